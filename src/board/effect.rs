@@ -1,0 +1,21 @@
+//! The worst that a step can do.
+
+use serde::{Deserialize, Serialize};
+
+/// Ordered from harmless to worst; a sheet can only raise it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Effect {
+    /// Only reads and watches.
+    Looks,
+    /// Asks the operator something.
+    Asks,
+    /// Writes into the board's working memory.
+    Writes,
+    /// Stores what was written so that it outlives a restart.
+    Stores,
+    /// Restarts the board.
+    Restarts,
+    /// Can turn a motor.
+    TurnsMotors,
+}

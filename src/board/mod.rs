@@ -1,0 +1,10 @@
+//! Boards: sheets, vocabulary, settings, live signals, and links as codecs.
+//!
+//! Must not know recipes' statements, operators or ports.
+
+pub mod effect;
+pub mod radio_card;
+pub mod sheet;
+pub mod signals;
+pub mod value;
+pub mod vocabulary;

@@ -1,0 +1,40 @@
+//! A radio card, read: which channel each switch drives and where its positions rest.
+
+use crate::language::recipe::{OnLoss, Stick, Switch};
+use crate::language::units::Pulse;
+use std::collections::BTreeMap;
+
+/// One transmitter.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RadioCard {
+    /// Its name.
+    pub radio: String,
+    /// Made on a virtual board: refused on a real one.
+    pub is_virtual: bool,
+    /// Switches by name.
+    pub switches: BTreeMap<Switch, SwitchEntry>,
+    /// Sticks, where found.
+    pub sticks: BTreeMap<Stick, StickEntry>,
+}
+
+/// What is known of one switch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SwitchEntry {
+    /// Channel from 1.
+    pub channel: u32,
+    /// Rest pulse of each position, position 0 first.
+    pub rests: Vec<Pulse>,
+    /// Robust standard deviation of a rest pulse in µs, where measured.
+    pub noise: Option<f64>,
+    /// What the channel does on link loss, where the radio decides that.
+    pub on_loss: Option<OnLoss>,
+}
+
+/// What is known of one stick.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StickEntry {
+    /// Channel from 1.
+    pub channel: u32,
+    /// Whether the pulse falls when the stick goes right or up.
+    pub reversed: bool,
+}

@@ -1,0 +1,185 @@
+//! A board sheet, read: how one kind of board names, limits, reads, writes and stores each setting.
+//!
+//! Built only by the strict reader (`sheet_file`); everything here holds what it promises.
+
+use super::effect::Effect;
+use super::value::{Number, SettingName};
+use crate::language::recipe::Function;
+use crate::language::units::{Current, Pulse};
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// One sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// The board's name, as a recipe's `board` line gives it.
+    pub board: String,
+    /// Where the sheet came from, for messages.
+    pub origin: String,
+    /// Hex SHA-256 of the sheet's text.
+    pub hash: String,
+    /// The link that it is for.
+    pub link: LinkKind,
+    /// Kind name that the board must give, if the sheet asks for one.
+    pub kind: Option<String>,
+    /// Settings that must exist on the board.
+    pub must_have: Vec<SettingName>,
+    /// Whether USB power feeds the receiver.
+    pub usb_feeds_receiver: bool,
+    /// Whether USB power can turn motors.
+    pub usb_feeds_motors: bool,
+    /// The throttle must be below this for the board to arm.
+    pub throttle_below: Pulse,
+    /// Whether position 0 disarms by level (else by change).
+    pub disarms_by_level: bool,
+    /// Whether sticks alone can arm.
+    pub sticks_can_arm: bool,
+    /// Whether the board arms with the battery out.
+    pub arms_on_usb: bool,
+    /// Whether the motors sound the buzzer.
+    pub motors_sound_buzzer: bool,
+    /// Whether every write outlives a restart by itself.
+    pub stores_at_once: bool,
+    /// Whether storing needs a restart to be proved in force.
+    pub store_restarts: bool,
+    /// How one motor is run by command; `None`: not at all.
+    pub motor_run: Option<MotorRun>,
+    /// Corners in the order of the outputs.
+    pub corners: Vec<Corner>,
+    /// Motor constant in rpm per volt, where known.
+    pub kv: Option<u32>,
+    /// Most current of all motors at idle without propellers.
+    pub most_current: Option<Current>,
+    /// Whether the board sends motor speeds.
+    pub speed_telemetry: bool,
+    /// Settings by word of the vocabulary.
+    pub settings: BTreeMap<&'static str, Entry>,
+    /// The board's own names without a word.
+    pub raw: BTreeMap<SettingName, Entry>,
+    /// How functions are bound to switches.
+    pub binding: Binding,
+}
+
+impl Sheet {
+    /// The entry and word of a board's own name, if a word of the vocabulary covers it.
+    #[must_use]
+    pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &Entry)> {
+        self.settings.iter().find(|(_, entry)| entry.name == *name).map(|(word, entry)| (*word, entry))
+    }
+}
+
+/// Links that a sheet can be for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LinkKind {
+    /// The open MAVLink standard.
+    Mavlink,
+}
+
+/// Where a motor sits, seen from above.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Corner(pub String);
+
+/// How one motor is run by command.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MotorRun {
+    /// Longest time that the board bounds by itself.
+    pub longest: Duration,
+    /// Whether disarming stops it.
+    pub disarm_stops: bool,
+}
+
+/// How one setting is held.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// The board's own name.
+    pub name: SettingName,
+    /// What its number means.
+    pub form: Form,
+    /// Least and most that the board takes, in board numbers.
+    pub range: Option<(f64, f64)>,
+    /// Whether a change takes a restart.
+    pub restart: bool,
+    /// Whether it belongs to the single craft (never carried to another).
+    pub craft_own: bool,
+    /// Effect, raised by the sheet or of the word.
+    pub effect: Effect,
+}
+
+/// What a setting's number means.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Form {
+    /// A whole number of `unit`s (as written, empty for a count): board number × `scale`.
+    Whole {
+        /// Unit as written in the sheet, such as `us`; empty for a bare number.
+        unit: String,
+        /// The only values allowed, if listed.
+        only: Vec<i64>,
+    },
+    /// A real.
+    Real {
+        /// Unit as written in the sheet; empty for a bare number.
+        unit: String,
+    },
+    /// One of some words.
+    Words(BTreeMap<String, i64>),
+}
+
+/// The two ways of binding a function to a switch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Binding {
+    /// Lowest end of a band.
+    pub least: Pulse,
+    /// Highest end of a band.
+    pub most: Pulse,
+    /// Ends are `least + n × granularity`.
+    pub granularity: i32,
+    /// Channel number that means unbound.
+    pub channel_unbound: i64,
+    /// The pair of ends that closes a band.
+    pub closed: (i64, i64),
+    /// How.
+    pub way: Way,
+}
+
+/// See [`Binding`].
+#[derive(Debug, Clone, PartialEq)]
+pub enum Way {
+    /// Three settings a function.
+    Direct(BTreeMap<Function, DirectBand>),
+    /// A table of rows.
+    Rows {
+        /// Number of each function in a row.
+        functions: BTreeMap<Function, i64>,
+        /// Number that means a free row.
+        free: i64,
+        /// Names of each row's settings.
+        rows: Vec<Row>,
+    },
+}
+
+/// The settings of a directly bound function; on while `from <= pulse < to`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DirectBand {
+    /// Channel from 1.
+    pub channel: SettingName,
+    /// Lower end, inside.
+    pub from: SettingName,
+    /// Upper end, outside.
+    pub to: SettingName,
+}
+
+/// The settings of one row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Row {
+    /// Which function.
+    pub function: SettingName,
+    /// Channel from 1.
+    pub channel: SettingName,
+    /// Lower end, inside.
+    pub from: SettingName,
+    /// Upper end, outside.
+    pub to: SettingName,
+}
+
+/// What the board has, by its own names: a reading of all settings.
+pub type Settings = BTreeMap<SettingName, Number>;

@@ -1,0 +1,212 @@
+//! What is heard from a board, the same for every link.
+//!
+//! A link turns bytes into these. Numbers that are not finite never get here.
+
+use super::value::{Number, SettingName};
+use crate::measure::time::Time;
+use serde::{Deserialize, Serialize};
+
+/// Who a board is. `id` is what the board says of itself, unique where boards give one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Identity {
+    /// Unique id as lower-case hex, 16 digits; all zeros where the board gives none.
+    pub id: String,
+    /// Firmware version, such as `2.4.1`.
+    pub firmware: String,
+    /// Name that the board gives of its kind, empty where it gives none.
+    pub kind: String,
+}
+
+impl Identity {
+    /// First digits of the id of every virtual board.
+    pub const VIRTUAL_PREFIX: &'static str = "76697274";
+
+    /// Whether the id marks a virtual board.
+    #[must_use]
+    pub fn is_virtual(&self) -> bool {
+        self.id.starts_with(Self::VIRTUAL_PREFIX)
+    }
+}
+
+/// One thing heard. `board_time` is the board's own clock in milliseconds where the message carries one.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Heard {
+    /// A sign of life with the armed flag.
+    Alive {
+        /// The board's system number on the wire.
+        vehicle: u8,
+        /// Whether it is armed.
+        armed: bool,
+    },
+    /// Receiver channels.
+    Channels {
+        /// Channels received; 0: no receiver signal.
+        count: u8,
+        /// Pulse widths in µs by channel from 0; `None` where unused.
+        pulses: [Option<u16>; 18],
+        /// See [`Heard`].
+        board_time: Option<u32>,
+    },
+    /// Commanded motor outputs in µs, from output 1 on; 0: no pulse.
+    Outputs {
+        /// Pulse widths.
+        pulses: [u16; 8],
+        /// See [`Heard`].
+        board_time: Option<u32>,
+    },
+    /// Attitude in radians: roll right positive, pitch nose up positive, yaw clockwise positive.
+    Attitude {
+        /// Roll.
+        roll: f32,
+        /// Pitch.
+        pitch: f32,
+        /// Yaw.
+        yaw: f32,
+        /// See [`Heard`].
+        board_time: Option<u32>,
+    },
+    /// Pack and receiver health.
+    Power {
+        /// Pack voltage in millivolts, if measured.
+        millivolts: Option<u16>,
+        /// Pack current in hundredths of an ampere, if measured.
+        centiamps: Option<i16>,
+        /// Whether the board hears its receiver, where it says so.
+        receiver: Option<bool>,
+    },
+    /// Motor speeds in revolutions a minute, four from motor `first` (0, 4, …).
+    Speeds {
+        /// Index of the first motor.
+        first: u8,
+        /// Signed speeds.
+        rpm: [i32; 4],
+        /// How many of the four exist.
+        count: u8,
+    },
+    /// A line of text from the board, put together from its chunks.
+    Text {
+        /// 0 worst … 7 least (RFC 5424 numbers).
+        severity: u8,
+        /// The text, untrusted.
+        text: String,
+    },
+    /// Who the board is.
+    Identity(Identity),
+    /// A setting's present value.
+    Setting {
+        /// Its name.
+        name: SettingName,
+        /// Its value.
+        value: Number,
+        /// Its place in the board's list, where it was said.
+        index: Option<u16>,
+    },
+    /// How far a reading of all settings is: `have` of `of`.
+    Listing {
+        /// Settings read so far.
+        have: u16,
+        /// Settings that the board announced.
+        of: u16,
+    },
+    /// A request has ended.
+    Done {
+        /// The ticket it was sent with.
+        ticket: Ticket,
+        /// How it ended.
+        result: Done,
+    },
+    /// Another station or vehicle talks on this wire.
+    Stranger {
+        /// Its system number.
+        system: u8,
+        /// Its component number.
+        component: u8,
+        /// Whether it gives commands.
+        commands: bool,
+    },
+}
+
+/// Number of a request, given by whoever sends it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub struct Ticket(pub u32);
+
+/// How a request ended.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Done {
+    /// Accepted (a command), read (settings), or answered with the value asked for (a write).
+    Ok,
+    /// The board said no; its reason in words.
+    Refused(String),
+    /// No answer in time, after the retries that the link's rules allow.
+    Silent,
+    /// A write was answered with another value: what the board has now.
+    Differs(Number),
+}
+
+/// What a link can be asked to send.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Request {
+    /// Ask who the board is; answered by [`Heard::Identity`] and [`Heard::Done`].
+    Identify,
+    /// Read all settings; gaps are asked for again. Ends in [`Heard::Done`].
+    ListSettings,
+    /// Read one setting.
+    ReadSetting(SettingName),
+    /// Write one setting. Needs the encoding to be proved first, where the link has several.
+    WriteSetting(SettingName, Number),
+    /// Store settings so that they outlive a restart.
+    Store,
+    /// Restart the board.
+    Restart,
+    /// Ask for a stream at a rate; `None` puts back what the board had before.
+    Stream(Stream, Option<u32>),
+    /// Arm by command. Never forced.
+    Arm,
+    /// Disarm by command; `force` only as the second try of a stop.
+    Disarm {
+        /// See above.
+        force: bool,
+    },
+    /// Run one motor for a bounded time.
+    RunMotor {
+        /// Motor from 1.
+        motor: u8,
+        /// Pulse width in µs.
+        pulse: u16,
+        /// The board's own time limit, milliseconds.
+        lease_ms: u32,
+    },
+    /// Our own sign of life.
+    Heartbeat,
+}
+
+/// Streams whose rate can be asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[expect(missing_docs, reason = "named after the signals above")]
+pub enum Stream {
+    Alive,
+    Channels,
+    Outputs,
+    Attitude,
+    Power,
+    Speeds,
+}
+
+/// A codec between bytes and signals: no input or output of its own, no clock of its own.
+pub trait Link {
+    /// Takes bytes from the wire. May want to answer: see [`Link::wake`].
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>);
+    /// Makes the bytes of a request; further bytes of it (retries, gaps) come from [`Link::work`].
+    fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>);
+    /// When [`Link::work`] wants to be called next; [`Time::NEVER`] if nothing is open.
+    fn wake(&self) -> Time;
+    /// Retries, next requests of a pipeline, and timeouts.
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>);
+    /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
+    /// `force` only as the second try of a stop.
+    fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;
+    /// Forgets the open requests and what was half received: after a gap or a lost link.
+    fn reset(&mut self);
+    /// Whether writes may be sent: the encoding of values is known and was proved by a reading.
+    fn encoding_proved(&self) -> bool;
+}

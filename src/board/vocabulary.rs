@@ -1,0 +1,68 @@
+//! The trade words for settings: the same for every board, with what changing each can do.
+//!
+//! A sheet maps a word onto the board's own name and may only make its effect worse.
+
+use super::effect::Effect;
+
+/// What a word's value is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each is the kind of value that it names")]
+pub enum Kind {
+    Pulse,
+    Percent,
+    Frequency,
+    Duration,
+    Angle,
+    VoltagePerCell,
+    Ratio,
+    Count,
+    Word,
+}
+
+/// One word of the vocabulary.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Word {
+    /// As a recipe writes it.
+    pub word: &'static str,
+    /// Kinds of value it may have.
+    pub kinds: &'static [Kind],
+    /// The worst that changing it can do with the battery in.
+    pub effect: Effect,
+    /// The statement that sets it, where it has one; `set` then refuses it.
+    pub statement: Option<&'static str>,
+}
+
+/// All words, sorted.
+pub const WORDS: &[Word] = &[
+    Word { word: "battery-cells", kinds: &[Kind::Count], effect: Effect::Writes, statement: Some("battery") },
+    Word { word: "battery-chemistry", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("battery") },
+    Word { word: "battery-land", kinds: &[Kind::VoltagePerCell], effect: Effect::Writes, statement: Some("battery") },
+    Word { word: "battery-warn", kinds: &[Kind::VoltagePerCell], effect: Effect::Writes, statement: Some("battery") },
+    Word { word: "board-turn", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("board turned") },
+    Word { word: "idle", kinds: &[Kind::Pulse, Kind::Percent], effect: Effect::TurnsMotors, statement: Some("idle") },
+    Word { word: "level-pitch", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("calibrate level") },
+    Word { word: "level-roll", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("calibrate level") },
+    Word { word: "link-loss-action", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("failsafe") },
+    Word { word: "link-loss-wait", kinds: &[Kind::Duration], effect: Effect::Writes, statement: Some("failsafe") },
+    Word { word: "loop-rate", kinds: &[Kind::Frequency], effect: Effect::Writes, statement: None },
+    Word { word: "pitch-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
+    Word { word: "receiver-port", kinds: &[Kind::Count], effect: Effect::Writes, statement: Some("receiver") },
+    Word { word: "receiver-protocol", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("receiver") },
+    Word { word: "roll-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
+    Word { word: "signal", kinds: &[Kind::Word], effect: Effect::TurnsMotors, statement: Some("signal") },
+    Word { word: "throttle-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
+    Word { word: "voltage-ratio", kinds: &[Kind::Ratio], effect: Effect::Writes, statement: Some("calibrate battery") },
+    Word { word: "yaw-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
+    Word {
+        word: "zero-throttle",
+        kinds: &[Kind::Word],
+        effect: Effect::TurnsMotors,
+        statement: Some("at zero throttle"),
+    },
+];
+
+/// Looks a word up.
+#[must_use]
+pub fn word(name: &str) -> Option<&'static Word> {
+    WORDS.iter().find(|w| w.word == name)
+}

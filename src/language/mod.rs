@@ -1,0 +1,10 @@
+//! Recipes as text: reading, checking and formatting, with a place for every finding.
+//!
+//! Knows text, spans, units and the typed recipe. Must not know boards' links, terminals or files
+//! other than through [`Sources`](sources::Sources).
+
+pub mod finding;
+pub mod quantity;
+pub mod recipe;
+pub mod span;
+pub mod units;

@@ -1,0 +1,14 @@
+//! All tests in one binary: one folder a part of the house, one file a subject.
+#![allow(clippy::unwrap_used, clippy::expect_used, missing_docs, reason = "a test that panics has found something")]
+
+mod bench;
+mod board;
+mod cli;
+mod language;
+mod measure;
+mod plan;
+mod record;
+mod rehearsal;
+mod report;
+mod virtual_board;
+mod world;
