@@ -1,1 +1,55 @@
-//! placeholder
+//! The command line: one file a command, and nothing here that a test would want to reach.
+//!
+//! Promises: every command says what it does with `--help` and an example; every way out is one of
+//! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
+
+pub mod exit;
+pub mod options;
+pub mod output;
+
+use clap::Parser;
+use exit::Exit;
+use output::Output;
+use std::ffi::OsString;
+
+/// Sets up small multirotors at the bench, from a recipe.
+#[derive(Debug, Parser)]
+#[command(name = "quadjig", version, propagate_version = true, disable_help_subcommand = true)]
+struct Cli {
+    /// For screen readers: one fact a line, no frames, no moving cursor.
+    #[arg(long, global = true)]
+    plain: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// The commands; each file holds its options and what it does.
+#[derive(Debug, clap::Subcommand)]
+enum Command {}
+
+impl Command {
+    fn run(self, _out: &mut Output) -> Exit {
+        match self {}
+    }
+}
+
+/// Runs the command line and says how the process ends.
+///
+/// Our own bug (a panic) is caught here and becomes [`Exit::Bug`], after the panic hook has spoken.
+pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version go to standard output and are no mistake. A closed pipe is quiet.
+            let _ = error.print();
+            return if error.use_stderr() { Exit::Usage } else { Exit::Done };
+        }
+    };
+    let mut out = Output::new(cli.plain);
+    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| cli.command.run(&mut out)));
+    let exit = ended.unwrap_or_else(|_| {
+        out.message("error[bug]: this is a mistake in quadjig itself, not in your recipe\nPlease report it with the lines above.");
+        Exit::Bug
+    });
+    out.finish(exit)
+}

@@ -1,1 +1,5 @@
-//! placeholder
+//! What happened, what is wrong and what would change, as text and JSON.
+//!
+//! Knows records, plans and findings. Must not know links, terminals or how a command was called.
+
+pub mod gate;

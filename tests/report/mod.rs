@@ -1,1 +1,3 @@
 //! Tests of `src/report/`.
+
+mod gate;

@@ -1,0 +1,111 @@
+//! Where words go: reports to standard output, messages to standard error.
+//!
+//! Promises: colour only on a terminal that wants it, never as the only carrier of meaning; with
+//! `--format json` nothing but JSON reaches standard output; a closed pipe is quiet.
+//! Must not be here: questions to the operator (see the bench), what a report says.
+
+use super::exit::Exit;
+use crate::report::gate;
+use std::io::{ErrorKind, IsTerminal, Write};
+
+/// How a report is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+pub enum Format {
+    /// For people.
+    #[default]
+    Text,
+    /// For programs, with a `schema` field.
+    Json,
+}
+
+/// The two ways out, and how they may look.
+#[derive(Debug)]
+pub struct Output {
+    /// Linear, without pictures drawn in characters: for screen readers.
+    pub plain: bool,
+    /// Whether standard output may be coloured.
+    pub colour: bool,
+    /// Whether standard error may be coloured.
+    pub message_colour: bool,
+    failed: bool,
+}
+
+impl Output {
+    /// Looks at the two streams and the environment.
+    #[must_use]
+    pub fn new(plain: bool) -> Self {
+        let wanted = !plain && colour_wanted(|name| std::env::var_os(name));
+        Self {
+            plain,
+            colour: wanted && std::io::stdout().is_terminal(),
+            message_colour: wanted && std::io::stderr().is_terminal(),
+            failed: false,
+        }
+    }
+
+    /// Writes a report to standard output, as it is: what came from outside must have passed the
+    /// gate of [`crate::report::gate`] already.
+    pub fn report(&mut self, text: &str) {
+        let mut out = std::io::stdout().lock();
+        self.note(out.write_all(text.as_bytes()).and_then(|()| out.flush()));
+    }
+
+    /// Writes a value as JSON to standard output, ending in a line feed; characters that could
+    /// change how the text is shown are written as JSON escapes.
+    pub fn json<T: serde::Serialize>(&mut self, value: &T) {
+        match serde_json::to_string_pretty(value) {
+            Ok(text) => self.report(&format!("{}\n", gate::json(&text))),
+            Err(_) => self.failed = true,
+        }
+    }
+
+    /// Writes one message to standard error. Lines stay lines; everything else passes the gate.
+    pub fn message(&mut self, text: &str) {
+        let mut out = std::io::stderr().lock();
+        // A message that nobody can read any more is no reason to end otherwise.
+        let _ = writeln!(out, "{}", gate::lines(text)).and_then(|()| out.flush());
+    }
+
+    /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written.
+    #[must_use]
+    pub fn finish(self, exit: Exit) -> Exit {
+        if self.failed && exit == Exit::Done { Exit::Link } else { exit }
+    }
+
+    /// Keeps in mind that a report was lost. Who closed the pipe has read enough: no failure.
+    fn note(&mut self, result: std::io::Result<()>) {
+        if let Err(error) = result
+            && error.kind() != ErrorKind::BrokenPipe
+            && !self.failed
+        {
+            self.failed = true;
+            self.message(&format!("error: the report could not be written: {error}"));
+        }
+    }
+}
+
+/// Whether the environment leaves colour allowed: `NO_COLOR` empty or unset, `TERM` not `dumb`.
+fn colour_wanted(var: impl Fn(&str) -> Option<std::ffi::OsString>) -> bool {
+    let refused = var("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let dumb = var("TERM").is_some_and(|value| value == "dumb");
+    !refused && !dumb
+}
+
+#[cfg(test)]
+mod tests {
+    use super::colour_wanted;
+
+    fn with(pairs: &[(&str, &str)]) -> bool {
+        colour_wanted(|name| pairs.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).into()))
+    }
+
+    /// An empty `NO_COLOR` counts as unset: <https://no-color.org>.
+    #[test]
+    fn the_environment_can_refuse_colour() {
+        assert!(with(&[]));
+        assert!(with(&[("TERM", "xterm-256color")]));
+        assert!(with(&[("NO_COLOR", "")]));
+        assert!(!with(&[("NO_COLOR", "1")]));
+        assert!(!with(&[("TERM", "dumb")]));
+    }
+}
