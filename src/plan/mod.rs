@@ -1,1 +1,5 @@
-//! placeholder
+//! From a recipe, a sheet, a radio card, the craft's record and a reading of the board to steps.
+//!
+//! Must not know wires or terminals.
+
+pub mod step;

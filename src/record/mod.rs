@@ -1,1 +1,197 @@
-//! placeholder
+//! What is kept of a craft: snapshots, journal, measurements. Plain JSON and JSON lines.
+//!
+//! Must not know links. The world reads and writes the files; here stands what is in them.
+
+use crate::board::sheet::Settings;
+use crate::board::signals::Identity;
+use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
+
+/// Something for the disk: written, synced, and only then answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoreJob {
+    /// Where.
+    pub place: StorePlace,
+    /// What; a journal line ends with a newline.
+    pub bytes: Vec<u8>,
+    /// Added at the end; else the file is replaced as one.
+    pub append: bool,
+}
+
+/// Where a store goes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StorePlace {
+    /// A file in the craft's folder, relative to it.
+    Craft(PathBuf),
+    /// The radio card in use.
+    RadioCard,
+}
+
+/// Why a record could not be read or written. Each becomes a sentence with what to do.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RecordError {
+    /// Another run holds this craft.
+    #[error("another run holds this craft: {0}")]
+    Held(String),
+    /// The disk is full.
+    #[error("the disk is full: {0} could not be written")]
+    Full(PathBuf),
+    /// Not allowed.
+    #[error("the system does not let you write {0}")]
+    Denied(PathBuf),
+    /// A line that is no record.
+    #[error("{file}, line {line}, is not a record this version can read")]
+    Unreadable {
+        /// Which file.
+        file: PathBuf,
+        /// Line from 1.
+        line: usize,
+    },
+    /// Anything else the system says.
+    #[error("{file}: {cause}")]
+    Other {
+        /// Which file.
+        file: PathBuf,
+        /// The system's words.
+        cause: String,
+    },
+}
+
+/// A craft's record as it stands when a run begins.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CraftRecord {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// Lines of the journal.
+    pub journal: Vec<JournalLine>,
+    /// Proofs that may still stand.
+    pub proofs: Vec<Proof>,
+    /// What each channel does on link loss, by channel from 1, if found.
+    pub link_loss: Vec<ChannelOnLoss>,
+}
+
+/// A copy of all settings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Snapshot {
+    /// `quadjig.snapshot/1`.
+    pub schema: String,
+    /// When, RFC 3339.
+    pub taken: String,
+    /// Of which board.
+    pub board: Identity,
+    /// Every setting by the board's own name.
+    pub settings: Settings,
+}
+
+/// What one channel does when the link is lost.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ChannelOnLoss {
+    /// From 1.
+    pub channel: u32,
+    /// `None`: the board is told, the value counts as nowhere.
+    pub does: LossSeen,
+}
+
+/// See [`ChannelOnLoss`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LossSeen {
+    /// Stays where it was.
+    Holds,
+    /// Goes to this pulse width in µs.
+    Fixed(i32),
+    /// The board is told.
+    Flagged,
+}
+
+/// One line of the journal.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "event")]
+#[expect(missing_docs, reason = "the fields are named for the reader of the file")]
+pub enum JournalLine {
+    /// A run begins.
+    Begin {
+        schema: String,
+        run: String,
+        at: String,
+        recipe: String,
+        fingerprint: String,
+        snapshot: String,
+        board: Identity,
+    },
+    /// These are about to be written.
+    Intent { at: String, step: usize, writes: Vec<Intent> },
+    /// What became of them.
+    Outcome { at: String, step: usize, state: WriteState },
+    /// A run ends.
+    End { at: String, outcome: String },
+}
+
+/// One setting about to be written.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Intent {
+    /// The board's own name.
+    pub name: String,
+    /// What it was.
+    pub from: crate::board::value::Number,
+    /// What it is to be.
+    pub to: crate::board::value::Number,
+}
+
+/// The three states of a write, and its failures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WriteState {
+    /// Answered, not yet read back.
+    Accepted,
+    /// Read back as written.
+    ReadBack,
+    /// The board accepted a storage command.
+    Stored,
+    /// Still there after a restart.
+    KeptOverRestart,
+    /// Not as written.
+    Failed,
+}
+
+/// A proof given at the bench, with all that it depends on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Proof {
+    /// `quadjig.proof/1`.
+    pub schema: String,
+    /// When, RFC 3339.
+    pub at: String,
+    /// What was proved.
+    pub subject: ProofSubject,
+    /// Board id and firmware.
+    pub board: Identity,
+    /// Settings it depends on, with the values they had.
+    pub depends_on: Settings,
+    /// Pack voltage in volts, if measured.
+    pub volts: Option<f64>,
+}
+
+/// See [`Proof`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "what")]
+#[expect(missing_docs, reason = "the fields are named for the reader of the file")]
+pub enum ProofSubject {
+    /// An idle found by a search (its start, step, limit, margin in µs) or tested as it stood.
+    Idle {
+        pulse: i32,
+        start: Option<i32>,
+        step: Option<i32>,
+        at_most: Option<i32>,
+        margin: Option<i32>,
+        dwell_ms: u64,
+        starts: u32,
+    },
+    /// Arm works where it should.
+    Arm,
+    /// Cut in time; worst of the repeats in milliseconds, as an interval.
+    Cut { least_ms: f64, most_ms: f64 },
+    /// The buzzer was heard.
+    Buzzer,
+    /// The motor signal was proved after a power cycle.
+    Signal { signal: String },
+}

@@ -1,0 +1,295 @@
+//! The plan as a value: steps, each with the worst it can do and what guards it.
+//!
+//! A plan holds no handle to a board, so showing one can never write. Must not be here: how a plan
+//! is made (`compile`), how one is run (`bench`).
+
+use crate::board::effect::Effect;
+use crate::board::sheet::Corner;
+use crate::board::signals::Identity;
+use crate::board::value::{Number, SettingName};
+use crate::language::recipe::{Function, Switch};
+use crate::language::span::Place;
+use crate::language::units::{Angle, Pulse, Voltage};
+use std::time::Duration;
+
+/// A whole plan for one board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The recipe's title.
+    pub title: String,
+    /// Board name of the sheet.
+    pub board: String,
+    /// Who the board is.
+    pub identity: Identity,
+    /// Every step in order, numbered from 1.
+    pub steps: Vec<Step>,
+    /// What will have changed on the board at the end.
+    pub changes: Vec<Change>,
+    /// What will have changed to a value that only the bench can tell.
+    pub unknown: Vec<Unknown>,
+    /// Binds the plan to all it was made from.
+    pub fingerprint: String,
+    /// Remarks, such as a recipe that asks the battery out needlessly.
+    pub remarks: Vec<String>,
+}
+
+impl Plan {
+    /// Restarts of the board.
+    #[must_use]
+    pub fn restarts(&self) -> usize {
+        self.steps.iter().filter(|step| matches!(step.act, Act::Restart { .. })).count()
+    }
+
+    /// How often the battery goes in.
+    #[must_use]
+    pub fn plug_ins(&self) -> usize {
+        self.steps.iter().filter(|step| matches!(step.act, Act::BatteryIn)).count()
+    }
+
+    /// Satisfied: no step writes, stores or restarts.
+    #[must_use]
+    pub fn is_satisfied(&self) -> bool {
+        self.steps.iter().all(|step| !step.act.changes_board())
+    }
+}
+
+/// One step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// From 1.
+    pub number: usize,
+    /// Index of the statement in the recipe; the implied last `keep` has the number of statements.
+    pub statement: usize,
+    /// What is done.
+    pub act: Act,
+    /// The worst that it can do.
+    pub effect: Effect,
+    /// What must hold, at its entry and while it lasts.
+    pub guards: Vec<Guard>,
+    /// Where the recipe asks for it.
+    pub at: Place,
+}
+
+/// One value that changes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// In vocabulary words, such as `idle` or `arm: channel`; the board's name where no word covers it.
+    pub setting: String,
+    /// The board's own name.
+    pub on_board: SettingName,
+    /// What it is now.
+    pub from: Number,
+    /// What it will be.
+    pub to: Number,
+    /// The two in the recipe's terms, such as `1050 us` and `1120 us`.
+    pub shown: (String, String),
+    /// Unit of the numbers; empty for none.
+    pub unit: String,
+    /// Where the recipe asks for it.
+    pub at: Place,
+}
+
+/// One value that only the bench can tell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unknown {
+    /// In vocabulary words.
+    pub setting: String,
+    /// Least it can become.
+    pub least: f64,
+    /// Most it can become.
+    pub most: f64,
+    /// Unit; empty for none.
+    pub unit: String,
+    /// Where the recipe asks for it.
+    pub at: Place,
+}
+
+/// What must hold for a step.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Guard {
+    /// Propellers off and no other craft on this radio: attested this session for this craft.
+    PropsOff,
+    /// Video antenna fitted: attested.
+    Antenna,
+    /// The operator confirmed this very step by typing its word.
+    Confirmed,
+    /// The board says that it is not armed.
+    Disarmed,
+    /// Throttle channel low.
+    ThrottleLow,
+    /// The arm switch's channel outside the arm band.
+    ArmSwitchOff,
+    /// All outputs at rest.
+    OutputsAtRest,
+    /// Signals young enough.
+    Fresh,
+    /// Within this of level.
+    Level(Angle),
+    /// Pack at least this, for each cell.
+    BatteryAtLeast(Voltage),
+    /// Battery in.
+    BatteryIn,
+    /// Battery out.
+    BatteryOut,
+    /// The encoding of settings proved by a reading.
+    EncodingProved,
+}
+
+/// One setting to write.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Write {
+    /// The board's own name.
+    pub name: SettingName,
+    /// What it is to be.
+    pub to: Number,
+    /// In vocabulary words, for people.
+    pub setting: String,
+    /// The value in the recipe's terms.
+    pub shown: String,
+    /// Whether it takes a restart to be in force.
+    pub restart: bool,
+}
+
+/// What a step does.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Act {
+    /// `note`: the recipe's own words.
+    Note(String),
+    /// `pause`: the recipe's own words, then wait for the operator.
+    Pause(String),
+    /// Propellers off, and no other craft on this radio.
+    AttestPropsOff,
+    /// Video antenna fitted.
+    AttestAntenna,
+    /// The recipe's own question.
+    Attest(String),
+    /// Throttle low, measured.
+    RequireThrottleLow,
+    /// Not armed, measured.
+    RequireDisarmed,
+    /// Level, measured; waits while it is not.
+    RequireLevel(Angle),
+    /// Pack voltage, measured.
+    RequireBatteryAtLeast {
+        /// For each cell.
+        per_cell: Voltage,
+        /// Cells.
+        cells: u32,
+    },
+    /// A switch in a position, measured.
+    RequireSwitch {
+        /// Which.
+        switch: Switch,
+        /// Where.
+        position: u32,
+    },
+    /// A setting has a value, or the run stops.
+    Expect {
+        /// The board's own name.
+        name: SettingName,
+        /// The value.
+        value: Number,
+        /// In vocabulary words.
+        setting: String,
+        /// The value in the recipe's terms.
+        shown: String,
+    },
+    /// The battery goes in.
+    BatteryIn,
+    /// The battery goes out.
+    BatteryOut,
+    /// Settings written as one and read back. The order is the plan's and safe unless the step turns motors.
+    Write(Vec<Write>),
+    /// What was written is stored.
+    Store,
+    /// The board restarts, comes back as the same board, and these are read back.
+    Restart {
+        /// What must be found after it.
+        expect: Vec<Write>,
+    },
+    /// Find a switch, or confirm what the radio card says of it.
+    FindSwitch {
+        /// Which.
+        switch: Switch,
+        /// How many positions, if the recipe says.
+        positions: Option<u32>,
+        /// Whether the card knows it and a live reading will do.
+        known: bool,
+    },
+    /// Find what every channel does on link loss.
+    FindLinkLoss,
+    /// A setting that waits for a search or find before it can be planned: shown, never run as it stands.
+    Later {
+        /// What will be written, in words.
+        what: String,
+    },
+    /// The idle search.
+    IdleSearch(IdlePlan),
+    /// Proof of the idle that stands, or of the one just fixed.
+    TestIdle {
+        /// Starts.
+        starts: u32,
+        /// How long each.
+        dwell: Duration,
+        /// The idle on the board.
+        pulse: Pulse,
+    },
+    /// The arm switch arms where it should and nowhere else.
+    TestArm,
+    /// The arm switch stops the motors in time.
+    TestCut {
+        /// Limit.
+        within: Duration,
+    },
+    /// The buzzer sounds on its switch.
+    TestBuzzer,
+    /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
+    ProveSignal {
+        /// The signal as the recipe names it.
+        signal: String,
+        /// Corners in the order of the outputs.
+        corners: Vec<Corner>,
+    },
+}
+
+impl Act {
+    /// Whether the step writes, stores or restarts.
+    #[must_use]
+    pub fn changes_board(&self) -> bool {
+        matches!(self, Self::Write(_) | Self::Store | Self::Restart { .. } | Self::Later { .. } | Self::IdleSearch(_))
+    }
+}
+
+/// An idle search with nothing left open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct IdlePlan {
+    /// The board's own name of the idle.
+    pub name: SettingName,
+    /// Values tried, ascending.
+    pub values: Vec<Pulse>,
+    /// Starts that prove a value.
+    pub starts: u32,
+    /// How long each start turns.
+    pub dwell: Duration,
+    /// Added to the value found.
+    pub margin: Pulse,
+    /// The most that may stay on the board, margin included.
+    pub at_most: Pulse,
+    /// How level the craft must be.
+    pub level: Angle,
+    /// What was on the board before.
+    pub before: Pulse,
+    /// Whether a change of the idle takes a restart.
+    pub restart: bool,
+}
+
+/// A function bound to a switch, as the plan left it: for proofs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BoundFunction {
+    /// Which function.
+    pub function: Function,
+    /// On which switch.
+    pub switch: Switch,
+    /// On in exactly these positions.
+    pub positions: Vec<u32>,
+}
