@@ -41,3 +41,61 @@ pub struct Finding {
     /// Replacements.
     pub fixes: Vec<Fix>,
 }
+
+impl Finding {
+    /// A finding of a severity, without other places, hints or replacements.
+    #[must_use]
+    pub fn new(severity: Severity, code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+        let (message, span) = (message.into(), span.clone());
+        Self { code, severity, message, span, also: Vec::new(), hints: Vec::new(), fixes: Vec::new() }
+    }
+
+    /// An error.
+    #[must_use]
+    pub fn error(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, span, message)
+    }
+
+    /// A warning.
+    #[must_use]
+    pub fn warning(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, span, message)
+    }
+
+    /// A hint.
+    #[must_use]
+    pub fn hint(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+        Self::new(Severity::Hint, code, span, message)
+    }
+
+    /// The same, with another place and its words.
+    #[must_use]
+    pub fn and_at(mut self, span: &Span, words: impl Into<String>) -> Self {
+        self.also.push((span.clone(), words.into()));
+        self
+    }
+
+    /// The same, with something to do.
+    #[must_use]
+    pub fn advise(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    /// The same, with a replacement that an editor can apply.
+    #[must_use]
+    pub fn fix(mut self, title: impl Into<String>, span: &Span, replacement: impl Into<String>) -> Self {
+        let (title, replacement) = (title.into(), replacement.into());
+        self.fixes.push(Fix { title, span: span.clone(), replacement });
+        self
+    }
+}
+
+/// Puts findings in the order in which a reader meets their places; worst first at one place.
+pub fn sort(findings: &mut [Finding]) {
+    findings.sort_by(|a, b| {
+        let key =
+            |f: &Finding| (f.span.file, f.span.range.start, std::cmp::Reverse(f.severity), f.span.range.end, f.code);
+        key(a).cmp(&key(b))
+    });
+}
