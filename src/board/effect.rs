@@ -19,3 +19,21 @@ pub enum Effect {
     /// Can turn a motor.
     TurnsMotors,
 }
+
+impl Effect {
+    /// All, from harmless to worst.
+    pub const ALL: [Self; 6] = [Self::Looks, Self::Asks, Self::Writes, Self::Stores, Self::Restarts, Self::TurnsMotors];
+
+    /// The word for it in documents and records.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Looks => "looks",
+            Self::Asks => "asks",
+            Self::Writes => "writes",
+            Self::Stores => "stores",
+            Self::Restarts => "restarts",
+            Self::TurnsMotors => "turns-motors",
+        }
+    }
+}

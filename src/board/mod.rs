@@ -2,9 +2,12 @@
 //!
 //! Must not know recipes' statements, operators or ports.
 
+pub mod document;
 pub mod effect;
 pub mod radio_card;
 pub mod sheet;
+pub mod sheet_file;
+pub mod shipped;
 pub mod signals;
 pub mod value;
 pub mod vocabulary;

@@ -4,8 +4,9 @@
 
 use super::effect::Effect;
 use super::value::{Number, SettingName};
+use crate::language::quantity::QuantityError;
 use crate::language::recipe::Function;
-use crate::language::units::{Current, Pulse};
+use crate::language::units::{Current, Decimal, Pulse, Quantity, Unit};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -108,20 +109,50 @@ pub struct Entry {
 /// What a setting's number means.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Form {
-    /// A whole number of `unit`s (as written, empty for a count): board number × `scale`.
+    /// A whole number of `unit`s.
     Whole {
-        /// Unit as written in the sheet, such as `us`; empty for a bare number.
+        /// What one step of the board's number is, as written in the sheet: `us`, `0.01 %`; empty for a bare
+        /// number. See [`Measure::read`].
         unit: String,
         /// The only values allowed, if listed.
         only: Vec<i64>,
     },
     /// A real.
     Real {
-        /// Unit as written in the sheet; empty for a bare number.
+        /// As for a whole number.
         unit: String,
     },
     /// One of some words.
     Words(BTreeMap<String, i64>),
+}
+
+/// What one step of a board's number is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Measure {
+    /// How many units one step is.
+    pub step: Decimal,
+    /// The unit; `None` for a bare number.
+    pub unit: Option<Unit>,
+}
+
+impl Measure {
+    /// Reads the text of a sheet's `unit`: a unit, a step with a unit such as `0.01 %`, a bare step, or nothing.
+    ///
+    /// # Errors
+    /// Neither a unit nor a quantity.
+    pub fn read(text: &str) -> Result<Self, QuantityError> {
+        const ONE: Decimal = Decimal { millionths: 1_000_000 };
+        let text = text.trim();
+        if text.is_empty() {
+            return Ok(Self { step: ONE, unit: None });
+        }
+        if text.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.') {
+            let Quantity { number, unit } = text.parse()?;
+            return Ok(Self { step: number, unit });
+        }
+        let unit = Unit::of(text).ok_or_else(|| QuantityError::UnknownUnit(text.to_owned()))?;
+        Ok(Self { step: ONE, unit: Some(unit) })
+    }
 }
 
 /// The two ways of binding a function to a switch.

@@ -3,6 +3,7 @@
 //! A sheet maps a word onto the board's own name and may only make its effect worse.
 
 use super::effect::Effect;
+use crate::language::units::Unit;
 
 /// What a word's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,6 +20,22 @@ pub enum Kind {
     Word,
 }
 
+impl Kind {
+    /// The units that such a value may be counted in; none for bare numbers and words.
+    #[must_use]
+    pub fn units(self) -> &'static [Unit] {
+        match self {
+            Self::Pulse => &[Unit::Us, Unit::Ms],
+            Self::Percent => &[Unit::Percent],
+            Self::Frequency => &[Unit::Hz, Unit::KHz],
+            Self::Duration => &[Unit::Us, Unit::Ms, Unit::S, Unit::Min],
+            Self::Angle => &[Unit::Deg],
+            Self::VoltagePerCell => &[Unit::MilliVPerCell, Unit::VPerCell],
+            Self::Ratio | Self::Count | Self::Word => &[],
+        }
+    }
+}
+
 /// One word of the vocabulary.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Word {
@@ -30,34 +47,145 @@ pub struct Word {
     pub effect: Effect,
     /// The statement that sets it, where it has one; `set` then refuses it.
     pub statement: Option<&'static str>,
+    /// The words that its value may be, where the language fixes them.
+    pub closed: Option<&'static [&'static str]>,
 }
 
 /// All words, sorted.
 pub const WORDS: &[Word] = &[
-    Word { word: "battery-cells", kinds: &[Kind::Count], effect: Effect::Writes, statement: Some("battery") },
-    Word { word: "battery-chemistry", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("battery") },
-    Word { word: "battery-land", kinds: &[Kind::VoltagePerCell], effect: Effect::Writes, statement: Some("battery") },
-    Word { word: "battery-warn", kinds: &[Kind::VoltagePerCell], effect: Effect::Writes, statement: Some("battery") },
-    Word { word: "board-turn", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("board turned") },
-    Word { word: "idle", kinds: &[Kind::Pulse, Kind::Percent], effect: Effect::TurnsMotors, statement: Some("idle") },
-    Word { word: "level-pitch", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("calibrate level") },
-    Word { word: "level-roll", kinds: &[Kind::Angle], effect: Effect::Writes, statement: Some("calibrate level") },
-    Word { word: "link-loss-action", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("failsafe") },
-    Word { word: "link-loss-wait", kinds: &[Kind::Duration], effect: Effect::Writes, statement: Some("failsafe") },
-    Word { word: "loop-rate", kinds: &[Kind::Frequency], effect: Effect::Writes, statement: None },
-    Word { word: "pitch-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
-    Word { word: "receiver-port", kinds: &[Kind::Count], effect: Effect::Writes, statement: Some("receiver") },
-    Word { word: "receiver-protocol", kinds: &[Kind::Word], effect: Effect::Writes, statement: Some("receiver") },
-    Word { word: "roll-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
-    Word { word: "signal", kinds: &[Kind::Word], effect: Effect::TurnsMotors, statement: Some("signal") },
-    Word { word: "throttle-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
-    Word { word: "voltage-ratio", kinds: &[Kind::Ratio], effect: Effect::Writes, statement: Some("calibrate battery") },
-    Word { word: "yaw-channel", kinds: &[Kind::Count], effect: Effect::TurnsMotors, statement: Some("channels") },
+    Word {
+        word: "battery-cells",
+        kinds: &[Kind::Count],
+        effect: Effect::Writes,
+        statement: Some("battery"),
+        closed: None,
+    },
+    Word {
+        word: "battery-chemistry",
+        kinds: &[Kind::Word],
+        effect: Effect::Writes,
+        statement: Some("battery"),
+        closed: Some(&["lihv", "lipo"]),
+    },
+    Word {
+        word: "battery-land",
+        kinds: &[Kind::VoltagePerCell],
+        effect: Effect::Writes,
+        statement: Some("battery"),
+        closed: None,
+    },
+    Word {
+        word: "battery-warn",
+        kinds: &[Kind::VoltagePerCell],
+        effect: Effect::Writes,
+        statement: Some("battery"),
+        closed: None,
+    },
+    Word {
+        word: "board-turn",
+        kinds: &[Kind::Angle],
+        effect: Effect::Writes,
+        statement: Some("board turned"),
+        closed: None,
+    },
+    Word {
+        word: "idle",
+        kinds: &[Kind::Pulse, Kind::Percent],
+        effect: Effect::TurnsMotors,
+        statement: Some("idle"),
+        closed: None,
+    },
+    Word {
+        word: "level-pitch",
+        kinds: &[Kind::Angle],
+        effect: Effect::Writes,
+        statement: Some("calibrate level"),
+        closed: None,
+    },
+    Word {
+        word: "level-roll",
+        kinds: &[Kind::Angle],
+        effect: Effect::Writes,
+        statement: Some("calibrate level"),
+        closed: None,
+    },
+    Word {
+        word: "link-loss-action",
+        kinds: &[Kind::Word],
+        effect: Effect::Writes,
+        statement: Some("failsafe"),
+        closed: None,
+    },
+    Word {
+        word: "link-loss-wait",
+        kinds: &[Kind::Duration],
+        effect: Effect::Writes,
+        statement: Some("failsafe"),
+        closed: None,
+    },
+    Word { word: "loop-rate", kinds: &[Kind::Frequency], effect: Effect::Writes, statement: None, closed: None },
+    Word {
+        word: "pitch-channel",
+        kinds: &[Kind::Count],
+        effect: Effect::TurnsMotors,
+        statement: Some("channels"),
+        closed: None,
+    },
+    Word {
+        word: "receiver-port",
+        kinds: &[Kind::Count],
+        effect: Effect::Writes,
+        statement: Some("receiver"),
+        closed: None,
+    },
+    Word {
+        word: "receiver-protocol",
+        kinds: &[Kind::Word],
+        effect: Effect::Writes,
+        statement: Some("receiver"),
+        closed: None,
+    },
+    Word {
+        word: "roll-channel",
+        kinds: &[Kind::Count],
+        effect: Effect::TurnsMotors,
+        statement: Some("channels"),
+        closed: None,
+    },
+    Word {
+        word: "signal",
+        kinds: &[Kind::Word],
+        effect: Effect::TurnsMotors,
+        statement: Some("signal"),
+        closed: Some(&["dshot150", "dshot300", "dshot600", "oneshot125", "pwm"]),
+    },
+    Word {
+        word: "throttle-channel",
+        kinds: &[Kind::Count],
+        effect: Effect::TurnsMotors,
+        statement: Some("channels"),
+        closed: None,
+    },
+    Word {
+        word: "voltage-ratio",
+        kinds: &[Kind::Ratio],
+        effect: Effect::Writes,
+        statement: Some("calibrate battery"),
+        closed: None,
+    },
+    Word {
+        word: "yaw-channel",
+        kinds: &[Kind::Count],
+        effect: Effect::TurnsMotors,
+        statement: Some("channels"),
+        closed: None,
+    },
     Word {
         word: "zero-throttle",
         kinds: &[Kind::Word],
         effect: Effect::TurnsMotors,
         statement: Some("at zero throttle"),
+        closed: Some(&["rest", "spin"]),
     },
 ];
 

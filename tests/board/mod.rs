@@ -1,1 +1,4 @@
 //! Tests of `src/board/`.
+
+mod sheet_file;
+mod shipped;

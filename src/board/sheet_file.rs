@@ -1,0 +1,279 @@
+//! The strict reader of board sheets: TOML to a [`Sheet`] that holds what it promises.
+//!
+//! Every key is known, of its type and in range, or the sheet is refused with all that is wrong
+//! with it. Must not be here: what a recipe needs of a sheet, and writing sheets.
+
+mod binding;
+mod entry;
+
+use super::document::load::{self, LoadError};
+use super::document::names::{PLAIN_RULE, is_plain, nearest};
+use super::document::reader::{Reader, Table, document, escaped};
+use super::document::{DocumentError, Problem};
+use super::sheet::{Corner, Entry, LinkKind, MotorRun, Sheet};
+use super::value::SettingName;
+use super::vocabulary::{self, WORDS};
+use crate::language::units::{Current, Pulse, Quantity};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::time::Duration;
+
+/// Loads a sheet from a file.
+///
+/// # Errors
+/// A file that cannot be read, or everything that is wrong with the sheet.
+pub fn load(path: &Path) -> Result<Sheet, LoadError> {
+    Ok(read(&path.display().to_string(), &load::text(path)?)?)
+}
+
+/// Reads a sheet; `origin` is its name in messages.
+///
+/// # Errors
+/// Everything that is wrong with it, each with its place.
+pub fn read(origin: &str, text: &str) -> Result<Sheet, DocumentError> {
+    let mut sheet = document(origin, text, sheet)?;
+    origin.clone_into(&mut sheet.origin);
+    sheet.hash = Sha256::digest(text).iter().fold(String::new(), |hash, byte| format!("{hash}{byte:02x}"));
+    Ok(sheet)
+}
+
+// Every part is read before any `?`, so that one fault hides no other.
+fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
+    edition(r, &mut top);
+    let board = top.need(r, "board", "").and_then(|n| r.name(&n, "a board's name", is_plain, PLAIN_RULE));
+    let link = top.need(r, "link", "").and_then(|n| r.one_of(&n, &[("mavlink", LinkKind::Mavlink)]));
+    let identity = part(r, &mut top, "identity").and_then(|t| identity(r, t));
+    let usb = part(r, &mut top, "usb").and_then(|t| usb(r, t));
+    let arming = part(r, &mut top, "arming").and_then(|t| arming(r, t));
+    let storing = part(r, &mut top, "storing").and_then(|t| storing(r, t));
+    let run = top.take("motor-run").map(|n| r.table(&n).and_then(|t| motor_run(r, t)));
+    let motors = part(r, &mut top, "motors").and_then(|t| motors(r, t));
+    let mut names = Names::default();
+    let settings = part(r, &mut top, "settings").map(|t| settings(r, t, &mut names));
+    let raw = top.take("raw").map(|n| r.table(&n).map(|t| raw(r, t, &mut names)));
+    let binding = part(r, &mut top, "binding").and_then(|t| binding::binding(r, t));
+    for (at, name, who) in binding.iter().flat_map(|read| &read.names) {
+        names.claim(r, *at, name, who);
+    }
+    top.done(r);
+
+    let (kind, must_have) = identity?;
+    let (usb_feeds_receiver, usb_feeds_motors) = usb?;
+    let (arming, storing, motors) = (arming?, storing?, motors?);
+    Some(Sheet {
+        board: board?,
+        origin: String::new(),
+        hash: String::new(),
+        link: link?,
+        kind,
+        must_have,
+        usb_feeds_receiver,
+        usb_feeds_motors,
+        throttle_below: arming.throttle_below,
+        disarms_by_level: arming.by_level,
+        sticks_can_arm: arming.sticks,
+        arms_on_usb: arming.on_usb,
+        motors_sound_buzzer: arming.motors_sound,
+        stores_at_once: storing.0,
+        store_restarts: storing.1,
+        motor_run: run.flatten(),
+        corners: motors.corners,
+        kv: motors.kv,
+        most_current: motors.most_current,
+        speed_telemetry: motors.telemetry,
+        settings: settings?,
+        raw: raw.flatten().unwrap_or_default(),
+        binding: binding?.binding,
+    })
+}
+
+/// `edition = 1`, in sheets and cards alike.
+pub(super) fn edition(r: &mut Reader<'_>, top: &mut Table<'_>) {
+    if let Some(node) = top.need(r, "edition", "write `edition = 1`: the form that this document has") {
+        let found = r.whole(&node, 0, i64::MAX);
+        if let Some(found) = found.filter(|edition| *edition != 1) {
+            r.note(node.span().start, Problem::UnknownEdition { found });
+        }
+    }
+}
+
+fn part<'d>(r: &mut Reader<'_>, top: &mut Table<'d>, key: &'static str) -> Option<Table<'d>> {
+    let node = top.need(r, key, "a sheet that leaves it out would leave a guard without its facts")?;
+    r.table(&node)
+}
+
+fn flag(r: &mut Reader<'_>, t: &mut Table<'_>, key: &'static str) -> Option<bool> {
+    t.need(r, key, "").and_then(|n| r.boolean(&n))
+}
+
+fn identity(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(Option<String>, Vec<SettingName>)> {
+    let kind = t.take("kind").map(|n| r.name(&n, "a kind of board", is_plain, PLAIN_RULE));
+    let must_have = t.need(r, "must-have", "name the settings by which the board is known");
+    let mut names = Vec::new();
+    for item in must_have.and_then(|n| r.list(&n, 1, 64)).into_iter().flatten() {
+        if let Some(name) = r.setting(&item) {
+            if names.contains(&name) {
+                r.note(item.span().start, Problem::Twice { key: item.path.clone(), found: name.to_string() });
+            }
+            names.push(name);
+        }
+    }
+    t.done(r);
+    Some((kind.flatten(), names))
+}
+
+fn usb(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
+    let receiver = flag(r, &mut t, "receiver");
+    let motors = flag(r, &mut t, "motors");
+    t.done(r);
+    Some((receiver?, motors?))
+}
+
+struct Arming {
+    throttle_below: Pulse,
+    by_level: bool,
+    sticks: bool,
+    on_usb: bool,
+    motors_sound: bool,
+}
+
+fn arming(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Arming> {
+    let throttle_below = t.need(r, "throttle-below", "").and_then(|n| r.pulse(&n, 800, 2200));
+    let by_level =
+        t.need(r, "position-0-disarms-by", "").and_then(|n| r.one_of(&n, &[("level", true), ("change", false)]));
+    let sticks = flag(r, &mut t, "sticks-can-arm");
+    let on_usb = flag(r, &mut t, "arms-on-usb");
+    let motors_sound = t.need(r, "buzzer-by", "").and_then(|n| r.one_of(&n, &[("buzzer", false), ("motors", true)]));
+    t.done(r);
+    Some(Arming {
+        throttle_below: throttle_below?,
+        by_level: by_level?,
+        sticks: sticks?,
+        on_usb: on_usb?,
+        motors_sound: motors_sound?,
+    })
+}
+
+fn storing(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
+    let at_once = flag(r, &mut t, "at-once");
+    let restart = flag(r, &mut t, "restart-needed");
+    t.done(r);
+    Some((at_once?, restart?))
+}
+
+fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<MotorRun> {
+    let why = "without it no motor may be run by command; leave [motor-run] out to say so";
+    let by = t.need(r, "by", why).and_then(|n| r.one_of(&n, &[("motor-test", ())]));
+    let bound = t.need(r, "bounded-by", why).and_then(|n| r.one_of(&n, &[("board timeout", ())]));
+    let longest = t.need(r, "longest", why);
+    let most = Duration::from_secs(60);
+    let longest = longest.and_then(|n| {
+        let time = r.quantity(&n, Quantity::duration)?;
+        if time.is_zero() || time > most {
+            r.out_of_range(&n, format!("{} ms", time.as_micros() / 1000), "1 ms", "60 s");
+            return None;
+        }
+        Some(time)
+    });
+    let stops = t.need(r, "stops-by", why).and_then(|n| r.one_of(&n, &[("disarm", true), ("stop command", false)]));
+    t.done(r);
+    (by?, bound?);
+    Some(MotorRun { longest: longest?, disarm_stops: stops? })
+}
+
+struct Motors {
+    corners: Vec<Corner>,
+    kv: Option<u32>,
+    most_current: Option<Current>,
+    telemetry: bool,
+}
+
+fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
+    let count = t.need(r, "count", "");
+    let counted = count.as_ref().and_then(|n| r.whole(n, 1, 8));
+    let listed = t.need(r, "corners", "name each motor's corner, in the order of the outputs");
+    let mut corners = Vec::new();
+    for item in listed.and_then(|n| r.list(&n, 1, 8)).into_iter().flatten() {
+        if let Some(name) = r.name(&item, "a corner", is_plain, PLAIN_RULE) {
+            if corners.contains(&Corner(name.clone())) {
+                r.note(item.span().start, Problem::Twice { key: item.path.clone(), found: format!("\"{name}\"") });
+            }
+            corners.push(Corner(name));
+        }
+    }
+    if let (Some(node), Some(counted)) = (&count, counted)
+        && !corners.is_empty()
+        && usize::try_from(counted).ok() != Some(corners.len())
+    {
+        let problem = Problem::CornersDiffer { count: counted, corners: corners.len() };
+        r.note(node.span().start, problem);
+    }
+    let kv = t.take("kv").and_then(|n| r.whole(&n, 1, 200_000)).and_then(|kv| u32::try_from(kv).ok());
+    let most_current = t.take("most-current").and_then(|n| {
+        let current = r.quantity(&n, Quantity::current)?;
+        if !(1..=1_000_000).contains(&current.0) {
+            r.out_of_range(&n, current, Current(1), Current(1_000_000));
+        }
+        Some(current)
+    });
+    let telemetry = flag(r, &mut t, "speed-telemetry");
+    t.done(r);
+    counted?;
+    Some(Motors { corners, kv, most_current, telemetry: telemetry? })
+}
+
+/// Which names of the board have been given to what, to find one setting under two words.
+#[derive(Default)]
+struct Names {
+    given: BTreeMap<SettingName, String>,
+    /// Places already told of: the pattern of many rows is one place.
+    told: Vec<usize>,
+}
+
+impl Names {
+    fn claim(&mut self, r: &mut Reader<'_>, at: usize, name: &SettingName, who: &str) {
+        if let Some(first) = self.given.get(name) {
+            if self.told.contains(&at) {
+                return;
+            }
+            self.told.push(at);
+            let problem =
+                Problem::SettingTwice { name: name.to_string(), first: first.clone(), second: who.to_owned() };
+            r.note(at, problem);
+        } else {
+            self.given.insert(name.clone(), who.to_owned());
+        }
+    }
+}
+
+fn settings(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<&'static str, Entry> {
+    let mut settings = BTreeMap::new();
+    for (key, node) in t.rest() {
+        let Some(word) = vocabulary::word(&key) else {
+            let nearest = nearest(&key, WORDS.iter().map(|w| w.word));
+            r.note(node.key_span.start, Problem::UnknownSetting { word: escaped(&key), nearest });
+            continue;
+        };
+        if let Some((entry, at)) = entry::of_word(r, &node, word) {
+            names.claim(r, at, &entry.name, word.word);
+            settings.insert(word.word, entry);
+        }
+    }
+    settings
+}
+
+fn raw(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<SettingName, Entry> {
+    let mut raw = BTreeMap::new();
+    for (key, node) in t.rest() {
+        let Some(name) = SettingName::new(&key) else {
+            r.note(node.key_span.start, Problem::NotAName { found: escaped(&key) });
+            continue;
+        };
+        names.claim(r, node.key_span.start, &name, &format!("raw.{name}"));
+        if let Some(entry) = entry::of_raw(r, &node, name.clone()) {
+            raw.insert(name, entry);
+        }
+    }
+    raw
+}
