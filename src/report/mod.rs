@@ -2,4 +2,5 @@
 //!
 //! Knows records, plans and findings. Must not know links, terminals or how a command was called.
 
+pub mod findings;
 pub mod gate;

@@ -1,0 +1,265 @@
+//! Findings as text for people, as plain lines for screen readers, and as JSON for programs.
+//!
+//! Promises: all three say the same; whatever came from a recipe has passed the gate; columns
+//! count characters from 1. Must not be here: what is wrong (see the checks), exit codes.
+
+use super::gate;
+use crate::language::finding::{Finding, Severity};
+use crate::language::recipe::File;
+use crate::language::span::{Place, Span};
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use serde::Serialize;
+use std::fmt::Write;
+
+/// Where the lines of each file begin, so that a place is found without counting from the top.
+#[derive(Debug)]
+pub struct Places<'a> {
+    files: &'a [File],
+    starts: Vec<Vec<usize>>,
+}
+
+impl<'a> Places<'a> {
+    /// Looks through the files once.
+    #[must_use]
+    pub fn new(files: &'a [File]) -> Self {
+        let lines = |text: &str| std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
+        Self { files, starts: files.iter().map(|file| lines(&file.text)).collect() }
+    }
+
+    /// The place of a span; columns count characters from 1, `end_column` is after the last one.
+    #[must_use]
+    pub fn place(&self, span: &Span) -> Place {
+        let file = self.files.get(span.file.0).map_or_else(String::new, |file| file.name.clone());
+        let (line, column) = self.line_column(span, span.range.start);
+        let (end_line, end_column) = self.line_column(span, span.range.end);
+        Place { file, line, column, end_line, end_column }
+    }
+
+    fn line_column(&self, span: &Span, offset: usize) -> (usize, usize) {
+        let (Some(file), Some(starts)) = (self.files.get(span.file.0), self.starts.get(span.file.0)) else {
+            return (1, 1);
+        };
+        let offset = offset.min(file.text.len());
+        let line = starts.partition_point(|start| *start <= offset);
+        let before = file.text.get(starts[line - 1]..offset).unwrap_or_default();
+        (line, before.chars().count() + 1)
+    }
+
+    /// The whole lines that the spans of one file touch, and the number of the first.
+    fn lines<'s>(&self, spans: impl Iterator<Item = &'s Span> + Clone) -> Option<(std::ops::Range<usize>, usize)> {
+        let file = spans.clone().next()?.file.0;
+        let (text, starts) = (&self.files.get(file)?.text, &self.starts[file]);
+        let first = spans.clone().map(|span| span.range.start).min()?.min(text.len());
+        let last = spans.map(|span| span.range.end).max()?.min(text.len());
+        let line = starts.partition_point(|start| *start <= first);
+        let end = text[last..].find('\n').map_or(text.len(), |at| last + at);
+        Some((starts[line - 1]..end, line))
+    }
+}
+
+/// The word of a severity.
+#[must_use]
+pub fn word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Error => "error",
+        Severity::Warning => "warning",
+        Severity::Hint => "hint",
+    }
+}
+
+/// How findings are shown as text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Look {
+    /// With the lines of the recipe and marks below them.
+    #[default]
+    Marked,
+    /// The same in colour.
+    Coloured,
+    /// One fact a line, without pictures.
+    Plain,
+}
+
+/// Findings about the files of one recipe, as text. Every finding ends in an empty line.
+#[must_use]
+pub fn text(files: &[File], findings: &[Finding], look: Look) -> String {
+    let places = Places::new(files);
+    let mut out = String::new();
+    for finding in findings {
+        out.push_str(&match look {
+            Look::Plain => plain(&places, finding),
+            Look::Marked => marked(&places, finding, &Renderer::plain()),
+            Look::Coloured => marked(&places, finding, &Renderer::styled()),
+        });
+        out.push('\n');
+    }
+    out
+}
+
+/// One finding with the lines that it points at.
+fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String {
+    let level = match finding.severity {
+        Severity::Error => Level::ERROR,
+        Severity::Warning => Level::WARNING,
+        Severity::Hint => Level::HELP.with_name("hint"),
+    };
+    let title = level.primary_title(gate::line(&finding.message).into_owned()).id(finding.code);
+    let mut group = Group::with_title(title);
+    let mut files = vec![finding.span.file];
+    for (span, _) in &finding.also {
+        if !files.contains(&span.file) {
+            files.push(span.file);
+        }
+    }
+    for file in files {
+        let here = std::iter::once(&finding.span).chain(finding.also.iter().map(|(span, _)| span));
+        let here = here.filter(|span| span.file == file);
+        let Some((range, line)) = places.lines(here) else { continue };
+        let File { name, text } = &places.files[file.0];
+        let source = gate::Shown::new(&text[range.clone()]);
+        let at =
+            |span: &Span| source.offset(span.range.start - range.start)..source.offset(span.range.end - range.start);
+        let mut snippet =
+            Snippet::source(source.text.clone()).line_start(line).path(gate::line(name).into_owned()).fold(true);
+        if finding.span.file == file {
+            snippet = snippet.annotation(AnnotationKind::Primary.span(at(&finding.span)));
+        }
+        for (span, words) in finding.also.iter().filter(|(span, _)| span.file == file) {
+            let label = gate::line(words).into_owned();
+            snippet = snippet.annotation(AnnotationKind::Context.span(at(span)).label(label));
+        }
+        group = group.element(snippet);
+    }
+    for advice in advice(finding) {
+        group = group.element(Level::HELP.with_name("do").message(gate::line(advice).into_owned()));
+    }
+    format!("{}\n", renderer.render(&[group]))
+}
+
+/// One finding, one fact a line.
+fn plain(places: &Places<'_>, finding: &Finding) -> String {
+    let mut out = String::new();
+    let place = places.place(&finding.span);
+    // Writing into a string cannot fail.
+    let _ = writeln!(out, "{}: {}", word(finding.severity), gate::line(&finding.message));
+    let _ = writeln!(out, "code: {}", finding.code);
+    let _ = writeln!(out, "place: {}", spoken(&place));
+    for (span, words) in &finding.also {
+        let _ = writeln!(out, "also: {}: {}", spoken(&places.place(span)), gate::line(words));
+    }
+    for advice in advice(finding) {
+        let _ = writeln!(out, "do: {}", gate::line(advice));
+    }
+    out
+}
+
+fn spoken(place: &Place) -> String {
+    format!("{}, line {}, column {}", gate::line(&place.file), place.line, place.column)
+}
+
+/// The hints, then what an editor could do for the reader.
+fn advice(finding: &Finding) -> impl Iterator<Item = &str> {
+    let fixes = finding.fixes.iter().map(|fix| fix.title.as_str());
+    finding.hints.iter().map(String::as_str).chain(fixes)
+}
+
+/// How many findings of each severity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Count {
+    /// Errors: the recipe cannot be used.
+    pub errors: usize,
+    /// Warnings.
+    pub warnings: usize,
+    /// Hints.
+    pub hints: usize,
+}
+
+impl Count {
+    /// Counts.
+    #[must_use]
+    pub fn of<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Self {
+        let mut count = Self::default();
+        for finding in findings {
+            match finding.severity {
+                Severity::Error => count.errors += 1,
+                Severity::Warning => count.warnings += 1,
+                Severity::Hint => count.hints += 1,
+            }
+        }
+        count
+    }
+}
+
+impl std::fmt::Display for Count {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
+        let Self { errors, warnings, hints } = *self;
+        write!(f, "{}, {}, {}", many(errors, "error"), many(warnings, "warning"), many(hints, "hint"))
+    }
+}
+
+/// A finding as JSON; see `commands.md` for the fields.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FindingJson {
+    /// Stable short code.
+    pub code: &'static str,
+    /// `error`, `warning` or `hint`.
+    pub severity: Severity,
+    /// What would happen at the bench.
+    pub message: String,
+    /// What to do.
+    pub hints: Vec<String>,
+    /// Where.
+    pub at: Place,
+    /// Other places that belong to it.
+    pub also: Vec<AlsoJson>,
+    /// Replacements.
+    pub fixes: Vec<FixJson>,
+}
+
+/// Another place of a finding.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct AlsoJson {
+    /// What stands there.
+    pub message: String,
+    /// Where.
+    pub at: Place,
+}
+
+/// A replacement.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FixJson {
+    /// What it does.
+    pub title: String,
+    /// What it replaces; empty where it inserts.
+    pub at: Place,
+    /// With what.
+    pub replacement: String,
+}
+
+/// Findings about the files of one recipe, as JSON values.
+#[must_use]
+pub fn json(files: &[File], findings: &[Finding]) -> Vec<FindingJson> {
+    let places = Places::new(files);
+    let one = |finding: &Finding| FindingJson {
+        code: finding.code,
+        severity: finding.severity,
+        message: finding.message.clone(),
+        hints: finding.hints.clone(),
+        at: places.place(&finding.span),
+        also: finding
+            .also
+            .iter()
+            .map(|(span, message)| AlsoJson { message: message.clone(), at: places.place(span) })
+            .collect(),
+        fixes: finding
+            .fixes
+            .iter()
+            .map(|fix| FixJson {
+                title: fix.title.clone(),
+                at: places.place(&fix.span),
+                replacement: fix.replacement.clone(),
+            })
+            .collect(),
+    };
+    findings.iter().map(one).collect()
+}
