@@ -3,7 +3,7 @@
 //! Knows text, spans, units and the typed recipe. Must not know boards' links, terminals or files
 //! other than through [`Sources`](sources::Sources).
 
-pub mod codes;
+pub mod checks;
 pub mod finding;
 pub mod quantity;
 pub mod recipe;
