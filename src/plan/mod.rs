@@ -2,4 +2,8 @@
 //!
 //! Must not know wires or terminals.
 
+pub mod facts;
+pub mod inputs;
+pub mod problem;
 pub mod step;
+pub mod words;

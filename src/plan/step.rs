@@ -182,6 +182,8 @@ pub enum Act {
         switch: Switch,
         /// Where.
         position: u32,
+        /// Its channel and rests; `None` until a find before it has run.
+        at: Option<SwitchAt>,
     },
     /// A setting has a value, or the run stops.
     Expect {
@@ -194,11 +196,12 @@ pub enum Act {
         /// The value in the recipe's terms.
         shown: String,
     },
-    /// The battery goes in.
+    /// The battery is in from here on: asked for unless it is measured in.
     BatteryIn,
-    /// The battery goes out.
+    /// The battery is out from here on: asked for unless it is measured out.
     BatteryOut,
     /// Settings written as one and read back. The order is the plan's and safe unless the step turns motors.
+    /// A name may stand twice, where a band is closed first and opened last: its last value is read back.
     Write(Vec<Write>),
     /// What was written is stored.
     Store,
@@ -231,18 +234,38 @@ pub enum Act {
         starts: u32,
         /// How long each.
         dwell: Duration,
-        /// The idle on the board.
+        /// The idle on the board; the highest that it can be while a search before it has not run.
         pulse: Pulse,
+        /// How level the craft must be.
+        level: Angle,
+        /// What starts and stops it.
+        arm: BoundFunction,
     },
     /// The arm switch arms where it should and nowhere else.
-    TestArm,
+    TestArm {
+        /// What is proved.
+        arm: BoundFunction,
+        /// Whether the battery is in, so that motors may turn at idle.
+        powered: bool,
+        /// The idle on the board, as in [`Act::TestIdle`].
+        pulse: Pulse,
+    },
     /// The arm switch stops the motors in time.
     TestCut {
         /// Limit.
         within: Duration,
+        /// The idle on the board, as in [`Act::TestIdle`].
+        pulse: Pulse,
+        /// What starts and stops it.
+        arm: BoundFunction,
     },
     /// The buzzer sounds on its switch.
-    TestBuzzer,
+    TestBuzzer {
+        /// Which switch sounds it.
+        buzzer: BoundFunction,
+        /// Whether motors sound it.
+        by_motors: bool,
+    },
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {
         /// The signal as the recipe names it.
@@ -281,6 +304,8 @@ pub struct IdlePlan {
     pub before: Pulse,
     /// Whether a change of the idle takes a restart.
     pub restart: bool,
+    /// What starts and stops it.
+    pub arm: BoundFunction,
 }
 
 /// A function bound to a switch, as the plan left it: for proofs.
@@ -292,4 +317,20 @@ pub struct BoundFunction {
     pub switch: Switch,
     /// On in exactly these positions.
     pub positions: Vec<u32>,
+    /// Where the switch is; `None` until a find before it has run.
+    pub at: Option<SwitchAt>,
+}
+
+impl BoundFunction {
+    /// The position that turns every function off: where a switch rests at power-up.
+    pub const OFF: u32 = 0;
+}
+
+/// Where a switch is on the receiver's channels.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SwitchAt {
+    /// Channel from 1.
+    pub channel: u32,
+    /// Rest pulse of each position, position 0 first.
+    pub rests: Vec<Pulse>,
 }

@@ -1,0 +1,35 @@
+//! Small facts of a sheet and a reading that plan and bench must see alike.
+//!
+//! Promises: pure look-ups. Must not be here: what is done about them.
+
+use crate::board::sheet::{Entry, Settings, Sheet};
+use crate::board::value::{Number, SettingName};
+use crate::language::units::Pulse;
+
+/// Pulse and idle while searching, which no document raises. Source: the project's safety model.
+pub const PULSE_CEILING: Pulse = Pulse(1250);
+
+/// Words that a proof of an idle depends on, where the sheet has them.
+const IDLE_DEPENDS_ON: [&str; 4] = ["idle", "signal", "zero-throttle", "battery-cells"];
+
+/// What the board has for a word of the vocabulary, if the sheet maps it and the board gave it.
+#[must_use]
+pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: &str) -> Option<(&'a Entry, Number)> {
+    let entry = sheet.settings.get(word)?;
+    settings.get(&entry.name).map(|number| (entry, *number))
+}
+
+/// The throttle's channel from 1, as the board has it.
+#[must_use]
+pub fn throttle_channel(sheet: &Sheet, settings: &Settings) -> Option<u32> {
+    match held(sheet, settings, "throttle-channel")?.1 {
+        Number::Whole(channel) => u32::try_from(channel).ok().filter(|channel| *channel > 0),
+        Number::Real(_) => None,
+    }
+}
+
+/// Settings that a proof of an idle must carry with their values, for it to be judged later.
+#[must_use]
+pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
+    IDLE_DEPENDS_ON.iter().filter_map(|word| sheet.settings.get(word)).map(|entry| entry.name.clone()).collect()
+}

@@ -1,0 +1,243 @@
+//! Why a recipe cannot be planned for this board: each refusal with its place and what to do.
+//!
+//! Promises: one variant a reason, a stable code each, a sentence that names the thing. Nothing of a
+//! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
+
+use crate::language::span::Place;
+use crate::language::units::{Pulse, Voltage};
+use std::time::Duration;
+
+/// One refusal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanError {
+    /// Where the recipe asks for it.
+    pub at: Place,
+    /// What is wrong.
+    pub problem: Problem,
+}
+
+impl PlanError {
+    /// Stable short code.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.problem.code()
+    }
+
+    /// What is wrong, as a sentence.
+    #[must_use]
+    pub fn message(&self) -> String {
+        self.problem.to_string()
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(&self) -> String {
+        self.problem.hint()
+    }
+}
+
+impl std::fmt::Display for PlanError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}:{}: {}", self.at.file, self.at.line, self.at.column, self.problem)
+    }
+}
+
+impl std::error::Error for PlanError {}
+
+/// See [`PlanError`].
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "each variant's sentence says what it is, its fields are named in it")]
+pub enum Problem {
+    #[error("`{what}` is not a procedure that this version of the bench has")]
+    NoProcedure { what: &'static str },
+    #[error("a craft of this frame is read and checked, but this version of the bench sets up quads only")]
+    NoFrame,
+    #[error("`{form}` uses {}, which has no value", listed(.names))]
+    Waiting { form: &'static str, names: Vec<String> },
+    #[error("the recipe is written for {}, and the board is a {found}", listed(.wanted))]
+    OtherBoard { wanted: Vec<String>, found: String },
+    #[error("the sheet {sheet} does not fit the board on the wire: {reason}")]
+    SheetMismatch { sheet: String, reason: String },
+    #[error("the recipe needs firmware {}, and the board has {found}", wanted.join(" or "))]
+    Firmware { wanted: Vec<String>, found: String },
+    #[error("the sheet has {corners} motors, and the recipe's craft has {motors}")]
+    MotorCount { corners: usize, motors: usize },
+    #[error("the sheet {sheet} has no `{word}`: this board cannot do it")]
+    NoWord { word: String, sheet: String },
+    #[error("`{0}` is no word of the vocabulary")]
+    UnknownWord(String),
+    #[error("`{0}` cannot be the name of a setting: names are 1 to 16 printable characters without spaces")]
+    BadName(String),
+    #[error("`{name}` is covered by the word `{word}`")]
+    Covered { name: String, word: String },
+    #[error("the board has no setting `{0}`")]
+    NotOnBoard(String),
+    #[error("{setting}: {reason}")]
+    Value { setting: String, reason: String },
+    #[error("`{0}` cannot be bound on this board: the sheet does not have the function")]
+    NoFunction(String),
+    #[error("the switch {0} is neither found nor declared before this line")]
+    NoSwitch(String),
+    #[error("the switch {switch} has {count} positions, 0 to {}, so there is no position {position}", count.saturating_sub(1))]
+    NoPosition { switch: String, position: u32, count: usize },
+    #[error("{function} cannot be bound to switch {switch} so: {reason}")]
+    Band { function: String, switch: String, reason: String },
+    #[error("`arm` would be bound to position 0, where the switch rests at power-up")]
+    ArmAtRest,
+    #[error(
+        "on link loss channel {channel} {does}, and arm is bound there: the craft would stay armed, or arm by itself"
+    )]
+    ArmOnLinkLoss { channel: u32, does: String },
+    #[error("no switch arms this craft at this point, and the step is started by its arm switch")]
+    ArmNotBound,
+    #[error("`{0}` is bound to no switch at this point")]
+    NotBound(String),
+    #[error("this step can turn a motor, and no `require props off` stands before it")]
+    PropsNotRequired,
+    #[error("it is not known which channel is the throttle, and without it no motor step is done")]
+    NoThrottle,
+    #[error("the motor signal is changed before this line, and the speed controllers learn it at power-up only")]
+    NoPowerCycle,
+    #[error("the motors rest at zero throttle, so arming does not show how they idle")]
+    MotorsRest,
+    #[error("an idle search without `until all spin` is stepped by hand, at the bench prompt only")]
+    SearchByHand,
+    #[error("the search has a step of {}, which never ends", .0)]
+    NoStep(Pulse),
+    #[error("no value can be tried: from {start} up, with {margin} added, nothing stays within {at_most}")]
+    NoValues { start: Pulse, margin: Pulse, at_most: Pulse },
+    #[error("the search has {0} values, more than 40")]
+    TooManyValues(usize),
+    #[error("{value} is above the ceiling of {ceiling}")]
+    AboveCeiling { value: Pulse, ceiling: Pulse },
+    #[error("{what} is {value:?}, longer than {most:?}")]
+    TooLong { what: &'static str, value: Duration, most: Duration },
+    #[error("{0} starts are more than 20")]
+    TooManyStarts(u32),
+    #[error("this board counts idle in `{0}`, and the bench searches in microseconds only")]
+    SearchUnit(String),
+    #[error("{0} per cell needs the number of cells")]
+    NoCells(Voltage),
+    #[error("{setting} is {found} at this point, not {wanted}: the run would stop here")]
+    ExpectFails { setting: String, found: String, wanted: String },
+    #[error("the motor signal {signal} cannot carry a loop rate of {rate}")]
+    SignalTooSlow { signal: String, rate: String },
+    #[error("`{0}` needs a signal that this board does not give")]
+    NoSignal(&'static str),
+}
+
+fn listed(names: &[String]) -> String {
+    let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
+    match quoted.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        Some((last, _)) => last.clone(),
+        None => String::from("nothing"),
+    }
+}
+
+impl Problem {
+    /// Stable short code of the project's own.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::NoProcedure { .. } => "plan-no-procedure",
+            Self::NoFrame => "plan-no-frame",
+            Self::Waiting { .. } => "plan-waiting",
+            Self::OtherBoard { .. } => "plan-other-board",
+            Self::SheetMismatch { .. } => "plan-sheet-mismatch",
+            Self::Firmware { .. } => "plan-firmware",
+            Self::MotorCount { .. } => "plan-motor-count",
+            Self::NoWord { .. } => "plan-no-word",
+            Self::UnknownWord(_) => "plan-unknown-word",
+            Self::BadName(_) => "plan-bad-name",
+            Self::Covered { .. } => "plan-covered",
+            Self::NotOnBoard(_) => "plan-not-on-board",
+            Self::Value { .. } => "plan-value",
+            Self::NoFunction(_) => "plan-no-function",
+            Self::NoSwitch(_) => "plan-no-switch",
+            Self::NoPosition { .. } => "plan-no-position",
+            Self::Band { .. } => "plan-band",
+            Self::ArmAtRest => "plan-arm-at-rest",
+            Self::ArmOnLinkLoss { .. } => "plan-arm-on-link-loss",
+            Self::ArmNotBound => "plan-arm-not-bound",
+            Self::NotBound(_) => "plan-not-bound",
+            Self::PropsNotRequired => "plan-props",
+            Self::NoThrottle => "plan-no-throttle",
+            Self::NoPowerCycle => "plan-no-power-cycle",
+            Self::MotorsRest => "plan-motors-rest",
+            Self::SearchByHand => "plan-search-by-hand",
+            Self::NoStep(_) => "plan-no-step",
+            Self::NoValues { .. } => "plan-no-values",
+            Self::TooManyValues(_) => "plan-too-many-values",
+            Self::AboveCeiling { .. } => "plan-above-ceiling",
+            Self::TooLong { .. } => "plan-too-long",
+            Self::TooManyStarts(_) => "plan-too-many-starts",
+            Self::SearchUnit(_) => "plan-search-unit",
+            Self::NoCells(_) => "plan-no-cells",
+            Self::ExpectFails { .. } => "plan-expect-fails",
+            Self::SignalTooSlow { .. } => "plan-signal-too-slow",
+            Self::NoSignal(_) => "plan-no-signal",
+        }
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(&self) -> String {
+        match self {
+            Self::NoProcedure { .. } => "Take the line out, and do it by hand with care.".to_owned(),
+            Self::NoFrame => "Write `craft quad x` for a quad; other frames wait for a later version.".to_owned(),
+            Self::Waiting { names, .. } => {
+                let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();
+                format!("Give it: {}.", options.join(" "))
+            }
+            Self::OtherBoard { found, .. } => {
+                format!("Name the sheet with --sheet, or add `board \"{found}\"` once the recipe was tried on it.")
+            }
+            Self::SheetMismatch { .. } => "Name the sheet that belongs to this board with --sheet.".to_owned(),
+            Self::Firmware { .. } => {
+                "Use a board with that firmware, or change `require firmware` once the recipe was tried on this one."
+                    .to_owned()
+            }
+            Self::MotorCount { .. } => {
+                "Check the `craft` line, and that the board is set up for this frame.".to_owned()
+            }
+            Self::NoWord { word, .. } => {
+                format!("Take the line out, or add `{word}` to the sheet if the board has it.")
+            }
+            Self::UnknownWord(_) => {
+                "Look the words up in the sheet; put the board's own name of a setting in quotes.".to_owned()
+            }
+            Self::BadName(_) => "Write the name exactly as the board gives it.".to_owned(),
+            Self::Covered { word, .. } => format!("Write `{word}`, or the statement that sets it."),
+            Self::NotOnBoard(_) => "Write the name exactly as the board gives it; `snapshot` lists all.".to_owned(),
+            Self::Value { .. } => "Choose a value that the board takes.".to_owned(),
+            Self::NoFunction(_) => "Bind a function that the sheet lists.".to_owned(),
+            Self::NoSwitch(name) => format!("Write `find switch {name}` before it."),
+            Self::NoPosition { .. } => "Positions count from 0.".to_owned(),
+            Self::Band { .. } => "Choose other positions, or another switch.".to_owned(),
+            Self::ArmAtRest => "Bind arm to a position that the switch has to be moved to.".to_owned(),
+            Self::ArmOnLinkLoss { .. } => {
+                "Set the receiver so that it stops its output on link loss, or choose another position or switch."
+                    .to_owned()
+            }
+            Self::ArmNotBound => "Write `bind arm to switch …` and `keep` before it.".to_owned(),
+            Self::NotBound(function) => format!("Write `bind {function} to switch …` before it."),
+            Self::PropsNotRequired => "Write `require props off` near the top of the recipe.".to_owned(),
+            Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
+            Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
+            Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
+            Self::SearchByHand => "Add `until all spin`.".to_owned(),
+            Self::NoStep(_) => "Write a step from 1 us up; 10 to 25 us is usual.".to_owned(),
+            Self::NoValues { .. } => "Raise `at most`, or lower the start or the margin.".to_owned(),
+            Self::TooManyValues(_) => "Take a longer step, or start nearer.".to_owned(),
+            Self::AboveCeiling { ceiling, .. } => format!("Stay at or below {ceiling}."),
+            Self::TooLong { most, .. } => format!("Stay at or below {most:?}."),
+            Self::TooManyStarts(_) => "Ask for 1 to 20 starts.".to_owned(),
+            Self::SearchUnit(_) => "Write `idle at …` in per cent, and prove it with `test idle`.".to_owned(),
+            Self::NoCells(_) => "Write `battery 2 cells …` with the cells of your pack before it.".to_owned(),
+            Self::ExpectFails { .. } => "Find out why it differs, or change what is expected.".to_owned(),
+            Self::SignalTooSlow { .. } => "Choose a faster signal or a lower loop rate.".to_owned(),
+            Self::NoSignal(_) => "Use a board or a link that gives it.".to_owned(),
+        }
+    }
+}

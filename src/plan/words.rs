@@ -1,0 +1,141 @@
+//! Steps, guards and effects in words, the same at the bench, in the dry run and in the record.
+//!
+//! Promises: words come from the very value that is executed. Text of recipes comes out as it is:
+//! whoever shows it passes it through the output gate. Must not be here: layout.
+
+use super::step::{Act, BoundFunction, Guard, IdlePlan};
+use crate::board::effect::Effect;
+use crate::language::recipe::Switch;
+use std::time::Duration;
+
+/// What a step does, in one line without a full stop.
+#[must_use]
+pub fn title(act: &Act) -> String {
+    match act {
+        Act::Note(text) => format!("The recipe says: \"{text}\""),
+        Act::Pause(text) => format!("Pause; the recipe says: \"{text}\""),
+        Act::AttestPropsOff => "Propellers off, and no other craft on this radio".to_owned(),
+        Act::AttestAntenna => "Video antenna fitted".to_owned(),
+        Act::Attest(text) => format!("Question; the recipe says: \"{text}\""),
+        Act::RequireThrottleLow => "Throttle low".to_owned(),
+        Act::RequireDisarmed => "Board not armed".to_owned(),
+        Act::RequireLevel(angle) => format!("Level within {angle}"),
+        Act::RequireBatteryAtLeast { per_cell, cells } => {
+            format!("Battery at least {per_cell} per cell, {}", count(*cells as usize, "cell"))
+        }
+        Act::RequireSwitch { switch, position, .. } => format!("Switch {} in position {position}", switch.0),
+        Act::Expect { setting, shown, .. } => format!("{setting} is {shown}"),
+        Act::BatteryIn => "Battery in".to_owned(),
+        Act::BatteryOut => "Battery out".to_owned(),
+        Act::Write(writes) => {
+            let mut names: Vec<&str> = Vec::new();
+            for write in writes {
+                if !names.contains(&write.name.as_str()) {
+                    names.push(write.name.as_str());
+                }
+            }
+            format!("Write {} and read back", count(names.len(), "setting"))
+        }
+        Act::Store => "Store".to_owned(),
+        Act::Restart { expect } if expect.is_empty() => "Restart".to_owned(),
+        Act::Restart { expect } => format!("Restart, and read {} back", count(expect.len(), "setting")),
+        Act::FindSwitch { switch: Switch(name), known: true, .. } => {
+            format!("Confirm switch {name} by a live reading")
+        }
+        Act::FindSwitch { switch: Switch(name), positions: Some(positions), .. } => {
+            format!("Find switch {name} with {positions} positions")
+        }
+        Act::FindSwitch { switch: Switch(name), .. } => format!("Find switch {name}"),
+        Act::FindLinkLoss => "Find what each channel does on link loss".to_owned(),
+        Act::Later { what } => format!("Later: {what}"),
+        Act::IdleSearch(plan) => idle_search(plan),
+        Act::TestIdle { starts, dwell, .. } => {
+            format!("Test the idle in {} of {}", count(*starts as usize, "start"), time(*dwell))
+        }
+        Act::TestArm { arm, .. } => format!("Test arm on switch {}, {}", arm.switch.0, positions(arm)),
+        Act::TestCut { within, arm, .. } => {
+            format!("Test that switch {} stops the motors within {}", arm.switch.0, time(*within))
+        }
+        Act::TestBuzzer { buzzer, .. } => {
+            format!("Test the buzzer on switch {}, {}", buzzer.switch.0, positions(buzzer))
+        }
+        Act::ProveSignal { signal, corners } => {
+            format!("Run each of {} once by command, to prove the signal {signal}", count(corners.len(), "motor"))
+        }
+    }
+}
+
+fn idle_search(plan: &IdlePlan) -> String {
+    let (first, last) = (plan.values.first(), plan.values.last());
+    let values = match (first, last) {
+        (Some(first), Some(last)) if first != last => format!("from {first} to {last} ({} values)", plan.values.len()),
+        (Some(only), _) => format!("at {only}"),
+        _ => "without a value".to_owned(),
+    };
+    format!(
+        "Search the idle {values}, {} of {} each, then add {}",
+        count(plan.starts as usize, "start"),
+        time(plan.dwell),
+        plan.margin
+    )
+}
+
+/// `1 start`, `3 starts`.
+#[must_use]
+pub fn count(number: usize, what: &str) -> String {
+    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
+}
+
+/// A time in the unit that a recipe would give it: `2 s`, `250 ms`.
+#[must_use]
+pub fn time(duration: Duration) -> String {
+    let micros = duration.as_micros();
+    if micros > 0 && micros.is_multiple_of(1_000_000) {
+        format!("{} s", micros / 1_000_000)
+    } else if micros.is_multiple_of(1000) {
+        format!("{} ms", micros / 1000)
+    } else {
+        format!("{micros} us")
+    }
+}
+
+/// `position 2`, `positions 1, 2`.
+#[must_use]
+pub fn positions(bound: &BoundFunction) -> String {
+    let list: Vec<String> = bound.positions.iter().map(u32::to_string).collect();
+    let word = if list.len() == 1 { "position" } else { "positions" };
+    format!("{word} {}", list.join(", "))
+}
+
+/// A guard in a few words.
+#[must_use]
+pub fn guard(guard: &Guard) -> String {
+    match guard {
+        Guard::PropsOff => "props off".to_owned(),
+        Guard::Antenna => "antenna on".to_owned(),
+        Guard::Confirmed => "confirmed by its word".to_owned(),
+        Guard::Disarmed => "disarmed".to_owned(),
+        Guard::ThrottleLow => "throttle low".to_owned(),
+        Guard::ArmSwitchOff => "arm switch off".to_owned(),
+        Guard::OutputsAtRest => "outputs at rest".to_owned(),
+        Guard::Fresh => "signals fresh".to_owned(),
+        Guard::Level(angle) => format!("level within {angle}"),
+        Guard::BatteryAtLeast(voltage) => format!("battery at least {voltage} per cell"),
+        Guard::BatteryIn => "battery in".to_owned(),
+        Guard::BatteryOut => "battery out".to_owned(),
+        Guard::EncodingProved => "encoding proved".to_owned(),
+    }
+}
+
+/// An effect in a word or two.
+#[must_use]
+pub fn effect(effect: Effect) -> &'static str {
+    match effect {
+        Effect::Looks => "looks",
+        Effect::Asks => "asks",
+        Effect::Writes => "writes",
+        Effect::Stores => "stores",
+        Effect::Restarts => "restarts",
+        Effect::TurnsMotors => "turns motors",
+    }
+}
