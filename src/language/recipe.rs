@@ -227,6 +227,20 @@ pub enum Signal {
     Dshot600,
 }
 
+impl Signal {
+    /// As a recipe writes it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pwm => "pwm",
+            Self::Oneshot125 => "oneshot125",
+            Self::Dshot150 => "dshot150",
+            Self::Dshot300 => "dshot300",
+            Self::Dshot600 => "dshot600",
+        }
+    }
+}
+
 /// What motors do at zero throttle while armed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "the words are the language's")]

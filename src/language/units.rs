@@ -92,6 +92,17 @@ impl fmt::Display for Speed {
     }
 }
 
+/// A time as a recipe writes it: in the largest unit of s, ms and us that keeps it whole.
+#[must_use]
+pub fn time(time: std::time::Duration) -> String {
+    let micros = time.as_micros();
+    match (micros % 1_000_000, micros % 1000) {
+        (0, _) => format!("{} s", micros / 1_000_000),
+        (_, 0) => format!("{} ms", micros / 1000),
+        _ => format!("{micros} us"),
+    }
+}
+
 /// An exact decimal number as a recipe writes it: `millionths / 1_000_000`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Decimal {

@@ -1,0 +1,95 @@
+//! Battery limits: in order, kind to the cells, and counted.
+
+use super::codes;
+use crate::language::ceilings;
+use crate::language::finding::Finding;
+use crate::language::recipe::{Chemistry, Part, Recipe, Require, What};
+use crate::language::span::Span;
+use crate::language::units::Voltage;
+
+pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let chemistry = recipe.statements.iter().find_map(|s| match s.what {
+        What::Battery { chemistry, .. } => Some(chemistry),
+        _ => None,
+    });
+    for (index, statement) in recipe.statements.iter().enumerate() {
+        match statement.what {
+            What::Battery { cells, warn, land, chemistry } => {
+                if cells == 0 {
+                    let message = "a battery of no cells: every alarm would stand at 0 V";
+                    found.push(Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Cells), message));
+                }
+                if land >= warn {
+                    let message = format!(
+                        "landing at {land} per cell comes no later than the warning at {warn}: there would be no warning"
+                    );
+                    found.push(
+                        Finding::error(codes::BATTERY_ORDER, statement.part(Part::Land), message)
+                            .and_at(statement.part(Part::Warn), "the warning")
+                            .advise("write `land at` below `warn at`"),
+                    );
+                }
+                low(warn, "a warning", statement.part(Part::Warn), found);
+                low(land, "an alarm to land", statement.part(Part::Land), found);
+                high(
+                    warn,
+                    chemistry,
+                    "the warning would sound from the first second",
+                    statement.part(Part::Warn),
+                    found,
+                );
+            }
+            What::Require(Require::BatteryAtLeast(least)) => {
+                let place = statement.part(Part::Value);
+                let chemistry = chemistry.unwrap_or(Chemistry::Lihv);
+                high(least, chemistry, "no battery would ever be full enough to go on", place, found);
+                counted(recipe, index, place, found);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn low(volts: Voltage, what: &str, place: &Span, found: &mut Vec<Finding>) {
+    if volts < ceilings::CELL_LOWEST {
+        let message = format!("{what} at {volts} per cell comes when the cell has already taken harm");
+        let advice = format!("write at least {} per cell; packs are landed at about 3.4 V", ceilings::CELL_LOWEST);
+        found.push(Finding::error(codes::CELL_VOLTS_LOW, place, message).advise(advice));
+    } else if volts < ceilings::CELL_LOW {
+        let message = format!("{what} at {volts} per cell comes late: under load a cell is empty before that");
+        found.push(
+            Finding::warning(codes::CELL_VOLTS_LOW, place, message).advise("packs are landed at about 3.4 V per cell"),
+        );
+    }
+}
+
+fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &mut Vec<Finding>) {
+    let full = match chemistry {
+        Chemistry::Lipo => ceilings::CELL_FULL,
+        Chemistry::Lihv => ceilings::CELL_FULL_HIGH_VOLTAGE,
+    };
+    if volts > full {
+        let message = format!("a full cell has {full}, so at {volts} per cell {then}");
+        found.push(Finding::error(codes::CELL_VOLTS_HIGH, place, message));
+    }
+}
+
+/// Volts per cell mean nothing before the cells are counted.
+fn counted(recipe: &Recipe, index: usize, place: &Span, found: &mut Vec<Finding>) {
+    let counts = |what: &What| {
+        matches!(what, What::Battery { .. })
+            || matches!(what, What::Waiting { form, .. } if form.starts_with("battery"))
+    };
+    if recipe.statements[..index].iter().any(|s| counts(&s.what)) {
+        return;
+    }
+    let message = "the bench measures the whole pack, and nothing above says how many cells it has";
+    let mut finding = Finding::error(codes::CELLS_MISSING, place, message);
+    finding = match recipe.statements[index..].iter().find(|s| counts(&s.what)) {
+        Some(later) => {
+            finding.and_at(&later.span, "the cells are counted only here").advise("move that line above this one")
+        }
+        None => finding.advise("write above: `battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell`"),
+    };
+    found.push(finding);
+}

@@ -1,0 +1,51 @@
+//! One thing has one value in a whole recipe; and no recipe expects what it has just changed.
+
+use super::assigned::{Assigned, assigned, setting_words, value_words};
+use super::codes;
+use crate::language::finding::Finding;
+use crate::language::recipe::{Part, Recipe, What};
+use std::collections::BTreeMap;
+
+pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let mut first: BTreeMap<String, Assigned<'_>> = BTreeMap::new();
+    for statement in &recipe.statements {
+        let mut told = false;
+        for now in assigned(statement) {
+            match first.get(&now.thing) {
+                // Other rests of a switch are other positions too: said once.
+                Some(before) if before.value != now.value && !told => {
+                    told = !now.thing.starts_with("the channel of");
+                    found.push(two_values(before, &now));
+                }
+                Some(_) => {}
+                None => {
+                    first.insert(now.thing.clone(), now);
+                }
+            }
+        }
+        if let What::Expect { setting, value } = &statement.what
+            && let Some(before) = first.get(&setting_words(setting))
+        {
+            let wanted = value_words(setting, value);
+            if wanted != before.value && !before.value.starts_with("searched") {
+                let message =
+                    format!("by then {} is {}, not {wanted}: every run would stop here", before.thing, before.value);
+                found.push(
+                    Finding::error(codes::EXPECT_FAILS, statement.part(Part::Value), message)
+                        .and_at(before.place, "set here")
+                        .advise("an `expect` says what the board has before the recipe changes it: move it up"),
+                );
+            }
+        }
+    }
+}
+
+fn two_values(before: &Assigned<'_>, now: &Assigned<'_>) -> Finding {
+    let message = format!(
+        "{} has two values, {} and {}: which one the craft flies with would hang on the order of lines",
+        now.thing, before.value, now.value
+    );
+    Finding::error(codes::TWO_VALUES, now.place, message)
+        .and_at(before.place, format!("{} here", before.value))
+        .advise("one thing has one value in a whole recipe: leave one of them out")
+}

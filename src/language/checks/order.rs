@@ -1,0 +1,66 @@
+//! The order of a first set-up: what needs no battery first, so that the pack goes in once.
+
+use super::codes;
+use crate::language::finding::Finding;
+use crate::language::recipe::{Recipe, Statement, What};
+
+/// Stages of a first set-up, in order; a statement without one may stand anywhere.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Stage {
+    /// Battery out: receiver, sticks, switches, link loss, orientation, bindings, failsafe, signal.
+    Unpowered,
+    /// Battery in: which motor is where, and which way it turns.
+    Motors,
+    /// The lowest reliable idle.
+    Idle,
+    /// Proof with motors running.
+    Proof,
+}
+
+fn stage(what: &What) -> Option<Stage> {
+    match what {
+        What::Receiver { .. }
+        | What::Channels(_)
+        | What::FindSwitch { .. }
+        | What::FindSticks { .. }
+        | What::FindLinkLoss { .. }
+        | What::TestSticks { .. }
+        | What::BoardTurned(_)
+        | What::Bind { .. }
+        | What::Unbind(_)
+        | What::Failsafe(_)
+        | What::Signal { .. } => Some(Stage::Unpowered),
+        What::TestMotors | What::OrderMotors => Some(Stage::Motors),
+        What::IdleSearch(_) | What::TestIdle { .. } => Some(Stage::Idle),
+        What::TestCut { .. } | What::TestFailsafe { .. } => Some(Stage::Proof),
+        _ => None,
+    }
+}
+
+/// One hint a recipe, at the first statement that comes late.
+pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let mut reached: Option<(Stage, &Statement)> = None;
+    for statement in &recipe.statements {
+        let Some(now) = stage(&statement.what) else { continue };
+        match reached {
+            Some((stage, earlier)) if now < stage => {
+                let message = match now {
+                    Stage::Unpowered => {
+                        "this needs no battery, and the battery is in by now: more plug-ins, and their questions again"
+                    }
+                    _ => "this comes after steps that build on it: what they proved may have to be proved again",
+                };
+                found.push(
+                    Finding::hint(codes::UNUSUAL_ORDER, &statement.span, message)
+                        .and_at(&earlier.span, "this came first")
+                        .advise(
+                            "usual order: radio, switches, bindings, failsafe and signal; then motors, idle and tests",
+                        ),
+                );
+                return;
+            }
+            Some((stage, _)) if now == stage => {}
+            _ => reached = Some((now, statement)),
+        }
+    }
+}

@@ -1,0 +1,102 @@
+//! Proof: what a recipe sets for safety it also tests, and tests what will stay on the board.
+
+use super::codes;
+use crate::language::finding::Finding;
+use crate::language::recipe::{Recipe, Statement, What};
+
+/// What a test proves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Subject {
+    Arm,
+    Failsafe,
+    Buzzer,
+    Idle,
+}
+
+impl Subject {
+    /// What a statement sets.
+    fn set_by(what: &What) -> Option<Self> {
+        match what {
+            What::Bind { function, .. } if function.is_arm() => Some(Self::Arm),
+            What::Bind { function, .. } if function.0 == "buzzer" => Some(Self::Buzzer),
+            What::Failsafe(_) => Some(Self::Failsafe),
+            What::IdleAt(_) | What::IdleSearch(_) => Some(Self::Idle),
+            _ => None,
+        }
+    }
+
+    /// What a statement tests.
+    fn tested_by(what: &What) -> Option<Self> {
+        match what {
+            What::TestArm | What::TestCut { .. } => Some(Self::Arm),
+            What::TestFailsafe { .. } => Some(Self::Failsafe),
+            What::TestBuzzer => Some(Self::Buzzer),
+            What::TestIdle { .. } => Some(Self::Idle),
+            _ => None,
+        }
+    }
+}
+
+pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    tested(recipe, found);
+    kept(recipe, found);
+}
+
+/// Arm, failsafe and buzzer have a test below the line that set them. Cutting is a second proof of
+/// the arm switch, and does not replace the first.
+fn tested(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let subjects = [
+        (Subject::Arm, "the arm switch", "test arm", "nobody would know whether it disarms in every other position"),
+        (
+            Subject::Failsafe,
+            "the failsafe",
+            "test failsafe",
+            "nobody would know whether a lost link really cuts the motors",
+        ),
+        (Subject::Buzzer, "the buzzer", "test buzzer", "a craft down in high grass may stay silent"),
+    ];
+    for (subject, name, test, then) in subjects {
+        let last = recipe.statements.iter().rposition(|s| Subject::set_by(&s.what) == Some(subject));
+        let Some(index) = last else { continue };
+        let proves = |s: &Statement| match subject {
+            Subject::Arm => matches!(s.what, What::TestArm),
+            _ => Subject::tested_by(&s.what) == Some(subject),
+        };
+        if recipe.statements[index..].iter().any(proves) {
+            continue;
+        }
+        let set = &recipe.statements[index];
+        let finding = match recipe.statements[..index].iter().find(|s| proves(s)) {
+            Some(early) => Finding::warning(
+                codes::NOT_TESTED,
+                &set.span,
+                format!("{name} is tested only before this line sets it: {then}"),
+            )
+            .and_at(&early.span, "tested here"),
+            None => Finding::warning(codes::NOT_TESTED, &set.span, format!("{name} is never tested: {then}")),
+        };
+        found.push(finding.advise(format!("write `{test}` after the `keep` that stores it")));
+    }
+}
+
+/// A test before the `keep` proves what the next restart may forget.
+fn kept(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let mut pending: Vec<(Subject, &Statement)> = Vec::new();
+    for statement in &recipe.statements {
+        if matches!(statement.what, What::Keep) {
+            pending.clear();
+        }
+        if let Some(subject) = Subject::set_by(&statement.what) {
+            pending.push((subject, statement));
+        }
+        let Some(tested) = Subject::tested_by(&statement.what) else { continue };
+        if let Some((_, set)) = pending.iter().rfind(|(subject, _)| *subject == tested) {
+            let message = "this tests what is not stored yet: it proves nothing about the craft after its next restart";
+            found.push(
+                Finding::hint(codes::TEST_BEFORE_KEEP, &statement.span, message)
+                    .and_at(&set.span, "set here, and not kept before the test")
+                    .advise("write `keep` before the tests"),
+            );
+        }
+    }
+}

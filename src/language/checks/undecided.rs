@@ -1,0 +1,104 @@
+//! What the text leaves open, gathered so that it can be said in one hint.
+//!
+//! Promises: never an error; what a sheet, a card or a value decides is left out once it is there.
+
+use super::{codes, scan};
+use crate::language::finding::Finding;
+use crate::language::recipe::{Recipe, Setting, What};
+use crate::language::span::Span;
+
+/// What would decide it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Needs {
+    /// A value for a parameter.
+    Value,
+    /// A board sheet.
+    Sheet,
+    /// A radio card, or the switch found at the bench.
+    Card,
+    /// The board itself.
+    Board,
+}
+
+/// One thing left open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Open {
+    /// What would decide it.
+    pub needs: Needs,
+    /// Where.
+    pub span: Span,
+    /// What is open, in a few words.
+    pub words: String,
+}
+
+/// Everything that the text leaves open.
+#[must_use]
+pub fn open(recipe: &Recipe) -> Vec<Open> {
+    let mut all = Vec::new();
+    let mut add = |needs, span: &Span, words: String| all.push(Open { needs, span: span.clone(), words });
+    let title = recipe.boards.first().map_or(&recipe.title.span, |board| &board.span);
+    add(Needs::Sheet, title, "which words, functions and limits the board has".to_owned());
+    let loss_is_found = recipe.statements.iter().any(|s| matches!(s.what, What::FindLinkLoss { .. }));
+    for statement in &recipe.statements {
+        match &statement.what {
+            What::Waiting { names, .. } => {
+                let names = names.join(", ");
+                add(Needs::Value, &statement.span, format!("no value yet for {names}: write --with {names}=…"));
+            }
+            What::Set { setting: Setting::Raw(name), .. } => {
+                add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
+            }
+            What::Bind { function, switch, .. } => {
+                if scan::positions(recipe, switch).is_none() {
+                    add(Needs::Card, &statement.span, format!("how many positions switch {} has", switch.0));
+                }
+                let said = scan::declaration(recipe, switch).is_some_and(|declared| declared.on_loss.is_some());
+                if function.is_arm() && !said && !loss_is_found {
+                    add(Needs::Card, &statement.span, format!("where switch {} rests on link loss", switch.0));
+                }
+            }
+            What::IdleSearch(_) => {
+                let zero = recipe.statements.iter().find_map(|s| match s.what {
+                    What::AtZeroThrottle(zero) => Some(zero),
+                    _ => None,
+                });
+                match zero {
+                    Some(crate::language::recipe::ZeroThrottle::Rest) => {
+                        let words = "motors rest at zero throttle: whether the board can run them by itself";
+                        add(Needs::Sheet, &statement.span, words.to_owned());
+                    }
+                    Some(crate::language::recipe::ZeroThrottle::Spin) => {}
+                    None => add(Needs::Board, &statement.span, "whether motors spin at zero throttle".to_owned()),
+                }
+            }
+            _ => {}
+        }
+    }
+    all
+}
+
+/// One hint about everything that is still open; `None` where nothing is.
+#[must_use]
+pub fn hint(open: &[Open]) -> Option<Finding> {
+    let first = open.first()?;
+    let things = if open.len() == 1 { "one thing is".to_owned() } else { format!("{} things are", open.len()) };
+    let mut finding = Finding::hint(
+        codes::UNDECIDED,
+        &first.span,
+        format!("{things} left open here, and decided before any step: {}", first.words),
+    );
+    for other in &open[1..] {
+        finding = finding.and_at(&other.span, other.words.clone());
+    }
+    let has = |needs| open.iter().any(|o| o.needs == needs);
+    if has(Needs::Value) {
+        finding = finding.advise("give the values with --with NAME=VALUE");
+    }
+    if has(Needs::Sheet) {
+        finding = finding.advise("name the board's sheet with --sheet");
+    }
+    if has(Needs::Card) {
+        finding = finding.advise("name the radio's card with --radio, or leave it to the bench");
+    }
+    Some(finding)
+}
