@@ -1,1 +1,10 @@
 //! Tests of `src/measure/`.
+
+mod clusters;
+mod dice;
+mod find_switch;
+mod find_switch_reasons;
+mod radio;
+mod receiver;
+mod reliability;
+mod robust;
