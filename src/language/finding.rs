@@ -45,49 +45,54 @@ pub struct Finding {
 impl Finding {
     /// A finding of a severity, without other places, hints or replacements.
     #[must_use]
-    pub fn new(severity: Severity, code: &'static str, span: &Span, message: impl Into<String>) -> Self {
-        let (message, span) = (message.into(), span.clone());
+    pub fn new(severity: Severity, code: &'static str, span: impl Into<Span>, message: impl Into<String>) -> Self {
+        let (message, span) = (message.into(), span.into());
         Self { code, severity, message, span, also: Vec::new(), hints: Vec::new(), fixes: Vec::new() }
     }
 
     /// An error.
     #[must_use]
-    pub fn error(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+    pub fn error(code: &'static str, span: impl Into<Span>, message: impl Into<String>) -> Self {
         Self::new(Severity::Error, code, span, message)
     }
 
     /// A warning.
     #[must_use]
-    pub fn warning(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+    pub fn warning(code: &'static str, span: impl Into<Span>, message: impl Into<String>) -> Self {
         Self::new(Severity::Warning, code, span, message)
     }
 
-    /// A hint.
+    /// A finding that is no more than a hint.
     #[must_use]
-    pub fn hint(code: &'static str, span: &Span, message: impl Into<String>) -> Self {
+    pub fn suggestion(code: &'static str, span: impl Into<Span>, message: impl Into<String>) -> Self {
         Self::new(Severity::Hint, code, span, message)
     }
 
     /// The same, with another place and its words.
     #[must_use]
-    pub fn and_at(mut self, span: &Span, words: impl Into<String>) -> Self {
-        self.also.push((span.clone(), words.into()));
+    pub fn also(mut self, span: impl Into<Span>, words: impl Into<String>) -> Self {
+        self.also.push((span.into(), words.into()));
         self
     }
 
     /// The same, with something to do.
     #[must_use]
-    pub fn advise(mut self, hint: impl Into<String>) -> Self {
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
         self
     }
 
     /// The same, with a replacement that an editor can apply.
     #[must_use]
-    pub fn fix(mut self, title: impl Into<String>, span: &Span, replacement: impl Into<String>) -> Self {
-        let (title, replacement) = (title.into(), replacement.into());
-        self.fixes.push(Fix { title, span: span.clone(), replacement });
+    pub fn fix(mut self, fix: Fix) -> Self {
+        self.fixes.push(fix);
         self
+    }
+
+    /// As [`Finding::fix`], from its parts.
+    #[must_use]
+    pub fn replace(self, title: impl Into<String>, span: impl Into<Span>, replacement: impl Into<String>) -> Self {
+        self.fix(Fix { title: title.into(), span: span.into(), replacement: replacement.into() })
     }
 }
 

@@ -15,6 +15,12 @@ pub struct Span {
     pub range: Range<usize>,
 }
 
+impl From<&Span> for Span {
+    fn from(span: &Span) -> Self {
+        span.clone()
+    }
+}
+
 /// A value and the place where it was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Spanned<T> {

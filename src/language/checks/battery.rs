@@ -25,8 +25,8 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                     );
                     found.push(
                         Finding::error(codes::BATTERY_ORDER, statement.part(Part::Land), message)
-                            .and_at(statement.part(Part::Warn), "the warning")
-                            .advise("write `land at` below `warn at`"),
+                            .also(statement.part(Part::Warn), "the warning")
+                            .hint("write `land at` below `warn at`"),
                     );
                 }
                 low(warn, "a warning", statement.part(Part::Warn), found);
@@ -54,11 +54,11 @@ fn low(volts: Voltage, what: &str, place: &Span, found: &mut Vec<Finding>) {
     if volts < ceilings::CELL_LOWEST {
         let message = format!("{what} at {volts} per cell comes when the cell has already taken harm");
         let advice = format!("write at least {} per cell; packs are landed at about 3.4 V", ceilings::CELL_LOWEST);
-        found.push(Finding::error(codes::CELL_VOLTS_LOW, place, message).advise(advice));
+        found.push(Finding::error(codes::CELL_VOLTS_LOW, place, message).hint(advice));
     } else if volts < ceilings::CELL_LOW {
         let message = format!("{what} at {volts} per cell comes late: under load a cell is empty before that");
         found.push(
-            Finding::warning(codes::CELL_VOLTS_LOW, place, message).advise("packs are landed at about 3.4 V per cell"),
+            Finding::warning(codes::CELL_VOLTS_LOW, place, message).hint("packs are landed at about 3.4 V per cell"),
         );
     }
 }
@@ -87,9 +87,9 @@ fn counted(recipe: &Recipe, index: usize, place: &Span, found: &mut Vec<Finding>
     let mut finding = Finding::error(codes::CELLS_MISSING, place, message);
     finding = match recipe.statements[index..].iter().find(|s| counts(&s.what)) {
         Some(later) => {
-            finding.and_at(&later.span, "the cells are counted only here").advise("move that line above this one")
+            finding.also(&later.span, "the cells are counted only here").hint("move that line above this one")
         }
-        None => finding.advise("write above: `battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell`"),
+        None => finding.hint("write above: `battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell`"),
     };
     found.push(finding);
 }

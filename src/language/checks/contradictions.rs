@@ -32,8 +32,8 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                     format!("by then {} is {}, not {wanted}: every run would stop here", before.thing, before.value);
                 found.push(
                     Finding::error(codes::EXPECT_FAILS, statement.part(Part::Value), message)
-                        .and_at(before.place, "set here")
-                        .advise("an `expect` says what the board has before the recipe changes it: move it up"),
+                        .also(before.place, "set here")
+                        .hint("an `expect` says what the board has before the recipe changes it: move it up"),
                 );
             }
         }
@@ -46,6 +46,6 @@ fn two_values(before: &Assigned<'_>, now: &Assigned<'_>) -> Finding {
         now.thing, before.value, now.value
     );
     Finding::error(codes::TWO_VALUES, now.place, message)
-        .and_at(before.place, format!("{} here", before.value))
-        .advise("one thing has one value in a whole recipe: leave one of them out")
+        .also(before.place, format!("{} here", before.value))
+        .hint("one thing has one value in a whole recipe: leave one of them out")
 }

@@ -35,7 +35,7 @@ fn at_rest(arm: &Bound<'_>, found: &mut Vec<Finding>) {
         );
         found.push(
             Finding::error(codes::ARM_AT_REST, arm.statement.part(Part::Positions), message)
-                .advise("bind arm to the position farthest from 0"),
+                .hint("bind arm to the position farthest from 0"),
         );
     }
 }
@@ -53,8 +53,8 @@ fn company(arm: &Bound<'_>, other: &Bound<'_>, found: &mut Vec<Finding>) {
         );
         found.push(
             Finding::error(codes::ARM_MEETS, place.statement.part(Part::Positions), message)
-                .and_at(&earlier.statement.span, also)
-                .advise(format!("bind {name} to another switch")),
+                .also(&earlier.statement.span, also)
+                .hint(format!("bind {name} to another switch")),
         );
         return;
     }
@@ -63,8 +63,8 @@ fn company(arm: &Bound<'_>, other: &Bound<'_>, found: &mut Vec<Finding>) {
     );
     found.push(
         Finding::warning(codes::ARM_SWITCH_SHARED, place.statement.part(Part::Switch), message)
-            .and_at(&earlier.statement.span, also)
-            .advise("give arm a switch of its own"),
+            .also(&earlier.statement.span, also)
+            .hint("give arm a switch of its own"),
     );
 }
 
@@ -73,7 +73,7 @@ fn link_loss(recipe: &Recipe, arm: &Bound<'_>, found: &mut Vec<Finding>) {
     let Some(declared) = scan::declaration(recipe, arm.switch) else { return };
     let Some(on_loss) = declared.on_loss else { return };
     if let Some(finding) = arm_on_loss(arm, declared.rests, on_loss) {
-        found.push(finding.and_at(declared.statement.part(Part::Loss), "on link loss, by this line"));
+        found.push(finding.also(declared.statement.part(Part::Loss), "on link loss, by this line"));
     }
 }
 
@@ -90,14 +90,14 @@ pub fn arm_on_loss(arm: &Bound<'_>, rests: &[crate::language::units::Pulse], on_
                 "the channel of switch {switch} holds its value on link loss: an armed craft would stay armed with nobody in control"
             );
             let advice = "set the receiver to send no pulses, or fixed ones that disarm, when the link is lost";
-            Some(Finding::error(codes::ARM_ON_LINK_LOSS, place, message).advise(advice))
+            Some(Finding::error(codes::ARM_ON_LINK_LOSS, place, message).hint(advice))
         }
         OnLoss::Rests(pulse) => bands::covers(rests, arm.positions, pulse).then(|| {
             let message = format!(
                 "on link loss the channel of switch {switch} goes to {pulse}, where arm is on: losing the radio could arm the craft"
             );
             Finding::error(codes::ARM_ON_LINK_LOSS, place, message)
-                .advise("have the receiver go to the pulse of position 0 on link loss, or bind arm elsewhere")
+                .hint("have the receiver go to the pulse of position 0 on link loss, or bind arm elsewhere")
         }),
     }
 }

@@ -23,7 +23,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
         let message = format!("nothing uses {name}: whoever fills it in would change nothing at the bench");
         found.push(
             Finding::error(codes::UNUSED_GIVEN, own, message)
-                .advise("write the name where its value should stand, or leave the line out"),
+                .hint("write the name where its value should stand, or leave the line out"),
         );
     }
 }

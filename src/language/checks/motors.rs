@@ -24,7 +24,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                 let message = "no board cuts its motors in no time: the test could not pass";
                 found.push(
                     Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Within), message)
-                        .advise("write a time such as 250 ms"),
+                        .hint("write a time such as 250 ms"),
                 );
             }
             _ => {}
@@ -53,7 +53,7 @@ fn spin(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
     let message = "motors would spin at zero throttle, and no switch of this recipe arms or stops them";
     found.push(
         Finding::error(codes::SPIN_WITHOUT_ARM, place, message)
-            .advise("bind arm to a switch: `bind arm to switch B position 2`"),
+            .hint("bind arm to a switch: `bind arm to switch B position 2`"),
     );
 }
 
@@ -72,8 +72,8 @@ fn power_cycle(recipe: &Recipe, found: &mut Vec<Finding>) {
                     Span { file: statement.span.file, range: statement.span.range.start..statement.span.range.start };
                 found.push(
                     Finding::error(codes::POWER_CYCLE_MISSING, &statement.span, message)
-                        .and_at(signal, "the signal is set here")
-                        .fix("write `power cycle` before this line", &before, "power cycle\n"),
+                        .also(signal, "the signal is set here")
+                        .replace("write `power cycle` before this line", &before, "power cycle\n"),
                 );
             }
             _ => {}

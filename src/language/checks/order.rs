@@ -51,9 +51,9 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                     _ => "this comes after steps that build on it: what they proved may have to be proved again",
                 };
                 found.push(
-                    Finding::hint(codes::UNUSUAL_ORDER, &statement.span, message)
-                        .and_at(&earlier.span, "this came first")
-                        .advise(
+                    Finding::suggestion(codes::UNUSUAL_ORDER, &statement.span, message)
+                        .also(&earlier.span, "this came first")
+                        .hint(
                             "usual order: radio, switches, bindings, failsafe and signal; then motors, idle and tests",
                         ),
                 );

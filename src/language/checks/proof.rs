@@ -72,10 +72,10 @@ fn tested(recipe: &Recipe, found: &mut Vec<Finding>) {
                 &set.span,
                 format!("{name} is tested only before this line sets it: {then}"),
             )
-            .and_at(&early.span, "tested here"),
+            .also(&early.span, "tested here"),
             None => Finding::warning(codes::NOT_TESTED, &set.span, format!("{name} is never tested: {then}")),
         };
-        found.push(finding.advise(format!("write `{test}` after the `keep` that stores it")));
+        found.push(finding.hint(format!("write `{test}` after the `keep` that stores it")));
     }
 }
 
@@ -93,9 +93,9 @@ fn kept(recipe: &Recipe, found: &mut Vec<Finding>) {
         if let Some((_, set)) = pending.iter().rfind(|(subject, _)| *subject == tested) {
             let message = "this tests what is not stored yet: it proves nothing about the craft after its next restart";
             found.push(
-                Finding::hint(codes::TEST_BEFORE_KEEP, &statement.span, message)
-                    .and_at(&set.span, "set here, and not kept before the test")
-                    .advise("write `keep` before the tests"),
+                Finding::suggestion(codes::TEST_BEFORE_KEEP, &statement.span, message)
+                    .also(&set.span, "set here, and not kept before the test")
+                    .hint("write `keep` before the tests"),
             );
         }
     }

@@ -23,7 +23,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
 
 /// A finding about a value beyond a built-in ceiling.
 pub(super) fn above_ceiling(place: &crate::language::span::Span, message: String, advice: String) -> Finding {
-    Finding::error(codes::ABOVE_CEILING, place, message).advise(advice)
+    Finding::error(codes::ABOVE_CEILING, place, message).hint(advice)
 }
 
 fn pulses(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) {
@@ -45,7 +45,7 @@ fn pulses(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) 
         let message =
             format!("a margin of {margin} takes the idle below what was proved: motors could stop in the air");
         found.push(
-            Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Margin), message).advise("write 0 or more"),
+            Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Margin), message).hint("write 0 or more"),
         );
     }
 }
@@ -56,7 +56,7 @@ fn values(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) 
         let message = format!("with a step of {} the search would try {} for ever", search.step, search.start);
         found.push(
             Finding::error(codes::STEP_ZERO, statement.part(Part::Step), message)
-                .advise("write a step above 0, such as 10 us"),
+                .hint("write a step above 0, such as 10 us"),
         );
         return;
     }
@@ -69,7 +69,7 @@ fn values(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) 
             );
             found.push(
                 Finding::error(codes::START_ABOVE_LIMIT, statement.part(Part::Start), message)
-                    .and_at(statement.part(Part::Limit), "the limit"),
+                    .also(statement.part(Part::Limit), "the limit"),
             );
         }
         return;
@@ -84,7 +84,7 @@ fn values(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) 
         );
         let advice =
             "`at most` bounds what stays on the board, margin included: raise it, or lower the start or the margin";
-        found.push(Finding::error(codes::NO_VALUES, statement.part(place), message).advise(advice));
+        found.push(Finding::error(codes::NO_VALUES, statement.part(place), message).hint(advice));
         return;
     }
     let count = search.value_count(limit);
@@ -93,7 +93,7 @@ fn values(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) 
             "the search would try up to {count} values, each with starts of its own: hot motors and an empty pack"
         );
         let advice = format!("at most {} values: write a larger step or a nearer limit", ceilings::VALUES);
-        found.push(Finding::error(codes::TOO_MANY_VALUES, statement.part(Part::Step), message).advise(advice));
+        found.push(Finding::error(codes::TOO_MANY_VALUES, statement.part(Part::Step), message).hint(advice));
     }
 }
 
@@ -102,7 +102,7 @@ fn starts(count: Option<u32>, statement: &Statement, found: &mut Vec<Finding>) {
     match count {
         Some(0) => {
             let message = "no start at all would prove nothing: any idle would pass";
-            found.push(Finding::error(codes::NOTHING_TO_PROVE, place, message).advise("write at least 1; 3 is usual"));
+            found.push(Finding::error(codes::NOTHING_TO_PROVE, place, message).hint("write at least 1; 3 is usual"));
         }
         Some(count) if count > ceilings::STARTS => {
             let message = format!("{count} starts of one value would heat the motors more than they prove");
@@ -117,7 +117,7 @@ fn dwell(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) {
     let place = statement.part(Part::Dwell);
     if dwell.is_zero() {
         let message = "a dwell of nothing shows no motor turning: no value could pass";
-        found.push(Finding::error(codes::NOTHING_TO_PROVE, place, message).advise("write a time such as 2 s"));
+        found.push(Finding::error(codes::NOTHING_TO_PROVE, place, message).hint("write a time such as 2 s"));
     } else if dwell > ceilings::DWELL {
         let message = format!("each start would turn the motors for {}: too long for their heat", time(dwell));
         found.push(above_ceiling(place, message, format!("write at most {}", time(ceilings::DWELL))));

@@ -10,7 +10,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             continue;
         };
         let mut wrong = |message: String, advice: &str| {
-            found.push(Finding::error(codes::STICK_RANGE, statement.part(Part::Value), message).advise(advice));
+            found.push(Finding::error(codes::STICK_RANGE, statement.part(Part::Value), message).hint(advice));
         };
         if low >= high {
             wrong(

@@ -49,8 +49,8 @@ fn known(recipe: &Recipe, index: usize, statement: &Statement, found: &mut Vec<F
             format!("switch {name} is not known yet here: at this point the bench could not tell where it rests");
         found.push(
             Finding::error(codes::SWITCH_USED_EARLY, place, message)
-                .and_at(&later.span, "found or declared only here")
-                .advise("move that line above this one"),
+                .also(&later.span, "found or declared only here")
+                .hint("move that line above this one"),
         );
         return;
     }
@@ -60,10 +60,8 @@ fn known(recipe: &Recipe, index: usize, statement: &Statement, found: &mut Vec<F
     let others = recipe.statements.iter().filter_map(|s| scan::introduces(&s.what)).map(|s| s.0.as_str());
     // Most switches have one letter for a name, where any other is "near".
     finding = match nearest(name, others).filter(|_| name.chars().count() > 1) {
-        Some(near) => finding.fix(format!("write {near}, which is known"), place, near),
-        None => {
-            finding.advise(format!("write `find switch {name}` above, or declare it: `switch {name} on channel …`"))
-        }
+        Some(near) => finding.replace(format!("write {near}, which is known"), place, near),
+        None => finding.hint(format!("write `find switch {name}` above, or declare it: `switch {name} on channel …`")),
     };
     found.push(finding);
 }
@@ -85,8 +83,8 @@ fn position(recipe: &Recipe, statement: &Statement, found: &mut Vec<Finding>) {
     let last = count.saturating_sub(1);
     found.push(
         Finding::error(codes::NO_SUCH_POSITION, statement.part(Part::Positions), message)
-            .and_at(&source.span, format!("{count} positions by this line"))
-            .advise(format!("positions count from 0: switch {name} has 0 to {last}")),
+            .also(&source.span, format!("{count} positions by this line"))
+            .hint(format!("positions count from 0: switch {name} has 0 to {last}")),
     );
 }
 
@@ -114,7 +112,7 @@ fn apart(switch: &Switch, rests: &[Pulse], statement: &Statement, found: &mut Ve
             format!("two positions of switch {name} rest at {a} and {b}: noise could carry one into the other's band");
         let advice =
             format!("rest pulses need at least {} between them; widen the switch's travel in the radio", Pulse(least));
-        found.push(Finding::error(codes::RESTS_CLOSE, place, message).advise(advice));
+        found.push(Finding::error(codes::RESTS_CLOSE, place, message).hint(advice));
     }
     if !rests.is_sorted() && !rests.iter().rev().is_sorted() {
         let message = format!(
@@ -122,7 +120,7 @@ fn apart(switch: &Switch, rests: &[Pulse], statement: &Statement, found: &mut Ve
         );
         found.push(
             Finding::error(codes::RESTS_UNORDERED, place, message)
-                .advise("write them in the order in which the switch moves"),
+                .hint("write them in the order in which the switch moves"),
         );
     }
 }
@@ -133,7 +131,7 @@ fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement:
     let name = &switch.0;
     if !CHANNELS.contains(&channel) {
         let message = format!("there is no channel {channel}: nothing would be heard from switch {name}");
-        found.push(Finding::error(codes::CHANNEL_RANGE, place, message).advise("channels count from 1 to 18"));
+        found.push(Finding::error(codes::CHANNEL_RANGE, place, message).hint("channels count from 1 to 18"));
         return;
     }
     let stick = recipe.statements.iter().find_map(|s| match &s.what {
@@ -145,7 +143,7 @@ fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement:
         let message =
             format!("channel {channel} is the {word} stick: switch {name} and the stick would move each other");
         found.push(
-            Finding::error(codes::CHANNEL_TAKEN, place, message).and_at(&channels.span, format!("{word} by this line")),
+            Finding::error(codes::CHANNEL_TAKEN, place, message).also(&channels.span, format!("{word} by this line")),
         );
     }
     let other = recipe.statements[..index].iter().find_map(|s| match &s.what {
@@ -161,7 +159,7 @@ fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement:
         );
         found.push(
             Finding::error(codes::CHANNEL_TAKEN, place, message)
-                .and_at(earlier.part(Part::Channel), format!("switch {} is here", other.0)),
+                .also(earlier.part(Part::Channel), format!("switch {} is here", other.0)),
         );
     }
 }
@@ -190,14 +188,13 @@ fn unused(recipe: &Recipe, found: &mut Vec<Finding>) {
             let message = format!(
                 "switch {name} is found and nothing uses it: the operator would work it for the radio card alone"
             );
-            Finding::hint(codes::UNUSED_SWITCH, place, message)
+            Finding::suggestion(codes::UNUSED_SWITCH, place, message)
         } else {
             let message = format!("nothing uses switch {name}: the board would not be told about it");
             Finding::error(codes::UNUSED_SWITCH, place, message)
         };
         found.push(
-            finding
-                .advise(format!("bind something to it, or leave the line out: `bind … to switch {name} position …`")),
+            finding.hint(format!("bind something to it, or leave the line out: `bind … to switch {name} position …`")),
         );
     }
 }

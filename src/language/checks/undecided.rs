@@ -82,23 +82,23 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
 pub fn hint(open: &[Open]) -> Option<Finding> {
     let first = open.first()?;
     let things = if open.len() == 1 { "one thing is".to_owned() } else { format!("{} things are", open.len()) };
-    let mut finding = Finding::hint(
+    let mut finding = Finding::suggestion(
         codes::UNDECIDED,
         &first.span,
         format!("{things} left open here, and decided before any step: {}", first.words),
     );
     for other in &open[1..] {
-        finding = finding.and_at(&other.span, other.words.clone());
+        finding = finding.also(&other.span, other.words.clone());
     }
     let has = |needs| open.iter().any(|o| o.needs == needs);
     if has(Needs::Value) {
-        finding = finding.advise("give the values with --with NAME=VALUE");
+        finding = finding.hint("give the values with --with NAME=VALUE");
     }
     if has(Needs::Sheet) {
-        finding = finding.advise("name the board's sheet with --sheet");
+        finding = finding.hint("name the board's sheet with --sheet");
     }
     if has(Needs::Card) {
-        finding = finding.advise("name the radio's card with --radio, or leave it to the bench");
+        finding = finding.hint("name the radio's card with --radio, or leave it to the bench");
     }
     Some(finding)
 }
