@@ -4,6 +4,7 @@
 
 pub mod document;
 pub mod effect;
+pub mod mavlink;
 pub mod radio_card;
 pub mod sheet;
 pub mod sheet_file;

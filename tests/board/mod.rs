@@ -1,4 +1,5 @@
 //! Tests of `src/board/`.
 
+mod mavlink;
 mod sheet_file;
 mod shipped;

@@ -1,0 +1,305 @@
+//! Commands and their acknowledgements.
+//!
+//! Of each command one at a time is open, because an acknowledgement names only the command's number. Harmless ones
+//! are sent again with the confirmation raised; a restart once; what arms or runs a motor never, and never waits in a
+//! queue. Source: MAVLink developer guide, `services/command`; it fixes no times, so these are ours.
+
+use super::gate::{FORCE, Gate};
+use super::make::{self, Target};
+use super::refusal::{CommandResult, Refusal};
+use crate::board::signals::Ticket;
+use crate::measure::time::Time;
+use mavlink::dialects::common::MavCmd;
+use std::collections::VecDeque;
+use std::time::Duration;
+
+/// First wait for an acknowledgement; doubled with every repeat.
+pub const FIRST_WAIT: Duration = Duration::from_millis(300);
+/// First wait where the board has slow work to do (storing, restarting), and the only one of a motor command.
+pub const SLOW_WAIT: Duration = Duration::from_secs(1);
+/// Wait for the next word after "in progress".
+pub const PROGRESS_WAIT: Duration = Duration::from_secs(3);
+/// Longest life of a command, however often it is "in progress".
+pub const LONGEST: Duration = Duration::from_secs(60);
+/// How long late acknowledgements of repeats are awaited and left out of account.
+pub const LATE: Duration = Duration::from_secs(1);
+
+/// How a command may be repeated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Manner {
+    /// Asking and streams.
+    Harmless,
+    /// Storing settings.
+    Store,
+    /// Restarting: once more at most.
+    Restart,
+    /// Arming and running motors: never again by itself, never queued.
+    Motor,
+    /// Disarming: at once, and again.
+    Stop,
+}
+
+impl Manner {
+    /// How often it is sent at most, and the first wait.
+    fn tries(self) -> (u8, Duration) {
+        match self {
+            Self::Harmless | Self::Stop => (4, FIRST_WAIT),
+            Self::Store => (3, SLOW_WAIT),
+            Self::Restart => (2, SLOW_WAIT),
+            Self::Motor => (1, SLOW_WAIT),
+        }
+    }
+
+    fn at_once(self) -> bool {
+        matches!(self, Self::Motor | Self::Stop)
+    }
+
+    /// Whether a stop lets it go on.
+    fn survives_stop(self) -> bool {
+        matches!(self, Self::Harmless | Self::Stop)
+    }
+}
+
+/// A command to send.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Command {
+    pub(super) id: MavCmd,
+    pub(super) params: [f32; 7],
+    pub(super) manner: Manner,
+}
+
+impl Command {
+    /// With the first parameters given and the others 0.
+    fn new(id: MavCmd, manner: Manner, first: &[f32]) -> Self {
+        let params = std::array::from_fn(|i| first.get(i).copied().unwrap_or(0.0));
+        Self { id, params, manner }
+    }
+
+    pub(super) fn store() -> Self {
+        Self::new(MavCmd::MAV_CMD_PREFLIGHT_STORAGE, Manner::Store, &[1.0])
+    }
+
+    pub(super) fn restart() -> Self {
+        Self::new(MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN, Manner::Restart, &[1.0])
+    }
+
+    pub(super) fn arm() -> Self {
+        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, Manner::Motor, &[1.0])
+    }
+
+    pub(super) fn disarm(force: bool) -> Self {
+        let force = if force { FORCE } else { 0.0 };
+        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, Manner::Stop, &[0.0, force])
+    }
+
+    /// Asks for one message; `about` is its own parameter.
+    #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
+    pub(super) fn request(message: u32, about: u32) -> Self {
+        Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, Manner::Harmless, &[message as f32, about as f32])
+    }
+
+    /// Sets the interval of a stream in µs; −1 off, 0 the board's own default.
+    #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits; a long interval may be rounded")]
+    pub(super) fn interval(message: u32, microseconds: i32) -> Self {
+        let params = [message as f32, microseconds as f32];
+        Self::new(MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL, Manner::Harmless, &params)
+    }
+
+    /// Runs one motor at a pulse width, bounded by the board.
+    ///
+    /// # Errors
+    ///
+    /// If a number is outside of what the gate lets out.
+    #[expect(clippy::cast_precision_loss, reason = "at most 5000")]
+    pub(super) fn motor(motor: u8, pulse: u16, lease_ms: u32) -> Result<Self, Refusal> {
+        if !(1..=16).contains(&motor) || !(1000..=2000).contains(&pulse) || !(1..=5000).contains(&lease_ms) {
+            return Err(Refusal::Motor { motor, pulse, lease_ms });
+        }
+        // Type 1 is a pulse width, and one motor is tested (common.xml, MAV_CMD_DO_MOTOR_TEST).
+        let params = [motor.into(), 1.0, pulse.into(), lease_ms as f32 / 1000.0, 1.0];
+        Ok(Self::new(MavCmd::MAV_CMD_DO_MOTOR_TEST, Manner::Motor, &params))
+    }
+}
+
+/// What a command was sent for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    /// A request that ends with the acknowledgement.
+    Plain(Ticket),
+    /// A request that ends with the identity.
+    Identity(Ticket),
+    /// The present interval of a stream, before it is changed to `then` µs.
+    Interval { ticket: Ticket, message: u32, then: i32 },
+}
+
+/// How a command ended.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum End {
+    Accepted,
+    Refused(Refusal),
+    Silent,
+}
+
+#[derive(Debug)]
+struct Open {
+    command: Command,
+    purpose: Purpose,
+    sent: u8,
+    acknowledged: u8,
+    wait: Duration,
+    due: Time,
+    last: Time,
+    in_progress: bool,
+}
+
+/// All commands on their way.
+#[derive(Debug, Default)]
+pub(super) struct Commands {
+    open: Vec<Open>,
+    queue: VecDeque<(Command, Purpose)>,
+    /// Acknowledgements of repeats that may still come: command, how many, until when.
+    late: Vec<(MavCmd, u8, Time)>,
+    ended: Vec<(Purpose, End)>,
+}
+
+impl Commands {
+    /// Sends a command, or queues it behind an open one of its number.
+    pub(super) fn ask(
+        &mut self,
+        now: Time,
+        command: Command,
+        purpose: Purpose,
+        gate: &mut Gate,
+        to: Target,
+        out: &mut Vec<u8>,
+    ) {
+        if command.manner.at_once() {
+            self.start(now, command, purpose, gate, to, out);
+        } else {
+            self.queue.push_back((command, purpose));
+            self.start_queued(now, gate, to, out);
+        }
+    }
+
+    fn start(&mut self, now: Time, command: Command, purpose: Purpose, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
+        let (_, wait) = command.manner.tries();
+        if !gate.pass(&make::command(to, command.id, command.params, 0), out) {
+            self.ended.push((purpose, End::Refused(Refusal::Gate)));
+            return;
+        }
+        let (due, last) = (now + wait, now + LONGEST);
+        self.open.push(Open { command, purpose, sent: 1, acknowledged: 0, wait, due, last, in_progress: false });
+    }
+
+    fn start_queued(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
+        let mut at = 0;
+        while let Some((command, purpose)) = self.queue.get(at).copied() {
+            if self.open.iter().any(|open| open.command.id == command.id) {
+                at += 1;
+                continue;
+            }
+            self.queue.remove(at);
+            self.start(now, command, purpose, gate, to, out);
+        }
+    }
+
+    /// Takes an acknowledgement.
+    pub(super) fn acknowledged(&mut self, now: Time, command: u16, result: u8) {
+        self.late.retain(|(_, count, until)| *count > 0 && *until > now);
+        if let Some(late) = self.late.iter_mut().find(|(id, ..)| *id as u32 == u32::from(command)) {
+            late.1 -= 1;
+            return;
+        }
+        let Some(at) = self.open.iter().position(|open| open.command.id as u32 == u32::from(command)) else { return };
+        let open = &mut self.open[at];
+        open.acknowledged = open.acknowledged.saturating_add(1);
+        match (result, open.purpose) {
+            (0, Purpose::Plain(_)) => self.end(now, at, End::Accepted),
+            // The message itself ends these; till then a repeat may be due.
+            (0, Purpose::Identity(_) | Purpose::Interval { .. }) => {}
+            (5, _) => {
+                open.in_progress = true;
+                open.acknowledged -= 1;
+                open.due = (now + PROGRESS_WAIT).min(open.last);
+            }
+            (other, _) => self.end(now, at, End::Refused(Refusal::Result(CommandResult::of(other)))),
+        }
+    }
+
+    fn end(&mut self, now: Time, at: usize, end: End) {
+        let open = self.open.remove(at);
+        let owed = open.sent.saturating_sub(open.acknowledged);
+        if owed > 0 && end != End::Silent {
+            self.late.push((open.command.id, owed, now + LATE));
+        }
+        self.ended.push((open.purpose, end));
+    }
+
+    /// A message came that some command may have asked for.
+    pub(super) fn answered(&mut self, now: Time, wanted: impl Fn(Purpose) -> bool) {
+        while let Some(at) = self.open.iter().position(|open| wanted(open.purpose)) {
+            self.end(now, at, End::Accepted);
+        }
+    }
+
+    /// Whether a command for this is on its way.
+    pub(super) fn pending(&self, wanted: impl Fn(Purpose) -> bool) -> bool {
+        self.open.iter().any(|open| wanted(open.purpose))
+    }
+
+    /// A stop leaves: what writes, stores, restarts or turns motors is given up.
+    pub(super) fn overtake(&mut self) {
+        let (kept, gone) = std::mem::take(&mut self.open).into_iter().partition(|o| o.command.manner.survives_stop());
+        self.open = kept;
+        let (kept, never) = std::mem::take(&mut self.queue).into_iter().partition(|(c, _)| c.manner.survives_stop());
+        self.queue = kept;
+        let gone = gone.into_iter().map(|open: Open| open.purpose);
+        let never = never.into_iter().map(|(_, purpose): (Command, Purpose)| purpose);
+        self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Refusal::Overtaken))));
+    }
+
+    /// Repeats and timeouts, and what was queued.
+    pub(super) fn work(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
+        let mut at = 0;
+        while at < self.open.len() {
+            let open = &mut self.open[at];
+            if open.due > now {
+                at += 1;
+                continue;
+            }
+            let (tries, _) = open.command.manner.tries();
+            let again = open.sent < tries && !open.in_progress;
+            if again && gate.pass(&make::command(to, open.command.id, open.command.params, open.sent), out) {
+                open.sent += 1;
+                open.wait *= 2;
+                open.due = now + open.wait;
+                at += 1;
+            } else {
+                self.end(now, at, End::Silent);
+            }
+        }
+        self.start_queued(now, gate, to, out);
+    }
+
+    /// When [`Commands::work`] has something to do.
+    pub(super) fn wake(&self) -> Time {
+        if !self.ended.is_empty() {
+            return Time(0);
+        }
+        let free = |id: MavCmd| self.open.iter().all(|open| open.command.id != id);
+        if self.queue.iter().any(|(command, _)| free(command.id)) {
+            return Time(0);
+        }
+        self.open.iter().map(|open| open.due).min().unwrap_or(Time::NEVER)
+    }
+
+    /// What has ended since the last call.
+    pub(super) fn ended(&mut self) -> Vec<(Purpose, End)> {
+        std::mem::take(&mut self.ended)
+    }
+
+    /// Forgets everything.
+    pub(super) fn clear(&mut self) {
+        *self = Self::default();
+    }
+}

@@ -1,0 +1,45 @@
+//! Fields of a payload by their place on the wire.
+//!
+//! Reads by offset, so that an enum value or flag that the dialect does not know never costs the rest of the message.
+//! What version 2 cut off at the end reads as zero. Offsets follow the standard's field order (largest type first,
+//! then as declared, extensions last): MAVLink developer guide, `guide/serialization`.
+
+/// A payload; little endian.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fields<'a>(pub(super) &'a [u8]);
+
+impl Fields<'_> {
+    /// `N` bytes from `at` on.
+    pub(super) fn bytes<const N: usize>(self, at: usize) -> [u8; N] {
+        std::array::from_fn(|i| self.0.get(at + i).copied().unwrap_or(0))
+    }
+
+    pub(super) fn u8(self, at: usize) -> u8 {
+        self.bytes::<1>(at)[0]
+    }
+
+    pub(super) fn u16(self, at: usize) -> u16 {
+        u16::from_le_bytes(self.bytes(at))
+    }
+
+    pub(super) fn i16(self, at: usize) -> i16 {
+        i16::from_le_bytes(self.bytes(at))
+    }
+
+    pub(super) fn u32(self, at: usize) -> u32 {
+        u32::from_le_bytes(self.bytes(at))
+    }
+
+    pub(super) fn i32(self, at: usize) -> i32 {
+        i32::from_le_bytes(self.bytes(at))
+    }
+
+    pub(super) fn u64(self, at: usize) -> u64 {
+        u64::from_le_bytes(self.bytes(at))
+    }
+
+    /// A real, unless it is not finite.
+    pub(super) fn real(self, at: usize) -> Option<f32> {
+        Some(f32::from_le_bytes(self.bytes(at))).filter(|real| real.is_finite())
+    }
+}

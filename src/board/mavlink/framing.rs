@@ -1,0 +1,233 @@
+//! Bytes of a wire into whole MAVLink frames, version 1 and 2.
+//!
+//! Junk is skipped, a half frame is kept for the next bytes, a wrong checksum is refused and the search goes on
+//! behind its first byte. A frame with an unknown id is carried past in one piece. Knows nothing of what frames mean.
+//! Source of the layout: MAVLink developer guide, `guide/serialization`.
+
+use crate::measure::time::Time;
+use mavlink::dialects::common::MavMessage;
+use mavlink::{MAV_STX, MAV_STX_V2, Message, calculate_crc};
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+/// How long a half frame holds up what follows it. A frame of full length takes 49 ms at 57,600 baud; what is
+/// older was cut off, or began with a byte that only looked like a marker.
+pub const HALF_FRAME_WAIT: Duration = Duration::from_millis(300);
+
+/// Bytes of a signature, carried but not judged.
+const SIGNATURE: usize = 13;
+/// The one bit of the incompatibility flags that is understood: a signature follows.
+const SIGNED: u8 = 1;
+
+/// One whole frame whose checksum was right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Frame {
+    /// 1 or 2.
+    pub version: u8,
+    /// Sequence number of its sender.
+    pub sequence: u8,
+    /// System that sent it.
+    pub system: u8,
+    /// Component that sent it.
+    pub component: u8,
+    /// Message id.
+    pub id: u32,
+    /// Payload as it came: version 2 cuts trailing zeros.
+    pub payload: Vec<u8>,
+}
+
+/// What a look at the bytes behind a marker gives.
+enum Look {
+    /// More bytes are needed to tell.
+    Short,
+    /// No frame begins here; whether the reason is a wrong checksum.
+    No { checksum: bool },
+    /// A frame of this many bytes.
+    Whole(usize),
+    /// What may be a frame of this many bytes, with an id that is not in the dialect.
+    Foreign(usize),
+}
+
+/// Where the parts of a frame are, told by its first three bytes.
+struct Layout {
+    header: usize,
+    length: usize,
+}
+
+fn layout(bytes: &[u8]) -> Option<Layout> {
+    let payload = usize::from(*bytes.get(1)?);
+    if *bytes.first()? == MAV_STX {
+        return Some(Layout { header: 6, length: 6 + payload + 2 });
+    }
+    let signature = if bytes.get(2)? & SIGNED == 0 { 0 } else { SIGNATURE };
+    Some(Layout { header: 10, length: 10 + payload + 2 + signature })
+}
+
+fn known(id: u32) -> bool {
+    MavMessage::extra_crc(id) != 0 || MavMessage::default_message_from_id(id).is_some()
+}
+
+fn id_of(bytes: &[u8]) -> u32 {
+    match bytes {
+        [MAV_STX, _, _, _, _, id, ..] => u32::from(*id),
+        [_, _, _, _, _, _, _, low, middle, high, ..] => u32::from_le_bytes([*low, *middle, *high, 0]),
+        _ => 0,
+    }
+}
+
+fn look(bytes: &[u8]) -> Look {
+    let (Some(&marker), Some(layout)) = (bytes.first(), layout(bytes)) else { return Look::Short };
+    // An unknown incompatibility bit: the rest of the frame can't be understood (developer guide).
+    if marker == MAV_STX_V2 && bytes[2] & !SIGNED != 0 {
+        return Look::No { checksum: false };
+    }
+    if bytes.len() < layout.length {
+        return Look::Short;
+    }
+    let id = id_of(bytes);
+    if !known(id) {
+        return Look::Foreign(layout.length);
+    }
+    let end = layout.header + usize::from(bytes[1]);
+    let told = u16::from_le_bytes([bytes[end], bytes[end + 1]]);
+    if told == calculate_crc(&bytes[1..end], MavMessage::extra_crc(id)) {
+        Look::Whole(layout.length)
+    } else {
+        Look::No { checksum: true }
+    }
+}
+
+/// Takes a whole frame apart; `None` unless the bytes are exactly one frame with a right checksum.
+#[must_use]
+pub fn decode(bytes: &[u8]) -> Option<Frame> {
+    let &marker = bytes.first()?;
+    if marker != MAV_STX && marker != MAV_STX_V2 {
+        return None;
+    }
+    match look(bytes) {
+        Look::Whole(length) if length == bytes.len() => {}
+        _ => return None,
+    }
+    let from = if marker == MAV_STX { 2 } else { 4 };
+    let header = if marker == MAV_STX { 6 } else { 10 };
+    Some(Frame {
+        version: if marker == MAV_STX { 1 } else { 2 },
+        sequence: bytes[from],
+        system: bytes[from + 1],
+        component: bytes[from + 2],
+        id: id_of(bytes),
+        payload: bytes[header..header + usize::from(bytes[1])].to_vec(),
+    })
+}
+
+/// The whole frames in some bytes, in order; whatever else is between them is left out.
+#[must_use]
+pub fn frames(bytes: &[u8]) -> Vec<&[u8]> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    while let Some(skip) = bytes[at..].iter().position(|b| matches!(*b, MAV_STX | MAV_STX_V2)) {
+        at += skip;
+        if let Look::Whole(length) = look(&bytes[at..]) {
+            found.push(&bytes[at..at + length]);
+            at += length;
+        } else {
+            at += 1;
+        }
+    }
+    found
+}
+
+/// What comes out of the wire.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Piece {
+    /// A frame of the dialect.
+    Known(Frame),
+    /// A frame that can't be checked or understood, from a sender that was heard before.
+    Foreign { system: u8, component: u8, sequence: u8 },
+}
+
+/// Finds frames in bytes that come in pieces of any size.
+#[derive(Debug, Default)]
+pub(super) struct Deframer {
+    buffer: Vec<u8>,
+    /// Since when the candidate at the front has been waiting for its rest.
+    since: Option<Time>,
+    senders: BTreeSet<(u8, u8)>,
+    broken: u64,
+}
+
+impl Deframer {
+    /// Takes bytes and hands out what they complete. Keeps at most one frame and a byte.
+    pub(super) fn feed(&mut self, now: Time, bytes: &[u8], pieces: &mut Vec<Piece>) {
+        let mut at = 0;
+        if self.since.is_some_and(|since| now.since(since) > HALF_FRAME_WAIT) {
+            at = 1;
+            self.since = None;
+        }
+        self.buffer.extend_from_slice(bytes);
+        let begun = at;
+        while let Some(skip) = self.buffer[at..].iter().position(|b| matches!(*b, MAV_STX | MAV_STX_V2)) {
+            at += skip;
+            match self.step(at, pieces) {
+                Some(taken) => at += taken,
+                None => break,
+            }
+        }
+        let waits = self.buffer[at..].first().is_some_and(|b| matches!(*b, MAV_STX | MAV_STX_V2));
+        if !waits {
+            self.buffer.clear();
+            self.since = None;
+            return;
+        }
+        if at > begun || self.since.is_none() {
+            self.since = Some(now);
+        }
+        self.buffer.drain(..at);
+    }
+
+    /// One look at a marker: how many bytes are done with, `None` if more are needed.
+    fn step(&mut self, at: usize, pieces: &mut Vec<Piece>) -> Option<usize> {
+        let rest = &self.buffer[at..];
+        match look(rest) {
+            Look::Short => None,
+            Look::No { checksum } => {
+                self.broken += u64::from(checksum);
+                Some(1)
+            }
+            Look::Whole(length) => {
+                if let Some(frame) = decode(&rest[..length]) {
+                    self.senders.insert((frame.system, frame.component));
+                    pieces.push(Piece::Known(frame));
+                }
+                Some(length)
+            }
+            Look::Foreign(length) => {
+                let from = if rest[0] == MAV_STX { 2 } else { 4 };
+                let (sequence, system, component) = (rest[from], rest[from + 1], rest[from + 2]);
+                // Its checksum can't be judged without the dialect's seed. It is taken for a frame if its sender is
+                // known and another frame follows right behind; else its inside is searched like junk.
+                if !self.senders.contains(&(system, component)) {
+                    return Some(1);
+                }
+                match rest.get(length)? {
+                    &(MAV_STX | MAV_STX_V2) => {
+                        pieces.push(Piece::Foreign { system, component, sequence });
+                        Some(length)
+                    }
+                    _ => Some(1),
+                }
+            }
+        }
+    }
+
+    /// Throws away what was half received.
+    pub(super) fn clear(&mut self) {
+        self.buffer.clear();
+        self.since = None;
+    }
+
+    /// Frames of known ids whose checksum was wrong.
+    pub(super) fn broken(&self) -> u64 {
+        self.broken
+    }
+}

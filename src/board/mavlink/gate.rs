@@ -1,0 +1,112 @@
+//! The outgoing gate: every frame that leaves is classified here, and what is not known does not leave.
+//!
+//! Judges finished bytes, not intentions, so that a spy on the wire can judge by the same function. Never lets a
+//! frame out to all systems or all components. Must not decide whether a class is allowed now: the bench does.
+
+use super::fields::Fields;
+use super::framing::{Frame, decode};
+use super::{OWN_COMPONENT, OWN_SYSTEM};
+use mavlink::dialects::common::MavMessage;
+use mavlink::{MAVLinkV2MessageRaw, MavHeader};
+
+/// `param2` of arm and disarm that means force (common.xml, `MAV_CMD_COMPONENT_ARM_DISARM`).
+pub const FORCE: f32 = 21196.0;
+/// Longest time limit of a motor run that is let out, seconds: one turning.
+pub const LONGEST_LEASE: f32 = 5.0;
+
+/// What a frame can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FrameClass {
+    /// Our sign of life.
+    Heartbeat,
+    /// Asks, or changes how often the board tells.
+    Looks,
+    /// Changes a setting in memory.
+    Writes,
+    /// Stores settings.
+    Stores,
+    /// Restarts the board.
+    Restarts,
+    /// Arms, or runs a motor.
+    Motor,
+    /// Disarms.
+    Stop,
+}
+
+/// The class of one whole frame; `None` for anything else, which must not leave.
+#[must_use]
+pub fn classify(frame: &[u8]) -> Option<FrameClass> {
+    let frame = decode(frame)?;
+    if frame.version != 2 {
+        return None;
+    }
+    let fields = Fields(&frame.payload);
+    let addressed = |at: usize| fields.u8(at) != 0 && fields.u8(at + 1) != 0;
+    match frame.id {
+        // Type ground station, autopilot invalid, and no mode flag: armed least of all.
+        0 => (fields.u8(4) == 6 && fields.u8(5) == 8 && fields.u8(6) == 0).then_some(FrameClass::Heartbeat),
+        20 => addressed(2).then_some(FrameClass::Looks),
+        21 => addressed(0).then_some(FrameClass::Looks),
+        23 => addressed(4).then_some(FrameClass::Writes),
+        76 if addressed(30) => command(fields),
+        _ => None,
+    }
+}
+
+/// Whether a frame is a forced disarm.
+#[must_use]
+pub fn is_forced_stop(frame: &[u8]) -> bool {
+    let forced = |frame: Frame| Fields(&frame.payload).real(4) == Some(FORCE);
+    classify(frame) == Some(FrameClass::Stop) && decode(frame).is_some_and(forced)
+}
+
+#[expect(clippy::float_cmp, reason = "the numbers of a command are exact or they are other commands")]
+fn command(fields: Fields) -> Option<FrameClass> {
+    let mut p = [0.0; 7];
+    for (i, p) in p.iter_mut().enumerate() {
+        *p = fields.real(i * 4)?;
+    }
+    let rest_zero = |from: usize| p[from..].iter().all(|p| *p == 0.0);
+    match fields.u16(28) {
+        511 | 512 if rest_zero(2) => Some(FrameClass::Looks),
+        245 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Stores),
+        246 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Restarts),
+        400 if p[0] == 0.0 && (p[1] == 0.0 || p[1] == FORCE) && rest_zero(2) => Some(FrameClass::Stop),
+        400 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Motor),
+        // One motor, a pulse width, and a limit that is a limit.
+        209 if (1.0..=16.0).contains(&p[0])
+            && p[1] == 1.0
+            && (1000.0..=2000.0).contains(&p[2])
+            && p[3] > 0.0
+            && p[3] <= LONGEST_LEASE
+            && p[4] == 1.0
+            && rest_zero(5) =>
+        {
+            Some(FrameClass::Motor)
+        }
+        _ => None,
+    }
+}
+
+/// The one way out, which numbers the frames.
+#[derive(Debug, Default)]
+pub(super) struct Gate {
+    sequence: u8,
+}
+
+impl Gate {
+    /// Makes a frame of a message and lets it out if its class is known; whether it was.
+    #[must_use]
+    pub(super) fn pass(&mut self, message: &MavMessage, out: &mut Vec<u8>) -> bool {
+        let header = MavHeader { system_id: OWN_SYSTEM.into(), component_id: OWN_COMPONENT, sequence: self.sequence };
+        let mut raw = MAVLinkV2MessageRaw::new();
+        raw.serialize_message(header, message);
+        let frame = raw.raw_bytes();
+        if classify(frame).is_none() {
+            return false;
+        }
+        self.sequence = self.sequence.wrapping_add(1);
+        out.extend_from_slice(frame);
+        true
+    }
+}

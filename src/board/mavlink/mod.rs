@@ -1,0 +1,260 @@
+//! The MAVLink link: a codec of the open standard, version 2 out, versions 1 and 2 in, dialect `common`.
+//!
+//! Bytes heard become signals, requests become bytes. Binds to one board and speaks to no other, never to all. Every
+//! frame leaves through the [`gate`]. Knows no port, no clock, no operator, and judges no signal.
+
+pub mod commands;
+pub mod encoding;
+mod fields;
+mod framing;
+pub mod gate;
+mod hear;
+mod identity;
+pub mod listing;
+mod make;
+pub mod refusal;
+mod route;
+pub mod settings;
+mod streams;
+pub mod text;
+mod traffic;
+
+pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
+pub use gate::{FrameClass, classify, is_forced_stop};
+pub use traffic::{Loss, TELL_EVERY};
+
+use super::signals::{Done, Heard, Identity, Link, Request, Ticket};
+use super::value::SettingName;
+use crate::measure::time::Time;
+use commands::{Command, Commands, End, Purpose};
+use framing::Deframer;
+use gate::Gate;
+use listing::Listing;
+use make::Target;
+use refusal::Refusal;
+use settings::Settings;
+use std::collections::BTreeSet;
+use streams::Streams;
+
+/// Our system: the standard's number for ground stations.
+pub const OWN_SYSTEM: u8 = 255;
+/// Our component: `MAV_COMP_ID_USER1`, the first of the standard's user range (minimal.xml).
+pub const OWN_COMPONENT: u8 = 25;
+
+/// The link. One per wire.
+#[derive(Debug, Default)]
+pub struct MavlinkLink {
+    /// Vehicle that the user chose.
+    chosen: Option<u8>,
+    bound: Option<Target>,
+    deframer: Deframer,
+    gate: Gate,
+    traffic: traffic::Traffic,
+    hearing: hear::Hearing,
+    text: text::Text,
+    identity: Option<Identity>,
+    proof: encoding::Proof,
+    settings: Settings,
+    listing: Option<Listing>,
+    commands: Commands,
+    streams: Streams,
+    unreadable: BTreeSet<SettingName>,
+    ended: Vec<(Ticket, Done)>,
+}
+
+impl MavlinkLink {
+    /// A link that binds to `vehicle`, or to the first that is heard.
+    #[must_use]
+    pub fn new(vehicle: Option<u8>) -> Self {
+        Self { chosen: vehicle, ..Self::default() }
+    }
+
+    /// System and component of the bound board.
+    #[must_use]
+    pub fn bound(&self) -> Option<(u8, u8)> {
+        self.bound.map(|to| (to.system, to.component))
+    }
+
+    /// Frames heard and lost of one system and component, since the link was made.
+    #[must_use]
+    pub fn loss(&self, system: u8, component: u8) -> Loss {
+        self.traffic.loss((system, component))
+    }
+
+    /// Frames of known ids that came with a wrong checksum.
+    #[must_use]
+    pub fn broken(&self) -> u64 {
+        self.deframer.broken()
+    }
+
+    /// Settings that the board told, but whose values are not finite or no number of their type.
+    #[must_use]
+    pub fn unreadable(&self) -> &BTreeSet<SettingName> {
+        &self.unreadable
+    }
+
+    /// Why writes are refused now; `None` if they are not.
+    #[must_use]
+    pub fn write_refusal(&self) -> Option<Refusal> {
+        self.proof.proved().err()
+    }
+
+    fn command(&mut self, now: Time, ticket: Ticket, to: Target, command: Command, out: &mut Vec<u8>) {
+        self.commands.ask(now, command, Purpose::Plain(ticket), &mut self.gate, to, out);
+    }
+
+    /// Sends a request to the bound board.
+    fn request(
+        &mut self,
+        now: Time,
+        ticket: Ticket,
+        to: Target,
+        request: Request,
+        out: &mut Vec<u8>,
+    ) -> Result<(), Refusal> {
+        match request {
+            Request::Heartbeat => self.heartbeat(ticket, out),
+            Request::Identify => {
+                let ask = Command::request(identity::AUTOPILOT_VERSION, 0);
+                self.commands.ask(now, ask, Purpose::Identity(ticket), &mut self.gate, to, out);
+            }
+            Request::ListSettings => {
+                if self.listing.is_some() {
+                    return Err(Refusal::ListBusy);
+                }
+                self.listing = Some(Listing::begin(now, ticket, &mut self.gate, to, out));
+            }
+            Request::ReadSetting(name) => {
+                self.settings.read(ticket, name);
+                self.settings.work(now, &self.proof.proved(), &mut self.gate, to, out);
+            }
+            Request::WriteSetting(name, value) => {
+                let proved = self.proof.proved();
+                self.settings.write(ticket, name, value, proved.clone());
+                self.settings.work(now, &proved, &mut self.gate, to, out);
+            }
+            Request::Store => self.command(now, ticket, to, Command::store(), out),
+            Request::Restart => self.command(now, ticket, to, Command::restart(), out),
+            Request::Stream(stream, hertz) => match self.streams.request(ticket, stream, hertz)? {
+                Some((ask, purpose)) => self.commands.ask(now, ask, purpose, &mut self.gate, to, out),
+                None => self.ended.push((ticket, Done::Ok)),
+            },
+            Request::Arm => self.command(now, ticket, to, Command::arm(), out),
+            Request::Disarm { force } => self.command(now, ticket, to, Command::disarm(force), out),
+            Request::RunMotor { motor, pulse, lease_ms } => {
+                let run = Command::motor(motor, pulse, lease_ms)?;
+                self.command(now, ticket, to, run, out);
+            }
+        }
+        Ok(())
+    }
+
+    fn heartbeat(&mut self, ticket: Ticket, out: &mut Vec<u8>) {
+        let done =
+            if self.gate.pass(&make::heartbeat(), out) { Done::Ok } else { Done::Refused(Refusal::Gate.to_string()) };
+        self.ended.push((ticket, done));
+    }
+
+    /// Takes what commands have ended with to where it belongs.
+    fn settle(&mut self, now: Time, to: Target, out: &mut Vec<u8>) {
+        for (purpose, end) in self.commands.ended() {
+            match purpose {
+                Purpose::Plain(ticket) | Purpose::Identity(ticket) => {
+                    let done = match end {
+                        End::Accepted => Done::Ok,
+                        End::Refused(refusal) => Done::Refused(refusal.to_string()),
+                        End::Silent => Done::Silent,
+                    };
+                    self.ended.push((ticket, done));
+                }
+                Purpose::Interval { ticket, message, then } => {
+                    // However this ended, the board told its interval by now or never will.
+                    self.streams.remember(message, None);
+                    self.command(now, ticket, to, Command::interval(message, then), out);
+                }
+            }
+        }
+        self.ended.append(&mut self.settings.ended());
+    }
+
+    fn tell(&mut self, heard: &mut Vec<Heard>) {
+        heard.extend(self.ended.drain(..).map(|(ticket, result)| Heard::Done { ticket, result }));
+    }
+}
+
+impl Link for MavlinkLink {
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
+        let mut pieces = Vec::new();
+        self.deframer.feed(now, bytes, &mut pieces);
+        for piece in pieces {
+            self.piece(now, piece, heard);
+        }
+        self.ended.append(&mut self.settings.ended());
+        self.tell(heard);
+    }
+
+    fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
+        let sent = match (self.bound, request) {
+            (Some(to), request) => self.request(now, ticket, to, request, out),
+            (None, Request::Heartbeat) => {
+                self.heartbeat(ticket, out);
+                Ok(())
+            }
+            (None, _) => Err(Refusal::NoBoard),
+        };
+        if let Err(refusal) = sent {
+            self.ended.push((ticket, Done::Refused(refusal.to_string())));
+        }
+    }
+
+    fn wake(&self) -> Time {
+        if !self.ended.is_empty() {
+            return Time(0);
+        }
+        let listing = self.listing.as_ref().map_or(Time::NEVER, Listing::wake);
+        self.commands.wake().min(self.settings.wake()).min(listing).min(self.text.wake())
+    }
+
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>) {
+        self.text.work(now, heard);
+        if let Some(to) = self.bound {
+            self.commands.work(now, &mut self.gate, to, out);
+            self.settings.work(now, &self.proof.proved(), &mut self.gate, to, out);
+            if let Some(end) = self.listing.as_mut().and_then(|l| l.work(now, &mut self.gate, to, out)) {
+                self.listing = None;
+                self.ended.push(end);
+            }
+            self.settle(now, to, out);
+        }
+        self.tell(heard);
+    }
+
+    /// Two frames: a disarm, and another or, if forced, the forced one. Nothing that could start a motor is in them.
+    /// What was about to write, store, restart or turn a motor is given up.
+    fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>> {
+        let to = self.bound?;
+        self.commands.overtake();
+        self.settings.overtake();
+        let mut out = Vec::new();
+        for force in [false, force] {
+            let stop = Command::disarm(force);
+            // The gate knows both as stops; were it ever not so, the other bytes still leave.
+            let _ = self.gate.pass(&make::command(to, stop.id, stop.params, 0), &mut out);
+        }
+        Some(out)
+    }
+
+    fn reset(&mut self) {
+        self.deframer.clear();
+        self.traffic.line_gap();
+        self.text.clear();
+        self.settings.clear();
+        self.listing = None;
+        self.commands.clear();
+        self.ended.clear();
+    }
+
+    fn encoding_proved(&self) -> bool {
+        self.proof.proved().is_ok()
+    }
+}

@@ -1,0 +1,154 @@
+//! Where each frame goes: binding, the bound board's messages, and everybody else's.
+//!
+//! Only an autopilot's heartbeat makes a vehicle. Signals are taken from the bound system and component alone.
+
+use super::commands::Purpose;
+use super::encoding::Kind;
+use super::fields::Fields;
+use super::framing::{Frame, Piece};
+use super::listing::Item;
+use super::make::Target;
+use super::refusal::{Refusal, SettingError};
+use super::streams::MESSAGE_INTERVAL;
+use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity, traffic};
+use crate::board::signals::Heard;
+use crate::board::value::SettingName;
+use crate::measure::time::Time;
+
+/// `MAV_AUTOPILOT_INVALID` (minimal.xml): no autopilot.
+const NO_AUTOPILOT: u8 = 8;
+/// `MAV_TYPE_GCS` (minimal.xml).
+const GROUND_STATION: u8 = 6;
+/// `MAV_MODE_FLAG_SAFETY_ARMED` (minimal.xml).
+const ARMED: u8 = 128;
+
+/// A setting's name from the 16 bytes of the wire.
+fn name(bytes: [u8; 16]) -> Option<SettingName> {
+    let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
+    SettingName::new(std::str::from_utf8(&bytes[..end]).ok()?)
+}
+
+impl MavlinkLink {
+    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<Heard>) {
+        match piece {
+            Piece::Known(frame) => self.frame(now, &frame, heard),
+            Piece::Foreign { system, component, sequence } => {
+                self.traffic.count((system, component), sequence);
+            }
+        }
+    }
+
+    fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<Heard>) {
+        let sender = (frame.system, frame.component);
+        let shared = self.traffic.count(sender, frame.sequence);
+        let fields = Fields(&frame.payload);
+        if frame.id == 0 {
+            self.bind(frame, fields);
+        }
+        if self.bound() == Some(sender) {
+            if shared {
+                // Two senders with the board's own id: whichever it is, one of them is not the board.
+                heard.extend(self.traffic.stranger(now, sender, true));
+            }
+            self.ours(now, frame, fields, heard);
+            return;
+        }
+        let commands = traffic::commands(frame.id);
+        let other = self.bound.is_some_and(|to| to.system != frame.system);
+        if commands || other || frame.id == 0 && self.bound.is_none() {
+            heard.extend(self.traffic.stranger(now, sender, commands));
+        }
+    }
+
+    /// Binds to the sender of an autopilot's heartbeat, if there is none yet and the user chose no other.
+    fn bind(&mut self, frame: &Frame, fields: Fields) {
+        let vehicle = fields.u8(5) != NO_AUTOPILOT && fields.u8(4) != GROUND_STATION;
+        let addressable = frame.system != 0 && frame.system != OWN_SYSTEM && frame.component != 0;
+        let wanted = self.chosen.is_none_or(|chosen| chosen == frame.system);
+        if self.bound.is_none() && vehicle && addressable && wanted {
+            self.bound = Some(Target { system: frame.system, component: frame.component });
+        }
+    }
+
+    fn ours(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<Heard>) {
+        match frame.id {
+            0 => heard.push(Heard::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
+            22 => self.setting(now, fields, heard),
+            77 if to_us(fields.u8(8), fields.u8(9)) => {
+                self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
+            }
+            identity::AUTOPILOT_VERSION => self.identified(now, fields, heard),
+            MESSAGE_INTERVAL => {
+                let message = u32::from(fields.u16(4));
+                let about = |p: Purpose| matches!(p, Purpose::Interval { message: m, .. } if m == message);
+                if self.commands.pending(about) {
+                    self.streams.remember(message, Some(fields.i32(0)));
+                    self.commands.answered(now, about);
+                }
+            }
+            253 => self.text.take(now, fields, heard),
+            345 if to_us(fields.u8(2), fields.u8(3)) => self.setting_error(fields),
+            id => heard.extend(self.hearing.signal(id, fields)),
+        }
+    }
+
+    fn identified(&mut self, now: Time, fields: Fields, heard: &mut Vec<Heard>) {
+        let identity = identity::identity(fields);
+        if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
+            // Another board: nothing that was learned holds for it.
+            self.proof = super::encoding::Proof::default();
+            self.settings.forget();
+            self.unreadable.clear();
+        }
+        self.proof.capabilities(identity::capabilities(fields));
+        self.identity = Some(identity.clone());
+        heard.push(Heard::Identity(identity));
+        self.commands.answered(now, |purpose| matches!(purpose, Purpose::Identity(_)));
+    }
+
+    /// `PARAM_VALUE`.
+    fn setting(&mut self, now: Time, fields: Fields, heard: &mut Vec<Heard>) {
+        let (raw, count, index) = (fields.u32(0), fields.u16(4), fields.u16(6));
+        let name = name(fields.bytes(8));
+        let kind = Kind::of(fields.u8(24));
+        let mut told = false;
+        if let (Some(name), Some(kind)) = (&name, kind) {
+            self.proof.note(kind, raw);
+            self.settings.learn(name, kind);
+            if let Some(value) = self.proof.read(kind, raw) {
+                told = true;
+                self.unreadable.remove(name);
+                heard.push(Heard::Setting { name: name.clone(), value, index: (index < count).then_some(index) });
+                self.settings.told(name, value);
+            }
+        }
+        if let (Some(name), false) = (&name, told)
+            && !kind.is_some_and(|kind| self.proof.open(kind))
+        {
+            self.unreadable.insert(name.clone());
+            self.settings.refused(name, &Refusal::Unreadable(name.clone()));
+        }
+        if let Some(listing) = &mut self.listing {
+            let value = name.as_ref().zip(kind).map(|(name, kind)| (name, kind, raw));
+            listing.take(now, &Item { index, count, value, told }, self.proof, heard);
+        }
+    }
+
+    /// `PARAM_ERROR`.
+    fn setting_error(&mut self, fields: Fields) {
+        let error = SettingError::of(fields.u8(20));
+        let index = fields.i16(0);
+        if index >= 0 {
+            if let Some(listing) = &mut self.listing {
+                listing.refused(index, &Refusal::List(error));
+            }
+        } else if let Some(name) = name(fields.bytes(4)) {
+            self.settings.refused(&name, &Refusal::Setting { name: name.clone(), error });
+        }
+    }
+}
+
+/// Whether an answer is for us; 0 is for anyone.
+fn to_us(system: u8, component: u8) -> bool {
+    (system == 0 || system == OWN_SYSTEM) && (component == 0 || component == OWN_COMPONENT)
+}

@@ -1,0 +1,104 @@
+//! Who talks on the wire: loss by sequence numbers, and stations that are not the bound board.
+//!
+//! Judges who sent a frame and whether its kind gives commands, never what it says to whom: a station that commands
+//! anything at all on this wire is reason enough for no motor step.
+
+use crate::board::signals::Heard;
+use crate::measure::time::Time;
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// How often one stranger is told.
+pub const TELL_EVERY: Duration = Duration::from_secs(1);
+/// Steps back of the sequence number within the last 32 frames that mean two senders with one id.
+const STEPS_BACK: u32 = 6;
+
+/// Frames of one sender.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Loss {
+    /// Frames received.
+    pub heard: u64,
+    /// Frames missing between them, by gaps of the sequence number modulo 256.
+    pub lost: u64,
+}
+
+#[derive(Debug, Default)]
+struct Track {
+    loss: Loss,
+    last: Option<u8>,
+    /// Steps back, a bit a frame, the newest lowest.
+    back: u32,
+}
+
+#[derive(Debug)]
+struct Told {
+    at: Time,
+    commands: bool,
+}
+
+/// The senders of a wire by system and component.
+#[derive(Debug, Default)]
+pub(super) struct Traffic {
+    tracks: BTreeMap<(u8, u8), Track>,
+    told: BTreeMap<(u8, u8), Told>,
+}
+
+impl Traffic {
+    /// Counts a frame. Whether two senders seem to share its id.
+    pub(super) fn count(&mut self, sender: (u8, u8), sequence: u8) -> bool {
+        let track = self.tracks.entry(sender).or_default();
+        track.loss.heard += 1;
+        let gap = track.last.map_or(0, |last| sequence.wrapping_sub(last).wrapping_sub(1));
+        // 255 is the same number once more: a doubled frame, nothing lost.
+        if gap != u8::MAX {
+            track.loss.lost += u64::from(gap);
+        }
+        track.last = Some(sequence);
+        // Of two interleaved sequences every second step goes back; loss and a restart do so seldom.
+        track.back = track.back << 1 | u32::from(gap >= 128);
+        track.back.count_ones() >= STEPS_BACK
+    }
+
+    /// A stranger, if it is time to tell of it: once an interval, and at once when it begins to command.
+    pub(super) fn stranger(&mut self, now: Time, sender: (u8, u8), commands: bool) -> Option<Heard> {
+        if let Some(told) = self.told.get(&sender) {
+            let news = commands && !told.commands;
+            if !news && now.since(told.at) < TELL_EVERY {
+                return None;
+            }
+        }
+        self.told.insert(sender, Told { at: now, commands });
+        Some(Heard::Stranger { system: sender.0, component: sender.1, commands })
+    }
+
+    pub(super) fn loss(&self, sender: (u8, u8)) -> Loss {
+        self.tracks.get(&sender).map_or_else(Loss::default, |track| track.loss)
+    }
+
+    /// A gap of the line is no loss on it.
+    pub(super) fn line_gap(&mut self) {
+        for track in self.tracks.values_mut() {
+            track.last = None;
+            track.back = 0;
+        }
+    }
+}
+
+/// Whether messages of this id command a vehicle or change what it holds (common.xml).
+#[must_use]
+pub(super) fn commands(id: u32) -> bool {
+    matches!(
+        id,
+        5 // CHANGE_OPERATOR_CONTROL
+        | 11 // SET_MODE
+        | 23 // PARAM_SET
+        | 39 | 41 | 44 | 45 | 73 // MISSION_ITEM, _SET_CURRENT, _COUNT, _CLEAR_ALL, _ITEM_INT
+        | 50 // PARAM_MAP_RC
+        | 69 | 70 // MANUAL_CONTROL, RC_CHANNELS_OVERRIDE
+        | 75 | 76 | 80 // COMMAND_INT, COMMAND_LONG, COMMAND_CANCEL
+        | 82 | 84 | 86 // SET_ATTITUDE_TARGET, SET_POSITION_TARGET_*
+        | 110 | 126 // FILE_TRANSFER_PROTOCOL, SERIAL_CONTROL
+        | 139 // SET_ACTUATOR_CONTROL_TARGET
+        | 323 // PARAM_EXT_SET
+    )
+}

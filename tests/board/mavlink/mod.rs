@@ -1,0 +1,8 @@
+//! Tests of `src/board/mavlink/`: the wire held against the MAVLink standard and its reference library.
+//!
+//! Sources, named beside the checks: CM is `message_definitions/v1.0/{common,standard,minimal}.xml` of the standard,
+//! DG its developer guide, PY the reference library pymavlink 2.4.50, which made the golden frames from CM.
+
+mod golden;
+mod kit;
+mod signals;
