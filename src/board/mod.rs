@@ -2,10 +2,14 @@
 //!
 //! Must not know recipes' statements, operators or ports.
 
+pub mod binding;
+pub mod convert;
 pub mod document;
 pub mod effect;
+pub mod identity;
 pub mod mavlink;
 pub mod radio_card;
+pub mod radio_card_file;
 pub mod sheet;
 pub mod sheet_file;
 pub mod shipped;

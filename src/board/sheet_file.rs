@@ -43,7 +43,7 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     edition(r, &mut top);
     let board = top.need(r, "board", "").and_then(|n| r.name(&n, "a board's name", is_plain, PLAIN_RULE));
     let link = top.need(r, "link", "").and_then(|n| r.one_of(&n, &[("mavlink", LinkKind::Mavlink)]));
-    let identity = part(r, &mut top, "identity").and_then(|t| identity(r, t));
+    let identity = part(r, &mut top, "identity").map(|t| identity(r, t));
     let usb = part(r, &mut top, "usb").and_then(|t| usb(r, t));
     let arming = part(r, &mut top, "arming").and_then(|t| arming(r, t));
     let storing = part(r, &mut top, "storing").and_then(|t| storing(r, t));
@@ -107,7 +107,7 @@ fn flag(r: &mut Reader<'_>, t: &mut Table<'_>, key: &'static str) -> Option<bool
     t.need(r, key, "").and_then(|n| r.boolean(&n))
 }
 
-fn identity(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(Option<String>, Vec<SettingName>)> {
+fn identity(r: &mut Reader<'_>, mut t: Table<'_>) -> (Option<String>, Vec<SettingName>) {
     let kind = t.take("kind").map(|n| r.name(&n, "a kind of board", is_plain, PLAIN_RULE));
     let must_have = t.need(r, "must-have", "name the settings by which the board is known");
     let mut names = Vec::new();
@@ -120,7 +120,7 @@ fn identity(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(Option<String>, Vec
         }
     }
     t.done(r);
-    Some((kind.flatten(), names))
+    (kind.flatten(), names)
 }
 
 fn usb(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
@@ -171,14 +171,15 @@ fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<MotorRun> {
     let longest = longest.and_then(|n| {
         let time = r.quantity(&n, Quantity::duration)?;
         if time.is_zero() || time > most {
-            r.out_of_range(&n, format!("{} ms", time.as_micros() / 1000), "1 ms", "60 s");
+            r.out_of_range(&n, &format!("{} ms", time.as_micros() / 1000), &"1 ms", &"60 s");
             return None;
         }
         Some(time)
     });
     let stops = t.need(r, "stops-by", why).and_then(|n| r.one_of(&n, &[("disarm", true), ("stop command", false)]));
     t.done(r);
-    (by?, bound?);
+    by?;
+    bound?;
     Some(MotorRun { longest: longest?, disarm_stops: stops? })
 }
 
@@ -213,7 +214,7 @@ fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
     let most_current = t.take("most-current").and_then(|n| {
         let current = r.quantity(&n, Quantity::current)?;
         if !(1..=1_000_000).contains(&current.0) {
-            r.out_of_range(&n, current, Current(1), Current(1_000_000));
+            r.out_of_range(&n, &current, &Current(1), &Current(1_000_000));
         }
         Some(current)
     });

@@ -4,6 +4,8 @@
 //! without a fault is tested. Must not be here: documents of the user's.
 
 use super::document::DocumentError;
+use super::radio_card::RadioCard;
+use super::radio_card_file;
 use super::sheet::Sheet;
 use super::sheet_file;
 
@@ -36,4 +38,10 @@ fn find(all: &'static [Shipped], name: &str) -> Option<&'static Shipped> {
 #[must_use]
 pub fn sheet(name: &str) -> Option<Result<Sheet, DocumentError>> {
     find(SHEETS, name).map(|found| sheet_file::read(&format!("{}.toml", found.stem), found.text))
+}
+
+/// The radio card of a radio's name or a file's stem; `None` if none is shipped under that name.
+#[must_use]
+pub fn radio_card(name: &str) -> Option<Result<RadioCard, DocumentError>> {
+    find(RADIOS, name).map(|found| radio_card_file::read(&format!("{}.toml", found.stem), found.text))
 }

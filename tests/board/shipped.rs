@@ -1,7 +1,7 @@
 //! Every document that comes with the tool reads without a fault, under the name it is found by.
 
 use quadjig::board::sheet::Way;
-use quadjig::board::shipped::{SHEETS, sheet};
+use quadjig::board::shipped::{RADIOS, SHEETS, radio_card, sheet};
 use quadjig::board::vocabulary::WORDS;
 
 #[test]
@@ -35,4 +35,30 @@ fn the_finch_covers_the_whole_vocabulary() {
     let finch = sheet("Finch").unwrap().unwrap();
     let missing: Vec<_> = WORDS.iter().filter(|word| !finch.settings.contains_key(word.word)).collect();
     assert!(missing.is_empty(), "{missing:?}");
+}
+
+#[test]
+fn every_shipped_radio_card_reads_and_is_found_by_name_and_stem() {
+    for shipped in RADIOS {
+        let by_name = radio_card(shipped.name).unwrap().unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(by_name, radio_card(shipped.stem).unwrap().unwrap());
+        assert_eq!(by_name.radio, shipped.name);
+        assert_eq!(by_name.sticks.len(), 4);
+        assert!(!by_name.switches.is_empty());
+    }
+    assert!(radio_card("none").is_none());
+}
+
+/// Nothing lies in the folders that is not shipped.
+#[test]
+fn every_document_of_the_folders_is_compiled_in() {
+    for (folder, shipped) in [("boards", SHEETS), ("radios", RADIOS)] {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("recipes").join(folder);
+        let mut stems: Vec<_> = std::fs::read_dir(path)
+            .unwrap()
+            .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().to_owned())
+            .collect();
+        stems.sort();
+        assert_eq!(stems, shipped.iter().map(|shipped| shipped.stem).collect::<Vec<_>>());
+    }
 }

@@ -9,6 +9,7 @@ use crate::board::value::SettingName;
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::line_column;
 use crate::language::units::{Pulse, Quantity};
+use std::fmt::Display;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -34,6 +35,11 @@ impl Node<'_> {
     /// Bytes of the value in the text.
     pub fn span(&self) -> Range<usize> {
         self.value.span()
+    }
+
+    /// Whether it is a text that begins with a digit, as a quantity does.
+    pub fn starts_with_digit(&self) -> bool {
+        self.value.get_ref().as_str().is_some_and(|text| text.starts_with(|c: char| c.is_ascii_digit()))
     }
 
     /// Whether it is a text.
@@ -64,11 +70,6 @@ impl<'d> Table<'d> {
     /// The path of a key in here.
     pub fn path_of(&self, key: &str) -> String {
         if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
-    }
-
-    /// Bytes of the table in the text.
-    pub fn span(&self) -> Range<usize> {
-        self.span.clone()
     }
 
     /// A key that may be left out.
@@ -173,14 +174,12 @@ impl Reader<'_> {
 
     /// A table.
     pub fn table<'d>(&mut self, node: &Node<'d>) -> Option<Table<'d>> {
-        match node.value.get_ref() {
-            // A table's own span is its header's in some forms; the key stands where it is opened.
-            DeValue::Table(table) => Some(Table::new(&node.path, node.key_span.clone(), table)),
-            _ => {
-                self.wrong_type(node, "a table");
-                None
-            }
-        }
+        let DeValue::Table(table) = node.value.get_ref() else {
+            self.wrong_type(node, "a table");
+            return None;
+        };
+        // A table's own span is its header's in some forms; the key stands where it is opened.
+        Some(Table::new(&node.path, node.key_span.clone(), table))
     }
 
     /// The items of a list, each under the list's own path.
@@ -254,13 +253,13 @@ impl Reader<'_> {
         let found = i64::from_str_radix(integer.as_str(), integer.radix()).ok();
         let found = found.filter(|number| (least..=most).contains(number));
         if found.is_none() {
-            self.out_of_range(node, integer.as_str(), least, most);
+            self.out_of_range(node, &integer.as_str(), &least, &most);
         }
         found
     }
 
     /// Notes that a value is outside its limits.
-    pub fn out_of_range(&mut self, node: &Node<'_>, found: impl ToString, least: impl ToString, most: impl ToString) {
+    pub fn out_of_range(&mut self, node: &Node<'_>, found: &dyn Display, least: &dyn Display, most: &dyn Display) {
         let (found, least, most) = (found.to_string(), least.to_string(), most.to_string());
         self.note(node.span().start, Problem::OutOfRange { key: node.path.clone(), found, least, most });
     }
@@ -307,7 +306,7 @@ impl Reader<'_> {
         }
         let pulse = self.quantity(node, Quantity::pulse)?;
         if !(least..=most).contains(&pulse.0) {
-            self.out_of_range(node, pulse, Pulse(least), Pulse(most));
+            self.out_of_range(node, &pulse, &Pulse(least), &Pulse(most));
             return None;
         }
         Some(pulse)

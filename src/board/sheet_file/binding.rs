@@ -53,7 +53,7 @@ pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
     let closed = t.need(r, "closed", "the pair of ends that closes a band").and_then(|n| closed(r, &n));
     let mut names = Names::new();
     let way = match kind {
-        Some(Kind::Direct) => direct(r, &mut t, &mut names).map(Way::Direct),
+        Some(Kind::Direct) => Some(Way::Direct(direct(r, &mut t, &mut names))),
         Some(Kind::Rows) => rows(r, &mut t, &mut names),
         None => None,
     };
@@ -96,7 +96,7 @@ fn functions<'d>(r: &mut Reader<'_>, t: &mut Table<'d>) -> Vec<(Function, Node<'
     functions
 }
 
-fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<BTreeMap<Function, DirectBand>> {
+fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> BTreeMap<Function, DirectBand> {
     let mut bands = BTreeMap::new();
     for (function, node) in functions(r, t) {
         let Some(mut table) = r.table(&node) else { continue };
@@ -112,7 +112,7 @@ fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<BT
             bands.insert(function, DirectBand { channel, from, to });
         }
     }
-    Some(bands)
+    bands
 }
 
 fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Way> {
@@ -148,7 +148,7 @@ fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Way>
     let patterns = [function?, channel?, from?, to?];
     let mut rows = Vec::new();
     for number in first..first + count {
-        let mut named = Vec::new();
+        let mut of_row = Vec::new();
         for (at, path, pattern) in &patterns {
             let text = pattern.replace("{row}", &number.to_string());
             let Some(name) = SettingName::new(&text) else {
@@ -156,9 +156,9 @@ fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Way>
                 return None;
             };
             names.push((*at, name.clone(), format!("{path} of row {number}")));
-            named.push(name);
+            of_row.push(name);
         }
-        if let Ok([function, channel, from, to]) = <[SettingName; 4]>::try_from(named) {
+        if let Ok([function, channel, from, to]) = <[SettingName; 4]>::try_from(of_row) {
             rows.push(Row { function, channel, from, to });
         }
     }

@@ -227,7 +227,7 @@ fn range(
         }
         let real = r.real(node)?;
         if real.abs() > f64::from(f32::MAX) {
-            r.out_of_range(node, real, f32::MIN, f32::MAX);
+            r.out_of_range(node, &real, &f32::MIN, &f32::MAX);
             return None;
         }
         Some(real)

@@ -1,0 +1,238 @@
+//! Recipe values to board numbers and back, exactly, by a sheet's entry.
+//!
+//! Whole settings are counted in exact decimals: a value that does not come out whole is refused,
+//! never rounded. Must not be here: which statement sets what, and whether a value is wise.
+
+mod error;
+mod typed;
+
+pub use error::ConvertError;
+pub use typed::{Measured, PerCell, encode_idle, encode_typed, idle_pulse};
+
+use super::document::names::nearest;
+use super::sheet::{Entry, Form, Measure};
+use super::value::Number;
+use super::vocabulary::{self, Kind};
+use crate::language::recipe::Value;
+use crate::language::units::{Decimal, Quantity, Unit};
+
+/// What a unit measures, and how many of the smallest unit of that it is.
+fn dimension(unit: Unit) -> (u8, i128) {
+    match unit {
+        Unit::Us => (0, 1),
+        Unit::Ms => (0, 1000),
+        Unit::S => (0, 1_000_000),
+        Unit::Min => (0, 60_000_000),
+        Unit::Hz => (1, 1),
+        Unit::KHz => (1, 1000),
+        Unit::Deg => (2, 1),
+        Unit::MilliV => (3, 1),
+        Unit::V => (3, 1000),
+        Unit::MilliVPerCell => (4, 1),
+        Unit::VPerCell => (4, 1000),
+        Unit::MilliA => (5, 1),
+        Unit::A => (5, 1000),
+        Unit::Percent => (6, 1),
+        Unit::Rpm => (7, 1),
+    }
+}
+
+/// Units in which a value for this measure may be written.
+fn allowed(measure: Measure) -> Vec<&'static str> {
+    let same = |unit: Unit| measure.unit.is_some_and(|own| dimension(own).0 == dimension(unit).0);
+    Unit::SPELLINGS.iter().filter(|(unit, _)| same(*unit)).map(|(_, all)| all[0]).collect()
+}
+
+/// The value of a bare number or quantity as a fraction of the board's steps.
+fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), ConvertError> {
+    let own = measure.unit.map_or(1, |unit| dimension(unit).1);
+    let step = i128::from(measure.step.millionths) * own;
+    let (number, unit) = match value {
+        Value::Number(number) => (*number, None),
+        Value::Quantity(Quantity { number, unit }) => (*number, *unit),
+        Value::Word(found) => {
+            return Err(ConvertError::NotANumber { word: word.to_owned(), found: found.clone() });
+        }
+    };
+    let number = i128::from(number.millionths);
+    match (unit, measure.unit) {
+        (Some(unit), Some(own)) if dimension(unit).0 == dimension(own).0 => Ok((number * dimension(unit).1, step)),
+        (Some(unit), _) => {
+            Err(ConvertError::WrongUnit { word: word.to_owned(), found: unit.word(), allowed: allowed(measure) })
+        }
+        (None, None) => Ok((number, step)),
+        (None, Some(own)) => match vocabulary::word(word) {
+            // In quotes a bare number is the board's own.
+            None => Ok((number, 1_000_000)),
+            // A bare number is a pulse width in microseconds.
+            Some(known) if known.kinds.contains(&Kind::Pulse) && dimension(own).0 == 0 => Ok((number, step)),
+            Some(_) => Err(ConvertError::MissingUnit { word: word.to_owned(), allowed: allowed(measure) }),
+        },
+    }
+}
+
+/// What 32 bits hold, signed or not.
+const WHOLE: std::ops::RangeInclusive<i128> = i32::MIN as i128..=u32::MAX as i128;
+
+/// The board's number for a value of a recipe.
+///
+/// `word` is the vocabulary's word, or the board's own name for a setting in quotes, whose bare
+/// numbers are the board's own.
+///
+/// # Errors
+/// A word or unit that the setting does not have, a value out of its range or off its list, or one
+/// that the board's steps cannot express.
+pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, ConvertError> {
+    let shown = || written(value);
+    let word = word.to_owned();
+    match &entry.form {
+        Form::Words(words) => {
+            let known: Vec<String> = words.keys().cloned().collect();
+            let Value::Word(found) = value else {
+                return Err(ConvertError::NotAWord { word, found: shown(), known });
+            };
+            let number = words.get(found).copied().map(Number::Whole);
+            number.ok_or_else(|| ConvertError::UnknownWord {
+                word,
+                found: found.clone(),
+                nearest: nearest(found, known.iter().map(String::as_str)),
+                known,
+            })
+        }
+        Form::Whole { unit, only } => {
+            let measure = Measure::read(unit).map_err(|_| ConvertError::BadSheet { word: word.clone() })?;
+            let (count, of) = steps(&word, measure, value)?;
+            if count % of != 0 {
+                let step = shown_in(measure, 1);
+                return Err(ConvertError::BetweenSteps { word, value: shown(), step });
+            }
+            let number = count / of;
+            if !WHOLE.contains(&number) {
+                return Err(ConvertError::TooLarge { word, value: shown() });
+            }
+            let whole =
+                i64::try_from(number).map_err(|_| ConvertError::TooLarge { word: word.clone(), value: shown() })?;
+            if !only.is_empty() && !only.contains(&whole) {
+                let only = only.iter().map(|number| show(entry, Number::Whole(*number))).collect();
+                return Err(ConvertError::NotListed { word, value: shown(), only });
+            }
+            in_range(word, entry, Number::Whole(whole), value)
+        }
+        Form::Real { unit } => {
+            let measure = Measure::read(unit).map_err(|_| ConvertError::BadSheet { word: word.clone() })?;
+            let (count, of) = steps(&word, measure, value)?;
+            #[expect(clippy::cast_precision_loss, reason = "the board holds 32-bit reals")]
+            let real = count as f64 / of as f64;
+            if real.abs() > f64::from(f32::MAX) {
+                return Err(ConvertError::TooLarge { word, value: shown() });
+            }
+            in_range(word, entry, Number::Real(real), value)
+        }
+    }
+}
+
+fn in_range(word: String, entry: &Entry, number: Number, value: &Value) -> Result<Number, ConvertError> {
+    let Some((least, most)) = entry.range else { return Ok(number) };
+    if (least..=most).contains(&number.real()) {
+        return Ok(number);
+    }
+    let end = |end: f64| show(entry, Number::Real(end));
+    Err(ConvertError::OutOfRange { word, value: written(value), least: end(least), most: end(most) })
+}
+
+/// The number for a setting that no sheet lists: of the type that the board's present value has.
+///
+/// # Errors
+/// A word or a unit, decimals where the board holds whole numbers, or more than 32 bits hold.
+pub fn encode_unlisted(name: &str, value: &Value, now: Number) -> Result<Number, ConvertError> {
+    let word = name.to_owned();
+    let number = match value {
+        Value::Number(number) | Value::Quantity(Quantity { number, unit: None }) => *number,
+        Value::Quantity(Quantity { unit: Some(unit), .. }) => {
+            return Err(ConvertError::WrongUnit { word, found: unit.word(), allowed: Vec::new() });
+        }
+        Value::Word(found) => return Err(ConvertError::NotANumber { word, found: found.clone() }),
+    };
+    match (now, number.whole()) {
+        (Number::Whole(_), Some(whole)) if WHOLE.contains(&i128::from(whole)) => Ok(Number::Whole(whole)),
+        (Number::Whole(_), Some(_)) => Err(ConvertError::TooLarge { word, value: written(value) }),
+        (Number::Whole(_), None) => {
+            Err(ConvertError::BetweenSteps { word, value: written(value), step: "1".to_owned() })
+        }
+        (Number::Real(_), _) => Ok(Number::Real(number.to_f64())),
+    }
+}
+
+/// The recipe's value of a board number; `None` where no value of a recipe would give it.
+#[must_use]
+pub fn decode(entry: &Entry, number: Number) -> Option<Value> {
+    let (unit, exact) = match &entry.form {
+        Form::Words(words) => {
+            let whole = whole_of(number)?;
+            return words.iter().find(|(_, is)| **is == whole).map(|(word, _)| Value::Word(word.clone()));
+        }
+        Form::Whole { unit, .. } => (unit, i128::from(whole_of(number)?) * 1_000_000),
+        Form::Real { unit } => (unit, i128::from(decimal_of(number)?.millionths)),
+    };
+    let measure = Measure::read(unit).ok()?;
+    let millionths = exact.checked_mul(i128::from(measure.step.millionths))? / 1_000_000;
+    let number = Decimal { millionths: i64::try_from(millionths).ok()? };
+    Some(match measure.unit {
+        None => Value::Number(number),
+        unit => Value::Quantity(Quantity { number, unit }),
+    })
+}
+
+/// A board number as a recipe would write it: `1120 us`, `spin`, `4 kHz`. A number that no value
+/// of a recipe would give is shown as it is.
+#[must_use]
+pub fn show(entry: &Entry, number: Number) -> String {
+    decode(entry, number).map_or_else(|| number.to_string(), |value| written(&value))
+}
+
+/// A value as a recipe would write it; thousands of a small unit in the large one.
+#[must_use]
+pub fn written(value: &Value) -> String {
+    match value {
+        Value::Number(number) => number.to_string(),
+        Value::Word(word) => word.clone(),
+        Value::Quantity(quantity) => {
+            let Quantity { number, unit } = *quantity;
+            let large = match unit {
+                Some(Unit::Hz) if number.millionths.abs() >= 1_000_000_000 => Some(Unit::KHz),
+                Some(Unit::MilliV) => Some(Unit::V),
+                Some(Unit::MilliVPerCell) => Some(Unit::VPerCell),
+                Some(Unit::MilliA) => Some(Unit::A),
+                _ => None,
+            };
+            match large {
+                Some(_) if number.millionths % 1000 == 0 => {
+                    Quantity { number: Decimal { millionths: number.millionths / 1000 }, unit: large }.to_string()
+                }
+                _ => quantity.to_string(),
+            }
+        }
+    }
+}
+
+/// So many steps of a measure, written out.
+fn shown_in(measure: Measure, count: i64) -> String {
+    let number = Decimal { millionths: measure.step.millionths.saturating_mul(count) };
+    Quantity { number, unit: measure.unit }.to_string()
+}
+
+/// A number as a whole one, where it is.
+fn whole_of(number: Number) -> Option<i64> {
+    match number {
+        Number::Whole(whole) => Some(whole),
+        #[expect(clippy::cast_possible_truncation, reason = "whole and far inside 64 bits")]
+        Number::Real(real) => (real.fract() == 0.0 && real.abs() < 1e15).then_some(real as i64),
+    }
+}
+
+/// A number as the shortest decimal that the board's 32-bit real stands for, to six places.
+fn decimal_of(number: Number) -> Option<Decimal> {
+    #[expect(clippy::cast_possible_truncation, reason = "the board holds 32-bit reals")]
+    let real = number.real() as f32;
+    real.to_string().parse().or_else(|_| format!("{real:.6}").parse()).ok()
+}

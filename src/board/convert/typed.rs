@@ -1,0 +1,118 @@
+//! Board numbers for the language's own types, so that a plan never writes a unit by hand.
+
+use super::{ConvertError, decode, encode};
+use crate::board::sheet::{Entry, Form, Measure};
+use crate::board::value::Number;
+use crate::language::recipe::{Idle, Value};
+use crate::language::units::{Angle, Decimal, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
+use std::time::Duration;
+
+/// A value of one of the language's types.
+pub trait Measured {
+    /// The same as a recipe's value.
+    fn value(self) -> Value;
+}
+
+fn quantity(number: i128, per_unit: i128, unit: Unit) -> Value {
+    // Out of 64 bits is out of 32 bits: `encode` refuses both in the same words.
+    let millionths = i64::try_from(number * 1_000_000 / per_unit).unwrap_or(i64::MAX);
+    Value::Quantity(Quantity { number: Decimal { millionths }, unit: Some(unit) })
+}
+
+impl Measured for Pulse {
+    fn value(self) -> Value {
+        quantity(self.0.into(), 1, Unit::Us)
+    }
+}
+impl Measured for Frequency {
+    fn value(self) -> Value {
+        quantity(self.0.into(), 1, Unit::Hz)
+    }
+}
+impl Measured for Angle {
+    fn value(self) -> Value {
+        quantity(self.0.into(), 1000, Unit::Deg)
+    }
+}
+impl Measured for Percent {
+    fn value(self) -> Value {
+        quantity(self.0.into(), 100, Unit::Percent)
+    }
+}
+impl Measured for Duration {
+    /// In whole microseconds; the language knows no finer times.
+    fn value(self) -> Value {
+        quantity(i128::try_from(self.as_micros()).unwrap_or(i128::from(u64::MAX)), 1, Unit::Us)
+    }
+}
+/// A voltage for each cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PerCell(pub Voltage);
+
+impl Measured for PerCell {
+    fn value(self) -> Value {
+        quantity(self.0.0.into(), 1, Unit::MilliVPerCell)
+    }
+}
+impl Measured for u32 {
+    /// A count, channel or port.
+    fn value(self) -> Value {
+        Value::Number(Decimal { millionths: i64::from(self) * 1_000_000 })
+    }
+}
+impl Measured for Decimal {
+    fn value(self) -> Value {
+        Value::Number(self)
+    }
+}
+impl Measured for &str {
+    /// A word.
+    fn value(self) -> Value {
+        Value::Word(self.to_owned())
+    }
+}
+
+/// The board's number for a value of one of the language's types.
+///
+/// # Errors
+/// As for [`encode`].
+pub fn encode_typed(word: &str, entry: &Entry, value: impl Measured) -> Result<Number, ConvertError> {
+    encode(word, entry, &value.value())
+}
+
+/// 0 % of the range in which idle is counted, and 1 % of it, in µs: see [`Idle`].
+const BOTTOM: i32 = 1000;
+const ONE_PERCENT: i32 = 10;
+
+fn counts_percent(entry: &Entry) -> bool {
+    let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return false };
+    Measure::read(unit).is_ok_and(|measure| measure.unit == Some(Unit::Percent))
+}
+
+/// The board's number for an idle. A pulse width is turned into the share that it is where the board
+/// counts shares; a share is refused where the board counts pulse widths.
+///
+/// # Errors
+/// As for [`encode`].
+pub fn encode_idle(entry: &Entry, idle: Idle) -> Result<Number, ConvertError> {
+    match idle {
+        Idle::Pulse(pulse) if counts_percent(entry) => {
+            let share = i128::from(pulse.0 - BOTTOM);
+            encode("idle", entry, &quantity(share, ONE_PERCENT.into(), Unit::Percent))
+        }
+        Idle::Pulse(pulse) => encode_typed("idle", entry, pulse),
+        Idle::Percent(percent) => encode_typed("idle", entry, percent),
+    }
+}
+
+/// The pulse width of a board's idle, a share rounded up to whole µs; `None` if it is neither.
+#[must_use]
+pub fn idle_pulse(entry: &Entry, number: Number) -> Option<Pulse> {
+    let Value::Quantity(quantity) = decode(entry, number)? else { return None };
+    if quantity.unit == Some(Unit::Percent) {
+        let per_us = 1_000_000 / i64::from(ONE_PERCENT);
+        let above = quantity.number.millionths.div_euclid(per_us) + i64::from(quantity.number.millionths % per_us != 0);
+        return Some(Pulse(BOTTOM + i32::try_from(above).ok()?));
+    }
+    quantity.pulse().ok()
+}
