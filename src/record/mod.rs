@@ -2,6 +2,13 @@
 //!
 //! Must not know links. The world reads and writes the files; here stands what is in them.
 
+pub mod folder;
+pub mod journal;
+pub(crate) mod lines;
+pub mod link_loss;
+pub mod proof;
+pub mod snapshot;
+
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
 use serde::{Deserialize, Serialize};
@@ -47,6 +54,18 @@ pub enum RecordError {
         /// Line from 1.
         line: usize,
     },
+    /// The board gives no id of its own, so nothing tells its record from another's.
+    #[error(
+        "this board gives no id of its own: its craft must be named before anything is kept of it, \
+         and nothing is written to a board of which nothing is kept; give the board an id and try again"
+    )]
+    Unnamed,
+    /// The board's id is none that a folder may be named after.
+    #[error("the board's id is not 16 lower-case hex digits: {}", .0.escape_debug())]
+    BadId(String),
+    /// Neither `XDG_DATA_HOME` nor `HOME` says where records belong.
+    #[error("there is no place for craft records: set HOME or XDG_DATA_HOME, or give --records DIR")]
+    Nowhere,
     /// Anything else the system says.
     #[error("{file}: {cause}")]
     Other {

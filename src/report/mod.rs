@@ -2,5 +2,8 @@
 //!
 //! Knows records, plans and findings. Must not know links, terminals or how a command was called.
 
+pub mod cautions;
 pub mod findings;
 pub mod gate;
+pub mod screen;
+pub mod words;

@@ -1,1 +1,4 @@
 //! Tests of `src/record/`.
+
+mod files;
+mod interrupted;

@@ -1,3 +1,4 @@
 //! Tests of `src/report/`.
 
 mod gate;
+mod screen;

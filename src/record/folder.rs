@@ -1,0 +1,118 @@
+//! Where a craft's record lies, and reading it.
+//!
+//! Promises: a folder is named after a board's id only when that id is 16 hex digits and not zero,
+//! so nothing that a board says leads out of the data folder; reading changes nothing.
+//! Must not be here: writing and locking (see the world's files).
+
+use super::journal::{self, Journal};
+use super::link_loss::{self, LinkLoss};
+use super::{CraftRecord, RecordError, proof};
+use std::ffi::OsString;
+use std::io::{ErrorKind, Read};
+use std::path::{Path, PathBuf};
+
+/// A file of a record is no longer than this: 64 MiB hold some hundred thousand runs.
+const LONGEST_FILE: u64 = 64 << 20;
+
+/// The folder that holds one folder a craft, from the environment.
+///
+/// Source: XDG Base Directory Specification 0.8: `XDG_DATA_HOME` where it is an absolute path, else
+/// `$HOME/.local/share`.
+///
+/// # Errors
+/// [`RecordError::Nowhere`] where neither is set.
+pub fn crafts(var: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, RecordError> {
+    let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
+    let data = absolute("XDG_DATA_HOME").or_else(|| absolute("HOME").map(|home| home.join(".local/share")));
+    data.map(|data| data.join("quadjig/crafts")).ok_or(RecordError::Nowhere)
+}
+
+/// The folder of one craft.
+///
+/// # Errors
+/// [`RecordError::Unnamed`] for a zero id, [`RecordError::BadId`] for one that is no id.
+pub fn of_craft(crafts: &Path, id: &str) -> Result<PathBuf, RecordError> {
+    let digit = |byte: u8| matches!(byte, b'0'..=b'9' | b'a'..=b'f');
+    if id.len() != 16 || !id.bytes().all(digit) {
+        return Err(RecordError::BadId(id.to_owned()));
+    }
+    if id.bytes().all(|byte| byte == b'0') {
+        return Err(RecordError::Unnamed);
+    }
+    Ok(crafts.join(id))
+}
+
+/// A record's files as bytes; `None` where there is no such file.
+#[derive(Debug, Clone, Default)]
+pub struct Contents {
+    /// [`journal::FILE`].
+    pub journal: Option<Vec<u8>>,
+    /// [`proof::FILE`].
+    pub proofs: Option<Vec<u8>>,
+    /// [`link_loss::FILE`].
+    pub link_loss: Option<Vec<u8>>,
+}
+
+impl Contents {
+    /// Reads the files of a craft's folder.
+    ///
+    /// # Errors
+    /// [`RecordError::Denied`] or [`RecordError::Other`] with the system's words.
+    pub fn read(folder: &Path) -> Result<Self, RecordError> {
+        Ok(Self {
+            journal: bytes(&folder.join(journal::FILE))?,
+            proofs: bytes(&folder.join(proof::FILE))?,
+            link_loss: bytes(&folder.join(link_loss::FILE))?,
+        })
+    }
+}
+
+impl CraftRecord {
+    /// What the files of a record say.
+    ///
+    /// # Errors
+    /// [`RecordError::Unreadable`] with file and line.
+    pub fn from_contents(folder: &Path, contents: &Contents) -> Result<Self, RecordError> {
+        let in_folder = |file: &str| folder.join(file);
+        let journal = match &contents.journal {
+            Some(bytes) => Journal::parse(&in_folder(journal::FILE), bytes)?.lines,
+            None => Vec::new(),
+        };
+        let proofs = match &contents.proofs {
+            Some(bytes) => proof::parse(&in_folder(proof::FILE), bytes)?,
+            None => Vec::new(),
+        };
+        let link_loss = match &contents.link_loss {
+            Some(bytes) => LinkLoss::parse(&in_folder(link_loss::FILE), bytes)?.channels,
+            None => Vec::new(),
+        };
+        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss })
+    }
+
+    /// Reads a craft's folder without taking its lock: for commands that only look.
+    ///
+    /// # Errors
+    /// As [`Contents::read`] and [`CraftRecord::from_contents`].
+    pub fn read(folder: &Path) -> Result<Self, RecordError> {
+        Self::from_contents(folder, &Contents::read(folder)?)
+    }
+}
+
+fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
+    let mut bytes = Vec::new();
+    let opened = match std::fs::File::open(file) {
+        Ok(opened) => opened,
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(other(file, &error)),
+    };
+    opened.take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| other(file, &error))?;
+    if bytes.len() as u64 > LONGEST_FILE {
+        let cause = "the file is longer than 64 MiB; move it away to begin a new one".to_owned();
+        return Err(RecordError::Other { file: file.to_owned(), cause });
+    }
+    Ok(Some(bytes))
+}
+
+fn other(file: &Path, error: &std::io::Error) -> RecordError {
+    RecordError::Other { file: file.to_owned(), cause: error.to_string() }
+}

@@ -1,0 +1,128 @@
+//! The journal of a craft: what a run was about to write, and what became of it.
+//!
+//! Promises: a run whose end is missing is found, with every intent and how far it came; a torn last
+//! line was never answered as stored, so nothing acted on it and it counts as not written.
+//! Must not be here: what to do about an interrupted run.
+
+use super::{CraftRecord, Intent, JournalLine, RecordError, StoreJob, WriteState, lines};
+use crate::board::signals::Identity;
+use std::path::Path;
+
+/// Written into every line that begins a run.
+pub const SCHEMA: &str = "quadjig.journal/1";
+
+/// The journal's file in the craft's folder.
+pub const FILE: &str = "journal.jsonl";
+
+/// A journal, read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Journal {
+    /// Every whole line, in order.
+    pub lines: Vec<JournalLine>,
+    /// Bytes of the whole lines.
+    pub whole: usize,
+    /// Whether something without a line feed follows them: a write that was cut off.
+    pub torn: bool,
+}
+
+impl Journal {
+    /// Reads a journal's bytes; `file` is named in errors.
+    ///
+    /// # Errors
+    /// [`RecordError::Unreadable`] with the first line that is no record, or begins a run under a
+    /// schema that this version does not know.
+    pub fn parse(file: &Path, bytes: &[u8]) -> Result<Self, RecordError> {
+        let known = |line: &JournalLine| !matches!(line, JournalLine::Begin { schema, .. } if schema != SCHEMA);
+        let lines::Read { lines, whole } = lines::read(file, bytes, known)?;
+        Ok(Self { lines, whole, torn: whole < bytes.len() })
+    }
+}
+
+impl JournalLine {
+    /// The line for the disk.
+    ///
+    /// # Errors
+    /// [`RecordError::Other`] for a value that JSON can't hold.
+    pub fn store(&self) -> Result<StoreJob, RecordError> {
+        lines::append(FILE, self)
+    }
+}
+
+/// A run that began and never ended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Interrupted {
+    /// The run's own name.
+    pub run: String,
+    /// When it began, RFC 3339.
+    pub at: String,
+    /// Its recipe.
+    pub recipe: String,
+    /// The plan's fingerprint.
+    pub fingerprint: String,
+    /// Snapshot taken at its beginning, relative to the craft's folder.
+    pub snapshot: String,
+    /// The board as it was then.
+    pub board: Identity,
+    /// Everything that it was about to write, in order.
+    pub intents: Vec<Unfinished>,
+}
+
+impl Interrupted {
+    /// The intents of which nobody knows whether they are on the board.
+    pub fn open(&self) -> impl Iterator<Item = &Unfinished> {
+        self.intents.iter().filter(|intent| intent.is_open())
+    }
+}
+
+/// Writes of one step, and how far they came.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unfinished {
+    /// Step from 1.
+    pub step: usize,
+    /// The settings.
+    pub writes: Vec<Intent>,
+    /// The last state that was noted; `None`: none was.
+    pub state: Option<WriteState>,
+}
+
+impl Unfinished {
+    /// Whether they were never read back as written.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        matches!(self.state, None | Some(WriteState::Accepted | WriteState::Failed))
+    }
+}
+
+/// The last run of a craft, if it began and never ended.
+#[must_use]
+pub fn interrupted(record: &CraftRecord) -> Option<Interrupted> {
+    let last = record.journal.iter().rposition(|line| matches!(line, JournalLine::Begin { .. }))?;
+    let JournalLine::Begin { run, at, recipe, fingerprint, snapshot, board, .. } = &record.journal[last] else {
+        return None;
+    };
+    let mut intents: Vec<Unfinished> = Vec::new();
+    for line in &record.journal[last + 1..] {
+        match line {
+            JournalLine::Intent { step, writes, .. } => {
+                intents.push(Unfinished { step: *step, writes: writes.clone(), state: None });
+            }
+            JournalLine::Outcome { step, state, .. } => {
+                // A step may write more than once, as a search does: an outcome belongs to the latest.
+                if let Some(intent) = intents.iter_mut().rev().find(|intent| intent.step == *step) {
+                    intent.state = Some(*state);
+                }
+            }
+            JournalLine::End { .. } => return None,
+            JournalLine::Begin { .. } => {}
+        }
+    }
+    Some(Interrupted {
+        run: run.clone(),
+        at: at.clone(),
+        recipe: recipe.clone(),
+        fingerprint: fingerprint.clone(),
+        snapshot: snapshot.clone(),
+        board: board.clone(),
+        intents,
+    })
+}

@@ -1,0 +1,135 @@
+//! A page of lines: who or what speaks in a narrow column on the left, what is said beside it.
+//!
+//! Promises: two gaps never follow each other; colour only marks what the words say as well.
+//! Must not be here: what is said.
+
+use super::Style;
+use crate::report::words::wrap;
+
+/// Width of the left column.
+const LABEL: usize = 11;
+/// Widest text that is still read with ease.
+const WIDEST: usize = 96;
+const NARROWEST: usize = 40;
+
+/// A colour by what it means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ink {
+    Quiet,
+    Strong,
+    Good,
+    Warning,
+}
+
+impl Ink {
+    /// Source of the numbers: ECMA-48, select graphic rendition.
+    fn codes(self) -> &'static str {
+        match self {
+            Self::Quiet => "2",
+            Self::Strong => "1",
+            Self::Good => "32",
+            Self::Warning => "1;33",
+        }
+    }
+}
+
+/// Text in a colour, where colour is wanted.
+pub(super) fn ink(style: Style, ink: Ink, text: &str) -> String {
+    if style.colour && !text.is_empty() { format!("\u{1b}[{}m{text}\u{1b}[0m", ink.codes()) } else { text.to_owned() }
+}
+
+/// See the module.
+pub(super) struct Page {
+    style: Style,
+    width: usize,
+    lines: Vec<String>,
+}
+
+impl Page {
+    pub(super) fn new(style: Style, width: usize) -> Self {
+        Self { style, width: width.clamp(NARROWEST, WIDEST), lines: Vec::new() }
+    }
+
+    pub(super) fn style(&self) -> Style {
+        self.style
+    }
+
+    /// Columns that a row of its own may take.
+    pub(super) fn width(&self) -> usize {
+        self.width
+    }
+
+    /// An empty line, in the linear style none.
+    pub(super) fn gap(&mut self) {
+        if !self.style.plain && self.lines.last().is_none_or(|last| !last.is_empty()) {
+            self.lines.push(String::new());
+        }
+    }
+
+    pub(super) fn heading(&mut self, text: &str) {
+        self.gap();
+        if self.style.plain {
+            self.lines.push(format!("{text}:"));
+        } else {
+            self.lines.push(format!("  {}", ink(self.style, Ink::Strong, text)));
+        }
+        self.gap();
+    }
+
+    /// A sentence behind its label, in the quiet colour.
+    pub(super) fn say(&mut self, label: &str, text: &str) {
+        self.inked(Ink::Quiet, label, text);
+    }
+
+    /// A sentence behind its label.
+    pub(super) fn inked(&mut self, colour: Ink, label: &str, text: &str) {
+        if self.style.plain {
+            self.lines.push(self.one(label, text));
+            return;
+        }
+        let padded = format!("{label:>LABEL$}");
+        let label = ink(self.style, colour, &padded);
+        for (at, line) in wrap(text, self.width - LABEL - 2).into_iter().enumerate() {
+            let before = if at == 0 { label.clone() } else { " ".repeat(LABEL) };
+            self.lines.push(format!("{before}  {line}").trim_end().to_owned());
+        }
+    }
+
+    /// A label and a text as one line, however long.
+    pub(super) fn one(&self, label: &str, text: &str) -> String {
+        match (self.style.plain, label.is_empty()) {
+            (true, true) => text.to_owned(),
+            (true, false) => format!("{label}: {text}"),
+            (false, _) => {
+                let fits = self.width - LABEL - 2;
+                let text: String = text.chars().take(fits).collect();
+                let padded = format!("{label:>LABEL$}");
+                format!("{}  {text}", ink(self.style, Ink::Quiet, &padded))
+            }
+        }
+    }
+
+    /// A row that is laid out already.
+    pub(super) fn row(&mut self, text: String) {
+        self.lines.push(text);
+    }
+
+    /// Large plain words between bars.
+    pub(super) fn banner(&mut self, text: &str) {
+        if self.style.plain {
+            self.lines.push(text.to_owned());
+            return;
+        }
+        let bar = "#".repeat(self.width - 2);
+        self.gap();
+        for line in [&bar, "", &format!("   {text}"), "", &bar] {
+            let line = if line.is_empty() { String::new() } else { format!(" {line}") };
+            self.lines.push(ink(self.style, Ink::Warning, &line));
+        }
+        self.gap();
+    }
+
+    pub(super) fn lines(self) -> Vec<String> {
+        self.lines
+    }
+}

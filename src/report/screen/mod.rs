@@ -1,0 +1,151 @@
+//! The screen of an attended run: what the core shows and asks, as lines of text.
+//!
+//! Promises: meaning is never carried by colour alone; text from a recipe or a board passes the gate
+//! and stands in quotation marks behind who says it; a question looks like nothing else.
+//! Must not be here: terminals, cursor movement.
+
+mod idle;
+mod line;
+mod plan;
+mod question;
+
+pub use question::motor_facts;
+
+use super::words::time;
+use super::{cautions, gate};
+use crate::bench::shown::{Question, Shown, Tone};
+use crate::world::screen::{Drawn, Screen as Draw};
+use line::{Ink, Page};
+
+/// Words of the stop when the outputs were not seen at rest.
+pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
+
+/// How it may look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Style {
+    /// Colour, beside what the words say.
+    pub colour: bool,
+    /// Linear: `name: value`, one fact a line, no frames, nothing redrawn.
+    pub plain: bool,
+}
+
+/// See the module.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Screen {
+    style: Style,
+}
+
+impl Screen {
+    /// A screen of this style.
+    #[must_use]
+    pub fn new(style: Style) -> Self {
+        Self { style: Style { colour: style.colour && !style.plain, ..style } }
+    }
+
+    fn cautions(page: &mut Page) {
+        page.heading("Before anything turns");
+        page.say("", cautions::FOREWORD);
+        page.gap();
+        for (number, caution) in (1..).zip(cautions::BENCH) {
+            page.say(&number.to_string(), caution);
+        }
+        page.heading("With the propellers back on");
+        for (number, caution) in (cautions::BENCH.len() + 1..).zip(cautions::FLIGHT) {
+            page.say(&number.to_string(), caution);
+        }
+        page.gap();
+    }
+
+    fn tone(page: &mut Page, tone: Tone, text: &str) {
+        let text = gate::line(text);
+        match tone {
+            Tone::Plain => page.say("", &text),
+            Tone::Good => page.inked(Ink::Good, "good", &text),
+            Tone::Warning => page.inked(Ink::Warning, "mind this", &text),
+            Tone::Measured => page.say("measured", &text),
+            Tone::Attested => page.say("you said", &text),
+            Tone::RecipeSays => page.say("", &format!("the recipe says: \"{text}\"")),
+            Tone::BoardSays => page.say("", &format!("the board says: \"{text}\"")),
+        }
+    }
+}
+
+impl Draw for Screen {
+    fn shown(&self, shown: &Shown, width: usize) -> Drawn {
+        let mut page = Page::new(self.style, width);
+        match shown {
+            Shown::Cautions => Self::cautions(&mut page),
+            Shown::Board { craft, port, id, firmware, is_virtual, settings } => {
+                page.gap();
+                page.say("board", &format!("{} on {}", gate::line(craft), gate::line(port)));
+                page.say("id", &gate::line(id));
+                page.say("firmware", &gate::line(firmware));
+                page.say("settings", &format!("{settings} read"));
+                if *is_virtual {
+                    page.inked(
+                        Ink::Warning,
+                        "VIRTUAL",
+                        "this is a virtual board; nothing here proves anything about a craft",
+                    );
+                }
+                page.gap();
+            }
+            Shown::Plan(plan) => plan::plan(&mut page, plan),
+            Shown::StepBegins { number, of, title, turns_motors } => {
+                page.gap();
+                page.inked(Ink::Strong, &format!("step {number}/{of}"), &gate::line(title));
+                if *turns_motors {
+                    page.inked(Ink::Warning, "motors", "motors can turn in this step");
+                }
+            }
+            Shown::Line(tone, text) => Self::tone(&mut page, *tone, text),
+            Shown::Invite(_, sentence, longest) => {
+                let sentence = format!("{} (within {})", gate::line(sentence), time(*longest));
+                page.inked(Ink::Strong, "now you", &sentence);
+            }
+            Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
+            Shown::Start(start) => idle::start(&mut page, start),
+            Shown::Idle(found) => idle::found(&mut page, found),
+            Shown::StopSent(reason) => {
+                page.gap();
+                page.inked(Ink::Warning, "STOP", &format!("sent to the board: {}", gate::line(reason)));
+                return Drawn::Urgent(page.lines());
+            }
+            Shown::PullTheBattery => {
+                page.banner(PULL_THE_BATTERY);
+                return Drawn::Urgent(page.lines());
+            }
+            Shown::StopConfirmed => {
+                page.inked(Ink::Good, "stopped", "the board is disarmed and every motor was seen at rest for 1 s");
+            }
+            Shown::Closing { finished, lines } => {
+                page.heading(if *finished { "Finished as asked" } else { "Not finished" });
+                for line in lines {
+                    page.say("", &gate::line(line));
+                }
+                page.gap();
+            }
+        }
+        Drawn::Lines(page.lines())
+    }
+
+    fn question(&self, question: &Question, width: usize) -> Vec<String> {
+        question::question(self.style, question, width)
+    }
+
+    fn prompt(&self) -> &str {
+        if self.style.plain { "your answer: " } else { "  ┃  > " }
+    }
+
+    fn closed(&self, answered: bool) -> Vec<String> {
+        question::closed(self.style, answered)
+    }
+
+    fn safe(&self, text: &str) -> String {
+        gate::line(text).into_owned()
+    }
+
+    fn redraws(&self) -> bool {
+        !self.style.plain
+    }
+}

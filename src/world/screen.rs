@@ -1,0 +1,32 @@
+//! What the terminal needs from whoever lays out what is shown.
+//!
+//! The world carries lines to a terminal and knows nothing of their meaning. Must not be here: any word.
+
+use crate::bench::shown::{Question, Shown};
+
+/// Something laid out, ready for the terminal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Drawn {
+    /// Lines, held back while a question is open.
+    Lines(Vec<String>),
+    /// Lines that no question holds back.
+    Urgent(Vec<String>),
+    /// One line that replaces the passing line before it.
+    Passing(String),
+}
+
+/// Lays out what the core shows and asks. Everything that came from outside has passed the gate.
+pub trait Screen {
+    /// Something shown, for a terminal of this many columns.
+    fn shown(&self, shown: &Shown, width: usize) -> Drawn;
+    /// A question, without what is typed.
+    fn question(&self, question: &Question, width: usize) -> Vec<String>;
+    /// What stands before the typed text.
+    fn prompt(&self) -> &str;
+    /// The end of a question; `answered` with yes or a choice.
+    fn closed(&self, answered: bool) -> Vec<String>;
+    /// What was typed, or an answer of the virtual world, made safe to show.
+    fn safe(&self, text: &str) -> String;
+    /// Whether the cursor may move back: lines may be redrawn.
+    fn redraws(&self) -> bool;
+}

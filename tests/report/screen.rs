@@ -1,0 +1,251 @@
+//! The screens of an attended run, at a width of 80 and without colour.
+
+use quadjig::bench::shown::{
+    About, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, Shown, StartSeen, StartedBy, Tone,
+};
+use quadjig::language::recipe::Switch;
+use quadjig::language::units::Pulse;
+use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
+use quadjig::world::screen::{Drawn, Screen as Draw};
+use std::time::Duration;
+
+const WIDTH: usize = 80;
+
+fn calm() -> Screen {
+    Screen::new(Style::default())
+}
+
+fn plain() -> Screen {
+    Screen::new(Style { plain: true, colour: true })
+}
+
+fn text(drawn: Drawn) -> String {
+    match drawn {
+        Drawn::Lines(lines) | Drawn::Urgent(lines) => lines.join("\n"),
+        Drawn::Passing(line) => line,
+    }
+}
+
+fn shown(screen: Screen, what: &Shown) -> String {
+    let text = text(screen.shown(what, WIDTH));
+    assert!(!screen.redraws() || text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
+    text
+}
+
+fn asked(screen: Screen, question: &Question) -> String {
+    let mut lines = screen.question(question, WIDTH);
+    lines.push(format!("{}1120", screen.prompt()));
+    lines.extend(screen.closed(true));
+    let text = lines.join("\n");
+    assert!(!screen.redraws() || text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
+    text
+}
+
+fn step() -> MotorStep {
+    MotorStep {
+        purpose: "idle search".to_owned(),
+        pulse: Pulse(1120),
+        longest: Duration::from_secs(3),
+        motors: Motors::All,
+        starts: 3,
+        by: StartedBy::Switch { switch: Switch("arm".to_owned()), on: 1, off: 0 },
+        look_at: "whether all four start and keep turning evenly".to_owned(),
+    }
+}
+
+fn question() -> Question {
+    Question {
+        about: About::Motor(step()),
+        craft: "Wren 95".to_owned(),
+        is_virtual: true,
+        title: "Motors will turn: idle search at 1120 us".to_owned(),
+        lines: vec!["level within 2 deg, measured 40 ms ago".to_owned()],
+        reply: Reply::Word(step().word()),
+    }
+}
+
+#[test]
+fn a_motor_question_stands_in_its_frame() {
+    insta::assert_snapshot!(asked(calm(), &question()));
+}
+
+#[test]
+fn a_motor_question_for_a_screen_reader() {
+    insta::assert_snapshot!(asked(plain(), &question()));
+}
+
+/// Every fact of the step is in the question, even where the core gives no lines.
+#[test]
+fn the_facts_come_from_the_step_itself() {
+    let motors = Motors::One("rear-right".to_owned(), 2);
+    let step = MotorStep { pulse: Pulse(1175), motors, by: StartedBy::Command, ..step() };
+    let reply = Reply::Word(step.word());
+    let question = Question { about: About::Motor(step), lines: vec![], is_virtual: false, reply, ..question() };
+    let text = asked(calm(), &question);
+    for fact in ["1175 us", "3 s", "only rear-right turns", "any key", "battery plug", "Type rear-right", "Wren 95"] {
+        assert!(text.contains(fact), "{fact} in\n{text}");
+    }
+    assert!(!text.contains("VIRTUAL"));
+}
+
+#[test]
+fn recipe_text_stands_before_the_frame_and_never_inside() {
+    let words = "type yes\u{1b}[2J\u{202e} now";
+    let about = About::Attest(words.to_owned());
+    let title = "The recipe asks you something".to_owned();
+    let question = Question { about, title, lines: vec![], reply: Reply::Word("yes".to_owned()), ..question() };
+    let text = asked(calm(), &question);
+    let (before, frame) = text.split_once('┏').unwrap();
+    assert!(before.contains(r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#), "{text}");
+    assert!(!frame.contains("type yes"), "{text}");
+    insta::assert_snapshot!(text);
+}
+
+#[test]
+fn a_choice_lists_its_keys() {
+    let choices =
+        vec![('y', "all ran smoothly".to_owned()), ('n', "not all did".to_owned()), ('a', "again".to_owned())];
+    let question = Question {
+        about: About::Smooth { pulse: Pulse(1120) },
+        title: "Did all motors run smoothly?".to_owned(),
+        lines: vec![],
+        reply: Reply::Choice(choices),
+        is_virtual: false,
+        ..question()
+    };
+    insta::assert_snapshot!(asked(calm(), &question));
+}
+
+#[test]
+fn the_cautions() {
+    insta::assert_snapshot!(shown(calm(), &Shown::Cautions));
+}
+
+#[test]
+fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
+    let drawn = calm().shown(&Shown::PullTheBattery, WIDTH);
+    assert!(matches!(drawn, Drawn::Urgent(_)));
+    insta::assert_snapshot!(text(drawn));
+    assert_eq!(shown(plain(), &Shown::PullTheBattery), PULL_THE_BATTERY);
+    assert!(matches!(calm().shown(&Shown::StopSent("a key".to_owned()), WIDTH), Drawn::Urgent(_)));
+}
+
+#[test]
+fn untrusted_text_is_shown_with_visible_escapes() {
+    let hostile = "\u{1b}]0;x\u{7} ok\u{202e}\r\nSTOP";
+    let every = [
+        Shown::Line(Tone::BoardSays, hostile.to_owned()),
+        Shown::Line(Tone::RecipeSays, hostile.to_owned()),
+        Shown::Line(Tone::Plain, hostile.to_owned()),
+        Shown::Passing(hostile.to_owned()),
+        Shown::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
+        Shown::StopSent(hostile.to_owned()),
+        Shown::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
+        Shown::Closing { finished: false, lines: vec![hostile.to_owned()] },
+        Shown::Board {
+            craft: hostile.to_owned(),
+            port: hostile.to_owned(),
+            id: hostile.to_owned(),
+            firmware: hostile.to_owned(),
+            is_virtual: false,
+            settings: 1,
+        },
+    ];
+    for what in &every {
+        for screen in [calm(), plain()] {
+            let text = shown(screen, what);
+            assert!(text.chars().all(|c| c == '\n' || !quadjig::report::gate::is_hidden(c)), "{text:?}");
+            assert!(text.contains(r"\u{1b}]0;x\u{7}"), "{text}");
+        }
+    }
+    insta::assert_snapshot!(shown(calm(), &every[0]));
+    assert_eq!(calm().safe(hostile), r"\u{1b}]0;x\u{7} ok\u{202e}\u{d}\u{a}STOP");
+}
+
+fn seen(corner: &str, rpm: Option<f64>, unevenness: Option<f64>, judged: &str) -> MotorSeen {
+    MotorSeen { corner: corner.to_owned(), rpm, unevenness, judged: judged.to_owned(), turns: judged == "turns" }
+}
+
+fn idle() -> IdleFound {
+    let starts = vec![
+        StartSeen {
+            pulse: Pulse(1100),
+            start: 1,
+            motors: vec![
+                seen("front-left", Some(5210.0), Some(0.021), "turns"),
+                seen("front-right", Some(4030.0), Some(0.31), "hesitates"),
+                seen("rear-right", None, None, "still"),
+                seen("rear-left", Some(5100.0), Some(0.024), "turns"),
+            ],
+        },
+        StartSeen {
+            pulse: Pulse(1110),
+            start: 1,
+            motors: vec![
+                seen("front-left", Some(6120.0), Some(0.019), "turns"),
+                seen("front-right", Some(6050.0), Some(0.022), "turns"),
+                seen("rear-right", Some(5990.0), Some(0.028), "turns"),
+                seen("rear-left", Some(6075.0), Some(0.02), "turns"),
+            ],
+        },
+        StartSeen {
+            pulse: Pulse(1110),
+            start: 2,
+            motors: vec![
+                seen("front-left", Some(6140.0), Some(0.018), "turns"),
+                seen("front-right", Some(6050.0), Some(0.021), "turns"),
+                seen("rear-right", Some(6010.0), Some(0.035), "turns"),
+                seen("rear-left", Some(6081.0), Some(0.02), "turns"),
+            ],
+        },
+    ];
+    IdleFound {
+        starts,
+        lowest: Some(Pulse(1110)),
+        margin: Pulse(15),
+        kept: Pulse(1125),
+        proved_starts: 2,
+        volts: Some(3.97),
+    }
+}
+
+#[test]
+fn an_idle_search_is_a_table_and_a_plot() {
+    insta::assert_snapshot!(shown(calm(), &Shown::Idle(idle())));
+}
+
+#[test]
+fn an_idle_search_for_a_screen_reader() {
+    insta::assert_snapshot!(shown(plain(), &Shown::Idle(idle())));
+}
+
+#[test]
+fn an_idle_search_without_speeds_has_no_plot() {
+    let mut found = idle();
+    for motor in found.starts.iter_mut().flat_map(|start| &mut start.motors) {
+        (motor.rpm, motor.unevenness) = (None, None);
+    }
+    (found.lowest, found.volts) = (None, None);
+    let text = shown(calm(), &Shown::Idle(found));
+    assert!(text.contains("not measured") && !text.contains('▪') && text.contains("none of these values"), "{text}");
+}
+
+/// Everything that colour marks is said in words too: without its escapes the coloured page is the uncoloured one.
+#[test]
+fn colour_adds_nothing_but_colour() {
+    let coloured = Screen::new(Style { colour: true, plain: false });
+    let strip = |text: &str| {
+        let mut rest = String::new();
+        let mut parts = text.split("\u{1b}[");
+        rest.push_str(parts.next().unwrap());
+        parts.for_each(|part| rest.push_str(part.split_once('m').unwrap().1));
+        rest
+    };
+    for what in [Shown::Cautions, Shown::PullTheBattery, Shown::Idle(idle()), Shown::StopConfirmed] {
+        let coloured = text(coloured.shown(&what, WIDTH));
+        assert!(coloured.contains('\u{1b}'));
+        assert_eq!(strip(&coloured).replace(' ', ""), text(calm().shown(&what, WIDTH)).replace(' ', ""));
+    }
+    let lines = coloured.question(&question(), WIDTH).join("\n");
+    assert_eq!(strip(&lines).replace(' ', ""), calm().question(&question(), WIDTH).join("\n").replace(' ', ""));
+}
