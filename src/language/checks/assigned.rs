@@ -24,7 +24,10 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
     let one = |thing: String, value: String, part: Part| Assigned { thing, value, place: statement.part(part) };
     let word = |name: &str, value: String| vec![one(name.to_owned(), value, Part::Value)];
     match &statement.what {
-        What::Receiver { protocol, port } => word("the receiver", format!("{protocol} on port {port}")),
+        What::Receiver { protocol, port } => vec![
+            one("receiver-protocol".to_owned(), protocol.clone(), Part::Subject),
+            one("receiver-port".to_owned(), port.to_string(), Part::Value),
+        ],
         What::Channels(order) => {
             let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
             word("the order of the channels", words.join(", "))
@@ -48,10 +51,10 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
         What::Bind { function, switch, positions } => {
             let list: Vec<String> = positions.iter().map(u32::to_string).collect();
             let value = format!("on switch {} in {}", switch.0, list.join(", "));
-            vec![one(format!("the place of {}", function.0), value, Part::Subject)]
+            vec![one(format!("the place of {}", function.0), value, Part::Function)]
         }
         What::Unbind(function) => {
-            vec![one(format!("the place of {}", function.0), "on no switch".to_owned(), Part::Subject)]
+            vec![one(format!("the place of {}", function.0), "on no switch".to_owned(), Part::Function)]
         }
         What::AtZeroThrottle(ZeroThrottle::Spin) => word("zero-throttle", "spin".to_owned()),
         What::AtZeroThrottle(ZeroThrottle::Rest) => word("zero-throttle", "rest".to_owned()),

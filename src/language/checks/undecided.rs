@@ -16,7 +16,9 @@ pub enum Needs {
     Sheet,
     /// A radio card, or the switch found at the bench.
     Card,
-    /// The board itself.
+    /// What the board does at zero throttle; of no matter where it can run motors by itself.
+    ZeroThrottle,
+    /// A reading of the board.
     Board,
 }
 
@@ -68,7 +70,7 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
                         add(Needs::Sheet, &statement.span, words.to_owned());
                     }
                     Some(crate::language::recipe::ZeroThrottle::Spin) => {}
-                    None => add(Needs::Board, &statement.span, "whether motors spin at zero throttle".to_owned()),
+                    None => add(Needs::ZeroThrottle, &statement.span, "whether motors spin at zero throttle".to_owned()),
                 }
             }
             _ => {}

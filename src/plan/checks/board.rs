@@ -1,0 +1,78 @@
+//! The sheet as a whole: the right board, the right frame, and what it can do with motors.
+
+use crate::board::sheet::Sheet;
+use crate::language::checks::{codes, props};
+use crate::language::finding::Finding;
+use crate::language::recipe::{Recipe, Require, What, ZeroThrottle};
+
+pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    written_for(recipe, sheet, found);
+    let (motors, corners) = (recipe.craft.value.frame.motors(), sheet.corners.len());
+    if motors != corners {
+        let message = format!(
+            "this frame has {motors} motors and {} drives {corners}: the number of driven outputs would never be right",
+            sheet.board
+        );
+        found.push(Finding::error(codes::FRAME_MISMATCH, &recipe.craft.span, message));
+    }
+    motor_run(recipe, sheet, found);
+    if sheet.motors_sound_buzzer {
+        buzzer(recipe, sheet, found);
+    }
+}
+
+fn written_for(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    let Some(first) = recipe.boards.first() else { return };
+    if recipe.boards.iter().any(|board| board.value == sheet.board) {
+        return;
+    }
+    let names: Vec<&str> = recipe.boards.iter().map(|board| board.value.as_str()).collect();
+    let message = format!("the recipe was written for {}, and the sheet is for {}", names.join(", "), sheet.board);
+    found.push(
+        Finding::error(codes::OTHER_BOARD, &first.span, message)
+            .hint(format!("name another sheet with --sheet, or add `board \"{}\"` once the recipe was tried on it", sheet.board)),
+    );
+}
+
+/// Single motors, and an idle that arming does not show, need a board that runs a motor itself.
+fn motor_run(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    if sheet.motor_run.is_some() {
+        return;
+    }
+    let rest = recipe.statements.iter().find(|s| matches!(s.what, What::AtZeroThrottle(ZeroThrottle::Rest)));
+    for statement in &recipe.statements {
+        match statement.what {
+            What::TestMotors | What::OrderMotors => {
+                let message = format!("{} cannot run a single motor by command: nothing would turn", sheet.board);
+                found.push(Finding::error(codes::NO_MOTOR_RUN, &statement.span, message));
+            }
+            What::IdleSearch(_) => {
+                let Some(rest) = rest else { continue };
+                let message = format!(
+                    "motors rest at zero throttle, and {} cannot run them by itself: arming would show no idle at all",
+                    sheet.board
+                );
+                found.push(
+                    Finding::error(codes::SEARCH_AT_REST, &statement.span, message)
+                        .also(&rest.span, "rest at zero throttle")
+                        .hint("write `at zero throttle spin`"),
+                );
+            }
+            _ => {}
+        }
+    }
+}
+
+/// A buzzer that the motors sound is a motor step.
+fn buzzer(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    for statement in &recipe.statements {
+        match statement.what {
+            What::Require(Require::PropsOff) => return,
+            What::TestBuzzer => {
+                let why = format!("on {} the motors sound the buzzer, so this can turn a motor", sheet.board);
+                found.push(props::missing(statement, &why));
+            }
+            _ => {}
+        }
+    }
+}

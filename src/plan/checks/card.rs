@@ -1,0 +1,105 @@
+//! Switches by the radio card: channels, positions, noise and what happens on link loss.
+
+use super::functions;
+use crate::board::radio_card::{RadioCard, SwitchEntry};
+use crate::board::sheet::Sheet;
+use crate::language::checks::functions::arm_on_loss;
+use crate::language::checks::{codes, scan};
+use crate::language::finding::Finding;
+use crate::language::recipe::{Part, Recipe, Require, Statement, Switch, What};
+
+pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, found: &mut Vec<Finding>) {
+    for statement in &recipe.statements {
+        match &statement.what {
+            What::FindSwitch { switch, positions, anew: false } => {
+                let Some(entry) = card.switches.get(switch) else {
+                    found.push(absent(switch, card, statement));
+                    continue;
+                };
+                counted(switch, *positions, entry, card, statement, found);
+                if let Some(sheet) = sheet {
+                    let place = statement.part(Part::Switch);
+                    found.extend(functions::rests(&sheet.binding, &sheet.board, switch, &entry.rests, entry.noise, place));
+                }
+            }
+            What::DeclareSwitch { switch, channel, rests, .. } => {
+                let Some(entry) = card.switches.get(switch) else { continue };
+                if entry.channel != *channel {
+                    let message = disagrees(switch, card, &format!("is on channel {}", entry.channel));
+                    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Channel), message).hint(ADVICE));
+                }
+                if entry.rests != *rests {
+                    let pulses: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
+                    let message = disagrees(switch, card, &format!("rests at {}", pulses.join(", ")));
+                    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
+                }
+            }
+            What::Bind { switch, positions, .. } => reach(recipe, switch, positions, card, statement, found),
+            What::Require(Require::SwitchPosition { switch, position }) => {
+                reach(recipe, switch, &[*position], card, statement, found);
+            }
+            _ => {}
+        }
+    }
+    for arm in scan::bound(recipe).filter(|bound| bound.function.is_arm()) {
+        let Some(entry) = card.switches.get(arm.switch) else { continue };
+        // What the recipe itself says of link loss is judged by its text.
+        if scan::declaration(recipe, arm.switch).is_some_and(|declared| declared.on_loss.is_some()) {
+            continue;
+        }
+        let Some(on_loss) = entry.on_loss else { continue };
+        found.extend(arm_on_loss(&arm, &entry.rests, on_loss).map(|finding| {
+            finding.hint(format!("by the radio card of {}", card.radio))
+        }));
+    }
+}
+
+const ADVICE: &str = "correct the line, or find the switch again: `find switch … anew`";
+
+fn disagrees(switch: &Switch, card: &RadioCard, by_card: &str) -> String {
+    format!("by the card of {} switch {} {by_card}: the first live reading would stop the run for one of them", card.radio, switch.0)
+}
+
+fn absent(switch: &Switch, card: &RadioCard, statement: &Statement) -> Finding {
+    let message = format!("the card of {} does not have switch {}: it will be watched for at the bench", card.radio, switch.0);
+    Finding::suggestion(codes::NOT_ON_CARD, statement.part(Part::Switch), message)
+}
+
+fn counted(
+    switch: &Switch,
+    positions: Option<u32>,
+    entry: &SwitchEntry,
+    card: &RadioCard,
+    statement: &Statement,
+    found: &mut Vec<Finding>,
+) {
+    let Some(count) = positions.filter(|count| usize::try_from(*count) != Ok(entry.rests.len())) else { return };
+    let message = disagrees(switch, card, &format!("has {} positions, not {count}", entry.rests.len()));
+    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Positions), message).hint(ADVICE));
+}
+
+/// Positions of a switch that only the card counts.
+fn reach(recipe: &Recipe, switch: &Switch, wanted: &[u32], card: &RadioCard, statement: &Statement, found: &mut Vec<Finding>) {
+    if scan::positions(recipe, switch).is_some() {
+        return;
+    }
+    let anew = |s: &Statement| matches!(&s.what, What::FindSwitch { switch: name, anew: true, .. } if name == switch);
+    if recipe.statements.iter().any(anew) {
+        return;
+    }
+    let Some(entry) = card.switches.get(switch) else { return };
+    let count = u32::try_from(entry.rests.len()).unwrap_or(u32::MAX);
+    let missing: Vec<String> = wanted.iter().filter(|p| **p >= count).map(u32::to_string).collect();
+    if !missing.is_empty() {
+        let message = format!(
+            "by the card of {} switch {} has no position {}: nothing that the operator does would reach it",
+            card.radio,
+            switch.0,
+            missing.join(", ")
+        );
+        found.push(
+            Finding::error(codes::NO_SUCH_POSITION, statement.part(Part::Positions), message)
+                .hint(format!("positions count from 0: it has 0 to {}", count.saturating_sub(1))),
+        );
+    }
+}

@@ -1,0 +1,70 @@
+//! Checks of a recipe against the vocabulary, a board sheet and a radio card, before any board is met.
+//!
+//! Promises: all findings, with the codes of [`crate::language::checks::codes`]; what is still
+//! open is one hint, never an error. Must not be here: what a board holds (see the plan itself).
+
+mod board;
+mod card;
+mod functions;
+mod raw;
+mod signal;
+mod values;
+mod words;
+
+use crate::board::radio_card::RadioCard;
+use crate::board::sheet::Sheet;
+use crate::language::checks::{self, undecided};
+use crate::language::finding::{self, Finding};
+use crate::language::recipe::Recipe;
+
+/// Findings that need the vocabulary or the bench's mathematics, and no sheet.
+#[must_use]
+pub fn without_sheet(recipe: &Recipe) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    words::check(recipe, &mut findings);
+    signal::check(recipe, &mut findings);
+    findings
+}
+
+/// Findings that a board sheet decides.
+#[must_use]
+pub fn with_sheet(recipe: &Recipe, sheet: &Sheet) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    board::check(recipe, sheet, &mut findings);
+    functions::check(recipe, sheet, &mut findings);
+    values::check(recipe, sheet, &mut findings);
+    raw::check(recipe, sheet, &mut findings);
+    signal::with_reply(recipe, sheet, &mut findings);
+    finding::sort(&mut findings);
+    findings
+}
+
+/// Findings that a radio card decides; a sheet adds what the board can bind.
+#[must_use]
+pub fn with_card(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    card::check(recipe, card, sheet, &mut findings);
+    finding::sort(&mut findings);
+    findings
+}
+
+/// Every finding about a recipe, by what is at hand, with one hint about what is still open.
+#[must_use]
+pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> Vec<Finding> {
+    let mut findings = checks::check(recipe);
+    findings.extend(without_sheet(recipe));
+    findings.extend(sheet.map(|sheet| with_sheet(recipe, sheet)).unwrap_or_default());
+    findings.extend(card.map(|card| with_card(recipe, card, sheet)).unwrap_or_default());
+    let mut open = undecided::open(recipe);
+    open.extend(signal::open(recipe, sheet));
+    open.retain(|open| match open.needs {
+        undecided::Needs::Sheet => sheet.is_none(),
+        undecided::Needs::Card => card.is_none(),
+        // A board that runs single motors finds the idle either way.
+        undecided::Needs::ZeroThrottle => sheet.is_none_or(|sheet| sheet.motor_run.is_none()),
+        undecided::Needs::Value | undecided::Needs::Board => true,
+    });
+    findings.extend(undecided::hint(&open));
+    finding::sort(&mut findings);
+    findings
+}
