@@ -2,6 +2,7 @@
 //!
 //! Must not know wires or terminals.
 
+pub mod checks;
 pub mod facts;
 pub mod inputs;
 pub mod problem;

@@ -13,7 +13,8 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             found.push(Finding::error(codes::STICK_RANGE, statement.part(part), message).hint(advice));
         };
         if low >= high {
-            let message = format!("the sticks' ends {low} and {high} leave no travel between them: no stick could pass");
+            let message =
+                format!("the sticks' ends {low} and {high} leave no travel between them: no stick could pass");
             wrong(Part::Limit, message, "write the lower end first");
         } else if centre <= low || centre >= high {
             let message = format!("a centre of {centre} is not between the ends {low} and {high}: no stick could pass");

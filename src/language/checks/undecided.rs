@@ -70,7 +70,9 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
                         add(Needs::Sheet, &statement.span, words.to_owned());
                     }
                     Some(crate::language::recipe::ZeroThrottle::Spin) => {}
-                    None => add(Needs::ZeroThrottle, &statement.span, "whether motors spin at zero throttle".to_owned()),
+                    None => {
+                        add(Needs::ZeroThrottle, &statement.span, "whether motors spin at zero throttle".to_owned());
+                    }
                 }
             }
             _ => {}

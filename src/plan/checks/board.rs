@@ -28,10 +28,10 @@ fn written_for(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
     let names: Vec<&str> = recipe.boards.iter().map(|board| board.value.as_str()).collect();
     let message = format!("the recipe was written for {}, and the sheet is for {}", names.join(", "), sheet.board);
-    found.push(
-        Finding::error(codes::OTHER_BOARD, &first.span, message)
-            .hint(format!("name another sheet with --sheet, or add `board \"{}\"` once the recipe was tried on it", sheet.board)),
-    );
+    found.push(Finding::error(codes::OTHER_BOARD, &first.span, message).hint(format!(
+        "name another sheet with --sheet, or add `board \"{}\"` once the recipe was tried on it",
+        sheet.board
+    )));
 }
 
 /// Single motors, and an idle that arming does not show, need a board that runs a motor itself.

@@ -19,19 +19,29 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                 counted(switch, *positions, entry, card, statement, found);
                 if let Some(sheet) = sheet {
                     let place = statement.part(Part::Switch);
-                    found.extend(functions::rests(&sheet.binding, &sheet.board, switch, &entry.rests, entry.noise, place));
+                    found.extend(functions::rests(
+                        &sheet.binding,
+                        &sheet.board,
+                        switch,
+                        &entry.rests,
+                        entry.noise,
+                        place,
+                    ));
                 }
             }
             What::DeclareSwitch { switch, channel, rests, .. } => {
                 let Some(entry) = card.switches.get(switch) else { continue };
                 if entry.channel != *channel {
                     let message = disagrees(switch, card, &format!("is on channel {}", entry.channel));
-                    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Channel), message).hint(ADVICE));
+                    found.push(
+                        Finding::error(codes::CARD_DISAGREES, statement.part(Part::Channel), message).hint(ADVICE),
+                    );
                 }
                 if entry.rests != *rests {
                     let pulses: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
                     let message = disagrees(switch, card, &format!("rests at {}", pulses.join(", ")));
-                    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
+                    found
+                        .push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
                 }
             }
             What::Bind { switch, positions, .. } => reach(recipe, switch, positions, card, statement, found),
@@ -48,20 +58,25 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
             continue;
         }
         let Some(on_loss) = entry.on_loss else { continue };
-        found.extend(arm_on_loss(&arm, &entry.rests, on_loss).map(|finding| {
-            finding.hint(format!("by the radio card of {}", card.radio))
-        }));
+        found.extend(
+            arm_on_loss(&arm, &entry.rests, on_loss)
+                .map(|finding| finding.hint(format!("by the radio card of {}", card.radio))),
+        );
     }
 }
 
 const ADVICE: &str = "correct the line, or find the switch again: `find switch … anew`";
 
 fn disagrees(switch: &Switch, card: &RadioCard, by_card: &str) -> String {
-    format!("by the card of {} switch {} {by_card}: the first live reading would stop the run for one of them", card.radio, switch.0)
+    format!(
+        "by the card of {} switch {} {by_card}: the first live reading would stop the run for one of them",
+        card.radio, switch.0
+    )
 }
 
 fn absent(switch: &Switch, card: &RadioCard, statement: &Statement) -> Finding {
-    let message = format!("the card of {} does not have switch {}: it will be watched for at the bench", card.radio, switch.0);
+    let message =
+        format!("the card of {} does not have switch {}: it will be watched for at the bench", card.radio, switch.0);
     Finding::suggestion(codes::NOT_ON_CARD, statement.part(Part::Switch), message)
 }
 
@@ -79,7 +94,14 @@ fn counted(
 }
 
 /// Positions of a switch that only the card counts.
-fn reach(recipe: &Recipe, switch: &Switch, wanted: &[u32], card: &RadioCard, statement: &Statement, found: &mut Vec<Finding>) {
+fn reach(
+    recipe: &Recipe,
+    switch: &Switch,
+    wanted: &[u32],
+    card: &RadioCard,
+    statement: &Statement,
+    found: &mut Vec<Finding>,
+) {
     if scan::positions(recipe, switch).is_some() {
         return;
     }

@@ -23,14 +23,18 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
         };
         let place = statement.part(Part::Subject);
         let Some(setting) = SettingName::new(name) else {
-            let message = format!("no board has a setting of the name \"{name}\": names are 1 to 16 printable characters");
+            let message =
+                format!("no board has a setting of the name \"{name}\": names are 1 to 16 printable characters");
             found.push(Finding::error(codes::UNKNOWN_WORD, place, message));
             continue;
         };
         if let Some((word, _)) = sheet.word_of(&setting) {
             let statement = crate::board::vocabulary::word(word).and_then(|word| word.statement);
             let write = statement.unwrap_or(word);
-            let message = format!("\"{name}\" is what {} calls `{word}`: in quotes it would go around that word's guards", sheet.board);
+            let message = format!(
+                "\"{name}\" is what {} calls `{word}`: in quotes it would go around that word's guards",
+                sheet.board
+            );
             let finding = Finding::error(codes::RAW_COVERED, place, message);
             found.push(match statement {
                 Some(_) if sets => finding.hint(format!("write the statement `{write} …`")),
@@ -39,7 +43,10 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
             continue;
         }
         if binds_with(sheet, &setting) {
-            let message = format!("\"{name}\" belongs to a switch's band on {}: in quotes it would go around the guards of `bind`", sheet.board);
+            let message = format!(
+                "\"{name}\" belongs to a switch's band on {}: in quotes it would go around the guards of `bind`",
+                sheet.board
+            );
             found.push(Finding::error(codes::RAW_COVERED, place, message).hint("write `bind … to switch …`"));
             continue;
         }
@@ -53,7 +60,10 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
                 "the sheet of {} does not list \"{name}\": nobody can say what it does, so it counts as turning motors",
                 sheet.board
             );
-            found.push(Finding::suggestion(codes::RAW_UNLISTED, place, message).hint("write it exactly as the board does, or add it to the sheet"));
+            found.push(
+                Finding::suggestion(codes::RAW_UNLISTED, place, message)
+                    .hint("write it exactly as the board does, or add it to the sheet"),
+            );
         }
         let worst = entry.is_none_or(|entry| entry.effect == Effect::TurnsMotors);
         if sets && worst && !props_off {

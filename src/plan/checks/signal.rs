@@ -68,7 +68,10 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             found.push(
                 Finding::error(codes::SIGNAL_TOO_SLOW, statement.part(Part::Subject), message)
                     .also(source, "the loop rate")
-                    .hint(format!("{} carries {most:.2} kHz at most: choose a lower rate or a faster signal", signal.word())),
+                    .hint(format!(
+                        "{} carries {most:.2} kHz at most: choose a lower rate or a faster signal",
+                        signal.word()
+                    )),
             );
         }
     }
@@ -114,7 +117,9 @@ pub(super) fn open(recipe: &Recipe, sheet: Option<&Sheet>) -> Option<Open> {
 /// The fastest loop that a sheet lists, where it lists rates in hertz.
 fn fastest(sheet: &Sheet) -> Option<Frequency> {
     match &sheet.settings.get("loop-rate")?.form {
-        Form::Whole { unit, only } if unit == "Hz" => only.iter().max().and_then(|rate| u32::try_from(*rate).ok()).map(Frequency),
+        Form::Whole { unit, only } if unit == "Hz" => {
+            only.iter().max().and_then(|rate| u32::try_from(*rate).ok()).map(Frequency)
+        }
         _ => None,
     }
 }

@@ -27,7 +27,8 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
         if let Some(form) = word.statement.filter(|_| sets) {
             let message = format!("`{name}` has a statement of its own, whose guards a bare `set` would go around");
             found.push(
-                Finding::error(codes::WORD_HAS_STATEMENT, place, message).hint(format!("write the statement `{form} …`")),
+                Finding::error(codes::WORD_HAS_STATEMENT, place, message)
+                    .hint(format!("write the statement `{form} …`")),
             );
         }
     }
