@@ -1,1 +1,39 @@
-//! placeholder
+//! The world in which a virtual board lives: radio, receiver, motors, battery, memory and its wire.
+//!
+//! For rehearsals, demos and tests. Deterministic: the same seed and the same inputs give the same bytes.
+//! Time comes from outside; nothing here knows recipes, operators, ports or anything else above the wire.
+
+mod arming;
+mod attitude;
+mod battery;
+mod board;
+mod commands;
+mod config;
+mod controllers;
+mod dice;
+mod finch;
+mod lines;
+mod memory;
+mod motor;
+mod numbers;
+mod parameters;
+mod radio;
+mod receiver;
+mod settings;
+mod spread;
+mod stabiliser;
+mod streams;
+mod telemetry;
+mod truth;
+mod tuning;
+mod wire;
+mod world;
+
+pub use config::{
+    ArmBy, BoardKind, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig,
+    StabiliserConfig, StickConfig, SwitchConfig, WorldConfig,
+};
+pub use controllers::MotorSignal;
+pub use lines::WorldLineError;
+pub use motor::no_load_rpm;
+pub use world::World;

@@ -1,0 +1,56 @@
+//! The battery: in or out, sagging under load, slowly emptied; and the board's sensor for it.
+
+use super::config::PackConfig;
+use super::dice::bell;
+use crate::measure::time::Time;
+
+/// What the board itself draws, amperes.
+const BOARD_DRAWS: f64 = 0.22;
+const NOISE: u64 = 0x61;
+
+/// The battery and its leads.
+pub struct Pack {
+    pub config: PackConfig,
+    pub plugged: bool,
+    /// Milliampere hours taken out of it.
+    used: f64,
+    amperes: f64,
+    since: Time,
+}
+
+impl Pack {
+    pub fn new(config: PackConfig) -> Self {
+        Self { config, plugged: config.plugged, used: 0.0, amperes: 0.0, since: Time(0) }
+    }
+
+    /// Volts without load; about half a volt a cell over the useful charge (common practice).
+    pub fn open_volts(&self) -> f64 {
+        let cells = f64::from(self.config.cells);
+        (self.config.volts - 0.5 * cells * self.used / self.config.capacity).max(2.5 * cells)
+    }
+
+    /// Volts at its leads: 0 when out.
+    pub fn volts(&self) -> f64 {
+        if self.plugged { self.open_volts() - self.amperes * self.config.milliohms / 1000.0 } else { 0.0 }
+    }
+
+    /// Amperes that it gives.
+    pub fn amperes(&self) -> f64 {
+        if self.plugged { self.amperes } else { 0.0 }
+    }
+
+    /// The motors draw this from now on, amperes.
+    pub fn draw(&mut self, now: Time, motors: f64) {
+        if self.plugged {
+            self.used += self.amperes * now.since(self.since).as_secs_f64() / 3.6;
+        }
+        self.since = now;
+        self.amperes = if self.plugged { motors + BOARD_DRAWS } else { 0.0 };
+    }
+
+    /// Volts as the board's sensor shows them with a divider ratio set in it.
+    pub fn shown(&self, ratio: f64, now: Time, seed: u64) -> f64 {
+        let true_volts = self.volts() + 0.006 * bell(seed, NOISE, now.0 / 10_000);
+        (true_volts * ratio / self.config.true_ratio).max(0.0)
+    }
+}

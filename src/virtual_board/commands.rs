@@ -1,0 +1,193 @@
+//! The board's side of the MAVLink command protocol: arm, motor test, storage, restart, intervals, messages.
+
+use super::board::{MotorTest, REST};
+use super::numbers::{to_i32, to_u16, to_u32};
+use super::wire::{Incoming, Sender};
+use super::world::World;
+use crate::measure::time::Time;
+use mavlink::MessageData;
+use mavlink::dialects::common::{
+    AUTOPILOT_VERSION_DATA, COMMAND_ACK_DATA, COMMAND_LONG_DATA, MESSAGE_INTERVAL_DATA, MavCmd, MavResult, MavSeverity,
+};
+use std::time::Duration;
+
+/// Second parameter of arm/disarm that forces it (`common.xml`, command 400).
+const FORCE: f32 = 21196.0;
+/// Longest time that one motor runs by command, seconds.
+const LONGEST_TEST: f32 = 3.0;
+/// From the answer to a restart until the link goes.
+const GOES_AFTER: Duration = Duration::from_millis(40);
+
+impl World {
+    pub(super) fn handle(&mut self, now: Time, from: Sender, incoming: Incoming) {
+        match incoming {
+            Incoming::Command(command) => self.command(now, from, &command),
+            Incoming::UnknownCommand(number) => self.wire.refuse_unknown(number, from),
+            Incoming::List => self.listing = Some(super::parameters::Listing::new(now)),
+            Incoming::Read(request) => self.read_setting(&request),
+            Incoming::Set(request) => self.set_setting(&request),
+        }
+    }
+
+    fn command(&mut self, now: Time, from: Sender, command: &COMMAND_LONG_DATA) {
+        let result = match command.command {
+            MavCmd::MAV_CMD_COMPONENT_ARM_DISARM => self.arm_or_disarm(now, command),
+            MavCmd::MAV_CMD_DO_MOTOR_TEST => self.test_motor(now, command),
+            MavCmd::MAV_CMD_PREFLIGHT_STORAGE => self.storage(command),
+            MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN => self.restart_by_command(now, command),
+            MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL => self.set_interval(now, command),
+            MavCmd::MAV_CMD_REQUEST_MESSAGE => {
+                let known = self.knows_message(command);
+                self.acknowledge(from, command.command, known);
+                if known == MavResult::MAV_RESULT_ACCEPTED {
+                    self.tell_message(now, command);
+                }
+                return;
+            }
+            _ => MavResult::MAV_RESULT_UNSUPPORTED,
+        };
+        self.acknowledge(from, command.command, result);
+    }
+
+    fn acknowledge(&mut self, to: Sender, command: MavCmd, result: MavResult) {
+        self.wire.send(&COMMAND_ACK_DATA {
+            command,
+            result,
+            progress: 0,
+            result_param2: 0,
+            target_system: to.system,
+            target_component: to.component,
+        });
+    }
+
+    fn arm_or_disarm(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+        if is(command.param1, 0.0) {
+            self.board.test = None;
+            let note = self.board.arming.disarm(now);
+            self.board.notes.extend(note);
+            return MavResult::MAV_RESULT_ACCEPTED;
+        }
+        if !is(command.param1, 1.0) {
+            return MavResult::MAV_RESULT_DENIED;
+        }
+        let bound = self.board.tuning.bound(super::tuning::Function::Arm);
+        let (bound, check) = if is(command.param2, FORCE) { (false, Ok(())) } else { (bound, self.board.check()) };
+        match self.board.arming.command(now, bound, check) {
+            Ok(note) => {
+                self.board.notes.push(note);
+                MavResult::MAV_RESULT_ACCEPTED
+            }
+            Err(note) => {
+                self.board.notes.push(note);
+                MavResult::MAV_RESULT_TEMPORARILY_REJECTED
+            }
+        }
+    }
+
+    /// The run ends by itself after its timeout; the same command again renews it, one for another motor
+    /// ends it and begins anew.
+    fn test_motor(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+        if self.board.armed() {
+            return self.refuse("Motor test refused: armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
+        }
+        if !self.pack.plugged {
+            return self.refuse("Motor test refused: battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
+        }
+        let output = (1_u8..=4).position(|motor| is(command.param1, f32::from(motor)));
+        let pulse = command.param3;
+        let timeout = command.param4;
+        let several = !is(command.param5, 0.0) && !is(command.param5, 1.0);
+        // Type 1: a pulse width (MOTOR_TEST_THROTTLE_PWM).
+        if !is(command.param2, 1.0) || several {
+            return self.refuse("Motor test refused: one motor by pulse only", MavResult::MAV_RESULT_UNSUPPORTED);
+        }
+        let Some(output) = output else {
+            return self.refuse("Motor test refused: motors are 1 to 4", MavResult::MAV_RESULT_DENIED);
+        };
+        if !(f32::from(REST)..=2000.0).contains(&pulse) {
+            return self.refuse("Motor test refused: takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED);
+        }
+        if timeout.is_nan() || timeout <= 0.0 || timeout > LONGEST_TEST {
+            return self.refuse("Motor test refused: takes up to 3 s", MavResult::MAV_RESULT_DENIED);
+        }
+        self.board.test =
+            Some(MotorTest { output, pulse: to_u16(f64::from(pulse)), until: now + Duration::from_secs_f32(timeout) });
+        MavResult::MAV_RESULT_ACCEPTED
+    }
+
+    fn refuse(&mut self, why: &str, result: MavResult) -> MavResult {
+        self.say(MavSeverity::MAV_SEVERITY_WARNING, why);
+        result
+    }
+
+    /// Parameter 1: 0 reads what was stored, 1 stores, 2 puts the factory values in force.
+    fn storage(&mut self, command: &COMMAND_LONG_DATA) -> MavResult {
+        if self.board.armed() || self.board.test.is_some() {
+            return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
+        }
+        if is(command.param1, 0.0) {
+            self.board.memory.recall();
+        } else if is(command.param1, 1.0) {
+            self.board.memory.store();
+        } else if is(command.param1, 2.0) {
+            self.board.memory.factory();
+        } else {
+            return MavResult::MAV_RESULT_DENIED;
+        }
+        MavResult::MAV_RESULT_ACCEPTED
+    }
+
+    fn restart_by_command(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+        if !is(command.param1, 1.0) {
+            return MavResult::MAV_RESULT_DENIED;
+        }
+        if self.board.armed() || self.board.test.is_some() {
+            return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
+        }
+        self.restart_at = now + GOES_AFTER;
+        MavResult::MAV_RESULT_ACCEPTED
+    }
+
+    fn set_interval(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+        let interval = i64::from(to_i32(f64::from(command.param2)));
+        let known = message_id(command.param1).is_some_and(|id| self.streams.set(id, interval, now));
+        if known { MavResult::MAV_RESULT_ACCEPTED } else { MavResult::MAV_RESULT_DENIED }
+    }
+
+    fn knows_message(&self, command: &COMMAND_LONG_DATA) -> MavResult {
+        let known = match message_id(command.param1) {
+            Some(AUTOPILOT_VERSION_DATA::ID | MESSAGE_INTERVAL_DATA::ID) => true,
+            Some(id) => self.streams.find(id).is_some(),
+            None => false,
+        };
+        if known { MavResult::MAV_RESULT_ACCEPTED } else { MavResult::MAV_RESULT_DENIED }
+    }
+
+    fn tell_message(&mut self, now: Time, command: &COMMAND_LONG_DATA) {
+        match message_id(command.param1) {
+            Some(AUTOPILOT_VERSION_DATA::ID) => self.tell_identity(),
+            Some(MESSAGE_INTERVAL_DATA::ID) => {
+                let id = message_id(command.param2).unwrap_or(0);
+                self.wire.send(&MESSAGE_INTERVAL_DATA {
+                    interval_us: self.streams.interval(id),
+                    message_id: u16::try_from(id).unwrap_or(u16::MAX),
+                });
+            }
+            Some(id) => {
+                if let Some(telemetry) = self.streams.find(id) {
+                    self.tell(telemetry, now);
+                }
+            }
+            None => {}
+        }
+    }
+}
+
+/// Whether a parameter is exactly a number; a NaN never is.
+fn is(parameter: f32, number: f32) -> bool {
+    (parameter - number).abs() < f32::EPSILON * number.abs().max(1.0)
+}
+
+fn message_id(parameter: f32) -> Option<u32> {
+    (parameter >= 0.0 && parameter.fract() == 0.0).then(|| to_u32(f64::from(parameter)))
+}

@@ -1,0 +1,377 @@
+//! What a virtual world is made of: board, radio, receiver, motors, pack, and how it stands on the bench.
+//!
+//! The default is the Wren 95 on the bench: USB in, battery out, radio on, switches at 0. Plain data;
+//! nothing here moves.
+
+use super::controllers::MotorSignal;
+use std::time::Duration;
+
+/// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Corner {
+    FrontLeft,
+    FrontRight,
+    RearRight,
+    RearLeft,
+}
+
+impl Corner {
+    /// All four, in the order of the motors' numbers.
+    pub const ALL: [Self; 4] = [Self::FrontLeft, Self::FrontRight, Self::RearRight, Self::RearLeft];
+
+    /// The name that people use.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FrontLeft => "front left",
+            Self::FrontRight => "front right",
+            Self::RearRight => "rear right",
+            Self::RearLeft => "rear left",
+        }
+    }
+
+    /// Place in [`Corner::ALL`].
+    #[must_use]
+    pub const fn index(self) -> usize {
+        match self {
+            Self::FrontLeft => 0,
+            Self::FrontRight => 1,
+            Self::RearRight => 2,
+            Self::RearLeft => 3,
+        }
+    }
+
+    /// +1 on the right, −1 on the left.
+    pub(super) const fn right(self) -> f64 {
+        match self {
+            Self::FrontRight | Self::RearRight => 1.0,
+            Self::FrontLeft | Self::RearLeft => -1.0,
+        }
+    }
+
+    /// +1 at the rear, −1 at the front.
+    pub(super) const fn rear(self) -> f64 {
+        match self {
+            Self::RearRight | Self::RearLeft => 1.0,
+            Self::FrontLeft | Self::FrontRight => -1.0,
+        }
+    }
+}
+
+/// Kinds of virtual board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BoardKind {
+    /// Functions bound by three settings each.
+    Finch,
+    /// Functions bound by a table of rows.
+    FinchR,
+}
+
+impl BoardKind {
+    /// The name that the board gives of its kind.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Finch => "Finch",
+            Self::FinchR => "Finch R",
+        }
+    }
+}
+
+/// How whole numbers travel in a parameter's float field (MAVLink parameter protocol).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Encoding {
+    /// The number's own bytes.
+    Bytewise,
+    /// Converted to a float.
+    Cast,
+}
+
+/// What the arm switch does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ArmBy {
+    /// Inside the band means armed, outside always disarmed.
+    Level,
+    /// Coming into the band arms, leaving it disarms; resting outside does nothing.
+    Change,
+}
+
+/// One stick of the transmitter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StickConfig {
+    /// Channel from 1.
+    pub channel: usize,
+    /// Whether left or down gives the long pulse.
+    pub reversed: bool,
+    /// Pulse at the low end, in the middle and at the high end, µs.
+    pub travel: [f64; 3],
+}
+
+/// One switch of the transmitter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SwitchConfig {
+    /// The name that stands beside it.
+    pub name: String,
+    /// Channel from 1.
+    pub channel: usize,
+    /// Pulse of each position from 0, µs; falling where the channel is reversed.
+    pub rests: Vec<f64>,
+    /// Position at the beginning.
+    pub position: usize,
+}
+
+/// A mix that drags a second channel along.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mix {
+    /// Channel that is moved, from 1.
+    pub from: usize,
+    /// Channel that follows, from 1.
+    pub to: usize,
+    /// How much of the movement about 1500 µs it takes on.
+    pub share: f64,
+}
+
+/// The transmitter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RadioConfig {
+    /// Whether it is on at the beginning.
+    pub on: bool,
+    /// Roll, pitch, throttle, yaw.
+    pub sticks: [StickConfig; 4],
+    /// The switches.
+    pub switches: Vec<SwitchConfig>,
+    /// The mixes.
+    pub mixes: Vec<Mix>,
+    /// Pulse of a channel that nothing drives, µs.
+    pub unused: f64,
+    /// Standard deviation of every channel, µs.
+    pub jitter: f64,
+}
+
+/// What a receiver does when it no longer hears its radio.
+#[derive(Debug, Clone, PartialEq)]
+pub enum OnLoss {
+    /// Goes on with the last pulses: the board never learns of it.
+    Hold,
+    /// Gives fixed pulses on the channels that have one (from channel 1), holds the others.
+    Fixed(Vec<Option<u16>>),
+    /// Tells the board.
+    Flagged,
+}
+
+/// The receiver.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReceiverConfig {
+    /// Time between two frames.
+    pub frame: Duration,
+    /// Share of frames that get lost while the radio is on, 0 … 1.
+    pub missing: f64,
+    /// How long without a frame until it counts the radio as lost.
+    pub notices_after: Duration,
+    /// How long the radio must be back until it is heard.
+    pub returns_after: Duration,
+    /// What it does then.
+    pub on_loss: OnLoss,
+    /// The board's port that it is wired to.
+    pub port: u8,
+    /// The protocol that it speaks, in the board's numbers.
+    pub protocol: u8,
+}
+
+/// One motor with its speed controller's starting behaviour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MotorConfig {
+    /// Motor constant, rpm per volt.
+    pub kv: f64,
+    /// Pulse at which it starts from standstill, in the middle of its variation, µs.
+    pub start: f64,
+    /// How far a single start may be from that, µs.
+    pub start_varies: f64,
+    /// Pulse that keeps it turning once it turns, µs.
+    pub keep: f64,
+    /// Time constant of speeding up, seconds.
+    pub spin_up: f64,
+    /// Time constant of coasting down, seconds.
+    pub coast: f64,
+    /// Whether it turns clockwise, seen from above.
+    pub clockwise: bool,
+}
+
+/// The battery.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PackConfig {
+    /// Whether it is plugged in at the beginning.
+    pub plugged: bool,
+    /// Cells in series.
+    pub cells: u8,
+    /// Volts without load at the beginning.
+    pub volts: f64,
+    /// Inner resistance, leads included, milliohms.
+    pub milliohms: f64,
+    /// Capacity, milliampere hours.
+    pub capacity: f64,
+    /// Ratio of the board's voltage divider as it really is.
+    pub true_ratio: f64,
+}
+
+/// The board's stabiliser.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StabiliserConfig {
+    /// How far a degree of tilt pushes a motor while self-level is on, µs.
+    pub per_degree: f64,
+    /// Slow growth without propellers, µs a second.
+    pub wind_up: f64,
+    /// The furthest that it pushes, µs.
+    pub most: f64,
+}
+
+/// A whole world.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorldConfig {
+    /// Seed of every chance; its low 32 bits are the craft's number in the board's id.
+    pub seed: u64,
+    /// The board.
+    pub board: BoardKind,
+    /// How its parameters travel.
+    pub encoding: Encoding,
+    /// What its arm switch does.
+    pub arm_by: ArmBy,
+    /// Whether it arms again by itself after a disarm by command, the switch still being on.
+    pub rearms: bool,
+    /// Whether it arms at start with the switch already on, as no board should.
+    pub arms_at_start: bool,
+    /// How long a restart takes, the link being gone.
+    pub restart: Duration,
+    /// Whether USB is plugged in at the beginning.
+    pub usb: bool,
+    /// The transmitter.
+    pub radio: RadioConfig,
+    /// The receiver.
+    pub receiver: ReceiverConfig,
+    /// Motors by corner.
+    pub motors: [MotorConfig; 4],
+    /// Which corner each output is wired to.
+    pub wiring: [Corner; 4],
+    /// Signals that the speed controllers accept.
+    pub accepts: Vec<MotorSignal>,
+    /// Whether the speed controllers send speeds.
+    pub speed_telemetry: bool,
+    /// The battery.
+    pub pack: PackConfig,
+    /// The stabiliser.
+    pub stabiliser: StabiliserConfig,
+    /// Roll, pitch and heading of the craft, degrees: right side down, nose up and clockwise positive.
+    pub attitude: [f64; 3],
+    /// How far the board sits turned in the frame, degrees clockwise.
+    pub mounted: f64,
+}
+
+impl WorldConfig {
+    /// Makes one motor start late; `start` is the highest pulse at which a start of it can still need, µs.
+    #[must_use]
+    pub fn late(mut self, corner: Corner, start: f64) -> Self {
+        let motor = &mut self.motors[corner.index()];
+        motor.start = start - motor.start_varies;
+        motor.keep = motor.start - 22.0;
+        self
+    }
+}
+
+impl Default for MotorConfig {
+    fn default() -> Self {
+        Self {
+            kv: 11_500.0,
+            start: 1100.0,
+            start_varies: 6.0,
+            keep: 1078.0,
+            spin_up: 0.06,
+            coast: 0.18,
+            clockwise: true,
+        }
+    }
+}
+
+impl Default for RadioConfig {
+    fn default() -> Self {
+        // 988–2012 µs: the normal full travel of many radios (common practice); no radio is quite exact.
+        let stick =
+            |channel, offset: f64| StickConfig { channel, reversed: false, travel: [988.0, 1500.0 + offset, 2012.0] };
+        let switch = |name: &str, channel, rests: &[f64]| SwitchConfig {
+            name: name.to_owned(),
+            channel,
+            rests: rests.to_vec(),
+            position: 0,
+        };
+        Self {
+            on: true,
+            sticks: [stick(1, 1.0), stick(2, -1.0), stick(3, 0.0), stick(4, 2.0)],
+            switches: vec![
+                switch("B", 6, &[1000.4, 1500.0, 1999.6]),
+                switch("C", 7, &[1000.0, 2000.3]),
+                switch("D", 8, &[999.7, 1500.4, 2000.0]),
+            ],
+            mixes: Vec::new(),
+            unused: 1500.0,
+            jitter: 0.7,
+        }
+    }
+}
+
+impl Default for ReceiverConfig {
+    fn default() -> Self {
+        Self {
+            frame: Duration::from_millis(20),
+            missing: 0.0,
+            notices_after: Duration::from_millis(100),
+            returns_after: Duration::from_millis(200),
+            on_loss: OnLoss::Flagged,
+            port: 2,
+            protocol: 0,
+        }
+    }
+}
+
+impl Default for WorldConfig {
+    fn default() -> Self {
+        let motor = |start: f64, kv, clockwise| MotorConfig {
+            start,
+            keep: start - 22.0,
+            kv,
+            clockwise,
+            ..MotorConfig::default()
+        };
+        Self {
+            seed: 1,
+            board: BoardKind::Finch,
+            encoding: Encoding::Bytewise,
+            arm_by: ArmBy::Level,
+            rearms: false,
+            arms_at_start: false,
+            restart: Duration::from_millis(1200),
+            usb: true,
+            radio: RadioConfig::default(),
+            receiver: ReceiverConfig::default(),
+            motors: [
+                motor(1097.0, 11_480.0, true),
+                motor(1102.0, 11_530.0, false),
+                motor(1109.0, 11_450.0, true),
+                motor(1100.0, 11_510.0, false),
+            ],
+            wiring: Corner::ALL,
+            accepts: vec![MotorSignal::Pwm, MotorSignal::Oneshot125, MotorSignal::Dshot150, MotorSignal::Dshot300],
+            speed_telemetry: true,
+            pack: PackConfig {
+                plugged: false,
+                cells: 2,
+                volts: 7.9,
+                milliohms: 80.0,
+                capacity: 450.0,
+                true_ratio: 11.05,
+            },
+            stabiliser: StabiliserConfig { per_degree: 6.0, wind_up: 0.8, most: 80.0 },
+            attitude: [0.3, -0.2, 40.0],
+            mounted: 0.0,
+        }
+    }
+}

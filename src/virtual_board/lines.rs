@@ -1,0 +1,342 @@
+//! World lines: moving the world by hand, one line at a time.
+//!
+//! Every line gets at least one line of answer, all but `help` exactly one. A wrong line changes nothing and
+//! says what would be right.
+
+use super::config::Corner;
+use super::radio::STICKS;
+use super::settings::Refusal;
+use super::world::World;
+use crate::measure::time::Time;
+
+/// What the lines are, for `help`.
+const HELP: [(&str, &str); 14] = [
+    ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
+    ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
+    ("wiggle NAME", "move a stick right, left and back"),
+    ("radio on|off", "switch the transmitter"),
+    ("battery in|out", "plug the battery"),
+    ("usb in|out", "plug the cable"),
+    ("tilt ROLL PITCH", "stand the craft so, degrees: right side down and nose up positive"),
+    ("turn HEADING", "turn the craft to a heading, degrees"),
+    ("props on|off", "fit or take off the propellers"),
+    ("threshold CORNER PULSE", "let a motor need a pulse to start, such as: threshold rear right 1150"),
+    ("set NAME VALUE", "change a setting of the board, as by another hand"),
+    ("restart", "restart the board, as by its button"),
+    ("truth", "what really is, as JSON"),
+    ("help", "this list"),
+];
+
+/// Why a world line could not be done.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum WorldLineError {
+    /// Nothing on it.
+    #[error("the line is empty; `help` lists what can be said")]
+    Empty,
+    /// A verb that does not exist.
+    #[error("there is no `{word}` here{}; `help` lists what can be said", meant(.nearest.as_deref()))]
+    UnknownVerb {
+        /// As written.
+        word: String,
+        /// The nearest that exists.
+        nearest: Option<String>,
+    },
+    /// Too many or too few words.
+    #[error("say it as: {form}")]
+    Form {
+        /// How the line is to be written.
+        form: &'static str,
+    },
+    /// A word that is none of those possible.
+    #[error("`{word}` is no {what}; there are: {known}{}", meant(.nearest.as_deref()))]
+    UnknownWord {
+        /// As written.
+        word: String,
+        /// What it should have been.
+        what: &'static str,
+        /// Those that exist.
+        known: String,
+        /// The nearest of them.
+        nearest: Option<String>,
+    },
+    /// A word that should have been a number.
+    #[error("`{word}` is not a number; say it as: {form}")]
+    NotANumber {
+        /// As written.
+        word: String,
+        /// How the line is to be written.
+        form: &'static str,
+    },
+    /// A position that the switch does not have.
+    #[error("switch {switch} has positions 0 to {last}, not `{word}`")]
+    NoPosition {
+        /// The switch.
+        switch: String,
+        /// Its last position.
+        last: usize,
+        /// As written.
+        word: String,
+    },
+    /// A number too large or too small for what it is.
+    #[error("{what} goes from {least} to {most}, not {value}")]
+    OutOfRange {
+        /// What was to be set.
+        what: &'static str,
+        /// Least that is possible.
+        least: f64,
+        /// Most that is possible.
+        most: f64,
+        /// As written.
+        value: f64,
+    },
+    /// A setting that the board does not have.
+    #[error("the board has no setting `{word}`{}", meant(.nearest.as_deref()))]
+    NoSetting {
+        /// As written.
+        word: String,
+        /// The nearest that exists.
+        nearest: Option<String>,
+    },
+    /// The board does not take the value.
+    #[error("the board would not: {0}")]
+    Refused(String),
+    /// The board has no power.
+    #[error("the board has no power: plug in USB or the battery first")]
+    NoPower,
+}
+
+fn meant(nearest: Option<&str>) -> String {
+    nearest.map(|word| format!("; did you mean `{word}`?")).unwrap_or_default()
+}
+
+impl World {
+    /// Does what a line says at a moment, and answers it.
+    ///
+    /// # Errors
+    ///
+    /// [`WorldLineError`], when the line is not understood or cannot be done; nothing has changed then.
+    pub fn line(&mut self, now: Time, line: &str) -> Result<Vec<String>, WorldLineError> {
+        self.advance(now);
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let (verb, rest) = words.split_first().ok_or(WorldLineError::Empty)?;
+        let answer = match *verb {
+            "flip" => self.flip(rest)?,
+            "stick" => self.stick(rest)?,
+            "wiggle" => self.wiggle(rest)?,
+            "radio" => {
+                self.radio.on = one_of(rest, "radio on|off", ["off", "on"])?;
+                format!("radio is {}", if self.radio.on { "on" } else { "off" })
+            }
+            "battery" => self.battery(rest)?,
+            "usb" => self.plug_usb(rest)?,
+            "tilt" => self.tilt(rest)?,
+            "turn" => self.turn(rest)?,
+            "props" => {
+                self.props = one_of(rest, "props on|off", ["off", "on"])?;
+                format!("propellers are {}", if self.props { "on" } else { "off" })
+            }
+            "threshold" => self.threshold(rest)?,
+            "set" => self.set(rest)?,
+            "restart" => self.restart(rest)?,
+            "truth" => self.truth().to_string(),
+            "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<24} {what}")).collect()),
+            word => return Err(unknown_verb(word)),
+        };
+        self.settle(self.now);
+        Ok(vec![answer])
+    }
+
+    fn flip(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        let [name, position] = two(words, "flip SWITCH POSITION")?;
+        let mut switches = self.radio.switches();
+        let Some(switch) = switches.find(|switch| switch.name.eq_ignore_ascii_case(name)) else {
+            let names: Vec<&str> = self.radio.switches().map(|switch| switch.name).collect();
+            return Err(unknown_word(name, "switch", &names));
+        };
+        let name = switch.name.to_owned();
+        let last = switch.positions.saturating_sub(1);
+        match position.parse::<usize>() {
+            Ok(position) if position <= last => {
+                drop(switches);
+                self.radio.flip(&name, position);
+                Ok(format!("switch {name} is at {position}"))
+            }
+            _ => Err(WorldLineError::NoPosition { switch: name, last, word: position.to_owned() }),
+        }
+    }
+
+    fn stick(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "stick NAME VALUE";
+        // A per cent sign may stand apart.
+        let joined = words.get(1..).unwrap_or_default().concat();
+        let (Some(name), false) = (words.first(), joined.is_empty()) else {
+            return Err(WorldLineError::Form { form: FORM });
+        };
+        let stick = stick_of(name)?;
+        if let Some(share) = joined.strip_suffix('%') {
+            let share = within("a stick's share", number(share, FORM)?, -100.0, 100.0)?;
+            self.radio.put_stick(stick, share / 100.0);
+        } else {
+            let pulse = number(joined.strip_suffix("us").unwrap_or(&joined), FORM)?;
+            let pulse = within("a stick's pulse", pulse, 800.0, 2200.0)?;
+            self.radio.put_stick_pulse(stick, pulse);
+        }
+        Ok(format!("stick {} is at {:.0} us", STICKS[stick], self.radio.stick_pulse(stick, self.now)))
+    }
+
+    fn wiggle(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        let [name] = words else { return Err(WorldLineError::Form { form: "wiggle NAME" }) };
+        let stick = stick_of(name)?;
+        self.radio.wiggle(stick, self.now);
+        Ok(format!("stick {} moves right, left and back", STICKS[stick]))
+    }
+
+    fn battery(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        let plugged = one_of(words, "battery in|out", ["out", "in"])?;
+        if plugged != self.pack.plugged {
+            let was = self.powered();
+            self.pack.plugged = plugged;
+            self.pack.draw(self.now, 0.0);
+            self.controllers.power(plugged);
+            self.power_changed(self.now, was);
+        }
+        Ok(format!("battery is {}", if plugged { "in" } else { "out" }))
+    }
+
+    fn plug_usb(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        let plugged = one_of(words, "usb in|out", ["out", "in"])?;
+        if plugged != self.usb {
+            let was = self.powered();
+            self.usb = plugged;
+            self.power_changed(self.now, was);
+        }
+        Ok(format!("usb is {}", if plugged { "in" } else { "out" }))
+    }
+
+    fn tilt(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "tilt ROLL PITCH";
+        let [roll, pitch] = two(words, FORM)?;
+        let roll = within("a tilt", number(roll, FORM)?, -180.0, 180.0)?;
+        let pitch = within("a tilt", number(pitch, FORM)?, -180.0, 180.0)?;
+        self.attitude.roll = roll;
+        self.attitude.pitch = pitch;
+        Ok(format!("the craft stands at roll {roll} deg, pitch {pitch} deg"))
+    }
+
+    fn turn(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "turn HEADING";
+        let [heading] = words else { return Err(WorldLineError::Form { form: FORM }) };
+        let heading = within("a heading", number(heading, FORM)?, -360.0, 360.0)?;
+        self.attitude.heading = heading;
+        Ok(format!("the craft heads {heading} deg"))
+    }
+
+    fn threshold(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "threshold CORNER PULSE";
+        let Some((pulse, corner)) = words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(WorldLineError::Form { form: FORM });
+        };
+        let corner = corner_of(&corner.join(" "))?;
+        let pulse = within("a starting pulse", number(pulse, FORM)?, 1010.0, 2000.0)?;
+        let motor = &mut self.motors[corner.index()];
+        motor.config.start = pulse;
+        motor.config.keep = pulse - 22.0;
+        Ok(format!("the {} motor now needs about {pulse} us to start", corner.name()))
+    }
+
+    fn set(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "set NAME VALUE";
+        let [name, value] = two(words, FORM)?;
+        let value = number(value, FORM)?;
+        if self.board.up_since().is_none() {
+            return Err(WorldLineError::NoPower);
+        }
+        let Some(index) = self.board.memory.find(name) else {
+            let nearest = nearest(name, self.board.memory.names());
+            return Err(WorldLineError::NoSetting { word: name.to_owned(), nearest });
+        };
+        let value = self
+            .board
+            .memory
+            .set(index, value)
+            .map_err(|refusal: Refusal| WorldLineError::Refused(refusal.to_string()))?;
+        Ok(format!("{name} is {value}"))
+    }
+
+    fn restart(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        if !words.is_empty() {
+            return Err(WorldLineError::Form { form: "restart" });
+        }
+        if !self.powered() {
+            return Err(WorldLineError::NoPower);
+        }
+        self.begin_restart(self.now);
+        Ok("the board restarts".to_owned())
+    }
+}
+
+fn two<'w>(words: &[&'w str], form: &'static str) -> Result<[&'w str; 2], WorldLineError> {
+    <[&str; 2]>::try_from(words).map_err(|_| WorldLineError::Form { form })
+}
+
+/// Whether the one word is the second of two.
+fn one_of(words: &[&str], form: &'static str, [no, yes]: [&str; 2]) -> Result<bool, WorldLineError> {
+    match words {
+        [word] if *word == no => Ok(false),
+        [word] if *word == yes => Ok(true),
+        _ => Err(WorldLineError::Form { form }),
+    }
+}
+
+fn number(word: &str, form: &'static str) -> Result<f64, WorldLineError> {
+    match word.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(WorldLineError::NotANumber { word: word.to_owned(), form }),
+    }
+}
+
+fn within(what: &'static str, value: f64, least: f64, most: f64) -> Result<f64, WorldLineError> {
+    if (least..=most).contains(&value) {
+        Ok(value)
+    } else {
+        Err(WorldLineError::OutOfRange { what, least, most, value })
+    }
+}
+
+fn stick_of(word: &str) -> Result<usize, WorldLineError> {
+    STICKS.iter().position(|name| name.eq_ignore_ascii_case(word)).ok_or_else(|| unknown_word(word, "stick", &STICKS))
+}
+
+/// "rear right", "rear-right" and "right rear" are all the same corner.
+fn corner_of(text: &str) -> Result<Corner, WorldLineError> {
+    let spaced = text.to_ascii_lowercase().replace(['-', '_'], " ");
+    let turned = spaced.split_once(' ').map(|(first, second)| format!("{second} {first}")).unwrap_or_default();
+    Corner::ALL.into_iter().find(|corner| corner.name() == spaced || corner.name() == turned).ok_or_else(|| {
+        let names = Corner::ALL.map(Corner::name);
+        unknown_word(text, "corner", &names)
+    })
+}
+
+fn unknown_verb(word: &str) -> WorldLineError {
+    let verbs = HELP.iter().filter_map(|(form, _)| form.split(' ').next());
+    WorldLineError::UnknownVerb { word: word.to_owned(), nearest: nearest(word, verbs) }
+}
+
+fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> WorldLineError {
+    WorldLineError::UnknownWord {
+        word: word.to_owned(),
+        what,
+        known: known.join(", "),
+        nearest: nearest(word, known.iter().copied()),
+    }
+}
+
+/// The nearest known word, if it is near enough to have been meant.
+fn nearest<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> Option<String> {
+    let lower = word.to_ascii_lowercase();
+    known
+        .map(|candidate| (strsim::damerau_levenshtein(&candidate.to_ascii_lowercase(), &lower), candidate))
+        .filter(|(distance, candidate)| *distance <= 2.max(candidate.len() / 3) && *distance < candidate.len())
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate.to_owned())
+}

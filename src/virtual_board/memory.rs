@@ -1,0 +1,107 @@
+//! The board's memory: working values, and those that outlive a restart.
+
+use super::config::{BoardKind, Encoding};
+use super::finch;
+use super::numbers::{to_f32, to_i32, to_u32};
+use super::settings::{Definition, Kind, Refusal};
+
+/// All settings of one board.
+pub struct Memory {
+    definitions: Vec<Definition>,
+    working: Vec<f64>,
+    stored: Vec<f64>,
+    /// Counts every change of a working value.
+    pub changes: u64,
+}
+
+impl Memory {
+    pub fn new(board: BoardKind) -> Self {
+        let definitions = finch::definitions(board);
+        // Through `take`, so that a real starts as what a single-precision number can hold.
+        let working: Vec<f64> =
+            definitions.iter().map(|definition| definition.take(definition.factory).unwrap_or(0.0)).collect();
+        Self { stored: working.clone(), working, definitions, changes: 0 }
+    }
+
+    pub fn len(&self) -> usize {
+        self.definitions.len()
+    }
+
+    pub fn find(&self, name: &str) -> Option<usize> {
+        self.definitions.iter().position(|definition| definition.name == name)
+    }
+
+    pub fn definition(&self, index: usize) -> Option<&Definition> {
+        self.definitions.get(index)
+    }
+
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.definitions.iter().map(|definition| definition.name.as_str())
+    }
+
+    /// A working value by name; 0 where there is no such setting.
+    pub fn get(&self, name: &str) -> f64 {
+        self.find(name).and_then(|index| self.working.get(index)).copied().unwrap_or(0.0)
+    }
+
+    /// Working and stored value by place.
+    pub fn at(&self, index: usize) -> Option<(f64, f64)> {
+        Some((*self.working.get(index)?, *self.stored.get(index)?))
+    }
+
+    /// Changes a working value.
+    pub fn set(&mut self, index: usize, value: f64) -> Result<f64, Refusal> {
+        let (Some(definition), Some(place)) = (self.definitions.get(index), self.working.get_mut(index)) else {
+            return Err(Refusal::Unknown(index.to_string()));
+        };
+        *place = definition.take(value)?;
+        self.changes += 1;
+        Ok(*place)
+    }
+
+    /// Stores the working values.
+    pub fn store(&mut self) {
+        self.stored.clone_from(&self.working);
+    }
+
+    /// Forgets what was not stored, as a restart does.
+    pub fn recall(&mut self) {
+        self.working.clone_from(&self.stored);
+        self.changes += 1;
+    }
+
+    /// Puts the factory values in force; they are not stored by that.
+    pub fn factory(&mut self) {
+        for (place, definition) in self.working.iter_mut().zip(&self.definitions) {
+            *place = definition.take(definition.factory).unwrap_or(0.0);
+        }
+        self.changes += 1;
+    }
+}
+
+/// A value as it travels in a parameter's float field.
+pub fn encode(value: f64, kind: Kind, encoding: Encoding) -> f32 {
+    if kind == Kind::Real || encoding == Encoding::Cast {
+        return to_f32(value);
+    }
+    f32::from_bits(match kind {
+        Kind::U8 | Kind::U16 | Kind::U32 | Kind::Real => to_u32(value),
+        Kind::I8 | Kind::I16 | Kind::I32 => to_i32(value).cast_unsigned(),
+    })
+}
+
+/// A value out of a parameter's float field.
+pub fn decode(field: f32, kind: Kind, encoding: Encoding) -> f64 {
+    if kind == Kind::Real || encoding == Encoding::Cast {
+        return f64::from(field);
+    }
+    let [b0, b1, b2, b3] = field.to_bits().to_le_bytes();
+    match kind {
+        Kind::U8 => f64::from(b0),
+        Kind::I8 => f64::from(i8::from_le_bytes([b0])),
+        Kind::U16 => f64::from(u16::from_le_bytes([b0, b1])),
+        Kind::I16 => f64::from(i16::from_le_bytes([b0, b1])),
+        Kind::U32 | Kind::Real => f64::from(u32::from_le_bytes([b0, b1, b2, b3])),
+        Kind::I32 => f64::from(i32::from_le_bytes([b0, b1, b2, b3])),
+    }
+}

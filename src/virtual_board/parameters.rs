@@ -1,0 +1,93 @@
+//! The board's side of the MAVLink parameter protocol: list, read, set.
+//!
+//! A set is answered with the value that the board has afterwards, whether it took the new one or not.
+
+use super::memory::{decode, encode};
+use super::numbers::count_u16;
+use super::settings::{Kind, Refusal};
+use super::world::World;
+use crate::measure::time::Time;
+use mavlink::dialects::common::{MavParamType, MavSeverity, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA, PARAM_VALUE_DATA};
+use std::time::Duration;
+
+/// Time between two values of a list.
+const PACE: Duration = Duration::from_micros(1500);
+
+/// A list on its way.
+pub struct Listing {
+    next: usize,
+    pub at: Time,
+}
+
+impl Listing {
+    pub fn new(now: Time) -> Self {
+        Self { next: 0, at: now }
+    }
+}
+
+impl World {
+    /// Sends the next value of a list that is on its way.
+    pub(super) fn go_on_listing(&mut self, now: Time) {
+        let Some(listing) = &mut self.listing else { return };
+        if listing.at > now {
+            return;
+        }
+        let index = listing.next;
+        listing.next += 1;
+        listing.at = now + PACE;
+        if listing.next >= self.board.memory.len() {
+            self.listing = None;
+        }
+        self.tell_setting(index);
+    }
+
+    pub(super) fn read_setting(&mut self, request: &PARAM_REQUEST_READ_DATA) {
+        let index = match usize::try_from(request.param_index) {
+            Ok(index) => Some(index),
+            Err(_) => request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)),
+        };
+        if let Some(index) = index {
+            self.tell_setting(index);
+        }
+    }
+
+    pub(super) fn set_setting(&mut self, request: &PARAM_SET_DATA) {
+        let Some(index) = request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)) else { return };
+        let Some(definition) = self.board.memory.definition(index) else { return };
+        let kind = definition.kind;
+        let outcome = if request.param_type == wire_type(kind) {
+            self.board.memory.set(index, decode(request.param_value, kind, self.config.encoding))
+        } else {
+            Err(Refusal::WrongKind(definition.name.clone()))
+        };
+        if let Err(refusal) = outcome {
+            self.say(MavSeverity::MAV_SEVERITY_WARNING, &refusal.to_string());
+        }
+        self.tell_setting(index);
+    }
+
+    fn tell_setting(&mut self, index: usize) {
+        let memory = &self.board.memory;
+        let (Some(definition), Some((value, _))) = (memory.definition(index), memory.at(index)) else { return };
+        let data = PARAM_VALUE_DATA {
+            param_value: encode(value, definition.kind, self.config.encoding),
+            param_count: count_u16(memory.len()),
+            param_index: count_u16(index),
+            param_id: definition.name.as_str().into(),
+            param_type: wire_type(definition.kind),
+        };
+        self.wire.send(&data);
+    }
+}
+
+fn wire_type(kind: Kind) -> MavParamType {
+    match kind {
+        Kind::U8 => MavParamType::MAV_PARAM_TYPE_UINT8,
+        Kind::I8 => MavParamType::MAV_PARAM_TYPE_INT8,
+        Kind::U16 => MavParamType::MAV_PARAM_TYPE_UINT16,
+        Kind::I16 => MavParamType::MAV_PARAM_TYPE_INT16,
+        Kind::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
+        Kind::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
+        Kind::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
+    }
+}

@@ -1,0 +1,85 @@
+//! What a setting of the board is: its kind on the wire, its factory value and what the board takes.
+
+use super::numbers::to_f32;
+
+/// Kinds of value, after the MAVLink parameter types.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    U8,
+    I8,
+    U16,
+    I16,
+    U32,
+    I32,
+    Real,
+}
+
+/// One setting as the board's maker made it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Definition {
+    pub name: String,
+    pub kind: Kind,
+    pub factory: f64,
+    pub least: f64,
+    pub most: f64,
+    /// The only values taken, if listed.
+    pub only: &'static [i32],
+    /// Values are `least + n × step`; a value between is stored as the nearest. 0: any.
+    pub step: f64,
+}
+
+/// Why the board does not take a value.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// No such setting.
+    #[error("no setting {0}")]
+    Unknown(String),
+    /// Not a number, or infinite.
+    #[error("{0} refused: not a number")]
+    NotFinite(String),
+    /// Another type than the setting's.
+    #[error("{0} refused: wrong type")]
+    WrongKind(String),
+    /// A part of a whole one.
+    #[error("{0} refused: whole numbers only")]
+    NotWhole(String),
+    /// Outside what it takes.
+    #[error("{name} refused: takes {least} to {most}")]
+    OutOfRange { name: String, least: f64, most: f64 },
+    /// None of those listed.
+    #[error("{name} refused: takes {only}")]
+    NotListed { name: String, only: String },
+}
+
+impl Definition {
+    /// The value as it will be stored.
+    pub fn take(&self, value: f64) -> Result<f64, Refusal> {
+        let name = || self.name.clone();
+        if !value.is_finite() {
+            return Err(Refusal::NotFinite(name()));
+        }
+        if self.kind == Kind::Real {
+            let value = f64::from(to_f32(value));
+            return if value < self.least || value > self.most { Err(self.out_of_range()) } else { Ok(value) };
+        }
+        if value.fract() != 0.0 {
+            return Err(Refusal::NotWhole(name()));
+        }
+        if value < self.least || value > self.most {
+            return Err(self.out_of_range());
+        }
+        if !self.only.is_empty() && !self.only.iter().any(|only| f64::from(*only).total_cmp(&value).is_eq()) {
+            let only = self.only.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+            return Err(Refusal::NotListed { name: name(), only });
+        }
+        if self.step > 0.0 {
+            let most = self.least + ((self.most - self.least) / self.step).floor() * self.step;
+            return Ok((self.least + ((value - self.least) / self.step).round() * self.step).min(most));
+        }
+        Ok(value)
+    }
+
+    fn out_of_range(&self) -> Refusal {
+        Refusal::OutOfRange { name: self.name.clone(), least: self.least, most: self.most }
+    }
+}

@@ -1,0 +1,108 @@
+//! Which messages the board sends by itself, how often, and when each is due.
+
+use crate::measure::time::Time;
+use mavlink::MessageData;
+use mavlink::dialects::common::{
+    ATTITUDE_DATA, BATTERY_STATUS_DATA, ESC_INFO_DATA, ESC_STATUS_DATA, HEARTBEAT_DATA, RC_CHANNELS_DATA,
+    SERVO_OUTPUT_RAW_DATA, SYS_STATUS_DATA,
+};
+use std::time::Duration;
+
+/// Messages that can be sent by themselves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Telemetry {
+    Heartbeat,
+    Status,
+    Channels,
+    Outputs,
+    Attitude,
+    Battery,
+    Speeds,
+    ControllerInfo,
+}
+
+struct Stream {
+    telemetry: Telemetry,
+    id: u32,
+    /// Interval from the start on, µs.
+    usual: u64,
+    /// Shortest that is taken, µs.
+    least: u64,
+    /// Present interval, µs; 0: not sent.
+    interval: u64,
+    next: Time,
+}
+
+/// All streams of one board.
+pub struct Streams(Vec<Stream>);
+
+impl Streams {
+    pub fn new() -> Self {
+        let stream =
+            |telemetry, id, usual, least| Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER };
+        Self(vec![
+            stream(Telemetry::Heartbeat, HEARTBEAT_DATA::ID, 1_000_000, 50_000),
+            stream(Telemetry::Status, SYS_STATUS_DATA::ID, 500_000, 10_000),
+            stream(Telemetry::Channels, RC_CHANNELS_DATA::ID, 200_000, 10_000),
+            stream(Telemetry::Outputs, SERVO_OUTPUT_RAW_DATA::ID, 200_000, 10_000),
+            stream(Telemetry::Attitude, ATTITUDE_DATA::ID, 200_000, 10_000),
+            stream(Telemetry::Battery, BATTERY_STATUS_DATA::ID, 1_000_000, 10_000),
+            stream(Telemetry::Speeds, ESC_STATUS_DATA::ID, 200_000, 10_000),
+            stream(Telemetry::ControllerInfo, ESC_INFO_DATA::ID, 1_000_000, 10_000),
+        ])
+    }
+
+    /// The board starts: everything as usual, the first heartbeat at once.
+    pub fn start(&mut self, now: Time) {
+        let mut first = now;
+        for stream in &mut self.0 {
+            stream.interval = stream.usual;
+            stream.next = first;
+            first = first + Duration::from_millis(7);
+        }
+    }
+
+    pub fn stop(&mut self) {
+        for stream in &mut self.0 {
+            stream.next = Time::NEVER;
+        }
+    }
+
+    pub fn wake(&self) -> Time {
+        self.0.iter().map(|stream| stream.next).min().unwrap_or(Time::NEVER)
+    }
+
+    /// The next message that is due, if any; call until `None`.
+    pub fn due(&mut self, now: Time) -> Option<Telemetry> {
+        let stream = self.0.iter_mut().find(|stream| stream.next <= now)?;
+        stream.next = stream.next + Duration::from_micros(stream.interval);
+        Some(stream.telemetry)
+    }
+
+    /// The message with an id, if it is one that is sent by itself.
+    pub fn find(&self, id: u32) -> Option<Telemetry> {
+        self.0.iter().find(|stream| stream.id == id).map(|stream| stream.telemetry)
+    }
+
+    /// Sets an interval in µs as the standard's command 511 gives it: 0 as usual, negative off.
+    /// Shorter ones than the board can give come to its shortest. Whether there is such a stream.
+    pub fn set(&mut self, id: u32, interval: i64, now: Time) -> bool {
+        let Some(stream) = self.0.iter_mut().find(|stream| stream.id == id) else { return false };
+        stream.interval = match u64::try_from(interval) {
+            Ok(0) => stream.usual,
+            Ok(interval) => interval.max(stream.least),
+            Err(_) => 0,
+        };
+        stream.next = if stream.interval == 0 { Time::NEVER } else { now + Duration::from_micros(stream.interval) };
+        true
+    }
+
+    /// Present interval in µs: −1 off, 0 no such message.
+    pub fn interval(&self, id: u32) -> i32 {
+        match self.0.iter().find(|stream| stream.id == id) {
+            None => 0,
+            Some(stream) if stream.interval == 0 => -1,
+            Some(stream) => i32::try_from(stream.interval).unwrap_or(i32::MAX),
+        }
+    }
+}

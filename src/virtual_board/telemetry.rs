@@ -1,0 +1,224 @@
+//! What the board tells of itself: each message built from the state of a moment.
+//!
+//! Field meanings, units and "unknown" values are those of the MAVLink standard, `common.xml`.
+
+use super::battery::Pack;
+use super::board::Board;
+use super::config::{BoardKind, Encoding};
+use super::dice::bell;
+use super::motor::Motor;
+use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
+use super::streams::Telemetry;
+use super::world::World;
+use crate::measure::time::Time;
+use mavlink::dialects::common::{
+    ATTITUDE_DATA, AUTOPILOT_VERSION_DATA, BATTERY_STATUS_DATA, ESC_INFO_DATA, ESC_STATUS_DATA, EscConnectionType,
+    HEARTBEAT_DATA, MavAutopilot, MavBatteryFunction, MavBatteryType, MavModeFlag, MavProtocolCapability, MavSeverity,
+    MavState, MavSysStatusSensor, MavType, RC_CHANNELS_DATA, SERVO_OUTPUT_RAW_DATA, STATUSTEXT_DATA, SYS_STATUS_DATA,
+};
+
+/// First half of the id of every virtual board: "virt".
+const VIRTUAL: u64 = 0x7669_7274;
+/// Firmware 2.4.1, official release (`FIRMWARE_VERSION_TYPE_OFFICIAL` 255 in the last byte).
+const FIRMWARE: u32 = 0x0204_01FF;
+/// Firmware in words.
+pub const FIRMWARE_NAME: &str = "2.4.1";
+/// A channel that is not there.
+const NO_CHANNEL: u16 = u16::MAX;
+/// Bytes of text in one STATUSTEXT.
+const CHUNK: usize = 50;
+const SPEED_NOISE: u64 = 0x91;
+
+/// The board's id.
+pub fn board_id(seed: u64) -> u64 {
+    VIRTUAL << 32 | u64::from(low_u32(seed))
+}
+
+impl World {
+    /// Sends one message of a stream.
+    pub(super) fn tell(&mut self, what: Telemetry, now: Time) {
+        let Some(since) = self.board.up_since() else { return };
+        let clock = u64::try_from(now.since(since).as_micros()).unwrap_or(u64::MAX);
+        let clock_ms = low_u32(clock / 1000);
+        match what {
+            Telemetry::Heartbeat => self.wire.send(&heartbeat(self.board.armed())),
+            Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, self.config.seed)),
+            Telemetry::Channels => self.wire.send(&channels(&self.board, clock_ms)),
+            Telemetry::Outputs => self.wire.send(&outputs(self.outputs, low_u32(clock))),
+            Telemetry::Attitude => {
+                let seen = self.seen().noisy(now, self.config.seed);
+                let heading = (seen.heading + 180.0).rem_euclid(360.0) - 180.0;
+                self.wire.send(&ATTITUDE_DATA {
+                    time_boot_ms: clock_ms,
+                    roll: to_f32(seen.roll.to_radians()),
+                    pitch: to_f32(seen.pitch.to_radians()),
+                    yaw: to_f32(heading.to_radians()),
+                    ..ATTITUDE_DATA::default()
+                });
+            }
+            Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, self.config.seed)),
+            Telemetry::Speeds if self.sends_speeds() => {
+                let mut data = ESC_STATUS_DATA { time_usec: clock, ..ESC_STATUS_DATA::default() };
+                for (output, corner) in self.config.wiring.iter().enumerate() {
+                    let motor = &self.motors[corner.index()];
+                    data.rpm[output] = self.measured_speed(motor, output, now);
+                    data.voltage[output] = to_f32(self.pack.volts());
+                    data.current[output] = to_f32(motor.current(now));
+                }
+                self.wire.send(&data);
+            }
+            Telemetry::ControllerInfo if self.sends_speeds() => {
+                let pulse = self.board.started.signal.is_pulse();
+                self.wire.send(&ESC_INFO_DATA {
+                    time_usec: clock,
+                    count: 4,
+                    info: if self.pack.plugged { 0b1111 } else { 0 },
+                    connection_type: if pulse {
+                        EscConnectionType::ESC_CONNECTION_TYPE_PPM
+                    } else {
+                        EscConnectionType::ESC_CONNECTION_TYPE_DSHOT
+                    },
+                    temperature: [i16::MAX; 4],
+                    ..ESC_INFO_DATA::default()
+                });
+            }
+            Telemetry::Speeds | Telemetry::ControllerInfo => {}
+        }
+    }
+
+    pub(super) fn sends_speeds(&self) -> bool {
+        self.config.speed_telemetry && self.board.tuning.speed_telemetry
+    }
+
+    fn measured_speed(&self, motor: &Motor, output: usize, now: Time) -> i32 {
+        let noise = 0.007 * bell(self.config.seed ^ output as u64, SPEED_NOISE, now.0);
+        to_i32(motor.speed(now) * (1.0 + noise))
+    }
+
+    /// Says who the board is.
+    pub(super) fn tell_identity(&mut self) {
+        let encoding = match self.config.encoding {
+            Encoding::Bytewise => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE,
+            Encoding::Cast => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_C_CAST,
+        };
+        self.wire.send(&AUTOPILOT_VERSION_DATA {
+            capabilities: MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_MAVLINK2 | encoding,
+            uid: board_id(self.config.seed),
+            flight_sw_version: FIRMWARE,
+            flight_custom_version: match self.config.board {
+                BoardKind::Finch => *b"Finch\0\0\0",
+                BoardKind::FinchR => *b"Finch R\0",
+            },
+            ..AUTOPILOT_VERSION_DATA::default()
+        });
+    }
+
+    /// Sends a text, in chunks where it is long.
+    pub(super) fn say(&mut self, severity: MavSeverity, text: &str) {
+        if !self.link_present() {
+            return;
+        }
+        let bytes = text.as_bytes();
+        let id = if bytes.len() > CHUNK { self.next_text_id() } else { 0 };
+        for (chunk_seq, chunk) in (0_u8..).zip(bytes.chunks(CHUNK)) {
+            let mut text = [0; CHUNK];
+            text[..chunk.len()].copy_from_slice(chunk);
+            self.wire.send(&STATUSTEXT_DATA { severity, text: text.into(), id, chunk_seq });
+        }
+    }
+}
+
+fn heartbeat(armed: bool) -> HEARTBEAT_DATA {
+    let mut base_mode = MavModeFlag::MAV_MODE_FLAG_MANUAL_INPUT_ENABLED | MavModeFlag::MAV_MODE_FLAG_STABILIZE_ENABLED;
+    base_mode.set(MavModeFlag::MAV_MODE_FLAG_SAFETY_ARMED, armed);
+    HEARTBEAT_DATA {
+        custom_mode: 0,
+        mavtype: MavType::MAV_TYPE_QUADROTOR,
+        autopilot: MavAutopilot::MAV_AUTOPILOT_GENERIC,
+        base_mode,
+        system_status: if armed { MavState::MAV_STATE_ACTIVE } else { MavState::MAV_STATE_STANDBY },
+        mavlink_version: 3,
+    }
+}
+
+fn status(board: &Board, pack: &Pack, now: Time, seed: u64) -> SYS_STATUS_DATA {
+    let present = MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_3D_GYRO
+        | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_3D_ACCEL
+        | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_MOTOR_OUTPUTS
+        | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_RC_RECEIVER
+        | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_BATTERY;
+    let mut health = present;
+    health.set(MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_RC_RECEIVER, board.pulses().is_some());
+    SYS_STATUS_DATA {
+        onboard_control_sensors_present: present,
+        onboard_control_sensors_enabled: present,
+        onboard_control_sensors_health: health,
+        load: 180,
+        voltage_battery: millivolts(board, pack, now, seed),
+        current_battery: to_i16(pack.amperes() * 100.0),
+        battery_remaining: -1,
+        ..SYS_STATUS_DATA::default()
+    }
+}
+
+fn millivolts(board: &Board, pack: &Pack, now: Time, seed: u64) -> u16 {
+    to_u16(pack.shown(board.tuning.volt_ratio, now, seed) * 1000.0)
+}
+
+fn battery(board: &Board, pack: &Pack, now: Time, seed: u64) -> BATTERY_STATUS_DATA {
+    let mut voltages = [u16::MAX; 10];
+    voltages[0] = millivolts(board, pack, now, seed);
+    BATTERY_STATUS_DATA {
+        current_consumed: -1,
+        energy_consumed: -1,
+        temperature: i16::MAX,
+        voltages,
+        current_battery: to_i16(pack.amperes() * 100.0),
+        battery_function: MavBatteryFunction::MAV_BATTERY_FUNCTION_ALL,
+        mavtype: MavBatteryType::MAV_BATTERY_TYPE_LIPO,
+        battery_remaining: -1,
+        ..BATTERY_STATUS_DATA::default()
+    }
+}
+
+fn channels(board: &Board, clock_ms: u32) -> RC_CHANNELS_DATA {
+    let mut raw = [NO_CHANNEL; 18];
+    let heard = board.pulses();
+    if let Some(pulses) = heard {
+        raw[..pulses.len()].copy_from_slice(pulses);
+    }
+    RC_CHANNELS_DATA {
+        time_boot_ms: clock_ms,
+        chan1_raw: raw[0],
+        chan2_raw: raw[1],
+        chan3_raw: raw[2],
+        chan4_raw: raw[3],
+        chan5_raw: raw[4],
+        chan6_raw: raw[5],
+        chan7_raw: raw[6],
+        chan8_raw: raw[7],
+        chan9_raw: raw[8],
+        chan10_raw: raw[9],
+        chan11_raw: raw[10],
+        chan12_raw: raw[11],
+        chan13_raw: raw[12],
+        chan14_raw: raw[13],
+        chan15_raw: raw[14],
+        chan16_raw: raw[15],
+        chan17_raw: raw[16],
+        chan18_raw: raw[17],
+        chancount: heard.map_or(0, |_| 16),
+        rssi: heard.map_or(0, |_| 220),
+    }
+}
+
+fn outputs(pulses: [u16; 4], time_usec: u32) -> SERVO_OUTPUT_RAW_DATA {
+    SERVO_OUTPUT_RAW_DATA {
+        time_usec,
+        servo1_raw: pulses[0],
+        servo2_raw: pulses[1],
+        servo3_raw: pulses[2],
+        servo4_raw: pulses[3],
+        ..SERVO_OUTPUT_RAW_DATA::default()
+    }
+}

@@ -1,0 +1,127 @@
+//! What really is, as JSON: for tests, scripted operators and people who wonder.
+
+use super::config::Corner;
+use super::controllers::MotorSignal;
+use super::motor::Phase;
+use super::radio::STICKS;
+use super::telemetry::board_id;
+use super::tuning::Function;
+use super::world::World;
+use serde_json::{Map, Value, json};
+
+/// Version of the JSON.
+const SCHEMA: &str = "quadjig.truth/1";
+
+impl World {
+    /// Everything that is so at the present moment, whether or not the board tells it. Pulses in µs, speeds in
+    /// rpm, angles in degrees, volts and amperes.
+    #[must_use]
+    pub fn truth(&self) -> Value {
+        json!({
+            "schema": SCHEMA,
+            "time_us": self.now.0,
+            "seed": self.config.seed,
+            "board": {
+                "kind": self.config.board.name(),
+                "id": format!("{:016x}", board_id(self.config.seed)),
+                "up": self.board.up_since().is_some(),
+                "link": self.link_present(),
+                "starts": self.starts(),
+                "signal": self.board.started.signal.name(),
+            },
+            "armed": self.armed(),
+            "functions": {
+                "arm": self.board.is_on(Function::Arm),
+                "buzzer": self.board.is_on(Function::Buzzer),
+                "self-level": self.board.is_on(Function::SelfLevel),
+                "lights": self.board.is_on(Function::Lights),
+            },
+            "outputs": self.outputs,
+            "speeds": self.speeds(),
+            "motors": self.motors_truth(),
+            "battery": {
+                "in": self.pack.plugged,
+                "volts": self.pack.volts(),
+                "volts_without_load": self.pack.open_volts(),
+                "amperes": self.pack.amperes(),
+                "cells": self.pack.config.cells,
+                "true_ratio": self.pack.config.true_ratio,
+            },
+            "usb": self.usb,
+            "radio": { "on": self.radio.on, "sticks": self.sticks_truth(), "switches": self.switches_truth() },
+            "receiver": { "heard": self.board.pulses().is_some(), "channels": self.board.pulses() },
+            "speed_controllers": {
+                "chosen": self.controllers.latched.map(MotorSignal::name),
+                "accept": self.controllers.accepts.iter().map(|signal| signal.name()).collect::<Vec<_>>(),
+                "telemetry": self.sends_speeds(),
+            },
+            "attitude": { "roll": self.attitude.roll, "pitch": self.attitude.pitch, "heading": self.attitude.heading },
+            "props": self.props,
+            "settings": self.settings_truth(),
+        })
+    }
+
+    fn motors_truth(&self) -> Vec<Value> {
+        let output_of = |corner: Corner| self.config.wiring.iter().position(|wired| *wired == corner);
+        Corner::ALL
+            .iter()
+            .map(|corner| {
+                let motor = &self.motors[corner.index()];
+                let output = output_of(*corner);
+                json!({
+                    "corner": corner.name(),
+                    "number": corner.index() + 1,
+                    "output": output.map(|output| output + 1),
+                    "pulse": output.map(|output| self.outputs[output]),
+                    "start": motor.config.start,
+                    "highest_start": motor.highest_start(),
+                    "keep": motor.config.keep,
+                    "speed": motor.speed(self.now),
+                    "state": match motor.phase() {
+                        Phase::Still => "still",
+                        Phase::Hesitating { .. } => "hesitating",
+                        Phase::Turning => "turning",
+                    },
+                    "clockwise": motor.config.clockwise,
+                })
+            })
+            .collect()
+    }
+
+    fn sticks_truth(&self) -> Map<String, Value> {
+        STICKS
+            .iter()
+            .enumerate()
+            .map(|(place, name)| ((*name).to_owned(), json!(self.radio.stick_pulse(place, self.now))))
+            .collect()
+    }
+
+    fn switches_truth(&self) -> Map<String, Value> {
+        self.radio
+            .switches()
+            .map(|switch| {
+                let state = json!({
+                    "channel": switch.channel, "position": switch.position, "positions": switch.positions,
+                });
+                (switch.name.to_owned(), state)
+            })
+            .collect()
+    }
+
+    fn settings_truth(&self) -> Map<String, Value> {
+        self.board
+            .memory
+            .names()
+            .enumerate()
+            .filter_map(|(index, name)| {
+                let (working, stored) = self.board.memory.at(index)?;
+                Some((name.to_owned(), json!({ "working": number(working), "stored": number(stored) })))
+            })
+            .collect()
+    }
+}
+
+/// Whole numbers without a decimal point.
+fn number(value: f64) -> Value {
+    if value.fract() == 0.0 && value.abs() < 9e15 { json!(super::numbers::whole(value)) } else { json!(value) }
+}

@@ -1,0 +1,268 @@
+//! The world as a whole: what belongs together, moved from event to event.
+//!
+//! Time is given from outside and never goes back. Between two events everything follows in closed form.
+
+use super::attitude::Attitude;
+use super::battery::Pack;
+use super::board::{Board, Power};
+use super::config::WorldConfig;
+use super::controllers::Controllers;
+use super::motor::Motor;
+use super::numbers::low_u32;
+use super::parameters::Listing;
+use super::radio::Radio;
+use super::receiver::Receiver;
+use super::streams::Streams;
+use super::telemetry::FIRMWARE_NAME;
+use super::wire::Wire;
+use crate::measure::time::Time;
+use mavlink::dialects::common::MavSeverity;
+
+/// A virtual board and everything around it.
+///
+/// The wire carries bytes only while [`World::link_present`]; what is sent to it meanwhile is lost, as with a
+/// USB port that has vanished.
+pub struct World {
+    pub(super) config: WorldConfig,
+    pub(super) now: Time,
+    pub(super) radio: Radio,
+    pub(super) receiver: Receiver,
+    pub(super) board: Board,
+    /// By corner.
+    pub(super) motors: [Motor; 4],
+    pub(super) controllers: Controllers,
+    pub(super) pack: Pack,
+    pub(super) attitude: Attitude,
+    pub(super) props: bool,
+    pub(super) usb: bool,
+    /// Commanded, by output.
+    pub(super) outputs: [u16; 4],
+    pub(super) wire: Wire,
+    pub(super) streams: Streams,
+    pub(super) listing: Option<Listing>,
+    pub(super) restart_at: Time,
+    texts: u16,
+    starts: u32,
+}
+
+impl World {
+    /// A world at moment 0. A board with power is up at once, as if it had been for a while.
+    #[must_use]
+    pub fn new(config: WorldConfig) -> Self {
+        let seed = config.seed;
+        let [roll, pitch, heading] = config.attitude;
+        let mut place = 0;
+        let mut world = Self {
+            now: Time(0),
+            radio: Radio::new(config.radio.clone(), seed),
+            receiver: Receiver::new(config.receiver.clone(), seed),
+            board: Board::new(&config),
+            motors: config.motors.map(|motor| {
+                place += 1;
+                Motor::new(motor, seed.wrapping_mul(4).wrapping_add(place))
+            }),
+            controllers: Controllers::new(config.accepts.clone(), config.pack.plugged),
+            pack: Pack::new(config.pack),
+            attitude: Attitude { roll, pitch, heading },
+            props: false,
+            usb: config.usb,
+            outputs: [0; 4],
+            wire: Wire::new(),
+            streams: Streams::new(),
+            listing: None,
+            restart_at: Time::NEVER,
+            texts: 0,
+            starts: 0,
+            config,
+        };
+        if world.powered() {
+            world.receiver.power(true, Time(0));
+            world.come_up(Time(0));
+            world.settle(Time(0));
+        }
+        world
+    }
+
+    /// Lets time pass up to a moment; one in the past changes nothing.
+    pub fn advance(&mut self, to: Time) {
+        loop {
+            let next = self.wake();
+            if next > to {
+                break;
+            }
+            self.now = self.now.max(next);
+            self.step(self.now);
+        }
+        self.now = self.now.max(to);
+    }
+
+    /// Takes bytes that reach the board at a moment.
+    pub fn receive(&mut self, now: Time, bytes: &[u8]) {
+        self.advance(now);
+        if !self.link_present() {
+            return;
+        }
+        self.wire.feed(bytes);
+        while let Some((from, incoming)) = self.wire.next() {
+            self.handle(self.now, from, incoming);
+        }
+        self.settle(self.now);
+    }
+
+    /// Takes the bytes that the board has sent up to now.
+    #[must_use]
+    pub fn take_output(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.wire.out)
+    }
+
+    /// The next moment at which something will be sent or change.
+    #[must_use]
+    pub fn wake(&self) -> Time {
+        let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
+        self.receiver.next.min(self.board.wake()).min(self.streams.wake()).min(listing).min(self.restart_at)
+    }
+
+    /// Whether the board's port is there: USB is in and the board runs.
+    #[must_use]
+    pub fn link_present(&self) -> bool {
+        self.usb && self.board.up_since().is_some()
+    }
+
+    /// Whether the craft is armed.
+    #[must_use]
+    pub fn armed(&self) -> bool {
+        self.board.armed()
+    }
+
+    /// What the board commands its outputs, µs; 0: no pulse.
+    #[must_use]
+    pub fn outputs(&self) -> [u16; 4] {
+        self.outputs
+    }
+
+    /// Speeds by corner at the present moment, rpm.
+    #[must_use]
+    pub fn speeds(&self) -> [f64; 4] {
+        [0, 1, 2, 3].map(|corner| self.motors[corner].speed(self.now))
+    }
+
+    /// Volts at the battery's leads; 0 when it is out.
+    #[must_use]
+    pub fn pack_volts(&self) -> f64 {
+        self.pack.volts()
+    }
+
+    /// The present moment.
+    #[must_use]
+    pub fn now(&self) -> Time {
+        self.now
+    }
+
+    /// What the world was made of.
+    #[must_use]
+    pub fn config(&self) -> &WorldConfig {
+        &self.config
+    }
+
+    fn step(&mut self, now: Time) {
+        if self.restart_at <= now {
+            self.begin_restart(now);
+        }
+        if matches!(self.board.power, Power::Starting(at) if at <= now) {
+            self.come_up(now);
+        }
+        if self.receiver.next <= now {
+            self.receiver.frame(now, &self.radio);
+            if self.board.up_since().is_some() {
+                let started = self.board.started;
+                let wired = &self.receiver.config;
+                let fits = started.port == u16::from(wired.port) && started.protocol == u16::from(wired.protocol);
+                self.board.hear(now, self.receiver.heard().filter(|_| fits));
+            }
+        }
+        self.board.work(now);
+        self.settle(now);
+        while let Some(telemetry) = self.streams.due(now) {
+            if self.link_present() {
+                self.tell(telemetry, now);
+            }
+        }
+        if self.link_present() {
+            self.go_on_listing(now);
+        } else {
+            self.listing = None;
+        }
+    }
+
+    /// Carries a change through: outputs, motors, battery, and what the board has to say about it.
+    pub(super) fn settle(&mut self, now: Time) {
+        self.board.refresh();
+        let seen = self.seen();
+        self.outputs = self.board.outputs(now, seen, self.config.stabiliser, self.config.wiring);
+        let signal = self.board.up_since().map(|_| self.board.started.signal);
+        let acted_on = self.controllers.act_on(signal);
+        let volts = self.pack.volts();
+        for (corner, pulse) in self.config.wiring.iter().zip(self.outputs) {
+            let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
+            self.motors[corner.index()].drive(now, pulse, volts, self.props);
+        }
+        self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now)).sum());
+        for note in std::mem::take(&mut self.board.notes) {
+            self.say(MavSeverity::MAV_SEVERITY_NOTICE, &note.to_string());
+        }
+    }
+
+    /// The attitude as the board sees it.
+    pub(super) fn seen(&self) -> Attitude {
+        self.attitude.seen(self.config.mounted - self.board.started.turn, self.board.tuning.level)
+    }
+
+    pub(super) fn next_text_id(&mut self) -> u16 {
+        self.texts = self.texts.wrapping_add(1).max(1);
+        self.texts
+    }
+
+    /// How often the board has come up.
+    pub(super) fn starts(&self) -> u32 {
+        self.starts
+    }
+
+    pub(super) fn powered(&self) -> bool {
+        self.usb || self.pack.plugged
+    }
+
+    pub(super) fn begin_restart(&mut self, now: Time) {
+        self.restart_at = Time::NEVER;
+        self.listing = None;
+        self.streams.stop();
+        self.board.set_power(Power::Starting(now + self.config.restart));
+    }
+
+    fn come_up(&mut self, now: Time) {
+        self.board.come_up(now);
+        self.starts += 1;
+        self.wire.restart();
+        self.streams.start(now);
+        let kind = self.config.board.name();
+        let craft = low_u32(self.config.seed);
+        self.say(MavSeverity::MAV_SEVERITY_INFO, &format!("{kind} {FIRMWARE_NAME} ready, craft {craft:08x}"));
+    }
+
+    /// Acts on power that came or went; `was` is whether there was any before.
+    pub(super) fn power_changed(&mut self, now: Time, was: bool) {
+        match (was, self.powered()) {
+            (false, true) => {
+                self.receiver.power(true, now);
+                self.board.set_power(Power::Starting(now + self.config.restart));
+            }
+            (true, false) => {
+                self.receiver.power(false, now);
+                self.restart_at = Time::NEVER;
+                self.listing = None;
+                self.streams.stop();
+                self.board.set_power(Power::Off);
+            }
+            _ => {}
+        }
+    }
+}
