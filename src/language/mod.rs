@@ -5,12 +5,26 @@
 
 pub mod bands;
 pub mod ceilings;
+pub mod characters;
 pub mod checks;
+pub mod codes;
 pub mod finding;
+mod givens;
+mod grammar;
+mod header;
+pub mod limits;
+mod lines;
+mod lower;
 pub mod nearest;
 pub mod quantity;
+mod reader;
 pub mod recipe;
 pub mod search;
+pub mod sources;
 pub mod span;
+mod syntax;
 pub mod turning;
 pub mod units;
+mod uses;
+
+pub use reader::{Reading, read, read_statement};

@@ -157,6 +157,8 @@ pub struct Given {
     pub range: Option<(Quantity, Quantity)>,
     /// The recipe's description of it.
     pub about: Option<String>,
+    /// Every place where its name stands for a value; none: it is never used.
+    pub uses: Vec<Span>,
 }
 
 /// The four sticks' functions.

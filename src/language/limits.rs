@@ -1,0 +1,14 @@
+//! How large a recipe may be, in one place. Each limit is a clear finding, tested at it and one past it.
+
+/// Most bytes of one file: 1 MiB.
+pub const FILE_BYTES: usize = 1024 * 1024;
+/// Most bytes of one logical line, from the first byte of its first line to the last of its last: 4 KiB.
+pub const LINE_BYTES: usize = 4 * 1024;
+/// Most files of a recipe, the named one among them.
+pub const FILES: usize = 64;
+/// Most levels of `use`: a file that the named recipe uses is at level 1.
+pub const USE_LEVELS: usize = 16;
+/// Most statements in all files, header lines among them.
+pub const STATEMENTS: usize = 10_000;
+/// Most findings about hidden characters in one file; the rest would say the same.
+pub const HIDDEN_CHARACTERS: usize = 100;

@@ -1,0 +1,80 @@
+//! `require`, `expect`, `set` and `battery`: conditions, settings, the pack.
+
+use super::{Lower, text::unquote};
+use crate::language::grammar::Rule;
+use crate::language::recipe::{Chemistry, Part, Require, Setting, Switch, Value, What};
+use pest::iterators::{Pair, Pairs};
+
+impl<'a> Lower<'_, 'a> {
+    pub(super) fn require(&mut self, pair: &Pair<'a, Rule>) -> Option<Require> {
+        let rule = pair.as_rule();
+        let mut inner = pair.clone().into_inner();
+        Some(match rule {
+            Rule::require_props => Require::PropsOff,
+            Rule::require_antenna => Require::AntennaOn,
+            Rule::require_battery => Require::Battery { inside: inner.nth(1)?.as_rule() == Rule::kw_in },
+            Rule::require_battery_least => Require::BatteryAtLeast(self.cell_voltage(Part::Value, &inner.nth(3)?)?),
+            Rule::require_throttle => Require::ThrottleLow,
+            Rule::require_disarmed => Require::Disarmed,
+            Rule::require_level => Require::Level(self.angle(Part::Value, inner.nth(2)?)?),
+            Rule::require_switch => {
+                let switch = self.switch(&inner.nth(1)?);
+                let position = self.count(Part::Positions, &inner.nth(1)?)?;
+                Require::SwitchPosition { switch, position }
+            }
+            Rule::require_text => Require::Attest(self.text(pair)),
+            // `require firmware` belongs to the header.
+            _ => return None,
+        })
+    }
+
+    pub(super) fn switch(&mut self, pair: &Pair<'a, Rule>) -> Switch {
+        self.part(Part::Switch, pair);
+        Switch(pair.as_str().to_owned())
+    }
+
+    /// Of `set` and `expect`.
+    pub(super) fn setting_and_value(&mut self, inner: Pairs<'a, Rule>) -> Option<(Setting, Value)> {
+        let mut found = inner.filter(|pair| matches!(pair.as_rule(), Rule::setting | Rule::setting_value));
+        let (named, valued) = (found.next()?, found.next()?);
+        self.part(Part::Subject, &named);
+        self.part(Part::Value, &valued);
+        let name = named.into_inner().next()?;
+        let setting = if name.as_rule() == Rule::string {
+            if unquote(name.as_str()).is_empty() {
+                self.text(&name);
+            }
+            Setting::Raw(unquote(name.as_str()))
+        } else {
+            Setting::Word(name.as_str().to_owned())
+        };
+        let value = valued.clone().into_inner().next()?;
+        let value = if value.as_rule() == Rule::word && !self.table.has(value.as_str()) {
+            Value::Word(value.as_str().to_owned())
+        } else {
+            let quantity = self.any(&valued)?;
+            if quantity.unit.is_some() { Value::Quantity(quantity) } else { Value::Number(quantity.number) }
+        };
+        Some((setting, value))
+    }
+
+    pub(super) fn battery(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+        let cells = inner.clone().nth(1)?;
+        let cells = self.count(Part::Cells, &cells);
+        let mut clauses = self.clauses(inner, &[Rule::chemistry, Rule::warn_at, Rule::land_at]);
+        let chemistry = match clauses.take(Rule::chemistry).and_then(|pair| pair.into_inner().next()) {
+            Some(word) if word.as_rule() == Rule::kw_lihv => Chemistry::Lihv,
+            _ => Chemistry::Lipo,
+        };
+        let (warn, land) = (clauses.value(Rule::warn_at), clauses.value(Rule::land_at));
+        if warn.is_none() {
+            self.missing("`warn at`: the voltage at which the alarm sounds", "warn at 3.6 V per cell");
+        }
+        if land.is_none() {
+            self.missing("`land at`: the voltage at which to land", "land at 3.4 V per cell");
+        }
+        let warn = warn.and_then(|pair| self.cell_voltage(Part::Warn, &pair));
+        let land = land.and_then(|pair| self.cell_voltage(Part::Land, &pair));
+        Some(What::Battery { cells: cells?, chemistry, warn: warn?, land: land? })
+    }
+}

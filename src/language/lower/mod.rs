@@ -1,0 +1,204 @@
+//! From parse trees to typed statements: units judged, defaults filled in, clauses counted.
+//!
+//! Promises: a statement comes out typed, or [`What::Waiting`] for a parameter, or not at all with a
+//! finding that says why. Must not be here: what statements mean to each other (see `checks`).
+
+mod conditions;
+mod motors;
+mod radio;
+pub(crate) mod text;
+pub(crate) mod values;
+
+use super::codes;
+use super::finding::{Finding, Fix};
+use super::givens::Table;
+use super::grammar::Rule;
+use super::recipe::{Part, Statement, Switch, What};
+use super::span::Span;
+use super::syntax::Parsed;
+use pest::iterators::Pair;
+use text::unquote;
+
+/// Turns one parsed statement into a typed one. Header lines give `None` without a finding.
+pub(crate) fn statement(
+    parsed: &Parsed<'_>,
+    index: usize,
+    table: &Table,
+    findings: &mut Vec<Finding>,
+) -> Option<Statement> {
+    let mut lower = Lower { parsed, index, table, findings, parts: Vec::new(), waiting: Vec::new(), failed: false };
+    let what = lower.what(parsed.tree.clone());
+    let Lower { parts, waiting, failed, .. } = lower;
+    let what = match what {
+        _ if failed => None,
+        Some(what) if waiting.is_empty() => Some(what),
+        _ if waiting.is_empty() => None,
+        _ => Some(wait(&parsed.tree, waiting)),
+    }?;
+    Some(Statement { what, span: parsed.span.clone(), parts })
+}
+
+/// The statement as far as it is known without its parameters.
+fn wait(tree: &Pair<'_, Rule>, mut names: Vec<String>) -> What {
+    names.dedup();
+    let inner = || tree.clone().into_inner().flatten();
+    let switch =
+        || inner().find(|pair| pair.as_rule() == Rule::switch_name).map(|pair| Switch(pair.as_str().to_owned()));
+    let has = |rule: Rule| inner().any(|pair| pair.as_rule() == rule);
+    let (form, declares, turns_motors) = match tree.as_rule() {
+        Rule::declare_switch => ("switch", switch(), false),
+        Rule::find => ("find switch", switch(), false),
+        Rule::test if has(Rule::test_idle) => ("test idle", None, true),
+        Rule::test if has(Rule::test_cut) => ("test cut", None, true),
+        Rule::test if has(Rule::test_failsafe) => ("test failsafe", None, true),
+        Rule::test => ("test sticks", None, false),
+        Rule::idle if has(Rule::idle_search) => ("idle start", None, true),
+        Rule::idle => ("idle at", None, false),
+        Rule::require if has(Rule::require_level) => ("require level", None, false),
+        Rule::require if has(Rule::require_switch) => ("require switch", None, false),
+        Rule::require => ("require battery", None, false),
+        Rule::expect => ("expect", None, false),
+        Rule::receiver => ("receiver", None, false),
+        Rule::bind => ("bind", None, false),
+        Rule::signal => ("signal", None, false),
+        Rule::board_turned => ("board turned", None, false),
+        Rule::failsafe => ("failsafe", None, false),
+        Rule::battery => ("battery", None, false),
+        _ => ("set", None, false),
+    };
+    What::Waiting { form, names, declares, turns_motors }
+}
+
+struct Lower<'c, 'a> {
+    parsed: &'c Parsed<'a>,
+    /// Which statement of the whole recipe this is.
+    index: usize,
+    table: &'c Table,
+    findings: &'c mut Vec<Finding>,
+    parts: Vec<(Part, Span)>,
+    /// Parameters without a value that it uses.
+    waiting: Vec<String>,
+    failed: bool,
+}
+
+impl<'a> Lower<'_, 'a> {
+    fn what(&mut self, tree: Pair<'a, Rule>) -> Option<What> {
+        let rule = tree.as_rule();
+        let mut inner = tree.into_inner();
+        Some(match rule {
+            Rule::require => What::Require(self.require(&inner.nth(1)?)?),
+            Rule::expect => {
+                let (setting, value) = self.setting_and_value(inner)?;
+                What::Expect { setting, value }
+            }
+            Rule::set => {
+                let (setting, value) = self.setting_and_value(inner)?;
+                What::Set { setting, value }
+            }
+            Rule::receiver => return self.receiver(inner),
+            Rule::channels => return self.channels(inner),
+            Rule::declare_switch => return self.declare_switch(inner),
+            Rule::find => return self.find(inner.nth(1)?),
+            Rule::test => return self.test(inner.nth(1)?),
+            Rule::bind => return self.bind(inner),
+            Rule::unbind => What::Unbind(self.function(&inner.nth(1)?)),
+            Rule::zero_throttle => return self.zero_throttle(inner),
+            Rule::idle => return self.idle(inner.nth(1)?),
+            Rule::signal => return self.signal(inner),
+            Rule::power_cycle => What::PowerCycle,
+            Rule::order_motors => What::OrderMotors,
+            Rule::board_turned => What::BoardTurned(self.angle(Part::Value, inner.nth(2)?)?),
+            Rule::calibrate if inner.nth(1)?.as_rule() == Rule::kw_level => What::CalibrateLevel,
+            Rule::calibrate => What::CalibrateBattery,
+            Rule::failsafe => What::Failsafe(self.duration(Part::Value, inner.nth(4)?)?),
+            Rule::battery => return self.battery(inner),
+            Rule::keep => What::Keep,
+            Rule::pause => What::Pause(self.text(&inner.nth(1)?)),
+            Rule::note => What::Note(self.text(&inner.nth(1)?)),
+            _ => return None,
+        })
+    }
+
+    fn place(&self, pair: &Pair<'_, Rule>) -> Span {
+        self.parsed.place(pair)
+    }
+
+    /// Notes the place of a part.
+    fn part(&mut self, part: Part, pair: &Pair<'_, Rule>) {
+        self.parts.push((part, self.place(pair)));
+    }
+
+    /// Adds an error; the statement is left out.
+    fn fail(&mut self, finding: Finding) {
+        self.failed = true;
+        self.findings.push(finding);
+    }
+
+    /// A text in quotes that a person will read.
+    fn text(&mut self, pair: &Pair<'_, Rule>) -> String {
+        self.part(Part::Subject, pair);
+        let text = unquote(pair.as_str());
+        if text.trim().is_empty() {
+            self.fail(
+                Finding::error(codes::EMPTY_TEXT, self.place(pair), "this text is empty: nothing would be shown")
+                    .hint("write what the person at the bench should read"),
+            );
+        }
+        text
+    }
+
+    /// The clauses of a statement, each once; a second one is an error that shows both.
+    fn clauses(&mut self, inner: impl Iterator<Item = Pair<'a, Rule>>, rules: &[Rule]) -> Clauses<'a> {
+        let mut clauses = Clauses(Vec::new());
+        for pair in inner.filter(|pair| rules.contains(&pair.as_rule())) {
+            match clauses.0.iter().find(|first| first.as_rule() == pair.as_rule()) {
+                Some(first) => {
+                    let first = self.place(first);
+                    let finding = repeated_clause(self.place(&pair), first);
+                    self.findings.push(finding);
+                }
+                None => clauses.0.push(pair),
+            }
+        }
+        clauses
+    }
+
+    /// Reports a clause that is not there.
+    fn missing(&mut self, words: &str, example: &str) {
+        let span = self.parsed.span.clone();
+        let end = Span { file: span.file, range: span.range.end..span.range.end };
+        self.fail(Finding::error(codes::MISSING_CLAUSE, span, format!("this statement needs {words}")).fix(Fix {
+            title: format!("add `{example}`"),
+            span: end,
+            replacement: format!(" {example}"),
+        }));
+    }
+}
+
+/// A clause that stands twice.
+pub(crate) fn repeated_clause(second: Span, first: Span) -> Finding {
+    Finding::error(codes::REPEATED_CLAUSE, second, "this clause stands a second time in one statement")
+        .also(first, "the first")
+        .hint("keep one of them")
+}
+
+/// The clauses of one statement.
+struct Clauses<'a>(Vec<Pair<'a, Rule>>);
+
+impl<'a> Clauses<'a> {
+    /// Takes the clause of a rule.
+    fn take(&mut self, rule: Rule) -> Option<Pair<'a, Rule>> {
+        let at = self.0.iter().position(|pair| pair.as_rule() == rule)?;
+        Some(self.0.swap_remove(at))
+    }
+
+    /// Takes the values in the clause of a rule, keywords left out.
+    fn values(&mut self, rule: Rule) -> Option<impl Iterator<Item = Pair<'a, Rule>> + use<'a>> {
+        self.take(rule).map(|pair| pair.into_inner().filter(|inner| values::is_value(inner.as_rule())))
+    }
+
+    /// Takes the only value in the clause of a rule.
+    fn value(&mut self, rule: Rule) -> Option<Pair<'a, Rule>> {
+        self.values(rule)?.next()
+    }
+}

@@ -1,0 +1,141 @@
+//! Motors and their proofs: `test`, `idle`, `signal`, `at zero throttle`.
+
+use super::Lower;
+use crate::language::grammar::Rule;
+use crate::language::recipe::{IdleSearch, Part, Signal, What, ZeroThrottle};
+use crate::language::units::Pulse;
+use pest::iterators::{Pair, Pairs};
+use std::time::Duration;
+
+/// Where the sticks rest, and how close, if a recipe does not say (*common practice*: normal gimbals centre
+/// within 5 µs).
+const CENTRE: (Pulse, Pulse) = (Pulse(1500), Pulse(5));
+/// Lower end, upper end, how close, if a recipe does not say.
+const ENDS: (Pulse, Pulse, Pulse) = (Pulse(1000), Pulse(2000), Pulse(15));
+/// How soon outputs rest after the arm switch goes off, if a recipe does not say.
+const CUT_WITHIN: Duration = Duration::from_millis(250);
+/// How soon outputs rest after the link is lost, if a recipe does not say.
+const FAILSAFE_WITHIN: Duration = Duration::from_secs(3);
+
+impl<'a> Lower<'_, 'a> {
+    pub(super) fn test(&mut self, pair: Pair<'a, Rule>) -> Option<What> {
+        let rule = pair.as_rule();
+        let mut clauses =
+            self.clauses(pair.into_inner(), &[Rule::centre, Rule::ends, Rule::in_starts, Rule::within_time]);
+        let mut within = |lower: &mut Self, default: Duration| match clauses.value(Rule::within_time) {
+            Some(pair) => lower.duration(Part::Within, pair),
+            None => Some(default),
+        };
+        Some(match rule {
+            Rule::test_cut => What::TestCut { within: within(self, CUT_WITHIN)? },
+            Rule::test_failsafe => What::TestFailsafe { within: within(self, FAILSAFE_WITHIN)? },
+            Rule::test_idle => What::TestIdle {
+                starts: match clauses.value(Rule::in_starts) {
+                    Some(pair) => Some(self.count(Part::Starts, &pair)?),
+                    None => None,
+                },
+            },
+            Rule::test_sticks => {
+                let centre = clauses.values(Rule::centre).map(|pairs| self.pulses(Part::Value, pairs));
+                let ends = clauses.values(Rule::ends).map(|pairs| self.pulses(Part::Limit, pairs));
+                let centre = match centre.as_deref() {
+                    None => CENTRE,
+                    Some([centre, within]) => ((*centre)?, (*within)?),
+                    Some(_) => return None,
+                };
+                let ends = match ends.as_deref() {
+                    None => ENDS,
+                    Some([low, high, within]) => ((*low)?, (*high)?, (*within)?),
+                    Some(_) => return None,
+                };
+                What::TestSticks { centre, ends }
+            }
+            Rule::test_motors => What::TestMotors,
+            Rule::test_attitude => What::TestAttitude,
+            Rule::test_arm => What::TestArm,
+            _ => What::TestBuzzer,
+        })
+    }
+
+    /// The pulses of a clause whose last is how close the others must come.
+    fn pulses(&mut self, part: Part, pairs: impl Iterator<Item = Pair<'a, Rule>>) -> Vec<Option<Pulse>> {
+        let pairs: Vec<_> = pairs.collect();
+        let last = pairs.len().saturating_sub(1);
+        let part = |index| if index == last { Part::Within } else { part };
+        pairs.iter().enumerate().map(|(index, pair)| self.pulse(part(index), pair)).collect()
+    }
+
+    pub(super) fn idle(&mut self, pair: Pair<'a, Rule>) -> Option<What> {
+        let rule = pair.as_rule();
+        let mut inner = pair.into_inner();
+        if rule == Rule::idle_at {
+            return self.idle_value(&inner.nth(1)?).map(What::IdleAt);
+        }
+        let start = self.pulse(Part::Start, &inner.clone().nth(2)?);
+        let mut clauses = self.clauses(
+            inner,
+            &[
+                Rule::search_step,
+                Rule::search_until,
+                Rule::search_limit,
+                Rule::search_dwell,
+                Rule::in_starts,
+                Rule::search_margin,
+            ],
+        );
+        let step = clauses.value(Rule::search_step);
+        if step.is_none() {
+            self.missing("`step`: how far the pulse width rises after each failed value", "step 25 us");
+        }
+        // Every clause is read before any is missed, so that each finding is made.
+        let step = step.and_then(|pair| self.pulse(Part::Step, &pair));
+        let until_all_spin = clauses.take(Rule::search_until).is_some();
+        let at_most = clauses.value(Rule::search_limit).map(|pair| self.pulse(Part::Limit, &pair));
+        let dwell = clauses.value(Rule::search_dwell).map(|pair| self.duration(Part::Dwell, pair));
+        let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, &pair));
+        let then_add = clauses.value(Rule::search_margin).map(|pair| self.pulse(Part::Margin, &pair));
+        Some(What::IdleSearch(IdleSearch {
+            start: start?,
+            step: step?,
+            until_all_spin,
+            at_most: all_or_none(at_most)?,
+            dwell: all_or_none(dwell)?,
+            starts: all_or_none(starts)?,
+            then_add: all_or_none(then_add)?,
+        }))
+    }
+
+    pub(super) fn signal(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+        let word = inner.clone().nth(1)?;
+        self.part(Part::Subject, &word);
+        let signal = match word.as_rule() {
+            Rule::kw_pwm => Signal::Pwm,
+            Rule::kw_oneshot125 => Signal::Oneshot125,
+            Rule::kw_dshot150 => Signal::Dshot150,
+            Rule::kw_dshot300 => Signal::Dshot300,
+            _ => Signal::Dshot600,
+        };
+        let mut clauses = self.clauses(inner, &[Rule::at_rate]);
+        let rate = clauses.value(Rule::at_rate).map(|pair| self.frequency(Part::Rate, &pair));
+        Some(What::Signal { signal, rate: all_or_none(rate)? })
+    }
+
+    pub(super) fn zero_throttle(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+        let word = inner.last()?;
+        self.part(Part::Value, &word);
+        Some(What::AtZeroThrottle(if word.as_rule() == Rule::kw_spin {
+            ZeroThrottle::Spin
+        } else {
+            ZeroThrottle::Rest
+        }))
+    }
+}
+
+/// A clause that is not there is well; one that is there and bad is not.
+#[expect(clippy::option_option, reason = "the outer: was it written; the inner: was it well")]
+fn all_or_none<T>(clause: Option<Option<T>>) -> Option<Option<T>> {
+    match clause {
+        None => Some(None),
+        Some(value) => value.map(Some),
+    }
+}

@@ -1,0 +1,263 @@
+//! Reading a recipe: its files, lines, header and parameters, to the typed recipe with every finding.
+//!
+//! Promises: all findings are collected; bad lines are left out of the typed recipe; if there is an error
+//! among the findings, whoever wants to run it refuses. Must not be here: checks over the typed recipe.
+
+use super::codes;
+use super::finding::Finding;
+use super::givens::Table;
+use super::grammar::Rule;
+use super::header::{Header, header, is_header};
+use super::lower;
+use super::recipe::{Craft, File, Firmware, Recipe, Statement};
+use super::sources::{Memory, Sources};
+use super::span::{FileId, Span, Spanned};
+use super::syntax::{Parsed, parse};
+use super::units::Quantity;
+use super::uses::{Loaded, Used, load};
+use std::path::Path;
+
+/// What reading gives.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading {
+    /// The typed recipe without its bad lines; `None` where not even the header suffices.
+    pub recipe: Option<Recipe>,
+    /// All files, the named one first, also where there is no recipe.
+    pub files: Vec<File>,
+    /// Findings by place.
+    pub findings: Vec<Finding>,
+}
+
+impl Reading {
+    /// Whether a finding is an error: then the recipe must not be run.
+    #[must_use]
+    pub fn has_errors(&self) -> bool {
+        self.findings.iter().any(|finding| finding.severity == super::finding::Severity::Error)
+    }
+}
+
+/// Reads a recipe and all it uses. `with` fills parameters; `words` is the vocabulary, which no parameter may be
+/// called after. Findings hold whatever is wrong.
+#[must_use]
+pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, Quantity)], words: &[&str]) -> Reading {
+    let mut findings = Vec::new();
+    let loaded = load(sources, file, &mut findings);
+    let recipe = typed(&loaded, with, words, &mut findings);
+    let files = loaded.into_iter().map(|loaded| loaded.file).collect();
+    findings.sort_by_key(|finding| (finding.span.file, finding.span.range.start));
+    Reading { recipe, files, findings }
+}
+
+/// Reads one statement by itself, as the bench prompt takes them: no header, no parameters.
+///
+/// # Errors
+/// Whatever is wrong with it, or that it is a line of the header.
+pub fn read_statement(text: &str) -> Result<Statement, Vec<Finding>> {
+    let mut findings = Vec::new();
+    let name = Path::new("");
+    let loaded = load(&Memory::of([(name, text)]), name, &mut findings);
+    let statement = loaded.first().and_then(|file| {
+        let mut all = parse_all(FileId(0), file, &mut findings).into_iter().map(|(_, parsed)| parsed);
+        let parsed = all.next()?;
+        if let Some(second) = all.next() {
+            let message = "one statement at a time";
+            findings.push(Finding::error(codes::UNEXPECTED, second.span, message));
+        }
+        if is_header(&parsed) {
+            let message = "this line belongs to the head of a recipe file";
+            findings.push(Finding::error(codes::MISPLACED_HEADER, parsed.span.clone(), message));
+        }
+        lower::statement(&parsed, 0, &Table::default(), &mut findings)
+    });
+    match statement {
+        Some(statement) if findings.is_empty() => Ok(statement),
+        _ if findings.is_empty() => {
+            Err(vec![Finding::error(codes::ENDS_EARLY, Span::default(), "there is no statement here")])
+        }
+        _ => Err(findings),
+    }
+}
+
+/// Parses every line of a file, with the index of each.
+fn parse_all<'a>(id: FileId, loaded: &'a Loaded, findings: &mut Vec<Finding>) -> Vec<(usize, Parsed<'a>)> {
+    if loaded.foreign {
+        return Vec::new();
+    }
+    let mut all = Vec::with_capacity(loaded.lines.len());
+    for (index, line) in loaded.lines.iter().enumerate().filter(|(_, line)| !line.bad) {
+        match parse(id, &loaded.file.text, line) {
+            Ok(parsed) => all.push((index, parsed)),
+            Err(broken) => findings.push(broken.finding),
+        }
+    }
+    all
+}
+
+fn typed(
+    loaded: &[Loaded],
+    with: &[(String, Quantity)],
+    words: &[&str],
+    findings: &mut Vec<Finding>,
+) -> Option<Recipe> {
+    if loaded.first()?.foreign {
+        return None;
+    }
+    let parsed: Vec<_> = loaded.iter().enumerate().map(|(id, file)| parse_all(FileId(id), file, findings)).collect();
+    let mut headers = Vec::with_capacity(loaded.len());
+    for (id, file) in loaded.iter().enumerate().filter(|(_, file)| !file.foreign) {
+        let attempted = |word: &str| {
+            file.lines.iter().any(|line| line.text(&file.file.text).split([' ', '\t', '"']).next() == Some(word))
+        };
+        headers.push(header(FileId(id), parsed[id].iter().map(|(_, parsed)| parsed), attempted, findings));
+    }
+    let mut headers = headers.into_iter();
+    let mut top = headers.next()?;
+    for used in headers {
+        merge(&mut top, &used, findings);
+    }
+
+    let mut order = Vec::with_capacity(parsed.iter().map(Vec::len).sum());
+    in_order(FileId(0), loaded, &parsed, &mut order);
+    let title =
+        top.title.clone().unwrap_or_else(|| Spanned { value: loaded[0].file.name.clone(), span: Span::default() });
+    let table = table(loaded, &order, with, words, &title.span, findings);
+
+    let mut statements = Vec::with_capacity(order.len());
+    for (index, (parsed, _)) in order.iter().enumerate().filter(|(_, (parsed, _))| !is_header(parsed)) {
+        statements.extend(lower::statement(parsed, index, &table, findings));
+    }
+    Some(Recipe {
+        files: loaded.iter().map(|loaded| loaded.file.clone()).collect(),
+        title,
+        craft: top.craft?,
+        boards: top.boards,
+        firmware: top.firmware,
+        givens: table.into_givens(),
+        statements,
+    })
+}
+
+/// A statement, and for a `use` line the file that it names.
+type Ordered<'p, 'a> = (&'p Parsed<'a>, Option<Used>);
+
+/// All statements in their order: those of a used file follow its `use` line.
+fn in_order<'p, 'a>(
+    FileId(id): FileId,
+    loaded: &[Loaded],
+    parsed: &'p [Vec<(usize, Parsed<'a>)>],
+    order: &mut Vec<Ordered<'p, 'a>>,
+) {
+    for (index, statement) in &parsed[id] {
+        let used = loaded[id].uses.get(index).copied();
+        order.push((statement, used));
+        if let Some(Used::Fresh(file)) = used {
+            in_order(file, loaded, parsed, order);
+        }
+    }
+}
+
+fn table(
+    loaded: &[Loaded],
+    order: &[Ordered<'_, '_>],
+    with: &[(String, Quantity)],
+    words: &[&str],
+    title: &Span,
+    findings: &mut Vec<Finding>,
+) -> Table {
+    let mut table = Table::default();
+    for (index, (parsed, used)) in order.iter().enumerate() {
+        match (parsed.tree.as_rule(), used) {
+            (Rule::given, _) => table.declare(parsed, index, with, words, findings),
+            (Rule::uses, Some(Used::Fresh(file))) => table.tell(parsed, *file, false, findings),
+            (Rule::uses, Some(Used::Again(file))) => table.tell(parsed, *file, true, findings),
+            _ => {}
+        }
+    }
+    if !table.is_empty() {
+        for (index, (parsed, _)) in order.iter().enumerate().filter(|(_, (parsed, _))| !is_header(parsed)) {
+            table.note_uses(parsed, index, findings);
+        }
+    }
+    let parents: Vec<_> = loaded.iter().map(|file| file.used_at.as_ref().map(|span| span.file)).collect();
+    table.settle(with, &parents, title, findings);
+    table
+}
+
+/// Takes a used recipe's header in: same craft, common boards, common firmware.
+fn merge(top: &mut Header, used: &Header, findings: &mut Vec<Finding>) {
+    if let (Some(craft), Some(other)) = (&mut top.craft, &used.craft) {
+        let Craft { frame, turning } = other.value;
+        let both_say = craft.value.turning.is_some() && turning.is_some();
+        if craft.value.frame != frame || (both_say && craft.value.turning != turning) {
+            findings.push(
+                Finding::error(
+                    codes::OTHER_CRAFT,
+                    other.span.clone(),
+                    "this recipe is for another craft than the one that uses it",
+                )
+                .also(craft.span.clone(), "the craft of the recipe that was named")
+                .hint("use recipes for the same craft only"),
+            );
+        }
+        craft.value.turning = craft.value.turning.or(turning);
+    }
+    if let (Some(first), Some(other)) = (top.boards.first(), used.boards.first()) {
+        let common: Vec<_> =
+            top.boards.iter().filter(|board| used.boards.iter().any(|o| o.value == board.value)).cloned().collect();
+        if common.is_empty() {
+            findings.push(
+                Finding::error(
+                    codes::NO_COMMON_BOARD,
+                    other.span.clone(),
+                    "this recipe was written for none of the boards of the one that uses it",
+                )
+                .also(first.span.clone(), "the boards of the recipe that was named")
+                .hint("name a board that both were written for"),
+            );
+        } else {
+            top.boards = common;
+        }
+    }
+    match (top.firmware.first().cloned(), used.firmware.first()) {
+        (None, _) => top.firmware.clone_from(&used.firmware),
+        (Some(_), None) => {}
+        (Some(first), Some(other)) => {
+            let common = common_firmware(&top.firmware, &used.firmware);
+            if common.is_empty() {
+                findings.push(
+                    Finding::error(
+                        codes::NO_COMMON_FIRMWARE,
+                        other.span.clone(),
+                        "this recipe shares no firmware version with the one that uses it",
+                    )
+                    .also(first.span, "the firmware of the recipe that was named"),
+                );
+            } else {
+                top.firmware = common;
+            }
+        }
+    }
+}
+
+/// Versions that both allow; of two that match each other, the one that says more.
+fn common_firmware(ours: &[Spanned<Firmware>], theirs: &[Spanned<Firmware>]) -> Vec<Spanned<Firmware>> {
+    let covers = |wide: &str, narrow: &str| {
+        wide == narrow || narrow.strip_prefix(wide).is_some_and(|rest| rest.starts_with('.'))
+    };
+    let mut common: Vec<Spanned<Firmware>> = Vec::new();
+    for our in ours {
+        for their in theirs {
+            let narrower = if covers(&our.value.0, &their.value.0) {
+                their
+            } else if covers(&their.value.0, &our.value.0) {
+                our
+            } else {
+                continue;
+            };
+            if !common.iter().any(|known| known.value == narrower.value) {
+                common.push(narrower.clone());
+            }
+        }
+    }
+    common
+}

@@ -1,0 +1,260 @@
+//! Every statement form of edition 1, by the typed value that it stands for.
+
+use super::{HEAD, read_text, recipe};
+use quadjig::language::recipe::{
+    Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, Stick, Switch,
+    Turning, Value, What, ZeroThrottle,
+};
+use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
+use std::time::Duration;
+
+fn what(statement: &str) -> What {
+    let mut recipe = recipe(statement);
+    assert_eq!(recipe.statements.len(), 1, "{statement}");
+    recipe.statements.remove(0).what
+}
+
+fn switch(name: &str) -> Switch {
+    Switch(name.into())
+}
+
+fn function(name: &str) -> Function {
+    Function(name.into())
+}
+
+fn word(name: &str) -> Setting {
+    Setting::Word(name.into())
+}
+
+fn quantity(text: &str) -> Value {
+    Value::Quantity(text.parse().unwrap())
+}
+
+#[test]
+fn the_two_lines_that_must_parse_exactly_as_written() {
+    assert_eq!(
+        what("bind arm to switch B position 2"),
+        What::Bind { function: function("arm"), switch: switch("B"), positions: vec![2] }
+    );
+    let search = IdleSearch {
+        start: Pulse(1100),
+        step: Pulse(25),
+        until_all_spin: true,
+        at_most: None,
+        dwell: None,
+        starts: None,
+        then_add: None,
+    };
+    assert_eq!(what("idle start at 1100 step 25 until all spin"), What::IdleSearch(search));
+}
+
+#[test]
+fn requirements() {
+    let require = |text: &str| match what(text) {
+        What::Require(require) => require,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(require("require props off"), Require::PropsOff);
+    assert_eq!(require("require antenna on"), Require::AntennaOn);
+    assert_eq!(require("require battery out"), Require::Battery { inside: false });
+    assert_eq!(require("require battery in"), Require::Battery { inside: true });
+    assert_eq!(require("require battery at least 3.7 V per cell"), Require::BatteryAtLeast(Voltage(3700)));
+    assert_eq!(require("require throttle low"), Require::ThrottleLow);
+    assert_eq!(require("require disarmed"), Require::Disarmed);
+    assert_eq!(require("require level within 2 deg"), Require::Level(Angle(2000)));
+    assert_eq!(require("require switch B position 0"), Require::SwitchPosition { switch: switch("B"), position: 0 });
+    assert_eq!(
+        require(r#"require "say \"tight\" \\ # not a comment""#),
+        Require::Attest(r#"say "tight" \ # not a comment"#.into())
+    );
+}
+
+#[test]
+fn expectations_and_settings() {
+    assert_eq!(what("expect idle is 1120 us"), What::Expect { setting: word("idle"), value: quantity("1120 us") });
+    assert_eq!(
+        what("expect zero-throttle is spin"),
+        What::Expect { setting: word("zero-throttle"), value: Value::Word("spin".into()) }
+    );
+    assert_eq!(what("set loop-rate to 4 kHz"), What::Set { setting: word("loop-rate"), value: quantity("4 kHz") });
+    assert_eq!(
+        what("set \"ROTOR_TRIM\" to -3"),
+        What::Set { setting: Setting::Raw("ROTOR_TRIM".into()), value: Value::Number("-3".parse().unwrap()) }
+    );
+}
+
+#[test]
+fn the_radio() {
+    assert_eq!(what("receiver crsf on port 2"), What::Receiver { protocol: "crsf".into(), port: 2 });
+    assert_eq!(
+        what("channels roll, pitch, throttle, yaw"),
+        What::Channels([Stick::Roll, Stick::Pitch, Stick::Throttle, Stick::Yaw])
+    );
+    let declared = |on_loss| What::DeclareSwitch {
+        switch: switch("B"),
+        channel: 6,
+        rests: vec![Pulse(1000), Pulse(1500), Pulse(2000)],
+        on_loss,
+    };
+    assert_eq!(what("switch B on channel 6 rests at 1000, 1500, 2000"), declared(None));
+    let loss = "switch B on channel 6 rests at 1000, 1500, 2000 on link loss";
+    assert_eq!(what(&format!("{loss} 1000")), declared(Some(OnLoss::Rests(Pulse(1000)))));
+    assert_eq!(what(&format!("{loss} hold")), declared(Some(OnLoss::Holds)));
+    assert_eq!(what(&format!("{loss} flagged")), declared(Some(OnLoss::Flagged)));
+    assert_eq!(
+        what("switch B on link loss hold, rests at 1000, 1500, 2000, on channel 6"),
+        declared(Some(OnLoss::Holds)),
+        "clauses come in any order"
+    );
+    let find = |positions, anew| What::FindSwitch { switch: switch("left-rear"), positions, anew };
+    assert_eq!(what("find switch left-rear"), find(None, false));
+    assert_eq!(what("find switch left-rear with 3 positions"), find(Some(3), false));
+    assert_eq!(what("find switch left-rear anew, with 3 positions"), find(Some(3), true));
+    assert_eq!(what("find sticks"), What::FindSticks { anew: false });
+    assert_eq!(what("find link loss anew"), What::FindLinkLoss { anew: true });
+    let sticks = |centre: (i32, i32), ends: (i32, i32, i32)| What::TestSticks {
+        centre: (Pulse(centre.0), Pulse(centre.1)),
+        ends: (Pulse(ends.0), Pulse(ends.1), Pulse(ends.2)),
+    };
+    assert_eq!(what("test sticks"), sticks((1500, 5), (1000, 2000, 15)));
+    assert_eq!(
+        what("test sticks ends 988 to 2012 within 20, centre 1502 within 4"),
+        sticks((1502, 4), (988, 2012, 20))
+    );
+}
+
+#[test]
+fn functions_on_switches() {
+    assert_eq!(
+        what("bind self-level to switch D positions 1, 0"),
+        What::Bind { function: function("self-level"), switch: switch("D"), positions: vec![0, 1] }
+    );
+    assert_eq!(
+        what("bind buzzer to switch C position 1"),
+        What::Bind { function: function("buzzer"), switch: switch("C"), positions: vec![1] }
+    );
+    assert_eq!(what("unbind lights"), What::Unbind(function("lights")));
+}
+
+#[test]
+fn motors() {
+    assert_eq!(what("at zero throttle spin"), What::AtZeroThrottle(ZeroThrottle::Spin));
+    assert_eq!(what("at zero throttle rest"), What::AtZeroThrottle(ZeroThrottle::Rest));
+    assert_eq!(what("idle at 1120"), What::IdleAt(Idle::Pulse(Pulse(1120))));
+    assert_eq!(what("idle at 1.12 ms"), What::IdleAt(Idle::Pulse(Pulse(1120))));
+    assert_eq!(what("idle at 5.5 %"), What::IdleAt(Idle::Percent(Percent(550))));
+    let full = IdleSearch {
+        start: Pulse(1080),
+        step: Pulse(10),
+        until_all_spin: true,
+        at_most: Some(Pulse(1200)),
+        dwell: Some(Duration::from_secs(2)),
+        starts: Some(5),
+        then_add: Some(Pulse(10)),
+    };
+    assert_eq!(
+        what("idle start at 1080us step 10 until all spin, at most 1200, for 2 s, in 5 starts, then add 10"),
+        What::IdleSearch(full.clone())
+    );
+    assert_eq!(
+        what(
+            "idle start at 1080µs then add 10μs in 5 starts, for 2s at most 1200 until all spin,\n\n # why\n  step 10"
+        ),
+        What::IdleSearch(full)
+    );
+    assert_eq!(what("test idle"), What::TestIdle { starts: None });
+    assert_eq!(what("test idle in 5 starts"), What::TestIdle { starts: Some(5) });
+    for (text, signal) in [
+        ("pwm", Signal::Pwm),
+        ("oneshot125", Signal::Oneshot125),
+        ("dshot150", Signal::Dshot150),
+        ("dshot300", Signal::Dshot300),
+        ("dshot600", Signal::Dshot600),
+    ] {
+        assert_eq!(what(&format!("signal {text}")), What::Signal { signal, rate: None });
+    }
+    assert_eq!(
+        what("signal oneshot125 at 2 kHz"),
+        What::Signal { signal: Signal::Oneshot125, rate: Some(Frequency(2000)) }
+    );
+    assert_eq!(what("power cycle"), What::PowerCycle);
+    assert_eq!(what("test motors"), What::TestMotors);
+    assert_eq!(what("order motors"), What::OrderMotors);
+}
+
+#[test]
+fn attitude_proof_battery_and_flow() {
+    assert_eq!(what("board turned 90 deg"), What::BoardTurned(Angle(90_000)));
+    assert_eq!(what("test attitude"), What::TestAttitude);
+    assert_eq!(what("calibrate level"), What::CalibrateLevel);
+    assert_eq!(what("failsafe cut motors after 500 ms"), What::Failsafe(Duration::from_millis(500)));
+    assert_eq!(what("test arm"), What::TestArm);
+    assert_eq!(what("test cut"), What::TestCut { within: Duration::from_millis(250) });
+    assert_eq!(what("test cut within 100 ms"), What::TestCut { within: Duration::from_millis(100) });
+    assert_eq!(what("test failsafe"), What::TestFailsafe { within: Duration::from_secs(3) });
+    assert_eq!(what("test failsafe within 0.05 min"), What::TestFailsafe { within: Duration::from_secs(3) });
+    assert_eq!(what("test buzzer"), What::TestBuzzer);
+    let battery = |cells, chemistry| What::Battery { cells, chemistry, warn: Voltage(3600), land: Voltage(3400) };
+    assert_eq!(what("battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell"), battery(2, Chemistry::Lipo));
+    assert_eq!(
+        what("battery 1 cell, land at 3400mV\tper  cell, warn at 3.6V per cell, lihv"),
+        battery(1, Chemistry::Lihv)
+    );
+    assert_eq!(what("calibrate battery"), What::CalibrateBattery);
+    assert_eq!(what("keep"), What::Keep);
+    assert_eq!(what("pause \"Fit the battery.\""), What::Pause("Fit the battery.".into()));
+    assert_eq!(
+        what("note \"Front is where the camera looks.\""),
+        What::Note("Front is where the camera looks.".into())
+    );
+}
+
+#[test]
+fn the_header() {
+    let text = "recipe \"Wren 95, bench set-up\"\r\nedition 1\r\ncraft quad x turning inward\r\nboard \"Finch\"\r\n\
+                board \"Finch R\"\r\nrequire firmware \"2.4\"\r\nrequire firmware \"2.5.1\"\r\n\
+                given idle-floor default 1100 us from 1050 us to 1150 us \"lowest idle to try\"\r\n\
+                idle at idle-floor\r\n";
+    let reading = read_text(text);
+    assert!(reading.findings.is_empty(), "{}", super::told(&reading));
+    let recipe = reading.recipe.unwrap();
+    assert_eq!(recipe.title.value, "Wren 95, bench set-up");
+    assert_eq!(recipe.craft.value, Craft { frame: Frame::QuadX, turning: Some(Turning::Inward) });
+    assert_eq!(recipe.boards.iter().map(|board| board.value.as_str()).collect::<Vec<_>>(), ["Finch", "Finch R"]);
+    assert_eq!(recipe.firmware.iter().map(|f| f.value.0.as_str()).collect::<Vec<_>>(), ["2.4", "2.5.1"]);
+    let given = &recipe.givens[0];
+    let us = |number: &str| Quantity { number: number.parse().unwrap(), unit: Some(Unit::Us) };
+    assert_eq!(given.name.value, "idle-floor");
+    assert_eq!(given.value, Some(us("1100")));
+    assert_eq!(given.range, Some((us("1050"), us("1150"))));
+    assert_eq!(given.about.as_deref(), Some("lowest idle to try"));
+    assert_eq!(given.uses.len(), 1);
+    assert_eq!(recipe.statements[0].what, What::IdleAt(Idle::Pulse(Pulse(1100))));
+    for (text, frame) in [
+        ("quad x", Frame::QuadX),
+        ("quad plus", Frame::QuadPlus),
+        ("tri", Frame::Tri),
+        ("hex x", Frame::HexX),
+        ("octo x", Frame::OctoX),
+    ] {
+        let reading = read_text(&HEAD.replace("quad x", &format!("{text} turning outward")));
+        assert!(reading.findings.is_empty(), "{}", super::told(&reading));
+        let craft = reading.recipe.unwrap().craft.value;
+        assert_eq!(craft, Craft { frame, turning: Some(Turning::Outward) });
+    }
+}
+
+#[test]
+fn parts_have_places() {
+    let text = "idle start at 1100 step 25 until all spin, # a\n  at most 1200 us";
+    let recipe = recipe(text);
+    let statement = &recipe.statements[0];
+    let shown = |span: &quadjig::language::span::Span| recipe.files[0].text[span.range.clone()].to_owned();
+    assert_eq!(shown(&statement.span), text);
+    assert_eq!(shown(statement.part(Part::Start)), "1100");
+    assert_eq!(shown(statement.part(Part::Step)), "25");
+    assert_eq!(shown(statement.part(Part::Limit)), "1200 us");
+    assert_eq!(shown(statement.part(Part::Margin)), text, "what was not written is the whole statement");
+    let place = recipe.place(statement.part(Part::Limit));
+    assert_eq!((place.line, place.column, place.end_column), (6, 11, 18));
+}
