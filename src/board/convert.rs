@@ -37,10 +37,15 @@ fn dimension(unit: Unit) -> (u8, i128) {
     }
 }
 
+/// Whether a value for this measure may be written in a unit: one of the same kind that the word knows.
+fn fits(word: &str, measure: Measure, unit: Unit) -> bool {
+    let same = measure.unit.is_some_and(|own| dimension(own).0 == dimension(unit).0);
+    same && vocabulary::word(word).is_none_or(|word| word.kinds.iter().any(|kind| kind.units().contains(&unit)))
+}
+
 /// Units in which a value for this measure may be written.
-fn allowed(measure: Measure) -> Vec<&'static str> {
-    let same = |unit: Unit| measure.unit.is_some_and(|own| dimension(own).0 == dimension(unit).0);
-    Unit::SPELLINGS.iter().filter(|(unit, _)| same(*unit)).map(|(_, all)| all[0]).collect()
+fn allowed(word: &str, measure: Measure) -> Vec<&'static str> {
+    Unit::SPELLINGS.iter().filter(|(unit, _)| fits(word, measure, *unit)).map(|(_, all)| all[0]).collect()
 }
 
 /// The value of a bare number or quantity as a fraction of the board's steps.
@@ -56,9 +61,9 @@ fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), Co
     };
     let number = i128::from(number.millionths);
     match (unit, measure.unit) {
-        (Some(unit), Some(own)) if dimension(unit).0 == dimension(own).0 => Ok((number * dimension(unit).1, step)),
+        (Some(unit), _) if fits(word, measure, unit) => Ok((number * dimension(unit).1, step)),
         (Some(unit), _) => {
-            Err(ConvertError::WrongUnit { word: word.to_owned(), found: unit.word(), allowed: allowed(measure) })
+            Err(ConvertError::WrongUnit { word: word.to_owned(), found: unit.word(), allowed: allowed(word, measure) })
         }
         (None, None) => Ok((number, step)),
         (None, Some(own)) => match vocabulary::word(word) {
@@ -66,7 +71,7 @@ fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), Co
             None => Ok((number, 1_000_000)),
             // A bare number is a pulse width in microseconds.
             Some(known) if known.kinds.contains(&Kind::Pulse) && dimension(own).0 == 0 => Ok((number, step)),
-            Some(_) => Err(ConvertError::MissingUnit { word: word.to_owned(), allowed: allowed(measure) }),
+            Some(_) => Err(ConvertError::MissingUnit { word: word.to_owned(), allowed: allowed(word, measure) }),
         },
     }
 }

@@ -13,7 +13,10 @@ use thiserror::Error;
 /// Most bytes that a document may have.
 pub const MOST_BYTES: usize = 1 << 20;
 
-/// Everything that is wrong with one document; never empty.
+/// Most faults that are told of one document: more help nobody, and a hostile text could make millions.
+pub const MOST_FAULTS: usize = 50;
+
+/// What is wrong with one document, up to [`MOST_FAULTS`]; never empty.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DocumentError {
     /// In the order of their places.

@@ -20,7 +20,7 @@ pub enum Mismatch {
     )]
     Kind { sheet: String, wanted: String, found: String },
     /// Settings that the sheet's boards have are not there.
-    #[error("the sheet {sheet} is for boards with the setting {}, which this board does not have", names(missing))]
+    #[error("the sheet {sheet} is not for this board, which lacks what the sheet says must exist: {}", names(missing))]
     Missing { sheet: String, missing: Vec<SettingName> },
 }
 

@@ -1,5 +1,8 @@
 //! Tests of `src/board/`.
 
+mod binding;
+mod convert;
+mod identity;
 mod mavlink;
 mod radio_card_file;
 mod sheet_file;

@@ -1,7 +1,7 @@
 //! Every fault that a sheet can have is told with its place, and all of them at once.
 
-use quadjig::board::document::DocumentError;
 use quadjig::board::document::load::LoadError;
+use quadjig::board::document::{DocumentError, MOST_FAULTS};
 use quadjig::board::effect::Effect;
 use quadjig::board::sheet::{Form, Sheet};
 use quadjig::board::sheet_file;
@@ -265,4 +265,20 @@ fn tables_may_be_written_in_any_of_tomls_forms() {
     assert!(sheet.sticks_can_arm && sheet.motors_sound_buzzer && sheet.stores_at_once && !sheet.disarms_by_level);
     assert_eq!((sheet.binding.least.0, sheet.binding.most.0, sheet.binding.granularity), (900, 2100, 25));
     assert_eq!((sheet.kind, sheet.kv, sheet.settings.len()), (None, None, 0));
+}
+
+#[test]
+fn a_hostile_text_is_bounded() {
+    let many = |line: fn(usize) -> String| (0..40_000).map(line).collect::<String>();
+    let unknown = read(&format!("{}{}", many(|n| format!("k{n} = 1\n")), finch())).unwrap_err();
+    assert_eq!(unknown.faults.len(), MOST_FAULTS);
+    let words = many(|n| format!("words.w{n} = {n}\n"));
+    let error = read(&with("words = { rest = 0, spin = 1 }", &words)).unwrap_err();
+    assert!(error.to_string().contains("40000; 1 to 256 are allowed"), "{error}");
+    let functions = many(|n| format!("f{n} = 1\n"));
+    let error = read(&with("[binding.functions]", &format!("[binding.functions]\n{functions}"))).unwrap_err();
+    assert!(error.to_string().contains("40004; 1 to 64 are allowed"), "{error}");
+    for deep in ["x = ".to_owned() + &"[".repeat(200_000), "a.".repeat(200_000) + "b = 1"] {
+        assert!(read(&deep).is_err());
+    }
 }

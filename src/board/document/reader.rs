@@ -4,7 +4,7 @@
 //! when no fault was noted. Must not be here: which keys a document has.
 
 use super::names::nearest;
-use super::{DocumentError, Fault, MOST_BYTES, Problem};
+use super::{DocumentError, Fault, MOST_BYTES, MOST_FAULTS, Problem};
 use crate::board::value::SettingName;
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::line_column;
@@ -99,7 +99,7 @@ impl<'d> Table<'d> {
     pub fn done(self, reader: &mut Reader<'_>) {
         let Self { path, left, asked, .. } = self;
         let from = if path.is_empty() { 0 } else { path.len() + 1 };
-        for node in left {
+        for node in left.into_iter().take(MOST_FAULTS) {
             let nearest = nearest(&node.path[from..], asked.iter().copied());
             let known = asked.iter().map(|&key| key.to_owned()).collect();
             reader.note(node.key_span.start, Problem::UnknownKey { key: node.path, nearest, known });
@@ -150,7 +150,9 @@ pub fn document<T>(
 impl Reader<'_> {
     /// Notes a fault at a byte of the text.
     pub fn note(&mut self, at: usize, problem: Problem) {
-        self.faults.push((at, problem));
+        if self.faults.len() < MOST_FAULTS {
+            self.faults.push((at, problem));
+        }
     }
 
     fn into_error(mut self) -> DocumentError {

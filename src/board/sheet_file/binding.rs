@@ -82,7 +82,13 @@ fn functions<'d>(r: &mut Reader<'_>, t: &mut Table<'d>) -> Vec<(Function, Node<'
     let Some(node) = t.need(r, "functions", "name the functions that a switch can work") else { return Vec::new() };
     let Some(mut table) = r.table(&node) else { return Vec::new() };
     let mut functions = Vec::new();
-    for (key, value) in table.rest() {
+    let given = table.rest();
+    if given.len() > 64 {
+        let problem = Problem::WrongLength { key: node.path.clone(), found: given.len(), least: 1, most: 64 };
+        r.note(node.key_span.start, problem);
+        return Vec::new();
+    }
+    for (key, value) in given {
         if is_word(&key) {
             functions.push((Function(key), value));
         } else {

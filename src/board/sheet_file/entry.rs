@@ -108,7 +108,13 @@ fn numbers_refused(r: &mut Reader<'_>, node: &Node<'_>, word: Option<&'static Wo
 
 fn words_of(r: &mut Reader<'_>, node: &Node<'_>, word: Option<&'static Word>) -> Option<BTreeMap<String, i64>> {
     let mut words = BTreeMap::new();
-    for (key, value) in r.table(node)?.rest() {
+    let given = r.table(node)?.rest();
+    if !(1..=256).contains(&given.len()) {
+        let problem = Problem::WrongLength { key: node.path.clone(), found: given.len(), least: 1, most: 256 };
+        r.note(node.span().start, problem);
+        return None;
+    }
+    for (key, value) in given {
         if !is_word(&key) {
             let problem = Problem::UnfitName { what: "a word", found: escaped(&key), rule: WORD_RULE };
             r.note(value.key_span.start, problem);
@@ -126,10 +132,6 @@ fn words_of(r: &mut Reader<'_>, node: &Node<'_>, word: Option<&'static Word>) ->
             r.note(value.span().start, problem);
         }
         words.insert(key, number);
-    }
-    if words.is_empty() {
-        let problem = Problem::WrongLength { key: node.path.clone(), found: 0, least: 1, most: 256 };
-        r.note(node.span().start, problem);
     }
     Some(words)
 }

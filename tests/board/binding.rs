@@ -1,0 +1,203 @@
+//! Where functions are bound and what would bind them, on boards of both ways.
+
+use quadjig::board::binding::{
+    BandChange, BindingError, BoundNow, Role, bind, bound_now, functions, most_bands, unbind,
+};
+use quadjig::board::sheet::{Settings, Sheet, Way};
+use quadjig::board::shipped;
+use quadjig::board::value::{Number, SettingName};
+use quadjig::language::recipe::Function;
+use quadjig::language::units::Pulse;
+use std::fmt::Write as _;
+
+fn function(name: &str) -> Function {
+    Function(name.to_owned())
+}
+
+fn name(text: &str) -> SettingName {
+    SettingName::new(text).unwrap()
+}
+
+fn put(settings: &mut Settings, pairs: &[(&str, i64)]) {
+    settings.extend(pairs.iter().map(|(key, number)| (name(key), Number::Whole(*number))));
+}
+
+fn direct() -> (Sheet, Settings) {
+    let mut settings = Settings::new();
+    for of in ["ARM", "BUZZ", "SELFLVL", "LIGHT"] {
+        let [channel, from, to] = ["CHANNEL", "FROM", "TO"].map(|role| format!("{of}_{role}"));
+        put(&mut settings, &[(&channel, 0), (&from, 850), (&to, 850)]);
+    }
+    (shipped::sheet("Finch").unwrap().unwrap(), settings)
+}
+
+fn rows() -> (Sheet, Settings) {
+    let mut settings = Settings::new();
+    for row in 1..=8 {
+        set_row(&mut settings, row, [0, 0, 850, 850]);
+    }
+    (shipped::sheet("Finch R").unwrap().unwrap(), settings)
+}
+
+fn set_row(settings: &mut Settings, row: u32, numbers: [i64; 4]) {
+    for (role, number) in ["FUNC", "CHANNEL", "FROM", "TO"].into_iter().zip(numbers) {
+        put(settings, &[(&format!("ROW{row}_{role}"), number)]);
+    }
+}
+
+fn apply(settings: &mut Settings, changes: &[BandChange]) {
+    for (_, name, number) in changes.iter().flat_map(BandChange::settings) {
+        assert!(settings.insert(name.clone(), number).is_some(), "{name} is on the board");
+    }
+}
+
+fn band(from: i32, to: i32) -> (Pulse, Pulse) {
+    (Pulse(from), Pulse(to))
+}
+
+fn bound(channel: u32, from: i32, to: i32) -> BoundNow {
+    BoundNow { channel, from: Pulse(from), to: Pulse(to) }
+}
+
+/// Rows whose settings would change, with the function that they are to hold.
+fn touched(changes: &[BandChange]) -> Vec<(String, i64)> {
+    let row = |change: &BandChange| change.names.function.as_ref().unwrap().as_str()[3..4].to_owned();
+    changes.iter().filter(|change| !change.satisfied()).map(|change| (row(change), change.then.function)).collect()
+}
+
+#[test]
+fn a_direct_binding_is_three_settings_with_their_roles() {
+    let (sheet, settings) = direct();
+    let changes = bind(&sheet, &settings, &function("arm"), 6, &[band(1754, 2146)]).unwrap();
+    let all: Vec<_> = changes.iter().flat_map(BandChange::settings).collect();
+    assert_eq!(
+        all,
+        [
+            (Role::Channel, &name("ARM_CHANNEL"), Number::Whole(6)),
+            (Role::From, &name("ARM_FROM"), Number::Whole(1754)),
+            (Role::To, &name("ARM_TO"), Number::Whole(2146)),
+        ]
+    );
+    assert_eq!((changes[0].now.channel, changes[0].now.from, changes[0].now.to), (0, 850, 850));
+}
+
+#[test]
+fn bound_unbound_and_bound_again_on_either_board() {
+    for (sheet, mut settings) in [direct(), rows()] {
+        let arm = function("arm");
+        assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), []);
+        let changes = bind(&sheet, &settings, &arm, 6, &[band(1754, 2146)]).unwrap();
+        apply(&mut settings, &changes);
+        assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), [bound(6, 1754, 2146)]);
+        for other in functions(&sheet).into_iter().filter(|other| !other.is_arm()) {
+            assert_eq!(bound_now(&sheet, &settings, other).unwrap(), [], "{other:?}");
+        }
+
+        let again = bind(&sheet, &settings, &arm, 6, &[band(1754, 2146)]).unwrap();
+        assert!(again.iter().all(BandChange::satisfied), "a second run writes nothing");
+
+        let changes = bind(&sheet, &settings, &arm, 7, &[band(850, 1250)]).unwrap();
+        apply(&mut settings, &changes);
+        assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), [bound(7, 850, 1250)]);
+
+        let changes = unbind(&sheet, &settings, &arm).unwrap();
+        assert_eq!((changes.len(), changes[0].then.channel), (1, 0));
+        assert_eq!((changes[0].then.from, changes[0].then.to), sheet.binding.closed);
+        apply(&mut settings, &changes);
+        assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), []);
+        assert!(unbind(&sheet, &settings, &arm).unwrap().iter().all(BandChange::satisfied));
+    }
+}
+
+#[test]
+fn rows_in_use_are_used_again_then_free_ones_and_the_rest_is_freed() {
+    let (sheet, mut settings) = rows();
+    let lights = function("lights");
+    set_row(&mut settings, 1, [1, 6, 1754, 2146]);
+    set_row(&mut settings, 3, [4, 7, 850, 1250]);
+    set_row(&mut settings, 5, [4, 7, 1746, 2146]);
+    assert_eq!(bound_now(&sheet, &settings, &lights).unwrap(), [bound(7, 850, 1250), bound(7, 1746, 2146)]);
+
+    // Row 5 already holds one of the wanted bands and keeps it; row 3 takes the other; row 2 is the first free one.
+    let bands = [band(1746, 2146), band(1250, 1450), band(850, 1050)];
+    let changes = bind(&sheet, &settings, &lights, 7, &bands).unwrap();
+    assert_eq!(touched(&changes), [("3".to_owned(), 4), ("2".to_owned(), 4)]);
+    apply(&mut settings, &changes);
+    let all = [bound(7, 850, 1050), bound(7, 1250, 1450), bound(7, 1746, 2146)];
+    assert_eq!(bound_now(&sheet, &settings, &lights).unwrap(), all);
+    let mut turned = bands;
+    turned.reverse();
+    assert!(bind(&sheet, &settings, &lights, 7, &turned).unwrap().iter().all(BandChange::satisfied));
+
+    // One band is left: the other two rows are freed, and the row of `arm` was never touched.
+    let changes = bind(&sheet, &settings, &lights, 7, &[band(1250, 1450)]).unwrap();
+    assert_eq!(touched(&changes).iter().map(|(_, function)| *function).collect::<Vec<_>>(), [0, 0]);
+    apply(&mut settings, &changes);
+    assert_eq!(bound_now(&sheet, &settings, &lights).unwrap(), [bound(7, 1250, 1450)]);
+    assert_eq!(bound_now(&sheet, &settings, &function("arm")).unwrap(), [bound(6, 1754, 2146)]);
+
+    let changes = unbind(&sheet, &settings, &lights).unwrap();
+    assert_eq!(touched(&changes).len(), 1);
+}
+
+#[test]
+fn a_full_table_is_an_error_but_its_own_rows_still_serve() {
+    let (sheet, mut settings) = rows();
+    // A function that the sheet does not know holds its row like any other.
+    for (row, function) in [(1, 1), (2, 2), (3, 2), (4, 3), (5, 3), (6, 4), (7, 4), (8, 99)] {
+        set_row(&mut settings, row, [function, 6, 850, 1250]);
+    }
+    let two = [band(850, 1050), band(1450, 1650)];
+    let full = bind(&sheet, &settings, &function("arm"), 6, &two).unwrap_err();
+    assert_eq!(full, BindingError::NoRow { function: "arm".to_owned(), wanted: 2, left: 1, all: 8 });
+    assert_eq!(bind(&sheet, &settings, &function("buzzer"), 6, &two).unwrap().len(), 2);
+}
+
+#[test]
+fn closed_bands_and_unbound_channels_are_on_nowhere() {
+    let (sheet, mut settings) = direct();
+    let arm = function("arm");
+    for (channel, from, to) in [(0, 850, 2146), (6, 850, 850), (6, 2146, 850), (6, 1450, 1450)] {
+        put(&mut settings, &[("ARM_CHANNEL", channel), ("ARM_FROM", from), ("ARM_TO", to)]);
+        assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), [], "{channel} {from} {to}");
+    }
+    settings.insert(name("ARM_CHANNEL"), Number::Real(6.0));
+    put(&mut settings, &[("ARM_FROM", 1450), ("ARM_TO", 1458)]);
+    assert_eq!(bound_now(&sheet, &settings, &arm).unwrap(), [bound(6, 1450, 1458)], "a real that is whole");
+}
+
+#[test]
+fn what_cannot_be_bound_is_refused_with_the_reason() {
+    let (sheet, mut settings) = direct();
+    let arm = function("arm");
+    let mut told = String::new();
+    let mut tell = |result: Result<Vec<BandChange>, BindingError>| {
+        writeln!(told, "{}", result.unwrap_err()).unwrap();
+    };
+    tell(bind(&sheet, &settings, &function("flaps"), 6, &[band(850, 1050)]));
+    tell(bind(&sheet, &settings, &arm, 0, &[band(850, 1050)]));
+    tell(bind(&sheet, &settings, &arm, 19, &[band(850, 1050)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(850, 1050), band(1450, 1650)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(1050, 1050)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(842, 1050)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(850, 2154)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(850, 1051)]));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(850, 1058), band(1050, 1250)]));
+    settings.insert(name("ARM_FROM"), Number::Real(900.5));
+    tell(bind(&sheet, &settings, &arm, 6, &[band(850, 1050)]));
+    put(&mut settings, &[("ARM_CHANNEL", -2), ("ARM_FROM", 850), ("ARM_TO", 1050)]);
+    tell(bound_now(&sheet, &settings, &arm).map(|_| Vec::new()));
+    settings.remove(&name("ARM_TO"));
+    tell(unbind(&sheet, &settings, &arm));
+    insta::assert_snapshot!(told);
+}
+
+#[test]
+fn how_many_bands_a_function_can_have_is_the_boards_to_say() {
+    let ((direct, _), (rows, _)) = (direct(), rows());
+    assert_eq!((most_bands(&direct), most_bands(&rows)), (1, 8));
+    assert!(matches!(rows.binding.way, Way::Rows { .. }));
+    let names: Vec<_> = functions(&direct).into_iter().map(|function| function.0.as_str()).collect();
+    assert_eq!(names, ["arm", "buzzer", "lights", "self-level"]);
+}
