@@ -1,5 +1,7 @@
 //! Pure mathematics of the bench: no state, no clock, nothing of ours imported.
 
+pub mod band_order;
+pub mod bands;
 pub mod clusters;
 pub mod find_switch;
 pub mod frame;

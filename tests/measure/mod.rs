@@ -1,5 +1,7 @@
 //! Tests of `src/measure/`.
 
+mod band_order;
+mod bands;
 mod clusters;
 mod dice;
 mod find_switch;
