@@ -1,0 +1,173 @@
+//! Whether motors turned evenly over a dwell, from samples of their speeds.
+//!
+//! Promises: a motor without a signal never counts as turning; every verdict comes with its figures.
+//! Must not know how the motors were started.
+
+use super::robust;
+
+/// Lowest share of its own median to which a turning motor's speed may fall.
+pub const LOWEST_SHARE: f64 = 0.30;
+/// The coefficient of variation of a turning motor stays under this.
+pub const MOST_VARIATION: f64 = 0.08;
+/// Motors of one craft at one pulse agree within this factor.
+pub const FELLOWS: f64 = 2.0;
+/// A speed from here on is a movement, revolutions a minute: two turns a second; less is a reading's noise.
+pub const MOVED_RPM: f64 = 120.0;
+/// Fewest samples in a dwell that make a signal.
+pub const FEWEST_SAMPLES: usize = 5;
+/// Allowance on the speed that Kv, volts and duty allow. Measured Kv strays from the printed, and speed controllers
+/// give a little more than the linear share at low throttle (*common practice*): what fails this is a false reading.
+pub const SPEED_ALLOWANCE: f64 = 2.0;
+/// Duty that speed controllers may add at low throttle (*common practice*); see [`SPEED_ALLOWANCE`].
+pub const DUTY_OFFSET: f64 = 0.05;
+
+/// Fastest believable speed in revolutions a minute: [`SPEED_ALLOWANCE`] × Kv × volts × duty, duty being the share
+/// of the pulse between 1000 and 2000 µs plus [`DUTY_OFFSET`]; never more than Kv × volts with a tenth on top.
+///
+/// No-load speed ≈ Kv × volts of back-EMF: 920 rpm/V at 16.8 V give 15456 rpm.
+#[must_use]
+pub fn fastest(kv: f64, volts: f64, pulse: f64) -> f64 {
+    let full = kv * volts;
+    let duty = ((pulse - 1000.0) / 1000.0).clamp(0.0, 1.0) + DUTY_OFFSET;
+    (SPEED_ALLOWANCE * full * duty).min(1.1 * full)
+}
+
+/// Speeds of one motor over a dwell.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct MotorDwell<'a> {
+    /// Samples in revolutions a minute, of either sign; empty where the motor has no signal.
+    pub rpm: &'a [f64],
+    /// Fastest believable speed, where Kv and volts are known: see [`fastest`].
+    pub fastest: Option<f64>,
+}
+
+/// How a motor behaved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Verdict {
+    /// Evenly, all through the dwell.
+    Turns,
+    /// It moved, but failed what turning asks for.
+    Hesitates,
+    /// It did not move.
+    Still,
+    /// Too few samples: nothing is known.
+    NoSignal,
+}
+
+/// Figures of one motor's dwell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figures {
+    /// Samples looked at.
+    pub samples: usize,
+    /// Median of the absolute speed, revolutions a minute.
+    pub median_rpm: f64,
+    /// Standard deviation ÷ mean of the absolute speed; 0 where it never moved.
+    pub variation: f64,
+    /// Lowest absolute speed ÷ median; 0 where the median is 0.
+    pub lowest_share: f64,
+}
+
+/// What keeps a motor that moved from counting as turning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fault {
+    /// Its speed fell to this share of its median.
+    Fell(f64),
+    /// Its coefficient of variation.
+    Uneven(f64),
+    /// Faster than can be.
+    TooFast {
+        /// Highest speed seen, revolutions a minute.
+        rpm: f64,
+        /// Fastest believable.
+        most: f64,
+    },
+    /// Another speed than the other motors that moved.
+    UnlikeFellows {
+        /// Its median, revolutions a minute.
+        rpm: f64,
+        /// Median of the others' medians.
+        fellows: f64,
+    },
+}
+
+/// A motor, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// How it behaved.
+    pub verdict: Verdict,
+    /// The figures; `None` without a signal.
+    pub figures: Option<Figures>,
+    /// What it failed, where it hesitates.
+    pub faults: Vec<Fault>,
+}
+
+/// Judges all motors of one dwell together, in their order.
+#[must_use]
+pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
+    let dwells: Vec<Option<Measured>> = motors.iter().map(|motor| measure(motor.rpm)).collect();
+    dwells
+        .iter()
+        .zip(motors)
+        .enumerate()
+        .map(|(index, (own, motor))| {
+            let Some(own) = own else {
+                return Judged { verdict: Verdict::NoSignal, figures: None, faults: Vec::new() };
+            };
+            let figures = Some(own.figures);
+            if own.highest < MOVED_RPM {
+                return Judged { verdict: Verdict::Still, figures, faults: Vec::new() };
+            }
+            let others: Vec<f64> = dwells
+                .iter()
+                .enumerate()
+                .filter(|(other, _)| *other != index)
+                .filter_map(|(_, d)| d.as_ref().filter(|d| d.figures.median_rpm >= MOVED_RPM))
+                .map(|d| d.figures.median_rpm)
+                .collect();
+            let faults = faults(own, motor.fastest, robust::median(&others));
+            let verdict = if faults.is_empty() { Verdict::Turns } else { Verdict::Hesitates };
+            Judged { verdict, figures, faults }
+        })
+        .collect()
+}
+
+struct Measured {
+    figures: Figures,
+    highest: f64,
+}
+
+fn measure(rpm: &[f64]) -> Option<Measured> {
+    let speeds: Vec<f64> = rpm.iter().filter(|r| r.is_finite()).map(|r| r.abs()).collect();
+    if speeds.len() < FEWEST_SAMPLES {
+        return None;
+    }
+    let median_rpm = robust::median(&speeds)?;
+    let (mean, deviation) = robust::mean_and_deviation(&speeds)?;
+    let lowest = speeds.iter().copied().fold(f64::INFINITY, f64::min);
+    let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
+    let figures = Figures {
+        samples: speeds.len(),
+        median_rpm,
+        variation: share(deviation, mean),
+        lowest_share: share(lowest, median_rpm),
+    };
+    Some(Measured { figures, highest: speeds.iter().copied().fold(0.0, f64::max) })
+}
+
+fn faults(own: &Measured, fastest: Option<f64>, fellows: Option<f64>) -> Vec<Fault> {
+    let Figures { median_rpm, variation, lowest_share, .. } = own.figures;
+    let mut faults = Vec::new();
+    if lowest_share < LOWEST_SHARE {
+        faults.push(Fault::Fell(lowest_share));
+    }
+    if variation >= MOST_VARIATION {
+        faults.push(Fault::Uneven(variation));
+    }
+    if let Some(most) = fastest.filter(|most| own.highest > *most) {
+        faults.push(Fault::TooFast { rpm: own.highest, most });
+    }
+    if let Some(fellows) = fellows.filter(|f| median_rpm > FELLOWS * f || median_rpm * FELLOWS < *f) {
+        faults.push(Fault::UnlikeFellows { rpm: median_rpm, fellows });
+    }
+    faults
+}
