@@ -3,6 +3,16 @@
 //! Sources, named beside the checks: CM is `message_definitions/v1.0/{common,standard,minimal}.xml` of the standard,
 //! DG its developer guide, PY the reference library pymavlink 2.4.50, which made the golden frames from CM.
 
+mod commands;
+mod encoding;
 mod golden;
 mod kit;
+mod listing;
+mod proof;
+mod settings;
 mod signals;
+mod stop;
+mod strangers;
+mod streams;
+mod text;
+mod wire;

@@ -1,0 +1,189 @@
+//! Commands, their acknowledgements and repeats.
+
+use super::golden::GOLDEN;
+use super::kit::{Desk, acknowledge, commands, hex, raw_frame};
+use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
+use quadjig::board::mavlink::{FrameClass, decode};
+use quadjig::board::signals::{Done, Link, Request};
+use quadjig::measure::time::Time;
+
+const ARM: MavCmd = MavCmd::MAV_CMD_COMPONENT_ARM_DISARM;
+const STORE: MavCmd = MavCmd::MAV_CMD_PREFLIGHT_STORAGE;
+const RESTART: MavCmd = MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN;
+const MOTOR: Request = Request::RunMotor { motor: 3, pulse: 1110, lease_ms: 500 };
+
+#[test]
+fn a_disarm_is_as_the_reference_library_makes_it() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Disarm { force: false });
+    let ours = decode(&desk.out).unwrap();
+    let golden = decode(&hex(GOLDEN[7].1)).unwrap();
+    assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
+}
+
+/// Parameters of the one command that was sent.
+fn params(desk: &mut Desk) -> (MavCmd, [f32; 7]) {
+    let sent = desk.sent();
+    let [MavMessage::COMMAND_LONG(c)] = &sent[..] else { panic!("not one command: {sent:?}") };
+    assert_eq!((c.target_system, c.target_component, c.confirmation), (1, 1, 0));
+    (c.command, [c.param1, c.param2, c.param3, c.param4, c.param5, c.param6, c.param7])
+}
+
+#[test]
+fn commands_carry_the_standards_parameters() {
+    // CM, MAV_CMD.
+    let table = [
+        (Request::Arm, ARM, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        (Request::Disarm { force: false }, ARM, [0.0; 7]),
+        (Request::Disarm { force: true }, ARM, [0.0, 21196.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        (Request::Store, STORE, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        (Request::Restart, RESTART, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        (MOTOR, MavCmd::MAV_CMD_DO_MOTOR_TEST, [3.0, 1.0, 1110.0, 0.5, 1.0, 0.0, 0.0]),
+    ];
+    for (request, command, wanted) in table {
+        let mut desk = Desk::bound();
+        desk.send(1, request);
+        assert_eq!(params(&mut desk), (command, wanted));
+    }
+}
+
+#[test]
+fn what_arms_or_turns_a_motor_is_never_sent_again() {
+    for request in [Request::Arm, MOTOR] {
+        let mut desk = Desk::bound();
+        desk.send(1, request.clone());
+        desk.wait(100_000);
+        assert_eq!(desk.classes(), [FrameClass::Motor]);
+        assert_eq!(desk.done(1), Some(&Done::Silent), "{request:?}");
+    }
+}
+
+#[test]
+fn what_turns_a_motor_never_waits_in_a_queue() {
+    let mut desk = Desk::bound();
+    desk.send(1, MOTOR);
+    desk.send(2, MOTOR);
+    assert_eq!(desk.classes(), [FrameClass::Motor; 2]);
+    // The board answers in order.
+    desk.board(&acknowledge(MavCmd::MAV_CMD_DO_MOTOR_TEST, MavResult::MAV_RESULT_ACCEPTED));
+    desk.board(&acknowledge(MavCmd::MAV_CMD_DO_MOTOR_TEST, MavResult::MAV_RESULT_DENIED));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert!(desk.refusal(2).contains("denied"));
+    assert!(desk.out.is_empty());
+}
+
+#[test]
+fn a_motor_run_outside_of_its_bounds_is_refused() {
+    let mut desk = Desk::bound();
+    let tries = [(0, 1100, 500), (17, 1100, 500), (1, 999, 500), (1, 2001, 500), (1, 1100, 0), (1, 1100, 5001)];
+    for (ticket, (motor, pulse, lease_ms)) in (1..).zip(tries) {
+        desk.send(ticket, Request::RunMotor { motor, pulse, lease_ms });
+        desk.wait(1);
+        assert!(desk.refusal(ticket).contains("from 1000 to 2000 us"), "{}", desk.refusal(ticket));
+    }
+    assert!(desk.out.is_empty());
+}
+
+#[test]
+fn harmless_ones_are_repeated_with_the_confirmation_raised() {
+    // DG, services/command: confirmation counts the repeats from 0.
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Store);
+    desk.wait(20_000);
+    assert_eq!(commands(&desk.sent()), [(STORE, 0), (STORE, 1), (STORE, 2)]);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
+    desk.send(2, Request::Restart);
+    desk.wait(20_000);
+    assert_eq!(commands(&desk.sent()), [(RESTART, 0), (RESTART, 1)], "a restart is asked for once more only");
+    assert_eq!(desk.done(2), Some(&Done::Silent));
+    assert_eq!(desk.link.wake(), Time::NEVER);
+}
+
+#[test]
+fn every_result_is_told_in_words() {
+    // CM, MAV_RESULT; 200 is in no dialect.
+    let table = [
+        (1, "temporarily rejected"),
+        (2, "denied"),
+        (3, "unsupported"),
+        (4, "failed"),
+        (6, "cancelled"),
+        (7, "long form"),
+        (8, "integer form"),
+        (9, "frame of reference"),
+        (10, "in control"),
+        (200, "result 200"),
+    ];
+    for (result, words) in table {
+        let mut desk = Desk::bound();
+        desk.send(1, Request::Arm);
+        desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, result], 143));
+        desk.wait(1);
+        assert!(desk.refusal(1).contains(words), "{}", desk.refusal(1));
+    }
+}
+
+#[test]
+fn in_progress_keeps_waiting_and_sends_nothing() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Store);
+    desk.sent();
+    for _ in 0..5 {
+        desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_IN_PROGRESS));
+        desk.wait(2_000);
+    }
+    assert_eq!(desk.done(1), None);
+    desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert!(desk.out.is_empty());
+    // Not for ever.
+    desk.send(2, Request::Store);
+    for _ in 0..40 {
+        desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_IN_PROGRESS));
+        desk.wait(2_000);
+    }
+    assert_eq!(desk.done(2), Some(&Done::Silent));
+}
+
+#[test]
+fn an_acknowledgement_for_another_station_is_not_ours() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Arm);
+    // Accepted, to 255/190.
+    desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, 0, 0, 0, 0, 0, 0, 255, 190], 143));
+    desk.wait(1);
+    assert_eq!(desk.done(1), None);
+}
+
+#[test]
+fn a_late_acknowledgement_of_a_repeat_does_not_answer_the_next() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Store);
+    desk.wait(1_100);
+    assert_eq!(commands(&desk.sent()), [(STORE, 0), (STORE, 1)]);
+    desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.send(2, Request::Store);
+    desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+    assert_eq!(desk.done(2), None, "that was the answer to the repeat");
+    desk.board(&acknowledge(STORE, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+    assert_eq!(desk.done(2), Some(&Done::Ok));
+}
+
+#[test]
+fn our_heartbeat_is_a_ground_stations_and_not_armed() {
+    let mut desk = Desk::new();
+    desk.send(1, Request::Heartbeat);
+    let frame = decode(&desk.out).unwrap();
+    // minimal.xml: type 6 ground station, autopilot 8 invalid, base mode 0.
+    assert_eq!(frame.payload[4..7], [6, 8, 0]);
+    assert_eq!((frame.version, frame.system, frame.component), (2, 255, 25));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!(desk.classes(), [FrameClass::Heartbeat]);
+}

@@ -1,0 +1,214 @@
+//! Reading all settings, against a small board that loses what it is told to lose.
+
+use super::kit::{Desk, name, raw_frame, value, version};
+use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
+use quadjig::board::mavlink::listing::{GAP_TRIES, TRIES, WINDOW};
+use quadjig::board::mavlink::{FrameClass, frames};
+use quadjig::board::signals::{Done, Heard, Link, Request};
+use quadjig::board::value::Number;
+use quadjig::measure::time::Time;
+use std::collections::BTreeSet;
+
+const U16: MavParamType = MavParamType::MAV_PARAM_TYPE_UINT16;
+
+/// A board that lists `count` settings; `lost` decides by place and how often it was sent whether it gets lost.
+struct Board<F: FnMut(u16, u32) -> bool> {
+    count: u16,
+    sent: Vec<u32>,
+    lost: F,
+    lists: u32,
+    reads: u32,
+    most_at_once: usize,
+}
+
+impl<F: FnMut(u16, u32) -> bool> Board<F> {
+    fn new(count: u16, lost: F) -> Self {
+        Self { count, sent: vec![0; count.into()], lost, lists: 0, reads: 0, most_at_once: 0 }
+    }
+
+    fn tell(&mut self, desk: &mut Desk, index: u16) {
+        let times = self.sent[usize::from(index)];
+        self.sent[usize::from(index)] += 1;
+        if !(self.lost)(index, times) {
+            desk.board(&value(&format!("S{index}"), u32::from(index) + 1, U16, index, self.count));
+        }
+    }
+
+    /// Answers what was sent; whether anything was.
+    fn answer(&mut self, desk: &mut Desk) -> bool {
+        let out = std::mem::take(&mut desk.out);
+        let split = frames(&out);
+        self.most_at_once = self.most_at_once.max(split.len());
+        let messages: Vec<_> = split.into_iter().map(super::kit::message).collect();
+        for message in &messages {
+            match message {
+                MavMessage::PARAM_REQUEST_LIST(_) => {
+                    self.lists += 1;
+                    (0..self.count).for_each(|index| self.tell(desk, index));
+                }
+                MavMessage::PARAM_REQUEST_READ(read) => {
+                    self.reads += 1;
+                    self.tell(desk, u16::try_from(read.param_index).unwrap());
+                }
+                other => panic!("unexpected {other:?}"),
+            }
+        }
+        !messages.is_empty()
+    }
+
+    fn run(&mut self, desk: &mut Desk, milliseconds: u64) {
+        desk.send(1, Request::ListSettings);
+        let end = desk.now + std::time::Duration::from_millis(milliseconds);
+        while desk.now < end && desk.done(1).is_none() {
+            while self.answer(desk) {}
+            desk.wait(1);
+        }
+    }
+}
+
+/// Places and values of the settings that were told.
+fn told(desk: &Desk) -> Vec<(u16, i64)> {
+    let one = |heard: &Heard| match heard {
+        Heard::Setting { value: Number::Whole(value), index: Some(index), .. } => Some((*index, *value)),
+        _ => None,
+    };
+    desk.heard.iter().filter_map(one).collect()
+}
+
+#[test]
+fn a_list_without_loss_takes_one_request() {
+    let mut desk = Desk::bound();
+    let mut board = Board::new(300, |_, _| false);
+    let begun = desk.now;
+    board.run(&mut desk, 10_000);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!((board.lists, board.reads), (1, 0));
+    assert!(desk.now.since(begun).as_millis() < 10, "it waits for nothing once it is complete");
+    assert_eq!(told(&desk), (0..300).map(|n| (n, i64::from(n) + 1)).collect::<Vec<_>>());
+    assert!(desk.heard.contains(&Heard::Listing { have: 300, of: 300 }));
+}
+
+#[test]
+fn only_the_gaps_are_asked_for_again_several_at_a_time() {
+    let mut desk = Desk::bound();
+    let mut board = Board::new(300, |index, times| index % 10 == 3 && times == 0);
+    board.run(&mut desk, 10_000);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!((board.lists, board.reads), (1, 30));
+    assert!((2..=WINDOW).contains(&board.most_at_once), "{}", board.most_at_once);
+    assert_eq!(told(&desk).into_iter().collect::<BTreeSet<_>>().len(), 300);
+}
+
+#[test]
+fn the_first_and_the_last_may_be_lost_and_lost_again() {
+    let mut desk = Desk::bound();
+    let mut board = Board::new(40, |index, times| matches!(index, 0 | 39) && times < 3);
+    board.run(&mut desk, 20_000);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!((board.lists, board.reads), (1, 6));
+    assert_eq!(told(&desk).len(), 40);
+}
+
+#[test]
+fn a_gap_that_stays_is_given_up_and_the_list_is_not_complete() {
+    let mut desk = Desk::bound();
+    let mut board = Board::new(40, |index, _| index == 17);
+    board.run(&mut desk, 60_000);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
+    assert_eq!(board.reads, u32::from(GAP_TRIES));
+    assert_eq!(told(&desk).len(), 39);
+    assert_eq!(desk.link.wake(), Time::NEVER);
+}
+
+#[test]
+fn a_board_that_never_answers_is_asked_a_few_times() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.wait(60_000);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
+    assert_eq!(desk.classes(), vec![FrameClass::Looks; TRIES.into()]);
+}
+
+#[test]
+fn a_lost_request_is_repeated() {
+    let mut desk = Desk::bound();
+    let mut first = true;
+    let mut board = Board::new(5, move |_, times| times == 0 && std::mem::replace(&mut first, times == 0));
+    board.run(&mut desk, 10_000);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!(board.lists, 2);
+}
+
+#[test]
+fn a_list_that_changes_its_length_is_begun_again_once() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.board(&value("A", 1, U16, 0, 3));
+    desk.board(&value("A", 1, U16, 0, 2));
+    desk.board(&value("B", 1, U16, 1, 2));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.heard.clear();
+    desk.send(1, Request::ListSettings);
+    for count in [3, 2, 3] {
+        desk.board(&value("A", 1, U16, 0, count));
+    }
+    desk.wait(1);
+    assert!(desk.refusal(1).contains("changed"), "{}", desk.refusal(1));
+}
+
+#[test]
+fn what_is_unreadable_does_not_keep_a_list_from_its_end() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.board(&value("A", f32::NAN.to_bits(), MavParamType::MAV_PARAM_TYPE_REAL32, 0, 2));
+    desk.board(&value("B", 1, U16, 1, 2));
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!(told(&desk), [(1, 1)]);
+    assert_eq!(desk.link.unreadable().iter().collect::<Vec<_>>(), [&name("A")]);
+}
+
+#[test]
+fn large_numbers_wait_until_the_encoding_is_known() {
+    // Beyond 24 bits a number may look like one in the other encoding: only the rest of the list can tell.
+    let wide = MavParamType::MAV_PARAM_TYPE_INT32;
+    let large = 33_554_433;
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.board(&value("LARGE", large, wide, 0, 2));
+    assert!(told(&desk).is_empty());
+    desk.board(&value("SMALL", 1, U16, 1, 2));
+    desk.wait(1);
+    assert_eq!(told(&desk), [(1, 1), (0, i64::from(large))]);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    // Without any that tells, it is not guessed.
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.board(&value("LARGE", large, wide, 0, 1));
+    desk.wait(1);
+    assert!(desk.refusal(1).contains("leave it open"), "{}", desk.refusal(1));
+    // The board's own word settles it.
+    let mut desk = Desk::bound();
+    desk.board(&version(1, MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE));
+    desk.board(&value("LARGE", large, wide, 0, 1));
+    assert_eq!(told(&desk), [(0, i64::from(large))]);
+}
+
+#[test]
+fn a_boards_error_ends_the_list_and_one_list_at_a_time_is_read() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ListSettings);
+    desk.send(2, Request::ListSettings);
+    desk.wait(1);
+    assert!(desk.refusal(2).contains("already"));
+    desk.board(&value("A", 1, U16, 0, 2));
+    desk.wait(500);
+    // CM, PARAM_ERROR: place 1, to 255/25, error 8: reading failed.
+    let mut payload = vec![1, 0, 255, 25];
+    payload.resize(20, 0);
+    payload.push(8);
+    desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+    desk.wait(1);
+    assert_eq!(desk.refusal(1), "the board refused to list its settings: it could not be read");
+}

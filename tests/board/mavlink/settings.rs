@@ -1,0 +1,200 @@
+//! Reading and writing single settings.
+
+use super::golden::GOLDEN;
+use super::kit::{Desk, frame, hex, name, raw_frame, value};
+use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
+use quadjig::board::mavlink::settings::{TRIES, WINDOW};
+use quadjig::board::mavlink::{FrameClass, decode};
+use quadjig::board::signals::{Done, Heard, Request};
+use quadjig::board::value::Number;
+
+const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE;
+const CAST: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_C_CAST;
+const U8: MavParamType = MavParamType::MAV_PARAM_TYPE_UINT8;
+const I32: MavParamType = MavParamType::MAV_PARAM_TYPE_INT32;
+
+#[test]
+fn a_request_to_read_is_as_the_reference_library_makes_it() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ReadSetting(name("RATE_P")));
+    let ours = decode(&desk.out).unwrap();
+    let golden = decode(&hex(GOLDEN[3].1)).unwrap();
+    assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
+    assert_eq!((ours.system, ours.component), (255, 25), "a component of the user range (minimal.xml)");
+}
+
+#[test]
+fn a_write_is_as_the_reference_library_makes_it() {
+    for (bits, seven, golden) in [(BYTEWISE, 7, 4), (CAST, 7_f32.to_bits(), 5)] {
+        let mut desk = Desk::writable(bits, seven);
+        desk.board(&value("POLE_PAIRS", 0, I32, 1, 2));
+        desk.send(1, Request::WriteSetting(name("POLE_PAIRS"), Number::Whole(7)));
+        let ours = decode(&desk.out).unwrap();
+        let golden = decode(&hex(GOLDEN[golden].1)).unwrap();
+        assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
+    }
+}
+
+#[test]
+fn a_name_may_fill_all_16_bytes() {
+    // The golden PARAM_VALUE: ABCDEFGHIJKLMNOP, 0.125, place 299 of 300 (PY).
+    let mut desk = Desk::bound();
+    desk.bytes(&hex(GOLDEN[6].1));
+    let full = name("ABCDEFGHIJKLMNOP");
+    assert_eq!(desk.heard, [Heard::Setting { name: full.clone(), value: Number::Real(0.125), index: Some(299) }]);
+    desk.send(1, Request::ReadSetting(full));
+    let MavMessage::PARAM_REQUEST_READ(read) = &desk.sent()[0] else { panic!("not a read") };
+    assert_eq!(*read.param_id, *b"ABCDEFGHIJKLMNOP");
+    assert_eq!(read.param_index, -1);
+}
+
+#[test]
+fn a_read_ends_with_its_answer() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ReadSetting(name("NUMBER")));
+    desk.board(&value("NUMBE", 3, U8, 0, 9));
+    desk.board(&value("number", 3, U8, 0, 9));
+    assert_eq!(desk.done(1), None, "names are matched exactly");
+    desk.board(&value("NUMBER", 3, U8, 65535, 9));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert!(desk.heard.contains(&Heard::Setting { name: name("NUMBER"), value: Number::Whole(3), index: None }));
+}
+
+#[test]
+fn reads_are_repeated_a_few_times_and_then_silent() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ReadSetting(name("NUMBER")));
+    desk.wait(4_000);
+    assert_eq!(desk.done(1), None);
+    desk.wait(1_000);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
+    assert_eq!(desk.classes(), vec![FrameClass::Looks; TRIES.into()]);
+}
+
+#[test]
+fn only_a_few_reads_are_on_their_way_at_a_time() {
+    let mut desk = Desk::bound();
+    for n in 0..20 {
+        desk.send(n, Request::ReadSetting(name(&format!("N{n}"))));
+    }
+    assert_eq!(desk.sent().len(), WINDOW);
+    for n in 0..20 {
+        desk.board(&value(&format!("N{n}"), 1, U8, 0, 20));
+        desk.wait(1);
+    }
+    desk.wait(1);
+    assert_eq!(desk.sent().len(), 20 - WINDOW);
+    assert!((0..20).all(|n| desk.done(n) == Some(&Done::Ok)));
+}
+
+#[test]
+fn a_write_ends_when_the_board_tells_the_value() {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    let MavMessage::PARAM_SET(set) = &desk.sent()[0] else { panic!("not a write") };
+    assert_eq!((set.param_value.to_bits(), set.param_type), (9, U8));
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+}
+
+#[test]
+fn a_lost_write_is_repeated_and_a_silent_board_is_told() {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    desk.wait(400);
+    assert_eq!(desk.classes(), [FrameClass::Writes; 2]);
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.send(2, Request::WriteSetting(name("NUMBER"), Number::Whole(8)));
+    desk.wait(6_000);
+    assert_eq!(desk.classes(), vec![FrameClass::Writes; TRIES.into()]);
+    assert_eq!(desk.done(2), Some(&Done::Silent));
+}
+
+#[test]
+fn an_ignored_write_differs() {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    assert_eq!(desk.done(1), None, "might be a late answer: asked once more");
+    desk.wait(1);
+    assert_eq!(desk.classes(), [FrameClass::Writes, FrameClass::Looks]);
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Differs(Number::Whole(7))));
+}
+
+#[test]
+fn a_late_answer_does_not_fail_a_write() {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+}
+
+#[test]
+fn a_boards_error_is_told_in_words() {
+    // CM, PARAM_ERROR: index −1, to 255/25, the name, error 2: out of range.
+    let mut payload = vec![0xFF, 0xFF, 255, 25];
+    payload.extend_from_slice(b"NUMBER\0\0\0\0\0\0\0\0\0\0");
+    payload.push(2);
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    // The same error to another station is not ours.
+    payload[3] = 190;
+    desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+    assert_eq!(desk.done(1), None);
+    payload[3] = 25;
+    desk.bytes(&raw_frame((1, 1), 51, 345, &payload, 209));
+    assert_eq!(desk.refusal(1), "the board refused setting NUMBER: the value is out of its range");
+}
+
+#[test]
+fn writes_leave_one_after_the_other_in_their_order() {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));
+    desk.send(2, Request::WriteSetting(name("WIDE"), Number::Whole(2)));
+    desk.send(3, Request::WriteSetting(name("NUMBER"), Number::Whole(3)));
+    for (text, number, kind) in [("NUMBER", 1, U8), ("WIDE", 2, I32), ("NUMBER", 3, U8)] {
+        let left = desk.sent();
+        let [MavMessage::PARAM_SET(set)] = &left[..] else { panic!("not one write: {left:?}") };
+        assert_eq!((set.param_id.to_str().unwrap(), set.param_value.to_bits()), (text, number));
+        desk.board(&value(text, number, kind, 0, 2));
+        desk.wait(1);
+    }
+    assert!((1..=3).all(|ticket| desk.done(ticket) == Some(&Done::Ok)));
+}
+
+#[test]
+fn what_can_not_be_sent_exactly_is_refused_before_the_wire() {
+    let mut desk = Desk::writable(CAST, 7_f32.to_bits());
+    let tries = [("WIDE", 16_777_217, "24 bits"), ("NUMBER", 256, "does not fit"), ("ELSE", 1, "read it first")];
+    for (ticket, (text, number, reason)) in (1..).zip(tries) {
+        desk.send(ticket, Request::WriteSetting(name(text), Number::Whole(number)));
+        desk.wait(1);
+        assert!(desk.refusal(ticket).contains(reason), "{}", desk.refusal(ticket));
+    }
+    assert!(desk.sent().is_empty());
+}
+
+#[test]
+fn a_value_that_is_not_finite_is_refused() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::ReadSetting(name("REAL")));
+    let nan = value("REAL", f32::NAN.to_bits(), MavParamType::MAV_PARAM_TYPE_REAL32, 0, 1);
+    desk.bytes(&frame((1, 1), 1, &nan));
+    assert!(desk.refusal(1).contains("not finite"), "{}", desk.refusal(1));
+    assert!(desk.link.unreadable().contains(&name("REAL")));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Setting { .. })));
+}
+
+#[test]
+fn without_a_board_requests_are_refused() {
+    let mut desk = Desk::new();
+    desk.send(1, Request::ReadSetting(name("NUMBER")));
+    desk.send(2, Request::Disarm { force: false });
+    desk.wait(1);
+    assert!(desk.refusal(1).contains("no board has been heard"));
+    assert!(desk.refusal(2).contains("no board has been heard"));
+    assert!(desk.out.is_empty());
+}

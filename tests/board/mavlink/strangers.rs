@@ -1,0 +1,117 @@
+//! Who is bound, and who else is on the wire.
+
+use super::kit::{Desk, frame, heartbeat, raw_frame};
+use quadjig::board::mavlink::{MavlinkLink, TELL_EVERY};
+use quadjig::board::signals::{Heard, Link, Request};
+use std::time::Duration;
+
+/// A heartbeat: type, autopilot, base mode (minimal.xml).
+fn beat(from: (u8, u8), kind: u8, autopilot: u8) -> Vec<u8> {
+    raw_frame(from, 0, 0, &[0, 0, 0, 0, kind, autopilot, 0, 4, 3], 50)
+}
+
+fn stranger(from: (u8, u8), commands: bool) -> Heard {
+    Heard::Stranger { system: from.0, component: from.1, commands }
+}
+
+const COMMAND_LONG: (u32, u8) = (76, 152);
+
+#[test]
+fn only_an_autopilot_is_a_vehicle() {
+    let mut desk = Desk::new();
+    // A ground station, a camera (type 30, autopilot invalid), ids that mean everybody.
+    for bytes in
+        [beat((255, 190), 6, 8), beat((1, 100), 30, 8), beat((7, 1), 6, 0), beat((0, 1), 2, 0), beat((1, 0), 2, 0)]
+    {
+        desk.bytes(&bytes);
+    }
+    assert_eq!(desk.link.bound(), None);
+    assert_eq!(desk.link.stop_bytes(false), None);
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Alive { .. })));
+    desk.bytes(&beat((1, 1), 2, 0));
+    assert_eq!(desk.link.bound(), Some((1, 1)));
+}
+
+#[test]
+fn the_first_vehicle_is_bound_and_another_is_a_stranger() {
+    let mut desk = Desk::bound();
+    desk.bytes(&beat((2, 1), 2, 0));
+    assert_eq!(desk.heard, [stranger((2, 1), false)]);
+    assert_eq!(desk.link.bound(), Some((1, 1)));
+    // Its signals are not ours.
+    desk.heard.clear();
+    desk.bytes(&raw_frame((2, 1), 1, 30, &[0; 28], 39));
+    assert!(desk.heard.is_empty());
+}
+
+#[test]
+fn a_chosen_vehicle_is_waited_for() {
+    let mut desk = Desk::new();
+    desk.link = MavlinkLink::new(Some(2));
+    desk.bytes(&beat((1, 1), 2, 0));
+    assert_eq!(desk.heard, [stranger((1, 1), false)]);
+    desk.bytes(&beat((2, 1), 2, 0));
+    assert_eq!(desk.link.bound(), Some((2, 1)));
+    desk.send(1, Request::Disarm { force: false });
+    let messages = desk.sent();
+    assert_eq!(mavlink::Message::target_system_id(&messages[0]), Some(2));
+}
+
+#[test]
+fn a_stranger_is_told_once_an_interval() {
+    let mut desk = Desk::bound();
+    for _ in 0..10 {
+        desk.bytes(&beat((2, 1), 2, 0));
+    }
+    assert_eq!(desk.heard.len(), 1);
+    desk.now = desk.now + TELL_EVERY;
+    desk.bytes(&beat((2, 1), 2, 0));
+    assert_eq!(desk.heard.len(), 2);
+}
+
+#[test]
+fn a_station_that_commands_is_told_at_once() {
+    // COMMAND_LONG, COMMAND_INT, PARAM_SET, MANUAL_CONTROL, RC_CHANNELS_OVERRIDE, SET_MODE (CM; seeds of the checksum
+    // by its rule, from the crate that generates them from CM).
+    for id in [76, 75, 23, 69, 70, 11] {
+        let extra = <mavlink::dialects::common::MavMessage as mavlink::Message>::extra_crc(id);
+        let mut desk = Desk::bound();
+        desk.bytes(&beat((255, 190), 6, 8));
+        desk.bytes(&raw_frame((255, 190), 1, id, &[1; 11], extra));
+        desk.now = desk.now + Duration::from_millis(1);
+        desk.bytes(&raw_frame((255, 190), 2, id, &[1; 11], extra));
+        assert_eq!(desk.heard, [stranger((255, 190), false), stranger((255, 190), true)], "message {id}");
+    }
+}
+
+#[test]
+fn a_companion_of_the_boards_own_system_counts_when_it_commands() {
+    let mut desk = Desk::bound();
+    desk.bytes(&beat((1, 191), 18, 8));
+    assert!(desk.heard.is_empty());
+    desk.bytes(&raw_frame((1, 191), 1, COMMAND_LONG.0, &[1; 33], COMMAND_LONG.1));
+    assert_eq!(desk.heard, [stranger((1, 191), true)]);
+}
+
+#[test]
+fn our_own_id_on_the_wire_is_a_stranger_too() {
+    let mut desk = Desk::bound();
+    desk.bytes(&raw_frame((255, 25), 1, COMMAND_LONG.0, &[1; 33], COMMAND_LONG.1));
+    assert_eq!(desk.heard, [stranger((255, 25), true)]);
+}
+
+#[test]
+fn two_senders_with_the_boards_id_are_noticed() {
+    let mut desk = Desk::bound();
+    for n in 0..8 {
+        desk.bytes(&frame((1, 1), 1 + n, &heartbeat(false)));
+        desk.bytes(&frame((1, 1), 101 + n, &heartbeat(false)));
+    }
+    assert!(desk.heard.contains(&stranger((1, 1), true)));
+    // One sender with loss and a restart is not taken for two.
+    let mut desk = Desk::bound();
+    for sequence in (0..200).step_by(7).chain((0..200).step_by(3)) {
+        desk.bytes(&frame((1, 1), sequence, &heartbeat(false)));
+    }
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Stranger { .. })));
+}

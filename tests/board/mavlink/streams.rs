@@ -1,0 +1,104 @@
+//! Rates of streams, and putting them back.
+
+use super::kit::{Desk, acknowledge, raw_frame};
+use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
+use quadjig::board::signals::{Done, Request, Stream};
+
+const ASK: MavCmd = MavCmd::MAV_CMD_REQUEST_MESSAGE;
+const SET: MavCmd = MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL;
+
+/// Command and first two parameters of the commands that were sent.
+fn sent(desk: &mut Desk) -> Vec<(MavCmd, f32, f32)> {
+    let pair = |m: &MavMessage| match m {
+        MavMessage::COMMAND_LONG(c) => (c.command, c.param1, c.param2),
+        other => panic!("not a command: {other:?}"),
+    };
+    desk.sent().iter().map(pair).collect()
+}
+
+/// `MESSAGE_INTERVAL`: interval in µs, then the message's id (CM).
+fn interval(desk: &mut Desk, message: u16, microseconds: i32) {
+    let mut payload = microseconds.to_le_bytes().to_vec();
+    payload.extend(message.to_le_bytes());
+    desk.bytes(&raw_frame((1, 1), 77, 244, &payload, 95));
+    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+}
+
+fn accept(desk: &mut Desk) {
+    desk.board(&acknowledge(SET, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+}
+
+#[test]
+fn the_interval_from_before_is_put_back() {
+    // −1 is a stream that was off; 0 is not available, for which the default is asked (CM).
+    for (before, back) in [(40_000, 40_000.0), (-1, -1.0), (0, 0.0)] {
+        let mut desk = Desk::bound();
+        desk.send(1, Request::Stream(Stream::Outputs, Some(50)));
+        assert_eq!(sent(&mut desk), [(ASK, 244.0, 36.0)]);
+        interval(&mut desk, 36, before);
+        assert_eq!(sent(&mut desk), [(SET, 36.0, 20_000.0)]);
+        accept(&mut desk);
+        assert_eq!(desk.done(1), Some(&Done::Ok));
+        // A second change does not ask again, and does not forget.
+        desk.send(2, Request::Stream(Stream::Outputs, Some(10)));
+        assert_eq!(sent(&mut desk), [(SET, 36.0, 100_000.0)]);
+        accept(&mut desk);
+        desk.send(3, Request::Stream(Stream::Outputs, None));
+        assert_eq!(sent(&mut desk), [(SET, 36.0, back)]);
+        accept(&mut desk);
+        assert_eq!(desk.done(3), Some(&Done::Ok));
+        // Nothing is left to put back.
+        desk.send(4, Request::Stream(Stream::Outputs, None));
+        desk.wait(1);
+        assert!(sent(&mut desk).is_empty());
+        assert_eq!(desk.done(4), Some(&Done::Ok));
+    }
+}
+
+#[test]
+fn a_board_that_does_not_tell_gets_its_default_back() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Stream(Stream::Channels, Some(20)));
+    assert_eq!(sent(&mut desk), [(ASK, 244.0, 65.0)]);
+    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_UNSUPPORTED));
+    desk.wait(1);
+    assert_eq!(sent(&mut desk), [(SET, 65.0, 50_000.0)]);
+    accept(&mut desk);
+    desk.send(2, Request::Stream(Stream::Channels, None));
+    assert_eq!(sent(&mut desk), [(SET, 65.0, 0.0)]);
+}
+
+#[test]
+fn streams_are_asked_for_one_after_the_other() {
+    // An acknowledgement names only the command, so two of one kind can't be told apart.
+    let mut desk = Desk::bound();
+    let all = [
+        (Stream::Alive, 0),
+        (Stream::Channels, 65),
+        (Stream::Outputs, 36),
+        (Stream::Attitude, 30),
+        (Stream::Power, 1),
+        (Stream::Speeds, 291),
+    ];
+    for (ticket, (stream, _)) in (1..).zip(all) {
+        desk.send(ticket, Request::Stream(stream, Some(10)));
+    }
+    for (_, message) in all {
+        let asked = sent(&mut desk);
+        assert!(asked.contains(&(ASK, 244.0, f32::from(message))), "{asked:?}");
+        interval(&mut desk, message, 1_000_000);
+        accept(&mut desk);
+    }
+    assert!((1..=6).all(|ticket| desk.done(ticket) == Some(&Done::Ok)));
+}
+
+#[test]
+fn a_rate_of_zero_is_refused() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Stream(Stream::Alive, Some(0)));
+    desk.wait(1);
+    assert!(desk.refusal(1).contains("0 Hz"));
+    assert!(desk.out.is_empty());
+}
