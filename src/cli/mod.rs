@@ -3,7 +3,10 @@
 //! Promises: every command says what it does with `--help` and an example; every way out is one of
 //! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
 
+mod check;
+pub mod documents;
 pub mod exit;
+mod format;
 pub mod options;
 pub mod output;
 
@@ -25,11 +28,17 @@ struct Cli {
 
 /// The commands; each file holds its options and what it does.
 #[derive(Debug, clap::Subcommand)]
-enum Command {}
+enum Command {
+    Check(check::Check),
+    Format(format::Format),
+}
 
 impl Command {
-    fn run(self, _out: &mut Output) -> Exit {
-        match self {}
+    fn run(self, out: &mut Output) -> Exit {
+        match self {
+            Self::Check(check) => check.run(out),
+            Self::Format(format) => format.run(out),
+        }
     }
 }
 

@@ -5,6 +5,7 @@
 //! Must not be here: questions to the operator (see the bench), what a report says.
 
 use super::exit::Exit;
+use crate::report::findings::Look;
 use crate::report::gate;
 use std::io::{ErrorKind, IsTerminal, Write};
 
@@ -64,6 +65,22 @@ impl Output {
         let mut out = std::io::stderr().lock();
         // A message that nobody can read any more is no reason to end otherwise.
         let _ = writeln!(out, "{}", gate::lines(text)).and_then(|()| out.flush());
+    }
+
+    /// Writes an error to standard error, with what to do where that is known.
+    pub fn error(&mut self, what: &str, hint: Option<&str>) {
+        let hint = hint.map_or_else(String::new, |hint| format!("\n  do: {hint}"));
+        self.message(&format!("error: {what}{hint}"));
+    }
+
+    /// How findings are shown on standard output.
+    #[must_use]
+    pub fn look(&self) -> Look {
+        match (self.plain, self.colour) {
+            (true, _) => Look::Plain,
+            (false, true) => Look::Coloured,
+            (false, false) => Look::Marked,
+        }
     }
 
     /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written.

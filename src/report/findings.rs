@@ -189,6 +189,20 @@ impl Count {
     }
 }
 
+impl std::ops::AddAssign for Count {
+    fn add_assign(&mut self, other: Self) {
+        self.errors += other.errors;
+        self.warnings += other.warnings;
+        self.hints += other.hints;
+    }
+}
+
+/// A number of recipes, in words.
+#[must_use]
+pub fn recipes(number: usize) -> String {
+    format!("{number} recipe{}", if number == 1 { "" } else { "s" })
+}
+
 impl std::fmt::Display for Count {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });

@@ -6,6 +6,7 @@
 
 pub mod assigned;
 mod battery;
+pub mod cascade;
 pub mod codes;
 mod contradictions;
 pub mod functions;

@@ -13,7 +13,8 @@ mod words;
 
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::language::checks::{self, undecided};
+use crate::language::Reading;
+use crate::language::checks::{self, cascade, undecided};
 use crate::language::finding::{self, Finding};
 use crate::language::recipe::Recipe;
 
@@ -65,6 +66,25 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
         undecided::Needs::Value | undecided::Needs::Board => true,
     });
     findings.extend(undecided::hint(&open));
+    finding::sort(&mut findings);
+    findings
+}
+
+/// Every finding about a recipe as it was read: what reading found, then [`all`] for every sheet
+/// that is at hand, each finding once. What only seems to be missing, because the line that says it
+/// could not be read, is left out.
+#[must_use]
+pub fn reading(reading: &Reading, sheets: &[Sheet], card: Option<&RadioCard>) -> Vec<Finding> {
+    let mut findings = reading.findings.clone();
+    let Some(recipe) = &reading.recipe else { return findings };
+    let by_sheet: Vec<Option<&Sheet>> = if sheets.is_empty() { vec![None] } else { sheets.iter().map(Some).collect() };
+    for sheet in by_sheet {
+        for finding in all(recipe, sheet, card) {
+            if !findings.contains(&finding) && !cascade::follows(&finding, reading) {
+                findings.push(finding);
+            }
+        }
+    }
     finding::sort(&mut findings);
     findings
 }
