@@ -11,7 +11,7 @@ use crate::language::finding::Finding;
 use crate::language::recipe::File;
 use crate::language::sources::Disk;
 use crate::plan::checks;
-use crate::report::findings::{self, Count, FindingJson, Look};
+use crate::report::findings::{self, Count, FindingJson};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -20,7 +20,9 @@ use std::path::PathBuf;
 /// Says what would go wrong at the bench, with the place in the recipe and what to do. Without
 /// --sheet, the sheets that come with quadjig are used for the boards that a recipe names.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check wren-95.jig --radio bench --with idle-floor=1120us\n  quadjig check --format json wren-95.jig")]
+#[command(
+    after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check wren-95.jig --radio bench --with idle-floor=1120us\n  quadjig check --format json wren-95.jig"
+)]
 pub struct Check {
     /// Recipes to check.
     #[arg(required = true, value_name = "RECIPE")]

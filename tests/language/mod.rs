@@ -1,5 +1,6 @@
 //! Tests of `src/language/`.
 
+mod checks;
 mod statements;
 
 use quadjig::language::recipe::Recipe;

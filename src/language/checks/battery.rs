@@ -12,7 +12,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
         What::Battery { chemistry, .. } => Some(chemistry),
         _ => None,
     });
-    for (index, statement) in recipe.statements.iter().enumerate() {
+    for statement in &recipe.statements {
         match statement.what {
             What::Battery { cells, warn, land, chemistry } => {
                 if cells == 0 {
@@ -43,7 +43,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                 let place = statement.part(Part::Value);
                 let chemistry = chemistry.unwrap_or(Chemistry::Lihv);
                 high(least, chemistry, "no battery would ever be full enough to go on", place, found);
-                counted(recipe, index, place, found);
+                counted(recipe, place, found);
             }
             _ => {}
         }
@@ -74,22 +74,18 @@ fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &
     }
 }
 
-/// Volts per cell mean nothing before the cells are counted.
-fn counted(recipe: &Recipe, index: usize, place: &Span, found: &mut Vec<Finding>) {
+/// Volts per cell mean nothing where the cells are not counted. Where in the recipe they are does
+/// not matter: the count has one value in all of it.
+fn counted(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
     let counts = |what: &What| {
         matches!(what, What::Battery { .. })
             || matches!(what, What::Waiting { form, .. } if form.starts_with("battery"))
     };
-    if recipe.statements[..index].iter().any(|s| counts(&s.what)) {
-        return;
+    if !recipe.statements.iter().any(|s| counts(&s.what)) {
+        let message = "the bench measures the whole pack, and nothing says how many cells it has";
+        found.push(
+            Finding::error(codes::CELLS_MISSING, place, message)
+                .hint("count the cells: `battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell`"),
+        );
     }
-    let message = "the bench measures the whole pack, and nothing above says how many cells it has";
-    let mut finding = Finding::error(codes::CELLS_MISSING, place, message);
-    finding = match recipe.statements[index..].iter().find(|s| counts(&s.what)) {
-        Some(later) => {
-            finding.also(&later.span, "the cells are counted only here").hint("move that line above this one")
-        }
-        None => finding.hint("write above: `battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell`"),
-    };
-    found.push(finding);
 }

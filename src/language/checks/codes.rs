@@ -45,7 +45,7 @@ codes! {
     BATTERY_ORDER = "CB1", "Battery limits are out of order.";
     CELL_VOLTS_LOW = "CB2", "A cell voltage is so low that it harms the cell.";
     CELL_VOLTS_HIGH = "CB3", "No cell of its kind reaches this voltage.";
-    CELLS_MISSING = "CB4", "A voltage per cell stands without a cell count before it.";
+    CELLS_MISSING = "CB4", "A voltage per cell stands in a recipe without a cell count.";
 
     NOT_TESTED = "CP1", "Arm, failsafe or a bound function is never tested.";
     TEST_BEFORE_KEEP = "CP2", "A test stands above the `keep` that it should prove.";

@@ -1,6 +1,6 @@
 //! What the text leaves open, gathered so that it can be said in one hint.
 //!
-//! Promises: never an error; what a sheet, a card or a value decides is left out once it is there.
+//! Promises: never an error. Must not be here: parameters without a value, which reading tells.
 
 use super::{codes, scan};
 use crate::language::finding::Finding;
@@ -10,8 +10,6 @@ use crate::language::span::Span;
 /// What would decide it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Needs {
-    /// A value for a parameter.
-    Value,
     /// A board sheet.
     Sheet,
     /// A radio card, or the switch found at the bench.
@@ -43,10 +41,6 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
     let loss_is_found = recipe.statements.iter().any(|s| matches!(s.what, What::FindLinkLoss { .. }));
     for statement in &recipe.statements {
         match &statement.what {
-            What::Waiting { names, .. } => {
-                let names = names.join(", ");
-                add(Needs::Value, &statement.span, format!("no value yet for {names}: write --with {names}=…"));
-            }
             What::Set { setting: Setting::Raw(name), .. } => {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
@@ -95,9 +89,6 @@ pub fn hint(open: &[Open]) -> Option<Finding> {
         finding = finding.also(&other.span, other.words.clone());
     }
     let has = |needs| open.iter().any(|o| o.needs == needs);
-    if has(Needs::Value) {
-        finding = finding.hint("give the values with --with NAME=VALUE");
-    }
     if has(Needs::Sheet) {
         finding = finding.hint("name the board's sheet with --sheet");
     }

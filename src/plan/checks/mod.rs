@@ -63,7 +63,7 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
         undecided::Needs::Card => card.is_none(),
         // A board that runs single motors finds the idle either way.
         undecided::Needs::ZeroThrottle => sheet.is_none_or(|sheet| sheet.motor_run.is_none()),
-        undecided::Needs::Value | undecided::Needs::Board => true,
+        undecided::Needs::Board => true,
     });
     findings.extend(undecided::hint(&open));
     finding::sort(&mut findings);
