@@ -331,12 +331,17 @@ fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> WorldLineErro
     }
 }
 
-/// The nearest known word, if it is near enough to have been meant.
+/// The nearest known word, if it is near enough to have been meant: few letters apart, or begun alike.
 fn nearest<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> Option<String> {
     let lower = word.to_ascii_lowercase();
     known
-        .map(|candidate| (strsim::damerau_levenshtein(&candidate.to_ascii_lowercase(), &lower), candidate))
-        .filter(|(distance, candidate)| *distance <= 2.max(candidate.len() / 3) && *distance < candidate.len())
+        .filter_map(|candidate| {
+            let other = candidate.to_ascii_lowercase();
+            let distance = strsim::damerau_levenshtein(&other, &lower);
+            let near = distance <= 2.max(other.len() / 3) && distance < other.len();
+            let begun = lower.len() >= 3 && other.starts_with(&lower);
+            (near || begun).then_some((distance, candidate))
+        })
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate.to_owned())
 }

@@ -1,6 +1,7 @@
 //! Who the board says it is, what it sends by itself, and that the same seed gives the same bytes.
 
 use super::station::{Station, frame};
+use mavlink::Message;
 use mavlink::dialects::common::{
     MavCmd, MavMessage, MavModeFlag, MavProtocolCapability, MavResult, MavType, PARAM_REQUEST_LIST_DATA,
 };
@@ -128,13 +129,19 @@ fn understands_frames_of_another_library() {
     };
     let mut hear = |hex: &str| {
         station.world.receive(Time(1000), &bytes(hex));
-        let out = station.world.take_output();
-        out.iter().filter(|byte| **byte == 0xFD).count() > 0 && !out.is_empty()
+        station.listen();
+        std::mem::take(&mut station.heard).into_iter().map(|(_, message)| message.message_name()).collect::<Vec<_>>()
     };
-    // PARAM_SET "POLE_PAIRS" of another type than the board's: answered with the current value.
-    assert!(hear("fd17000004ffbe170000070000000101504f4c455f504149525300000000000006ff8d"));
+    hear("");
+    // PARAM_SET "POLE_PAIRS" of another type than the board's: refused, answered with the current value.
+    let set = "fd17000004ffbe170000070000000101504f4c455f504149525300000000000006ff8d";
+    assert_eq!(hear(set), ["STATUSTEXT", "PARAM_VALUE"]);
     // COMMAND_LONG 400, all zero: disarm.
-    assert!(hear("fd20000008ffbe4c00000000000000000000000000000000000000000000000000000000000090010101db51"));
+    let disarm = "fd20000008ffbe4c00000000000000000000000000000000000000000000000000000000000090010101db";
+    assert_eq!(hear(&format!("{disarm}51")), ["COMMAND_ACK"]);
     // The same with a wrong CRC: nothing.
-    assert!(!hear("fd20000008ffbe4c00000000000000000000000000000000000000000000000000000000000090010101db52"));
+    assert!(hear(&format!("{disarm}52")).is_empty());
+    // COMMAND_LONG 310 for an actuator: not this board's.
+    let actuator = "fd20000006ffbe4c00009a99193e0000004000000000000000000000803f0000000000000000360101011510";
+    assert_eq!(hear(actuator), ["COMMAND_ACK"]);
 }

@@ -2,5 +2,10 @@
 
 mod arming;
 mod identity;
+mod lines;
+mod motors;
+mod power;
+mod radio;
 mod settings;
+mod sheets;
 mod station;

@@ -59,13 +59,15 @@ pub fn command(command: MavCmd, parameters: [f32; 7]) -> MavMessage {
 
 impl Station {
     pub fn new(config: WorldConfig) -> Self {
-        Self {
+        let mut station = Self {
             world: World::new(config),
             now: Time(0),
             heard: Vec::new(),
             reader: MavlinkReader::new(Queue::default()),
             sequence: 0,
-        }
+        };
+        station.listen();
+        station
     }
 
     /// Lets time pass, hearing every message at its moment.
@@ -85,7 +87,8 @@ impl Station {
         self.listen();
     }
 
-    fn listen(&mut self) {
+    /// Hears what the board has sent up to now.
+    pub fn listen(&mut self) {
         let bytes = self.world.take_output();
         self.reader.get_mut().0.extend(bytes);
         while let Ok((header, message)) = self.reader.read_any_message::<MavMessage>() {
@@ -95,7 +98,9 @@ impl Station {
     }
 
     pub fn line(&mut self, line: &str) -> String {
-        self.world.line(self.now, line).unwrap_or_else(|error| panic!("{line}: {error}")).join("\n")
+        let answer = self.world.line(self.now, line).unwrap_or_else(|error| panic!("{line}: {error}"));
+        self.listen();
+        answer.join("\n")
     }
 
     /// Sends a command and says how it was answered.
