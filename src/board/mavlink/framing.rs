@@ -160,7 +160,9 @@ impl Deframer {
     /// Takes bytes and hands out what they complete. Keeps at most one frame and a byte.
     pub(super) fn feed(&mut self, now: Time, bytes: &[u8], pieces: &mut Vec<Piece>) {
         let mut at = 0;
-        if self.since.is_some_and(|since| now.since(since) > HALF_FRAME_WAIT) {
+        let old = self.since.is_some_and(|since| now.since(since) > HALF_FRAME_WAIT);
+        // A whole frame of an unknown id may wait for its follower as long as it likes.
+        if old && matches!(look(&self.buffer), Look::Short) {
             at = 1;
             self.since = None;
         }

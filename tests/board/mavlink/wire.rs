@@ -142,6 +142,7 @@ fn an_unknown_id_is_carried_past_whole_and_counts_as_heard() {
     // A whole heartbeat with the armed flag, carried inside of a message that we do not know: not the board's word.
     let inside = raw_frame((1, 1), 2, 0, &[0, 0, 0, 0, 2, 0, 128, 4, 3], 50);
     desk.bytes(&raw_frame((1, 1), 1, 12_345_678, &inside, 1));
+    desk.now = desk.now + Duration::from_secs(1);
     desk.bytes(&frame((1, 1), 2, &attitude(2)));
     assert_eq!(times(&desk.heard), [2]);
     assert_eq!(desk.heard.len(), 1);
