@@ -2,9 +2,19 @@
 //!
 //! Must not know wires or terminals.
 
+mod ahead;
+mod bands;
+mod batch;
 pub mod checks;
+pub mod compile;
 pub mod facts;
+mod fingerprint;
 pub mod inputs;
+mod motor;
+mod order;
 pub mod problem;
+mod requires;
+mod search;
 pub mod step;
+mod values;
 pub mod words;

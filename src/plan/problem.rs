@@ -3,8 +3,12 @@
 //! Promises: one variant a reason, a stable code each, a sentence that names the thing. Nothing of a
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
+use crate::board::binding::BindingError;
+use crate::board::convert::ConvertError;
+use crate::board::identity::Mismatch;
 use crate::language::span::Place;
 use crate::language::units::{Pulse, Voltage};
+use crate::measure::bands::BandError;
 use std::time::Duration;
 
 /// One refusal.
@@ -56,8 +60,8 @@ pub enum Problem {
     Waiting { form: &'static str, names: Vec<String> },
     #[error("the recipe is written for {}, and the board is a {found}", listed(.wanted))]
     OtherBoard { wanted: Vec<String>, found: String },
-    #[error("the sheet {sheet} does not fit the board on the wire: {reason}")]
-    SheetMismatch { sheet: String, reason: String },
+    #[error(transparent)]
+    SheetMismatch(#[from] Mismatch),
     #[error("the recipe needs firmware {}, and the board has {found}", wanted.join(" or "))]
     Firmware { wanted: Vec<String>, found: String },
     #[error("the sheet has {corners} motors, and the recipe's craft has {motors}")]
@@ -72,16 +76,18 @@ pub enum Problem {
     Covered { name: String, word: String },
     #[error("the board has no setting `{0}`")]
     NotOnBoard(String),
-    #[error("{setting}: {reason}")]
-    Value { setting: String, reason: String },
-    #[error("`{0}` cannot be bound on this board: the sheet does not have the function")]
-    NoFunction(String),
+    #[error("`{word}` is set by its own statement")]
+    HasStatement { word: String, statement: &'static str },
+    #[error(transparent)]
+    Value(#[from] ConvertError),
+    #[error(transparent)]
+    Binding(#[from] BindingError),
     #[error("the switch {0} is neither found nor declared before this line")]
     NoSwitch(String),
     #[error("the switch {switch} has {count} positions, 0 to {}, so there is no position {position}", count.saturating_sub(1))]
     NoPosition { switch: String, position: u32, count: usize },
-    #[error("{function} cannot be bound to switch {switch} so: {reason}")]
-    Band { function: String, switch: String, reason: String },
+    #[error("`{function}` cannot be bound to switch {switch} so: {error}")]
+    Band { function: String, switch: String, error: BandError },
     #[error("`arm` would be bound to position 0, where the switch rests at power-up")]
     ArmAtRest,
     #[error(
@@ -144,7 +150,7 @@ impl Problem {
             Self::NoFrame => "plan-no-frame",
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
-            Self::SheetMismatch { .. } => "plan-sheet-mismatch",
+            Self::SheetMismatch(_) => "plan-sheet-mismatch",
             Self::Firmware { .. } => "plan-firmware",
             Self::MotorCount { .. } => "plan-motor-count",
             Self::NoWord { .. } => "plan-no-word",
@@ -152,8 +158,9 @@ impl Problem {
             Self::BadName(_) => "plan-bad-name",
             Self::Covered { .. } => "plan-covered",
             Self::NotOnBoard(_) => "plan-not-on-board",
-            Self::Value { .. } => "plan-value",
-            Self::NoFunction(_) => "plan-no-function",
+            Self::HasStatement { .. } => "plan-has-statement",
+            Self::Value(_) => "plan-value",
+            Self::Binding(_) => "plan-binding",
             Self::NoSwitch(_) => "plan-no-switch",
             Self::NoPosition { .. } => "plan-no-position",
             Self::Band { .. } => "plan-band",
@@ -193,7 +200,7 @@ impl Problem {
             Self::OtherBoard { found, .. } => {
                 format!("Name the sheet with --sheet, or add `board \"{found}\"` once the recipe was tried on it.")
             }
-            Self::SheetMismatch { .. } => "Name the sheet that belongs to this board with --sheet.".to_owned(),
+            Self::SheetMismatch(_) => "Name the sheet that belongs to this board with --sheet.".to_owned(),
             Self::Firmware { .. } => {
                 "Use a board with that firmware, or change `require firmware` once the recipe was tried on this one."
                     .to_owned()
@@ -210,8 +217,9 @@ impl Problem {
             Self::BadName(_) => "Write the name exactly as the board gives it.".to_owned(),
             Self::Covered { word, .. } => format!("Write `{word}`, or the statement that sets it."),
             Self::NotOnBoard(_) => "Write the name exactly as the board gives it; `snapshot` lists all.".to_owned(),
-            Self::Value { .. } => "Choose a value that the board takes.".to_owned(),
-            Self::NoFunction(_) => "Bind a function that the sheet lists.".to_owned(),
+            Self::HasStatement { statement, .. } => format!("Write `{statement} …`."),
+            Self::Value(error) => error.hint().unwrap_or_else(|| "Choose a value that the board takes.".to_owned()),
+            Self::Binding(_) => "Choose what the sheet lists and the board can hold.".to_owned(),
             Self::NoSwitch(name) => format!("Write `find switch {name}` before it."),
             Self::NoPosition { .. } => "Positions count from 0.".to_owned(),
             Self::Band { .. } => "Choose other positions, or another switch.".to_owned(),

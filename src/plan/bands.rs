@@ -1,0 +1,233 @@
+//! Functions on switches: where a switch is, and which bands its positions make.
+//!
+//! Promises: arm is never bound where link loss or power-up would arm. Must not be here: the order in
+//! which bands are written (see `order`), the mathematics (see `measure`).
+
+use super::batch::Later;
+use super::compile::Planner;
+use super::inputs::Inputs;
+use super::problem::Problem;
+use super::step::{BoundFunction, SwitchAt, Unknown};
+use crate::board::binding::{self, BoundNow};
+use crate::board::sheet::{Settings, Sheet};
+use crate::language::recipe::{Function, OnLoss, Part, Statement, Switch, What};
+use crate::language::units::Pulse;
+use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
+use crate::record::LossSeen;
+
+/// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18; a switch is on one of the first 16
+/// by the language.
+const MOST_CHANNELS: f64 = 16.0;
+
+/// A switch whose channel and rests are known.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Known {
+    pub channel: u32,
+    pub rests: Vec<Pulse>,
+    pub noise: Option<f64>,
+    pub on_loss: Option<OnLoss>,
+}
+
+/// A binding that a statement of the batch asks for; `None`: unbound.
+#[derive(Debug, Clone)]
+pub(super) struct BandWanted {
+    pub statement: usize,
+    pub function: Function,
+    pub to: Option<(u32, Vec<(Pulse, Pulse)>)>,
+}
+
+impl Planner<'_> {
+    pub(super) fn declare_switch(&mut self, switch: &Switch, channel: u32, rests: &[Pulse], on_loss: Option<OnLoss>) {
+        let noise = self.inputs.card.switches.get(switch).and_then(|entry| entry.noise);
+        let known = Known { channel, rests: rests.to_vec(), noise, on_loss };
+        self.ahead.switches.insert(switch.clone(), Some(known));
+    }
+
+    /// A `find` makes a switch known to all that follows; what it is stays open where the card does not say.
+    pub(super) fn find_ahead(&mut self, index: usize, switch: &Switch, anew: bool) {
+        let Inputs { card, progress, .. } = self.inputs;
+        let done = progress.found.contains(switch) || index < progress.next;
+        let entry = card.switches.get(switch).filter(|_| done || !anew);
+        let known = entry.map(|entry| Known {
+            channel: entry.channel,
+            rests: entry.rests.clone(),
+            noise: entry.noise,
+            on_loss: entry.on_loss,
+        });
+        let slot = self.ahead.switches.entry(switch.clone()).or_default();
+        if slot.is_none() {
+            *slot = known;
+        }
+    }
+
+    pub(super) fn bind(&mut self, index: usize, function: &Function, switch: &Switch, positions: &[u32]) {
+        let sheet = self.inputs.sheet;
+        if function.is_arm() && positions.contains(&BoundFunction::OFF) {
+            return self.refuse_part(index, Some(Part::Positions), Problem::ArmAtRest);
+        }
+        if let Err(error) = binding::bound_now(sheet, self.inputs.settings, function) {
+            return self.refuse_part(index, Some(Part::Function), Problem::Binding(error));
+        }
+        let known = match self.ahead.switches.get(switch) {
+            None => return self.refuse_part(index, Some(Part::Switch), Problem::NoSwitch(switch.0.clone())),
+            Some(None) => return self.bind_later(index, function, switch, positions),
+            Some(Some(known)) => known.clone(),
+        };
+        match self.ends(function, switch, &known, positions) {
+            Ok(ends) => {
+                let bands =
+                    BandWanted { statement: index, function: function.clone(), to: Some((known.channel, ends)) };
+                self.batch.bands.push(bands);
+            }
+            Err(problem) => self.refuse_part(index, Some(Part::Positions), problem),
+        }
+    }
+
+    pub(super) fn unbind(&mut self, index: usize, function: &Function) {
+        match binding::bound_now(self.inputs.sheet, self.inputs.settings, function) {
+            Ok(_) => {
+                self.batch.bands.push(BandWanted { statement: index, function: function.clone(), to: None });
+            }
+            Err(error) => self.refuse_part(index, Some(Part::Function), Problem::Binding(error)),
+        }
+    }
+
+    fn ends(
+        &self,
+        function: &Function,
+        switch: &Switch,
+        known: &Known,
+        positions: &[u32],
+    ) -> Result<Vec<(Pulse, Pulse)>, Problem> {
+        if let Some(position) = positions.iter().find(|at| **at as usize >= known.rests.len()) {
+            let (switch, count) = (switch.0.clone(), known.rests.len());
+            return Err(Problem::NoPosition { switch, position: *position, count });
+        }
+        let avoid = if function.is_arm() { self.loss_pulses(known)? } else { Vec::new() };
+        let binding = &self.inputs.sheet.binding;
+        let rests: Vec<f64> = known.rests.iter().map(|rest| f64::from(rest.0)).collect();
+        let question = BandQuestion {
+            rests: &rests,
+            sigma: known.noise.unwrap_or(0.0),
+            limits: BandLimits { least: binding.least.0, most: binding.most.0, granularity: binding.granularity },
+            avoid: &avoid,
+        };
+        let positions: Vec<usize> = positions.iter().map(|at| *at as usize).collect();
+        match bands::bands_of(&question, &positions) {
+            Ok(bands) => Ok(bands.iter().map(|band| (Pulse(band.from), Pulse(band.to))).collect()),
+            Err(BandError::Margin { because: Nearby::Avoided(pulse), .. }) => {
+                Err(Problem::ArmOnLinkLoss { channel: known.channel, does: format!("goes to {pulse:.0} us") })
+            }
+            Err(error) => Err(Problem::Band { function: function.0.clone(), switch: switch.0.clone(), error }),
+        }
+    }
+
+    /// Pulses to which a switch's channel goes on link loss, by all that is known of it.
+    pub(super) fn loss_pulses(&self, known: &Known) -> Result<Vec<f64>, Problem> {
+        let holds = || Problem::ArmOnLinkLoss { channel: known.channel, does: "stays where it was".to_owned() };
+        let mut pulses = Vec::new();
+        match known.on_loss {
+            Some(OnLoss::Holds) => return Err(holds()),
+            Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
+            Some(OnLoss::Flagged) | None => {}
+        }
+        for seen in self.inputs.record.link_loss.iter().filter(|seen| seen.channel == known.channel) {
+            match seen.does {
+                LossSeen::Holds => return Err(holds()),
+                LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
+                LossSeen::Flagged => {}
+            }
+        }
+        Ok(pulses)
+    }
+
+    fn bind_later(&mut self, index: usize, function: &Function, switch: &Switch, positions: &[u32]) {
+        let binding = &self.inputs.sheet.binding;
+        let bound = BoundFunction {
+            function: function.clone(),
+            switch: switch.clone(),
+            positions: positions.to_vec(),
+            at: None,
+        };
+        let what = format!("bind {} to switch {} {}", function.0, switch.0, super::words::positions(&bound));
+        let at = self.spot(index).at;
+        let unknown = |part: &str, least: f64, most: f64, unit: &str| Unknown {
+            setting: format!("{}: {part}", function.0),
+            least,
+            most,
+            unit: unit.to_owned(),
+            at: at.clone(),
+        };
+        let (least, most) = (f64::from(binding.least.0), f64::from(binding.most.0));
+        let unknown = vec![
+            unknown("channel", 1.0, MOST_CHANNELS, ""),
+            unknown("from", least, most, "us"),
+            unknown("to", least, most, "us"),
+        ];
+        self.batch.later.push(Later { statement: index, what, unknown, arms: function.is_arm() });
+    }
+
+    /// What a statement leaves bound, for the proofs after it.
+    pub(super) fn bound_by(&mut self, statement: &Statement) {
+        match &statement.what {
+            What::Bind { function, switch, positions } => {
+                let at = self.ahead.place_of(switch);
+                let bound = BoundFunction {
+                    function: function.clone(),
+                    switch: switch.clone(),
+                    positions: positions.clone(),
+                    at,
+                };
+                self.ahead.bound.insert(function.clone(), Some(bound));
+            }
+            What::Unbind(function) => {
+                self.ahead.bound.insert(function.clone(), None);
+            }
+            _ => {}
+        }
+    }
+
+    /// Where a function is bound at this point: by the recipe, else by what the board holds.
+    pub(super) fn bound(&self, function: &Function) -> Option<BoundFunction> {
+        if let Some(bound) = self.ahead.bound.get(function) {
+            return bound.clone();
+        }
+        let card = self
+            .inputs
+            .card
+            .switches
+            .iter()
+            .map(|(switch, entry)| (switch, SwitchAt { channel: entry.channel, rests: entry.rests.clone() }));
+        let stated = self.ahead.switches.keys().filter_map(|switch| Some((switch, self.ahead.place_of(switch)?)));
+        bound_on_board(self.inputs.sheet, &self.ahead.settings, function, stated.chain(card))
+    }
+
+    /// Whether the board could arm at this point: by a switch, or by the sticks. What can't be told counts as yes.
+    pub(super) fn can_arm(&self) -> bool {
+        let arm = Function(String::from("arm"));
+        self.inputs.sheet.sticks_can_arm
+            || self.ahead.later_unsaved
+            || binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm).map_or(true, |bands| !bands.is_empty())
+    }
+}
+
+/// Where a function is bound, by the settings, on one of some switches.
+fn bound_on_board<'s>(
+    sheet: &Sheet,
+    settings: &Settings,
+    function: &Function,
+    switches: impl Iterator<Item = (&'s Switch, SwitchAt)>,
+) -> Option<BoundFunction> {
+    let now = binding::bound_now(sheet, settings, function).ok()?;
+    let on = |rest: &Pulse| now.iter().any(|BoundNow { from, to, .. }| from <= rest && rest < to);
+    let channel = now.first()?.channel;
+    for (switch, at) in switches {
+        if at.channel == channel && now.iter().all(|band| band.channel == channel) {
+            let positions = (0..).zip(&at.rests).filter(|(_, rest)| on(rest)).map(|(position, _)| position).collect();
+            let (function, switch) = (function.clone(), switch.clone());
+            return Some(BoundFunction { function, switch, positions, at: Some(at) })
+                .filter(|b| !b.positions.is_empty());
+        }
+    }
+    None
+}

@@ -1,0 +1,158 @@
+//! A batch: an unbroken run of settings, written as one, stored and restarted if a setting takes it.
+//!
+//! Promises: only what differs is written; arm's bands are closed first and opened last, so a batch
+//! that breaks off leaves a craft that cannot arm. Must not be here: which numbers (see `values`, `bands`).
+
+use super::bands::BandWanted;
+use super::compile::{Planner, Spot};
+use super::inputs::Battery;
+use super::step::{Act, Guard, Unknown, Write};
+use crate::board::effect::Effect;
+use crate::board::value::{Number, SettingName};
+
+/// One setting that a statement of the batch asks for.
+#[derive(Debug, Clone)]
+pub(super) struct Wanted {
+    pub statement: usize,
+    pub name: SettingName,
+    pub to: Number,
+    pub effect: Effect,
+    /// The effect stands with the battery out as well.
+    pub always: bool,
+}
+
+/// A setting that waits for a find.
+#[derive(Debug, Clone)]
+pub(super) struct Later {
+    pub statement: usize,
+    pub what: String,
+    pub unknown: Vec<Unknown>,
+    pub arms: bool,
+}
+
+/// The open batch.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Batch {
+    pub wanted: Vec<Wanted>,
+    pub bands: Vec<BandWanted>,
+    pub later: Vec<Later>,
+}
+
+/// Writes in order, each with the statement that asks for it.
+#[derive(Debug, Default)]
+pub(super) struct Ordered {
+    pub closing: Vec<(usize, SettingName, Number)>,
+    pub opening: Vec<(usize, SettingName, Number)>,
+    /// No safe order exists.
+    pub dangerous: bool,
+}
+
+impl Planner<'_> {
+    /// Ends the open batch, if there is one, and lays down its steps.
+    pub(super) fn close_batch(&mut self) {
+        let batch = std::mem::take(&mut self.batch);
+        let energised = self.ahead.energised(self.inputs.sheet);
+        let mut effect = Effect::Writes;
+        let mut plain = Vec::new();
+        for wanted in &batch.wanted {
+            if self.ahead.differs(&wanted.name, wanted.to) {
+                let worst = if energised || wanted.always || wanted.effect != Effect::TurnsMotors {
+                    wanted.effect
+                } else {
+                    Effect::Writes
+                };
+                effect = effect.max(worst);
+                plain.push((wanted.statement, wanted.name.clone(), wanted.to));
+            }
+        }
+        let (others, arm) = self.order_bands(&batch.bands);
+        if others.dangerous || arm.dangerous || (energised && !arm.opening.is_empty()) {
+            effect = Effect::TurnsMotors;
+        }
+        let all = [arm.closing, plain, others.closing, others.opening, arm.opening].concat();
+        let restart = self.write(all, effect);
+        for later in batch.later {
+            self.later(later, energised);
+        }
+        if let Some(spot) = restart {
+            self.store_and_restart(&spot);
+        }
+    }
+
+    /// The write step; the spot of it if a change takes a restart.
+    fn write(&mut self, all: Vec<(usize, SettingName, Number)>, effect: Effect) -> Option<Spot> {
+        let first = all.iter().map(|(statement, ..)| *statement).min()?;
+        let spot = self.spot(first);
+        let sheet = self.inputs.sheet;
+        let is = |name: &SettingName, word: &str| sheet.settings.get(word).is_some_and(|entry| entry.name == *name);
+        let mut writes: Vec<Write> = Vec::new();
+        for (statement, name, to) in all {
+            self.changed_at.insert(name.clone(), self.spot(statement).at);
+            self.ahead.signal_changed |= is(&name, "signal");
+            let write = self.write_of(&name, to);
+            self.ahead.settings.insert(name.clone(), to);
+            self.ahead.open.remove(&name);
+            self.ahead.unsaved.insert(name, Some(write.clone()));
+            writes.push(write);
+        }
+        let restart = writes.iter().any(|write| write.restart);
+        let guards = self.write_guards(&spot, effect, true);
+        self.push(&spot, Act::Write(writes), effect, guards);
+        restart.then_some(spot)
+    }
+
+    fn later(&mut self, later: Later, energised: bool) {
+        let spot = self.spot(later.statement);
+        let effect = if later.arms && energised { Effect::TurnsMotors } else { Effect::Writes };
+        let guards = self.write_guards(&spot, effect, true);
+        self.push(&spot, Act::Later { what: later.what }, effect, guards);
+        self.unknown.extend(later.unknown);
+        self.ahead.later_unsaved = true;
+    }
+
+    /// `keep`: stores, restarts and reads back, if something was written since the last.
+    pub(super) fn keep(&mut self, index: usize) {
+        if self.ahead.unsaved.is_empty() && !self.ahead.later_unsaved {
+            return;
+        }
+        let spot = self.spot(index);
+        self.store_and_restart(&spot);
+    }
+
+    fn store_and_restart(&mut self, spot: &Spot) {
+        if !self.inputs.sheet.stores_at_once {
+            let guards = self.write_guards(spot, Effect::Stores, false);
+            self.push(spot, Act::Store, Effect::Stores, guards);
+        }
+        let arms = self.ahead.energised(self.inputs.sheet) && self.can_arm();
+        let effect = if arms { Effect::TurnsMotors } else { Effect::Restarts };
+        let guards = self.write_guards(spot, effect, false);
+        let expect = std::mem::take(&mut self.ahead.unsaved).into_values().flatten().collect();
+        self.ahead.later_unsaved = false;
+        self.push(spot, Act::Restart { expect }, effect, guards);
+    }
+
+    /// Guards of a step that writes, stores or restarts. Asks for the propellers where it can turn a motor.
+    fn write_guards(&mut self, spot: &Spot, effect: Effect, writes: bool) -> Vec<Guard> {
+        let mut guards = Vec::new();
+        if effect == Effect::TurnsMotors {
+            self.props_asked(spot);
+            guards.push(Guard::PropsOff);
+            if self.ahead.rules.antenna_on {
+                guards.push(Guard::Antenna);
+            }
+            guards.push(Guard::Confirmed);
+        }
+        guards.push(Guard::Disarmed);
+        if self.ahead.battery == Battery::Out {
+            guards.push(Guard::BatteryOut);
+        } else {
+            self.throttle_known(spot.statement);
+            guards.extend([Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh]);
+        }
+        if writes {
+            guards.push(Guard::EncodingProved);
+        }
+        guards
+    }
+}

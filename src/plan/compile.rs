@@ -1,0 +1,282 @@
+//! The compiler: walks the statements once, in order, and lays down steps.
+//!
+//! Promises: pure and deterministic; statements keep their order; every refusal is collected with its
+//! place; nothing is left out silently. Must not be here: how one kind of statement becomes steps (see
+//! `batch`, `motor`, `search`, `requires`).
+
+use super::ahead::Ahead;
+use super::batch::Batch;
+use super::fingerprint;
+use super::inputs::Inputs;
+use super::problem::{PlanError, Problem};
+use super::step::{Act, Change, Guard, Plan, Step, Unknown};
+use super::words;
+use crate::board::effect::Effect;
+use crate::board::identity;
+use crate::board::value::SettingName;
+use crate::language::recipe::{Frame, Part, Recipe, Statement, What};
+use crate::language::span::{Place, Span};
+use crate::record::Proof;
+use std::collections::BTreeMap;
+
+/// Makes the plan of a recipe for one board.
+///
+/// # Errors
+/// Everything that keeps the recipe from being carried out on this board, each with its place.
+pub fn compile(inputs: &Inputs) -> Result<Plan, Vec<PlanError>> {
+    let mut planner = Planner::new(inputs);
+    planner.head();
+    for (index, statement) in inputs.recipe.statements.iter().enumerate() {
+        planner.declare(index, statement);
+        if index >= inputs.progress.next {
+            planner.statement(index, statement);
+        }
+        planner.bound_by(statement);
+    }
+    planner.finish()
+}
+
+/// Where the recipe asks for something.
+#[derive(Debug, Clone)]
+pub(super) struct Spot {
+    pub statement: usize,
+    pub at: Place,
+}
+
+pub(super) struct Planner<'a> {
+    pub inputs: &'a Inputs<'a>,
+    pub ahead: Ahead,
+    pub batch: Batch,
+    pub steps: Vec<Step>,
+    pub errors: Vec<PlanError>,
+    pub unknown: Vec<Unknown>,
+    pub remarks: Vec<String>,
+    /// The place that changed a setting last.
+    pub changed_at: BTreeMap<SettingName, Place>,
+    /// Proofs that made a search needless.
+    pub proofs: Vec<&'a Proof>,
+}
+
+impl<'a> Planner<'a> {
+    fn new(inputs: &'a Inputs<'a>) -> Self {
+        let mut planner = Self {
+            inputs,
+            ahead: Ahead::new(inputs),
+            batch: Batch::default(),
+            steps: Vec::new(),
+            errors: Vec::new(),
+            unknown: Vec::new(),
+            remarks: Vec::new(),
+            changed_at: BTreeMap::new(),
+            proofs: Vec::new(),
+        };
+        for name in &inputs.progress.unsaved {
+            let write = inputs.settings.get(name).map(|number| planner.write_of(name, *number));
+            planner.ahead.unsaved.insert(name.clone(), write);
+        }
+        planner
+    }
+
+    fn recipe(&self) -> &'a Recipe {
+        self.inputs.recipe
+    }
+
+    pub fn spot(&self, statement: usize) -> Spot {
+        let statements = &self.recipe().statements;
+        let span =
+            statements.get(statement).or_else(|| statements.last()).map_or(&self.recipe().title.span, |s| &s.span);
+        Spot { statement, at: self.recipe().place(span) }
+    }
+
+    pub fn refuse_at(&mut self, span: &Span, problem: Problem) {
+        let error = PlanError { at: self.recipe().place(span), problem };
+        if !self.errors.contains(&error) {
+            self.errors.push(error);
+        }
+    }
+
+    pub fn refuse(&mut self, statement: usize, problem: Problem) {
+        self.refuse_part(statement, None, problem);
+    }
+
+    pub fn refuse_part(&mut self, statement: usize, part: Option<Part>, problem: Problem) {
+        let recipe = self.recipe();
+        let Some(found) = recipe.statements.get(statement).or_else(|| recipe.statements.last()) else {
+            return self.refuse_at(&recipe.title.span, problem);
+        };
+        self.refuse_at(part.map_or(&found.span, |part| found.part(part)), problem);
+    }
+
+    pub fn remark(&mut self, text: String) {
+        if !self.remarks.contains(&text) {
+            self.remarks.push(text);
+        }
+    }
+
+    pub fn push(&mut self, spot: &Spot, act: Act, effect: Effect, guards: Vec<Guard>) {
+        let number = self.steps.len() + 1;
+        self.steps.push(Step { number, statement: spot.statement, act, effect, guards, at: spot.at.clone() });
+    }
+
+    /// Whether recipe, sheet and board belong together at all.
+    fn head(&mut self) {
+        let Inputs { recipe, sheet, identity, settings, .. } = *self.inputs;
+        match recipe.craft.value.frame {
+            Frame::QuadX | Frame::QuadPlus => {
+                let (corners, motors) = (sheet.corners.len(), recipe.craft.value.frame.motors());
+                if corners != motors {
+                    self.refuse_at(&recipe.craft.span, Problem::MotorCount { corners, motors });
+                }
+            }
+            Frame::Tri | Frame::HexX | Frame::OctoX => self.refuse_at(&recipe.craft.span, Problem::NoFrame),
+        }
+        if let Some(first) = recipe.boards.first()
+            && !recipe.boards.iter().any(|board| board.value == sheet.board)
+        {
+            let wanted = recipe.boards.iter().map(|board| board.value.clone()).collect();
+            self.refuse_at(&first.span, Problem::OtherBoard { wanted, found: sheet.board.clone() });
+        }
+        if let Some(first) = recipe.firmware.first()
+            && !recipe.firmware.iter().any(|wanted| firmware_matches(&wanted.value.0, &identity.firmware))
+        {
+            let wanted = recipe.firmware.iter().map(|firmware| firmware.value.0.clone()).collect();
+            self.refuse_at(&first.span, Problem::Firmware { wanted, found: identity.firmware.clone() });
+        }
+        if let Err(mismatch) = identity::matches(sheet, identity, settings) {
+            let span = recipe.boards.first().map_or(&recipe.title.span, |board| &board.span);
+            self.refuse_at(span, Problem::SheetMismatch(mismatch));
+        }
+    }
+
+    /// What a statement declares for all that follow, whether it is still to do or done.
+    fn declare(&mut self, index: usize, statement: &Statement) {
+        match &statement.what {
+            What::Require(require) => self.rule(require),
+            What::DeclareSwitch { switch, channel, rests, on_loss } => {
+                self.declare_switch(switch, *channel, rests, *on_loss);
+            }
+            What::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
+            What::Battery { cells, .. } => self.ahead.rules.cells = Some(*cells),
+            What::Signal { .. } => self.ahead.signal_stated = true,
+            _ => {}
+        }
+    }
+
+    fn statement(&mut self, index: usize, statement: &Statement) {
+        let what = &statement.what;
+        if self.setting(index, what) {
+            return;
+        }
+        match what {
+            What::Note(text) => {
+                let spot = self.spot(index);
+                self.push(&spot, Act::Note(text.clone()), Effect::Looks, Vec::new());
+                return;
+            }
+            What::DeclareSwitch { .. } => return,
+            _ => self.close_batch(),
+        }
+        match what {
+            What::Require(require) => self.require(index, require),
+            What::Expect { setting, value } => self.expect(index, setting, value),
+            What::FindSwitch { switch, positions, .. } => self.find_switch(index, switch, *positions),
+            What::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
+            What::IdleSearch(search) => self.idle_search(index, search),
+            What::TestIdle { starts } => self.test_idle(index, *starts),
+            What::PowerCycle => self.power_cycle(index),
+            What::TestArm => self.test_arm(index),
+            What::TestCut { within } => self.test_cut(index, *within),
+            What::TestBuzzer => self.test_buzzer(index),
+            What::Keep => self.keep(index),
+            What::Pause(text) => {
+                let spot = self.spot(index);
+                self.push(&spot, Act::Pause(text.clone()), Effect::Asks, Vec::new());
+            }
+            What::Waiting { form, names, .. } => {
+                self.refuse(index, Problem::Waiting { form, names: names.clone() });
+            }
+            other => {
+                if let Some(what) = no_procedure(other) {
+                    self.refuse(index, Problem::NoProcedure { what });
+                }
+            }
+        }
+    }
+
+    fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
+        self.close_batch();
+        self.keep(self.recipe().statements.len());
+        if !self.errors.is_empty() {
+            return Err(self.errors);
+        }
+        self.judge_cycles();
+        let changes = self.changes();
+        let Inputs { recipe, sheet, identity, .. } = *self.inputs;
+        Ok(Plan {
+            title: recipe.title.value.clone(),
+            board: sheet.board.clone(),
+            identity: identity.clone(),
+            fingerprint: fingerprint::of(self.inputs, &self.proofs),
+            steps: self.steps,
+            changes,
+            unknown: self.unknown,
+            remarks: self.remarks,
+        })
+    }
+
+    fn changes(&self) -> Vec<Change> {
+        let mut changes: Vec<Change> = Vec::new();
+        for (name, to) in &self.ahead.settings {
+            let Some(from) = self.inputs.settings.get(name).filter(|from| !from.same(*to)) else { continue };
+            let Some(at) = self.changed_at.get(name) else { continue };
+            changes.push(Change {
+                setting: self.describe(name),
+                on_board: name.clone(),
+                from: *from,
+                to: *to,
+                shown: (self.show(name, *from), self.show(name, *to)),
+                unit: self.unit(name),
+                at: at.clone(),
+            });
+        }
+        changes.sort_by(|a, b| (&a.at, &a.on_board).cmp(&(&b.at, &b.on_board)));
+        changes
+    }
+
+    /// A remark where the battery goes in more often than the recipe needs.
+    fn judge_cycles(&mut self) {
+        let ins: Vec<&Step> = self.steps.iter().filter(|step| matches!(step.act, Act::BatteryIn)).collect();
+        let cycles = self.recipe().statements.iter().filter(|s| matches!(s.what, What::PowerCycle)).count();
+        if ins.len() > cycles.max(1) {
+            let again: Vec<String> = ins.iter().map(|step| step.at.line.to_string()).collect();
+            let text = format!(
+                "The battery goes in {} (lines {}), and every time it was out the propellers are asked again: \
+                 move `find link loss` and `require battery out` above the first step that needs the battery.",
+                words::count(ins.len(), "time"),
+                again.join(", ")
+            );
+            self.remark(text);
+        }
+    }
+}
+
+/// `2.4` matches 2.4 and 2.4.x; three numbers match exactly.
+fn firmware_matches(wanted: &str, found: &str) -> bool {
+    found == wanted
+        || (wanted.split('.').count() == 2 && found.strip_prefix(wanted).is_some_and(|rest| rest.starts_with('.')))
+}
+
+/// Statements that are read and checked, and whose procedures do not exist yet.
+fn no_procedure(what: &What) -> Option<&'static str> {
+    match what {
+        What::FindSticks { .. } => Some("find sticks"),
+        What::TestSticks { .. } => Some("test sticks"),
+        What::TestMotors => Some("test motors"),
+        What::OrderMotors => Some("order motors"),
+        What::TestAttitude => Some("test attitude"),
+        What::CalibrateLevel => Some("calibrate level"),
+        What::TestFailsafe { .. } => Some("test failsafe"),
+        What::CalibrateBattery => Some("calibrate battery"),
+        _ => None,
+    }
+}

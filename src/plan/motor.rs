@@ -1,0 +1,238 @@
+//! Steps in which motors turn or the battery moves, and finds: what each needs before it.
+//!
+//! Promises: no motor step without `require props off`, a known throttle channel, a bound arm switch,
+//! and a `power cycle` after a change of motor signal. Must not be here: the idle search's values (see `search`).
+
+use super::compile::{Planner, Spot};
+use super::inputs::Battery;
+use super::problem::Problem;
+use super::step::{Act, BoundFunction, Guard};
+use crate::board::effect::Effect;
+use crate::language::recipe::{Function, Part, Switch};
+use crate::language::units::{Angle, Pulse};
+use crate::record::ProofSubject;
+use std::time::Duration;
+
+/// How level a craft is for a search or a test of the idle, where no `require level` says it. Source: the
+/// language's own default.
+pub(super) const LEVEL: Angle = Angle(3000);
+/// How long a start of `test idle` turns, and how many there are. Source: the language's own defaults.
+const TEST_DWELL: Duration = Duration::from_secs(2);
+const TEST_STARTS: u32 = 3;
+/// Most starts that prove one value. Source: the language.
+pub(super) const MOST_STARTS: u32 = 20;
+
+impl Planner<'_> {
+    /// What every motor step needs; `false` if it was refused. Brings the battery in.
+    pub(super) fn motor_ready(&mut self, spot: &Spot) -> bool {
+        let before = self.errors.len();
+        if !self.ahead.rules.props_off {
+            self.refuse(spot.statement, Problem::PropsNotRequired);
+        }
+        if self.ahead.signal_changed {
+            self.refuse(spot.statement, Problem::NoPowerCycle);
+        }
+        self.throttle_known(spot.statement);
+        self.battery_in(spot);
+        self.props_asked(spot);
+        self.errors.len() == before
+    }
+
+    /// Guards of a motor step.
+    pub(super) fn motor_guards(&self, level: Option<Angle>) -> Vec<Guard> {
+        let rules = &self.ahead.rules;
+        let mut guards = vec![Guard::PropsOff];
+        if rules.antenna_on {
+            guards.push(Guard::Antenna);
+        }
+        guards.extend([
+            Guard::Confirmed,
+            Guard::Disarmed,
+            Guard::ThrottleLow,
+            Guard::ArmSwitchOff,
+            Guard::OutputsAtRest,
+            Guard::Fresh,
+        ]);
+        guards.extend(level.or(rules.level).map(Guard::Level));
+        guards.extend(rules.battery_at_least.map(Guard::BatteryAtLeast));
+        guards.push(Guard::BatteryIn);
+        guards
+    }
+
+    /// What arms at this point, or a refusal.
+    pub(super) fn arm(&mut self, index: usize) -> Option<BoundFunction> {
+        let arm = self.bound(&Function("arm".to_owned()));
+        if arm.is_none() {
+            self.refuse(index, Problem::ArmNotBound);
+        }
+        arm
+    }
+
+    /// The idle at this point, or a refusal.
+    pub(super) fn idle_here(&mut self, index: usize) -> Option<Pulse> {
+        let idle = self.ahead.idle(self.inputs.sheet);
+        if idle.is_none() {
+            let sheet = self.inputs.sheet.board.clone();
+            self.refuse(index, Problem::NoWord { word: "idle".to_owned(), sheet });
+        }
+        idle
+    }
+
+    /// Arming must show the idle; refused where motors rest at zero throttle.
+    pub(super) fn spins(&mut self, index: usize) -> bool {
+        let rests = self.ahead.word(self.inputs.sheet, "zero-throttle") == Some("rest");
+        if rests {
+            self.refuse(index, Problem::MotorsRest);
+        }
+        !rests
+    }
+
+    pub(super) fn test_idle(&mut self, index: usize, starts: Option<u32>) {
+        let spot = self.spot(index);
+        let starts = starts.unwrap_or(TEST_STARTS);
+        if !(1..=MOST_STARTS).contains(&starts) {
+            self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
+        }
+        let (ready, spins) = (self.motor_ready(&spot), self.spins(index));
+        let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
+        if ready && spins {
+            let level = self.ahead.rules.level.unwrap_or(LEVEL);
+            let guards = self.motor_guards(Some(level));
+            let act = Act::TestIdle { starts, dwell: TEST_DWELL, pulse, level, arm };
+            self.push(&spot, act, Effect::TurnsMotors, guards);
+        }
+    }
+
+    pub(super) fn test_arm(&mut self, index: usize) {
+        let spot = self.spot(index);
+        let sheet = self.inputs.sheet;
+        let unpowered = sheet.arms_on_usb && sheet.usb_feeds_receiver && self.ahead.battery == Battery::Out;
+        if unpowered && !sheet.usb_feeds_motors {
+            let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
+            self.throttle_known(index);
+            let guards =
+                vec![Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::Fresh, Guard::BatteryOut];
+            self.push(&spot, Act::TestArm { arm, powered: false, pulse }, Effect::Asks, guards);
+            return;
+        }
+        let ready = self.motor_ready(&spot);
+        let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
+        if ready {
+            let guards = self.motor_guards(None);
+            self.push(&spot, Act::TestArm { arm, powered: true, pulse }, Effect::TurnsMotors, guards);
+        }
+    }
+
+    pub(super) fn test_cut(&mut self, index: usize, within: Duration) {
+        let spot = self.spot(index);
+        let (ready, spins) = (self.motor_ready(&spot), self.spins(index));
+        let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
+        if ready && spins {
+            let guards = self.motor_guards(None);
+            self.push(&spot, Act::TestCut { within, pulse, arm }, Effect::TurnsMotors, guards);
+        }
+    }
+
+    pub(super) fn test_buzzer(&mut self, index: usize) {
+        let spot = self.spot(index);
+        let Some(buzzer) = self.bound(&Function("buzzer".to_owned())) else {
+            return self.refuse(index, Problem::NotBound("buzzer".to_owned()));
+        };
+        let by_motors = self.inputs.sheet.motors_sound_buzzer;
+        if !by_motors {
+            self.receiver_fed(&spot);
+            self.push(&spot, Act::TestBuzzer { buzzer, by_motors }, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
+        } else if self.motor_ready(&spot) {
+            let guards = self.motor_guards(None);
+            self.push(&spot, Act::TestBuzzer { buzzer, by_motors }, Effect::TurnsMotors, guards);
+        }
+    }
+
+    /// Battery out, measured, and in again; then the motor signal is proved if it is new.
+    pub(super) fn power_cycle(&mut self, index: usize) {
+        let spot = self.spot(index);
+        if self.ahead.battery != Battery::Out {
+            self.battery_out(&spot);
+        }
+        let changed = std::mem::take(&mut self.ahead.signal_changed);
+        self.battery_in(&spot);
+        let sheet = self.inputs.sheet;
+        let Some(signal) = self.ahead.word(sheet, "signal").map(str::to_owned) else { return };
+        if !changed && (!self.ahead.signal_stated || self.signal_proved(&signal)) {
+            return;
+        }
+        if sheet.motor_run.is_none() {
+            let text = format!(
+                "This board runs no motor by command, so the signal {signal} is first proved by the next step that \
+                 turns the motors."
+            );
+            return self.remark(text);
+        }
+        if self.motor_ready(&spot) {
+            let guards = self.motor_guards(None);
+            let act = Act::ProveSignal { signal, corners: sheet.corners.clone() };
+            self.push(&spot, act, Effect::TurnsMotors, guards);
+        }
+    }
+
+    fn signal_proved(&self, signal: &str) -> bool {
+        self.inputs.record.proofs.iter().any(|proof| {
+            proof.board == *self.inputs.identity
+                && matches!(&proof.subject, ProofSubject::Signal { signal: proved } if proved == signal)
+        })
+    }
+
+    pub(super) fn find_switch(&mut self, index: usize, switch: &Switch, positions: Option<u32>) {
+        let spot = self.spot(index);
+        self.receiver_fed(&spot);
+        let at = self.ahead.place_of(switch);
+        if let (Some(at), Some(wanted)) = (&at, positions)
+            && at.rests.len() != wanted as usize
+        {
+            let (switch, count) = (switch.0.clone(), at.rests.len());
+            let position = wanted.saturating_sub(1);
+            return self.refuse_part(index, Some(Part::Positions), Problem::NoPosition { switch, position, count });
+        }
+        let known = at.is_some();
+        let act = Act::FindSwitch { switch: switch.clone(), positions, known };
+        if known {
+            return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
+        }
+        // The operator works a switch that may be the one that arms.
+        if self.ahead.energised(self.inputs.sheet) && self.can_arm() {
+            self.props_asked(&spot);
+            self.throttle_known(index);
+            let mut guards = vec![Guard::PropsOff];
+            if self.ahead.rules.antenna_on {
+                guards.push(Guard::Antenna);
+            }
+            guards.extend([Guard::Confirmed, Guard::Disarmed, Guard::ThrottleLow, Guard::OutputsAtRest, Guard::Fresh]);
+            return self.push(&spot, act, Effect::TurnsMotors, guards);
+        }
+        self.push(&spot, act, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
+    }
+
+    pub(super) fn find_link_loss(&mut self, index: usize, anew: bool) {
+        let spot = self.spot(index);
+        let found = !self.inputs.record.link_loss.is_empty();
+        if found && !anew {
+            let text = format!(
+                "Line {}: what each channel does on link loss stands in the craft's record and is not measured again; \
+                 `find link loss anew` would.",
+                spot.at.line
+            );
+            return self.remark(text);
+        }
+        if !self.inputs.sheet.usb_feeds_receiver {
+            if self.motor_ready(&spot) {
+                let guards = self.motor_guards(None);
+                self.push(&spot, Act::FindLinkLoss, Effect::TurnsMotors, guards);
+            }
+            return;
+        }
+        if self.ahead.battery != Battery::Out {
+            self.battery_out(&spot);
+        }
+        self.push(&spot, Act::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
+    }
+}

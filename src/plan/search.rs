@@ -1,0 +1,184 @@
+//! The idle search as a value: which pulses are tried, and whether the record proves the answer already.
+//!
+//! Promises: at most 40 values, none above the sheet's limit or the built-in ceiling, margin included.
+//! Must not be here: how a value is tried (see the bench).
+
+use super::compile::{Planner, Spot};
+use super::facts::{self, PULSE_CEILING};
+use super::motor::{LEVEL, MOST_STARTS};
+use super::problem::Problem;
+use super::step::{Act, Guard, IdlePlan, Unknown};
+use crate::board::effect::Effect;
+use crate::board::sheet::{Entry, Form};
+use crate::language::recipe::{IdleSearch, Part};
+use crate::language::units::Pulse;
+use crate::record::{Proof, ProofSubject};
+use std::time::Duration;
+
+/// What is left out in a search. Source: the language's own defaults.
+const REACH: Pulse = Pulse(200);
+const LEAST_MARGIN: Pulse = Pulse(20);
+const STARTS: u32 = 3;
+const DWELL: Duration = Duration::from_secs(2);
+/// Bounds of a search. Source: the language and the project's safety model.
+const LONGEST_DWELL: Duration = Duration::from_secs(4);
+const LONGEST_STEP: Pulse = Pulse(50);
+const MOST_VALUES: usize = 40;
+
+impl<'a> Planner<'a> {
+    pub(super) fn idle_search(&mut self, index: usize, search: &IdleSearch) {
+        let spot = self.spot(index);
+        if !search.until_all_spin {
+            return self.refuse(index, Problem::SearchByHand);
+        }
+        let sheet = self.inputs.sheet;
+        let Some(entry) = sheet.settings.get("idle") else {
+            let problem = Problem::NoWord { word: "idle".to_owned(), sheet: sheet.board.clone() };
+            return self.refuse(index, problem);
+        };
+        if let Form::Whole { unit, .. } | Form::Real { unit } = &entry.form
+            && unit != "us"
+        {
+            return self.refuse(index, Problem::SearchUnit(unit.clone()));
+        }
+        let Some(bounds) = self.bounds(index, search, entry) else { return };
+        if let Some(proof) = self.proved(&bounds) {
+            let text = format!(
+                "Line {}: the idle of {} stands proved by the same search on {}, and is not searched again.",
+                spot.at.line,
+                self.ahead.idle(sheet).unwrap_or_default(),
+                proof.at
+            );
+            self.proofs.push(proof);
+            return self.remark(text);
+        }
+        self.search_step(&spot, entry, bounds);
+    }
+
+    fn search_step(&mut self, spot: &Spot, entry: &Entry, bounds: Bounds) {
+        let index = spot.statement;
+        let (ready, spins) = (self.motor_ready(spot), self.spins(index));
+        let (Some(arm), Some(before)) = (self.arm(index), self.idle_here(index)) else { return };
+        if !ready || !spins {
+            return;
+        }
+        let level = self.ahead.rules.level.unwrap_or(LEVEL);
+        let mut guards = self.motor_guards(Some(level));
+        guards.push(Guard::EncodingProved);
+        let Bounds { start, values, starts, dwell, margin, at_most, .. } = bounds;
+        let plan = IdlePlan {
+            name: entry.name.clone(),
+            values,
+            starts,
+            dwell,
+            margin,
+            at_most,
+            level,
+            before,
+            restart: entry.restart,
+            arm,
+        };
+        self.push(spot, Act::IdleSearch(plan), Effect::TurnsMotors, guards);
+        self.unknown.push(Unknown {
+            setting: "idle".to_owned(),
+            least: f64::from(start.0 + margin.0),
+            most: f64::from(at_most.0),
+            unit: "us".to_owned(),
+            at: spot.at.clone(),
+        });
+        // What follows is planned again once the value is known; until then the highest counts.
+        self.ahead.settings.insert(entry.name.clone(), crate::board::value::Number::Whole(at_most.0.into()));
+        self.ahead.open.insert(entry.name.clone());
+        self.ahead.unsaved.insert(entry.name.clone(), None);
+    }
+
+    /// The search with nothing left open, or a refusal.
+    fn bounds(&mut self, index: usize, search: &IdleSearch, entry: &Entry) -> Option<Bounds> {
+        let before = self.errors.len();
+        let IdleSearch { start, step, .. } = *search;
+        let ceiling = ceiling(entry);
+        if step.0 <= 0 {
+            self.refuse_part(index, Some(Part::Step), Problem::NoStep(step));
+            return None;
+        }
+        if step > LONGEST_STEP {
+            self.refuse_part(index, Some(Part::Step), Problem::AboveCeiling { value: step, ceiling: LONGEST_STEP });
+        }
+        let at_most = search.at_most.unwrap_or(Pulse(start.0.saturating_add(REACH.0)).min(ceiling));
+        if at_most > ceiling {
+            self.refuse_part(index, Some(Part::Limit), Problem::AboveCeiling { value: at_most, ceiling });
+        }
+        let dwell = search.dwell.unwrap_or(DWELL);
+        if dwell > LONGEST_DWELL {
+            let problem = Problem::TooLong { what: "one start", value: dwell, most: LONGEST_DWELL };
+            self.refuse_part(index, Some(Part::Dwell), problem);
+        }
+        let starts = search.starts.unwrap_or(STARTS);
+        if !(1..=MOST_STARTS).contains(&starts) {
+            self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
+        }
+        let margin = search.then_add.unwrap_or(step.max(LEAST_MARGIN));
+        let last = at_most.0.saturating_sub(margin.0);
+        if margin.0 < 0 || last < start.0 {
+            self.refuse_part(index, Some(Part::Start), Problem::NoValues { start, margin, at_most });
+            return None;
+        }
+        let count = usize::try_from((last - start.0) / step.0).map_or(usize::MAX, |more| more + 1);
+        if count > MOST_VALUES {
+            self.refuse_part(index, Some(Part::Step), Problem::TooManyValues(count));
+        }
+        if self.errors.len() > before {
+            return None;
+        }
+        let values = (0..).map(|n| Pulse(start.0 + n * step.0)).take(count).collect();
+        Some(Bounds { start, step, values, starts, dwell, margin, at_most })
+    }
+
+    /// A proof that the value on the board is the answer of this very search, on this board as it will stand.
+    fn proved(&self, bounds: &Bounds) -> Option<&'a Proof> {
+        let sheet = self.inputs.sheet;
+        let needed = facts::idle_depends_on(sheet);
+        let pulse = self.ahead.idle(sheet)?;
+        if self.ahead.open.iter().any(|name| needed.contains(name)) {
+            return None;
+        }
+        let stands = |proof: &Proof| {
+            proof.board == *self.inputs.identity
+                && needed.iter().all(|name| proof.depends_on.contains_key(name))
+                && proof.depends_on.iter().all(|(name, number)| !self.ahead.differs(name, *number))
+        };
+        self.inputs.record.proofs.iter().rev().find(|proof| stands(proof) && bounds.same(&proof.subject, pulse))
+    }
+}
+
+/// The highest pulse that may stay on the board. A real limit of a sheet is rounded down.
+#[expect(clippy::cast_possible_truncation, reason = "a sheet's limits fit 32 bits")]
+fn ceiling(entry: &Entry) -> Pulse {
+    entry.range.map_or(PULSE_CEILING, |(_, most)| PULSE_CEILING.min(Pulse(most as i32)))
+}
+
+struct Bounds {
+    start: Pulse,
+    step: Pulse,
+    values: Vec<Pulse>,
+    starts: u32,
+    dwell: Duration,
+    margin: Pulse,
+    at_most: Pulse,
+}
+
+impl Bounds {
+    /// Whether a proof is of the same search, with at least as many starts, and of this pulse.
+    fn same(&self, subject: &ProofSubject, on_board: Pulse) -> bool {
+        let ProofSubject::Idle { pulse, start, step, at_most, margin, dwell_ms, starts } = subject else {
+            return false;
+        };
+        *pulse == on_board.0
+            && *start == Some(self.start.0)
+            && *step == Some(self.step.0)
+            && *at_most == Some(self.at_most.0)
+            && *margin == Some(self.margin.0)
+            && u128::from(*dwell_ms) == self.dwell.as_millis()
+            && *starts >= self.starts
+    }
+}

@@ -1,0 +1,304 @@
+//! Settings statements: which of the board's settings each names, and to which number.
+//!
+//! Promises: a value that the board or the sheet does not take is refused, never bent. Must not be
+//! here: when it is written (see `batch`), and bands (see `bands`).
+
+use super::batch::Wanted;
+use super::compile::Planner;
+use super::facts::PULSE_CEILING;
+use super::problem::Problem;
+use super::step::Write;
+use crate::board::convert::{self, ConvertError, Measured, PerCell};
+use crate::board::effect::Effect;
+use crate::board::sheet::{Entry, Form, Way};
+use crate::board::value::{Number, SettingName};
+use crate::board::vocabulary;
+use crate::language::recipe::{Chemistry, Idle, Part, Setting, Stick, Value, What, ZeroThrottle};
+use crate::language::units::Pulse;
+use std::time::Duration;
+
+/// Longest wait before motors are cut on link loss. Source: the project's safety model.
+const LOSS_WAIT_CEILING: Duration = Duration::from_secs(2);
+
+impl<'a> Planner<'a> {
+    /// Adds a settings statement to the open batch; `false` for any other statement.
+    pub(super) fn setting(&mut self, index: usize, what: &What) -> bool {
+        match what {
+            What::Receiver { protocol, port } => {
+                self.want(index, Part::Subject, "receiver-protocol", protocol.as_str());
+                self.want(index, Part::Channel, "receiver-port", *port);
+            }
+            What::Channels(order) => {
+                for (channel, stick) in (1_u32..).zip(order) {
+                    self.want(index, Part::Subject, channel_word(*stick), channel);
+                }
+            }
+            What::Bind { function, switch, positions } => self.bind(index, function, switch, positions),
+            What::Unbind(function) => self.unbind(index, function),
+            What::AtZeroThrottle(zero) => {
+                let word = match zero {
+                    ZeroThrottle::Spin => "spin",
+                    ZeroThrottle::Rest => "rest",
+                };
+                self.want(index, Part::Value, "zero-throttle", word);
+            }
+            What::IdleAt(idle) => self.idle_at(index, *idle),
+            What::Signal { signal, rate } => {
+                self.want(index, Part::Value, "signal", signal.word());
+                if let Some(rate) = rate {
+                    self.want(index, Part::Rate, "loop-rate", *rate);
+                }
+            }
+            What::BoardTurned(angle) => self.want(index, Part::Value, "board-turn", *angle),
+            What::Failsafe(wait) => {
+                if *wait > LOSS_WAIT_CEILING {
+                    let problem =
+                        Problem::TooLong { what: "the wait on link loss", value: *wait, most: LOSS_WAIT_CEILING };
+                    self.refuse_part(index, Some(Part::Value), problem);
+                }
+                self.want(index, Part::Subject, "link-loss-action", "cut");
+                self.want(index, Part::Value, "link-loss-wait", *wait);
+            }
+            What::Battery { cells, chemistry, warn, land } => {
+                self.want(index, Part::Cells, "battery-cells", *cells);
+                // The plain kind is what is meant where none is said, so a board that has no such setting will do.
+                if self.inputs.sheet.settings.contains_key("battery-chemistry") || *chemistry != Chemistry::Lipo {
+                    let word = match chemistry {
+                        Chemistry::Lipo => "lipo",
+                        Chemistry::Lihv => "lihv",
+                    };
+                    self.want(index, Part::Subject, "battery-chemistry", word);
+                }
+                self.want(index, Part::Warn, "battery-warn", PerCell(*warn));
+                self.want(index, Part::Land, "battery-land", PerCell(*land));
+            }
+            What::Set { setting, value } => self.set(index, setting, value),
+            _ => return false,
+        }
+        true
+    }
+
+    fn want(&mut self, index: usize, part: Part, word: &'static str, value: impl Measured) {
+        self.want_by(index, part, word, |entry| convert::encode_typed(word, entry, value));
+    }
+
+    fn want_by(
+        &mut self,
+        index: usize,
+        part: Part,
+        word: &str,
+        encode: impl FnOnce(&Entry) -> Result<Number, ConvertError>,
+    ) {
+        let Some(entry) = self.entry(index, word) else { return };
+        match encode(entry) {
+            Ok(number) => self.add(index, entry.name.clone(), number, entry.effect, false),
+            Err(error) => self.refuse_part(index, Some(part), Problem::Value(error)),
+        }
+    }
+
+    fn add(&mut self, index: usize, name: SettingName, to: Number, effect: Effect, always: bool) {
+        if !self.inputs.settings.contains_key(&name) {
+            return self.refuse(index, Problem::NotOnBoard(name.to_string()));
+        }
+        self.batch.wanted.push(Wanted { statement: index, name, to, effect, always });
+    }
+
+    /// The sheet's entry of a word, or a refusal.
+    fn entry(&mut self, index: usize, word: &str) -> Option<&'a Entry> {
+        let sheet = self.inputs.sheet;
+        let found = sheet.settings.get(word);
+        if found.is_none() {
+            let problem = match vocabulary::word(word) {
+                Some(_) => Problem::NoWord { word: word.to_owned(), sheet: sheet.board.clone() },
+                None => Problem::UnknownWord(word.to_owned()),
+            };
+            self.refuse(index, problem);
+        }
+        found
+    }
+
+    fn idle_at(&mut self, index: usize, idle: Idle) {
+        self.want_by(index, Part::Value, "idle", |entry| convert::encode_idle(entry, idle));
+        let pulse = match idle {
+            Idle::Pulse(pulse) => pulse,
+            // Whole hundredths of one per cent of 1000 us are tenths of a microsecond: rounded up.
+            Idle::Percent(percent) => Pulse(1000 + percent.0.div_euclid(10) + i32::from(percent.0 % 10 != 0)),
+        };
+        if pulse > PULSE_CEILING {
+            let problem = Problem::AboveCeiling { value: pulse, ceiling: PULSE_CEILING };
+            self.refuse_part(index, Some(Part::Value), problem);
+        }
+    }
+
+    fn set(&mut self, index: usize, setting: &Setting, value: &Value) {
+        match setting {
+            Setting::Word(word) => {
+                if let Some(statement) = vocabulary::word(word).and_then(|known| known.statement) {
+                    return self.refuse(index, Problem::HasStatement { word: word.clone(), statement });
+                }
+                self.want_by(index, Part::Value, word, |entry| convert::encode(word, entry, value));
+            }
+            Setting::Raw(raw) => {
+                let Some((name, number, listed)) = self.raw(index, raw, value) else { return };
+                // What no sheet lists may do anything, with the battery out as well.
+                let effect = listed.map_or(Effect::TurnsMotors, |entry| entry.effect);
+                self.add(index, name, number, effect, listed.is_none());
+            }
+        }
+    }
+
+    /// A setting in quotes: its name, the number for a value, and the sheet's entry if it lists it.
+    fn raw(&mut self, index: usize, raw: &str, value: &Value) -> Option<(SettingName, Number, Option<&'a Entry>)> {
+        let sheet = self.inputs.sheet;
+        let Some(name) = SettingName::new(raw) else {
+            self.refuse_part(index, Some(Part::Subject), Problem::BadName(raw.to_owned()));
+            return None;
+        };
+        let covered = sheet.word_of(&name).map(|(word, _)| word.to_owned());
+        if let Some(word) = covered.or_else(|| self.band_setting(&name).map(|_| "bind".to_owned())) {
+            self.refuse_part(index, Some(Part::Subject), Problem::Covered { name: raw.to_owned(), word });
+            return None;
+        }
+        let Some(now) = self.inputs.settings.get(&name) else {
+            self.refuse_part(index, Some(Part::Subject), Problem::NotOnBoard(raw.to_owned()));
+            return None;
+        };
+        let listed = sheet.raw.get(&name);
+        let encoded = match listed {
+            Some(entry) => convert::encode(raw, entry, value),
+            None => convert::encode_unlisted(raw, value, *now),
+        };
+        match encoded {
+            Ok(number) => Some((name, number, listed)),
+            Err(error) => {
+                self.refuse_part(index, Some(Part::Value), Problem::Value(error));
+                None
+            }
+        }
+    }
+
+    /// `expect`: the name, the number and the words for a setting that must have a value.
+    pub(super) fn expected(&mut self, index: usize, setting: &Setting, value: &Value) -> Option<(SettingName, Number)> {
+        match setting {
+            Setting::Word(word) => {
+                let entry = self.entry(index, word)?;
+                match convert::encode(word, entry, value) {
+                    Ok(number) => Some((entry.name.clone(), number)),
+                    Err(error) => {
+                        self.refuse_part(index, Some(Part::Value), Problem::Value(error));
+                        None
+                    }
+                }
+            }
+            Setting::Raw(raw) => self.raw(index, raw, value).map(|(name, number, _)| (name, number)),
+        }
+    }
+
+    /// A write with its words.
+    pub(super) fn write_of(&self, name: &SettingName, to: Number) -> Write {
+        let restart = self.entry_of(name).is_some_and(|entry| entry.restart);
+        Write { name: name.clone(), to, setting: self.describe(name), shown: self.show(name, to), restart }
+    }
+
+    fn entry_of(&self, name: &SettingName) -> Option<&'a Entry> {
+        let sheet = self.inputs.sheet;
+        sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
+    }
+
+    /// A setting in the recipe's words; the board's own name where no word covers it.
+    pub(super) fn describe(&self, name: &SettingName) -> String {
+        if let Some((word, _)) = self.inputs.sheet.word_of(name) {
+            return word.to_owned();
+        }
+        self.band_setting(name).map_or_else(|| name.to_string(), |(of, part)| format!("{of}: {}", part.word()))
+    }
+
+    /// A number in the recipe's terms.
+    pub(super) fn show(&self, name: &SettingName, number: Number) -> String {
+        if let Some(entry) = self.entry_of(name) {
+            return convert::show(entry, number);
+        }
+        let binding = &self.inputs.sheet.binding;
+        match (self.band_setting(name), number) {
+            (Some((_, BandPart::Channel)), Number::Whole(channel)) if channel == binding.channel_unbound => {
+                "none".to_owned()
+            }
+            (Some((_, BandPart::From | BandPart::To)), Number::Whole(end)) => format!("{end} us"),
+            (Some((_, BandPart::Function)), Number::Whole(number)) => match &binding.way {
+                Way::Rows { free, .. } if *free == number => "free".to_owned(),
+                Way::Rows { functions, .. } => functions
+                    .iter()
+                    .find(|(_, value)| **value == number)
+                    .map_or_else(|| number.to_string(), |(function, _)| function.0.clone()),
+                Way::Direct(_) => number.to_string(),
+            },
+            _ => number.to_string(),
+        }
+    }
+
+    /// The unit of a setting's number; empty for none.
+    pub(super) fn unit(&self, name: &SettingName) -> String {
+        match self.entry_of(name).map(|entry| &entry.form) {
+            Some(Form::Whole { unit, .. } | Form::Real { unit }) => unit.clone(),
+            Some(Form::Words(_)) => String::new(),
+            None => match self.band_setting(name) {
+                Some((_, BandPart::From | BandPart::To)) => "us".to_owned(),
+                _ => String::new(),
+            },
+        }
+    }
+
+    /// Which band a setting belongs to, and what it is of it.
+    fn band_setting(&self, name: &SettingName) -> Option<(String, BandPart)> {
+        match &self.inputs.sheet.binding.way {
+            Way::Direct(bands) => bands.iter().find_map(|(function, band)| {
+                let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
+                Some((function.0.clone(), part))
+            }),
+            Way::Rows { rows, .. } => (1..).zip(rows).find_map(|(number, row)| {
+                let part = if *name == row.function {
+                    BandPart::Function
+                } else {
+                    BandPart::of(name, &row.channel, &row.from, &row.to)?
+                };
+                Some((format!("row {number}"), part))
+            }),
+        }
+    }
+}
+
+/// What a setting is of a band.
+#[derive(Clone, Copy)]
+enum BandPart {
+    Function,
+    Channel,
+    From,
+    To,
+}
+
+impl BandPart {
+    fn of(name: &SettingName, channel: &SettingName, from: &SettingName, to: &SettingName) -> Option<Self> {
+        [(channel, Self::Channel), (from, Self::From), (to, Self::To)]
+            .into_iter()
+            .find(|(is, _)| *is == name)
+            .map(|(_, part)| part)
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Function => "function",
+            Self::Channel => "channel",
+            Self::From => "from",
+            Self::To => "to",
+        }
+    }
+}
+
+fn channel_word(stick: Stick) -> &'static str {
+    match stick {
+        Stick::Roll => "roll-channel",
+        Stick::Pitch => "pitch-channel",
+        Stick::Throttle => "throttle-channel",
+        Stick::Yaw => "yaw-channel",
+    }
+}
