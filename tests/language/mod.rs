@@ -1,6 +1,6 @@
 //! Tests of `src/language/`.
 
-mod checks;
+pub mod checks;
 mod statements;
 
 use quadjig::language::recipe::Recipe;

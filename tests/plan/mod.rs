@@ -1,6 +1,7 @@
 //! Tests of `src/plan/`.
 
 mod batches;
+mod checks;
 
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::{Settings, Sheet};

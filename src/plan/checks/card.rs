@@ -58,10 +58,9 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
             continue;
         }
         let Some(on_loss) = entry.on_loss else { continue };
-        found.extend(
-            arm_on_loss(&arm, &entry.rests, on_loss)
-                .map(|finding| finding.hint(format!("by the radio card of {}", card.radio))),
-        );
+        found.extend(arm_on_loss(&arm, &entry.rests, on_loss).map(|finding| {
+            finding.hint(format!("the radio card of {} says so: correct it if the receiver was changed", card.radio))
+        }));
     }
 }
 

@@ -1,7 +1,6 @@
 //! Functions on switches, by what the board can bind.
 
 use crate::board::sheet::{Binding, Sheet, Way};
-use crate::language::bands;
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
@@ -9,6 +8,7 @@ use crate::language::nearest::nearest;
 use crate::language::recipe::{Part, Recipe, Switch, What};
 use crate::language::span::Span;
 use crate::language::units::Pulse;
+use crate::measure::bands::{BandError, BandLimits, BandQuestion, Nearby, band_of};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let known: Vec<&str> = match &sheet.binding.way {
@@ -57,7 +57,6 @@ pub(super) fn rests(
     noise: Option<f64>,
     place: &Span,
 ) -> Vec<Finding> {
-    let name = &switch.0;
     let mut found = Vec::new();
     // Rests that the fixed margin already refuses are told once, by the text.
     let mut sorted = rests.to_vec();
@@ -65,40 +64,15 @@ pub(super) fn rests(
     if sorted.windows(2).any(|pair| pair[1].0 - pair[0].0 < 2 * REST_MARGIN.0) {
         return found;
     }
-    let needed = noise.map_or(0.0, |sigma| 6.0 * sigma).max(f64::from(REST_MARGIN.0));
-    for (position, rest) in rests.iter().enumerate() {
-        if *rest <= binding.least || *rest >= binding.most {
-            let message = format!(
-                "position {position} of switch {name} rests at {rest}, and {board} binds from {} to {}: nothing could be bound there",
-                binding.least, binding.most
-            );
-            found.push(Finding::error(codes::REST_OUTSIDE_BANDS, place, message));
-            continue;
-        }
-        let Some((low, high)) = u32::try_from(position).ok().and_then(|position| bands::band(rests, position)) else {
-            continue;
-        };
-        let (low, high) = rounded(binding, low, high);
-        let room = (rest.0 - low.0).min(high.0 - rest.0);
-        if f64::from(room) < needed {
-            let why = noise.map_or_else(String::new, |sigma| format!(", six times its noise of {sigma} us"));
-            let message = format!(
-                "position {position} of switch {name} rests at {rest}, only {room} us inside its band from {low} to {high}: {needed:.0} us are needed{why}"
-            );
-            found.push(
-                Finding::error(codes::BAND_NARROW, place, message)
-                    .hint("widen the switch's travel in the radio, or leave a position out"),
-            );
-        }
+    let pulses: Vec<f64> = rests.iter().map(|rest| f64::from(rest.0)).collect();
+    let limits = BandLimits { least: binding.least.0, most: binding.most.0, granularity: binding.granularity };
+    let question = BandQuestion { rests: &pulses, sigma: noise.unwrap_or(0.0), limits, avoid: &[] };
+    for position in 0..rests.len() {
+        let Err(error) = band_of(&question, position) else { continue };
+        let outside = matches!(error, BandError::Margin { margin, because: Nearby::Limit(_), .. } if margin <= 0.0);
+        let code = if outside { codes::REST_OUTSIDE_BANDS } else { codes::BAND_NARROW };
+        let message = format!("nothing could be bound to switch {} safely on {board}: {error}", switch.0);
+        found.push(Finding::error(code, place, message));
     }
     found
-}
-
-/// A band's ends, clipped to the board's limits and rounded inwards to its granularity.
-fn rounded(binding: &Binding, low: Pulse, high: Pulse) -> (Pulse, Pulse) {
-    let step = binding.granularity.max(1);
-    let steps = |pulse: Pulse| pulse.0 - binding.least.0;
-    let low = binding.least.0 + (steps(low.max(binding.least)) + step - 1).div_euclid(step) * step;
-    let high = binding.least.0 + steps(high.min(binding.most)).div_euclid(step) * step;
-    (Pulse(low), Pulse(high))
 }

@@ -7,36 +7,20 @@ use crate::language::finding::Finding;
 use crate::language::recipe::{Part, Recipe, Setting, Signal, Value, What};
 use crate::language::span::Span;
 use crate::language::units::Frequency;
+use crate::measure::signal_timing::MotorSignal;
 
 /// Fastest loop that boards of today offer, in hertz; taken where no sheet says. *Common practice*.
 const FASTEST: Frequency = Frequency(8000);
 
-/// Time of the longest frame and the gap after it, in microseconds.
-///
-/// Pulses last 1000 to 2000 µs, with oneshot125 an eighth of that (librobotcontrol,
-/// `rc_servo_send_oneshot_pulse_normalized`); a gap of a fiftieth of the longest pulse lets the
-/// usual 490 Hz through: *common practice*. The digital signals send 16 bits at 150, 300 or
-/// 600 kbit/s (docs.rs, dshot-frame 0.4.0) and rest at least 2 µs: *common practice*.
-fn frame(signal: Signal) -> f64 {
+/// The signal as the bench's mathematics names it.
+fn timing(signal: Signal) -> MotorSignal {
     match signal {
-        Signal::Pwm => 2000.0 * 1.02,
-        Signal::Oneshot125 => 250.0 * 1.02,
-        Signal::Dshot150 => 16_000.0 / 150.0 + 2.0,
-        Signal::Dshot300 => 16_000.0 / 300.0 + 2.0,
-        Signal::Dshot600 => 16_000.0 / 600.0 + 2.0,
+        Signal::Pwm => MotorSignal::Pwm,
+        Signal::Oneshot125 => MotorSignal::Oneshot125,
+        Signal::Dshot150 => MotorSignal::Dshot150,
+        Signal::Dshot300 => MotorSignal::Dshot300,
+        Signal::Dshot600 => MotorSignal::Dshot600,
     }
-}
-
-/// What a speed that comes back on the same wire adds, in microseconds: a turn-around of about
-/// 30 µs and 21 bits at 5/4 of the rate; *common practice*.
-fn reply(signal: Signal) -> Option<f64> {
-    let rate = match signal {
-        Signal::Pwm | Signal::Oneshot125 => return None,
-        Signal::Dshot150 => 150.0,
-        Signal::Dshot300 => 300.0,
-        Signal::Dshot600 => 600.0,
-    };
-    Some(30.0 + 21_000.0 / (1.25 * rate))
 }
 
 fn period(rate: Frequency) -> f64 {
@@ -58,13 +42,13 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let Some((rate, source)) = rate(recipe) else { return };
     for statement in &recipe.statements {
         let What::Signal { signal, .. } = statement.what else { continue };
-        let (needs, has) = (frame(signal), period(rate));
+        let (needs, has) = (timing(signal).frame_time(false), period(rate));
         if needs > has {
             let message = format!(
                 "a frame of {} takes {needs:.1} us, and at {rate} a new one begins every {has:.1} us: the speed controllers would get broken frames",
                 signal.word()
             );
-            let most = 1e6 / needs / 1000.0;
+            let most = timing(signal).highest_rate(false) / 1000.0;
             found.push(
                 Finding::error(codes::SIGNAL_TOO_SLOW, statement.part(Part::Subject), message)
                     .also(source, "the loop rate")
@@ -82,8 +66,7 @@ pub(super) fn with_reply(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding
     let Some((rate, source)) = rate(recipe).filter(|_| sheet.speed_telemetry) else { return };
     for statement in &recipe.statements {
         let What::Signal { signal, .. } = statement.what else { continue };
-        let Some(reply) = reply(signal) else { continue };
-        let (alone, both, has) = (frame(signal), frame(signal) + reply, period(rate));
+        let (alone, both, has) = (timing(signal).frame_time(false), timing(signal).frame_time(true), period(rate));
         if alone <= has && both > has {
             let message = format!(
                 "with motor speeds coming back on the same wire a frame of {} takes {both:.1} us, and at {rate} a new one begins every {has:.1} us",
@@ -105,7 +88,7 @@ pub(super) fn open(recipe: &Recipe, sheet: Option<&Sheet>) -> Option<Open> {
     }
     let fastest = sheet.and_then(fastest).unwrap_or(FASTEST);
     recipe.statements.iter().find_map(|statement| match statement.what {
-        What::Signal { signal, .. } if frame(signal) > period(fastest) => Some(Open {
+        What::Signal { signal, .. } if !timing(signal).carries(f64::from(fastest.0), false) => Some(Open {
             needs: Needs::Board,
             span: statement.span.clone(),
             words: format!("whether {} carries the loop rate that the board has", signal.word()),

@@ -6,9 +6,10 @@ use crate::board::value::Number;
 use crate::board::vocabulary;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Chemistry, Idle, Part, Recipe, Setting, Statement, What, ZeroThrottle};
+use crate::language::recipe::{Chemistry, Idle, Part, Recipe, Setting, Statement, Value, What, ZeroThrottle};
 use crate::language::span::Span;
-use crate::language::units::Pulse;
+use crate::language::units::{Decimal, Pulse, Quantity, Unit};
+use std::time::Duration;
 
 type Encode<'v> = Box<dyn Fn(&Entry) -> Result<Number, ConvertError> + 'v>;
 
@@ -39,6 +40,17 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
 
 fn typed<'v>(word: &'v str, value: impl Measured + Clone + 'v, part: Part) -> Wanted<'v> {
     Wanted { word, value: Some(Box::new(move |entry| encode_typed(word, entry, value.clone()))), part }
+}
+
+/// A time in milliseconds where it is whole in them, so that it is told as it was written.
+fn time(word: &str, time: Duration, part: Part) -> Wanted<'_> {
+    let Some(millis) = i64::try_from(time.as_millis()).ok().filter(|_| time.subsec_micros().is_multiple_of(1000))
+    else {
+        return typed(word, time, part);
+    };
+    let number = Decimal { millionths: millis.saturating_mul(1_000_000) };
+    let value = Value::Quantity(Quantity { number, unit: Some(Unit::Ms) });
+    Wanted { word, value: Some(Box::new(move |entry| encode(word, entry, &value))), part }
 }
 
 fn idle<'v>(value: Idle, part: Part) -> Wanted<'v> {
@@ -78,7 +90,7 @@ fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
         What::CalibrateLevel => ["level-roll", "level-pitch"].map(needed).into(),
         What::CalibrateBattery => vec![needed("voltage-ratio")],
         What::Failsafe(wait) => {
-            vec![typed("link-loss-action", "cut", Part::Value), typed("link-loss-wait", *wait, Part::Value)]
+            vec![typed("link-loss-action", "cut", Part::Value), time("link-loss-wait", *wait, Part::Value)]
         }
         What::Battery { cells, chemistry, warn, land } => {
             let word = if *chemistry == Chemistry::Lipo { "lipo" } else { "lihv" };

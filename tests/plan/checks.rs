@@ -1,0 +1,202 @@
+//! Checks with a sheet and a radio card: one bad recipe a code, with what is said of it.
+
+use quadjig::board::radio_card::RadioCard;
+use quadjig::board::sheet::Sheet;
+use quadjig::board::{radio_card_file, sheet_file, shipped};
+use quadjig::language::Reading;
+use quadjig::language::checks::codes;
+use quadjig::language::finding::Severity;
+use quadjig::language::sources::Memory;
+use quadjig::plan::checks::{all, reading};
+use quadjig::report::findings::{Look, text};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+const HEAD: &str = "recipe \"Bench\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\n";
+
+/// A change of the Finch's sheet: what stands there, and what instead.
+type Changed = Option<(&'static str, &'static str)>;
+
+/// A code, a change of the sheet, and the recipe below [`HEAD`].
+const BAD: &[(&str, Changed, &str)] = &[
+    ("BW1", None, "set loop-rat to 4 kHz\nset gyro-rate to 4 kHz\n"),
+    ("BW2", None, "set idle to 1120 us\n"),
+    ("BW3", None, "set loop-rate to 4 V\nexpect loop-rate is fast\n"),
+    (
+        "BW4",
+        Some((
+            "[settings.loop-rate]\nname = \"LOOP_HZ\"\nunit = \"Hz\"\nonly = [1000, 2000, 4000, 8000]\nrestart = true\n",
+            "",
+        )),
+        "set loop-rate to 4 kHz\n",
+    ),
+    ("BW5", None, "set \"IDLE_US\" to 1120\nset \"ARM_FROM\" to 900\nexpect \"LOOP_HZ\" is 4000\n"),
+    ("BW6", None, "require props off\nset \"WINGS\" to 3\n"),
+    ("BB1", Some(("board = \"Finch\"", "board = \"Heron\"")), "keep\n"),
+    ("BB2", Some(("count = 4\n", "count = 3\n")), "keep\n"),
+    ("BB3", None, "find switch C with 2 positions\nbind buzer to switch C position 1\nunbind winch\n"),
+    ("BB4", None, "find switch D with 3 positions\nbind self-level to switch D positions 0, 2\n"),
+    ("BB5", None, "switch C on channel 7 rests at 840, 2000\nbind lights to switch C position 1\n"),
+    ("BB6", Some((RUN, "")), "require props off\norder motors\n"),
+    ("BB7", Some((RUN, "")), "require props off\nat zero throttle rest\nidle start at 1100 step 25 until all spin\n"),
+    ("BV1", None, "receiver crfs on port 2\nsignal dshot600 at 3 kHz\n"),
+    (
+        "BV2",
+        None,
+        "idle at 990\nreceiver crsf on port 7\nfailsafe cut motors after 50 ms\nkeep\nrequire props off\ntest failsafe\n",
+    ),
+    ("BV3", None, "idle at 5.5 %\n"),
+    ("CM2", None, "signal oneshot125 at 4 kHz\n"),
+    ("CO2", None, "find switch B\nbind arm to switch B position 2\nkeep\nrequire props off\ntest arm\n"),
+];
+
+const RUN: &str =
+    "[motor-run]\nby = \"motor-test\"\nbounded-by = \"board timeout\"\nlongest = \"3 s\"\nstops-by = \"disarm\"\n";
+
+/// A code, the switches of the card, and the recipe below [`HEAD`].
+const BAD_WITH_CARD: &[(&str, &str, &str)] = &[
+    ("KS1", "", "find switch B with 3 positions\nrequire switch B position 0\n"),
+    (
+        "KS2",
+        "[switches.B]\nchannel = 6\nrests = [1000, 1500, 2000]\n[switches.C]\nchannel = 7\nrests = [1000, 2000]\n",
+        "switch B on channel 5 rests at 1000, 1510, 2000\nfind switch C with 3 positions\nrequire switch B position 0\nrequire switch C position 0\n",
+    ),
+    (
+        "KS3",
+        "[switches.B]\nchannel = 6\nrests = [1000, 1200, 2000]\nnoise = 18.0\n",
+        "find switch B with 3 positions\nrequire switch B position 0\n",
+    ),
+    ("CS3", "[switches.C]\nchannel = 7\nrests = [1000, 2000]\n", "find switch C\nbind lights to switch C position 2\n"),
+    (
+        "CF4",
+        "[switches.B]\nchannel = 6\nrests = [1000, 1500, 2000]\non-link-loss = \"hold\"\n",
+        "find switch B with 3 positions\nbind arm to switch B position 2\nkeep\nrequire props off\ntest arm\n",
+    ),
+];
+
+fn read(body: &str) -> Reading {
+    let sources = Memory::of([("bench.jig", format!("{HEAD}{body}"))]);
+    quadjig::language::read(&sources, Path::new("bench.jig"), &[], &[])
+}
+
+fn finch(changed: Changed) -> Sheet {
+    let mut text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text.to_owned();
+    if let Some((before, after)) = changed {
+        assert!(text.contains(before), "the sheet has {before}");
+        text = text.replace(before, after);
+        if after.contains("count = 3") {
+            text = text.replace(", \"rear left\"]", "]");
+        }
+    }
+    sheet_file::read("finch.toml", &text).unwrap()
+}
+
+fn card(switches: &str) -> RadioCard {
+    radio_card_file::read("bench.toml", &format!("edition = 1\nradio = \"Bench transmitter\"\n{switches}")).unwrap()
+}
+
+#[test]
+fn every_code_of_the_sheet_has_a_recipe_and_words() {
+    for (code, changed, body) in BAD {
+        let read = read(body);
+        assert_eq!(read.findings, [], "the reader takes it: {body}");
+        let findings = reading(&read, &[finch(*changed)], None);
+        assert!(findings.iter().any(|finding| finding.code == *code), "{code}: {findings:?}");
+        insta::assert_snapshot!(*code, text(&read.files, &findings, Look::Marked), body);
+    }
+}
+
+#[test]
+fn every_code_of_the_card_has_a_recipe_and_words() {
+    for (code, switches, body) in BAD_WITH_CARD {
+        let read = read(body);
+        assert_eq!(read.findings, [], "the reader takes it: {body}");
+        let findings = reading(&read, &[finch(None)], Some(&card(switches)));
+        assert!(findings.iter().any(|finding| finding.code == *code), "{code}: {findings:?}");
+        insta::assert_snapshot!(format!("card-{code}"), text(&read.files, &findings, Look::Marked), body);
+    }
+}
+
+#[test]
+fn no_code_is_without_an_example() {
+    let codes = codes::TABLE.iter().map(|(code, _)| *code).filter(|code| !code.starts_with('C'));
+    let here: BTreeSet<&str> =
+        BAD.iter().map(|(code, ..)| *code).chain(BAD_WITH_CARD.iter().map(|(code, ..)| *code)).collect();
+    let missing: Vec<&str> = codes.filter(|code| !here.contains(code)).collect();
+    assert_eq!(missing, [""; 0]);
+}
+
+#[test]
+fn a_good_recipe_has_no_findings_on_either_finch() {
+    let good = crate::language::checks::GOOD;
+    let sources = Memory::of([("bench.jig", format!("{HEAD}board \"Finch R\"\n{good}"))]);
+    let read = quadjig::language::read(&sources, Path::new("bench.jig"), &[], &[]);
+    let sheets: Vec<Sheet> =
+        shipped::SHEETS.iter().map(|sheet| sheet_file::read(sheet.stem, sheet.text).unwrap()).collect();
+    let card = shipped::radio_card("bench").unwrap().unwrap();
+    assert_eq!(text(&read.files, &reading(&read, &sheets, Some(&card)), Look::Plain), "");
+}
+
+/// What is open without a sheet is one hint, however much it is, and never an error.
+#[test]
+fn what_cannot_be_decided_is_one_hint() {
+    let body = "require props off\nfind switch B\nbind arm to switch B position 2\nset \"ROTOR_TRIM\" to 3\nkeep\nidle start at 1100 step 25 until all spin\nkeep\ntest arm\n";
+    let recipe = read(body).recipe.unwrap();
+    let findings = all(&recipe, None, None);
+    let open: Vec<_> = findings.iter().filter(|finding| finding.code == codes::UNDECIDED).collect();
+    assert_eq!((open.len(), open[0].severity), (1, Severity::Hint));
+    assert_eq!(open[0].also.len(), 4, "{:?}", open[0]);
+    assert!(findings.iter().all(|finding| finding.severity != Severity::Error), "{findings:?}");
+
+    let card = shipped::radio_card("bench").unwrap().unwrap();
+    let left = all(&recipe, Some(&finch(None)), Some(&card));
+    assert!(left.iter().all(|finding| finding.code != codes::UNDECIDED), "{left:?}");
+}
+
+/// A line that could not be read is not told again as missing; another one is.
+#[test]
+fn a_bad_line_hides_no_other_and_is_told_once() {
+    let told = |body: &str| {
+        let read = read(body);
+        reading(&read, &[finch(None)], None).iter().map(|finding| finding.code).collect::<Vec<_>>()
+    };
+    let once = told("require prop off\ntest motors\n");
+    assert!(!once.contains(&codes::PROPS_OFF_MISSING), "{once:?}");
+    let both = told("fnd link loss\ntest motors\n");
+    assert!(both.contains(&codes::PROPS_OFF_MISSING), "{both:?}");
+}
+
+/// Frame times: facts of the trade, see the sources beside them in the code.
+/// 16 bits at 150, 300, 600 kbit/s take 106.7, 53.3, 26.7 us; oneshot125 lasts up to 250 us.
+#[test]
+fn a_signal_carries_a_rate_if_its_frame_fits_the_period() {
+    let refused = |signal: &str, rate: &str| {
+        let read = read(&format!("signal {signal} at {rate}\n"));
+        let findings = all(&read.recipe.unwrap(), None, None);
+        findings.iter().any(|finding| finding.code == codes::SIGNAL_TOO_SLOW)
+    };
+    for (signal, rate, wanted) in [
+        ("pwm", "490 Hz", false),
+        ("pwm", "500 Hz", true),
+        ("oneshot125", "2 kHz", false),
+        ("oneshot125", "4 kHz", true),
+        ("dshot150", "8 kHz", false),
+        ("dshot150", "9.4 kHz", true),
+        ("dshot300", "8 kHz", false),
+        ("dshot600", "8 kHz", false),
+    ] {
+        assert_eq!(refused(signal, rate), wanted, "{signal} at {rate}");
+    }
+}
+
+/// Where speeds come back on the wire, dshot300 takes about 139 us, 7.2 kHz at most.
+#[test]
+fn a_reply_on_the_wire_is_warned_of() {
+    let warned = |rate: &str| {
+        let read = read(&format!("signal dshot300 at {rate}\n"));
+        let findings = all(&read.recipe.unwrap(), Some(&finch(None)), None);
+        findings.iter().any(|f| f.code == codes::SIGNAL_TOO_SLOW && f.severity == Severity::Warning)
+    };
+    assert!(warned("8 kHz"));
+    assert!(!warned("4 kHz"));
+}
