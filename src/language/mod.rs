@@ -9,6 +9,7 @@ pub mod characters;
 pub mod checks;
 pub mod codes;
 pub mod finding;
+pub mod format;
 mod givens;
 mod grammar;
 mod header;

@@ -44,7 +44,7 @@ pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, Quantity)], wor
     let loaded = load(sources, file, &mut findings);
     let recipe = typed(&loaded, with, words, &mut findings);
     let files = loaded.into_iter().map(|loaded| loaded.file).collect();
-    findings.sort_by_key(|finding| (finding.span.file, finding.span.range.start));
+    super::finding::sort(&mut findings);
     Reading { recipe, files, findings }
 }
 

@@ -103,6 +103,11 @@ fn broken(file: FileId, at: usize, text: &str, error: &pest::error::Error<Rule>)
         )
     } else {
         let message = format!("`{found}` stands where {expected} was expected");
+        // Capitals where a word of any kind may stand.
+        let lower = found.to_lowercase();
+        if lower != found && positives.iter().any(|rule| matches!(rule, Rule::word | Rule::function | Rule::name)) {
+            words.push(&lower);
+        }
         nearest_fix(Finding::error(codes::UNEXPECTED, span(found.len()), message), &span(found.len()), found, &words)
     };
     Broken { offset, finding }

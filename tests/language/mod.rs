@@ -1,7 +1,11 @@
 //! Tests of `src/language/`.
 
 pub mod checks;
+mod findings;
+mod format;
+mod limits;
 mod statements;
+mod uses;
 
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;

@@ -102,6 +102,10 @@ pub(crate) fn misfit(kind: Kind, quantity: Quantity, span: Span, error: &Quantit
             let message = format!("`{quantity}` does not fit here; {} stands here, in {allowed}", kind.name());
             Finding::error(codes::WRONG_UNIT, span, message)
         }
+        _ if kind == Kind::Count => {
+            let message = format!("`{quantity}` cannot be a count or position: those are whole numbers from 0 up");
+            Finding::error(codes::BAD_NUMBER, span, message)
+        }
         other => {
             let message = format!("`{quantity}` cannot be {}: {other}", kind.name());
             Finding::error(codes::BAD_NUMBER, span, message)

@@ -1,0 +1,194 @@
+//! `use`: what stands in place of the line, whose files may be read, and parameters across files.
+
+use super::{HEAD, WORDS, told};
+use quadjig::language::recipe::{Idle, Recipe, What};
+use quadjig::language::sources::{Disk, Memory};
+use quadjig::language::units::{Pulse, Quantity};
+use quadjig::language::{Reading, read};
+use std::fs;
+use std::path::Path;
+
+fn in_memory(files: &[(&str, String)], with: &[(&str, &str)]) -> Reading {
+    let with: Vec<(String, Quantity)> = with.iter().map(|(n, q)| ((*n).to_owned(), q.parse().unwrap())).collect();
+    read(&Memory::of(files.iter().cloned()), Path::new("test.jig"), &with, WORDS)
+}
+
+fn well(reading: Reading) -> Recipe {
+    assert!(reading.findings.is_empty(), "{}", told(&reading));
+    reading.recipe.unwrap()
+}
+
+fn head(more: &str) -> String {
+    format!("{HEAD}{more}")
+}
+
+fn notes(recipe: &Recipe) -> Vec<&str> {
+    let note = |what: &'_ What| matches!(what, What::Note(_));
+    recipe
+        .statements
+        .iter()
+        .filter(|statement| note(&statement.what))
+        .map(|statement| if let What::Note(text) = &statement.what { text.as_str() } else { "" })
+        .collect()
+}
+
+#[test]
+fn statements_stand_in_place_of_the_line() {
+    let recipe = well(in_memory(
+        &[
+            ("test.jig", head("use \"a/one.jig\"\nuse \"two.jig\"\nnote \"top\"\n")),
+            ("a/one.jig", head("use \"../b/three.jig\"\nnote \"one\"\n")),
+            ("b/three.jig", head("note \"three\"\n")),
+            ("two.jig", head("use \"./b/../b/three.jig\"\nnote \"two\"\n")),
+        ],
+        &[],
+    ));
+    assert_eq!(notes(&recipe), ["three", "one", "two", "top"], "a file is taken once");
+    let names: Vec<_> = recipe.files.iter().map(|file| file.name.as_str()).collect();
+    assert_eq!(names, ["test.jig", "a/one.jig", "b/three.jig", "two.jig"]);
+    let place = recipe.place(&recipe.statements[0].span);
+    assert_eq!((place.file.as_str(), place.line), ("b/three.jig", 5));
+    assert_eq!(recipe.title.value, "Test");
+}
+
+#[test]
+fn boards_and_firmware_are_what_all_share() {
+    let recipe = well(in_memory(
+        &[
+            (
+                "test.jig",
+                head(
+                    "board \"Finch R\"\nboard \"Own\"\nrequire firmware \"2.4\"\nrequire firmware \"3.0.1\"\nuse \"a.jig\"\n",
+                ),
+            ),
+            (
+                "a.jig",
+                head("board \"Finch R\"\nboard \"Else\"\nrequire firmware \"2.4.7\"\nrequire firmware \"3.0\"\n"),
+            ),
+        ],
+        &[],
+    ));
+    assert_eq!(recipe.boards.iter().map(|board| board.value.as_str()).collect::<Vec<_>>(), ["Finch", "Finch R"]);
+    assert_eq!(recipe.firmware.iter().map(|f| f.value.0.as_str()).collect::<Vec<_>>(), ["2.4.7", "3.0.1"]);
+}
+
+#[test]
+fn a_value_comes_from_with_then_use_then_default() {
+    let files = |with: &str| {
+        [
+            ("test.jig", head(&format!("given top default 1200 us\nuse \"a.jig\"{with}\nidle at top\n"))),
+            ("a.jig", head("given floor default 1100 from 1050 us to 1250 us \"lowest\"\nidle at floor\n")),
+        ]
+    };
+    let idles = |reading: Reading| -> Vec<What> { well(reading).statements.into_iter().map(|s| s.what).collect() };
+    let at = |first: i32| vec![What::IdleAt(Idle::Pulse(Pulse(first))), What::IdleAt(Idle::Pulse(Pulse(1200)))];
+    assert_eq!(idles(in_memory(&files(""), &[])), at(1100));
+    assert_eq!(idles(in_memory(&files(" with floor 1.12 ms"), &[])), at(1120));
+    assert_eq!(idles(in_memory(&files(", with floor top"), &[])), at(1200));
+    assert_eq!(idles(in_memory(&files(" with floor 1120"), &[("floor", "1130us")])), at(1130));
+    assert_eq!(idles(in_memory(&files(""), &[("floor", "1130")])), at(1130), "a bare value takes the range's unit");
+}
+
+#[test]
+fn what_waits_for_a_value_is_no_error() {
+    let text = "given floor\ngiven wait\ngiven number\nidle start at floor step floor until all spin\n\
+                test cut within wait\nswitch B on channel number rests at 1000, 2000\nfind switch C with number positions\n\
+                set \"RAW\" to number\nbind arm to switch B position number\nkeep\n";
+    let reading = in_memory(&[("test.jig", head(text))], &[]);
+    assert!(!reading.has_errors(), "{}", told(&reading));
+    assert_eq!(reading.findings.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["RG8", "RG8", "RG8"]);
+    let recipe = reading.recipe.unwrap();
+    let waiting: Vec<_> = recipe
+        .statements
+        .iter()
+        .filter_map(|statement| match &statement.what {
+            What::Waiting { form, names, declares, turns_motors } => {
+                let declares = declares.as_ref().map(|switch| switch.0.as_str());
+                Some((*form, names.join(" "), declares, *turns_motors))
+            }
+            _ => None,
+        })
+        .collect();
+    assert_eq!(
+        waiting,
+        [
+            ("idle start", "floor".to_owned(), None, true),
+            ("test cut", "wait".to_owned(), None, true),
+            ("switch", "number".to_owned(), Some("B"), false),
+            ("find switch", "number".to_owned(), Some("C"), false),
+            ("set", "number".to_owned(), None, false),
+            ("bind", "number".to_owned(), None, false),
+        ]
+    );
+    let filled = in_memory(&[("test.jig", head(text))], &[("floor", "1100"), ("wait", "250 ms"), ("number", "2")]);
+    let recipe = well(filled);
+    assert!(!recipe.statements.iter().any(|statement| matches!(statement.what, What::Waiting { .. })));
+    assert_eq!(recipe.givens.iter().map(|given| given.uses.len()).collect::<Vec<_>>(), [2, 1, 4]);
+}
+
+/// Codes of reading `top.jig` in a folder of the disk.
+fn codes(top: &Path) -> Vec<&'static str> {
+    read(&Disk, top, &[], WORDS).findings.iter().map(|finding| finding.code).collect()
+}
+
+#[test]
+fn the_disk_is_read_inside_the_folder_only() {
+    let outside = tempfile::tempdir().unwrap();
+    let folder = outside.path().join("recipes");
+    fs::create_dir_all(folder.join("common/deep")).unwrap();
+    fs::write(outside.path().join("secret.jig"), head("note \"secret\"\n")).unwrap();
+    fs::write(folder.join("common/a.jig"), head("use \"deep/b.jig\"\nuse \"../c.jig\"\n")).unwrap();
+    fs::write(folder.join("common/deep/b.jig"), head("note \"b\"\n")).unwrap();
+    fs::write(folder.join("c.jig"), head("note \"c\"\n")).unwrap();
+    let top = folder.join("top.jig");
+    let of = |used: &str| {
+        fs::write(&top, head(&format!("use \"{used}\"\n"))).unwrap();
+        codes(&top)
+    };
+    assert_eq!(of("common/a.jig"), [] as [&str; 0]);
+    assert_eq!(notes(&read(&Disk, &top, &[], WORDS).recipe.unwrap()), ["b", "c"]);
+    assert_eq!(of("../secret.jig"), ["RU2"]);
+    assert_eq!(of("common/../../secret.jig"), ["RU2"]);
+    assert_eq!(of(outside.path().join("secret.jig").to_str().unwrap()), ["RU1"]);
+    assert_eq!(of("common"), ["RU3"], "a folder");
+    assert_eq!(of("missing.jig"), ["RU3"]);
+    assert_eq!(of("top.jig"), ["RU4"]);
+    fs::write(folder.join("bytes.jig"), b"recipe \"\xff\"\n").unwrap();
+    assert_eq!(of("bytes.jig"), ["RT2"]);
+    fs::write(folder.join("long.jig"), "\n".repeat(1024 * 1024 + 1)).unwrap();
+    assert_eq!(of("long.jig"), ["RT3"]);
+    assert_eq!(codes(&folder.join("long.jig")), ["RT3"]);
+    assert_eq!(codes(&folder.join("bytes.jig")), ["RT2"]);
+    assert_eq!(codes(&folder.join("none.jig")), ["RT1"]);
+    assert_eq!(codes(&folder), ["RT1"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn links_are_followed_inside_the_folder_and_not_out_of_it() {
+    use std::os::unix::fs::symlink;
+    let outside = tempfile::tempdir().unwrap();
+    let folder = outside.path().join("recipes");
+    fs::create_dir(&folder).unwrap();
+    fs::write(outside.path().join("secret.jig"), head("note \"secret\"\n")).unwrap();
+    fs::write(folder.join("a.jig"), head("note \"a\"\n")).unwrap();
+    symlink(folder.join("a.jig"), folder.join("inside.jig")).unwrap();
+    symlink("../secret.jig", folder.join("out.jig")).unwrap();
+    symlink(outside.path(), folder.join("up")).unwrap();
+    symlink("/dev/zero", folder.join("zero.jig")).unwrap();
+    symlink("loop.jig", folder.join("loop.jig")).unwrap();
+    rustix::fs::mkfifoat(rustix::fs::CWD, folder.join("pipe.jig"), rustix::fs::Mode::RUSR).unwrap();
+    let top = folder.join("top.jig");
+    let of = |used: &str| {
+        let lines = used.split(' ').map(|used| format!("use \"{used}\"")).collect::<Vec<_>>().join("\n");
+        fs::write(&top, head(&lines)).unwrap();
+        codes(&top)
+    };
+    assert_eq!(of("inside.jig a.jig"), [] as [&str; 0]);
+    assert_eq!(notes(&read(&Disk, &top, &[], WORDS).recipe.unwrap()), ["a"], "one file under two names");
+    assert_eq!(of("out.jig"), ["RU2"]);
+    assert_eq!(of("up/secret.jig"), ["RU2"]);
+    assert_eq!(of("zero.jig"), ["RU2"]);
+    assert_eq!(of("loop.jig"), ["RU3"]);
+    assert_eq!(of("pipe.jig"), ["RU3"], "a pipe is not waited for");
+}
