@@ -17,6 +17,7 @@ use std::ffi::OsString;
 /// Sets up small multirotors at the bench, from a recipe.
 #[derive(Debug, Parser)]
 #[command(name = "quadjig", version, propagate_version = true, disable_help_subcommand = true)]
+#[command(after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check --help")]
 struct Cli {
     /// For screen readers: one fact a line, no frames, no moving cursor.
     #[arg(long, global = true)]
@@ -52,10 +53,33 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
         }
     };
     let mut out = Output::new(cli.plain);
-    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| cli.command.run(&mut out)));
-    let exit = ended.unwrap_or_else(|_| {
-        out.message("error[bug]: this is a mistake in quadjig itself, not in your recipe\nPlease report it with the lines above.");
-        Exit::Bug
-    });
+    let exit = guarded(&mut out, |out| cli.command.run(out));
     out.finish(exit)
+}
+
+/// Turns a panic into [`Exit::Bug`] and words that say whose mistake it is.
+fn guarded(out: &mut Output, run: impl FnOnce(&mut Output) -> Exit) -> Exit {
+    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| run(out)));
+    ended.unwrap_or_else(|_| {
+        out.error("this is a mistake in quadjig itself, not in your recipe", Some("report it with the lines above"));
+        Exit::Bug
+    })
+}
+
+/// The whole command line as clap has it: for help, completions and manual pages.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    <Cli as clap::CommandFactory>::command()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Exit, Output, guarded};
+
+    #[test]
+    fn a_panic_is_our_own_bug() {
+        let mut out = Output::new(true);
+        assert_eq!(guarded(&mut out, |_| panic!("on purpose")), Exit::Bug);
+        assert_eq!(guarded(&mut out, |_| Exit::Done), Exit::Done);
+    }
 }

@@ -220,7 +220,7 @@ pub struct FindingJson {
     pub severity: Severity,
     /// What would happen at the bench.
     pub message: String,
-    /// What to do.
+    /// What to do; what the replacements do stands here too.
     pub hints: Vec<String>,
     /// Where.
     pub at: Place,
@@ -258,7 +258,7 @@ pub fn json(files: &[File], findings: &[Finding]) -> Vec<FindingJson> {
         code: finding.code,
         severity: finding.severity,
         message: finding.message.clone(),
-        hints: finding.hints.clone(),
+        hints: advice(finding).map(str::to_owned).collect(),
         at: places.place(&finding.span),
         also: finding
             .also

@@ -1,1 +1,99 @@
-//! Tests of `src/cli/`.
+//! Tests of `src/cli/`: the built binary in a world of its own, stdout, stderr and exit code whole.
+
+mod check;
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// An empty folder to work in, with its own home; nothing of the machine's settings comes in.
+pub struct Sandbox {
+    folder: tempfile::TempDir,
+}
+
+impl Sandbox {
+    /// A fresh one.
+    pub fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    /// Writes a file, and the folders above it.
+    pub fn write(&self, name: &str, text: &str) -> &Self {
+        let path = self.path(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, text).unwrap();
+        self
+    }
+
+    /// Where a file is.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// The binary, ready to run here.
+    pub fn command(&self, arguments: &[&str]) -> Command {
+        let home = self.folder.path();
+        let mut command = Command::new(env!("CARGO_BIN_EXE_quadjig"));
+        command
+            .args(arguments)
+            .current_dir(home)
+            .env_clear()
+            .env("HOME", home)
+            .env("XDG_DATA_HOME", home.join("data"))
+            .env("XDG_CONFIG_HOME", home.join("config"))
+            .env("XDG_STATE_HOME", home.join("state"))
+            .env("XDG_CACHE_HOME", home.join("cache"))
+            .env("NO_COLOR", "1")
+            .env("TERM", "dumb")
+            .env("COLUMNS", "100")
+            .stdin(Stdio::null());
+        command
+    }
+
+    /// Runs it and shows all that came of it.
+    pub fn run(&self, arguments: &[&str]) -> String {
+        shown(&self.command(arguments).output().unwrap(), self.folder.path())
+    }
+}
+
+/// Exit code, stdout and stderr in one text, the sandbox's own folder left out.
+pub fn shown(output: &Output, folder: &Path) -> String {
+    let mut all = format!("exit code: {}\n", output.status.code().unwrap());
+    for (name, bytes) in [("stdout", &output.stdout), ("stderr", &output.stderr)] {
+        let text = std::str::from_utf8(bytes).unwrap().replace(&folder.display().to_string(), "SANDBOX");
+        if !text.is_empty() {
+            write!(all, "--- {name}\n{text}").unwrap();
+        }
+    }
+    all
+}
+
+/// Every command says what it does, with an example.
+#[test]
+fn every_command_has_an_example() {
+    let line = quadjig::cli::command_line();
+    line.clone().debug_assert();
+    for command in std::iter::once(&line).chain(line.get_subcommands()) {
+        let help = command.clone().render_long_help().to_string();
+        assert!(help.contains("Example"), "{}: {help}", command.get_name());
+    }
+}
+
+/// The table of exit codes is a promise to scripts.
+#[test]
+fn exit_codes_are_as_promised() {
+    use quadjig::cli::exit::Exit;
+    let all = [
+        (Exit::Done, 0),
+        (Exit::Document, 1),
+        (Exit::Usage, 2),
+        (Exit::Pending, 3),
+        (Exit::Stopped, 4),
+        (Exit::Link, 5),
+        (Exit::Unproved, 6),
+        (Exit::Bug, 70),
+    ];
+    for (exit, code) in all {
+        assert_eq!(exit.code(), code);
+    }
+}

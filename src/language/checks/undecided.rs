@@ -44,7 +44,10 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
             What::Set { setting: Setting::Raw(name), .. } => {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
-            What::Bind { function, switch, .. } => {
+            // A switch that nothing introduces is an error already.
+            What::Bind { function, switch, .. }
+                if recipe.statements.iter().any(|s| scan::introduces(&s.what) == Some(switch)) =>
+            {
                 if scan::positions(recipe, switch).is_none() {
                     add(Needs::Card, &statement.span, format!("how many positions switch {} has", switch.0));
                 }
