@@ -6,6 +6,7 @@
 mod check;
 pub mod documents;
 pub mod exit;
+mod format;
 pub mod options;
 pub mod output;
 
@@ -30,12 +31,14 @@ struct Cli {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     Check(check::Check),
+    Format(format::Format),
 }
 
 impl Command {
     fn run(self, out: &mut Output) -> Exit {
         match self {
             Self::Check(check) => check.run(out),
+            Self::Format(format) => format.run(out),
         }
     }
 }

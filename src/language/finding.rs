@@ -98,9 +98,6 @@ impl Finding {
 
 /// Puts findings in the order in which a reader meets their places; worst first at one place.
 pub fn sort(findings: &mut [Finding]) {
-    findings.sort_by(|a, b| {
-        let key =
-            |f: &Finding| (f.span.file, f.span.range.start, std::cmp::Reverse(f.severity), f.span.range.end, f.code);
-        key(a).cmp(&key(b))
-    });
+    let key = |f: &Finding| (f.span.file, f.span.range.start, std::cmp::Reverse(f.severity), f.span.range.end, f.code);
+    findings.sort_by(|a, b| key(a).cmp(&key(b)).then_with(|| a.message.cmp(&b.message)));
 }

@@ -4,7 +4,7 @@
 //! count characters from 1. Must not be here: what is wrong (see the checks), exit codes.
 
 use super::gate;
-use crate::language::finding::{Finding, Severity};
+use crate::language::finding::{Finding, Fix, Severity};
 use crate::language::recipe::File;
 use crate::language::span::{Place, Span};
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
@@ -156,9 +156,13 @@ fn spoken(place: &Place) -> String {
     format!("{}, line {}, column {}", gate::line(&place.file), place.line, place.column)
 }
 
-/// The hints, then what an editor could do for the reader.
+/// The hints, then what an editor could do for the reader, where no hint says so already.
 fn advice(finding: &Finding) -> impl Iterator<Item = &str> {
-    let fixes = finding.fixes.iter().map(|fix| fix.title.as_str());
+    let said = |fix: &&Fix| {
+        let replacement = format!("`{}`", fix.replacement.trim_end());
+        finding.hints.iter().any(|hint| hint.contains(&replacement))
+    };
+    let fixes = finding.fixes.iter().filter(move |fix| !said(fix)).map(|fix| fix.title.as_str());
     finding.hints.iter().map(String::as_str).chain(fixes)
 }
 

@@ -2,4 +2,5 @@
 //!
 //! Knows no meaning: bytes, keys and lines come and go. Must not be here: any decision about a craft.
 
+pub mod replace;
 pub mod screen;

@@ -1,6 +1,7 @@
 //! Tests of `src/cli/`: the built binary in a world of its own, stdout, stderr and exit code whole.
 
 mod check;
+mod format;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

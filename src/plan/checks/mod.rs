@@ -79,12 +79,9 @@ pub fn reading(reading: &Reading, sheets: &[Sheet], card: Option<&RadioCard>) ->
     let Some(recipe) = &reading.recipe else { return findings };
     let by_sheet: Vec<Option<&Sheet>> = if sheets.is_empty() { vec![None] } else { sheets.iter().map(Some).collect() };
     for sheet in by_sheet {
-        for finding in all(recipe, sheet, card) {
-            if !findings.contains(&finding) && !cascade::follows(&finding, reading) {
-                findings.push(finding);
-            }
-        }
+        findings.extend(all(recipe, sheet, card).into_iter().filter(|finding| !cascade::follows(finding, reading)));
     }
     finding::sort(&mut findings);
+    findings.dedup();
     findings
 }
