@@ -206,6 +206,7 @@ impl<'a> Planner<'a> {
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
         self.close_batch();
         self.keep(self.recipe().statements.len());
+        self.signal_carried();
         if !self.errors.is_empty() {
             return Err(self.errors);
         }

@@ -4,12 +4,15 @@
 //! and a `power cycle` after a change of motor signal. Must not be here: the idle search's values (see `search`).
 
 use super::compile::{Planner, Spot};
+use super::facts;
 use super::inputs::Battery;
-use super::problem::Problem;
+use super::problem::{PlanError, Problem};
 use super::step::{Act, BoundFunction, Guard};
+use crate::board::convert;
 use crate::board::effect::Effect;
-use crate::language::recipe::{Function, Part, Switch};
+use crate::language::recipe::{Function, Part, Switch, Value};
 use crate::language::units::{Angle, Pulse};
+use crate::measure::signal_timing::MotorSignal;
 use crate::record::ProofSubject;
 use std::time::Duration;
 
@@ -172,6 +175,30 @@ impl Planner<'_> {
             let guards = self.motor_guards(None);
             let act = Act::ProveSignal { signal, corners: sheet.corners.clone() };
             self.push(&spot, act, Effect::TurnsMotors, guards);
+        }
+    }
+
+    /// Whether the motor signal carries the loop rate, both as the recipe leaves them. What it does not touch is the
+    /// board's own affair.
+    pub(super) fn signal_carried(&mut self) {
+        let sheet = self.inputs.sheet;
+        let changed = |word: &str| self.changed_at.get(&sheet.settings.get(word)?.name);
+        let Some(at) = changed("signal").or_else(|| changed("loop-rate")).cloned() else { return };
+        let rate = facts::held(sheet, &self.ahead.settings, "loop-rate").and_then(|(entry, number)| {
+            let Value::Quantity(quantity) = convert::decode(entry, number)? else { return None };
+            quantity.frequency().ok()
+        });
+        let signal = self.ahead.word(sheet, "signal").and_then(MotorSignal::from_word);
+        let (Some(rate), Some(signal)) = (rate, signal) else { return };
+        if !signal.carries(rate.0.into(), false) {
+            let problem = Problem::SignalTooSlow { signal: signal.word().to_owned(), rate: rate.to_string() };
+            self.errors.push(PlanError { at, problem });
+        } else if sheet.speed_telemetry && !signal.is_pulse() && !signal.carries(rate.0.into(), true) {
+            let text = format!(
+                "Where motor speeds come back on the signal's own wire, {} carries less than {rate}: speeds may be lost.",
+                signal.word()
+            );
+            self.remark(text);
         }
     }
 

@@ -46,6 +46,13 @@ impl Plan {
         self.steps.iter().filter(|step| matches!(step.act, Act::BatteryIn)).count()
     }
 
+    /// Most questions that the operator is asked: what is attested, found or confirmed. A search asks once a value,
+    /// and once more whether all ran smoothly.
+    #[must_use]
+    pub fn questions(&self) -> usize {
+        self.steps.iter().map(Step::questions).sum()
+    }
+
     /// Satisfied: no step writes, stores or restarts.
     #[must_use]
     pub fn is_satisfied(&self) -> bool {
@@ -68,6 +75,20 @@ pub struct Step {
     pub guards: Vec<Guard>,
     /// Where the recipe asks for it.
     pub at: Place,
+}
+
+impl Step {
+    /// Most questions that this step asks.
+    #[must_use]
+    pub fn questions(&self) -> usize {
+        match &self.act {
+            Act::IdleSearch(plan) => plan.values.len() + 1,
+            Act::ProveSignal { corners, .. } => corners.len(),
+            Act::BatteryIn => 1,
+            _ if self.effect == Effect::Asks => 1,
+            _ => usize::from(self.guards.contains(&Guard::Confirmed)),
+        }
+    }
 }
 
 /// One value that changes.

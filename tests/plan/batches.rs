@@ -28,7 +28,7 @@ fn a_run_of_settings_is_one_write_and_a_note_does_not_break_it() {
 #[test]
 fn a_pause_closes_a_batch() {
     let plan = Bench::finch()
-        .plan("require battery out\nfailsafe cut motors after 500 ms\npause \"Look.\"\nset loop-rate to 4 kHz");
+        .plan("require battery out\nfailsafe cut motors after 500 ms\npause \"Look.\"\nset \"LIGHT_LEVEL\" to 50");
     let writes = plan.steps.iter().filter(|step| matches!(step.act, Act::Write(_))).count();
     assert_eq!(writes, 2);
 }
@@ -36,7 +36,7 @@ fn a_pause_closes_a_batch() {
 #[test]
 fn a_setting_that_takes_a_restart_has_its_batch_stored_at_once_and_a_keep_then_has_nothing_to_do() {
     let plan =
-        Bench::finch().plan("require battery out\nset \"LIGHT_LEVEL\" to 50\nkeep\nset loop-rate to 4 kHz\nkeep\nkeep");
+        Bench::finch().plan("require battery out\nset \"LIGHT_LEVEL\" to 50\nkeep\nboard turned 90 deg\nkeep\nkeep");
     assert_eq!(
         told(&plan)[1..],
         [

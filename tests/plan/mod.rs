@@ -1,7 +1,16 @@
 //! Tests of `src/plan/`.
 
 mod batches;
+mod battery;
 mod checks;
+mod fingerprint;
+mod motors;
+mod orders;
+mod refusals;
+mod replan;
+mod satisfied;
+mod shown;
+mod switches;
 
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::{Settings, Sheet};

@@ -1,0 +1,194 @@
+//! The dry run as JSON, `quadjig.dry-run/1`: the plan, or why there is none.
+//!
+//! Promises: the fields that the project's command reference names, under these names for ever; more
+//! may be added. Must not be here: writing it out (the caller's gate does).
+
+use crate::board::value::Number;
+use crate::language::span::Place;
+use crate::plan::problem::PlanError;
+use crate::plan::step::{Act, Change, Plan, Step, Unknown, Write};
+use crate::plan::words;
+use serde::Serialize;
+
+/// Name of this form of JSON.
+pub const SCHEMA: &str = "quadjig.dry-run/1";
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DryRunJson {
+    /// [`SCHEMA`].
+    pub schema: &'static str,
+    /// Title of the recipe.
+    pub recipe: String,
+    /// Binds the plan to all it was made from.
+    pub fingerprint: String,
+    /// The board.
+    pub board: BoardJson,
+    /// Whether nothing will be written, stored or restarted.
+    pub satisfied: bool,
+    /// Values that change.
+    pub changes: Vec<ChangeJson>,
+    /// Values that only the bench can tell.
+    pub unknown: Vec<UnknownJson>,
+    /// Steps in order.
+    pub steps: Vec<StepJson>,
+    /// Restarts of the board.
+    pub restarts: usize,
+    /// How often the battery goes in.
+    pub plug_ins: usize,
+    /// Most questions that the operator is asked.
+    pub questions: usize,
+    /// Remarks.
+    pub remarks: Vec<String>,
+}
+
+/// The board of a plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
+pub struct BoardJson {
+    pub name: String,
+    pub id: String,
+    pub firmware: String,
+    #[serde(rename = "virtual")]
+    pub is_virtual: bool,
+}
+
+/// One value that changes; numbers are the board's own.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
+pub struct ChangeJson {
+    pub setting: String,
+    pub on_board: String,
+    pub from: Number,
+    pub to: Number,
+    pub unit: String,
+    pub shown_from: String,
+    pub shown_to: String,
+    pub at: Place,
+}
+
+/// One value that only the bench can tell.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
+pub struct UnknownJson {
+    pub setting: String,
+    pub least: f64,
+    pub most: f64,
+    pub unit: String,
+    pub at: Place,
+}
+
+/// One step.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
+pub struct StepJson {
+    pub number: usize,
+    pub effect: &'static str,
+    pub what: String,
+    pub guards: Vec<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub writes: Vec<WriteJson>,
+    pub at: Place,
+}
+
+/// One write of a step, in its order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
+pub struct WriteJson {
+    pub setting: String,
+    pub on_board: String,
+    pub to: Number,
+    pub shown: String,
+}
+
+/// Why there is no plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct RefusedJson {
+    /// [`SCHEMA`].
+    pub schema: &'static str,
+    /// Every refusal.
+    pub refused: Vec<RefusalJson>,
+}
+
+/// One refusal.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[expect(missing_docs, reason = "the fields are named as in the findings of a check")]
+pub struct RefusalJson {
+    pub code: &'static str,
+    pub severity: &'static str,
+    pub message: String,
+    pub hints: Vec<String>,
+    pub at: Place,
+}
+
+/// A plan as a JSON value.
+#[must_use]
+pub fn plan(plan: &Plan) -> DryRunJson {
+    DryRunJson {
+        schema: SCHEMA,
+        recipe: plan.title.clone(),
+        fingerprint: plan.fingerprint.clone(),
+        board: BoardJson {
+            name: plan.board.clone(),
+            id: plan.identity.id.clone(),
+            firmware: plan.identity.firmware.clone(),
+            is_virtual: plan.identity.is_virtual(),
+        },
+        satisfied: plan.is_satisfied(),
+        changes: plan.changes.iter().map(change).collect(),
+        unknown: plan.unknown.iter().map(unknown).collect(),
+        steps: plan.steps.iter().map(step).collect(),
+        restarts: plan.restarts(),
+        plug_ins: plan.plug_ins(),
+        questions: plan.questions(),
+        remarks: plan.remarks.clone(),
+    }
+}
+
+/// Refusals as a JSON value.
+#[must_use]
+pub fn refused(errors: &[PlanError]) -> RefusedJson {
+    let one = |error: &PlanError| RefusalJson {
+        code: error.code(),
+        severity: "error",
+        message: error.message(),
+        hints: vec![error.hint()],
+        at: error.at.clone(),
+    };
+    RefusedJson { schema: SCHEMA, refused: errors.iter().map(one).collect() }
+}
+
+fn change(change: &Change) -> ChangeJson {
+    ChangeJson {
+        setting: change.setting.clone(),
+        on_board: change.on_board.to_string(),
+        from: change.from,
+        to: change.to,
+        unit: change.unit.clone(),
+        shown_from: change.shown.0.clone(),
+        shown_to: change.shown.1.clone(),
+        at: change.at.clone(),
+    }
+}
+
+fn unknown(unknown: &Unknown) -> UnknownJson {
+    let Unknown { setting, least, most, unit, at } = unknown.clone();
+    UnknownJson { setting, least, most, unit, at }
+}
+
+fn step(step: &Step) -> StepJson {
+    let write = |write: &Write| WriteJson {
+        setting: write.setting.clone(),
+        on_board: write.name.to_string(),
+        to: write.to,
+        shown: write.shown.clone(),
+    };
+    StepJson {
+        number: step.number,
+        effect: words::effect(step.effect),
+        what: words::title(&step.act),
+        guards: step.guards.iter().map(words::guard).collect(),
+        writes: if let Act::Write(writes) = &step.act { writes.iter().map(write).collect() } else { Vec::new() },
+        at: step.at.clone(),
+    }
+}

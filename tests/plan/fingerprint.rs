@@ -1,0 +1,79 @@
+//! The fingerprint changes with every ingredient, and with nothing else.
+
+use super::{Bench, HEAD, text};
+use quadjig::board::value::Number;
+use quadjig::language::units::Pulse;
+use quadjig::plan::inputs::Battery;
+use quadjig::record::{ChannelOnLoss, LossSeen};
+
+const LINES: &str =
+    "require battery out\nfind switch B\nbind arm to switch B position 2\nfailsafe cut motors after 500 ms\n";
+
+fn of(bench: &Bench, recipe: &str) -> String {
+    bench.compile(&text(recipe)).unwrap().fingerprint
+}
+
+#[test]
+fn it_is_sixty_four_hexadecimal_digits() {
+    let print = of(&Bench::finch(), &format!("{HEAD}{LINES}"));
+    assert_eq!(print.len(), 64);
+    assert!(print.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)));
+}
+
+#[test]
+fn comments_layout_spelling_of_units_and_places_of_notes_do_not_change_it() {
+    let bench = Bench::finch();
+    let plain = of(&bench, &format!("{HEAD}{LINES}"));
+    assert_eq!(plain, of(&bench, &format!("{HEAD}# A comment.\n\n{LINES}")));
+    assert_eq!(plain, of(&bench, &format!("{HEAD}{}", LINES.replace("500 ms", "0.5 s # half a second"))));
+    assert_eq!(plain, of(&bench, &format!("{HEAD}{}", LINES.replace("switch B position", "switch  B   position"))));
+    let note = "note \"Front is where the camera looks.\"\n";
+    assert_eq!(of(&bench, &format!("{HEAD}{note}{LINES}")), of(&bench, &format!("{HEAD}{LINES}{note}")));
+    assert_ne!(plain, of(&bench, &format!("{HEAD}{note}{LINES}")));
+}
+
+#[test]
+fn every_ingredient_changes_it() {
+    let recipe = format!("{HEAD}{LINES}");
+    let plain = of(&Bench::finch(), &recipe);
+    let mut seen = vec![plain.clone()];
+    let mut differs = |print: String| {
+        assert!(!seen.contains(&print));
+        seen.push(print);
+    };
+    differs(of(&Bench::finch(), &recipe.replace("500 ms", "600 ms")));
+    differs(of(&Bench::finch(), &recipe.replace("position 2", "position 1")));
+    differs(of(&Bench::finch(), &recipe.replace("quad x", "quad plus")));
+    let given = format!("{HEAD}given wait default 500 ms\n{}", LINES.replace("500 ms", "wait"));
+    differs(of(&Bench::finch(), &given));
+    differs(of(&Bench::finch(), &given.replace("default 500 ms", "default 400 ms")));
+
+    let mut changed = |change: &dyn Fn(&mut Bench)| {
+        let mut bench = Bench::finch();
+        change(&mut bench);
+        differs(of(&bench, &recipe));
+    };
+    changed(&|bench| bench.sheet.hash = "another".to_owned());
+    changed(&|bench| bench.card.switches.values_mut().next().unwrap().rests[0] = Pulse(1001));
+    changed(&|bench| bench.identity.id = "7669727400000002".to_owned());
+    changed(&|bench| bench.identity.firmware = "2.4.2".to_owned());
+    changed(&|bench| {
+        bench.set("LIGHT_LEVEL", 41);
+    });
+    changed(&|bench| {
+        bench.settings.insert(super::name("VOLT_RATIO"), Number::Real(10.91));
+    });
+    changed(&|bench| {
+        bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
+    });
+}
+
+#[test]
+fn where_a_run_stands_is_no_part_of_it() {
+    let recipe = format!("{HEAD}{LINES}");
+    let mut bench = Bench::finch();
+    let plain = of(&bench, &recipe);
+    bench.progress.battery = Battery::In;
+    bench.progress.props_off = true;
+    assert_eq!(of(&bench, &recipe), plain);
+}

@@ -1,0 +1,135 @@
+//! What is refused, each with its code and place; nothing is left out silently.
+
+use super::{Bench, HEAD, text};
+use quadjig::board::signals::Identity;
+
+const READY: &str = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
+                     bind arm to switch B position 2\nkeep\n";
+
+#[test]
+fn procedures_that_do_not_exist_yet_are_refused_at_their_place() {
+    for line in [
+        "find sticks",
+        "test sticks",
+        "test motors",
+        "order motors",
+        "test attitude",
+        "calibrate level",
+        "test failsafe",
+        "calibrate battery",
+    ] {
+        assert_eq!(Bench::finch().refused(&format!("require props off\n{line}")), ["plan-no-procedure 7:1"], "{line}");
+    }
+}
+
+#[test]
+fn every_refusal_is_collected_and_each_has_a_hint() {
+    let recipe = super::recipe("find sticks\ntest motors\nbind arm to switch Z position 1\nset \"NONE\" to 1");
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
+    assert_eq!(errors.len(), 4);
+    for error in errors {
+        assert!(error.hint().ends_with('.'), "{}", error.hint());
+        assert!(!error.message().ends_with('.'), "{}", error.message());
+    }
+}
+
+#[test]
+fn frames_other_than_quads_wait() {
+    for frame in ["tri", "hex x", "octo x"] {
+        let recipe = text(&HEAD.replace("quad x", frame));
+        let errors = Bench::finch().compile(&recipe).unwrap_err();
+        assert_eq!((errors[0].code(), errors[0].at.line), ("plan-no-frame", 3));
+    }
+}
+
+#[test]
+fn another_board_or_firmware_is_refused_at_the_line_that_asks() {
+    let mut bench = Bench::finch();
+    bench.identity = Identity { firmware: "2.40.1".to_owned(), ..bench.identity };
+    assert_eq!(bench.refused("require firmware \"2.4\"\nkeep"), ["plan-firmware 6:18"]);
+    bench.identity.firmware = "2.4".to_owned();
+    bench.plan("require firmware \"2.4\"\nkeep");
+    bench.identity.firmware = "2.4.7".to_owned();
+    bench.plan("require firmware \"2.4\"\nkeep");
+    assert_eq!(bench.refused("require firmware \"2.4.1\"\nkeep"), ["plan-firmware 6:18"]);
+    bench.identity.kind = "Wren".to_owned();
+    assert_eq!(bench.refused("keep"), ["plan-sheet-mismatch 4:7"]);
+    bench.sheet.board = "Wren".to_owned();
+    assert!(bench.refused("keep").contains(&"plan-other-board 4:7".to_owned()));
+}
+
+#[test]
+fn a_parameter_without_a_value_is_named() {
+    let recipe = text(&format!(
+        "{HEAD}given idle-floor from 1050 us to 1150 us\nrequire props off\nidle start at idle-floor step 10 until all spin\n"
+    ));
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
+    assert_eq!((errors[0].code(), errors[0].at.line), ("plan-waiting", 8));
+    assert!(errors[0].message().contains("`idle-floor`") && errors[0].hint().contains("--with idle-floor="));
+}
+
+#[test]
+fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
+    let mut bench = Bench::finch();
+    bench.sheet.settings.remove("board-turn");
+    assert_eq!(bench.refused("board turned 90 deg"), ["plan-no-word 6:1"]);
+    let bench = Bench::finch();
+    assert_eq!(bench.refused("set loop-rate to 3 kHz"), ["plan-value 6:18"]);
+    assert_eq!(bench.refused("receiver morse on port 2")[0], "plan-value 6:10");
+    assert_eq!(bench.refused("set \"IDLE_US\" to 1100"), ["plan-covered 6:5"]);
+    assert_eq!(bench.refused("set \"ARM_FROM\" to 850"), ["plan-covered 6:5"]);
+    assert_eq!(bench.refused("set \"WHAT\" to 1"), ["plan-not-on-board 6:5"]);
+    assert_eq!(bench.refused("idle at 1260").last().unwrap(), "plan-above-ceiling 6:9");
+    assert_eq!(bench.refused("find switch B\nbind parachute to switch B position 1"), ["plan-binding 7:6"]);
+    assert_eq!(bench.refused("failsafe cut motors after 2001 ms")[0], "plan-too-long 6:27");
+}
+
+#[test]
+fn switches_are_known_before_use_and_have_the_position() {
+    let bench = Bench::finch();
+    assert_eq!(bench.refused("bind arm to switch B position 1"), ["plan-no-switch 6:20"]);
+    assert_eq!(bench.refused("find switch C\nbind arm to switch C position 2"), ["plan-no-position 7:31"]);
+    assert_eq!(bench.refused("find switch C\nrequire switch C position 2"), ["plan-no-position 7:27"]);
+    assert_eq!(bench.refused("find switch B\nbind arm to switch B positions 0, 1"), ["plan-arm-at-rest 7:32"]);
+    assert_eq!(bench.refused("find switch B with 2 positions"), ["plan-no-position 6:20"]);
+}
+
+#[test]
+fn searches_end_and_stay_under_the_ceiling() {
+    let bench = Bench::finch();
+    let refused = |line: &str| bench.refused(&format!("{READY}{line}"));
+    assert_eq!(refused("idle start at 1100 step 25"), ["plan-search-by-hand 12:1"]);
+    assert_eq!(refused("idle start at 1100 step 0 until all spin"), ["plan-no-step 12:25"]);
+    assert_eq!(refused("idle start at 1240 step 20 until all spin"), ["plan-no-values 12:15"]);
+    assert_eq!(refused("idle start at 1000 step 5 until all spin, at most 1250"), ["plan-too-many-values 12:25"]);
+    assert_eq!(refused("idle start at 1100 step 25 until all spin, at most 1260"), ["plan-above-ceiling 12:52"]);
+    assert_eq!(refused("idle start at 1100 step 25 until all spin, for 5 s"), ["plan-too-long 12:48"]);
+    assert_eq!(refused("idle start at 1100 step 25 until all spin, in 21 starts"), ["plan-too-many-starts 12:47"]);
+}
+
+#[test]
+fn motor_steps_need_propellers_off_a_throttle_an_arm_switch_and_motors_that_spin() {
+    let bench = Bench::finch();
+    let line = "idle start at 1100 step 25 until all spin";
+    assert_eq!(bench.refused(&READY.replace("require props off\n", "").replace("keep\n", line)), ["plan-props 10:1"]);
+    assert_eq!(bench.refused(&format!("{}{line}", READY.replace("spin", "rest"))), ["plan-motors-rest 12:1"]);
+    assert_eq!(bench.refused(&format!("require props off\nat zero throttle spin\n{line}")), ["plan-arm-not-bound 8:1"]);
+    let mut blind = Bench::finch();
+    blind.sheet.settings.remove("throttle-channel");
+    assert!(blind.refused(&format!("{READY}{line}")).contains(&"plan-no-throttle 12:1".to_owned()));
+}
+
+#[test]
+fn an_expectation_that_cannot_hold_is_refused_before_anything_is_touched() {
+    let bench = Bench::finch();
+    assert_eq!(bench.refused("expect idle is 1120 us"), ["plan-expect-fails 6:16"]);
+    bench.plan("require battery out\nexpect idle is 1050 us\nidle at 1120\nexpect idle is 1120 us");
+}
+
+#[test]
+fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
+    let bench = Bench::finch();
+    assert_eq!(bench.refused("require battery at least 3.7 V per cell"), ["plan-no-cells 6:26"]);
+    assert_eq!(bench.refused("require battery out\nsignal pwm\nset loop-rate to 8 kHz"), ["plan-signal-too-slow 8:1"]);
+    bench.plan("require battery out\nset loop-rate to 8 kHz\nkeep\nsignal dshot600");
+}

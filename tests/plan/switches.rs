@@ -1,0 +1,148 @@
+//! Switches and bindings: known and unknown ones, bands, link loss, both ways of binding.
+
+use super::{Bench, guards, step, told, written};
+use quadjig::board::effect::Effect;
+use quadjig::language::recipe::{OnLoss, Switch};
+use quadjig::language::units::Pulse;
+use quadjig::plan::inputs::Battery;
+use quadjig::plan::step::Act;
+use quadjig::record::{ChannelOnLoss, LossSeen};
+
+const BIND: &str = "require battery out\nfind switch B\nbind arm to switch B position 2";
+
+#[test]
+fn a_switch_on_the_card_is_confirmed_and_its_band_is_computed() {
+    let plan = Bench::finch().plan(BIND);
+    let find = step(&plan, |act| matches!(act, Act::FindSwitch { known: true, .. }));
+    assert_eq!(find.effect, Effect::Looks);
+    // Rests 1000, 1500, 2000: half the distance is 250, rounded inwards to the steps of 8 from 850.
+    assert_eq!(written(&plan), ["ARM_TO=850", "ARM_FROM=850", "ARM_CHANNEL=6", "ARM_FROM=1754", "ARM_TO=2146"]);
+}
+
+#[test]
+fn a_switch_that_nobody_knows_leaves_its_binding_open_with_a_range() {
+    let mut bench = Bench::finch();
+    bench.card.switches.clear();
+    let plan = bench.plan(BIND);
+    assert_eq!(
+        told(&plan),
+        [
+            "asks: Battery out",
+            "asks: Find switch B",
+            "writes: Later: bind arm to switch B position 2",
+            "stores: Store",
+            "restarts: Restart",
+        ]
+    );
+    let open: Vec<String> =
+        plan.unknown.iter().map(|u| format!("{} {} {} {}", u.setting, u.least, u.most, u.unit)).collect();
+    assert_eq!(open, ["arm: channel 1 16 ", "arm: from 850 2150 us", "arm: to 850 2150 us"]);
+    assert!(plan.changes.is_empty() && !plan.is_satisfied());
+}
+
+#[test]
+fn find_anew_does_not_trust_the_card() {
+    let plan = Bench::finch().plan("require battery out\nfind switch B anew\nbind arm to switch B position 2");
+    assert!(plan.steps.iter().any(|step| matches!(step.act, Act::FindSwitch { known: false, .. })));
+    assert_eq!(plan.unknown.len(), 3);
+}
+
+#[test]
+fn a_declared_switch_needs_no_find() {
+    let plan = Bench::finch()
+        .plan("require battery out\nswitch E on channel 9 rests at 1000, 2000\nbind buzzer to switch E position 1");
+    assert_eq!(written(&plan), ["BUZZ_CHANNEL=9", "BUZZ_FROM=1754", "BUZZ_TO=2146"]);
+}
+
+#[test]
+fn working_a_switch_can_turn_motors_where_something_can_arm_and_the_battery_may_be_in() {
+    let mut bench = Bench::finch();
+    bench.card.switches.clear();
+    let mut effect = |battery: Battery| {
+        bench.progress.battery = battery;
+        let found = step(&bench.plan("require props off\nfind switch B"), |act| matches!(act, Act::FindSwitch { .. }));
+        assert_eq!(guards(&found).contains("confirmed"), found.effect == Effect::TurnsMotors);
+        found.effect
+    };
+    assert_eq!(effect(Battery::Out), Effect::Asks);
+    assert_eq!(effect(Battery::In), Effect::TurnsMotors);
+    assert_eq!(effect(Battery::Unknown), Effect::TurnsMotors);
+}
+
+#[test]
+fn arm_is_not_bound_where_link_loss_would_arm() {
+    let mut held = Bench::finch();
+    held.card.switches.get_mut(&Switch("B".to_owned())).unwrap().on_loss = Some(OnLoss::Holds);
+    assert_eq!(held.refused(BIND), ["plan-arm-on-link-loss 8:31"]);
+
+    let mut fixed = Bench::finch();
+    fixed.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1995) }];
+    assert_eq!(fixed.refused(BIND), ["plan-arm-on-link-loss 8:31"]);
+
+    let mut elsewhere = Bench::finch();
+    elsewhere.record.link_loss = vec![
+        ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1000) },
+        ChannelOnLoss { channel: 7, does: LossSeen::Holds },
+    ];
+    assert!(!written(&elsewhere.plan(BIND)).is_empty());
+    // Another function may well come on there.
+    assert!(!written(&fixed.plan("require battery out\nfind switch B\nbind buzzer to switch B position 2")).is_empty());
+}
+
+#[test]
+fn a_fixed_pulse_beside_the_band_narrows_it() {
+    let mut bench = Bench::finch();
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1800) }];
+    // 1800 lies inside 1754 to 2146: half way to the rest is 1900, up to the grid 1906.
+    assert!(written(&bench.plan(BIND)).contains(&"ARM_FROM=1906".to_owned()));
+}
+
+#[test]
+fn neighbouring_positions_are_one_band_and_positions_apart_need_rows() {
+    let lines = "require battery out\nfind switch D\nbind self-level to switch D positions 0, 1";
+    assert_eq!(written(&Bench::finch().plan(lines)), ["SELFLVL_CHANNEL=8", "SELFLVL_TO=1746"]);
+    let apart = "require battery out\nfind switch D\nbind lights to switch D positions 0, 2";
+    assert_eq!(Bench::finch().refused(apart), ["plan-binding 8:35"]);
+    assert_eq!(
+        written(&Bench::finch_r().plan(apart)),
+        [
+            "ROW2_CHANNEL=8",
+            "ROW2_TO=1250",
+            "ROW2_FUNC=4",
+            "ROW3_CHANNEL=8",
+            "ROW3_FROM=1754",
+            "ROW3_TO=2146",
+            "ROW3_FUNC=4"
+        ]
+    );
+}
+
+#[test]
+fn unbind_closes_and_a_second_unbind_has_nothing_to_do() {
+    let mut bench = Bench::finch();
+    bench.set("LIGHT_CHANNEL", 8).set("LIGHT_FROM", 1754).set("LIGHT_TO", 2146);
+    let plan = bench.plan("require battery out\nunbind lights");
+    assert_eq!(written(&plan).last().unwrap(), "LIGHT_CHANNEL=0");
+    bench.carry_out(&plan);
+    assert!(bench.plan("require battery out\nunbind lights").is_satisfied());
+}
+
+#[test]
+fn a_proof_carries_the_switch_that_it_works() {
+    let plan = Bench::finch().plan(&format!("{BIND}\nkeep\ntest arm"));
+    let Act::TestArm { arm, .. } = step(&plan, |act| matches!(act, Act::TestArm { .. })).act else { unreachable!() };
+    let at = arm.at.unwrap();
+    assert_eq!((arm.switch.0.as_str(), arm.positions, at.channel), ("B", vec![2], 6));
+    assert_eq!(at.rests, [Pulse(1000), Pulse(1500), Pulse(2000)]);
+}
+
+#[test]
+fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
+    let mut bench = Bench::finch();
+    bench.set("ARM_CHANNEL", 7);
+    let plan = bench.plan("require battery out\ntest arm");
+    let Act::TestArm { arm, .. } = step(&plan, |act| matches!(act, Act::TestArm { .. })).act else { unreachable!() };
+    assert_eq!((arm.switch.0.as_str(), arm.positions), ("C", vec![1]));
+    // Nothing known is on channel 5.
+    assert_eq!(Bench::finch().refused("require battery out\ntest arm"), ["plan-arm-not-bound 7:1"]);
+}
