@@ -73,7 +73,7 @@ pub(crate) fn is_header(parsed: &Parsed<'_>) -> bool {
     rank(parsed).is_some()
 }
 
-/// Reads the header of one file. `attempted`: whether a line of the file begins with a word, well written or not.
+/// Reads the header of one file. `attempted`: whether a line that did not parse begins with a word.
 pub(crate) fn header<'p, 'a: 'p>(
     file: FileId,
     statements: impl Iterator<Item = &'p Parsed<'a>>,
@@ -84,6 +84,7 @@ pub(crate) fn header<'p, 'a: 'p>(
     let mut highest: Option<(usize, &Parsed<'_>, &str)> = None;
     let mut once: Vec<(Rule, Span)> = Vec::new();
     let mut ends = [0; NEEDED.len()];
+    let mut seen: Vec<Rule> = Vec::new();
     for parsed in statements {
         let (rank, word) = rank(parsed).unwrap_or((7, "this statement"));
         match &highest {
@@ -112,6 +113,7 @@ pub(crate) fn header<'p, 'a: 'p>(
             continue;
         }
         let rule = parsed.tree.as_rule();
+        seen.push(rule);
         if rank < 3 {
             if let Some((_, first)) = once.iter().find(|(known, _)| *known == rule) {
                 findings.push(
@@ -129,8 +131,8 @@ pub(crate) fn header<'p, 'a: 'p>(
         }
         header.take(parsed, findings);
     }
-    for ((_, word, example), end) in NEEDED.iter().zip(ends) {
-        if !attempted(word) {
+    for ((rule, word, example), end) in NEEDED.iter().zip(ends) {
+        if !seen.contains(rule) && !attempted(word) {
             let span = Span { file, range: end..end };
             let replacement = if end == 0 { format!("{example}\n") } else { format!("\n{example}") };
             findings.push(

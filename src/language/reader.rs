@@ -105,8 +105,12 @@ fn typed(
     let parsed: Vec<_> = loaded.iter().enumerate().map(|(id, file)| parse_all(FileId(id), file, findings)).collect();
     let mut headers = Vec::with_capacity(loaded.len());
     for (id, file) in loaded.iter().enumerate().filter(|(_, file)| !file.foreign) {
+        let lines = &parsed[id];
+        let unparsed = |index: &usize| lines.binary_search_by_key(index, |(parsed, _)| *parsed).is_err();
         let attempted = |word: &str| {
-            file.lines.iter().any(|line| line.text(&file.file.text).split([' ', '\t', '"']).next() == Some(word))
+            (0..file.lines.len())
+                .filter(unparsed)
+                .any(|index| file.lines[index].text(&file.file.text).split([' ', '\t', '"']).next() == Some(word))
         };
         headers.push(header(FileId(id), parsed[id].iter().map(|(_, parsed)| parsed), attempted, findings));
     }

@@ -77,6 +77,9 @@ impl Statement {
 }
 
 /// Names for the parts of a statement that a finding can point at.
+///
+/// Each is the place of the value, its keywords left out. A list (`Positions`, `Rests`) has the place of the
+/// whole list first, then one for each item in the order written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[expect(missing_docs, reason = "each names the clause it stands for")]
 pub enum Part {

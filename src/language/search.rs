@@ -52,4 +52,12 @@ impl IdleSearch {
         let room = i64::from(limit.0) - i64::from(self.margin().0) - i64::from(self.start.0);
         if self.step.0 <= 0 || room < 0 { 0 } else { room / i64::from(self.step.0) + 1 }
     }
+
+    /// The values that a search under this limit tries, in order: from the start by the step up to the limit
+    /// minus the margin.
+    pub fn values(&self, limit: Pulse) -> impl Iterator<Item = Pulse> + use<> {
+        let Self { start, step, .. } = *self;
+        let count = i32::try_from(self.value_count(limit)).unwrap_or(i32::MAX);
+        (0..count).map(move |index| Pulse(start.0.saturating_add(step.0.saturating_mul(index))))
+    }
 }

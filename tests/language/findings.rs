@@ -105,6 +105,11 @@ fn examples() -> Vec<Bad> {
             "recipe \"a\"\ncraft quad x\nedition 1\nboard \"Finch\"\nkeep\ngiven top default 1200 us\nidle at top\n",
         ),
         bad(&["RH4", "RH4"], "recipe \"a\"\nrecipe \"b\"\nedition 1\ncraft quad x\nboard \"Finch\"\nboard \"Finch\"\n"),
+        bad(&["RH2"], format!("{}board turned 90 deg\n", lines("board \"Finch\"\n", ""))),
+        bad(
+            &["RH2", "RS1", "RS2"],
+            format!("{}boardd \"Finch\"\n", lines("craft quad x", "craft quad y").replace("edition 1\n", "")),
+        ),
         bad(&["RH5"], "require firmware \"2\""),
         bad(&["RS4"], lines("quad x", "quad x turning inward, turning outward")),
         // parameters
@@ -117,6 +122,7 @@ fn examples() -> Vec<Bad> {
         bad(&["RG4"], "given floor default 1100\nidle at floor\ntest cut within floor"),
         bad(&["RG5"], "given floor default 1100 us from 1.05 ms to 1.15 ms\nidle at floor").with("floor", "1151us"),
         bad(&["RG5"], "given floor default 1040 from 1050 us to 1150 us\nidle at floor"),
+        bad(&["RG5"], "given floor default 1040 from 1050 us to 1150 us\nidle at floor").with("floor", "1100"),
         bad(
             &["RG6", "RG6"],
             "given a default 1100 us from 1 V to 2 V\ngiven b default 1100 us from 1150 to 1050\nidle at a\nidle at b",

@@ -1,6 +1,7 @@
 //! Every statement form of edition 1, by the typed value that it stands for.
 
 use super::{HEAD, read_text, recipe};
+use quadjig::language::read_statement;
 use quadjig::language::recipe::{
     Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, Stick, Switch,
     Turning, Value, What, ZeroThrottle,
@@ -257,4 +258,35 @@ fn parts_have_places() {
     assert_eq!(shown(statement.part(Part::Margin)), text, "what was not written is the whole statement");
     let place = recipe.place(statement.part(Part::Limit));
     assert_eq!((place.line, place.column, place.end_column), (6, 11, 18));
+}
+
+#[test]
+fn one_statement_by_itself() {
+    assert_eq!(read_statement("keep # now").unwrap().what, What::Keep);
+    let codes = |text: &str| -> Vec<&str> { read_statement(text).unwrap_err().iter().map(|f| f.code).collect() };
+    assert_eq!(codes(""), ["RS3"]);
+    assert_eq!(codes("# nothing"), ["RS3"]);
+    assert_eq!(codes("keep\nkeep"), ["RS2"]);
+    assert_eq!(codes("edition 1"), ["RH3"]);
+    assert_eq!(codes("idle at top"), ["RG3"]);
+    assert_eq!(codes("idel at 1100"), ["RS1"]);
+}
+
+#[test]
+fn what_a_search_leaves_out() {
+    let search = |text: &str| match what(text) {
+        What::IdleSearch(search) => search,
+        other => panic!("{other:?}"),
+    };
+    let plain = search("idle start at 1000 step 25 until all spin");
+    assert_eq!((plain.limit(), plain.margin(), plain.start_count()), (Pulse(1200), Pulse(25), 3));
+    assert_eq!(plain.dwell_time(), Duration::from_secs(2));
+    let values: Vec<i32> = plain.values(plain.limit()).map(|pulse| pulse.0).collect();
+    assert_eq!(values, [1000, 1025, 1050, 1075, 1100, 1125, 1150, 1175]);
+    let fine = search("idle start at 1100 step 10 at most 1141");
+    assert_eq!(fine.margin(), Pulse(20), "the margin is no less than 20 us");
+    assert_eq!(fine.values(fine.limit()).map(|pulse| pulse.0).collect::<Vec<_>>(), [1100, 1110, 1120]);
+    let high = search("idle start at 1200 step 10 until all spin");
+    assert_eq!(high.limit(), Pulse(1250), "capped by the built-in ceiling");
+    assert_eq!(search("idle start at 1100 step 0").values(Pulse(1250)).count(), 0);
 }

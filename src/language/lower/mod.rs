@@ -39,8 +39,13 @@ pub(crate) fn statement(
 }
 
 /// The statement as far as it is known without its parameters.
-fn wait(tree: &Pair<'_, Rule>, mut names: Vec<String>) -> What {
-    names.dedup();
+fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> What {
+    let mut names: Vec<String> = Vec::new();
+    for name in all {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
     let inner = || tree.clone().into_inner().flatten();
     let switch =
         || inner().find(|pair| pair.as_rule() == Rule::switch_name).map(|pair| Switch(pair.as_str().to_owned()));

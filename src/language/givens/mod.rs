@@ -3,17 +3,19 @@
 //! A value comes from `--with`, else from a `use … with`, else from the default. Must not be here: how a
 //! statement uses one (see `lower`).
 
-use super::codes;
-use super::finding::{Finding, Fix, Severity};
-use super::grammar::{Rule, keywords};
-use super::lower::repeated_clause;
-use super::lower::text::unquote;
-use super::lower::values::{Kind, is_value, written};
-use super::nearest::nearest;
-use super::recipe::Given;
-use super::span::{FileId, Span, Spanned};
-use super::syntax::{Parsed, nearest_fix};
-use super::units::{Quantity, Unit};
+mod settle;
+
+use crate::language::codes;
+use crate::language::finding::{Finding, Fix};
+use crate::language::grammar::{Rule, keywords};
+use crate::language::lower::repeated_clause;
+use crate::language::lower::text::unquote;
+use crate::language::lower::values::{Kind, is_value, written};
+use crate::language::nearest::nearest;
+use crate::language::recipe::Given;
+use crate::language::span::{FileId, Span, Spanned};
+use crate::language::syntax::{Parsed, nearest_fix};
+use crate::language::units::{Quantity, Unit};
 use std::collections::HashMap;
 
 /// All parameters of a recipe.
@@ -39,7 +41,8 @@ struct Entry {
     index: usize,
     /// Where the value that stands was written.
     value_at: Span,
-    default: Option<Quantity>,
+    /// As written, and where.
+    default: Option<(Quantity, Span)>,
     uses: Vec<(Kind, Span)>,
     /// An error stands against it, so its uses are left out.
     bad: bool,
@@ -166,7 +169,6 @@ impl Table {
         let range = range.map(|((least, _), (most, _))| (least, most));
         let given = Given { name: Spanned { value: name.clone(), span }, value, range, about, uses: Vec::new() };
         self.by_name.insert(name, self.entries.len());
-        let default = default.map(|(value, _)| value);
         self.entries.push(Entry { given, index, value_at, default, uses: Vec::new(), bad });
     }
 
@@ -309,130 +311,4 @@ fn taken(name: &str, span: &Span, words: &[&str]) -> Option<Finding> {
     let message = format!("`{name}` is {what}, so no parameter can have that name");
     let fix = Fix { title: format!("write `my-{name}`"), span: span.clone(), replacement: format!("my-{name}") };
     Some(Finding::error(codes::BAD_NAME, span.clone(), message).hint("choose another name").fix(fix))
-}
-
-impl Entry {
-    /// The kind that it is used as: an idle counts as pulse width or share by the value's unit.
-    fn kind(&self, kind: Kind) -> Kind {
-        let share = self.given.value.or(self.default).is_some_and(|value| value.unit == Some(Unit::Percent));
-        if kind == Kind::Idle && !share { Kind::Pulse } else { kind }
-    }
-
-    fn settle(&mut self, findings: &mut Vec<Finding>) {
-        let name = self.given.name.clone();
-        let mut kinds = self.uses.iter().filter(|(kind, _)| *kind != Kind::Any);
-        let first = kinds.next().cloned();
-        if let Some((first, first_at)) = &first {
-            let first = self.kind(*first);
-            if let Some((other, at)) = kinds.find(|(kind, _)| self.kind(*kind) != first) {
-                let other = self.kind(*other);
-                findings.push(
-                    Finding::error(
-                        codes::TWO_DIMENSIONS,
-                        at.clone(),
-                        format!("`{}` is {} here, but {} before", name.value, other.name(), first.name()),
-                    )
-                    .also(first_at.clone(), format!("used as {}", first.name()))
-                    .also(name.span.clone(), "declared here")
-                    .hint("declare one parameter for each"),
-                );
-                self.bad = true;
-                return;
-            }
-        }
-        if !self.give_units(first.map(|(kind, _)| self.kind(kind)), findings) {
-            return;
-        }
-        self.judge_range(findings);
-        if self.given.value.is_none() {
-            let message = format!("`{}` has no value yet; what depends on it is planned when it has one", name.value);
-            findings.push(
-                Finding::new(Severity::Hint, codes::WITHOUT_VALUE, name.span, message)
-                    .hint(format!("give it one: `--with {}=…`", name.value)),
-            );
-        }
-    }
-
-    /// Gives bare numbers their unit: the default's or the range's, else that of the uses. False on an error.
-    fn give_units(&mut self, kind: Option<Kind>, findings: &mut Vec<Finding>) -> bool {
-        let range = self.given.range.map(|(least, most)| [least, most]);
-        let written = [self.default].into_iter().flatten().chain(range.into_iter().flatten()).find_map(|q| q.unit);
-        let bare = self.given.value.is_some_and(|value| value.unit.is_none())
-            || range.is_some_and(|bounds| bounds.iter().any(|bound| bound.unit.is_none()));
-        if !bare {
-            return true;
-        }
-        let unit = match (written, kind) {
-            (Some(unit), _) => Some(unit),
-            (None, None | Some(Kind::Count | Kind::Any)) => None,
-            (None, Some(Kind::Pulse | Kind::Idle)) => Some(Unit::Us),
-            (None, Some(Kind::Angle)) => Some(Unit::Deg),
-            (None, Some(kind)) => {
-                let units: Vec<_> = kind.units().iter().map(|unit| format!("`{}`", unit.word())).collect();
-                let message = format!(
-                    "`{}` is used as {}, and a bare number could be in any of {}",
-                    self.given.name.value,
-                    kind.name(),
-                    units.join(", ")
-                );
-                findings.push(Finding::error(codes::NEEDS_UNIT, self.value_at.clone(), message).hint("write the unit"));
-                self.bad = true;
-                return false;
-            }
-        };
-        let fill = |quantity: Quantity| Quantity { unit: quantity.unit.or(unit), ..quantity };
-        self.given.value = self.given.value.map(fill);
-        self.given.range = self.given.range.map(|(least, most)| (fill(least), fill(most)));
-        true
-    }
-
-    fn judge_range(&self, findings: &mut Vec<Finding>) {
-        let Some((least, most)) = self.given.range else { return };
-        let name = &self.given.name;
-        let mismatch = |message: String| Finding::error(codes::RANGE_MISMATCH, name.span.clone(), message);
-        let ((family, from), (other, to)) = (base(least), base(most));
-        if family != other {
-            findings.push(mismatch(format!("the range from {least} to {most} mixes two kinds of quantity")));
-            return;
-        }
-        if from > to {
-            findings.push(mismatch(format!("the range from {least} to {most} is upside down")));
-            return;
-        }
-        let Some(value) = self.given.value else { return };
-        match base(value) {
-            (kind, at) if kind == family => {
-                if at < from || at > to {
-                    let message = format!("`{}` is {value}, outside its range from {least} to {most}", name.value);
-                    let mut finding = Finding::error(codes::OUT_OF_RANGE, self.value_at.clone(), message);
-                    if self.value_at != name.span {
-                        finding = finding.also(name.span.clone(), "declared here");
-                    }
-                    findings.push(finding);
-                }
-            }
-            _ => findings.push(mismatch(format!("{value} does not fit the range from {least} to {most}"))),
-        }
-    }
-}
-
-/// A quantity as a number of its family's smallest unit, times a million; the family is that unit.
-fn base(quantity: Quantity) -> (Option<Unit>, i128) {
-    let (family, factor) = match quantity.unit {
-        None => (None, 1),
-        Some(Unit::Us) => (Some(Unit::Us), 1),
-        Some(Unit::Ms) => (Some(Unit::Us), 1000),
-        Some(Unit::S) => (Some(Unit::Us), 1_000_000),
-        Some(Unit::Min) => (Some(Unit::Us), 60_000_000),
-        Some(Unit::Hz) => (Some(Unit::Hz), 1),
-        Some(Unit::KHz) => (Some(Unit::Hz), 1000),
-        Some(Unit::MilliV) => (Some(Unit::MilliV), 1),
-        Some(Unit::V) => (Some(Unit::MilliV), 1000),
-        Some(Unit::MilliVPerCell) => (Some(Unit::MilliVPerCell), 1),
-        Some(Unit::VPerCell) => (Some(Unit::MilliVPerCell), 1000),
-        Some(Unit::MilliA) => (Some(Unit::MilliA), 1),
-        Some(Unit::A) => (Some(Unit::MilliA), 1000),
-        Some(unit @ (Unit::Deg | Unit::Percent | Unit::Rpm)) => (Some(unit), 1),
-    };
-    (family, i128::from(quantity.number.millionths) * factor)
 }
