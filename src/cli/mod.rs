@@ -9,6 +9,8 @@ pub mod exit;
 mod format;
 pub mod options;
 pub mod output;
+#[cfg(unix)]
+mod virtual_board;
 
 use clap::Parser;
 use exit::Exit;
@@ -32,6 +34,8 @@ struct Cli {
 enum Command {
     Check(check::Check),
     Format(format::Format),
+    #[cfg(unix)]
+    Virtual(virtual_board::Virtual),
 }
 
 impl Command {
@@ -39,6 +43,8 @@ impl Command {
         match self {
             Self::Check(check) => check.run(out),
             Self::Format(format) => format.run(out),
+            #[cfg(unix)]
+            Self::Virtual(serve) => serve.run(out),
         }
     }
 }

@@ -268,6 +268,12 @@ pub struct WorldConfig {
 }
 
 impl WorldConfig {
+    /// The id that the board will give, as 16 hexadecimal digits.
+    #[must_use]
+    pub fn board_id(&self) -> String {
+        format!("{:016x}", super::telemetry::board_id(self.seed))
+    }
+
     /// Makes one motor start late; `start` is the highest pulse at which a start of it can still need, µs.
     #[must_use]
     pub fn late(mut self, corner: Corner, start: f64) -> Self {

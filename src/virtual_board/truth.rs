@@ -4,7 +4,6 @@ use super::config::Corner;
 use super::controllers::MotorSignal;
 use super::motor::Phase;
 use super::radio::STICKS;
-use super::telemetry::board_id;
 use super::tuning::Function;
 use super::world::World;
 use serde_json::{Map, Value, json};
@@ -23,7 +22,7 @@ impl World {
             "seed": self.config.seed,
             "board": {
                 "kind": self.config.board.name(),
-                "id": format!("{:016x}", board_id(self.config.seed)),
+                "id": self.config.board_id(),
                 "up": self.board.up_since().is_some(),
                 "link": self.link_present(),
                 "starts": self.starts(),

@@ -4,3 +4,5 @@
 
 pub mod replace;
 pub mod screen;
+#[cfg(unix)]
+pub mod serve;

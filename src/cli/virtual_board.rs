@@ -1,0 +1,106 @@
+//! `quadjig virtual`: serves a virtual board on a pseudo-terminal or TCP until stopped.
+//!
+//! Must not be here: what the world does with a line, how the port is served.
+
+use super::exit::Exit;
+use super::output::Output;
+use crate::report::gate;
+use crate::virtual_board::{BoardKind, Encoding, WorldConfig};
+use crate::world::serve::{Port, Said, Serving, serve};
+use std::path::PathBuf;
+
+/// Serves a virtual board on a pseudo-terminal or TCP, until stopped.
+///
+/// Lines on standard input, or on the control port, move its world: `flip B 2`, `radio off`, `battery in`,
+/// `truth`; `help` lists them. It ends when standard input ends, or, with a control port, on Ctrl-C.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  quadjig virtual --link /tmp/finch --control 0\n  quadjig watch --port /tmp/finch")]
+pub struct Virtual {
+    /// Serve on this TCP port of 127.0.0.1 instead of a pseudo-terminal; 0 takes a free one.
+    #[arg(long, value_name = "PORT", conflicts_with = "link")]
+    tcp: Option<u16>,
+    /// Keep a link to the pseudo-terminal at this path; made anew after a restart of the board.
+    #[arg(long, value_name = "PATH")]
+    link: Option<PathBuf>,
+    /// Take world lines on this TCP port of 127.0.0.1; 0 takes a free one.
+    #[arg(long, value_name = "PORT")]
+    control: Option<u16>,
+    /// Seed of everything that is left to chance; also the craft's number in the board's id.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Take a craft of the spread fleet instead of the one on the bench.
+    #[arg(long)]
+    spread: bool,
+    /// Which board.
+    #[arg(long, value_enum, default_value_t = Board::Finch)]
+    board: Board,
+    /// How whole numbers travel in its parameters.
+    #[arg(long, value_enum, default_value_t = Travel::Bytewise)]
+    encoding: Travel,
+    /// Send no faster than a serial line at this many bits a second.
+    #[arg(long, value_name = "RATE", value_parser = clap::value_parser!(u32).range(1200..=10_000_000))]
+    baud: Option<u32>,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Board {
+    /// Functions bound by three settings each.
+    Finch,
+    /// Functions bound by a table of rows.
+    FinchR,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Travel {
+    /// The number's own bytes.
+    Bytewise,
+    /// Converted to a float.
+    Cast,
+}
+
+impl Virtual {
+    /// Serves, and says how it ended.
+    pub fn run(self, out: &mut Output) -> Exit {
+        let board = match self.board {
+            Board::Finch => BoardKind::Finch,
+            Board::FinchR => BoardKind::FinchR,
+        };
+        let encoding = match self.encoding {
+            Travel::Bytewise => Encoding::Bytewise,
+            Travel::Cast => Encoding::Cast,
+        };
+        let base = if self.spread {
+            WorldConfig::spread(self.seed)
+        } else {
+            WorldConfig { seed: self.seed, ..WorldConfig::default() }
+        };
+        let world = WorldConfig { board, encoding, ..base };
+        out.report(&format!("VIRTUAL {}, id {}: no craft is touched\n", board.name(), world.board_id()));
+        let port = match self.tcp {
+            Some(port) => Port::Tcp { port },
+            None => Port::Terminal { link: self.link },
+        };
+        let serving = Serving { world, port, control: self.control, baud: self.baud };
+        match serve(serving, &mut |said| tell(out, &said)) {
+            Ok(()) => Exit::Done,
+            Err(error) => {
+                out.message(&format!("error: {error}"));
+                Exit::Link
+            }
+        }
+    }
+}
+
+fn tell(out: &mut Output, said: &Said<'_>) {
+    match said {
+        Said::Port { name, link: None } => out.report(&format!("port {name}\n")),
+        Said::Port { name, link: Some(link) } => {
+            let link = link.display().to_string();
+            out.report(&format!("port {name}, linked as {}\n", gate::line(&link)));
+        }
+        Said::Gone => out.report("port gone\n"),
+        Said::Control(address) => out.report(&format!("control {address}\n")),
+        Said::Answer(answer) => out.report(&format!("{}\n", gate::lines(answer))),
+        Said::Refused(why) => out.message(&format!("error: {why}")),
+    }
+}
