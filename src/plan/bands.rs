@@ -38,8 +38,8 @@ pub(super) struct BandWanted {
 
 impl Planner<'_> {
     pub(super) fn declare_switch(&mut self, switch: &Switch, channel: u32, rests: &[Pulse], on_loss: Option<OnLoss>) {
-        let noise = self.inputs.card.switches.get(switch).and_then(|entry| entry.noise);
-        let known = Known { channel, rests: rests.to_vec(), noise, on_loss };
+        // What the card says of a switch of this name may be of another one.
+        let known = Known { channel, rests: rests.to_vec(), noise: None, on_loss };
         self.ahead.switches.insert(switch.clone(), Some(known));
     }
 
@@ -75,6 +75,15 @@ impl Planner<'_> {
         };
         match self.ends(function, switch, &known, positions) {
             Ok(ends) => {
+                if function.is_arm() && !self.loss_known(index, &known) {
+                    let text = format!(
+                        "Line {}: it is not known what channel {} does on link loss, and arm is bound there. \
+                         `find link loss` before the binding tells.",
+                        self.spot(index).at.line,
+                        known.channel
+                    );
+                    self.remark(text);
+                }
                 let bands =
                     BandWanted { statement: index, function: function.clone(), to: Some((known.channel, ends)) };
                 self.batch.bands.push(bands);
@@ -139,6 +148,14 @@ impl Planner<'_> {
             }
         }
         Ok(pulses)
+    }
+
+    /// Whether anything tells what the channel does on link loss, or a find before this statement will.
+    fn loss_known(&self, index: usize, known: &Known) -> bool {
+        known.on_loss.is_some()
+            || self.inputs.progress.link_loss_found
+            || self.inputs.record.link_loss.iter().any(|seen| seen.channel == known.channel)
+            || self.inputs.recipe.statements.iter().take(index).any(|s| matches!(s.what, What::FindLinkLoss { .. }))
     }
 
     fn bind_later(&mut self, index: usize, function: &Function, switch: &Switch, positions: &[u32]) {

@@ -136,6 +136,11 @@ impl Planner<'_> {
     fn write_guards(&mut self, spot: &Spot, effect: Effect, writes: bool) -> Vec<Guard> {
         let mut guards = Vec::new();
         if effect == Effect::TurnsMotors {
+            if self.ahead.battery == Battery::Unknown {
+                let text = "It is not known whether the battery is in, so writes and restarts count as if it were. \
+                            `require battery out` near the top has most of them turn no motor.";
+                self.remark(text.to_owned());
+            }
             self.props_asked(spot);
             guards.push(Guard::PropsOff);
             if self.ahead.rules.antenna_on {

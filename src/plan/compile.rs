@@ -120,7 +120,7 @@ impl<'a> Planner<'a> {
 
     /// Whether recipe, sheet and board belong together at all.
     fn head(&mut self) {
-        let Inputs { recipe, sheet, identity, settings, .. } = *self.inputs;
+        let Inputs { recipe, sheet, card, identity, settings, .. } = *self.inputs;
         match recipe.craft.value.frame {
             Frame::QuadX | Frame::QuadPlus => {
                 let (corners, motors) = (sheet.corners.len(), recipe.craft.value.frame.motors());
@@ -141,6 +141,9 @@ impl<'a> Planner<'a> {
         {
             let wanted = recipe.firmware.iter().map(|firmware| firmware.value.0.clone()).collect();
             self.refuse_at(&first.span, Problem::Firmware { wanted, found: identity.firmware.clone() });
+        }
+        if card.is_virtual && !identity.is_virtual() {
+            self.refuse_at(&recipe.title.span, Problem::VirtualCard(card.radio.clone()));
         }
         if let Err(mismatch) = identity::matches(sheet, identity, settings) {
             let span = recipe.boards.first().map_or(&recipe.title.span, |board| &board.span);
@@ -229,7 +232,7 @@ impl<'a> Planner<'a> {
         let mut changes: Vec<Change> = Vec::new();
         for (name, to) in &self.ahead.settings {
             let Some(from) = self.inputs.settings.get(name).filter(|from| !from.same(*to)) else { continue };
-            let Some(at) = self.changed_at.get(name) else { continue };
+            let Some(at) = self.changed_at.get(name).filter(|_| !self.ahead.open.contains(name)) else { continue };
             changes.push(Change {
                 setting: self.describe(name),
                 on_board: name.clone(),

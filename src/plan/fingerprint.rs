@@ -5,7 +5,7 @@
 //! not. Where a run stands is no part of it. Must not be here: comparing plans.
 
 use super::inputs::Inputs;
-use crate::language::recipe::What;
+use crate::language::recipe::{Switch, What};
 use crate::record::Proof;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
@@ -39,7 +39,14 @@ pub(super) fn of(inputs: &Inputs, proofs: &[&Proof]) -> String {
     notes.sort();
     add("notes", &notes);
     add("sheet", &sheet.hash);
-    add("card", card);
+    // A declaration overrules the card.
+    let declared = |switch: &Switch| {
+        recipe.statements.iter().any(|s| matches!(&s.what, What::DeclareSwitch { switch: is, .. } if is == switch))
+    };
+    add("radio", &(&card.radio, card.is_virtual, &card.sticks));
+    for entry in card.switches.iter().filter(|(switch, _)| !declared(switch)) {
+        add("switch", &entry);
+    }
     add("identity", identity);
     add("settings", settings);
     add("link loss", &record.link_loss);

@@ -62,6 +62,8 @@ pub enum Problem {
     OtherBoard { wanted: Vec<String>, found: String },
     #[error(transparent)]
     SheetMismatch(#[from] Mismatch),
+    #[error("the radio card \"{0}\" was made on a virtual board, and this board is a real one")]
+    VirtualCard(String),
     #[error("the recipe needs firmware {}, and the board has {found}", wanted.join(" or "))]
     Firmware { wanted: Vec<String>, found: String },
     #[error("the sheet has {corners} motors, and the recipe's craft has {motors}")]
@@ -151,6 +153,7 @@ impl Problem {
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
             Self::SheetMismatch(_) => "plan-sheet-mismatch",
+            Self::VirtualCard(_) => "plan-virtual-card",
             Self::Firmware { .. } => "plan-firmware",
             Self::MotorCount { .. } => "plan-motor-count",
             Self::NoWord { .. } => "plan-no-word",
@@ -201,6 +204,9 @@ impl Problem {
                 format!("Name the sheet with --sheet, or add `board \"{found}\"` once the recipe was tried on it.")
             }
             Self::SheetMismatch(_) => "Name the sheet that belongs to this board with --sheet.".to_owned(),
+            Self::VirtualCard(_) => {
+                "Name the card of your own radio with --radio, or find its switches anew.".to_owned()
+            }
             Self::Firmware { .. } => {
                 "Use a board with that firmware, or change `require firmware` once the recipe was tried on this one."
                     .to_owned()

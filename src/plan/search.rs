@@ -123,7 +123,8 @@ impl<'a> Planner<'a> {
             self.refuse_part(index, Some(Part::Start), Problem::NoValues { start, margin, at_most });
             return None;
         }
-        let count = usize::try_from((last - start.0) / step.0).map_or(usize::MAX, |more| more + 1);
+        let count = usize::try_from((i64::from(last) - i64::from(start.0)) / i64::from(step.0))
+            .map_or(usize::MAX, |more| more.saturating_add(1));
         if count > MOST_VALUES {
             self.refuse_part(index, Some(Part::Step), Problem::TooManyValues(count));
         }

@@ -53,6 +53,12 @@ impl Plan {
         self.steps.iter().map(Step::questions).sum()
     }
 
+    /// Whether any step can turn a motor: such a plan is never run without a person.
+    #[must_use]
+    pub fn turns_motors(&self) -> bool {
+        self.steps.iter().any(|step| step.effect == Effect::TurnsMotors)
+    }
+
     /// Satisfied: no step writes, stores or restarts.
     #[must_use]
     pub fn is_satisfied(&self) -> bool {
@@ -128,7 +134,8 @@ pub struct Unknown {
 /// What must hold for a step.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Guard {
-    /// Propellers off and no other craft on this radio: attested this session for this craft.
+    /// Propellers off and no other craft on this radio: attested this session for this craft, and asked again where
+    /// that has become void.
     PropsOff,
     /// Video antenna fitted: attested.
     Antenna,

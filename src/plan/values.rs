@@ -255,13 +255,17 @@ impl<'a> Planner<'a> {
                 let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
                 Some((function.0.clone(), part))
             }),
-            Way::Rows { rows, .. } => (1..).zip(rows).find_map(|(number, row)| {
-                let part = if *name == row.function {
-                    BandPart::Function
-                } else {
-                    BandPart::of(name, &row.channel, &row.from, &row.to)?
-                };
-                Some((format!("row {number}"), part))
+            Way::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
+                if *name == row.function {
+                    return Some((format!("row {number}"), BandPart::Function));
+                }
+                let part = BandPart::of(name, &row.channel, &row.from, &row.to)?;
+                // The row goes by the function that it will have, else by the one that leaves it.
+                let of = [&self.ahead.settings, self.inputs.settings].into_iter().find_map(|settings| {
+                    let now = settings.get(&row.function)?;
+                    functions.iter().find(|(_, value)| Number::Whole(**value).same(*now))
+                });
+                Some((of.map_or_else(|| format!("row {number}"), |(function, _)| function.0.clone()), part))
             }),
         }
     }

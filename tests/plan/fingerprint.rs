@@ -77,3 +77,12 @@ fn where_a_run_stands_is_no_part_of_it() {
     bench.progress.props_off = true;
     assert_eq!(of(&bench, &recipe), plain);
 }
+
+#[test]
+fn a_switch_that_the_recipe_declares_is_not_the_cards_affair() {
+    let recipe = format!("{HEAD}switch C on channel 9 rests at 1000, 2000\n{LINES}");
+    let mut bench = Bench::finch();
+    let plain = of(&bench, &recipe);
+    bench.card.switches.retain(|switch, _| switch.0 != "C");
+    assert_eq!(of(&bench, &recipe), plain);
+}

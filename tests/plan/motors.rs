@@ -73,7 +73,7 @@ fn a_search_is_guarded_and_its_range_is_shown() {
          signals fresh, level within 2 deg, battery at least 3.7 V per cell, battery in, encoding proved"
     );
     let [open] = plan.unknown.as_slice() else { panic!("{:?}", plan.unknown) };
-    assert_eq!((open.setting.as_str(), open.least.round() as i32, open.most.round() as i32), ("idle", 1125, 1250));
+    assert_eq!(format!("{} {} {} {}", open.setting, open.least, open.most, open.unit), "idle 1125 1250 us");
     assert!(matches!(plan.steps.last().unwrap().act, Act::Restart { .. }), "a search is kept");
 }
 
@@ -160,8 +160,8 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
 fn a_buzzer_that_motors_sound_is_a_motor_step() {
     let lines = format!("{READY}find switch C\nbind buzzer to switch C position 1\nkeep\ntest buzzer");
     let mut bench = Bench::finch();
-    let plain = step(&bench.plan(&lines), |act| matches!(act, Act::TestBuzzer { .. }));
-    assert_eq!(plain.effect, Effect::Asks);
+    let beeper = step(&bench.plan(&lines), |act| matches!(act, Act::TestBuzzer { .. }));
+    assert_eq!(beeper.effect, Effect::Asks);
     bench.sheet.motors_sound_buzzer = true;
     let plan = bench.plan(&lines);
     let motors = step(&plan, |act| matches!(act, Act::TestBuzzer { by_motors: true, .. }));

@@ -1,7 +1,12 @@
 //! What is refused, each with its code and place; nothing is left out silently.
 
 use super::{Bench, HEAD, text};
+use proptest::prelude::*;
 use quadjig::board::signals::Identity;
+use quadjig::board::value::Number;
+use quadjig::language::recipe::Switch;
+use quadjig::language::units::Pulse;
+use quadjig::report::plan_text;
 
 const READY: &str = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
                      bind arm to switch B position 2\nkeep\n";
@@ -132,4 +137,54 @@ fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
     assert_eq!(bench.refused("require battery at least 3.7 V per cell"), ["plan-no-cells 6:26"]);
     assert_eq!(bench.refused("require battery out\nsignal pwm\nset loop-rate to 8 kHz"), ["plan-signal-too-slow 8:1"]);
     bench.plan("require battery out\nset loop-rate to 8 kHz\nkeep\nsignal dshot600");
+}
+
+#[test]
+fn a_card_made_on_a_virtual_board_is_refused_on_a_real_one() {
+    let mut bench = Bench::finch();
+    bench.card.is_virtual = true;
+    bench.plan("keep");
+    bench.identity.id = "0123456789abcdef".to_owned();
+    assert_eq!(bench.refused("keep"), ["plan-virtual-card 1:8"]);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_reading_of_a_board_and_no_card_brings_the_plan_down(
+        numbers in prop::collection::vec(number(), 64),
+        missing in prop::collection::vec(0..40_usize, 0..3),
+        rests in prop::collection::vec(any::<i32>(), 0..8),
+        channel in any::<u32>(),
+        rows in any::<bool>(),
+    ) {
+        let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
+        for (held, number) in bench.settings.values_mut().zip(&numbers) {
+            *held = number.unwrap_or(*held);
+        }
+        for at in missing {
+            let name = bench.settings.keys().nth(at).cloned();
+            name.and_then(|name| bench.settings.remove(&name));
+        }
+        let entry = bench.card.switches.get_mut(&Switch("B".to_owned())).unwrap();
+        (entry.channel, entry.rests) = (channel, rests.into_iter().map(Pulse).collect());
+        let recipe = super::recipe(&format!(
+            "{READY}unbind lights\nfind switch C\nbind buzzer to switch C position 1\nsignal dshot300 at 4 kHz\n\
+             failsafe cut motors after 500 ms\nset \"BOOT_TONE\" to 0\nexpect loop-rate is 4 kHz\nkeep\n\
+             power cycle\nidle start at 1100 step 25 until all spin\ntest idle\ntest arm\ntest cut\ntest buzzer"
+        ));
+        if let Ok(plan) = bench.compile(&recipe) {
+            prop_assert!(!plan_text::page(&plan).is_empty());
+        }
+    }
+}
+
+fn number() -> impl Strategy<Value = Option<Number>> {
+    prop_oneof![
+        3 => Just(None),
+        1 => any::<i64>().prop_map(|n| Some(Number::Whole(n))),
+        1 => (-40..3000_i64).prop_map(|n| Some(Number::Whole(n))),
+        1 => (-1e30..1e30).prop_map(|n| Some(Number::Real(n))),
+    ]
 }

@@ -6,7 +6,7 @@ use quadjig::report::{plan_json, plan_text};
 
 const WREN: &str = "recipe \"Wren 95, bench set-up\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\
 require props off\nrequire antenna on\nrequire battery out\nrequire level within 2 deg\n\
-find switch B\nfind switch C\n\
+find switch B\nfind switch C\nfind link loss\n\
 at zero throttle spin\nsignal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms\n\
 battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n\
 bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\n\
@@ -31,9 +31,9 @@ fn the_page_shows_changes_steps_and_what_only_the_bench_can_tell() {
 #[test]
 fn the_plain_form_is_one_fact_a_line() {
     let plan = wren();
-    let plain = plan_text::plain(&plan);
-    assert!(plain.lines().all(|line| line.contains(": ")), "{plain}");
-    insta::assert_snapshot!(without_print(&plan, &plain));
+    let lines = plan_text::plain(&plan);
+    assert!(lines.lines().all(|line| line.contains(": ")), "{lines}");
+    insta::assert_snapshot!(without_print(&plan, &lines));
 }
 
 #[test]
@@ -44,7 +44,9 @@ fn the_json_has_the_fields_that_were_promised() {
         assert!(json.get(field).is_some(), "{field}");
     }
     let has = |value: &serde_json::Value, fields: &[&str]| {
-        fields.iter().for_each(|field| assert!(value.get(field).is_some(), "{field} in {value}"));
+        for field in fields {
+            assert!(value.get(field).is_some(), "{field} in {value}");
+        }
     };
     has(&json["board"], &["name", "id", "firmware"]);
     has(&json["changes"][0], &["setting", "on_board", "from", "to", "unit", "at"]);

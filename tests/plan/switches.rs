@@ -146,3 +146,31 @@ fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
     // Nothing known is on channel 5.
     assert_eq!(Bench::finch().refused("require battery out\ntest arm"), ["plan-arm-not-bound 7:1"]);
 }
+
+#[test]
+fn a_band_goes_by_its_function_in_rows_as_well() {
+    let plan = Bench::finch_r().plan("require battery out\nfind switch C\nbind buzzer to switch C position 1");
+    let named: Vec<String> = plan.changes.iter().map(|c| format!("{} {}", c.setting, c.on_board)).collect();
+    assert_eq!(
+        named,
+        ["buzzer: channel ROW2_CHANNEL", "buzzer: from ROW2_FROM", "row 2: function ROW2_FUNC", "buzzer: to ROW2_TO"]
+    );
+}
+
+#[test]
+fn arm_on_a_channel_whose_link_loss_nobody_knows_is_remarked_upon() {
+    let remarked = |bench: &Bench, lines: &str| bench.plan(lines).remarks.iter().any(|r| r.contains("link loss"));
+    let mut bench = Bench::finch();
+    assert!(remarked(&bench, BIND));
+    assert!(!remarked(&bench, "require battery out\nfind switch B\nfind link loss\nbind arm to switch B position 2"));
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
+    assert!(!remarked(&bench, BIND));
+}
+
+#[test]
+fn link_loss_in_the_record_is_not_measured_again_unless_asked() {
+    let mut bench = Bench::finch();
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
+    let finds = |line: &str| bench.plan(line).steps.iter().any(|step| matches!(step.act, Act::FindLinkLoss));
+    assert!(!finds("find link loss") && finds("find link loss anew"));
+}
