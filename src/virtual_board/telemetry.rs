@@ -13,8 +13,9 @@ use super::world::World;
 use crate::measure::time::Time;
 use mavlink::dialects::common::{
     ATTITUDE_DATA, AUTOPILOT_VERSION_DATA, BATTERY_STATUS_DATA, ESC_INFO_DATA, ESC_STATUS_DATA, EscConnectionType,
-    HEARTBEAT_DATA, MavAutopilot, MavBatteryFunction, MavBatteryType, MavModeFlag, MavProtocolCapability, MavSeverity,
-    MavState, MavSysStatusSensor, MavType, RC_CHANNELS_DATA, SERVO_OUTPUT_RAW_DATA, STATUSTEXT_DATA, SYS_STATUS_DATA,
+    HEARTBEAT_DATA, MavAutopilot, MavBatteryFault, MavBatteryFunction, MavBatteryType, MavModeFlag,
+    MavProtocolCapability, MavSeverity, MavState, MavSysStatusSensor, MavSysStatusSensorExtended, MavType,
+    RC_CHANNELS_DATA, SERVO_OUTPUT_RAW_DATA, STATUSTEXT_DATA, SYS_STATUS_DATA,
 };
 
 /// First half of the id of every virtual board: "virt".
@@ -157,6 +158,10 @@ fn status(board: &Board, pack: &Pack, now: Time, seed: u64) -> SYS_STATUS_DATA {
         voltage_battery: millivolts(board, pack, now, seed),
         current_battery: to_i16(pack.amperes() * 100.0),
         battery_remaining: -1,
+        // The codec's defaults are the first flag of each set, not none.
+        onboard_control_sensors_present_extended: MavSysStatusSensorExtended::empty(),
+        onboard_control_sensors_enabled_extended: MavSysStatusSensorExtended::empty(),
+        onboard_control_sensors_health_extended: MavSysStatusSensorExtended::empty(),
         ..SYS_STATUS_DATA::default()
     }
 }
@@ -177,6 +182,7 @@ fn battery(board: &Board, pack: &Pack, now: Time, seed: u64) -> BATTERY_STATUS_D
         battery_function: MavBatteryFunction::MAV_BATTERY_FUNCTION_ALL,
         mavtype: MavBatteryType::MAV_BATTERY_TYPE_LIPO,
         battery_remaining: -1,
+        fault_bitmask: MavBatteryFault::empty(),
         ..BATTERY_STATUS_DATA::default()
     }
 }

@@ -77,8 +77,9 @@ impl World {
         };
         if world.powered() {
             world.receiver.power(true, Time(0));
+            world.receiver.next = Time(0);
             world.come_up(Time(0));
-            world.settle(Time(0));
+            world.step(Time(0));
         }
         world
     }

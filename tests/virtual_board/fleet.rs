@@ -48,3 +48,10 @@ fn steps_are_events() {
     // 50 receiver frames a second and the messages of the usual rates, nothing else.
     assert!(steps <= 10 * (50 + 25), "{steps}");
 }
+
+#[test]
+fn a_world_may_live_on_another_thread() {
+    let world = World::new(WorldConfig::default());
+    let armed = std::thread::spawn(move || world.armed()).join().unwrap();
+    assert!(!armed);
+}

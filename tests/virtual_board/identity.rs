@@ -144,4 +144,15 @@ fn understands_frames_of_another_library() {
     // COMMAND_LONG 310 for an actuator: not this board's.
     let actuator = "fd20000006ffbe4c00009a99193e0000004000000000000000000000803f0000000000000000360101011510";
     assert_eq!(hear(actuator), ["COMMAND_ACK"]);
+    // The same with a command number that the standard has not: COMMAND_ACK (77), "unsupported" (3), to its sender.
+    let mut unknown = bytes(actuator);
+    unknown[38..40].copy_from_slice(&60_000_u16.to_le_bytes());
+    let end = unknown.len() - 2;
+    let crc = mavlink::calculate_crc(&unknown[1..end], 152).to_le_bytes();
+    unknown[end..].copy_from_slice(&crc);
+    station.world.receive(Time(1000), &unknown);
+    let answer = station.world.take_output();
+    assert_eq!((answer[7], &answer[10..13], &answer[18..20]), (77, &[0x60, 0xEA, 3][..], &[255, 190][..]));
+    let end = answer.len() - 2;
+    assert_eq!(mavlink::calculate_crc(&answer[1..end], 143).to_le_bytes(), answer[end..]);
 }

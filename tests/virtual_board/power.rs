@@ -28,6 +28,23 @@ fn the_sensor_shows_volts_by_the_ratio_set_in_it() {
 }
 
 #[test]
+fn no_fault_is_told_that_there_is_not() {
+    let mut station = Station::new(WorldConfig::default());
+    station.wait(1500);
+    for (_, message) in &station.heard {
+        match message {
+            MavMessage::BATTERY_STATUS(told) => assert!(told.fault_bitmask.is_empty()),
+            MavMessage::SYS_STATUS(told) => {
+                assert!(told.onboard_control_sensors_present_extended.is_empty());
+                assert_eq!(told.onboard_control_sensors_health, told.onboard_control_sensors_present);
+            }
+            _ => {}
+        }
+    }
+    assert!(station.heard.iter().any(|(_, message)| matches!(message, MavMessage::BATTERY_STATUS(_))));
+}
+
+#[test]
 fn the_pack_sags_under_load_and_empties() {
     let mut station = Station::new(WorldConfig::default());
     station.bind_arm();

@@ -159,6 +159,23 @@ fn a_program_that_opens_late_hears_nothing_old() {
 }
 
 #[test]
+fn the_next_program_finds_the_port_as_new() {
+    let served = Served::start(&[]);
+    let path = PathBuf::from(served.next().strip_prefix("port ").unwrap());
+    let first = serial(&path);
+    rustix::termios::ioctl_tiocexcl(&first.0).unwrap();
+    let mut settings = rustix::termios::tcgetattr(&first.0).unwrap();
+    settings.local_modes |= rustix::termios::LocalModes::ECHO | rustix::termios::LocalModes::ICANON;
+    rustix::termios::tcsetattr(&first.0, rustix::termios::OptionalActions::Now, &settings).unwrap();
+    drop(first);
+    std::thread::sleep(Duration::from_millis(150));
+    let mut reader = MavlinkReader::new(serial(&path));
+    let settings = rustix::termios::tcgetattr(&reader.get_ref().0).unwrap();
+    assert!(!settings.local_modes.intersects(rustix::termios::LocalModes::ECHO));
+    hear(&mut reader, "HEARTBEAT");
+}
+
+#[test]
 fn tcp_and_control_port() {
     let mut served = Served::start(&["--tcp", "0", "--control", "0", "--baud", "115200"]);
     let control = served.next().strip_prefix("control ").unwrap().to_owned();

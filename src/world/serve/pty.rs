@@ -7,7 +7,7 @@
 use super::ServeError;
 use rustix::fs::{Mode, OFlags, fcntl_getfl, fcntl_setfl, open};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{OptionalActions, QueueSelector, tcflush, tcgetattr, tcsetattr};
+use rustix::termios::{OptionalActions, QueueSelector, Termios, ioctl_tiocnxcl, tcflush, tcgetattr, tcsetattr};
 use std::ffi::OsString;
 use std::io;
 use std::os::fd::OwnedFd;
@@ -20,6 +20,7 @@ pub struct Pty {
     pub board: OwnedFd,
     /// Keeps the other side's settings.
     program: OwnedFd,
+    raw: Termios,
     pub path: PathBuf,
     visitors: Option<Visitors>,
 }
@@ -41,16 +42,27 @@ impl Pty {
         tcsetattr(&program, OptionalActions::Now, &settings)?;
         fcntl_setfl(&board, fcntl_getfl(&board)? | OFlags::NONBLOCK)?;
         let visitors = Visitors::watch(&path);
-        Ok(Self { board, program, path, visitors })
+        Ok(Self { board, program, raw: settings, path, visitors })
     }
 
     /// Whether a program has the port open, as far as that can be known.
     pub fn is_open(&mut self) -> bool {
         let Some(visitors) = &mut self.visitors else { return true };
-        if visitors.changed() && visitors.here == 0 {
-            self.forget();
+        let changed = visitors.changed();
+        let here = visitors.here > 0;
+        if changed && !here {
+            self.be_as_new();
         }
-        visitors_here(self.visitors.as_ref())
+        here
+    }
+
+    /// The last program has gone: the next one finds the port as a freshly plugged one, whatever that one had
+    /// set or, being killed, left locked.
+    fn be_as_new(&self) {
+        // Should any of it fail, the next program finds a stranger port, and can still set it itself.
+        let _ = ioctl_tiocnxcl(&self.program);
+        let _ = tcsetattr(&self.program, OptionalActions::Now, &self.raw);
+        self.forget();
     }
 
     /// Throws away what nobody has read.
@@ -58,10 +70,6 @@ impl Pty {
         // A queue that cannot be emptied only makes the next program read old bytes.
         let _ = tcflush(&self.program, QueueSelector::IFlush);
     }
-}
-
-fn visitors_here(visitors: Option<&Visitors>) -> bool {
-    visitors.is_none_or(|visitors| visitors.here > 0)
 }
 
 /// Counts who opens and closes the port.
