@@ -2,5 +2,21 @@
 //!
 //! Must not know how bytes or a terminal look.
 
+pub mod drive;
+pub mod facts;
+pub mod fault;
+pub mod guards;
+pub mod handle;
+pub mod heat;
+pub mod live;
+pub mod mode;
+pub mod procedures;
+pub mod prompt;
+pub mod run;
 pub mod seam;
+pub mod session;
+pub mod settings;
 pub mod shown;
+pub mod stop;
+pub mod turn;
+pub mod watch;

@@ -199,6 +199,20 @@ pub fn functions(sheet: &Sheet) -> Vec<&Function> {
     }
 }
 
+/// Every setting in which a function's bands can stand; with rows, all of them.
+#[must_use]
+pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
+    match &sheet.binding.way {
+        Way::Direct(bands) => bands
+            .get(function)
+            .map(|band| vec![band.channel.clone(), band.from.clone(), band.to.clone()])
+            .unwrap_or_default(),
+        Way::Rows { rows, .. } => {
+            rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to].map(Clone::clone)).collect()
+        }
+    }
+}
+
 /// Most bands that one function can have.
 #[must_use]
 pub fn most_bands(sheet: &Sheet) -> usize {

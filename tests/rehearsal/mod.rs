@@ -1,1 +1,3 @@
-//! Tests of `src/rehearsal/`.
+//! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
+
+mod first_craft;

@@ -182,6 +182,19 @@ impl MavlinkLink {
     }
 }
 
+impl MavlinkLink {
+    fn stop_frames(&mut self, force: bool) -> Option<Vec<u8>> {
+        let to = self.bound?;
+        let mut out = Vec::new();
+        for force in [false, force] {
+            let stop = Command::disarm(force);
+            // The gate knows both as stops; were it ever not so, the other bytes still leave.
+            let _ = self.gate.pass(&make::command(to, stop.id, stop.params, 0), &mut out);
+        }
+        Some(out)
+    }
+}
+
 impl Link for MavlinkLink {
     fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
         let mut pieces = Vec::new();
@@ -232,16 +245,14 @@ impl Link for MavlinkLink {
     /// Two frames: a disarm, and another or, if forced, the forced one. Nothing that could start a motor is in them.
     /// What was about to write, store, restart or turn a motor is given up.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>> {
-        let to = self.bound?;
+        self.bound?;
         self.commands.overtake();
         self.settings.overtake();
-        let mut out = Vec::new();
-        for force in [false, force] {
-            let stop = Command::disarm(force);
-            // The gate knows both as stops; were it ever not so, the other bytes still leave.
-            let _ = self.gate.pass(&make::command(to, stop.id, stop.params, 0), &mut out);
-        }
-        Some(out)
+        self.stop_frames(force)
+    }
+
+    fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
+        self.stop_frames(false)
     }
 
     fn reset(&mut self) {

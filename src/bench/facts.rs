@@ -1,0 +1,75 @@
+//! What the guards need to know of the craft: from the sheet and the settings as they were read.
+//!
+//! Made anew after every change of settings. Must not be here: live signals.
+
+use crate::board::binding::{self, BindingError};
+use crate::board::sheet::{Settings, Sheet};
+use crate::board::value::Number;
+use crate::language::recipe::Function;
+use crate::language::units::{Current, Pulse};
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Facts {
+    /// The craft's name on every prompt.
+    pub craft: String,
+    /// Whether the board has a virtual id.
+    pub is_virtual: bool,
+    /// Corners in the order of the outputs.
+    pub corners: Vec<String>,
+    /// Channel of the throttle, from 1.
+    pub throttle_channel: Option<u32>,
+    /// The throttle counts as low below this.
+    pub throttle_below: Pulse,
+    /// Bands that arm: channel from 1, lower end inside, upper end outside.
+    pub arm_bands: Vec<(u32, Pulse, Pulse)>,
+    /// Most current without propellers.
+    pub most_current: Option<Current>,
+    /// Whether the board sends motor speeds.
+    pub speeds: bool,
+    /// Motor constant in rpm per volt.
+    pub kv: Option<u32>,
+    /// Whether the board can be armed with the battery out.
+    pub arms_on_usb: bool,
+    /// Cells of the pack as the board has them, at least 1.
+    pub cells: u32,
+    /// Idle in µs as the board has it, where it counts in µs.
+    pub idle: Option<Pulse>,
+}
+
+impl Facts {
+    /// Reads the facts out of a sheet and the settings of the board.
+    ///
+    /// # Errors
+    /// The settings that hold the arm binding are not on the board, or hold something that is no binding.
+    pub fn read(craft: &str, is_virtual: bool, sheet: &Sheet, settings: &Settings) -> Result<Self, BindingError> {
+        let whole = |word: &str| {
+            let entry = sheet.settings.get(word)?;
+            match settings.get(&entry.name)? {
+                Number::Whole(value) => Some(*value),
+                Number::Real(_) => None,
+            }
+        };
+        let bands = binding::bound_now(sheet, settings, &Function("arm".to_owned()))?;
+        Ok(Self {
+            craft: craft.to_owned(),
+            is_virtual,
+            corners: sheet.corners.iter().map(|corner| corner.0.clone()).collect(),
+            throttle_channel: whole("throttle-channel").and_then(|n| u32::try_from(n).ok()),
+            throttle_below: sheet.throttle_below,
+            arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
+            most_current: sheet.most_current,
+            speeds: sheet.speed_telemetry,
+            kv: sheet.kv,
+            arms_on_usb: sheet.arms_on_usb,
+            cells: whole("battery-cells").and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
+            idle: whole("idle").and_then(|n| i32::try_from(n).ok()).map(Pulse),
+        })
+    }
+
+    /// Whether a pulse on a channel lies in a band that arms.
+    #[must_use]
+    pub fn arms_at(&self, channel: u32, pulse: Pulse) -> bool {
+        self.arm_bands.iter().any(|(c, from, to)| *c == channel && pulse >= *from && pulse < *to)
+    }
+}

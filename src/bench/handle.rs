@@ -1,0 +1,271 @@
+//! The bench as a procedure sees it: live signals, waits, requests, questions, stores.
+//!
+//! Procedures are linear `async fn`; the session polls them after each event, without a runtime.
+//! No borrow of shared state lives across an await. Must not be here: guards, watch, words.
+
+use super::facts::Facts;
+use super::fault::Fault;
+use super::heat::Heat;
+use super::live::{Live, Pack};
+use super::mode::Mode;
+use super::prompt::{Answer, Declined, Prompt};
+use super::seam::{Effect, OpenError, PortId, PortInfo, PortName, StoreTicket};
+use super::shown::{Gesture, Question, Shown, Tone};
+use crate::board::signals::{Done, Request, Ticket};
+use crate::measure::time::Time;
+use crate::record::{CraftRecord, RecordError, StoreJob};
+use std::cell::{Cell, RefCell};
+use std::collections::{BTreeMap, VecDeque};
+use std::future::Future;
+use std::task::Poll;
+use std::time::Duration;
+
+/// The one wire of a session.
+pub const PORT: PortId = PortId(0);
+
+/// Shared between the session and its script. See the module.
+#[derive(Debug)]
+pub struct Bench {
+    pub(super) now: Cell<Time>,
+    pub(super) wake: Cell<Time>,
+    pub(super) live: RefCell<Live>,
+    pub(super) facts: RefCell<Option<Facts>>,
+    pub(super) mode: RefCell<Mode>,
+    pub(super) effects: RefCell<VecDeque<Effect>>,
+    pub(super) requests: RefCell<VecDeque<(Ticket, Request)>>,
+    pub(super) done: RefCell<BTreeMap<Ticket, Done>>,
+    pub(super) prompt: RefCell<Option<Prompt>>,
+    pub(super) answer: RefCell<Option<Answer>>,
+    pub(super) opened: RefCell<Option<Result<PortInfo, OpenError>>>,
+    pub(super) stored: RefCell<BTreeMap<StoreTicket, Result<(), RecordError>>>,
+    pub(super) record: RefCell<Option<Result<CraftRecord, RecordError>>>,
+    pub(super) link_up: Cell<bool>,
+    pub(super) restart_expected_until: Cell<Time>,
+    pub(super) encoding_proved: Cell<bool>,
+    pub(super) attested_out: Cell<bool>,
+    pub(super) props_attested: Cell<Option<Time>>,
+    pub(super) antenna_attested: Cell<bool>,
+    pub(super) journal_failed: Cell<bool>,
+    pub(super) heat: RefCell<Heat>,
+    tickets: Cell<u32>,
+    stores: Cell<u32>,
+}
+
+impl Default for Bench {
+    fn default() -> Self {
+        Self {
+            now: Cell::default(),
+            wake: Cell::new(Time::NEVER),
+            live: RefCell::default(),
+            facts: RefCell::default(),
+            mode: RefCell::new(Mode::Looking),
+            effects: RefCell::default(),
+            requests: RefCell::default(),
+            done: RefCell::default(),
+            prompt: RefCell::default(),
+            answer: RefCell::default(),
+            opened: RefCell::default(),
+            stored: RefCell::default(),
+            record: RefCell::default(),
+            link_up: Cell::new(false),
+            restart_expected_until: Cell::new(Time(0)),
+            encoding_proved: Cell::new(false),
+            attested_out: Cell::new(false),
+            props_attested: Cell::new(None),
+            antenna_attested: Cell::new(false),
+            journal_failed: Cell::new(false),
+            heat: RefCell::default(),
+            tickets: Cell::new(0),
+            stores: Cell::new(0),
+        }
+    }
+}
+
+impl Bench {
+    /// The moment of the event being handled.
+    #[must_use]
+    pub fn now(&self) -> Time {
+        self.now.get()
+    }
+
+    /// Looks at the live signals.
+    pub fn look<T>(&self, look: impl FnOnce(&Live) -> T) -> T {
+        look(&self.live.borrow())
+    }
+
+    /// The facts of the craft, once a sheet was matched and settings were read.
+    ///
+    /// # Errors
+    /// Before that.
+    pub fn facts(&self) -> Result<Facts, Fault> {
+        self.facts
+            .borrow()
+            .clone()
+            .ok_or_else(|| Fault::refused("Nothing is known of this craft yet.", "The settings have to be read first."))
+    }
+
+    /// Whether the battery is in, as measured; else as attested.
+    #[must_use]
+    pub fn pack(&self) -> Pack {
+        match self.look(|live| live.pack(self.now())) {
+            Pack::Unknown if self.attested_out.get() => Pack::Out,
+            pack => pack,
+        }
+    }
+
+    /// Waits until `look` finds something, at most until `deadline`; looked at after every event.
+    pub fn until<'b, T: 'b>(
+        &'b self,
+        deadline: Time,
+        mut look: impl FnMut(&Self) -> Option<T> + 'b,
+    ) -> impl Future<Output = Option<T>> + 'b {
+        std::future::poll_fn(move |_| {
+            if let Some(found) = look(self) {
+                return Poll::Ready(Some(found));
+            }
+            if self.now() >= deadline {
+                return Poll::Ready(None);
+            }
+            self.wake.set(self.wake.get().min(deadline));
+            Poll::Pending
+        })
+    }
+
+    /// Waits.
+    pub async fn sleep(&self, wait: Duration) {
+        self.until(self.now() + wait, |_| None::<()>).await;
+    }
+
+    pub(super) fn act(&self, effect: Effect) {
+        self.effects.borrow_mut().push_back(effect);
+    }
+
+    /// Shows something.
+    pub fn show(&self, shown: Shown) {
+        self.act(Effect::Show(shown));
+    }
+
+    /// Shows a line.
+    pub fn line(&self, tone: Tone, text: impl Into<String>) {
+        self.show(Shown::Line(tone, text.into()));
+    }
+
+    /// Invites to something done by hand, with the sentence to show and the time it may take.
+    pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
+        self.show(Shown::Invite(gesture, sentence.into(), within));
+    }
+
+    /// Opens a port.
+    ///
+    /// # Errors
+    /// The system's reason.
+    pub async fn open(&self, name: PortName) -> Result<PortInfo, Fault> {
+        self.act(Effect::Open(PORT, name));
+        self.opened(Duration::from_secs(10)).await
+    }
+
+    /// Waits for a port that went away to come back.
+    ///
+    /// # Errors
+    /// It did not.
+    pub async fn reopen(&self, within: Duration) -> Result<PortInfo, Fault> {
+        self.act(Effect::Reopen(PORT));
+        self.opened(within).await
+    }
+
+    async fn opened(&self, within: Duration) -> Result<PortInfo, Fault> {
+        let answer = self.until(self.now() + within, |bench| bench.opened.borrow_mut().take()).await;
+        Ok(answer.ok_or(Fault::NotBack(within.as_secs()))??)
+    }
+
+    /// Sends a request and waits for its end.
+    ///
+    /// # Errors
+    /// Refused, silent, or the value differs; `what` says in words what was asked.
+    pub async fn request(&self, request: Request, what: &str) -> Result<(), Fault> {
+        let ticket = self.post(request);
+        let done =
+            self.until(self.now() + Duration::from_secs(120), |bench| bench.done.borrow_mut().remove(&ticket)).await;
+        match done {
+            Some(Done::Ok) => Ok(()),
+            Some(Done::Refused(why)) => Err(Fault::Board { what: what.to_owned(), why }),
+            Some(Done::Differs(value)) => {
+                Err(Fault::Board { what: what.to_owned(), why: format!("the board keeps {value}") })
+            }
+            Some(Done::Silent) | None => {
+                Err(Fault::Board { what: what.to_owned(), why: "the board did not answer".to_owned() })
+            }
+        }
+    }
+
+    /// Sends a request without waiting.
+    pub(super) fn post(&self, request: Request) -> Ticket {
+        let ticket = Ticket(self.tickets.get() + 1);
+        self.tickets.set(ticket.0);
+        self.requests.borrow_mut().push_back((ticket, request));
+        ticket
+    }
+
+    /// Puts something on the disk and waits until it is there. A failure ends all writing.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn store(&self, job: StoreJob) -> Result<(), Fault> {
+        let ticket = StoreTicket(self.stores.get() + 1);
+        self.stores.set(ticket.0);
+        self.act(Effect::Store(ticket, job));
+        let stored =
+            self.until(self.now() + Duration::from_secs(60), |bench| bench.stored.borrow_mut().remove(&ticket)).await;
+        let result = stored.unwrap_or_else(|| {
+            Err(RecordError::Other { file: "the record".into(), cause: "the disk did not answer for 60 s".to_owned() })
+        });
+        if result.is_err() {
+            self.journal_failed.set(true);
+        }
+        Ok(result?)
+    }
+
+    /// Asks a question and waits for its end. Only one question is open at a time.
+    pub async fn ask(&self, question: Question) -> Answer {
+        *self.answer.borrow_mut() = None;
+        self.act(Effect::Ask(Box::new(question.clone())));
+        *self.prompt.borrow_mut() = Some(Prompt::open(question, self.now()));
+        let answer = self.until(Time::NEVER, |bench| bench.answer.borrow_mut().take()).await;
+        answer.unwrap_or(Answer::Declined(Declined::EndOfInput))
+    }
+
+    /// Asks for a typed word; a wrong word or a paste is asked again twice, saying why.
+    ///
+    /// # Errors
+    /// [`Fault::Declined`].
+    pub async fn ask_word(&self, question: Question) -> Result<Time, Fault> {
+        let what = question.title.clone();
+        let mut tries = 0;
+        loop {
+            match self.ask(question.clone()).await {
+                Answer::Yes { at } => return Ok(at),
+                Answer::Declined(why @ (Declined::WrongWord(_) | Declined::Pasted)) if tries < 2 => {
+                    tries += 1;
+                    self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
+                }
+                Answer::Declined(why) => return Err(Fault::Declined { what, why }),
+                Answer::Chosen(_) => return Err(Fault::Declined { what, why: Declined::Refused }),
+            }
+        }
+    }
+
+    pub(super) fn mode(&self) -> std::cell::Ref<'_, Mode> {
+        self.mode.borrow()
+    }
+
+    pub(super) fn set_mode(&self, mode: Mode) {
+        *self.mode.borrow_mut() = mode;
+    }
+}
+
+/// A sentence with a capital first letter.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}

@@ -1,0 +1,115 @@
+//! What the watch allows at the moment: nothing turning, a switch being worked, one start, a stop.
+//!
+//! Must not be here: the judgement itself (see `watch`).
+
+use super::shown::{MotorStep, Motors};
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// How long an invitation to arm stands.
+pub const INVITATION: Duration = Duration::from_secs(20);
+/// How long after its answer the first start of a confirmed step may begin.
+pub const FIRST_START: Duration = Duration::from_secs(10);
+/// How much longer than its dwell an arming may last.
+pub const OVERTIME: Duration = Duration::from_secs(2);
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mode {
+    /// The board has not been seen disarmed and still: nothing but looking, and no stop is sent to it.
+    Looking,
+    /// Nothing may turn.
+    Still,
+    /// The operator works a switch with the battery out: an armed flag is noted, nothing is written meanwhile.
+    Worked,
+    /// One confirmed start.
+    Turning(Box<Turning>),
+    /// A stop is being sent and watched.
+    Stopping(Box<Stopping>),
+    /// After a stop or a lost link: nothing resumes, nothing is written.
+    Latched,
+}
+
+impl Mode {
+    /// Whether any key is a stop.
+    #[must_use]
+    pub fn any_key_stops(&self) -> bool {
+        matches!(self, Self::Turning(_) | Self::Stopping(_))
+    }
+}
+
+/// What a procedure breaks on purpose.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Breaks {
+    /// The operator may arm and disarm several times in one start, as when all positions are walked.
+    pub arms_again: bool,
+    /// The throttle may be raised while the board refuses to arm.
+    pub throttle: bool,
+}
+
+/// One confirmed start being watched.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turning {
+    /// The step, as it was shown.
+    pub step: MotorStep,
+    /// When it was entered.
+    pub entered: Time,
+    /// Until when an arming is invited.
+    pub invited_until: Time,
+    /// When the armed flag was first seen in this start.
+    pub armed_at: Option<Time>,
+    /// When it was seen off again.
+    pub disarmed_at: Option<Time>,
+    /// When one motor was run by command, until when it may turn.
+    pub commanded_until: Option<Time>,
+    /// Roll and pitch at the entry, degrees.
+    pub attitude: Option<(f64, f64)>,
+    /// What the procedure breaks on purpose.
+    pub breaks: Breaks,
+}
+
+impl Turning {
+    /// A start of `step` entered now.
+    #[must_use]
+    pub fn enter(step: MotorStep, now: Time, attitude: Option<(f64, f64)>, breaks: Breaks) -> Self {
+        Self {
+            step,
+            entered: now,
+            invited_until: now + INVITATION,
+            armed_at: None,
+            disarmed_at: None,
+            commanded_until: None,
+            attitude,
+            breaks,
+        }
+    }
+
+    /// Whether output `index` from 0 may be raised.
+    #[must_use]
+    pub fn may_turn(&self, index: usize) -> bool {
+        match &self.step.motors {
+            Motors::All => true,
+            Motors::None => false,
+            Motors::One(_, one) => *one == index,
+        }
+    }
+}
+
+/// A stop under way.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stopping {
+    /// Why.
+    pub reason: String,
+    /// When it began.
+    pub since: Time,
+    /// When the bytes go out next.
+    pub next: Time,
+    /// Since when everything is seen at rest.
+    pub rest_since: Option<Time>,
+    /// The large words were shown.
+    pub warned: bool,
+    /// The start was invited by this session, or seen to begin: a forced disarm may follow.
+    pub ours: bool,
+    /// The wire is gone: nothing more can be sent.
+    pub lost: bool,
+}

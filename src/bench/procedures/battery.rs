@@ -1,0 +1,119 @@
+//! The battery: last in, first out. Measured where a sensor was seen working, else attested.
+
+use super::super::fault::Fault;
+use super::super::guards;
+use super::super::handle::Bench;
+use super::super::live::Pack;
+use super::super::shown::{About, Gesture, Reply, Tone};
+use std::time::Duration;
+
+/// How long plugging or unplugging may take.
+const BY_HAND: Duration = Duration::from_secs(120);
+/// A roll stick or a tilt must be seen to move this much.
+const WIGGLE_US: i32 = 150;
+const TILT_DEG: f64 = 10.0;
+
+impl Bench {
+    /// Has the battery plugged in, with everything measured at that moment that makes it safe.
+    ///
+    /// # Errors
+    /// A guard that does not hold, a declined question, or nothing plugged in.
+    pub async fn battery_in(&self) -> Result<(), Fault> {
+        if self.pack() == Pack::In {
+            return Ok(());
+        }
+        self.ensure_props_off().await?;
+        self.right_radio_and_craft().await?;
+        self.wait_still().await?;
+        let facts = self.facts()?;
+        let now = self.now();
+        self.look(|live| -> Result<(), Fault> {
+            guards::disarmed(live, now)?;
+            guards::throttle_low(live, &facts, now)?;
+            guards::arm_switch_off(live, &facts, now)
+        })?;
+        self.attested_out.set(false);
+        self.gesture(
+            Gesture::Battery { inside: true },
+            "Plug the battery in now: lead clear of the motors, hands clear of them too.",
+            BY_HAND,
+            |bench| bench.pack() == Pack::In,
+        )
+        .await?;
+        let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
+        if let Some(mv) = volts {
+            self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));
+        }
+        // Speed controllers say hello; outputs that glitch meanwhile are the watch's business.
+        self.sleep(Duration::from_millis(1500)).await;
+        Ok(())
+    }
+
+    /// Has the battery taken out. With a sensor seen working it is measured, else the operator says so.
+    ///
+    /// # Errors
+    /// Still in, or declined.
+    pub async fn battery_out(&self) -> Result<(), Fault> {
+        match self.pack() {
+            Pack::Out => return Ok(()),
+            Pack::In => {
+                self.gesture(Gesture::Battery { inside: false }, "Take the battery out.", BY_HAND, |bench| {
+                    bench.pack() == Pack::Out
+                })
+                .await?;
+                self.line(Tone::Measured, "The battery is out: under 1 V for a second.");
+            }
+            Pack::Unknown => {
+                let lines = vec!["No pack voltage was measured in this session, so nothing can tell.".to_owned()];
+                let reply = Reply::Word("battery out".to_owned());
+                let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);
+                self.ask_word(question).await?;
+                self.attested_out.set(true);
+                self.line(Tone::Attested, "The battery is out.");
+            }
+        }
+        self.props_attested.set(None);
+        Ok(())
+    }
+
+    /// A small gesture that proves that the radio is live, and which craft this is.
+    async fn right_radio_and_craft(&self) -> Result<(), Fault> {
+        let facts = self.facts()?;
+        let began = self.now();
+        let moved = move |bench: &Self| {
+            bench.look(|live| {
+                (1..=16).filter(|channel| Some(*channel) != facts.throttle_channel).any(|channel| {
+                    let pulses: Vec<i32> =
+                        live.channels.since(began).filter_map(|s| s.value.of(channel)).map(|p| p.0).collect();
+                    let middle = pulses.first().copied().unwrap_or(0);
+                    pulses.iter().any(|p| *p > middle + WIGGLE_US) && pulses.iter().any(|p| *p < middle - WIGGLE_US)
+                })
+            })
+        };
+        self.gesture(
+            Gesture::WiggleRoll,
+            "Move the roll stick left and right: is this the right radio?",
+            BY_HAND,
+            moved,
+        )
+        .await?;
+        let began = self.now();
+        let tilted = move |bench: &Self| {
+            bench.look(|live| {
+                let first = live.attitude.since(began).next().map_or((0.0, 0.0), |s| s.value);
+                let far = live
+                    .attitude
+                    .since(began)
+                    .any(|s| (s.value.0 - first.0).abs() > TILT_DEG || (s.value.1 - first.1).abs() > TILT_DEG);
+                let back = live.attitude.last().is_some_and(|s| {
+                    (s.value.0 - first.0).abs() < TILT_DEG / 2.0 && (s.value.1 - first.1).abs() < TILT_DEG / 2.0
+                });
+                far && back
+            })
+        };
+        let sentence = "Tilt the craft by hand and put it back: is this the right craft?";
+        self.gesture(Gesture::TiltCraft, sentence, BY_HAND, tilted).await?;
+        self.line(Tone::Measured, "The radio is live, and this is the craft on the link.");
+        Ok(())
+    }
+}

@@ -1,0 +1,132 @@
+//! What every channel does when the radio goes off: battery out, twice, with the switches at 0 and
+//! at their last position.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::mode::Mode;
+use super::super::shown::{Gesture, Tone};
+use super::gesture::BY_HAND;
+use crate::measure::frame::ChannelFrame;
+use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossFrame, LossTrial, OnLoss};
+use crate::measure::time::Time;
+use crate::record::{ChannelOnLoss, LossSeen};
+use std::time::Duration;
+
+/// How long the channels are watched before and after the loss.
+const WATCHED: Duration = Duration::from_secs(2);
+/// A receiver may take this long to notice.
+const NOTICED: Duration = Duration::from_secs(3);
+
+impl Bench {
+    /// Watches two losses.
+    ///
+    /// # Errors
+    /// The battery is in, nothing is heard, or the two losses disagree.
+    pub async fn find_link_loss(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
+        self.set_mode(Mode::Worked);
+        let found = self.two_losses().await;
+        self.set_mode(Mode::Still);
+        found
+    }
+
+    async fn two_losses(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
+        let mut trials = Vec::new();
+        for last in [false, true] {
+            let place = if last { "their last position" } else { "position 0" };
+            self.invite(
+                Gesture::AllSwitches { last },
+                format!("Put all switches to {place}; radio on, sticks alone."),
+                BY_HAND,
+            );
+            self.sleep(Duration::from_secs(4)).await;
+            self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, Self::hears_radio).await?;
+            let from = self.now();
+            self.sleep(WATCHED).await;
+            let before = self.loss_frames(from);
+            self.invite(Gesture::Radio { on: false }, "Switch the radio off now.", BY_HAND);
+            // A receiver that holds says nothing at all, so the loss itself cannot be waited for.
+            self.sleep(NOTICED).await;
+            let from = self.now();
+            self.sleep(WATCHED).await;
+            let during = self.loss_frames(from);
+            trials.push((before, during));
+        }
+        self.invite(Gesture::AllSwitches { last: false }, "Put all switches back to position 0.", BY_HAND);
+        self.gesture(Gesture::Radio { on: true }, "Switch the radio on again.", BY_HAND, Self::hears_radio).await?;
+        self.sleep(Duration::from_secs(3)).await;
+        let trial = |index: usize| LossTrial { on: &trials[index].0, off: &trials[index].1 };
+        let seen = link_loss::on_loss([trial(0), trial(1)], false)
+            .map_err(|error| Fault::NotFound(format!("Link loss could not be told: {error}")))?;
+        let found = channels(&seen)?;
+        self.line(Tone::Measured, words(&found));
+        if seen.board == BoardLearns::No {
+            self.line(
+                Tone::Warning,
+                "The receiver never tells the board that the link is lost. Set its link loss to no output, or to fixed values.",
+            );
+        }
+        Ok(found)
+    }
+
+    fn hears_radio(bench: &Self) -> bool {
+        let now = bench.now();
+        bench.look(|live| {
+            let counted = live.channels.fresh(now, Duration::from_millis(500)).is_some_and(|c| c.count > 0);
+            let healthy = live.power.last().and_then(|p| p.value.receiver) != Some(false);
+            counted && healthy
+        })
+    }
+
+    /// Frames since then, each with what the board knew of its receiver.
+    fn loss_frames(&self, from: Time) -> Vec<LossFrame> {
+        self.look(|live| {
+            let health =
+                |at: Time| live.power.since(Time(0)).take_while(|s| s.at <= at).last().and_then(|s| s.value.receiver);
+            live.channels
+                .since(from)
+                .map(|s| LossFrame {
+                    frame: ChannelFrame { at: s.at, pulses: s.value.pulses },
+                    count: s.value.count,
+                    receiver: health(s.at),
+                })
+                .collect()
+        })
+    }
+}
+
+/// What each channel does; a channel whose loss is told to the board counts as nowhere.
+fn channels(seen: &OnLoss) -> Result<Vec<ChannelOnLoss>, Fault> {
+    let mut found = Vec::new();
+    for (channel, does) in (1u32..).zip(&seen.channels) {
+        let Some(does) = does else { continue };
+        #[expect(clippy::cast_possible_truncation, reason = "a pulse width in µs")]
+        let does = match does {
+            _ if seen.board == BoardLearns::Yes => LossSeen::Flagged,
+            Seen::Silent => LossSeen::Flagged,
+            Seen::Holds | Seen::HoldsOrFixed(_) => LossSeen::Holds,
+            Seen::Fixed(pulse) => LossSeen::Fixed(pulse.round() as i32),
+            Seen::Unclear { .. } => {
+                return Err(Fault::NotFound(format!(
+                    "Link loss could not be told: channel {channel} did not do the same twice. Find it again."
+                )));
+            }
+        };
+        found.push(ChannelOnLoss { channel, does });
+    }
+    Ok(found)
+}
+
+fn words(found: &[ChannelOnLoss]) -> String {
+    if found.iter().all(|c| c.does == LossSeen::Flagged) {
+        return "On link loss the board is told, on every channel.".to_owned();
+    }
+    let each: Vec<String> = found
+        .iter()
+        .map(|c| match c.does {
+            LossSeen::Holds => format!("channel {} holds", c.channel),
+            LossSeen::Fixed(pulse) => format!("channel {} goes to {pulse} us", c.channel),
+            LossSeen::Flagged => format!("channel {} is flagged", c.channel),
+        })
+        .collect();
+    format!("On link loss: {}.", each.join(", "))
+}

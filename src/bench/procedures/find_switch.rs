@@ -1,0 +1,165 @@
+//! Which channel a switch drives, and where each of its positions rests.
+//!
+//! The computation stands in `measure::find_switch`; here are the hands and the frames.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::mode::Mode;
+use super::super::shown::{Gesture, Tone};
+use crate::board::radio_card::SwitchEntry;
+use crate::language::recipe::Switch;
+use crate::language::units::Pulse;
+use crate::measure::find_switch::{self, SwitchSearch};
+use crate::measure::frame::ChannelFrame;
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// Hands off for this long.
+const QUIET: Duration = Duration::from_secs(2);
+/// How long the switch may be worked.
+const WORKED: Duration = Duration::from_secs(30);
+/// Nothing has moved for this long: the operator has finished.
+const FINISHED: Duration = Duration::from_millis(2500);
+/// How often it is asked for again before giving up.
+const TRIES: u32 = 3;
+
+impl Bench {
+    /// Finds a switch by watching all channels while the operator works it.
+    ///
+    /// # Errors
+    /// Nothing that could be told for sure, with the reason.
+    pub async fn find_switch(
+        &self,
+        switch: &Switch,
+        positions: Option<u32>,
+        sticks: &[u32],
+    ) -> Result<SwitchEntry, Fault> {
+        self.set_mode(Mode::Worked);
+        let found = self.find_switch_worked(switch, positions, sticks).await;
+        self.set_mode(Mode::Still);
+        found
+    }
+
+    async fn find_switch_worked(
+        &self,
+        switch: &Switch,
+        positions: Option<u32>,
+        sticks: &[u32],
+    ) -> Result<SwitchEntry, Fault> {
+        let expected = positions.and_then(|n| usize::try_from(n).ok());
+        let mut last = String::new();
+        for _ in 0..TRIES {
+            self.invite(
+                Gesture::HandsOff,
+                format!("Put switch {} to position 0, then hands off for two seconds.", switch.0),
+                QUIET,
+            );
+            self.sleep(Duration::from_millis(1500)).await;
+            let from = self.now();
+            self.sleep(QUIET).await;
+            let quiet = self.frames(from);
+            let sentence = format!(
+                "Work switch {} through all its positions and back to 0, twice; rest a moment in each.",
+                switch.0
+            );
+            self.invite(Gesture::WorkSwitch(switch.clone()), sentence, WORKED);
+            let from = self.now();
+            self.wait_worked(from).await;
+            let worked = self.frames(from);
+            match find_switch::find(&SwitchSearch { quiet: &quiet, worked: &worked, excluded: sticks, expected }) {
+                Ok(found) => {
+                    let rests: Vec<Pulse> = found.whole_rests().into_iter().map(Pulse).collect();
+                    let entry = SwitchEntry { channel: found.channel, rests, noise: Some(found.noise), on_loss: None };
+                    self.line(Tone::Measured, found_words(switch, &entry, found.reversed, &found.also));
+                    return Ok(entry);
+                }
+                Err(reason) => {
+                    last = reason.to_string();
+                    self.line(Tone::Warning, format!("Not told for sure: {last}"));
+                }
+            }
+        }
+        Err(Fault::NotFound(format!("Switch {} was not found: {last}", switch.0)))
+    }
+
+    /// Confirms by one live reading that the radio agrees with the card.
+    ///
+    /// # Errors
+    /// The card disagrees, or nothing is heard.
+    pub async fn confirm_switch(&self, switch: &Switch, entry: &SwitchEntry) -> Result<(), Fault> {
+        let seen = self.until(self.now() + Duration::from_secs(3), |bench| bench.position_of(entry)).await;
+        let now = self.now();
+        let pulse = self.look(|live| super::super::guards::channel_pulse(live, entry.channel, now))?;
+        match seen {
+            Some(position) => {
+                self.line(
+                    Tone::Measured,
+                    format!(
+                        "Switch {} agrees with the radio card: channel {} at {pulse}, position {position}.",
+                        switch.0, entry.channel
+                    ),
+                );
+                Ok(())
+            }
+            None => Err(Fault::NotFound(format!(
+                "The radio card says that switch {} rests at {} on channel {}, and it is at {pulse}. Use `find switch {} anew`, or the card of this radio.",
+                switch.0,
+                pulses(&entry.rests),
+                entry.channel,
+                switch.0
+            ))),
+        }
+    }
+
+    pub(super) fn frames(&self, after: Time) -> Vec<ChannelFrame> {
+        self.look(|live| {
+            live.channels.since(after).map(|s| ChannelFrame { at: s.at, pulses: s.value.pulses }).collect()
+        })
+    }
+
+    /// Waits until something has moved and then rested for a while.
+    async fn wait_worked(&self, from: Time) {
+        let deadline = self.now() + WORKED;
+        loop {
+            self.sleep(Duration::from_millis(100)).await;
+            let now = self.now();
+            if now >= deadline {
+                return;
+            }
+            let (moved, resting) = self.look(|live| {
+                let all: Vec<_> = live.channels.since(from).collect();
+                let jumped = |samples: &[super::super::live::Sample<super::super::live::Channels>]| {
+                    (0..18).any(|c| {
+                        let pulses = samples.iter().filter_map(|s| s.value.pulses[c]);
+                        let (least, most) = pulses.fold((u16::MAX, 0), |(a, b), p| (a.min(p), b.max(p)));
+                        most > least.saturating_add(100)
+                    })
+                };
+                let tail = all.partition_point(|s| s.at <= now - FINISHED);
+                (jumped(&all), all.len() > tail && !jumped(&all[tail..]))
+            });
+            if moved && resting && now.since(from) > FINISHED * 2 {
+                return;
+            }
+        }
+    }
+}
+
+fn pulses(rests: &[Pulse]) -> String {
+    rests.iter().map(|rest| rest.0.to_string()).collect::<Vec<_>>().join(", ")
+}
+
+fn found_words(switch: &Switch, entry: &SwitchEntry, reversed: bool, also: &[u32]) -> String {
+    let noise = entry.noise.map_or_else(String::new, |noise| format!(", noise {noise:.1} us"));
+    let way = if reversed { ", reversed" } else { "" };
+    let list: Vec<String> = also.iter().map(u32::to_string).collect();
+    let dragged =
+        if list.is_empty() { String::new() } else { format!("; it drags channel {} along", list.join(" and ")) };
+    format!(
+        "Switch {} drives channel {}: {} positions, resting at {} us{noise}{way}{dragged}.",
+        switch.0,
+        entry.channel,
+        entry.rests.len(),
+        pulses(&entry.rests)
+    )
+}

@@ -1,0 +1,80 @@
+//! Things done by hand that a signal can see: invite, wait until seen, or say that it was not.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::shown::Gesture;
+use crate::board::radio_card::SwitchEntry;
+use crate::language::recipe::Switch;
+use crate::language::units::Pulse;
+use std::time::Duration;
+
+/// How long something done by hand may take.
+pub const BY_HAND: Duration = Duration::from_secs(60);
+/// A value must be seen for this long before it counts.
+const SETTLED: Duration = Duration::from_millis(300);
+
+impl Bench {
+    /// Invites to a gesture and waits until `seen` holds for a moment without a break.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`].
+    pub async fn gesture(
+        &self,
+        gesture: Gesture,
+        sentence: &str,
+        within: Duration,
+        seen: impl Fn(&Self) -> bool,
+    ) -> Result<(), Fault> {
+        let mut since = None;
+        let mut invited = false;
+        let deadline = self.now() + within;
+        loop {
+            let now = self.now();
+            if seen(self) {
+                let first = *since.get_or_insert(now);
+                if now.since(first) >= SETTLED {
+                    return Ok(());
+                }
+            } else {
+                since = None;
+                if !invited {
+                    invited = true;
+                    self.invite(gesture.clone(), sentence, within);
+                }
+            }
+            if now >= deadline {
+                return Err(Fault::TimedOut { what: sentence.to_owned(), seconds: within.as_secs() });
+            }
+            self.sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    /// The position in which a switch is seen to stand now, if it rests near one.
+    #[must_use]
+    pub fn position_of(&self, entry: &SwitchEntry) -> Option<u32> {
+        let now = self.now();
+        let pulse = self.look(|live| super::super::guards::channel_pulse(live, entry.channel, now)).ok()?;
+        let near = entry.rests.iter().enumerate().min_by_key(|(_, rest)| (rest.0 - pulse.0).abs())?;
+        let Pulse(distance) = Pulse((near.1.0 - pulse.0).abs());
+        (distance <= nearness(entry)).then(|| u32::try_from(near.0).ok()).flatten()
+    }
+
+    /// Invites to put a switch into a position and waits until it is seen there.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`].
+    pub async fn switch_to(&self, switch: &Switch, entry: &SwitchEntry, position: u32) -> Result<(), Fault> {
+        let gesture = Gesture::SwitchTo { switch: switch.clone(), position };
+        let sentence = format!("Put switch {} to position {position}.", switch.0);
+        self.gesture(gesture, &sentence, BY_HAND, |bench| bench.position_of(entry) == Some(position)).await
+    }
+}
+
+/// How far from a rest pulse still counts as resting there, in µs: a third of the way to the nearest
+/// neighbour, at most 60 µs.
+fn nearness(entry: &SwitchEntry) -> i32 {
+    let mut rests: Vec<i32> = entry.rests.iter().map(|rest| rest.0).collect();
+    rests.sort_unstable();
+    let gap = rests.windows(2).map(|pair| pair[1] - pair[0]).min().unwrap_or(200);
+    (gap / 3).min(60)
+}

@@ -1,0 +1,247 @@
+//! The idle search: the lowest pulse at which every motor starts every time and turns evenly, plus
+//! the margin.
+//!
+//! Never past `at most`; a value that failed is never kept; without a result the old value is put
+//! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
+
+use super::super::fault::Fault;
+use super::super::guards;
+use super::super::handle::Bench;
+use super::super::prompt::Answer;
+use super::super::shown::{About, IdleFound, Reply, Shown, StartSeen, Tone};
+use super::judged::judge;
+use super::start::ArmSwitch;
+use crate::board::value::Number;
+use crate::language::units::Pulse;
+use crate::measure::level::Level;
+use crate::measure::stabiliser::{self, Push};
+use crate::plan::step::{Guard, IdlePlan, Write};
+use std::time::Duration;
+
+/// Attempts of one start that ended early because the outputs drifted apart.
+const WIND_UP_TRIES: u32 = 3;
+
+/// How one value did.
+enum Value {
+    /// Every motor turned in every start.
+    Proved,
+    /// This start failed.
+    Failed(StartSeen),
+}
+
+impl Bench {
+    /// Runs the search. `change` writes one value of the idle with its intent in the journal.
+    ///
+    /// # Errors
+    /// A guard, a declined question, or [`Fault::NotFound`] with the corner that failed.
+    pub async fn search_idle(
+        &self,
+        plan: &IdlePlan,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+    ) -> Result<IdleFound, Fault> {
+        let mut starts = Vec::new();
+        let mut failed: Option<StartSeen> = None;
+        for value in &plan.values {
+            change(*value).await?;
+            match self.prove_value(*value, plan, guards, arm, &mut starts).await {
+                Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, change).await,
+                Ok(Value::Failed(seen)) => failed = Some(seen),
+                Err(fault) => {
+                    self.put_back(plan, change).await;
+                    return Err(fault);
+                }
+            }
+        }
+        self.put_back(plan, change).await;
+        let found = IdleFound {
+            starts,
+            lowest: None,
+            margin: plan.margin,
+            kept: plan.before,
+            proved_starts: 0,
+            volts: self.volts(),
+        };
+        self.show(Shown::Idle(found));
+        Err(Fault::NotFound(not_found(plan, failed.as_ref())))
+    }
+
+    async fn prove_value(
+        &self,
+        value: Pulse,
+        plan: &IdlePlan,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        seen: &mut Vec<StartSeen>,
+    ) -> Result<Value, Fault> {
+        let mut start = 1;
+        let mut drifted = 0;
+        let mut ok = None;
+        while start <= plan.starts {
+            self.ready_for_start(plan, guards, arm).await?;
+            if ok.is_none() {
+                let step = arm.step(
+                    "idle search",
+                    value,
+                    plan.dwell,
+                    plan.starts - start + 1,
+                    "every motor: does it start at once, and turn evenly?",
+                );
+                ok = Some(self.confirm(step).await?);
+                self.ready_for_start(plan, guards, arm).await?;
+            }
+            let Some(confirmed) = ok.as_mut() else { continue };
+            let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, plan.starts)).await {
+                Ok(heard) => heard,
+                // The invitation lapsed, or the answer grew too old: asked again, nothing turned.
+                Err(Fault::TimedOut { what, seconds }) => return Err(Fault::TimedOut { what, seconds }),
+                Err(fault) => return Err(fault),
+            };
+            if heard.spread {
+                drifted += 1;
+                let why = self.why_spread(&heard, value);
+                self.line(Tone::Warning, format!("This start does not count: {why}"));
+                if drifted >= WIND_UP_TRIES {
+                    return Err(Fault::NotFound(format!(
+                        "The stabiliser kept driving the motors apart at {value}. {why}"
+                    )));
+                }
+                // The confirmed number of starts is used up by one that did not count.
+                ok = None;
+                continue;
+            }
+            let facts = self.facts()?;
+            let judged = judge(&heard, &facts, value, start);
+            self.show(Shown::Start(judged.clone()));
+            seen.push(judged.clone());
+            if judged.motors.iter().any(|motor| !motor.turns) {
+                self.arm_switch_off(arm).await?;
+                return Ok(Value::Failed(judged));
+            }
+            start += 1;
+        }
+        self.arm_switch_off(arm).await?;
+        if self.all_smooth(value).await? {
+            return Ok(Value::Proved);
+        }
+        let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
+        Ok(Value::Failed(last))
+    }
+
+    /// Level, switch off, heat: what must be so before each start, waited for disarmed.
+    async fn ready_for_start(&self, plan: &IdlePlan, guards: &[Guard], arm: &ArmSwitch) -> Result<(), Fault> {
+        self.arm_switch_off(arm).await?;
+        self.wait_still().await?;
+        self.mind_the_heat(plan.dwell + Duration::from_millis(1500)).await?;
+        let now = self.now();
+        if self.look(|live| guards::level(live, plan.level, now)).is_err() {
+            self.require_level(plan.level).await?;
+        }
+        self.hold(guards)
+    }
+
+    /// Wind-up grows while the craft is level; a tilt shows a steady spread.
+    fn why_spread(&self, heard: &super::start::StartHeard, value: Pulse) -> String {
+        let motors = self.facts().map_or(4, |facts| facts.corners.len());
+        let outputs: Vec<Vec<f64>> =
+            (0..motors).map(|motor| heard.outputs.iter().map(|s| f64::from(s.value[motor])).collect()).collect();
+        let now = self.now();
+        let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
+        let level = Level { roll: roll.to_radians(), pitch: pitch.to_radians(), samples: heard.outputs.len() };
+        match stabiliser::push(&outputs, f64::from(value.0), 0.0, level) {
+            Ok(Push::WindUp { .. }) => {
+                "the stabiliser winds up without propellers; the start is made again.".to_owned()
+            }
+            Ok(Push::Tilt { .. }) => format!("the stabiliser works against a tilt. {}", guards::raise(roll, pitch)),
+            Ok(Push::Offset { by }) => {
+                format!("all outputs are {by:.0} us away from the idle: is the throttle right down?")
+            }
+            Ok(Push::Even { .. }) | Err(_) => "the outputs left the idle for a moment.".to_owned(),
+        }
+    }
+
+    async fn all_smooth(&self, value: Pulse) -> Result<bool, Fault> {
+        let lines = vec![format!("Every motor started every time at {value} and kept its speed, as measured.")];
+        let choices = vec![
+            ('s', "smooth: all of them".to_owned()),
+            ('r', "rough: one of them, so try the next value".to_owned()),
+        ];
+        let question = self.question(
+            About::Smooth { pulse: value },
+            "Did all motors sound and look smooth?",
+            lines,
+            Reply::Choice(choices),
+        );
+        match self.ask(question).await {
+            Answer::Chosen('s') => {
+                self.line(Tone::Attested, format!("All motors smooth at {value}."));
+                Ok(true)
+            }
+            Answer::Declined(why) => Err(Fault::Declined { what: "whether the motors were smooth".to_owned(), why }),
+            _ => Ok(false),
+        }
+    }
+
+    async fn keep_idle(
+        &self,
+        lowest: Pulse,
+        plan: &IdlePlan,
+        starts: Vec<StartSeen>,
+        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+    ) -> Result<IdleFound, Fault> {
+        let kept = Pulse((lowest.0 + plan.margin.0).min(plan.at_most.0));
+        change(kept).await?;
+        let found = IdleFound {
+            starts,
+            lowest: Some(lowest),
+            margin: plan.margin,
+            kept,
+            proved_starts: plan.starts,
+            volts: self.volts(),
+        };
+        self.show(Shown::Idle(found.clone()));
+        Ok(found)
+    }
+
+    /// Puts the old value back after a search without a result; says so where even that fails.
+    async fn put_back(&self, plan: &IdlePlan, change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>) {
+        if matches!(change(plan.before).await, Ok(())) {
+            self.line(Tone::Plain, format!("The old idle of {} is back on the board.", plan.before));
+        } else {
+            self.line(Tone::Warning, format!("The old idle of {} could not be put back.", plan.before));
+        }
+    }
+
+    pub(super) fn volts(&self) -> Option<f64> {
+        self.look(|live| live.power.last().and_then(|p| p.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
+    }
+}
+
+/// The write of one idle value.
+#[must_use]
+pub fn idle_write(plan: &IdlePlan, value: Pulse) -> Write {
+    Write {
+        name: plan.name.clone(),
+        to: Number::Whole(i64::from(value.0)),
+        setting: "idle".to_owned(),
+        shown: value.to_string(),
+        restart: plan.restart,
+    }
+}
+
+fn not_found(plan: &IdlePlan, failed: Option<&StartSeen>) -> String {
+    let last = plan.values.last().copied().unwrap_or(plan.before);
+    let corners: Vec<String> = failed
+        .iter()
+        .flat_map(|seen| seen.motors.iter().filter(|motor| !motor.turns))
+        .map(|motor| format!("{} ({})", motor.corner, motor.judged))
+        .collect();
+    let which = if corners.is_empty() { "a motor judged rough by the operator".to_owned() } else { corners.join(", ") };
+    format!(
+        "No idle up to {last} starts every motor: at the last value it was {which}. Common causes: a bearing, a screw that \
+         is too long and touches the winding, a broken winding, the speed controller's start-up setting, or a strike. \
+         The recipe's limit is {} with the margin.",
+        plan.at_most
+    )
+}

@@ -1,0 +1,18 @@
+//! The bench procedures: linear code over signals, one subject a file.
+//!
+//! Each takes what it needs as values and gives back what was measured. Must not be here: where in a
+//! plan it stands, how it is written down.
+
+pub mod battery;
+pub mod find_link_loss;
+pub mod find_switch;
+pub mod gesture;
+pub mod idle_search;
+pub mod judged;
+pub mod prove_signal;
+pub mod require;
+pub mod start;
+pub mod test_arm;
+pub mod test_buzzer;
+pub mod test_cut;
+pub mod test_idle;

@@ -1,0 +1,155 @@
+//! One start by the operator's arm switch, with all that was heard in its dwell.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::live::Sample;
+use super::super::mode::{Breaks, INVITATION};
+use super::super::shown::{Gesture, MotorStep, Motors, StartedBy, Tone};
+use super::super::turn::{Clearance, Confirmed};
+use crate::board::radio_card::SwitchEntry;
+use crate::language::recipe::Switch;
+use crate::language::units::Pulse;
+use crate::measure::time::Time;
+use crate::plan::step::Guard;
+use std::time::Duration;
+
+/// From the armed flag to the beginning of the dwell.
+pub const SETTLE: Duration = Duration::from_millis(500);
+/// How long the operator has to switch off before the tool disarms by itself.
+const OFF_BY_HAND: Duration = Duration::from_secs(1);
+
+/// The arm switch: where it arms, and the position that disarms.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ArmSwitch {
+    /// Its name.
+    pub switch: Switch,
+    /// What the card says of it.
+    pub entry: SwitchEntry,
+    /// Positions in which the board is to be armed.
+    pub on: Vec<u32>,
+}
+
+impl ArmSwitch {
+    /// The position used for starts: the armed one next to position 0.
+    #[must_use]
+    pub fn first_on(&self) -> u32 {
+        self.on.first().copied().unwrap_or(1)
+    }
+
+    /// A motor step started by this switch.
+    #[must_use]
+    pub fn step(&self, purpose: &str, pulse: Pulse, longest: Duration, starts: u32, look_at: &str) -> MotorStep {
+        MotorStep {
+            purpose: purpose.to_owned(),
+            pulse,
+            longest,
+            motors: Motors::All,
+            starts,
+            by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
+            look_at: look_at.to_owned(),
+        }
+    }
+}
+
+/// What one start gave.
+#[derive(Debug, Clone, Default)]
+pub struct StartHeard {
+    /// Begin and end of the dwell.
+    pub dwell: (Time, Time),
+    /// Speeds by motor in rpm over the dwell.
+    pub speeds: Vec<Sample<[Option<f64>; 8]>>,
+    /// Outputs over the dwell.
+    pub outputs: Vec<Sample<[u16; 8]>>,
+    /// Pack in volts at the end of the dwell.
+    pub volts: Option<f64>,
+    /// The start was ended early because the outputs drifted apart.
+    pub spread: bool,
+}
+
+impl Bench {
+    /// One start of a confirmed step: invite, settle, dwell, switch off.
+    ///
+    /// # Errors
+    /// A guard, a timeout, or a board that refuses.
+    pub async fn start_by_switch(
+        &self,
+        ok: &mut Confirmed,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        dwell: Duration,
+        number: (u32, u32),
+    ) -> Result<StartHeard, Fault> {
+        let (start, of) = number;
+        self.turn(ok, guards, Breaks::default(), async |clearance| {
+            let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
+            let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+            self.invite(on, sentence, INVITATION);
+            clearance.armed().await?;
+            self.sleep(SETTLE).await;
+            let from = self.now();
+            let spread = self.dwell(clearance.step().pulse, from + dwell).await;
+            let heard = self.heard_since(from, spread);
+            self.switch_off(clearance, arm).await?;
+            Ok(heard)
+        })
+        .await
+    }
+
+    /// Waits for the end of the dwell; `true` if the outputs drifted away from the pulse meanwhile.
+    async fn dwell(&self, pulse: Pulse, end: Time) -> bool {
+        let far = crate::measure::stabiliser::AT_IDLE;
+        self.until(end, |bench| {
+            let recent = bench.now() - Duration::from_millis(200);
+            let away = bench.look(|live| {
+                let mut samples = live.outputs.since(recent).peekable();
+                samples.peek().is_some()
+                    && samples.all(|s| {
+                        s.value
+                            .iter()
+                            .any(|p| *p > 1005 && *p != u16::MAX && (f64::from(*p) - f64::from(pulse.0)).abs() > far)
+                    })
+            });
+            away.then_some(())
+        })
+        .await
+        .is_some()
+    }
+
+    fn heard_since(&self, from: Time, spread: bool) -> StartHeard {
+        let to = self.now();
+        self.look(|live| StartHeard {
+            dwell: (from, to),
+            speeds: live.speeds.since(from).collect(),
+            outputs: live.outputs.since(from).collect(),
+            volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
+            spread,
+        })
+    }
+
+    /// Has the operator switch off; disarms by command where that takes too long.
+    ///
+    /// # Errors
+    /// The board refuses to disarm.
+    pub async fn switch_off(&self, clearance: &mut Clearance<'_>, arm: &ArmSwitch) -> Result<(), Fault> {
+        let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
+        self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), OFF_BY_HAND);
+        let disarmed = self
+            .until(self.now() + OFF_BY_HAND, |bench| {
+                bench.look(|live| live.armed.last().is_some_and(|s| !s.value)).then_some(())
+            })
+            .await;
+        if disarmed.is_none() {
+            self.line(Tone::Warning, format!("Disarmed by command: switch {} was still on.", arm.switch.0));
+            clearance.disarm().await?;
+        }
+        Ok(())
+    }
+
+    /// Waits until the arm switch is seen in position 0 again, inviting to it.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`].
+    pub async fn arm_switch_off(&self, arm: &ArmSwitch) -> Result<(), Fault> {
+        self.switch_to(&arm.switch, &arm.entry, 0).await
+    }
+}

@@ -1,0 +1,124 @@
+//! Proof of the arm switch: disarmed in every position but the bound ones, armed in those, refused
+//! with the throttle raised, and never armed by a switch that stood on already.
+
+use super::super::fault::Fault;
+use super::super::guards;
+use super::super::handle::Bench;
+use super::super::live::Pack;
+use super::super::mode::{Breaks, INVITATION};
+use super::super::shown::{Gesture, MotorStep, Motors, StartedBy, Tone};
+use super::super::turn::Clearance;
+use super::gesture::BY_HAND;
+use super::start::ArmSwitch;
+use crate::language::units::Pulse;
+use crate::plan::step::Guard;
+use std::time::Duration;
+
+/// How long the flag may take to follow a switch.
+const FOLLOWS: Duration = Duration::from_millis(600);
+/// Longest armed time in one position.
+const LONGEST: Duration = Duration::from_secs(3);
+
+impl Bench {
+    /// Walks all positions of the arm switch.
+    ///
+    /// # Errors
+    /// [`Fault::Unproved`] with the position, or a guard.
+    pub async fn test_arm(&self, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<(), Fault> {
+        self.arm_switch_off(arm).await?;
+        let powered = self.pack() != Pack::Out;
+        let step = arm_step(arm, idle, powered);
+        let breaks = Breaks { arms_again: true, throttle: true };
+        let mut ok = self.confirm(step).await?;
+        let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
+            self.walk_positions(clearance, arm).await?;
+            if !powered {
+                self.refused_with_throttle(arm).await?;
+            }
+            Ok(())
+        });
+        walked.await?;
+        self.line(Tone::Good, format!("Switch {} arms in {} and nowhere else.", arm.switch.0, positions(&arm.on)));
+        Ok(())
+    }
+
+    async fn walk_positions(&self, clearance: &mut Clearance<'_>, arm: &ArmSwitch) -> Result<(), Fault> {
+        let count = u32::try_from(arm.entry.rests.len()).unwrap_or(0);
+        let mut ever = false;
+        for position in (0..count).chain([0]) {
+            let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position };
+            let sentence = format!("Put switch {} to position {position}.", arm.switch.0);
+            self.invite(gesture, sentence.clone(), INVITATION);
+            let there = self
+                .until(self.now() + INVITATION, |bench| (bench.position_of(&arm.entry) == Some(position)).then_some(()))
+                .await;
+            there.ok_or(Fault::TimedOut { what: sentence, seconds: INVITATION.as_secs() })?;
+            let want = arm.on.contains(&position);
+            if want && !ever {
+                clearance.armed().await?;
+                ever = true;
+            }
+            self.sleep(FOLLOWS).await;
+            let now = self.now();
+            let armed = self.look(|live| live.armed.fresh(now, guards::ARMED_AGE));
+            if armed != Some(want) {
+                let is = if armed == Some(true) { "armed" } else { "not armed" };
+                return Err(Fault::Unproved(format!(
+                    "arm: with switch {} in position {position} the board is {is}",
+                    arm.switch.0
+                )));
+            }
+            self.line(Tone::Measured, format!("Position {position}: {}.", if want { "armed" } else { "not armed" }));
+        }
+        Ok(())
+    }
+
+    /// With the battery out only: a raised throttle must keep the board from arming.
+    async fn refused_with_throttle(&self, arm: &ArmSwitch) -> Result<(), Fault> {
+        let facts = self.facts()?;
+        let up = |bench: &Self| {
+            let now = bench.now();
+            bench.look(|live| guards::throttle_low(live, &facts, now).is_err())
+        };
+        self.gesture(Gesture::ThrottleUp, "Raise the throttle stick by a quarter and hold it.", BY_HAND, up).await?;
+        let on = arm.first_on();
+        self.switch_to(&arm.switch, &arm.entry, on).await?;
+        self.sleep(FOLLOWS).await;
+        let now = self.now();
+        let armed = self.look(|live| live.armed.fresh(now, guards::ARMED_AGE)) != Some(false);
+        if armed {
+            return Err(Fault::Unproved("arm: the board armed with the throttle raised".to_owned()));
+        }
+        // Now down again with the switch still on: that must not arm either.
+        let low = |bench: &Self| !up(bench);
+        self.gesture(Gesture::ThrottleDown, "Pull the throttle stick down; leave the switch on.", BY_HAND, low).await?;
+        self.sleep(FOLLOWS).await;
+        let now = self.now();
+        if self.look(|live| live.armed.fresh(now, guards::ARMED_AGE)) != Some(false) {
+            return Err(Fault::Unproved("arm: a switch that stood on already armed the board".to_owned()));
+        }
+        self.line(Tone::Measured, "Refused with the throttle raised, and by a switch that stood on already.");
+        self.switch_to(&arm.switch, &arm.entry, 0).await
+    }
+}
+
+fn positions(on: &[u32]) -> String {
+    let list: Vec<String> = on.iter().map(u32::to_string).collect();
+    format!("{} {}", if on.len() == 1 { "position" } else { "positions" }, list.join(", "))
+}
+
+fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
+    MotorStep {
+        purpose: "proof of the arm switch".to_owned(),
+        pulse: idle,
+        longest: LONGEST,
+        motors: if powered { Motors::All } else { Motors::None },
+        starts: 1,
+        by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
+        look_at: if powered {
+            "the motors: they turn in the armed positions only.".to_owned()
+        } else {
+            "the craft: the battery is out, so nothing turns; the armed flag is measured.".to_owned()
+        },
+    }
+}

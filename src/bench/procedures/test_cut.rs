@@ -1,0 +1,126 @@
+//! Proof of the cut: armed at idle, switch off, and every output at rest in time. The worst counts.
+//!
+//! Commanded output decides; coasting is only told.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::live::{Channels, at_rest};
+use super::super::mode::{Breaks, INVITATION};
+use super::super::shown::{Gesture, Tone};
+use super::start::ArmSwitch;
+use crate::language::units::Pulse;
+use crate::measure::intervals::{self, Against, Took};
+use crate::measure::time::Time;
+use crate::plan::step::Guard;
+use std::time::Duration;
+
+/// How often it is repeated.
+const REPEATS: u32 = 3;
+/// How long the motors turn before the switch is asked off.
+const TURNS: Duration = Duration::from_secs(1);
+/// How long the operator may take.
+const BY_HAND: Duration = Duration::from_millis(1500);
+
+impl Bench {
+    /// Cuts three times; gives the worst as an interval.
+    ///
+    /// # Errors
+    /// [`Fault::Unproved`] with the figure, or a guard.
+    pub async fn test_cut(
+        &self,
+        within: Duration,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        idle: Pulse,
+    ) -> Result<Took, Fault> {
+        self.arm_switch_off(arm).await?;
+        let step = arm.step(
+            "proof of the cut",
+            idle,
+            TURNS + BY_HAND,
+            REPEATS,
+            "the motors: they stop when the switch goes off.",
+        );
+        let mut ok = self.confirm(step).await?;
+        let mut cuts = Vec::new();
+        for repeat in 1..=REPEATS {
+            self.arm_switch_off(arm).await?;
+            self.wait_still().await?;
+            self.mind_the_heat(TURNS + BY_HAND).await?;
+            let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
+            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", words(&cut)));
+            cuts.push(cut);
+        }
+        self.arm_switch_off(arm).await?;
+        let worst = intervals::worst(&cuts).ok_or_else(|| Fault::Unproved("cut: nothing was measured".to_owned()))?;
+        intervals::check_limit(within, self.period()).map_err(|error| Fault::Unproved(format!("cut: {error}")))?;
+        if worst.against(within) != Against::Within {
+            return Err(Fault::Unproved(format!("cut: at worst {}, {} ms allowed", words(&worst), within.as_millis())));
+        }
+        self.line(Tone::Good, format!("Cut: at worst {}, {} ms allowed.", words(&worst), within.as_millis()));
+        Ok(worst)
+    }
+
+    async fn one_cut(
+        &self,
+        ok: &mut super::super::turn::Confirmed,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        repeat: u32,
+    ) -> Result<Took, Fault> {
+        self.turn(ok, guards, Breaks::default(), async |clearance| {
+            let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+            self.invite(
+                on,
+                format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on()),
+                INVITATION,
+            );
+            clearance.armed().await?;
+            self.sleep(TURNS).await;
+            let from = self.now();
+            let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
+            self.invite(off, format!("Now switch {} back to position 0.", arm.switch.0), BY_HAND);
+            let rested = self
+                .until(self.now() + BY_HAND + Duration::from_secs(1), |bench| {
+                    bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))).then_some(())
+                })
+                .await;
+            if rested.is_none() {
+                clearance.disarm().await?;
+                return Err(Fault::Unproved("cut: the outputs did not come to rest by the switch".to_owned()));
+            }
+            // Channels and outputs come on streams of their own: both must have shown the change.
+            self.sleep(Duration::from_millis(200)).await;
+            self.cut_interval(arm, from)
+        })
+        .await
+    }
+
+    /// From the switch leaving the armed band, as the channels show it, to every output at rest.
+    fn cut_interval(&self, arm: &ArmSwitch, from: Time) -> Result<Took, Fault> {
+        let facts = self.facts()?;
+        let channel = arm.entry.channel;
+        let (switch, outputs) = self.look(|live| {
+            let before = Time(from.0.saturating_sub(200_000));
+            let on = |c: &Channels| c.of(channel).is_some_and(|pulse| facts.arms_at(channel, pulse));
+            let switch: Vec<(Time, bool)> = live.channels.since(before).map(|s| (s.at, on(&s.value))).collect();
+            let outputs: Vec<(Time, bool)> = live.outputs.since(before).map(|s| (s.at, !at_rest(&s.value))).collect();
+            (switch, outputs)
+        });
+        let unclear = |error: intervals::IntervalError| Fault::Unproved(format!("cut: {error}"));
+        let cause = intervals::ended(&switch).map_err(unclear)?;
+        let effect = intervals::ended(&outputs).map_err(unclear)?;
+        Ok(intervals::between(cause, effect))
+    }
+
+    /// The period of the outputs as they come.
+    fn period(&self) -> Duration {
+        let now = self.now();
+        let count = self.look(|live| live.outputs.since(now - Duration::from_secs(2)).count());
+        Duration::from_secs(2) / u32::try_from(count.max(1)).unwrap_or(1)
+    }
+}
+
+fn words(interval: &Took) -> String {
+    format!("{} to {} ms", interval.least.as_millis(), interval.most.as_millis())
+}

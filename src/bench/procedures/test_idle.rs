@@ -1,0 +1,60 @@
+//! Proof of the idle that stands on the board, by real starts, without searching.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::shown::{Shown, StartSeen, Tone};
+use super::judged::judge;
+use super::start::ArmSwitch;
+use crate::language::units::Pulse;
+use crate::measure::reliability::lower_bound;
+use crate::plan::step::Guard;
+use std::time::Duration;
+
+impl Bench {
+    /// Starts all motors `starts` times at the idle on the board.
+    ///
+    /// # Errors
+    /// [`Fault::Unproved`] with the corner that failed, or a guard.
+    pub async fn test_idle(
+        &self,
+        pulse: Pulse,
+        starts: u32,
+        dwell: Duration,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+    ) -> Result<Vec<StartSeen>, Fault> {
+        let mut seen = Vec::new();
+        self.arm_switch_off(arm).await?;
+        let step =
+            arm.step("proof of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
+        let mut ok = self.confirm(step).await?;
+        for start in 1..=starts {
+            self.arm_switch_off(arm).await?;
+            self.wait_still().await?;
+            self.mind_the_heat(dwell + Duration::from_millis(1500)).await?;
+            let heard = self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await?;
+            let facts = self.facts()?;
+            let judged = judge(&heard, &facts, pulse, start);
+            self.show(Shown::Start(judged.clone()));
+            let bad: Vec<String> = judged
+                .motors
+                .iter()
+                .filter(|motor| !motor.turns)
+                .map(|motor| format!("{}: {}", motor.corner, motor.judged))
+                .collect();
+            seen.push(judged);
+            if heard.spread || !bad.is_empty() {
+                self.arm_switch_off(arm).await?;
+                let why = if heard.spread { "the outputs drifted apart".to_owned() } else { bad.join(", ") };
+                return Err(Fault::Unproved(format!("idle {pulse} in start {start} of {starts}: {why}")));
+            }
+        }
+        self.arm_switch_off(arm).await?;
+        let share = lower_bound(starts, starts, 0.95).unwrap_or(0.0) * 100.0;
+        self.line(
+            Tone::Good,
+            format!("Idle {pulse}: {starts} of {starts} starts. That proves a start probability of at least {share:.0} % (95 %), without propellers."),
+        );
+        Ok(seen)
+    }
+}

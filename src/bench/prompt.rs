@@ -1,0 +1,137 @@
+//! The one prompt: an open question, fed key by key until it is answered or declined.
+//!
+//! Enter alone, end of input, a paste, a wrong word or keys from before the question was read never
+//! confirm. Must not be here: what a question means.
+
+use super::seam::Key;
+use super::shown::{Question, Reply};
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// Keys are deaf until the question has stood this long.
+pub const DEAF: Duration = Duration::from_millis(300);
+/// Two characters closer than this come from no hand.
+pub const PASTE: Duration = Duration::from_millis(20);
+/// Longest answer that is kept.
+const LONGEST: usize = 64;
+
+/// Why a question was not answered with yes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Declined {
+    /// Another word.
+    WrongWord(String),
+    /// Enter with nothing before it.
+    EnterAlone,
+    /// The terminal is closed, or there is none.
+    EndOfInput,
+    /// Pasted, or typed faster than hands do.
+    Pasted,
+    /// Escape or Ctrl-C.
+    Refused,
+}
+
+impl std::fmt::Display for Declined {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::WrongWord(word) => write!(f, "`{word}` is not the word asked for"),
+            Self::EnterAlone => f.write_str("Enter alone means no"),
+            Self::EndOfInput => f.write_str("there is no terminal with a person at it to answer"),
+            Self::Pasted => f.write_str("that was pasted, or came faster than a hand types; it has to be typed"),
+            Self::Refused => f.write_str("declined"),
+        }
+    }
+}
+
+/// How a question ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// The word, or Enter where Enter goes on.
+    Yes {
+        /// The moment of the last key.
+        at: Time,
+    },
+    /// One of the choices.
+    Chosen(char),
+    /// Not answered with yes.
+    Declined(Declined),
+}
+
+/// An open question.
+#[derive(Debug)]
+pub struct Prompt {
+    question: Question,
+    opened: Time,
+    typed: String,
+    last: Option<Time>,
+    pasted: bool,
+}
+
+impl Prompt {
+    /// Opens a question now.
+    #[must_use]
+    pub fn open(question: Question, now: Time) -> Self {
+        Self { question, opened: now, typed: String::new(), last: None, pasted: false }
+    }
+
+    /// What stands at the prompt.
+    #[must_use]
+    pub fn typed(&self) -> &str {
+        &self.typed
+    }
+
+    /// Takes a key; `Some` once the question has ended.
+    pub fn key(&mut self, now: Time, key: Key) -> Option<Answer> {
+        if key == Key::Interrupt {
+            return Some(Answer::Declined(Declined::Refused));
+        }
+        if now.since(self.opened) < DEAF {
+            return None;
+        }
+        if let Key::Char(c) = key {
+            if self.last.is_some_and(|last| now.since(last) < PASTE) {
+                self.pasted = true;
+            }
+            self.last = Some(now);
+            return self.character(c);
+        }
+        match key {
+            Key::Backspace => {
+                self.typed.pop();
+                None
+            }
+            Key::Escape => Some(Answer::Declined(Declined::Refused)),
+            Key::Enter => self.entered(now),
+            _ => None,
+        }
+    }
+
+    /// A paste that the terminal marked.
+    pub fn paste(&mut self) {
+        self.pasted = true;
+    }
+
+    fn character(&mut self, c: char) -> Option<Answer> {
+        if let Reply::Choice(choices) = &self.question.reply {
+            return choices.iter().find(|(key, _)| *key == c).map(|(key, _)| Answer::Chosen(*key));
+        }
+        if self.typed.chars().count() < LONGEST && !c.is_control() {
+            self.typed.push(c);
+        }
+        None
+    }
+
+    fn entered(&mut self, now: Time) -> Option<Answer> {
+        let typed = std::mem::take(&mut self.typed);
+        let typed = typed.trim();
+        if std::mem::take(&mut self.pasted) {
+            return Some(Answer::Declined(Declined::Pasted));
+        }
+        match &self.question.reply {
+            Reply::Choice(_) => None,
+            Reply::Enter => Some(Answer::Yes { at: now }),
+            Reply::Word(word) if typed == word => Some(Answer::Yes { at: now }),
+            Reply::Word(_) if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
+            Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
+        }
+    }
+}

@@ -1,0 +1,131 @@
+//! From a port to a board that is known: signs of life, identity, all settings, its sheet, stillness.
+//!
+//! A board that is found armed may be flying: nothing is sent to it. Must not be here: plans.
+
+use super::super::facts::Facts;
+use super::super::fault::Fault;
+use super::super::guards::ARMED_AGE;
+use super::super::handle::Bench;
+use super::super::mode::Mode;
+use super::super::seam::{Effect, PortName};
+use super::super::shown::Shown;
+use crate::board::identity;
+use crate::board::sheet::{Settings, Sheet};
+use crate::board::signals::{Identity, Request};
+use crate::record::CraftRecord;
+use std::time::Duration;
+
+/// How long a sign of life may take.
+const ALIVE: Duration = Duration::from_secs(6);
+/// How long the board may take to be seen still.
+const STILL: Duration = Duration::from_secs(4);
+
+/// A board that is known.
+#[derive(Debug, Clone)]
+pub struct Connected {
+    /// Who it is.
+    pub identity: Identity,
+    /// Everything it holds.
+    pub settings: Settings,
+}
+
+/// Opens the port, and reads who the board is and all its settings. Sends only requests and heartbeats.
+///
+/// # Errors
+/// No port, no answer, or an incomplete reading.
+pub async fn connect(bench: &Bench, port: &PortName) -> Result<Connected, Fault> {
+    bench.open(port.clone()).await?;
+    let heard = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
+    if heard.is_none() {
+        return Err(Fault::Silent { port: port.to_string() });
+    }
+    let identity = bench.identify().await?;
+    bench.request(Request::ListSettings, "reading all settings").await?;
+    let settings = bench.look(|live| live.settings.clone());
+    Ok(Connected { identity, settings })
+}
+
+impl Bench {
+    /// Chooses the sheet that is for this board and takes the facts from it.
+    ///
+    /// # Errors
+    /// None fits, or several do.
+    pub fn choose_sheet(&self, sheets: &[Sheet], known: &Connected, craft: &str) -> Result<Sheet, Fault> {
+        let sheet = identity::choose(sheets, &known.identity, &known.settings)
+            .map_err(|error| Fault::Plan(super::super::handle::capital(&error.to_string())))?
+            .clone();
+        self.take_facts(craft, &sheet, &known.identity)?;
+        Ok(sheet)
+    }
+
+    /// Reads the facts of the guards anew from the settings as they are known now.
+    ///
+    /// # Errors
+    /// Settings that hold no binding.
+    pub fn take_facts(&self, craft: &str, sheet: &Sheet, identity: &Identity) -> Result<(), Fault> {
+        let facts = self
+            .look(|live| Facts::read(craft, identity.is_virtual(), sheet, &live.settings))
+            .map_err(|error| Fault::Plan(super::super::handle::capital(&error.to_string())))?;
+        *self.facts.borrow_mut() = Some(facts);
+        Ok(())
+    }
+
+    /// Starts the streams and waits until the board is seen disarmed and still.
+    ///
+    /// # Errors
+    /// Found armed, or signals missing.
+    pub async fn watch_it(&self) -> Result<(), Fault> {
+        self.start_streams().await?;
+        let began = self.now();
+        let seen = self
+            .until(began + STILL, |bench| {
+                bench.look(|live| {
+                    let flag = live.armed.fresh(bench.now(), ARMED_AGE)?;
+                    if flag {
+                        return Some(false);
+                    }
+                    let outputs = live.outputs.since(began).next().is_some();
+                    (outputs && live.seen_still).then_some(true)
+                })
+            })
+            .await;
+        match seen {
+            Some(true) => {
+                self.set_mode(Mode::Still);
+                Ok(())
+            }
+            Some(false) => Err(Fault::FoundArmed),
+            None => Err(Fault::refused(
+                "The board was not seen disarmed with its motor outputs at rest.",
+                "Check that it sends its armed flag and its motor outputs on this link.",
+            )),
+        }
+    }
+
+    /// Opens and locks the craft's record.
+    ///
+    /// # Errors
+    /// Held by another run, or the disk's reason.
+    pub async fn open_record(&self, identity: &Identity) -> Result<CraftRecord, Fault> {
+        self.act(Effect::OpenRecord(identity.clone()));
+        let record = self.until(self.now() + Duration::from_secs(10), |bench| bench.record.borrow_mut().take()).await;
+        Ok(record.unwrap_or_else(|| {
+            Err(crate::record::RecordError::Other {
+                file: "the craft's record".into(),
+                cause: "the disk did not answer for 10 s".to_owned(),
+            })
+        })?)
+    }
+
+    /// Shows which board this is.
+    pub fn show_board(&self, craft: &str, port: &PortName, known: &Connected) {
+        self.show(Shown::Board {
+            craft: craft.to_owned(),
+            port: port.to_string(),
+            id: known.identity.id.clone(),
+            firmware: known.identity.firmware.clone(),
+            is_virtual: known.identity.is_virtual(),
+            settings: known.settings.len(),
+        });
+    }
+}

@@ -1,0 +1,151 @@
+//! The course of a run: everything in order, planned again after each find and search.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::shown::{Shown, Tone};
+use super::job::RunJob;
+use super::knowledge::{Knowledge, with_declared};
+use crate::board::effect::Effect;
+use crate::plan::inputs::Progress;
+use crate::plan::step::{Act, Plan};
+use crate::plan::words;
+use crate::record::journal::interrupted;
+use crate::record::{CraftRecord, JournalLine};
+use std::rc::Rc;
+
+/// Runs a recipe on the board at the job's port.
+///
+/// # Errors
+/// What ended it before its end.
+pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
+    bench.show(Shown::Cautions);
+    let craft = job.recipe.title.value.clone();
+    let known = super::connect(&bench, &job.port).await?;
+    let sheet = bench.choose_sheet(&job.sheets, &known, &craft)?;
+    bench.show_board(&craft, &job.port, &known);
+    if job.card.is_virtual && !known.identity.is_virtual() {
+        return Err(Fault::Plan(
+            "The radio card was made on a virtual board. On a real one, find the switches with a card of its own."
+                .to_owned(),
+        ));
+    }
+    bench.watch_it().await?;
+    let record = bench.open_record(&known.identity).await?;
+    say_interrupted(&bench, &record);
+    let mut knowledge = Knowledge {
+        card: with_declared(&job.card, &job),
+        sheet,
+        identity: known.identity.clone(),
+        record,
+        progress: Progress::start(),
+        approved: Vec::new(),
+        unproved: Vec::new(),
+        measured: Vec::new(),
+    };
+    let plan = knowledge.plan(&bench, &job)?;
+    knowledge.approved.clone_from(&plan.unknown);
+    let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
+    bench.journal_begin(&job, &known.identity, &plan.fingerprint, &snapshot).await?;
+    bench.show(Shown::Plan(Rc::new(plan.clone())));
+    steps(&bench, &job, &mut knowledge, plan).await?;
+    bench.put_streams_back().await;
+    bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(&knowledge).to_owned() }).await?;
+    job.begun.set(false);
+    job.closed.set(true);
+    finish(&bench, knowledge, &known.settings)
+}
+
+/// Carries the steps out; the plan is made again where a step says so.
+async fn steps(bench: &Bench, job: &RunJob, knows: &mut Knowledge, mut plan: Plan) -> Result<(), Fault> {
+    let mut done = 0;
+    'planned: loop {
+        let of = done + plan.steps.len();
+        for step in &plan.steps {
+            done += 1;
+            bench.show(Shown::StepBegins {
+                number: done,
+                of,
+                title: words::title(&step.act),
+                turns_motors: step.effect == Effect::TurnsMotors,
+            });
+            bench.say_board_texts();
+            match bench.carry_out(job, knows, step).await {
+                Ok(false) => {}
+                Ok(true) => {
+                    knows.progress.next = step.statement + 1;
+                    plan = knows.plan(bench, job)?;
+                    continue 'planned;
+                }
+                // A proof that failed is told at the end; nothing that follows depends on it but the exit code.
+                Err(Fault::Unproved(what)) if !matches!(step.act, Act::ProveSignal { .. }) => {
+                    bench.line(Tone::Warning, format!("Not proved: {what}."));
+                    knows.unproved.push(what);
+                }
+                Err(fault) => return Err(fault),
+            }
+            bench.say_board_texts();
+        }
+        return Ok(());
+    }
+}
+
+impl Bench {
+    /// Shows what the board said in words since the last time.
+    pub fn say_board_texts(&self) {
+        let texts: Vec<_> = self.live.borrow_mut().texts.drain(..).collect();
+        for (_, text) in texts {
+            self.line(Tone::BoardSays, text);
+        }
+    }
+}
+
+fn say_interrupted(bench: &Bench, record: &CraftRecord) {
+    let Some(was) = interrupted(record) else { return };
+    bench.line(
+        Tone::Warning,
+        format!("The run of \"{}\" that began {} on this craft was cut off before its end.", was.recipe, was.at),
+    );
+    for unfinished in was.open() {
+        for write in &unfinished.writes {
+            let now = bench.look(|live| {
+                live.settings.iter().find(|(name, _)| name.as_str() == write.name).map(|(_, value)| *value)
+            });
+            let state = match now {
+                Some(now) if now.same(write.to) => "new".to_owned(),
+                Some(now) if now.same(write.from) => "old".to_owned(),
+                Some(now) => format!("neither old nor new: {now}"),
+                None => "unknown".to_owned(),
+            };
+            bench.line(
+                Tone::Warning,
+                format!("{} was to go from {} to {}; it is {state}.", write.name, write.from, write.to),
+            );
+        }
+    }
+    bench.line(
+        Tone::Warning,
+        format!("This run plans from what is on the board now. To go back instead: quadjig restore {}", was.snapshot),
+    );
+}
+
+fn outcome(knows: &Knowledge) -> &'static str {
+    if knows.unproved.is_empty() { "done" } else { "done, with proofs missing" }
+}
+
+fn finish(bench: &Bench, knows: Knowledge, before: &crate::board::sheet::Settings) -> Result<(), Fault> {
+    let changed = bench.look(|live| {
+        live.settings.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).count()
+    });
+    let mut lines = vec![match changed {
+        0 => "Nothing was changed on the board.".to_owned(),
+        1 => "1 setting was changed, read back, and kept over a restart.".to_owned(),
+        n => format!("{n} settings were changed, read back, and kept over a restart."),
+    }];
+    lines.extend(knows.measured);
+    lines.extend(knows.unproved.iter().map(|what| format!("NOT PROVED: {what}.")));
+    bench.show(Shown::Closing { finished: knows.unproved.is_empty(), lines });
+    match knows.unproved.into_iter().next() {
+        None => Ok(()),
+        Some(first) => Err(Fault::Unproved(first)),
+    }
+}

@@ -1,0 +1,198 @@
+//! One step of a plan: hands it to its procedure and takes up what came of it.
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::live::Pack;
+use super::super::procedures::idle_search::idle_write;
+use super::super::shown::{IdleFound, Tone};
+use super::arm::arm_switch;
+use super::job::RunJob;
+use super::knowledge::Knowledge;
+use crate::board::binding;
+use crate::board::sheet::Settings;
+use crate::language::recipe::Function;
+use crate::language::units::Pulse;
+use crate::plan::facts::idle_depends_on;
+use crate::plan::step::{Act, IdlePlan, Step};
+use crate::record::ProofSubject;
+use std::time::Duration;
+
+impl Bench {
+    /// Carries out one step. `true`: the rest has to be planned again.
+    ///
+    /// # Errors
+    /// What ended it.
+    pub async fn carry_out(&self, job: &RunJob, knows: &mut Knowledge, step: &Step) -> Result<bool, Fault> {
+        match &step.act {
+            Act::Note(text) => self.line(Tone::RecipeSays, text.clone()),
+            Act::Pause(text) => self.pause(text).await?,
+            Act::AttestPropsOff => self.ensure_props_off().await?,
+            Act::AttestAntenna => self.require_antenna().await?,
+            Act::Attest(text) => self.require_attested(text).await?,
+            Act::RequireThrottleLow => self.require_throttle_low().await?,
+            Act::RequireDisarmed => self.require_disarmed()?,
+            Act::RequireLevel(most) => self.require_level(*most).await?,
+            Act::RequireBatteryAtLeast { per_cell, cells } => self.require_battery_at_least(*per_cell, *cells)?,
+            Act::RequireSwitch { switch, position, .. } => {
+                let entry = knows.switch(switch)?;
+                self.require_switch(switch, &entry, *position).await?;
+            }
+            Act::Expect { name, value, setting, shown } => {
+                let found = self.read(name).await?;
+                if !found.same(*value) {
+                    let fault =
+                        Fault::Unexpected { setting: setting.clone(), found: found.to_string(), wanted: shown.clone() };
+                    return Err(fault);
+                }
+                self.line(Tone::Measured, format!("{setting} is {shown}, as the recipe expects."));
+            }
+            Act::BatteryIn => {
+                let was_out = self.pack() != Pack::In;
+                self.battery_in().await?;
+                // Speed controllers choose their signal when the battery goes in.
+                knows.progress.signal_changed &= !was_out;
+            }
+            Act::BatteryOut => self.battery_out().await?,
+            Act::Write(writes) => self.write_batch(job, knows, step.number, writes).await?,
+            Act::Store => self.store_step(job, step.number).await?,
+            Act::Restart { expect } => self.restart_step(job, knows, step.number, expect).await?,
+            Act::FindSwitch { switch, positions, known } => {
+                self.find_switch_step(job, knows, switch, *positions, *known).await?;
+                return Ok(true);
+            }
+            Act::FindLinkLoss => {
+                self.find_link_loss_step(job, knows).await?;
+                return Ok(true);
+            }
+            Act::Later { what } => {
+                return Err(Fault::Plan(format!("This step was never planned to its end: {what}")));
+            }
+            Act::IdleSearch(plan) => {
+                self.idle_step(job, knows, step, plan).await?;
+                return Ok(true);
+            }
+            Act::TestIdle { .. }
+            | Act::TestArm { .. }
+            | Act::TestCut { .. }
+            | Act::TestBuzzer { .. }
+            | Act::ProveSignal { .. } => {
+                self.prove(job, knows, step).await?;
+            }
+        }
+        Ok(false)
+    }
+
+    async fn prove(&self, job: &RunJob, knows: &mut Knowledge, step: &Step) -> Result<(), Fault> {
+        let guards = step.guards.as_slice();
+        let facts = self.facts()?;
+        let idle = facts.idle.unwrap_or(Pulse(1000));
+        let subject = match &step.act {
+            Act::TestIdle { starts, dwell, pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
+                knows.measured.push(format!("Idle {pulse} proved by {} starts, without propellers.", seen.len()));
+                idle_subject(*pulse, None, *dwell, *starts)
+            }
+            Act::TestArm { .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                self.test_arm(guards, &arm, idle).await?;
+                knows.measured.push(format!("Arm on switch {} proved in every position.", arm.switch.0));
+                ProofSubject::Arm
+            }
+            Act::TestCut { within, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                let worst = self.test_cut(*within, guards, &arm, idle).await?;
+                knows.measured.push(format!("Cut in {} ms at worst.", worst.most.as_millis()));
+                ProofSubject::Cut { least_ms: worst.least.as_secs_f64() * 1e3, most_ms: worst.most.as_secs_f64() * 1e3 }
+            }
+            Act::TestBuzzer { .. } => {
+                let (switch, entry, on, off) = self.bound_switch(knows, "buzzer")?;
+                self.test_buzzer(&switch, &entry, on, off).await?;
+                knows.measured.push(format!("Buzzer heard on switch {}.", switch.0));
+                ProofSubject::Buzzer
+            }
+            Act::ProveSignal { signal, corners } => {
+                let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
+                self.prove_signal(signal, &corners, run_pulse(idle), guards).await?;
+                knows.measured.push(format!("All motors answer to {signal}."));
+                ProofSubject::Signal { signal: signal.clone() }
+            }
+            _ => return Ok(()),
+        };
+        let depends = self.depends_on(knows, &subject);
+        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
+        knows.record.proofs.push(proof);
+        Ok(())
+    }
+
+    async fn idle_step(&self, job: &RunJob, knows: &mut Knowledge, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
+        let arm = arm_switch(&self.facts()?, &knows.card)?;
+        let mut change = async |value: Pulse| -> Result<(), Fault> {
+            let write = [idle_write(plan, value)];
+            let now = self.look(|live| live.settings.get(&plan.name).copied());
+            if now.is_some_and(|now| now.same(write[0].to)) {
+                return Ok(());
+            }
+            self.write_batch(job, knows, step.number, &write).await?;
+            if plan.restart {
+                self.store_step(job, step.number).await?;
+                self.restart_step(job, knows, step.number, &write).await?;
+            }
+            Ok(())
+        };
+        let found = self.search_idle(plan, &step.guards, &arm, &mut change).await?;
+        let subject = idle_subject(found.kept, Some(plan), plan.dwell, found.proved_starts);
+        let depends = self.depends_on(knows, &subject);
+        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
+        knows.record.proofs.push(proof);
+        knows.measured.push(idle_words(&found));
+        Ok(())
+    }
+
+    /// The settings that a proof depends on, with the values they have now.
+    fn depends_on(&self, knows: &Knowledge, subject: &ProofSubject) -> Settings {
+        let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
+        let names = match subject {
+            ProofSubject::Buzzer => band_of("buzzer"),
+            ProofSubject::Arm => band_of("arm"),
+            ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
+            ProofSubject::Cut { .. } => {
+                let mut names = idle_depends_on(&knows.sheet);
+                names.extend(band_of("arm"));
+                names
+            }
+        };
+        self.look(|live| {
+            names.into_iter().filter_map(|name| live.settings.get(&name).map(|value| (name.clone(), *value))).collect()
+        })
+    }
+}
+
+/// A pulse at which a motor run by command starts surely, below every ceiling.
+fn run_pulse(idle: Pulse) -> Pulse {
+    Pulse((idle.0 + 80).clamp(1150, crate::language::ceilings::PULSE.0 - 50))
+}
+
+fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: u32) -> ProofSubject {
+    ProofSubject::Idle {
+        pulse: pulse.0,
+        start: plan.and_then(|plan| plan.values.first()).map(|value| value.0),
+        step: plan.and_then(|plan| plan.values.get(1).map(|second| second.0 - plan.values[0].0)),
+        at_most: plan.map(|plan| plan.at_most.0),
+        margin: plan.map(|plan| plan.margin.0),
+        dwell_ms: u64::try_from(dwell.as_millis()).unwrap_or(u64::MAX),
+        starts,
+    }
+}
+
+fn idle_words(found: &IdleFound) -> String {
+    let lowest = found.lowest.map_or_else(String::new, |lowest| format!("lowest {lowest}, margin {}; ", found.margin));
+    let share = crate::measure::reliability::lower_bound(found.proved_starts, found.proved_starts, 0.95).unwrap_or(0.0);
+    format!(
+        "Idle {}: {lowest}{} of {} starts, so a start probability of at least {:.0} % (95 %), without propellers.",
+        found.kept,
+        found.proved_starts,
+        found.proved_starts,
+        share * 100.0
+    )
+}

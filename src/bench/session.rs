@@ -1,0 +1,453 @@
+//! One session with one craft: takes an event, feeds the link, judges, and only then polls the script.
+//!
+//! Order within an event: bytes become signals, the watch judges (a stop leaves first), the script
+//! is polled once, its effects and requests leave. Must not be here: procedures, words for people
+//! beyond those of a stop.
+
+use super::fault::Fault;
+use super::handle::{Bench, PORT};
+use super::live::{Live, Pack};
+use super::mode::{Mode, Stopping};
+use super::seam::{Effect, Event, Key, SystemSignal};
+use super::shown::Shown;
+use super::stop::StopWork;
+use super::{guards, watch};
+use crate::board::signals::{Done, Heard, Link, Request, Ticket};
+use crate::measure::time::Time;
+use std::future::Future;
+use std::pin::Pin;
+use std::rc::Rc;
+use std::task::{Context, Poll, Waker};
+use std::time::Duration;
+
+/// How often the watch judges at least while anything may turn.
+const WATCH: Duration = Duration::from_millis(20);
+/// How often it judges otherwise.
+const QUIET: Duration = Duration::from_millis(100);
+/// Our own sign of life.
+const HEARTBEAT: Duration = Duration::from_secs(1);
+/// The writer sends the stop by itself when we were silent for this long.
+const HOLD: Duration = Duration::from_millis(200);
+/// How often the hold is renewed at most.
+const RENEW: Duration = Duration::from_millis(40);
+/// After a gap of our own longer than this, what was buffered is not fresh any more.
+const OWN_GAP: Duration = Duration::from_millis(100);
+
+/// A script: the linear course of a command.
+pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
+
+/// See the module.
+pub struct Session {
+    link: Box<dyn Link>,
+    bench: Rc<Bench>,
+    script: Option<Script>,
+    /// Called after a stop, to write down how the run ended.
+    closing: Option<Box<dyn FnOnce(Fault) -> Script>>,
+    ended: Option<Result<(), Fault>>,
+    stopped: Option<Fault>,
+    heartbeat: Time,
+    last_event: Time,
+    asked_for: Time,
+    holding: bool,
+    renew_at: Time,
+    looks_only: bool,
+}
+
+impl Session {
+    /// A session whose script runs over `link`. `looks_only`: a command that writes nothing and never
+    /// sends a stop; Ctrl-C just closes it.
+    pub fn new(link: Box<dyn Link>, bench: Rc<Bench>, script: Script, looks_only: bool) -> Self {
+        Self {
+            link,
+            bench,
+            script: Some(script),
+            closing: None,
+            ended: None,
+            stopped: None,
+            heartbeat: Time(0),
+            last_event: Time(0),
+            asked_for: Time::NEVER,
+            holding: false,
+            renew_at: Time(0),
+            looks_only,
+        }
+    }
+
+    /// What runs after a stop was confirmed or given up.
+    #[must_use]
+    pub fn closing_with(mut self, closing: impl FnOnce(Fault) -> Script + 'static) -> Self {
+        self.closing = Some(Box::new(closing));
+        self
+    }
+
+    /// How the session ended, once it has.
+    #[must_use]
+    pub fn ended(&self) -> Option<&Result<(), Fault>> {
+        self.ended.as_ref()
+    }
+
+    /// When it wants to be woken at the latest.
+    #[must_use]
+    pub fn wake(&self) -> Time {
+        let now = self.bench.now();
+        let mode = self.bench.mode();
+        let watch = match &*mode {
+            Mode::Turning(_) => now + WATCH,
+            Mode::Stopping(stop) => stop.wake().min(now + WATCH),
+            _ => now + QUIET,
+        };
+        let wire = if self.bench.link_up.get() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
+        watch.min(self.bench.wake.get()).min(wire)
+    }
+
+    /// Takes one event; effects leave through `act`, a stop first.
+    pub fn handle(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
+        self.bench.now.set(now);
+        self.mind_the_gap(now);
+        self.take(now, event, act);
+        self.judge(now, act);
+        self.work_stop(now, act);
+        self.hold(now, act);
+        self.poll(act);
+        self.drain(now, act);
+        self.asked_for = self.wake();
+        self.last_event = now;
+    }
+
+    /// If this process itself was asleep, what lies in buffers is old.
+    fn mind_the_gap(&mut self, now: Time) {
+        let due = self.asked_for.min(self.last_event + QUIET);
+        if self.last_event > Time(0) && now.since(due) > OWN_GAP {
+            self.bench.live.borrow_mut().disown(now);
+        }
+    }
+
+    fn take(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
+        match event {
+            Event::Bytes(_, bytes) => self.receive(now, &bytes),
+            Event::Lost(_) => self.lost(now, act),
+            Event::Opened(_, result) => {
+                self.bench.link_up.set(result.is_ok());
+                *self.bench.opened.borrow_mut() = Some(result);
+            }
+            Event::Stored(ticket, result) => {
+                self.bench.stored.borrow_mut().insert(ticket, result);
+            }
+            Event::Record(record) => *self.bench.record.borrow_mut() = Some(*record),
+            Event::Key(key) => self.key(now, key, act),
+            Event::Paste => self.paste(now, act),
+            Event::EndOfInput => self.end_of_input(now, act),
+            Event::Signal(signal) => self.signal(now, signal, act),
+            Event::Tick => {}
+        }
+    }
+
+    fn receive(&mut self, now: Time, bytes: &[u8]) {
+        let mut heard = Vec::new();
+        self.link.receive(now, bytes, &mut heard);
+        self.hear(now, heard);
+    }
+
+    fn hear(&mut self, now: Time, heard: Vec<Heard>) {
+        self.bench.encoding_proved.set(self.link.encoding_proved());
+        let mut live = self.bench.live.borrow_mut();
+        for heard in heard {
+            live.hear(now, &heard);
+            if let Heard::Done { ticket, result } = heard {
+                self.bench.done.borrow_mut().insert(ticket, result);
+            }
+        }
+    }
+
+    fn lost(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        self.bench.link_up.set(false);
+        self.link.reset();
+        self.bench.live.borrow_mut().forget(now);
+        self.bench.requests.borrow_mut().clear();
+        self.holding = false;
+        if now < self.bench.restart_expected_until.get() {
+            return;
+        }
+        self.bench.props_attested.set(None);
+        let turning = self.bench.mode().any_key_stops();
+        if turning {
+            self.stop("the link to the board was lost while motors could turn".to_owned(), now, act);
+            if let Mode::Stopping(stop) = &mut *self.bench.mode.borrow_mut() {
+                stop.lost = true;
+            }
+        } else if self.script.is_some() {
+            self.end_script(Fault::LinkLost);
+        }
+    }
+
+    fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
+        if self.bench.mode().any_key_stops() {
+            self.stop("a key was pressed".to_owned(), now, act);
+            return;
+        }
+        let answer = {
+            let mut prompt = self.bench.prompt.borrow_mut();
+            let Some(open) = prompt.as_mut() else {
+                drop(prompt);
+                if key == Key::Interrupt {
+                    self.interrupted(now, act);
+                }
+                return;
+            };
+            let answer = open.key(now, key);
+            if answer.is_none() {
+                act(Effect::Echo(open.typed().to_owned()));
+            }
+            answer
+        };
+        if let Some(answer) = answer {
+            self.answered(answer, act);
+        }
+    }
+
+    fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if self.bench.mode().any_key_stops() {
+            self.stop("something was pasted".to_owned(), now, act);
+        } else if let Some(prompt) = self.bench.prompt.borrow_mut().as_mut() {
+            prompt.paste();
+        }
+    }
+
+    fn answered(&mut self, answer: super::prompt::Answer, act: &mut dyn FnMut(Effect)) {
+        let yes = !matches!(answer, super::prompt::Answer::Declined(_));
+        *self.bench.prompt.borrow_mut() = None;
+        *self.bench.answer.borrow_mut() = Some(answer);
+        act(Effect::Asked(yes));
+    }
+
+    fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if self.bench.mode().any_key_stops() {
+            self.stop("the terminal was closed".to_owned(), now, act);
+        } else if self.bench.prompt.borrow().is_some() {
+            self.answered(super::prompt::Answer::Declined(super::prompt::Declined::EndOfInput), act);
+        }
+    }
+
+    fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
+        let words = match signal {
+            SystemSignal::Interrupt => "the program was interrupted",
+            SystemSignal::Terminate => "the program was told to end",
+            SystemSignal::HangUp => "the terminal was closed",
+            SystemSignal::Quit => "the program was told to quit",
+            SystemSignal::TerminalStop => "the program was to be suspended",
+        };
+        if self.bench.mode().any_key_stops() {
+            self.stop(words.to_owned(), now, act);
+        } else {
+            self.interrupted(now, act);
+        }
+    }
+
+    /// Ctrl-C at rest: a stop where a motor could turn at all, else the end.
+    fn interrupted(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let may_stop = !self.looks_only && self.bench.look(|live| live.seen_still);
+        if may_stop && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
+            self.stop("interrupted by the operator".to_owned(), now, act);
+        } else {
+            let fault = Fault::Stopped { reason: "interrupted by the operator".to_owned(), confirmed: true };
+            self.end_script(fault);
+        }
+    }
+
+    /// Judges, and stops where the watch says so.
+    fn judge(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if self.looks_only {
+            return;
+        }
+        let verdict = {
+            let live = self.bench.live.borrow();
+            let facts = self.bench.facts.borrow();
+            let mut mode = self.bench.mode.borrow_mut();
+            watch::judge(&live, facts.as_ref(), &mut mode, self.bench.attested_out.get(), now)
+        };
+        if let Err(reason) = verdict {
+            self.stop(reason, now, act);
+        }
+    }
+
+    /// Stops: bytes first, then everything else.
+    fn stop(&mut self, reason: String, now: Time, act: &mut dyn FnMut(Effect)) {
+        if matches!(*self.bench.mode(), Mode::Stopping(_)) {
+            return;
+        }
+        if self.bench.look(|live| live.seen_still)
+            && let Some(bytes) = self.link.stop_bytes(false)
+        {
+            act(Effect::Stop(PORT, bytes));
+        }
+        let ours = matches!(*self.bench.mode(), Mode::Turning(_) | Mode::Still);
+        let mut stopping = Stopping::begin(reason.clone(), now, ours);
+        stopping.next = now + super::stop::QUICK;
+        self.bench.set_mode(Mode::Stopping(Box::new(stopping)));
+        self.script = None;
+        self.bench.requests.borrow_mut().clear();
+        self.bench.effects.borrow_mut().clear();
+        self.release(act);
+        if self.bench.prompt.borrow_mut().take().is_some() {
+            act(Effect::Asked(false));
+        }
+        act(Effect::Show(Shown::StopSent(reason)));
+    }
+
+    fn work_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        loop {
+            let work = {
+                let live = self.bench.live.borrow();
+                match &mut *self.bench.mode.borrow_mut() {
+                    Mode::Stopping(stop) => stop.work(&live, now),
+                    _ => return,
+                }
+            };
+            match work {
+                StopWork::Wait => return,
+                StopWork::Send { force } => {
+                    if let Some(bytes) = self.link.stop_bytes(force) {
+                        act(Effect::Stop(PORT, bytes));
+                    }
+                }
+                StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
+                StopWork::Confirmed => return self.stop_ended(true, act),
+                StopWork::Unconfirmed => return self.stop_ended(false, act),
+            }
+        }
+    }
+
+    fn stop_ended(&mut self, confirmed: bool, act: &mut dyn FnMut(Effect)) {
+        let reason = match &*self.bench.mode() {
+            Mode::Stopping(stop) => stop.reason.clone(),
+            _ => String::new(),
+        };
+        self.bench.set_mode(Mode::Latched);
+        if confirmed {
+            act(Effect::Show(Shown::StopConfirmed));
+        } else {
+            act(Effect::Show(Shown::PullTheBattery));
+        }
+        self.end_script(Fault::Stopped { reason, confirmed });
+    }
+
+    /// Ends the script with a fault; what the closing still has to write down runs after it.
+    fn end_script(&mut self, fault: Fault) {
+        self.script = None;
+        if self.bench.mode().any_key_stops() {
+            return;
+        }
+        self.bench.set_mode(Mode::Latched);
+        *self.bench.prompt.borrow_mut() = None;
+        match self.closing.take() {
+            Some(closing) => {
+                self.script = Some(closing(fault.clone()));
+                self.stopped = Some(fault);
+            }
+            None => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+        }
+    }
+
+    /// Renews the dead man's hold while a start is under way, and takes it back after.
+    fn hold(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if !matches!(*self.bench.mode(), Mode::Turning(_)) {
+            self.release(act);
+            return;
+        }
+        if self.holding && now < self.renew_at {
+            return;
+        }
+        if let Some(bytes) = self.link.held_stop_bytes() {
+            self.holding = true;
+            self.renew_at = now + RENEW;
+            act(Effect::Hold(PORT, bytes, now + HOLD));
+        }
+    }
+
+    fn release(&mut self, act: &mut dyn FnMut(Effect)) {
+        if std::mem::take(&mut self.holding) {
+            act(Effect::Release(PORT));
+        }
+    }
+
+    fn poll(&mut self, act: &mut dyn FnMut(Effect)) {
+        let Some(script) = self.script.as_mut() else { return };
+        self.bench.wake.set(Time::NEVER);
+        let mut context = Context::from_waker(Waker::noop());
+        if let Poll::Ready(result) = script.as_mut().poll(&mut context) {
+            self.script = None;
+            match (result, self.stopped.take(), self.closing.take()) {
+                (_, Some(fault), _) | (Err(fault), None, None) => self.ended = Some(Err(fault)),
+                (Ok(()), None, _) => self.ended = Some(Ok(())),
+                (Err(fault), None, Some(closing)) => {
+                    self.release(act);
+                    self.bench.set_mode(Mode::Latched);
+                    self.script = Some(closing(fault.clone()));
+                    self.stopped = Some(fault);
+                }
+            }
+        }
+    }
+
+    /// Effects and requests of the script leave, each judged again at this moment.
+    fn drain(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        loop {
+            let effect = self.bench.effects.borrow_mut().pop_front();
+            let Some(effect) = effect else { break };
+            act(effect);
+        }
+        let mut out = Vec::new();
+        loop {
+            let next = self.bench.requests.borrow_mut().pop_front();
+            let Some((ticket, request)) = next else { break };
+            self.leave(now, ticket, request, &mut out);
+        }
+        if self.bench.link_up.get() && now >= self.heartbeat {
+            self.heartbeat = now + HEARTBEAT;
+            self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
+        }
+        if self.bench.link_up.get() && now >= self.link.wake() {
+            let mut heard = Vec::new();
+            self.link.work(now, &mut out, &mut heard);
+            self.hear(now, heard);
+        }
+        if !out.is_empty() && self.bench.link_up.get() {
+            act(Effect::Send(PORT, out));
+        }
+    }
+
+    fn leave(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
+        if let Err(why) = self.may_leave(now, &request) {
+            self.bench.done.borrow_mut().insert(ticket, Done::Refused(why));
+            return;
+        }
+        self.link.send(now, ticket, request, out);
+    }
+
+    /// The outgoing gate: what may leave in this mode, at this moment.
+    fn may_leave(&self, now: Time, request: &Request) -> Result<(), String> {
+        let mode = self.bench.mode();
+        let live: &Live = &self.bench.live.borrow();
+        match request {
+            Request::Heartbeat
+            | Request::Identify
+            | Request::ListSettings
+            | Request::ReadSetting(_)
+            | Request::Stream(..) => Ok(()),
+            _ if self.looks_only => Err("this command only looks".to_owned()),
+            Request::WriteSetting(..) | Request::Store | Request::Restart => {
+                if !matches!(*mode, Mode::Still) {
+                    return Err("nothing is written now".to_owned());
+                }
+                if self.bench.journal_failed.get() {
+                    return Err("the journal could not be written, so nothing is written to the board".to_owned());
+                }
+                guards::disarmed(live, now).map_err(|fault| fault.to_string())
+            }
+            Request::RunMotor { .. } | Request::Arm | Request::Disarm { .. } => match *mode {
+                Mode::Turning(_) => Ok(()),
+                _ => Err("no start was confirmed".to_owned()),
+            },
+        }
+    }
+}

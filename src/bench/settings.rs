@@ -1,0 +1,207 @@
+//! Reading and changing settings: intent on the disk first, then the wire, then read back.
+//!
+//! Every write, store and restart takes a [`Stillness`]. "Accepted", "read back" and "still there
+//! after a restart" are three states. Must not be here: which settings, and in which order.
+
+use super::fault::Fault;
+use super::guards;
+use super::handle::{Bench, PORT};
+use super::live::Pack;
+use super::mode::Mode;
+use super::seam::Effect;
+use super::shown::Tone;
+use crate::board::signals::{Identity, Request, Stream};
+use crate::board::value::{Number, SettingName};
+use crate::plan::step::Write;
+use std::collections::BTreeMap;
+use std::marker::PhantomData;
+use std::time::Duration;
+
+/// How long a planned restart may take.
+pub const BACK_WITHIN: Duration = Duration::from_secs(30);
+/// Rates that the guards need, in hertz.
+pub const RATES: &[(Stream, u32)] = &[
+    (Stream::Alive, 10),
+    (Stream::Channels, 50),
+    (Stream::Outputs, 50),
+    (Stream::Attitude, 20),
+    (Stream::Power, 10),
+    (Stream::Speeds, 20),
+];
+
+/// Proof that nothing turns and nothing is armed; made anew for every change.
+#[derive(Debug)]
+pub struct Stillness<'b>(PhantomData<&'b Bench>);
+
+impl Bench {
+    /// Proves stillness at this moment.
+    ///
+    /// # Errors
+    /// What does not hold.
+    pub fn stillness(&self) -> Result<Stillness<'_>, Fault> {
+        let now = self.now();
+        if !matches!(*self.mode(), Mode::Still) {
+            return Err(Fault::refused("Nothing may be written now.", "Start again once the battery was out."));
+        }
+        if !self.encoding_proved.get() {
+            return Err(Fault::refused("How this board writes numbers is not proved.", "Read all settings first."));
+        }
+        self.look(|live| guards::alone(live).and_then(|()| guards::disarmed(live, now)))?;
+        if self.pack() == Pack::Out {
+            return Ok(Stillness(PhantomData));
+        }
+        let facts = self.facts()?;
+        self.look(|live| -> Result<(), Fault> {
+            guards::outputs_at_rest(live, now)?;
+            guards::throttle_low(live, &facts, now)?;
+            guards::arm_switch_off(live, &facts, now)
+        })?;
+        Ok(Stillness(PhantomData))
+    }
+
+    /// Waits until everything is still, inviting to switch off while it is not.
+    ///
+    /// # Errors
+    /// It did not become still in time.
+    pub async fn wait_still(&self) -> Result<Stillness<'_>, Fault> {
+        let mut told = false;
+        let deadline = self.now() + Duration::from_secs(60);
+        loop {
+            let fault = match self.stillness() {
+                Ok(still) => return Ok(still),
+                Err(fault) => fault,
+            };
+            if self.now() >= deadline || !matches!(*self.mode(), Mode::Still) {
+                return Err(fault);
+            }
+            // A moment for the signals to come in before anything is said.
+            self.sleep(Duration::from_millis(if told { 100 } else { 600 })).await;
+            if !told && self.stillness().is_err() {
+                told = true;
+                self.line(Tone::Warning, format!("Waiting: {fault}"));
+            }
+        }
+    }
+
+    /// Writes in the order given; each is answered with the value that the board has then.
+    ///
+    /// # Errors
+    /// Refused, silent, or another value than the one written.
+    pub async fn write(&self, _still: &Stillness<'_>, writes: &[Write]) -> Result<(), Fault> {
+        for write in writes {
+            let what = format!("writing {} as {}", write.name, write.to);
+            self.request(Request::WriteSetting(write.name.clone(), write.to), &what).await?;
+        }
+        Ok(())
+    }
+
+    /// Reads these back, each by its own request, and compares.
+    ///
+    /// # Errors
+    /// [`Fault::NotAsWritten`], or no answer.
+    pub async fn read_back(&self, writes: &[Write]) -> Result<(), Fault> {
+        // A name may stand twice, where a band is closed first and opened last: its last value counts.
+        let last: BTreeMap<&SettingName, &Write> = writes.iter().map(|write| (&write.name, write)).collect();
+        for write in last.into_values() {
+            let found = self.read(&write.name).await?;
+            if !found.same(write.to) {
+                return Err(Fault::NotAsWritten {
+                    setting: write.name.to_string(),
+                    found: found.to_string(),
+                    wanted: write.to.to_string(),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// Reads one setting.
+    ///
+    /// # Errors
+    /// No answer.
+    pub async fn read(&self, name: &SettingName) -> Result<Number, Fault> {
+        self.live.borrow_mut().settings.remove(name);
+        self.request(Request::ReadSetting(name.clone()), &format!("reading {name}")).await?;
+        self.look(|live| live.settings.get(name).copied())
+            .ok_or_else(|| Fault::Board { what: format!("reading {name}"), why: "no value came".to_owned() })
+    }
+
+    /// Has the board store its settings.
+    ///
+    /// # Errors
+    /// Refused or silent.
+    pub async fn store_settings(&self, _still: &Stillness<'_>) -> Result<(), Fault> {
+        self.request(Request::Store, "storing the settings").await
+    }
+
+    /// Restarts the board and waits until the same board is back with its streams.
+    ///
+    /// # Errors
+    /// Not back in time, another board, armed, or a link that fails.
+    pub async fn restart(&self, _still: Stillness<'_>, was: &Identity) -> Result<(), Fault> {
+        let until = self.now() + BACK_WITHIN;
+        self.restart_expected_until.set(until);
+        let sent = self.request(Request::Restart, "restarting the board").await;
+        if self.link_up.get() {
+            sent?;
+            // A port that stays, as a network wire does, gives no sign: then the board is simply asked again.
+            self.until(self.now() + Duration::from_secs(3), |bench| (!bench.link_up.get()).then_some(())).await;
+        }
+        self.live.borrow_mut().forget(self.now());
+        if !self.link_up.get() {
+            self.reopen(until.since(self.now())).await?;
+        }
+        let back = self.identify().await;
+        self.restart_expected_until.set(self.now());
+        let now = back?;
+        if now.id != was.id {
+            return Err(Fault::AnotherBoard { was: was.id.clone(), now: now.id });
+        }
+        self.start_streams().await
+    }
+
+    /// Waits for a sign of life and asks who the board is.
+    ///
+    /// # Errors
+    /// Silent.
+    pub async fn identify(&self) -> Result<Identity, Fault> {
+        let deadline = self.now() + BACK_WITHIN;
+        while self.now() < deadline {
+            self.live.borrow_mut().identity = None;
+            if self.request(Request::Identify, "asking who the board is").await.is_ok()
+                && let Some(identity) = self.look(|live| live.identity.clone())
+            {
+                return Ok(identity);
+            }
+            self.sleep(Duration::from_millis(100)).await;
+        }
+        Err(Fault::NotBack(BACK_WITHIN.as_secs()))
+    }
+
+    /// Asks for the streams that the guards need.
+    ///
+    /// # Errors
+    /// A stream that the guards cannot do without is refused.
+    pub async fn start_streams(&self) -> Result<(), Fault> {
+        for (stream, rate) in RATES {
+            let asked = self.request(Request::Stream(*stream, Some(*rate)), &format!("asking for {stream:?}")).await;
+            if !matches!(stream, Stream::Speeds) {
+                asked?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Puts the streams back as they were found.
+    pub async fn put_streams_back(&self) {
+        for (stream, _) in RATES {
+            // A board that does not answer here has gone; there is nothing to put back then.
+            let _gone = self.request(Request::Stream(*stream, None), "putting streams back").await;
+        }
+    }
+
+    /// Closes the wire.
+    pub fn close(&self) {
+        self.act(Effect::Close(PORT));
+    }
+}

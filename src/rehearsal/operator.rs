@@ -1,0 +1,127 @@
+//! A scripted operator: works the switches when invited, answers questions, or walks away.
+//!
+//! It sees only what a person would see: questions and invitations. Must not be here: the board.
+
+use crate::bench::seam::Key;
+use crate::bench::shown::{About, Gesture, Question, Reply};
+use std::time::Duration;
+
+/// Something an operator does, after a while.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Deed {
+    /// Presses a key.
+    Key(Key),
+    /// Pastes at the terminal.
+    Paste,
+    /// Moves the world, as a world line.
+    World(String),
+    /// Closes the terminal.
+    Leave,
+}
+
+/// What an operator does about what is asked and shown.
+pub trait Operator {
+    /// Answers a question: deeds with their delay from now.
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)>;
+    /// Follows an invitation.
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)>;
+}
+
+/// How fast a hand types.
+const KEY: Duration = Duration::from_millis(70);
+/// How long reading a question takes.
+const READS: Duration = Duration::from_millis(900);
+/// How long a hand takes to a switch.
+const REACHES: Duration = Duration::from_millis(350);
+
+/// Types a text and Enter, after reading.
+#[must_use]
+pub fn typed(text: &str) -> Vec<(Duration, Deed)> {
+    let mut at = READS;
+    let mut deeds: Vec<_> = text
+        .chars()
+        .map(|c| {
+            at += KEY;
+            (at, Deed::Key(Key::Char(c)))
+        })
+        .collect();
+    deeds.push((at + KEY, Deed::Key(Key::Enter)));
+    deeds
+}
+
+/// An operator who does what is asked, and sees no reason to decline.
+#[derive(Debug, Clone)]
+pub struct Willing {
+    /// Number of positions of each switch of the radio.
+    pub switches: Vec<(String, usize)>,
+    /// How the craft stands when it is left alone: roll and pitch in degrees.
+    pub stands: (f64, f64),
+}
+
+impl Willing {
+    fn positions(&self, name: &str) -> usize {
+        self.switches.iter().find(|(known, _)| known.eq_ignore_ascii_case(name)).map_or(2, |(_, count)| *count)
+    }
+
+    fn work(&self, name: &str) -> Vec<(Duration, Deed)> {
+        let last = self.positions(name).saturating_sub(1);
+        let round = (0..=last).chain((0..last).rev());
+        let mut at = REACHES;
+        let mut deeds = Vec::new();
+        for position in round.clone().chain(round.skip(1)) {
+            deeds.push((at, Deed::World(format!("flip {name} {position}"))));
+            at += Duration::from_millis(600);
+        }
+        deeds
+    }
+}
+
+impl Operator for Willing {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        match (&question.reply, &question.about) {
+            (Reply::Word(word), _) => typed(word),
+            (Reply::Enter, _) => vec![(READS, Deed::Key(Key::Enter))],
+            (Reply::Choice(choices), about) => {
+                let wanted = match about {
+                    About::Smooth { .. } => 's',
+                    About::Buzzer => 'h',
+                    About::Heat => 'c',
+                    _ => choices.first().map_or('y', |(key, _)| *key),
+                };
+                vec![(READS, Deed::Key(Key::Char(wanted)))]
+            }
+        }
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        let one = |line: &str| vec![(REACHES, Deed::World(line.to_owned()))];
+        match gesture {
+            Gesture::SwitchTo { switch, position } => one(&format!("flip {} {position}", switch.0)),
+            Gesture::WorkSwitch(switch) => self.work(&switch.0),
+            Gesture::AllSwitches { last } => {
+                let all = self.switches.clone();
+                let place = |count: usize| if *last { count.saturating_sub(1) } else { 0 };
+                all.iter()
+                    .map(|(name, count)| (REACHES, Deed::World(format!("flip {name} {}", place(*count)))))
+                    .collect()
+            }
+            Gesture::Radio { on } => one(if *on { "radio on" } else { "radio off" }),
+            Gesture::Battery { inside } => one(if *inside { "battery in" } else { "battery out" }),
+            Gesture::Level { .. } => {
+                self.stands = (0.2, -0.3);
+                one("tilt 0.2 -0.3")
+            }
+            Gesture::ThrottleDown => one("stick throttle -100%"),
+            Gesture::ThrottleUp => one("stick throttle -50%"),
+            Gesture::WiggleRoll => one("wiggle roll"),
+            Gesture::TiltCraft => {
+                let (roll, pitch) = self.stands;
+                vec![
+                    (REACHES, Deed::World("tilt 25 5".to_owned())),
+                    (REACHES + Duration::from_millis(700), Deed::World(format!("tilt {roll} {pitch}"))),
+                ]
+            }
+            Gesture::HandsOff | Gesture::Watch => Vec::new(),
+        }
+    }
+}

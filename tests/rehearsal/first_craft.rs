@@ -1,0 +1,38 @@
+//! The first-craft recipe, from beginning to end.
+
+use quadjig::board::radio_card::RadioCard;
+use quadjig::board::{shipped, vocabulary};
+use quadjig::language::sources::Disk;
+use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
+use quadjig::rehearsal::simulated::{Disk as Files, Seen};
+use quadjig::virtual_board::{World, WorldConfig};
+use std::path::Path;
+
+pub fn script(file: &str) -> Script {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let reading = quadjig::language::read(&Disk, Path::new(file), &[], &words);
+    assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
+    Script {
+        recipe: reading.recipe.unwrap(),
+        sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
+        card: RadioCard { radio: "Bench".to_owned(), ..RadioCard::default() },
+        card_text: None,
+    }
+}
+
+#[test]
+fn it_plays_to_its_end() {
+    let script = script("recipes/first-craft.jig");
+    let config = WorldConfig::default();
+    let mut operator = willing(&config);
+    let mut lines = Vec::new();
+    let rehearsed = rehearse(&script, World::new(config), &mut operator, Files::default(), |now, seen| {
+        let line = match seen {
+            Seen::Asked(question) => format!("ASK {question:?}"),
+            Seen::Answered(yes) => format!("ANSWERED {yes}"),
+            Seen::Shown(shown) => format!("{shown:?}"),
+        };
+        lines.push(format!("{:>9} {line}", now.0 / 1000));
+    });
+    assert_eq!(rehearsed.result, Ok(()), "{}", lines.last().unwrap());
+}
