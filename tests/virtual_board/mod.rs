@@ -12,3 +12,4 @@ mod served;
 mod settings;
 mod sheets;
 mod station;
+mod with_link;
