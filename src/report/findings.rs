@@ -104,28 +104,20 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
     };
     let title = level.primary_title(gate::line(&finding.message).into_owned()).id(finding.code);
     let mut group = Group::with_title(title);
-    let mut files = vec![finding.span.file];
-    for (span, _) in &finding.also {
-        if !files.contains(&span.file) {
-            files.push(span.file);
-        }
-    }
-    for file in files {
-        let here = std::iter::once(&finding.span).chain(finding.also.iter().map(|(span, _)| span));
-        let here = here.filter(|span| span.file == file);
-        let Some((range, line)) = places.lines(here) else { continue };
-        let File { name, text } = &places.files[file.0];
+    for shown in excerpts(places, finding) {
+        let spans = shown.iter().map(|mark| mark.span);
+        let Some((range, line)) = places.lines(spans) else { continue };
+        let File { name, text } = &places.files[shown[0].span.file.0];
         let source = gate::Shown::new(&text[range.clone()]);
         let at =
             |span: &Span| source.offset(span.range.start - range.start)..source.offset(span.range.end - range.start);
         let mut snippet =
             Snippet::source(source.text.clone()).line_start(line).path(gate::line(name).into_owned()).fold(true);
-        if finding.span.file == file {
-            snippet = snippet.annotation(AnnotationKind::Primary.span(at(&finding.span)));
-        }
-        for (span, words) in finding.also.iter().filter(|(span, _)| span.file == file) {
-            let label = gate::line(words).into_owned();
-            snippet = snippet.annotation(AnnotationKind::Context.span(at(span)).label(label));
+        for mark in shown {
+            snippet = snippet.annotation(match mark.words {
+                None => AnnotationKind::Primary.span(at(mark.span)),
+                Some(words) => AnnotationKind::Context.span(at(mark.span)).label(gate::line(words).into_owned()),
+            });
         }
         group = group.element(snippet);
     }
@@ -134,6 +126,30 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
     }
     format!("{}\n", renderer.render(&[group]))
 }
+
+/// A place that a finding points at; without words it is the finding's own.
+#[derive(Debug, Clone, Copy)]
+struct Mark<'f> {
+    span: &'f Span,
+    words: Option<&'f str>,
+}
+
+/// Places of one finding that are shown in one excerpt: those near its own, then each other by
+/// itself, so that no excerpt grows with the recipe.
+fn excerpts<'f>(places: &Places<'_>, finding: &'f Finding) -> Vec<Vec<Mark<'f>>> {
+    let line = |span: &Span| places.line_column(span, span.range.start).0;
+    let own = line(&finding.span);
+    let mut all = vec![vec![Mark { span: &finding.span, words: None }]];
+    for (span, words) in &finding.also {
+        let mark = Mark { span, words: Some(words) };
+        let near = span.file == finding.span.file && line(span).abs_diff(own) <= NEAR;
+        if near { all[0].push(mark) } else { all.push(vec![mark]) }
+    }
+    all
+}
+
+/// How many lines apart two places may be and still share an excerpt.
+const NEAR: usize = 40;
 
 /// One finding, one fact a line.
 fn plain(places: &Places<'_>, finding: &Finding) -> String {

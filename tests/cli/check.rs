@@ -115,7 +115,7 @@ fn a_pipe_gets_no_colour() {
 #[test]
 fn a_closed_pipe_is_quiet() {
     let sandbox = Sandbox::new();
-    let many: String = ["bind lights to switch S position 1\n"; 2000].concat();
+    let many: String = "bind lights to switch S position 1\n".repeat(2000);
     sandbox.write("wren.jig", &format!("{GOOD}{many}"));
     let mut command = sandbox.command(&["check", "wren.jig"]);
     let mut child = command.stdout(std::process::Stdio::piped()).stderr(std::process::Stdio::piped()).spawn().unwrap();

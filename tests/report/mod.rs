@@ -1,4 +1,5 @@
 //! Tests of `src/report/`.
 
+mod findings;
 mod gate;
 mod screen;

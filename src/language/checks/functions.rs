@@ -70,7 +70,8 @@ fn company(arm: &Bound<'_>, other: &Bound<'_>, found: &mut Vec<Finding>) {
 
 /// A lost link must not arm, nor leave armed.
 fn link_loss(recipe: &Recipe, arm: &Bound<'_>, found: &mut Vec<Finding>) {
-    let Some(declared) = scan::declaration(recipe, arm.switch) else { return };
+    let first = scan::declared(recipe).find(|(switch, _)| *switch == arm.switch);
+    let Some((_, declared)) = first else { return };
     let Some(on_loss) = declared.on_loss else { return };
     if let Some(finding) = arm_on_loss(arm, declared.rests, on_loss) {
         found.push(finding.also(declared.statement.part(Part::Loss), "on link loss, by this line"));

@@ -4,6 +4,7 @@
 
 use crate::language::recipe::{Function, OnLoss, Recipe, Require, Statement, Switch, What};
 use crate::language::units::Pulse;
+use std::collections::BTreeMap;
 
 /// A switch as `switch … on channel …` declares it.
 #[derive(Debug, Clone, Copy)]
@@ -43,12 +44,6 @@ pub fn declared(recipe: &Recipe) -> impl Iterator<Item = (&Switch, Declared<'_>)
     })
 }
 
-/// The first declaration of a switch.
-#[must_use]
-pub fn declaration<'r>(recipe: &'r Recipe, switch: &Switch) -> Option<Declared<'r>> {
-    declared(recipe).find(|(name, _)| *name == switch).map(|(_, declared)| declared)
-}
-
 /// Every binding, in order.
 pub fn bound(recipe: &Recipe) -> impl Iterator<Item = Bound<'_>> {
     recipe.statements.iter().enumerate().filter_map(|(index, statement)| match &statement.what {
@@ -76,14 +71,49 @@ pub fn uses(what: &What) -> Option<&Switch> {
     }
 }
 
-/// How many positions the text says a switch has, and where it says so.
+/// What the text says of one switch.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Known<'r> {
+    /// Index of the statement that finds or declares it first.
+    pub first: Option<usize>,
+    /// Its first declaration.
+    pub declared: Option<Declared<'r>>,
+    /// How many positions it has, and where that is said.
+    pub positions: Option<(u32, &'r Statement)>,
+    /// Whether it is found at the bench.
+    pub found: bool,
+    /// Whether it is found anew, whatever the radio card says.
+    pub anew: bool,
+    /// Whether anything uses it.
+    pub used: bool,
+}
+
+/// What the text says of every switch, gathered in one pass.
 #[must_use]
-pub fn positions<'r>(recipe: &'r Recipe, switch: &Switch) -> Option<(u32, &'r Statement)> {
-    recipe.statements.iter().find_map(|statement| match &statement.what {
-        What::DeclareSwitch { switch: name, rests, .. } if name == switch => {
-            Some((u32::try_from(rests.len()).unwrap_or(u32::MAX), statement))
+pub fn switches(recipe: &Recipe) -> BTreeMap<&Switch, Known<'_>> {
+    let mut all: BTreeMap<&Switch, Known<'_>> = BTreeMap::new();
+    for (index, statement) in recipe.statements.iter().enumerate() {
+        if let Some(switch) = uses(&statement.what) {
+            all.entry(switch).or_default().used = true;
         }
-        What::FindSwitch { switch: name, positions: Some(count), .. } if name == switch => Some((*count, statement)),
-        _ => None,
-    })
+        let Some(switch) = introduces(&statement.what) else { continue };
+        let known = all.entry(switch).or_default();
+        known.first.get_or_insert(index);
+        match &statement.what {
+            What::DeclareSwitch { channel, rests, on_loss, .. } => {
+                known.declared.get_or_insert(Declared { statement, channel: *channel, rests, on_loss: *on_loss });
+                let count = u32::try_from(rests.len()).unwrap_or(u32::MAX);
+                known.positions.get_or_insert((count, statement));
+            }
+            What::FindSwitch { positions, anew, .. } => {
+                known.found = true;
+                known.anew |= *anew;
+                if let Some(count) = positions {
+                    known.positions.get_or_insert((*count, statement));
+                }
+            }
+            _ => {}
+        }
+    }
+    all
 }

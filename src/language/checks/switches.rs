@@ -2,12 +2,13 @@
 
 use super::assigned::stick_word;
 use super::codes;
-use super::scan;
+use super::scan::{self, Known};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Part, Recipe, Require, Statement, Switch, What};
+use crate::language::recipe::{Part, Recipe, Require, Statement, Stick, Switch, What};
 use crate::language::units::Pulse;
+use std::collections::BTreeMap;
 
 /// Channels that a receiver message can carry: `RC_CHANNELS` of the MAVLink `common` set has 18.
 const CHANNELS: std::ops::RangeInclusive<u32> = 1..=18;
@@ -16,14 +17,23 @@ const CHANNELS: std::ops::RangeInclusive<u32> = 1..=18;
 const POSITIONS: std::ops::RangeInclusive<usize> = 2..=6;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let switches = scan::switches(recipe);
+    let sticks = recipe.statements.iter().find_map(|s| match &s.what {
+        What::Channels(order) => Some((s, order)),
+        _ => None,
+    });
+    let mut channels: BTreeMap<u32, (&Switch, &Statement)> = BTreeMap::new();
     for (index, statement) in recipe.statements.iter().enumerate() {
-        known(recipe, index, statement, found);
-        position(recipe, statement, found);
+        if let Some(switch) = scan::uses(&statement.what) {
+            known(recipe, index, switch, &switches, found);
+            position(statement, switch, &switches, found);
+        }
         match &statement.what {
             What::DeclareSwitch { switch, channel, rests, .. } => {
                 count(switch, rests.len(), statement, Part::Rests, found);
                 apart(switch, rests, statement, found);
-                free(recipe, index, switch, *channel, statement, found);
+                free(switch, *channel, statement, sticks, &channels, found);
+                channels.entry(*channel).or_insert((switch, statement));
             }
             What::FindSwitch { switch, positions: Some(positions), .. } => {
                 let positions = usize::try_from(*positions).unwrap_or(usize::MAX);
@@ -32,19 +42,21 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             _ => {}
         }
     }
-    unused(recipe, found);
+    unused(recipe, &switches, found);
 }
 
+type Switches<'r> = BTreeMap<&'r Switch, Known<'r>>;
+
 /// A switch is found or declared above the line that uses it.
-fn known(recipe: &Recipe, index: usize, statement: &Statement, found: &mut Vec<Finding>) {
-    let Some(switch) = scan::uses(&statement.what) else { return };
-    let introduces = |s: &&Statement| scan::introduces(&s.what) == Some(switch);
-    if recipe.statements[..index].iter().any(|s| introduces(&s)) {
+fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>, found: &mut Vec<Finding>) {
+    let first = switches.get(switch).and_then(|known| known.first);
+    if first.is_some_and(|first| first < index) {
         return;
     }
+    let statement = &recipe.statements[index];
     let place = statement.part(Part::Switch);
     let name = &switch.0;
-    if let Some(later) = recipe.statements[index..].iter().find(introduces) {
+    if let Some(later) = first.map(|first| &recipe.statements[first]) {
         let message =
             format!("switch {name} is not known yet here: at this point the bench could not tell where it rests");
         found.push(
@@ -57,7 +69,7 @@ fn known(recipe: &Recipe, index: usize, statement: &Statement, found: &mut Vec<F
     let message =
         format!("switch {name} is neither found nor declared: the bench could not tell which channel it moves");
     let mut finding = Finding::error(codes::UNKNOWN_SWITCH, place, message);
-    let others = recipe.statements.iter().filter_map(|s| scan::introduces(&s.what)).map(|s| s.0.as_str());
+    let others = switches.iter().filter(|(_, known)| known.first.is_some()).map(|(other, _)| other.0.as_str());
     // Most switches have one letter for a name, where any other is "near".
     finding = match nearest(name, others).filter(|_| name.chars().count() > 1) {
         Some(near) => finding.replace(format!("write {near}, which is known"), place, near),
@@ -67,13 +79,13 @@ fn known(recipe: &Recipe, index: usize, statement: &Statement, found: &mut Vec<F
 }
 
 /// A position that is used is one that the switch has.
-fn position(recipe: &Recipe, statement: &Statement, found: &mut Vec<Finding>) {
-    let (switch, wanted): (&Switch, &[u32]) = match &statement.what {
-        What::Bind { switch, positions, .. } => (switch, positions),
-        What::Require(Require::SwitchPosition { switch, position }) => (switch, std::slice::from_ref(position)),
+fn position(statement: &Statement, switch: &Switch, switches: &Switches<'_>, found: &mut Vec<Finding>) {
+    let wanted: &[u32] = match &statement.what {
+        What::Bind { positions, .. } => positions,
+        What::Require(Require::SwitchPosition { position, .. }) => std::slice::from_ref(position),
         _ => return,
     };
-    let Some((count, source)) = scan::positions(recipe, switch) else { return };
+    let Some((count, source)) = switches.get(switch).and_then(|known| known.positions) else { return };
     let missing: Vec<String> = wanted.iter().filter(|p| **p >= count).map(u32::to_string).collect();
     if missing.is_empty() {
         return;
@@ -126,7 +138,14 @@ fn apart(switch: &Switch, rests: &[Pulse], statement: &Statement, found: &mut Ve
 }
 
 /// A switch has a channel of its own.
-fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement: &Statement, found: &mut Vec<Finding>) {
+fn free(
+    switch: &Switch,
+    channel: u32,
+    statement: &Statement,
+    sticks: Option<(&Statement, &[Stick; 4])>,
+    channels: &BTreeMap<u32, (&Switch, &Statement)>,
+    found: &mut Vec<Finding>,
+) {
     let place = statement.part(Part::Channel);
     let name = &switch.0;
     if !CHANNELS.contains(&channel) {
@@ -134,25 +153,16 @@ fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement:
         found.push(Finding::error(codes::CHANNEL_RANGE, place, message).hint("channels count from 1 to 18"));
         return;
     }
-    let stick = recipe.statements.iter().find_map(|s| match &s.what {
-        What::Channels(order) => Some((s, order.get(usize::try_from(channel).ok()?.checked_sub(1)?)?)),
-        _ => None,
-    });
-    if let Some((channels, stick)) = stick {
+    let index = usize::try_from(channel).unwrap_or(usize::MAX) - 1;
+    if let Some((line, stick)) = sticks.and_then(|(line, order)| Some((line, order.get(index)?))) {
         let word = stick_word(*stick);
         let message =
             format!("channel {channel} is the {word} stick: switch {name} and the stick would move each other");
         found.push(
-            Finding::error(codes::CHANNEL_TAKEN, place, message).also(&channels.span, format!("{word} by this line")),
+            Finding::error(codes::CHANNEL_TAKEN, place, message).also(&line.span, format!("{word} by this line")),
         );
     }
-    let other = recipe.statements[..index].iter().find_map(|s| match &s.what {
-        What::DeclareSwitch { switch: other, channel: same, .. } if other != switch && *same == channel => {
-            Some((s, other))
-        }
-        _ => None,
-    });
-    if let Some((earlier, other)) = other {
+    if let Some((other, earlier)) = channels.get(&channel).filter(|(other, _)| *other != switch) {
         let message = format!(
             "switches {} and {name} are both on channel {channel}: the board could not tell them apart",
             other.0
@@ -165,26 +175,16 @@ fn free(recipe: &Recipe, index: usize, switch: &Switch, channel: u32, statement:
 }
 
 /// A declared switch serves something; a found one may serve the radio card alone.
-fn unused(recipe: &Recipe, found: &mut Vec<Finding>) {
-    let mut seen: Vec<&Switch> = Vec::new();
-    for statement in &recipe.statements {
-        let Some(switch) = scan::introduces(&statement.what) else { continue };
-        if seen.contains(&switch) {
-            continue;
-        }
-        seen.push(switch);
-        if recipe.statements.iter().any(|s| scan::uses(&s.what) == Some(switch)) {
-            continue;
-        }
-        // What waits for a value may use it.
-        if recipe.statements.iter().any(|s| matches!(&s.what, What::Waiting { form, .. } if form.starts_with("bind"))) {
-            continue;
-        }
+fn unused(recipe: &Recipe, switches: &Switches<'_>, found: &mut Vec<Finding>) {
+    // What waits for a value may use any of them.
+    if recipe.statements.iter().any(|s| matches!(&s.what, What::Waiting { form, .. } if form.starts_with("bind"))) {
+        return;
+    }
+    for (switch, known) in switches.iter().filter(|(_, known)| !known.used) {
+        let Some(first) = known.first else { continue };
         let name = &switch.0;
-        let finds =
-            recipe.statements.iter().any(|s| matches!(&s.what, What::FindSwitch { switch: s, .. } if s == switch));
-        let place = statement.part(Part::Switch);
-        let finding = if finds {
+        let place = recipe.statements[first].part(Part::Switch);
+        let finding = if known.found {
             let message = format!(
                 "switch {name} is found and nothing uses it: the operator would work it for the radio card alone"
             );
@@ -193,8 +193,7 @@ fn unused(recipe: &Recipe, found: &mut Vec<Finding>) {
             let message = format!("nothing uses switch {name}: the board would not be told about it");
             Finding::error(codes::UNUSED_SWITCH, place, message)
         };
-        found.push(
-            finding.hint(format!("bind something to it, or leave the line out: `bind … to switch {name} position …`")),
-        );
+        let advice = format!("bind something to it, or leave the line out: `bind … to switch {name} position …`");
+        found.push(finding.hint(advice));
     }
 }

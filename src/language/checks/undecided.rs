@@ -4,7 +4,7 @@
 
 use super::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Setting, What};
+use crate::language::recipe::{Recipe, Setting, What, ZeroThrottle};
 use crate::language::span::Span;
 
 /// What would decide it.
@@ -39,39 +39,37 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
     let title = recipe.boards.first().map_or(&recipe.title.span, |board| &board.span);
     add(Needs::Sheet, title, "which words, functions and limits the board has".to_owned());
     let loss_is_found = recipe.statements.iter().any(|s| matches!(s.what, What::FindLinkLoss { .. }));
+    let switches = scan::switches(recipe);
+    let zero = recipe.statements.iter().find_map(|s| match s.what {
+        What::AtZeroThrottle(zero) => Some(zero),
+        _ => None,
+    });
     for statement in &recipe.statements {
         match &statement.what {
             What::Set { setting: Setting::Raw(name), .. } => {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
-            // A switch that nothing introduces is an error already.
-            What::Bind { function, switch, .. }
-                if recipe.statements.iter().any(|s| scan::introduces(&s.what) == Some(switch)) =>
-            {
-                if scan::positions(recipe, switch).is_none() {
+            What::Bind { function, switch, .. } => {
+                // A switch that nothing introduces is an error already.
+                let Some(known) = switches.get(switch).filter(|known| known.first.is_some()) else { continue };
+                if known.positions.is_none() {
                     add(Needs::Card, &statement.span, format!("how many positions switch {} has", switch.0));
                 }
-                let said = scan::declaration(recipe, switch).is_some_and(|declared| declared.on_loss.is_some());
+                let said = known.declared.is_some_and(|declared| declared.on_loss.is_some());
                 if function.is_arm() && !said && !loss_is_found {
                     add(Needs::Card, &statement.span, format!("where switch {} rests on link loss", switch.0));
                 }
             }
-            What::IdleSearch(_) => {
-                let zero = recipe.statements.iter().find_map(|s| match s.what {
-                    What::AtZeroThrottle(zero) => Some(zero),
-                    _ => None,
-                });
-                match zero {
-                    Some(crate::language::recipe::ZeroThrottle::Rest) => {
-                        let words = "motors rest at zero throttle: whether the board can run them by itself";
-                        add(Needs::Sheet, &statement.span, words.to_owned());
-                    }
-                    Some(crate::language::recipe::ZeroThrottle::Spin) => {}
-                    None => {
-                        add(Needs::ZeroThrottle, &statement.span, "whether motors spin at zero throttle".to_owned());
-                    }
+            What::IdleSearch(_) => match zero {
+                Some(ZeroThrottle::Rest) => {
+                    let words = "motors rest at zero throttle: whether the board can run them by itself";
+                    add(Needs::Sheet, &statement.span, words.to_owned());
                 }
-            }
+                Some(ZeroThrottle::Spin) => {}
+                None => {
+                    add(Needs::ZeroThrottle, &statement.span, "whether motors spin at zero throttle".to_owned());
+                }
+            },
             _ => {}
         }
     }

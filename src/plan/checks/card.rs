@@ -4,11 +4,14 @@ use super::functions;
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
 use crate::language::checks::functions::arm_on_loss;
+use crate::language::checks::scan::Known;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
 use crate::language::recipe::{Part, Recipe, Require, Statement, Switch, What};
+use std::collections::BTreeMap;
 
 pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, found: &mut Vec<Finding>) {
+    let switches = scan::switches(recipe);
     for statement in &recipe.statements {
         match &statement.what {
             What::FindSwitch { switch, positions, anew: false } => {
@@ -44,9 +47,9 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                         .push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
                 }
             }
-            What::Bind { switch, positions, .. } => reach(recipe, switch, positions, card, statement, found),
+            What::Bind { switch, positions, .. } => reach(&switches, switch, positions, card, statement, found),
             What::Require(Require::SwitchPosition { switch, position }) => {
-                reach(recipe, switch, &[*position], card, statement, found);
+                reach(&switches, switch, &[*position], card, statement, found);
             }
             _ => {}
         }
@@ -54,7 +57,8 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
     for arm in scan::bound(recipe).filter(|bound| bound.function.is_arm()) {
         let Some(entry) = card.switches.get(arm.switch) else { continue };
         // What the recipe itself says of link loss is judged by its text.
-        if scan::declaration(recipe, arm.switch).is_some_and(|declared| declared.on_loss.is_some()) {
+        if switches.get(arm.switch).and_then(|known| known.declared).is_some_and(|declared| declared.on_loss.is_some())
+        {
             continue;
         }
         let Some(on_loss) = entry.on_loss else { continue };
@@ -94,18 +98,14 @@ fn counted(
 
 /// Positions of a switch that only the card counts.
 fn reach(
-    recipe: &Recipe,
+    switches: &BTreeMap<&Switch, Known<'_>>,
     switch: &Switch,
     wanted: &[u32],
     card: &RadioCard,
     statement: &Statement,
     found: &mut Vec<Finding>,
 ) {
-    if scan::positions(recipe, switch).is_some() {
-        return;
-    }
-    let anew = |s: &Statement| matches!(&s.what, What::FindSwitch { switch: name, anew: true, .. } if name == switch);
-    if recipe.statements.iter().any(anew) {
+    if switches.get(switch).is_some_and(|known| known.positions.is_some() || known.anew) {
         return;
     }
     let Some(entry) = card.switches.get(switch) else { return };
