@@ -150,6 +150,23 @@ impl Planner<'_> {
         Ok(pulses)
     }
 
+    /// Why link loss would arm the craft as it is bound at this point, if it would.
+    pub(super) fn armed_by_loss(&self, arm: &BoundFunction) -> Option<Problem> {
+        let SwitchAt { channel, rests } = arm.at.clone()?;
+        let stated = self.ahead.switches.get(&arm.switch).cloned().flatten();
+        let known = stated.unwrap_or(Known { channel, rests, noise: None, on_loss: None });
+        let pulses = match self.loss_pulses(&known) {
+            Ok(pulses) => pulses,
+            Err(problem) => return Some(problem),
+        };
+        let bands = binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm.function).ok()?;
+        let inside = |pulse: f64, band: &BoundNow| {
+            band.channel == channel && f64::from(band.from.0) <= pulse && pulse < f64::from(band.to.0)
+        };
+        let pulse = pulses.into_iter().find(|pulse| bands.iter().any(|band| inside(*pulse, band)))?;
+        Some(Problem::ArmOnLinkLoss { channel, does: format!("goes to {pulse:.0} us") })
+    }
+
     /// Whether anything tells what the channel does on link loss, or a find before this statement will.
     fn loss_known(&self, index: usize, known: &Known) -> bool {
         known.on_loss.is_some()

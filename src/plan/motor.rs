@@ -65,8 +65,11 @@ impl Planner<'_> {
     /// What arms at this point, or a refusal.
     pub(super) fn arm(&mut self, index: usize) -> Option<BoundFunction> {
         let arm = self.bound(&Function("arm".to_owned()));
-        if arm.is_none() {
-            self.refuse(index, Problem::ArmNotBound);
+        // Link loss may have been found since arm was bound.
+        let problem = arm.as_ref().map_or(Some(Problem::ArmNotBound), |arm| self.armed_by_loss(arm));
+        if let Some(problem) = problem {
+            self.refuse(index, problem);
+            return None;
         }
         arm
     }
@@ -216,9 +219,8 @@ impl Planner<'_> {
         if let (Some(at), Some(wanted)) = (&at, positions)
             && at.rests.len() != wanted as usize
         {
-            let (switch, count) = (switch.0.clone(), at.rests.len());
-            let position = wanted.saturating_sub(1);
-            return self.refuse_part(index, Some(Part::Positions), Problem::NoPosition { switch, position, count });
+            let (switch, known) = (switch.0.clone(), at.rests.len());
+            return self.refuse_part(index, Some(Part::Positions), Problem::PositionCount { switch, known, wanted });
         }
         let known = at.is_some();
         let act = Act::FindSwitch { switch: switch.clone(), positions, known };

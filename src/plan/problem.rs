@@ -3,6 +3,7 @@
 //! Promises: one variant a reason, a stable code each, a sentence that names the thing. Nothing of a
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
+use super::words::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
 use crate::board::identity::Mismatch;
@@ -88,6 +89,8 @@ pub enum Problem {
     NoSwitch(String),
     #[error("the switch {switch} has {count} positions, 0 to {}, so there is no position {position}", count.saturating_sub(1))]
     NoPosition { switch: String, position: u32, count: usize },
+    #[error("switch {switch} is known with {known} positions, and the recipe asks for {wanted}")]
+    PositionCount { switch: String, known: usize, wanted: u32 },
     #[error("`{function}` cannot be bound to switch {switch} so: {error}")]
     Band { function: String, switch: String, error: BandError },
     #[error("`arm` would be bound to position 0, where the switch rests at power-up")]
@@ -118,7 +121,7 @@ pub enum Problem {
     TooManyValues(usize),
     #[error("{value} is above the ceiling of {ceiling}")]
     AboveCeiling { value: Pulse, ceiling: Pulse },
-    #[error("{what} is {value:?}, longer than {most:?}")]
+    #[error("{what} is {}, longer than {}", time(*.value), time(*.most))]
     TooLong { what: &'static str, value: Duration, most: Duration },
     #[error("{0} starts are more than 20")]
     TooManyStarts(u32),
@@ -130,8 +133,14 @@ pub enum Problem {
     ExpectFails { setting: String, found: String, wanted: String },
     #[error("the motor signal {signal} cannot carry a loop rate of {rate}")]
     SignalTooSlow { signal: String, rate: String },
-    #[error("`{0}` needs a signal that this board does not give")]
-    NoSignal(&'static str),
+}
+
+/// With a capital, and with a full stop where it ends without one.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    let end = if text.ends_with(['.', '?']) { "" } else { "." };
+    format!("{first}{}{end}", letters.as_str())
 }
 
 fn listed(names: &[String]) -> String {
@@ -166,6 +175,7 @@ impl Problem {
             Self::Binding(_) => "plan-binding",
             Self::NoSwitch(_) => "plan-no-switch",
             Self::NoPosition { .. } => "plan-no-position",
+            Self::PositionCount { .. } => "plan-position-count",
             Self::Band { .. } => "plan-band",
             Self::ArmAtRest => "plan-arm-at-rest",
             Self::ArmOnLinkLoss { .. } => "plan-arm-on-link-loss",
@@ -186,7 +196,6 @@ impl Problem {
             Self::NoCells(_) => "plan-no-cells",
             Self::ExpectFails { .. } => "plan-expect-fails",
             Self::SignalTooSlow { .. } => "plan-signal-too-slow",
-            Self::NoSignal(_) => "plan-no-signal",
         }
     }
 
@@ -224,10 +233,15 @@ impl Problem {
             Self::Covered { word, .. } => format!("Write `{word}`, or the statement that sets it."),
             Self::NotOnBoard(_) => "Write the name exactly as the board gives it; `snapshot` lists all.".to_owned(),
             Self::HasStatement { statement, .. } => format!("Write `{statement} …`."),
-            Self::Value(error) => error.hint().unwrap_or_else(|| "Choose a value that the board takes.".to_owned()),
+            Self::Value(error) => {
+                error.hint().map_or_else(|| "Choose a value that the board takes.".to_owned(), |hint| sentence(&hint))
+            }
             Self::Binding(_) => "Choose what the sheet lists and the board can hold.".to_owned(),
             Self::NoSwitch(name) => format!("Write `find switch {name}` before it."),
             Self::NoPosition { .. } => "Positions count from 0.".to_owned(),
+            Self::PositionCount { switch, .. } => {
+                format!("Write `find switch {switch} anew` if the switch is another one, else correct the number.")
+            }
             Self::Band { .. } => "Choose other positions, or another switch.".to_owned(),
             Self::ArmAtRest => "Bind arm to a position that the switch has to be moved to.".to_owned(),
             Self::ArmOnLinkLoss { .. } => {
@@ -245,13 +259,12 @@ impl Problem {
             Self::NoValues { .. } => "Raise `at most`, or lower the start or the margin.".to_owned(),
             Self::TooManyValues(_) => "Take a longer step, or start nearer.".to_owned(),
             Self::AboveCeiling { ceiling, .. } => format!("Stay at or below {ceiling}."),
-            Self::TooLong { most, .. } => format!("Stay at or below {most:?}."),
+            Self::TooLong { most, .. } => format!("Stay at or below {}.", time(*most)),
             Self::TooManyStarts(_) => "Ask for 1 to 20 starts.".to_owned(),
             Self::SearchUnit(_) => "Write `idle at …` in per cent, and prove it with `test idle`.".to_owned(),
             Self::NoCells(_) => "Write `battery 2 cells …` with the cells of your pack before it.".to_owned(),
             Self::ExpectFails { .. } => "Find out why it differs, or change what is expected.".to_owned(),
             Self::SignalTooSlow { .. } => "Choose a faster signal or a lower loop rate.".to_owned(),
-            Self::NoSignal(_) => "Use a board or a link that gives it.".to_owned(),
         }
     }
 }

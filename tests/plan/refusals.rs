@@ -96,7 +96,7 @@ fn switches_are_known_before_use_and_have_the_position() {
     assert_eq!(bench.refused("find switch C\nbind arm to switch C position 2"), ["plan-no-position 7:31"]);
     assert_eq!(bench.refused("find switch C\nrequire switch C position 2"), ["plan-no-position 7:27"]);
     assert_eq!(bench.refused("find switch B\nbind arm to switch B positions 0, 1"), ["plan-arm-at-rest 7:32"]);
-    assert_eq!(bench.refused("find switch B with 2 positions"), ["plan-no-position 6:20"]);
+    assert_eq!(bench.refused("find switch B with 2 positions"), ["plan-position-count 6:20"]);
 }
 
 #[test]

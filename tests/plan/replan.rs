@@ -6,6 +6,7 @@ use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
 use quadjig::plan::inputs::{Battery, Progress};
 use quadjig::plan::step::Act;
+use quadjig::record::{ChannelOnLoss, LossSeen};
 
 #[test]
 fn once_a_switch_is_found_its_binding_is_planned() {
@@ -86,6 +87,28 @@ fn a_signal_written_before_the_search_still_waits_for_its_power_cycle() {
     bench.set("MOTOR_SIGNAL", 3).set("LOOP_HZ", 4000);
     bench.progress = Progress { next: 8, battery: Battery::Out, signal_changed: true, ..Progress::start() };
     assert!(bench.refused(lines).contains(&"plan-no-power-cycle 14:1".to_owned()));
+}
+
+#[test]
+fn link_loss_that_is_found_after_arm_was_bound_still_stops_what_it_would_arm() {
+    let lines = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
+                 bind arm to switch B position 2\nkeep\nfind link loss\ntest idle\ntest cut";
+    let mut bench = Bench::finch();
+    bench.carry_out(&bench.clone().plan(lines));
+    bench.progress = Progress { next: 7, battery: Battery::Out, props_off: true, ..Progress::start() };
+    for (does, refused) in [
+        (LossSeen::Fixed(1000), false),
+        (LossSeen::Flagged, false),
+        (LossSeen::Fixed(1900), true),
+        (LossSeen::Holds, true),
+    ] {
+        bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does }];
+        if refused {
+            assert_eq!(bench.refused(lines), ["plan-arm-on-link-loss 13:1", "plan-arm-on-link-loss 14:1"]);
+        } else {
+            bench.plan(lines);
+        }
+    }
 }
 
 #[test]
