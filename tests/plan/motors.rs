@@ -125,6 +125,19 @@ fn a_proof_of_anything_else_does_not_do() {
 }
 
 #[test]
+fn a_search_of_one_value_is_proved_without_a_step() {
+    let lines = format!("{READY}idle start at 1125 step 25 until all spin, at most 1150");
+    let mut bench = ready();
+    bench.set("IDLE_US", 1150);
+    let mut seen = proof(&bench, 1150, 3);
+    if let ProofSubject::Idle { start, step, at_most, .. } = &mut seen.subject {
+        (*start, *step, *at_most) = (Some(1125), None, Some(1150));
+    }
+    bench.record.proofs = vec![seen];
+    assert!(bench.plan(&lines).is_satisfied());
+}
+
+#[test]
 fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
     let lines = format!("{READY}signal dshot300 at 4 kHz\n");
     assert_eq!(Bench::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);

@@ -112,6 +112,19 @@ fn link_loss_that_is_found_after_arm_was_bound_still_stops_what_it_would_arm() {
 }
 
 #[test]
+fn the_shipped_first_recipe_is_planned_with_nothing_known_of_radio_and_craft() {
+    let mut bench = Bench::finch();
+    bench.card.switches.clear();
+    let plan = bench.compile(&super::text(include_str!("../../recipes/first-craft.jig"))).unwrap();
+    let open: Vec<&str> = plan.unknown.iter().map(|unknown| unknown.setting.as_str()).collect();
+    let bands =
+        ["arm", "buzzer", "self-level"].iter().flat_map(|f| ["channel", "from", "to"].map(|p| format!("{f}: {p}")));
+    assert_eq!(open, bands.chain(["idle".to_owned()]).collect::<Vec<_>>());
+    assert_eq!(plan.plug_ins(), 1);
+    assert!(plan.remarks.is_empty(), "{:#?}", plan.remarks);
+}
+
+#[test]
 fn the_same_inputs_give_the_same_plan() {
     let lines = "require battery out\nfind switch B\nfind switch C\nbind arm to switch B position 2\n\
                  bind buzzer to switch C position 1\nsignal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms";
