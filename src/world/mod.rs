@@ -2,7 +2,29 @@
 //!
 //! Knows no meaning: bytes, keys and lines come and go. Must not be here: any decision about a craft.
 
+#[cfg(unix)]
+mod files;
+pub mod keys;
+pub mod mailbox;
+#[cfg(unix)]
+mod painter;
+#[cfg(unix)]
+mod panic;
+#[cfg(unix)]
+mod port;
+pub mod ports;
+#[cfg(unix)]
+pub mod real;
 pub mod replace;
 pub mod screen;
 #[cfg(unix)]
+mod serial;
+#[cfg(unix)]
 pub mod serve;
+#[cfg(unix)]
+mod signals;
+#[cfg(unix)]
+mod tcp;
+#[cfg(unix)]
+pub mod terminal;
+pub mod writer;

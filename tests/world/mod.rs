@@ -1,1 +1,9 @@
 //! Tests of `src/world/`.
+
+mod files;
+mod hold;
+mod keys;
+mod kit;
+mod ports;
+mod terminal;
+mod wires;

@@ -1,0 +1,252 @@
+//! One wire: opened, read, written, lost, and found again.
+//!
+//! Promises: nothing here blocks the core; `Lost` is said once a wire; what is found again after a
+//! restart is the same device where it has a serial number, else what stands under the same name,
+//! links followed anew. Must not be here: what the bytes mean.
+
+use super::mailbox::{Clock, Mailbox, held};
+use super::writer::{WireOut, Writer, again};
+use super::{ports, serial, tcp};
+use crate::bench::seam::{Event, OpenError, PortId, PortInfo, PortName};
+use std::io::{self, Read};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::Duration;
+
+/// Between two looks for a port that left.
+const LOOK: Duration = Duration::from_millis(100);
+/// How long it is looked for.
+const LOOK_AT_MOST: Duration = Duration::from_secs(30);
+/// How long our own earlier use of a port may keep it busy.
+const OWN_USE: Duration = Duration::from_millis(600);
+
+/// An open wire's two ends.
+pub(super) struct Ends {
+    pub(super) input: Box<dyn Read + Send>,
+    pub(super) output: Box<dyn WireOut>,
+    pub(super) info: PortInfo,
+}
+
+/// Makes the two ends of a wire that is no port of the system, such as the virtual board's.
+pub(super) type Maker = Arc<dyn Fn() -> Result<Ends, OpenError> + Send + Sync>;
+
+/// A numbered wire.
+pub(super) struct Port {
+    id: PortId,
+    name: PortName,
+    baud: u32,
+    maker: Option<Maker>,
+    clock: Clock,
+    mailbox: Mailbox,
+    /// What was known of it when it was last open.
+    known: Arc<Mutex<Option<PortInfo>>>,
+    wire: Arc<Mutex<Option<Wire>>>,
+    /// Raised when an opening is no longer wanted.
+    cancelled: Arc<AtomicBool>,
+    used: bool,
+}
+
+struct Wire {
+    writer: Writer,
+    closed: Arc<AtomicBool>,
+}
+
+impl Port {
+    pub(super) fn new(
+        id: PortId,
+        name: PortName,
+        baud: u32,
+        maker: Option<Maker>,
+        clock: Clock,
+        mailbox: Mailbox,
+    ) -> Self {
+        Self {
+            id,
+            name,
+            baud,
+            maker,
+            clock,
+            mailbox,
+            known: Arc::default(),
+            wire: Arc::default(),
+            cancelled: Arc::default(),
+            used: false,
+        }
+    }
+
+    /// Opens it; answered by [`Event::Opened`].
+    pub(super) fn open(&mut self) {
+        self.close();
+        let busy_for = if self.used { OWN_USE } else { Duration::ZERO };
+        self.used = true;
+        let opening = self.opening();
+        self.spawn(move || opening.try_for(busy_for, |error| matches!(error, OpenError::Busy(_)), false));
+    }
+
+    /// Looks for it until it is there again; answered by [`Event::Opened`].
+    pub(super) fn reopen(&mut self) {
+        self.close();
+        self.used = true;
+        let opening = self.opening();
+        self.spawn(move || opening.try_for(LOOK_AT_MOST, |_| true, true));
+    }
+
+    fn opening(&mut self) -> Opening {
+        self.cancelled = Arc::default();
+        Opening {
+            id: self.id,
+            name: self.name.clone(),
+            baud: self.baud,
+            maker: self.maker.clone(),
+            clock: self.clock,
+            mailbox: self.mailbox.clone(),
+            known: self.known.clone(),
+            wire: self.wire.clone(),
+            cancelled: self.cancelled.clone(),
+        }
+    }
+
+    fn spawn(&self, work: impl FnOnce() + Send + 'static) {
+        if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(work) {
+            let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
+            self.mailbox.post(Event::Opened(self.id, Err(error)));
+        }
+    }
+
+    /// Hands something to the writer, where there is one.
+    pub(super) fn with_writer(&self, act: impl FnOnce(&Writer)) {
+        if let Some(wire) = &*held(&self.wire) {
+            act(&wire.writer);
+        }
+    }
+
+    /// Closes it, whatever state it is in. Returns the writer, which may still have bytes to send.
+    pub(super) fn close(&mut self) -> Option<Writer> {
+        self.cancelled.store(true, Ordering::SeqCst);
+        let wire = held(&self.wire).take()?;
+        wire.closed.store(true, Ordering::SeqCst);
+        wire.writer.close();
+        Some(wire.writer)
+    }
+}
+
+/// An opening under way, on a thread of its own.
+struct Opening {
+    id: PortId,
+    name: PortName,
+    baud: u32,
+    maker: Option<Maker>,
+    clock: Clock,
+    mailbox: Mailbox,
+    known: Arc<Mutex<Option<PortInfo>>>,
+    wire: Arc<Mutex<Option<Wire>>>,
+    cancelled: Arc<AtomicBool>,
+}
+
+impl Opening {
+    /// Tries until it works, the error is none of `patient`, the time is over or nobody wants it any more.
+    fn try_for(&self, longest: Duration, patient: impl Fn(&OpenError) -> bool, same_device: bool) {
+        let until = self.clock.now() + longest;
+        loop {
+            let tried = self.once(same_device);
+            if self.cancelled.load(Ordering::SeqCst) {
+                return;
+            }
+            match tried {
+                Ok(ends) => return self.install(ends),
+                Err(error) if patient(&error) && self.clock.now() < until => thread::sleep(LOOK),
+                Err(error) => return self.mailbox.post(Event::Opened(self.id, Err(error))),
+            }
+        }
+    }
+
+    fn once(&self, same_device: bool) -> Result<Ends, OpenError> {
+        if let Some(maker) = &self.maker {
+            return maker();
+        }
+        match &self.name {
+            PortName::Serial(path) => {
+                let before = held(&self.known).clone().filter(|known| same_device && known.serial.is_some());
+                match before {
+                    // Another device may have come under the old name: only the serial number tells.
+                    Some(before) => match ports::find_again(&before) {
+                        Some(now) => serial::open(Path::new(&now.name), self.baud),
+                        None => Err(OpenError::Missing(self.name.to_string())),
+                    },
+                    None => serial::open(path, self.baud),
+                }
+            }
+            PortName::Tcp(address) => tcp::open(address),
+            PortName::Virtual(_) => Err(OpenError::Missing(self.name.to_string())),
+        }
+    }
+
+    /// Starts the wire's threads, then says that it is open; bytes come only after that.
+    fn install(&self, ends: Ends) {
+        let closed = Arc::new(AtomicBool::new(false));
+        let lost = {
+            let (id, mailbox, closed) = (self.id, self.mailbox.clone(), closed.clone());
+            move || {
+                // A wire that we closed ourselves is not lost, and none is lost twice.
+                if !closed.swap(true, Ordering::SeqCst) {
+                    mailbox.post(Event::Lost(id));
+                }
+            }
+        };
+        let failed = |error: &io::Error| {
+            let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
+            self.mailbox.post(Event::Opened(self.id, Err(error)));
+        };
+        let (reader_gate, start) = std::sync::mpsc::channel::<Writer>();
+        let reader = {
+            let (id, mailbox, closed, lost) = (self.id, self.mailbox.clone(), closed.clone(), lost.clone());
+            let mut input = ends.input;
+            move || {
+                // Without a writer the wire was never opened.
+                let Ok(writer) = start.recv() else { return };
+                read(id, &mut *input, &mailbox, &closed);
+                lost();
+                writer.close();
+            }
+        };
+        if let Err(error) = thread::Builder::new().name("reader".to_owned()).spawn(reader) {
+            return failed(&error);
+        }
+        let writer = match Writer::start(self.clock, ends.output, lost) {
+            Ok(writer) => writer,
+            Err(error) => return failed(&error),
+        };
+        {
+            // Under one lock with closing, so that a wire nobody wants is not installed.
+            let mut wire = held(&self.wire);
+            if self.cancelled.load(Ordering::SeqCst) {
+                writer.close();
+                return;
+            }
+            *wire = Some(Wire { writer: writer.clone(), closed });
+        }
+        *held(&self.known) = Some(ends.info.clone());
+        self.mailbox.post(Event::Opened(self.id, Ok(ends.info)));
+        // A reader that is gone already has nothing to read.
+        let _ = reader_gate.send(writer);
+    }
+}
+
+/// Reads until the wire is lost or closed.
+fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
+    let mut bytes = [0; 1024];
+    while !closed.load(Ordering::SeqCst) {
+        match input.read(&mut bytes) {
+            Ok(0) => return,
+            Ok(count) => {
+                if !closed.load(Ordering::SeqCst) {
+                    mailbox.post(Event::Bytes(id, bytes[..count].to_vec()));
+                }
+            }
+            Err(error) if again(&error) => {}
+            Err(_) => return,
+        }
+    }
+}

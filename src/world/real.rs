@@ -1,0 +1,203 @@
+//! The real world as the core sees it: one mailbox, and effects handed to the threads.
+//!
+//! Promises: carrying out an effect waits for nothing; when it is dropped, every unreleased hold is
+//! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
+
+use super::files::{FileJob, Places};
+use super::mailbox::{Clock, Mailbox};
+use super::painter::Paint;
+use super::port::{Maker, Port};
+use super::screen::Screen;
+use super::terminal::{self, Raw, Terminal, WorldLines};
+use super::writer::Writer;
+use super::{files, panic, signals};
+use crate::bench::seam::{Effect, Event, PortId, PortName, World};
+use crate::measure::time::Time;
+use std::collections::BTreeMap;
+use std::io;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::Duration;
+
+/// How long the end waits for bytes, for the disk, and for the screen.
+const LAST_BYTES: Duration = Duration::from_millis(400);
+const LAST_STORES: Duration = Duration::from_secs(5);
+const LAST_LINES: Duration = Duration::from_millis(500);
+
+/// Baud rate where none is named.
+pub const BAUD: u32 = 115_200;
+
+/// What a world is made of.
+#[derive(Debug)]
+pub struct Setup {
+    /// Folder that holds one folder a craft; see [`crate::record::folder::crafts`].
+    pub crafts: PathBuf,
+    /// The radio card in use, replaced where a store says so.
+    pub radio_card: Option<PathBuf>,
+    /// The recipe's name, written into the craft's lock.
+    pub recipe: String,
+    /// Of serial ports.
+    pub baud: u32,
+    /// Where a person sits; `None`: every question ends with the end of input, lines go to standard error.
+    pub terminal: Option<Terminal>,
+}
+
+/// See the module.
+pub struct RealWorld {
+    clock: Clock,
+    mailbox: Mailbox,
+    baud: u32,
+    ports: BTreeMap<PortId, Port>,
+    files: Option<Sender<FileJob>>,
+    files_ended: Receiver<()>,
+    screen: Box<dyn Screen>,
+    paint: Sender<(Time, Paint)>,
+    painted: Receiver<()>,
+    width: Arc<AtomicUsize>,
+    over: Arc<AtomicBool>,
+    world_lines: WorldLines,
+    raw: Option<Arc<Raw>>,
+    _signals: signals::Caught,
+}
+
+impl RealWorld {
+    /// Starts the threads.
+    ///
+    /// # Errors
+    /// Where the system gives no thread or signal, or the terminal is none.
+    pub fn new(setup: Setup, screen: Box<dyn Screen>) -> io::Result<Self> {
+        panic::install();
+        let clock = Clock::start();
+        let mailbox = Mailbox::new(clock);
+        let signals = signals::start(mailbox.clone())?;
+        let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, recipe: setup.recipe };
+        let (files, files_ended) = files::start(places, mailbox.clone())?;
+        let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
+        let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
+        let (paint, paints) = channel();
+        let shared = terminal::Shared {
+            clock,
+            mailbox: mailbox.clone(),
+            paint: paint.clone(),
+            width: width.clone(),
+            over: over.clone(),
+            world_lines: world_lines.clone(),
+        };
+        let redraws = screen.redraws();
+        let raw = setup.terminal.map(|terminal| terminal::start(terminal, redraws, shared)).transpose()?;
+        let (done, painted) = channel();
+        let drawing = (raw.clone(), width.clone());
+        std::thread::Builder::new()
+            .name("screen".to_owned())
+            .spawn(move || terminal::draw(drawing.0.as_deref(), redraws, &drawing.1, &paints, &done))?;
+        Ok(Self {
+            clock,
+            mailbox,
+            baud: setup.baud,
+            ports: BTreeMap::new(),
+            files: Some(files),
+            files_ended,
+            screen,
+            paint,
+            painted,
+            width,
+            over,
+            world_lines,
+            raw,
+            _signals: signals,
+        })
+    }
+
+    /// Whether a person sits at a terminal, as far as is known.
+    #[must_use]
+    pub fn has_terminal(&self) -> bool {
+        self.raw.is_some()
+    }
+
+    fn paint(&self, paint: Paint) {
+        // The drawing thread ends only with us.
+        let _ = self.paint.send((self.clock.now(), paint));
+    }
+
+    fn open(&mut self, id: PortId, name: PortName) {
+        self.close(id);
+        let maker: Option<Maker> = None;
+        let mut port = Port::new(id, name, self.baud, maker, self.clock, self.mailbox.clone());
+        port.open();
+        self.ports.insert(id, port);
+    }
+
+    fn close(&mut self, id: PortId) -> Option<Writer> {
+        self.ports.remove(&id).and_then(|mut port| port.close())
+    }
+
+    fn with_writer(&self, id: PortId, act: impl FnOnce(&Writer)) {
+        if let Some(port) = self.ports.get(&id) {
+            port.with_writer(act);
+        }
+    }
+
+    fn file(&self, job: FileJob) {
+        if let Some(files) = &self.files {
+            // The thread ends only with us.
+            let _ = files.send(job);
+        }
+    }
+}
+
+impl World for RealWorld {
+    fn next(&mut self, until: Time) -> (Time, Event) {
+        self.mailbox.take(until)
+    }
+
+    fn act(&mut self, effect: Effect) {
+        let width = self.width.load(Ordering::Relaxed);
+        match effect {
+            Effect::Open(id, name) => self.open(id, name),
+            Effect::Close(id) => drop(self.close(id)),
+            Effect::Reopen(id) => {
+                if let Some(port) = self.ports.get_mut(&id) {
+                    port.reopen();
+                }
+            }
+            Effect::Send(id, bytes) => self.with_writer(id, |writer| writer.send(bytes)),
+            Effect::Stop(id, bytes) => self.with_writer(id, |writer| writer.stop(bytes)),
+            Effect::Hold(id, bytes, until) => self.with_writer(id, |writer| writer.hold(bytes, until)),
+            Effect::Release(id) => self.with_writer(id, Writer::release),
+            Effect::Store(ticket, job) => self.file(FileJob::Store(ticket, job)),
+            Effect::OpenRecord(identity) => self.file(FileJob::OpenRecord(identity)),
+            Effect::Ask(question) => {
+                let lines = self.screen.question(&question, width);
+                self.paint(Paint::Question(lines, self.screen.prompt().to_owned()));
+                if self.raw.is_none() {
+                    self.mailbox.post(Event::EndOfInput);
+                }
+            }
+            Effect::Echo(text) => self.paint(Paint::Echo(self.screen.safe(&text))),
+            Effect::Asked(answered) => self.paint(Paint::Asked(self.screen.closed(answered))),
+            Effect::Show(shown) => self.paint(Paint::Shown(self.screen.shown(&shown, width))),
+        }
+    }
+}
+
+impl Drop for RealWorld {
+    fn drop(&mut self) {
+        // First what could keep a motor from stopping, then the disk, then the screen.
+        let ids: Vec<PortId> = self.ports.keys().copied().collect();
+        let writers: Vec<Writer> = ids.into_iter().filter_map(|id| self.close(id)).collect();
+        for writer in &writers {
+            writer.wait_end(LAST_BYTES);
+        }
+        self.files = None;
+        let _ = self.files_ended.recv_timeout(LAST_STORES);
+        self.paint(Paint::End);
+        let _ = self.painted.recv_timeout(LAST_LINES);
+        self.over.store(true, Ordering::SeqCst);
+        if let Some(raw) = &self.raw {
+            raw.leave();
+        }
+        *super::mailbox::held(&self.world_lines) = None;
+    }
+}

@@ -1,0 +1,279 @@
+//! The controlling terminal: keys from it, lines to it, each on a thread of its own.
+//!
+//! Promises: the terminal is as it was before, whatever ends the program; a key is delivered at once
+//! and a frozen screen keeps nothing waiting; a terminal that closes is said once.
+//! Must not be here: what a key or a line means.
+//!
+//! Reads the terminal itself: the usual library for it spins for ever once a terminal has closed.
+
+use super::keys::{Keys, Pressed};
+use super::mailbox::{Clock, Mailbox, held};
+use super::painter::{Paint, Painter};
+use crate::bench::seam::{Event, Key, SystemSignal};
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::io::Errno;
+use rustix::termios::{self, InputModes, LocalModes, OptionalActions, SpecialCodeIndex, Termios};
+use std::fs::File;
+use std::io::Write;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{Receiver, Sender};
+use std::sync::{Arc, Mutex, Weak};
+use std::thread;
+
+/// Columns where nobody says how many there are.
+pub(super) const WIDTH: usize = 80;
+/// Between two looks whether the program is ending, and how wide the terminal is.
+const LOOK_MS: i64 = 100;
+/// An escape that nothing follows for this long was the key.
+const ESCAPE_MS: i64 = 25;
+
+const PASTES_ON: &[u8] = b"\x1b[?2004h";
+const PASTES_OFF: &[u8] = b"\x1b[?2004l\r";
+
+/// A terminal, open for reading and writing.
+#[derive(Debug)]
+pub struct Terminal(File);
+
+impl Terminal {
+    /// The terminal that controls this process, if there is one and we are in its foreground: a
+    /// program in the background would be halted when it reads.
+    #[must_use]
+    pub fn controlling() -> Option<Self> {
+        let file = File::options().read(true).write(true).open("/dev/tty").ok()?;
+        let ours = foreground(&file);
+        ours.then_some(Self(file))
+    }
+
+    /// A terminal that is open already.
+    ///
+    /// # Errors
+    /// Where it is none.
+    pub fn from_file(file: File) -> std::io::Result<Self> {
+        termios::tcgetattr(&file)?;
+        Ok(Self(file))
+    }
+}
+
+fn foreground(file: &File) -> bool {
+    termios::tcgetpgrp(file).is_ok_and(|group| group == rustix::process::getpgrp())
+}
+
+/// A terminal in raw mode; dropped, it is as it was.
+#[derive(Debug)]
+pub(super) struct Raw {
+    file: File,
+    before: Termios,
+    marks_pastes: bool,
+    over: AtomicBool,
+}
+
+impl Raw {
+    /// Keys come one by one, and none of them is a signal; output stays as it is.
+    fn enter(terminal: Terminal, marks_pastes: bool) -> std::io::Result<Arc<Self>> {
+        let file = terminal.0;
+        let before = termios::tcgetattr(&file)?;
+        let mut raw = before.clone();
+        raw.local_modes -= LocalModes::ICANON | LocalModes::ECHO | LocalModes::ISIG | LocalModes::IEXTEN;
+        // Without flow control no key can freeze the screen.
+        raw.input_modes -= InputModes::IXON | InputModes::ICRNL | InputModes::INLCR | InputModes::ISTRIP;
+        raw.special_codes[SpecialCodeIndex::VMIN] = 1;
+        raw.special_codes[SpecialCodeIndex::VTIME] = 0;
+        // Flushed: what was typed before is no answer to anything.
+        termios::tcsetattr(&file, OptionalActions::Flush, &raw)?;
+        let raw = Arc::new(Self { file, before, marks_pastes, over: AtomicBool::new(false) });
+        held(&RAW).push(Arc::downgrade(&raw));
+        Ok(raw)
+    }
+
+    pub(super) fn leave(&self) {
+        if !self.over.swap(true, Ordering::SeqCst) {
+            // A terminal that is gone needs nothing.
+            let _ = termios::tcsetattr(&self.file, OptionalActions::Now, &self.before);
+            // A frozen screen would hold us for ever.
+            let mut polled = [PollFd::new(&self.file, PollFlags::OUT)];
+            let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
+            if self.marks_pastes && poll(&mut polled, Some(&at_once)) == Ok(1) {
+                let _ = (&self.file).write_all(PASTES_OFF);
+            }
+        }
+    }
+}
+
+impl Drop for Raw {
+    fn drop(&mut self) {
+        self.leave();
+    }
+}
+
+/// Every terminal in raw mode, for the panic hook.
+static RAW: Mutex<Vec<Weak<Raw>>> = Mutex::new(Vec::new());
+
+/// Puts every terminal back.
+pub(super) fn leave_all() {
+    let raw: Vec<Arc<Raw>> =
+        RAW.try_lock().map(|raw| raw.iter().filter_map(Weak::upgrade).collect()).unwrap_or_default();
+    for raw in &raw {
+        raw.leave();
+    }
+}
+
+/// Where lines go to another world than the core's.
+pub(super) type WorldLines = Arc<Mutex<Option<Sender<String>>>>;
+
+/// What the threads of the terminal share.
+#[derive(Clone)]
+pub(super) struct Shared {
+    pub(super) clock: Clock,
+    pub(super) mailbox: Mailbox,
+    pub(super) paint: Sender<(crate::measure::time::Time, Paint)>,
+    pub(super) width: Arc<AtomicUsize>,
+    pub(super) over: Arc<AtomicBool>,
+    pub(super) world_lines: WorldLines,
+}
+
+/// Starts reading keys. The terminal is in raw mode while the answer lives.
+pub(super) fn start(terminal: Terminal, marks_pastes: bool, shared: Shared) -> std::io::Result<Arc<Raw>> {
+    let raw = Raw::enter(terminal, marks_pastes)?;
+    let mut reader = Reader { raw: raw.clone(), shared, keys: Keys::default(), world: None };
+    thread::Builder::new().name("keys".to_owned()).spawn(move || {
+        if !reader.run() {
+            reader.shared.mailbox.post(Event::EndOfInput);
+        }
+    })?;
+    Ok(raw)
+}
+
+struct Reader {
+    raw: Arc<Raw>,
+    shared: Shared,
+    keys: Keys,
+    /// What is typed on the virtual world's line, while it is open.
+    world: Option<String>,
+}
+
+impl Reader {
+    /// Reads until the program ends (true) or the terminal is gone (false).
+    fn run(&mut self) -> bool {
+        let controls = foreground(&self.raw.file);
+        loop {
+            if self.shared.over.load(Ordering::SeqCst) {
+                return true;
+            }
+            self.look_at_width();
+            // Once ours, no longer: somebody put us into the background.
+            if controls && !foreground(&self.raw.file) {
+                return false;
+            }
+            let wait = if self.keys.begun() { ESCAPE_MS } else { LOOK_MS };
+            let wait = Timespec { tv_sec: 0, tv_nsec: wait * 1_000_000 };
+            let mut polled = [PollFd::new(&self.raw.file, PollFlags::IN)];
+            match poll(&mut polled, Some(&wait)) {
+                Ok(0) => {
+                    let pressed = self.keys.pause();
+                    self.pressed(pressed);
+                    continue;
+                }
+                Ok(_) => {}
+                Err(Errno::INTR) => continue,
+                Err(_) => return false,
+            }
+            let mut bytes = [0; 256];
+            match rustix::io::read(&self.raw.file, &mut bytes) {
+                Ok(0) => return false,
+                Ok(count) => {
+                    for &byte in &bytes[..count] {
+                        let pressed = self.keys.take(byte);
+                        self.pressed(pressed);
+                    }
+                }
+                Err(Errno::INTR | Errno::AGAIN) => {}
+                Err(_) => return false,
+            }
+        }
+    }
+
+    fn look_at_width(&self) {
+        let width = termios::tcgetwinsize(&self.raw.file).map_or(0, |size| size.ws_col);
+        let width = if width == 0 { WIDTH } else { usize::from(width) };
+        self.shared.width.store(width, Ordering::Relaxed);
+    }
+
+    fn pressed(&mut self, pressed: Option<Pressed>) {
+        let Some(pressed) = pressed else { return };
+        let has_world = held(&self.shared.world_lines).is_some();
+        let event = match (pressed, self.world.is_some()) {
+            (Pressed::Tab, false) if has_world => return self.world_line(Some(String::new())),
+            (Pressed::Key(key), true) if key != Key::Interrupt => return self.world_key(key),
+            (Pressed::Tab | Pressed::Paste, true) => return,
+            (Pressed::Key(key), _) => Event::Key(key),
+            (Pressed::Tab, false) => Event::Key(Key::Other),
+            (Pressed::Paste, false) => Event::Paste,
+            (Pressed::Suspend, _) => Event::Signal(SystemSignal::TerminalStop),
+            (Pressed::Quit, _) => Event::Signal(SystemSignal::Quit),
+        };
+        if self.world.is_some() {
+            self.world_line(None);
+        }
+        self.shared.mailbox.post(event);
+    }
+
+    fn world_line(&mut self, line: Option<String>) {
+        self.world.clone_from(&line);
+        // The drawing thread lives as long as the world.
+        let _ = self.shared.paint.send((self.shared.clock.now(), Paint::World(line)));
+    }
+
+    fn world_key(&mut self, key: Key) {
+        let mut line = self.world.take().unwrap_or_default();
+        match key {
+            Key::Char(c) if line.chars().count() < 200 => line.push(c),
+            Key::Backspace => {
+                line.pop();
+            }
+            Key::Escape => return self.world_line(None),
+            Key::Enter => {
+                self.world_line(None);
+                if let Some(lines) = &*held(&self.shared.world_lines) {
+                    let whole = line.split(';').map(str::trim).filter(|line| !line.is_empty());
+                    // A world that is gone answers nothing.
+                    whole.for_each(|line| drop(lines.send(line.to_owned())));
+                }
+                return;
+            }
+            _ => {}
+        }
+        self.world_line(Some(line));
+    }
+}
+
+/// Draws until the end, on the terminal or on standard error.
+pub(super) fn draw(
+    raw: Option<&Raw>,
+    redraws: bool,
+    width: &AtomicUsize,
+    paints: &Receiver<(crate::measure::time::Time, Paint)>,
+    done: &Sender<()>,
+) {
+    let mut painter = Painter::new(redraws && raw.is_some());
+    let write = |bytes: &[u8]| {
+        // A screen that is gone shows nothing; the core hears of it by another way.
+        let _ = match raw {
+            Some(raw) => (&raw.file).write_all(bytes),
+            None => std::io::stderr().lock().write_all(bytes),
+        };
+    };
+    if raw.is_some_and(|raw| raw.marks_pastes) {
+        write(PASTES_ON);
+    }
+    for (at, paint) in paints {
+        let end = matches!(paint, Paint::End);
+        let text = painter.paint(at, width.load(Ordering::Relaxed), paint);
+        let text = if raw.is_some() { text } else { text.replace("\r\n", "\n") };
+        write(text.as_bytes());
+        if end {
+            break;
+        }
+    }
+    // Nobody waits for a screen that took too long.
+    let _ = done.send(());
+}
