@@ -3,12 +3,23 @@
 //! Promises: every command says what it does with `--help` and an example; every way out is one of
 //! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
 
+#[cfg(unix)]
+mod board;
 mod check;
 pub mod documents;
+#[cfg(unix)]
+mod dry_run;
 pub mod exit;
 mod format;
+mod loaded;
 pub mod options;
 pub mod output;
+#[cfg(unix)]
+mod restore;
+#[cfg(unix)]
+mod run;
+#[cfg(unix)]
+mod snapshot;
 #[cfg(unix)]
 mod virtual_board;
 
@@ -35,6 +46,14 @@ enum Command {
     Check(check::Check),
     Format(format::Format),
     #[cfg(unix)]
+    DryRun(dry_run::DryRun),
+    #[cfg(unix)]
+    Run(run::Run),
+    #[cfg(unix)]
+    Snapshot(snapshot::TakeSnapshot),
+    #[cfg(unix)]
+    Restore(restore::Restore),
+    #[cfg(unix)]
     Virtual(virtual_board::Virtual),
 }
 
@@ -43,6 +62,14 @@ impl Command {
         match self {
             Self::Check(check) => check.run(out),
             Self::Format(format) => format.run(out),
+            #[cfg(unix)]
+            Self::DryRun(dry) => dry.run(out),
+            #[cfg(unix)]
+            Self::Run(run) => run.run(out),
+            #[cfg(unix)]
+            Self::Snapshot(snapshot) => snapshot.run(out),
+            #[cfg(unix)]
+            Self::Restore(restore) => restore.run(out),
             #[cfg(unix)]
             Self::Virtual(serve) => serve.run(out),
         }

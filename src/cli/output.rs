@@ -83,6 +83,16 @@ impl Output {
         }
     }
 
+    /// How findings are shown on standard error.
+    #[must_use]
+    pub fn message_look(&self) -> Look {
+        match (self.plain, self.message_colour) {
+            (true, _) => Look::Plain,
+            (false, true) => Look::Coloured,
+            (false, false) => Look::Marked,
+        }
+    }
+
     /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written.
     #[must_use]
     pub fn finish(self, exit: Exit) -> Exit {

@@ -14,6 +14,7 @@ mod motor;
 mod order;
 pub mod problem;
 mod requires;
+pub mod restore;
 mod search;
 pub mod step;
 mod values;

@@ -11,6 +11,9 @@ use std::ffi::OsString;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
+/// The craft's own radio card, where no other is named.
+pub const RADIO_CARD: &str = "radio-card.toml";
+
 /// A file of a record is no longer than this: 64 MiB hold some hundred thousand runs.
 const LONGEST_FILE: u64 = 64 << 20;
 
@@ -51,6 +54,8 @@ pub struct Contents {
     pub proofs: Option<Vec<u8>>,
     /// [`link_loss::FILE`].
     pub link_loss: Option<Vec<u8>>,
+    /// [`RADIO_CARD`].
+    pub radio_card: Option<Vec<u8>>,
 }
 
 impl Contents {
@@ -63,6 +68,7 @@ impl Contents {
             journal: bytes(&folder.join(journal::FILE))?,
             proofs: bytes(&folder.join(proof::FILE))?,
             link_loss: bytes(&folder.join(link_loss::FILE))?,
+            radio_card: bytes(&folder.join(RADIO_CARD))?,
         })
     }
 }
@@ -86,7 +92,14 @@ impl CraftRecord {
             Some(bytes) => LinkLoss::parse(&in_folder(link_loss::FILE), bytes)?.channels,
             None => Vec::new(),
         };
-        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss })
+        let radio_card = match &contents.radio_card {
+            Some(bytes) => Some(
+                String::from_utf8(bytes.clone())
+                    .map_err(|_| RecordError::Unreadable { file: in_folder(RADIO_CARD), line: 1 })?,
+            ),
+            None => None,
+        };
+        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss, radio_card })
     }
 
     /// Reads a craft's folder without taking its lock: for commands that only look.

@@ -87,6 +87,8 @@ pub struct CraftRecord {
     pub proofs: Vec<Proof>,
     /// What each channel does on link loss, by channel from 1, if found.
     pub link_loss: Vec<ChannelOnLoss>,
+    /// Text of the craft's own radio card, if it has one.
+    pub radio_card: Option<String>,
 }
 
 /// A copy of all settings.

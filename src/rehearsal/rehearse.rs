@@ -5,12 +5,11 @@ use super::simulated::{Disk, Seen, SimulatedWorld};
 use crate::bench::drive::drive;
 use crate::bench::fault::Fault;
 use crate::bench::handle::Bench;
-use crate::bench::run::{RunJob, WallClock, close, run};
+use crate::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
 use crate::bench::seam::PortName;
 use crate::bench::session::Session;
 use crate::bench::shown::Shown;
 use crate::board::mavlink::MavlinkLink;
-use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
@@ -25,10 +24,8 @@ pub struct Script {
     pub recipe: Recipe,
     /// Sheets to choose from.
     pub sheets: Vec<Sheet>,
-    /// The radio card, empty where the switches are to be found.
-    pub card: RadioCard,
-    /// Its text.
-    pub card_text: Option<String>,
+    /// The radio card that was named; `None`: the craft's own, in its record.
+    pub card: Option<NamedCard>,
 }
 
 /// How a rehearsal went.
@@ -92,11 +89,10 @@ pub fn rehearse(
         watch(now, &seen);
     };
     let job = Rc::new(RunJob {
-        recipe: script.recipe.clone(),
+        title: script.recipe.title.value.clone(),
+        task: Task::Recipe(Box::new(script.recipe.clone())),
         sheets: script.sheets.clone(),
         card: script.card.clone(),
-        card_text: script.card_text.clone(),
-        card_file: true,
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
         name: "rehearsal".to_owned(),

@@ -55,6 +55,7 @@ impl Disk {
             journal: file(crate::record::journal::FILE),
             proofs: file(crate::record::proof::FILE),
             link_loss: file(crate::record::link_loss::FILE),
+            radio_card: file(crate::record::folder::RADIO_CARD),
         }
     }
 }

@@ -1,6 +1,5 @@
 //! The first-craft recipe, from beginning to end.
 
-use quadjig::board::radio_card::RadioCard;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Disk;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
@@ -12,12 +11,7 @@ pub fn script(file: &str) -> Script {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = quadjig::language::read(&Disk, Path::new(file), &[], &words);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
-    Script {
-        recipe: reading.recipe.unwrap(),
-        sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
-        card: RadioCard { radio: "Bench".to_owned(), ..RadioCard::default() },
-        card_text: None,
-    }
+    Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None }
 }
 
 #[test]

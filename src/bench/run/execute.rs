@@ -6,6 +6,8 @@ use super::super::shown::{Shown, Tone};
 use super::job::RunJob;
 use super::knowledge::{Knowledge, with_declared};
 use crate::board::effect::Effect;
+use crate::board::radio_card::RadioCard;
+use crate::board::radio_card_file;
 use crate::plan::inputs::Progress;
 use crate::plan::step::{Act, Plan};
 use crate::plan::words;
@@ -19,21 +21,22 @@ use std::rc::Rc;
 /// What ended it before its end.
 pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     bench.show(Shown::Cautions);
-    let craft = job.recipe.title.value.clone();
+    let craft = job.title.clone();
     let known = super::connect(&bench, &job.port).await?;
     let sheet = bench.choose_sheet(&job.sheets, &known, &craft)?;
     bench.show_board(&craft, &job.port, &known);
-    if job.card.is_virtual && !known.identity.is_virtual() {
+    bench.watch_it().await?;
+    let record = bench.open_record(&known.identity).await?;
+    let card = named_card(&job, &record)?;
+    if card.is_virtual && !known.identity.is_virtual() {
         return Err(Fault::Plan(
             "The radio card was made on a virtual board. On a real one, find the switches with a card of its own."
                 .to_owned(),
         ));
     }
-    bench.watch_it().await?;
-    let record = bench.open_record(&known.identity).await?;
     say_interrupted(&bench, &record);
     let mut knowledge = Knowledge {
-        card: with_declared(&job.card, &job),
+        card: with_declared(&card, &job),
         sheet,
         identity: known.identity.clone(),
         record,
@@ -53,6 +56,18 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     job.begun.set(false);
     job.closed.set(true);
     finish(&bench, knowledge, &known.settings)
+}
+
+/// The card that was named, else the craft's own.
+fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
+    if let Some(named) = &job.card {
+        return Ok(named.card.clone());
+    }
+    let Some(text) = &record.radio_card else {
+        return Ok(RadioCard { radio: format!("radio of {}", job.title), ..RadioCard::default() });
+    };
+    let file = record.folder.join(crate::record::folder::RADIO_CARD).display().to_string();
+    radio_card_file::read(&file, text).map_err(|error| Fault::Plan(error.to_string()))
 }
 
 /// Carries the steps out; the plan is made again where a step says so.

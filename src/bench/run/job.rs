@@ -5,6 +5,7 @@ use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
+use crate::record::Snapshot;
 use std::cell::Cell;
 
 /// Turns the bench's clock into dates.
@@ -24,19 +25,37 @@ impl WallClock {
     }
 }
 
+/// What a run does.
+#[derive(Debug)]
+pub enum Task {
+    /// Carries out a recipe without errors.
+    Recipe(Box<Recipe>),
+    /// Brings a copy of all settings back.
+    Restore(Box<Snapshot>),
+}
+
+/// A radio card that was named on the command line.
+#[derive(Debug, Clone, Default)]
+pub struct NamedCard {
+    /// The card, empty where its file is still to be made.
+    pub card: RadioCard,
+    /// The text of its file, for writing it back with its comments.
+    pub text: Option<String>,
+    /// Whether it has a file; a shipped card has none and is never written.
+    pub file: bool,
+}
+
 /// See the module.
 #[derive(Debug)]
 pub struct RunJob {
-    /// The recipe, without errors.
-    pub recipe: Recipe,
+    /// What it is called: the recipe's title, or what is brought back.
+    pub title: String,
+    /// What is to be done.
+    pub task: Task,
     /// Sheets to choose from by what the board says of itself.
     pub sheets: Vec<Sheet>,
-    /// The radio card, empty where there is none yet.
-    pub card: RadioCard,
-    /// The text of the card's file, for writing it back with its comments; `None`: a new card.
-    pub card_text: Option<String>,
-    /// Whether a file is there to write the card to.
-    pub card_file: bool,
+    /// The radio card that was named; `None`: the craft's own, in its record.
+    pub card: Option<NamedCard>,
     /// Where the board is.
     pub port: PortName,
     /// Dates.

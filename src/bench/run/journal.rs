@@ -33,7 +33,7 @@ impl Bench {
             schema: journal::SCHEMA.to_owned(),
             run: job.name.clone(),
             at: job.clock.at(self.now()),
-            recipe: job.recipe.title.value.clone(),
+            recipe: job.title.clone(),
             fingerprint: fingerprint.to_owned(),
             snapshot: snapshot.to_owned(),
             board: identity.clone(),

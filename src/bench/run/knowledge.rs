@@ -5,7 +5,7 @@
 use super::super::fault::Fault;
 use super::super::handle::Bench;
 use super::super::live::Pack;
-use super::job::RunJob;
+use super::job::{RunJob, Task};
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
@@ -13,6 +13,7 @@ use crate::language::recipe::{Switch, What};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Battery, Inputs, Progress};
 use crate::plan::problem::PlanError;
+use crate::plan::restore;
 use crate::plan::step::{Plan, Unknown};
 use crate::record::CraftRecord;
 
@@ -51,8 +52,15 @@ impl Knowledge {
         self.progress.props_off = bench.props_attested.get().is_some();
         self.progress.antenna_on = bench.antenna_attested.get();
         let settings = bench.look(|live| live.settings.clone());
+        let recipe = match &job.task {
+            Task::Recipe(recipe) => recipe,
+            Task::Restore(snapshot) => {
+                return restore::plan(snapshot, &self.sheet, &self.identity, &settings)
+                    .map_err(|error| Fault::Plan(error.to_string()));
+            }
+        };
         let inputs = Inputs {
-            recipe: &job.recipe,
+            recipe,
             sheet: &self.sheet,
             card: &self.card,
             record: &self.record,
@@ -100,7 +108,8 @@ impl Knowledge {
 #[must_use]
 pub fn with_declared(card: &RadioCard, job: &RunJob) -> RadioCard {
     let mut card = card.clone();
-    for statement in &job.recipe.statements {
+    let Task::Recipe(recipe) = &job.task else { return card };
+    for statement in &recipe.statements {
         if let What::DeclareSwitch { switch, channel, rests, on_loss } = &statement.what {
             let entry = SwitchEntry { channel: *channel, rests: rests.clone(), noise: None, on_loss: *on_loss };
             card.switches.insert(switch.clone(), entry);

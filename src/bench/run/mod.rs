@@ -16,4 +16,5 @@ mod writing;
 pub use closing::close;
 pub use connect::{Connected, connect};
 pub use execute::run;
-pub use job::{RunJob, WallClock};
+pub use job::{NamedCard, RunJob, Task, WallClock};
+pub use knowledge::refusals;

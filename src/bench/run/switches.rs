@@ -9,6 +9,7 @@ use crate::board::binding;
 use crate::board::radio_card::SwitchEntry;
 use crate::board::radio_card_file;
 use crate::language::recipe::{Function, Switch};
+use crate::record::folder::RADIO_CARD;
 use crate::record::link_loss::LinkLoss;
 use crate::record::{StoreJob, StorePlace};
 
@@ -41,15 +42,20 @@ impl Bench {
 
     /// Writes the radio card, keeping the comments of its file.
     async fn store_card(&self, job: &RunJob, knows: &Knowledge) -> Result<(), Fault> {
-        if !job.card_file {
-            return Ok(());
-        }
-        let text = match &job.card_text {
+        let (place, old) = match &job.card {
+            Some(named) if !named.file => {
+                self.line(Tone::Plain, "The radio card came with quadjig and is not changed.");
+                return Ok(());
+            }
+            Some(named) => (StorePlace::RadioCard, named.text.as_ref()),
+            None => (StorePlace::Craft(RADIO_CARD.into()), knows.record.radio_card.as_ref()),
+        };
+        let text = match old {
             Some(text) => radio_card_file::update("the radio card", text, &knows.card)
                 .map_err(|error| Fault::Plan(error.to_string()))?,
             None => radio_card_file::create(&knows.card),
         };
-        self.store(StoreJob { place: StorePlace::RadioCard, bytes: text.into_bytes(), append: false }).await?;
+        self.store(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
         self.line(Tone::Plain, "Written to the radio card.");
         Ok(())
     }

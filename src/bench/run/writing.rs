@@ -36,7 +36,7 @@ impl Bench {
             }
             self.line(Tone::Good, format!("{} = {}  (read back)", write.setting, write.shown));
         }
-        self.take_facts(&job.recipe.title.value, &knows.sheet, &knows.identity)
+        self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
     async fn write_and_read(&self, writes: &[Write]) -> Result<(), Fault> {
@@ -52,7 +52,7 @@ impl Bench {
             settings.insert(write.name.clone(), write.to);
         }
         let virtual_board = knows.identity.is_virtual();
-        let then = Facts::read(&job.recipe.title.value, virtual_board, &knows.sheet, &settings)
+        let then = Facts::read(&job.title, virtual_board, &knows.sheet, &settings)
             .map_err(|error| Fault::Plan(error.to_string()))?;
         if then.arm_bands == self.facts()?.arm_bands {
             return Ok(());
@@ -105,7 +105,7 @@ impl Bench {
         result?;
         knows.progress.unsaved.clear();
         self.line(Tone::Good, format!("Restarted; the same board is back, {} settings still there.", expect.len()));
-        self.take_facts(&job.recipe.title.value, &knows.sheet, &knows.identity)
+        self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 }
 

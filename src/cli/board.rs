@@ -1,0 +1,115 @@
+//! What commands on a board share: the port they use, the session they drive, how its end becomes an
+//! exit code.
+
+use super::exit::Exit;
+use super::options::{Port, PortOptions, RecordsOption};
+use super::output::Output;
+use crate::bench::drive::drive;
+use crate::bench::fault::Fault;
+use crate::bench::handle::Bench;
+use crate::bench::run::WallClock;
+use crate::bench::seam::PortName;
+use crate::bench::session::{Script, Session};
+use crate::board::mavlink::MavlinkLink;
+use crate::record::folder;
+use crate::report::screen::{Screen, Style};
+use crate::world::ports;
+use crate::world::real::{BAUD, RealWorld, Setup};
+use crate::world::terminal::Terminal;
+use std::path::PathBuf;
+use std::rc::Rc;
+
+/// Where the board is: as named, else the only plausible serial port, which is then named.
+///
+/// # Errors
+/// None or several plausible ports, or a kind of port that is not there yet.
+pub fn port(options: &PortOptions, out: &mut Output) -> Result<PortName, Exit> {
+    match &options.port {
+        Some(Port::Serial(path)) => Ok(PortName::Serial(path.clone())),
+        Some(Port::Tcp { host, port }) if host.contains(':') => Ok(PortName::Tcp(format!("[{host}]:{port}"))),
+        Some(Port::Tcp { host, port }) => Ok(PortName::Tcp(format!("{host}:{port}"))),
+        Some(Port::Udp { .. }) => {
+            out.error("boards over UDP are not there yet", Some("use a serial port or tcp:HOST:PORT"));
+            Err(Exit::Usage)
+        }
+        Some(Port::Virtual(name)) => Ok(PortName::Virtual(name.clone())),
+        None => match ports::only_plausible(ports::list()) {
+            Ok(info) => {
+                out.message(&format!("Using {}, the only plausible serial port.", info.name));
+                Ok(PortName::Serial(PathBuf::from(info.name)))
+            }
+            Err(error) => {
+                out.error(&error.to_string(), Some("name one with --port; `quadjig ports` lists what is plugged in"));
+                Err(Exit::Link)
+            }
+        },
+    }
+}
+
+/// Where craft records are.
+///
+/// # Errors
+/// The environment names no place.
+pub fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit> {
+    match &option.records {
+        Some(folder) => Ok(folder.clone()),
+        None => folder::crafts(|name| std::env::var_os(name)).map_err(|error| {
+            out.error(&error.to_string(), Some("name a folder with --records DIR"));
+            Exit::Link
+        }),
+    }
+}
+
+/// What a session is made of.
+pub struct Sitting {
+    /// Where craft records are.
+    pub crafts: PathBuf,
+    /// The radio card's file.
+    pub radio_card: Option<PathBuf>,
+    /// Name of the recipe, for the craft's lock.
+    pub name: String,
+    /// System number of the craft, where several answer.
+    pub vehicle: Option<u8>,
+    /// A command that only looks: no terminal, no stop, nothing written to the board.
+    pub looks_only: bool,
+}
+
+/// Drives a script on the real world to its end.
+///
+/// # Errors
+/// What ended it before its end.
+pub fn sit(
+    sitting: Sitting,
+    bench: &Rc<Bench>,
+    script: Script,
+    closing: impl FnOnce(Fault) -> Script + 'static,
+    out: &mut Output,
+) -> Result<(), Fault> {
+    let terminal = if sitting.looks_only { None } else { Terminal::controlling() };
+    let style = Style { colour: out.message_colour, plain: out.plain };
+    let setup =
+        Setup { crafts: sitting.crafts, radio_card: sitting.radio_card, recipe: sitting.name, baud: BAUD, terminal };
+    let mut world = RealWorld::new(setup, Box::new(Screen::new(style)))
+        .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))?;
+    let link = Box::new(MavlinkLink::new(sitting.vehicle));
+    let session = Session::new(link, Rc::clone(bench), script, sitting.looks_only);
+    let mut session = if sitting.looks_only { session } else { session.closing_with(closing) };
+    drive(&mut session, &mut world)
+}
+
+/// The exit code of a fault.
+#[must_use]
+pub fn exit(fault: &Fault) -> Exit {
+    match fault.exit_code() {
+        1 => Exit::Document,
+        4 => Exit::Stopped,
+        6 => Exit::Unproved,
+        _ => Exit::Link,
+    }
+}
+
+/// Dates from now on.
+#[must_use]
+pub fn clock() -> WallClock {
+    WallClock { started: jiff::Timestamp::now() }
+}

@@ -1,0 +1,156 @@
+//! `quadjig dry-run`: what would change on this board, and every step with its effect and guards.
+//!
+//! A plan holds no handle to a board, so there is nothing here that could write.
+
+use super::board::{self, Sitting};
+use super::exit::Exit;
+use super::loaded::{self, Loaded};
+use super::options::{PortOptions, RadioOption, RecordsOption, Reporting, SheetOption, WithOption};
+use super::output::{Format, Output};
+use super::snapshot::told;
+use crate::bench::fault::Fault;
+use crate::bench::handle::Bench;
+use crate::bench::run::{Connected, connect};
+use crate::bench::seam::PortName;
+use crate::board::radio_card::RadioCard;
+use crate::board::{identity, radio_card_file};
+use crate::plan::compile::compile;
+use crate::plan::inputs::{Inputs, Progress};
+use crate::plan::step::Plan;
+use crate::record::{CraftRecord, folder};
+use crate::report::{plan_json, plan_text};
+use std::cell::RefCell;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+
+/// Show what a recipe would change on this board, and every step; writes nothing.
+///
+/// Sends only requests and heartbeats. With --against, a snapshot stands for the board.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  quadjig dry-run wren-95.jig\n  quadjig dry-run wren-95.jig --against before.json\n  quadjig dry-run wren-95.jig --exit-code --format json"
+)]
+pub struct DryRun {
+    /// The recipe.
+    #[arg(value_name = "RECIPE")]
+    recipe: PathBuf,
+    /// Plan against a snapshot instead of a board.
+    #[arg(long, value_name = "SNAPSHOT", conflicts_with = "port")]
+    against: Option<PathBuf>,
+    /// End in 3 when changes are pending.
+    #[arg(long)]
+    exit_code: bool,
+    #[command(flatten)]
+    port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    with: WithOption,
+    #[command(flatten)]
+    records: RecordsOption,
+    #[command(flatten)]
+    reporting: Reporting,
+}
+
+async fn look(bench: Rc<Bench>, port: PortName, found: Rc<RefCell<Option<Connected>>>) -> Result<(), Fault> {
+    let known = connect(&bench, &port).await?;
+    *found.borrow_mut() = Some(known);
+    bench.close();
+    Ok(())
+}
+
+impl DryRun {
+    /// Reads, plans, shows.
+    pub fn run(self, out: &mut Output) -> Exit {
+        self.go(out).unwrap_or_else(|exit| exit)
+    }
+
+    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        let known = match &self.against {
+            Some(path) => {
+                let snapshot = super::restore::snapshot(path, out)?;
+                Connected { identity: snapshot.board, settings: snapshot.settings }
+            }
+            None => self.read_board(&crafts, out)?,
+        };
+        let record = read_record(&crafts, &known, out)?;
+        let plan = self.plan(&loaded, &known, &record, out)?;
+        match self.reporting.format {
+            Format::Json => out.json(&plan_json::plan(&plan)),
+            Format::Text if out.plain => out.report(&plan_text::plain(&plan)),
+            Format::Text => out.report(&plan_text::page(&plan)),
+        }
+        Ok(if self.exit_code && !plan.is_satisfied() { Exit::Pending } else { Exit::Done })
+    }
+
+    fn read_board(&self, crafts: &Path, out: &mut Output) -> Result<Connected, Exit> {
+        let port = board::port(&self.port, out)?;
+        let bench = Rc::new(Bench::default());
+        let found = Rc::new(RefCell::new(None));
+        let script = Box::pin(look(Rc::clone(&bench), port, Rc::clone(&found)));
+        let sitting = Sitting {
+            crafts: crafts.to_owned(),
+            radio_card: None,
+            name: "dry run".to_owned(),
+            vehicle: self.port.vehicle,
+            looks_only: true,
+        };
+        board::sit(sitting, &bench, script, |_| Box::pin(async { Ok(()) }), out).map_err(|fault| told(&fault, out))?;
+        found.borrow_mut().take().ok_or(Exit::Bug)
+    }
+
+    fn plan(&self, loaded: &Loaded, known: &Connected, record: &CraftRecord, out: &mut Output) -> Result<Plan, Exit> {
+        let sheet = identity::choose(&loaded.sheets, &known.identity, &known.settings).map_err(|error| {
+            out.error(
+                &error.to_string(),
+                Some("name the board's sheet with --sheet; nothing was written to the board"),
+            );
+            Exit::Document
+        })?;
+        let card = card(loaded, record, out)?;
+        let inputs = Inputs {
+            recipe: &loaded.recipe,
+            sheet,
+            card: &card,
+            record,
+            identity: &known.identity,
+            settings: &known.settings,
+            progress: Progress::start(),
+        };
+        compile(&inputs).map_err(|errors| {
+            match self.reporting.format {
+                Format::Json => out.json(&plan_json::refused(&errors)),
+                Format::Text => out.report(&plan_text::refused(&errors)),
+            }
+            Exit::Document
+        })
+    }
+}
+
+/// The card that was named, else the craft's own.
+fn card(loaded: &Loaded, record: &CraftRecord, out: &mut Output) -> Result<RadioCard, Exit> {
+    match (&loaded.card, &record.radio_card) {
+        (Some(named), _) => Ok(named.card.clone()),
+        (None, Some(text)) => {
+            let file = record.folder.join(folder::RADIO_CARD).display().to_string();
+            radio_card_file::read(&file, text).map_err(|error| {
+                out.error(&error.to_string(), None);
+                Exit::Document
+            })
+        }
+        (None, None) => Ok(RadioCard::default()),
+    }
+}
+
+/// The craft's record without its lock; a craft without a name has none.
+fn read_record(crafts: &Path, known: &Connected, out: &mut Output) -> Result<CraftRecord, Exit> {
+    let Ok(folder) = folder::of_craft(crafts, &known.identity.id) else { return Ok(CraftRecord::default()) };
+    CraftRecord::read(&folder).map_err(|error| {
+        out.error(&error.to_string(), Some("nothing was written to the board"));
+        Exit::Link
+    })
+}

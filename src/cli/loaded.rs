@@ -1,0 +1,109 @@
+//! A recipe with its sheets and radio card, read and checked: what every command on a board begins with.
+//!
+//! Promises: with an error anywhere nothing is handed on, and everything wrong was told. Must not be
+//! here: boards.
+
+use super::documents;
+use super::exit::Exit;
+use super::options::{RadioOption, SheetOption, WithOption};
+use super::output::Output;
+use crate::bench::run::NamedCard;
+use crate::board::radio_card::RadioCard;
+use crate::board::sheet::Sheet;
+use crate::board::{shipped, vocabulary};
+use crate::language::recipe::Recipe;
+use crate::language::sources::Disk;
+use crate::plan::checks;
+use crate::report::findings::{self, Count};
+use std::path::{Path, PathBuf};
+
+/// Sheets of the boards that may be on the wire.
+///
+/// # Errors
+/// What `--sheet` names is none.
+pub fn sheets(option: &SheetOption, recipe: Option<&Recipe>, out: &mut Output) -> Result<Vec<Sheet>, Exit> {
+    let found = match (&option.sheet, recipe) {
+        (Some(name), _) => documents::sheet(name).map(|sheet| vec![sheet]).map_err(|e| (e.to_string(), e.hint())),
+        (None, Some(recipe)) => documents::shipped_for(recipe).map_err(|e| (e.to_string(), None)),
+        (None, None) => shipped::SHEETS
+            .iter()
+            .filter_map(|sheet| shipped::sheet(sheet.stem))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(|e| (e.to_string(), None)),
+    };
+    found.map_err(|(what, hint)| {
+        out.error(&what, hint.as_deref());
+        Exit::Document
+    })
+}
+
+/// The radio card that `--radio` names: shipped, a file, or a file that is still to be made.
+///
+/// # Errors
+/// A file that is no card.
+pub fn card(option: &RadioOption, out: &mut Output) -> Result<(Option<NamedCard>, Option<PathBuf>), Exit> {
+    let Some(name) = &option.radio else { return Ok((None, None)) };
+    if shipped::radio_card(name).is_none() && !Path::new(name).exists() && Path::new(name).extension().is_some() {
+        let stem = Path::new(name).file_stem().map_or_else(|| name.clone(), |stem| stem.to_string_lossy().into_owned());
+        let card = RadioCard { radio: stem, ..RadioCard::default() };
+        return Ok((Some(NamedCard { card, text: None, file: true }), Some(PathBuf::from(name))));
+    }
+    match documents::radio_card(name) {
+        Ok(card) if shipped::radio_card(name).is_some() => {
+            Ok((Some(NamedCard { card, text: None, file: false }), None))
+        }
+        Ok(card) => {
+            let path = PathBuf::from(name);
+            let text = std::fs::read_to_string(&path).ok();
+            Ok((Some(NamedCard { card, text, file: true }), Some(path)))
+        }
+        Err(error) => {
+            out.error(&error.to_string(), error.hint().as_deref());
+            Err(Exit::Document)
+        }
+    }
+}
+
+/// What a command on a board works with.
+#[derive(Debug)]
+pub struct Loaded {
+    /// Without errors.
+    pub recipe: Recipe,
+    /// To choose from.
+    pub sheets: Vec<Sheet>,
+    /// The card that was named.
+    pub card: Option<NamedCard>,
+    /// Its file.
+    pub card_file: Option<PathBuf>,
+}
+
+/// Reads and checks a recipe with its documents; what is wrong is told on standard error.
+///
+/// # Errors
+/// [`Exit::Document`] where anything is wrong.
+pub fn load(
+    recipe: &Path,
+    sheet: &SheetOption,
+    radio: &RadioOption,
+    with: &WithOption,
+    out: &mut Output,
+) -> Result<Loaded, Exit> {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let reading = crate::language::read(&Disk, recipe, &with.pairs(), &words);
+    let sheets = sheets(sheet, reading.recipe.as_ref(), out)?;
+    let (card, card_file) = card(radio, out)?;
+    let found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+    let errors = Count::of(&found).errors > 0;
+    let shown: Vec<_> =
+        found.iter().filter(|f| errors || f.severity != crate::language::finding::Severity::Hint).cloned().collect();
+    if !shown.is_empty() {
+        out.message(findings::text(&reading.files, &shown, out.message_look()).trim_end());
+    }
+    match reading.recipe {
+        Some(recipe) if !errors => Ok(Loaded { recipe, sheets, card, card_file }),
+        _ => {
+            out.message("Nothing was opened and nothing was sent: the recipe has errors.");
+            Err(Exit::Document)
+        }
+    }
+}

@@ -1,0 +1,83 @@
+//! `quadjig restore`: brings a copy of all settings back; planned, shown and verified like a run.
+
+use super::board;
+use super::exit::Exit;
+use super::loaded;
+use super::options::{PortOptions, RecordsOption, SheetOption};
+use super::output::Output;
+use super::run::attend;
+use crate::bench::run::{RunJob, Task};
+use crate::record::Snapshot;
+use std::cell::Cell;
+use std::path::PathBuf;
+
+/// A snapshot is no longer than this.
+const LONGEST: u64 = 1 << 20;
+
+/// Bring a copy of all settings back: planned, shown, written, kept and read back like a run.
+///
+/// The battery has to be out. What belongs to a single craft is never carried to another.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  quadjig restore before.json\n  quadjig restore before.json --port /dev/ttyACM0")]
+pub struct Restore {
+    /// The snapshot, as `quadjig snapshot` or a run wrote it.
+    #[arg(value_name = "SNAPSHOT")]
+    snapshot: PathBuf,
+    #[command(flatten)]
+    port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    records: RecordsOption,
+}
+
+/// Reads a snapshot file, which is no longer than a snapshot can be.
+///
+/// # Errors
+/// [`Exit::Document`], after what is wrong was told.
+pub fn snapshot(path: &std::path::Path, out: &mut Output) -> Result<Snapshot, Exit> {
+    let long = std::fs::metadata(path).is_ok_and(|meta| meta.len() > LONGEST);
+    let read = if long {
+        Err("it is longer than 1 MiB, which no snapshot is".to_owned())
+    } else {
+        std::fs::read(path).map_err(|error| error.to_string())
+    };
+    let bytes = read.map_err(|why| {
+        out.error(
+            &format!("{} could not be read: {why}", path.display()),
+            Some("name a snapshot that `quadjig snapshot` wrote"),
+        );
+        Exit::Document
+    })?;
+    Snapshot::parse(path, &bytes).map_err(|error| {
+        out.error(&error.to_string(), Some("name a snapshot that `quadjig snapshot` wrote"));
+        Exit::Document
+    })
+}
+
+impl Restore {
+    /// Loads, runs, and says how it ended.
+    pub fn run(self, out: &mut Output) -> Exit {
+        self.go(out).unwrap_or_else(|exit| exit)
+    }
+
+    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        let snapshot = snapshot(&self.snapshot, out)?;
+        let sheets = loaded::sheets(&self.sheet, None, out)?;
+        let port = board::port(&self.port, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        let clock = board::clock();
+        let job = RunJob {
+            title: format!("settings of {}", snapshot.taken),
+            task: Task::Restore(Box::new(snapshot)),
+            sheets,
+            card: None,
+            port,
+            clock,
+            name: clock.started.to_string(),
+            begun: Cell::new(false),
+            closed: Cell::new(false),
+        };
+        Ok(attend(job, crafts, None, self.port.vehicle, out))
+    }
+}

@@ -1,0 +1,83 @@
+//! `quadjig run`: the attended run of a recipe on a board.
+
+use super::board::{self, Sitting};
+use super::exit::Exit;
+use super::loaded;
+use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
+use super::output::Output;
+use crate::bench::handle::Bench;
+use crate::bench::run::{RunJob, Task, close, run};
+use std::cell::Cell;
+use std::path::PathBuf;
+use std::rc::Rc;
+
+/// Run a recipe on a board, attended: asks before anything that can turn a motor.
+///
+/// Needs a terminal with a person at it. Every motor question names what turns and how to stop it,
+/// and is answered by typing its word. Any key stops while motors can turn; the emergency stop is
+/// the battery plug.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  quadjig run wren-95.jig\n  quadjig run wren-95.jig --port /dev/ttyACM0 --radio my-radio.toml\n  quadjig run recipes/first-craft.jig --port virtual"
+)]
+pub struct Run {
+    /// The recipe.
+    #[arg(value_name = "RECIPE")]
+    recipe: PathBuf,
+    #[command(flatten)]
+    port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    with: WithOption,
+    #[command(flatten)]
+    records: RecordsOption,
+}
+
+impl Run {
+    /// Loads, runs, and says how it ended.
+    pub fn run(self, out: &mut Output) -> Exit {
+        self.go(out).unwrap_or_else(|exit| exit)
+    }
+
+    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
+        let port = board::port(&self.port, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        let clock = board::clock();
+        let job = RunJob {
+            title: loaded.recipe.title.value.clone(),
+            task: Task::Recipe(Box::new(loaded.recipe)),
+            sheets: loaded.sheets,
+            card: loaded.card,
+            port,
+            clock,
+            name: clock.started.to_string(),
+            begun: Cell::new(false),
+            closed: Cell::new(false),
+        };
+        Ok(attend(job, crafts, loaded.card_file, self.port.vehicle, out))
+    }
+}
+
+/// Runs a job at a terminal to its end.
+pub fn attend(
+    job: RunJob,
+    crafts: PathBuf,
+    radio_card: Option<PathBuf>,
+    vehicle: Option<u8>,
+    out: &mut Output,
+) -> Exit {
+    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), vehicle, looks_only: false };
+    let bench = Rc::new(Bench::default());
+    let job = Rc::new(job);
+    let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
+    let closing = (Rc::clone(&bench), job);
+    let result = board::sit(sitting, &bench, script, move |fault| Box::pin(close(closing.0, closing.1, fault)), out);
+    match result {
+        Ok(()) => Exit::Done,
+        Err(fault) => board::exit(&fault),
+    }
+}
