@@ -14,6 +14,7 @@ mod format;
 mod loaded;
 pub mod options;
 pub mod output;
+mod ports;
 #[cfg(unix)]
 mod restore;
 #[cfg(unix)]
@@ -45,6 +46,7 @@ struct Cli {
 enum Command {
     Check(check::Check),
     Format(format::Format),
+    Ports(ports::Ports),
     #[cfg(unix)]
     DryRun(dry_run::DryRun),
     #[cfg(unix)]
@@ -62,6 +64,7 @@ impl Command {
         match self {
             Self::Check(check) => check.run(out),
             Self::Format(format) => format.run(out),
+            Self::Ports(ports) => ports.run(out),
             #[cfg(unix)]
             Self::DryRun(dry) => dry.run(out),
             #[cfg(unix)]

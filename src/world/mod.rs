@@ -27,4 +27,6 @@ mod signals;
 mod tcp;
 #[cfg(unix)]
 pub mod terminal;
+#[cfg(unix)]
+mod virtual_wire;
 pub mod writer;

@@ -9,9 +9,10 @@ use super::painter::Paint;
 use super::port::{Maker, Port};
 use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};
+use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{files, panic, signals};
-use crate::bench::seam::{Effect, Event, PortId, PortName, World};
+use crate::bench::seam::{Effect, Event, OpenError, PortId, PortName, World};
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::io;
@@ -50,6 +51,8 @@ pub struct RealWorld {
     mailbox: Mailbox,
     baud: u32,
     ports: BTreeMap<PortId, Port>,
+    /// Kept over closing and opening: a world goes on while nobody listens.
+    worlds: BTreeMap<Option<String>, VirtualBoard>,
     files: Option<Sender<FileJob>>,
     files_ended: Receiver<()>,
     screen: Box<dyn Screen>,
@@ -97,6 +100,7 @@ impl RealWorld {
             mailbox,
             baud: setup.baud,
             ports: BTreeMap::new(),
+            worlds: BTreeMap::new(),
             files: Some(files),
             files_ended,
             screen,
@@ -123,10 +127,36 @@ impl RealWorld {
 
     fn open(&mut self, id: PortId, name: PortName) {
         self.close(id);
-        let maker: Option<Maker> = None;
+        let maker = match &name {
+            PortName::Virtual(world) => match self.world(world.as_deref()) {
+                Ok(maker) => Some(maker),
+                Err(error) => return self.mailbox.post(Event::Opened(id, Err(error))),
+            },
+            _ => None,
+        };
         let mut port = Port::new(id, name, self.baud, maker, self.clock, self.mailbox.clone());
         port.open();
         self.ports.insert(id, port);
+    }
+
+    /// The virtual board of a name; from now on the world's line is its.
+    fn world(&mut self, name: Option<&str>) -> Result<Maker, OpenError> {
+        let key = name.map(str::to_owned);
+        if !self.worlds.contains_key(&key) {
+            let (clock, paint) = (self.clock, self.paint.clone());
+            let board = VirtualBoard::start(name, clock, move |answers| {
+                // The drawing thread ends only with the world.
+                let _ = paint.send((clock.now(), Paint::WorldSays(answers)));
+            })?;
+            self.worlds.insert(key.clone(), board);
+        }
+        let board =
+            self.worlds.get(&key).ok_or_else(|| OpenError::Missing(PortName::Virtual(key.clone()).to_string()))?;
+        let lines = board
+            .lines()
+            .map_err(|error| OpenError::Other { port: PortName::Virtual(key).to_string(), cause: error.to_string() })?;
+        *super::mailbox::held(&self.world_lines) = Some(lines);
+        Ok(board.maker())
     }
 
     fn close(&mut self, id: PortId) -> Option<Writer> {

@@ -226,7 +226,8 @@ impl Reader {
     fn world_key(&mut self, key: Key) {
         let mut line = self.world.take().unwrap_or_default();
         match key {
-            Key::Char(c) if line.chars().count() < 200 => line.push(c),
+            // World lines are plain words; nothing in their answers can then be hidden.
+            Key::Char(c) if line.len() < 200 && matches!(c, ' '..='~') => line.push(c),
             Key::Backspace => {
                 line.pop();
             }

@@ -6,4 +6,5 @@ mod keys;
 mod kit;
 mod ports;
 mod terminal;
+mod virtual_wire;
 mod wires;

@@ -87,6 +87,12 @@ impl Draw for Screen {
                         "VIRTUAL",
                         "this is a virtual board; nothing here proves anything about a craft",
                     );
+                    if port == "virtual" || port.starts_with("virtual:") {
+                        page.say(
+                            "world",
+                            "press Tab to move the world by hand, such as: flip B 2; help lists the rest",
+                        );
+                    }
                 }
                 page.gap();
             }

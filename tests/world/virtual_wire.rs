@@ -1,0 +1,76 @@
+//! The virtual board in this process: bytes, loss on its restart, return, and its world's own line.
+
+use super::kit::{Master, PORT, next, world, world_at};
+use quadjig::bench::seam::{Effect, Event, Key, OpenError, PortName, World};
+use quadjig::world::real::RealWorld;
+use std::num::NonZero;
+use std::time::{Duration, Instant};
+
+fn open(world: &mut RealWorld, name: Option<&str>) -> Result<String, OpenError> {
+    world.act(Effect::Open(PORT, PortName::Virtual(name.map(str::to_owned))));
+    loop {
+        match next(world) {
+            Event::Opened(PORT, opened) => return opened.map(|info| info.name),
+            Event::Bytes(..) => {}
+            other => panic!("{other:?}"),
+        }
+    }
+}
+
+/// The next event that is no bytes.
+fn next_but_bytes(world: &mut RealWorld) -> Event {
+    let until = Instant::now() + Duration::from_secs(10);
+    while Instant::now() < until {
+        match next(world) {
+            Event::Bytes(..) => {}
+            event => return event,
+        }
+    }
+    panic!("only bytes came")
+}
+
+/// MAVLink 2 begins every frame with 0xFD: <https://mavlink.io/en/guide/serialization.html>.
+#[test]
+fn the_board_speaks_on_its_wire() {
+    let mut world = world();
+    assert_eq!(open(&mut world, None).unwrap(), "virtual");
+    match next(&mut world) {
+        Event::Bytes(PORT, bytes) => assert_eq!(bytes[0], 0xfd),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_name_that_is_none_is_said() {
+    let mut world = world();
+    let refused = open(&mut world, Some("sparrow")).unwrap_err();
+    assert!(refused.to_string().contains("finch-r"), "{refused}");
+    assert_eq!(open(&mut world, Some("finch-r")).unwrap(), "virtual:finch-r");
+}
+
+#[test]
+fn the_worlds_line_moves_the_world_and_only_it() {
+    let mut terminal = Master::new();
+    let mut world = world_at(&terminal);
+    open(&mut world, None).unwrap();
+    let mut parser = vt100::Parser::new(NonZero::new(30).unwrap(), NonZero::new(80).unwrap(), 0);
+    terminal.write(b"\tnonsense\r");
+    let until = Instant::now() + super::kit::SOON;
+    while !parser.screen().contents().contains("there is no `nonsense` here") {
+        assert!(Instant::now() < until, "{}", parser.screen().contents());
+        parser.process(&terminal.read_for(Duration::from_millis(50)));
+    }
+    // Left by Escape, nothing of it is done; Ctrl-C goes to the core at once.
+    terminal.write(b"\trestart\x1b");
+    std::thread::sleep(Duration::from_millis(100));
+    terminal.write(b"\tfl\x03");
+    assert!(matches!(next_but_bytes(&mut world), Event::Key(Key::Interrupt)));
+    terminal.write(b"k");
+    assert!(matches!(next_but_bytes(&mut world), Event::Key(Key::Char('k'))));
+    // A restart takes the port away; it is found again as the same world.
+    terminal.write(b"\tradio off; restart\r");
+    assert!(matches!(next_but_bytes(&mut world), Event::Lost(PORT)));
+    world.act(Effect::Reopen(PORT));
+    assert!(matches!(next_but_bytes(&mut world), Event::Opened(PORT, Ok(_))));
+    assert!(matches!(next(&mut world), Event::Bytes(PORT, _)));
+}
