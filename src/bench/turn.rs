@@ -287,7 +287,7 @@ impl Bench {
 }
 
 /// What a motor question says: highest pulse, longest time, which motors, what to look at, how to stop.
-fn motor_lines(step: &MotorStep) -> Vec<String> {
+pub(crate) fn motor_lines(step: &MotorStep) -> Vec<String> {
     let Pulse(pulse) = step.pulse;
     let which = match &step.motors {
         Motors::All => "All motors turn".to_owned(),

@@ -6,6 +6,7 @@
 use super::Style;
 use super::line::{Ink, ink};
 use crate::bench::shown::{About, MotorStep, Motors, Question, Reply, StartedBy};
+use crate::bench::turn::motor_lines;
 use crate::report::gate;
 use crate::report::words::{counted, time, wrap};
 
@@ -41,7 +42,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ("started by", by),
         ("look at", gate::line(&step.look_at).into_owned()),
         ("to stop", stops),
-        ("emergency stop", "the battery plug".to_owned()),
+        ("emergency stop", "the battery plug; keep hands clear of the motors".to_owned()),
     ]
 }
 
@@ -64,12 +65,15 @@ fn recipe_words(about: &About) -> Option<String> {
     Some(format!("the recipe says: \"{}\"", gate::line(text)))
 }
 
+/// The facts of a motor step stand in columns; what the core says of the same step in sentences is
+/// left out, so that nothing is said twice. Everything else that it says stays.
 fn facts(question: &Question) -> Vec<(&'static str, String)> {
-    let mut facts = match &question.about {
-        About::Motor(step) => motor_facts(step),
-        _ => Vec::new(),
+    let (mut facts, said) = match &question.about {
+        About::Motor(step) => (motor_facts(step), motor_lines(step)),
+        _ => (Vec::new(), Vec::new()),
     };
-    facts.extend(question.lines.iter().map(|line| ("", gate::line(line).into_owned())));
+    let more = question.lines.iter().filter(|line| !said.contains(line));
+    facts.extend(more.map(|line| ("", gate::line(line).into_owned())));
     facts
 }
 
