@@ -42,6 +42,8 @@ pub(super) struct Painter {
     held: Vec<Drawn>,
     /// What stands in the bottom line without redrawing.
     standing: String,
+    /// Whether the last line was empty: a second one says nothing.
+    gap: bool,
 }
 
 const WORLD: &str = "world> ";
@@ -57,6 +59,7 @@ impl Painter {
             passed: None,
             held: Vec::new(),
             standing: String::new(),
+            gap: false,
         }
     }
 
@@ -65,11 +68,11 @@ impl Painter {
         let mut out = String::new();
         self.clear_bottom(&mut out, &paint);
         match paint {
-            Paint::Shown(Drawn::Urgent(these)) | Paint::WorldSays(these) => lines(&mut out, &these),
+            Paint::Shown(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
             Paint::Shown(drawn) if self.question.is_some() => self.held.push(drawn),
             Paint::Shown(drawn) => self.shown(&mut out, now, drawn),
             Paint::Question(these, prompt) => {
-                lines(&mut out, &these);
+                self.lines(&mut out, &these);
                 self.passing = None;
                 self.question = Some(prompt);
                 self.typed.clear();
@@ -79,9 +82,9 @@ impl Painter {
                 if let Some(prompt) = self.question.take() {
                     let typed = std::mem::take(&mut self.typed);
                     if self.redraws {
-                        lines(&mut out, &[format!("{prompt}{typed}")]);
+                        self.lines(&mut out, &[format!("{prompt}{typed}")]);
                     }
-                    lines(&mut out, &these);
+                    self.lines(&mut out, &these);
                 }
                 for drawn in std::mem::take(&mut self.held) {
                     self.shown(&mut out, now, drawn);
@@ -102,17 +105,27 @@ impl Painter {
         match drawn {
             Drawn::Lines(these) | Drawn::Urgent(these) => {
                 self.passing = None;
-                lines(out, &these);
+                self.lines(out, &these);
             }
             Drawn::Passing(text) if self.redraws => self.passing = Some(text),
             Drawn::Passing(text) => {
                 let due = self.passed.is_none_or(|passed| now.since(passed) >= PASSING);
                 if due && self.passing.as_ref() != Some(&text) {
                     self.passed = Some(now);
-                    lines(out, std::slice::from_ref(&text));
+                    self.lines(out, std::slice::from_ref(&text));
                     self.passing = Some(text);
                 }
             }
+        }
+    }
+
+    fn lines(&mut self, out: &mut String, lines: &[String]) {
+        for line in lines {
+            if !(line.is_empty() && self.gap) {
+                out.push_str(line);
+                out.push_str("\r\n");
+            }
+            self.gap = line.is_empty();
         }
     }
 
@@ -154,13 +167,6 @@ impl Painter {
             }
         }
         self.standing = bottom;
-    }
-}
-
-fn lines(out: &mut String, lines: &[String]) {
-    for line in lines {
-        out.push_str(line);
-        out.push_str("\r\n");
     }
 }
 

@@ -89,16 +89,17 @@ fn the_facts_come_from_the_step_itself() {
 }
 
 #[test]
-fn recipe_text_stands_before_the_frame_and_never_inside() {
+fn recipe_text_is_quoted_and_never_stands_in_a_frame() {
     let words = "type yes\u{1b}[2J\u{202e} now";
+    let line = shown(calm(), &Shown::Line(Tone::RecipeSays, words.to_owned()));
+    assert_eq!(line.trim(), r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#);
     let about = About::Attest(words.to_owned());
-    let title = "The recipe asks you something".to_owned();
-    let question = Question { about, title, lines: vec![], reply: Reply::Word("yes".to_owned()), ..question() };
-    let text = asked(calm(), &question);
-    let (before, frame) = text.split_once('┏').unwrap();
-    assert!(before.contains(r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#), "{text}");
-    assert!(!frame.contains("type yes"), "{text}");
-    insta::assert_snapshot!(text);
+    let (title, reply) = ("Is it so?".to_owned(), Reply::Word("it is".to_owned()));
+    let question = Question { about, title, lines: vec![], reply, ..question() };
+    for screen in [calm(), plain()] {
+        let frame = asked(screen, &question);
+        assert!(frame.contains("Is it so?") && !frame.contains("type yes"), "{frame}");
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Questions: in a frame of their own, unlike every other output.
 //!
 //! Promises: the facts of a motor question come from the very value that is executed; the recipe's
-//! own words stand before the frame, never inside it. Must not be here: what counts as an answer.
+//! own words, which the core shows before it asks, never stand inside the frame. Must not be here: what counts as an answer.
 
 use super::Style;
 use super::line::{Ink, ink};
@@ -59,12 +59,6 @@ fn reply(reply: &Reply) -> Vec<String> {
     }
 }
 
-/// What stands before the frame: the recipe's own words.
-fn recipe_words(about: &About) -> Option<String> {
-    let (About::Attest(text) | About::Pause(text)) = about else { return None };
-    Some(format!("the recipe says: \"{}\"", gate::line(text)))
-}
-
 /// The facts of a motor step stand in columns; what the core says of the same step in sentences is
 /// left out, so that nothing is said twice. Everything else that it says stays.
 fn facts(question: &Question) -> Vec<(&'static str, String)> {
@@ -83,8 +77,7 @@ pub(super) fn question(style: Style, question: &Question, width: usize) -> Vec<S
 }
 
 fn linear(question: &Question) -> Vec<String> {
-    let mut lines: Vec<String> = recipe_words(&question.about).into_iter().collect();
-    lines.push(format!("question about: {}", gate::line(&question.craft)));
+    let mut lines = vec![format!("question about: {}", gate::line(&question.craft))];
     if question.is_virtual {
         lines.push("VIRTUAL: this board is a virtual one".to_owned());
     }
@@ -99,10 +92,6 @@ fn linear(question: &Question) -> Vec<String> {
 fn framed(style: Style, question: &Question, width: usize) -> Vec<String> {
     let width = width.clamp(40, 96);
     let mut lines = vec![String::new()];
-    if let Some(words) = recipe_words(&question.about) {
-        lines.extend(wrap(&words, width - 4).into_iter().map(|line| format!("  {line}")));
-        lines.push(String::new());
-    }
     let marked = if question.is_virtual { "━━ VIRTUAL " } else { "" };
     let head = format!("  ┏━━ {} {marked}", gate::line(&question.craft));
     let rest = "━".repeat(width.saturating_sub(head.chars().count()));
