@@ -115,6 +115,11 @@ impl<'o> SimulatedWorld<'o> {
         &self.board
     }
 
+    /// The virtual board, for moving its world by hand or putting another in its place.
+    pub fn board_mut(&mut self) -> &mut VirtualWorld {
+        &mut self.board
+    }
+
     /// Gives the board back, for another run on the same craft.
     #[must_use]
     pub fn into_parts(self) -> (VirtualWorld, Disk) {

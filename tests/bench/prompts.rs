@@ -1,0 +1,242 @@
+//! What never confirms a motor question, what does, and what such a question says.
+
+use super::stand::{Did, IDLE, Played, Plot, SIGNAL, START, Stand, Then, Hands, keys};
+use quadjig::bench::fault::Fault;
+use quadjig::bench::prompt::Declined;
+use quadjig::bench::seam::{Event, Key};
+use quadjig::bench::shown::{About, Question, Reply};
+use quadjig::rehearsal::operator::{Deed, typed};
+use quadjig::virtual_board::WorldConfig;
+use std::time::Duration;
+
+type Deeds = Vec<(Duration, Deed)>;
+
+fn chars(text: &str) -> impl Iterator<Item = Key> + '_ {
+    text.chars().map(Key::Char)
+}
+
+fn word(question: &Question) -> String {
+    match &question.reply {
+        Reply::Word(word) => word.clone(),
+        other => panic!("a motor question is answered by {other:?}"),
+    }
+}
+
+/// Plays with an operator who does this at every motor question.
+fn answering<'a>(recipe: &'a str, mut answer: impl FnMut(&Question) -> Deeds + 'a) -> Played {
+    let mut stand = Stand::new(recipe);
+    stand.hands = Hands::willing(&WorldConfig::default())
+        .who_answers(move |question| matches!(question.about, About::Motor(_)).then(|| answer(question)));
+    stand.play()
+}
+
+/// Neither by switch nor by command does anything turn; the run says no.
+#[track_caller]
+fn declines(times: usize, why: &Declined, mut answer: impl FnMut(&Question) -> Deeds) {
+    for recipe in [START, SIGNAL] {
+        let played = answering(recipe, &mut answer);
+        played.log.nothing_turned();
+        assert_eq!(played.code(), 4, "{}", played.log.tail());
+        let Fault::Declined { why: said, .. } = played.fault() else { panic!("{}", played.log.tail()) };
+        assert_eq!(said, why);
+        assert_eq!(played.log.motor_questions().len(), times, "{}", played.log.tail());
+        assert!(!played.log.truth.iter().any(|truth| truth.armed));
+    }
+}
+
+#[test]
+fn a_wrong_word_is_asked_again_twice_and_no_more() {
+    declines(3, &Declined::WrongWord("yes".to_owned()), |_| typed("yes"));
+    declines(3, &Declined::WrongWord("1160".to_owned()), |_| typed("1160"));
+}
+
+#[test]
+fn another_case_or_a_part_of_the_word_is_a_wrong_word() {
+    declines(3, &Declined::WrongWord("115".to_owned()), |_| typed("115"));
+    let upper = answering(SIGNAL, |question| typed(&word(question).to_uppercase()));
+    assert!(matches!(upper.fault(), Fault::Declined { why: Declined::WrongWord(_), .. }));
+    upper.log.nothing_turned();
+}
+
+#[test]
+fn enter_alone_is_no() {
+    declines(1, &Declined::EnterAlone, |_| keys(1000, 50, [Key::Enter]));
+}
+
+#[test]
+fn the_end_of_input_is_no() {
+    declines(1, &Declined::EndOfInput, |_| vec![(Duration::from_millis(900), Deed::Leave)]);
+}
+
+#[test]
+fn escape_and_ctrl_c_are_no_also_after_the_right_word() {
+    for key in [Key::Escape, Key::Interrupt] {
+        declines(1, &Declined::Refused, |_| keys(1000, 50, [key]));
+        declines(1, &Declined::Refused, |question| keys(1000, 50, chars(&word(question)).chain([key, Key::Enter])));
+    }
+}
+
+#[test]
+fn ctrl_c_is_heard_before_the_question_was_read() {
+    declines(1, &Declined::Refused, |_| keys(10, 50, [Key::Interrupt]));
+}
+
+#[test]
+fn what_was_typed_ahead_is_thrown_away() {
+    // Typed by hand while the question had not yet stood for 300 ms; the Enter comes later.
+    declines(1, &Declined::EnterAlone, |question| {
+        let word = word(question);
+        let apart = 270 / u64::try_from(word.len()).unwrap();
+        let mut deeds = keys(25, apart, chars(&word));
+        deeds.extend(keys(400, 50, [Key::Enter]));
+        deeds
+    });
+}
+
+#[test]
+fn the_last_keys_alone_do_not_make_the_word() {
+    // The first half in the deaf time, the second after it.
+    declines(3, &Declined::WrongWord("50".to_owned()), |_| {
+        let mut deeds = keys(100, 60, chars("11"));
+        deeds.extend(keys(400, 60, chars("50").chain([Key::Enter])));
+        deeds
+    });
+}
+
+#[test]
+fn a_paste_that_the_terminal_marks_is_no() {
+    declines(3, &Declined::Pasted, |question| {
+        let mut deeds = vec![(Duration::from_millis(800), Deed::Paste)];
+        deeds.extend(typed(&word(question)));
+        deeds
+    });
+}
+
+#[test]
+fn two_characters_under_20_ms_apart_are_a_paste() {
+    declines(3, &Declined::Pasted, |question| {
+        let word = word(question);
+        let mut deeds = keys(1000, 19, chars(&word[..2]));
+        deeds.extend(keys(1100, 60, chars(&word[2..]).chain([Key::Enter])));
+        deeds
+    });
+}
+
+#[test]
+fn fast_hands_are_hands() {
+    let played = answering(START, |question| keys(320, 20, chars(&word(question)).chain([Key::Enter])));
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    played.log.motors_turned();
+}
+
+#[test]
+fn backspace_mends_a_word() {
+    let played = answering(START, |question| {
+        let word = word(question);
+        let slip = chars(&word[..3]).chain([Key::Char('9'), Key::Char('9'), Key::Backspace, Key::Backspace]);
+        keys(900, 70, slip.chain(chars(&word[3..])).chain([Key::Enter]).collect::<Vec<_>>())
+    });
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    played.log.motors_turned();
+}
+
+#[test]
+fn a_terminal_that_closed_before_the_question_answers_nothing() {
+    // The operator of this stand goes on typing; a closed terminal hears none of it.
+    for recipe in [START, SIGNAL] {
+        let played = Stand::new(recipe)
+            .plot(Plot::when(|board, _| board.pack_volts() > 1.0, 200, vec![Then::Event(Event::EndOfInput)]))
+            .play();
+        played.log.nothing_turned();
+        assert_eq!(played.code(), 4, "{}", played.log.tail());
+    }
+}
+
+#[test]
+fn a_motor_question_says_what_will_happen_and_how_to_stop_it() {
+    for recipe in [START, SIGNAL, IDLE] {
+        let played = Stand::new(recipe).play();
+        let questions = played.log.motor_questions();
+        assert!(!questions.is_empty());
+        for question in questions {
+            let About::Motor(step) = &question.about else { continue };
+            let text = question.lines.join("\n");
+            let seconds = format!("{} s", step.longest.as_secs_f64());
+            for part in [&format!("{} us", step.pulse.0), &seconds, &step.look_at] {
+                assert!(text.contains(part.as_str()), "{part} is missing:\n{text}");
+            }
+            for part in ["Any key", "stop", "battery plug", "motor"] {
+                assert!(text.contains(part), "{part} is missing:\n{text}");
+            }
+            assert_eq!(question.craft, "Wren 95, stand");
+            assert!(question.is_virtual);
+            assert!(!text.contains("emergency stop"));
+        }
+    }
+}
+
+#[test]
+fn the_word_changes_with_the_pulse() {
+    let played = Stand::new(IDLE).play();
+    let words: Vec<String> = played.log.motor_questions().into_iter().map(word).collect();
+    assert!(words.len() >= 2, "{words:?}");
+    for pair in words.windows(2) {
+        assert_ne!(pair[0], pair[1]);
+    }
+    let first = words.first().unwrap();
+    assert_eq!(first, "1075");
+}
+
+#[test]
+fn the_word_is_the_corner_of_a_single_motor() {
+    let played = Stand::new(SIGNAL).play();
+    let words: Vec<String> = played.log.motor_questions().into_iter().map(word).collect();
+    assert_eq!(words[..4], ["front left", "front right", "rear right", "rear left"]);
+}
+
+#[test]
+fn the_word_of_another_motor_is_a_wrong_word() {
+    let played = answering(SIGNAL, |_| typed("rear left"));
+    assert!(matches!(played.fault(), Fault::Declined { why: Declined::WrongWord(_), .. }));
+    played.log.nothing_turned();
+}
+
+#[test]
+fn nothing_else_is_shown_while_a_question_stands() {
+    for recipe in [START, SIGNAL, IDLE] {
+        let played = Stand::new(recipe).play();
+        let mut open = false;
+        let mut seen = 0;
+        for entry in &played.log.entries {
+            match &entry.did {
+                Did::Asked(_) => {
+                    assert!(!open, "two questions at once");
+                    open = true;
+                    seen += 1;
+                }
+                Did::Closed(_) => open = false,
+                Did::Shown(shown) => assert!(!open, "{shown:?} while a question stood"),
+                _ => {}
+            }
+        }
+        assert!(seen >= 2 && !open);
+    }
+}
+
+#[test]
+fn more_starts_than_were_confirmed_are_asked_for_again() {
+    let played = Stand::new(IDLE).play();
+    let starts = played.log.entries.iter().filter(|e| {
+        matches!(&e.did, Did::Shown(quadjig::bench::shown::Shown::Start(_)))
+    });
+    let allowed: u32 = played
+        .log
+        .motor_questions()
+        .iter()
+        .map(|question| match &question.about {
+            About::Motor(step) => step.starts,
+            _ => 0,
+        })
+        .sum();
+    assert!(u32::try_from(starts.count()).unwrap() <= allowed);
+}

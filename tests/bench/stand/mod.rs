@@ -1,0 +1,170 @@
+//! A test stand: plays a recipe on a virtual craft with an operator who may do anything, and writes down everything.
+//!
+//! Every event and effect is kept in order, every frame by its class, and the world's own truth every few
+//! milliseconds. A run that does not end within simulated time fails. Must not be here: what is right.
+
+mod hands;
+mod log;
+mod recipes;
+mod stage;
+
+pub use hands::{Hands, keys};
+pub use log::{Did, Entry, Log, Truth, classed};
+pub use recipes::{ARM_ONLY, CUT, IDLE, SIGNAL, START};
+pub use stage::{Plot, Stage, Then};
+
+use quadjig::bench::fault::Fault;
+use quadjig::bench::handle::Bench;
+use quadjig::bench::run::{RunJob, WallClock, close, run};
+use quadjig::bench::seam::{PortName, World as _};
+use quadjig::bench::session::Session;
+use quadjig::board::mavlink::MavlinkLink;
+use quadjig::board::radio_card::RadioCard;
+use quadjig::board::{shipped, vocabulary};
+use quadjig::language::recipe::Recipe;
+use quadjig::language::sources::Memory;
+use quadjig::measure::time::Time;
+use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::virtual_board::{World, WorldConfig};
+use std::cell::Cell;
+use std::path::Path;
+use std::rc::Rc;
+use std::time::Duration;
+
+/// Longest simulated time of a run.
+const LONGEST: Duration = Duration::from_secs(1800);
+
+/// What is played.
+pub struct Stand<'a> {
+    /// The recipe's text.
+    pub recipe: &'a str,
+    /// The board and everything around it.
+    pub board: World,
+    /// What is on the disk.
+    pub disk: Disk,
+    /// Who sits at the bench.
+    pub hands: Hands<'a>,
+    /// What else happens.
+    pub plots: Vec<Plot<'a>>,
+    /// The store that fails, from 0; it and every later one.
+    pub disk_fails_at: Option<usize>,
+    /// The effect before which the program dies, from 0.
+    pub dies_at: Option<usize>,
+    /// How long the world is watched after the end.
+    pub after: Duration,
+}
+
+/// How it went.
+pub struct Played {
+    /// How the run ended; `None`: the program died.
+    pub result: Option<Result<(), Fault>>,
+    /// Everything.
+    pub log: Log,
+    /// The board as it was left.
+    pub board: World,
+    /// The disk as it was left.
+    pub disk: Disk,
+}
+
+impl Played {
+    /// The fault that ended it.
+    #[track_caller]
+    pub fn fault(&self) -> &Fault {
+        match &self.result {
+            Some(Err(fault)) => fault,
+            other => panic!("it ended as {other:?}\n{}", self.log.tail()),
+        }
+    }
+
+    /// The exit code of its end.
+    #[track_caller]
+    pub fn code(&self) -> u8 {
+        match &self.result {
+            Some(Ok(())) => 0,
+            Some(Err(fault)) => fault.exit_code(),
+            None => panic!("the program died"),
+        }
+    }
+}
+
+impl<'a> Stand<'a> {
+    /// The default craft, a willing operator, an empty disk.
+    pub fn new(recipe: &'a str) -> Self {
+        Self::on(recipe, WorldConfig::default())
+    }
+
+    /// The same on another craft.
+    pub fn on(recipe: &'a str, config: WorldConfig) -> Self {
+        Self {
+            recipe,
+            hands: Hands::willing(&config),
+            board: World::new(config),
+            disk: Disk::default(),
+            plots: Vec::new(),
+            disk_fails_at: None,
+            dies_at: None,
+            after: Duration::ZERO,
+        }
+    }
+
+    /// With one more thing that happens.
+    pub fn plot(mut self, plot: Plot<'a>) -> Self {
+        self.plots.push(plot);
+        self
+    }
+
+    /// Plays it.
+    pub fn play(self) -> Played {
+        let job = Rc::new(job(self.recipe));
+        let bench = Rc::new(Bench::default());
+        let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
+        let closing = (Rc::clone(&bench), Rc::clone(&job));
+        let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
+            .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
+        let mut hands = self.hands;
+        let mut seen = |_: Time, _: Seen<'_>| {};
+        let began = self.board.now();
+        let mut inner = SimulatedWorld::new(self.board, &mut hands, self.disk, &mut seen);
+        inner.spied = Some(Vec::new());
+        let mut stage = Stage::new(inner, self.plots, self.disk_fails_at, self.dies_at);
+        let result = loop {
+            let (now, event) = stage.next(session.wake());
+            assert!(now.since(began) < LONGEST, "the run does not end\n{}", stage.log.tail());
+            session.handle(now, event, &mut |effect| stage.act(effect));
+            if stage.dead {
+                break None;
+            }
+            if let Some(result) = session.ended() {
+                break Some(result.clone());
+            }
+        };
+        drop(session);
+        stage.let_pass(self.after);
+        let (log, board, disk) = stage.into_parts();
+        Played { result, log, board, disk }
+    }
+}
+
+/// The recipe, read; anything wrong with it fails.
+pub fn recipe(text: &str) -> Recipe {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let reading = quadjig::language::read(&Memory::of([("stand.jig", text)]), Path::new("stand.jig"), &[], &words);
+    let errors: Vec<_> = reading.findings.iter().filter(|f| f.severity == quadjig::language::finding::Severity::Error).collect();
+    assert!(errors.is_empty(), "{errors:#?}");
+    reading.recipe.unwrap()
+}
+
+fn job(text: &str) -> RunJob {
+    RunJob {
+        recipe: recipe(text),
+        sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
+        card: RadioCard { radio: "Bench".to_owned(), ..RadioCard::default() },
+        card_text: None,
+        card_file: true,
+        port: PortName::Virtual(None),
+        clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+        name: "stand".to_owned(),
+        begun: Cell::new(false),
+        closed: Cell::new(false),
+    }
+}
