@@ -371,8 +371,9 @@ impl Session {
     }
 
     fn poll(&mut self, act: &mut dyn FnMut(Effect)) {
-        let Some(script) = self.script.as_mut() else { return };
+        // What a dropped script waited for must not wake anybody any more.
         self.bench.wake.set(Time::NEVER);
+        let Some(script) = self.script.as_mut() else { return };
         let mut context = Context::from_waker(Waker::noop());
         if let Poll::Ready(result) = script.as_mut().poll(&mut context) {
             self.script = None;
