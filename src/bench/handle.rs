@@ -46,6 +46,8 @@ pub struct Bench {
     pub(super) props_attested: Cell<Option<Time>>,
     pub(super) antenna_attested: Cell<bool>,
     pub(super) journal_failed: Cell<bool>,
+    /// The terminal was closed: nobody is there to answer or to stop anything.
+    pub(super) terminal_gone: Cell<bool>,
     pub(super) heat: RefCell<Heat>,
     tickets: Cell<u32>,
     stores: Cell<u32>,
@@ -74,6 +76,7 @@ impl Default for Bench {
             props_attested: Cell::new(None),
             antenna_attested: Cell::new(false),
             journal_failed: Cell::new(false),
+            terminal_gone: Cell::new(false),
             heat: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),
@@ -227,6 +230,9 @@ impl Bench {
 
     /// Asks a question and waits for its end. Only one question is open at a time.
     pub async fn ask(&self, question: Question) -> Answer {
+        if self.terminal_gone.get() {
+            return Answer::Declined(Declined::EndOfInput);
+        }
         *self.answer.borrow_mut() = None;
         self.act(Effect::Ask(Box::new(question.clone())));
         *self.prompt.borrow_mut() = Some(Prompt::open(question, self.now()));

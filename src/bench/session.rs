@@ -221,6 +221,7 @@ impl Session {
     }
 
     fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        self.bench.terminal_gone.set(true);
         if self.bench.mode().any_key_stops() {
             self.stop("the terminal was closed".to_owned(), now, act);
         } else if self.bench.prompt.borrow().is_some() {

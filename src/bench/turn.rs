@@ -198,6 +198,9 @@ impl Bench {
         if !matches!(*self.mode(), Mode::Still | Mode::Worked) {
             return Err(Fault::refused("This run was stopped.", "Start it again once the battery was out."));
         }
+        if self.terminal_gone.get() {
+            return Err(Fault::refused("The terminal was closed.", "Start the run again in a terminal with you at it."));
+        }
         let worst = crate::language::ceilings::PULSE;
         if step.pulse > worst {
             return Err(Fault::refused(
