@@ -86,6 +86,9 @@ fn turning(live: &Live, facts: Option<&Facts>, turning: &mut Turning, out: bool,
         // Proved with the battery out: commanded outputs move nothing, but the battery must stay out.
         return if out { Ok(()) } else { Err("the battery went in where it was to stay out".to_owned()) };
     }
+    if out {
+        return Err("the battery went out".to_owned());
+    }
     raised(facts, turning, &outputs, armed, now)?;
     moved(live, turning, now)?;
     current(live, facts, now)
