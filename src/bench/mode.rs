@@ -108,6 +108,8 @@ pub struct Stopping {
     pub rest_since: Option<Time>,
     /// The large words were shown.
     pub warned: bool,
+    /// It was said that the arm switch is still on.
+    pub told: bool,
     /// The start was invited by this session, or seen to begin: a forced disarm may follow.
     pub ours: bool,
     /// The wire is gone: nothing more can be sent.

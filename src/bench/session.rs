@@ -9,7 +9,7 @@ use super::handle::{Bench, PORT};
 use super::live::{Live, Pack};
 use super::mode::{Mode, Stopping};
 use super::seam::{Effect, Event, Key, SystemSignal};
-use super::shown::Shown;
+use super::shown::{Shown, Tone};
 use super::stop::StopWork;
 use super::{guards, watch};
 use crate::board::signals::{Done, Heard, Link, Request, Ticket};
@@ -299,8 +299,9 @@ impl Session {
         loop {
             let work = {
                 let live = self.bench.live.borrow();
+                let facts = self.bench.facts.borrow();
                 match &mut *self.bench.mode.borrow_mut() {
-                    Mode::Stopping(stop) => stop.work(&live, now),
+                    Mode::Stopping(stop) => stop.work(&live, facts.as_ref(), now),
                     _ => return,
                 }
             };
@@ -312,6 +313,10 @@ impl Session {
                     }
                 }
                 StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
+                StopWork::SwitchOff => {
+                    let text = "The arm switch is still on: put it to position 0. The motors are disarmed by command only.";
+                    act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
+                }
                 StopWork::Confirmed => return self.stop_ended(true, act),
                 StopWork::Unconfirmed => return self.stop_ended(false, act),
             }

@@ -1,10 +1,12 @@
 //! The stop: sent at once, again and again, until everything is seen at rest.
 //!
 //! It overtakes everything queued and needs no clearance. An acknowledgement confirms nothing; only
-//! the armed flag off, outputs at rest and, where measured, speeds at zero for one second do.
+//! the armed flag off, the arm switch out of its band, outputs at rest and, where measured, speeds at
+//! zero for one second do.
 //! Must not be here: what makes a stop (see `watch` and `session`).
 
-use super::guards::{ARMED_AGE, STREAM_AGE};
+use super::facts::Facts;
+use super::guards::{self, ARMED_AGE, STREAM_AGE};
 use super::live::{Live, at_rest};
 use super::mode::Stopping;
 use crate::measure::time::Time;
@@ -33,6 +35,8 @@ pub enum StopWork {
     },
     /// Show the large words.
     Warn,
+    /// Say that the arm switch is still on: disarmed by command is not switched off.
+    SwitchOff,
     /// Everything was seen at rest for a second.
     Confirmed,
     /// It could not be confirmed.
@@ -43,7 +47,7 @@ impl Stopping {
     /// A stop that begins now.
     #[must_use]
     pub fn begin(reason: String, now: Time, ours: bool) -> Self {
-        Self { reason, since: now, next: now, rest_since: None, warned: false, ours, lost: false }
+        Self { reason, since: now, next: now, rest_since: None, warned: false, told: false, ours, lost: false }
     }
 
     /// When this stop has something to do next.
@@ -53,9 +57,10 @@ impl Stopping {
     }
 
     /// One thing to do now; asked again until it says [`StopWork::Wait`].
-    pub fn work(&mut self, live: &Live, now: Time) -> StopWork {
+    pub fn work(&mut self, live: &Live, facts: Option<&Facts>, now: Time) -> StopWork {
         let rest = at_rest_now(live, now);
-        if rest {
+        let switch_off = facts.is_none_or(|facts| guards::arm_switch_off(live, facts, now).is_ok());
+        if rest && switch_off && coasted(live, now) {
             self.rest_since.get_or_insert(now);
         } else {
             self.rest_since = None;
@@ -67,6 +72,10 @@ impl Stopping {
         if !rest && !self.warned && age >= WARN_AFTER {
             self.warned = true;
             return StopWork::Warn;
+        }
+        if rest && !switch_off && !self.told && age >= WARN_AFTER {
+            self.told = true;
+            return StopWork::SwitchOff;
         }
         if age >= GIVE_UP || (self.lost && age >= Duration::from_secs(3)) {
             return StopWork::Unconfirmed;
@@ -82,8 +91,12 @@ impl Stopping {
     }
 }
 
+/// Flag off and outputs at rest; motors may still coast.
 fn at_rest_now(live: &Live, now: Time) -> bool {
     live.armed.fresh(now, ARMED_AGE) == Some(false)
         && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
-        && live.speeds.fresh(now, Duration::from_secs(1)).is_none_or(|s| s.iter().flatten().all(|rpm| *rpm < 1.0))
+}
+
+fn coasted(live: &Live, now: Time) -> bool {
+    live.speeds.fresh(now, Duration::from_secs(1)).is_none_or(|s| s.iter().flatten().all(|rpm| *rpm < 1.0))
 }
