@@ -67,7 +67,9 @@ pub enum Fault {
         why: String,
     },
     /// The board was found armed.
-    #[error("the board is armed: it may be flying, or about to. Nothing was sent to it. Disarm it, then start again.")]
+    #[error(
+        "the board is armed: it may be flying, or about to. Nothing but questions was sent to it. Disarm it, then start again."
+    )]
     FoundArmed,
     /// What stands on the board is not what was written.
     #[error("{setting} reads {found} on the board, {wanted} was written")]

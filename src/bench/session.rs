@@ -314,7 +314,8 @@ impl Session {
                 }
                 StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
                 StopWork::SwitchOff => {
-                    let text = "The arm switch is still on: put it to position 0. The motors are disarmed by command only.";
+                    let text =
+                        "The arm switch is still on: put it to position 0. The motors are disarmed by command only.";
                     act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
                 }
                 StopWork::Confirmed => return self.stop_ended(true, act),

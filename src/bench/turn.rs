@@ -21,6 +21,9 @@ use std::time::Duration;
 const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
 /// How long outputs may take to come to rest after a start, before it counts as a fault.
 const COME_TO_REST: Duration = Duration::from_secs(10);
+/// How long after an invitation that nobody took the board is still watched: a hand at the switch in the
+/// last moment is seen, and stopped.
+const LATE_HAND: Duration = Duration::from_secs(2);
 
 /// A confirmation, made by the prompt only, from the very step that it showed.
 #[derive(Debug)]
@@ -199,7 +202,10 @@ impl Bench {
             return Err(Fault::refused("This run was stopped.", "Start it again once the battery was out."));
         }
         if self.terminal_gone.get() {
-            return Err(Fault::refused("The terminal was closed.", "Start the run again in a terminal with you at it."));
+            return Err(Fault::refused(
+                "The terminal was closed.",
+                "Start the run again in a terminal with you at it.",
+            ));
         }
         let worst = crate::language::ceilings::PULSE;
         if step.pulse > worst {
@@ -277,8 +283,12 @@ impl Bench {
                 })
             })
             .await;
+        let lapsed = by_switch && matches!(&*self.mode(), Mode::Turning(turning) if turning.armed_at.is_none());
         // An arming that was invited and did not come must not come now.
         self.set_mode(Mode::Still);
+        if lapsed {
+            self.sleep(LATE_HAND).await;
+        }
         if rested.is_none() && by_switch {
             return Err(Fault::refused(
                 "The motors did not come to rest after the start.",
