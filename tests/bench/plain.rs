@@ -10,7 +10,9 @@ fn runs(recipe: &str, turns: bool) {
     if turns {
         played.log.motors_turned();
         assert!(played.log.highest() <= 1250, "{} us", played.log.highest());
-    } else { played.log.nothing_turned(); }
+    } else {
+        played.log.nothing_turned();
+    }
 }
 
 #[test]

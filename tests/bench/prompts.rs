@@ -1,6 +1,6 @@
 //! What never confirms a motor question, what does, and what such a question says.
 
-use super::stand::{Did, IDLE, Played, Plot, SIGNAL, START, Stand, Then, Hands, keys};
+use super::stand::{Did, Hands, IDLE, Played, Plot, SIGNAL, START, Stand, Then, keys};
 use quadjig::bench::fault::Fault;
 use quadjig::bench::prompt::Declined;
 use quadjig::bench::seam::{Event, Key};
@@ -226,9 +226,8 @@ fn nothing_else_is_shown_while_a_question_stands() {
 #[test]
 fn more_starts_than_were_confirmed_are_asked_for_again() {
     let played = Stand::new(IDLE).play();
-    let starts = played.log.entries.iter().filter(|e| {
-        matches!(&e.did, Did::Shown(quadjig::bench::shown::Shown::Start(_)))
-    });
+    let starts =
+        played.log.entries.iter().filter(|e| matches!(&e.did, Did::Shown(quadjig::bench::shown::Shown::Start(_))));
     let allowed: u32 = played
         .log
         .motor_questions()

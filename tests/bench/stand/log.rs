@@ -69,7 +69,8 @@ impl Log {
     pub fn tail(&self) -> String {
         let mut text = String::new();
         let told = self.entries.iter().filter(|entry| !matches!(entry.did, Did::Hold(_)));
-        let told: Vec<_> = told.filter(|e| !matches!(&e.did, Did::Frame { class: Some(FrameClass::Heartbeat), .. })).collect();
+        let told: Vec<_> =
+            told.filter(|e| !matches!(&e.did, Did::Frame { class: Some(FrameClass::Heartbeat), .. })).collect();
         for entry in told.iter().skip(told.len().saturating_sub(40)) {
             let mut what = format!("{:?}", entry.did);
             what.truncate(what.char_indices().nth(300).map_or(what.len(), |(at, _)| at));
@@ -138,6 +139,11 @@ impl Log {
         self.truth.get(first_still).map(|truth| truth.at)
     }
 
+    /// Until when a motor was commanded to turn, in truth.
+    pub fn driven_until(&self) -> Option<Time> {
+        self.truth.iter().rfind(|truth| truth.highest > REST).map(|truth| truth.at)
+    }
+
     /// Questions in order.
     pub fn questions(&self) -> Vec<&Question> {
         self.entries
@@ -184,10 +190,10 @@ impl Log {
         stop.unwrap_or_else(|| panic!("no stop\n{}", self.tail()))
     }
 
-    /// An event by the beginning of its words.
+    /// The last event that begins with these words.
     #[track_caller]
     pub fn event(&self, words: &str) -> &Entry {
-        let found = self.entries.iter().find(|e| matches!(&e.did, Did::Event(event) if event.starts_with(words)));
+        let found = self.entries.iter().rfind(|e| matches!(&e.did, Did::Event(event) if event.starts_with(words)));
         found.unwrap_or_else(|| panic!("no event {words}\n{}", self.tail()))
     }
 
@@ -208,7 +214,8 @@ impl Log {
         for class in [FrameClass::Motor, FrameClass::Writes, FrameClass::Stores, FrameClass::Restarts] {
             assert_eq!(self.sent_after(class, stop.event - 1), 0, "{class:?} after the stop\n{}", self.tail());
         }
-        let mut moments: Vec<Time> = self.sent(FrameClass::Stop).iter().map(|e| e.at).filter(|at| *at >= stop.at).collect();
+        let mut moments: Vec<Time> =
+            self.sent(FrameClass::Stop).iter().map(|e| e.at).filter(|at| *at >= stop.at).collect();
         moments.dedup();
         let confirmed = self.shown(|s| matches!(s, Shown::StopConfirmed)).map(|e| e.at);
         let until = confirmed.unwrap_or(Time::NEVER).min(stop.at + Duration::from_secs(1));

@@ -15,7 +15,7 @@ pub use stage::{Plot, Stage, Then};
 
 use quadjig::bench::fault::Fault;
 use quadjig::bench::handle::Bench;
-use quadjig::bench::run::{RunJob, WallClock, close, run};
+use quadjig::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
 use quadjig::bench::seam::{PortName, World as _};
 use quadjig::bench::session::Session;
 use quadjig::board::mavlink::MavlinkLink;
@@ -42,6 +42,8 @@ pub struct Stand<'a> {
     pub board: World,
     /// What is on the disk.
     pub disk: Disk,
+    /// The radio card that was named.
+    pub card: Option<RadioCard>,
     /// Who sits at the bench.
     pub hands: Hands<'a>,
     /// What else happens.
@@ -100,6 +102,7 @@ impl<'a> Stand<'a> {
             hands: Hands::willing(&config),
             board: World::new(config),
             disk: Disk::default(),
+            card: None,
             plots: Vec::new(),
             disk_fails_at: None,
             dies_at: None,
@@ -115,7 +118,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe));
+        let job = Rc::new(job(self.recipe, self.card));
         let bench = Rc::new(Bench::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));
@@ -149,18 +152,19 @@ impl<'a> Stand<'a> {
 pub fn recipe(text: &str) -> Recipe {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = quadjig::language::read(&Memory::of([("stand.jig", text)]), Path::new("stand.jig"), &[], &words);
-    let errors: Vec<_> = reading.findings.iter().filter(|f| f.severity == quadjig::language::finding::Severity::Error).collect();
+    let errors: Vec<_> =
+        reading.findings.iter().filter(|f| f.severity == quadjig::language::finding::Severity::Error).collect();
     assert!(errors.is_empty(), "{errors:#?}");
     reading.recipe.unwrap()
 }
 
-fn job(text: &str) -> RunJob {
+fn job(text: &str, card: Option<RadioCard>) -> RunJob {
+    let recipe = recipe(text);
     RunJob {
-        recipe: recipe(text),
+        title: recipe.title.value.clone(),
+        task: Task::Recipe(Box::new(recipe)),
         sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
-        card: RadioCard { radio: "Bench".to_owned(), ..RadioCard::default() },
-        card_text: None,
-        card_file: true,
+        card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
         name: "stand".to_owned(),

@@ -70,7 +70,20 @@ impl<'a, 'o> Stage<'a, 'o> {
         dies_at: Option<usize>,
     ) -> Self {
         let log = Log::default();
-        Self { inner, plots, queue: VecDeque::new(), event: 0, handed_at: Time(0), at_this_moment: 0, effects: 0, stores: 0, disk_fails_at, dies_at, dead: false, log }
+        Self {
+            inner,
+            plots,
+            queue: VecDeque::new(),
+            event: 0,
+            handed_at: Time(0),
+            at_this_moment: 0,
+            effects: 0,
+            stores: 0,
+            disk_fails_at,
+            dies_at,
+            dead: false,
+            log,
+        }
     }
 
     fn note(&mut self, did: Did) {
