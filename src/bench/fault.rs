@@ -82,7 +82,7 @@ pub enum Fault {
         wanted: String,
     },
     /// A proof that the recipe asked for was not given.
-    #[error("not proved: {0}")]
+    #[error("not shown: {0}")]
     Unproved(String),
     /// The recipe's expectation does not hold on this board.
     #[error("the recipe expects {setting} to be {wanted}, and it is {found}")]

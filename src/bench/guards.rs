@@ -169,6 +169,8 @@ pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -
     if each * 1000.0 >= f64::from(per_cell.0) {
         return Ok(each);
     }
+    // Rounded down: a pack just under the limit must not be shown at it.
+    let each = (each * 100.0).floor() / 100.0;
     Err(Fault::refused(
         format!("The pack is at {each:.2} V per cell, {per_cell} per cell is asked for."),
         "Charge the battery, or take a full one.",

@@ -44,7 +44,10 @@ impl Bench {
             return Err(Fault::refused("Nothing may be written now.", "Start again once the battery was out."));
         }
         if !self.encoding_proved.get() {
-            return Err(Fault::refused("How this board writes numbers is not proved.", "Read all settings first."));
+            return Err(Fault::refused(
+                "How this board writes numbers is not known for sure.",
+                "Read all settings first.",
+            ));
         }
         self.look(|live| guards::alone(live).and_then(|()| guards::disarmed(live, now)))?;
         if self.pack() == Pack::Out {

@@ -169,7 +169,7 @@ impl Planner<'_> {
         }
         if sheet.motor_run.is_none() {
             let text = format!(
-                "This board runs no motor by command, so the signal {signal} is first proved by the next step that \
+                "This board runs no motor by command, so the signal {signal} is first tested by the next step that \
                  turns the motors."
             );
             return self.remark(text);

@@ -44,7 +44,7 @@ impl<'a> Planner<'a> {
         let Some(bounds) = self.bounds(index, search, entry) else { return };
         if let Some(proof) = self.proved(&bounds) {
             let text = format!(
-                "Line {}: the idle of {} stands proved by the same search on {}, and is not searched again.",
+                "Line {}: the idle of {} stands as found by the same search on {}, and is not searched again.",
                 spot.at.line,
                 self.ahead.idle(sheet).unwrap_or_default(),
                 proof.at

@@ -60,7 +60,7 @@ pub fn title(act: &Act) -> String {
             format!("Test the buzzer on switch {}, {}", buzzer.switch.0, positions(buzzer))
         }
         Act::ProveSignal { signal, corners } => {
-            format!("Run each of {} once by command, to prove the signal {signal}", count(corners.len(), "motor"))
+            format!("Run each of {} once by command, to test the signal {signal}", count(corners.len(), "motor"))
         }
     }
 }

@@ -59,7 +59,7 @@ fn a_power_cycle_is_out_and_in_and_the_propellers_are_asked_again() {
             "asks: Battery out",
             "asks: Propellers off, and no other craft on this radio",
             "turns motors: Battery in",
-            "turns motors: Run each of 4 motors once by command, to prove the signal dshot300",
+            "turns motors: Run each of 4 motors once by command, to test the signal dshot300",
         ]
     );
 }

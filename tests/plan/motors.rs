@@ -85,7 +85,7 @@ fn a_search_that_the_record_proves_is_not_made_again() {
     bench.record.proofs = vec![proof(&bench, 1150, 3)];
     let plan = bench.plan(&lines);
     assert!(plan.is_satisfied(), "{:#?}", told(&plan));
-    assert!(plan.remarks.iter().any(|remark| remark.contains("stands proved")));
+    assert!(plan.remarks.iter().any(|remark| remark.contains("stands as found")));
     assert_eq!(plan.plug_ins(), 0, "what needs no search needs no battery");
 }
 
@@ -143,7 +143,7 @@ fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
     assert_eq!(Bench::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);
     let plan = Bench::finch().plan(&format!("{lines}power cycle\ntest idle"));
     let acts = told(&plan);
-    let prove = acts.iter().position(|line| line.contains("prove the signal dshot300")).unwrap();
+    let prove = acts.iter().position(|line| line.contains("test the signal dshot300")).unwrap();
     assert!(acts[prove + 1].contains("Test the idle"), "{acts:#?}");
 }
 

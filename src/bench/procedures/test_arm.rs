@@ -109,7 +109,7 @@ fn positions(on: &[u32]) -> String {
 
 fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
     MotorStep {
-        purpose: "proof of the arm switch".to_owned(),
+        purpose: "test of the arm switch".to_owned(),
         pulse: idle,
         longest: LONGEST,
         motors: if powered { Motors::All } else { Motors::None },

@@ -35,7 +35,7 @@ impl Bench {
     ) -> Result<Took, Fault> {
         self.arm_switch_off(arm).await?;
         let step = arm.step(
-            "proof of the cut",
+            "test of the cut",
             idle,
             TURNS + BY_HAND,
             REPEATS,

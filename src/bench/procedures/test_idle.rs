@@ -26,7 +26,7 @@ impl Bench {
         let mut seen = Vec::new();
         self.arm_switch_off(arm).await?;
         let step =
-            arm.step("proof of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
+            arm.step("test of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
         let mut ok = self.confirm(step).await?;
         for start in 1..=starts {
             self.arm_switch_off(arm).await?;
@@ -53,7 +53,7 @@ impl Bench {
         let share = lower_bound(starts, starts, 0.95).unwrap_or(0.0) * 100.0;
         self.line(
             Tone::Good,
-            format!("Idle {pulse}: {starts} of {starts} starts. That proves a start probability of at least {share:.0} % (95 %), without propellers."),
+            format!("Idle {pulse}: {starts} of {starts} starts. So a start probability of at least {share:.0} % (95 %), without propellers."),
         );
         Ok(seen)
     }

@@ -87,13 +87,14 @@ async fn steps(bench: &Bench, job: &RunJob, knows: &mut Knowledge, mut plan: Pla
             match bench.carry_out(job, knows, step).await {
                 Ok(false) => {}
                 Ok(true) => {
+                    bench.say_board_texts();
                     knows.progress.next = step.statement + 1;
                     plan = knows.plan(bench, job)?;
                     continue 'planned;
                 }
-                // A proof that failed is told at the end; nothing that follows depends on it but the exit code.
+                // A test that failed is told at the end; nothing that follows depends on it but the exit code.
                 Err(Fault::Unproved(what)) if !matches!(step.act, Act::ProveSignal { .. }) => {
-                    bench.line(Tone::Warning, format!("Not proved: {what}."));
+                    bench.line(Tone::Warning, format!("Not shown: {what}."));
                     knows.unproved.push(what);
                 }
                 Err(fault) => return Err(fault),
@@ -144,7 +145,7 @@ fn say_interrupted(bench: &Bench, record: &CraftRecord) {
 }
 
 fn outcome(knows: &Knowledge) -> &'static str {
-    if knows.unproved.is_empty() { "done" } else { "done, with proofs missing" }
+    if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
 }
 
 fn finish(bench: &Bench, knows: Knowledge, before: &crate::board::sheet::Settings) -> Result<(), Fault> {
@@ -157,7 +158,7 @@ fn finish(bench: &Bench, knows: Knowledge, before: &crate::board::sheet::Setting
         n => format!("{n} settings were changed, read back, and kept over a restart."),
     }];
     lines.extend(knows.measured);
-    lines.extend(knows.unproved.iter().map(|what| format!("NOT PROVED: {what}.")));
+    lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));
     bench.show(Shown::Closing { finished: knows.unproved.is_empty(), lines });
     match knows.unproved.into_iter().next() {
         None => Ok(()),

@@ -4,6 +4,7 @@ use super::super::fault::Fault;
 use super::super::handle::Bench;
 use super::super::live::Pack;
 use super::super::procedures::idle_search::idle_write;
+use super::super::procedures::prove_signal::HIGHEST;
 use super::super::shown::{IdleFound, Tone};
 use super::arm::arm_switch;
 use super::job::RunJob;
@@ -90,13 +91,15 @@ impl Bench {
             Act::TestIdle { starts, dwell, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
                 let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
-                knows.measured.push(format!("Idle {pulse} proved by {} starts, without propellers.", seen.len()));
+                knows
+                    .measured
+                    .push(format!("Idle {pulse} shown by {} of {starts} starts, without propellers.", seen.len()));
                 idle_subject(*pulse, None, *dwell, *starts)
             }
             Act::TestArm { .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
                 self.test_arm(guards, &arm, idle).await?;
-                knows.measured.push(format!("Arm on switch {} proved in every position.", arm.switch.0));
+                knows.measured.push(format!("Arm on switch {} tested in every position.", arm.switch.0));
                 ProofSubject::Arm
             }
             Act::TestCut { within, .. } => {
@@ -170,7 +173,7 @@ impl Bench {
 
 /// A pulse at which a motor run by command starts surely, below every ceiling.
 fn run_pulse(idle: Pulse) -> Pulse {
-    Pulse((idle.0 + 80).clamp(1150, crate::language::ceilings::PULSE.0 - 50))
+    Pulse((idle.0 + 80).clamp(1150, HIGHEST.0))
 }
 
 fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: u32) -> ProofSubject {

@@ -104,7 +104,8 @@ impl Bench {
         self.journal_outcome(job, step, state).await?;
         result?;
         knows.progress.unsaved.clear();
-        self.line(Tone::Good, format!("Restarted; the same board is back, {} settings still there.", expect.len()));
+        let there = crate::plan::words::count(expect.len(), "setting");
+        self.line(Tone::Good, format!("Restarted; the same board is back, {there} still there."));
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 }
