@@ -218,7 +218,10 @@ impl Bench {
             return Err(Fault::refused("Propellers off is not attested any more.", "It is asked again."));
         }
         if !self.encoding_proved.get() {
-            return Err(Fault::refused("How this board writes numbers is not known for sure.", "Read all settings first."));
+            return Err(Fault::refused(
+                "How this board writes numbers is not known for sure.",
+                "Read all settings first.",
+            ));
         }
         self.look(|live| -> Result<(), Fault> {
             guards::alone(live)?;

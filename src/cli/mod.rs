@@ -15,6 +15,7 @@ mod loaded;
 pub mod options;
 pub mod output;
 mod ports;
+mod rehearse;
 #[cfg(unix)]
 mod restore;
 #[cfg(unix)]
@@ -55,6 +56,7 @@ enum Command {
     Snapshot(snapshot::TakeSnapshot),
     #[cfg(unix)]
     Restore(restore::Restore),
+    Rehearse(rehearse::Rehearse),
     #[cfg(unix)]
     Virtual(virtual_board::Virtual),
 }
@@ -73,6 +75,7 @@ impl Command {
             Self::Snapshot(snapshot) => snapshot.run(out),
             #[cfg(unix)]
             Self::Restore(restore) => restore.run(out),
+            Self::Rehearse(rehearse) => rehearse.run(out),
             #[cfg(unix)]
             Self::Virtual(serve) => serve.run(out),
         }

@@ -8,13 +8,14 @@ use crate::bench::handle::Bench;
 use crate::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
 use crate::bench::seam::PortName;
 use crate::bench::session::Session;
-use crate::bench::shown::Shown;
+use crate::bench::shown::{IdleFound, Shown};
 use crate::board::mavlink::MavlinkLink;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
 use crate::virtual_board::{BoardKind, World as VirtualWorld, WorldConfig};
 use std::cell::Cell;
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// What a rehearsal is made from.
@@ -34,16 +35,22 @@ pub struct Rehearsed {
     pub result: Result<(), Fault>,
     /// Questions asked.
     pub questions: u32,
-    /// Restarts of the board.
+    /// How often the board came up anew, by the world's own truth.
     pub restarts: u32,
     /// Simulated time on the bench.
     pub took: Time,
     /// What the board holds at the end, as the run knows it.
     pub settings: Settings,
+    /// Settings that the board stores otherwise than before, with what it stores now, by the world's own truth.
+    pub changed: BTreeMap<String, serde_json::Value>,
+    /// What the last idle search found.
+    pub idle: Option<IdleFound>,
     /// The board as it was left.
     pub board: VirtualWorld,
     /// What was written.
     pub disk: Disk,
+    /// Every byte that left for the board.
+    pub sent: Vec<(Time, Vec<u8>)>,
 }
 
 /// The kind of virtual board that some sheets are for.
@@ -79,11 +86,11 @@ pub fn rehearse(
     disk: Disk,
     mut watch: impl FnMut(Time, &Seen<'_>),
 ) -> Rehearsed {
-    let (mut questions, mut restarts) = (0, 0);
+    let (mut questions, mut idle) = (0, None);
     let mut seen = |now: Time, seen: Seen<'_>| {
         match &seen {
             Seen::Asked(_) => questions += 1,
-            Seen::Shown(Shown::StepBegins { title, .. }) if title.starts_with("Restart") => restarts += 1,
+            Seen::Shown(Shown::Idle(found)) => idle = Some((*found).clone()),
             _ => {}
         }
         watch(now, &seen);
@@ -104,11 +111,23 @@ pub fn rehearse(
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
         .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
-    let began = board.now();
+    let (began, stored, starts) = (board.now(), stored(&board), board.starts());
     let mut world = SimulatedWorld::new(board, operator, disk, &mut seen);
+    world.spied = Some(Vec::new());
     let result = drive(&mut session, &mut world);
     let took = Time(world.now().0 - began.0);
     let settings = bench.look(|live| live.settings.clone());
+    let sent = world.spied.take().unwrap_or_default();
     let (board, disk) = world.into_parts();
-    Rehearsed { result, questions, restarts, took, settings, board, disk }
+    let restarts = board.starts() - starts;
+    let mut changed = self::stored(&board);
+    changed.retain(|name, value| stored.get(name) != Some(value));
+    Rehearsed { result, questions, restarts, took, settings, changed, idle, board, disk, sent }
+}
+
+/// What the board stores of each setting.
+fn stored(board: &VirtualWorld) -> BTreeMap<String, serde_json::Value> {
+    let truth = board.truth();
+    let settings = truth["settings"].as_object();
+    settings.into_iter().flatten().map(|(name, value)| (name.clone(), value["stored"].clone())).collect()
 }

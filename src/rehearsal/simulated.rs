@@ -1,11 +1,12 @@
 //! The simulated world: a virtual board, a scripted operator and a disk in memory, on simulated time.
 //!
-//! Deterministic to the byte. The dead man's hold is kept as the real writer keeps it. Must not be
-//! here: what a session decides.
+//! Deterministic to the byte, and it always ends: a question that nobody answers and a run of a whole
+//! day are ended as a closed terminal and a signal would. The dead man's hold is kept as the real
+//! writer keeps it. Must not be here: what a session decides.
 
 use super::operator::{Deed, Operator};
 use crate::bench::handle::PORT;
-use crate::bench::seam::{Effect, Event, PortInfo, World};
+use crate::bench::seam::{Effect, Event, Key, PortInfo, SystemSignal, World};
 use crate::bench::shown::{Question, Shown};
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
@@ -17,6 +18,10 @@ use std::time::Duration;
 
 /// How often the held bytes are sent once the hold was not renewed.
 const HELD: Duration = Duration::from_millis(20);
+/// A question that stands this long is one from which the operator walked away.
+const UNANSWERED: Duration = Duration::from_secs(10 * 60);
+/// No work at a bench takes longer; whatever still goes on then is told to end.
+const LONGEST: Duration = Duration::from_secs(24 * 3600);
 
 /// Something seen, for a transcript.
 #[derive(Debug)]
@@ -27,6 +32,17 @@ pub enum Seen<'a> {
     Answered(bool),
     /// Something shown.
     Shown(&'a Shown),
+    /// The operator pressed a key.
+    Pressed(Key),
+    /// The operator pasted, or left the terminal; in words.
+    Odd(&'a str),
+    /// The operator moved the world by this line, with its answer, or why it could not be done.
+    Moved {
+        /// The line.
+        line: &'a str,
+        /// One line or several.
+        answer: &'a str,
+    },
 }
 
 /// A disk in memory.
@@ -72,6 +88,10 @@ pub struct SimulatedWorld<'o> {
     open: bool,
     reopen: bool,
     hold: Option<(Time, Vec<u8>)>,
+    /// When the open question is given up.
+    unanswered: Time,
+    /// When the whole is told to end.
+    ends: Time,
     /// What was written.
     pub disk: Disk,
     /// Every byte that left for the board, for those who judge what was sent.
@@ -98,6 +118,8 @@ impl<'o> SimulatedWorld<'o> {
             open: false,
             reopen: false,
             hold: None,
+            unanswered: Time::NEVER,
+            ends: now + LONGEST,
             disk,
             spied: None,
         }
@@ -165,15 +187,42 @@ impl<'o> SimulatedWorld<'o> {
     fn deeds_due(&mut self) {
         while self.deeds.first().is_some_and(|(at, ..)| *at <= self.now) {
             match self.deeds.remove(0).2 {
-                Deed::Key(key) => self.events.push_back(Event::Key(key)),
-                Deed::Paste => self.events.push_back(Event::Paste),
-                Deed::Leave => self.events.push_back(Event::EndOfInput),
+                Deed::Key(key) => {
+                    (self.seen)(self.now, Seen::Pressed(key));
+                    self.events.push_back(Event::Key(key));
+                }
+                Deed::Paste => {
+                    (self.seen)(self.now, Seen::Odd("pastes"));
+                    self.events.push_back(Event::Paste);
+                }
+                Deed::Leave => self.leaves(),
                 Deed::World(line) => {
-                    // A scripted operator's line that the world does not know is a fault of the script;
-                    // the run then times out and says what it waited for.
-                    let _answer = self.board.line(self.now, &line);
+                    // A line that the world does not know is a fault of the script; the run then times out
+                    // and says what it waited for, and the transcript says why.
+                    let answer = match self.board.line(self.now, &line) {
+                        Ok(lines) => lines.join("\n"),
+                        Err(error) => error.to_string(),
+                    };
+                    (self.seen)(self.now, Seen::Moved { line: &line, answer: &answer });
                 }
             }
+        }
+    }
+
+    fn leaves(&mut self) {
+        (self.seen)(self.now, Seen::Odd("leaves"));
+        self.events.push_back(Event::EndOfInput);
+    }
+
+    /// What nobody ends is ended.
+    fn given_up(&mut self) {
+        if self.unanswered <= self.now {
+            self.unanswered = Time::NEVER;
+            self.leaves();
+        }
+        if self.ends <= self.now {
+            self.ends = Time::NEVER;
+            self.events.push_back(Event::Signal(SystemSignal::Terminate));
         }
     }
 
@@ -198,10 +247,12 @@ impl World for SimulatedWorld<'_> {
             }
             let deed = self.deeds.first().map_or(Time::NEVER, |(at, ..)| *at);
             let held = self.hold.as_ref().map_or(Time::NEVER, |(at, _)| *at);
-            self.now = until.min(deed).min(held).min(self.board.wake()).max(self.now);
+            let given_up = self.unanswered.min(self.ends);
+            self.now = until.min(deed).min(held).min(self.board.wake()).min(given_up).max(self.now);
             self.board.advance(self.now);
             self.held();
             self.deeds_due();
+            self.given_up();
             self.wire();
         }
     }
@@ -234,11 +285,15 @@ impl World for SimulatedWorld<'_> {
             }
             Effect::Ask(question) => {
                 (self.seen)(self.now, Seen::Asked(&question));
+                self.unanswered = self.now + UNANSWERED;
                 let deeds = self.operator.asked(&question);
                 self.plan(deeds);
             }
             Effect::Echo(_) => {}
-            Effect::Asked(answered) => (self.seen)(self.now, Seen::Answered(answered)),
+            Effect::Asked(answered) => {
+                self.unanswered = Time::NEVER;
+                (self.seen)(self.now, Seen::Answered(answered));
+            }
             Effect::Show(shown) => {
                 (self.seen)(self.now, Seen::Shown(&shown));
                 if let Shown::Invite(gesture, ..) = &shown {

@@ -7,5 +7,7 @@ pub mod findings;
 pub mod gate;
 pub mod plan_json;
 pub mod plan_text;
+pub mod rehearsal;
 pub mod screen;
+pub mod transcript;
 pub mod words;

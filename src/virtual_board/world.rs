@@ -224,7 +224,8 @@ impl World {
     }
 
     /// How often the board has come up.
-    pub(super) fn starts(&self) -> u32 {
+    #[must_use]
+    pub fn starts(&self) -> u32 {
         self.starts
     }
 

@@ -2,6 +2,7 @@
 
 mod check;
 mod format;
+mod rehearse;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

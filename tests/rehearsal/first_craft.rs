@@ -24,7 +24,7 @@ fn it_plays_to_its_end() {
         let line = match seen {
             Seen::Asked(question) => format!("ASK {question:?}"),
             Seen::Answered(yes) => format!("ANSWERED {yes}"),
-            Seen::Shown(shown) => format!("{shown:?}"),
+            other => format!("{other:?}"),
         };
         lines.push(format!("{:>9} {line}", now.0 / 1000));
     });

@@ -14,7 +14,7 @@ const NARROWEST: usize = 40;
 
 /// A colour by what it means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Ink {
+pub(in crate::report) enum Ink {
     Quiet,
     Strong,
     Good,
@@ -34,39 +34,39 @@ impl Ink {
 }
 
 /// Text in a colour, where colour is wanted.
-pub(super) fn ink(style: Style, ink: Ink, text: &str) -> String {
+pub(in crate::report) fn ink(style: Style, ink: Ink, text: &str) -> String {
     if style.colour && !text.is_empty() { format!("\u{1b}[{}m{text}\u{1b}[0m", ink.codes()) } else { text.to_owned() }
 }
 
 /// See the module.
-pub(super) struct Page {
+pub(in crate::report) struct Page {
     style: Style,
     width: usize,
     lines: Vec<String>,
 }
 
 impl Page {
-    pub(super) fn new(style: Style, width: usize) -> Self {
+    pub(in crate::report) fn new(style: Style, width: usize) -> Self {
         Self { style, width: width.clamp(NARROWEST, WIDEST), lines: Vec::new() }
     }
 
-    pub(super) fn style(&self) -> Style {
+    pub(in crate::report) fn style(&self) -> Style {
         self.style
     }
 
     /// Columns that a row of its own may take.
-    pub(super) fn width(&self) -> usize {
+    pub(in crate::report) fn width(&self) -> usize {
         self.width
     }
 
     /// An empty line, in the linear style none.
-    pub(super) fn gap(&mut self) {
+    pub(in crate::report) fn gap(&mut self) {
         if !self.style.plain && self.lines.last().is_none_or(|last| !last.is_empty()) {
             self.lines.push(String::new());
         }
     }
 
-    pub(super) fn heading(&mut self, text: &str) {
+    pub(in crate::report) fn heading(&mut self, text: &str) {
         self.gap();
         if self.style.plain {
             self.lines.push(format!("{text}:"));
@@ -77,12 +77,12 @@ impl Page {
     }
 
     /// A sentence behind its label, in the quiet colour.
-    pub(super) fn say(&mut self, label: &str, text: &str) {
+    pub(in crate::report) fn say(&mut self, label: &str, text: &str) {
         self.inked(Ink::Quiet, label, text);
     }
 
     /// A sentence behind its label.
-    pub(super) fn inked(&mut self, colour: Ink, label: &str, text: &str) {
+    pub(in crate::report) fn inked(&mut self, colour: Ink, label: &str, text: &str) {
         if self.style.plain {
             self.lines.push(self.one(label, text));
             return;
@@ -96,7 +96,7 @@ impl Page {
     }
 
     /// A label and a text as one line, however long.
-    pub(super) fn one(&self, label: &str, text: &str) -> String {
+    pub(in crate::report) fn one(&self, label: &str, text: &str) -> String {
         match (self.style.plain, label.is_empty()) {
             (true, true) => text.to_owned(),
             (true, false) => format!("{label}: {text}"),
@@ -110,12 +110,12 @@ impl Page {
     }
 
     /// A row that is laid out already.
-    pub(super) fn row(&mut self, text: String) {
+    pub(in crate::report) fn row(&mut self, text: String) {
         self.lines.push(text);
     }
 
     /// Large plain words between bars.
-    pub(super) fn banner(&mut self, text: &str) {
+    pub(in crate::report) fn banner(&mut self, text: &str) {
         if self.style.plain {
             self.lines.push(text.to_owned());
             return;
@@ -129,7 +129,7 @@ impl Page {
         self.gap();
     }
 
-    pub(super) fn lines(self) -> Vec<String> {
+    pub(in crate::report) fn lines(self) -> Vec<String> {
         self.lines
     }
 }

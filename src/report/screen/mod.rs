@@ -5,7 +5,7 @@
 //! Must not be here: terminals, cursor movement.
 
 mod idle;
-mod line;
+pub(super) mod line;
 mod plan;
 mod question;
 

@@ -1,0 +1,146 @@
+//! `quadjig rehearse`: plays a recipe through on virtual craft with a scripted operator, unattended.
+//!
+//! Promises: no port is opened and no file is written; cards and records live in memory. Must not be
+//! here: how a rehearsal is played, how it is told.
+
+use super::exit::Exit;
+use super::loaded;
+use super::options::{RadioOption, Reporting, SheetOption, WithOption};
+use super::output::{Format, Output};
+use crate::board::vocabulary;
+use crate::language::sources::Disk as Files;
+use crate::plan::checks;
+use crate::rehearsal::fleet::{Craft, fleet, spread};
+use crate::rehearsal::rehearse::{Script, kind_for, rehearse, willing};
+use crate::rehearsal::simulated::Disk;
+use crate::report::findings::{self, Count};
+use crate::report::rehearsal::{RehearseJson, exit_code, fleet_text};
+use crate::report::screen::Style;
+use crate::report::transcript::{Transcript, reason};
+use crate::virtual_board::{BoardKind, World, WorldConfig};
+use std::path::PathBuf;
+
+/// Play a recipe through on a virtual craft, unattended.
+///
+/// A scripted operator answers every question and works every switch. It shows how a run would go;
+/// no craft is touched, and it proves nothing about yours. Nothing is written: cards and records
+/// live in memory.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  quadjig rehearse wren-95.jig\n  quadjig rehearse wren-95.jig --radio bench --with idle-floor=1120us\n  quadjig rehearse wren-95.jig --fleet 100 --seed 1\n  quadjig rehearse wren-95.jig --seed 17"
+)]
+pub struct Rehearse {
+    /// Recipe to rehearse.
+    #[arg(value_name = "RECIPE")]
+    recipe: PathBuf,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    with: WithOption,
+    /// Rehearse on this many craft, whose motors, radios and packs are spread, and sum them up.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    fleet: Option<u32>,
+    /// Seed of the craft, or of the first of a fleet. Left out: the Wren 95 on the bench; for a fleet, 1.
+    #[arg(long, value_name = "S")]
+    seed: Option<u64>,
+    #[command(flatten)]
+    reporting: Reporting,
+}
+
+impl Rehearse {
+    /// Rehearses, tells it, and ends as the run would.
+    pub fn run(self, out: &mut Output) -> Exit {
+        let script = match self.script(out) {
+            Ok(script) => script,
+            Err(exit) => return exit,
+        };
+        let kind = match kind_for(&script.sheets) {
+            Ok(kind) => kind,
+            Err(fault) => {
+                if self.reporting.format == Format::Json {
+                    out.json(&RehearseJson::refused(Vec::new()));
+                }
+                out.error(&reason(&fault), None);
+                return Exit::Document;
+            }
+        };
+        let style = Style { colour: out.colour, plain: out.plain };
+        let craft = match self.fleet {
+            Some(count) => self.many(&script, kind, count, style, out),
+            None => vec![self.single(&script, kind, style, out)],
+        };
+        if self.reporting.format == Format::Json {
+            out.json(&RehearseJson::of(&craft));
+        }
+        match exit_code(&craft) {
+            0 => Exit::Done,
+            1 => Exit::Document,
+            4 => Exit::Stopped,
+            5 => Exit::Link,
+            _ => Exit::Unproved,
+        }
+    }
+
+    /// Everything read and checked, or how the command ends without.
+    fn script(&self, out: &mut Output) -> Result<Script, Exit> {
+        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+        let reading = crate::language::read(&Files, &self.recipe, &self.with.pairs(), &words);
+        let sheets = match &reading.recipe {
+            None => Vec::new(),
+            recipe => loaded::sheets(&self.sheet, recipe.as_ref(), out)?,
+        };
+        // Its file, if it has one, is read and never written.
+        let (card, _) = loaded::card(&self.radio, out)?;
+        let found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+        let count = Count::of(&found);
+        match reading.recipe {
+            Some(recipe) if count.errors == 0 => Ok(Script { recipe, sheets, card }),
+            _ => {
+                match self.reporting.format {
+                    Format::Text => {
+                        out.report(&findings::text(&reading.files, &found, out.look()));
+                        out.report(&format!("not rehearsed: {count}\n"));
+                    }
+                    Format::Json => out.json(&RehearseJson::refused(findings::json(&reading.files, &found))),
+                }
+                Err(Exit::Document)
+            }
+        }
+    }
+
+    /// One craft, with its transcript.
+    fn single(&self, script: &Script, kind: BoardKind, style: Style, out: &mut Output) -> Craft {
+        let (config, which) = match self.seed {
+            Some(seed) => (spread(kind, seed), format!("seed {seed}")),
+            None => (WorldConfig { board: kind, ..WorldConfig::default() }, "the Wren 95 on the bench".to_owned()),
+        };
+        let told = self.reporting.format == Format::Text;
+        let mut transcript = Transcript::new(style);
+        let mut tell = |text: String| {
+            if told && !text.is_empty() {
+                out.report(&text);
+            }
+        };
+        let seed = config.seed;
+        let craft = format!("{} craft, {which}, id {}, played by a scripted operator", kind.name(), config.board_id());
+        tell(transcript.begin(&script.recipe.title.value, &craft));
+        let mut operator = willing(&config);
+        let rehearsed = rehearse(script, World::new(config), &mut operator, Disk::default(), |_, seen| {
+            tell(transcript.seen(seen));
+        });
+        tell(transcript.end(&rehearsed));
+        Craft::of(seed, rehearsed)
+    }
+
+    /// A fleet, summed up.
+    fn many(&self, script: &Script, kind: BoardKind, count: u32, style: Style, out: &mut Output) -> Vec<Craft> {
+        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        let craft = fleet(script, kind, self.seed.unwrap_or(1), count, threads);
+        if self.reporting.format == Format::Text {
+            out.report(&fleet_text(&script.recipe.title.value, kind.name(), &craft, style));
+        }
+        craft
+    }
+}
