@@ -25,6 +25,8 @@ pub struct Facts {
     pub arm_bands: Vec<(u32, Pulse, Pulse)>,
     /// Most current without propellers.
     pub most_current: Option<Current>,
+    /// Whether disarming stops a motor that is run by command.
+    pub disarm_stops_motor: bool,
     /// Whether the board sends motor speeds.
     pub speeds: bool,
     /// Motor constant in rpm per volt.
@@ -59,6 +61,7 @@ impl Facts {
             throttle_below: sheet.throttle_below,
             arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
             most_current: sheet.most_current,
+            disarm_stops_motor: sheet.motor_run.as_ref().is_some_and(|run| run.disarm_stops),
             speeds: sheet.speed_telemetry,
             kv: sheet.kv,
             arms_on_usb: sheet.arms_on_usb,

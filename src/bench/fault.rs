@@ -33,6 +33,9 @@ pub enum Fault {
         /// How long.
         seconds: u64,
     },
+    /// A confirmation grew too old before its start, or was used up: nothing turned, it is asked again.
+    #[error("the answer is more than 10 s old, or used up, so nothing was started")]
+    StaleAnswer,
     /// A port could not be opened.
     #[error(transparent)]
     Open(#[from] OpenError),
@@ -68,7 +71,7 @@ pub enum Fault {
     },
     /// The board was found armed.
     #[error(
-        "the board is armed: it may be flying, or about to. Nothing but questions was sent to it. Disarm it, then start again."
+        "the board is armed: it may be flying, or about to. Nothing was written to it, and no stop was sent. Disarm it, then start again."
     )]
     FoundArmed,
     /// What stands on the board is not what was written.
@@ -103,6 +106,9 @@ pub enum Fault {
     /// A record could not be read or written; nothing is written to the board any more.
     #[error(transparent)]
     Record(#[from] RecordError),
+    /// Ended by the operator while nothing was turning; nothing was sent.
+    #[error("interrupted by the operator")]
+    Interrupted,
     /// A stop.
     #[error("stopped: {reason}")]
     Stopped {
@@ -127,6 +133,8 @@ impl Fault {
             Self::Declined { .. }
             | Self::Refused { .. }
             | Self::TimedOut { .. }
+            | Self::StaleAnswer
+            | Self::Interrupted
             | Self::FoundArmed
             | Self::Stopped { .. } => 4,
             Self::Open(_)

@@ -177,6 +177,20 @@ pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -
     ))
 }
 
+/// Attitude, and pack and current where the sheet bounds it: what is watched while anything turns.
+///
+/// # Errors
+/// Not heard.
+pub fn watchable(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+    if attitude(live, now).is_none() {
+        return Err(Fault::refused("The attitude is not heard.", "Check the link; nothing turns without it."));
+    }
+    if facts.most_current.is_some() && live.power.fresh(now, POWER_AGE).is_none() {
+        return Err(Fault::refused("Pack and current are not heard.", "Check the link; nothing turns without them."));
+    }
+    Ok(())
+}
+
 /// Nobody else gives commands on this wire.
 ///
 /// # Errors

@@ -11,12 +11,14 @@ use super::mode::Mode;
 use super::prompt::{Answer, Declined, Prompt};
 use super::seam::{Effect, OpenError, PortId, PortInfo, PortName, StoreTicket};
 use super::shown::{Gesture, Question, Shown, Tone};
+use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Request, Ticket};
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, VecDeque};
 use std::future::Future;
+use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
 
@@ -49,6 +51,10 @@ pub struct Bench {
     /// The terminal was closed: nobody is there to answer or to stop anything.
     pub(super) terminal_gone: Cell<bool>,
     pub(super) heat: RefCell<Heat>,
+    pub(super) stop_wanted: RefCell<Option<String>>,
+    pub(super) battery_invited: Cell<bool>,
+    pub(super) open_intent: Cell<bool>,
+    pub(super) sheet: RefCell<Option<Rc<Sheet>>>,
     tickets: Cell<u32>,
     stores: Cell<u32>,
 }
@@ -78,6 +84,10 @@ impl Default for Bench {
             journal_failed: Cell::new(false),
             terminal_gone: Cell::new(false),
             heat: RefCell::default(),
+            stop_wanted: RefCell::default(),
+            battery_invited: Cell::new(false),
+            open_intent: Cell::new(false),
+            sheet: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }
@@ -187,8 +197,13 @@ impl Bench {
     /// Refused, silent, or the value differs; `what` says in words what was asked.
     pub async fn request(&self, request: Request, what: &str) -> Result<(), Fault> {
         let ticket = self.post(request);
-        let done =
-            self.until(self.now() + Duration::from_secs(120), |bench| bench.done.borrow_mut().remove(&ticket)).await;
+        // What was open when the wire went away is never answered.
+        let gone = |bench: &Self| (!bench.link_up.get()).then_some(Done::Silent);
+        let done = self
+            .until(self.now() + Duration::from_secs(120), |bench| {
+                bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
+            })
+            .await;
         match done {
             Some(Done::Ok) => Ok(()),
             Some(Done::Refused(why)) => Err(Fault::Board { what: what.to_owned(), why }),
@@ -258,6 +273,11 @@ impl Bench {
                 Answer::Chosen(_) => return Err(Fault::Declined { what, why: Declined::Refused }),
             }
         }
+    }
+
+    /// Asks the session for a stop: what a procedure saw that the watch does not judge.
+    pub(super) fn demand_stop(&self, reason: impl Into<String>) {
+        *self.stop_wanted.borrow_mut() = Some(reason.into());
     }
 
     pub(super) fn mode(&self) -> std::cell::Ref<'_, Mode> {

@@ -77,19 +77,19 @@ impl Bench {
                 "The motors have turned for a minute within the last five.".to_owned(),
                 "With the battery in: touch only the motor cans, from the side, disarmed, switch at 0.".to_owned(),
             ];
-            let choices = vec![('c', "cool enough to hold".to_owned()), ('h', "hot: wait a minute".to_owned())];
-            let question =
-                self.question(About::Heat, "Are the motors cool enough to hold?", lines, Reply::Choice(choices));
-            match self.ask(question).await {
-                Answer::Chosen('c') => self.heat.borrow_mut().cooled(),
-                Answer::Declined(why) => {
-                    return Err(Fault::Declined { what: "the question about heat".to_owned(), why });
-                }
-                _ => {
-                    self.line(Tone::Plain, "Waiting a minute for the motors to cool.");
-                    self.sleep(Duration::from_secs(60)).await;
-                }
+            let lines = lines.into_iter().chain(["Anything else than the word waits a minute.".to_owned()]).collect();
+            let question = self.question(
+                About::Heat,
+                "Are the motors cool enough to hold?",
+                lines,
+                Reply::Word("cool".to_owned()),
+            );
+            if let Answer::Yes { .. } = self.ask(question).await {
+                self.heat.borrow_mut().cooled();
+                continue;
             }
+            self.line(Tone::Plain, "Waiting a minute for the motors to cool.");
+            self.sleep(Duration::from_secs(60)).await;
         }
     }
 }

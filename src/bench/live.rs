@@ -134,7 +134,34 @@ pub struct Live {
     /// Since when the pack reads as out, on a sensor seen working.
     out_since: Option<Time>,
     speeds_now: [Option<f64>; 8],
-    clock: Option<i64>,
+    clocks: [Clock; 3],
+    /// After a gap of our own: what carries no clock of the board's is not believed until a fresh answer came.
+    pub deaf: bool,
+}
+
+/// The board's clock as one stream shows it, against ours.
+#[derive(Debug, Clone, Copy, Default)]
+struct Clock {
+    /// Newest moment on the board's clock, and the smallest offset seen, both in µs.
+    seen: Option<(i64, i64)>,
+}
+
+/// A board clock that falls back by more than this was started anew.
+const RESTARTED: i64 = 1_000_000;
+
+impl Clock {
+    /// The moment a message was true, by our clock: the smallest offset seen is the one with the least delay.
+    fn moment(&mut self, now: Time, board_time: Option<u32>) -> Time {
+        let Some(board) = board_time else { return now };
+        let board = i64::from(board) * 1000;
+        let offset = i64::try_from(now.0).unwrap_or(i64::MAX) - board;
+        let least = match self.seen {
+            Some((newest, least)) if board + RESTARTED >= newest => least.min(offset),
+            _ => offset,
+        };
+        self.seen = Some((board, least));
+        Time(u64::try_from(board + least).unwrap_or(0))
+    }
 }
 
 /// Whether the battery is in, as measured.
@@ -149,37 +176,26 @@ pub enum Pack {
 }
 
 impl Live {
-    /// The moment a message was true: by the board's clock where it has one, else by arrival.
-    fn moment(&mut self, now: Time, board_time: Option<u32>) -> Time {
-        let Some(board) = board_time else { return now };
-        let arrival = i64::try_from(now.0).unwrap_or(i64::MAX);
-        let board = i64::from(board) * 1000;
-        let offset = arrival - board;
-        // The smallest offset seen is the one with the least delay; a clock that jumps back is a restart.
-        let least = self.clock.filter(|least| offset < least + 60_000_000).map_or(offset, |least| least.min(offset));
-        self.clock = Some(least);
-        Time(u64::try_from(board + least).unwrap_or(0))
-    }
-
     /// Takes one thing heard.
     pub fn hear(&mut self, now: Time, heard: &Heard) {
         match heard {
+            Heard::Alive { .. } | Heard::Power { .. } | Heard::Speeds { .. } if self.deaf => {}
             Heard::Alive { vehicle, armed } => {
                 self.vehicle = Some(*vehicle);
                 self.armed.push(now, *armed);
                 self.note_still();
             }
             Heard::Channels { count, pulses, board_time } => {
-                let at = self.moment(now, *board_time);
+                let at = self.clocks[0].moment(now, *board_time);
                 self.channels.push(at, Channels { count: *count, pulses: *pulses });
             }
             Heard::Outputs { pulses, board_time } => {
-                let at = self.moment(now, *board_time);
+                let at = self.clocks[1].moment(now, *board_time);
                 self.outputs.push(at, *pulses);
                 self.note_still();
             }
             Heard::Attitude { roll, pitch, board_time, .. } => {
-                let at = self.moment(now, *board_time);
+                let at = self.clocks[2].moment(now, *board_time);
                 self.attitude.push(at, (f64::from(*roll).to_degrees(), f64::from(*pitch).to_degrees()));
             }
             Heard::Power { millivolts, centiamps, receiver } => {
@@ -212,7 +228,7 @@ impl Live {
     }
 
     fn note_still(&mut self) {
-        if self.armed.last().is_some_and(|s| !s.value) && self.outputs.last().is_none_or(|s| at_rest(&s.value)) {
+        if self.armed.last().is_some_and(|s| !s.value) && self.outputs.last().is_some_and(|s| at_rest(&s.value)) {
             self.seen_still = true;
         }
     }
@@ -256,7 +272,8 @@ impl Live {
     /// After a lost link: nothing is known any more but what the session has learned of the craft.
     pub fn forget(&mut self, now: Time) {
         self.disown(now);
-        self.clock = None;
+        self.clocks = [Clock::default(); 3];
+        self.deaf = false;
         self.speeds_now = [None; 8];
         self.identity = None;
         self.listing = None;

@@ -3,6 +3,7 @@
 //! Must not be here: the judgement itself (see `watch`).
 
 use super::shown::{MotorStep, Motors};
+use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -10,8 +11,6 @@ use std::time::Duration;
 pub const INVITATION: Duration = Duration::from_secs(20);
 /// How long after its answer the first start of a confirmed step may begin.
 pub const FIRST_START: Duration = Duration::from_secs(10);
-/// How much longer than its dwell an arming may last.
-pub const OVERTIME: Duration = Duration::from_secs(2);
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,12 +105,14 @@ pub struct Stopping {
     pub next: Time,
     /// Since when everything is seen at rest.
     pub rest_since: Option<Time>,
-    /// The large words were shown.
-    pub warned: bool,
-    /// It was said that the arm switch is still on.
-    pub told: bool,
+    /// When the large words were shown last.
+    pub warned: Option<Time>,
     /// The start was invited by this session, or seen to begin: a forced disarm may follow.
     pub ours: bool,
-    /// The wire is gone: nothing more can be sent.
+    /// The wire is gone: nothing can be sent until it is back.
     pub lost: bool,
+    /// The switch that started it, if one did.
+    pub switch: Option<Switch>,
+    /// That the switch has to go off was said.
+    pub said_switch: bool,
 }

@@ -26,7 +26,7 @@ pub enum Declined {
     EndOfInput,
     /// Pasted, or typed faster than hands do.
     Pasted,
-    /// Escape or Ctrl-C.
+    /// Escape.
     Refused,
 }
 
@@ -64,13 +64,20 @@ pub struct Prompt {
     typed: String,
     last: Option<Time>,
     pasted: bool,
+    chosen: Option<(char, Time)>,
 }
 
 impl Prompt {
     /// Opens a question now.
     #[must_use]
     pub fn open(question: Question, now: Time) -> Self {
-        Self { question, opened: now, typed: String::new(), last: None, pasted: false }
+        Self { question, opened: now, typed: String::new(), last: None, pasted: false, chosen: None }
+    }
+
+    /// The question that is open.
+    #[must_use]
+    pub fn question(&self) -> &Question {
+        &self.question
     }
 
     /// What stands at the prompt.
@@ -81,9 +88,6 @@ impl Prompt {
 
     /// Takes a key; `Some` once the question has ended.
     pub fn key(&mut self, now: Time, key: Key) -> Option<Answer> {
-        if key == Key::Interrupt {
-            return Some(Answer::Declined(Declined::Refused));
-        }
         if now.since(self.opened) < DEAF {
             return None;
         }
@@ -92,7 +96,8 @@ impl Prompt {
                 self.pasted = true;
             }
             self.last = Some(now);
-            return self.character(c);
+            self.character(now, c);
+            return None;
         }
         match key {
             Key::Backspace => {
@@ -110,14 +115,31 @@ impl Prompt {
         self.pasted = true;
     }
 
-    fn character(&mut self, c: char) -> Option<Answer> {
-        if let Reply::Choice(choices) = &self.question.reply {
-            return choices.iter().find(|(key, _)| *key == c).map(|(key, _)| Answer::Chosen(*key));
+    /// When [`Prompt::due`] has something to say.
+    #[must_use]
+    pub fn wake(&self) -> Time {
+        self.chosen.map_or(Time::NEVER, |(_, at)| at + PASTE)
+    }
+
+    /// A single key counts only once nothing followed it as fast as a paste does.
+    pub fn due(&mut self, now: Time) -> Option<Answer> {
+        let (key, at) = self.chosen?;
+        if now < at + PASTE {
+            return None;
         }
-        if self.typed.chars().count() < LONGEST && !c.is_control() {
+        self.chosen = None;
+        if std::mem::take(&mut self.pasted) {
+            return None;
+        }
+        Some(Answer::Chosen(key))
+    }
+
+    fn character(&mut self, now: Time, c: char) {
+        if let Reply::Choice(choices) = &self.question.reply {
+            self.chosen = choices.iter().find(|(key, _)| *key == c).map(|(key, _)| (*key, now));
+        } else if self.typed.chars().count() < LONGEST && !c.is_control() {
             self.typed.push(c);
         }
-        None
     }
 
     fn entered(&mut self, now: Time) -> Option<Answer> {

@@ -6,13 +6,16 @@
 
 use super::fault::Fault;
 use super::handle::{Bench, PORT};
-use super::live::{Live, Pack};
+use super::live::Pack;
 use super::mode::{Mode, Stopping};
+use super::prompt::{Answer, Declined, Prompt};
 use super::seam::{Effect, Event, Key, SystemSignal};
-use super::shown::{Shown, Tone};
+use super::shown::{Gesture, Shown, StartedBy, Tone};
 use super::stop::StopWork;
-use super::{guards, watch};
+use super::watch;
 use crate::board::signals::{Done, Heard, Link, Request, Ticket};
+use crate::board::value::{Number, SettingName};
+use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::future::Future;
 use std::pin::Pin;
@@ -33,6 +36,9 @@ const RENEW: Duration = Duration::from_millis(40);
 /// After a gap of our own longer than this, what was buffered is not fresh any more.
 const OWN_GAP: Duration = Duration::from_millis(100);
 
+/// From when on a second Ctrl-C leaves a stop that cannot be confirmed.
+const LEAVE_AFTER: Duration = Duration::from_secs(3);
+
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
 
@@ -50,6 +56,8 @@ pub struct Session {
     asked_for: Time,
     holding: bool,
     renew_at: Time,
+    pack: Pack,
+    fresh_answer: Option<Ticket>,
     looks_only: bool,
 }
 
@@ -69,6 +77,8 @@ impl Session {
             asked_for: Time::NEVER,
             holding: false,
             renew_at: Time(0),
+            pack: Pack::Unknown,
+            fresh_answer: None,
             looks_only,
         }
     }
@@ -96,8 +106,9 @@ impl Session {
             Mode::Stopping(stop) => stop.wake().min(now + WATCH),
             _ => now + QUIET,
         };
+        let prompt = self.bench.prompt.borrow().as_ref().map_or(Time::NEVER, Prompt::wake);
         let wire = if self.bench.link_up.get() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
-        watch.min(self.bench.wake.get()).min(wire)
+        watch.min(self.bench.wake.get()).min(wire).min(prompt)
     }
 
     /// Takes one event; effects leave through `act`, a stop first.
@@ -108,7 +119,13 @@ impl Session {
         self.judge(now, act);
         self.work_stop(now, act);
         self.hold(now, act);
-        self.poll(act);
+        self.answer_due(now, act);
+        self.poll();
+        if let Some(reason) = self.bench.stop_wanted.take() {
+            self.stop(reason, true, now, act);
+        }
+        // Before anything of the script leaves: a start must never be on the wire without its hold.
+        self.hold(now, act);
         self.drain(now, act);
         self.asked_for = self.wake();
         self.last_event = now;
@@ -118,7 +135,15 @@ impl Session {
     fn mind_the_gap(&mut self, now: Time) {
         let due = self.asked_for.min(self.last_event + QUIET);
         if self.last_event > Time(0) && now.since(due) > OWN_GAP {
-            self.bench.live.borrow_mut().disown(now);
+            let mut live = self.bench.live.borrow_mut();
+            live.disown(now);
+            // What carries no clock of the board's may lie in a buffer for long: a fresh answer is awaited.
+            let known = live.settings.keys().next().cloned();
+            if let Some(name) = known.filter(|_| self.bench.link_up.get() && !self.looks_only) {
+                live.deaf = true;
+                drop(live);
+                self.fresh_answer = Some(self.bench.post(Request::ReadSetting(name)));
+            }
         }
     }
 
@@ -128,6 +153,9 @@ impl Session {
             Event::Lost(_) => self.lost(now, act),
             Event::Opened(_, result) => {
                 self.bench.link_up.set(result.is_ok());
+                if let (Mode::Stopping(stop), true) = (&mut *self.bench.mode.borrow_mut(), result.is_ok()) {
+                    stop.lost = false;
+                }
                 *self.bench.opened.borrow_mut() = Some(result);
             }
             Event::Stored(ticket, result) => {
@@ -154,7 +182,12 @@ impl Session {
         for heard in heard {
             live.hear(now, &heard);
             if let Heard::Done { ticket, result } = heard {
-                self.bench.done.borrow_mut().insert(ticket, result);
+                if self.fresh_answer == Some(ticket) {
+                    self.fresh_answer = None;
+                    live.deaf = false;
+                } else {
+                    self.bench.done.borrow_mut().insert(ticket, result);
+                }
             }
         }
     }
@@ -171,10 +204,12 @@ impl Session {
         self.bench.props_attested.set(None);
         let turning = self.bench.mode().any_key_stops();
         if turning {
-            self.stop("the link to the board was lost while motors could turn".to_owned(), now, act);
+            self.stop("the link to the board was lost while motors could turn".to_owned(), true, now, act);
             if let Mode::Stopping(stop) = &mut *self.bench.mode.borrow_mut() {
                 stop.lost = true;
             }
+            // To go on stopping over it, should it come back.
+            act(Effect::Reopen(PORT));
         } else if self.script.is_some() {
             self.end_script(Fault::LinkLost);
         }
@@ -182,16 +217,19 @@ impl Session {
 
     fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
         if self.bench.mode().any_key_stops() {
-            self.stop("a key was pressed".to_owned(), now, act);
+            self.stop("a key was pressed".to_owned(), true, now, act);
+            if key == Key::Interrupt {
+                self.leave_stop(now, act);
+            }
+            return;
+        }
+        if key == Key::Interrupt {
+            self.interrupted(now, Fault::Interrupted, act);
             return;
         }
         let answer = {
             let mut prompt = self.bench.prompt.borrow_mut();
             let Some(open) = prompt.as_mut() else {
-                drop(prompt);
-                if key == Key::Interrupt {
-                    self.interrupted(now, act);
-                }
                 return;
             };
             let answer = open.key(now, key);
@@ -207,14 +245,22 @@ impl Session {
 
     fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         if self.bench.mode().any_key_stops() {
-            self.stop("something was pasted".to_owned(), now, act);
+            self.stop("something was pasted".to_owned(), true, now, act);
         } else if let Some(prompt) = self.bench.prompt.borrow_mut().as_mut() {
             prompt.paste();
         }
     }
 
-    fn answered(&mut self, answer: super::prompt::Answer, act: &mut dyn FnMut(Effect)) {
-        let yes = !matches!(answer, super::prompt::Answer::Declined(_));
+    /// A single key that counts now that nothing followed it.
+    fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let answer = self.bench.prompt.borrow_mut().as_mut().and_then(|prompt| prompt.due(now));
+        if let Some(answer) = answer {
+            self.answered(answer, act);
+        }
+    }
+
+    fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
+        let yes = !matches!(answer, Answer::Declined(_));
         *self.bench.prompt.borrow_mut() = None;
         *self.bench.answer.borrow_mut() = Some(answer);
         act(Effect::Asked(yes));
@@ -223,10 +269,12 @@ impl Session {
     fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         self.bench.terminal_gone.set(true);
         if self.bench.mode().any_key_stops() {
-            self.stop("the terminal was closed".to_owned(), now, act);
-        } else if self.bench.prompt.borrow().is_some() {
-            self.answered(super::prompt::Answer::Declined(super::prompt::Declined::EndOfInput), act);
+            self.stop("the terminal was closed".to_owned(), true, now, act);
+            return;
         }
+        let asked = self.bench.prompt.borrow().as_ref().map(|prompt| prompt.question().title.clone());
+        let what = asked.unwrap_or_else(|| "the run".to_owned());
+        self.interrupted(now, Fault::Declined { what, why: Declined::EndOfInput }, act);
     }
 
     fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
@@ -238,19 +286,30 @@ impl Session {
             SystemSignal::TerminalStop => "the program was to be suspended",
         };
         if self.bench.mode().any_key_stops() {
-            self.stop(words.to_owned(), now, act);
+            self.stop(words.to_owned(), true, now, act);
+            self.leave_stop(now, act);
         } else {
-            self.interrupted(now, act);
+            self.interrupted(now, Fault::Interrupted, act);
         }
     }
 
-    /// Ctrl-C at rest: a stop where a motor could turn at all, else the end.
-    fn interrupted(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        let may_stop = !self.looks_only && self.bench.look(|live| live.seen_still);
-        if may_stop && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
-            self.stop("interrupted by the operator".to_owned(), now, act);
-        } else {
-            let fault = Fault::Stopped { reason: "interrupted by the operator".to_owned(), confirmed: true };
+    /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
+    fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let long = match &*self.bench.mode() {
+            Mode::Stopping(stop) => now.since(stop.since) > LEAVE_AFTER,
+            _ => false,
+        };
+        if long {
+            self.stop_ended(false, act);
+        }
+    }
+
+    /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
+    fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
+        let watching = matches!(*self.bench.mode(), Mode::Still | Mode::Worked);
+        if watching && !self.looks_only && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
+            self.stop(fault.to_string(), false, now, act);
+        } else if self.script.is_some() {
             self.end_script(fault);
         }
     }
@@ -260,6 +319,7 @@ impl Session {
         if self.looks_only {
             return;
         }
+        self.mind_the_battery(now, act);
         let verdict = {
             let live = self.bench.live.borrow();
             let facts = self.bench.facts.borrow();
@@ -267,12 +327,28 @@ impl Session {
             watch::judge(&live, facts.as_ref(), &mut mode, self.bench.attested_out.get(), now)
         };
         if let Err(reason) = verdict {
-            self.stop(reason, now, act);
+            self.stop(reason, true, now, act);
         }
     }
 
-    /// Stops: bytes first, then everything else.
-    fn stop(&mut self, reason: String, now: Time, act: &mut dyn FnMut(Effect)) {
+    /// A battery that goes out takes the attestation of taken-off propellers with it, and none goes in uninvited.
+    fn mind_the_battery(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let pack = self.bench.look(|live| live.pack(now));
+        if pack == Pack::Unknown {
+            return;
+        }
+        let was = std::mem::replace(&mut self.pack, pack);
+        if was == Pack::In && pack == Pack::Out {
+            self.bench.props_attested.set(None);
+        }
+        let went_in = pack == Pack::In && (was == Pack::Out || self.bench.attested_out.get());
+        if went_in && !self.bench.battery_invited.get() && matches!(*self.bench.mode(), Mode::Still | Mode::Worked) {
+            self.stop("the battery went in without being asked for".to_owned(), true, now, act);
+        }
+    }
+
+    /// Stops: bytes first, then everything else. `ours`: a start that this session invited or saw begin.
+    fn stop(&mut self, reason: String, ours: bool, now: Time, act: &mut dyn FnMut(Effect)) {
         if matches!(*self.bench.mode(), Mode::Stopping(_)) {
             return;
         }
@@ -281,14 +357,19 @@ impl Session {
         {
             act(Effect::Stop(PORT, bytes));
         }
-        let ours = matches!(*self.bench.mode(), Mode::Turning(_) | Mode::Still);
-        let mut stopping = Stopping::begin(reason.clone(), now, ours);
+        let switch = match &*self.bench.mode() {
+            Mode::Turning(turning) => match &turning.step.by {
+                StartedBy::Switch { switch, .. } => Some(switch.clone()),
+                _ => None,
+            },
+            _ => None,
+        };
+        let mut stopping = Stopping::begin(reason.clone(), now, ours, switch);
         stopping.next = now + super::stop::QUICK;
         self.bench.set_mode(Mode::Stopping(Box::new(stopping)));
         self.script = None;
         self.bench.requests.borrow_mut().clear();
         self.bench.effects.borrow_mut().clear();
-        self.release(act);
         if self.bench.prompt.borrow_mut().take().is_some() {
             act(Effect::Asked(false));
         }
@@ -308,16 +389,14 @@ impl Session {
             match work {
                 StopWork::Wait => return,
                 StopWork::Send { force } => {
-                    if let Some(bytes) = self.link.stop_bytes(force) {
+                    if self.bench.look(|live| live.seen_still)
+                        && let Some(bytes) = self.link.stop_bytes(force)
+                    {
                         act(Effect::Stop(PORT, bytes));
                     }
                 }
+                StopWork::SwitchOff(switch) => act(Effect::Show(switch_off(switch))),
                 StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
-                StopWork::SwitchOff => {
-                    let text =
-                        "The arm switch is still on: put it to position 0. The motors are disarmed by command only.";
-                    act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
-                }
                 StopWork::Confirmed => return self.stop_ended(true, act),
                 StopWork::Unconfirmed => return self.stop_ended(false, act),
             }
@@ -345,7 +424,9 @@ impl Session {
             return;
         }
         self.bench.set_mode(Mode::Latched);
-        *self.bench.prompt.borrow_mut() = None;
+        if self.bench.prompt.borrow_mut().take().is_some() {
+            self.bench.act(Effect::Asked(false));
+        }
         match self.closing.take() {
             Some(closing) => {
                 self.script = Some(closing(fault.clone()));
@@ -355,9 +436,9 @@ impl Session {
         }
     }
 
-    /// Renews the dead man's hold while a start is under way, and takes it back after.
+    /// Renews the dead man's hold while a start or its stop is under way, and takes it back after.
     fn hold(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        if !matches!(*self.bench.mode(), Mode::Turning(_)) {
+        if !self.bench.mode().any_key_stops() || !self.bench.link_up.get() {
             self.release(act);
             return;
         }
@@ -377,8 +458,7 @@ impl Session {
         }
     }
 
-    fn poll(&mut self, act: &mut dyn FnMut(Effect)) {
-        // What a dropped script waited for must not wake anybody any more.
+    fn poll(&mut self) {
         self.bench.wake.set(Time::NEVER);
         let Some(script) = self.script.as_mut() else { return };
         let mut context = Context::from_waker(Waker::noop());
@@ -388,7 +468,6 @@ impl Session {
                 (_, Some(fault), _) | (Err(fault), None, None) => self.ended = Some(Err(fault)),
                 (Ok(()), None, _) => self.ended = Some(Ok(())),
                 (Err(fault), None, Some(closing)) => {
-                    self.release(act);
                     self.bench.set_mode(Mode::Latched);
                     self.script = Some(closing(fault.clone()));
                     self.stopped = Some(fault);
@@ -415,6 +494,10 @@ impl Session {
             self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
         }
         if self.bench.link_up.get() && now >= self.link.wake() {
+            // Repeats are judged like first sendings.
+            if self.may_write(now, None).is_err() {
+                self.link.give_up_writes();
+            }
             let mut heard = Vec::new();
             self.link.work(now, &mut out, &mut heard);
             self.hear(now, heard);
@@ -434,8 +517,6 @@ impl Session {
 
     /// The outgoing gate: what may leave in this mode, at this moment.
     fn may_leave(&self, now: Time, request: &Request) -> Result<(), String> {
-        let mode = self.bench.mode();
-        let live: &Live = &self.bench.live.borrow();
         match request {
             Request::Heartbeat
             | Request::Identify
@@ -443,19 +524,36 @@ impl Session {
             | Request::ReadSetting(_)
             | Request::Stream(..) => Ok(()),
             _ if self.looks_only => Err("this command only looks".to_owned()),
-            Request::WriteSetting(..) | Request::Store | Request::Restart => {
-                if !matches!(*mode, Mode::Still) {
-                    return Err("nothing is written now".to_owned());
-                }
-                if self.bench.journal_failed.get() {
-                    return Err("the journal could not be written, so nothing is written to the board".to_owned());
-                }
-                guards::disarmed(live, now).map_err(|fault| fault.to_string())
-            }
-            Request::RunMotor { .. } | Request::Arm | Request::Disarm { .. } => match *mode {
+            Request::WriteSetting(name, to) => self.may_write(now, Some((name, *to))),
+            Request::Store | Request::Restart => self.may_write(now, None),
+            Request::RunMotor { .. } | Request::Arm | Request::Disarm { .. } => match *self.bench.mode() {
                 Mode::Turning(_) => Ok(()),
                 _ => Err("no start was confirmed".to_owned()),
             },
         }
+    }
+
+    /// Everything that [`Bench::stillness`] asks, judged again as the bytes leave; and no write may put an
+    /// arm band over where its channel stands now.
+    fn may_write(&self, now: Time, write: Option<(&SettingName, Number)>) -> Result<(), String> {
+        if self.bench.journal_failed.get() {
+            return Err("the journal could not be written, so nothing is written to the board".to_owned());
+        }
+        self.bench.stillness().map_err(|fault| fault.to_string())?;
+        match write {
+            Some((name, to)) => self.bench.band_stays_clear(now, name, to),
+            None => Ok(()),
+        }
+    }
+}
+
+/// The words, and the gesture where the switch is known.
+fn switch_off(switch: Option<Switch>) -> Shown {
+    match switch {
+        Some(switch) => {
+            let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
+            Shown::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
+        }
+        None => Shown::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
     }
 }

@@ -10,8 +10,11 @@ use super::live::Pack;
 use super::mode::Mode;
 use super::seam::Effect;
 use super::shown::Tone;
+use crate::board::binding;
 use crate::board::signals::{Identity, Request, Stream};
 use crate::board::value::{Number, SettingName};
+use crate::language::recipe::Function;
+use crate::measure::time::Time;
 use crate::plan::step::Write;
 use std::collections::BTreeMap;
 use std::marker::PhantomData;
@@ -40,7 +43,7 @@ impl Bench {
     /// What does not hold.
     pub fn stillness(&self) -> Result<Stillness<'_>, Fault> {
         let now = self.now();
-        if !matches!(*self.mode(), Mode::Still) {
+        if !matches!(*self.mode(), Mode::Still) || self.terminal_gone.get() {
             return Err(Fault::refused("Nothing may be written now.", "Start again once the battery was out."));
         }
         if !self.encoding_proved.get() {
@@ -60,6 +63,32 @@ impl Bench {
             guards::arm_switch_off(live, &facts, now)
         })?;
         Ok(Stillness(PhantomData))
+    }
+
+    /// Whether a write leaves every arm band away from where its channel stands now.
+    pub(super) fn band_stays_clear(&self, now: Time, name: &SettingName, to: Number) -> Result<(), String> {
+        let Some(sheet) = self.sheet.borrow().clone() else { return Ok(()) };
+        let arm = Function("arm".to_owned());
+        if !binding::settings_of(&sheet, &arm).contains(name) {
+            return Ok(());
+        }
+        let live = self.live.borrow();
+        let mut settings = live.settings.clone();
+        settings.insert(name.clone(), to);
+        let bands = binding::bound_now(&sheet, &settings, &arm).map_err(|error| error.to_string())?;
+        let channels = live.channels.fresh(now, guards::STREAM_AGE);
+        for band in bands {
+            let Some(channels) = channels else {
+                return Err("the receiver channels are not heard, so no arm band is opened".to_owned());
+            };
+            if let Some(pulse) = channels.of(band.channel).filter(|pulse| *pulse >= band.from && *pulse < band.to) {
+                return Err(format!(
+                    "channel {} stands at {pulse}, inside the arm band that this would make",
+                    band.channel
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// Waits until everything is still, inviting to switch off while it is not.

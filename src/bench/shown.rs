@@ -2,11 +2,15 @@
 //!
 //! Must not be here: layout, colour, terminals.
 
+use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::plan::step::Plan;
 use std::rc::Rc;
 use std::time::Duration;
+
+/// How much longer than its dwell an arming may last.
+pub const OVERTIME: Duration = Duration::from_secs(2);
 
 /// A motor step as it is confirmed and watched: the very value that is executed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,15 +56,27 @@ pub enum StartedBy {
     },
     /// A bounded command.
     Command,
+    /// Nobody: a change of the board with the battery in, at which nothing should start.
+    Change {
+        /// What is done, as the word to type.
+        word: String,
+    },
 }
 
 impl MotorStep {
+    /// The longest that one start may last, with the time that a hand takes to end it.
+    #[must_use]
+    pub fn bound(&self) -> Duration {
+        (self.longest + OVERTIME).min(ceilings::TURNING)
+    }
+
     /// The word that the operator types: it changes with what will happen.
     #[must_use]
     pub fn word(&self) -> String {
-        match &self.motors {
-            Motors::One(corner, _) => corner.clone(),
-            Motors::All | Motors::None => self.pulse.0.to_string(),
+        match (&self.by, &self.motors) {
+            (StartedBy::Change { word }, _) => word.clone(),
+            (_, Motors::One(corner, _)) => corner.clone(),
+            (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
         }
     }
 }

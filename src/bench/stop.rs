@@ -1,14 +1,15 @@
 //! The stop: sent at once, again and again, until everything is seen at rest.
 //!
 //! It overtakes everything queued and needs no clearance. An acknowledgement confirms nothing; only
-//! the armed flag off, the arm switch out of its band, outputs at rest and, where measured, speeds at
-//! zero for one second do.
-//! Must not be here: what makes a stop (see `watch` and `session`).
+//! the armed flag off, the arm switch off, outputs at rest and, where measured, speeds at zero for one
+//! second do. It is not given up while anything is driven. Must not be here: what makes a stop (see
+//! `watch` and `session`).
 
 use super::facts::Facts;
 use super::guards::{self, ARMED_AGE, STREAM_AGE};
 use super::live::{Live, at_rest};
 use super::mode::Stopping;
+use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -18,13 +19,19 @@ pub const QUICK: Duration = Duration::from_millis(20);
 const SLOW: Duration = Duration::from_millis(100);
 /// From when the large words stand, and a forced disarm may be tried.
 pub const WARN_AFTER: Duration = Duration::from_millis(300);
+/// How often the large words are said again.
+const WARN_AGAIN: Duration = Duration::from_secs(5);
 /// How long everything must be seen at rest.
 const REST: Duration = Duration::from_secs(1);
-/// When a stop that was never confirmed is given up as unconfirmed.
-const GIVE_UP: Duration = Duration::from_secs(60);
+/// How long the switch may stay on with everything else at rest, before the stop ends as not confirmed.
+const SWITCH_WAIT: Duration = Duration::from_secs(60);
+/// How long a lost wire is waited for, to go on stopping over it.
+const LOST_WAIT: Duration = Duration::from_secs(30);
+/// A speed under this is rest, rpm.
+const STILL: f64 = 1.0;
 
 /// What to do at this moment of a stop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum StopWork {
     /// Nothing now.
     Wait,
@@ -35,8 +42,8 @@ pub enum StopWork {
     },
     /// Show the large words.
     Warn,
-    /// Say that the arm switch is still on: disarmed by command is not switched off.
-    SwitchOff,
+    /// Say that the switch has to go off.
+    SwitchOff(Option<Switch>),
     /// Everything was seen at rest for a second.
     Confirmed,
     /// It could not be confirmed.
@@ -46,8 +53,18 @@ pub enum StopWork {
 impl Stopping {
     /// A stop that begins now.
     #[must_use]
-    pub fn begin(reason: String, now: Time, ours: bool) -> Self {
-        Self { reason, since: now, next: now, rest_since: None, warned: false, told: false, ours, lost: false }
+    pub fn begin(reason: String, now: Time, ours: bool, switch: Option<Switch>) -> Self {
+        Self {
+            reason,
+            since: now,
+            next: now,
+            rest_since: None,
+            warned: None,
+            ours,
+            lost: false,
+            switch,
+            said_switch: false,
+        }
     }
 
     /// When this stop has something to do next.
@@ -58,26 +75,26 @@ impl Stopping {
 
     /// One thing to do now; asked again until it says [`StopWork::Wait`].
     pub fn work(&mut self, live: &Live, facts: Option<&Facts>, now: Time) -> StopWork {
-        let rest = at_rest_now(live, now);
-        let switch_off = facts.is_none_or(|facts| guards::arm_switch_off(live, facts, now).is_ok());
-        if rest && switch_off && coasted(live, now) {
-            self.rest_since.get_or_insert(now);
-        } else {
+        let driven = !driven_at_rest(live, now);
+        let switch_on = facts.is_some_and(|facts| guards::arm_switch_off(live, facts, now).is_err());
+        if driven || switch_on || !speeds_at_rest(live, facts, now) {
             self.rest_since = None;
+        } else {
+            self.rest_since.get_or_insert(now);
         }
         if self.rest_since.is_some_and(|since| now.since(since) >= REST) {
             return StopWork::Confirmed;
         }
         let age = now.since(self.since);
-        if !rest && !self.warned && age >= WARN_AFTER {
-            self.warned = true;
+        if driven && age >= WARN_AFTER && self.warned.is_none_or(|at| now.since(at) >= WARN_AGAIN) {
+            self.warned = Some(now);
             return StopWork::Warn;
         }
-        if rest && !switch_off && !self.told && age >= WARN_AFTER {
-            self.told = true;
-            return StopWork::SwitchOff;
+        if switch_on && !self.said_switch {
+            self.said_switch = true;
+            return StopWork::SwitchOff(self.switch.clone());
         }
-        if age >= GIVE_UP || (self.lost && age >= Duration::from_secs(3)) {
+        if (self.lost && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
             return StopWork::Unconfirmed;
         }
         if now < self.next {
@@ -87,16 +104,20 @@ impl Stopping {
         if self.lost {
             return StopWork::Wait;
         }
-        StopWork::Send { force: self.ours && !rest && age >= WARN_AFTER }
+        StopWork::Send { force: self.ours && driven && age >= WARN_AFTER }
     }
 }
 
-/// Flag off and outputs at rest; motors may still coast.
-fn at_rest_now(live: &Live, now: Time) -> bool {
+/// Flag off and outputs at rest, both heard.
+fn driven_at_rest(live: &Live, now: Time) -> bool {
     live.armed.fresh(now, ARMED_AGE) == Some(false)
         && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
 }
 
-fn coasted(live: &Live, now: Time) -> bool {
-    live.speeds.fresh(now, Duration::from_secs(1)).is_none_or(|s| s.iter().flatten().all(|rpm| *rpm < 1.0))
+/// Speeds at zero, where the board sends any: a stream that fell silent is not rest.
+fn speeds_at_rest(live: &Live, facts: Option<&Facts>, now: Time) -> bool {
+    match live.speeds.fresh(now, Duration::from_secs(1)) {
+        Some(speeds) => speeds.iter().flatten().all(|rpm| *rpm < STILL),
+        None => live.speeds.last().is_none() || !facts.is_some_and(|facts| facts.speeds),
+    }
 }

@@ -9,9 +9,8 @@ use super::guards;
 use super::handle::Bench;
 use super::live::{Pack, at_rest};
 use super::mode::{Breaks, FIRST_START, INVITATION, Mode, Turning};
-use super::shown::{About, MotorStep, Motors, Question, Reply, StartedBy, Tone};
+use super::shown::{About, MotorStep, Motors, Question, Reply, Tone};
 use crate::board::signals::Request;
-use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use std::marker::PhantomData;
@@ -81,6 +80,12 @@ impl Clearance<'_> {
     /// # Errors
     /// The step is not one motor by command, or the board refuses.
     pub async fn run_motor(&mut self) -> Result<(), Fault> {
+        if !self.bench.facts()?.disarm_stops_motor {
+            return Err(Fault::refused(
+                "The sheet does not say that disarming stops a motor that is run by command.",
+                "Without a stop of its own no motor is run by command.",
+            ));
+        }
         let Motors::One(corner, index) = &self.step.motors else {
             return Err(Fault::refused("This step was not confirmed for one motor.", "Start it again."));
         };
@@ -113,8 +118,7 @@ impl Bench {
     /// Declined.
     pub async fn ensure_props_off(&self) -> Result<(), Fault> {
         let now = self.now();
-        if self.props_attested.get().is_some_and(|at| now.since(at) < PROPS_STAND) {
-            self.props_attested.set(Some(now));
+        if self.props_stand(now) {
             return Ok(());
         }
         let lines = vec![
@@ -128,6 +132,18 @@ impl Bench {
         self.props_attested.set(Some(self.now()));
         self.line(Tone::Attested, "Propellers off; no other craft on this radio.");
         Ok(())
+    }
+
+    /// Whether the attestation still stands.
+    pub(super) fn props_stand(&self, now: Time) -> bool {
+        self.props_attested.get().is_some_and(|at| now.since(at) < PROPS_STAND)
+    }
+
+    /// A step was taken: an attestation that stands goes on standing.
+    pub(super) fn step_taken(&self) {
+        if self.props_stand(self.now()) {
+            self.props_attested.set(Some(self.now()));
+        }
     }
 
     /// A question that carries the craft's name.
@@ -151,7 +167,7 @@ impl Bench {
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
         let question =
-            self.question(About::Motor(step.clone()), "Motors will turn", motor_lines(&step), Reply::Word(step.word()));
+            self.question(About::Motor(step.clone()), "Motors will turn", Vec::new(), Reply::Word(step.word()));
         let answered = self.ask_word(question).await?;
         let starts_left = step.starts;
         Ok(Confirmed { step, answered, starts_left, first: true })
@@ -170,11 +186,8 @@ impl Bench {
         body: impl AsyncFnOnce(&mut Clearance<'_>) -> Result<R, Fault>,
     ) -> Result<R, Fault> {
         let now = self.now();
-        if ok.starts_left == 0 {
-            return Err(Fault::refused("This confirmation is used up.", "It is asked again."));
-        }
-        if ok.first && now.since(ok.answered) > FIRST_START {
-            return Err(Fault::refused("The answer is more than 10 s old.", "It is asked again."));
+        if ok.starts_left == 0 || (ok.first && now.since(ok.answered) > FIRST_START) {
+            return Err(Fault::StaleAnswer);
         }
         self.may_turn(ok.step(), guards)?;
         ok.starts_left -= 1;
@@ -184,10 +197,16 @@ impl Bench {
         self.props_attested.set(Some(now));
         let result = {
             let mut clearance = Clearance { step: &ok.step, bench: self, brand: PhantomData };
-            body(&mut clearance).await
+            let result = body(&mut clearance).await;
+            // Whatever went wrong, nothing stays armed for it: the hand may still be far from the switch.
+            if result.is_err() && self.look(|live| live.armed.last().is_some_and(|flag| flag.value)) {
+                // A refusal leaves the stop by its deadline.
+                let _refused = clearance.disarm().await;
+            }
+            result
         };
         self.note_heat(now);
-        self.come_to_rest(&ok.step).await?;
+        self.come_to_rest().await?;
         result
     }
 
@@ -214,8 +233,11 @@ impl Bench {
                 "Choose a lower value.",
             ));
         }
-        if self.props_attested.get().is_none_or(|at| now.since(at) >= PROPS_STAND) {
-            return Err(Fault::refused("Propellers off is not attested any more.", "It is asked again."));
+        if !self.props_stand(now) {
+            return Err(Fault::refused(
+                "Propellers off is not attested any more.",
+                "Start again; it is asked before anything turns.",
+            ));
         }
         if !self.encoding_proved.get() {
             return Err(Fault::refused(
@@ -229,7 +251,8 @@ impl Bench {
             guards::outputs_at_rest(live, now)?;
             guards::driven_outputs(live, &facts, now)?;
             guards::throttle_low(live, &facts, now)?;
-            guards::arm_switch_off(live, &facts, now)
+            guards::arm_switch_off(live, &facts, now)?;
+            guards::watchable(live, &facts, now)
         })?;
         self.hold(guards)
     }
@@ -273,8 +296,7 @@ impl Bench {
     }
 
     /// After a start: disarmed, outputs at rest and, where measured, motors still.
-    async fn come_to_rest(&self, step: &MotorStep) -> Result<(), Fault> {
-        let by_switch = matches!(step.by, StartedBy::Switch { .. });
+    async fn come_to_rest(&self) -> Result<(), Fault> {
         let rested = self
             .until(self.now() + COME_TO_REST, |bench| {
                 let now = bench.now();
@@ -286,49 +308,20 @@ impl Bench {
                 })
             })
             .await;
-        let lapsed = by_switch && matches!(&*self.mode(), Mode::Turning(turning) if turning.armed_at.is_none());
+        if rested.is_none() {
+            self.demand_stop("the motors did not come to rest after the start");
+            // The stop takes over from here; this code is dropped before it goes on.
+            self.until(Time::NEVER, |_| None::<()>).await;
+        }
+        let lapsed = match &*self.mode() {
+            Mode::Turning(turning) => turning.armed_at.is_none() && turning.commanded_until.is_none(),
+            _ => false,
+        };
         // An arming that was invited and did not come must not come now.
         self.set_mode(Mode::Still);
         if lapsed {
             self.sleep(LATE_HAND).await;
         }
-        if rested.is_none() && by_switch {
-            return Err(Fault::refused(
-                "The motors did not come to rest after the start.",
-                "Switch off; if they still turn, pull the battery.",
-            ));
-        }
-        rested.ok_or_else(|| Fault::refused("The motor did not come to rest.", "Pull the battery."))
+        Ok(())
     }
-}
-
-/// What a motor question says: highest pulse, longest time, which motors, what to look at, how to stop.
-pub(crate) fn motor_lines(step: &MotorStep) -> Vec<String> {
-    let Pulse(pulse) = step.pulse;
-    let which = match &step.motors {
-        Motors::All => "All motors turn".to_owned(),
-        Motors::None => "No motor should turn, but all of them could".to_owned(),
-        Motors::One(corner, _) => format!("Only the {corner} motor turns"),
-    };
-    let seconds = step.longest.as_secs_f64();
-    let mut lines =
-        vec![format!("For: {}.", step.purpose), format!("{which}, at {pulse} us at most, for {seconds} s at most.")];
-    if step.starts > 1 {
-        lines.push(format!("One answer allows {} starts, one after the other.", step.starts));
-    }
-    lines.push(format!("Look at: {}", step.look_at));
-    match &step.by {
-        StartedBy::Switch { switch, on, off } => {
-            lines.push(format!(
-                "You start it: switch {} to position {on}. You stop it: back to position {off}.",
-                switch.0
-            ));
-            lines.push("Any key here stops it too. If this computer dies, your switch and the battery plug are the only stops.".to_owned());
-        }
-        StartedBy::Command => {
-            lines.push("Any key here stops it. The board stops it by itself when its time is over.".to_owned());
-        }
-    }
-    lines.push("In an emergency pull the battery plug. Keep hands clear of the motors.".to_owned());
-    lines
 }

@@ -4,9 +4,9 @@
 //! and never writes to a terminal. Must not be here: how a stop is sent (see `stop`).
 
 use super::facts::Facts;
-use super::guards::{ARMED_AGE, STREAM_AGE};
+use super::guards::{self, ARMED_AGE, POWER_AGE, STREAM_AGE};
 use super::live::{Live, Pack, REST_MOST, at_rest};
-use super::mode::{Mode, OVERTIME, Turning};
+use super::mode::{Mode, Turning};
 use super::shown::{Motors, StartedBy};
 use crate::language::ceilings;
 use crate::measure::time::Time;
@@ -16,6 +16,8 @@ use std::time::Duration;
 const OVER_STEP: i32 = 30;
 /// How far the craft may move while anything turns, degrees.
 const MOVED: f64 = 5.0;
+/// A motor that nobody asked for turns from this speed on, rpm.
+const TURNS: f64 = 300.0;
 /// How long outputs and flag may disagree, as one is heard before the other.
 const LAG: Duration = Duration::from_millis(300);
 
@@ -48,13 +50,13 @@ fn still(live: &Live, attested_out: bool, now: Time) -> Result<(), String> {
 }
 
 fn worked(live: &Live, attested_out: bool, now: Time) -> Result<(), String> {
-    if live.pack(now) == Pack::In && !attested_out {
-        return unexpected(live, now);
+    if battery_out(live, attested_out, now) {
+        return Ok(());
     }
-    if live.pack(now) == Pack::In {
-        return Err("the battery went in while a switch was being worked".to_owned());
+    if attested_out || live.pack_sensor {
+        return Err("the battery went in while it was to stay out".to_owned());
     }
-    Ok(())
+    unexpected(live, now)
 }
 
 /// An arming, a raised output or a speed that nobody asked for.
@@ -64,6 +66,9 @@ fn unexpected(live: &Live, now: Time) -> Result<(), String> {
     }
     if live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| !at_rest(&outputs)) {
         return Err("a motor output rose without being asked to".to_owned());
+    }
+    if live.speeds.fresh(now, STREAM_AGE).is_some_and(|all| all.iter().flatten().any(|rpm| *rpm > TURNS)) {
+        return Err("a motor turns without being asked to".to_owned());
     }
     Ok(())
 }
@@ -80,6 +85,7 @@ fn turning(live: &Live, facts: Option<&Facts>, turning: &mut Turning, out: bool,
     if channels.count == 0 {
         return Err("the receiver lost the radio".to_owned());
     }
+    guards::alone(live).map_err(|fault| fault.to_string())?;
     throttle(facts, turning, &channels, armed)?;
     arming(live, facts, turning, &channels, armed, now)?;
     if turning.step.motors == Motors::None {
@@ -135,8 +141,8 @@ fn arming(
     if since == now && now > turning.invited_until {
         return Err("the board armed after the invitation had ended".to_owned());
     }
-    if now.since(since) > turning.step.longest + OVERTIME {
-        return Err(format!("the motors were to turn for {} s at most", turning.step.longest.as_secs_f64()));
+    if now.since(since) > turning.step.bound() {
+        return Err(format!("the motors were to turn for {} s at most", turning.step.bound().as_secs_f64()));
     }
     let bound = facts.arm_bands.iter().any(|(c, from, to)| channels.of(*c).is_some_and(|p| p >= *from && p < *to));
     let switched_off_for = live.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
@@ -171,6 +177,7 @@ fn raised(facts: &Facts, turning: &Turning, outputs: &[u16; 8], armed: bool, now
                 || turning.disarmed_at.is_some_and(|at| now.since(at) <= LAG)
                 || (turning.armed_at.is_none() && now <= turning.invited_until)
         }
+        StartedBy::Change { .. } => false,
         StartedBy::Command => turning.commanded_until.is_some_and(|until| now <= until + LAG),
     };
     if any && !expected {
@@ -191,9 +198,8 @@ fn moved(live: &Live, turning: &Turning, now: Time) -> Result<(), String> {
 }
 
 fn current(live: &Live, facts: &Facts, now: Time) -> Result<(), String> {
-    let (Some(most), Some(power)) = (facts.most_current, live.power.fresh(now, Duration::from_secs(2))) else {
-        return Ok(());
-    };
+    let Some(most) = facts.most_current else { return Ok(()) };
+    let power = live.power.fresh(now, POWER_AGE).ok_or_else(|| "pack and current are not heard any more".to_owned())?;
     match power.centiamps {
         Some(ca) if i32::from(ca) * 10 > most.0 => Err(format!(
             "the motors draw {:.1} A, more than the {most} that the sheet allows without propellers",

@@ -205,6 +205,8 @@ pub trait Link {
     /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
     /// `force` only as the second try of a stop.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;
+    /// Gives up every write, store and restart that is open or would be repeated.
+    fn give_up_writes(&mut self);
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
     /// Forgets the open requests and what was half received: after a gap or a lost link.

@@ -6,6 +6,8 @@
 
 use super::{CraftRecord, Intent, JournalLine, RecordError, StoreJob, WriteState, lines};
 use crate::board::signals::Identity;
+use crate::board::value::SettingName;
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// Written into every line that begins a run.
@@ -125,4 +127,25 @@ pub fn interrupted(record: &CraftRecord) -> Option<Interrupted> {
         board: board.clone(),
         intents,
     })
+}
+
+/// Settings that some run wrote and read back, and no run since has seen outlive a restart: whether they
+/// are stored is not known, so the next `keep` has to store them.
+#[must_use]
+pub fn unsaved(record: &CraftRecord) -> BTreeSet<SettingName> {
+    let mut written = BTreeSet::new();
+    let mut last: &[Intent] = &[];
+    for line in &record.journal {
+        match line {
+            JournalLine::Intent { writes, .. } => last = writes,
+            JournalLine::Outcome { state: WriteState::KeptOverRestart, .. } => written.clear(),
+            JournalLine::Outcome {
+                state: WriteState::Accepted | WriteState::ReadBack | WriteState::Failed, ..
+            } => {
+                written.extend(last.iter().filter_map(|write| SettingName::new(&write.name)));
+            }
+            _ => {}
+        }
+    }
+    written
 }

@@ -156,29 +156,39 @@ fn a_stop_that_works_at_once_needs_neither_force_nor_large_words() {
     }
 }
 
+/// Hands that arm when invited and leave the switch on when a stop asks for it.
+fn left_on() -> Hands<'static> {
+    Hands::willing(&WorldConfig::default()).who_follows(|gesture| match gesture {
+        Gesture::SwitchTo { position: 0, .. } => Some(Vec::new()),
+        _ => None,
+    })
+}
+
 fn forced(played: &Played) -> bool {
     played.log.entries.iter().any(|entry| matches!(entry.did, Did::Frame { forced: true, .. }))
 }
 
 #[test]
 fn a_switch_left_on_keeps_a_stop_from_being_confirmed() {
-    // A willing operator was told nothing of the switch: it stays on, the board disarmed by command.
+    // The operator does nothing about the switch: it stays on, the board disarmed by command.
     let mut stand = Stand::new(START).plot(Plot::turning(400, vec![Then::Event(Event::Key(Key::Char(' ')))]));
+    stand.hands = left_on();
     stand.after = Duration::from_secs(1);
     let played = stand.play();
     let log = &played.log;
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: false, .. }), "{}", log.tail());
     assert!(log.shown(|shown| matches!(shown, Shown::StopConfirmed)).is_none());
     assert!(
-        log.lines().iter().any(|line| line.to_lowercase().contains("switch") && line.contains("off")),
+        log.shown(|shown| matches!(shown, Shown::Invite(Gesture::SwitchTo { position: 0, .. }, text, _) if text.contains("still on"))).is_some(),
         "{}",
         log.tail()
     );
 
-    let played = Stand::new(START)
+    let mut stand = Stand::new(START)
         .plot(Plot::turning(400, vec![Then::Event(Event::Key(Key::Char(' ')))]))
-        .plot(Plot::turning(4000, vec![Then::Line("flip B 0")]))
-        .play();
+        .plot(Plot::turning(4000, vec![Then::Line("flip B 0")]));
+    stand.hands = left_on();
+    let played = stand.play();
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", played.log.tail());
     let confirmed = played.log.shown(|shown| matches!(shown, Shown::StopConfirmed)).unwrap();
     assert!(confirmed.at.since(played.log.stop().at) >= Duration::from_millis(4500));
@@ -187,11 +197,15 @@ fn a_switch_left_on_keeps_a_stop_from_being_confirmed() {
 #[test]
 fn a_board_that_arms_again_leaves_the_large_words_and_is_forced_late() {
     let config = WorldConfig { rearms: true, ..WorldConfig::default() };
-    let played =
-        Stand::on(START, config).plot(Plot::turning(400, vec![Then::Event(Event::Key(Key::Char(' ')))])).play();
+    let mut stand = Stand::on(START, config)
+        .plot(Plot::turning(400, vec![Then::Event(Event::Key(Key::Char(' ')))]))
+        .plot(Plot::turning(4000, vec![Then::Line("flip B 0")]));
+    stand.hands = left_on();
+    let played = stand.play();
     let log = &played.log;
     log.stop_is_as_promised();
-    assert!(matches!(played.fault(), Fault::Stopped { confirmed: false, .. }), "{}", log.tail());
+    // It ends only with the switch off: nothing is given up while motors are driven.
+    assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", log.tail());
     assert!(log.shown(|shown| matches!(shown, Shown::PullTheBattery)).is_some());
     let stop = log.stop().at;
     let first = log.entries.iter().find(|entry| matches!(entry.did, Did::Frame { forced: true, .. })).unwrap();

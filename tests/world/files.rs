@@ -87,7 +87,12 @@ fn a_second_run_on_a_craft_is_refused_with_the_holders_name() {
     // Another craft is free, and the lock ends with its holder.
     assert!(open(&mut second, "76697274000000a2").is_ok());
     drop(first);
-    assert!(open(&mut second, ID).is_ok());
+    // A child that another test starts just now may hold the lock until it has become its own program.
+    let opened = (0..100).any(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+        open(&mut second, ID).is_ok()
+    });
+    assert!(opened);
 }
 
 #[test]

@@ -25,21 +25,12 @@ impl Bench {
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;
-        let facts = self.facts()?;
-        let now = self.now();
-        self.look(|live| -> Result<(), Fault> {
-            guards::disarmed(live, now)?;
-            guards::throttle_low(live, &facts, now)?;
-            guards::arm_switch_off(live, &facts, now)
-        })?;
-        self.attested_out.set(false);
-        self.gesture(
-            Gesture::Battery { inside: true },
-            "Plug the battery in now: lead clear of the motors, hands clear of them too.",
-            BY_HAND,
-            |bench| bench.pack() == Pack::In,
-        )
-        .await?;
+        self.plug_in_safe()?;
+        self.battery_invited.set(true);
+        let plugged = self.plugged().await;
+        self.battery_invited.set(false);
+        plugged?;
+        self.plug_in_safe()?;
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
         if let Some(mv) = volts {
             self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));
@@ -47,6 +38,41 @@ impl Bench {
         // Speed controllers say hello; outputs that glitch meanwhile are the watch's business.
         self.sleep(Duration::from_millis(1500)).await;
         Ok(())
+    }
+
+    /// What must hold before, during and after a plug-in, measured at that moment.
+    fn plug_in_safe(&self) -> Result<(), Fault> {
+        let facts = self.facts()?;
+        let now = self.now();
+        self.look(|live| -> Result<(), Fault> {
+            guards::disarmed(live, now)?;
+            guards::throttle_low(live, &facts, now)?;
+            guards::arm_switch_off(live, &facts, now)
+        })
+    }
+
+    /// Invites to plug in, and takes the invitation back as soon as it is not safe any more.
+    async fn plugged(&self) -> Result<(), Fault> {
+        self.attested_out.set(false);
+        let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
+        self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
+        let deadline = self.now() + BY_HAND;
+        loop {
+            if self.pack() == Pack::In {
+                return Ok(());
+            }
+            if let Err(fault) = self.plug_in_safe() {
+                self.line(Tone::Warning, "Do NOT plug the battery in. If it is in, take it out at once.");
+                return Err(fault);
+            }
+            if self.now() >= deadline {
+                return Err(Fault::TimedOut {
+                    what: "no battery was plugged in".to_owned(),
+                    seconds: BY_HAND.as_secs(),
+                });
+            }
+            self.sleep(Duration::from_millis(20)).await;
+        }
     }
 
     /// Has the battery taken out. With a sensor seen working it is measured, else the operator says so.

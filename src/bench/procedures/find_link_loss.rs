@@ -23,6 +23,7 @@ impl Bench {
     /// # Errors
     /// The battery is in, nothing is heard, or the two losses disagree.
     pub async fn find_link_loss(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
+        self.battery_must_be_out().await?;
         self.set_mode(Mode::Worked);
         let found = self.two_losses().await;
         self.set_mode(Mode::Still);

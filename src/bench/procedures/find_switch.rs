@@ -4,6 +4,7 @@
 
 use super::super::fault::Fault;
 use super::super::handle::Bench;
+use super::super::live::Pack;
 use super::super::mode::Mode;
 use super::super::shown::{Gesture, Tone};
 use crate::board::radio_card::SwitchEntry;
@@ -34,6 +35,7 @@ impl Bench {
         positions: Option<u32>,
         sticks: &[u32],
     ) -> Result<SwitchEntry, Fault> {
+        self.battery_must_be_out().await?;
         self.set_mode(Mode::Worked);
         let found = self.find_switch_worked(switch, positions, sticks).await;
         self.set_mode(Mode::Still);
@@ -80,6 +82,18 @@ impl Bench {
             }
         }
         Err(Fault::NotFound(format!("Switch {} was not found: {last}", switch.0)))
+    }
+
+    /// Working switches with the battery in could start motors: it is out, measured or attested.
+    pub(super) async fn battery_must_be_out(&self) -> Result<(), Fault> {
+        match self.pack() {
+            Pack::Out => Ok(()),
+            Pack::Unknown => self.battery_out().await,
+            Pack::In => Err(Fault::refused(
+                "The battery is in, and a switch that is worked could arm the craft.",
+                "Put `require battery out` before this line.",
+            )),
+        }
     }
 
     /// Confirms by one live reading that the radio agrees with the card.

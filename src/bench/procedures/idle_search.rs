@@ -49,7 +49,10 @@ impl Bench {
                 Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, change).await,
                 Ok(Value::Failed(seen)) => failed = Some(seen),
                 Err(fault) => {
-                    self.put_back(plan, change).await;
+                    // A typed no or a search without a result; after anything else nothing more is written.
+                    if matches!(fault, Fault::Declined { .. } | Fault::NotFound(_) | Fault::TimedOut { .. }) {
+                        self.put_back(plan, change).await;
+                    }
                     return Err(fault);
                 }
             }
@@ -94,8 +97,11 @@ impl Bench {
             let Some(confirmed) = ok.as_mut() else { continue };
             let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, plan.starts)).await {
                 Ok(heard) => heard,
-                // The invitation lapsed, or the answer grew too old: asked again, nothing turned.
-                Err(Fault::TimedOut { what, seconds }) => return Err(Fault::TimedOut { what, seconds }),
+                // Something took longer than the answer stands: nothing turned, it is asked again.
+                Err(Fault::StaleAnswer) => {
+                    ok = None;
+                    continue;
+                }
                 Err(fault) => return Err(fault),
             };
             if heard.spread {

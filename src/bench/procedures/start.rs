@@ -7,6 +7,7 @@ use super::super::mode::{Breaks, INVITATION};
 use super::super::shown::{Gesture, MotorStep, Motors, StartedBy, Tone};
 use super::super::turn::{Clearance, Confirmed};
 use crate::board::radio_card::SwitchEntry;
+use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
@@ -15,6 +16,8 @@ use std::time::Duration;
 
 /// From the armed flag to the beginning of the dwell.
 pub const SETTLE: Duration = Duration::from_millis(500);
+/// What is left to the ordinary disarm before the deadline of a start.
+const LAST: Duration = Duration::from_millis(150);
 /// How long the operator has to switch off before the tool disarms by itself.
 const OFF_BY_HAND: Duration = Duration::from_secs(1);
 
@@ -89,6 +92,9 @@ impl Bench {
             let from = self.now();
             let spread = self.dwell(clearance.step().pulse, from + dwell).await;
             let heard = self.heard_since(from, spread);
+            if spread {
+                clearance.disarm().await?;
+            }
             self.switch_off(clearance, arm).await?;
             Ok(heard)
         })
@@ -133,8 +139,10 @@ impl Bench {
     pub async fn switch_off(&self, clearance: &mut Clearance<'_>, arm: &ArmSwitch) -> Result<(), Fault> {
         let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
         self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), OFF_BY_HAND);
+        // A long dwell leaves the hand less time: the start as a whole is bounded.
+        let by_hand = ceilings::TURNING.saturating_sub(SETTLE + clearance.step().longest + LAST).min(OFF_BY_HAND);
         let disarmed = self
-            .until(self.now() + OFF_BY_HAND, |bench| {
+            .until(self.now() + by_hand, |bench| {
                 bench.look(|live| live.armed.last().is_some_and(|s| !s.value)).then_some(())
             })
             .await;

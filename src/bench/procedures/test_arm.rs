@@ -28,7 +28,7 @@ impl Bench {
         self.arm_switch_off(arm).await?;
         let powered = self.pack() != Pack::Out;
         let step = arm_step(arm, idle, powered);
-        let breaks = Breaks { arms_again: true, throttle: true };
+        let breaks = Breaks { arms_again: true, throttle: !powered };
         let mut ok = self.confirm(step).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
             self.walk_positions(clearance, arm).await?;

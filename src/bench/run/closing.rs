@@ -1,6 +1,7 @@
 //! After a run that ended before its end: writes down how, and says in what state things are.
 
 use super::super::fault::Fault;
+use super::super::guards::ARMED_AGE;
 use super::super::handle::Bench;
 use super::super::shown::Shown;
 use super::job::RunJob;
@@ -15,9 +16,12 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
     if job.closed.get() {
         return Ok(());
     }
+    if bench.link_up.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some() {
+        bench.put_streams_back().await;
+    }
     let mut lines = vec![super::super::handle::capital(&fault.to_string())];
-    // A run that could not even write its intents is left open in the journal, for the next start to see.
-    if job.begun.get() && !bench.journal_failed.get() && leaves_nothing_open(&fault) {
+    // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
+    if job.begun.get() && !bench.journal_failed.get() && !bench.open_intent.get() {
         let at = job.clock.at(bench.now());
         bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await?;
     }
@@ -26,23 +30,10 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
     Ok(())
 }
 
-/// Whether every write of the run is known to be old or new.
-fn leaves_nothing_open(fault: &Fault) -> bool {
-    !matches!(
-        fault,
-        Fault::LinkLost
-            | Fault::NotBack(_)
-            | Fault::AnotherBoard { .. }
-            | Fault::Board { .. }
-            | Fault::NotAsWritten { .. }
-            | Fault::Stopped { .. }
-    )
-}
-
 fn what_now(fault: &Fault) -> &'static str {
     match fault {
         Fault::Stopped { confirmed: true, .. } => {
-            "Nothing goes on by itself. Take the battery out, then start again; what was written and not kept is gone after a restart."
+            "Nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board then."
         }
         Fault::Stopped { confirmed: false, .. } => {
             "The motors were not seen at rest. Switch off and pull the battery before anything else."
@@ -50,7 +41,7 @@ fn what_now(fault: &Fault) -> &'static str {
         Fault::LinkLost | Fault::NotBack(_) | Fault::AnotherBoard { .. } => {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
-        Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } => {
+        Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in. What was written before is on the board until it restarts, and what was kept stays."
         }
         _ => "Take the battery out if it is in.",

@@ -4,8 +4,8 @@
 
 use super::super::facts::Facts;
 use super::super::fault::Fault;
-use super::super::guards::ARMED_AGE;
 use super::super::handle::Bench;
+use super::super::live::at_rest;
 use super::super::mode::Mode;
 use super::super::seam::{Effect, PortName};
 use super::super::shown::Shown;
@@ -13,6 +13,7 @@ use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Identity, Request};
 use crate::record::CraftRecord;
+use std::rc::Rc;
 use std::time::Duration;
 
 /// How long a sign of life may take.
@@ -36,8 +37,10 @@ pub struct Connected {
 pub async fn connect(bench: &Bench, port: &PortName) -> Result<Connected, Fault> {
     bench.open(port.clone()).await?;
     let heard = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
-    if heard.is_none() {
-        return Err(Fault::Silent { port: port.to_string() });
+    match heard {
+        None => return Err(Fault::Silent { port: port.to_string() }),
+        Some(flag) if flag.value => return Err(Fault::FoundArmed),
+        Some(_) => {}
     }
     let identity = bench.identify().await?;
     bench.request(Request::ListSettings, "reading all settings").await?;
@@ -67,6 +70,9 @@ impl Bench {
             .look(|live| Facts::read(craft, identity.is_virtual(), sheet, &live.settings))
             .map_err(|error| Fault::Plan(super::super::handle::capital(&error.to_string())))?;
         *self.facts.borrow_mut() = Some(facts);
+        if self.sheet.borrow().as_ref().is_none_or(|known| known.hash != sheet.hash) {
+            *self.sheet.borrow_mut() = Some(Rc::new(sheet.clone()));
+        }
         Ok(())
     }
 
@@ -80,12 +86,12 @@ impl Bench {
         let seen = self
             .until(began + STILL, |bench| {
                 bench.look(|live| {
-                    let flag = live.armed.fresh(bench.now(), ARMED_AGE)?;
+                    let flag = live.armed.since(began).last()?.value;
                     if flag {
                         return Some(false);
                     }
-                    let outputs = live.outputs.since(began).next().is_some();
-                    (outputs && live.seen_still).then_some(true)
+                    let outputs = live.outputs.since(began).last()?.value;
+                    (at_rest(&outputs) && live.seen_still).then_some(true)
                 })
             })
             .await;

@@ -11,7 +11,7 @@ use crate::board::radio_card_file;
 use crate::plan::inputs::Progress;
 use crate::plan::step::{Act, Plan};
 use crate::plan::words;
-use crate::record::journal::interrupted;
+use crate::record::journal::{interrupted, unsaved};
 use crate::record::{CraftRecord, JournalLine};
 use std::rc::Rc;
 
@@ -39,8 +39,8 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
         card: with_declared(&card, &job),
         sheet,
         identity: known.identity.clone(),
+        progress: Progress { unsaved: unsaved(&record), ..Progress::start() },
         record,
-        progress: Progress::start(),
         approved: Vec::new(),
         unproved: Vec::new(),
         measured: Vec::new(),

@@ -58,6 +58,7 @@ impl Bench {
                 })
                 .collect()
         });
+        self.open_intent.set(true);
         self.journal(JournalLine::Intent { at: job.clock.at(self.now()), step, writes }).await
     }
 
@@ -66,7 +67,9 @@ impl Bench {
     /// # Errors
     /// The disk's reason.
     pub async fn journal_outcome(&self, job: &RunJob, step: usize, state: WriteState) -> Result<(), Fault> {
-        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state }).await
+        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state }).await?;
+        self.open_intent.set(state == WriteState::Failed);
+        Ok(())
     }
 
     /// A copy of all settings. Gives its file.

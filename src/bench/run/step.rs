@@ -5,7 +5,7 @@ use super::super::handle::Bench;
 use super::super::live::Pack;
 use super::super::procedures::idle_search::idle_write;
 use super::super::procedures::prove_signal::HIGHEST;
-use super::super::shown::{IdleFound, Tone};
+use super::super::shown::{IdleFound, MotorStep, Motors, StartedBy, Tone};
 use super::arm::arm_switch;
 use super::job::RunJob;
 use super::knowledge::Knowledge;
@@ -14,7 +14,8 @@ use crate::board::sheet::Settings;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
 use crate::plan::facts::idle_depends_on;
-use crate::plan::step::{Act, IdlePlan, Step};
+use crate::plan::step::{Act, Guard, IdlePlan, Step};
+use crate::plan::words::title;
 use crate::record::ProofSubject;
 use std::time::Duration;
 
@@ -24,6 +25,8 @@ impl Bench {
     /// # Errors
     /// What ended it.
     pub async fn carry_out(&self, job: &RunJob, knows: &mut Knowledge, step: &Step) -> Result<bool, Fault> {
+        self.step_taken();
+        self.confirm_change(step).await?;
         match &step.act {
             Act::Note(text) => self.line(Tone::RecipeSays, text.clone()),
             Act::Pause(text) => self.pause(text).await?,
@@ -83,10 +86,33 @@ impl Bench {
         Ok(false)
     }
 
+    /// A change that can turn motors is confirmed by its word, like every other motor step.
+    async fn confirm_change(&self, step: &Step) -> Result<(), Fault> {
+        let word = match &step.act {
+            Act::Write(_) => "write",
+            Act::Store => "store",
+            Act::Restart { .. } => "restart",
+            _ => return Ok(()),
+        };
+        self.hold(&step.guards)?;
+        if !step.guards.contains(&Guard::Confirmed) {
+            return Ok(());
+        }
+        let motor = MotorStep {
+            purpose: title(&step.act),
+            pulse: self.facts()?.idle.unwrap_or(Pulse(1000)),
+            longest: Duration::ZERO,
+            motors: Motors::None,
+            starts: 1,
+            by: StartedBy::Change { word: word.to_owned() },
+            look_at: "every motor: none may move.".to_owned(),
+        };
+        self.confirm(motor).await.map(|_| ())
+    }
+
     async fn prove(&self, job: &RunJob, knows: &mut Knowledge, step: &Step) -> Result<(), Fault> {
         let guards = step.guards.as_slice();
         let facts = self.facts()?;
-        let idle = facts.idle.unwrap_or(Pulse(1000));
         let subject = match &step.act {
             Act::TestIdle { starts, dwell, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
@@ -96,17 +122,23 @@ impl Bench {
                     .push(format!("Idle {pulse} shown by {} of {starts} starts, without propellers.", seen.len()));
                 idle_subject(*pulse, None, *dwell, *starts)
             }
-            Act::TestArm { .. } => {
+            Act::TestArm { pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
-                self.test_arm(guards, &arm, idle).await?;
+                self.test_arm(guards, &arm, *pulse).await?;
                 knows.measured.push(format!("Arm on switch {} tested in every position.", arm.switch.0));
                 ProofSubject::Arm
             }
-            Act::TestCut { within, .. } => {
+            Act::TestCut { within, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
-                let worst = self.test_cut(*within, guards, &arm, idle).await?;
+                let worst = self.test_cut(*within, guards, &arm, *pulse).await?;
                 knows.measured.push(format!("Cut in {} ms at worst.", worst.most.as_millis()));
                 ProofSubject::Cut { least_ms: worst.least.as_secs_f64() * 1e3, most_ms: worst.most.as_secs_f64() * 1e3 }
+            }
+            Act::TestBuzzer { by_motors: true, .. } => {
+                return Err(Fault::refused(
+                    "This board sounds its buzzer with the motors, and that test is not there yet.",
+                    "Take `test buzzer` out of the recipe, and try the buzzer by hand.",
+                ));
             }
             Act::TestBuzzer { .. } => {
                 let (switch, entry, on, off) = self.bound_switch(knows, "buzzer")?;
@@ -116,7 +148,7 @@ impl Bench {
             }
             Act::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
-                self.prove_signal(signal, &corners, run_pulse(idle), guards).await?;
+                self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
                 knows.measured.push(format!("All motors answer to {signal}."));
                 ProofSubject::Signal { signal: signal.clone() }
             }

@@ -34,7 +34,12 @@ impl Bench {
             if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {
                 knows.progress.signal_changed = true;
             }
-            self.line(Tone::Good, format!("{} = {}  (read back)", write.setting, write.shown));
+        }
+        for (index, write) in writes.iter().enumerate() {
+            // A band is closed first and opened last: only what stands in the end is told.
+            if !writes[index + 1..].iter().any(|later| later.name == write.name) {
+                self.line(Tone::Good, format!("{} = {}  (read back)", write.setting, write.shown));
+            }
         }
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }

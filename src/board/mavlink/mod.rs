@@ -251,6 +251,11 @@ impl Link for MavlinkLink {
         self.stop_frames(force)
     }
 
+    fn give_up_writes(&mut self) {
+        self.commands.overtake();
+        self.settings.overtake();
+    }
+
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
         self.stop_frames(false)
     }

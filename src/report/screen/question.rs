@@ -6,7 +6,6 @@
 use super::Style;
 use super::line::{Ink, ink};
 use crate::bench::shown::{About, MotorStep, Motors, Question, Reply, StartedBy};
-use crate::bench::turn::motor_lines;
 use crate::report::gate;
 use crate::report::words::{counted, time, wrap};
 
@@ -31,12 +30,16 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
                 ),
             )
         }
+        StartedBy::Change { .. } => (
+            "nobody: the board is changed with the battery in, and nothing should start".to_owned(),
+            "Ctrl-C; then the plug".to_owned(),
+        ),
         StartedBy::Command => ("this computer; the board ends each start by itself".to_owned(), "any key".to_owned()),
     };
     vec![
         ("what for", gate::line(&step.purpose).into_owned()),
         ("highest pulse", step.pulse.to_string()),
-        ("longest time", format!("{} for one start", time(step.longest))),
+        ("longest time", format!("{} for one start, at most", time(step.bound()))),
         ("motors", motors),
         ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))),
         ("started by", by),
@@ -59,15 +62,13 @@ fn reply(reply: &Reply) -> Vec<String> {
     }
 }
 
-/// The facts of a motor step stand in columns; what the core says of the same step in sentences is
-/// left out, so that nothing is said twice. Everything else that it says stays.
+/// The facts of a motor step, from the very step that will be executed; then what else the core says.
 fn facts(question: &Question) -> Vec<(&'static str, String)> {
-    let (mut facts, said) = match &question.about {
-        About::Motor(step) => (motor_facts(step), motor_lines(step)),
-        _ => (Vec::new(), Vec::new()),
+    let mut facts = match &question.about {
+        About::Motor(step) => motor_facts(step),
+        _ => Vec::new(),
     };
-    let more = question.lines.iter().filter(|line| !said.contains(line));
-    facts.extend(more.map(|line| ("", gate::line(line).into_owned())));
+    facts.extend(question.lines.iter().map(|line| ("", gate::line(line).into_owned())));
     facts
 }
 
