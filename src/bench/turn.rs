@@ -9,7 +9,7 @@ use super::guards;
 use super::handle::Bench;
 use super::live::{Pack, at_rest};
 use super::mode::{Breaks, FIRST_START, INVITATION, Mode, Turning};
-use super::shown::{About, MotorStep, Motors, Question, Reply, Tone};
+use super::shown::{About, MotorStep, Motors, Question, Reply, StartedBy, Tone};
 use crate::board::signals::Request;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -166,8 +166,11 @@ impl Bench {
     /// Declined.
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
-        let question =
-            self.question(About::Motor(step.clone()), "Motors will turn", Vec::new(), Reply::Word(step.word()));
+        let title = match &step.by {
+            StartedBy::Change { .. } => "Motors could turn",
+            StartedBy::Switch { .. } | StartedBy::Command => "Motors will turn",
+        };
+        let question = self.question(About::Motor(step.clone()), title, Vec::new(), Reply::Word(step.word()));
         let answered = self.ask_word(question).await?;
         let starts_left = step.starts;
         Ok(Confirmed { step, answered, starts_left, first: true })
