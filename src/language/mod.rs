@@ -27,5 +27,6 @@ mod syntax;
 pub mod turning;
 pub mod units;
 mod uses;
+pub mod what;
 
 pub use reader::{Reading, read, read_statement};

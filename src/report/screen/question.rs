@@ -36,17 +36,20 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ),
         StartedBy::Command => ("this computer; the board ends each start by itself".to_owned(), "any key".to_owned()),
     };
-    vec![
+    let mut facts = vec![
         ("what for", gate::line(&step.purpose).into_owned()),
         ("highest pulse", step.pulse.to_string()),
-        ("longest time", format!("{} for one start, at most", time(step.bound()))),
         ("motors", motors),
-        ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))),
         ("started by", by),
         ("look at", gate::line(&step.look_at).into_owned()),
         ("to stop", stops),
         ("emergency stop", "the battery plug; keep hands clear of the motors".to_owned()),
-    ]
+    ];
+    if !matches!(step.by, StartedBy::Change { .. }) {
+        facts.insert(2, ("longest time", format!("{} for one start, at most", time(step.bound()))));
+        facts.insert(4, ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))));
+    }
+    facts
 }
 
 /// What is done with the keyboard.
