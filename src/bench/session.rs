@@ -5,6 +5,7 @@
 //! beyond those of a stop.
 
 use super::fault::Fault;
+use super::guards::ARMED_AGE;
 use super::handle::{Bench, PORT};
 use super::live::Pack;
 use super::mode::{Mode, Stopping};
@@ -57,6 +58,7 @@ pub struct Session {
     holding: bool,
     renew_at: Time,
     pack: Pack,
+    armed_noted: bool,
     fresh_answer: Option<Ticket>,
     looks_only: bool,
 }
@@ -78,6 +80,7 @@ impl Session {
             holding: false,
             renew_at: Time(0),
             pack: Pack::Unknown,
+            armed_noted: false,
             fresh_answer: None,
             looks_only,
         }
@@ -329,6 +332,23 @@ impl Session {
         if let Err(reason) = verdict {
             self.stop(reason, true, now, act);
         }
+        self.note_armed(now);
+    }
+
+    /// An armed flag with the battery out turns nothing, but is said, and nothing is written meanwhile.
+    fn note_armed(&mut self, now: Time) {
+        let armed = matches!(*self.bench.mode(), Mode::Still | Mode::Worked)
+            && self.bench.pack() == Pack::Out
+            && self.bench.look(|live| live.armed.fresh(now, ARMED_AGE)) == Some(true);
+        if std::mem::replace(&mut self.armed_noted, armed) == armed {
+            return;
+        }
+        let text = if armed {
+            "The board is armed, with the battery out. Nothing is written until it is off."
+        } else {
+            "The board is not armed any more."
+        };
+        self.bench.line(Tone::Warning, text);
     }
 
     /// A battery that goes out takes the attestation of taken-off propellers with it, and none goes in uninvited.

@@ -16,6 +16,8 @@ use std::time::Duration;
 
 /// From the armed flag to the beginning of the dwell.
 pub const SETTLE: Duration = Duration::from_millis(500);
+/// How often a question is put again because something moved.
+const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
 const LAST: Duration = Duration::from_millis(150);
 /// How long the operator has to switch off before the tool disarms by itself.
@@ -70,6 +72,24 @@ pub struct StartHeard {
 }
 
 impl Bench {
+    /// Asks for a motor step with everything in place, and again where something moved while the question stood.
+    ///
+    /// # Errors
+    /// Declined, or never in place.
+    pub async fn confirm_in_place(&self, step: &MotorStep, arm: &ArmSwitch) -> Result<Confirmed, Fault> {
+        for _ in 0..TRIES {
+            self.arm_switch_off(arm).await?;
+            self.wait_still().await?;
+            self.mind_the_heat(step.bound()).await?;
+            let ok = self.confirm(step.clone()).await?;
+            if self.position_of(&arm.entry) == Some(0) && self.stillness().is_ok() {
+                return Ok(ok);
+            }
+            self.line(Tone::Warning, "Something moved while the question stood, so nothing was started. Asked again.");
+        }
+        Err(Fault::StaleAnswer)
+    }
+
     /// One start of a confirmed step: invite, settle, dwell, switch off.
     ///
     /// # Errors

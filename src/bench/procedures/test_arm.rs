@@ -25,11 +25,10 @@ impl Bench {
     /// # Errors
     /// [`Fault::Unproved`] with the position, or a guard.
     pub async fn test_arm(&self, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<(), Fault> {
-        self.arm_switch_off(arm).await?;
         let powered = self.pack() != Pack::Out;
         let step = arm_step(arm, idle, powered);
         let breaks = Breaks { arms_again: true, throttle: !powered };
-        let mut ok = self.confirm(step).await?;
+        let mut ok = self.confirm_in_place(&step, arm).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
             self.walk_positions(clearance, arm).await?;
             if !powered {

@@ -33,7 +33,6 @@ impl Bench {
         arm: &ArmSwitch,
         idle: Pulse,
     ) -> Result<Took, Fault> {
-        self.arm_switch_off(arm).await?;
         let step = arm.step(
             "test of the cut",
             idle,
@@ -41,7 +40,7 @@ impl Bench {
             REPEATS,
             "the motors: they stop when the switch goes off.",
         );
-        let mut ok = self.confirm(step).await?;
+        let mut ok = self.confirm_in_place(&step, arm).await?;
         let mut cuts = Vec::new();
         for repeat in 1..=REPEATS {
             self.arm_switch_off(arm).await?;

@@ -24,10 +24,9 @@ impl Bench {
         arm: &ArmSwitch,
     ) -> Result<Vec<StartSeen>, Fault> {
         let mut seen = Vec::new();
-        self.arm_switch_off(arm).await?;
         let step =
             arm.step("test of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
-        let mut ok = self.confirm(step).await?;
+        let mut ok = self.confirm_in_place(&step, arm).await?;
         for start in 1..=starts {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
