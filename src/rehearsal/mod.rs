@@ -1,6 +1,6 @@
 //! Rehearsals: the same core under a simulated world, with a scripted operator.
 //!
-//! A scripted operator exists on this wire only: [`SimulatedWorld`] holds the virtual board itself and
+//! A scripted operator exists on this wire only: [`simulated::SimulatedWorld`] holds the virtual board itself and
 //! cannot be built with any other. A rehearsal proves nothing about a real craft.
 
 pub mod fleet;
