@@ -4,6 +4,7 @@
 mod bench;
 mod board;
 mod cli;
+mod docs;
 mod language;
 mod measure;
 mod plan;

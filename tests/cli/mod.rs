@@ -34,10 +34,16 @@ impl Sandbox {
 
     /// The binary, ready to run here.
     pub fn command(&self, arguments: &[&str]) -> Command {
-        let home = self.folder.path();
         let mut command = Command::new(env!("CARGO_BIN_EXE_quadjig"));
+        self.surround(&mut command);
+        command.args(arguments).stdin(Stdio::null());
         command
-            .args(arguments)
+    }
+
+    /// Lets a program run here, with nothing of the machine's settings.
+    pub fn surround(&self, command: &mut Command) {
+        let home = self.folder.path();
+        command
             .current_dir(home)
             .env_clear()
             .env("HOME", home)
@@ -47,9 +53,7 @@ impl Sandbox {
             .env("XDG_CACHE_HOME", home.join("cache"))
             .env("NO_COLOR", "1")
             .env("TERM", "dumb")
-            .env("COLUMNS", "100")
-            .stdin(Stdio::null());
-        command
+            .env("COLUMNS", "100");
     }
 
     /// Runs it and shows all that came of it.

@@ -1,0 +1,149 @@
+//! The README's console blocks: every command is run, in order and in one folder, and its whole output compared.
+//!
+//! With `QUADJIG_WRITE_DOCS=1` in the environment the blocks are written anew instead; then read the difference.
+//!
+//! A block is marked behind its fence: `board` is the terminal of the virtual board, which stays open to the end;
+//! `run` is the attended run in a second terminal, played by the README's own table of what to do when; `from=`
+//! names the words with which the shown part of its screen begins. Commands may end in `| head -n N` or
+//! `| tail -n N`.
+
+use super::blocks::{Block, blocks, table};
+use super::stage::{Board, Terminal};
+use super::{project, text};
+use crate::cli::Sandbox;
+
+/// Above the table of what to do at the attended run.
+const PLAYED_BY: &str = "What to do when";
+const WRITES: &str = "QUADJIG_WRITE_DOCS";
+
+/// What no seed fixes, since it comes from the system or from the moment: numbers of pseudo-terminals, and one
+/// reading of a stick that the board reports in its own words.
+const VOLATILE: [(&str, &str); 2] = [("/dev/pts/", "4"), ("throttle at ", "1244")];
+
+fn settled(text: &str) -> String {
+    VOLATILE.iter().fold(text.to_owned(), |text, (before, always)| {
+        let mut parts = text.split(before);
+        let first = parts.next().unwrap_or_default().to_owned();
+        parts.fold(first, |all, part| {
+            let rest = part.trim_start_matches(|c: char| c.is_ascii_digit());
+            let number = if rest.len() < part.len() { always } else { &"" };
+            format!("{all}{before}{number}{rest}")
+        })
+    })
+}
+
+/// A folder as after the build: recipes, and nothing else.
+fn sandbox() -> Sandbox {
+    let sandbox = Sandbox::new();
+    for path in super::files("recipes", "") {
+        let name = path.to_string_lossy().replace('\\', "/");
+        sandbox.write(&name, &text(&name));
+    }
+    sandbox
+}
+
+/// Words of a command behind `$ quadjig `, and which of its lines are shown.
+fn command(line: &str) -> (Vec<&str>, Box<dyn Fn(Vec<&str>) -> Vec<String>>) {
+    let line = line.strip_prefix("$ quadjig ").unwrap_or_else(|| panic!("not a command of ours: {line}"));
+    let (line, pipe) = line.split_once(" | ").unwrap_or((line, ""));
+    let pipe: Vec<String> = pipe.split_whitespace().map(str::to_owned).collect();
+    let shown = move |lines: Vec<&str>| -> Vec<String> {
+        let count = |word: &String| word.parse::<usize>().unwrap();
+        let lines = match pipe.iter().map(String::as_str).collect::<Vec<_>>()[..] {
+            [] => &lines[..],
+            ["head", "-n", _] => &lines[..count(&pipe[2]).min(lines.len())],
+            ["tail", "-n", _] => &lines[lines.len().saturating_sub(count(&pipe[2]))..],
+            _ => panic!("no such pipe here: {pipe:?}"),
+        };
+        lines.iter().map(|line| (*line).to_owned()).collect()
+    };
+    (line.split_whitespace().collect(), Box::new(shown))
+}
+
+fn run_plainly(sandbox: &Sandbox, block: &Block) -> String {
+    let mut all = Vec::new();
+    for line in block.text.lines().filter(|line| line.starts_with("$ ")) {
+        all.push(line.to_owned());
+        let (arguments, shown) = command(line);
+        let output = sandbox.command(&arguments).output().unwrap();
+        let (out, err) = (String::from_utf8(output.stdout).unwrap(), String::from_utf8(output.stderr).unwrap());
+        // A pipe takes standard output alone; messages come first, since they leave before the report.
+        all.extend(err.lines().map(str::to_owned));
+        all.extend(shown(out.lines().collect()));
+        assert!(output.status.success(), "{line}: {}\n{}", output.status, all.join("\n"));
+    }
+    all.join("\n") + "\n"
+}
+
+/// Cell contents between code marks: `` `flip B 2`, `radio on` ``.
+fn codes(cell: &str) -> Vec<&str> {
+    cell.split('`').skip(1).step_by(2).collect()
+}
+
+fn run_attended(sandbox: &Sandbox, block: &Block, board: &mut Board, readme: &str) -> String {
+    let line = block.text.lines().next().unwrap();
+    let mut terminal = Terminal::run(sandbox, &command(line).0);
+    for row in table(readme, PLAYED_BY) {
+        let [says, here, there] = &row[..] else { panic!("three columns: {row:?}") };
+        terminal.wait_for(codes(says)[0]);
+        codes(here).into_iter().for_each(|word| terminal.type_by_hand(word));
+        codes(there).into_iter().for_each(|line| board.world(line));
+    }
+    let (lines, code) = terminal.end();
+    assert_eq!(code, 0, "{}", lines.join("\n"));
+    let from = block.info.split_once("from=").map_or("", |(_, words)| words);
+    let begin = lines.iter().position(|line| line.contains(from)).unwrap();
+    let mut shown = vec![line];
+    let begins_later = begin > 0;
+    shown.extend(begins_later.then_some("[…]"));
+    shown.extend(lines[begin..].iter().map(String::as_str));
+    shown.join("\n").trim_end().to_owned() + "\n"
+}
+
+#[test]
+fn the_guided_session_goes_as_it_is_told() {
+    let readme = text("README.md");
+    let sandbox = sandbox();
+    let mut board: Option<Board> = None;
+    let mut anew = readme.clone();
+    let mut seen = Vec::new();
+    for block in blocks(&readme).iter().filter(|block| block.language == "console") {
+        let kind = block.info.split_whitespace().next().unwrap_or("plain");
+        let went = match kind {
+            "board" => {
+                let line = block.text.lines().next().unwrap();
+                let arguments = command(line).0;
+                let at = arguments.iter().position(|word| *word == "--link").unwrap();
+                let served = Board::serve(&sandbox, &arguments, &sandbox.path(arguments[at + 1]));
+                let lines = served.transcript.join("\n");
+                board = Some(served);
+                format!("{line}\n{lines}\n")
+            }
+            "run" => run_attended(&sandbox, block, board.as_mut().expect("a board first"), &readme),
+            _ => run_plainly(&sandbox, block),
+        };
+        seen.push(kind.to_owned());
+        let went = settled(&went);
+        if std::env::var_os(WRITES).is_some() {
+            let fenced = |text: &str| format!("```{}\n{text}```", format!("console {}", block.info).trim_end());
+            assert!(anew.contains(&fenced(&block.text)));
+            anew = anew.replacen(&fenced(&block.text), &fenced(&went), 1);
+        } else {
+            let told = settled(&block.text);
+            let hint = format!("if the new output is right: {WRITES}=1 cargo test --test all docs::console");
+            assert!(told == went, "README.md, line {}, tells\n{told}\nand it went\n{went}\n{hint}", block.line);
+        }
+    }
+    for kind in ["plain", "board", "run"] {
+        assert!(seen.iter().any(|one| one == kind), "the session has a block of the kind {kind}");
+    }
+    if anew != readme {
+        std::fs::write(project().join("README.md"), anew).unwrap();
+    }
+}
+
+#[test]
+fn only_what_is_volatile_is_settled() {
+    let text = "port /dev/pts/12, linked as finch; throttle at 1251 us; /dev/pts/x; 12";
+    assert_eq!(settled(text), "port /dev/pts/4, linked as finch; throttle at 1244 us; /dev/pts/x; 12");
+}

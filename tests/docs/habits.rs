@@ -1,0 +1,113 @@
+//! Habits of the tree that a machine can hold: headers, lengths, arrows, what may lie where.
+
+use super::{files, text};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// Files over the usual length: the order within one event is read in one piece.
+const LONG: [&str; 1] = ["src/bench/session.rs"];
+const LONGEST: usize = 400;
+
+fn name(path: &Path) -> String {
+    path.to_string_lossy().replace('\\', "/")
+}
+
+#[test]
+fn every_source_file_says_what_it_is_for() {
+    for path in files("src", ".rs").into_iter().chain(files("tests", ".rs")) {
+        let name = name(&path);
+        let text = text(&name);
+        let header = text.lines().take_while(|line| line.starts_with("//!")).count();
+        assert!(header >= 1, "{name} begins with no header");
+        let blanks_and_code = text.lines().count() - header;
+        assert!(blanks_and_code > 1, "{name} holds nothing but its header");
+    }
+}
+
+#[test]
+fn no_source_file_is_too_long_to_hold_in_a_head() {
+    let long: Vec<(String, usize)> = files("src", ".rs")
+        .iter()
+        .map(|path| (name(path), text(&name(path)).lines().count()))
+        .filter(|(name, lines)| *lines > LONGEST && !LONG.contains(&name.as_str()))
+        .collect();
+    assert_eq!(long, [], "look for the second subject in these");
+}
+
+/// What a folder of `src/` may import, itself aside. Arrows point up the table in `DEVELOPERS.md`.
+const ARROWS: [(&str, &[&str]); 11] = [
+    ("language", &[]),
+    ("measure", &[]),
+    ("virtual_board", &["measure"]),
+    ("board", &["language", "measure"]),
+    ("record", &["language", "measure", "board"]),
+    ("plan", &["language", "measure", "board", "record"]),
+    ("bench", &["language", "measure", "board", "record", "plan"]),
+    ("world", &["language", "measure", "board", "record", "plan", "bench", "virtual_board"]),
+    ("rehearsal", &["language", "measure", "board", "record", "plan", "bench", "virtual_board"]),
+    ("report", &["language", "measure", "board", "record", "plan", "bench", "world", "rehearsal"]),
+    (
+        "cli",
+        &["language", "measure", "board", "record", "plan", "bench", "virtual_board", "world", "rehearsal", "report"],
+    ),
+];
+
+#[test]
+fn arrows_point_up() {
+    for (folder, may) in ARROWS {
+        for path in files(&format!("src/{folder}"), ".rs") {
+            let name = name(&path);
+            for line in text(&name).lines().filter(|line| !line.trim_start().starts_with("//")) {
+                for part in line.split("crate::").skip(1) {
+                    let part: String = part.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+                    let fits = part == folder || may.contains(&part.as_str()) || part.is_empty();
+                    assert!(fits, "{name} imports {part}: {line}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn the_top_holds_only_what_it_may() {
+    let may: BTreeSet<&str> = [
+        ".ci",
+        ".clippy.toml",
+        ".gitignore",
+        ".rustfmt.toml",
+        "Cargo.lock",
+        "Cargo.toml",
+        "DEVELOPERS.md",
+        "LICENSE-APACHE",
+        "LICENSE-MIT",
+        "README.md",
+        "grammar",
+        "recipes",
+        "src",
+        "tests",
+    ]
+    .into();
+    // What git ignores, git itself, and what the system leaves behind is not the project's.
+    let others = ["target", ".git", ".DS_Store"];
+    for entry in std::fs::read_dir(super::project()).unwrap() {
+        let entry = entry.unwrap().file_name().into_string().unwrap();
+        assert!(may.contains(entry.as_str()) || others.contains(&entry.as_str()), "{entry} lies at the top");
+    }
+    for name in may {
+        assert!(super::project().join(name).exists(), "{name} is missing");
+    }
+}
+
+/// Words that promise work later instead of doing it, and paths of somebody's machine.
+#[test]
+fn nothing_is_marked_for_later() {
+    let marks = [["TO", "DO"].concat(), ["FIX", "ME"].concat(), ["XX", "X"].concat(), ["todo", "!("].concat()];
+    let all = ["src", "tests", "recipes", "grammar"].into_iter().flat_map(|folder| files(folder, ""));
+    for path in all {
+        let name = name(&path);
+        let Ok(text) = std::fs::read_to_string(super::project().join(&path)) else { continue };
+        for mark in &marks {
+            assert!(!text.contains(mark.as_str()), "{name} says {mark}");
+        }
+    }
+}
