@@ -67,6 +67,13 @@ pub struct Figures {
     pub lowest_share: f64,
 }
 
+impl Figures {
+    /// Whether the speed stood by itself, whatever the other motors did.
+    fn even(&self) -> bool {
+        self.lowest_share >= LOWEST_SHARE && self.variation < MOST_VARIATION
+    }
+}
+
 /// What keeps a motor that moved from counting as turning.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
@@ -81,7 +88,7 @@ pub enum Fault {
         /// Fastest believable.
         most: f64,
     },
-    /// Another speed than the other motors that moved.
+    /// Another speed than the other motors that turned evenly.
     UnlikeFellows {
         /// Its median, revolutions a minute.
         rpm: f64,
@@ -121,7 +128,8 @@ pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
                 .iter()
                 .enumerate()
                 .filter(|(other, _)| *other != index)
-                .filter_map(|(_, d)| d.as_ref().filter(|d| d.figures.median_rpm >= MOVED_RPM))
+                // A motor that hesitates by its own figures is no measure for the others.
+                .filter_map(|(_, d)| d.as_ref().filter(|d| d.figures.median_rpm >= MOVED_RPM && d.figures.even()))
                 .map(|d| d.figures.median_rpm)
                 .collect();
             let faults = faults(own, motor.fastest, robust::median(&others));
