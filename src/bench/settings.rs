@@ -22,6 +22,8 @@ use std::time::Duration;
 
 /// How long a planned restart may take.
 pub const BACK_WITHIN: Duration = Duration::from_secs(30);
+/// How long it may take until the pack is measured again after a restart.
+const PACK_KNOWN: Duration = Duration::from_secs(3);
 /// Rates that the guards need, in hertz.
 pub const RATES: &[(Stream, u32)] = &[
     (Stream::Alive, 10),
@@ -172,6 +174,7 @@ impl Bench {
     /// Not back in time, another board, armed, or a link that fails.
     pub async fn restart(&self, _still: Stillness<'_>, was: &Identity) -> Result<(), Fault> {
         let until = self.now() + BACK_WITHIN;
+        let measured = self.look(|live| live.pack(self.now())) != Pack::Unknown;
         self.restart_expected_until.set(until);
         let sent = self.request(Request::Restart, "restarting the board").await;
         if self.link_up.get() {
@@ -189,7 +192,13 @@ impl Bench {
         if now.id != was.id {
             return Err(Fault::AnotherBoard { was: was.id.clone(), now: now.id });
         }
-        self.start_streams().await
+        self.start_streams().await?;
+        if measured {
+            // What comes next may depend on it: a battery that is out is only known after a second of it.
+            let known = |bench: &Self| bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(());
+            self.until(self.now() + PACK_KNOWN, known).await;
+        }
+        Ok(())
     }
 
     /// Waits for a sign of life and asks who the board is.
