@@ -71,6 +71,11 @@ impl Motor {
         self.config.start + self.config.start_varies
     }
 
+    /// How often it was driven out of standstill, started or not.
+    pub fn starts(&self) -> u64 {
+        self.starts
+    }
+
     pub fn phase(&self) -> Phase {
         self.phase
     }

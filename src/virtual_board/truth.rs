@@ -75,6 +75,7 @@ impl World {
                     "start": motor.config.start,
                     "highest_start": motor.highest_start(),
                     "keep": motor.config.keep,
+                    "starts": motor.starts(),
                     "speed": motor.speed(self.now),
                     "state": match motor.phase() {
                         Phase::Still => "still",

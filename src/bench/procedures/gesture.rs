@@ -10,6 +10,8 @@ use std::time::Duration;
 
 /// How long something done by hand may take.
 pub const BY_HAND: Duration = Duration::from_secs(60);
+/// An invitation that nobody followed is said again.
+const AGAIN: Duration = Duration::from_secs(20);
 /// A value must be seen for this long before it counts.
 const SETTLED: Duration = Duration::from_millis(300);
 
@@ -26,7 +28,7 @@ impl Bench {
         seen: impl Fn(&Self) -> bool,
     ) -> Result<(), Fault> {
         let mut since = None;
-        let mut invited = false;
+        let mut invite_at = self.now();
         let deadline = self.now() + within;
         loop {
             let now = self.now();
@@ -37,9 +39,9 @@ impl Bench {
                 }
             } else {
                 since = None;
-                if !invited {
-                    invited = true;
-                    self.invite(gesture.clone(), sentence, within);
+                if now >= invite_at && now < deadline {
+                    invite_at = now + AGAIN;
+                    self.invite(gesture.clone(), sentence, deadline.since(now));
                 }
             }
             if now >= deadline {

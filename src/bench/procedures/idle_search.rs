@@ -12,7 +12,7 @@ use super::super::shown::{About, IdleFound, Reply, Shown, StartSeen, Tone};
 use super::judged::judge;
 use super::start::ArmSwitch;
 use crate::board::value::Number;
-use crate::language::units::Pulse;
+use crate::language::units::{Angle, Pulse};
 use crate::measure::level::Level;
 use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
@@ -20,6 +20,10 @@ use std::time::Duration;
 
 /// Attempts of one start that ended early because the outputs drifted apart.
 const WIND_UP_TRIES: u32 = 3;
+
+/// Half of what was there, but never less than this is asked of a craft that is levelled better, in
+/// thousandths of a degree.
+const TILT_LEFT: i32 = 400;
 
 /// How one value did.
 enum Value {
@@ -106,12 +110,17 @@ impl Bench {
             };
             if heard.spread {
                 drifted += 1;
-                let why = self.why_spread(&heard, value);
+                let (why, tilted) = self.why_spread(&heard, value);
                 self.line(Tone::Warning, format!("This start does not count: {why}"));
                 if drifted >= WIND_UP_TRIES {
+                    let why = super::super::handle::capital(&why);
                     return Err(Fault::NotFound(format!(
                         "The stabiliser kept driving the motors apart at {value}. {why}"
                     )));
+                }
+                if tilted {
+                    self.arm_switch_off(arm).await?;
+                    self.level_better().await?;
                 }
                 // The confirmed number of starts is used up by one that did not count.
                 ok = None;
@@ -147,15 +156,26 @@ impl Bench {
         self.hold(guards)
     }
 
-    /// Wind-up grows while the craft is level; a tilt shows a steady spread.
-    fn why_spread(&self, heard: &super::start::StartHeard, value: Pulse) -> String {
+    /// Waits, disarmed, for a craft that stands more level than the recipe asks: what the guard lets
+    /// through can still be enough for a stabiliser to push the motors apart.
+    async fn level_better(&self) -> Result<(), Fault> {
+        let now = self.now();
+        let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
+        let most = Angle(TILT_LEFT.max(thousandths(roll.abs().max(pitch.abs())) / 2));
+        self.require_level(most).await
+    }
+
+    /// Why, and whether it is a tilt: wind-up grows while the craft is level; a tilt shows a steady spread.
+    fn why_spread(&self, heard: &super::start::StartHeard, value: Pulse) -> (String, bool) {
         let motors = self.facts().map_or(4, |facts| facts.corners.len());
         let outputs: Vec<Vec<f64>> =
             (0..motors).map(|motor| heard.outputs.iter().map(|s| f64::from(s.value[motor])).collect()).collect();
         let now = self.now();
         let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
         let level = Level { roll: roll.to_radians(), pitch: pitch.to_radians(), samples: heard.outputs.len() };
-        match stabiliser::push(&outputs, f64::from(value.0), 0.0, level) {
+        let push = stabiliser::push(&outputs, f64::from(value.0), 0.0, level);
+        let tilted = matches!(push, Ok(Push::Tilt { .. }));
+        let why = match push {
             Ok(Push::WindUp { .. }) => {
                 "the stabiliser winds up without propellers; the start is made again.".to_owned()
             }
@@ -164,7 +184,8 @@ impl Bench {
                 format!("all outputs are {by:.0} us away from the idle: is the throttle right down?")
             }
             Ok(Push::Even { .. }) | Err(_) => "the outputs left the idle for a moment.".to_owned(),
-        }
+        };
+        (why, tilted)
     }
 
     async fn all_smooth(&self, value: Pulse) -> Result<bool, Fault> {
@@ -222,6 +243,11 @@ impl Bench {
     pub(super) fn volts(&self) -> Option<f64> {
         self.look(|live| live.power.last().and_then(|p| p.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
     }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "an angle in degrees times a thousand fits")]
+fn thousandths(degrees: f64) -> i32 {
+    (degrees * 1000.0) as i32
 }
 
 /// The write of one idle value.

@@ -20,6 +20,8 @@ pub const SETTLE: Duration = Duration::from_millis(500);
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
 const LAST: Duration = Duration::from_millis(150);
+/// Outputs away from the pulse for this long have drifted; long enough to tell why, within the dwell.
+const DRIFTED: Duration = Duration::from_millis(250);
 /// How long the operator has to switch off before the tool disarms by itself.
 const OFF_BY_HAND: Duration = Duration::from_secs(1);
 
@@ -124,8 +126,12 @@ impl Bench {
     /// Waits for the end of the dwell; `true` if the outputs drifted away from the pulse meanwhile.
     async fn dwell(&self, pulse: Pulse, end: Time) -> bool {
         let far = crate::measure::stabiliser::AT_IDLE;
+        let from = self.now();
         self.until(end, |bench| {
-            let recent = bench.now() - Duration::from_millis(200);
+            let recent = bench.now() - DRIFTED;
+            if recent < from {
+                return None;
+            }
             let away = bench.look(|live| {
                 let mut samples = live.outputs.since(recent).peekable();
                 samples.peek().is_some()

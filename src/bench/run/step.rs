@@ -116,6 +116,7 @@ impl Bench {
         let subject = match &step.act {
             Act::TestIdle { starts, dwell, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
+                self.self_level_off(knows, &arm.switch).await?;
                 let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
                 knows
                     .measured
@@ -162,6 +163,7 @@ impl Bench {
 
     async fn idle_step(&self, job: &RunJob, knows: &mut Knowledge, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
         let arm = arm_switch(&self.facts()?, &knows.card)?;
+        self.self_level_off(knows, &arm.switch).await?;
         let mut change = async |value: Pulse| -> Result<(), Fault> {
             let write = [idle_write(plan, value)];
             let now = self.look(|live| live.settings.get(&plan.name).copied());

@@ -73,6 +73,26 @@ impl Bench {
         Ok(())
     }
 
+    /// Has self-level switched off where a switch other than the arm switch can: it would push the motors
+    /// apart on a craft that is not quite level, and a search would find the wrong idle.
+    ///
+    /// # Errors
+    /// The switch was not moved.
+    pub async fn self_level_off(&self, knows: &Knowledge, arm: &Switch) -> Result<(), Fault> {
+        let Ok((switch, entry, _, off)) = self.bound_switch(knows, "self-level") else { return Ok(()) };
+        if switch == *arm {
+            return Ok(());
+        }
+        let facts = self.facts()?;
+        let (channel, rest) = (entry.channel, entry.rests.get(off as usize).copied());
+        if rest.is_none_or(|rest| facts.arms_at(channel, rest)) {
+            return Ok(());
+        }
+        self.switch_to(&switch, &entry, off).await?;
+        self.line(Tone::Measured, format!("Self-level is off: switch {} is in position {off}.", switch.0));
+        Ok(())
+    }
+
     /// The switch of a function as it is bound on the board now: name, card entry, a position in which
     /// it is on and one in which it is off.
     ///
