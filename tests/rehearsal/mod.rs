@@ -1,3 +1,8 @@
 //! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
 
 mod first_craft;
+mod idle_promise;
+mod kit;
+mod level;
+mod recipes;
+mod second_run;

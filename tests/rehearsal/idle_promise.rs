@@ -1,0 +1,80 @@
+//! The promise of the idle search, judged by the truth of the virtual world.
+//!
+//! Starting thresholds are spread from craft to craft and vary from start to start by up to 14 µs,
+//! which is less than the margin of 25 µs.
+
+use super::kit::{play, script};
+use quadjig::bench::fault::Fault;
+use quadjig::language::units::Pulse;
+use quadjig::rehearsal::fleet::{Craft, fleet};
+use quadjig::virtual_board::{BoardKind, Corner, WorldConfig};
+
+const STEP: f64 = 25.0;
+const MARGIN: f64 = 25.0;
+
+fn of_fleet(search: &str, seed: u64, count: u32) -> Vec<Craft> {
+    let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    fleet(&script(search), BoardKind::Finch, seed, count, threads)
+}
+
+fn kept(craft: &Craft) -> f64 {
+    f64::from(craft.idle.as_ref().unwrap().kept.0)
+}
+
+/// Every craft ends at least at the highest threshold of its motors, and at most one step plus the margin above.
+#[test]
+fn every_craft_of_a_fleet_ends_where_its_motors_start_every_time() {
+    let fleet = of_fleet("idle start at 1060 step 25 until all spin, for 1 s, in 3 starts\n", 1, 200);
+    assert_eq!(fleet.len(), 200);
+    for craft in &fleet {
+        assert_eq!(craft.result, Ok(()), "seed {}", craft.seed);
+        let (kept, need) = (kept(craft), craft.sure_start());
+        assert!(kept >= need, "seed {}: kept {kept}, needed {need}", craft.seed);
+        assert!(kept <= need + STEP + MARGIN, "seed {}: kept {kept}, needed {need}", craft.seed);
+        assert_eq!(craft.changed["IDLE_US"], kept, "seed {}: what was found is what is stored", craft.seed);
+    }
+}
+
+/// Where the recipe's limit is too low for a craft, it is refused, and the corner that needs more is named.
+#[test]
+fn a_craft_beyond_the_limit_is_refused_with_the_right_corner() {
+    let fleet = of_fleet("idle start at 1060 step 25 until all spin, at most 1170, for 1 s, in 3 starts\n", 500, 60);
+    let mut refused = 0;
+    for craft in &fleet {
+        let last = 1135.0;
+        match &craft.result {
+            Ok(()) => {
+                assert!(kept(craft) >= craft.sure_start() && kept(craft) <= 1170.0, "seed {}", craft.seed);
+            }
+            Err(Fault::NotFound(why)) => {
+                refused += 1;
+                let named: Vec<&String> = craft.starts.keys().filter(|corner| why.contains(corner.as_str())).collect();
+                assert!(!named.is_empty(), "seed {}: {why}", craft.seed);
+                for corner in named {
+                    assert!(craft.starts[corner] > last, "seed {}: {corner} does start at {last}: {why}", craft.seed);
+                }
+                assert!(!craft.changed.contains_key("IDLE_US"), "seed {}: the old idle is put back", craft.seed);
+            }
+            Err(other) => panic!("seed {}: {other}", craft.seed),
+        }
+    }
+    assert!((10..50).contains(&refused), "{refused} of 60 refused: both kinds must occur");
+}
+
+/// The right rear motor starts late: the search ends on the value at which it starts every time, plus the margin.
+#[test]
+fn a_motor_that_starts_late_decides() {
+    let script = script("idle start at 1060 step 25 until all spin, for 1 s, in 3 starts\n");
+    let play = play(&script, WorldConfig::default().late(Corner::RearRight, 1148.0));
+    assert_eq!(play.rehearsed.result, Ok(()));
+    let found = play.rehearsed.idle.unwrap();
+    assert_eq!((found.lowest, found.kept), (Some(Pulse(1160)), Pulse(1185)));
+    let failed: Vec<_> = found
+        .starts
+        .iter()
+        .filter(|start| start.pulse == Pulse(1135))
+        .flat_map(|start| start.motors.iter().filter(|motor| !motor.turns).map(|motor| motor.corner.as_str()))
+        .collect();
+    assert_eq!(failed, ["rear right"]);
+    assert_eq!(play.rehearsed.board.truth()["settings"]["IDLE_US"]["stored"], 1185);
+}

@@ -1,0 +1,59 @@
+//! What the tests of this folder share: a recipe from text, and one play of it.
+
+use quadjig::board::{shipped, vocabulary};
+use quadjig::language::sources::Memory;
+use quadjig::rehearsal::operator::Operator;
+use quadjig::rehearsal::rehearse::{Rehearsed, Script, rehearse, willing};
+use quadjig::rehearsal::simulated::{Disk, Seen};
+use quadjig::virtual_board::{World, WorldConfig};
+use std::path::Path;
+
+/// The head of every recipe here: battery out, propellers off, arm bound, motors spinning at zero throttle.
+pub const HEAD: &str = "recipe \"Wren 95\"
+edition 1
+craft quad x
+board \"Finch\"
+require battery out
+require props off
+switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged
+bind arm to switch B position 2
+at zero throttle spin
+keep
+";
+
+/// A script of [`HEAD`] and some lines.
+pub fn script(lines: &str) -> Script {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let files = Memory::of([("wren.jig", format!("{HEAD}{lines}"))]);
+    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
+    Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None }
+}
+
+/// A play with the lines that a transcript would have, for a test that fails.
+pub struct Play {
+    pub rehearsed: Rehearsed,
+    pub lines: Vec<String>,
+}
+
+impl Play {
+    /// Whether something like this was shown or asked.
+    pub fn told(&self, what: &str) -> bool {
+        self.lines.iter().any(|line| line.contains(what))
+    }
+}
+
+/// Plays a script with a given operator.
+pub fn play_with(script: &Script, board: World, operator: &mut dyn Operator, disk: Disk) -> Play {
+    let mut lines = Vec::new();
+    let rehearsed = rehearse(script, board, operator, disk, |now, seen: &Seen<'_>| {
+        lines.push(format!("{:>9} {seen:?}", now.0 / 1000));
+    });
+    Play { rehearsed, lines }
+}
+
+/// Plays a script with the willing operator on a fresh craft.
+pub fn play(script: &Script, config: WorldConfig) -> Play {
+    let mut operator = willing(&config);
+    play_with(script, World::new(config), &mut operator, Disk::default())
+}
