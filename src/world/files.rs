@@ -10,7 +10,7 @@ use crate::board::signals::Identity;
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace, folder, journal, lines, proof};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, ErrorKind, Read, Write};
-use std::path::{Component, Path, PathBuf};
+use std::path::{self, Component, Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 /// The lock's file in a craft's folder.
@@ -37,6 +37,10 @@ pub(super) struct Places {
 pub(super) fn start(places: Places, mailbox: Mailbox) -> io::Result<(Sender<FileJob>, Receiver<()>)> {
     let (sender, jobs) = channel();
     let (done, ended) = channel();
+    // A bare name has no folder that could be synced.
+    let crafts = path::absolute(places.crafts)?;
+    let radio_card = places.radio_card.map(path::absolute).transpose()?;
+    let places = Places { crafts, radio_card, ..places };
     std::thread::Builder::new().name("files".to_owned()).spawn(move || {
         let mut files = Files { places, open: None, broken: false };
         for job in jobs {
