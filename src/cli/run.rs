@@ -7,6 +7,7 @@ use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithO
 use super::output::Output;
 use crate::bench::handle::Bench;
 use crate::bench::run::{RunJob, Task, close, run};
+use crate::world::terminal::Terminal;
 use std::cell::Cell;
 use std::path::PathBuf;
 use std::rc::Rc;
@@ -62,7 +63,8 @@ impl Run {
     }
 }
 
-/// Runs a job at a terminal to its end.
+/// Runs a job at a terminal to its end. Without one nothing is opened: nobody could answer, and
+/// nothing is written that nobody sees.
 pub fn attend(
     job: RunJob,
     crafts: PathBuf,
@@ -70,6 +72,14 @@ pub fn attend(
     vehicle: Option<u8>,
     out: &mut Output,
 ) -> Exit {
+    if Terminal::controlling().is_none() {
+        out.error(
+            "this needs a terminal with a person at it, who is asked before anything can turn a motor; \
+             no port was opened and nothing was sent",
+            Some("start it in a terminal, in the foreground; what it would do is shown by `quadjig dry-run`"),
+        );
+        return Exit::Stopped;
+    }
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), vehicle, looks_only: false };
     let bench = Rc::new(Bench::default());
     let job = Rc::new(job);
