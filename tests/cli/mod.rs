@@ -1,6 +1,10 @@
 //! Tests of `src/cli/`: the built binary in a world of its own, stdout, stderr and exit code whole.
 
+#[cfg(unix)]
+mod attended;
 mod check;
+#[cfg(unix)]
+pub mod desk;
 mod format;
 mod rehearse;
 
@@ -32,6 +36,21 @@ impl Sandbox {
         self.folder.path().join(name)
     }
 
+    /// The whole environment of a program that runs here.
+    pub fn environment(&self) -> Vec<(&'static str, PathBuf)> {
+        let home = self.folder.path();
+        vec![
+            ("HOME", home.to_owned()),
+            ("XDG_DATA_HOME", home.join("data")),
+            ("XDG_CONFIG_HOME", home.join("config")),
+            ("XDG_STATE_HOME", home.join("state")),
+            ("XDG_CACHE_HOME", home.join("cache")),
+            ("NO_COLOR", "1".into()),
+            ("TERM", "dumb".into()),
+            ("COLUMNS", "100".into()),
+        ]
+    }
+
     /// The binary, ready to run here.
     pub fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_quadjig"));
@@ -42,23 +61,17 @@ impl Sandbox {
 
     /// Lets a program run here, with nothing of the machine's settings.
     pub fn surround(&self, command: &mut Command) {
-        let home = self.folder.path();
-        command
-            .current_dir(home)
-            .env_clear()
-            .env("HOME", home)
-            .env("XDG_DATA_HOME", home.join("data"))
-            .env("XDG_CONFIG_HOME", home.join("config"))
-            .env("XDG_STATE_HOME", home.join("state"))
-            .env("XDG_CACHE_HOME", home.join("cache"))
-            .env("NO_COLOR", "1")
-            .env("TERM", "dumb")
-            .env("COLUMNS", "100");
+        command.current_dir(self.folder.path()).env_clear().envs(self.environment());
     }
 
     /// Runs it and shows all that came of it.
     pub fn run(&self, arguments: &[&str]) -> String {
-        shown(&self.command(arguments).output().unwrap(), self.folder.path())
+        self.shown(&self.command(arguments).output().unwrap())
+    }
+
+    /// Shows all that came of a program that ran here.
+    pub fn shown(&self, output: &Output) -> String {
+        shown(output, self.folder.path())
     }
 }
 

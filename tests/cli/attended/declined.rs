@@ -1,0 +1,125 @@
+//! A person who does not say yes: whatever is done with the keyboard instead, no motor turns.
+
+use super::super::Sandbox;
+use super::super::desk::seen::{Asked, Reply, Seen};
+use super::super::desk::{Attended, Deed, Ended, typed, willing};
+use super::{CUT, ready, run_arguments};
+use std::time::Duration;
+
+type Deeds = Vec<(Duration, Deed)>;
+
+/// The word of a motor question.
+fn motor(seen: &Seen) -> Option<&str> {
+    match seen {
+        Seen::Asked(Asked { title, reply: Reply::Word(word), .. }) if title == "Motors will turn" => Some(word),
+        _ => None,
+    }
+}
+
+/// Runs with a person who does this at each motor question, and all else as asked.
+fn declined(mut at_the_motors: impl FnMut(&str) -> Deeds) -> (Ended, usize) {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", CUT);
+    let mut board = ready();
+    let before = board.settings();
+    let port = board.port.clone();
+    let mut asked = 0;
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("cut.jig", &port));
+    run.until(
+        |seen| match motor(seen) {
+            Some(word) => {
+                asked += 1;
+                at_the_motors(word)
+            }
+            None => willing(seen),
+        },
+        |screen, board| {
+            assert!(board.rests(), "a motor turns, or the craft is armed, although nobody said yes:\n{screen}");
+            false
+        },
+    );
+    let ended = run.end(willing);
+    drop(run);
+    assert_eq!(ended.code, Some(4), "{}", ended.screen);
+    assert_eq!(board.settings(), before);
+    (ended, asked)
+}
+
+fn later(ms: u64, bytes: &[u8]) -> Deeds {
+    vec![(Duration::from_millis(ms), Deed::Type(bytes.to_vec()))]
+}
+
+fn told(ended: &Ended, words: &str) {
+    let screen: String = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(screen.contains(words), "{words:?} is not on\n{}", ended.screen);
+}
+
+#[test]
+fn a_wrong_word_is_asked_again_twice_and_then_declines() {
+    let (ended, asked) = declined(|_| typed("yes"));
+    assert_eq!(asked, 3, "{}", ended.screen);
+    told(&ended, "`yes` is not the word asked for. Nothing was done. Asked again.");
+    told(&ended, "Motors will turn: `yes` is not the word asked for");
+}
+
+#[test]
+fn enter_alone_declines() {
+    let (ended, asked) = declined(|_| typed(""));
+    assert_eq!(asked, 1, "{}", ended.screen);
+    told(&ended, "Motors will turn: Enter alone means no");
+}
+
+#[test]
+fn escape_declines() {
+    let (ended, _) = declined(|_| later(500, b"\x1b"));
+    told(&ended, "Motors will turn: declined");
+}
+
+#[test]
+fn what_is_typed_ahead_or_before_the_question_was_read_is_no_answer() {
+    let (ended, asked) = declined(|word| {
+        let mut deeds = later(0, word.as_bytes());
+        deeds.extend(later(50, b"\r"));
+        // Long after, the question still stands.
+        deeds.extend(later(2500, b"\x1b"));
+        deeds
+    });
+    assert_eq!(asked, 1, "{}", ended.screen);
+    told(&ended, "Motors will turn: declined");
+    assert!(!ended.screen.contains("┃  > 1"), "deaf until it was read:\n{}", ended.screen);
+}
+
+#[test]
+fn a_marked_paste_is_no_answer() {
+    let (ended, asked) = declined(|word| {
+        let mut deeds = later(600, format!("\x1b[200~{word}\x1b[201~").as_bytes());
+        deeds.extend(later(700, b"\r"));
+        deeds
+    });
+    assert_eq!(asked, 3, "{}", ended.screen);
+    told(&ended, "that was pasted, or came faster than a hand types; it has to be typed");
+}
+
+#[test]
+fn what_comes_faster_than_a_hand_types_is_no_answer() {
+    let (ended, asked) = declined(|word| later(600, format!("{word}\r").as_bytes()));
+    assert_eq!(asked, 3, "{}", ended.screen);
+    told(&ended, "that was pasted, or came faster than a hand types; it has to be typed");
+}
+
+#[test]
+fn a_terminal_that_closes_at_the_question_declines() {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", CUT);
+    let mut board = ready();
+    let port = board.port.clone();
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("cut.jig", &port));
+    let person = |seen: &Seen| if motor(seen).is_some() { Vec::new() } else { willing(seen) };
+    assert!(run.until(person, |screen, _| screen.contains("Motors will turn")), "{}", run.screen());
+    run.close_terminal();
+    run.until(willing, |_, board| {
+        assert!(board.rests());
+        false
+    });
+    assert_eq!(run.end(willing).code, Some(4));
+}

@@ -1,0 +1,98 @@
+//! Stops while motors turn: by any key, by every signal, by a terminal that closes.
+
+use super::super::Sandbox;
+use super::super::desk::board::Board;
+use super::super::desk::{Attended, willing};
+use super::{CUT, ready, run_arguments};
+use rustix::process::Signal;
+use std::time::Duration;
+
+/// Motors are at rest after so long, as the world has it; the tool itself needs some milliseconds,
+/// the rest is coasting.
+const AT_REST: Duration = Duration::from_secs(1);
+
+/// A run whose motors turn, with the switch on.
+fn turning(sandbox: &Sandbox, work: impl FnOnce(Attended<'_>)) {
+    sandbox.write("cut.jig", CUT);
+    let mut board = ready();
+    let port = board.port.clone();
+    let mut run = Attended::start(sandbox, &mut board, &run_arguments("cut.jig", &port));
+    assert!(run.until(willing, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
+    work(run);
+}
+
+/// Stops, and plays on with a person who switches off once the motors were seen to stand.
+fn stops(stop: impl FnOnce(&mut Attended<'_>), words: &str) {
+    let sandbox = Sandbox::new();
+    turning(&sandbox, |mut run| {
+        stop(&mut run);
+        let took = run.board.comes_to_rest();
+        assert!(took <= AT_REST, "{took:?} from stop to rest:\n{}", run.screen());
+        assert_eq!(run.board.truth()["radio"]["switches"]["B"]["position"], 2, "the switch is still on");
+        run.board.line("flip B 0");
+        let ended = run.end(|_| Vec::new());
+        assert_eq!(ended.code, Some(4), "{}", ended.screen);
+        assert!(ended.screen.contains(words), "{words:?} is not on\n{}", ended.screen);
+        assert!(run.board.rests());
+    });
+}
+
+#[test]
+fn any_key_stops() {
+    stops(|run| run.type_now(b" "), "sent to the board: a key was pressed");
+}
+
+#[test]
+fn control_c_stops() {
+    stops(|run| run.type_now(b"\x03"), "sent to the board: a key was pressed");
+}
+
+#[test]
+fn an_interrupt_stops() {
+    stops(|run| run.signal(Signal::INT), "sent to the board: the program was interrupted");
+}
+
+#[test]
+fn being_told_to_end_stops() {
+    stops(|run| run.signal(Signal::TERM), "sent to the board: the program was told to end");
+}
+
+#[test]
+fn a_hang_up_stops() {
+    stops(|run| run.signal(Signal::HUP), "sent to the board: the terminal was closed");
+}
+
+#[test]
+fn a_terminal_that_closes_stops() {
+    stops(
+        |run| {
+            run.close_terminal();
+        },
+        "",
+    );
+}
+
+/// What the motor question says of a computer that fails: only the switch and the plug stop then.
+#[test]
+fn after_a_kill_the_switch_and_the_plug_still_stop() {
+    for by in ["flip B 0", "battery out"] {
+        let sandbox = Sandbox::new();
+        turning(&sandbox, |mut run| {
+            let screen: String = run.screen().replace('┃', " ").split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(screen.contains("if this computer fails, only the switch and the plug stop them"), "{screen}");
+            run.signal(Signal::KILL);
+            assert_eq!(run.end(willing).code, None);
+            run.board.line(by);
+            stands(run.board);
+        });
+    }
+}
+
+/// Without the battery an output may be raised: nothing turns by it.
+fn stands(board: &mut Board) {
+    let began = std::time::Instant::now();
+    while board.turns() {
+        assert!(began.elapsed() < AT_REST * 2, "{}", board.truth());
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}

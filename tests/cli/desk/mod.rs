@@ -1,0 +1,198 @@
+//! A desk: a virtual board in one process, the program in another with a terminal of its own, and a
+//! person who reads the screen, types and works the switches.
+//!
+//! Promises: everything is real (processes, pseudo-terminals, time); whatever a test does, both
+//! processes are gone at its end.
+
+pub mod board;
+pub mod relay;
+pub mod seen;
+
+use super::Sandbox;
+use board::Board;
+use pty_process::blocking as pty;
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::process::{Pid, Signal, kill_process};
+use seen::{Asked, Reply, Seen};
+use std::fs::File;
+use std::io::{Read, Write};
+use std::num::NonZero;
+use std::os::fd::OwnedFd;
+use std::process::Child;
+use std::time::{Duration, Instant};
+
+/// Longest whole run of a test.
+const LONGEST: Duration = Duration::from_secs(240);
+/// The screen's columns; it is as tall as a whole run is long, so that nothing is lost.
+const COLUMNS: u16 = 100;
+const ROWS: u16 = 1200;
+/// A hand reads a question for so long, and needs so long from key to key.
+const READS: Duration = Duration::from_millis(500);
+const KEY: Duration = Duration::from_millis(45);
+
+/// What a person does.
+#[derive(Debug, Clone)]
+pub enum Deed {
+    /// Bytes typed at once.
+    Type(Vec<u8>),
+    /// A world line.
+    World(String),
+}
+
+/// A program that is being attended.
+pub struct Attended<'b> {
+    pub board: &'b mut Board,
+    process: Child,
+    terminal: Option<File>,
+    screen: vt100::Parser,
+    deeds: Vec<(Instant, Deed)>,
+    noticed: usize,
+    began: Instant,
+}
+
+/// How it ended.
+#[derive(Debug)]
+pub struct Ended {
+    pub code: Option<i32>,
+    pub screen: String,
+}
+
+/// Text and Enter, key by key, after reading.
+pub fn typed(text: &str) -> Vec<(Duration, Deed)> {
+    let mut at = READS;
+    let keys = text.bytes().chain([b'\r']);
+    keys.map(|key| {
+        at += KEY;
+        (at, Deed::Type(vec![key]))
+    })
+    .collect()
+}
+
+/// What a person does who sees no reason to decline.
+pub fn willing(seen: &Seen) -> Vec<(Duration, Deed)> {
+    match seen {
+        Seen::Asked(Asked { reply: Reply::Word(word), .. }) => typed(word),
+        Seen::Asked(Asked { reply: Reply::Enter, .. }) => typed(""),
+        Seen::Asked(Asked { reply: Reply::Keys(keys), .. }) => {
+            vec![(READS, Deed::Type(keys[0].to_string().into_bytes()))]
+        }
+        Seen::Invited(sentence) => seen::gesture(sentence)
+            .into_iter()
+            .map(|(after, line)| (Duration::from_millis(after), Deed::World(line)))
+            .collect(),
+    }
+}
+
+impl<'b> Attended<'b> {
+    /// Starts the program at a terminal.
+    pub fn start(sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
+        let (master, slave) = pty::open().unwrap();
+        master.resize(pty_process::Size::new(40, COLUMNS)).unwrap();
+        let mut command = pty::Command::new(env!("CARGO_BIN_EXE_quadjig")).args(arguments).env_clear();
+        for (name, value) in sandbox.environment() {
+            command = command.env(name, value);
+        }
+        let process = command.current_dir(sandbox.path("")).spawn(slave).unwrap();
+        let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(COLUMNS).unwrap(), 0);
+        let terminal = Some(File::from(OwnedFd::from(master)));
+        Self { board, process, terminal, screen, deeds: Vec::new(), noticed: 0, began: Instant::now() }
+    }
+
+    /// The whole screen so far.
+    pub fn screen(&self) -> String {
+        self.screen.screen().contents()
+    }
+
+    /// Goes on with this person until the screen satisfies; whether it did before the program ended.
+    pub fn until(
+        &mut self,
+        mut person: impl FnMut(&Seen) -> Vec<(Duration, Deed)>,
+        enough: impl Fn(&str, &mut Board) -> bool,
+    ) -> bool {
+        loop {
+            let ended = self.process.try_wait().unwrap().is_some();
+            let more = self.read(Duration::from_millis(10));
+            let screen = self.screen();
+            if enough(&screen, self.board) {
+                return true;
+            }
+            if ended && !more {
+                return false;
+            }
+            assert!(self.began.elapsed() < LONGEST, "no end after {LONGEST:?}:\n{screen}");
+            let seen = seen::read(&screen);
+            for seen in seen.get(self.noticed..).unwrap_or_default() {
+                let now = Instant::now();
+                self.deeds.extend(person(seen).into_iter().map(|(after, deed)| (now + after, deed)));
+            }
+            self.noticed = self.noticed.max(seen.len());
+            self.do_what_is_due();
+        }
+    }
+
+    /// Goes on with this person to the end.
+    pub fn end(&mut self, person: impl FnMut(&Seen) -> Vec<(Duration, Deed)>) -> Ended {
+        self.until(person, |_, _| false);
+        Ended { code: self.process.wait().unwrap().code(), screen: self.screen() }
+    }
+
+    /// Types bytes now.
+    pub fn type_now(&mut self, bytes: &[u8]) {
+        if let Some(terminal) = &mut self.terminal {
+            // A program that has ended takes no keys.
+            let _ = terminal.write_all(bytes);
+        }
+    }
+
+    /// Closes the terminal's window.
+    pub fn close_terminal(&mut self) {
+        self.terminal = None;
+    }
+
+    /// Sends the program a signal.
+    pub fn signal(&mut self, signal: Signal) {
+        kill_process(Pid::from_child(&self.process), signal).unwrap();
+    }
+
+    /// Reads what comes; whether anything came.
+    fn read(&mut self, longest: Duration) -> bool {
+        let Some(terminal) = &mut self.terminal else {
+            std::thread::sleep(longest);
+            return false;
+        };
+        let wait = Timespec { tv_sec: 0, tv_nsec: i64::from(longest.subsec_nanos()) };
+        let mut polled = [PollFd::new(&*terminal, PollFlags::IN)];
+        if poll(&mut polled, Some(&wait)).unwrap_or(0) == 0 {
+            return false;
+        }
+        let mut bytes = vec![0; 65536];
+        // Linux says EIO once the other side is closed.
+        let count = terminal.read(&mut bytes).unwrap_or(0);
+        if count == 0 {
+            std::thread::sleep(longest);
+        }
+        self.screen.process(&bytes[..count]);
+        count > 0
+    }
+
+    fn do_what_is_due(&mut self) {
+        let now = Instant::now();
+        while let Some(at) = self.deeds.iter().position(|(due, _)| *due <= now) {
+            match self.deeds.remove(at).1 {
+                Deed::World(line) => drop(self.board.line(&line)),
+                Deed::Type(bytes) => {
+                    self.type_now(&bytes);
+                    // Two keys that are due are never one paste.
+                    std::thread::sleep(Duration::from_millis(30));
+                }
+            }
+        }
+    }
+}
+
+impl Drop for Attended<'_> {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}

@@ -1,0 +1,98 @@
+//! What a person makes of the screen: questions and invitations, in the order in which they came.
+//!
+//! Reads only what stands there. Must not be here: what is done about it.
+
+/// An open question, as read from its frame.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Asked {
+    /// Its first line.
+    pub title: String,
+    /// Everything in the frame.
+    pub text: String,
+    /// What it wants.
+    pub reply: Reply,
+}
+
+/// What the keyboard is to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Reply {
+    Word(String),
+    Keys(Vec<char>),
+    Enter,
+}
+
+/// What a person reacts to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Seen {
+    Asked(Asked),
+    Invited(String),
+}
+
+/// Every question and invitation on the screen so far, in order; a line that is still being drawn is
+/// left out.
+pub fn read(screen: &str) -> Vec<Seen> {
+    let lines: Vec<&str> = screen.lines().collect();
+    let mut seen = Vec::new();
+    let mut at = 0;
+    while at < lines.len() {
+        if let Some(sentence) = lines[at].strip_prefix("    now you  ") {
+            let more = lines[at + 1..].iter().take_while(|line| line.starts_with("             "));
+            let whole = more.fold(sentence.to_owned(), |text, line| format!("{text} {}", line.trim()));
+            if let Some((sentence, _)) = whole.rsplit_once(" (within ").filter(|(_, rest)| rest.ends_with(')')) {
+                seen.push(Seen::Invited(sentence.to_owned()));
+            }
+        } else if lines[at].starts_with("  ┏━━ ") {
+            let frame: Vec<&str> =
+                lines[at + 1..].iter().map_while(|line| line.strip_prefix("  ┃")).map(str::trim).collect();
+            seen.extend(question(&frame).map(Seen::Asked));
+        }
+        at += 1;
+    }
+    seen
+}
+
+/// A whole frame: its prompt stands there.
+fn question(frame: &[&str]) -> Option<Asked> {
+    frame.iter().find(|line| line.starts_with('>'))?;
+    let title = frame.iter().find(|line| !line.is_empty())?;
+    let reply = frame.iter().enumerate().find_map(|(at, line)| {
+        if let Some(rest) = line.strip_prefix("Type ") {
+            return Some(Reply::Word(rest.split_once(" and press Enter")?.0.to_owned()));
+        }
+        if line.starts_with("Press Enter") {
+            return Some(Reply::Enter);
+        }
+        (*line == "Press one key:").then(|| {
+            let keys = frame[at + 1..].iter().take_while(|line| !line.is_empty());
+            Reply::Keys(keys.filter_map(|line| line.chars().next()).collect())
+        })
+    })?;
+    Some(Asked { title: (*title).to_owned(), text: frame.join("\n"), reply })
+}
+
+/// What a willing hand does to the world when invited: world lines, each with its delay in ms.
+pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
+    let one = |line: &str| vec![(350, line.to_owned())];
+    let words: Vec<&str> = sentence.split(|c: char| !c.is_ascii_alphanumeric()).collect();
+    let after = |word: &str| {
+        let at = words.iter().position(|other| other.eq_ignore_ascii_case(word))?;
+        words.get(at + 1).copied()
+    };
+    match sentence {
+        _ if sentence.starts_with("Plug the battery in") => one("battery in"),
+        _ if sentence.starts_with("Take the battery out") => one("battery out"),
+        _ if sentence.starts_with("Move the roll stick") => one("wiggle roll"),
+        _ if sentence.starts_with("Tilt the craft") => {
+            vec![(350, "tilt 25 5".to_owned()), (1100, "tilt 0.3 -0.2".to_owned())]
+        }
+        _ if sentence.starts_with("Put the craft level") => one("tilt 0.3 -0.2"),
+        _ if sentence.starts_with("Raise the throttle") => one("stick throttle -50%"),
+        _ if sentence.starts_with("Pull the throttle") => one("stick throttle -100%"),
+        _ if sentence.starts_with("Switch the radio on") => one("radio on"),
+        _ if sentence.starts_with("Switch the radio off") => one("radio off"),
+        _ => match (after("switch"), after("position").and_then(|word| word.parse::<u32>().ok())) {
+            (Some(switch), Some(position)) => one(&format!("flip {switch} {position}")),
+            _ => Vec::new(),
+        },
+    }
+}
