@@ -184,7 +184,10 @@ impl Bench {
         }
         self.live.borrow_mut().forget(self.now());
         if !self.link_up.get() {
-            self.reopen(until.since(self.now())).await?;
+            self.reopen(until.since(self.now())).await.map_err(|fault| match fault {
+                Fault::NotBack(_) => Fault::NotBack(BACK_WITHIN.as_secs()),
+                other => other,
+            })?;
         }
         let back = self.identify().await;
         self.restart_expected_until.set(self.now());
