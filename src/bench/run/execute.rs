@@ -8,10 +8,11 @@ use super::knowledge::{Knowledge, with_declared};
 use crate::board::effect::Effect;
 use crate::board::radio_card::RadioCard;
 use crate::board::radio_card_file;
+use crate::board::value::Number;
 use crate::plan::inputs::Progress;
 use crate::plan::step::{Act, Plan};
 use crate::plan::words;
-use crate::record::journal::{interrupted, unsaved};
+use crate::record::journal::{Interrupted, interrupted, unsaved};
 use crate::record::{CraftRecord, JournalLine};
 use std::rc::Rc;
 
@@ -121,27 +122,36 @@ fn say_interrupted(bench: &Bench, record: &CraftRecord) {
         Tone::Warning,
         format!("The run of \"{}\" that began {} on this craft was cut off before its end.", was.recipe, was.at),
     );
-    for unfinished in was.open() {
-        for write in &unfinished.writes {
-            let now = bench.look(|live| {
-                live.settings.iter().find(|(name, _)| name.as_str() == write.name).map(|(_, value)| *value)
-            });
-            let state = match now {
-                Some(now) if now.same(write.to) => "new".to_owned(),
-                Some(now) if now.same(write.from) => "old".to_owned(),
-                Some(now) => format!("neither old nor new: {now}"),
-                None => "unknown".to_owned(),
-            };
-            bench.line(
-                Tone::Warning,
-                format!("{} was to go from {} to {}; it is {state}.", write.name, write.from, write.to),
-            );
-        }
+    for (name, from, values) in open_settings(&was) {
+        let now =
+            bench.look(|live| live.settings.iter().find(|(known, _)| known.as_str() == name).map(|(_, value)| *value));
+        let to = values.last().copied().unwrap_or(from);
+        let state = match now {
+            Some(now) if now.same(to) => "new".to_owned(),
+            Some(now) if now.same(from) => "old".to_owned(),
+            Some(now) if values.iter().any(|value| now.same(*value)) => format!("on its way: {now}"),
+            Some(now) => format!("neither old nor new: {now}"),
+            None => "unknown".to_owned(),
+        };
+        bench.line(Tone::Warning, format!("{name} was to go from {from} to {to}; it is {state}."));
     }
     bench.line(
         Tone::Warning,
         format!("This run plans from what is on the board now. To go back instead: quadjig restore {}", was.snapshot),
     );
+}
+
+/// Each setting of the open intents once, with its old value and all that were to be written, in order: a band
+/// is closed first and opened last, so that a name may stand twice.
+fn open_settings(was: &Interrupted) -> Vec<(&str, Number, Vec<Number>)> {
+    let mut all: Vec<(&str, Number, Vec<Number>)> = Vec::new();
+    for write in was.open().flat_map(|unfinished| &unfinished.writes) {
+        match all.iter_mut().find(|(name, ..)| *name == write.name) {
+            Some((_, _, values)) => values.push(write.to),
+            None => all.push((&write.name, write.from, vec![write.to])),
+        }
+    }
+    all
 }
 
 fn outcome(knows: &Knowledge) -> &'static str {
