@@ -17,6 +17,7 @@ use crate::board::{identity, radio_card_file};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
+use crate::record::journal::unsaved;
 use crate::record::{CraftRecord, folder};
 use crate::report::{plan_json, plan_text};
 use std::cell::RefCell;
@@ -119,7 +120,7 @@ impl DryRun {
             record,
             identity: &known.identity,
             settings: &known.settings,
-            progress: Progress::start(),
+            progress: Progress { unsaved: unsaved(record), ..Progress::start() },
         };
         compile(&inputs).map_err(|errors| {
             match self.reporting.format {

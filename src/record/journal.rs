@@ -129,21 +129,18 @@ pub fn interrupted(record: &CraftRecord) -> Option<Interrupted> {
     })
 }
 
-/// Settings that some run wrote and read back, and no run since has seen outlive a restart: whether they
-/// are stored is not known, so the next `keep` has to store them.
+/// Settings that some run wrote, or was about to, and no run since has seen outlive a restart: whether they are on
+/// the board and stored is not known, so the next `keep` has to store them. An intent without an outcome counts: the
+/// write may have left before the program died.
 #[must_use]
 pub fn unsaved(record: &CraftRecord) -> BTreeSet<SettingName> {
     let mut written = BTreeSet::new();
-    let mut last: &[Intent] = &[];
     for line in &record.journal {
         match line {
-            JournalLine::Intent { writes, .. } => last = writes,
-            JournalLine::Outcome { state: WriteState::KeptOverRestart, .. } => written.clear(),
-            JournalLine::Outcome {
-                state: WriteState::Accepted | WriteState::ReadBack | WriteState::Failed, ..
-            } => {
-                written.extend(last.iter().filter_map(|write| SettingName::new(&write.name)));
+            JournalLine::Intent { writes, .. } => {
+                written.extend(writes.iter().filter_map(|write| SettingName::new(&write.name)));
             }
+            JournalLine::Outcome { state: WriteState::KeptOverRestart, .. } => written.clear(),
             _ => {}
         }
     }

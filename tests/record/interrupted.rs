@@ -83,3 +83,17 @@ fn a_cut_at_any_byte_leaves_a_journal_that_reads_as_its_whole_lines() {
         assert_eq!(open, usize::from(whole == 2), "cut at {cut}");
     }
 }
+
+#[test]
+fn what_was_written_is_unsaved_until_a_restart_showed_it() {
+    let names = |lines: &[&[JournalLine]]| {
+        let record = CraftRecord { journal: lines.concat(), ..CraftRecord::default() };
+        quadjig::record::journal::unsaved(&record).iter().map(ToString::to_string).collect::<Vec<_>>()
+    };
+    let about_to = [begin("a"), intent(1, 1100)];
+    let stored = [outcome(1, WriteState::ReadBack), outcome(2, WriteState::Stored)];
+    assert_eq!(names(&[&about_to]), ["OUT_IDLE"]);
+    assert_eq!(names(&[&about_to, &stored]), ["OUT_IDLE"]);
+    assert_eq!(names(&[&about_to, &stored[..1], &[end()]]), ["OUT_IDLE"]);
+    assert!(names(&[&about_to, &stored, &[outcome(3, WriteState::KeptOverRestart), end()]]).is_empty());
+}
