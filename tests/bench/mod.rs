@@ -1,6 +1,11 @@
 //! Tests of `src/bench/`: whole runs under the simulated world, judged by bytes and by the world's own truth.
 
+mod guards;
+mod killed;
+mod link;
 mod plain;
 mod prompts;
 mod stand;
 mod stop;
+mod watch;
+mod writes;

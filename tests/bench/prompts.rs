@@ -228,7 +228,7 @@ fn nothing_else_is_shown_while_a_question_stands() {
                     open = true;
                     seen += 1;
                 }
-                Did::Closed(_) => open = false,
+                Did::Closed => open = false,
                 Did::Shown(shown) => assert!(!open, "{shown:?} while a question stood"),
                 _ => {}
             }

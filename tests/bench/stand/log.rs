@@ -1,6 +1,6 @@
 //! Everything that happened, in order, and questions about it.
 
-use quadjig::bench::shown::{About, Question, Shown};
+use quadjig::bench::shown::{About, Question, Shown, StartedBy};
 use quadjig::board::mavlink::{FrameClass, classify, decode, frames, is_forced_stop};
 use quadjig::measure::time::Time;
 use std::fmt::Write as _;
@@ -16,20 +16,20 @@ pub enum Did {
     Event(String),
     /// A frame left; `overtaking`: by the way of a stop.
     Frame { class: Option<FrameClass>, forced: bool, overtaking: bool, bytes: Vec<u8> },
-    /// The writer's hold was renewed until then.
-    Hold(Time),
+    /// The writer's hold was renewed.
+    Hold,
     /// The hold ended.
     Release,
     /// Something went to the disk.
-    Store { place: String, text: String, failed: bool },
+    Store { text: String, failed: bool },
     /// A question.
     Asked(Question),
-    /// It was closed, answered or not.
-    Closed(bool),
+    /// It was closed.
+    Closed,
     /// Something was shown.
     Shown(Shown),
     /// Another effect.
-    Other(String),
+    Other,
 }
 
 /// See [`Did`].
@@ -64,11 +64,16 @@ pub fn classed(bytes: &[u8]) -> impl Iterator<Item = (Option<FrameClass>, bool, 
     frames(bytes).into_iter().map(|frame| (classify(frame), is_forced_stop(frame), frame.to_vec()))
 }
 
+/// Whether a question stands before a start.
+pub fn is_start(question: &Question) -> bool {
+    matches!(&question.about, About::Motor(step) if !matches!(step.by, StartedBy::Change { .. }))
+}
+
 impl Log {
     /// The last things that happened, for a message.
     pub fn tail(&self) -> String {
         let mut text = String::new();
-        let told = self.entries.iter().filter(|entry| !matches!(entry.did, Did::Hold(_)));
+        let told = self.entries.iter().filter(|entry| !matches!(entry.did, Did::Hold));
         let told: Vec<_> =
             told.filter(|e| !matches!(&e.did, Did::Frame { class: Some(FrameClass::Heartbeat), .. })).collect();
         for entry in told.iter().skip(told.len().saturating_sub(40)) {
@@ -158,6 +163,11 @@ impl Log {
     /// Motor questions in order.
     pub fn motor_questions(&self) -> Vec<&Question> {
         self.questions().into_iter().filter(|question| matches!(question.about, About::Motor(_))).collect()
+    }
+
+    /// Questions before a start, not those before a change of settings, in order.
+    pub fn start_questions(&self) -> Vec<&Question> {
+        self.questions().into_iter().filter(|question| is_start(question)).collect()
     }
 
     /// The lines that were shown, of any tone, and the closing words.

@@ -9,7 +9,7 @@ mod recipes;
 mod stage;
 
 pub use hands::{Hands, keys};
-pub use log::{Did, Entry, Log, Truth, classed};
+pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 

@@ -192,10 +192,10 @@ impl World for Stage<'_, '_> {
         match &effect {
             Effect::Send(_, bytes) => self.frames(bytes, false),
             Effect::Stop(_, bytes) => self.frames(bytes, true),
-            Effect::Hold(_, _, until) => self.note(Did::Hold(*until)),
+            Effect::Hold(..) => self.note(Did::Hold),
             Effect::Release(_) => self.note(Did::Release),
             Effect::Ask(question) => self.note(Did::Asked((**question).clone())),
-            Effect::Asked(answered) => self.note(Did::Closed(*answered)),
+            Effect::Asked(_) => self.note(Did::Closed),
             Effect::Show(shown) => self.note(Did::Shown(shown.clone())),
             Effect::Store(ticket, job) => {
                 let place = match &job.place {
@@ -205,13 +205,13 @@ impl World for Stage<'_, '_> {
                 let failed = self.disk_fails_at.is_some_and(|at| self.stores >= at);
                 self.stores += 1;
                 let text = String::from_utf8_lossy(&job.bytes).into_owned();
-                self.note(Did::Store { place: place.clone(), text, failed });
+                self.note(Did::Store { text, failed });
                 if failed {
                     self.queue.push_back(Event::Stored(*ticket, Err(RecordError::Full(place.into()))));
                     return;
                 }
             }
-            other => self.note(Did::Other(format!("{other:?}"))),
+            _ => self.note(Did::Other),
         }
         self.inner.act(effect);
     }

@@ -1,0 +1,118 @@
+//! A wire that goes away: at rest, in a restart, and with another board at its end.
+
+use super::stand::{CUT, Did, Log, Plot, START, Stand, Then};
+use quadjig::bench::fault::Fault;
+use quadjig::bench::shown::About;
+use quadjig::board::mavlink::FrameClass;
+use quadjig::virtual_board::{World, WorldConfig};
+use std::time::Duration;
+
+fn restarting(log: &Log) -> bool {
+    !log.sent(FrameClass::Restarts).is_empty()
+}
+
+fn props_asked(log: &Log) -> usize {
+    log.questions().iter().filter(|question| question.about == About::Props).count()
+}
+
+#[test]
+fn lost_at_rest_ends_the_run_and_nothing_more_is_sent() {
+    // In a quiet moment with the battery in, and while a question stands.
+    for question in [false, true] {
+        let played = Stand::new(START)
+            .plot(Plot::when(
+                move |_, log| if question { !log.motor_questions().is_empty() } else { log.says("The battery is in") },
+                150,
+                vec![Then::Line("usb out")],
+            ))
+            .plot(Plot::when(
+                |board, _| !board.link_present() && board.now().0 > 5_000_000,
+                2000,
+                vec![Then::Line("usb in")],
+            ))
+            .play();
+        let log = &played.log;
+        assert_eq!(played.fault(), &Fault::LinkLost, "{}", log.tail());
+        assert_eq!(played.code(), 5);
+        log.nothing_turned();
+        let lost = log.event("Lost(").event;
+        assert!(!log.entries.iter().any(|e| e.event > lost && matches!(e.did, Did::Frame { .. })), "{}", log.tail());
+        assert!(log.says("start again"), "{}", log.tail());
+    }
+}
+
+#[test]
+fn lost_during_a_write_leaves_the_run_open_for_the_next_start() {
+    let played =
+        Stand::new(START).plot(Plot::when(|_, log| !log.writes().is_empty(), 0, vec![Then::Line("usb out")])).play();
+    assert_eq!(played.code(), 5, "{}", played.log.tail());
+    let mut stand = Stand::new(START);
+    stand.board = played.board;
+    let now = stand.board.now();
+    stand.board.line(now, "usb in").unwrap();
+    stand.board.advance(now + Duration::from_secs(3));
+    stand.disk = played.disk;
+    let next = stand.play();
+    assert!(next.log.says("was cut off before its end"), "{:#?}", next.log.lines());
+    assert_eq!(next.result, Some(Ok(())), "{}", next.log.tail());
+}
+
+#[test]
+fn a_planned_restart_is_no_lost_link() {
+    for recipe in [START, CUT] {
+        let played = Stand::new(recipe).play();
+        assert_eq!(played.result, Some(Ok(())));
+        assert!(restarting(&played.log));
+        played.log.event("Lost(");
+        assert_eq!(props_asked(&played.log), 1);
+    }
+}
+
+#[test]
+fn a_board_that_does_not_come_back() {
+    let config = WorldConfig { restart: Duration::from_secs(300), ..WorldConfig::default() };
+    let played = Stand::on(START, config).play();
+    assert_eq!(played.fault(), &Fault::NotBack(30), "{}", played.log.tail());
+    assert_eq!(played.code(), 5);
+    played.log.nothing_turned();
+    let sent = played.log.sent(FrameClass::Restarts)[0].at;
+    let ended = played.log.entries.last().unwrap().at.since(sent);
+    assert!(ended <= Duration::from_secs(34), "{ended:?}");
+}
+
+#[test]
+fn a_slow_board_is_waited_for() {
+    let config = WorldConfig { restart: Duration::from_secs(20), ..WorldConfig::default() };
+    let played = Stand::on(START, config).play();
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+}
+
+#[test]
+fn another_board_after_the_restart() {
+    let other = WorldConfig { seed: 2, ..WorldConfig::default() };
+    let (was, now) = (WorldConfig::default().board_id(), other.board_id());
+    let played = Stand::new(START)
+        .plot(Plot::when(
+            |board, log| restarting(log) && !board.link_present(),
+            300,
+            vec![Then::Another(Box::new(World::new(other)))],
+        ))
+        .play();
+    let log = &played.log;
+    assert_eq!(played.fault(), &Fault::AnotherBoard { was: was.clone(), now: now.clone() }, "{}", log.tail());
+    assert_eq!(played.code(), 5);
+    let restart = log.sent(FrameClass::Restarts)[0].event;
+    for class in [FrameClass::Writes, FrameClass::Stores, FrameClass::Restarts, FrameClass::Motor, FrameClass::Stop] {
+        assert_eq!(log.sent_after(class, restart), 0, "{class:?} to another board");
+    }
+    log.nothing_turned();
+}
+
+#[test]
+fn a_board_that_restarts_by_itself_is_a_lost_link() {
+    let played = Stand::new(START)
+        .plot(Plot::when(|_, log| log.says("The battery is in"), 300, vec![Then::Line("restart")]))
+        .play();
+    assert_eq!(played.fault(), &Fault::LinkLost, "{}", played.log.tail());
+    played.log.nothing_turned();
+}
