@@ -93,6 +93,12 @@ impl Session {
         self
     }
 
+    /// Gives the link back, for looking at what it would send.
+    #[must_use]
+    pub fn into_link(self) -> Box<dyn Link> {
+        self.link
+    }
+
     /// How the session ended, once it has.
     #[must_use]
     pub fn ended(&self) -> Option<&Result<(), Fault>> {

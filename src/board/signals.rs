@@ -205,6 +205,11 @@ pub trait Link {
     /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
     /// `force` only as the second try of a stop.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;
+    /// The very bytes that a write, store or restart would begin with, made without being sent.
+    ///
+    /// # Errors
+    /// Why it could not be sent, as a sentence.
+    fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
     /// Gives up every write, store and restart that is open or would be repeated.
     fn give_up_writes(&mut self);
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.

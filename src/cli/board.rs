@@ -7,16 +7,18 @@ use super::output::Output;
 use crate::bench::drive::drive;
 use crate::bench::fault::Fault;
 use crate::bench::handle::Bench;
-use crate::bench::run::WallClock;
+use crate::bench::run::{Connected, WallClock, connect};
 use crate::bench::seam::PortName;
 use crate::bench::session::{Script, Session};
 use crate::board::mavlink::MavlinkLink;
+use crate::board::signals::Link;
 use crate::record::folder;
 use crate::report::screen::{Screen, Style};
 use crate::world::ports;
 use crate::world::real::{BAUD, RealWorld, Setup};
 use crate::world::terminal::Terminal;
-use std::path::PathBuf;
+use std::cell::RefCell;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 /// Where the board is: as named, else the only plausible serial port, which is then named.
@@ -60,7 +62,7 @@ pub fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit>
     }
 }
 
-/// What a session is made of.
+/// What an attended session is made of.
 pub struct Sitting {
     /// Where craft records are.
     pub crafts: PathBuf,
@@ -70,11 +72,9 @@ pub struct Sitting {
     pub name: String,
     /// System number of the craft, where several answer.
     pub vehicle: Option<u8>,
-    /// A command that only looks: no terminal, no stop, nothing written to the board.
-    pub looks_only: bool,
 }
 
-/// Drives a script on the real world to its end.
+/// Drives a script at a terminal to its end.
 ///
 /// # Errors
 /// What ended it before its end.
@@ -85,16 +85,67 @@ pub fn sit(
     closing: impl FnOnce(Fault) -> Script + 'static,
     out: &mut Output,
 ) -> Result<(), Fault> {
-    let terminal = if sitting.looks_only { None } else { Terminal::controlling() };
-    let style = Style { colour: out.message_colour, plain: out.plain };
-    let setup =
-        Setup { crafts: sitting.crafts, radio_card: sitting.radio_card, recipe: sitting.name, baud: BAUD, terminal };
-    let mut world = RealWorld::new(setup, Box::new(Screen::new(style)))
-        .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))?;
     let link = Box::new(MavlinkLink::new(sitting.vehicle));
-    let session = Session::new(link, Rc::clone(bench), script, sitting.looks_only);
-    let mut session = if sitting.looks_only { session } else { session.closing_with(closing) };
+    let mut world = world(sitting.crafts, sitting.radio_card, sitting.name, Terminal::controlling(), out)?;
+    let mut session = Session::new(link, Rc::clone(bench), script, false).closing_with(closing);
     drive(&mut session, &mut world)
+}
+
+fn world(
+    crafts: PathBuf,
+    radio_card: Option<PathBuf>,
+    recipe: String,
+    terminal: Option<Terminal>,
+    out: &Output,
+) -> Result<RealWorld, Fault> {
+    let style = Style { colour: out.message_colour, plain: out.plain };
+    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, terminal };
+    RealWorld::new(setup, Box::new(Screen::new(style)))
+        .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))
+}
+
+/// A board that was looked at.
+pub struct Looked {
+    /// Who it is, and everything it holds.
+    pub known: Connected,
+    /// When, RFC 3339.
+    pub at: String,
+    /// The link, closed: for showing what it would send.
+    pub link: Box<dyn Link>,
+}
+
+/// Reads who a board is and all its settings; sends only requests and heartbeats, and writes nothing.
+///
+/// # Errors
+/// The exit code, after what is wrong was told.
+pub fn look(options: &PortOptions, crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
+    let port = port(options, out)?;
+    let bench = Rc::new(Bench::default());
+    let found = Rc::new(RefCell::new(None));
+    let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
+    let link = Box::new(MavlinkLink::new(options.vehicle));
+    let mut session = Session::new(link, bench, script, true);
+    let ended =
+        world(crafts.to_owned(), None, String::new(), None, out).and_then(|mut world| drive(&mut session, &mut world));
+    if let Err(fault) = ended {
+        out.error(&fault.to_string(), Some("nothing was written to the board"));
+        return Err(exit(&fault));
+    }
+    let (known, at) = found.borrow_mut().take().ok_or(Exit::Bug)?;
+    Ok(Looked { known, at, link: session.into_link() })
+}
+
+async fn read(
+    bench: Rc<Bench>,
+    port: PortName,
+    clock: WallClock,
+    found: Rc<RefCell<Option<(Connected, String)>>>,
+) -> Result<(), Fault> {
+    let known = connect(&bench, &port).await?;
+    let at = clock.at(bench.now());
+    *found.borrow_mut() = Some((known, at));
+    bench.close();
+    Ok(())
 }
 
 /// The exit code of a fault.

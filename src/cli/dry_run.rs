@@ -2,16 +2,12 @@
 //!
 //! A plan holds no handle to a board, so there is nothing here that could write.
 
-use super::board::{self, Sitting};
+use super::board;
 use super::exit::Exit;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting, SheetOption, WithOption};
 use super::output::{Format, Output};
-use super::snapshot::told;
-use crate::bench::fault::Fault;
-use crate::bench::handle::Bench;
-use crate::bench::run::{Connected, connect};
-use crate::bench::seam::PortName;
+use crate::bench::run::Connected;
 use crate::board::radio_card::RadioCard;
 use crate::board::{identity, radio_card_file};
 use crate::plan::compile::compile;
@@ -19,10 +15,8 @@ use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
 use crate::record::journal::unsaved;
 use crate::record::{CraftRecord, folder};
-use crate::report::{plan_json, plan_text};
-use std::cell::RefCell;
+use crate::report::{plan_json, plan_text, wire};
 use std::path::{Path, PathBuf};
-use std::rc::Rc;
 
 /// Show what a recipe would change on this board, and every step; writes nothing.
 ///
@@ -38,6 +32,9 @@ pub struct DryRun {
     /// Plan against a snapshot instead of a board.
     #[arg(long, value_name = "SNAPSHOT", conflicts_with = "port")]
     against: Option<PathBuf>,
+    /// Show the very messages that would change the board.
+    #[arg(long, conflicts_with = "against")]
+    wire: bool,
     /// End in 3 when changes are pending.
     #[arg(long)]
     exit_code: bool,
@@ -55,13 +52,6 @@ pub struct DryRun {
     reporting: Reporting,
 }
 
-async fn look(bench: Rc<Bench>, port: PortName, found: Rc<RefCell<Option<Connected>>>) -> Result<(), Fault> {
-    let known = connect(&bench, &port).await?;
-    *found.borrow_mut() = Some(known);
-    bench.close();
-    Ok(())
-}
-
 impl DryRun {
     /// Reads, plans, shows.
     pub fn run(self, out: &mut Output) -> Exit {
@@ -71,37 +61,25 @@ impl DryRun {
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
         let crafts = board::crafts(&self.records, out)?;
-        let known = match &self.against {
-            Some(path) => {
-                let snapshot = super::restore::snapshot(path, out)?;
-                Connected { identity: snapshot.board, settings: snapshot.settings }
-            }
-            None => self.read_board(&crafts, out)?,
+        let (known, link) = if let Some(path) = &self.against {
+            let snapshot = super::restore::snapshot(path, out)?;
+            (Connected { identity: snapshot.board, settings: snapshot.settings }, None)
+        } else {
+            let looked = board::look(&self.port, &crafts, out)?;
+            (looked.known, Some(looked.link))
         };
         let record = read_record(&crafts, &known, out)?;
         let plan = self.plan(&loaded, &known, &record, out)?;
+        let wire = link.filter(|_| self.wire).map(|link| wire::messages(&plan, link.as_ref()));
         match self.reporting.format {
-            Format::Json => out.json(&plan_json::plan(&plan)),
+            Format::Json => out.json(&plan_json::with_wire(&plan, wire.as_deref())),
             Format::Text if out.plain => out.report(&plan_text::plain(&plan)),
             Format::Text => out.report(&plan_text::page(&plan)),
         }
+        if let (Some(wire), Format::Text) = (&wire, self.reporting.format) {
+            out.report(&wire::text(wire));
+        }
         Ok(if self.exit_code && !plan.is_satisfied() { Exit::Pending } else { Exit::Done })
-    }
-
-    fn read_board(&self, crafts: &Path, out: &mut Output) -> Result<Connected, Exit> {
-        let port = board::port(&self.port, out)?;
-        let bench = Rc::new(Bench::default());
-        let found = Rc::new(RefCell::new(None));
-        let script = Box::pin(look(Rc::clone(&bench), port, Rc::clone(&found)));
-        let sitting = Sitting {
-            crafts: crafts.to_owned(),
-            radio_card: None,
-            name: "dry run".to_owned(),
-            vehicle: self.port.vehicle,
-            looks_only: true,
-        };
-        board::sit(sitting, &bench, script, |_| Box::pin(async { Ok(()) }), out).map_err(|fault| told(&fault, out))?;
-        found.borrow_mut().take().ok_or(Exit::Bug)
     }
 
     fn plan(&self, loaded: &Loaded, known: &Connected, record: &CraftRecord, out: &mut Output) -> Result<Plan, Exit> {

@@ -1,19 +1,13 @@
 //! `quadjig snapshot`: copies all settings of a board into a file. Sends only requests and heartbeats.
 
-use super::board::{self, Sitting};
+use super::board::{self, Looked};
 use super::exit::Exit;
 use super::options::{PortOptions, RecordsOption, Reporting};
 use super::output::{Format, Output};
-use crate::bench::fault::Fault;
-use crate::bench::handle::Bench;
-use crate::bench::run::{Connected, WallClock, connect};
-use crate::bench::seam::PortName;
 use crate::record::{Snapshot, folder};
 use crate::world::replace;
 use serde::Serialize;
-use std::cell::RefCell;
 use std::path::PathBuf;
-use std::rc::Rc;
 
 /// Copy all settings of a board into a file; writes nothing to the board.
 ///
@@ -40,19 +34,6 @@ struct Report {
     settings: usize,
 }
 
-async fn look(
-    bench: Rc<Bench>,
-    port: PortName,
-    clock: WallClock,
-    found: Rc<RefCell<Option<(Connected, String)>>>,
-) -> Result<(), Fault> {
-    let known = connect(&bench, &port).await?;
-    let at = clock.at(bench.now());
-    *found.borrow_mut() = Some((known, at));
-    bench.close();
-    Ok(())
-}
-
 impl TakeSnapshot {
     /// Reads, writes the file, and says where.
     pub fn run(self, out: &mut Output) -> Exit {
@@ -60,20 +41,8 @@ impl TakeSnapshot {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
-        let bench = Rc::new(Bench::default());
-        let found = Rc::new(RefCell::new(None));
-        let script = Box::pin(look(Rc::clone(&bench), port, board::clock(), Rc::clone(&found)));
-        let sitting = Sitting {
-            crafts: crafts.clone(),
-            radio_card: None,
-            name: "snapshot".to_owned(),
-            vehicle: self.port.vehicle,
-            looks_only: true,
-        };
-        board::sit(sitting, &bench, script, |_| Box::pin(async { Ok(()) }), out).map_err(|fault| told(&fault, out))?;
-        let Some((known, at)) = found.borrow_mut().take() else { return Err(Exit::Bug) };
+        let Looked { known, at, .. } = board::look(&self.port, &crafts, out)?;
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {
             Some(file) => file,
@@ -107,10 +76,4 @@ impl TakeSnapshot {
         }
         Ok(Exit::Done)
     }
-}
-
-/// Tells a fault of a command that only looks.
-pub fn told(fault: &Fault, out: &mut Output) -> Exit {
-    out.error(&fault.to_string(), Some("nothing was written to the board"));
-    board::exit(fault)
 }

@@ -10,4 +10,5 @@ pub mod plan_text;
 pub mod rehearsal;
 pub mod screen;
 pub mod transcript;
+pub mod wire;
 pub mod words;

@@ -3,6 +3,7 @@
 //! Promises: the fields that the project's command reference names, under these names for ever; more
 //! may be added. Must not be here: writing it out (the caller's gate does).
 
+use super::wire::Message;
 use crate::board::value::Number;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
@@ -40,6 +41,9 @@ pub struct DryRunJson {
     pub questions: usize,
     /// Remarks.
     pub remarks: Vec<String>,
+    /// The very messages, where asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wire: Option<Vec<Message>>,
 }
 
 /// The board of a plan.
@@ -142,7 +146,14 @@ pub fn plan(plan: &Plan) -> DryRunJson {
         plug_ins: plan.plug_ins(),
         questions: plan.questions(),
         remarks: plan.remarks.clone(),
+        wire: None,
     }
+}
+
+/// The same with the very messages, where asked for.
+#[must_use]
+pub fn with_wire(of: &Plan, wire: Option<&[Message]>) -> DryRunJson {
+    DryRunJson { wire: wire.map(<[Message]>::to_vec), ..plan(of) }
 }
 
 /// Refusals as a JSON value.

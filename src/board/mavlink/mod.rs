@@ -251,6 +251,24 @@ impl Link for MavlinkLink {
         self.stop_frames(force)
     }
 
+    fn preview(&self, request: &Request) -> Result<Vec<u8>, String> {
+        let Some(to) = self.bound else { return Err(Refusal::NoBoard.to_string()) };
+        let command = |command: Command| make::command(to, command.id, command.params, 0);
+        let message = match request {
+            Request::WriteSetting(name, value) => {
+                let (kind, raw) =
+                    self.settings.bits(name, *value, self.proof.proved()).map_err(|refusal| refusal.to_string())?;
+                make::write(to, name, kind, raw)
+            }
+            Request::Store => command(Command::store()),
+            Request::Restart => command(Command::restart()),
+            _ => return Err("only what changes a board is shown beforehand".to_owned()),
+        };
+        let mut out = Vec::new();
+        // A gate of its own: the numbers of the real one go on where they are.
+        if Gate::default().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
+    }
+
     fn give_up_writes(&mut self) {
         self.commands.overtake();
         self.settings.overtake();

@@ -80,7 +80,11 @@ impl Settings {
         }
     }
 
-    fn bits(&self, name: &SettingName, value: Number, proved: Proved) -> Result<(Kind, u32), Refusal> {
+    /// Type and bits of a value, as they would be written.
+    ///
+    /// # Errors
+    /// The encoding is not proved, the setting was never read, or the value does not fit its type.
+    pub(super) fn bits(&self, name: &SettingName, value: Number, proved: Proved) -> Result<(Kind, u32), Refusal> {
         let encoding = proved?;
         let kind = *self.kinds.get(name).ok_or_else(|| Refusal::NotRead(name.clone()))?;
         Ok((kind, encode(name, kind, value, encoding)?))

@@ -5,7 +5,7 @@ use super::kit::{Desk, frame, hex, name, raw_frame, value};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::settings::{TRIES, WINDOW};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Heard, Request};
+use quadjig::board::signals::{Done, Heard, Link, Request};
 use quadjig::board::value::Number;
 
 const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE;
@@ -28,10 +28,14 @@ fn a_write_is_as_the_reference_library_makes_it() {
     for (bits, seven, golden) in [(BYTEWISE, 7, 4), (CAST, 7_f32.to_bits(), 5)] {
         let mut desk = Desk::writable(bits, seven);
         desk.board(&value("POLE_PAIRS", 0, I32, 1, 2));
-        desk.send(1, Request::WriteSetting(name("POLE_PAIRS"), Number::Whole(7)));
+        let request = Request::WriteSetting(name("POLE_PAIRS"), Number::Whole(7));
+        let shown = decode(&desk.link.preview(&request).unwrap()).unwrap();
+        assert!(desk.out.is_empty(), "what is only shown is not sent");
+        desk.send(1, request);
         let ours = decode(&desk.out).unwrap();
         let golden = decode(&hex(GOLDEN[golden].1)).unwrap();
         assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
+        assert_eq!((shown.id, &shown.payload), (golden.id, &golden.payload));
     }
 }
 
