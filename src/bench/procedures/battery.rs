@@ -11,6 +11,8 @@ use std::time::Duration;
 const BY_HAND: Duration = Duration::from_secs(120);
 /// A roll stick or a tilt must be seen to move this much.
 const WIGGLE_US: i32 = 150;
+/// Left and right belong together within this time; what came long before is not looked through again.
+const WIGGLE_WITHIN: Duration = Duration::from_secs(10);
 const TILT_DEG: f64 = 10.0;
 
 impl Bench {
@@ -108,11 +110,16 @@ impl Bench {
         let began = self.now();
         let moved = move |bench: &Self| {
             bench.look(|live| {
+                let Some(rest) = live.channels.since(began).next() else { return false };
+                let lately = began.max(bench.now() - WIGGLE_WITHIN);
                 (1..=16).filter(|channel| Some(*channel) != facts.throttle_channel).any(|channel| {
-                    let pulses: Vec<i32> =
-                        live.channels.since(began).filter_map(|s| s.value.of(channel)).map(|p| p.0).collect();
-                    let middle = pulses.first().copied().unwrap_or(0);
-                    pulses.iter().any(|p| *p > middle + WIGGLE_US) && pulses.iter().any(|p| *p < middle - WIGGLE_US)
+                    let Some(middle) = rest.value.of(channel) else { return false };
+                    let (mut right, mut left) = (false, false);
+                    for pulse in live.channels.since(lately).filter_map(|s| s.value.of(channel)) {
+                        right |= pulse.0 > middle.0 + WIGGLE_US;
+                        left |= pulse.0 < middle.0 - WIGGLE_US;
+                    }
+                    right && left
                 })
             })
         };
