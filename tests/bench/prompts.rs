@@ -167,7 +167,7 @@ fn a_motor_question_says_what_will_happen_and_how_to_stop_it() {
         for question in questions {
             let About::Motor(step) = &question.about else { continue };
             let facts = quadjig::report::screen::motor_facts(step);
-            let text: String = facts.iter().map(|(name, value)| format!("{name}: {value}\n")).collect();
+            let text = facts.iter().map(|(name, value)| format!("{name}: {value}")).collect::<Vec<_>>().join("\n");
             for part in [&format!("{} us", step.pulse.0), &step.look_at] {
                 assert!(text.contains(part.as_str()), "{part} is missing:\n{text}");
             }

@@ -10,11 +10,13 @@ use std::time::Duration;
 /// What is done, each after its time from the question or invitation.
 pub type Deeds = Vec<(Duration, Deed)>;
 
+type Does<'a, T> = Box<dyn FnMut(&T) -> Option<Deeds> + 'a>;
+
 /// See the module.
 pub struct Hands<'a> {
     willing: Willing,
-    asked: Box<dyn FnMut(&Question) -> Option<Deeds> + 'a>,
-    invited: Box<dyn FnMut(&Gesture) -> Option<Deeds> + 'a>,
+    asked: Does<'a, Question>,
+    invited: Does<'a, Gesture>,
 }
 
 impl<'a> Hands<'a> {

@@ -24,9 +24,11 @@ pub enum Then {
     Die,
 }
 
+type When<'a> = Box<dyn FnMut(&VirtualWorld, &Log) -> bool + 'a>;
+
 /// Something that happens once, some time after a condition first holds.
 pub struct Plot<'a> {
-    when: Box<dyn FnMut(&VirtualWorld, &Log) -> bool + 'a>,
+    when: When<'a>,
     after: Duration,
     since: Option<Time>,
     then: Vec<Then>,
