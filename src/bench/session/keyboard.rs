@@ -1,0 +1,116 @@
+//! Keys, pastes, signals and the end of input: a stop while anything may turn, else an answer or the end.
+//!
+//! Keys are read only where they act. Must not be here: how an answer is told from a slip (see `prompt`).
+
+use super::super::fault::Fault;
+use super::super::live::Pack;
+use super::super::mode::Mode;
+use super::super::prompt::{Answer, Declined};
+use super::super::seam::{Effect, Key, SystemSignal};
+use super::Session;
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// From when on a second Ctrl-C leaves a stop that cannot be confirmed.
+const LEAVE_AFTER: Duration = Duration::from_secs(3);
+
+impl Session {
+    pub(super) fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
+        if self.bench.mode().any_key_stops() {
+            self.stop("a key was pressed".to_owned(), true, now, act);
+            if key == Key::Interrupt {
+                self.leave_stop(now, act);
+            }
+            return;
+        }
+        if key == Key::Interrupt {
+            self.interrupted(now, Fault::Interrupted, act);
+            return;
+        }
+        let answer = {
+            let mut prompt = self.bench.prompt.borrow_mut();
+            let Some(open) = prompt.as_mut() else {
+                return;
+            };
+            let answer = open.key(now, key);
+            if answer.is_none() {
+                act(Effect::Echo(open.typed().to_owned()));
+            }
+            answer
+        };
+        if let Some(answer) = answer {
+            self.answered(answer, act);
+        }
+    }
+
+    pub(super) fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if self.bench.mode().any_key_stops() {
+            self.stop("something was pasted".to_owned(), true, now, act);
+        } else if let Some(prompt) = self.bench.prompt.borrow_mut().as_mut() {
+            prompt.paste();
+        }
+    }
+
+    /// A single key that counts now that nothing followed it.
+    pub(super) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let answer = self.bench.prompt.borrow_mut().as_mut().and_then(|prompt| prompt.due(now));
+        if let Some(answer) = answer {
+            self.answered(answer, act);
+        }
+    }
+
+    pub(super) fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
+        let yes = !matches!(answer, Answer::Declined(_));
+        *self.bench.prompt.borrow_mut() = None;
+        *self.bench.answer.borrow_mut() = Some(answer);
+        act(Effect::Asked(yes));
+    }
+
+    pub(super) fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        self.bench.terminal_gone.set(true);
+        if self.bench.mode().any_key_stops() {
+            self.stop("the terminal was closed".to_owned(), true, now, act);
+            return;
+        }
+        let asked = self.bench.prompt.borrow().as_ref().map(|prompt| prompt.question().title.clone());
+        let what = asked.unwrap_or_else(|| "the run".to_owned());
+        self.interrupted(now, Fault::Declined { what, why: Declined::EndOfInput }, act);
+    }
+
+    pub(super) fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
+        let words = match signal {
+            SystemSignal::Interrupt => "the program was interrupted",
+            SystemSignal::Terminate => "the program was told to end",
+            SystemSignal::HangUp => "the terminal was closed",
+            SystemSignal::Quit => "the program was told to quit",
+            SystemSignal::TerminalStop => "the program was to be suspended",
+        };
+        if self.bench.mode().any_key_stops() {
+            self.stop(words.to_owned(), true, now, act);
+            self.leave_stop(now, act);
+        } else {
+            self.interrupted(now, Fault::Interrupted, act);
+        }
+    }
+
+    /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
+    pub(super) fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let long = match &*self.bench.mode() {
+            Mode::Stopping(stop) => now.since(stop.since) > LEAVE_AFTER,
+            _ => false,
+        };
+        if long {
+            self.stop_ended(false, act);
+        }
+    }
+
+    /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
+    pub(super) fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
+        let watching = matches!(*self.bench.mode(), Mode::Still | Mode::Worked);
+        if watching && !self.looks_only && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
+            self.stop(fault.to_string(), false, now, act);
+        } else if self.script.is_some() {
+            self.end_script(fault);
+        }
+    }
+}

@@ -1,0 +1,197 @@
+//! What makes a session stop, the stop itself, and the dead man's hold meanwhile.
+//!
+//! The bytes of a stop leave before anything else. Must not be here: what confirms one (see `stop`),
+//! what the watch judges (see `watch`).
+
+use super::super::fault::Fault;
+use super::super::guards::ARMED_AGE;
+use super::super::handle::PORT;
+use super::super::live::Pack;
+use super::super::mode::{Mode, Stopping};
+use super::super::seam::Effect;
+use super::super::shown::{Gesture, Shown, StartedBy, Tone};
+use super::super::stop::{QUICK, StopWork};
+use super::super::watch;
+use super::Session;
+use crate::language::recipe::Switch;
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// The writer sends the stop by itself when we were silent for this long.
+const HOLD: Duration = Duration::from_millis(200);
+/// How often the hold is renewed at most.
+const RENEW: Duration = Duration::from_millis(40);
+
+impl Session {
+    /// Judges, and stops where the watch says so.
+    pub(super) fn judge(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if self.looks_only {
+            return;
+        }
+        self.mind_the_battery(now, act);
+        let verdict = {
+            let live = self.bench.live.borrow();
+            let facts = self.bench.facts.borrow();
+            let mut mode = self.bench.mode.borrow_mut();
+            watch::judge(&live, facts.as_ref(), &mut mode, self.bench.attested_out.get(), now)
+        };
+        if let Err(reason) = verdict {
+            self.stop(reason, true, now, act);
+        }
+        self.note_armed(now);
+    }
+
+    /// An armed flag with the battery out turns nothing, but is said, and nothing is written meanwhile.
+    pub(super) fn note_armed(&mut self, now: Time) {
+        let armed = matches!(*self.bench.mode(), Mode::Still | Mode::Worked)
+            && self.bench.pack() == Pack::Out
+            && self.bench.look(|live| live.armed.fresh(now, ARMED_AGE)) == Some(true);
+        if std::mem::replace(&mut self.armed_noted, armed) == armed {
+            return;
+        }
+        let text = if armed {
+            "The board is armed, with the battery out. Nothing is written until it is off."
+        } else {
+            "The board is not armed any more."
+        };
+        self.bench.line(Tone::Warning, text);
+    }
+
+    /// A battery that goes out takes the attestation of taken-off propellers with it, and none goes in uninvited.
+    pub(super) fn mind_the_battery(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let pack = self.bench.look(|live| live.pack(now));
+        if pack == Pack::Unknown {
+            return;
+        }
+        let was = std::mem::replace(&mut self.pack, pack);
+        if was == Pack::In && pack == Pack::Out {
+            self.bench.props_attested.set(None);
+        }
+        let went_in = pack == Pack::In && (was == Pack::Out || self.bench.attested_out.get());
+        if went_in && !self.bench.battery_invited.get() && matches!(*self.bench.mode(), Mode::Still | Mode::Worked) {
+            self.stop("the battery went in without being asked for".to_owned(), true, now, act);
+        }
+    }
+
+    /// Stops: bytes first, then everything else. `ours`: a start that this session invited or saw begin.
+    pub(super) fn stop(&mut self, reason: String, ours: bool, now: Time, act: &mut dyn FnMut(Effect)) {
+        if matches!(*self.bench.mode(), Mode::Stopping(_)) {
+            return;
+        }
+        if self.bench.look(|live| live.seen_still)
+            && let Some(bytes) = self.link.stop_bytes(false)
+        {
+            act(Effect::Stop(PORT, bytes));
+        }
+        let switch = match &*self.bench.mode() {
+            Mode::Turning(turning) => match &turning.step.by {
+                StartedBy::Switch { switch, .. } => Some(switch.clone()),
+                _ => None,
+            },
+            _ => None,
+        };
+        let mut stopping = Stopping::begin(reason.clone(), now, ours, switch);
+        stopping.next = now + QUICK;
+        self.bench.set_mode(Mode::Stopping(Box::new(stopping)));
+        self.script = None;
+        self.bench.requests.borrow_mut().clear();
+        self.bench.effects.borrow_mut().clear();
+        if self.bench.prompt.borrow_mut().take().is_some() {
+            act(Effect::Asked(false));
+        }
+        act(Effect::Show(Shown::StopSent(reason)));
+    }
+
+    pub(super) fn work_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        loop {
+            let work = {
+                let live = self.bench.live.borrow();
+                let facts = self.bench.facts.borrow();
+                match &mut *self.bench.mode.borrow_mut() {
+                    Mode::Stopping(stop) => stop.work(&live, facts.as_ref(), now),
+                    _ => return,
+                }
+            };
+            match work {
+                StopWork::Wait => return,
+                StopWork::Send { force } => {
+                    if self.bench.look(|live| live.seen_still)
+                        && let Some(bytes) = self.link.stop_bytes(force)
+                    {
+                        act(Effect::Stop(PORT, bytes));
+                    }
+                }
+                StopWork::SwitchOff(switch) => act(Effect::Show(switch_off(switch))),
+                StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
+                StopWork::Confirmed => return self.stop_ended(true, act),
+                StopWork::Unconfirmed => return self.stop_ended(false, act),
+            }
+        }
+    }
+
+    pub(super) fn stop_ended(&mut self, confirmed: bool, act: &mut dyn FnMut(Effect)) {
+        let reason = match &*self.bench.mode() {
+            Mode::Stopping(stop) => stop.reason.clone(),
+            _ => String::new(),
+        };
+        self.bench.set_mode(Mode::Latched);
+        if confirmed {
+            act(Effect::Show(Shown::StopConfirmed));
+        } else {
+            act(Effect::Show(Shown::PullTheBattery));
+        }
+        self.end_script(Fault::Stopped { reason, confirmed });
+    }
+
+    /// Ends the script with a fault; what the closing still has to write down runs after it.
+    pub(super) fn end_script(&mut self, fault: Fault) {
+        self.script = None;
+        if self.bench.mode().any_key_stops() {
+            return;
+        }
+        self.bench.set_mode(Mode::Latched);
+        if self.bench.prompt.borrow_mut().take().is_some() {
+            self.bench.act(Effect::Asked(false));
+        }
+        match self.closing.take() {
+            Some(closing) => {
+                self.script = Some(closing(fault.clone()));
+                self.stopped = Some(fault);
+            }
+            None => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+        }
+    }
+
+    /// Renews the dead man's hold while a start or its stop is under way, and takes it back after.
+    pub(super) fn hold(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        if !self.bench.mode().any_key_stops() || !self.bench.link_up.get() {
+            self.release(act);
+            return;
+        }
+        if self.holding && now < self.renew_at {
+            return;
+        }
+        if let Some(bytes) = self.link.held_stop_bytes() {
+            self.holding = true;
+            self.renew_at = now + RENEW;
+            act(Effect::Hold(PORT, bytes, now + HOLD));
+        }
+    }
+
+    pub(super) fn release(&mut self, act: &mut dyn FnMut(Effect)) {
+        if std::mem::take(&mut self.holding) {
+            act(Effect::Release(PORT));
+        }
+    }
+}
+
+/// The words, and the gesture where the switch is known.
+fn switch_off(switch: Option<Switch>) -> Shown {
+    match switch {
+        Some(switch) => {
+            let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
+            Shown::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
+        }
+        None => Shown::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
+    }
+}
