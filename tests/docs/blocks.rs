@@ -1,6 +1,6 @@
 //! Fenced blocks and tables of a Markdown text, as far as the project's own texts use them.
 //!
-//! Source of the form: CommonMark 0.31, fenced code blocks.
+//! Source of the form: `CommonMark` 0.31, fenced code blocks.
 
 /// A fenced block.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -42,34 +42,33 @@ fn sandbox() -> Sandbox {
     sandbox
 }
 
-/// Words of a command behind `$ quadjig `, and which of its lines are shown.
-fn command(line: &str) -> (Vec<&str>, Box<dyn Fn(Vec<&str>) -> Vec<String>>) {
+/// Words of a command behind `$ quadjig `, and the pipe behind it.
+fn command(line: &str) -> (Vec<&str>, Vec<&str>) {
     let line = line.strip_prefix("$ quadjig ").unwrap_or_else(|| panic!("not a command of ours: {line}"));
     let (line, pipe) = line.split_once(" | ").unwrap_or((line, ""));
-    let pipe: Vec<String> = pipe.split_whitespace().map(str::to_owned).collect();
-    let shown = move |lines: Vec<&str>| -> Vec<String> {
-        let count = |word: &String| word.parse::<usize>().unwrap();
-        let lines = match pipe.iter().map(String::as_str).collect::<Vec<_>>()[..] {
-            [] => &lines[..],
-            ["head", "-n", _] => &lines[..count(&pipe[2]).min(lines.len())],
-            ["tail", "-n", _] => &lines[lines.len().saturating_sub(count(&pipe[2]))..],
-            _ => panic!("no such pipe here: {pipe:?}"),
-        };
-        lines.iter().map(|line| (*line).to_owned()).collect()
-    };
-    (line.split_whitespace().collect(), Box::new(shown))
+    (line.split_whitespace().collect(), pipe.split_whitespace().collect())
+}
+
+/// The lines that a pipe leaves.
+fn piped<'a>(pipe: &[&str], lines: &'a [&'a str]) -> &'a [&'a str] {
+    match pipe {
+        [] => lines,
+        ["head", "-n", count] => &lines[..lines.len().min(count.parse().unwrap())],
+        ["tail", "-n", count] => &lines[lines.len().saturating_sub(count.parse().unwrap())..],
+        _ => panic!("no such pipe here: {pipe:?}"),
+    }
 }
 
 fn run_plainly(sandbox: &Sandbox, block: &Block) -> String {
     let mut all = Vec::new();
     for line in block.text.lines().filter(|line| line.starts_with("$ ")) {
         all.push(line.to_owned());
-        let (arguments, shown) = command(line);
+        let (arguments, pipe) = command(line);
         let output = sandbox.command(&arguments).output().unwrap();
         let (out, err) = (String::from_utf8(output.stdout).unwrap(), String::from_utf8(output.stderr).unwrap());
         // A pipe takes standard output alone; messages come first, since they leave before the report.
         all.extend(err.lines().map(str::to_owned));
-        all.extend(shown(out.lines().collect()));
+        all.extend(piped(&pipe, &out.lines().collect::<Vec<_>>()).iter().map(|line| (*line).to_owned()));
         assert!(output.status.success(), "{line}: {}\n{}", output.status, all.join("\n"));
     }
     all.join("\n") + "\n"
@@ -86,8 +85,12 @@ fn run_attended(sandbox: &Sandbox, block: &Block, board: &mut Board, readme: &st
     for row in table(readme, PLAYED_BY) {
         let [says, here, there] = &row[..] else { panic!("three columns: {row:?}") };
         terminal.wait_for(codes(says)[0]);
-        codes(here).into_iter().for_each(|word| terminal.type_by_hand(word));
-        codes(there).into_iter().for_each(|line| board.world(line));
+        for word in codes(here) {
+            terminal.type_by_hand(word);
+        }
+        for line in codes(there) {
+            board.world(line);
+        }
     }
     let (lines, code) = terminal.end();
     assert_eq!(code, 0, "{}", lines.join("\n"));

@@ -111,3 +111,12 @@ fn nothing_is_marked_for_later() {
         }
     }
 }
+
+/// What the README says passes all tests is what is run before a change goes in.
+#[test]
+fn the_readmes_test_command_is_the_one_that_is_run() {
+    let command = "cargo test --locked";
+    let readme = super::blocks::blocks(&text("README.md"));
+    assert!(readme.iter().any(|block| block.language == "sh" && block.text == format!("{command}\n")));
+    assert_eq!(text(".ci/run").lines().last(), Some(format!("step {command}").as_str()));
+}

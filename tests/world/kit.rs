@@ -6,6 +6,7 @@ use quadjig::world::real::{BAUD, RealWorld, Setup};
 use quadjig::world::terminal::Terminal;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
+use rustix::fs::{Mode, OFlags};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use std::fs::File;
 use std::io::{Read, Write};
@@ -32,7 +33,9 @@ impl Master {
 
     /// The other end, opened as a terminal is.
     pub fn slave(&self) -> File {
-        File::options().read(true).write(true).open(&self.path).unwrap()
+        // Never as the controlling terminal of the tests: its end would be theirs.
+        let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+        File::from(rustix::fs::open(&self.path, flags, Mode::empty()).unwrap())
     }
 
     pub fn write(&mut self, bytes: &[u8]) {
