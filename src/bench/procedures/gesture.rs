@@ -1,6 +1,7 @@
 //! Things done by hand that a signal can see: invite, wait until seen, or say that it was not.
 
 use super::super::fault::Fault;
+use super::super::guards;
 use super::super::handle::Bench;
 use super::super::shown::Gesture;
 use crate::board::radio_card::SwitchEntry;
@@ -55,7 +56,7 @@ impl Bench {
     #[must_use]
     pub fn position_of(&self, entry: &SwitchEntry) -> Option<u32> {
         let now = self.now();
-        let pulse = self.look(|live| super::super::guards::channel_pulse(live, entry.channel, now)).ok()?;
+        let pulse = self.look(|live| guards::channel_pulse(live, entry.channel, now)).ok()?;
         let near = entry.rests.iter().enumerate().min_by_key(|(_, rest)| (rest.0 - pulse.0).abs())?;
         let Pulse(distance) = Pulse((near.1.0 - pulse.0).abs());
         (distance <= nearness(entry)).then(|| u32::try_from(near.0).ok()).flatten()
@@ -68,7 +69,13 @@ impl Bench {
     pub async fn switch_to(&self, switch: &Switch, entry: &SwitchEntry, position: u32) -> Result<(), Fault> {
         let gesture = Gesture::SwitchTo { switch: switch.clone(), position };
         let sentence = format!("Put switch {} to position {position}.", switch.0);
-        self.gesture(gesture, &sentence, BY_HAND, |bench| bench.position_of(entry) == Some(position)).await
+        let there = self.gesture(gesture, &sentence, BY_HAND, |bench| bench.position_of(entry) == Some(position)).await;
+        if there.is_err() {
+            // A radio that is not heard is the better reason.
+            let now = self.now();
+            self.look(|live| guards::channel_pulse(live, entry.channel, now))?;
+        }
+        there
     }
 }
 
