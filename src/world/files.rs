@@ -212,6 +212,11 @@ fn holder(file: &File) -> String {
 /// not run into it.
 fn end_torn_line(path: &Path) -> Result<(), RecordError> {
     let sorted = |error: io::Error| sort(path, &error);
+    // A device or a pipe in its place would be read without end.
+    if path.metadata().is_ok_and(|found| !found.is_file()) {
+        let cause = "it is not a regular file".to_owned();
+        return Err(RecordError::Other { file: path.to_owned(), cause });
+    }
     let bytes = match fs::read(path) {
         Ok(bytes) => bytes,
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),

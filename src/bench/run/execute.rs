@@ -8,12 +8,14 @@ use super::knowledge::{Knowledge, with_declared};
 use crate::board::effect::Effect;
 use crate::board::radio_card::RadioCard;
 use crate::board::radio_card_file;
-use crate::board::value::Number;
+use crate::board::sheet::Settings;
+use crate::board::value::{Number, SettingName};
 use crate::plan::inputs::Progress;
 use crate::plan::step::{Act, Plan};
 use crate::plan::words;
 use crate::record::journal::{Interrupted, interrupted, unsaved};
 use crate::record::{CraftRecord, JournalLine};
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 /// Runs a recipe on the board at the job's port.
@@ -46,6 +48,7 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
         unproved: Vec::new(),
         measured: Vec::new(),
     };
+    let unsaved_before = knowledge.progress.unsaved.clone();
     let plan = knowledge.plan(&bench, &job)?;
     knowledge.approved.clone_from(&plan.unknown);
     let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
@@ -56,7 +59,7 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(&knowledge).to_owned() }).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(&bench, knowledge, &known.settings)
+    finish(&bench, knowledge, &known.settings, &unsaved_before)
 }
 
 /// The card that was named, else the craft's own.
@@ -135,10 +138,42 @@ fn say_interrupted(bench: &Bench, record: &CraftRecord) {
         };
         bench.line(Tone::Warning, format!("{name} was to go from {from} to {to}; it is {state}."));
     }
+    say_unsaved(bench, record, &was);
+    let snapshot = record.folder.join(&was.snapshot);
     bench.line(
         Tone::Warning,
-        format!("This run plans from what is on the board now. To go back instead: quadjig restore {}", was.snapshot),
+        format!(
+            "This run plans from what is on the board now. To go back instead: quadjig restore {}",
+            snapshot.display()
+        ),
     );
+}
+
+/// What the run wrote and read back, and did not come to keep: still on the board, or gone with a restart.
+fn say_unsaved(bench: &Bench, record: &CraftRecord, was: &Interrupted) {
+    let unsaved = unsaved(record);
+    let (mut here, mut gone) = (BTreeSet::new(), BTreeSet::new());
+    let done = was.intents.iter().filter(|intent| !intent.is_open()).flat_map(|intent| &intent.writes);
+    for write in done {
+        let Some(name) = unsaved.iter().find(|name| name.as_str() == write.name) else { continue };
+        let is_here = bench.look(|live| live.settings.get(name).is_some_and(|now| now.same(write.to)));
+        let (to, from) = if is_here { (&mut here, &mut gone) } else { (&mut gone, &mut here) };
+        from.remove(name.as_str());
+        to.insert(name.as_str());
+    }
+    let list = |names: BTreeSet<&str>| names.into_iter().collect::<Vec<_>>().join(", ");
+    if !here.is_empty() {
+        bench.line(
+            Tone::Warning,
+            format!("It wrote these, and did not come to keep them over a restart: {}.", list(here)),
+        );
+    }
+    if !gone.is_empty() {
+        bench.line(
+            Tone::Warning,
+            format!("It wrote these too, and they are not on the board any more: {}.", list(gone)),
+        );
+    }
 }
 
 /// Each setting of the open intents once, with its old value and all that were to be written, in order: a band
@@ -158,15 +193,27 @@ fn outcome(knows: &Knowledge) -> &'static str {
     if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
 }
 
-fn finish(bench: &Bench, knows: Knowledge, before: &crate::board::sheet::Settings) -> Result<(), Fault> {
+/// `unsaved`: what earlier runs had written and not kept.
+fn finish(bench: &Bench, knows: Knowledge, before: &Settings, unsaved: &BTreeSet<SettingName>) -> Result<(), Fault> {
     let changed = bench.look(|live| {
         live.settings.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).count()
     });
+    let kept = bench.look(|live| {
+        let same = |name: &&SettingName| {
+            live.settings.get(*name).zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
+        };
+        if knows.progress.unsaved.is_empty() { unsaved.iter().filter(same).count() } else { 0 }
+    });
     let mut lines = vec![match changed {
+        0 if kept > 0 => "No setting was changed on the board.".to_owned(),
         0 => "Nothing was changed on the board.".to_owned(),
         1 => "1 setting was changed, read back, and kept over a restart.".to_owned(),
         n => format!("{n} settings were changed, read back, and kept over a restart."),
     }];
+    if kept > 0 {
+        let settings = if kept == 1 { "1 setting".to_owned() } else { format!("{kept} settings") };
+        lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
+    }
     lines.extend(knows.measured);
     lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));
     bench.show(Shown::Closing { finished: knows.unproved.is_empty(), lines });
