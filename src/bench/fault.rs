@@ -40,9 +40,7 @@ pub enum Fault {
     #[error(transparent)]
     Open(#[from] OpenError),
     /// Nobody answers on the port.
-    #[error(
-        "{port} is open, but no board answers on it. Check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed."
-    )]
+    #[error("{port} is open, but no board answers on it")]
     Silent {
         /// Which.
         port: String,
@@ -123,6 +121,20 @@ impl Fault {
     /// A guard that does not hold.
     pub fn refused(guard: impl Into<String>, hint: impl Into<String>) -> Self {
         Self::Refused { guard: guard.into(), hint: hint.into() }
+    }
+
+    /// What to do, where that is known and not said already.
+    #[must_use]
+    pub fn hint(&self) -> Option<String> {
+        match self {
+            Self::Open(error) => error.hint(),
+            Self::Record(error) => error.hint().map(str::to_owned),
+            Self::Silent { .. } => Some(
+                "check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed"
+                    .to_owned(),
+            ),
+            _ => None,
+        }
     }
 
     /// The exit code: see the table in `DEVELOPERS.md`.

@@ -88,6 +88,22 @@ pub enum OpenError {
     },
 }
 
+impl OpenError {
+    /// What to do, where that is known.
+    #[must_use]
+    pub fn hint(&self) -> Option<String> {
+        let words = match self {
+            Self::Denied { hint, .. } => hint,
+            Self::Missing(_) => "see what is plugged in with `quadjig ports`",
+            Self::Busy(_) => "end the program that has it open, then start again",
+            Self::NotAPort(_) => "name the board's port; `quadjig ports` lists what is plugged in",
+            Self::Refused(_) => "check the address and the number, and that the board's side has been started",
+            Self::Other { .. } => return None,
+        };
+        Some(words.to_owned())
+    }
+}
+
 /// A key as the terminal gives it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "named after the keys")]

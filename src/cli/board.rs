@@ -31,7 +31,7 @@ pub fn port(options: &PortOptions, out: &mut Output) -> Result<PortName, Exit> {
         Some(Port::Tcp { host, port }) if host.contains(':') => Ok(PortName::Tcp(format!("[{host}]:{port}"))),
         Some(Port::Tcp { host, port }) => Ok(PortName::Tcp(format!("{host}:{port}"))),
         Some(Port::Udp { .. }) => {
-            out.error("boards over UDP are not there yet", Some("use a serial port or tcp:HOST:PORT"));
+            out.error("this version opens no board over UDP", Some("use a serial port or tcp:HOST:PORT"));
             Err(Exit::Usage)
         }
         Some(Port::Virtual(name)) => Ok(PortName::Virtual(name.clone())),
@@ -128,7 +128,8 @@ pub fn look(options: &PortOptions, crafts: &Path, out: &mut Output) -> Result<Lo
     let ended =
         world(crafts.to_owned(), None, String::new(), None, out).and_then(|mut world| drive(&mut session, &mut world));
     if let Err(fault) = ended {
-        out.error(&fault.to_string(), Some("nothing was written to the board"));
+        out.error(&fault.to_string(), fault.hint().as_deref());
+        out.message("Nothing was written to the board.");
         return Err(exit(&fault));
     }
     let (known, at) = found.borrow_mut().take().ok_or(Exit::Bug)?;

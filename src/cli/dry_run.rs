@@ -84,10 +84,8 @@ impl DryRun {
 
     fn plan(&self, loaded: &Loaded, known: &Connected, record: &CraftRecord, out: &mut Output) -> Result<Plan, Exit> {
         let sheet = identity::choose(&loaded.sheets, &known.identity, &known.settings).map_err(|error| {
-            out.error(
-                &error.to_string(),
-                Some("name the board's sheet with --sheet; nothing was written to the board"),
-            );
+            out.error(&error.to_string(), Some("name the board's sheet with --sheet"));
+            out.message("Nothing was written to the board.");
             Exit::Document
         })?;
         let card = card(loaded, record, out)?;
@@ -129,7 +127,8 @@ fn card(loaded: &Loaded, record: &CraftRecord, out: &mut Output) -> Result<Radio
 fn read_record(crafts: &Path, known: &Connected, out: &mut Output) -> Result<CraftRecord, Exit> {
     let Ok(folder) = folder::of_craft(crafts, &known.identity.id) else { return Ok(CraftRecord::default()) };
     CraftRecord::read(&folder).map_err(|error| {
-        out.error(&error.to_string(), Some("nothing was written to the board"));
+        out.error(&error.to_string(), error.hint());
+        out.message("Nothing was written to the board.");
         Exit::Link
     })
 }

@@ -67,13 +67,31 @@ pub enum RecordError {
     #[error("there is no place for craft records: set HOME or XDG_DATA_HOME, or give --records DIR")]
     Nowhere,
     /// Anything else the system says.
-    #[error("{file}: {cause}")]
+    #[error("{file} could not be read or written: {cause}")]
     Other {
         /// Which file.
         file: PathBuf,
         /// The system's words.
         cause: String,
     },
+}
+
+impl RecordError {
+    /// What to do, where that is known and not said already.
+    #[must_use]
+    pub fn hint(&self) -> Option<&'static str> {
+        match self {
+            Self::Held(_) => {
+                Some("wait until it has ended, or end it; two runs on one craft would spoil each other's work")
+            }
+            Self::Full(_) => Some("make room on that disk, or name a folder on another one with --records DIR"),
+            Self::Denied(_) => Some("make the folder yours, or name another one with --records DIR"),
+            Self::Unreadable { .. } => {
+                Some("read it with the version that wrote it, or move it away to begin a new one")
+            }
+            Self::Unnamed | Self::BadId(_) | Self::Nowhere | Self::Other { .. } => None,
+        }
+    }
 }
 
 /// A craft's record as it stands when a run begins.

@@ -11,7 +11,7 @@ use std::rc::Rc;
 /// Closes a run that ended with `fault`.
 ///
 /// # Errors
-/// The disk's reason.
+/// None.
 pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<(), Fault> {
     if job.closed.get() {
         return Ok(());
@@ -20,10 +20,13 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
         bench.put_streams_back().await;
     }
     let mut lines = vec![super::super::handle::capital(&fault.to_string())];
+    lines.extend(fault.hint().map(|hint| format!("{}.", super::super::handle::capital(&hint))));
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
     if job.begun.get() && !bench.journal_failed.get() && !bench.open_intent.get() {
         let at = job.clock.at(bench.now());
-        bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await?;
+        let noted = bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await;
+        // The person is told how it ended all the same.
+        lines.extend(noted.err().map(|error| super::super::handle::capital(&error.to_string())));
     }
     lines.push(what_now(&fault).to_owned());
     bench.show(Shown::Closing { finished: false, lines });
@@ -44,6 +47,7 @@ fn what_now(fault: &Fault) -> &'static str {
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in. What was written before is on the board until it restarts, and what was kept stays."
         }
+        Fault::Open(_) | Fault::Silent { .. } => "No board was reached, and nothing was written.",
         _ => "Take the battery out if it is in.",
     }
 }
