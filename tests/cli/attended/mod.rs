@@ -1,7 +1,10 @@
 //! The main job as a person meets it: a recipe run on a board, at a terminal, from end to end.
 
+mod cut_off;
 mod declined;
 mod no_terminal;
+mod refused;
+mod restored;
 mod stopped;
 mod whole;
 mod wire;

@@ -5,11 +5,13 @@ use super::super::desk::board::Board;
 use super::super::desk::{Attended, willing};
 use super::{CUT, ready, run_arguments};
 use rustix::process::Signal;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-/// Motors are at rest after so long, as the world has it; the tool itself needs some milliseconds,
-/// the rest is coasting.
-const AT_REST: Duration = Duration::from_secs(1);
+/// No motor is driven any more after so long, as the world has it: the program needs some
+/// milliseconds of it, a machine that runs all tests at once the rest.
+const CUT_OFF: Duration = Duration::from_millis(500);
+/// And coasting is over: these motors coast for half a second and more.
+const AT_REST: Duration = Duration::from_millis(1500);
 
 /// A run whose motors turn, with the switch on.
 fn turning(sandbox: &Sandbox, work: impl FnOnce(Attended<'_>)) {
@@ -26,8 +28,12 @@ fn stops(stop: impl FnOnce(&mut Attended<'_>), words: &str) {
     let sandbox = Sandbox::new();
     turning(&sandbox, |mut run| {
         stop(&mut run);
-        let took = run.board.comes_to_rest();
-        assert!(took <= AT_REST, "{took:?} from stop to rest:\n{}", run.screen());
+        let began = Instant::now();
+        run.board.until(|board| !board.drives());
+        let cut_off = began.elapsed();
+        run.board.until(Board::rests);
+        let at_rest = began.elapsed();
+        assert!(cut_off <= CUT_OFF && at_rest <= AT_REST, "{cut_off:?}, {at_rest:?}:\n{}", run.screen());
         assert_eq!(run.board.truth()["radio"]["switches"]["B"]["position"], 2, "the switch is still on");
         run.board.line("flip B 0");
         let ended = run.end(|_| Vec::new());
@@ -83,16 +89,9 @@ fn after_a_kill_the_switch_and_the_plug_still_stop() {
             run.signal(Signal::KILL);
             assert_eq!(run.end(willing).code, None);
             run.board.line(by);
-            stands(run.board);
+            // Without the battery an output may stay raised: nothing turns by it.
+            let took = run.board.until(|board| !board.turns());
+            assert!(took <= AT_REST, "{took:?}");
         });
-    }
-}
-
-/// Without the battery an output may be raised: nothing turns by it.
-fn stands(board: &mut Board) {
-    let began = std::time::Instant::now();
-    while board.turns() {
-        assert!(began.elapsed() < AT_REST * 2, "{}", board.truth());
-        std::thread::sleep(Duration::from_millis(5));
     }
 }

@@ -78,6 +78,13 @@ impl Board {
         self.truth()["settings"].take()
     }
 
+    /// Whether it is armed, or drives a motor.
+    pub fn drives(&mut self) -> bool {
+        let truth = self.truth();
+        let raised = truth["outputs"].as_array().unwrap().iter().any(|pulse| pulse.as_f64().unwrap() > 1000.0);
+        truth["armed"] == true || raised
+    }
+
     /// Whether it is disarmed, every output is at rest and every motor stands.
     pub fn rests(&mut self) -> bool {
         let truth = self.truth();
@@ -91,11 +98,11 @@ impl Board {
         self.truth()["speeds"].as_array().unwrap().iter().any(|rpm| rpm.as_f64().unwrap() > 100.0)
     }
 
-    /// How long it takes until all is at rest.
-    pub fn comes_to_rest(&mut self) -> Duration {
+    /// How long it takes until this is so.
+    pub fn until(&mut self, so: impl Fn(&mut Self) -> bool) -> Duration {
         let began = Instant::now();
-        while !self.rests() {
-            assert!(began.elapsed() < PATIENCE, "it does not come to rest: {}", self.truth());
+        while !so(self) {
+            assert!(began.elapsed() < PATIENCE, "it never is so: {}", self.truth());
             std::thread::sleep(Duration::from_millis(5));
         }
         began.elapsed()

@@ -29,12 +29,16 @@ const ROWS: u16 = 1200;
 /// A hand reads a question for so long, and needs so long from key to key.
 const READS: Duration = Duration::from_millis(500);
 const KEY: Duration = Duration::from_millis(45);
+/// Columns before what is typed at the prompt.
+const PROMPT: usize = 7;
 
 /// What a person does.
 #[derive(Debug, Clone)]
 pub enum Deed {
     /// Bytes typed at once.
     Type(Vec<u8>),
+    /// A word typed key by key, each after the one before is seen at the prompt, and Enter.
+    Word(String),
     /// A world line.
     World(String),
 }
@@ -46,6 +50,7 @@ pub struct Attended<'b> {
     terminal: Option<File>,
     screen: vt100::Parser,
     deeds: Vec<(Instant, Deed)>,
+    typing: Option<Typing>,
     noticed: usize,
     began: Instant,
 }
@@ -57,15 +62,17 @@ pub struct Ended {
     pub screen: String,
 }
 
+/// A word being typed.
+struct Typing {
+    keys: Vec<u8>,
+    pressed: usize,
+    /// Since when the last key is seen, or nothing was to be seen.
+    seen: Option<Instant>,
+}
+
 /// Text and Enter, key by key, after reading.
 pub fn typed(text: &str) -> Vec<(Duration, Deed)> {
-    let mut at = READS;
-    let keys = text.bytes().chain([b'\r']);
-    keys.map(|key| {
-        at += KEY;
-        (at, Deed::Type(vec![key]))
-    })
-    .collect()
+    vec![(READS, Deed::Word(text.to_owned()))]
 }
 
 /// What a person does who sees no reason to decline.
@@ -86,16 +93,29 @@ pub fn willing(seen: &Seen) -> Vec<(Duration, Deed)> {
 impl<'b> Attended<'b> {
     /// Starts the program at a terminal.
     pub fn start(sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
+        Self::start_after(":", sandbox, board, arguments)
+    }
+
+    /// The same after these words to the shell, such as a limit.
+    pub fn start_after(shell: &str, sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
         let (master, slave) = pty::open().unwrap();
         master.resize(pty_process::Size::new(40, COLUMNS)).unwrap();
-        let mut command = pty::Command::new(env!("CARGO_BIN_EXE_quadjig")).args(arguments).env_clear();
+        let mut command = pty::Command::new("/bin/sh")
+            .args(["-c", &format!("{shell}; exec \"$0\" \"$@\""), env!("CARGO_BIN_EXE_quadjig")])
+            .args(arguments)
+            .env_clear();
         for (name, value) in sandbox.environment() {
             command = command.env(name, value);
         }
         let process = command.current_dir(sandbox.path("")).spawn(slave).unwrap();
         let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(COLUMNS).unwrap(), 0);
         let terminal = Some(File::from(OwnedFd::from(master)));
-        Self { board, process, terminal, screen, deeds: Vec::new(), noticed: 0, began: Instant::now() }
+        Self { board, process, terminal, screen, deeds: Vec::new(), typing: None, noticed: 0, began: Instant::now() }
+    }
+
+    /// The program's number, as a message may name it.
+    pub fn process_id(&self) -> String {
+        self.process.id().to_string()
     }
 
     /// The whole screen so far.
@@ -180,13 +200,34 @@ impl<'b> Attended<'b> {
         while let Some(at) = self.deeds.iter().position(|(due, _)| *due <= now) {
             match self.deeds.remove(at).1 {
                 Deed::World(line) => drop(self.board.line(&line)),
-                Deed::Type(bytes) => {
-                    self.type_now(&bytes);
-                    // Two keys that are due are never one paste.
-                    std::thread::sleep(Duration::from_millis(30));
+                Deed::Type(bytes) => self.type_now(&bytes),
+                Deed::Word(word) => {
+                    let keys = word.bytes().chain([b'\r']).collect();
+                    self.typing = Some(Typing { keys, pressed: 0, seen: Some(now) });
                 }
             }
         }
+        self.press_next(now);
+    }
+
+    /// A machine under load may read late what was typed in time; whoever watches the prompt is never
+    /// ahead of it.
+    fn press_next(&mut self, now: Instant) {
+        let cursor = usize::from(self.screen.screen().cursor_position().1);
+        let Some(typing) = &mut self.typing else { return };
+        if typing.seen.is_none() && cursor == PROMPT + typing.pressed {
+            typing.seen = Some(now);
+        }
+        if typing.seen.is_none_or(|seen| now - seen < KEY) {
+            return;
+        }
+        let key = typing.keys[typing.pressed];
+        typing.pressed += 1;
+        typing.seen = None;
+        if typing.pressed == typing.keys.len() {
+            self.typing = None;
+        }
+        self.type_now(&[key]);
     }
 }
 
