@@ -102,6 +102,15 @@ pub fn arm_switch_off(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault
         let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
             return channel_pulse(live, *channel, now).map(|_| ());
         };
+        // Without its radio a switch stands where it was last heard, for all that anybody knows.
+        if channels.count == 0
+            && live.last_heard.and_then(|heard| heard.of(*channel)).is_some_and(|pulse| pulse >= *from && pulse < *to)
+        {
+            return Err(Fault::refused(
+                "The radio is off, and the arm switch was on when it was last heard.",
+                "Put the arm switch to position 0, then switch the radio on.",
+            ));
+        }
         // A channel that carries nothing cannot arm.
         if let Some(pulse) = channels.of(*channel).filter(|pulse| pulse >= from && pulse < to) {
             return Err(Fault::refused(

@@ -109,6 +109,8 @@ pub struct Live {
     pub armed: Stream<bool>,
     /// Receiver channels.
     pub channels: Stream<Channels>,
+    /// The newest channels that came from the radio, however old.
+    pub last_heard: Option<Channels>,
     /// Commanded outputs in µs.
     pub outputs: Stream<[u16; 8]>,
     /// Roll and pitch in degrees.
@@ -187,7 +189,11 @@ impl Live {
             }
             Heard::Channels { count, pulses, board_time } => {
                 let at = self.clocks[0].moment(now, *board_time);
-                self.channels.push(at, Channels { count: *count, pulses: *pulses });
+                let channels = Channels { count: *count, pulses: *pulses };
+                self.channels.push(at, channels);
+                if *count > 0 {
+                    self.last_heard = Some(channels);
+                }
             }
             Heard::Outputs { pulses, board_time } => {
                 let at = self.clocks[1].moment(now, *board_time);

@@ -44,6 +44,8 @@ pub struct Breaks {
     pub arms_again: bool,
     /// The throttle may be raised while the board refuses to arm.
     pub throttle: bool,
+    /// The radio may go off once the board has armed, in a step that was confirmed with it.
+    pub radio: bool,
 }
 
 /// One confirmed start being watched.
@@ -83,6 +85,12 @@ impl Turning {
         }
     }
 
+    /// Whether the radio may be off now: only on purpose, as it was confirmed, and only after the board armed.
+    #[must_use]
+    pub fn radio_may_go(&self) -> bool {
+        self.breaks.radio && self.step.radio_off && self.armed_at.is_some()
+    }
+
     /// Whether output `index` from 0 may be raised.
     #[must_use]
     pub fn may_turn(&self, index: usize) -> bool {
@@ -115,4 +123,6 @@ pub struct Stopping {
     pub switch: Option<Switch>,
     /// That the switch has to go off was said.
     pub said_switch: bool,
+    /// That the radio has to go on for the switch to be seen was said.
+    pub said_radio: bool,
 }

@@ -29,6 +29,8 @@ pub struct MotorStep {
     pub by: StartedBy,
     /// What to look at meanwhile.
     pub look_at: String,
+    /// The radio is switched off while it turns: the operator's switch does not stop it then.
+    pub radio_off: bool,
 }
 
 /// Which motors a step turns.

@@ -44,6 +44,8 @@ pub enum StopWork {
     Warn,
     /// Say that the switch has to go off.
     SwitchOff(Option<Switch>),
+    /// Say that the radio has to go on, for the switch to be seen off.
+    RadioOn,
     /// Everything was seen at rest for a second.
     Confirmed,
     /// It could not be confirmed.
@@ -64,6 +66,7 @@ impl Stopping {
             lost: false,
             switch,
             said_switch: false,
+            said_radio: false,
         }
     }
 
@@ -94,6 +97,10 @@ impl Stopping {
             self.said_switch = true;
             return StopWork::SwitchOff(self.switch.clone());
         }
+        if switch_on && !driven && !self.said_radio && radio_off(live, now) {
+            self.said_radio = true;
+            return StopWork::RadioOn;
+        }
         if (self.lost && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
             return StopWork::Unconfirmed;
         }
@@ -112,6 +119,11 @@ impl Stopping {
 fn driven_at_rest(live: &Live, now: Time) -> bool {
     live.armed.fresh(now, ARMED_AGE) == Some(false)
         && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
+}
+
+/// The board gives channels, and none come from a radio.
+fn radio_off(live: &Live, now: Time) -> bool {
+    live.channels.fresh(now, STREAM_AGE).is_some_and(|channels| channels.count == 0)
 }
 
 /// Speeds at zero, where the board sends any: a stream that fell silent is not rest.

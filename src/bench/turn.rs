@@ -289,12 +289,12 @@ impl Bench {
 
     /// Notes how long the motors turned in the start that began at `from`.
     fn note_heat(&self, from: Time) {
-        let began = match &*self.mode() {
-            Mode::Turning(turning) => turning.armed_at.or(turning.commanded_until.map(|_| from)),
-            _ => None,
+        let (began, ended) = match &*self.mode() {
+            Mode::Turning(turning) => (turning.armed_at.or(turning.commanded_until.map(|_| from)), turning.disarmed_at),
+            _ => (None, None),
         };
         if let Some(began) = began {
-            self.heat.borrow_mut().turned(began, self.now());
+            self.heat.borrow_mut().turned(began, ended.unwrap_or(self.now()));
         }
     }
 

@@ -5,7 +5,7 @@
 
 use super::facts::Facts;
 use super::guards::{self, ARMED_AGE, POWER_AGE, STREAM_AGE};
-use super::live::{Live, Pack, REST_MOST, at_rest};
+use super::live::{Channels, Live, Pack, REST_MOST, at_rest};
 use super::mode::{Mode, Turning};
 use super::shown::{Motors, StartedBy};
 use crate::language::ceilings;
@@ -76,18 +76,14 @@ fn unexpected(live: &Live, now: Time) -> Result<(), String> {
 fn turning(live: &Live, facts: Option<&Facts>, turning: &mut Turning, out: bool, now: Time) -> Result<(), String> {
     let facts = facts.ok_or_else(|| "nothing is known of the craft".to_owned())?;
     let armed = live.armed.fresh(now, ARMED_AGE).ok_or_else(|| "the armed flag is not heard any more".to_owned())?;
-    let channels = live
-        .channels
-        .fresh(now, STREAM_AGE)
-        .ok_or_else(|| "the receiver channels are not heard any more".to_owned())?;
+    let channels = radio(live, turning, now)?;
     let outputs =
         live.outputs.fresh(now, STREAM_AGE).ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
-    if channels.count == 0 {
-        return Err("the receiver lost the radio".to_owned());
-    }
     guards::alone(live).map_err(|fault| fault.to_string())?;
-    throttle(facts, turning, &channels, armed)?;
-    arming(live, facts, turning, &channels, armed, now)?;
+    if let Some(channels) = &channels {
+        throttle(facts, turning, channels, armed)?;
+    }
+    arming(live, facts, turning, channels.as_ref(), armed, now)?;
     if turning.step.motors == Motors::None {
         // Proved with the battery out: commanded outputs move nothing, but the battery must stay out.
         return if out { Ok(()) } else { Err("the battery went in where it was to stay out".to_owned()) };
@@ -100,7 +96,21 @@ fn turning(live: &Live, facts: Option<&Facts>, turning: &mut Turning, out: bool,
     current(live, facts, now)
 }
 
-fn throttle(facts: &Facts, turning: &Turning, channels: &super::live::Channels, armed: bool) -> Result<(), String> {
+/// The channels as the radio gives them; `None`: it is off, as it was confirmed.
+fn radio(live: &Live, turning: &Turning, now: Time) -> Result<Option<Channels>, String> {
+    let may_go = turning.radio_may_go();
+    let told = live.power.fresh(now, POWER_AGE).and_then(|power| power.receiver) == Some(false);
+    match live.channels.fresh(now, STREAM_AGE) {
+        // What a board goes on giving after it knew of the loss is nobody's hand at the sticks.
+        _ if may_go && told => Ok(None),
+        Some(channels) if channels.count > 0 => Ok(Some(channels)),
+        _ if may_go => Ok(None),
+        Some(_) => Err("the receiver lost the radio".to_owned()),
+        None => Err("the receiver channels are not heard any more".to_owned()),
+    }
+}
+
+fn throttle(facts: &Facts, turning: &Turning, channels: &Channels, armed: bool) -> Result<(), String> {
     if turning.breaks.throttle && !armed {
         return Ok(());
     }
@@ -116,7 +126,7 @@ fn arming(
     live: &Live,
     facts: &Facts,
     turning: &mut Turning,
-    channels: &super::live::Channels,
+    channels: Option<&Channels>,
     armed: bool,
     now: Time,
 ) -> Result<(), String> {
@@ -144,6 +154,7 @@ fn arming(
     if now.since(since) > turning.step.bound() {
         return Err(format!("the motors were to turn for {} s at most", turning.step.bound().as_secs_f64()));
     }
+    let Some(channels) = channels else { return Ok(()) };
     let bound = facts.arm_bands.iter().any(|(c, from, to)| channels.of(*c).is_some_and(|p| p >= *from && p < *to));
     let switched_off_for = live.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
     if !bound && now.since(since) > LAG && switched_off_for < LAG && left_band_long_ago(live, facts, now) {

@@ -189,6 +189,7 @@ impl<'a> Planner<'a> {
             What::PowerCycle => self.power_cycle(index),
             What::TestArm => self.test_arm(index),
             What::TestCut { within } => self.test_cut(index, *within),
+            What::TestFailsafe { within } => self.test_failsafe(index, *within),
             What::TestBuzzer => self.test_buzzer(index),
             What::Keep => self.keep(index),
             What::Pause(text) => {
@@ -279,7 +280,6 @@ fn no_procedure(what: &What) -> Option<&'static str> {
         What::OrderMotors => Some("order motors"),
         What::TestAttitude => Some("test attitude"),
         What::CalibrateLevel => Some("calibrate level"),
-        What::TestFailsafe { .. } => Some("test failsafe"),
         What::CalibrateBattery => Some("calibrate battery"),
         _ => None,
     }

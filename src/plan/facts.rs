@@ -12,6 +12,9 @@ pub const PULSE_CEILING: Pulse = Pulse(1250);
 /// Words that a proof of an idle depends on, where the sheet has them.
 const IDLE_DEPENDS_ON: [&str; 4] = ["idle", "signal", "zero-throttle", "battery-cells"];
 
+/// Words that a proof of the failsafe depends on besides, where the sheet has them.
+const LINK_LOSS: [&str; 2] = ["link-loss-action", "link-loss-wait"];
+
 /// What the board has for a word of the vocabulary, if the sheet maps it and the board gave it.
 #[must_use]
 pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: &str) -> Option<(&'a Entry, Number)> {
@@ -31,5 +34,15 @@ pub fn throttle_channel(sheet: &Sheet, settings: &Settings) -> Option<u32> {
 /// Settings that a proof of an idle must carry with their values, for it to be judged later.
 #[must_use]
 pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
-    IDLE_DEPENDS_ON.iter().filter_map(|word| sheet.settings.get(word)).map(|entry| entry.name.clone()).collect()
+    names(sheet, &IDLE_DEPENDS_ON)
+}
+
+/// What the board does on link loss: a proof of the failsafe carries it with its values.
+#[must_use]
+pub fn link_loss(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &LINK_LOSS)
+}
+
+fn names(sheet: &Sheet, words: &[&str]) -> Vec<SettingName> {
+    words.iter().filter_map(|word| sheet.settings.get(*word)).map(|entry| entry.name.clone()).collect()
 }

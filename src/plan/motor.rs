@@ -22,6 +22,8 @@ pub(super) const LEVEL: Angle = Angle(3000);
 /// How long a start of `test idle` turns, and how many there are. Source: the language's own defaults.
 const TEST_DWELL: Duration = Duration::from_secs(2);
 const TEST_STARTS: u32 = 3;
+/// The word for what a board does on link loss.
+const LOSS_ACTION: &str = "link-loss-action";
 /// Most starts that prove one value. Source: the language.
 pub(super) const MOST_STARTS: u32 = 20;
 
@@ -137,6 +139,38 @@ impl Planner<'_> {
             let guards = self.motor_guards(None);
             self.push(&spot, Act::TestCut { within, pulse, arm }, Effect::TurnsMotors, guards);
         }
+    }
+
+    pub(super) fn test_failsafe(&mut self, index: usize, within: Duration) {
+        let spot = self.spot(index);
+        let (ready, spins, known) = (self.motor_ready(&spot), self.spins(index), self.loss_action_known(index));
+        let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
+        if ready && spins && known {
+            let guards = self.motor_guards(None);
+            self.push(&spot, Act::TestFailsafe { within, pulse, arm }, Effect::TurnsMotors, guards);
+        }
+    }
+
+    /// Whether it is known what the board does on link loss; a remark where it does not cut.
+    fn loss_action_known(&mut self, index: usize) -> bool {
+        let sheet = self.inputs.sheet;
+        if facts::held(sheet, &self.ahead.settings, LOSS_ACTION).is_none() {
+            let problem = match sheet.settings.get(LOSS_ACTION) {
+                Some(entry) => Problem::NotOnBoard(entry.name.to_string()),
+                None => Problem::NoWord { word: LOSS_ACTION.to_owned(), sheet: sheet.board.clone() },
+            };
+            self.refuse(index, problem);
+            return false;
+        }
+        if let Some(action) = self.ahead.word(sheet, LOSS_ACTION).filter(|action| *action != "cut") {
+            let text = format!(
+                "Line {}: on link loss this board is set to {action}, so `test failsafe` would show that it does not \
+                 cut: write `failsafe cut motors after 500 ms` and `keep` before it.",
+                self.spot(index).at.line
+            );
+            self.remark(text);
+        }
+        true
     }
 
     pub(super) fn test_buzzer(&mut self, index: usize) {

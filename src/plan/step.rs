@@ -287,6 +287,15 @@ pub enum Act {
         /// What starts and stops it.
         arm: BoundFunction,
     },
+    /// The board stops the motors in time when the radio goes off, and does not start them when it is back.
+    TestFailsafe {
+        /// Limit.
+        within: Duration,
+        /// The idle on the board, as in [`Act::TestIdle`].
+        pulse: Pulse,
+        /// What starts it.
+        arm: BoundFunction,
+    },
     /// The buzzer sounds on its switch.
     TestBuzzer {
         /// Which switch sounds it.

@@ -56,6 +56,9 @@ pub fn title(act: &Act) -> String {
         Act::TestCut { within, arm, .. } => {
             format!("Test that switch {} stops the motors within {}", arm.switch.0, time(*within))
         }
+        Act::TestFailsafe { within, .. } => {
+            format!("Test that the board stops the motors within {} of the radio going off", time(*within))
+        }
         Act::TestBuzzer { buzzer, .. } => {
             format!("Test the buzzer on switch {}, {}", buzzer.switch.0, positions(buzzer))
         }

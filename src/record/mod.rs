@@ -229,6 +229,9 @@ pub enum ProofSubject {
     Arm,
     /// Cut in time; worst of the repeats in milliseconds, as an interval.
     Cut { least_ms: f64, most_ms: f64 },
+    /// The board cut in time when the radio went off, and did not start again when it was back; in milliseconds,
+    /// as an interval.
+    Failsafe { least_ms: f64, most_ms: f64 },
     /// The buzzer was heard.
     Buzzer,
     /// The motor signal was proved after a power cycle.

@@ -95,6 +95,7 @@ fn step(motors: Motors) -> MotorStep {
         starts: 1,
         by,
         look_at: "the motors".to_owned(),
+        radio_off: false,
     }
 }
 

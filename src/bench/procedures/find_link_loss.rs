@@ -69,15 +69,6 @@ impl Bench {
         Ok(found)
     }
 
-    fn hears_radio(bench: &Self) -> bool {
-        let now = bench.now();
-        bench.look(|live| {
-            let counted = live.channels.fresh(now, Duration::from_millis(500)).is_some_and(|c| c.count > 0);
-            let healthy = live.power.last().and_then(|p| p.value.receiver) != Some(false);
-            counted && healthy
-        })
-    }
-
     /// Frames since then, each with what the board knew of its receiver.
     fn loss_frames(&self, from: Time) -> Vec<LossFrame> {
         self.look(|live| {

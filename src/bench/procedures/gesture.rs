@@ -52,6 +52,17 @@ impl Bench {
         }
     }
 
+    /// Whether the radio is heard: channels come from it, and the board says nothing else of its receiver.
+    #[must_use]
+    pub fn hears_radio(&self) -> bool {
+        let now = self.now();
+        self.look(|live| {
+            let counted = live.channels.fresh(now, Duration::from_millis(500)).is_some_and(|c| c.count > 0);
+            let healthy = live.power.last().and_then(|p| p.value.receiver) != Some(false);
+            counted && healthy
+        })
+    }
+
     /// The position in which a switch is seen to stand now, if it rests near one.
     #[must_use]
     pub fn position_of(&self, entry: &SwitchEntry) -> Option<u32> {

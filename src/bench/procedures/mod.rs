@@ -15,4 +15,5 @@ pub mod start;
 pub mod test_arm;
 pub mod test_buzzer;
 pub mod test_cut;
+pub mod test_failsafe;
 pub mod test_idle;

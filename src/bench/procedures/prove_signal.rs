@@ -72,6 +72,7 @@ impl Bench {
             starts: 1,
             by: StartedBy::Command,
             look_at: format!("the {corner} motor: it is the one that turns"),
+            radio_off: false,
         };
         let mut ok = self.confirm(step).await?;
         let speed = self

@@ -54,6 +54,7 @@ impl ArmSwitch {
             starts,
             by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
             look_at: look_at.to_owned(),
+            radio_off: false,
         }
     }
 }

@@ -27,7 +27,7 @@ impl Bench {
     pub async fn test_arm(&self, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<(), Fault> {
         let powered = self.pack() != Pack::Out;
         let step = arm_step(arm, idle, powered);
-        let breaks = Breaks { arms_again: true, throttle: !powered };
+        let breaks = Breaks { arms_again: true, throttle: !powered, ..Breaks::default() };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
             self.walk_positions(clearance, arm).await?;
@@ -119,5 +119,6 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
         } else {
             "the craft: the battery is out, so nothing turns; the armed flag is measured.".to_owned()
         },
+        radio_off: false,
     }
 }

@@ -13,7 +13,7 @@ use crate::board::binding;
 use crate::board::sheet::Settings;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
-use crate::plan::facts::idle_depends_on;
+use crate::plan::facts::{idle_depends_on, link_loss};
 use crate::plan::step::{Act, Guard, IdlePlan, Step};
 use crate::plan::words::title;
 use crate::record::ProofSubject;
@@ -78,6 +78,7 @@ impl Bench {
             Act::TestIdle { .. }
             | Act::TestArm { .. }
             | Act::TestCut { .. }
+            | Act::TestFailsafe { .. }
             | Act::TestBuzzer { .. }
             | Act::ProveSignal { .. } => {
                 self.prove(job, knows, step).await?;
@@ -106,6 +107,7 @@ impl Bench {
             starts: 1,
             by: StartedBy::Change { word: word.to_owned() },
             look_at: "every motor: none may move.".to_owned(),
+            radio_off: false,
         };
         self.confirm(motor).await.map(|_| ())
     }
@@ -134,6 +136,15 @@ impl Bench {
                 let worst = self.test_cut(*within, guards, &arm, *pulse).await?;
                 knows.measured.push(format!("Cut in {} ms at worst.", worst.most.as_millis()));
                 ProofSubject::Cut { least_ms: worst.least.as_secs_f64() * 1e3, most_ms: worst.most.as_secs_f64() * 1e3 }
+            }
+            Act::TestFailsafe { within, pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                let took = self.test_failsafe(*within, guards, &arm, *pulse).await?;
+                knows.measured.push(format!("Radio off: motors cut in {} ms at most.", took.most.as_millis()));
+                ProofSubject::Failsafe {
+                    least_ms: took.least.as_secs_f64() * 1e3,
+                    most_ms: took.most.as_secs_f64() * 1e3,
+                }
             }
             Act::TestBuzzer { by_motors: true, .. } => {
                 return Err(Fault::refused(
@@ -195,6 +206,12 @@ impl Bench {
             ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
             ProofSubject::Cut { .. } => {
                 let mut names = idle_depends_on(&knows.sheet);
+                names.extend(band_of("arm"));
+                names
+            }
+            ProofSubject::Failsafe { .. } => {
+                let mut names = idle_depends_on(&knows.sheet);
+                names.extend(link_loss(&knows.sheet));
                 names.extend(band_of("arm"));
                 names
             }

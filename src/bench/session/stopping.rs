@@ -122,6 +122,7 @@ impl Session {
                     }
                 }
                 StopWork::SwitchOff(switch) => act(Effect::Show(switch_off(switch))),
+                StopWork::RadioOn => act(Effect::Show(radio_on())),
                 StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
                 StopWork::Confirmed => return self.stop_ended(true, act),
                 StopWork::Unconfirmed => return self.stop_ended(false, act),
@@ -183,6 +184,12 @@ impl Session {
             act(Effect::Release(PORT));
         }
     }
+}
+
+/// A switch that was on when the radio was last heard is seen off only over the radio.
+fn radio_on() -> Shown {
+    let sentence = "With the switch at position 0, switch the radio on: only so can the switch be seen off.";
+    Shown::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60))
 }
 
 /// The words, and the gesture where the switch is known.

@@ -23,12 +23,21 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     let (by, stops) = match &step.by {
         StartedBy::Switch { switch, on, off } => {
             let switch = gate::line(&switch.0);
-            (
-                format!("your switch {switch}: position {on} starts, position {off} stops"),
-                format!(
-                    "any key, or switch {switch} to {off}; if this computer fails, only the switch and the plug stop them"
-                ),
-            )
+            if step.radio_off {
+                (
+                    format!("your switch {switch}: position {on} starts"),
+                    "any key, by a disarm over the link; if this computer fails while the radio is off, only the plug \
+                     stops them"
+                        .to_owned(),
+                )
+            } else {
+                (
+                    format!("your switch {switch}: position {on} starts, position {off} stops"),
+                    format!(
+                        "any key, or switch {switch} to {off}; if this computer fails, only the switch and the plug stop them"
+                    ),
+                )
+            }
         }
         StartedBy::Change { .. } => (
             "nobody: the board is changed with the battery in, and nothing should start".to_owned(),
@@ -45,6 +54,10 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ("to stop", stops),
         ("emergency stop", "the battery plug; keep hands clear of the motors".to_owned()),
     ];
+    if step.radio_off {
+        let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";
+        facts.insert(4, ("the radio", what.to_owned()));
+    }
     if !matches!(step.by, StartedBy::Change { .. }) {
         facts.insert(2, ("longest time", format!("{} for one start, at most", time(step.bound()))));
         facts.insert(4, ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))));

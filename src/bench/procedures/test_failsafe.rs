@@ -1,0 +1,224 @@
+//! Proof of the failsafe: armed at idle, radio off, and every output at rest in time; radio on again
+//! with the switch still on, and nothing starts.
+//!
+//! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm
+//! over the link, is tried before the start. Must not be here: what the watch lets pass (see `watch`).
+
+use super::super::fault::Fault;
+use super::super::handle::Bench;
+use super::super::live::{Live, at_rest};
+use super::super::mode::{Breaks, INVITATION};
+use super::super::shown::{Gesture, MotorStep, Tone};
+use super::super::turn::Clearance;
+use super::gesture::BY_HAND;
+use super::start::ArmSwitch;
+use crate::language::units::Pulse;
+use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
+use crate::measure::time::Time;
+use crate::plan::step::Guard;
+use std::time::Duration;
+
+/// How long the motors turn before the radio is asked off.
+const TURNS: Duration = Duration::from_secs(1);
+/// Longest start: a second, the hand, and a wait of at most 2 s; with its overtime it fills the ceiling of 5 s.
+const LONGEST: Duration = Duration::from_secs(3);
+/// What is left to the ordinary disarm before the deadline of the start.
+const LAST: Duration = Duration::from_millis(300);
+/// How much later than the limit what was in time may be heard.
+const HEARD_LATE: Duration = Duration::from_millis(200);
+/// How long the radio is back, the switch still on, without a start.
+const STAYS: Duration = Duration::from_secs(2);
+/// How long a hand has to a switch that is not heard.
+const UNSEEN: Duration = Duration::from_secs(3);
+/// Channels that are older than this do not come any more.
+const SILENT: Duration = Duration::from_millis(500);
+
+impl Bench {
+    /// Loses the radio once; gives the time from its loss to rest as an interval.
+    ///
+    /// # Errors
+    /// [`Fault::Unproved`] with the figure, or a guard.
+    pub async fn test_failsafe(
+        &self,
+        within: Duration,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        idle: Pulse,
+    ) -> Result<Took, Fault> {
+        // What the link cannot show turns no motor.
+        self.can_be_shown(within)?;
+        let look_at = "the motors: they stop by themselves when the radio goes off.";
+        let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 1, look_at) };
+        let mut ok = self.confirm_in_place(&step, arm).await?;
+        let breaks = Breaks { radio: true, ..Breaks::default() };
+        let seen = self
+            .turn(&mut ok, guards, breaks, async |clearance| {
+                let took = self.lose_the_radio(clearance, arm, within).await?;
+                self.line(Tone::Measured, format!("Radio off: {} from its loss to rest.", words(&took)));
+                self.radio_returns(arm).await?;
+                Ok(took)
+            })
+            .await;
+        match &seen {
+            Err(Fault::Unproved(_)) => self.put_the_radio_back(arm).await,
+            Err(Fault::TimedOut { .. }) if !self.hears_radio() => {
+                self.line(
+                    Tone::Warning,
+                    format!("Put switch {} to position 0 before the radio goes on.", arm.switch.0),
+                );
+            }
+            _ => {}
+        }
+        let took = seen?;
+        if took.against(within) != Against::Within {
+            return Err(unproved(format!("{}, {} ms allowed", words(&took), within.as_millis())));
+        }
+        self.line(
+            Tone::Good,
+            format!(
+                "Failsafe: {} from the loss of the radio to rest, {} ms allowed.",
+                words(&took),
+                within.as_millis()
+            ),
+        );
+        Ok(took)
+    }
+
+    /// Whether the link is quick enough for the limit.
+    fn can_be_shown(&self, within: Duration) -> Result<(), Fault> {
+        let from = self.now() - Duration::from_secs(2);
+        let slower = self.look(|live| {
+            let channels: Vec<Time> = live.channels.since(from).map(|s| s.at).collect();
+            let outputs: Vec<Time> = live.outputs.since(from).map(|s| s.at).collect();
+            intervals::period(&channels).max(intervals::period(&outputs))
+        });
+        slower.map_or(Ok(()), |period| intervals::check_limit(within, period)).map_err(unproved)
+    }
+
+    async fn lose_the_radio(
+        &self,
+        clearance: &mut Clearance<'_>,
+        arm: &ArmSwitch,
+        within: Duration,
+    ) -> Result<Took, Fault> {
+        clearance.disarm().await?;
+        self.line(Tone::Measured, "The board takes a disarm over the link.");
+        let (switch, on) = (&arm.switch.0, arm.first_on());
+        let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
+        self.invite(gesture, format!("Switch {switch} to position {on}."), INVITATION);
+        let end = clearance.armed().await? + clearance.step().bound() - LAST;
+        self.sleep(TURNS).await;
+        let from = self.now();
+        let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");
+        self.invite(Gesture::Radio { on: false }, sentence, end.since(from));
+        let mut lost = None;
+        let rested = self
+            .until(end, |bench| {
+                let now = bench.now();
+                if bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))) {
+                    return Some(true);
+                }
+                if !bench.hears_radio() {
+                    lost.get_or_insert(now);
+                }
+                lost.is_some_and(|lost| now.since(lost) > within + HEARD_LATE).then_some(false)
+            })
+            .await;
+        if rested != Some(true) {
+            clearance.disarm().await?;
+            self.line(Tone::Warning, "Disarmed by command: the motors were still driven.");
+            return Err(unproved(lost.map_or_else(
+                || {
+                    "the radio was not seen to go off in time: it was switched off too late, or its receiver goes on \
+                     by itself and the board never learns of the loss"
+                        .to_owned()
+                },
+                |lost| {
+                    let ms = self.now().since(lost).as_millis();
+                    format!(
+                        "the motors were still driven {ms} ms after the radio was lost, and were disarmed by command"
+                    )
+                },
+            )));
+        }
+        // Channels and outputs come on streams of their own: both must have shown the change.
+        self.sleep(HEARD_LATE).await;
+        self.loss_interval(arm, from)
+    }
+
+    /// From the loss of the radio, as the board tells it, to every output at rest.
+    fn loss_interval(&self, arm: &ArmSwitch, from: Time) -> Result<Took, Fault> {
+        let (facts, now) = (self.facts()?, self.now());
+        let before = from - HEARD_LATE;
+        let (lost, rest, switch_on) = self.look(|live| {
+            let outputs: Vec<(Time, bool)> = live.outputs.since(before).map(|s| (s.at, !at_rest(&s.value))).collect();
+            let channel = arm.entry.channel;
+            let switch_on =
+                live.last_heard.and_then(|heard| heard.of(channel)).is_some_and(|p| facts.arms_at(channel, p));
+            (lost(live, before, now), intervals::ended(&outputs), switch_on)
+        });
+        let rest = rest.map_err(unproved)?;
+        let lost = lost.map_err(|_| {
+            unproved("the motors stopped, but the board never said that its radio was lost, so something else did it")
+        })?;
+        if !switch_on || rest.after <= lost.before {
+            return Err(unproved(format!("switch {} was not left on until the radio was off", arm.switch.0)));
+        }
+        Ok(intervals::between(lost, rest))
+    }
+
+    /// Radio on again with the switch still on: nothing may start; the watch stops a board that does.
+    async fn radio_returns(&self, arm: &ArmSwitch) -> Result<(), Fault> {
+        let (switch, on) = (&arm.switch.0, arm.first_on());
+        let sentence = format!(
+            "Switch the radio on again with switch {switch} left at position {on}; if the radio warns of the switch, \
+             go past its warning. Nothing may start."
+        );
+        self.gesture(Gesture::Radio { on: true }, &sentence, BY_HAND, Self::hears_radio).await?;
+        let off = |bench: &Self| bench.position_of(&arm.entry) != Some(on);
+        if self.until(self.now() + STAYS, |bench| off(bench).then_some(())).await.is_some() {
+            return Err(unproved(format!(
+                "switch {switch} was not seen on for {} s after the radio was back, so nobody knows whether the board \
+                 starts again by itself",
+                STAYS.as_secs()
+            )));
+        }
+        self.line(Tone::Measured, format!("Radio back with switch {switch} still on: nothing started."));
+        self.arm_switch_off(arm).await
+    }
+
+    /// After a test that did not end well: the switch off first, unseen, and only then the radio on.
+    async fn put_the_radio_back(&self, arm: &ArmSwitch) {
+        if !self.hears_radio() {
+            let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
+            self.invite(off, format!("Put switch {} to position 0, before the radio goes on.", arm.switch.0), UNSEEN);
+            self.sleep(UNSEEN).await;
+            let on = Gesture::Radio { on: true };
+            // What is not done here is asked for, or refused, by the guards of the next step.
+            let _late = self.gesture(on, "Now switch the radio on again.", BY_HAND, Self::hears_radio).await;
+        }
+        let _late = self.arm_switch_off(arm).await;
+    }
+}
+
+/// When the radio was lost: by the channels, or by the receiver's health where that shows it earlier or alone.
+fn lost(live: &Live, since: Time, now: Time) -> Result<Moment, IntervalError> {
+    let mut counted: Vec<(Time, bool)> = live.channels.since(since).map(|s| (s.at, s.value.count > 0)).collect();
+    if counted.last().is_some_and(|(at, _)| now.since(*at) > SILENT) {
+        counted.push((now, false));
+    }
+    let healthy: Vec<(Time, bool)> = live.power.since(since).filter_map(|s| Some((s.at, s.value.receiver?))).collect();
+    match (intervals::ended(&counted), intervals::ended(&healthy)) {
+        (Ok(channels), Ok(health)) if health.after <= channels.before => Ok(health),
+        (Err(_), Ok(health)) => Ok(health),
+        (channels, _) => channels,
+    }
+}
+
+fn unproved(why: impl std::fmt::Display) -> Fault {
+    Fault::Unproved(format!("failsafe: {why}"))
+}
+
+fn words(interval: &Took) -> String {
+    format!("{} to {} ms", interval.least.as_millis(), interval.most.as_millis())
+}
