@@ -216,6 +216,58 @@ fn a_raised_throttle_and_a_lost_radio() {
     stops(Signals { count: 0, ..IDLING }, "radio");
 }
 
+/// A start in which the radio may go off, with the motors turning since 500 ms.
+fn started_for_the_failsafe() -> (Mode, Live) {
+    let step = MotorStep { radio_off: true, ..step(Motors::All) };
+    let breaks = Breaks { radio: true, ..Breaks::default() };
+    let mut mode = Mode::Turning(Box::new(Turning::enter(step, START, Some((0.3, -0.2)), breaks)));
+    let mut live = Live::default();
+    assert_eq!(judged(&mut mode, &mut live, RESTING, 0, 500), Ok(()));
+    assert_eq!(judged(&mut mode, &mut live, IDLING, 500, 1500), Ok(()));
+    (mode, live)
+}
+
+#[test]
+fn a_radio_that_is_off_on_purpose_breaks_nothing_else() {
+    let off = Signals { count: 0, switch: 1000, throttle: 1500, ..IDLING };
+    let (mut mode, mut live) = started_for_the_failsafe();
+    assert_eq!(judged(&mut mode, &mut live, off, 1500, 3000), Ok(()));
+    // With the radio heard again its sticks count again.
+    assert!(judged(&mut mode, &mut live, Signals { count: 16, ..off }, 3000, 3040).is_err());
+    let mut driven = off;
+    driven.outputs[1] = 1181;
+    for (worse, why) in [
+        (driven, "driven at 1181"),
+        (Signals { roll: 6.0, ..off }, "moved"),
+        (Signals { centiamps: Some(601), ..off }, "A"),
+    ] {
+        let (mut mode, mut live) = started_for_the_failsafe();
+        assert_eq!(judged(&mut mode, &mut live, off, 1500, 2000), Ok(()));
+        let reason = judged(&mut mode, &mut live, worse, 2000, 2040).unwrap_err();
+        assert!(reason.contains(why), "{reason}");
+    }
+    // Armed since 500 ms; the step allows 2 s, and 2 s more.
+    let (mut mode, mut live) = started_for_the_failsafe();
+    assert!(judged(&mut mode, &mut live, off, 1500, 4560).is_err());
+    let (mut mode, mut live) = started_for_the_failsafe();
+    assert_eq!(judged(&mut mode, &mut live, Signals { count: 0, ..RESTING }, 1500, 2500), Ok(()));
+    let reason = judged(&mut mode, &mut live, off, 2500, 2540).unwrap_err();
+    assert!(reason.contains("second time"), "{reason}");
+}
+
+#[test]
+fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
+    let lost = Signals { count: 0, ..RESTING };
+    let step_with = |radio_off| MotorStep { radio_off, ..step(Motors::All) };
+    let breaks = Breaks { radio: true, ..Breaks::default() };
+    let mut mode = Mode::Turning(Box::new(Turning::enter(step_with(true), START, None, breaks)));
+    assert!(judged(&mut mode, &mut Live::default(), lost, 0, 40).is_err());
+    let mut mode = Mode::Turning(Box::new(Turning::enter(step_with(false), START, None, breaks)));
+    let mut live = Live::default();
+    assert_eq!(judged(&mut mode, &mut live, IDLING, 0, 500), Ok(()));
+    assert!(judged(&mut mode, &mut live, Signals { count: 0, ..IDLING }, 500, 540).is_err());
+}
+
 #[test]
 fn armed_for_the_dwell_and_two_seconds_at_most() {
     let (mut mode, mut live) = started();

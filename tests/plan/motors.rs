@@ -189,3 +189,33 @@ fn the_test_of_an_idle_after_a_search_counts_with_the_highest_that_it_can_be() {
     };
     assert_eq!((pulse, starts), (Pulse(1250), 5));
 }
+
+#[test]
+fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
+    let lines = format!("failsafe cut motors after 500 ms\n{READY}require battery in\n");
+    let plan = Bench::finch().plan(&format!("{lines}test cut\ntest failsafe within 2 s"));
+    let cut = step(&plan, |act| matches!(act, Act::TestCut { .. }));
+    let failsafe = step(&plan, |act| matches!(act, Act::TestFailsafe { .. }));
+    assert_eq!(failsafe.effect, Effect::TurnsMotors);
+    assert_eq!(guards(&failsafe), guards(&cut));
+    assert!(guards(&failsafe).ends_with("battery in"), "{}", guards(&failsafe));
+    let Act::TestFailsafe { within, pulse, arm } = failsafe.act else { unreachable!() };
+    assert_eq!((within, pulse, arm.switch.0.as_str()), (Duration::from_secs(2), Pulse(1050), "B"));
+    assert!(told(&plan).iter().any(|line| line.contains("stops the motors within 2 s of the radio going off")));
+    assert!(!plan.remarks.iter().any(|remark| remark.contains("test failsafe")), "{:?}", plan.remarks);
+}
+
+#[test]
+fn what_the_board_does_on_link_loss_must_be_known() {
+    let lines = format!("{READY}test failsafe");
+    // A factory Finch holds: the test may run, and the plan says what it would show.
+    let plan = Bench::finch().plan(&lines);
+    assert!(plan.remarks.iter().any(|remark| remark.contains("set to hold")), "{:?}", plan.remarks);
+    let mut bench = Bench::finch();
+    bench.settings.remove(&name("LOSS_ACTION"));
+    assert_eq!(bench.refused(&lines), ["plan-not-on-board 12:1"]);
+    let mut bench = Bench::finch();
+    bench.sheet.settings.remove("link-loss-action");
+    assert_eq!(bench.refused(&lines), ["plan-no-word 12:1"]);
+    assert!(Bench::finch().refused("test failsafe").contains(&"plan-props 6:1".to_owned()));
+}

@@ -20,7 +20,6 @@ fn procedures_that_do_not_exist_yet_are_refused_at_their_place() {
         "order motors",
         "test attitude",
         "calibrate level",
-        "test failsafe",
         "calibrate battery",
     ] {
         assert_eq!(Bench::finch().refused(&format!("require props off\n{line}")), ["plan-no-procedure 7:1"], "{line}");

@@ -10,7 +10,7 @@ mod stage;
 
 pub use hands::{Hands, keys};
 pub use log::{Did, Entry, Log, classed, is_start};
-pub use recipes::{ARM_ONLY, CUT, IDLE, SIGNAL, START};
+pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
 use quadjig::bench::fault::Fault;

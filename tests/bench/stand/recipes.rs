@@ -16,6 +16,9 @@ macro_rules! recipe {
 pub const START: &str = recipe!("keep\nrequire battery in\ntest idle in 2 starts\n");
 /// Three cuts.
 pub const CUT: &str = recipe!("keep\nrequire battery in\ntest cut within 250 ms\n");
+/// The radio off at idle, and on again.
+pub const FAILSAFE: &str =
+    recipe!("failsafe cut motors after 500 ms\nkeep\nrequire battery in\ntest failsafe within 3 s\n");
 /// Nothing but settings and the proof of the arm switch, battery out.
 pub const ARM_ONLY: &str = recipe!("require battery out\nkeep\ntest arm\n");
 /// One motor at a time, by command.
