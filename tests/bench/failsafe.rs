@@ -11,6 +11,9 @@ use quadjig::report::screen::motor_facts;
 use quadjig::virtual_board::{OnLoss, World, WorldConfig};
 use std::time::Duration;
 
+/// What is so at a moment.
+type Moment = fn(&World) -> bool;
+
 /// The ceiling of one turning, and the flag's own lateness.
 const LONGEST: Duration = Duration::from_millis(5100);
 
@@ -110,11 +113,8 @@ fn a_board_that_holds_is_disarmed_by_command_in_time() {
     assert!(proof(&played).is_none());
     // The switch went off before the radio came back.
     let invited = |gesture: &Gesture| {
-        let invites = log
-            .entries
-            .iter()
-            .filter(|entry| matches!(&entry.did, Did::Shown(Shown::Invite(asked, ..)) if asked == gesture));
-        invites.last().unwrap().at
+        let invites = |did: &Did| matches!(did, Did::Shown(Shown::Invite(asked, ..)) if asked == gesture);
+        log.entries.iter().rfind(|entry| invites(&entry.did)).unwrap().at
     };
     let off = Gesture::SwitchTo { switch: Switch("B".to_owned()), position: 0 };
     assert!(log.shown(|s| matches!(s, Shown::Invite(asked, ..) if *asked == off)).is_some());
@@ -207,7 +207,7 @@ fn a_board_that_starts_again_when_the_radio_returns_is_stopped() {
 
 #[test]
 fn a_key_stops_it_with_the_radio_on_off_and_back() {
-    let moments: [(&str, fn(&World) -> bool); 3] = [
+    let moments: [(&str, Moment); 3] = [
         ("on", |board| board.armed() && !radio_is_off(board)),
         ("off", |board| board.armed() && radio_is_off(board)),
         ("cut", |board| !board.armed() && radio_is_off(board)),
