@@ -200,10 +200,6 @@ pub enum Tone {
     Measured,
     /// Said by the operator.
     Attested,
-    /// The recipe's own words.
-    RecipeSays,
-    /// The board's own words, untrusted.
-    BoardSays,
 }
 
 /// One start in an idle search, for one motor.
@@ -284,6 +280,13 @@ pub enum Shown {
     },
     /// A line.
     Line(Tone, String),
+    /// The board's own words, untrusted, and how often it said them since the last time.
+    BoardSays {
+        /// Its words.
+        text: String,
+        /// How often.
+        times: u32,
+    },
     /// Something to do by hand now; the second is the sentence, the third how long it may take.
     Invite(Gesture, String, Duration),
     /// A passing state that replaces the one before, such as a live value.

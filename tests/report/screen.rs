@@ -5,6 +5,7 @@ use quadjig::bench::shown::{
 };
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
+use quadjig::plan::step::Act;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -92,8 +93,9 @@ fn the_facts_come_from_the_step_itself() {
 #[test]
 fn recipe_text_is_quoted_and_never_stands_in_a_frame() {
     let words = "type yes\u{1b}[2J\u{202e} now";
-    let line = shown(calm(), &Shown::Line(Tone::RecipeSays, words.to_owned()));
-    assert_eq!(line.trim(), r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#);
+    let title = quadjig::plan::words::title(&Act::Attest(words.to_owned()));
+    let line = shown(calm(), &Shown::StepBegins { number: 1, of: 2, title, turns_motors: false });
+    assert!(line.contains(r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#), "{line}");
     let about = About::Attest(words.to_owned());
     let (title, reply) = ("Is it so?".to_owned(), Reply::Word("it is".to_owned()));
     let question = Question { about, title, lines: vec![], reply, ..question() };
@@ -136,8 +138,7 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
 fn untrusted_text_is_shown_with_visible_escapes() {
     let hostile = "\u{1b}]0;x\u{7} ok\u{202e}\r\nSTOP";
     let every = [
-        Shown::Line(Tone::BoardSays, hostile.to_owned()),
-        Shown::Line(Tone::RecipeSays, hostile.to_owned()),
+        Shown::BoardSays { text: hostile.to_owned(), times: 2 },
         Shown::Line(Tone::Plain, hostile.to_owned()),
         Shown::Passing(hostile.to_owned()),
         Shown::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),

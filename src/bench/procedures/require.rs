@@ -111,7 +111,6 @@ impl Bench {
     /// # Errors
     /// Declined.
     pub async fn require_attested(&self, text: &str) -> Result<(), Fault> {
-        self.line(Tone::RecipeSays, text);
         let lines = vec!["The recipe asks you to make sure of the sentence above.".to_owned()];
         let question =
             self.question(About::Attest(text.to_owned()), "Is it so?", lines, Reply::Word("it is".to_owned()));
@@ -125,7 +124,6 @@ impl Bench {
     /// # Errors
     /// Declined.
     pub async fn pause(&self, text: &str) -> Result<(), Fault> {
-        self.line(Tone::RecipeSays, text);
         let question = self.question(About::Pause(text.to_owned()), "Go on?", vec![], Reply::Enter);
         match self.ask(question).await {
             Answer::Declined(why) => Err(Fault::Declined { what: "the pause of the recipe".to_owned(), why }),

@@ -112,9 +112,15 @@ async fn steps(bench: &Bench, job: &RunJob, knows: &mut Knowledge, mut plan: Pla
 impl Bench {
     /// Shows what the board said in words since the last time.
     pub fn say_board_texts(&self) {
-        let texts: Vec<_> = self.live.borrow_mut().texts.drain(..).collect();
-        for (_, text) in texts {
-            self.line(Tone::BoardSays, text);
+        let mut said: Vec<(String, u32)> = Vec::new();
+        for (_, text) in self.live.borrow_mut().texts.drain(..) {
+            match said.iter_mut().find(|(known, _)| *known == text) {
+                Some((_, times)) => *times += 1,
+                None => said.push((text, 1)),
+            }
+        }
+        for (text, times) in said {
+            self.show(Shown::BoardSays { text, times });
         }
     }
 }

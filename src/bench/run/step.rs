@@ -28,7 +28,8 @@ impl Bench {
         self.step_taken();
         self.confirm_change(step).await?;
         match &step.act {
-            Act::Note(text) => self.line(Tone::RecipeSays, text.clone()),
+            // The step's own title quotes it.
+            Act::Note(_) => {}
             Act::Pause(text) => self.pause(text).await?,
             Act::AttestPropsOff => self.ensure_props_off().await?,
             Act::AttestAntenna => self.require_antenna().await?,

@@ -64,8 +64,6 @@ impl Screen {
             Tone::Warning => page.inked(Ink::Warning, "mind this", &text),
             Tone::Measured => page.say("measured", &text),
             Tone::Attested => page.say("you said", &text),
-            Tone::RecipeSays => page.say("", &format!("the recipe says: \"{text}\"")),
-            Tone::BoardSays => page.say("", &format!("the board says: \"{text}\"")),
         }
     }
 }
@@ -105,6 +103,10 @@ impl Draw for Screen {
                 }
             }
             Shown::Line(tone, text) => Self::tone(&mut page, *tone, text),
+            Shown::BoardSays { text, times } => {
+                let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
+                page.say("", &format!("the board says: \"{}\"{often}", gate::line(text)));
+            }
             Shown::Invite(_, sentence, longest) => {
                 let sentence = format!("{} (within {})", gate::line(sentence), time(*longest));
                 page.inked(Ink::Strong, "now you", &sentence);
