@@ -34,7 +34,9 @@ pub enum Fault {
         seconds: u64,
     },
     /// A confirmation grew too old before its start, or was used up: nothing turned, it is asked again.
-    #[error("the answer is more than 10 s old, or used up, so nothing was started")]
+    #[error(
+        "the answer came more than 10 s before the start, or the bench was not at rest three times, so nothing was started; put everything in place, then start again"
+    )]
     StaleAnswer,
     /// A port could not be opened.
     #[error(transparent)]

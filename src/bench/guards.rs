@@ -25,7 +25,10 @@ pub fn disarmed(live: &Live, now: Time) -> Result<(), Fault> {
     match live.armed.fresh(now, ARMED_AGE) {
         Some(false) => Ok(()),
         Some(true) => Err(Fault::refused("The board is armed.", "Put the arm switch to position 0.")),
-        None => Err(Fault::refused("The armed flag is not heard.", "Check the link; nothing is done without it.")),
+        None => Err(Fault::refused(
+            "The board has not said for 1.5 s whether it is armed.",
+            "Take it as armed: hands clear. Check the cable.",
+        )),
     }
 }
 

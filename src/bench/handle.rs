@@ -210,9 +210,10 @@ impl Bench {
             Some(Done::Differs(value)) => {
                 Err(Fault::Board { what: what.to_owned(), why: format!("the board keeps {value}") })
             }
-            Some(Done::Silent) | None => {
-                Err(Fault::Board { what: what.to_owned(), why: "the board did not answer".to_owned() })
-            }
+            Some(Done::Silent) | None => Err(Fault::Board {
+                what: what.to_owned(),
+                why: "the board did not answer; check the cable, then start again".to_owned(),
+            }),
         }
     }
 

@@ -75,6 +75,7 @@ impl Bench {
             }
             let lines = vec![
                 "The motors have turned for a minute within the last five.".to_owned(),
+                "Touch nothing that turns. Taking the battery out first is safer; then start again.".to_owned(),
                 "With the battery in: touch only the motor cans, from the side, disarmed, switch at 0.".to_owned(),
             ];
             let lines = lines.into_iter().chain(["Anything else than the word waits a minute.".to_owned()]).collect();

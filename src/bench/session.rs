@@ -14,6 +14,8 @@ use super::live::Pack;
 use super::mode::Mode;
 use super::prompt::Prompt;
 use super::seam::{Effect, Event};
+use super::settings::RATES;
+use super::shown::Shown;
 use crate::board::signals::{Heard, Link, Request, Ticket};
 use crate::measure::time::Time;
 use std::future::Future;
@@ -153,8 +155,8 @@ impl Session {
             Event::Lost(_) => self.lost(now, act),
             Event::Opened(_, result) => {
                 self.bench.link_up.set(result.is_ok());
-                if let (Mode::Stopping(stop), true) = (&mut *self.bench.mode.borrow_mut(), result.is_ok()) {
-                    stop.lost = false;
+                if result.is_ok() {
+                    self.back_while_stopping();
                 }
                 *self.bench.opened.borrow_mut() = Some(result);
             }
@@ -208,10 +210,30 @@ impl Session {
             if let Mode::Stopping(stop) = &mut *self.bench.mode.borrow_mut() {
                 stop.lost = true;
             }
+            act(Effect::Show(Shown::PullTheBattery));
             // To go on stopping over it, should it come back.
             act(Effect::Reopen(PORT));
         } else if self.script.is_some() {
             self.end_script(Fault::LinkLost);
+        }
+    }
+
+    /// The wire is back while a stop is under way: it goes on, and the board is asked again who it is and for
+    /// what confirms the stop.
+    fn back_while_stopping(&mut self) {
+        let stopping = match &mut *self.bench.mode.borrow_mut() {
+            Mode::Stopping(stop) => {
+                stop.lost = false;
+                stop.ours = false;
+                true
+            }
+            _ => false,
+        };
+        if stopping {
+            self.bench.post(Request::Identify);
+            for (stream, rate) in RATES {
+                self.bench.post(Request::Stream(*stream, Some(*rate)));
+            }
         }
     }
 
@@ -240,6 +262,11 @@ impl Session {
             let Some(effect) = effect else { break };
             act(effect);
         }
+        // Repeats are judged like first sendings, and before anything else makes the link work. While a start is
+        // under way there are none: its own command must not be taken for one.
+        if !self.bench.mode().any_key_stops() && self.may_write(now, None).is_err() {
+            self.link.give_up_repeats(now);
+        }
         let mut out = Vec::new();
         loop {
             let next = self.bench.requests.borrow_mut().pop_front();
@@ -251,10 +278,6 @@ impl Session {
             self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
         }
         if self.bench.link_up.get() && now >= self.link.wake() {
-            // Repeats are judged like first sendings.
-            if self.may_write(now, None).is_err() {
-                self.link.give_up_writes();
-            }
             let mut heard = Vec::new();
             self.link.work(now, &mut out, &mut heard);
             self.hear(now, heard);

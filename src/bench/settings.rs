@@ -46,7 +46,7 @@ impl Bench {
     pub fn stillness(&self) -> Result<Stillness<'_>, Fault> {
         let now = self.now();
         if !matches!(*self.mode(), Mode::Still) || self.terminal_gone.get() {
-            return Err(Fault::refused("Nothing may be written now.", "Start again once the battery was out."));
+            return Err(Fault::refused("Nothing may be written now.", "Take the battery out, then start again."));
         }
         if !self.encoding_proved.get() {
             return Err(Fault::refused(
@@ -211,6 +211,10 @@ impl Bench {
     pub async fn identify(&self) -> Result<Identity, Fault> {
         let deadline = self.now() + BACK_WITHIN;
         while self.now() < deadline {
+            if !self.link_up.get() {
+                // A bootloader may show first and leave again.
+                self.reopen(deadline.since(self.now())).await?;
+            }
             self.live.borrow_mut().identity = None;
             if self.request(Request::Identify, "asking who the board is").await.is_ok()
                 && let Some(identity) = self.look(|live| live.identity.clone())

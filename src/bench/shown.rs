@@ -295,8 +295,13 @@ pub enum Shown {
     Start(StartSeen),
     /// An idle search's result: table and plot.
     Idle(IdleFound),
-    /// A stop: it was sent; the reason.
-    StopSent(String),
+    /// A stop began.
+    StopSent {
+        /// Why.
+        reason: String,
+        /// Whether there is a wire to send it over.
+        reached: bool,
+    },
     /// The outputs were not seen at rest: the large words.
     PullTheBattery,
     /// Motors seen at rest after a stop.

@@ -13,6 +13,8 @@ use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
 
+/// The large words when the outputs were not seen at rest.
+pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
 /// How often the bytes go out at first.
 pub const QUICK: Duration = Duration::from_millis(20);
 /// And after the first second.
@@ -27,6 +29,8 @@ const REST: Duration = Duration::from_secs(1);
 const SWITCH_WAIT: Duration = Duration::from_secs(60);
 /// How long a lost wire is waited for, to go on stopping over it.
 const LOST_WAIT: Duration = Duration::from_secs(30);
+/// A board that nobody hears for this long is not stopped any further once nobody is at the terminal.
+const SILENT: Duration = Duration::from_secs(10);
 /// A speed under this is rest, rpm.
 const STILL: f64 = 1.0;
 
@@ -77,9 +81,9 @@ impl Stopping {
     }
 
     /// One thing to do now; asked again until it says [`StopWork::Wait`].
-    pub fn work(&mut self, live: &Live, facts: Option<&Facts>, now: Time) -> StopWork {
+    pub fn work(&mut self, live: &Live, facts: Option<&Facts>, nobody: bool, now: Time) -> StopWork {
         let driven = !driven_at_rest(live, now);
-        let switch_on = facts.is_some_and(|facts| guards::arm_switch_off(live, facts, now).is_err());
+        let switch_on = facts.is_some_and(|facts| seen_on(live, facts, now));
         if driven || switch_on || !speeds_at_rest(live, facts, now) {
             self.rest_since = None;
         } else {
@@ -101,6 +105,14 @@ impl Stopping {
             self.said_radio = true;
             return StopWork::RadioOn;
         }
+        // Nobody is there to be told, and the board says nothing any more: the plug is out, or it is gone.
+        if nobody
+            && age >= SILENT
+            && live.armed.fresh(now, SILENT).is_none()
+            && live.outputs.fresh(now, SILENT).is_none()
+        {
+            return StopWork::Unconfirmed;
+        }
         if (self.lost && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
             return StopWork::Unconfirmed;
         }
@@ -113,6 +125,11 @@ impl Stopping {
         }
         StopWork::Send { force: self.ours && driven && age >= WARN_AFTER }
     }
+}
+
+/// The arm switch on, as heard or as last heard. Where no channels come at all, nothing is said of it.
+fn seen_on(live: &Live, facts: &Facts, now: Time) -> bool {
+    live.channels.fresh(now, STREAM_AGE).is_some() && guards::arm_switch_off(live, facts, now).is_err()
 }
 
 /// Flag off and outputs at rest, both heard.

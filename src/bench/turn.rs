@@ -20,6 +20,8 @@ use std::time::Duration;
 const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
 /// How long outputs may take to come to rest after a start, before it counts as a fault.
 const COME_TO_REST: Duration = Duration::from_secs(10);
+/// Outputs count as at rest only when heard this long after the end of a start.
+const HEARD_AFTER: Duration = Duration::from_millis(50);
 /// How long after an invitation that nobody took the board is still watched: a hand at the switch in the
 /// last moment is seen, and stopped.
 const LATE_HAND: Duration = Duration::from_secs(2);
@@ -70,9 +72,19 @@ impl Clearance<'_> {
             })
             .await;
         armed.ok_or_else(|| Fault::TimedOut {
-            what: "the arm switch was not used, or the board did not arm".to_owned(),
+            what: "the arm switch was not used, or the board did not arm. Put the switch to position 0".to_owned(),
             seconds: INVITATION.as_secs(),
         })
+    }
+
+    /// Invites anew within one start, as when all positions are walked; only while nothing is armed.
+    pub fn invite_again(&mut self) {
+        let now = self.bench.now();
+        if let Mode::Turning(turning) = &mut *self.bench.mode.borrow_mut()
+            && (turning.armed_at.is_none() || turning.disarmed_at.is_some())
+        {
+            turning.invited_until = now + INVITATION;
+        }
     }
 
     /// Runs the confirmed motor by command, bounded by the board itself as well.
@@ -202,7 +214,7 @@ impl Bench {
             let mut clearance = Clearance { step: &ok.step, bench: self, brand: PhantomData };
             let result = body(&mut clearance).await;
             // Whatever went wrong, nothing stays armed for it: the hand may still be far from the switch.
-            if result.is_err() && self.look(|live| live.armed.last().is_some_and(|flag| flag.value)) {
+            if result.is_err() && self.may_still_turn() {
                 // A refusal leaves the stop by its deadline.
                 let _refused = clearance.disarm().await;
             }
@@ -221,7 +233,7 @@ impl Bench {
         let now = self.now();
         let facts = self.facts()?;
         if !matches!(*self.mode(), Mode::Still | Mode::Worked) {
-            return Err(Fault::refused("This run was stopped.", "Start it again once the battery was out."));
+            return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }
         if self.terminal_gone.get() {
             return Err(Fault::refused(
@@ -287,6 +299,15 @@ impl Bench {
         Ok(())
     }
 
+    /// Whether the start under way may still turn a motor: armed as last heard, or run by command.
+    fn may_still_turn(&self) -> bool {
+        let commanded = match &*self.mode() {
+            Mode::Turning(turning) => turning.commanded_until.is_some(),
+            _ => false,
+        };
+        commanded || self.look(|live| live.armed.last().is_some_and(|flag| flag.value))
+    }
+
     /// Notes how long the motors turned in the start that began at `from`.
     fn note_heat(&self, from: Time) {
         let (began, ended) = match &*self.mode() {
@@ -300,12 +321,15 @@ impl Bench {
 
     /// After a start: disarmed, outputs at rest and, where measured, motors still.
     async fn come_to_rest(&self) -> Result<(), Fault> {
+        // What was heard before the end of the start says nothing about the time after it.
+        let ended = self.now() + HEARD_AFTER;
         let rested = self
             .until(self.now() + COME_TO_REST, |bench| {
                 let now = bench.now();
                 bench.look(|live| {
                     let off = live.armed.fresh(now, guards::ARMED_AGE) == Some(false);
-                    let quiet = live.outputs.fresh(now, guards::STREAM_AGE).is_some_and(|o| at_rest(&o));
+                    let outputs = live.outputs.last().filter(|s| s.at >= ended);
+                    let quiet = outputs.is_some_and(|s| now.since(s.at) <= guards::STREAM_AGE && at_rest(&s.value));
                     let still = live.speeds.last().is_none_or(|s| s.value.iter().flatten().all(|rpm| *rpm < 1.0));
                     (off && quiet && still).then_some(())
                 })

@@ -210,8 +210,9 @@ pub trait Link {
     /// # Errors
     /// Why it could not be sent, as a sentence.
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
-    /// Gives up every write, store and restart that is open or would be repeated.
-    fn give_up_writes(&mut self);
+    /// Gives up the writes, stores and restarts that would be sent for the first time or again at `now`; what was
+    /// sent and waits for its answer goes on waiting. Runs of a motor are not touched: they are never repeated.
+    fn give_up_repeats(&mut self, now: Time);
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
     /// Forgets the open requests and what was half received: after a gap or a lost link.

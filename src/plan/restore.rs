@@ -55,15 +55,15 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
         if held.same(*value) {
             continue;
         }
-        if !same_craft && entry(sheet, name).is_some_and(|entry| entry.craft_own) {
-            remarks.push(format!("{name} belongs to the single craft: not carried over"));
+        if !same_craft && entry(sheet, name).is_none_or(|entry| entry.craft_own) {
+            remarks.push(format!("{name} belongs to the single craft, or may: not carried over"));
             continue;
         }
         wanted.insert(name.clone(), *value);
     }
     let place = Place { file: snapshot.taken.clone(), line: 1, column: 1, end_line: 1, end_column: 1 };
     let writes: Vec<Write> =
-        ordered(&sheet.binding, &wanted, now).into_iter().map(|(name, to)| write(sheet, name, to)).collect();
+        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| write(sheet, name, to)).collect();
     let changes = wanted
         .iter()
         .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
@@ -131,77 +131,85 @@ fn change(sheet: &Sheet, name: &SettingName, from: Number, to: Number, at: &Plac
     }
 }
 
-/// Everything but bands first; then each band closed, moved and opened by its last write; arm last.
-fn ordered(binding: &Binding, wanted: &Settings, now: &Settings) -> Vec<(SettingName, Number)> {
-    let mut order = Vec::new();
-    let mut of_bands = BTreeSet::new();
-    for band in bands(binding) {
-        let names: Vec<&SettingName> = band.hand.iter().chain([&band.channel, &band.from, &band.to]).collect();
-        of_bands.extend(names.iter().map(|name| (*name).clone()));
-        if names.iter().any(|name| wanted.contains_key(*name)) {
-            let then = |name: &SettingName| wanted.get(name).or_else(|| now.get(name)).copied();
-            order.extend(one_band(binding, &band, then));
-        }
-    }
-    let plain = wanted.iter().filter(|(name, _)| !of_bands.contains(*name)).map(|(name, to)| (name.clone(), *to));
-    plain.chain(order).collect()
+/// Bands that change are closed first, arm's before all others; then everything else; then they are moved and
+/// opened, each by its last write, arm's after all others. A run that breaks off leaves a craft that cannot arm.
+fn ordered(sheet: &Sheet, wanted: &Settings, now: &Settings) -> Vec<(SettingName, Number)> {
+    let binding = &sheet.binding;
+    let then = |name: &SettingName| wanted.get(name).or_else(|| now.get(name)).copied();
+    let bands = bands(binding);
+    let of_bands: BTreeSet<&SettingName> = bands.iter().flat_map(Band::names).collect();
+    let mut changed: Vec<&Band> =
+        bands.iter().filter(|band| band.names().any(|name| wanted.contains_key(name))).collect();
+    changed.sort_by_key(|band| !band.arms(binding, |name| now.get(name).copied()));
+    let mut order: Vec<_> = changed.iter().flat_map(|band| band.closing(binding)).collect();
+    order.extend(wanted.iter().filter(|(name, _)| !of_bands.contains(name)).map(|(name, to)| (name.clone(), *to)));
+    changed.sort_by_key(|band| band.arms(binding, then));
+    order.extend(changed.iter().flat_map(|band| band.opening(then)));
+    order
 }
 
-struct Band {
-    hand: Option<SettingName>,
-    free: i64,
-    channel: SettingName,
-    from: SettingName,
-    to: SettingName,
+struct Band<'s> {
+    /// The setting that says which function a row is for.
+    hand: Option<&'s SettingName>,
+    /// Whether it is arm's own, where bands are direct.
+    arm: bool,
+    channel: &'s SettingName,
+    from: &'s SettingName,
+    to: &'s SettingName,
 }
 
-/// The bands of a sheet, arm's last.
-fn bands(binding: &Binding) -> Vec<Band> {
+fn bands(binding: &Binding) -> Vec<Band<'_>> {
     match &binding.way {
-        Way::Direct(functions) => {
-            let (arm, others): (Vec<_>, Vec<_>) = functions.iter().partition(|(function, _)| function.is_arm());
-            let all = others.into_iter().chain(arm);
-            all.map(|(_, band)| Band {
+        Way::Direct(functions) => functions
+            .iter()
+            .map(|(function, band)| Band {
                 hand: None,
-                free: 0,
-                channel: band.channel.clone(),
-                from: band.from.clone(),
-                to: band.to.clone(),
+                arm: function.is_arm(),
+                channel: &band.channel,
+                from: &band.from,
+                to: &band.to,
             })
-            .collect()
-        }
-        Way::Rows { free, rows, .. } => rows
+            .collect(),
+        Way::Rows { rows, .. } => rows
             .iter()
             .map(|row| Band {
-                hand: Some(row.function.clone()),
-                free: *free,
-                channel: row.channel.clone(),
-                from: row.from.clone(),
-                to: row.to.clone(),
+                hand: Some(&row.function),
+                arm: false,
+                channel: &row.channel,
+                from: &row.from,
+                to: &row.to,
             })
             .collect(),
     }
 }
 
-fn one_band(
-    binding: &Binding,
-    band: &Band,
-    then: impl Fn(&SettingName) -> Option<Number>,
-) -> Vec<(SettingName, Number)> {
-    let (low, high) = binding.closed;
-    let mut order = Vec::new();
-    if let Some(hand) = &band.hand {
-        // A row is off while it is free.
-        order.push((hand.clone(), Number::Whole(band.free)));
-    } else {
-        // The upper end at its lowest closes a band whatever its lower end is.
-        order.push((band.to.clone(), Number::Whole(high.min(low))));
-        order.push((band.from.clone(), Number::Whole(low)));
+impl<'s> Band<'s> {
+    fn names(&self) -> impl Iterator<Item = &'s SettingName> {
+        self.hand.into_iter().chain([self.channel, self.from, self.to])
     }
-    let last = [&band.channel, &band.from, &band.to];
-    order.extend(last.into_iter().filter_map(|name| then(name).map(|to| (name.clone(), to))));
-    order.extend(band.hand.iter().filter_map(|hand| then(hand).map(|to| (hand.clone(), to))));
-    order
+
+    /// Whether it arms, by what its settings hold.
+    fn arms(&self, binding: &Binding, held: impl Fn(&SettingName) -> Option<Number>) -> bool {
+        let Way::Rows { functions, .. } = &binding.way else { return self.arm };
+        let arm = functions.iter().find(|(function, _)| function.is_arm()).map(|(_, number)| Number::Whole(*number));
+        self.hand.and_then(held).zip(arm).is_some_and(|(held, arm)| held.same(arm))
+    }
+
+    fn closing(&self, binding: &Binding) -> Vec<(SettingName, Number)> {
+        let (low, high) = binding.closed;
+        match (self.hand, &binding.way) {
+            // A row is off while it is free.
+            (Some(hand), Way::Rows { free, .. }) => vec![(hand.clone(), Number::Whole(*free))],
+            // The upper end at its lowest closes a band whatever its lower end is.
+            _ => vec![(self.to.clone(), Number::Whole(high.min(low))), (self.from.clone(), Number::Whole(low))],
+        }
+    }
+
+    /// The last write opens it.
+    fn opening(&self, then: impl Fn(&SettingName) -> Option<Number>) -> Vec<(SettingName, Number)> {
+        let names = [self.channel, self.from, self.to].into_iter().chain(self.hand);
+        names.filter_map(|name| then(name).map(|to| (name.clone(), to))).collect()
+    }
 }
 
 fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Settings) -> String {

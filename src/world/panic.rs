@@ -3,6 +3,8 @@
 //! Must not be here: anything that could wait for the thread that panicked.
 
 use super::{terminal, writer};
+use crate::bench::stop::PULL_THE_BATTERY;
+use std::io::Write;
 use std::sync::Once;
 use std::time::Duration;
 
@@ -15,9 +17,18 @@ pub(super) fn install() {
     INSTALLED.call_once(|| {
         let before = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |info| {
-            writer::fire_all(LONGEST);
+            let turning = writer::fire_all(LONGEST);
             terminal::leave_all();
+            if turning {
+                say(PULL_THE_BATTERY);
+            }
             before(info);
         }));
     });
+}
+
+/// Nobody watches any more: the words go out before anything else is said.
+fn say(words: &str) {
+    // A closed standard error leaves nobody to tell.
+    let _ = writeln!(std::io::stderr(), "\n{words}\n");
 }

@@ -280,8 +280,9 @@ fn wait<'s>(
 static WRITERS: Mutex<Vec<Weak<Shared>>> = Mutex::new(Vec::new());
 
 /// Makes every writer send its held bytes now, and waits until they have left, at most this long.
-/// Called from a panic hook, perhaps on a thread that holds a lock: so it only tries.
-pub(super) fn fire_all(longest: Duration) {
+/// Called from a panic hook, perhaps on a thread that holds a lock: so it only tries. Tells whether any writer
+/// held bytes, so that motors could turn.
+pub(super) fn fire_all(longest: Duration) -> bool {
     let clock = Clock::start();
     let until = clock.now() + longest;
     let mut waiting: Vec<(Arc<Shared>, Option<u32>)> = match try_for(&WRITERS, &clock, until) {
@@ -289,13 +290,15 @@ pub(super) fn fire_all(longest: Duration) {
             writers.retain(|writer| writer.strong_count() > 0);
             writers.iter().filter_map(Weak::upgrade).map(|shared| (shared, None)).collect()
         }
-        None => return,
+        None => return false,
     };
+    let mut any = false;
     loop {
         waiting.retain_mut(|(shared, fired)| {
             let Some(mut state) = try_now(&shared.state) else { return true };
             let now = state.fired;
             let Some(hold) = &mut state.hold else { return false };
+            any = true;
             match *fired {
                 None => {
                     hold.due = Time(0);
@@ -307,7 +310,7 @@ pub(super) fn fire_all(longest: Duration) {
             }
         });
         if waiting.is_empty() || clock.now() >= until {
-            return;
+            return any;
         }
         std::thread::sleep(Duration::from_millis(1));
     }

@@ -1,6 +1,7 @@
 //! Tests of `src/bench/`: whole runs under the simulated world, judged by bytes and by the world's own truth.
 
 mod failsafe;
+mod gaps;
 mod guards;
 mod killed;
 mod link;

@@ -131,7 +131,10 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
     assert!(matches!(drawn, Drawn::Urgent(_)));
     insta::assert_snapshot!(text(drawn));
     assert_eq!(shown(plain(), &Shown::PullTheBattery), PULL_THE_BATTERY);
-    assert!(matches!(calm().shown(&Shown::StopSent("a key".to_owned()), WIDTH), Drawn::Urgent(_)));
+    assert!(matches!(
+        calm().shown(&Shown::StopSent { reason: "a key".to_owned(), reached: true }, WIDTH),
+        Drawn::Urgent(_)
+    ));
 }
 
 #[test]
@@ -142,7 +145,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         Shown::Line(Tone::Plain, hostile.to_owned()),
         Shown::Passing(hostile.to_owned()),
         Shown::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
-        Shown::StopSent(hostile.to_owned()),
+        Shown::StopSent { reason: hostile.to_owned(), reached: false },
         Shown::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         Shown::Closing { finished: false, lines: vec![hostile.to_owned()] },
         Shown::Board {

@@ -64,12 +64,15 @@ impl Bench {
                 return Ok(());
             }
             if let Err(fault) = self.plug_in_safe() {
-                self.line(Tone::Warning, "Do NOT plug the battery in. If it is in, take it out at once.");
+                self.line(
+                    Tone::Warning,
+                    format!("Do NOT plug the battery in; if it is in, take it out at once. {fault}"),
+                );
                 return Err(fault);
             }
             if self.now() >= deadline {
                 return Err(Fault::TimedOut {
-                    what: "no battery was plugged in".to_owned(),
+                    what: "no pack voltage was measured. If the battery is in, take it out: a board that does not show its voltage runs no motor here".to_owned(),
                     seconds: BY_HAND.as_secs(),
                 });
             }

@@ -40,6 +40,8 @@ impl Bench {
                 BY_HAND,
             );
             self.sleep(Duration::from_secs(4)).await;
+            // A moment for the channels to come in before anything is asked.
+            self.until(self.now() + Duration::from_secs(1), |bench| Self::hears_radio(bench).then_some(())).await;
             self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, Self::hears_radio).await?;
             let from = self.now();
             self.sleep(WATCHED).await;

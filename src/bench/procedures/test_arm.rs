@@ -47,6 +47,7 @@ impl Bench {
         for position in (0..count).chain([0]) {
             let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position };
             let sentence = format!("Put switch {} to position {position}.", arm.switch.0);
+            clearance.invite_again();
             self.invite(gesture, sentence.clone(), INVITATION);
             let there = self
                 .until(self.now() + INVITATION, |bench| (bench.position_of(&arm.entry) == Some(position)).then_some(()))

@@ -16,9 +16,6 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
     if job.closed.get() {
         return Ok(());
     }
-    if bench.link_up.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some() {
-        bench.put_streams_back().await;
-    }
     let mut lines = vec![super::super::handle::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", super::super::handle::capital(&hint))));
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
@@ -30,24 +27,30 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
     }
     lines.push(what_now(&fault).to_owned());
     bench.show(Shown::Closing { finished: false, lines });
+    if bench.link_up.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some() {
+        bench.put_streams_back().await;
+    }
     Ok(())
 }
 
 fn what_now(fault: &Fault) -> &'static str {
     match fault {
         Fault::Stopped { confirmed: true, .. } => {
-            "Nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board then."
+            "The motors were seen at rest, and nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board."
         }
         Fault::Stopped { confirmed: false, .. } => {
             "The motors were not seen at rest. Switch off and pull the battery before anything else."
         }
-        Fault::LinkLost | Fault::NotBack(_) | Fault::AnotherBoard { .. } => {
+        Fault::AnotherBoard { .. } => {
+            "Nothing more is written. Take the battery out, see which board is plugged in, then start again."
+        }
+        Fault::LinkLost | Fault::NotBack(_) => {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in. What was written before is on the board until it restarts, and what was kept stays."
         }
         Fault::Open(_) | Fault::Silent { .. } => "No board was reached, and nothing was written.",
-        _ => "Take the battery out if it is in.",
+        _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",
     }
 }

@@ -2,6 +2,7 @@
 
 use super::super::fault::Fault;
 use super::super::handle::Bench;
+use super::super::live::Pack;
 use super::super::shown::{Shown, Tone};
 use super::job::RunJob;
 use super::knowledge::{Knowledge, with_declared};
@@ -219,6 +220,9 @@ fn finish(bench: &Bench, knows: Knowledge, before: &Settings, unsaved: &BTreeSet
     if kept > 0 {
         let settings = if kept == 1 { "1 setting".to_owned() } else { format!("{kept} settings") };
         lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
+    }
+    if bench.pack() != Pack::Out {
+        lines.push("Take the battery out now, before the USB cable.".to_owned());
     }
     lines.extend(knows.measured);
     lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));

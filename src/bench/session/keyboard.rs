@@ -7,6 +7,7 @@ use super::super::live::Pack;
 use super::super::mode::Mode;
 use super::super::prompt::{Answer, Declined};
 use super::super::seam::{Effect, Key, SystemSignal};
+use super::super::shown::{Shown, Tone};
 use super::Session;
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -83,7 +84,7 @@ impl Session {
             SystemSignal::Terminate => "the program was told to end",
             SystemSignal::HangUp => "the terminal was closed",
             SystemSignal::Quit => "the program was told to quit",
-            SystemSignal::TerminalStop => "the program was to be suspended",
+            SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
         if self.bench.mode().any_key_stops() {
             self.stop(words.to_owned(), true, now, act);
@@ -101,6 +102,9 @@ impl Session {
         };
         if long {
             self.stop_ended(false, act);
+        } else {
+            let text = "The stop is being sent already. Ctrl-C again after 3 s leaves it, unconfirmed.";
+            act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
         }
     }
 

@@ -94,12 +94,17 @@ impl Session {
         stopping.next = now + QUICK;
         self.bench.set_mode(Mode::Stopping(Box::new(stopping)));
         self.script = None;
-        self.bench.requests.borrow_mut().clear();
+        // The question that ends a deafness of ours stays: without its answer nothing would be believed again.
+        let fresh = self.fresh_answer;
+        self.bench.requests.borrow_mut().retain(|(ticket, _)| Some(*ticket) == fresh);
+        // From here on a lost wire is one, planned restart or not.
+        self.bench.restart_expected_until.set(Time(0));
         self.bench.effects.borrow_mut().clear();
         if self.bench.prompt.borrow_mut().take().is_some() {
             act(Effect::Asked(false));
         }
-        act(Effect::Show(Shown::StopSent(reason)));
+        let reached = self.bench.link_up.get();
+        act(Effect::Show(Shown::StopSent { reason, reached }));
     }
 
     pub(super) fn work_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
@@ -108,7 +113,7 @@ impl Session {
                 let live = self.bench.live.borrow();
                 let facts = self.bench.facts.borrow();
                 match &mut *self.bench.mode.borrow_mut() {
-                    Mode::Stopping(stop) => stop.work(&live, facts.as_ref(), now),
+                    Mode::Stopping(stop) => stop.work(&live, facts.as_ref(), self.bench.terminal_gone.get(), now),
                     _ => return,
                 }
             };

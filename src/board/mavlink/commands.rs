@@ -258,6 +258,20 @@ impl Commands {
         self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Refusal::Overtaken))));
     }
 
+    /// Stores and restarts that would leave now are given up; one that waits for its answer goes on waiting.
+    pub(super) fn give_up_repeats(&mut self, now: Time) {
+        let changes = |manner: Manner| matches!(manner, Manner::Store | Manner::Restart);
+        let (gone, kept): (Vec<Open>, Vec<Open>) = std::mem::take(&mut self.open)
+            .into_iter()
+            .partition(|open| changes(open.command.manner) && open.due <= now);
+        self.open = kept;
+        let (never, kept): (VecDeque<_>, VecDeque<_>) =
+            std::mem::take(&mut self.queue).into_iter().partition(|(command, _)| changes(command.manner));
+        self.queue = kept;
+        let gone = gone.into_iter().map(|open| open.purpose).chain(never.into_iter().map(|(_, purpose)| purpose));
+        self.ended.extend(gone.map(|purpose| (purpose, End::Refused(Refusal::NotAtRest))));
+    }
+
     /// Repeats and timeouts, and what was queued.
     pub(super) fn work(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
         let mut at = 0;

@@ -269,9 +269,9 @@ impl Link for MavlinkLink {
         if Gate::default().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
     }
 
-    fn give_up_writes(&mut self) {
-        self.commands.overtake();
-        self.settings.overtake();
+    fn give_up_repeats(&mut self, now: Time) {
+        self.commands.give_up_repeats(now);
+        self.settings.give_up_repeats(now);
     }
 
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {

@@ -148,6 +148,16 @@ impl Settings {
         self.ended.extend(self.writes.drain(..).map(|write| (write.ticket, refused())));
     }
 
+    /// Writes that would leave now are given up; one that waits for its answer goes on waiting.
+    pub(super) fn give_up_repeats(&mut self, now: Time) {
+        let (gone, kept) =
+            std::mem::take(&mut self.writes).into_iter().partition(|write| write.due <= now && !write.ask);
+        self.writes = kept;
+        let gone: VecDeque<Write> = gone;
+        let refused = || Done::Refused(Refusal::NotAtRest.to_string());
+        self.ended.extend(gone.into_iter().map(|write| (write.ticket, refused())));
+    }
+
     /// First sends, repeats and timeouts.
     pub(super) fn work(&mut self, now: Time, proved: &Proved, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
         let ended = &mut self.ended;

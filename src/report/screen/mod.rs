@@ -17,8 +17,11 @@ use crate::bench::shown::{Question, Shown, Tone};
 use crate::world::screen::{Drawn, Screen as Draw};
 use line::{Ink, Page};
 
-/// Words of the stop when the outputs were not seen at rest.
-pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
+pub use crate::bench::stop::PULL_THE_BATTERY;
+
+/// How a stop that cannot be confirmed is left.
+pub const LEAVE_IT: &str =
+    "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
 
 /// How it may look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -114,13 +117,16 @@ impl Draw for Screen {
             Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
             Shown::Start(start) => idle::start(&mut page, start),
             Shown::Idle(found) => idle::found(&mut page, found),
-            Shown::StopSent(reason) => {
+            Shown::StopSent { reason, reached } => {
                 page.gap();
-                page.inked(Ink::Warning, "STOP", &format!("sent to the board: {}", gate::line(reason)));
+                let how = if *reached { "sent to the board" } else { "cannot reach the board" };
+                let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));
+                page.inked(Ink::Warning, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
             Shown::PullTheBattery => {
                 page.banner(PULL_THE_BATTERY);
+                page.say("", LEAVE_IT);
                 return Drawn::Urgent(page.lines());
             }
             Shown::StopConfirmed => {

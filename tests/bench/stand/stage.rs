@@ -22,6 +22,8 @@ pub enum Then {
     Another(Box<VirtualWorld>),
     /// The program dies.
     Die,
+    /// The program sleeps for so many milliseconds; what came meanwhile is handed over after it, all at once.
+    Gap(u64),
 }
 
 type When<'a> = Box<dyn FnMut(&VirtualWorld, &Log) -> bool + 'a>;
@@ -124,6 +126,16 @@ impl<'a, 'o> Stage<'a, 'o> {
                     *self.inner.board_mut() = *board;
                 }
                 Then::Die => self.dead = true,
+                Then::Gap(ms) => {
+                    let end = self.inner.now() + Duration::from_millis(ms);
+                    while self.inner.now() < end {
+                        let (_, event) = self.inner.next(end);
+                        if !matches!(event, Event::Tick) {
+                            self.queue.push_back(event);
+                        }
+                    }
+                    self.queue.push_back(Event::Tick);
+                }
             }
         }
     }
