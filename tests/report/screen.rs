@@ -130,7 +130,7 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
     let drawn = calm().shown(&Shown::PullTheBattery, WIDTH);
     assert!(matches!(drawn, Drawn::Urgent(_)));
     insta::assert_snapshot!(text(drawn));
-    assert_eq!(shown(plain(), &Shown::PullTheBattery), PULL_THE_BATTERY);
+    assert!(shown(plain(), &Shown::PullTheBattery).starts_with(PULL_THE_BATTERY));
     assert!(matches!(
         calm().shown(&Shown::StopSent { reason: "a key".to_owned(), reached: true }, WIDTH),
         Drawn::Urgent(_)
