@@ -1,0 +1,66 @@
+//! Radio cards in a whole run: what is found is written onto the card, with the user's comments kept; what the
+//! card says is confirmed by a live reading; a shipped card is never written.
+
+use super::first_craft::script;
+use super::kit::{Play, play_with};
+use quadjig::bench::fault::Fault;
+use quadjig::bench::run::NamedCard;
+use quadjig::board::{radio_card_file, shipped};
+use quadjig::language::recipe::Switch;
+use quadjig::rehearsal::rehearse::{Script, willing};
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::virtual_board::{World, WorldConfig};
+
+/// A card of ours that knows switch B only, with remarks of its owner.
+const OURS: &str = "\
+# The small transmitter, second shelf.
+edition = 1
+radio = \"Second shelf\"
+
+[switches.B]
+channel = 6   # left, at the back
+rests = [1000, 1500, 2000]
+";
+
+fn with_card(text: &str, file: bool) -> Script {
+    let card = radio_card_file::read("ours.toml", text).unwrap();
+    let named = NamedCard { card, text: Some(text.to_owned()), file };
+    Script { card: Some(named), ..script("recipes/first-craft.jig") }
+}
+
+fn play(script: &Script) -> Play {
+    let board = World::new(WorldConfig::default());
+    let mut operator = willing(board.config());
+    play_with(script, board, &mut operator, Disk::default())
+}
+
+#[test]
+fn what_is_found_joins_the_card_and_its_comments_stay() {
+    let play = play(&with_card(OURS, true));
+    assert_eq!(play.rehearsed.result, Ok(()));
+    let written = String::from_utf8(play.rehearsed.disk.radio_card.unwrap()).unwrap();
+    assert!(written.contains("# The small transmitter, second shelf."), "{written}");
+    assert!(written.contains("channel = 6   # left, at the back"), "{written}");
+    let card = radio_card_file::read("ours.toml", &written).unwrap();
+    assert_eq!(card.switches.keys().map(|switch| switch.0.as_str()).collect::<Vec<_>>(), ["B", "C", "D"]);
+    // As the world has them: C with two positions on channel 7, D with three on channel 8.
+    let found = |name: &str| &card.switches[&Switch(name.to_owned())];
+    assert_eq!((found("C").channel, found("C").rests.len()), (7, 2));
+    assert_eq!((found("D").channel, found("D").rests.len()), (8, 3));
+    assert!(card.is_virtual, "found on a virtual board, so refused on a real one");
+}
+
+#[test]
+fn a_card_that_disagrees_stops_the_run() {
+    let play = play(&with_card(&OURS.replace("[1000, 1500, 2000]", "[1150, 1400, 1800]"), true));
+    assert!(matches!(play.rehearsed.result, Err(Fault::NotFound(_))), "{:?}", play.rehearsed.result);
+    assert!(play.rehearsed.changed.is_empty(), "nothing was kept on the board");
+}
+
+#[test]
+fn a_shipped_card_is_never_written() {
+    let text = shipped::RADIOS[0].text;
+    let play = play(&with_card(text, false));
+    assert_eq!(play.rehearsed.result, Ok(()));
+    assert_eq!(play.rehearsed.disk.radio_card, None);
+}
