@@ -2,6 +2,7 @@
 
 pub mod band_order;
 pub mod bands;
+pub mod checksum;
 pub mod clusters;
 pub mod find_switch;
 pub mod frame;

@@ -3,12 +3,11 @@
 //! Reads versions 1 and 2 of the open MAVLink standard (dialect `common`), writes version 2. Bytes that make
 //! no frame are skipped.
 
+use crate::measure::checksum;
 use mavlink::dialects::common::{
     COMMAND_LONG_DATA, MavMessage, PARAM_REQUEST_LIST_DATA, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA,
 };
-use mavlink::{
-    MAVLinkMessageRaw, MAVLinkV2MessageRaw, MavHeader, MavlinkReader, MavlinkVersion, MessageData, calculate_crc,
-};
+use mavlink::{MAV_STX_V2, MAVLinkMessageRaw, MavlinkReader, MavlinkVersion, MessageData};
 use std::collections::VecDeque;
 use std::io::{self, Read};
 
@@ -16,6 +15,10 @@ use std::io::{self, Read};
 pub const SYSTEM: u8 = 1;
 /// See [`SYSTEM`].
 pub const COMPONENT: u8 = 1;
+
+/// Bytes of a frame before its payload, and the most in a payload.
+const HEADER: usize = 10;
+const PAYLOAD: usize = 255;
 
 /// Bytes that wait; an empty queue is not an end of input.
 #[derive(Default)]
@@ -78,9 +81,9 @@ impl Wire {
 
     /// Sends one message.
     pub fn send<D: MessageData>(&mut self, data: &D) {
-        let mut raw = MAVLinkV2MessageRaw::new();
-        raw.serialize_message_data(self.header(), data);
-        self.out.extend_from_slice(raw.raw_bytes());
+        let mut payload = [0; PAYLOAD];
+        let length = data.ser(MavlinkVersion::V2, &mut payload);
+        self.frame(D::ID, D::EXTRA_CRC, &payload[..length]);
     }
 
     /// Answers "unsupported" to a command whose number the dialect has no name for.
@@ -89,19 +92,21 @@ impl Wire {
         let [low, high] = command.to_le_bytes();
         let payload = [low, high, 3, 0, 0, 0, 0, 0, to.system, to.component];
         let length = payload.iter().rposition(|byte| *byte != 0).map_or(1, |last| last + 1);
-        let header = self.header();
-        let mut frame = vec![0xFD, 0, 0, 0, header.sequence, SYSTEM, COMPONENT, 77, 0, 0];
-        frame[1] = u8::try_from(length).unwrap_or(0);
-        frame.extend_from_slice(&payload[..length]);
-        let crc = calculate_crc(&frame[1..], 143);
-        frame.extend_from_slice(&crc.to_le_bytes());
-        self.out.extend_from_slice(&frame);
+        self.frame(77, 143, &payload[..length]);
     }
 
-    fn header(&mut self) -> MavHeader {
-        let sequence = self.sequence;
-        self.sequence = sequence.wrapping_add(1);
-        MavHeader { system_id: u32::from(SYSTEM), component_id: COMPONENT, sequence }
+    /// Puts a payload, its trailing zeros cut off, into a frame of version 2; MAVLink developer guide,
+    /// `guide/serialization`.
+    fn frame(&mut self, id: u32, seed: u8, payload: &[u8]) {
+        let [low, middle, high, _] = id.to_le_bytes();
+        let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
+        let begun = self.out.len();
+        self.out.reserve(HEADER + payload.len() + 2);
+        self.out.extend([MAV_STX_V2, length, 0, 0, self.sequence, SYSTEM, COMPONENT, low, middle, high]);
+        self.out.extend_from_slice(payload);
+        let sum = checksum::add(checksum::START, &self.out[begun + 1..]);
+        self.out.extend(checksum::add(sum, &[seed]).to_le_bytes());
+        self.sequence = self.sequence.wrapping_add(1);
     }
 }
 

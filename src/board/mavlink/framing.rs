@@ -4,9 +4,10 @@
 //! behind its first byte. A frame with an unknown id is carried past in one piece. Knows nothing of what frames mean.
 //! Source of the layout: MAVLink developer guide, `guide/serialization`.
 
+use crate::measure::checksum;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
-use mavlink::{MAV_STX, MAV_STX_V2, Message, calculate_crc};
+use mavlink::{MAV_STX, MAV_STX_V2, Message};
 use std::collections::BTreeSet;
 use std::time::Duration;
 
@@ -63,8 +64,10 @@ fn layout(bytes: &[u8]) -> Option<Layout> {
     Some(Layout { header: 10, length: 10 + payload + 2 + signature })
 }
 
-fn known(id: u32) -> bool {
-    MavMessage::extra_crc(id) != 0 || MavMessage::default_message_from_id(id).is_some()
+/// The byte that a message's definition adds to its checksum; `None` if the dialect does not know the id.
+fn seed(id: u32) -> Option<u8> {
+    let seed = MavMessage::extra_crc(id);
+    (seed != 0 || MavMessage::default_message_from_id(id).is_some()).then_some(seed)
 }
 
 fn id_of(bytes: &[u8]) -> u32 {
@@ -84,13 +87,10 @@ fn look(bytes: &[u8]) -> Look {
     if bytes.len() < layout.length {
         return Look::Short;
     }
-    let id = id_of(bytes);
-    if !known(id) {
-        return Look::Foreign(layout.length);
-    }
+    let Some(seed) = seed(id_of(bytes)) else { return Look::Foreign(layout.length) };
     let end = layout.header + usize::from(bytes[1]);
     let told = u16::from_le_bytes([bytes[end], bytes[end + 1]]);
-    if told == calculate_crc(&bytes[1..end], MavMessage::extra_crc(id)) {
+    if told == checksum::add(checksum::add(checksum::START, &bytes[1..end]), &[seed]) {
         Look::Whole(layout.length)
     } else {
         Look::No { checksum: true }
@@ -105,19 +105,22 @@ pub fn decode(bytes: &[u8]) -> Option<Frame> {
         return None;
     }
     match look(bytes) {
-        Look::Whole(length) if length == bytes.len() => {}
-        _ => return None,
+        Look::Whole(length) if length == bytes.len() => Some(apart(bytes)),
+        _ => None,
     }
-    let from = if marker == MAV_STX { 2 } else { 4 };
-    let header = if marker == MAV_STX { 6 } else { 10 };
-    Some(Frame {
-        version: if marker == MAV_STX { 1 } else { 2 },
+}
+
+/// Takes apart what [`look`] has found to be a whole frame.
+fn apart(bytes: &[u8]) -> Frame {
+    let (version, from, header) = if bytes[0] == MAV_STX { (1, 2, 6) } else { (2, 4, 10) };
+    Frame {
+        version,
         sequence: bytes[from],
         system: bytes[from + 1],
         component: bytes[from + 2],
         id: id_of(bytes),
         payload: bytes[header..header + usize::from(bytes[1])].to_vec(),
-    })
+    }
 }
 
 /// The whole frames in some bytes, in order; whatever else is between them is left out.
@@ -197,10 +200,9 @@ impl Deframer {
                 Some(1)
             }
             Look::Whole(length) => {
-                if let Some(frame) = decode(&rest[..length]) {
-                    self.senders.insert((frame.system, frame.component));
-                    pieces.push(Piece::Known(frame));
-                }
+                let frame = apart(rest);
+                self.senders.insert((frame.system, frame.component));
+                pieces.push(Piece::Known(frame));
                 Some(length)
             }
             Look::Foreign(length) => {
