@@ -54,6 +54,8 @@ pub struct Session {
     armed_noted: bool,
     fresh_answer: Option<Ticket>,
     looks_only: bool,
+    /// Kept empty between events, so that its room is used again.
+    heard: Vec<Heard>,
 }
 
 impl Session {
@@ -76,6 +78,7 @@ impl Session {
             armed_noted: false,
             fresh_answer: None,
             looks_only,
+            heard: Vec::new(),
         }
     }
 
@@ -173,15 +176,16 @@ impl Session {
     }
 
     fn receive(&mut self, now: Time, bytes: &[u8]) {
-        let mut heard = Vec::new();
+        let mut heard = std::mem::take(&mut self.heard);
         self.link.receive(now, bytes, &mut heard);
-        self.hear(now, heard);
+        self.hear(now, &mut heard);
+        self.heard = heard;
     }
 
-    fn hear(&mut self, now: Time, heard: Vec<Heard>) {
+    fn hear(&mut self, now: Time, heard: &mut Vec<Heard>) {
         self.bench.encoding_proved.set(self.link.encoding_proved());
         let mut live = self.bench.live.borrow_mut();
-        for heard in heard {
+        for heard in heard.drain(..) {
             live.hear(now, &heard);
             if let Heard::Done { ticket, result } = heard {
                 if self.fresh_answer == Some(ticket) {
@@ -280,7 +284,7 @@ impl Session {
         if self.bench.link_up.get() && now >= self.link.wake() {
             let mut heard = Vec::new();
             self.link.work(now, &mut out, &mut heard);
-            self.hear(now, heard);
+            self.hear(now, &mut heard);
         }
         if !out.is_empty() && self.bench.link_up.get() {
             act(Effect::Send(PORT, out));

