@@ -1,0 +1,43 @@
+//! Figures: how long checking, rehearsing and stopping take on this machine.
+//!
+//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal` or `-- stop` one, and
+//! `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
+
+#![expect(clippy::print_stdout, reason = "figures are printed")]
+#![expect(clippy::unwrap_used, clippy::expect_used, reason = "a bench that cannot run ends at once, saying where")]
+
+mod check;
+mod rehearsal;
+mod spread;
+#[cfg(unix)]
+mod stop;
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
+    let named = |name: &str| words.iter().any(|word| word == name);
+    #[cfg(unix)]
+    if named(stop::SPIN) {
+        stop::spin();
+    }
+    let count = words.iter().find_map(|word| word.parse().ok());
+    let all = !words.iter().any(|word| word.parse::<usize>().is_err());
+    println!("{}", machine());
+    if all || named("check") {
+        check::figures();
+    }
+    if all || named("rehearsal") {
+        rehearsal::figures(count.unwrap_or(200));
+    }
+    #[cfg(unix)]
+    if all || named("stop") {
+        stop::figures(count.unwrap_or(3_000));
+    }
+}
+
+/// What the figures belong to: cores, processor, system, and how busy the machine is with other things.
+fn machine() -> String {
+    let cores = std::thread::available_parallelism().map_or(0, usize::from);
+    let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
+    let load = load.split(' ').take(3).collect::<Vec<_>>().join(" ");
+    format!("{cores} cores, {}, {}; load {load}", std::env::consts::ARCH, std::env::consts::OS)
+}
