@@ -7,6 +7,8 @@ pub const SPIN: &str = "spin";
 
 /// Counts until the process that started this one is gone.
 pub fn spin() -> ! {
+    // A session of its own, as another program has: Linux shares cores out by session first (sched(7), autogroup).
+    let _leads_one_already = rustix::process::setsid();
     std::thread::spawn(|| {
         let _until_it_is_closed = std::io::copy(&mut std::io::stdin(), &mut std::io::sink());
         std::process::exit(0);
