@@ -268,7 +268,8 @@ impl Session {
         }
         // Repeats are judged like first sendings, and before anything else makes the link work. While a start is
         // under way there are none: its own command must not be taken for one.
-        if !self.bench.mode().any_key_stops() && self.may_write(now, None).is_err() {
+        let repeats = self.link.changes_open() && !self.bench.mode().any_key_stops();
+        if repeats && self.may_write(now, None).is_err() {
             self.link.give_up_repeats(now);
         }
         let mut out = Vec::new();

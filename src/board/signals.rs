@@ -210,6 +210,8 @@ pub trait Link {
     /// # Errors
     /// Why it could not be sent, as a sentence.
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
+    /// Whether a write, store or restart is open: queued, to be sent again, or waiting for its answer.
+    fn changes_open(&self) -> bool;
     /// Gives up the writes, stores and restarts that would be sent for the first time or again at `now`; what was
     /// sent and waits for its answer goes on waiting. Runs of a motor are not touched: they are never repeated.
     fn give_up_repeats(&mut self, now: Time);

@@ -40,6 +40,11 @@ pub(super) enum Manner {
 }
 
 impl Manner {
+    /// Whether it changes what the board holds, or whether it runs.
+    fn changes(self) -> bool {
+        matches!(self, Self::Store | Self::Restart)
+    }
+
     /// How often it is sent at most, and the first wait.
     fn tries(self) -> (u8, Duration) {
         match self {
@@ -258,15 +263,20 @@ impl Commands {
         self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Refusal::Overtaken))));
     }
 
+    /// Whether a store or restart is open.
+    pub(super) fn changes_open(&self) -> bool {
+        self.open.iter().any(|open| open.command.manner.changes())
+            || self.queue.iter().any(|(command, _)| command.manner.changes())
+    }
+
     /// Stores and restarts that would leave now are given up; one that waits for its answer goes on waiting.
     pub(super) fn give_up_repeats(&mut self, now: Time) {
-        let changes = |manner: Manner| matches!(manner, Manner::Store | Manner::Restart);
         let (gone, kept): (Vec<Open>, Vec<Open>) = std::mem::take(&mut self.open)
             .into_iter()
-            .partition(|open| changes(open.command.manner) && open.due <= now);
+            .partition(|open| open.command.manner.changes() && open.due <= now);
         self.open = kept;
         let (never, kept): (VecDeque<_>, VecDeque<_>) =
-            std::mem::take(&mut self.queue).into_iter().partition(|(command, _)| changes(command.manner));
+            std::mem::take(&mut self.queue).into_iter().partition(|(command, _)| command.manner.changes());
         self.queue = kept;
         let gone = gone.into_iter().map(|open| open.purpose).chain(never.into_iter().map(|(_, purpose)| purpose));
         self.ended.extend(gone.map(|purpose| (purpose, End::Refused(Refusal::NotAtRest))));

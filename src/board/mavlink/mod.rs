@@ -272,6 +272,10 @@ impl Link for MavlinkLink {
         if Gate::default().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
     }
 
+    fn changes_open(&self) -> bool {
+        self.commands.changes_open() || self.settings.changes_open()
+    }
+
     fn give_up_repeats(&mut self, now: Time) {
         self.commands.give_up_repeats(now);
         self.settings.give_up_repeats(now);

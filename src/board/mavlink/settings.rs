@@ -148,6 +148,11 @@ impl Settings {
         self.ended.extend(self.writes.drain(..).map(|write| (write.ticket, refused())));
     }
 
+    /// Whether a write is open.
+    pub(super) fn changes_open(&self) -> bool {
+        !self.writes.is_empty()
+    }
+
     /// Writes that would leave now are given up; one that waits for its answer goes on waiting.
     pub(super) fn give_up_repeats(&mut self, now: Time) {
         let (gone, kept) =
