@@ -13,11 +13,13 @@ use super::seam::{Effect, OpenError, PortId, PortInfo, PortName, StoreTicket};
 use super::shown::{Gesture, Question, Shown, Tone};
 use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Request, Ticket};
+use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, VecDeque};
 use std::future::Future;
+use std::path::PathBuf;
 use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
@@ -54,6 +56,10 @@ pub struct Bench {
     pub(super) stop_wanted: RefCell<Option<String>>,
     pub(super) battery_invited: Cell<bool>,
     pub(super) open_intent: Cell<bool>,
+    /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
+    pub(super) not_kept: RefCell<BTreeMap<SettingName, String>>,
+    /// The snapshot taken at the beginning of this run.
+    pub(super) way_back: RefCell<Option<PathBuf>>,
     pub(super) sheet: RefCell<Option<Rc<Sheet>>>,
     tickets: Cell<u32>,
     stores: Cell<u32>,
@@ -87,6 +93,8 @@ impl Default for Bench {
             stop_wanted: RefCell::default(),
             battery_invited: Cell::new(false),
             open_intent: Cell::new(false),
+            not_kept: RefCell::default(),
+            way_back: RefCell::default(),
             sheet: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),

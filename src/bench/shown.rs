@@ -252,8 +252,8 @@ pub enum Shown {
     Cautions,
     /// Which board this is.
     Board {
-        /// Craft or board name.
-        craft: String,
+        /// Kind of board, as it says itself.
+        board: String,
         /// Port.
         port: String,
         /// Id.

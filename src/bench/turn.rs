@@ -178,9 +178,10 @@ impl Bench {
     /// Declined.
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
-        let title = match &step.by {
-            StartedBy::Change { .. } => "Motors could turn",
-            StartedBy::Switch { .. } | StartedBy::Command => "Motors will turn",
+        let title = match (&step.by, &step.motors) {
+            (StartedBy::Change { .. }, _) => "Motors could turn",
+            (_, Motors::None) => "The craft will be armed, battery out",
+            (StartedBy::Switch { .. } | StartedBy::Command, _) => "Motors will turn",
         };
         let question = self.question(About::Motor(step.clone()), title, Vec::new(), Reply::Word(step.word()));
         let answered = self.ask_word(question).await?;

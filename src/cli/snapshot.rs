@@ -41,6 +41,13 @@ impl TakeSnapshot {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        if let Some(file) = self.output.as_ref().filter(|file| file.exists()) {
+            out.error(
+                &format!("{} is there already, and a copy of settings is never written over", file.display()),
+                Some("give another name"),
+            );
+            return Err(Exit::Usage);
+        }
         let crafts = board::crafts(&self.records, out)?;
         let Looked { known, at, .. } = board::look(&self.port, &crafts, out)?;
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);

@@ -14,7 +14,9 @@ use std::path::PathBuf;
 /// Lines on standard input, or on the control port, move its world: `flip B 2`, `radio off`, `battery in`,
 /// `truth`; `help` lists them. It ends when standard input ends, or, with a control port, on Ctrl-C.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  quadjig virtual --link /tmp/finch --control 0\n  quadjig watch --port /tmp/finch")]
+#[command(
+    after_help = "Examples:\n  quadjig virtual --link finch\n  quadjig virtual --link finch --control 0\n  quadjig run recipes/arm-switch.jig --port finch"
+)]
 pub struct Virtual {
     /// Serve on this TCP port of 127.0.0.1 instead of a pseudo-terminal; 0 takes a free one.
     #[arg(long, value_name = "PORT", conflicts_with = "link")]

@@ -69,7 +69,7 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
         .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
         .collect();
     Ok(Plan {
-        title: format!("settings of {}", snapshot.taken),
+        title: String::new(),
         board: sheet.board.clone(),
         identity: identity.clone(),
         steps: steps(writes, &place),

@@ -97,11 +97,11 @@ impl Transcript {
                 page.say("", "(an attended run shows its cautions here)");
                 Drawn::Lines(page.lines())
             }
-            Shown::Board { craft, id, firmware, is_virtual, settings, .. } => {
+            Shown::Board { board, id, firmware, is_virtual, settings, .. } => {
                 let port = "the rehearsal's own wire".to_owned();
-                let (craft, id, firmware) = (craft.clone(), id.clone(), firmware.clone());
+                let (board, id, firmware) = (board.clone(), id.clone(), firmware.clone());
                 let (is_virtual, settings) = (*is_virtual, *settings);
-                self.screen.shown(&Shown::Board { craft, port, id, firmware, is_virtual, settings }, WIDTH)
+                self.screen.shown(&Shown::Board { board, port, id, firmware, is_virtual, settings }, WIDTH)
             }
             other => self.screen.shown(other, WIDTH),
         };

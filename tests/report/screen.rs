@@ -149,7 +149,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         Shown::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         Shown::Closing { finished: false, lines: vec![hostile.to_owned()] },
         Shown::Board {
-            craft: hostile.to_owned(),
+            board: hostile.to_owned(),
             port: hostile.to_owned(),
             id: hostile.to_owned(),
             firmware: hostile.to_owned(),

@@ -118,7 +118,7 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
         look_at: if powered {
             "the motors: they turn in the armed positions only.".to_owned()
         } else {
-            "the craft: the battery is out, so nothing turns; the armed flag is measured.".to_owned()
+            "the battery: it stays out; the armed flag is measured.".to_owned()
         },
         radio_off: false,
     }

@@ -26,11 +26,25 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
         lines.extend(noted.err().map(|error| super::super::handle::capital(&error.to_string())));
     }
     lines.push(what_now(&fault).to_owned());
+    lines.extend(what_is_left(&bench));
     bench.show(Shown::Closing { finished: false, lines });
     if bench.link_up.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some() {
         bench.put_streams_back().await;
     }
     Ok(())
+}
+
+/// What the run leaves on the board, and the way back to what was there before.
+fn what_is_left(bench: &Bench) -> Vec<String> {
+    let mut lines = Vec::new();
+    let not_kept: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
+    if !not_kept.is_empty() {
+        lines.push(format!("Written and not kept, so gone after a restart: {}.", not_kept.join("; ")));
+    }
+    if let Some(snapshot) = &*bench.way_back.borrow() {
+        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
+    }
+    lines
 }
 
 fn what_now(fault: &Fault) -> &'static str {
@@ -48,7 +62,7 @@ fn what_now(fault: &Fault) -> &'static str {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
-            "Take the battery out if it is in. What was written before is on the board until it restarts, and what was kept stays."
+            "Take the battery out if it is in, then start again: the next run plans from what is on the board."
         }
         Fault::Open(_) | Fault::Silent { .. } => "No board was reached, and nothing was written.",
         _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",

@@ -124,9 +124,9 @@ impl Bench {
     }
 
     /// Shows which board this is.
-    pub fn show_board(&self, craft: &str, port: &PortName, known: &Connected) {
+    pub fn show_board(&self, port: &PortName, known: &Connected) {
         self.show(Shown::Board {
-            craft: craft.to_owned(),
+            board: if known.identity.kind.is_empty() { "a board".to_owned() } else { known.identity.kind.clone() },
             port: port.to_string(),
             id: known.identity.id.clone(),
             firmware: known.identity.firmware.clone(),

@@ -28,7 +28,7 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     let craft = job.title.clone();
     let known = super::connect(&bench, &job.port).await?;
     let sheet = bench.choose_sheet(&job.sheets, &known, &craft)?;
-    bench.show_board(&craft, &job.port, &known);
+    bench.show_board(&job.port, &known);
     bench.watch_it().await?;
     let record = bench.open_record(&known.identity).await?;
     let card = named_card(&job, &record)?;
@@ -54,6 +54,7 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     knowledge.approved.clone_from(&plan.unknown);
     let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
     bench.journal_begin(&job, &known.identity, &plan.fingerprint, &snapshot).await?;
+    *bench.way_back.borrow_mut() = Some(knowledge.record.folder.join(&snapshot));
     bench.show(Shown::Plan(Rc::new(plan.clone())));
     steps(&bench, &job, &mut knowledge, plan).await?;
     bench.put_streams_back().await;
@@ -221,7 +222,7 @@ fn finish(bench: &Bench, knows: Knowledge, before: &Settings, unsaved: &BTreeSet
         let settings = if kept == 1 { "1 setting".to_owned() } else { format!("{kept} settings") };
         lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
     }
-    if bench.pack() != Pack::Out {
+    if bench.pack() == Pack::In {
         lines.push("Take the battery out now, before the USB cable.".to_owned());
     }
     lines.extend(knows.measured);

@@ -31,6 +31,8 @@ impl Bench {
         result?;
         for write in writes {
             knows.progress.unsaved.insert(write.name.clone());
+            let words = format!("{} = {}", write.setting, write.shown);
+            self.not_kept.borrow_mut().insert(write.name.clone(), words);
             if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {
                 knows.progress.signal_changed = true;
             }
@@ -109,6 +111,7 @@ impl Bench {
         self.journal_outcome(job, step, state).await?;
         result?;
         knows.progress.unsaved.clear();
+        self.not_kept.borrow_mut().clear();
         let there = crate::plan::words::count(expect.len(), "setting");
         self.line(Tone::Good, format!("Restarted; the same board is back, {there} still there."));
         self.take_facts(&job.title, &knows.sheet, &knows.identity)

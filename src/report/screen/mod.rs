@@ -16,12 +16,16 @@ use super::{cautions, gate};
 use crate::bench::shown::{Question, Shown, Tone};
 use crate::world::screen::{Drawn, Screen as Draw};
 use line::{Ink, Page};
+use std::time::Duration;
 
 pub use crate::bench::stop::PULL_THE_BATTERY;
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
     "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
+
+/// Shorter than this is a moment.
+const MOMENT: Duration = Duration::from_secs(3);
 
 /// How it may look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -76,9 +80,9 @@ impl Draw for Screen {
         let mut page = Page::new(self.style, width);
         match shown {
             Shown::Cautions => Self::cautions(&mut page),
-            Shown::Board { craft, port, id, firmware, is_virtual, settings } => {
+            Shown::Board { board, port, id, firmware, is_virtual, settings } => {
                 page.gap();
-                page.say("board", &format!("{} on {}", gate::line(craft), gate::line(port)));
+                page.say("board", &format!("{} on {}", gate::line(board), gate::line(port)));
                 page.say("id", &gate::line(id));
                 page.say("firmware", &gate::line(firmware));
                 page.say("settings", &format!("{settings} read"));
@@ -111,8 +115,9 @@ impl Draw for Screen {
                 page.say("", &format!("the board says: \"{}\"{often}", gate::line(text)));
             }
             Shown::Invite(_, sentence, longest) => {
-                let sentence = format!("{} (within {})", gate::line(sentence), time(*longest));
-                page.inked(Ink::Strong, "now you", &sentence);
+                // What takes a moment only is said as it is: nobody can meet a limit that has gone by the time it is read.
+                let limit = if *longest < MOMENT { String::new() } else { format!(" (within {})", time(*longest)) };
+                page.inked(Ink::Strong, "now you", &format!("{}{limit}", gate::line(sentence)));
             }
             Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
             Shown::Start(start) => idle::start(&mut page, start),

@@ -10,7 +10,10 @@ use crate::report::words::counted;
 
 pub(super) fn plan(page: &mut Page, plan: &Plan) {
     page.heading("What this run will do");
-    page.say("", &format!("the recipe says: \"{}\"", gate::line(&plan.title)));
+    // A copy of settings that is brought back has no title of its own.
+    if !plan.title.is_empty() {
+        page.say("", &format!("the recipe says: \"{}\"", gate::line(&plan.title)));
+    }
     page.gap();
     let turning = plan.steps.iter().filter(|step| step.effect == Effect::TurnsMotors).count();
     page.say("steps", &format!("{}, of which {turning} can turn motors", plan.steps.len()));
@@ -34,7 +37,7 @@ pub(super) fn plan(page: &mut Page, plan: &Plan) {
     }
     page.gap();
     let reads = counted(plan.steps.iter().filter(|step| step.effect == Effect::Looks).count() as u64, "step");
-    page.say("looks", &format!("{reads} only read"));
+    page.say("read only", &reads);
     page.say("fingerprint", &gate::line(&plan.fingerprint));
     page.gap();
 }

@@ -17,7 +17,10 @@ const NAME: usize = 15;
 pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     let motors = match &step.motors {
         Motors::All => "all of them turn".to_owned(),
-        Motors::None => "none is meant to turn, but they can".to_owned(),
+        Motors::None if matches!(step.by, StartedBy::Change { .. }) => {
+            "none is meant to turn, but they could".to_owned()
+        }
+        Motors::None => "none can turn while the battery is out; were it in, all could".to_owned(),
         Motors::One(corner, _) => format!("only {} turns", gate::line(corner)),
     };
     let (by, stops) = match &step.by {
