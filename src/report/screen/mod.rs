@@ -13,19 +13,15 @@ pub use question::motor_facts;
 
 use super::words::time;
 use super::{cautions, gate};
-use crate::bench::shown::{Question, Shown, Tone};
+use crate::bench::shown::{Gesture, Question, Shown, Tone};
 use crate::world::screen::{Drawn, Screen as Draw};
 use line::{Ink, Page};
-use std::time::Duration;
 
 pub use crate::bench::stop::PULL_THE_BATTERY;
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
     "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
-
-/// Shorter than this is a moment.
-const MOMENT: Duration = Duration::from_secs(3);
 
 /// How it may look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -114,9 +110,12 @@ impl Draw for Screen {
                 let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
                 page.say("", &format!("the board says: \"{}\"{often}", gate::line(text)));
             }
-            Shown::Invite(_, sentence, longest) => {
-                // What takes a moment only is said as it is: nobody can meet a limit that has gone by the time it is read.
-                let limit = if *longest < MOMENT { String::new() } else { format!(" (within {})", time(*longest)) };
+            Shown::Invite(gesture, sentence, longest) => {
+                // Hands off has no limit to meet.
+                let limit = match gesture {
+                    Gesture::HandsOff | Gesture::Watch => String::new(),
+                    _ => format!(" (within {})", time(*longest)),
+                };
                 page.inked(Ink::Strong, "now you", &format!("{}{limit}", gate::line(sentence)));
             }
             Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
