@@ -74,6 +74,8 @@ struct Stops {
     hand: Sender<Duration>,
     pressed: Receiver<Instant>,
     dice: u64,
+    /// The wire took nothing for so long that it was given up: a new one is needed.
+    lost: bool,
 }
 
 impl Stops {
@@ -107,7 +109,7 @@ impl Stops {
         });
         // Somebody has to look at the screen, or it would stand still.
         forward(terminal.same_end(), |_, _| true);
-        Self { world, craft, wire, hand, pressed, dice: 1 }
+        Self { world, craft, wire, hand, pressed, dice: 1, lost: false }
     }
 
     /// So many stops by a key, and how many others there were meanwhile.
@@ -121,6 +123,9 @@ impl Stops {
                 Err(_) => spoiled += 1,
             }
             self.quiet();
+            if self.lost {
+                *self = Self { dice: self.dice, ..Self::new() };
+            }
         }
         (stops, spoiled)
     }
@@ -130,7 +135,7 @@ impl Stops {
     fn one(&mut self, session: &mut Session, board: quadjig::virtual_board::World) -> Result<Stop, String> {
         let began = board.now();
         let real = self.world.next(Time(0)).0;
-        let ahead = began.since(real);
+        let ahead = Ahead::of(began, real);
         self.craft.send(craft::To::Begin(Box::new(board), Instant::now())).unwrap();
         let wait = self.wait();
         self.hand.send(wait).unwrap();
@@ -139,13 +144,14 @@ impl Stops {
         let (mut heard, mut pressed, mut last) = (Vec::new(), None, real);
         loop {
             // While the stop is on its way, what was read is looked at often.
-            let wake = session.wake() - ahead;
+            let wake = ahead.in_world(session.wake());
             let wake = if decided.is_some() { wake.min(last + Duration::from_micros(300)) } else { wake };
             let (at, event) = self.world.next(wake);
             last = at;
-            session.handle(at + ahead, event, &mut |effect| {
+            self.lost |= matches!(event, Event::Lost(_));
+            session.handle(ahead.in_core(at), event, &mut |effect| {
                 let effect = match effect {
-                    Effect::Hold(port, bytes, until) => Effect::Hold(port, bytes, until - ahead),
+                    Effect::Hold(port, bytes, until) => Effect::Hold(port, bytes, ahead.in_world(until)),
                     Effect::Stop(port, bytes) if decided.is_none() => {
                         decided = Some(Instant::now());
                         needle.clone_from(&bytes);
@@ -200,6 +206,32 @@ impl Stops {
         }
         self.wire.try_iter().for_each(drop);
     }
+}
+
+/// How far the session's clock, which began on simulated time, is ahead of the real world's; µs, negative: behind.
+#[derive(Clone, Copy)]
+struct Ahead(i64);
+
+impl Ahead {
+    fn of(core: Time, world: Time) -> Self {
+        Self(micros(core) - micros(world))
+    }
+
+    fn in_core(self, at: Time) -> Time {
+        moment(micros(at).saturating_add(self.0))
+    }
+
+    fn in_world(self, at: Time) -> Time {
+        moment(micros(at).saturating_sub(self.0))
+    }
+}
+
+fn micros(at: Time) -> i64 {
+    i64::try_from(at.0).unwrap_or(i64::MAX)
+}
+
+fn moment(micros: i64) -> Time {
+    Time(u64::try_from(micros).unwrap_or(0))
 }
 
 /// When the first byte of the needle was read.
