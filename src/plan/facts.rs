@@ -4,10 +4,6 @@
 
 use crate::board::sheet::{Entry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
-use crate::language::units::Pulse;
-
-/// Pulse and idle while searching, which no document raises. Source: the project's safety model.
-pub const PULSE_CEILING: Pulse = Pulse(1250);
 
 /// Words that a proof of an idle depends on, where the sheet has them.
 const IDLE_DEPENDS_ON: [&str; 4] = ["idle", "signal", "zero-throttle", "battery-cells"];

@@ -4,12 +4,13 @@
 //! Must not be here: how a value is tried (see the bench).
 
 use super::compile::{Planner, Spot};
-use super::facts::{self, PULSE_CEILING};
+use super::facts;
 use super::motor::{LEVEL, MOST_STARTS};
 use super::problem::Problem;
 use super::step::{Act, Guard, IdlePlan, Unknown};
 use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
+use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
 use crate::language::units::Pulse;
 use crate::record::{Proof, ProofSubject};
@@ -155,7 +156,7 @@ impl<'a> Planner<'a> {
 /// The highest pulse that may stay on the board. A real limit of a sheet is rounded down.
 #[expect(clippy::cast_possible_truncation, reason = "a sheet's limits fit 32 bits")]
 fn ceiling(entry: &Entry) -> Pulse {
-    entry.range.map_or(PULSE_CEILING, |(_, most)| PULSE_CEILING.min(Pulse(most as i32)))
+    entry.range.map_or(ceilings::PULSE, |(_, most)| ceilings::PULSE.min(Pulse(most as i32)))
 }
 
 struct Bounds {

@@ -5,7 +5,6 @@
 
 use super::batch::Wanted;
 use super::compile::Planner;
-use super::facts::PULSE_CEILING;
 use super::problem::Problem;
 use super::step::Write;
 use crate::board::convert::{self, ConvertError, Measured, PerCell};
@@ -13,6 +12,7 @@ use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form, Way};
 use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
+use crate::language::ceilings;
 use crate::language::recipe::{Chemistry, Idle, Part, Setting, Stick, Value, What, ZeroThrottle};
 use crate::language::units::Pulse;
 use std::time::Duration;
@@ -124,8 +124,8 @@ impl<'a> Planner<'a> {
             // Whole hundredths of one per cent of 1000 us are tenths of a microsecond: rounded up.
             Idle::Percent(percent) => Pulse(1000 + percent.0.div_euclid(10) + i32::from(percent.0 % 10 != 0)),
         };
-        if pulse > PULSE_CEILING {
-            let problem = Problem::AboveCeiling { value: pulse, ceiling: PULSE_CEILING };
+        if pulse > ceilings::PULSE {
+            let problem = Problem::AboveCeiling { value: pulse, ceiling: ceilings::PULSE };
             self.refuse_part(index, Some(Part::Value), problem);
         }
     }

@@ -8,6 +8,7 @@ mod motors;
 mod orders;
 mod refusals;
 mod replan;
+mod restores;
 mod satisfied;
 mod shown;
 mod switches;
