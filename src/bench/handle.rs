@@ -9,7 +9,7 @@ use super::heat::Heat;
 use super::live::{Live, Pack};
 use super::mode::Mode;
 use super::prompt::{Answer, Declined, Prompt};
-use super::seam::{Effect, OpenError, PortId, PortInfo, PortName, StoreTicket};
+use super::seam::{Effect, LineRead, OpenError, PortId, PortInfo, PortName, StoreTicket};
 use super::shown::{Gesture, Question, Shown, Tone};
 use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Request, Ticket};
@@ -40,6 +40,9 @@ pub struct Bench {
     pub(super) done: RefCell<BTreeMap<Ticket, Done>>,
     pub(super) prompt: RefCell<Option<Prompt>>,
     pub(super) answer: RefCell<Option<Answer>>,
+    /// A line is being typed.
+    pub(super) line_open: Cell<bool>,
+    pub(super) line: RefCell<Option<LineRead>>,
     pub(super) opened: RefCell<Option<Result<PortInfo, OpenError>>>,
     pub(super) stored: RefCell<BTreeMap<StoreTicket, Result<(), RecordError>>>,
     pub(super) record: RefCell<Option<Result<CraftRecord, RecordError>>>,
@@ -78,6 +81,8 @@ impl Default for Bench {
             done: RefCell::default(),
             prompt: RefCell::default(),
             answer: RefCell::default(),
+            line_open: Cell::new(false),
+            line: RefCell::default(),
             opened: RefCell::default(),
             stored: RefCell::default(),
             record: RefCell::default(),

@@ -6,6 +6,7 @@
 
 use super::shown::{Question, Shown};
 use crate::board::signals::Identity;
+use crate::language::known::Known;
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
 use std::path::PathBuf;
@@ -127,6 +128,26 @@ pub enum SystemSignal {
     TerminalStop,
 }
 
+/// A line that the operator may type, edited at the terminal, while nothing can turn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LineAsked {
+    /// What stands before it.
+    pub prompt: String,
+    /// For completion and hints.
+    pub known: Known,
+}
+
+/// What came of [`Effect::ReadLine`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LineRead {
+    /// A line, or several where one goes on in the next.
+    Typed(String),
+    /// Thrown away (Ctrl-C).
+    Abandoned,
+    /// The operator wants to leave (Ctrl-D on an empty line).
+    End,
+}
+
 /// What the world hands to the core, one at a time.
 #[derive(Debug)]
 pub enum Event {
@@ -144,6 +165,8 @@ pub enum Event {
     Key(Key),
     /// A paste that the terminal marked as one.
     Paste,
+    /// The line that was asked for.
+    Line(LineRead),
     /// The terminal is closed, or there is none.
     EndOfInput,
     /// A signal from the system.
@@ -180,6 +203,9 @@ pub enum Effect {
     Echo(String),
     /// The question is closed; `true` if it was answered.
     Asked(bool),
+    /// Have the operator type a line. Answered by [`Event::Line`]; what is shown meanwhile stands above it, and no
+    /// question is asked until it was answered.
+    ReadLine(Box<LineAsked>),
     /// Show something.
     Show(Shown),
 }

@@ -169,6 +169,10 @@ impl Session {
             Event::Record(record) => *self.bench.record.borrow_mut() = Some(*record),
             Event::Key(key) => self.key(now, key, act),
             Event::Paste => self.paste(now, act),
+            Event::Line(line) => {
+                self.bench.line_open.set(false);
+                *self.bench.line.borrow_mut() = Some(line);
+            }
             Event::EndOfInput => self.end_of_input(now, act),
             Event::Signal(signal) => self.signal(now, signal, act),
             Event::Tick => {}

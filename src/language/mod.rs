@@ -13,6 +13,7 @@ pub mod format;
 mod givens;
 mod grammar;
 mod header;
+pub mod known;
 pub mod limits;
 mod lines;
 mod lower;

@@ -2,7 +2,7 @@
 //!
 //! It sees only what a person would see: questions and invitations. Must not be here: the board.
 
-use crate::bench::seam::Key;
+use crate::bench::seam::{Key, LineAsked, LineRead};
 use crate::bench::shown::{About, Gesture, Question, Reply};
 use std::time::Duration;
 
@@ -15,6 +15,8 @@ pub enum Deed {
     Paste,
     /// Moves the world, as a world line.
     World(String),
+    /// Enters a line at the bench prompt.
+    Line(LineRead),
     /// Closes the terminal.
     Leave,
 }
@@ -23,6 +25,11 @@ pub enum Deed {
 pub trait Operator {
     /// Answers a question: deeds with their delay from now.
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)>;
+    /// Types a line at the bench prompt, after a while.
+    fn line(&mut self, asked: &LineAsked) -> (Duration, LineRead) {
+        let _nothing_to_type = asked;
+        (READS, LineRead::End)
+    }
     /// Follows an invitation.
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)>;
 }

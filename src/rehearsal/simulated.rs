@@ -6,7 +6,7 @@
 
 use super::operator::{Deed, Operator};
 use crate::bench::handle::PORT;
-use crate::bench::seam::{Effect, Event, Key, PortInfo, SystemSignal, World};
+use crate::bench::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
 use crate::bench::shown::{Question, Shown};
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
@@ -34,6 +34,8 @@ pub enum Seen<'a> {
     Shown(&'a Shown),
     /// The operator pressed a key.
     Pressed(Key),
+    /// The operator entered a line at the bench prompt.
+    Entered(&'a LineRead),
     /// The operator pasted, or left the terminal; in words.
     Odd(&'a str),
     /// The operator moved the world by this line, with its answer, or why it could not be done.
@@ -195,6 +197,10 @@ impl<'o> SimulatedWorld<'o> {
                     (self.seen)(self.now, Seen::Odd("pastes"));
                     self.events.push_back(Event::Paste);
                 }
+                Deed::Line(line) => {
+                    (self.seen)(self.now, Seen::Entered(&line));
+                    self.events.push_back(Event::Line(line));
+                }
                 Deed::Leave => self.leaves(),
                 Deed::World(line) => {
                     // A line that the world does not know is a fault of the script; the run then times out
@@ -290,6 +296,10 @@ impl World for SimulatedWorld<'_> {
                 self.plan(deeds);
             }
             Effect::Echo(_) => {}
+            Effect::ReadLine(asked) => {
+                let (after, line) = self.operator.line(&asked);
+                self.plan(vec![(after, Deed::Line(line))]);
+            }
             Effect::Asked(answered) => {
                 self.unanswered = Time::NEVER;
                 (self.seen)(self.now, Seen::Answered(answered));

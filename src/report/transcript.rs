@@ -7,7 +7,7 @@ use super::gate;
 use super::screen::line::{Ink, Page};
 use super::screen::{Screen, Style};
 use crate::bench::fault::Fault;
-use crate::bench::seam::Key;
+use crate::bench::seam::{Key, LineRead};
 use crate::bench::shown::Shown;
 use crate::measure::time::Time;
 use crate::rehearsal::rehearse::Rehearsed;
@@ -65,6 +65,16 @@ impl Transcript {
                     (None, key) => self.moved.push(format!("presses {}", name(*key))),
                 }
                 String::new()
+            }
+            Seen::Entered(line) => {
+                let line = match line {
+                    LineRead::Typed(line) => gate::line(line).into_owned(),
+                    LineRead::Abandoned => "(thrown away)".to_owned(),
+                    LineRead::End => "(leaves)".to_owned(),
+                };
+                let mut text = self.flush();
+                text.push_str(&self.lines(vec![format!("> {line}")]));
+                text
             }
             Seen::Odd(what) => {
                 match &mut self.typed {

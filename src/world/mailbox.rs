@@ -67,7 +67,9 @@ impl Mailbox {
         let now = self.0.clock.now();
         let mut lanes = held(&self.0.lanes);
         match event {
-            Event::Key(_) | Event::Paste | Event::EndOfInput | Event::Signal(_) => lanes.urgent.push_back((now, event)),
+            Event::Key(_) | Event::Paste | Event::Line(_) | Event::EndOfInput | Event::Signal(_) => {
+                lanes.urgent.push_back((now, event))
+            }
             _ => lanes.rest.push_back(event),
         }
         drop(lanes);

@@ -12,7 +12,7 @@ use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{files, panic, signals};
-use crate::bench::seam::{Effect, Event, OpenError, PortId, PortName, World};
+use crate::bench::seam::{Effect, Event, LineRead, OpenError, PortId, PortName, World};
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::io;
@@ -207,6 +207,7 @@ impl World for RealWorld {
             }
             Effect::Echo(text) => self.paint(Paint::Echo(self.screen.safe(&text))),
             Effect::Asked(answered) => self.paint(Paint::Asked(self.screen.closed(answered))),
+            Effect::ReadLine(_) => self.mailbox.post(Event::Line(LineRead::End)),
             Effect::Show(shown) => self.paint(Paint::Shown(self.screen.shown(&shown, width))),
         }
     }
