@@ -26,8 +26,7 @@ pub trait Operator {
     /// Answers a question: deeds with their delay from now.
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)>;
     /// Types a line at the bench prompt, after a while.
-    fn line(&mut self, asked: &LineAsked) -> (Duration, LineRead) {
-        let _nothing_to_type = asked;
+    fn line(&mut self, _asked: &LineAsked) -> (Duration, LineRead) {
         (READS, LineRead::End)
     }
     /// Follows an invitation.
