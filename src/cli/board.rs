@@ -99,7 +99,7 @@ fn world(
     out: &Output,
 ) -> Result<RealWorld, Fault> {
     let style = Style { colour: out.message_colour, plain: out.plain };
-    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, terminal };
+    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history: None, terminal };
     RealWorld::new(setup, Box::new(Screen::new(style)))
         .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))
 }

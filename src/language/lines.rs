@@ -271,6 +271,14 @@ impl Splitter<'_> {
     }
 }
 
+/// Whether a statement that is typed goes on in the next line: it ends in a comma, outside strings and comments.
+#[must_use]
+pub fn goes_on(text: &str) -> bool {
+    let mut findings = Vec::new();
+    split(FileId(0), text, &mut findings);
+    findings.iter().any(|finding| finding.code == codes::DANGLING_COMMA)
+}
+
 /// The statement's bytes with comments and line ends as spaces.
 fn blank(text: &str, line: &Line) -> String {
     let Range { start, end } = line.range;

@@ -8,6 +8,7 @@ pub mod ceilings;
 pub mod characters;
 pub mod checks;
 pub mod codes;
+pub mod complete;
 pub mod finding;
 pub mod format;
 mod givens;
@@ -30,4 +31,5 @@ pub mod units;
 mod uses;
 pub mod what;
 
+pub use lines::goes_on;
 pub use reader::{Reading, read, read_statement};

@@ -98,6 +98,12 @@ impl Keys {
         matches!(self.state, State::Escape | State::Sequence(_) | State::Character(_))
     }
 
+    /// Whether a paste has begun whose end has not come.
+    #[must_use]
+    pub fn in_paste(&self) -> bool {
+        matches!(self.state, State::Pasted(_))
+    }
+
     fn plain(&mut self, byte: u8) -> Option<Pressed> {
         Some(match byte {
             b'\r' | b'\n' => Pressed::Key(Key::Enter),

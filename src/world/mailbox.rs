@@ -68,7 +68,7 @@ impl Mailbox {
         let mut lanes = held(&self.0.lanes);
         match event {
             Event::Key(_) | Event::Paste | Event::Line(_) | Event::EndOfInput | Event::Signal(_) => {
-                lanes.urgent.push_back((now, event))
+                lanes.urgent.push_back((now, event));
             }
             _ => lanes.rest.push_back(event),
         }

@@ -5,6 +5,8 @@
 #[cfg(unix)]
 mod files;
 pub mod keys;
+#[cfg(unix)]
+mod line;
 pub mod mailbox;
 #[cfg(unix)]
 mod painter;

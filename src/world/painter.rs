@@ -3,6 +3,7 @@
 //! Promises: while a question is open nothing else is printed but what cannot wait; without a moving
 //! cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
 
+use super::line::{Laid, View};
 use super::screen::Drawn;
 use crate::measure::time::Time;
 use std::fmt::Write;
@@ -22,6 +23,10 @@ pub(super) enum Paint {
     Echo(String),
     /// The question closes, with these lines.
     Asked(Vec<String>),
+    /// The line that is typed looks like this.
+    Line(View),
+    /// It is over and stays like this; whether the terminal itself went on to the next row.
+    LineDone(View, bool),
     /// The virtual world's own line: what was typed there, `None` once it is left.
     World(Option<String>),
     /// The virtual world answers: not held back, since it was asked for.
@@ -37,6 +42,9 @@ pub(super) struct Painter {
     question: Option<String>,
     typed: String,
     world: Option<String>,
+    line: Option<View>,
+    /// The rows of it on the screen.
+    laid: Option<Laid>,
     passing: Option<String>,
     passed: Option<Time>,
     held: Vec<Drawn>,
@@ -55,6 +63,8 @@ impl Painter {
             question: None,
             typed: String::new(),
             world: None,
+            line: None,
+            laid: None,
             passing: None,
             passed: None,
             held: Vec::new(),
@@ -66,10 +76,11 @@ impl Painter {
     /// The text that carries this out on a terminal of `width` columns.
     pub(super) fn paint(&mut self, now: Time, width: usize, paint: Paint) -> String {
         let mut out = String::new();
-        self.clear_bottom(&mut out, &paint);
+        self.clear_bottom(&mut out, width, &paint);
         match paint {
             Paint::Shown(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
             Paint::Shown(drawn) if self.question.is_some() => self.held.push(drawn),
+            Paint::Shown(Drawn::Passing(_)) if self.line.is_some() => {}
             Paint::Shown(drawn) => self.shown(&mut out, now, drawn),
             Paint::Question(these, prompt) => {
                 self.lines(&mut out, &these);
@@ -91,7 +102,23 @@ impl Painter {
                 }
             }
             Paint::World(line) => self.world = line,
+            Paint::Line(view) => {
+                (self.passing, self.world) = (None, None);
+                self.line = Some(view);
+            }
+            Paint::LineDone(view, _) => {
+                self.line = None;
+                if self.redraws {
+                    self.lines(&mut out, &view.lay(width).rows);
+                }
+            }
             Paint::End => {
+                if self.redraws
+                    && let Some(view) = self.line.take()
+                {
+                    self.lines(&mut out, &view.done().lay(width).rows);
+                }
+                self.line = None;
                 self.passing = None;
                 self.question = None;
                 self.world = None;
@@ -134,18 +161,25 @@ impl Painter {
         let world = self.world.as_ref().map(|line| format!("{WORLD}{line}"));
         let question = || self.question.as_ref().map(|prompt| format!("{prompt}{}", self.typed));
         let passing = || if self.redraws { self.passing.clone() } else { None };
-        world.or_else(question).or_else(passing)
+        let line = || self.line.as_ref().map(|view| view.prompt.clone());
+        world.or_else(question).or_else(line).or_else(passing)
     }
 
-    fn clear_bottom(&mut self, out: &mut String, paint: &Paint) {
+    fn clear_bottom(&mut self, out: &mut String, width: usize, paint: &Paint) {
         if self.redraws {
-            if self.bottom().is_some() {
+            if let Some(laid) = self.laid.take() {
+                laid.clear(out, width);
+            } else if self.bottom().is_some() {
                 out.push_str("\r\u{1b}[K");
             }
             return;
         }
-        let stays = matches!(paint, Paint::Echo(_) | Paint::World(Some(_)))
-            || (matches!(paint, Paint::Shown(Drawn::Lines(_) | Drawn::Passing(_))) && self.question.is_some());
+        if matches!(paint, Paint::LineDone(_, true)) {
+            self.standing.clear();
+        }
+        let stays = matches!(paint, Paint::Echo(_) | Paint::World(Some(_)) | Paint::Line(_))
+            || (matches!(paint, Paint::Shown(Drawn::Lines(_) | Drawn::Passing(_))) && self.question.is_some())
+            || (matches!(paint, Paint::Shown(Drawn::Passing(_))) && self.line.is_some());
         if !stays && !self.standing.is_empty() {
             out.push_str("\r\n");
             self.standing.clear();
@@ -154,6 +188,15 @@ impl Painter {
 
     fn draw_bottom(&mut self, out: &mut String, width: usize) {
         let bottom = self.bottom().unwrap_or_default();
+        if self.redraws
+            && self.question.is_none()
+            && let Some(view) = &self.line
+        {
+            let laid = view.lay(width);
+            laid.draw(out);
+            self.laid = Some(laid);
+            return;
+        }
         if self.redraws {
             cut(out, &bottom, width.saturating_sub(1));
             return;

@@ -4,7 +4,8 @@
 //! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
 
 use super::files::{FileJob, Places};
-use super::mailbox::{Clock, Mailbox};
+use super::line::{Lines, Manner, Ways};
+use super::mailbox::{Clock, Mailbox, held};
 use super::painter::Paint;
 use super::port::{Maker, Port};
 use super::screen::Screen;
@@ -12,14 +13,15 @@ use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{files, panic, signals};
-use crate::bench::seam::{Effect, Event, LineRead, OpenError, PortId, PortName, World};
+use crate::bench::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
+use crate::bench::shown::{Shown, Tone};
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::io;
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// How long the end waits for bytes, for the disk, and for the screen.
@@ -41,6 +43,8 @@ pub struct Setup {
     pub recipe: String,
     /// Of serial ports.
     pub baud: u32,
+    /// Where typed lines are kept over sessions; `None`: they are kept until the session ends.
+    pub history: Option<PathBuf>,
     /// Where a person sits; `None`: every question ends with the end of input, lines go to standard error.
     pub terminal: Option<Terminal>,
 }
@@ -61,6 +65,7 @@ pub struct RealWorld {
     width: Arc<AtomicUsize>,
     over: Arc<AtomicBool>,
     world_lines: WorldLines,
+    lines: Arc<Mutex<Lines>>,
     raw: Option<Arc<Raw>>,
     _signals: signals::Caught,
 }
@@ -80,7 +85,12 @@ impl RealWorld {
         let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
         let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
         let (paint, paints) = channel();
+        let redraws = screen.redraws();
+        let ways = Ways { clock, mailbox: mailbox.clone(), paint: paint.clone(), world_lines: world_lines.clone() };
+        let manner = Manner { edited: redraws, colour: screen.colours() };
+        let lines = Arc::new(Mutex::new(Lines::new(ways, manner, setup.history)));
         let shared = terminal::Shared {
+            lines: lines.clone(),
             clock,
             mailbox: mailbox.clone(),
             paint: paint.clone(),
@@ -88,7 +98,6 @@ impl RealWorld {
             over: over.clone(),
             world_lines: world_lines.clone(),
         };
-        let redraws = screen.redraws();
         let raw = setup.terminal.map(|terminal| terminal::start(terminal, redraws, shared)).transpose()?;
         let (done, painted) = channel();
         let drawing = (raw.clone(), width.clone());
@@ -109,6 +118,7 @@ impl RealWorld {
             width,
             over,
             world_lines,
+            lines,
             raw,
             _signals: signals,
         })
@@ -123,6 +133,15 @@ impl RealWorld {
     fn paint(&self, paint: Paint) {
         // The drawing thread ends only with us.
         let _ = self.paint.send((self.clock.now(), paint));
+    }
+
+    fn read_line(&self, asked: LineAsked, width: usize) {
+        let Some(raw) = &self.raw else { return self.mailbox.post(Event::Line(LineRead::End)) };
+        let mut lines = held(&self.lines);
+        if let Some(trouble) = lines.trouble() {
+            self.paint(Paint::Shown(self.screen.shown(&Shown::Line(Tone::Warning, trouble), width)));
+        }
+        lines.open(asked, raw);
     }
 
     fn open(&mut self, id: PortId, name: PortName) {
@@ -155,7 +174,7 @@ impl RealWorld {
         let lines = board
             .lines()
             .map_err(|error| OpenError::Other { port: PortName::Virtual(key).to_string(), cause: error.to_string() })?;
-        *super::mailbox::held(&self.world_lines) = Some(lines);
+        *held(&self.world_lines) = Some(lines);
         Ok(board.maker())
     }
 
@@ -199,6 +218,9 @@ impl World for RealWorld {
             Effect::Store(ticket, job) => self.file(FileJob::Store(ticket, job)),
             Effect::OpenRecord(identity) => self.file(FileJob::OpenRecord(identity)),
             Effect::Ask(question) => {
+                if let Some(raw) = &self.raw {
+                    held(&self.lines).abandon(raw);
+                }
                 let lines = self.screen.question(&question, width);
                 self.paint(Paint::Question(lines, self.screen.prompt().to_owned()));
                 if self.raw.is_none() {
@@ -207,7 +229,7 @@ impl World for RealWorld {
             }
             Effect::Echo(text) => self.paint(Paint::Echo(self.screen.safe(&text))),
             Effect::Asked(answered) => self.paint(Paint::Asked(self.screen.closed(answered))),
-            Effect::ReadLine(_) => self.mailbox.post(Event::Line(LineRead::End)),
+            Effect::ReadLine(asked) => self.read_line(*asked, width),
             Effect::Show(shown) => self.paint(Paint::Shown(self.screen.shown(&shown, width))),
         }
     }
@@ -229,6 +251,6 @@ impl Drop for RealWorld {
         if let Some(raw) = &self.raw {
             raw.leave();
         }
-        *super::mailbox::held(&self.world_lines) = None;
+        *held(&self.world_lines) = None;
     }
 }

@@ -29,4 +29,6 @@ pub trait Screen {
     fn safe(&self, text: &str) -> String;
     /// Whether the cursor may move back: lines may be redrawn.
     fn redraws(&self) -> bool;
+    /// Whether colour may be added to what the words say.
+    fn colours(&self) -> bool;
 }

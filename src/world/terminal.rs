@@ -7,6 +7,7 @@
 //! Reads the terminal itself: the usual library for it spins for ever once a terminal has closed.
 
 use super::keys::{Keys, Pressed};
+use super::line::Lines;
 use super::mailbox::{Clock, Mailbox, held};
 use super::painter::{Paint, Painter};
 use crate::bench::seam::{Event, Key, SystemSignal};
@@ -22,6 +23,8 @@ use std::thread;
 
 /// Columns where nobody says how many there are.
 pub(super) const WIDTH: usize = 80;
+/// Rows where nobody says how many there are.
+const HEIGHT: usize = 24;
 /// Between two looks whether the program is ending, and how wide the terminal is.
 const LOOK_MS: i64 = 100;
 /// An escape that nothing follows for this long was the key.
@@ -63,8 +66,10 @@ fn foreground(file: &File) -> bool {
 pub(super) struct Raw {
     file: File,
     before: Termios,
+    by_key: Termios,
     marks_pastes: bool,
-    over: AtomicBool,
+    /// Held while the mode changes, so that none is set after the last.
+    over: Mutex<bool>,
 }
 
 impl Raw {
@@ -80,13 +85,44 @@ impl Raw {
         raw.special_codes[SpecialCodeIndex::VTIME] = 0;
         // Flushed: what was typed before is no answer to anything.
         termios::tcsetattr(&file, OptionalActions::Flush, &raw)?;
-        let raw = Arc::new(Self { file, before, marks_pastes, over: AtomicBool::new(false) });
+        let raw = Arc::new(Self { file, before, by_key: raw, marks_pastes, over: Mutex::new(false) });
         held(&RAW).push(Arc::downgrade(&raw));
         Ok(raw)
     }
 
+    /// The terminal itself edits rows from now on; Ctrl-C and Ctrl-Z end one instead of being signals.
+    pub(super) fn by_line(&self) {
+        let mut mode = self.by_key.clone();
+        mode.local_modes |= LocalModes::ICANON | LocalModes::ECHO | LocalModes::ECHOE | LocalModes::IEXTEN;
+        mode.input_modes |= InputModes::ICRNL;
+        mode.special_codes = self.before.special_codes.clone();
+        mode.special_codes[SpecialCodeIndex::VEOL] = 0x03;
+        mode.special_codes[SpecialCodeIndex::VEOL2] = 0x1a;
+        self.set(&mode);
+    }
+
+    /// Keys come one by one again.
+    pub(super) fn by_key(&self) {
+        self.set(&self.by_key);
+    }
+
+    fn set(&self, mode: &Termios) {
+        let over = held(&self.over);
+        if !*over {
+            // A terminal that is gone is noticed by who reads it.
+            let _ = termios::tcsetattr(&self.file, OptionalActions::Now, mode);
+        }
+    }
+
+    /// Columns and rows.
+    pub(super) fn size(&self) -> (usize, usize) {
+        let size = termios::tcgetwinsize(&self.file).map_or((0, 0), |size| (size.ws_col, size.ws_row));
+        let or = |count: u16, usual: usize| if count == 0 { usual } else { usize::from(count) };
+        (or(size.0, WIDTH), or(size.1, HEIGHT))
+    }
+
     pub(super) fn leave(&self) {
-        if !self.over.swap(true, Ordering::SeqCst) {
+        if !std::mem::replace(&mut *held(&self.over), true) {
             // A terminal that is gone needs nothing.
             let _ = termios::tcsetattr(&self.file, OptionalActions::Now, &self.before);
             // A frozen screen would hold us for ever.
@@ -120,6 +156,17 @@ pub(super) fn leave_all() {
 /// Where lines go to another world than the core's.
 pub(super) type WorldLines = Arc<Mutex<Option<Sender<String>>>>;
 
+/// Sends lines to the world, if there is one: several with `;` between.
+pub(super) fn to_world(world: &WorldLines, text: &str) -> bool {
+    let world = held(world);
+    if let Some(lines) = &*world {
+        let whole = text.split(';').map(str::trim).filter(|line| !line.is_empty());
+        // A world that is gone answers nothing.
+        whole.for_each(|line| drop(lines.send(line.to_owned())));
+    }
+    world.is_some()
+}
+
 /// What the threads of the terminal share.
 #[derive(Clone)]
 pub(super) struct Shared {
@@ -129,6 +176,7 @@ pub(super) struct Shared {
     pub(super) width: Arc<AtomicUsize>,
     pub(super) over: Arc<AtomicBool>,
     pub(super) world_lines: WorldLines,
+    pub(super) lines: Arc<Mutex<Lines>>,
 }
 
 /// Starts reading keys. The terminal is in raw mode while the answer lives.
@@ -159,18 +207,20 @@ impl Reader {
             if self.shared.over.load(Ordering::SeqCst) {
                 return true;
             }
-            self.look_at_width();
+            self.look_at_size();
             // Once ours, no longer: somebody put us into the background.
             if controls && !foreground(&self.raw.file) {
                 return false;
             }
-            let wait = if self.keys.begun() { ESCAPE_MS } else { LOOK_MS };
+            let begun = self.keys.begun() || held(&self.shared.lines).begun();
+            let wait = if begun { ESCAPE_MS } else { LOOK_MS };
             let wait = Timespec { tv_sec: 0, tv_nsec: wait * 1_000_000 };
             let mut polled = [PollFd::new(&self.raw.file, PollFlags::IN)];
             match poll(&mut polled, Some(&wait)) {
                 Ok(0) => {
                     let pressed = self.keys.pause();
                     self.pressed(pressed);
+                    held(&self.shared.lines).pause(&self.raw);
                     continue;
                 }
                 Ok(_) => {}
@@ -179,23 +229,46 @@ impl Reader {
             }
             let mut bytes = [0; 256];
             match rustix::io::read(&self.raw.file, &mut bytes) {
-                Ok(0) => return false,
-                Ok(count) => {
-                    for &byte in &bytes[..count] {
-                        let pressed = self.keys.take(byte);
-                        self.pressed(pressed);
-                    }
+                Ok(0) if held(&self.shared.lines).by_terminal() && termios::tcgetattr(&self.raw.file).is_ok() => {
+                    held(&self.shared.lines).end_of_text(&self.raw);
                 }
+                Ok(0) => return false,
+                Ok(count) => self.read(&bytes[..count]),
                 Err(Errno::INTR | Errno::AGAIN) => {}
                 Err(_) => return false,
             }
         }
     }
 
-    fn look_at_width(&self) {
-        let width = termios::tcgetwinsize(&self.raw.file).map_or(0, |size| size.ws_col);
-        let width = if width == 0 { WIDTH } else { usize::from(width) };
-        self.shared.width.store(width, Ordering::Relaxed);
+    fn look_at_size(&self) {
+        let size = self.raw.size();
+        self.shared.width.store(size.0, Ordering::Relaxed);
+        held(&self.shared.lines).look(size);
+    }
+
+    fn read(&mut self, bytes: &[u8]) {
+        for (at, &byte) in bytes.iter().enumerate() {
+            let mut lines = held(&self.shared.lines);
+            // A paste that began before a line was asked for is none of its text.
+            if lines.is_open() && !self.keys.in_paste() {
+                self.world = None;
+                if !lines.take(byte, &self.raw) {
+                    drop(lines);
+                    return self.typed_ahead(&bytes[at + 1..]);
+                }
+            } else {
+                drop(lines);
+                let pressed = self.keys.take(byte);
+                self.pressed(pressed);
+            }
+        }
+    }
+
+    /// What was typed behind a line before anything came of it is no answer to that; only Ctrl-C counts.
+    fn typed_ahead(&self, bytes: &[u8]) {
+        if bytes.contains(&0x03) {
+            self.shared.mailbox.post(Event::Key(Key::Interrupt));
+        }
     }
 
     fn pressed(&mut self, pressed: Option<Pressed>) {
@@ -234,11 +307,7 @@ impl Reader {
             Key::Escape => return self.world_line(None),
             Key::Enter => {
                 self.world_line(None);
-                if let Some(lines) = &*held(&self.shared.world_lines) {
-                    let whole = line.split(';').map(str::trim).filter(|line| !line.is_empty());
-                    // A world that is gone answers nothing.
-                    whole.for_each(|line| drop(lines.send(line.to_owned())));
-                }
+                to_world(&self.shared.world_lines, &line);
                 return;
             }
             _ => {}

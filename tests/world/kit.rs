@@ -66,7 +66,8 @@ impl Master {
 }
 
 pub fn setup(crafts: &Path) -> Setup {
-    Setup { crafts: crafts.to_owned(), radio_card: None, recipe: "wren95.jig".to_owned(), baud: BAUD, terminal: None }
+    let recipe = "wren95.jig".to_owned();
+    Setup { crafts: crafts.to_owned(), radio_card: None, recipe, baud: BAUD, history: None, terminal: None }
 }
 
 /// A world without a terminal.

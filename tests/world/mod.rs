@@ -4,6 +4,7 @@ mod files;
 mod hold;
 mod keys;
 mod kit;
+mod line;
 mod ports;
 mod terminal;
 mod virtual_wire;

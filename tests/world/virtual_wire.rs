@@ -1,7 +1,8 @@
 //! The virtual board in this process: bytes, loss on its restart, return, and its world's own line.
 
 use super::kit::{Master, PORT, next, world, world_at};
-use quadjig::bench::seam::{Effect, Event, Key, OpenError, PortName, World};
+use quadjig::bench::seam::{Effect, Event, Key, LineAsked, LineRead, OpenError, PortName, World};
+use quadjig::language::known::Known;
 use quadjig::world::real::RealWorld;
 use std::num::NonZero;
 use std::time::{Duration, Instant};
@@ -73,4 +74,27 @@ fn the_worlds_line_moves_the_world_and_only_it() {
     world.act(Effect::Reopen(PORT));
     assert!(matches!(next_but_bytes(&mut world), Event::Opened(PORT, Ok(_))));
     assert!(matches!(next(&mut world), Event::Bytes(PORT, _)));
+}
+
+/// While a line is typed Tab completes it; a line that begins with `world` goes where Tab leads otherwise.
+#[test]
+fn a_typed_line_for_the_world_reaches_it_and_not_the_core() {
+    let mut terminal = Master::new();
+    let mut world = world_at(&terminal);
+    open(&mut world, None).unwrap();
+    let asked = LineAsked { prompt: "wren> ".to_owned(), known: Known::default() };
+    world.act(Effect::ReadLine(Box::new(asked)));
+    let mut parser = vt100::Parser::new(NonZero::new(30).unwrap(), NonZero::new(80).unwrap(), 0);
+    terminal.write(b"world nonsense\rke");
+    let until = Instant::now() + super::kit::SOON;
+    let answered = |screen: &str| {
+        let (asked, answer) = (screen.find("wren> world nonsense"), screen.find("there is no `nonsense` here"));
+        asked.is_some() && asked < answer && screen.trim_end().ends_with("wren> ke")
+    };
+    while !answered(&parser.screen().contents()) {
+        assert!(Instant::now() < until, "{}", parser.screen().contents());
+        parser.process(&terminal.read_for(Duration::from_millis(50)));
+    }
+    terminal.write(b"ep\r");
+    assert!(matches!(next_but_bytes(&mut world), Event::Line(LineRead::Typed(text)) if text == "keep"));
 }

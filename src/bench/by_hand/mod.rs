@@ -3,4 +3,5 @@
 //! The same core, guards and procedures as a run: a statement typed here is planned, asked and carried out by the
 //! very code that a recipe's statement is. Must not be here: line editing, layout.
 
+pub mod complete;
 pub mod words;

@@ -166,4 +166,8 @@ impl Draw for Screen {
     fn redraws(&self) -> bool {
         !self.style.plain
     }
+
+    fn colours(&self) -> bool {
+        self.style.colour
+    }
 }

@@ -86,6 +86,7 @@ impl Stops {
             radio_card: None,
             recipe: "figures".to_owned(),
             baud: BAUD,
+            history: None,
             terminal: Some(Terminal::from_file(terminal.other_end()).unwrap()),
         };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();

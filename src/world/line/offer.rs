@@ -1,0 +1,54 @@
+//! What Tab offers: words and names as the prompt knows them, and files after `write`.
+//!
+//! Promises: nothing is offered that would not show as it is. Must not be here: which words there are.
+
+use crate::bench::by_hand::complete::{self, Offered};
+use crate::language::characters::is_hidden;
+use crate::language::complete::Candidate;
+use crate::language::known::Known;
+use rustyline::completion::FilenameCompleter;
+
+/// What could stand at the cursor from `start` on.
+pub(super) struct Offer {
+    pub start: usize,
+    pub candidates: Vec<Candidate>,
+}
+
+/// What could stand at byte `at` of a text.
+pub(super) fn complete(text: &str, at: usize, known: &Known) -> Offer {
+    match complete::complete(&text[..at], known) {
+        Offered::Words(start, candidates) => Offer { start, candidates },
+        Offered::File(start) => Offer { start, candidates: files(&text[start..at]) },
+    }
+}
+
+/// What may follow, in a few words.
+pub(super) fn hint(text: &str, known: &Known) -> Option<String> {
+    complete::hint(text, known)
+}
+
+/// Files whose path begins so; a folder ends in `/`.
+fn files(begun: &str) -> Vec<Candidate> {
+    // Behind an open quote a path is taken whole, blanks and all.
+    let quoted = format!("\"{begun}");
+    let Ok((start, found)) = FilenameCompleter::new().complete_path(&quoted, quoted.len()) else { return Vec::new() };
+    let Some(folder) = quoted.get(1..start) else { return Vec::new() };
+    let whole = |replaced: &str| format!("{folder}{}", replaced.trim_end_matches('"'));
+    let texts = found.iter().map(|pair| whole(&pair.replacement));
+    let shown = texts.filter(|text| text.starts_with(begun) && !text.chars().any(|c| is_hidden(c) || c == '\\'));
+    shown.map(|text| Candidate { text, about: String::new() }).collect()
+}
+
+/// Candidates as lines, at most so many.
+pub(super) fn list(candidates: &[Candidate], most: usize) -> Vec<String> {
+    let shown = if candidates.len() > most { most - 1 } else { candidates.len() };
+    let width = candidates[..shown].iter().map(|one| one.text.chars().count()).max().unwrap_or_default();
+    let mut lines: Vec<String> = candidates[..shown]
+        .iter()
+        .map(|one| format!("  {:width$}  {}", one.text, one.about).trim_end().to_owned())
+        .collect();
+    if candidates.len() > shown {
+        lines.push(format!("  and {} more", candidates.len() - shown));
+    }
+    lines
+}
