@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are, for `help`.
-const HELP: [(&str, &str); 14] = [
+const HELP: [(&str, &str); 15] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -22,6 +22,7 @@ const HELP: [(&str, &str); 14] = [
     ("props on|off", "fit or take off the propellers"),
     ("threshold CORNER PULSE", "let a motor need a pulse to start, such as: threshold rear right 1150"),
     ("set NAME VALUE", "change a setting of the board, as by another hand"),
+    ("say TEXT", "let the board say a text; \\e, \\r, \\n and \\\\ stand for what cannot be typed"),
     ("restart", "restart the board, as by its button"),
     ("truth", "what really is, as JSON"),
     ("help", "this list"),
@@ -137,6 +138,7 @@ impl World {
             }
             "threshold" => self.threshold(rest)?,
             "set" => self.set(rest)?,
+            "say" => self.say_line(line)?,
             "restart" => self.restart(rest)?,
             "truth" => self.truth().to_string(),
             "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<24} {what}")).collect()),

@@ -20,6 +20,7 @@ mod parameters;
 mod radio;
 mod receiver;
 mod settings;
+mod spoken;
 mod spread;
 mod stabiliser;
 mod streams;
