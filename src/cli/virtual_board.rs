@@ -36,7 +36,7 @@ pub struct Virtual {
     /// Which board.
     #[arg(long, value_enum, default_value_t = Board::Finch)]
     board: Board,
-    /// How whole numbers travel in its parameters.
+    /// How whole numbers travel in its parameters, on MAVLink.
     #[arg(long, value_enum, default_value_t = Travel::Bytewise)]
     encoding: Travel,
     /// Send no faster than a serial line at this many bits a second.
@@ -50,6 +50,8 @@ enum Board {
     Finch,
     /// Functions bound by a table of rows.
     FinchR,
+    /// As finch-r, on a console of text lines: `help` at its prompt lists them.
+    FinchC,
 }
 
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
@@ -66,6 +68,7 @@ impl Virtual {
         let board = match self.board {
             Board::Finch => BoardKind::Finch,
             Board::FinchR => BoardKind::FinchR,
+            Board::FinchC => BoardKind::FinchC,
         };
         let encoding = match self.encoding {
             Travel::Bytewise => Encoding::Bytewise,

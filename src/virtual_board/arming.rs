@@ -28,6 +28,8 @@ pub enum Note {
     SwitchOff,
     #[error("Arm refused: a motor test is running")]
     MotorTest,
+    #[error("Arm refused: console is open")]
+    ConsoleOpen,
 }
 
 /// Whether the craft is armed, and what its switch has done.

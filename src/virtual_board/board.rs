@@ -4,7 +4,8 @@
 
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
-use super::config::{BoardKind, Corner, StabiliserConfig, WorldConfig};
+use super::config::{Corner, StabiliserConfig, WorldConfig};
+use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::to_u16;
 use super::radio::CHANNELS;
@@ -44,6 +45,8 @@ pub struct Board {
     pub started: Started,
     pub arming: Arming,
     pub test: Option<MotorTest>,
+    /// An open console keeps it from arming.
+    pub console_blocks: bool,
     /// What it has to say, to be sent when it can.
     pub notes: Vec<Note>,
     pulses: Option<[u16; CHANNELS]>,
@@ -63,6 +66,7 @@ impl Board {
             memory,
             arming: Arming::new(config.arm_by, config.rearms, config.arms_at_start),
             test: None,
+            console_blocks: false,
             notes: Vec::new(),
             pulses: None,
             lost_since: None,
@@ -130,6 +134,9 @@ impl Board {
     pub fn check(&self) -> Result<(), Note> {
         if self.test.is_some() {
             return Err(Note::MotorTest);
+        }
+        if self.console_blocks {
+            return Err(Note::ConsoleOpen);
         }
         match self.pulses {
             None => Err(Note::NoReceiver),

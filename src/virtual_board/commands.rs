@@ -1,7 +1,8 @@
 //! The board's side of the MAVLink command protocol: arm, motor test, storage, restart, intervals, messages.
 
-use super::board::{MotorTest, REST};
-use super::numbers::{to_i32, to_u16, to_u32};
+use super::motor_test::TestRefusal;
+use super::numbers::{to_i32, to_u32};
+use super::telemetry::GOES_AFTER;
 use super::wire::{Incoming, Sender};
 use super::world::World;
 use crate::measure::time::Time;
@@ -9,14 +10,9 @@ use mavlink::MessageData;
 use mavlink::dialects::common::{
     AUTOPILOT_VERSION_DATA, COMMAND_ACK_DATA, COMMAND_LONG_DATA, MESSAGE_INTERVAL_DATA, MavCmd, MavResult, MavSeverity,
 };
-use std::time::Duration;
 
 /// Second parameter of arm/disarm that forces it (`common.xml`, command 400).
 const FORCE: f32 = 21196.0;
-/// Longest time that one motor runs by command, seconds.
-const LONGEST_TEST: f32 = 3.0;
-/// From the answer to a restart until the link goes.
-const GOES_AFTER: Duration = Duration::from_millis(40);
 
 impl World {
     pub(super) fn handle(&mut self, now: Time, from: Sender, incoming: Incoming) {
@@ -87,32 +83,22 @@ impl World {
     /// The run ends by itself after its timeout; the same command again renews it, one for another motor
     /// ends it and begins anew.
     fn test_motor(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
-        if self.board.armed() {
-            return self.refuse("Motor test refused: armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
-        }
-        if !self.pack.plugged {
-            return self.refuse("Motor test refused: battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
-        }
         let output = (1_u8..=4).position(|motor| is(command.param1, f32::from(motor)));
-        let pulse = command.param3;
-        let timeout = command.param4;
         let several = !is(command.param5, 0.0) && !is(command.param5, 1.0);
         // Type 1: a pulse width (MOTOR_TEST_THROTTLE_PWM).
         if !is(command.param2, 1.0) || several {
             return self.refuse("Motor test refused: one motor by pulse only", MavResult::MAV_RESULT_UNSUPPORTED);
         }
-        let Some(output) = output else {
-            return self.refuse("Motor test refused: motors are 1 to 4", MavResult::MAV_RESULT_DENIED);
+        let begun = self.begin_motor_test(now, output, command.param3, command.param4);
+        let (why, result) = match begun {
+            Ok(()) => return MavResult::MAV_RESULT_ACCEPTED,
+            Err(TestRefusal::Armed) => ("armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
+            Err(TestRefusal::NoBattery) => ("battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
+            Err(TestRefusal::NoSuchMotor) => ("motors are 1 to 4", MavResult::MAV_RESULT_DENIED),
+            Err(TestRefusal::Pulse) => ("takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED),
+            Err(TestRefusal::Time) => ("takes up to 3 s", MavResult::MAV_RESULT_DENIED),
         };
-        if !(f32::from(REST)..=2000.0).contains(&pulse) {
-            return self.refuse("Motor test refused: takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED);
-        }
-        if timeout.is_nan() || timeout <= 0.0 || timeout > LONGEST_TEST {
-            return self.refuse("Motor test refused: takes up to 3 s", MavResult::MAV_RESULT_DENIED);
-        }
-        self.board.test =
-            Some(MotorTest { output, pulse: to_u16(f64::from(pulse)), until: now + Duration::from_secs_f32(timeout) });
-        MavResult::MAV_RESULT_ACCEPTED
+        self.refuse(&format!("Motor test refused: {why}"), result)
     }
 
     fn refuse(&mut self, why: &str, result: MavResult) -> MavResult {

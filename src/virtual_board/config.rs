@@ -3,7 +3,9 @@
 //! The default is the Wren 95 on the bench: USB in, battery out, radio on, switches at 0. Plain data;
 //! nothing here moves.
 
+use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
+use super::kind::BoardKind;
 use std::time::Duration;
 
 /// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
@@ -55,26 +57,6 @@ impl Corner {
         match self {
             Self::RearRight | Self::RearLeft => 1.0,
             Self::FrontLeft | Self::FrontRight => -1.0,
-        }
-    }
-}
-
-/// Kinds of virtual board.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum BoardKind {
-    /// Functions bound by three settings each.
-    Finch,
-    /// Functions bound by a table of rows.
-    FinchR,
-}
-
-impl BoardKind {
-    /// The name that the board gives of its kind.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Finch => "Finch",
-            Self::FinchR => "Finch R",
         }
     }
 }
@@ -233,8 +215,10 @@ pub struct WorldConfig {
     pub seed: u64,
     /// The board.
     pub board: BoardKind,
-    /// How its parameters travel.
+    /// How its parameters travel, on MAVLink.
     pub encoding: Encoding,
+    /// How its console behaves, where it has one.
+    pub console: ConsoleConfig,
     /// What its arm switch does.
     pub arm_by: ArmBy,
     /// Whether it arms again by itself after a disarm by command, the switch still being on.
@@ -351,6 +335,7 @@ impl Default for WorldConfig {
             seed: 1,
             board: BoardKind::Finch,
             encoding: Encoding::Bytewise,
+            console: ConsoleConfig::default(),
             arm_by: ArmBy::Level,
             rearms: false,
             arms_at_start: false,

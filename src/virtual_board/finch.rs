@@ -1,12 +1,12 @@
-//! The settings of the Finch and the Finch R: names, kinds, factory values and limits.
+//! The settings of the Finch and its kin: names, kinds, factory values and limits.
 //!
 //! The board sheets in `recipes/boards/` say the same from outside; a test holds the two together.
 
-use super::config::BoardKind;
+use super::kind::BoardKind;
 use super::settings::{Definition, Kind};
 use Kind::{I8, I16, I32, Real, U8, U16, U32};
 
-/// Rows of the Finch R.
+/// Rows of the boards that have them.
 pub const ROWS: usize = 8;
 /// Lowest end of a switch band, µs.
 const BAND_LEAST: f64 = 850.0;
@@ -101,21 +101,17 @@ pub const DIRECT: [&str; 4] = ["ARM", "BUZZ", "SELFLVL", "LIGHT"];
 /// All settings of a board, in the order in which it lists them.
 pub fn definitions(board: BoardKind) -> Vec<Definition> {
     let mut all: Vec<Definition> = WORDS.iter().map(of).collect();
-    match board {
-        BoardKind::Finch => {
-            for (place, prefix) in DIRECT.iter().enumerate() {
-                let factory = if place == 0 { FACTORY_ARM } else { [0.0, BAND_LEAST, BAND_LEAST] };
-                all.extend(band(prefix, factory));
-            }
+    if board.has_rows() {
+        for row in 1..=ROWS {
+            let prefix = format!("ROW{row}");
+            let (function, factory) = if row == 1 { (1.0, FACTORY_ARM) } else { (0.0, [0.0, BAND_LEAST, BAND_LEAST]) };
+            all.push(define(&format!("{prefix}_FUNC"), U8, function, 0.0, 4.0));
+            all.extend(band(&prefix, factory));
         }
-        BoardKind::FinchR => {
-            for row in 1..=ROWS {
-                let prefix = format!("ROW{row}");
-                let (function, factory) =
-                    if row == 1 { (1.0, FACTORY_ARM) } else { (0.0, [0.0, BAND_LEAST, BAND_LEAST]) };
-                all.push(define(&format!("{prefix}_FUNC"), U8, function, 0.0, 4.0));
-                all.extend(band(&prefix, factory));
-            }
+    } else {
+        for (place, prefix) in DIRECT.iter().enumerate() {
+            let factory = if place == 0 { FACTORY_ARM } else { [0.0, BAND_LEAST, BAND_LEAST] };
+            all.extend(band(prefix, factory));
         }
     }
     all.extend(OWN.iter().map(of));
@@ -151,7 +147,7 @@ mod tests {
 
     #[test]
     fn names_fit_the_wire_and_factory_values_are_taken() {
-        for board in [BoardKind::Finch, BoardKind::FinchR] {
+        for board in BoardKind::ALL {
             let all = definitions(board);
             assert!(all.len() >= 80, "{}", all.len());
             let mut names: Vec<&str> = all.iter().map(|definition| definition.name.as_str()).collect();

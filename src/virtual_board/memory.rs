@@ -1,7 +1,8 @@
 //! The board's memory: working values, and those that outlive a restart.
 
-use super::config::{BoardKind, Encoding};
+use super::config::Encoding;
 use super::finch;
+use super::kind::BoardKind;
 use super::numbers::{to_f32, to_i32, to_u32};
 use super::settings::{Definition, Kind, Refusal};
 

@@ -9,12 +9,15 @@ mod battery;
 mod board;
 mod commands;
 mod config;
+mod console;
 mod controllers;
 mod dice;
 mod finch;
+mod kind;
 mod lines;
 mod memory;
 mod motor;
+mod motor_test;
 mod numbers;
 mod parameters;
 mod radio;
@@ -31,10 +34,12 @@ mod wire;
 mod world;
 
 pub use config::{
-    ArmBy, BoardKind, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig,
-    StabiliserConfig, StickConfig, SwitchConfig, WorldConfig,
+    ArmBy, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
+    StickConfig, SwitchConfig, WorldConfig,
 };
+pub use console::ConsoleConfig;
 pub use controllers::MotorSignal;
+pub use kind::BoardKind;
 pub use lines::WorldLineError;
 pub use motor::no_load_rpm;
 pub use world::World;

@@ -4,9 +4,9 @@
 
 use super::battery::Pack;
 use super::board::Board;
-use super::config::{BoardKind, Encoding};
+use super::config::Encoding;
 use super::dice::bell;
-use super::motor::Motor;
+use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::streams::Telemetry;
 use super::world::World;
@@ -17,6 +17,7 @@ use mavlink::dialects::common::{
     MavProtocolCapability, MavSeverity, MavState, MavSysStatusSensor, MavSysStatusSensorExtended, MavType,
     RC_CHANNELS_DATA, SERVO_OUTPUT_RAW_DATA, STATUSTEXT_DATA, SYS_STATUS_DATA,
 };
+use std::time::Duration;
 
 /// First half of the id of every virtual board: "virt".
 const VIRTUAL: u64 = 0x7669_7274;
@@ -24,6 +25,8 @@ const VIRTUAL: u64 = 0x7669_7274;
 const FIRMWARE: u32 = 0x0204_01FF;
 /// Firmware in words.
 pub const FIRMWARE_NAME: &str = "2.4.1";
+/// From the answer to a restart until the link goes.
+pub const GOES_AFTER: Duration = Duration::from_millis(40);
 /// A channel that is not there.
 const NO_CHANNEL: u16 = u16::MAX;
 /// Bytes of text in one STATUSTEXT.
@@ -62,7 +65,7 @@ impl World {
                 let mut data = ESC_STATUS_DATA { time_usec: clock, ..ESC_STATUS_DATA::default() };
                 for (output, corner) in self.config.wiring.iter().enumerate() {
                     let motor = &self.motors[corner.index()];
-                    data.rpm[output] = self.measured_speed(motor, output, now);
+                    data.rpm[output] = self.measured_speed(output, now);
                     data.voltage[output] = to_f32(self.pack.volts());
                     data.current[output] = to_f32(motor.current(now));
                 }
@@ -91,9 +94,11 @@ impl World {
         self.config.speed_telemetry && self.board.tuning.speed_telemetry
     }
 
-    fn measured_speed(&self, motor: &Motor, output: usize, now: Time) -> i32 {
+    /// The speed of an output's motor as its controller tells it, rpm; 0 where no motor is wired.
+    pub(super) fn measured_speed(&self, output: usize, now: Time) -> i32 {
+        let Some(corner) = self.config.wiring.get(output) else { return 0 };
         let noise = 0.007 * bell(self.config.seed ^ output as u64, SPEED_NOISE, now.0);
-        to_i32(motor.speed(now) * (1.0 + noise))
+        to_i32(self.motors[corner.index()].speed(now) * (1.0 + noise))
     }
 
     /// Says who the board is.
@@ -109,6 +114,7 @@ impl World {
             flight_custom_version: match self.config.board {
                 BoardKind::Finch => *b"Finch\0\0\0",
                 BoardKind::FinchR => *b"Finch R\0",
+                BoardKind::FinchC => *b"Finch C\0",
             },
             ..AUTOPILOT_VERSION_DATA::default()
         });
@@ -117,6 +123,10 @@ impl World {
     /// Sends a text, in chunks where it is long.
     pub(super) fn say(&mut self, severity: MavSeverity, text: &str) {
         if !self.link_present() {
+            return;
+        }
+        if let Some(console) = &mut self.console {
+            console.note(text);
             return;
         }
         let bytes = text.as_bytes();

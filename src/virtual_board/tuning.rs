@@ -1,14 +1,14 @@
 //! The settings that the board acts on, looked up once after each change of its memory.
 
-use super::config::BoardKind;
 use super::controllers::MotorSignal;
 use super::finch::{DIRECT, ROWS};
+use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::{to_u16, to_u32};
 use super::radio::CHANNELS;
 use std::time::Duration;
 
-/// Functions that a switch can turn on; the numbers are those of the Finch R's rows.
+/// Functions that a switch can turn on; the numbers are those of the rows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Function {
     Arm = 1,
@@ -78,18 +78,16 @@ fn bands(memory: &Memory, board: BoardKind) -> Vec<Band> {
         let end = |name| to_u16(memory.get(&format!("{prefix}_{name}")));
         (channel > 0).then(|| Band { function, channel, from: end("FROM"), to: end("TO") })
     };
-    match board {
-        BoardKind::Finch => {
-            Function::ALL.iter().zip(DIRECT).filter_map(|(function, prefix)| band(*function, prefix)).collect()
-        }
-        BoardKind::FinchR => (1..=ROWS)
-            .filter_map(|row| {
-                let number = to_u16(memory.get(&format!("ROW{row}_FUNC")));
-                let function = *Function::ALL.iter().find(|function| **function as u16 == number)?;
-                band(function, &format!("ROW{row}"))
-            })
-            .collect(),
+    if !board.has_rows() {
+        return Function::ALL.iter().zip(DIRECT).filter_map(|(function, prefix)| band(*function, prefix)).collect();
     }
+    (1..=ROWS)
+        .filter_map(|row| {
+            let number = to_u16(memory.get(&format!("ROW{row}_FUNC")));
+            let function = *Function::ALL.iter().find(|function| **function as u16 == number)?;
+            band(function, &format!("ROW{row}"))
+        })
+        .collect()
 }
 
 /// What takes a restart: as it was when the board came up.

@@ -6,6 +6,7 @@ use super::attitude::Attitude;
 use super::battery::Pack;
 use super::board::{Board, Power};
 use super::config::WorldConfig;
+use super::console::Console;
 use super::controllers::Controllers;
 use super::motor::Motor;
 use super::numbers::low_u32;
@@ -38,6 +39,8 @@ pub struct World {
     /// Commanded, by output.
     pub(super) outputs: [u16; 4],
     pub(super) wire: Wire,
+    /// Where the board has one: the wire is its console then, and carries no MAVLink.
+    pub(super) console: Option<Console>,
     pub(super) streams: Streams,
     pub(super) listing: Option<Listing>,
     pub(super) restart_at: Time,
@@ -68,6 +71,7 @@ impl World {
             usb: config.usb,
             outputs: [0; 4],
             wire: Wire::new(),
+            console: config.board.has_console().then(|| Console::new(config.console)),
             streams: Streams::new(),
             listing: None,
             restart_at: Time::NEVER,
@@ -103,6 +107,10 @@ impl World {
         if !self.link_present() {
             return;
         }
+        if self.console.is_some() {
+            self.type_in(self.now, bytes);
+            return;
+        }
         self.wire.feed(bytes);
         while let Some((from, incoming)) = self.wire.next() {
             self.handle(self.now, from, incoming);
@@ -113,6 +121,7 @@ impl World {
     /// Takes the bytes that the board has sent up to now.
     #[must_use]
     pub fn take_output(&mut self) -> Vec<u8> {
+        self.drain_console(self.now);
         std::mem::take(&mut self.wire.out)
     }
 
@@ -120,7 +129,9 @@ impl World {
     #[must_use]
     pub fn wake(&self) -> Time {
         let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
-        self.receiver.next.min(self.board.wake()).min(self.streams.wake()).min(listing).min(self.restart_at)
+        let console = self.console.as_ref().map_or(Time::NEVER, Console::wake);
+        let wire = self.streams.wake().min(listing).min(console);
+        self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at)
     }
 
     /// Whether the board's port is there: USB is in and the board runs.
@@ -175,6 +186,7 @@ impl World {
         if self.receiver.next <= now {
             self.receiver.frame(now, &self.radio);
             if self.board.up_since().is_some() {
+                self.board.console_blocks = self.console.as_ref().is_some_and(Console::blocks_arming);
                 let started = self.board.started;
                 let wired = &self.receiver.config;
                 let fits = started.port == u16::from(wired.port) && started.protocol == u16::from(wired.protocol);
@@ -188,6 +200,7 @@ impl World {
                 self.tell(telemetry, now);
             }
         }
+        self.work_console(now);
         if self.link_present() {
             self.go_on_listing(now);
         } else {
@@ -238,12 +251,17 @@ impl World {
         self.listing = None;
         self.streams.stop();
         self.board.set_power(Power::Starting(now + self.config.restart));
+        self.console_port();
     }
 
     fn come_up(&mut self, now: Time) {
         self.board.come_up(now);
         self.starts += 1;
         self.wire.restart();
+        if self.console.is_some() {
+            self.console_port();
+            return;
+        }
         self.streams.start(now);
         let kind = self.config.board.name();
         let craft = low_u32(self.config.seed);
@@ -266,5 +284,6 @@ impl World {
             }
             _ => {}
         }
+        self.console_port();
     }
 }

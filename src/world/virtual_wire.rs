@@ -36,11 +36,12 @@ pub(super) struct VirtualBoard {
     say: Sender<Said>,
 }
 
-/// The world of a name: none or `finch`, `finch-r`, or a number of the spread fleet.
+/// The world of a name: none or `finch`, `finch-r`, `finch-c`, or a number of the spread fleet.
 fn config(name: Option<&str>) -> Option<WorldConfig> {
     match name {
         None | Some("finch") => Some(WorldConfig::default()),
         Some("finch-r") => Some(WorldConfig { board: BoardKind::FinchR, ..WorldConfig::default() }),
+        Some("finch-c") => Some(WorldConfig { board: BoardKind::FinchC, ..WorldConfig::default() }),
         Some(number) => number.parse().ok().map(WorldConfig::spread),
     }
 }
@@ -58,7 +59,10 @@ impl VirtualBoard {
         let port = name.map_or_else(|| "virtual".to_owned(), |name| format!("virtual:{name}"));
         let other = |cause: String| OpenError::Other { port: port.clone(), cause };
         let config = config(name).ok_or_else(|| {
-            other("there is no such virtual board; there are finch, finch-r, and numbers such as virtual:17".to_owned())
+            other(
+                "there is no such virtual board; there are finch, finch-r, finch-c, and numbers such as virtual:17"
+                    .to_owned(),
+            )
         })?;
         let (say, said) = channel();
         let mut running = Running { world: World::new(config), clock, began: clock.now(), attached: None, number: 0 };

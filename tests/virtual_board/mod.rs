@@ -1,6 +1,10 @@
 //! Tests of `src/virtual_board/`.
 
 mod arming;
+mod console;
+mod console_arming;
+#[cfg(unix)]
+mod console_served;
 mod fleet;
 mod identity;
 mod lines;
@@ -12,4 +16,5 @@ mod served;
 mod settings;
 mod sheets;
 mod station;
+mod typist;
 mod with_link;

@@ -1,0 +1,14 @@
+//! How the virtual board's console behaves. Plain data.
+
+use std::time::Duration;
+
+/// The console of a board that has one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ConsoleConfig {
+    /// From the end of a line to its answer; what the line asks for is done at once.
+    pub answers_after: Duration,
+    /// Bytes that leave in a second; `None`: at once. A restart cuts off what has not left.
+    pub bytes_per_second: Option<u32>,
+    /// Whether the board refuses to arm while its console is open.
+    pub blocks_arming: bool,
+}

@@ -1,0 +1,310 @@
+//! The console's line: what is typed and echoed, answers and pages, and what the board says in between.
+//!
+//! Knows bytes, not verbs. Promises: a line is bounded; a text that comes unasked never breaks into a line, and
+//! what stood on the open line is shown anew after it; nothing is said while the port is gone or the console left.
+
+use super::ConsoleConfig;
+use crate::measure::time::Time;
+use std::collections::VecDeque;
+use std::time::Duration;
+
+/// Shown where a line can be typed.
+const PROMPT: &str = "finch> ";
+/// Shown where a page waits for a space.
+const MORE: &str = "-- more: space --";
+/// Lines of a page.
+const PAGE: usize = 20;
+/// Characters of a line; a longer one is refused.
+const LONGEST: usize = 120;
+/// Bytes that wait while an answer is to come; more are lost.
+const WAITING: usize = 256;
+/// Throws away what is typed, open or to come.
+const BREAK: u8 = 3;
+
+/// What the board answers to a line.
+pub enum Answer {
+    /// One line or several.
+    Lines(Vec<String>),
+    /// Lines shown a page at a time, and a last one.
+    Pages(Vec<String>, String),
+    /// The last line before the console is left.
+    Left(String),
+    /// The last line before the board goes down.
+    Down(String),
+}
+
+impl Answer {
+    pub fn line(text: impl Into<String>) -> Self {
+        Self::Lines(vec![text.into()])
+    }
+
+    /// A no, with its reason.
+    pub fn no(why: impl std::fmt::Display) -> Self {
+        Self::line(format!("no: {why}"))
+    }
+}
+
+enum State {
+    /// The port is not there.
+    Shut,
+    /// The board goes down.
+    Down,
+    /// Left; so many ends of lines were typed in a row.
+    Left(u8),
+    /// A line is being typed.
+    Typing,
+    /// An answer is to come.
+    Answering(Time, Answer),
+    /// A page is open, with the lines after it.
+    Paging(VecDeque<String>, String),
+}
+
+/// See the module.
+pub struct Console {
+    pub config: ConsoleConfig,
+    state: State,
+    typed: String,
+    too_long: bool,
+    /// A line ended in CR; a LF straight after it belongs to the same end.
+    after_cr: bool,
+    input: VecDeque<u8>,
+    output: VecDeque<u8>,
+    /// When the next bytes may leave.
+    free: Time,
+    /// Nothing waited to leave when it was last looked.
+    idle: bool,
+}
+
+impl Console {
+    pub fn new(config: ConsoleConfig) -> Self {
+        Self {
+            config,
+            state: State::Shut,
+            typed: String::new(),
+            too_long: false,
+            after_cr: false,
+            input: VecDeque::new(),
+            output: VecDeque::new(),
+            free: Time(0),
+            idle: true,
+        }
+    }
+
+    /// The port is there; one that was not before begins with a banner.
+    pub fn open(&mut self, banner: &str) {
+        if matches!(self.state, State::Shut) {
+            self.put_line(banner);
+            self.prompt();
+        }
+    }
+
+    /// The port vanishes, and with it all that is half said.
+    pub fn shut(&mut self) {
+        self.state = State::Shut;
+        self.typed.clear();
+        self.too_long = false;
+        self.after_cr = false;
+        self.input.clear();
+        self.output.clear();
+    }
+
+    /// Whether the board refuses to arm because of it.
+    pub fn blocks_arming(&self) -> bool {
+        self.config.blocks_arming && !matches!(self.state, State::Shut | State::Down | State::Left(_))
+    }
+
+    /// When an answer or the next bytes are due.
+    pub fn wake(&self) -> Time {
+        let answer = if let State::Answering(at, _) = self.state { at } else { Time::NEVER };
+        if self.output.is_empty() { answer } else { answer.min(self.free) }
+    }
+
+    /// Takes one byte; a break acts at once, whatever waits.
+    pub fn hear(&mut self, byte: u8) {
+        match (byte, &self.state) {
+            (_, State::Shut | State::Down) => {}
+            (BREAK, State::Left(_)) => self.state = State::Left(0),
+            (BREAK, _) => {
+                self.input.clear();
+                self.after_cr = false;
+                self.put("\r\n");
+                self.prompt();
+            }
+            _ if self.input.len() < WAITING => self.input.push_back(byte),
+            _ => {}
+        }
+    }
+
+    /// The next line that is complete and not empty; none while an answer is to come.
+    pub fn next_line(&mut self) -> Option<String> {
+        while !matches!(self.state, State::Answering(..)) {
+            let byte = self.input.pop_front()?;
+            let same_end = std::mem::replace(&mut self.after_cr, byte == b'\r') && byte == b'\n';
+            if same_end {
+                continue;
+            }
+            match &mut self.state {
+                State::Left(ends) if ends_line(byte) && *ends > 0 => {
+                    self.put("\r\n");
+                    self.prompt();
+                }
+                State::Left(ends) => *ends = u8::from(ends_line(byte)),
+                State::Paging(..) if byte == b' ' => self.turn_page(),
+                State::Typing => {
+                    if let Some(line) = self.edit(byte) {
+                        return Some(line);
+                    }
+                }
+                _ => {}
+            }
+        }
+        None
+    }
+
+    /// Takes the answer to a line, to be given at its time.
+    pub fn answer(&mut self, now: Time, answer: Answer) {
+        if self.config.answers_after.is_zero() {
+            self.give(answer);
+        } else {
+            self.state = State::Answering(now + self.config.answers_after, answer);
+        }
+    }
+
+    /// Gives an answer that is due.
+    pub fn work(&mut self, now: Time) {
+        if matches!(&self.state, State::Answering(at, _) if *at <= now)
+            && let State::Answering(_, answer) = std::mem::replace(&mut self.state, State::Typing)
+        {
+            self.give(answer);
+        }
+    }
+
+    /// Says a text unasked.
+    pub fn note(&mut self, text: &str) {
+        let open = match &self.state {
+            State::Shut | State::Down | State::Left(_) => return,
+            State::Answering(..) => None,
+            State::Typing => Some(format!("{PROMPT}{}", self.typed)),
+            State::Paging(..) => Some(MORE.to_owned()),
+        };
+        if open.is_some() {
+            self.put("\r\n");
+        }
+        self.put_line(&format!("* {text}"));
+        if let Some(open) = open {
+            self.put(&open);
+        }
+    }
+
+    /// Lets bytes leave, as many as the pace allows by now.
+    pub fn drain(&mut self, now: Time, into: &mut Vec<u8>) {
+        let Some(rate) = self.config.bytes_per_second.map(|rate| rate.max(1)) else {
+            into.extend(self.output.drain(..));
+            return;
+        };
+        // About a millisecond's worth at a time.
+        let portion = (rate / 1000).max(1);
+        let takes = Duration::from_secs(1) * portion / rate;
+        if self.idle {
+            self.free = self.free.max(now);
+        }
+        while !self.output.is_empty() && self.free <= now {
+            let count = self.output.len().min(usize::try_from(portion).unwrap_or(1));
+            into.extend(self.output.drain(..count));
+            self.free = self.free + takes;
+        }
+        self.idle = self.output.is_empty();
+    }
+
+    fn edit(&mut self, byte: u8) -> Option<String> {
+        match byte {
+            b'\r' | b'\n' => {
+                self.put("\r\n");
+                let line = std::mem::take(&mut self.typed);
+                if std::mem::take(&mut self.too_long) {
+                    self.give(Answer::no("line too long"));
+                } else if line.trim().is_empty() {
+                    self.prompt();
+                } else {
+                    return Some(line);
+                }
+            }
+            8 | 0x7F => {
+                if self.typed.pop().is_some() {
+                    self.put("\u{8} \u{8}");
+                }
+            }
+            _ if self.typed.len() >= LONGEST => self.too_long = true,
+            _ => {
+                // What is no character of a line is kept visibly, so that the line is refused, not misread.
+                let kept = if byte == b' ' || byte.is_ascii_graphic() { char::from(byte) } else { '?' };
+                self.typed.push(kept);
+                self.put(kept.encode_utf8(&mut [0; 4]));
+            }
+        }
+        None
+    }
+
+    fn give(&mut self, answer: Answer) {
+        match answer {
+            Answer::Lines(lines) => {
+                for line in lines {
+                    self.put_line(&line);
+                }
+                self.prompt();
+            }
+            Answer::Pages(lines, last) => self.page(lines.into(), last),
+            Answer::Left(line) => {
+                self.put_line(&line);
+                self.state = State::Left(0);
+            }
+            Answer::Down(line) => {
+                self.put_line(&line);
+                self.input.clear();
+                self.state = State::Down;
+            }
+        }
+    }
+
+    /// Rubs the pager out and shows the next page.
+    fn turn_page(&mut self) {
+        if let State::Paging(lines, last) = std::mem::replace(&mut self.state, State::Typing) {
+            let blanks = " ".repeat(MORE.len());
+            self.put(&format!("\r{blanks}\r"));
+            self.page(lines, last);
+        }
+    }
+
+    fn page(&mut self, mut lines: VecDeque<String>, last: String) {
+        for line in lines.drain(..lines.len().min(PAGE)) {
+            self.put_line(&line);
+        }
+        if lines.is_empty() {
+            self.put_line(&last);
+            self.prompt();
+        } else {
+            self.put(MORE);
+            self.state = State::Paging(lines, last);
+        }
+    }
+
+    fn prompt(&mut self) {
+        self.typed.clear();
+        self.too_long = false;
+        self.state = State::Typing;
+        self.put(PROMPT);
+    }
+
+    fn put_line(&mut self, line: &str) {
+        self.put(line);
+        self.put("\r\n");
+    }
+
+    fn put(&mut self, text: &str) {
+        self.output.extend(text.bytes());
+    }
+}
+
+fn ends_line(byte: u8) -> bool {
+    matches!(byte, b'\r' | b'\n')
+}

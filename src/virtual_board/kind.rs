@@ -1,0 +1,40 @@
+//! Kinds of virtual board, and how each talks.
+//!
+//! Plain data; must not be here: what a kind's settings are.
+
+/// Kinds of virtual board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BoardKind {
+    /// Functions bound by three settings each; MAVLink.
+    Finch,
+    /// Functions bound by a table of rows; MAVLink.
+    FinchR,
+    /// As the Finch R, but it answers lines of text on a console instead of MAVLink.
+    FinchC,
+}
+
+impl BoardKind {
+    /// All kinds.
+    pub const ALL: [Self; 3] = [Self::Finch, Self::FinchR, Self::FinchC];
+
+    /// The name that the board gives of its kind.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Finch => "Finch",
+            Self::FinchR => "Finch R",
+            Self::FinchC => "Finch C",
+        }
+    }
+
+    /// Whether its wire is a console.
+    #[must_use]
+    pub const fn has_console(self) -> bool {
+        matches!(self, Self::FinchC)
+    }
+
+    /// Whether its functions are bound by a table of rows.
+    pub(super) const fn has_rows(self) -> bool {
+        matches!(self, Self::FinchR | Self::FinchC)
+    }
+}

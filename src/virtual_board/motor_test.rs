@@ -1,0 +1,52 @@
+//! One motor run by command: what is refused, and how long it may last, whatever the link.
+//!
+//! The run ends by itself after its time; must not be here: how the command travels.
+
+use super::board::{MotorTest, REST};
+use super::numbers::to_u16;
+use super::world::World;
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// Longest time that one motor runs by command, seconds.
+pub const LONGEST: f32 = 3.0;
+/// Highest pulse of such a run, µs.
+const MOST: f32 = 2000.0;
+
+/// Why no motor is run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TestRefusal {
+    Armed,
+    NoBattery,
+    NoSuchMotor,
+    Pulse,
+    Time,
+}
+
+impl World {
+    /// Runs one output at a pulse for some seconds; a run that is on its way is renewed, or ended for this one.
+    pub(super) fn begin_motor_test(
+        &mut self,
+        now: Time,
+        output: Option<usize>,
+        pulse: f32,
+        seconds: f32,
+    ) -> Result<(), TestRefusal> {
+        if self.board.armed() {
+            return Err(TestRefusal::Armed);
+        }
+        if !self.pack.plugged {
+            return Err(TestRefusal::NoBattery);
+        }
+        let Some(output) = output.filter(|output| *output < 4) else { return Err(TestRefusal::NoSuchMotor) };
+        if !(f32::from(REST)..=MOST).contains(&pulse) {
+            return Err(TestRefusal::Pulse);
+        }
+        if seconds.is_nan() || seconds <= 0.0 || seconds > LONGEST {
+            return Err(TestRefusal::Time);
+        }
+        let until = now + Duration::from_secs_f32(seconds);
+        self.board.test = Some(MotorTest { output, pulse: to_u16(f64::from(pulse)), until });
+        Ok(())
+    }
+}
