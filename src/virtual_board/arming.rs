@@ -61,8 +61,9 @@ impl Arming {
         self.since
     }
 
-    /// The switch as the board sees it now; `check` says what speaks against arming.
-    pub fn switch(&mut self, now: Time, on: bool, check: Result<(), Note>) -> Option<Note> {
+    /// The switch as the board sees it now; `bound` says whether there is one, `check` what speaks against arming.
+    /// Without one, what was armed by command stays armed.
+    pub fn switch(&mut self, now: Time, bound: bool, on: bool, check: Result<(), Note>) -> Option<Note> {
         let came = on && !self.was_on;
         let left = !on && self.was_on;
         let first = std::mem::replace(&mut self.unseen, false);
@@ -70,7 +71,7 @@ impl Arming {
         if !on {
             self.blocked = false;
             self.rearm_at = None;
-            let disarms = self.by == ArmBy::Level || left;
+            let disarms = left || (self.by == ArmBy::Level && bound);
             return (disarms && self.since.take().is_some()).then_some(Note::Disarmed);
         }
         if first && !self.arms_at_start && self.since.is_none() {

@@ -158,7 +158,8 @@ impl Board {
         self.lost_since = None;
         self.last_throttle = pulses.get(self.tuning.throttle.wrapping_sub(1)).copied().unwrap_or(0);
         let on = self.tuning.is_on(Function::Arm, &pulses);
-        let note = self.arming.switch(now, on, self.check());
+        let bound = self.tuning.bound(Function::Arm);
+        let note = self.arming.switch(now, bound, on, self.check());
         self.notes.extend(note);
     }
 

@@ -91,6 +91,24 @@ fn by_level_a_command_arms_only_with_the_switch_on() {
 }
 
 #[test]
+fn without_a_switch_a_command_arms_and_only_that() {
+    let mut station = Station::new(WorldConfig::default());
+    station.line("set ARM_CHANNEL 0");
+    station.wait(100);
+    assert_eq!(station.ask(ARM, &[1.0]), MavResult::MAV_RESULT_ACCEPTED);
+    station.wait(500);
+    assert!(station.world.armed(), "nothing but its own command disarms it");
+    // A switch that is bound meanwhile, and off, does.
+    station.line("set ARM_CHANNEL 6");
+    station.wait(60);
+    assert!(!station.world.armed());
+    station.line("set ARM_CHANNEL 0");
+    assert_eq!(station.ask(ARM, &[1.0]), MavResult::MAV_RESULT_ACCEPTED);
+    assert_eq!(station.ask(ARM, &[0.0]), MavResult::MAV_RESULT_ACCEPTED);
+    assert!(!station.world.armed());
+}
+
+#[test]
 fn by_change_resting_outside_stops_nothing() {
     let mut station = bound(WorldConfig { arm_by: ArmBy::Change, ..WorldConfig::default() });
     assert_eq!(station.ask(ARM, &[1.0]), MavResult::MAV_RESULT_ACCEPTED);
