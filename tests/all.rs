@@ -7,6 +7,8 @@ mod cli;
 mod docs;
 mod language;
 mod measure;
+#[cfg(unix)]
+mod peers;
 mod plan;
 mod record;
 mod rehearsal;

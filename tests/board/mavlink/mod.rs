@@ -6,6 +6,7 @@
 mod commands;
 mod encoding;
 mod golden;
+mod golden_frames;
 mod kit;
 mod listing;
 mod proof;
