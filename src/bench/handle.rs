@@ -12,7 +12,7 @@ use super::prompt::{Answer, Declined, Prompt};
 use super::seam::{Effect, LineRead, OpenError, PortId, PortInfo, PortName, StoreTicket};
 use super::shown::{Gesture, Question, Shown, Tone};
 use crate::board::sheet::Sheet;
-use crate::board::signals::{Done, Request, Ticket};
+use crate::board::signals::{Done, Identity, Request, Ticket};
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
@@ -64,6 +64,16 @@ pub struct Bench {
     /// The snapshot taken at the beginning of this run.
     pub(super) way_back: RefCell<Option<PathBuf>>,
     pub(super) sheet: RefCell<Option<Rc<Sheet>>>,
+    /// The live page stands on the screen: a key ends it, and a lost link is waited for on it.
+    pub(super) page_open: Cell<bool>,
+    /// A key came while the page stood.
+    pub(super) page_key: Cell<bool>,
+    /// Since when the wire is gone, while the page stands.
+    pub(super) page_lost: Cell<Option<Time>>,
+    /// Who was seen on the page, to know the board again after a lost link.
+    pub(super) page_board: RefCell<Option<Identity>>,
+    /// Frames heard and lost so far, where the link counts them.
+    pub(super) frames: Cell<Option<(u64, u64)>>,
     tickets: Cell<u32>,
     stores: Cell<u32>,
 }
@@ -101,6 +111,11 @@ impl Default for Bench {
             not_kept: RefCell::default(),
             way_back: RefCell::default(),
             sheet: RefCell::default(),
+            page_open: Cell::new(false),
+            page_key: Cell::new(false),
+            page_lost: Cell::new(None),
+            page_board: RefCell::default(),
+            frames: Cell::new(None),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }

@@ -188,6 +188,7 @@ impl Session {
 
     fn hear(&mut self, now: Time, heard: &mut Vec<Heard>) {
         self.bench.encoding_proved.set(self.link.encoding_proved());
+        self.bench.frames.set(self.link.frames());
         let mut live = self.bench.live.borrow_mut();
         for heard in heard.drain(..) {
             live.hear(now, &heard);
@@ -221,6 +222,12 @@ impl Session {
             act(Effect::Show(Shown::PullTheBattery));
             // To go on stopping over it, should it come back.
             act(Effect::Reopen(PORT));
+        } else if self.bench.page_open.get() {
+            // The page waits for it; whatever else the session may do, it writes nothing any more.
+            self.bench.page_lost.set(Some(now));
+            if !self.looks_only {
+                self.bench.set_mode(Mode::Latched);
+            }
         } else if self.script.is_some() {
             self.end_script(Fault::LinkLost);
         }

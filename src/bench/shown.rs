@@ -2,6 +2,7 @@
 //!
 //! Must not be here: layout, colour, terminals.
 
+use super::page::Page;
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
@@ -306,6 +307,10 @@ pub enum Shown {
     PullTheBattery,
     /// Motors seen at rest after a stop.
     StopConfirmed,
+    /// The live page, in place of the one before it.
+    Page(Box<Page>),
+    /// The live page is left.
+    PageEnds,
     /// The closing words of a run.
     Closing {
         /// Finished as asked.

@@ -219,6 +219,10 @@ pub trait Link {
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
     /// Forgets the open requests and what was half received: after a gap or a lost link.
     fn reset(&mut self);
+    /// Frames heard from the board and frames missing between them so far, where the link can tell.
+    fn frames(&self) -> Option<(u64, u64)> {
+        None
+    }
     /// Whether writes may be sent: the encoding of values is known and was proved by a reading.
     fn encoding_proved(&self) -> bool;
 }

@@ -5,6 +5,7 @@
 pub mod cautions;
 pub mod findings;
 pub mod gate;
+pub mod page;
 pub mod plan_json;
 pub mod plan_text;
 pub mod rehearsal;

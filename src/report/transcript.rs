@@ -116,7 +116,8 @@ impl Transcript {
             other => self.screen.shown(other, WIDTH),
         };
         match drawn {
-            Drawn::Passing(_) => String::new(),
+            // Nobody reads a page in a transcript: it changes all the time and ends without a word.
+            Drawn::Passing(_) | Drawn::Page(_) | Drawn::PageEnds => String::new(),
             Drawn::Lines(lines) | Drawn::Urgent(lines) => {
                 let mut text = self.flush();
                 text.push_str(&self.lines(lines));

@@ -3,11 +3,15 @@
 //! Knows no meaning: bytes, keys and lines come and go. Must not be here: any decision about a craft.
 
 #[cfg(unix)]
+mod drawing;
+#[cfg(unix)]
 mod files;
 pub mod keys;
 #[cfg(unix)]
 mod line;
 pub mod mailbox;
+#[cfg(unix)]
+mod paged;
 #[cfg(unix)]
 mod painter;
 #[cfg(unix)]

@@ -4,7 +4,8 @@
 //! cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
 
 use super::line::{Laid, View};
-use super::screen::Drawn;
+use super::paged::Paged;
+use super::screen::{Drawn, PageDraw, PageOut};
 use crate::measure::time::Time;
 use std::fmt::Write;
 use std::time::Duration;
@@ -17,6 +18,8 @@ const PASSING: Duration = Duration::from_secs(2);
 pub(super) enum Paint {
     /// Something shown.
     Shown(Drawn),
+    /// A page lies ready: only the newest one is ever drawn.
+    Page,
     /// A question opens: its lines, and what stands before the typed text.
     Question(Vec<String>, String),
     /// What was typed so far.
@@ -52,12 +55,13 @@ pub(super) struct Painter {
     standing: String,
     /// Whether the last line was empty: a second one says nothing.
     gap: bool,
+    paged: Paged,
 }
 
 const WORLD: &str = "world> ";
 
 impl Painter {
-    pub(super) fn new(redraws: bool) -> Self {
+    pub(super) fn new(redraws: bool, pages: Box<dyn PageDraw>) -> Self {
         Self {
             redraws,
             question: None,
@@ -70,12 +74,20 @@ impl Painter {
             held: Vec::new(),
             standing: String::new(),
             gap: false,
+            paged: Paged::new(pages),
         }
     }
 
-    /// The text that carries this out on a terminal of `width` columns.
-    pub(super) fn paint(&mut self, now: Time, width: usize, paint: Paint) -> String {
+    /// Whether the live page has the screen to itself.
+    pub(super) fn whole_page(&self) -> bool {
+        self.paged.whole()
+    }
+
+    /// The text that carries this out on a terminal of so many columns and rows.
+    pub(super) fn paint(&mut self, now: Time, size: (u16, u16), paint: Paint) -> String {
+        let width = usize::from(size.0);
         let mut out = String::new();
+        let Some(paint) = self.page(&mut out, now, size, paint) else { return out };
         self.clear_bottom(&mut out, width, &paint);
         match paint {
             Paint::Shown(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
@@ -102,6 +114,7 @@ impl Painter {
                 }
             }
             Paint::World(line) => self.world = line,
+            Paint::Page => {}
             Paint::Line(view) => {
                 (self.passing, self.world) = (None, None);
                 self.line = Some(view);
@@ -128,8 +141,74 @@ impl Painter {
         out
     }
 
+    /// What the live page does with it; what is left to do is given back, with the screen as it was before the page.
+    fn page(&mut self, out: &mut String, now: Time, size: (u16, u16), paint: Paint) -> Option<Paint> {
+        match paint {
+            // A page that comes late never covers a question.
+            Paint::Shown(Drawn::Page(_)) if self.question.is_some() => None,
+            Paint::Shown(Drawn::Page(page)) => {
+                let first = !self.paged.whole();
+                let line = self.world_line();
+                match self.paged.show(now, page, line.as_deref(), size) {
+                    PageOut::Whole(bytes) => {
+                        if first && self.bottom().is_some() {
+                            out.push_str("\r\u{1b}[K");
+                        }
+                        self.passing = None;
+                        out.push_str(&bytes);
+                        None
+                    }
+                    PageOut::Lines(lines) if lines.is_empty() => None,
+                    PageOut::Lines(lines) => Some(Paint::Shown(Drawn::Lines(lines))),
+                }
+            }
+            paint if !self.paged.whole() => match paint {
+                Paint::Shown(Drawn::PageEnds) => {
+                    self.paged.leave();
+                    None
+                }
+                paint => Some(paint),
+            },
+            Paint::Shown(drawn @ (Drawn::Lines(_) | Drawn::Passing(_))) => {
+                self.held.push(drawn);
+                None
+            }
+            Paint::World(line) => {
+                self.world = line;
+                self.page_again(out, now, size);
+                None
+            }
+            Paint::WorldSays(answers) => {
+                self.paged.answered(&answers);
+                self.held.push(Drawn::Lines(answers));
+                self.page_again(out, now, size);
+                None
+            }
+            paint => {
+                out.push_str(self.paged.leave());
+                for drawn in std::mem::take(&mut self.held) {
+                    self.shown(out, now, drawn);
+                }
+                // What ends the page and asks for nothing else still puts the bottom line back.
+                Some(paint)
+            }
+        }
+    }
+
+    fn page_again(&mut self, out: &mut String, now: Time, size: (u16, u16)) {
+        let line = self.world_line();
+        if let PageOut::Whole(bytes) = self.paged.again(now, line.as_deref(), size) {
+            out.push_str(&bytes);
+        }
+    }
+
+    fn world_line(&self) -> Option<String> {
+        self.world.as_ref().map(|line| format!("{WORLD}{line}"))
+    }
+
     fn shown(&mut self, out: &mut String, now: Time, drawn: Drawn) {
         match drawn {
+            Drawn::Page(_) | Drawn::PageEnds => {}
             Drawn::Lines(these) | Drawn::Urgent(these) => {
                 self.passing = None;
                 self.lines(out, &these);
@@ -158,7 +237,7 @@ impl Painter {
 
     /// What belongs into the bottom line.
     fn bottom(&self) -> Option<String> {
-        let world = self.world.as_ref().map(|line| format!("{WORLD}{line}"));
+        let world = self.world_line();
         let question = || self.question.as_ref().map(|prompt| format!("{prompt}{}", self.typed));
         let passing = || if self.redraws { self.passing.clone() } else { None };
         let line = || self.line.as_ref().map(|view| view.prompt.clone());

@@ -12,7 +12,7 @@ use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
-use super::{files, panic, signals};
+use super::{drawing, files, panic, signals};
 use crate::bench::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
 use crate::bench::shown::{Shown, Tone};
 use crate::measure::time::Time;
@@ -47,6 +47,8 @@ pub struct Setup {
     pub history: Option<PathBuf>,
     /// Where a person sits; `None`: every question ends with the end of input, lines go to standard error.
     pub terminal: Option<Terminal>,
+    /// Without a terminal, lines go to standard output instead: they are what was asked for.
+    pub to_output: bool,
 }
 
 /// See the module.
@@ -62,6 +64,7 @@ pub struct RealWorld {
     screen: Box<dyn Screen>,
     paint: Sender<(Time, Paint)>,
     painted: Receiver<()>,
+    page: drawing::NewestPage,
     width: Arc<AtomicUsize>,
     over: Arc<AtomicBool>,
     world_lines: WorldLines,
@@ -83,6 +86,8 @@ impl RealWorld {
         let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, recipe: setup.recipe };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
+        let height = Arc::new(AtomicUsize::new(terminal::HEIGHT));
+        let page = drawing::NewestPage::default();
         let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
         let (paint, paints) = channel();
         let redraws = screen.redraws();
@@ -95,15 +100,23 @@ impl RealWorld {
             mailbox: mailbox.clone(),
             paint: paint.clone(),
             width: width.clone(),
+            height: height.clone(),
             over: over.clone(),
             world_lines: world_lines.clone(),
         };
         let raw = setup.terminal.map(|terminal| terminal::start(terminal, redraws, shared)).transpose()?;
         let (done, painted) = channel();
-        let drawing = (raw.clone(), width.clone());
-        std::thread::Builder::new()
-            .name("screen".to_owned())
-            .spawn(move || terminal::draw(drawing.0.as_deref(), redraws, &drawing.1, &paints, &done))?;
+        let drawing = drawing::Drawing {
+            raw: raw.clone(),
+            to_output: setup.to_output,
+            redraws,
+            pages: screen.pages(),
+            width: width.clone(),
+            height,
+            page: page.clone(),
+            mailbox: mailbox.clone(),
+        };
+        std::thread::Builder::new().name("screen".to_owned()).spawn(move || drawing::draw(drawing, &paints, &done))?;
         Ok(Self {
             clock,
             mailbox,
@@ -115,6 +128,7 @@ impl RealWorld {
             screen,
             paint,
             painted,
+            page,
             width,
             over,
             world_lines,
@@ -230,6 +244,12 @@ impl World for RealWorld {
             Effect::Echo(text) => self.paint(Paint::Echo(self.screen.safe(&text))),
             Effect::Asked(answered) => self.paint(Paint::Asked(self.screen.closed(answered))),
             Effect::ReadLine(asked) => self.read_line(*asked, width),
+            Effect::Show(Shown::Page(page)) => {
+                let waits = super::mailbox::held(&self.page).replace(page).is_some();
+                if !waits {
+                    self.paint(Paint::Page);
+                }
+            }
             Effect::Show(shown) => self.paint(Paint::Shown(self.screen.shown(&shown, width))),
         }
     }

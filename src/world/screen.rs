@@ -2,7 +2,9 @@
 //!
 //! The world carries lines to a terminal and knows nothing of their meaning. Must not be here: any word.
 
+use crate::bench::page::Page;
 use crate::bench::shown::{Question, Shown};
+use crate::measure::time::Time;
 
 /// Something laid out, ready for the terminal.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,6 +15,27 @@ pub enum Drawn {
     Urgent(Vec<String>),
     /// One line that replaces the passing line before it.
     Passing(String),
+    /// The live page, in place of the one before it.
+    Page(Box<Page>),
+    /// The live page is left.
+    PageEnds,
+}
+
+/// What brings a page to the terminal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PageOut {
+    /// For the whole screen, cursor movement and all: only what changed.
+    Whole(String),
+    /// Lines below what was there before, often none.
+    Lines(Vec<String>),
+}
+
+/// Draws the page again and again, and knows what it has drawn.
+pub trait PageDraw: Send {
+    /// The page on a terminal of so many columns and rows; `foot` is a line that somebody else needs at its foot.
+    fn draw(&mut self, now: Time, page: &Page, foot: Option<&str>, size: (u16, u16)) -> PageOut;
+    /// The page is left: the next one begins anew.
+    fn leave(&mut self);
 }
 
 /// Lays out what the core shows and asks. Everything that came from outside has passed the gate.
@@ -27,6 +50,8 @@ pub trait Screen {
     fn closed(&self, answered: bool) -> Vec<String>;
     /// What was typed, or an answer of the virtual world, made safe to show.
     fn safe(&self, text: &str) -> String;
+    /// What draws the live page.
+    fn pages(&self) -> Box<dyn PageDraw>;
     /// Whether the cursor may move back: lines may be redrawn.
     fn redraws(&self) -> bool;
     /// Whether colour may be added to what the words say.

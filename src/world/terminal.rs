@@ -9,7 +9,8 @@
 use super::keys::{Keys, Pressed};
 use super::line::Lines;
 use super::mailbox::{Clock, Mailbox, held};
-use super::painter::{Paint, Painter};
+use super::paged::PAGE_OFF;
+use super::painter::Paint;
 use crate::bench::seam::{Event, Key, SystemSignal};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::io::Errno;
@@ -17,20 +18,18 @@ use rustix::termios::{self, InputModes, LocalModes, OptionalActions, SpecialCode
 use std::fs::File;
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, Sender};
+use std::sync::mpsc::Sender;
 use std::sync::{Arc, Mutex, Weak};
 use std::thread;
 
-/// Columns where nobody says how many there are.
+/// Columns and rows where nobody says how many there are.
 pub(super) const WIDTH: usize = 80;
-/// Rows where nobody says how many there are.
-const HEIGHT: usize = 24;
+pub(super) const HEIGHT: usize = 24;
 /// Between two looks whether the program is ending, and how wide the terminal is.
 const LOOK_MS: i64 = 100;
 /// An escape that nothing follows for this long was the key.
 const ESCAPE_MS: i64 = 25;
 
-const PASTES_ON: &[u8] = b"\x1b[?2004h";
 const PASTES_OFF: &[u8] = b"\x1b[?2004l\r";
 
 /// A terminal, open for reading and writing.
@@ -68,6 +67,8 @@ pub(super) struct Raw {
     before: Termios,
     by_key: Termios,
     marks_pastes: bool,
+    /// Whether the live page has the screen.
+    page: AtomicBool,
     /// Held while the mode changes, so that none is set after the last.
     over: Mutex<bool>,
 }
@@ -85,7 +86,8 @@ impl Raw {
         raw.special_codes[SpecialCodeIndex::VTIME] = 0;
         // Flushed: what was typed before is no answer to anything.
         termios::tcsetattr(&file, OptionalActions::Flush, &raw)?;
-        let raw = Arc::new(Self { file, before, by_key: raw, marks_pastes, over: Mutex::new(false) });
+        let (page, over) = (AtomicBool::new(false), Mutex::new(false));
+        let raw = Arc::new(Self { file, before, by_key: raw, marks_pastes, page, over });
         held(&RAW).push(Arc::downgrade(&raw));
         Ok(raw)
     }
@@ -121,6 +123,21 @@ impl Raw {
         (or(size.0, WIDTH), or(size.1, HEIGHT))
     }
 
+    /// Writes to it, for as long as that takes.
+    pub(super) fn write(&self, bytes: &[u8]) -> std::io::Result<()> {
+        (&self.file).write_all(bytes)
+    }
+
+    /// Whether pastes are marked from the beginning to the end.
+    pub(super) fn marks_pastes(&self) -> bool {
+        self.marks_pastes
+    }
+
+    /// Whether the live page has the screen from now on.
+    pub(super) fn has_page(&self, page: bool) {
+        self.page.store(page, Ordering::SeqCst);
+    }
+
     pub(super) fn leave(&self) {
         if !std::mem::replace(&mut *held(&self.over), true) {
             // A terminal that is gone needs nothing.
@@ -129,6 +146,9 @@ impl Raw {
             let mut polled = [PollFd::new(&self.file, PollFlags::OUT)];
             let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
             if self.marks_pastes && poll(&mut polled, Some(&at_once)) == Ok(1) {
+                if self.page.load(Ordering::SeqCst) {
+                    let _ = (&self.file).write_all(PAGE_OFF.as_bytes());
+                }
                 let _ = (&self.file).write_all(PASTES_OFF);
             }
         }
@@ -174,6 +194,7 @@ pub(super) struct Shared {
     pub(super) mailbox: Mailbox,
     pub(super) paint: Sender<(crate::measure::time::Time, Paint)>,
     pub(super) width: Arc<AtomicUsize>,
+    pub(super) height: Arc<AtomicUsize>,
     pub(super) over: Arc<AtomicBool>,
     pub(super) world_lines: WorldLines,
     pub(super) lines: Arc<Mutex<Lines>>,
@@ -243,6 +264,7 @@ impl Reader {
     fn look_at_size(&self) {
         let size = self.raw.size();
         self.shared.width.store(size.0, Ordering::Relaxed);
+        self.shared.height.store(size.1, Ordering::Relaxed);
         held(&self.shared.lines).look(size);
     }
 
@@ -314,36 +336,4 @@ impl Reader {
         }
         self.world_line(Some(line));
     }
-}
-
-/// Draws until the end, on the terminal or on standard error.
-pub(super) fn draw(
-    raw: Option<&Raw>,
-    redraws: bool,
-    width: &AtomicUsize,
-    paints: &Receiver<(crate::measure::time::Time, Paint)>,
-    done: &Sender<()>,
-) {
-    let mut painter = Painter::new(redraws && raw.is_some());
-    let write = |bytes: &[u8]| {
-        // A screen that is gone shows nothing; the core hears of it by another way.
-        let _ = match raw {
-            Some(raw) => (&raw.file).write_all(bytes),
-            None => std::io::stderr().lock().write_all(bytes),
-        };
-    };
-    if raw.is_some_and(|raw| raw.marks_pastes) {
-        write(PASTES_ON);
-    }
-    for (at, paint) in paints {
-        let end = matches!(paint, Paint::End);
-        let text = painter.paint(at, width.load(Ordering::Relaxed), paint);
-        let text = if raw.is_some() { text } else { text.replace("\r\n", "\n") };
-        write(text.as_bytes());
-        if end {
-            break;
-        }
-    }
-    // Nobody waits for a screen that took too long.
-    let _ = done.send(());
 }

@@ -2,4 +2,5 @@
 
 mod findings;
 mod gate;
+mod page;
 mod screen;

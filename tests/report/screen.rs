@@ -24,6 +24,7 @@ fn text(drawn: Drawn) -> String {
     match drawn {
         Drawn::Lines(lines) | Drawn::Urgent(lines) => lines.join("\n"),
         Drawn::Passing(line) => line,
+        Drawn::Page(_) | Drawn::PageEnds => panic!("a page is no text"),
     }
 }
 

@@ -66,8 +66,15 @@ impl Master {
 }
 
 pub fn setup(crafts: &Path) -> Setup {
-    let recipe = "wren95.jig".to_owned();
-    Setup { crafts: crafts.to_owned(), radio_card: None, recipe, baud: BAUD, history: None, terminal: None }
+    Setup {
+        crafts: crafts.to_owned(),
+        radio_card: None,
+        recipe: "wren95.jig".to_owned(),
+        baud: BAUD,
+        history: None,
+        terminal: None,
+        to_output: false,
+    }
 }
 
 /// A world without a terminal.

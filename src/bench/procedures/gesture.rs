@@ -68,9 +68,7 @@ impl Bench {
     pub fn position_of(&self, entry: &SwitchEntry) -> Option<u32> {
         let now = self.now();
         let pulse = self.look(|live| guards::channel_pulse(live, entry.channel, now)).ok()?;
-        let near = entry.rests.iter().enumerate().min_by_key(|(_, rest)| (rest.0 - pulse.0).abs())?;
-        let Pulse(distance) = Pulse((near.1.0 - pulse.0).abs());
-        (distance <= nearness(entry)).then(|| u32::try_from(near.0).ok()).flatten()
+        position_at(entry, pulse)
     }
 
     /// Invites to put a switch into a position and waits until it is seen there.
@@ -88,6 +86,14 @@ impl Bench {
         }
         there
     }
+}
+
+/// The position in which a switch rests at this pulse, if it rests near one.
+#[must_use]
+pub fn position_at(entry: &SwitchEntry, pulse: Pulse) -> Option<u32> {
+    let away = |rest: Pulse| (rest.0 - pulse.0).abs();
+    let (at, rest) = entry.rests.iter().enumerate().min_by_key(|(_, rest)| away(**rest))?;
+    if away(*rest) > nearness(entry) { None } else { u32::try_from(at).ok() }
 }
 
 /// How far from a rest pulse still counts as resting there, in µs: a third of the way to the nearest

@@ -24,6 +24,10 @@ impl Session {
             }
             return;
         }
+        if self.bench.page_open.get() {
+            self.bench.page_key.set(true);
+            return;
+        }
         if key == Key::Interrupt {
             self.interrupted(now, Fault::Interrupted, act);
             return;
@@ -47,6 +51,8 @@ impl Session {
     pub(super) fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         if self.bench.mode().any_key_stops() {
             self.stop("something was pasted".to_owned(), true, now, act);
+        } else if self.bench.page_open.get() {
+            self.bench.page_key.set(true);
         } else if let Some(prompt) = self.bench.prompt.borrow_mut().as_mut() {
             prompt.paste();
         }
@@ -89,6 +95,8 @@ impl Session {
         if self.bench.mode().any_key_stops() {
             self.stop(words.to_owned(), true, now, act);
             self.leave_stop(now, act);
+        } else if self.bench.page_open.get() && signal == SystemSignal::Interrupt {
+            self.bench.page_key.set(true);
         } else {
             self.interrupted(now, Fault::Interrupted, act);
         }

@@ -295,6 +295,12 @@ impl Link for MavlinkLink {
         self.ended.clear();
     }
 
+    fn frames(&self) -> Option<(u64, u64)> {
+        let to = self.bound?;
+        let Loss { heard, lost } = self.loss(to.system, to.component);
+        Some((heard, lost))
+    }
+
     fn encoding_proved(&self) -> bool {
         self.proof.proved().is_ok()
     }

@@ -11,10 +11,11 @@ mod question;
 
 pub use question::motor_facts;
 
+use super::page as live;
 use super::words::time;
 use super::{cautions, gate};
 use crate::bench::shown::{Gesture, Question, Shown, Tone};
-use crate::world::screen::{Drawn, Screen as Draw};
+use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page};
 
 pub use crate::bench::stop::PULL_THE_BATTERY;
@@ -119,6 +120,8 @@ impl Draw for Screen {
                 page.inked(Ink::Strong, "now you", &format!("{}{limit}", gate::line(sentence)));
             }
             Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
+            Shown::Page(now) => return Drawn::Page(now.clone()),
+            Shown::PageEnds => return Drawn::PageEnds,
             Shown::Start(start) => idle::start(&mut page, start),
             Shown::Idle(found) => idle::found(&mut page, found),
             Shown::StopSent { reason, reached } => {
@@ -161,6 +164,10 @@ impl Draw for Screen {
 
     fn safe(&self, text: &str) -> String {
         gate::line(text).into_owned()
+    }
+
+    fn pages(&self) -> Box<dyn PageDraw> {
+        live::drawer(self.style)
     }
 
     fn redraws(&self) -> bool {

@@ -88,6 +88,7 @@ impl Stops {
             baud: BAUD,
             history: None,
             terminal: Some(Terminal::from_file(terminal.other_end()).unwrap()),
+            to_output: false,
         };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
         world.act(Effect::Open(PORT, PortName::Serial(port.path.clone())));

@@ -1,0 +1,23 @@
+//! The battery: volts of one cell in large digits, pack and current beside them.
+
+use super::canvas::{Canvas, Ink};
+use super::{letters, words};
+use crate::bench::page::Page;
+
+/// Draws the battery.
+pub(super) fn battery(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
+    let battery = &page.battery;
+    let amps = battery.centiamps.map(words::amps);
+    let Some(cell) = battery.cell_millivolts() else {
+        canvas.put(0, 0, "battery", Ink::Quiet);
+        canvas.put(8, 0, &words::pack(battery), Ink::Strong);
+        canvas.put(8, 1, &amps.unwrap_or_default(), Ink::Text);
+        return;
+    };
+    let digits = words::volts(cell);
+    let (tall, wide) = letters::size(&digits, roomy);
+    canvas.put(0, 0, "battery, volts a cell", Ink::Quiet);
+    letters::word(canvas, 0, 1, &digits, roomy, Ink::Strong);
+    canvas.put(wide + 2, 1, &words::pack(battery), Ink::Text);
+    canvas.put(wide + 2, tall, &amps.unwrap_or_default(), Ink::Text);
+}

@@ -1,0 +1,41 @@
+//! The head of the page: armed or not in large letters, and which craft this is over which wire.
+
+use super::canvas::{Canvas, Ink};
+use super::{letters, words};
+use crate::bench::page::{Armed, Page, SheetSeen, Wire};
+use crate::report::gate;
+
+/// Columns left of the letters.
+const INDENT: u16 = 2;
+/// Columns for which craft this is.
+const BESIDE: u16 = 42;
+
+/// Draws the head; gives the rows that it takes.
+pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
+    let word = words::state(page);
+    let (tall, wide) = letters::size(word, roomy);
+    let ink = match (page.wire, page.armed) {
+        (Wire::Heard(_), Armed::No) => Ink::Strong,
+        _ => Ink::Alarm,
+    };
+    let block = canvas.width().saturating_sub(BESIDE).max(wide.saturating_add(2 * INDENT).min(canvas.width()));
+    if ink == Ink::Alarm {
+        canvas.fill(0, 0, block, tall, ink);
+    }
+    letters::word(canvas, INDENT, 0, word, roomy, ink);
+    let beside = block + 2;
+    let end = canvas.width().saturating_sub(1);
+    canvas.put(beside, 0, &gate::line(&page.craft), Ink::Strong);
+    if page.is_virtual {
+        canvas.put_right(end, 0, "VIRTUAL", Ink::Warning);
+    }
+    let sheet = match &page.sheet {
+        SheetSeen::Known(name) if *name != page.craft => format!(", sheet {}", gate::line(name)),
+        _ => String::new(),
+    };
+    canvas.put(beside, 1, &format!("on {}{sheet}", gate::line(&page.port)), Ink::Text);
+    let heard = if matches!(page.wire, Wire::Heard(_)) { Ink::Text } else { Ink::Alarm };
+    canvas.put(beside, 2, &words::wire(page), heard);
+    canvas.rule(tall);
+    tall + 1
+}
