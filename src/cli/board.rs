@@ -91,6 +91,35 @@ pub fn sit(
     drive(&mut session, &mut world)
 }
 
+/// Drives a script that only looks and shows a page, on this terminal, else on standard output.
+///
+/// # Errors
+/// What ended it before its end.
+pub fn page(
+    vehicle: Option<u8>,
+    terminal: Option<Terminal>,
+    bench: &Rc<Bench>,
+    script: Script,
+    out: &Output,
+    closing: impl FnOnce(Fault) -> Script + 'static,
+) -> Result<(), Fault> {
+    let link = Box::new(MavlinkLink::new(vehicle));
+    let style = Style { colour: out.message_colour, plain: out.plain };
+    // Nothing of a craft's record is read or written here.
+    let setup = Setup {
+        crafts: PathBuf::from("."),
+        radio_card: None,
+        recipe: String::new(),
+        baud: BAUD,
+        history: None,
+        terminal,
+        to_output: true,
+    };
+    let mut world = started(setup, style)?;
+    let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
+    drive(&mut session, &mut world)
+}
+
 fn world(
     crafts: PathBuf,
     radio_card: Option<PathBuf>,
@@ -99,7 +128,11 @@ fn world(
     out: &Output,
 ) -> Result<RealWorld, Fault> {
     let style = Style { colour: out.message_colour, plain: out.plain };
-    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history: None, terminal };
+    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history: None, terminal, to_output: false };
+    started(setup, style)
+}
+
+fn started(setup: Setup, style: Style) -> Result<RealWorld, Fault> {
     RealWorld::new(setup, Box::new(Screen::new(style)))
         .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))
 }

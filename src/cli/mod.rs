@@ -24,6 +24,8 @@ mod run;
 mod snapshot;
 #[cfg(unix)]
 mod virtual_board;
+#[cfg(unix)]
+mod watch;
 
 use clap::Parser;
 use exit::Exit;
@@ -53,6 +55,8 @@ enum Command {
     #[cfg(unix)]
     Run(run::Run),
     #[cfg(unix)]
+    Watch(watch::Watch),
+    #[cfg(unix)]
     Snapshot(snapshot::TakeSnapshot),
     #[cfg(unix)]
     Restore(restore::Restore),
@@ -71,6 +75,8 @@ impl Command {
             Self::DryRun(dry) => dry.run(out),
             #[cfg(unix)]
             Self::Run(run) => run.run(out),
+            #[cfg(unix)]
+            Self::Watch(watch) => watch.run(out),
             #[cfg(unix)]
             Self::Snapshot(snapshot) => snapshot.run(out),
             #[cfg(unix)]
