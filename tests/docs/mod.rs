@@ -2,6 +2,7 @@
 
 mod blocks;
 mod console;
+mod guide;
 mod habits;
 mod readme;
 mod stage;

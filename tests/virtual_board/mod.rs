@@ -16,5 +16,5 @@ mod served;
 mod settings;
 mod sheets;
 mod station;
-mod typist;
+pub mod typist;
 mod with_link;
