@@ -20,9 +20,8 @@ fn templates_are_sheets_bare_and_whole() {
         assert_eq!(sheet.motor_run, None, "{name}: no motor is run by command until its reader says so");
         let cautious = sheet.usb_feeds_motors && sheet.sticks_can_arm && sheet.motors_sound_buzzer;
         assert!(cautious && !sheet.usb_feeds_receiver && !sheet.arms_on_usb && !sheet.disarms_by_level, "{name}");
-        let whole: String =
-            bare.lines().map(|line| format!("{}\n", line.strip_prefix("#= ").unwrap_or(line))).collect();
-        let sheet = read(name, &whole);
+        let whole: Vec<&str> = bare.lines().map(|line| line.strip_prefix("#= ").unwrap_or(line)).collect();
+        let sheet = read(name, &whole.join("\n"));
         assert!(sheet.motor_run.is_some());
         let missing: Vec<_> = WORDS.iter().filter(|word| !sheet.settings.contains_key(word.word)).collect();
         assert!(missing.is_empty(), "{name} offers no {missing:?}");
