@@ -106,7 +106,8 @@ fn tokens(text: &str, line: &Line, parsed: &Parsed<'_>) -> Vec<Token> {
     let mut tokens: Vec<Token> = Vec::new();
     let leaves = std::iter::once(parsed.tree.clone())
         .chain(parsed.tree.clone().into_inner().flatten())
-        .filter(|pair| pair.clone().into_inner().next().is_none() && pair.as_rule() != Rule::EOI);
+        .filter(|pair| pair.clone().into_inner().next().is_none())
+        .filter(|pair| !matches!(pair.as_rule(), Rule::EOI | Rule::comma));
     for leaf in leaves {
         let span = leaf.as_span();
         if let Some(before) = tokens.last_mut() {

@@ -31,6 +31,7 @@ pub(crate) fn expectation(rule: Rule) -> (String, Vec<&'static str>) {
     }
     let (text, words): (&str, &[&str]) = match rule {
         Rule::EOI => ("the end of the line", &[]),
+        Rule::comma => ("a comma", &[]),
         Rule::string | Rule::given_about | Rule::require_text => ("a text in double quotes", &[]),
         Rule::number => ("a number", &[]),
         Rule::unit => ("a unit", &[]),

@@ -1,6 +1,7 @@
 //! Tests of `src/language/`.
 
 pub mod checks;
+mod complete;
 mod findings;
 mod format;
 mod limits;

@@ -24,6 +24,13 @@ struct Person {
     world: RealWorld,
 }
 
+fn without_hint(screen: &str) -> &str {
+    match screen.rsplit_once('\n') {
+        Some((above, last)) if last.starts_with("  ") && !last.trim_start().starts_with('|') => above,
+        _ => screen,
+    }
+}
+
 impl Person {
     fn sits(columns: u16, style: Style, history: Option<&Path>) -> Self {
         let terminal = Master::new();
@@ -71,9 +78,9 @@ impl Person {
         }
     }
 
+    /// The screen, a hint under the line left out.
     fn sees_exactly(&mut self, text: &str) {
-        let seen = self.sees(|screen| screen == text.trim_end());
-        assert_eq!(seen, text.trim_end());
+        self.sees(|screen| without_hint(screen) == text.trim_end());
     }
 
     fn cursor(&self) -> (u16, u16) {
@@ -320,6 +327,31 @@ fn tab_completes_words_lists_several_and_finds_files() {
     person.sees(|screen| screen.ends_with("/wren 95.jig"));
     person.types(&format!("\x15write {}/o\t", folder.path().display()));
     person.sees(|screen| screen.ends_with("/old/"));
+}
+
+/// A hint stands below, where it can't be taken for typed; what is typed goes with it, and it leaves with the line.
+#[test]
+fn a_hint_stands_under_the_line() {
+    let mut person = Person::sits(60, Style { colour: true, plain: false }, None);
+    person.types("idle start at 1100 ");
+    let long = "  step PULSE until all spin [at most PULSE] [for TIME] [in C";
+    person.sees(|screen| screen == format!("wren> idle start at 1100\n{}", long[..59].trim_end()));
+    assert!(person.screen.screen().cell(1, 5).unwrap().dim(), "dimmed where there is colour");
+    assert_eq!(person.cursor(), (0, 25));
+    person.types("step 25\x1b[D");
+    person.sees(|screen| screen == "wren> idle start at 1100 step 25");
+    person.types("\x05 until\t");
+    person.sees(|screen| screen.starts_with("wren> idle start at 1100 step 25 until\n  all spin"));
+    person.types("\r");
+    assert_eq!(person.typed(), "idle start at 1100 step 25 until ");
+    person.sees(|screen| screen == "wren> idle start at 1100 step 25 until");
+
+    let mut person = Person::sits(60, Style::default(), None);
+    person.types("bind ");
+    person.sees(|screen| screen == "wren> bind\n  FUNCTION to switch SWITCH positions POSITION, …");
+    assert!(!person.screen.screen().cell(1, 5).unwrap().dim());
+    person.types("\t\t");
+    person.sees(|screen| screen == "wren> bind arm to\n  switch SWITCH positions POSITION, …");
 }
 
 /// A key of a question never lands in a line, even if the core asks while one is open.

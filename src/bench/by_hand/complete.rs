@@ -4,7 +4,7 @@
 //! terminals, the forms of statements (see `language::complete`).
 
 use super::words::{SUBJECTS, WORDS};
-use crate::language::complete::Candidate;
+use crate::language::complete::{self as language, Candidate};
 use crate::language::known::Known;
 
 /// What could stand from a byte of the line on, up to the cursor.
@@ -18,27 +18,59 @@ pub enum Offered {
 
 /// What could stand at the end of this text.
 #[must_use]
-pub fn complete(before: &str, _known: &Known) -> Offered {
+pub fn complete(before: &str, known: &Known) -> Offered {
     let indent = before.len() - before.trim_start().len();
     let Some((first, rest)) = split(before) else {
-        let own = WORDS.iter().map(|word| (word.word, word.about));
-        return Offered::Words(indent, matching(&before[indent..], own));
+        let (start, statements) = language::complete(before, known);
+        let mut all = matching(&before[indent..], WORDS.iter().map(|word| (word.word, word.about)));
+        all.extend(statements);
+        return Offered::Words(start.min(before.len()), all);
     };
     let start = before.len() - rest.len();
     match first {
         "look" => Offered::Words(start, matching(rest, SUBJECTS.iter().copied())),
-        "help" => Offered::Words(start, matching(rest, WORDS.iter().map(|word| (word.word, word.about)))),
+        "help" => {
+            let mut all = matching(rest, WORDS.iter().map(|word| (word.word, word.about)));
+            all.extend(language::complete(rest, known).1.into_iter().filter(|_| !rest.contains(' ')));
+            Offered::Words(start, all)
+        }
         "write" => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
-        _ => Offered::Words(before.len(), Vec::new()),
+        "dry-run" => {
+            let (from, all) = language::complete(rest, known);
+            Offered::Words(start + from, all)
+        }
+        _ => {
+            let (from, all) = language::complete(before, known);
+            Offered::Words(from, all)
+        }
     }
 }
 
 /// What may follow this text, in a few words.
 #[must_use]
-pub fn hint(text: &str, _known: &Known) -> Option<String> {
-    let (first, rest) = split(text)?;
-    let word = WORDS.iter().find(|word| word.word == first)?;
-    (rest.is_empty() && !word.form.is_empty()).then(|| word.form.to_owned())
+pub fn hint(text: &str, known: &Known) -> Option<String> {
+    let Some((first, rest)) = split(text) else {
+        let typed = text.trim();
+        return match WORDS.iter().find(|word| word.word == typed) {
+            Some(word) => (!word.form.is_empty()).then(|| word.form.to_owned()),
+            None => begun(text, known).or_else(|| language::hint(text, known)),
+        };
+    };
+    match WORDS.iter().find(|word| word.word == first) {
+        None => language::hint(text, known),
+        Some(_) if first == "dry-run" && !rest.is_empty() => language::hint(rest, known),
+        Some(word) => (rest.is_empty() && !word.form.is_empty()).then(|| word.form.to_owned()),
+    }
+}
+
+/// The words that a first word may become, where one of them is the prompt's own.
+fn begun(text: &str, known: &Known) -> Option<String> {
+    let typed = text.trim_start();
+    let own = WORDS.iter().any(|word| !typed.is_empty() && word.word.starts_with(typed));
+    match complete(text, known) {
+        Offered::Words(_, all) if own => Some(all.iter().map(AsRef::as_ref).collect::<Vec<&str>>().join("|")),
+        _ => None,
+    }
 }
 
 /// The first word, and what stands behind the blanks after it.

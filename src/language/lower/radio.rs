@@ -16,7 +16,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     pub(super) fn channels(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
-        let pairs: Vec<_> = inner.skip(1).collect();
+        let pairs: Vec<_> = inner.skip(1).filter(|pair| pair.as_rule() != Rule::comma).collect();
         let mut sticks = Vec::with_capacity(4);
         for (index, pair) in pairs.iter().enumerate() {
             if let Some(first) = pairs[..index].iter().find(|first| first.as_rule() == pair.as_rule()) {
