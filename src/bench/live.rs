@@ -100,6 +100,28 @@ pub struct Power {
     pub receiver: Option<bool>,
 }
 
+/// How far a reading of all settings is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Listing {
+    /// Settings read so far.
+    pub have: u16,
+    /// Settings that the board announced.
+    pub of: u16,
+    /// How long the rest will take, once that can be said.
+    pub left: Option<Duration>,
+}
+
+/// `210 of 900, about 6 s left`; under half a second nothing is said of the time.
+impl std::fmt::Display for Listing {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} of {}", self.have, self.of)?;
+        match self.left.map(|left| left.as_secs_f64().round()) {
+            Some(seconds) if seconds >= 1.0 => write!(f, ", about {seconds} s left"),
+            _ => Ok(()),
+        }
+    }
+}
+
 /// All signals.
 #[derive(Debug, Default)]
 pub struct Live {
@@ -122,7 +144,7 @@ pub struct Live {
     /// All settings read so far.
     pub settings: Settings,
     /// How far a reading of all settings is.
-    pub listing: Option<(u16, u16)>,
+    pub listing: Option<Listing>,
     /// Who the board is, as last said.
     pub identity: Option<Identity>,
     /// What the board said in words, not yet shown.
@@ -227,7 +249,7 @@ impl Live {
             Heard::Setting { name, value, .. } => {
                 self.settings.insert(name.clone(), *value);
             }
-            Heard::Listing { have, of } => self.listing = Some((*have, *of)),
+            Heard::Listing { have, of, left } => self.listing = Some(Listing { have: *have, of: *of, left: *left }),
             Heard::Stranger { system, component, commands } => self.stranger = Some((*system, *component, *commands)),
             Heard::Done { .. } => {}
         }

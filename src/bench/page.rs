@@ -6,6 +6,7 @@
 
 mod build;
 
+use crate::bench::live::Listing;
 use std::time::Duration;
 
 /// How old a signal may be to stand on the page.
@@ -97,8 +98,8 @@ pub enum Radio {
 pub enum SheetSeen {
     /// The sheet of this board.
     Known(String),
-    /// All settings are being read for it: how many of how many.
-    Reading(u16, u16),
+    /// All settings are being read for it.
+    Reading(Listing),
     /// None is for this board: no bands, no names.
     None,
 }

@@ -5,6 +5,7 @@
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
+use std::time::Duration;
 
 /// Who a board is. `id` is what the board says of itself, unique where boards give one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -107,6 +108,8 @@ pub enum Heard {
         have: u16,
         /// Settings that the board announced.
         of: u16,
+        /// How long the rest will take, judged by what has come; `None` at the beginning.
+        left: Option<Duration>,
     },
     /// A request has ended.
     Done {

@@ -57,7 +57,7 @@ pub struct Board {
 
 impl Board {
     pub fn new(config: &WorldConfig) -> Self {
-        let memory = Memory::new(config.board);
+        let memory = Memory::new(config.board, config.wire.settings);
         Self {
             kind: config.board,
             power: Power::Off,

@@ -6,6 +6,7 @@
 use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
 use super::kind::BoardKind;
+use super::pace::WireConfig;
 use std::time::Duration;
 
 /// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
@@ -249,6 +250,8 @@ pub struct WorldConfig {
     pub attitude: [f64; 3],
     /// How far the board sits turned in the frame, degrees clockwise.
     pub mounted: f64,
+    /// The wire.
+    pub wire: WireConfig,
 }
 
 impl WorldConfig {
@@ -363,6 +366,7 @@ impl Default for WorldConfig {
             stabiliser: StabiliserConfig { per_degree: 6.0, wind_up: 0.8, most: 80.0 },
             attitude: [0.3, -0.2, 40.0],
             mounted: 0.0,
+            wire: WireConfig::default(),
         }
     }
 }

@@ -16,8 +16,9 @@ pub struct Memory {
 }
 
 impl Memory {
-    pub fn new(board: BoardKind) -> Self {
-        let definitions = finch::definitions(board);
+    pub fn new(board: BoardKind, settings: usize) -> Self {
+        let mut definitions = finch::definitions(board);
+        definitions.extend(finch::filling(settings.saturating_sub(definitions.len())));
         // Through `take`, so that a real starts as what a single-precision number can hold.
         let working: Vec<f64> =
             definitions.iter().map(|definition| definition.take(definition.factory).unwrap_or(0.0)).collect();

@@ -10,7 +10,7 @@ use crate::measure::time::Time;
 use mavlink::dialects::common::{MavParamType, MavSeverity, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA, PARAM_VALUE_DATA};
 use std::time::Duration;
 
-/// Time between two values of a list.
+/// Time between two values of a list, where the wire has no rate of its own.
 const PACE: Duration = Duration::from_micros(1500);
 
 /// A list on its way.
@@ -29,16 +29,24 @@ impl World {
     /// Sends the next value of a list that is on its way.
     pub(super) fn go_on_listing(&mut self, now: Time) {
         let Some(listing) = &mut self.listing else { return };
+        let paced = self.wire.pace.is_paced();
+        if paced {
+            // What else is to be sent comes first.
+            listing.at = listing.at.max(self.wire.pace.free());
+        }
         if listing.at > now {
             return;
         }
         let index = listing.next;
         listing.next += 1;
-        listing.at = now + PACE;
+        listing.at = if paced { now } else { now + PACE };
         if listing.next >= self.board.memory.len() {
             self.listing = None;
         }
         self.tell_setting(index);
+        if let Some(listing) = self.listing.as_mut().filter(|_| paced) {
+            listing.at = self.wire.pace.free();
+        }
     }
 
     pub(super) fn read_setting(&mut self, request: &PARAM_REQUEST_READ_DATA) {

@@ -37,9 +37,12 @@ struct Stream {
 pub struct Streams(Vec<Stream>);
 
 impl Streams {
-    pub fn new() -> Self {
-        let stream =
-            |telemetry, id, usual, least| Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER };
+    /// `quiet`: all but the sign of life are off until they are asked for.
+    pub fn new(quiet: bool) -> Self {
+        let stream = |telemetry, id, usual, least| {
+            let usual = if quiet && telemetry != Telemetry::Heartbeat { 0 } else { usual };
+            Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER }
+        };
         Self(vec![
             stream(Telemetry::Heartbeat, HEARTBEAT_DATA::ID, 1_000_000, 50_000),
             stream(Telemetry::Status, SYS_STATUS_DATA::ID, 500_000, 10_000),
@@ -57,7 +60,7 @@ impl Streams {
         let mut first = now;
         for stream in &mut self.0 {
             stream.interval = stream.usual;
-            stream.next = first;
+            stream.next = if stream.interval == 0 { Time::NEVER } else { first };
             first = first + Duration::from_millis(7);
         }
     }

@@ -3,6 +3,7 @@
 //! Reads versions 1 and 2 of the open MAVLink standard (dialect `common`), writes version 2. Bytes that make
 //! no frame are skipped.
 
+use super::pace::{Pace, WireConfig};
 use crate::measure::checksum;
 use mavlink::dialects::common::{
     COMMAND_LONG_DATA, MavMessage, PARAM_REQUEST_LIST_DATA, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA,
@@ -16,8 +17,7 @@ pub const SYSTEM: u8 = 1;
 /// See [`SYSTEM`].
 pub const COMPONENT: u8 = 1;
 
-/// Bytes of a frame before its payload, and the most in a payload.
-const HEADER: usize = 10;
+/// The most bytes in a payload.
 const PAYLOAD: usize = 255;
 
 /// Bytes that wait; an empty queue is not an end of input.
@@ -51,21 +51,31 @@ pub enum Incoming {
 pub struct Wire {
     reader: MavlinkReader<Queue>,
     sequence: u8,
-    pub out: Vec<u8>,
+    /// The last frame, so that its room is used again.
+    frame: Vec<u8>,
+    pub pace: Pace,
 }
 
 impl Wire {
-    pub fn new() -> Self {
-        Self { reader: MavlinkReader::new(Queue::default()), sequence: 0, out: Vec::new() }
+    pub fn new(config: WireConfig, seed: u64) -> Self {
+        Self {
+            reader: MavlinkReader::new(Queue::default()),
+            sequence: 0,
+            frame: Vec::new(),
+            pace: Pace::new(config, seed),
+        }
     }
 
     /// Forgets what was half received, and numbers from 0 again.
     pub fn restart(&mut self) {
         self.reader = MavlinkReader::new(Queue::default());
         self.sequence = 0;
+        self.pace.restart();
     }
 
-    pub fn feed(&mut self, bytes: &[u8]) {
+    /// Takes the bytes that have come in.
+    pub fn take_in(&mut self) {
+        let bytes = self.pace.come();
         self.reader.get_mut().0.extend(bytes);
     }
 
@@ -73,6 +83,9 @@ impl Wire {
     pub fn next(&mut self) -> Option<(Sender, Incoming)> {
         loop {
             let raw = self.reader.read_any_raw_message::<MavMessage>().ok()?;
+            if self.pace.loses() {
+                continue;
+            }
             if let Some(found) = understand(&raw) {
                 return Some(found);
             }
@@ -100,12 +113,13 @@ impl Wire {
     fn frame(&mut self, id: u32, seed: u8, payload: &[u8]) {
         let [low, middle, high, _] = id.to_le_bytes();
         let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
-        let begun = self.out.len();
-        self.out.reserve(HEADER + payload.len() + 2);
-        self.out.extend([MAV_STX_V2, length, 0, 0, self.sequence, SYSTEM, COMPONENT, low, middle, high]);
-        self.out.extend_from_slice(payload);
-        let sum = checksum::add(checksum::START, &self.out[begun + 1..]);
-        self.out.extend(checksum::add(sum, &[seed]).to_le_bytes());
+        let frame = &mut self.frame;
+        frame.clear();
+        frame.extend([MAV_STX_V2, length, 0, 0, self.sequence, SYSTEM, COMPONENT, low, middle, high]);
+        frame.extend_from_slice(payload);
+        let sum = checksum::add(checksum::START, &frame[1..]);
+        frame.extend(checksum::add(sum, &[seed]).to_le_bytes());
+        self.pace.send(frame);
         self.sequence = self.sequence.wrapping_add(1);
     }
 }

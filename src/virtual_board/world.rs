@@ -70,9 +70,9 @@ impl World {
             props: false,
             usb: config.usb,
             outputs: [0; 4],
-            wire: Wire::new(),
+            wire: Wire::new(config.wire, seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
-            streams: Streams::new(),
+            streams: Streams::new(config.wire.quiet),
             listing: None,
             restart_at: Time::NEVER,
             texts: 0,
@@ -99,6 +99,7 @@ impl World {
             self.step(self.now);
         }
         self.now = self.now.max(to);
+        self.wire.pace.advance(self.now);
     }
 
     /// Takes bytes that reach the board at a moment.
@@ -111,18 +112,24 @@ impl World {
             self.type_in(self.now, bytes);
             return;
         }
-        self.wire.feed(bytes);
-        while let Some((from, incoming)) = self.wire.next() {
-            self.handle(self.now, from, incoming);
-        }
+        self.wire.pace.feed(bytes);
+        self.take_input(self.now);
         self.settle(self.now);
     }
 
-    /// Takes the bytes that the board has sent up to now.
+    /// Acts on what has come in over the wire.
+    fn take_input(&mut self, now: Time) {
+        self.wire.take_in();
+        while let Some((from, incoming)) = self.wire.next() {
+            self.handle(now, from, incoming);
+        }
+    }
+
+    /// Takes the bytes that have come from the board up to now.
     #[must_use]
     pub fn take_output(&mut self) -> Vec<u8> {
         self.drain_console(self.now);
-        std::mem::take(&mut self.wire.out)
+        self.wire.pace.take()
     }
 
     /// The next moment at which something will be sent or change.
@@ -130,7 +137,7 @@ impl World {
     pub fn wake(&self) -> Time {
         let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
         let console = self.console.as_ref().map_or(Time::NEVER, Console::wake);
-        let wire = self.streams.wake().min(listing).min(console);
+        let wire = self.streams.wake().min(listing).min(console).min(self.wire.pace.wake());
         self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at)
     }
 
@@ -177,6 +184,7 @@ impl World {
     }
 
     fn step(&mut self, now: Time) {
+        self.wire.pace.advance(now);
         if self.restart_at <= now {
             self.begin_restart(now);
         }
@@ -202,6 +210,7 @@ impl World {
         }
         self.work_console(now);
         if self.link_present() {
+            self.take_input(now);
             self.go_on_listing(now);
         } else {
             self.listing = None;

@@ -9,8 +9,10 @@ mod fleet;
 mod identity;
 mod lines;
 mod motors;
+mod paced;
 mod power;
 mod radio;
+mod reading;
 #[cfg(unix)]
 mod served;
 mod settings;

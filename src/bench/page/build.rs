@@ -52,7 +52,7 @@ impl Page {
             is_virtual: identity.is_some_and(crate::board::signals::Identity::is_virtual),
             sheet: match (sheet, live.listing) {
                 (Some(sheet), _) => SheetSeen::Known(sheet.board.clone()),
-                (None, Some((have, of))) if have < of => SheetSeen::Reading(have, of),
+                (None, Some(listing)) if listing.have < listing.of => SheetSeen::Reading(listing),
                 _ => SheetSeen::None,
             },
             armed: match live.armed.fresh(now, SHOWN_AGE) {

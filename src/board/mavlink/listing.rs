@@ -1,9 +1,13 @@
-//! Reading all settings: one request, then only the gaps again by their place, several at a time.
+//! Reading all settings: one request for the list, then only the gaps by their place, as many at a time as fill the wire.
 //!
-//! Nothing is asked while the board is sending its list. Complete means that every place was heard; tries are bounded.
-//! Source: MAVLink developer guide, `services/parameter`; it fixes no times, so these are ours.
+//! Nothing is asked while the board is sending its list; that it has ended is told by its last place, or by a silence
+//! that is long beside the time between its settings so far. Where places can't be asked for, the list is asked for
+//! again. Complete means that every place was heard. It ends in bounded time whatever the board does, and keeps no
+//! more than a mark for each place. Source: MAVLink developer guide, `services/parameter`; it fixes no times, so
+//! these are ours.
 
 use super::encoding::{Kind, Proof};
+use super::gaps::Gaps;
 use super::gate::Gate;
 use super::make::{self, Target};
 use super::refusal::Refusal;
@@ -13,25 +17,27 @@ use crate::measure::time::Time;
 use std::time::Duration;
 
 /// First wait for the first setting; doubled with every repeat of the request.
-pub const FIRST_WAIT: Duration = Duration::from_millis(500);
+pub const FIRST_WAIT: Duration = Duration::from_millis(300);
 /// How often the list is asked for while nothing comes.
 pub const TRIES: u8 = 4;
-/// A list that has been silent this long has ended.
+/// How often the list is asked for in all.
+pub const LISTS: u8 = 12;
+/// So many lists without anything new are enough: of a board that can be asked by place, and of one that can't.
+const FRUITLESS: (u8, u8) = (1, 3);
+/// A list that has been silent this long has ended, and sooner where its settings come fast.
 pub const QUIET: Duration = Duration::from_millis(400);
-/// Gaps asked for at a time.
-pub const WINDOW: usize = 8;
-/// First wait for one gap; doubled with every repeat.
-pub const GAP_WAIT: Duration = Duration::from_millis(300);
-/// How often one gap is asked for.
-pub const GAP_TRIES: u8 = 5;
-
-#[derive(Debug)]
-struct Gap {
-    index: u16,
-    tries: u8,
-    wait: Duration,
-    due: Time,
-}
+/// No shorter silence ends a list.
+const LEAST_QUIET: Duration = Duration::from_millis(15);
+/// Places that are asked for and none of which is answered for so long, and so often: then the list is asked for again.
+const DEAF: (Duration, u32) = (Duration::from_millis(600), 8);
+/// Without any new setting for so long, and after so many requests, the list is asked for once more, then given up.
+pub const GIVEN_UP: (Duration, u32) = (Duration::from_secs(4), 12);
+/// The longest that a reading takes.
+pub const LONGEST: Duration = Duration::from_secs(110);
+/// So many places that come twice, once asked for and once not, show that a list has not ended.
+const DOUBLED: u8 = 2;
+/// From so many settings on, the time left is told.
+const TELLS_FROM: u16 = 8;
 
 /// A value whose reading waits for more to be known of the encoding.
 #[derive(Debug)]
@@ -42,20 +48,53 @@ struct Held {
     index: u16,
 }
 
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Phase {
+    /// The list was asked for, and nothing has come since.
+    Asked,
+    /// It is coming.
+    Coming,
+    /// It has ended; gaps are asked for.
+    Gaps,
+}
+
+/// How a list comes: its first setting, the last so far, and the longest time between two.
+#[derive(Debug, Clone, Copy)]
+struct Course {
+    first: (Time, u16),
+    last: (Time, u16),
+    longest: Duration,
+}
+
 /// A reading of all settings under way.
 #[derive(Debug)]
 pub(super) struct Listing {
     ticket: Ticket,
     got: Vec<bool>,
     have: u16,
+    phase: Phase,
+    /// Requests for the list: in a row without an answer, and in all.
     tries: u8,
+    lists: u8,
     wait: Duration,
+    asked: Time,
+    /// When the present phase has lasted too long.
     due: Time,
-    /// Gaps that are asked for; `None` while the list itself is coming.
-    gaps: Option<Vec<Gap>>,
+    course: Option<Course>,
+    /// Places that came twice since a list was taken for ended.
+    doubled: u8,
+    gaps: Gaps,
     /// Where to look for the next gap.
     next: usize,
+    began: Time,
+    first_new: Time,
+    last_new: Time,
+    /// What was had when the list was last asked for, and how many lists in a row brought nothing new.
+    had: u16,
+    fruitless: u8,
     changed: bool,
+    /// A place beyond the announced number, and that number.
+    beyond: Option<(u16, u16)>,
     held: Vec<Held>,
     end: Option<Done>,
 }
@@ -73,69 +112,129 @@ pub(super) struct Item<'a> {
 impl Listing {
     /// Begins: the first request.
     pub(super) fn begin(now: Time, ticket: Ticket, gate: &mut Gate, to: Target, out: &mut Vec<u8>) -> Self {
-        let end = (!gate.pass(&make::list(to), out)).then(|| Done::Refused(Refusal::Gate.to_string()));
-        Self {
+        let mut listing = Self {
             ticket,
             got: Vec::new(),
             have: 0,
-            tries: 1,
+            phase: Phase::Asked,
+            tries: 0,
+            lists: 0,
             wait: FIRST_WAIT,
-            due: now + FIRST_WAIT,
-            gaps: None,
+            asked: now,
+            due: now,
+            course: None,
+            doubled: 0,
+            gaps: Gaps::default(),
             next: 0,
+            began: now,
+            first_new: now,
+            last_new: now,
+            had: 0,
+            fruitless: 0,
             changed: false,
+            beyond: None,
             held: Vec::new(),
-            end,
-        }
+            end: None,
+        };
+        listing.ask_list(now, gate, to, out);
+        listing
     }
 
     /// Takes a setting.
     pub(super) fn take(&mut self, now: Time, item: &Item, proof: Proof, heard: &mut Vec<Heard>) {
-        if self.end.is_some() || item.index >= item.count {
+        if self.end.is_some() {
+            return;
+        }
+        if item.index >= item.count {
+            // 65535 marks a setting that is told outside of any list.
+            self.beyond = self.beyond.or(Some((item.index, item.count)).filter(|_| item.index != u16::MAX));
             return;
         }
         let count = usize::from(item.count);
         if self.got.len() != count {
-            if !self.got.is_empty() && !self.restart(now) {
+            if !self.got.is_empty() && !self.restart() {
                 return;
             }
             self.got = vec![false; count];
         }
-        if self.gaps.is_none() {
-            self.due = now + QUIET;
-        }
         let place = usize::from(item.index);
+        let asked = self.gaps.answer(now, item.index);
+        if !asked && (self.phase != Phase::Gaps || !self.got[place] || self.goes_on(item.index)) {
+            self.come(now, item);
+        }
         if self.got[place] {
             return;
         }
         self.got[place] = true;
-        self.have += 1;
-        if let Some(gaps) = &mut self.gaps {
-            gaps.retain(|gap| gap.index != item.index);
+        if self.have == 0 {
+            self.first_new = now;
         }
+        self.have += 1;
+        self.last_new = now;
         if let (Some((name, kind, raw)), false) = (item.value, item.told)
             && proof.open(kind)
         {
             self.held.push(Held { name: name.clone(), kind, raw, index: item.index });
         }
-        heard.push(Heard::Listing { have: self.have, of: item.count });
+        heard.push(Heard::Listing { have: self.have, of: item.count, left: self.left(now, item.count) });
         if self.have == item.count {
             self.end = Some(self.resolve(proof, heard));
         }
     }
 
+    /// Whether a place that was had already shows that the list is still coming: it is beyond all that was listed, and
+    /// not the first such. A place that was asked for then comes twice, once by the list.
+    fn goes_on(&mut self, index: u16) -> bool {
+        let beyond = self.course.is_some_and(|course| index > course.last.1);
+        self.doubled += u8::from(beyond);
+        beyond && self.doubled >= DOUBLED
+    }
+
+    /// The list is coming.
+    fn come(&mut self, now: Time, item: &Item) {
+        if self.phase == Phase::Asked && self.lists == 1 {
+            self.gaps.first_answer(now.since(self.asked));
+        }
+        (self.phase, self.tries, self.doubled) = (Phase::Coming, 0, 0);
+        let here = (now, item.index);
+        let course = self.course.get_or_insert(Course { first: here, last: here, longest: Duration::ZERO });
+        course.longest = course.longest.max(now.since(course.last.0));
+        if item.index < course.first.1 {
+            course.first = here;
+        }
+        course.last = here;
+        let places = u32::from(course.last.1 - course.first.1);
+        if places == 0 {
+            self.due = now + QUIET;
+            return;
+        }
+        let each = now.since(course.first.0) / places;
+        self.gaps.pace(each);
+        let last = item.index + 1 == item.count && self.have > item.count / 2;
+        let quiet = (course.longest * 2 + each * 4).clamp(LEAST_QUIET, QUIET);
+        self.due = if last { now } else { now + quiet };
+    }
+
+    /// The time left, from that taken so far.
+    fn left(&self, now: Time, of: u16) -> Option<Duration> {
+        let taken = now.since(self.first_new);
+        (self.have >= TELLS_FROM).then(|| taken * u32::from(of - self.have) / u32::from(self.have - 1))
+    }
+
     /// The number of settings changed: once, everything is read anew. Whether it goes on.
-    fn restart(&mut self, now: Time) -> bool {
+    fn restart(&mut self) -> bool {
         if self.changed {
             self.end = Some(Done::Refused(Refusal::ListChanged.to_string()));
             return false;
         }
         self.changed = true;
         self.have = 0;
-        self.gaps = None;
+        self.had = 0;
+        self.phase = Phase::Coming;
+        self.gaps.clear();
+        self.course = None;
         self.next = 0;
         self.held.clear();
-        self.due = now + QUIET;
         true
     }
 
@@ -148,66 +247,118 @@ impl Listing {
                 None => open = true,
             }
         }
-        if open { Done::Refused(Refusal::EncodingOpen.to_string()) } else { Done::Ok }
+        if open {
+            return Done::Refused(Refusal::EncodingOpen.to_string());
+        }
+        match self.beyond {
+            Some((place, of)) => Done::Refused(Refusal::ListCount { place, of }.to_string()),
+            None => Done::Ok,
+        }
     }
 
     /// The board answered with an error to a place that was asked for.
     pub(super) fn refused(&mut self, index: i16, refusal: &Refusal) {
-        let asked = |gaps: &Vec<Gap>| gaps.iter().any(|gap| i32::from(gap.index) == i32::from(index));
-        if self.gaps.as_ref().is_some_and(asked) {
+        if u16::try_from(index).is_ok_and(|index| self.gaps.asked(index)) {
             self.end = Some(Done::Refused(refusal.to_string()));
         }
     }
 
     /// Repeats, gaps, timeouts. Gives the end of the reading, once.
     pub(super) fn work(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) -> Option<(Ticket, Done)> {
-        if self.end.is_none() {
-            if self.gaps.is_none() && self.due <= now {
-                self.quiet(now, gate, to, out);
-            }
-            if self.end.is_none() {
-                self.ask_gaps(now, gate, to, out);
-            }
+        if self.end.is_none() && now >= self.began + LONGEST {
+            self.give_up();
+        }
+        if self.end.is_none() && self.phase == Phase::Asked && self.due <= now {
+            if self.tries < TRIES { self.ask_list(now, gate, to, out) } else { self.give_up() }
+        }
+        if self.end.is_none() && self.phase == Phase::Coming && self.due <= now {
+            self.phase = Phase::Gaps;
+            self.gaps.unanswered = 0;
+            self.due = now + DEAF.0;
+        }
+        if self.end.is_none() && self.phase == Phase::Gaps {
+            self.ask_gaps(now, gate, to, out);
         }
         self.end.take().map(|end| (self.ticket, end))
     }
 
-    /// Nothing has come for a while.
-    fn quiet(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
-        if !self.got.is_empty() {
-            self.gaps = Some(Vec::new());
-        } else if self.tries < TRIES && gate.pass(&make::list(to), out) {
-            self.tries += 1;
-            self.wait *= 2;
-            self.due = now + self.wait;
+    fn ask_list(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
+        if !gate.pass(&make::list(to), out) {
+            self.end = Some(Done::Refused(Refusal::Gate.to_string()));
+            return;
+        }
+        self.wait = if self.tries == 0 { FIRST_WAIT } else { self.wait * 2 };
+        self.tries += 1;
+        self.lists += 1;
+        (self.phase, self.asked, self.due) = (Phase::Asked, now, now + self.wait);
+        (self.course, self.next, self.had) = (None, 0, self.have);
+        self.gaps.clear();
+    }
+
+    /// Asks for the list once more, if that can help at all.
+    fn ask_again(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
+        self.fruitless = if self.lists == 1 || self.have > self.had { 0 } else { self.fruitless + 1 };
+        let enough = if self.gaps.answered { FRUITLESS.0 } else { FRUITLESS.1 };
+        if self.lists < LISTS && self.fruitless < enough {
+            self.ask_list(now, gate, to, out);
         } else {
-            self.end = Some(Done::Silent);
+            self.give_up();
         }
     }
 
+    fn give_up(&mut self) {
+        let of = u16::try_from(self.got.len()).unwrap_or(u16::MAX);
+        self.end = Some(match self.beyond {
+            Some((place, of)) if self.have == 0 => Done::Refused(Refusal::ListCount { place, of }.to_string()),
+            _ if of == 0 => Done::Silent,
+            _ => Done::Refused(Refusal::ListIncomplete { have: self.have, of }.to_string()),
+        });
+    }
+
     fn ask_gaps(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
-        let Some(gaps) = &mut self.gaps else { return };
-        for gap in gaps.iter_mut().filter(|gap| gap.due <= now) {
-            let message = make::read_index(to, gap.index).filter(|_| gap.tries < GAP_TRIES);
-            if !message.is_some_and(|message| gate.pass(&message, out)) {
-                self.end = Some(Done::Silent);
-                return;
-            }
-            gap.tries += 1;
-            gap.wait *= 2;
-            gap.due = now + gap.wait;
+        let asked = self.gaps.unanswered;
+        let deaf = !self.gaps.answered && now >= self.due && asked >= DEAF.1;
+        if deaf {
+            return self.ask_again(now, gate, to, out);
         }
-        while gaps.len() < WINDOW {
-            let Some(missing) = self.got[self.next..].iter().position(|got| !got) else { return };
-            let place = self.next + missing;
-            self.next = place + 1;
-            let Ok(index) = u16::try_from(place) else { return };
-            if !make::read_index(to, index).is_some_and(|message| gate.pass(&message, out)) {
-                self.end = Some(Done::Silent);
-                return;
-            }
-            gaps.push(Gap { index, tries: 1, wait: GAP_WAIT, due: now + GAP_WAIT });
+        if now.since(self.last_new.max(self.asked)) >= GIVEN_UP.0 && asked >= GIVEN_UP.1 {
+            return self.ask_again(now, gate, to, out);
         }
+        loop {
+            let next = self.gaps.due(now).or_else(|| self.next_gap());
+            let Some(index) = next else { break };
+            match make::read_index(to, index) {
+                Some(message) if gate.pass(&message, out) => self.gaps.ask(now, index),
+                Some(_) => {
+                    self.end = Some(Done::Refused(Refusal::Gate.to_string()));
+                    return;
+                }
+                // Places beyond 32767 can only be listed.
+                None => {
+                    self.next = self.got.len();
+                    break;
+                }
+            }
+        }
+        if self.gaps.is_empty() {
+            self.ask_again(now, gate, to, out);
+        }
+    }
+
+    /// The next gap, if there is room for one.
+    fn next_gap(&mut self) -> Option<u16> {
+        if !self.gaps.has_room() {
+            return None;
+        }
+        while let Some(got) = self.got.get(self.next) {
+            let place = self.next;
+            self.next += 1;
+            let index = u16::try_from(place).ok()?;
+            if !got && !self.gaps.asked(index) {
+                return Some(index);
+            }
+        }
+        None
     }
 
     /// When [`Listing::work`] has something to do.
@@ -215,8 +366,12 @@ impl Listing {
         if self.end.is_some() {
             return Time(0);
         }
-        let Some(gaps) = &self.gaps else { return self.due };
-        let more = gaps.len() < WINDOW && self.got[self.next..].iter().any(|got| !got);
-        if more { Time(0) } else { gaps.iter().map(|gap| gap.due).min().unwrap_or(Time(0)) }
+        let ends = self.began + LONGEST;
+        let due = match self.phase {
+            Phase::Asked | Phase::Coming => self.due,
+            Phase::Gaps if self.gaps.is_empty() || self.gaps.has_room() && self.next < self.got.len() => Time(0),
+            Phase::Gaps => self.gaps.wake(),
+        };
+        due.min(ends)
     }
 }

@@ -94,6 +94,27 @@ pub enum Refusal {
     /// The number of settings changed twice while they were read.
     #[error("the board's number of settings changed while they were read: read them again")]
     ListChanged,
+    /// Some settings never came.
+    #[error(
+        "the board announced {of} settings and sent {have} of them, then no more: check the cable, then read them again"
+    )]
+    ListIncomplete {
+        /// Settings that came.
+        have: u16,
+        /// Settings that were announced.
+        of: u16,
+    },
+    /// A setting stands at a place that there is not, so that more may be missing.
+    #[error(
+        "the board announced {of} settings, but sent one at place {place}, counted from 0: its list can't be trusted to \
+         be whole"
+    )]
+    ListCount {
+        /// Place from 0.
+        place: u16,
+        /// Settings that were announced.
+        of: u16,
+    },
     /// Two readings of all settings at once.
     #[error("all settings are being read already: wait for that to end")]
     ListBusy,

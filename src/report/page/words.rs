@@ -122,7 +122,7 @@ pub(super) fn notices(page: &Page) -> Vec<(bool, String)> {
         ));
     }
     match &page.sheet {
-        SheetSeen::Reading(have, of) => all.push((false, format!("Reading all settings: {have} of {of}."))),
+        SheetSeen::Reading(listing) => all.push((false, format!("Reading all settings: {listing}."))),
         SheetSeen::None if matches!(page.wire, Wire::Heard(_)) => {
             all.push((false, "No board sheet: bands, corners and cells are not known.".to_owned()));
         }

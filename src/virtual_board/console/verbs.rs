@@ -57,7 +57,7 @@ impl World {
 
     pub(in super::super) fn drain_console(&mut self, now: Time) {
         if let Some(console) = &mut self.console {
-            console.drain(now, &mut self.wire.out);
+            console.drain(now, self.wire.pace.arrived());
         }
     }
 

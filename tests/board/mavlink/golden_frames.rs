@@ -252,7 +252,7 @@ fn what_a_link_sends_in_a_session_is_the_references_bytes() {
     desk.board(&version(1, MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE));
     desk.send(2, Request::ListSettings);
     number(&mut desk, 0);
-    desk.wait(450);
+    desk.wait(404);
     number(&mut desk, 1);
     desk.send(3, Request::ReadSetting(name("SIXTEEN_LETTERS_")));
     desk.board(&value("SIXTEEN_LETTERS_", 1, MavParamType::MAV_PARAM_TYPE_UINT8, 1, 2));

@@ -1,0 +1,153 @@
+//! How fast the wire carries and what it loses: both directions by themselves, ten bits a byte, by whole messages.
+//!
+//! A message reaches the other end when its last byte does; a lost one takes its time all the same. Without a rate
+//! everything is there at once. Knows bytes and time, no message.
+
+use super::dice::uniform;
+use crate::measure::time::Time;
+use std::collections::VecDeque;
+
+/// Nanoseconds in a microsecond: at fast rates a byte is no whole number of microseconds.
+const NANOS: u64 = 1_000;
+/// What chances are for, beside others of the same seed.
+const OUTWARD: u64 = 0xB0A2D;
+const INWARD: u64 = 0x57A71;
+
+/// The wire, and how much goes over it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct WireConfig {
+    /// Bits a second in each direction, ten a byte; `None`: everything is there at once.
+    pub baud: Option<u32>,
+    /// Share of messages that get lost in each direction, 0 … 1.
+    pub loss: f64,
+    /// Settings in all; where these are more than the board's own, the rest are made up and do nothing.
+    pub settings: usize,
+    /// Whether it sends nothing by itself but its sign of life, until asked.
+    pub quiet: bool,
+}
+
+/// Both directions of a wire.
+pub struct Pace {
+    /// Nanoseconds a byte; 0: at once.
+    byte: u64,
+    loss: f64,
+    seed: u64,
+    now: Time,
+    outward: Outward,
+    inward: Inward,
+}
+
+#[derive(Default)]
+struct Outward {
+    /// What has reached the other end.
+    there: Vec<u8>,
+    /// What is on its way, with the moment at which its last byte is there, ns.
+    under_way: VecDeque<(u64, Vec<u8>)>,
+    /// When the wire is free again, ns.
+    free: u64,
+    count: u64,
+}
+
+#[derive(Default)]
+struct Inward {
+    bytes: VecDeque<u8>,
+    /// When the first of them is there, ns.
+    first: u64,
+    count: u64,
+}
+
+impl Pace {
+    pub fn new(config: WireConfig, seed: u64) -> Self {
+        let byte = config.baud.map_or(0, |baud| 10 * 1_000_000_000 / u64::from(baud.max(1)));
+        Self { byte, loss: config.loss, seed, now: Time(0), outward: Outward::default(), inward: Inward::default() }
+    }
+
+    /// Nothing is on its way any more.
+    pub fn restart(&mut self) {
+        self.outward.under_way.clear();
+        self.outward.free = 0;
+        self.inward.bytes.clear();
+    }
+
+    /// Goes on to a moment.
+    pub fn advance(&mut self, now: Time) {
+        self.now = self.now.max(now);
+        let out = &mut self.outward;
+        while out.under_way.front().is_some_and(|(at, _)| moment(*at) <= now) {
+            out.there.extend(out.under_way.pop_front().into_iter().flat_map(|(_, message)| message));
+        }
+    }
+
+    /// Sends a message.
+    pub fn send(&mut self, message: &[u8]) {
+        let out = &mut self.outward;
+        out.count += 1;
+        let lost = self.loss > 0.0 && uniform(self.seed, OUTWARD, out.count) < self.loss;
+        if self.byte > 0 {
+            out.free = out.free.max(self.now.0 * NANOS) + self.byte * message.len() as u64;
+        }
+        match (lost, self.byte) {
+            (true, _) => {}
+            (false, 0) => out.there.extend_from_slice(message),
+            (false, _) => out.under_way.push_back((out.free, message.to_vec())),
+        }
+    }
+
+    /// When the wire outward has sent all it was given.
+    pub fn free(&self) -> Time {
+        moment(self.outward.free)
+    }
+
+    /// Whether it has a rate.
+    pub fn is_paced(&self) -> bool {
+        self.byte > 0
+    }
+
+    /// What has reached the other end, for what has a pace of its own.
+    pub fn arrived(&mut self) -> &mut Vec<u8> {
+        &mut self.outward.there
+    }
+
+    /// Takes what has reached the other end.
+    pub fn take(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.outward.there)
+    }
+
+    /// Takes bytes that begin their way in at the present moment; see [`Pace::come`].
+    pub fn feed(&mut self, bytes: &[u8]) {
+        if self.inward.bytes.is_empty() {
+            self.inward.first = self.inward.first.max(self.now.0 * NANOS + self.byte);
+        }
+        self.inward.bytes.extend(bytes);
+    }
+
+    /// The bytes that have come in by now.
+    pub fn come(&mut self) -> Vec<u8> {
+        let inward = &mut self.inward;
+        let mut come = Vec::new();
+        while moment(inward.first) <= self.now
+            && let Some(byte) = inward.bytes.pop_front()
+        {
+            come.push(byte);
+            inward.first += self.byte;
+        }
+        come
+    }
+
+    /// Whether a message that came in is lost.
+    pub fn loses(&mut self) -> bool {
+        self.inward.count += 1;
+        self.loss > 0.0 && uniform(self.seed, INWARD, self.inward.count) < self.loss
+    }
+
+    /// When the next message or byte is there.
+    pub fn wake(&self) -> Time {
+        let outward = self.outward.under_way.front().map_or(Time::NEVER, |(at, _)| moment(*at));
+        if self.inward.bytes.is_empty() { outward } else { outward.min(moment(self.inward.first)) }
+    }
+}
+
+/// The first moment that is not before it.
+fn moment(nanos: u64) -> Time {
+    Time(nanos.div_ceil(NANOS))
+}
