@@ -143,6 +143,12 @@ pub enum Problem {
     /// A pattern of row names without its place for the number.
     #[error("`{key}` = \"{found}\" must hold `{{row}}` once")]
     NoRowMark { key: String, found: String },
+    /// A line or a pattern of a console that cannot be used.
+    #[error("`{key}` = \"{found}\": {cause}")]
+    BadConsole { key: String, found: String, cause: String },
+    /// Something that the sheet promises and its console has no line for.
+    #[error("`{key}` says what the console must give, but there is no [console.{need}]")]
+    NotInConsole { key: String, need: &'static str },
 }
 
 fn span(least: usize, most: usize) -> String {
@@ -181,6 +187,7 @@ impl Problem {
             Self::NoRowMark { .. } => {
                 Some("write the row's number as `{row}`, such as \"ROW{row}_CHANNEL\"".to_owned())
             }
+            Self::NotInConsole { key, need } => Some(format!("add [console.{need}], or take `{key}` back")),
             Self::ChannelTwice { .. } => Some("find the switch or the sticks anew".to_owned()),
             Self::UnknownEdition { .. } => Some("a newer program may read it".to_owned()),
             Self::ChannelExists { .. } => {

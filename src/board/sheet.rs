@@ -2,7 +2,9 @@
 //!
 //! Built only by the strict reader (`sheet_file`); everything here holds what it promises.
 
+use super::console::sheet::{ConsoleSheet, Need};
 use super::effect::Effect;
+use super::signals::Stream;
 use super::value::{Number, SettingName};
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::Function;
@@ -67,13 +69,36 @@ impl Sheet {
     pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &Entry)> {
         self.settings.iter().find(|(_, entry)| entry.name == *name).map(|(word, entry)| (*word, entry))
     }
+
+    /// The console that the sheet describes, if its board has one.
+    #[must_use]
+    pub fn console(&self) -> Option<&ConsoleSheet> {
+        match &self.link {
+            LinkKind::Mavlink => None,
+            LinkKind::Console(console) => Some(console),
+        }
+    }
+
+    /// Whether the link can give a need: over MAVLink the standard has them all, and the board is asked.
+    #[must_use]
+    pub fn meets(&self, need: Need) -> bool {
+        self.console().is_none_or(|console| console.exchange(need).is_some())
+    }
+
+    /// Whether the link can give a signal; see [`Self::meets`].
+    #[must_use]
+    pub fn gives(&self, stream: Stream) -> bool {
+        self.meets(Need::of(stream))
+    }
 }
 
 /// Links that a sheet can be for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum LinkKind {
     /// The open MAVLink standard.
     Mavlink,
+    /// Lines of text, as the sheet describes them.
+    Console(Box<ConsoleSheet>),
 }
 
 /// Where a motor sits, seen from above.

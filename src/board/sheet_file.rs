@@ -4,8 +4,10 @@
 //! with it. Must not be here: what a recipe needs of a sheet, and writing sheets.
 
 mod binding;
+mod console;
 mod entry;
 
+use super::console::sheet::ConsoleSheet;
 use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain, nearest};
 use super::document::reader::{Reader, Table, document, escaped};
@@ -42,12 +44,16 @@ pub fn read(origin: &str, text: &str) -> Result<Sheet, DocumentError> {
 fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     edition(r, &mut top);
     let board = top.need(r, "board", "").and_then(|n| r.name(&n, "a board's name", is_plain, PLAIN_RULE));
-    let link = top.need(r, "link", "").and_then(|n| r.one_of(&n, &[("mavlink", LinkKind::Mavlink)]));
+    let link = top.need(r, "link", "");
+    let spoken = link.as_ref().and_then(|n| r.one_of(n, &[("mavlink", false), ("console", true)]));
+    let console = console_of(r, &mut top, spoken);
     let identity = part(r, &mut top, "identity").map(|t| identity(r, t));
     let usb = part(r, &mut top, "usb").and_then(|t| usb(r, t));
     let arming = part(r, &mut top, "arming").and_then(|t| arming(r, t));
     let storing = part(r, &mut top, "storing").and_then(|t| storing(r, t));
-    let run = top.take("motor-run").map(|n| r.table(&n).and_then(|t| motor_run(r, t)));
+    let run = top.take("motor-run");
+    let run_at = run.as_ref().map(|n| n.key_span.start);
+    let run = run.map(|n| r.table(&n).and_then(|t| motor_run(r, t, spoken)));
     let motors = part(r, &mut top, "motors").and_then(|t| motors(r, t));
     let mut names = Names::default();
     let settings = part(r, &mut top, "settings").map(|t| settings(r, t, &mut names));
@@ -57,15 +63,27 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         names.claim(r, *at, name, who);
     }
     top.done(r);
+    if let Some(console) = &console {
+        let speeds = motors.as_ref().map(|motors| (motors.telemetry_at, motors.telemetry));
+        console::agree(r, console, &console::Rest { speeds, motor_run: run_at, names: &names.places });
+    }
 
     let (kind, must_have) = identity?;
+    let link = match (spoken?, console) {
+        (false, _) => LinkKind::Mavlink,
+        (true, console) => {
+            let mut console = console?;
+            console.names = names.places.into_keys().chain(must_have.iter().cloned()).collect();
+            LinkKind::Console(Box::new(console))
+        }
+    };
     let (usb_feeds_receiver, usb_feeds_motors) = usb?;
     let (arming, storing, motors) = (arming?, storing?, motors?);
     Some(Sheet {
         board: board?,
         origin: String::new(),
         hash: String::new(),
-        link: link?,
+        link,
         kind,
         must_have,
         usb_feeds_receiver,
@@ -96,6 +114,17 @@ pub(super) fn edition(r: &mut Reader<'_>, top: &mut Table<'_>) {
             r.note(node.span().start, Problem::UnknownEdition { found });
         }
     }
+}
+
+/// The `[console]` table: there exactly where the link is one.
+fn console_of(r: &mut Reader<'_>, top: &mut Table<'_>, spoken: Option<bool>) -> Option<ConsoleSheet> {
+    let why = "a console is described by its prompt, and a line and an answer for each need";
+    let node = if spoken == Some(true) { top.need(r, "console", why) } else { top.take("console") }?;
+    if spoken == Some(false) {
+        let problem = Problem::Conflict { key: "console".to_owned(), other: "link = \"mavlink\"".to_owned() };
+        r.note(node.key_span.start, problem);
+    }
+    console::console(r, &node)
 }
 
 fn part<'d>(r: &mut Reader<'_>, top: &mut Table<'d>, key: &'static str) -> Option<Table<'d>> {
@@ -162,9 +191,9 @@ fn storing(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
     Some((at_once?, restart?))
 }
 
-fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<MotorRun> {
+fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>, console: Option<bool>) -> Option<MotorRun> {
     let why = "without it no motor may be run by command; leave [motor-run] out to say so";
-    let by = t.need(r, "by", why).and_then(|n| r.one_of(&n, &[("motor-test", ())]));
+    let by = t.need(r, "by", why).and_then(|n| r.one_of(&n, way_of(console)));
     let bound = t.need(r, "bounded-by", why).and_then(|n| r.one_of(&n, &[("board timeout", ())]));
     let longest = t.need(r, "longest", why);
     let most = Duration::from_secs(60);
@@ -183,11 +212,21 @@ fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<MotorRun> {
     Some(MotorRun { longest: longest?, disarm_stops: stops? })
 }
 
+/// By what one motor is run: each link has its own way.
+fn way_of(console: Option<bool>) -> &'static [(&'static str, ())] {
+    match console {
+        Some(true) => &[("console", ())],
+        Some(false) => &[("motor-test", ())],
+        None => &[("motor-test", ()), ("console", ())],
+    }
+}
+
 struct Motors {
     corners: Vec<Corner>,
     kv: Option<u32>,
     most_current: Option<Current>,
     telemetry: bool,
+    telemetry_at: usize,
 }
 
 fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
@@ -218,22 +257,27 @@ fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
         }
         Some(current)
     });
-    let telemetry = flag(r, &mut t, "speed-telemetry");
+    let telemetry = t.need(r, "speed-telemetry", "");
+    let telemetry_at = telemetry.as_ref().map_or(0, |n| n.span().start);
+    let telemetry = telemetry.and_then(|n| r.boolean(&n));
     t.done(r);
     counted?;
-    Some(Motors { corners, kv, most_current, telemetry: telemetry? })
+    Some(Motors { corners, kv, most_current, telemetry: telemetry?, telemetry_at })
 }
 
 /// Which names of the board have been given to what, to find one setting under two words.
 #[derive(Default)]
 struct Names {
     given: BTreeMap<SettingName, String>,
+    /// Where each name stands.
+    places: BTreeMap<SettingName, usize>,
     /// Places already told of: the pattern of many rows is one place.
     told: Vec<usize>,
 }
 
 impl Names {
     fn claim(&mut self, r: &mut Reader<'_>, at: usize, name: &SettingName, who: &str) {
+        self.places.entry(name.clone()).or_insert(at);
         if let Some(first) = self.given.get(name) {
             if self.told.contains(&at) {
                 return;

@@ -23,6 +23,7 @@ pub struct Shipped {
 /// All sheets, by stem.
 pub const SHEETS: &[Shipped] = &[
     Shipped { stem: "finch", name: "Finch", text: include_str!("../../recipes/boards/finch.toml") },
+    Shipped { stem: "finch-c", name: "Finch C", text: include_str!("../../recipes/boards/finch-c.toml") },
     Shipped { stem: "finch-r", name: "Finch R", text: include_str!("../../recipes/boards/finch-r.toml") },
 ];
 

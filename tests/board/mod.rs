@@ -1,6 +1,7 @@
 //! Tests of `src/board/`.
 
 mod binding;
+mod console;
 mod convert;
 mod identity;
 mod mavlink;

@@ -30,6 +30,15 @@ fn the_two_finches_differ_in_their_binding_alone() {
     assert_eq!(rows[7].channel.as_str(), "ROW8_CHANNEL");
 }
 
+/// One table of settings, whatever the link: what a recipe means does not depend on it.
+#[test]
+fn the_finch_c_differs_from_the_finch_r_in_its_link_alone() {
+    let (rows, console) = (sheet("Finch R").unwrap().unwrap(), sheet("Finch C").unwrap().unwrap());
+    assert!(rows.console().is_none() && console.console().is_some());
+    assert_eq!((&rows.settings, &rows.raw, &rows.binding), (&console.settings, &console.raw, &console.binding));
+    assert_eq!((&rows.must_have, &rows.motor_run), (&console.must_have, &console.motor_run));
+}
+
 #[test]
 fn the_finch_covers_the_whole_vocabulary() {
     let finch = sheet("Finch").unwrap().unwrap();

@@ -1,0 +1,10 @@
+//! The console link: boards that answer typed lines of text, described wholly by a sheet.
+//!
+//! Bytes heard become lines and signals, requests become lines. One question is open at a time; what writes, stores,
+//! restarts or turns a motor is never sent again. Knows no port, no clock, no operator, and judges no signal.
+
+pub mod sheet;
+pub mod template;
+
+pub use sheet::{ConsoleSheet, Exchange, Need};
+pub use template::{Pattern, Template};

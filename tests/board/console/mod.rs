@@ -1,0 +1,3 @@
+//! Tests of `src/board/console/` and of the sheets that describe a console.
+
+mod sheet;
