@@ -36,13 +36,22 @@ const OWN_GAP: Duration = Duration::from_millis(100);
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
 
+/// What becomes of a session whose script was ended from outside: by a stop, a lost wire, the operator.
+enum After {
+    /// It ends.
+    Ends,
+    /// This is still run, once, to write down how it ended.
+    Closes(Box<dyn FnOnce(Fault) -> Script>),
+    /// It goes on with another script, latched: nothing resumes by itself.
+    GoesOn(Box<dyn FnMut(Fault) -> Script>),
+}
+
 /// See the module.
 pub struct Session {
     link: Box<dyn Link>,
     bench: Rc<Bench>,
     script: Option<Script>,
-    /// Called after a stop, to write down how the run ended.
-    closing: Option<Box<dyn FnOnce(Fault) -> Script>>,
+    after: After,
     ended: Option<Result<(), Fault>>,
     stopped: Option<Fault>,
     heartbeat: Time,
@@ -66,7 +75,7 @@ impl Session {
             link,
             bench,
             script: Some(script),
-            closing: None,
+            after: After::Ends,
             ended: None,
             stopped: None,
             heartbeat: Time(0),
@@ -85,7 +94,15 @@ impl Session {
     /// What runs after a stop was confirmed or given up.
     #[must_use]
     pub fn closing_with(mut self, closing: impl FnOnce(Fault) -> Script + 'static) -> Self {
-        self.closing = Some(Box::new(closing));
+        self.after = After::Closes(Box::new(closing));
+        self
+    }
+
+    /// What the session goes on with after a stop was confirmed or given up, a wire was lost, or the operator broke
+    /// something off. It is polled in a latched session, and ends it by ending.
+    #[must_use]
+    pub fn going_on_with(mut self, next: impl FnMut(Fault) -> Script + 'static) -> Self {
+        self.after = After::GoesOn(Box::new(next));
         self
     }
 
@@ -258,10 +275,13 @@ impl Session {
         let mut context = Context::from_waker(Waker::noop());
         if let Poll::Ready(result) = script.as_mut().poll(&mut context) {
             self.script = None;
-            match (result, self.stopped.take(), self.closing.take()) {
-                (_, Some(fault), _) | (Err(fault), None, None) => self.ended = Some(Err(fault)),
+            let after = std::mem::replace(&mut self.after, After::Ends);
+            match (result, self.stopped.take(), after) {
+                (_, Some(fault), _) | (Err(fault), None, After::Ends | After::GoesOn(_)) => {
+                    self.ended = Some(Err(fault));
+                }
                 (Ok(()), None, _) => self.ended = Some(Ok(())),
-                (Err(fault), None, Some(closing)) => {
+                (Err(fault), None, After::Closes(closing)) => {
                     self.bench.set_mode(Mode::Latched);
                     self.script = Some(closing(fault.clone()));
                     self.stopped = Some(fault);

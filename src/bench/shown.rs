@@ -4,7 +4,8 @@
 
 use super::page::Page;
 use crate::language::ceilings;
-use crate::language::recipe::Switch;
+use crate::language::finding::Finding;
+use crate::language::recipe::{File, Switch};
 use crate::language::units::Pulse;
 use crate::plan::step::Plan;
 use std::rc::Rc;
@@ -132,6 +133,8 @@ pub enum About {
     },
     /// Was the buzzer heard?
     Buzzer,
+    /// Which idle next, stepped by hand.
+    Step,
     /// Is it cool enough to hold?
     Heat,
     /// The battery is out (no sensor was seen working).
@@ -246,6 +249,29 @@ pub struct IdleFound {
     pub volts: Option<f64>,
 }
 
+/// One fact of several.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fact {
+    /// What it is a fact of.
+    pub name: String,
+    /// The fact.
+    pub value: String,
+    /// Whether it is to be minded.
+    pub mind: bool,
+}
+
+impl Fact {
+    /// A plain fact.
+    pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { name: name.into(), value: value.into(), mind: false }
+    }
+
+    /// One that is to be minded.
+    pub fn minded(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { mind: true, ..Self::new(name, value) }
+    }
+}
+
 /// Shown to the operator.
 #[derive(Debug, Clone)]
 pub enum Shown {
@@ -294,8 +320,21 @@ pub enum Shown {
     Passing(String),
     /// One start of an idle search.
     Start(StartSeen),
+    /// Every start of an idle stepped by hand so far, as a table.
+    IdleTable(Vec<StartSeen>),
     /// An idle search's result: table and plot.
     Idle(IdleFound),
+    /// What is wrong with a statement, with the text that it stands in.
+    Findings(Vec<File>, Vec<Finding>),
+    /// Facts under a heading, looked up because they were asked for.
+    Facts {
+        /// Above them.
+        title: String,
+        /// In order.
+        facts: Vec<Fact>,
+    },
+    /// A text as it would be written to a file, line by line.
+    Text(String),
     /// A stop began.
     StopSent {
         /// Why.

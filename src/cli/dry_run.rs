@@ -97,6 +97,7 @@ impl DryRun {
             identity: &known.identity,
             settings: &known.settings,
             progress: Progress { unsaved: unsaved(record), ..Progress::start() },
+            by_hand: false,
         };
         compile(&inputs).map_err(|errors| {
             match self.reporting.format {

@@ -209,7 +209,9 @@ impl<'a> Planner<'a> {
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
         self.close_batch();
-        self.keep(self.recipe().statements.len());
+        if !self.inputs.by_hand {
+            self.keep(self.recipe().statements.len());
+        }
         self.signal_carried();
         if !self.errors.is_empty() {
             return Err(self.errors);

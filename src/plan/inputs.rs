@@ -27,6 +27,9 @@ pub struct Inputs<'a> {
     pub settings: &'a Settings,
     /// Where the run stands.
     pub progress: Progress,
+    /// A single statement is tried at the bench prompt: more may follow, so no `keep` is implied at the end, and an
+    /// idle may be stepped by hand.
+    pub by_hand: bool,
 }
 
 /// Where a run stands: [`Progress::start`] for a fresh plan, else after a find or a search.

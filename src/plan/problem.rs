@@ -254,7 +254,9 @@ impl Problem {
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
             Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
-            Self::SearchByHand => "Add `until all spin`.".to_owned(),
+            Self::SearchByHand => {
+                "Add `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()
+            }
             Self::NoStep(_) => "Write a step from 1 us up; 10 to 25 us is usual.".to_owned(),
             Self::NoValues { .. } => "Raise `at most`, or lower the start or the margin.".to_owned(),
             Self::TooManyValues(_) => "Take a longer step, or start nearer.".to_owned(),

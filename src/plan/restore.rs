@@ -80,6 +80,34 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
     })
 }
 
+/// Makes the plan that takes a change back: these settings to these values, written and read back with the battery
+/// out, in the same order as a restore. It stores nothing: what was kept is still what the board has after a restart.
+#[must_use]
+pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Settings) -> Plan {
+    let place = Place { file: "undo".to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
+    let mut wanted = wanted.clone();
+    wanted.retain(|name, to| now.get(name).is_some_and(|held| !held.same(*to)));
+    let writes: Vec<Write> =
+        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| write(sheet, name, to)).collect();
+    let changes = wanted
+        .iter()
+        .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
+        .collect();
+    let mut steps = steps(writes, &place);
+    steps.retain(|step| !matches!(step.act, Act::Store | Act::Restart { .. }));
+    let copy = Snapshot::new(String::new(), identity.clone(), wanted);
+    Plan {
+        title: String::new(),
+        board: sheet.board.clone(),
+        identity: identity.clone(),
+        steps,
+        changes,
+        unknown: Vec::new(),
+        fingerprint: fingerprint(&copy, sheet, identity, now),
+        remarks: Vec::new(),
+    }
+}
+
 fn steps(writes: Vec<Write>, at: &Place) -> Vec<Step> {
     if writes.is_empty() {
         return Vec::new();

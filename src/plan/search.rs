@@ -29,7 +29,7 @@ const MOST_VALUES: usize = 40;
 impl<'a> Planner<'a> {
     pub(super) fn idle_search(&mut self, index: usize, search: &IdleSearch) {
         let spot = self.spot(index);
-        if !search.until_all_spin {
+        if !search.until_all_spin && !self.inputs.by_hand {
             return self.refuse(index, Problem::SearchByHand);
         }
         let sheet = self.inputs.sheet;
@@ -43,7 +43,9 @@ impl<'a> Planner<'a> {
             return self.refuse(index, Problem::SearchUnit(unit.clone()));
         }
         let Some(bounds) = self.bounds(index, search, entry) else { return };
-        if let Some(proof) = self.proved(&bounds) {
+        if search.until_all_spin
+            && let Some(proof) = self.proved(&bounds)
+        {
             let text = format!(
                 "Line {}: the idle of {} stands as found by the same search on {}, and is not searched again.",
                 spot.at.line,
@@ -53,10 +55,10 @@ impl<'a> Planner<'a> {
             self.proofs.push(proof);
             return self.remark(text);
         }
-        self.search_step(&spot, entry, bounds);
+        self.search_step(&spot, search, entry, bounds);
     }
 
-    fn search_step(&mut self, spot: &Spot, entry: &Entry, bounds: Bounds) {
+    fn search_step(&mut self, spot: &Spot, search: &IdleSearch, entry: &Entry, bounds: Bounds) {
         let index = spot.statement;
         let (ready, spins) = (self.motor_ready(spot), self.spins(index));
         let (Some(arm), Some(before)) = (self.arm(index), self.idle_here(index)) else { return };
@@ -79,7 +81,8 @@ impl<'a> Planner<'a> {
             restart: entry.restart,
             arm,
         };
-        self.push(spot, Act::IdleSearch(plan), Effect::TurnsMotors, guards);
+        let act = if search.until_all_spin { Act::IdleSearch(plan) } else { Act::IdleByHand(plan) };
+        self.push(spot, act, Effect::TurnsMotors, guards);
         self.unknown.push(Unknown {
             setting: "idle".to_owned(),
             least: f64::from(start.0 + margin.0),

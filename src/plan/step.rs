@@ -89,6 +89,8 @@ impl Step {
     pub fn questions(&self) -> usize {
         match &self.act {
             Act::IdleSearch(plan) => plan.values.len() + 1,
+            // Each value once at least, the choice after it, and the proof of the last.
+            Act::IdleByHand(plan) => 2 * plan.values.len() + 2,
             Act::ProveSignal { corners, .. } => corners.len(),
             Act::BatteryIn => 1,
             _ if self.effect == Effect::Asks => 1,
@@ -256,6 +258,8 @@ pub enum Act {
     },
     /// The idle search.
     IdleSearch(IdlePlan),
+    /// The idle stepped under the operator's keys, at the bench prompt only.
+    IdleByHand(IdlePlan),
     /// Proof of the idle that stands, or of the one just fixed.
     TestIdle {
         /// Starts.
@@ -316,7 +320,15 @@ impl Act {
     /// Whether the step writes, stores or restarts.
     #[must_use]
     pub fn changes_board(&self) -> bool {
-        matches!(self, Self::Write(_) | Self::Store | Self::Restart { .. } | Self::Later { .. } | Self::IdleSearch(_))
+        matches!(
+            self,
+            Self::Write(_)
+                | Self::Store
+                | Self::Restart { .. }
+                | Self::Later { .. }
+                | Self::IdleSearch(_)
+                | Self::IdleByHand(_)
+        )
     }
 }
 

@@ -49,6 +49,7 @@ pub fn title(act: &Act) -> String {
         Act::FindLinkLoss => "Find what each channel does on link loss".to_owned(),
         Act::Later { what } => format!("Later: {what}"),
         Act::IdleSearch(plan) => idle_search(plan),
+        Act::IdleByHand(plan) => idle_by_hand(plan),
         Act::TestIdle { starts, dwell, .. } => {
             format!("Test the idle in {} of {}", count(*starts as usize, "start"), time(*dwell))
         }
@@ -68,15 +69,28 @@ pub fn title(act: &Act) -> String {
     }
 }
 
-fn idle_search(plan: &IdlePlan) -> String {
-    let (first, last) = (plan.values.first(), plan.values.last());
-    let values = match (first, last) {
+fn values(plan: &IdlePlan) -> String {
+    match (plan.values.first(), plan.values.last()) {
         (Some(first), Some(last)) if first != last => format!("from {first} to {last} ({} values)", plan.values.len()),
         (Some(only), _) => format!("at {only}"),
         _ => "without a value".to_owned(),
-    };
+    }
+}
+
+fn idle_by_hand(plan: &IdlePlan) -> String {
     format!(
-        "Search the idle {values}, {} of {} each, then add {}",
+        "Step the idle by hand {}, one start of {} each; the one that is chosen is proved by {}, then {} is added",
+        values(plan),
+        time(plan.dwell),
+        count(plan.starts as usize, "start"),
+        plan.margin
+    )
+}
+
+fn idle_search(plan: &IdlePlan) -> String {
+    format!(
+        "Search the idle {}, {} of {} each, then add {}",
+        values(plan),
         count(plan.starts as usize, "start"),
         time(plan.dwell),
         plan.margin

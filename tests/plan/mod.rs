@@ -124,7 +124,7 @@ impl Bench {
 
     pub fn compile(&self, recipe: &Recipe) -> Result<Plan, Vec<PlanError>> {
         let Self { sheet, card, record, identity, settings, progress } = self;
-        compile(&Inputs { recipe, sheet, card, record, identity, settings, progress: progress.clone() })
+        compile(&Inputs { recipe, sheet, card, record, identity, settings, progress: progress.clone(), by_hand: false })
     }
 
     /// The plan of statements behind [`HEAD`].

@@ -26,7 +26,7 @@ const WIND_UP_TRIES: u32 = 3;
 const TILT_LEFT: i32 = 400;
 
 /// How one value did.
-enum Value {
+pub(super) enum Value {
     /// Every motor turned in every start.
     Proved,
     /// This start failed.
@@ -74,7 +74,8 @@ impl Bench {
         Err(Fault::NotFound(not_found(plan, failed.as_ref())))
     }
 
-    async fn prove_value(
+    /// All starts that prove a value, and the operator's word that they were smooth.
+    pub(super) async fn prove_value(
         &self,
         value: Pulse,
         plan: &IdlePlan,
@@ -82,24 +83,44 @@ impl Bench {
         arm: &ArmSwitch,
         seen: &mut Vec<StartSeen>,
     ) -> Result<Value, Fault> {
+        if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, seen).await? {
+            return Ok(Value::Failed(failed));
+        }
+        if self.all_smooth(value).await? {
+            return Ok(Value::Proved);
+        }
+        let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
+        Ok(Value::Failed(last))
+    }
+
+    /// So many starts of one value, confirmed by its typed pulse; ends at the first that failed, and gives it.
+    pub(super) async fn starts_at(
+        &self,
+        value: Pulse,
+        starts: u32,
+        plan: &IdlePlan,
+        guards: &[Guard],
+        arm: &ArmSwitch,
+        seen: &mut Vec<StartSeen>,
+    ) -> Result<Option<StartSeen>, Fault> {
         let mut start = 1;
         let mut drifted = 0;
         let mut ok = None;
-        while start <= plan.starts {
+        while start <= starts {
             self.ready_for_start(plan, guards, arm).await?;
             if ok.is_none() {
                 let step = arm.step(
                     "idle search",
                     value,
                     plan.dwell,
-                    plan.starts - start + 1,
+                    starts - start + 1,
                     "every motor: does it start at once, and turn evenly?",
                 );
                 ok = Some(self.confirm(step).await?);
                 self.ready_for_start(plan, guards, arm).await?;
             }
             let Some(confirmed) = ok.as_mut() else { continue };
-            let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, plan.starts)).await {
+            let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, starts)).await {
                 Ok(heard) => heard,
                 // Something took longer than the answer stands: nothing turned, it is asked again.
                 Err(Fault::StaleAnswer) => {
@@ -132,16 +153,12 @@ impl Bench {
             seen.push(judged.clone());
             if judged.motors.iter().any(|motor| !motor.turns) {
                 self.arm_switch_off(arm).await?;
-                return Ok(Value::Failed(judged));
+                return Ok(Some(judged));
             }
             start += 1;
         }
         self.arm_switch_off(arm).await?;
-        if self.all_smooth(value).await? {
-            return Ok(Value::Proved);
-        }
-        let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
-        Ok(Value::Failed(last))
+        Ok(None)
     }
 
     /// Level, switch off, heat: what must be so before each start, waited for disarmed.
@@ -210,7 +227,7 @@ impl Bench {
         }
     }
 
-    async fn keep_idle(
+    pub(super) async fn keep_idle(
         &self,
         lowest: Pulse,
         plan: &IdlePlan,
@@ -232,7 +249,7 @@ impl Bench {
     }
 
     /// Puts the old value back after a search without a result; says so where even that fails.
-    async fn put_back(&self, plan: &IdlePlan, change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>) {
+    pub(super) async fn put_back(&self, plan: &IdlePlan, change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>) {
         if matches!(change(plan.before).await, Ok(())) {
             self.line(Tone::Plain, format!("The old idle of {} is back on the board.", plan.before));
         } else {

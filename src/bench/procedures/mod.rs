@@ -7,6 +7,7 @@ pub mod battery;
 pub mod find_link_loss;
 pub mod find_switch;
 pub mod gesture;
+pub mod idle_by_hand;
 pub mod idle_search;
 pub mod judged;
 pub mod prove_signal;

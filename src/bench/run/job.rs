@@ -2,7 +2,7 @@
 
 use super::super::seam::PortName;
 use crate::board::radio_card::RadioCard;
-use crate::board::sheet::Sheet;
+use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
 use crate::record::Snapshot;
@@ -30,8 +30,23 @@ impl WallClock {
 pub enum Task {
     /// Carries out a recipe without errors.
     Recipe(Box<Recipe>),
+    /// Carries out the last statement of a recipe, the others said before; more may follow.
+    Statement(Box<Recipe>),
     /// Brings a copy of all settings back.
     Restore(Box<Snapshot>),
+    /// Gives some settings the values that they had.
+    TakeBack(Settings),
+}
+
+impl Task {
+    /// The recipe whose statements are carried out.
+    #[must_use]
+    pub fn recipe(&self) -> Option<&Recipe> {
+        match self {
+            Self::Recipe(recipe) | Self::Statement(recipe) => Some(recipe),
+            Self::Restore(_) | Self::TakeBack(_) => None,
+        }
+    }
 }
 
 /// A radio card that was named on the command line.

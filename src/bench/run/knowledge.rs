@@ -18,7 +18,7 @@ use crate::plan::step::{Plan, Unknown};
 use crate::record::CraftRecord;
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Knowledge {
     /// The sheet chosen.
     pub sheet: Sheet,
@@ -53,7 +53,10 @@ impl Knowledge {
         self.progress.antenna_on = bench.antenna_attested.get();
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
-            Task::Recipe(recipe) => recipe,
+            Task::Recipe(recipe) | Task::Statement(recipe) => recipe,
+            Task::TakeBack(wanted) => {
+                return Ok(restore::take_back(wanted, &self.sheet, &self.identity, &settings));
+            }
             Task::Restore(snapshot) => {
                 return restore::plan(snapshot, &self.sheet, &self.identity, &settings)
                     .map_err(|error| Fault::Plan(error.to_string()));
@@ -67,6 +70,7 @@ impl Knowledge {
             identity: &self.identity,
             settings: &settings,
             progress: self.progress.clone(),
+            by_hand: matches!(job.task, Task::Statement(_)),
         };
         let plan = compile(&inputs).map_err(|errors: Vec<PlanError>| Fault::Plan(refusals(&errors)))?;
         self.within_approved(&plan)?;
@@ -108,7 +112,7 @@ impl Knowledge {
 #[must_use]
 pub fn with_declared(card: &RadioCard, job: &RunJob) -> RadioCard {
     let mut card = card.clone();
-    let Task::Recipe(recipe) = &job.task else { return card };
+    let Some(recipe) = job.task.recipe() else { return card };
     for statement in &recipe.statements {
         if let What::DeclareSwitch { switch, channel, rests, on_loss } = &statement.what {
             let entry = SwitchEntry { channel: *channel, rests: rests.clone(), noise: None, on_loss: *on_loss };

@@ -72,7 +72,7 @@ impl Bench {
             Act::Later { what } => {
                 return Err(Fault::Plan(format!("This step was never planned to its end: {what}")));
             }
-            Act::IdleSearch(plan) => {
+            Act::IdleSearch(plan) | Act::IdleByHand(plan) => {
                 self.idle_step(job, knows, step, plan).await?;
                 return Ok(true);
             }
@@ -189,8 +189,13 @@ impl Bench {
             }
             Ok(())
         };
-        let found = self.search_idle(plan, &step.guards, &arm, &mut change).await?;
-        let subject = idle_subject(found.kept, Some(plan), plan.dwell, found.proved_starts);
+        let (found, searched) = if matches!(step.act, Act::IdleByHand(_)) {
+            // Values below the one that was chosen may never have been tried: no search proved it.
+            (self.idle_by_hand(plan, &step.guards, &arm, &mut change).await?, None)
+        } else {
+            (self.search_idle(plan, &step.guards, &arm, &mut change).await?, Some(plan))
+        };
+        let subject = idle_subject(found.kept, searched, plan.dwell, found.proved_starts);
         let depends = self.depends_on(knows, &subject);
         let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
         knows.record.proofs.push(proof);

@@ -12,7 +12,7 @@ use super::super::seam::Effect;
 use super::super::shown::{Gesture, Shown, StartedBy, Tone};
 use super::super::stop::{QUICK, StopWork};
 use super::super::watch;
-use super::Session;
+use super::{After, Session};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -159,12 +159,16 @@ impl Session {
         if self.bench.prompt.borrow_mut().take().is_some() {
             self.bench.act(Effect::Asked(false));
         }
-        match self.closing.take() {
-            Some(closing) => {
+        match std::mem::replace(&mut self.after, After::Ends) {
+            After::Closes(closing) => {
                 self.script = Some(closing(fault.clone()));
                 self.stopped = Some(fault);
             }
-            None => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+            After::GoesOn(mut next) => {
+                self.script = Some(next(fault));
+                self.after = After::GoesOn(next);
+            }
+            After::Ends => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
         }
     }
 

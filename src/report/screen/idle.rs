@@ -99,12 +99,16 @@ impl Cell {
     }
 }
 
-/// The whole search.
-pub(super) fn found(page: &mut Page, found: &IdleFound) {
-    let cells = cells(&found.starts);
-    page.heading("Idle search");
+/// What was measured so far, without a conclusion.
+pub(super) fn so_far(page: &mut Page, starts: &[StartSeen]) {
+    page.heading("Measured so far");
+    rows(page, &cells(starts));
+    page.gap();
+}
+
+fn rows(page: &mut Page, cells: &[Cell]) {
     if page.style().plain {
-        for cell in &cells {
+        for cell in cells {
             page.row(format!(
                 "{} {}: turned in {} of {}, speed rpm {}, unevenness {}, {}",
                 cell.pulse,
@@ -117,7 +121,16 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
             ));
         }
     } else {
-        table(page, &cells);
+        table(page, cells);
+    }
+}
+
+/// The whole search.
+pub(super) fn found(page: &mut Page, found: &IdleFound) {
+    let cells = cells(&found.starts);
+    page.heading("Idle search");
+    rows(page, &cells);
+    if !page.style().plain {
         plot(page, &cells);
     }
     page.gap();

@@ -4,6 +4,7 @@
 //! and stands in quotation marks behind who says it; a question looks like nothing else.
 //! Must not be here: terminals, cursor movement.
 
+mod facts;
 mod idle;
 pub(super) mod line;
 mod plan;
@@ -124,6 +125,10 @@ impl Draw for Screen {
             Shown::PageEnds => return Drawn::PageEnds,
             Shown::Start(start) => idle::start(&mut page, start),
             Shown::Idle(found) => idle::found(&mut page, found),
+            Shown::IdleTable(starts) => idle::so_far(&mut page, starts),
+            Shown::Findings(files, found) => facts::findings(&mut page, files, found),
+            Shown::Facts { title, facts } => facts::facts(&mut page, title, facts),
+            Shown::Text(text) => facts::text(&mut page, text),
             Shown::StopSent { reason, reached } => {
                 page.gap();
                 let how = if *reached { "sent to the board" } else { "cannot reach the board" };
