@@ -57,6 +57,8 @@ pub struct Bench {
     pub(super) terminal_gone: Cell<bool>,
     pub(super) heat: RefCell<Heat>,
     pub(super) stop_wanted: RefCell<Option<String>>,
+    /// The system told the program to end.
+    pub(super) told_to_end: Cell<bool>,
     pub(super) battery_invited: Cell<bool>,
     pub(super) open_intent: Cell<bool>,
     /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
@@ -106,6 +108,7 @@ impl Default for Bench {
             terminal_gone: Cell::new(false),
             heat: RefCell::default(),
             stop_wanted: RefCell::default(),
+            told_to_end: Cell::new(false),
             battery_invited: Cell::new(false),
             open_intent: Cell::new(false),
             not_kept: RefCell::default(),
@@ -258,6 +261,18 @@ impl Bench {
     /// # Errors
     /// The disk's reason.
     pub async fn store(&self, job: StoreJob) -> Result<(), Fault> {
+        let stored = self.store_aside(job).await;
+        if stored.is_err() {
+            self.journal_failed.set(true);
+        }
+        stored
+    }
+
+    /// Puts something on the disk that no write to the board depends on, and waits until it is there.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn store_aside(&self, job: StoreJob) -> Result<(), Fault> {
         let ticket = StoreTicket(self.stores.get() + 1);
         self.stores.set(ticket.0);
         self.act(Effect::Store(ticket, job));
@@ -266,9 +281,6 @@ impl Bench {
         let result = stored.unwrap_or_else(|| {
             Err(RecordError::Other { file: "the record".into(), cause: "the disk did not answer for 60 s".to_owned() })
         });
-        if result.is_err() {
-            self.journal_failed.set(true);
-        }
         Ok(result?)
     }
 

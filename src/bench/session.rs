@@ -13,7 +13,7 @@ use super::handle::{Bench, PORT};
 use super::live::Pack;
 use super::mode::Mode;
 use super::prompt::Prompt;
-use super::seam::{Effect, Event};
+use super::seam::{Effect, Event, LineRead};
 use super::settings::RATES;
 use super::shown::Shown;
 use crate::board::signals::{Heard, Link, Request, Ticket};
@@ -188,6 +188,9 @@ impl Session {
             Event::Paste => self.paste(now, act),
             Event::Line(line) => {
                 self.bench.line_open.set(false);
+                if line == LineRead::Abandoned && matches!(*self.bench.mode(), Mode::Stopping(_)) {
+                    self.leave_stop(now, act);
+                }
                 *self.bench.line.borrow_mut() = Some(line);
             }
             Event::EndOfInput => self.end_of_input(now, act),

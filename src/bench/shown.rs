@@ -247,6 +247,8 @@ pub struct IdleFound {
     pub proved_starts: u32,
     /// Pack voltage in volts at the last start, if measured.
     pub volts: Option<f64>,
+    /// The operator chose `lowest`: values below it may start every motor as well.
+    pub chosen: bool,
 }
 
 /// One fact of several.
@@ -333,6 +335,8 @@ pub enum Shown {
         /// In order.
         facts: Vec<Fact>,
     },
+    /// A plan in full, of which nothing is carried out.
+    DryRun(Rc<Plan>),
     /// A text as it would be written to a file, line by line.
     Text(String),
     /// A stop began.

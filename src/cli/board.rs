@@ -120,6 +120,23 @@ pub fn page(
     drive(&mut session, &mut world)
 }
 
+/// Drives a session at a terminal that goes on after a stop or a lost wire, with what `next` gives.
+///
+/// # Errors
+/// What ended it other than the operator's leaving.
+pub fn sit_on(
+    sitting: Sitting,
+    bench: &Rc<Bench>,
+    script: Script,
+    next: impl FnMut(Fault) -> Script + 'static,
+    out: &mut Output,
+) -> Result<(), Fault> {
+    let link = Box::new(MavlinkLink::new(sitting.vehicle));
+    let mut world = world(sitting.crafts, sitting.radio_card, sitting.name, Terminal::controlling(), out)?;
+    let mut session = Session::new(link, Rc::clone(bench), script, false).going_on_with(next);
+    drive(&mut session, &mut world)
+}
+
 fn world(
     crafts: PathBuf,
     radio_card: Option<PathBuf>,
@@ -180,6 +197,13 @@ async fn read(
     *found.borrow_mut() = Some((known, at));
     bench.close();
     Ok(())
+}
+
+/// The exit code of a fault that ended a session at the prompt, after it was told.
+#[must_use]
+pub fn ended(fault: &Fault, out: &mut Output) -> Exit {
+    out.error(&fault.to_string(), fault.hint().as_deref());
+    exit(fault)
 }
 
 /// The exit code of a fault.

@@ -4,6 +4,8 @@
 //! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
 
 #[cfg(unix)]
+mod bench;
+#[cfg(unix)]
 mod board;
 mod check;
 pub mod documents;
@@ -57,6 +59,8 @@ enum Command {
     #[cfg(unix)]
     Watch(watch::Watch),
     #[cfg(unix)]
+    Bench(bench::BenchByHand),
+    #[cfg(unix)]
     Snapshot(snapshot::TakeSnapshot),
     #[cfg(unix)]
     Restore(restore::Restore),
@@ -77,6 +81,8 @@ impl Command {
             Self::Run(run) => run.run(out),
             #[cfg(unix)]
             Self::Watch(watch) => watch.run(out),
+            #[cfg(unix)]
+            Self::Bench(bench) => bench.run(out),
             #[cfg(unix)]
             Self::Snapshot(snapshot) => snapshot.run(out),
             #[cfg(unix)]

@@ -11,6 +11,7 @@ pub mod codes;
 pub mod complete;
 pub mod finding;
 pub mod format;
+pub mod forms;
 mod givens;
 mod grammar;
 mod header;

@@ -32,6 +32,8 @@ pub enum StorePlace {
     Craft(PathBuf),
     /// The radio card in use.
     RadioCard,
+    /// A file that the operator named, and that is not there yet: nothing is replaced.
+    New(PathBuf),
 }
 
 /// Why a record could not be read or written. Each becomes a sentence with what to do.
@@ -43,6 +45,9 @@ pub enum RecordError {
     /// The disk is full.
     #[error("the disk is full: {0} could not be written")]
     Full(PathBuf),
+    /// A file that was to be new is there already.
+    #[error("{0} is there already, and is not replaced")]
+    Exists(PathBuf),
     /// Not allowed.
     #[error("the system does not let you write {0}")]
     Denied(PathBuf),
@@ -85,6 +90,7 @@ impl RecordError {
                 Some("wait until it has ended, or end it; two runs on one craft would spoil each other's work")
             }
             Self::Full(_) => Some("make room on that disk, or name a folder on another one with --records DIR"),
+            Self::Exists(_) => Some("choose another name, or move that file away"),
             Self::Denied(_) => Some("make the folder yours, or name another one with --records DIR"),
             Self::Unreadable { .. } => {
                 Some("read it with the version that wrote it, or move it away to begin a new one")

@@ -29,6 +29,10 @@ pub trait Operator {
     fn line(&mut self, _asked: &LineAsked) -> (Duration, LineRead) {
         (READS, LineRead::End)
     }
+    /// What the operator does while the line above is not typed yet, after a while.
+    fn meanwhile(&mut self) -> Vec<(Duration, Deed)> {
+        Vec::new()
+    }
     /// Follows an invitation.
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)>;
 }

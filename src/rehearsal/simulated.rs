@@ -10,7 +10,7 @@ use crate::bench::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, W
 use crate::bench::shown::{Question, Shown};
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
-use crate::record::{CraftRecord, StoreJob, StorePlace};
+use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace};
 use crate::virtual_board::World as VirtualWorld;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
@@ -54,17 +54,24 @@ pub struct Disk {
     pub craft: BTreeMap<PathBuf, Vec<u8>>,
     /// The radio card, if one was written.
     pub radio_card: Option<Vec<u8>>,
+    /// Files that the operator named.
+    pub named: BTreeMap<PathBuf, Vec<u8>>,
 }
 
 impl Disk {
-    fn store(&mut self, job: StoreJob) {
+    fn store(&mut self, job: StoreJob) -> Result<(), RecordError> {
         match job.place {
             StorePlace::RadioCard => self.radio_card = Some(job.bytes),
+            StorePlace::New(path) if self.named.contains_key(&path) => return Err(RecordError::Exists(path)),
+            StorePlace::New(path) => {
+                self.named.insert(path, job.bytes);
+            }
             StorePlace::Craft(path) if job.append => self.craft.entry(path).or_default().extend(job.bytes),
             StorePlace::Craft(path) => {
                 self.craft.insert(path, job.bytes);
             }
         }
+        Ok(())
     }
 
     fn contents(&self) -> Contents {
@@ -281,8 +288,8 @@ impl World for SimulatedWorld<'_> {
             Effect::Hold(_, bytes, until) => self.hold = Some((until, bytes)),
             Effect::Release(_) => self.hold = None,
             Effect::Store(ticket, job) => {
-                self.disk.store(job);
-                self.events.push_back(Event::Stored(ticket, Ok(())));
+                let stored = self.disk.store(job);
+                self.events.push_back(Event::Stored(ticket, stored));
             }
             Effect::OpenRecord(identity) => {
                 let folder = PathBuf::from(&identity.id);
@@ -299,6 +306,8 @@ impl World for SimulatedWorld<'_> {
             Effect::ReadLine(asked) => {
                 let (after, line) = self.operator.line(&asked);
                 self.plan(vec![(after, Deed::Line(line))]);
+                let meanwhile = self.operator.meanwhile();
+                self.plan(meanwhile);
             }
             Effect::Asked(answered) => {
                 self.unanswered = Time::NEVER;

@@ -77,6 +77,9 @@ impl Files {
         }
         let parent = path.parent().unwrap_or(Path::new("/"));
         make_folder(parent)?;
+        if matches!(job.place, StorePlace::New(_)) && path.symlink_metadata().is_ok() {
+            return Err(RecordError::Exists(path));
+        }
         let stored = if job.append { append(&path, &job.bytes) } else { replace(&path, &job.bytes) };
         stored.map_err(|failed| {
             self.broken |= failed.unknown;
@@ -94,6 +97,8 @@ impl Files {
                 };
                 Ok(open.folder.join(file))
             }
+            // A bare name has no folder that could be synced.
+            StorePlace::New(file) => path::absolute(file).map_err(|error| sort(file, &error)),
             StorePlace::RadioCard => {
                 let card = self.places.radio_card.as_deref();
                 let card = card.ok_or_else(|| nowhere(Path::new("radio card"), "no radio card file is in use"))?;

@@ -1,5 +1,6 @@
 //! Tests of `src/bench/`: whole runs under the simulated world, judged by bytes and by the world's own truth.
 
+mod by_hand;
 mod by_hand_complete;
 mod failsafe;
 mod gaps;

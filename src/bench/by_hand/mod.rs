@@ -4,4 +4,17 @@
 //! very code that a recipe's statement is. Must not be here: line editing, layout.
 
 pub mod complete;
+mod course;
+mod desk;
+mod draft;
+mod help;
+mod leaving;
+mod look;
+mod recover;
+mod statement;
+mod undo;
 pub mod words;
+mod write_out;
+
+pub use course::{begin, go_on};
+pub use desk::{Desk, HandJob};

@@ -36,7 +36,7 @@ impl Bench {
     ) -> Result<IdleFound, Fault> {
         let mut seen = Vec::new();
         match self.stepped(plan, guards, arm, &mut seen, change).await {
-            Ok(chosen) => self.keep_idle(chosen, plan, seen, change).await,
+            Ok(chosen) => self.keep_idle(chosen, plan, seen, true, change).await,
             Err(fault) => {
                 // A typed no or a value that could not be judged; after anything else nothing more is written.
                 if matches!(fault, Fault::Declined { .. } | Fault::NotFound(_) | Fault::TimedOut { .. }) {

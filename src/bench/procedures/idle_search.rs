@@ -50,7 +50,7 @@ impl Bench {
         for value in &plan.values {
             change(*value).await?;
             match self.prove_value(*value, plan, guards, arm, &mut starts).await {
-                Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, change).await,
+                Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, false, change).await,
                 Ok(Value::Failed(seen)) => failed = Some(seen),
                 Err(fault) => {
                     // A typed no or a search without a result; after anything else nothing more is written.
@@ -69,6 +69,7 @@ impl Bench {
             kept: plan.before,
             proved_starts: 0,
             volts: self.volts(),
+            chosen: false,
         };
         self.show(Shown::Idle(found));
         Err(Fault::NotFound(not_found(plan, failed.as_ref())))
@@ -232,6 +233,7 @@ impl Bench {
         lowest: Pulse,
         plan: &IdlePlan,
         starts: Vec<StartSeen>,
+        chosen: bool,
         change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let kept = Pulse((lowest.0 + plan.margin.0).min(plan.at_most.0));
@@ -243,6 +245,7 @@ impl Bench {
             kept,
             proved_starts: plan.starts,
             volts: self.volts(),
+            chosen,
         };
         self.show(Shown::Idle(found.clone()));
         Ok(found)

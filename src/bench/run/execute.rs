@@ -5,17 +5,13 @@ use super::super::handle::Bench;
 use super::super::live::Pack;
 use super::super::shown::{Shown, Tone};
 use super::job::RunJob;
-use super::knowledge::{Knowledge, with_declared};
+use super::knowledge::Knowledge;
 use crate::board::effect::Effect;
-use crate::board::radio_card::RadioCard;
-use crate::board::radio_card_file;
 use crate::board::sheet::Settings;
-use crate::board::value::{Number, SettingName};
-use crate::plan::inputs::Progress;
+use crate::board::value::SettingName;
 use crate::plan::step::{Act, Plan};
 use crate::plan::words;
-use crate::record::journal::{Interrupted, interrupted, unsaved};
-use crate::record::{CraftRecord, JournalLine};
+use crate::record::JournalLine;
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
@@ -25,30 +21,8 @@ use std::rc::Rc;
 /// What ended it before its end.
 pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     bench.show(Shown::Cautions);
-    let craft = job.title.clone();
     let known = super::connect(&bench, &job.port).await?;
-    let sheet = bench.choose_sheet(&job.sheets, &known, &craft)?;
-    bench.show_board(&job.port, &known);
-    bench.watch_it().await?;
-    let record = bench.open_record(&known.identity).await?;
-    let card = named_card(&job, &record)?;
-    if card.is_virtual && !known.identity.is_virtual() {
-        return Err(Fault::Plan(
-            "The radio card was made on a virtual board. On a real one, find the switches with a card of its own."
-                .to_owned(),
-        ));
-    }
-    say_interrupted(&bench, &record);
-    let mut knowledge = Knowledge {
-        card: with_declared(&card, &job),
-        sheet,
-        identity: known.identity.clone(),
-        progress: Progress { unsaved: unsaved(&record), ..Progress::start() },
-        record,
-        approved: Vec::new(),
-        unproved: Vec::new(),
-        measured: Vec::new(),
-    };
+    let mut knowledge = super::meet(&bench, &job, &known).await?;
     let unsaved_before = knowledge.progress.unsaved.clone();
     let plan = knowledge.plan(&bench, &job)?;
     knowledge.approved.clone_from(&plan.unknown);
@@ -64,20 +38,11 @@ pub async fn run(bench: Rc<Bench>, job: Rc<RunJob>) -> Result<(), Fault> {
     finish(&bench, knowledge, &known.settings, &unsaved_before)
 }
 
-/// The card that was named, else the craft's own.
-fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
-    if let Some(named) = &job.card {
-        return Ok(named.card.clone());
-    }
-    let Some(text) = &record.radio_card else {
-        return Ok(RadioCard { radio: format!("radio of {}", job.title), ..RadioCard::default() });
-    };
-    let file = record.folder.join(crate::record::folder::RADIO_CARD).display().to_string();
-    radio_card_file::read(&file, text).map_err(|error| Fault::Plan(error.to_string()))
-}
-
 /// Carries the steps out; the plan is made again where a step says so.
-async fn steps(bench: &Bench, job: &RunJob, knows: &mut Knowledge, mut plan: Plan) -> Result<(), Fault> {
+///
+/// # Errors
+/// What ended it before its end; a test that failed is no such end, and stands in `unproved`.
+pub async fn steps(bench: &Bench, job: &RunJob, knows: &mut Knowledge, mut plan: Plan) -> Result<(), Fault> {
     let mut done = 0;
     'planned: loop {
         let of = done + plan.steps.len();
@@ -125,76 +90,6 @@ impl Bench {
             self.show(Shown::BoardSays { text, times });
         }
     }
-}
-
-fn say_interrupted(bench: &Bench, record: &CraftRecord) {
-    let Some(was) = interrupted(record) else { return };
-    bench.line(
-        Tone::Warning,
-        format!("The run of \"{}\" that began {} on this craft was cut off before its end.", was.recipe, was.at),
-    );
-    for (name, from, values) in open_settings(&was) {
-        let now =
-            bench.look(|live| live.settings.iter().find(|(known, _)| known.as_str() == name).map(|(_, value)| *value));
-        let to = values.last().copied().unwrap_or(from);
-        let state = match now {
-            Some(now) if now.same(to) => "new".to_owned(),
-            Some(now) if now.same(from) => "old".to_owned(),
-            Some(now) if values.iter().any(|value| now.same(*value)) => format!("on its way: {now}"),
-            Some(now) => format!("neither old nor new: {now}"),
-            None => "unknown".to_owned(),
-        };
-        bench.line(Tone::Warning, format!("{name} was to go from {from} to {to}; it is {state}."));
-    }
-    say_unsaved(bench, record, &was);
-    let snapshot = record.folder.join(&was.snapshot);
-    bench.line(
-        Tone::Warning,
-        format!(
-            "This run plans from what is on the board now. To go back instead: quadjig restore {}",
-            snapshot.display()
-        ),
-    );
-}
-
-/// What the run wrote and read back, and did not come to keep: still on the board, or gone with a restart.
-fn say_unsaved(bench: &Bench, record: &CraftRecord, was: &Interrupted) {
-    let unsaved = unsaved(record);
-    let (mut here, mut gone) = (BTreeSet::new(), BTreeSet::new());
-    let done = was.intents.iter().filter(|intent| !intent.is_open()).flat_map(|intent| &intent.writes);
-    for write in done {
-        let Some(name) = unsaved.iter().find(|name| name.as_str() == write.name) else { continue };
-        let is_here = bench.look(|live| live.settings.get(name).is_some_and(|now| now.same(write.to)));
-        let (to, from) = if is_here { (&mut here, &mut gone) } else { (&mut gone, &mut here) };
-        from.remove(name.as_str());
-        to.insert(name.as_str());
-    }
-    let list = |names: BTreeSet<&str>| names.into_iter().collect::<Vec<_>>().join(", ");
-    if !here.is_empty() {
-        bench.line(
-            Tone::Warning,
-            format!("It wrote these, and did not come to keep them over a restart: {}.", list(here)),
-        );
-    }
-    if !gone.is_empty() {
-        bench.line(
-            Tone::Warning,
-            format!("It wrote these too, and they are not on the board any more: {}.", list(gone)),
-        );
-    }
-}
-
-/// Each setting of the open intents once, with its old value and all that were to be written, in order: a band
-/// is closed first and opened last, so that a name may stand twice.
-fn open_settings(was: &Interrupted) -> Vec<(&str, Number, Vec<Number>)> {
-    let mut all: Vec<(&str, Number, Vec<Number>)> = Vec::new();
-    for write in was.open().flat_map(|unfinished| &unfinished.writes) {
-        match all.iter_mut().find(|(name, ..)| *name == write.name) {
-            Some((_, _, values)) => values.push(write.to),
-            None => all.push((&write.name, write.from, vec![write.to])),
-        }
-    }
-    all
 }
 
 fn outcome(knows: &Knowledge) -> &'static str {

@@ -246,7 +246,8 @@ fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: 
 }
 
 fn idle_words(found: &IdleFound) -> String {
-    let lowest = found.lowest.map_or_else(String::new, |lowest| format!("lowest {lowest}, margin {}; ", found.margin));
+    let word = if found.chosen { "chosen" } else { "lowest" };
+    let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest}, margin {}; ", found.margin));
     let share = crate::measure::reliability::lower_bound(found.proved_starts, found.proved_starts, 0.95).unwrap_or(0.0);
     format!(
         "Idle {}: {lowest}{} of {} starts, so a start probability of at least {:.0} % (95 %), without propellers.",

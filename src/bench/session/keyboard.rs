@@ -92,6 +92,10 @@ impl Session {
             SystemSignal::Quit => "the program was told to quit",
             SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
+        // A program that is halted goes on later; any other signal means its end.
+        if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) {
+            self.bench.told_to_end.set(true);
+        }
         if self.bench.mode().any_key_stops() {
             self.stop(words.to_owned(), true, now, act);
             self.leave_stop(now, act);

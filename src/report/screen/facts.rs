@@ -6,8 +6,10 @@ use super::line::{Ink, Page, ink};
 use crate::bench::shown::Fact;
 use crate::language::finding::Finding;
 use crate::language::recipe::File;
+use crate::plan::step::Plan;
 use crate::report::findings::{self, Look};
 use crate::report::gate;
+use crate::report::plan_text;
 use crate::report::words::wrap;
 
 /// Widest column of names.
@@ -55,6 +57,16 @@ pub(super) fn text(page: &mut Page, text: &str) {
     let bar = if page.style().plain { "" } else { "  | " };
     for line in text.lines() {
         page.row(format!("{bar}{}", gate::line(line)).trim_end().to_owned());
+    }
+    page.gap();
+}
+
+/// A plan in full, in the words of `dry-run`.
+pub(super) fn dry_run(page: &mut Page, plan: &Plan) {
+    page.gap();
+    let text = if page.style().plain { plan_text::plain(plan) } else { plan_text::page(plan) };
+    for line in text.lines() {
+        page.row(line.to_owned());
     }
     page.gap();
 }

@@ -137,7 +137,10 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
     match found.lowest {
         Some(lowest) => {
             let proved = counted(found.proved_starts.into(), "start");
-            page.say("lowest", &format!("{lowest}: every motor started every time, in {proved}"));
+            page.say(
+                if found.chosen { "chosen" } else { "lowest" },
+                &format!("{lowest}: every motor started every time, in {proved}"),
+            );
             page.say("margin", &format!("{}", found.margin));
         }
         None => page.inked(Ink::Warning, "lowest", "none of these values started every motor every time"),

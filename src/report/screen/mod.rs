@@ -128,6 +128,7 @@ impl Draw for Screen {
             Shown::IdleTable(starts) => idle::so_far(&mut page, starts),
             Shown::Findings(files, found) => facts::findings(&mut page, files, found),
             Shown::Facts { title, facts } => facts::facts(&mut page, title, facts),
+            Shown::DryRun(plan) => facts::dry_run(&mut page, plan),
             Shown::Text(text) => facts::text(&mut page, text),
             Shown::StopSent { reason, reached } => {
                 page.gap();

@@ -9,8 +9,8 @@ use crate::report::gate;
 use crate::report::words::counted;
 
 pub(super) fn plan(page: &mut Page, plan: &Plan) {
-    page.heading("What this run will do");
-    // A copy of settings that is brought back has no title of its own.
+    // A copy of settings that is brought back, and a change that is taken back, have no title of their own.
+    page.heading(if plan.title.is_empty() { "What will be done" } else { "What this run will do" });
     if !plan.title.is_empty() {
         page.say("", &format!("the recipe says: \"{}\"", gate::line(&plan.title)));
     }

@@ -215,6 +215,7 @@ impl World for Stage<'_, '_> {
                 let place = match &job.place {
                     StorePlace::Craft(path) => path.display().to_string(),
                     StorePlace::RadioCard => "radio card".to_owned(),
+                    StorePlace::New(file) => file.display().to_string(),
                 };
                 let failed = self.disk_fails_at.is_some_and(|at| self.stores >= at);
                 self.stores += 1;

@@ -1,0 +1,181 @@
+//! Writing the session out, and leaving it: what is still open is said first.
+//!
+//! Must not be here: the recipe's text (see `write_out`).
+
+use super::super::fault::Fault;
+use super::super::handle::capital;
+use super::super::live::Pack;
+use super::super::prompt::Answer;
+use super::super::run::{RunJob, Task, close};
+use super::super::shown::{About, Reply, Shown, Tone};
+use super::desk::{Desk, State};
+use super::draft::Wrong;
+use super::write_out;
+use crate::board::sheet::Settings;
+use crate::plan::words::count;
+use crate::record::{JournalLine, ProofSubject, StoreJob, StorePlace};
+use std::path::PathBuf;
+use std::rc::Rc;
+
+impl Desk {
+    /// The session as a recipe.
+    fn recipe_text(&self) -> Option<Result<String, Wrong>> {
+        self.with(|state| {
+            let identity = &state.knows.identity;
+            let virtual_board = if identity.is_virtual() { " (VIRTUAL)" } else { "" };
+            let day = self.job.clock.at(self.bench.now());
+            let about = [
+                format!("Written at the bench on {}.", day.get(..10).unwrap_or(&day)),
+                format!(
+                    "On {} {}{virtual_board}, firmware {}.",
+                    state.knows.sheet.board, identity.id, identity.firmware
+                ),
+                "What was measured is true of that craft; the tests below prove it on the next.".to_owned(),
+            ];
+            write_out::recipe(&state.draft.head, &state.draft.kept, &about, &state.knows.sheet)
+        })
+    }
+
+    pub(super) fn show_recipe(&self) {
+        match self.recipe_text() {
+            Some(Ok(text)) => self.bench.show(Shown::Text(text)),
+            Some(Err(wrong)) => self.not_written(wrong),
+            None => {}
+        }
+    }
+
+    fn not_written(&self, wrong: Wrong) {
+        self.bench.show(Shown::Findings(wrong.files, wrong.findings));
+        self.bench.line(Tone::Plain, "As it stands this would be no recipe that runs; nothing was written.");
+    }
+
+    /// Writes the session out. A file that is there already is left alone.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub(super) async fn write_recipe(&self, file: PathBuf) -> Result<(), Fault> {
+        let file = if file.extension().is_none() { file.with_extension("jig") } else { file };
+        let text = match self.recipe_text() {
+            Some(Ok(text)) => text,
+            Some(Err(wrong)) => {
+                self.not_written(wrong);
+                return Ok(());
+            }
+            None => return Ok(()),
+        };
+        let lines = text.lines().count();
+        let place = StorePlace::New(file.clone());
+        self.bench.store_aside(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
+        self.with(|state| state.written = Some(state.log.len()));
+        self.log(&format!("write {}", file.display()), "written");
+        self.with(|state| state.written = Some(state.log.len()));
+        let words = format!(
+            "Written to {}: {}. Check it with `quadjig check`, try it with `quadjig rehearse`.",
+            file.display(),
+            count(lines, "line")
+        );
+        self.bench.line(Tone::Good, words);
+        Ok(())
+    }
+
+    /// What should be said before the session is left.
+    fn open_ends(&self, state: &State) -> Vec<String> {
+        let bench = &self.bench;
+        let mut open = Vec::new();
+        let unsaved: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
+        if !unsaved.is_empty() {
+            open.push(format!(
+                "Written and not kept, so gone after a restart: {}. `keep` keeps it.",
+                unsaved.join("; ")
+            ));
+        }
+        if bench.pack() == Pack::In {
+            open.push("The battery is in: take it out before the USB cable.".to_owned());
+        }
+        let bound = bench.facts().is_ok_and(|facts| !facts.arm_bands.is_empty());
+        if bound {
+            let shown = |of: fn(&ProofSubject) -> bool| {
+                state
+                    .knows
+                    .record
+                    .proofs
+                    .iter()
+                    .any(|proof| of(&proof.subject) && stands(&proof.depends_on, &state.held))
+            };
+            if !shown(|subject| matches!(subject, ProofSubject::Arm)) {
+                open.push("This craft can be armed, and `test arm` has not shown where: it may arm in a position that nobody expects.".to_owned());
+            }
+            if !shown(|subject| matches!(subject, ProofSubject::Failsafe { .. })) {
+                open.push(
+                    "This craft can be armed, and `test failsafe` has not shown that a lost link cuts the motors."
+                        .to_owned(),
+                );
+            }
+        }
+        let since = state.written.unwrap_or(0);
+        if !state.draft.kept.is_empty() && state.log.len() > since {
+            open.push("This session is in no recipe yet: `write FILE` writes it.".to_owned());
+        }
+        open
+    }
+
+    /// Says what is still open, and asks where there is something.
+    pub(super) async fn may_leave(&self) -> bool {
+        let bench = &self.bench;
+        let open = self.with(|state| self.open_ends(state)).unwrap_or_default();
+        if open.is_empty() || bench.terminal_gone.get() {
+            return true;
+        }
+        let choices = vec![('l', "leave all the same".to_owned()), ('s', "stay".to_owned())];
+        let question = bench.question(About::Choice, "Leave the bench?", open, Reply::Choice(choices));
+        matches!(bench.ask(question).await, Answer::Chosen('l'))
+    }
+
+    /// Ends the session as the operator asked.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub(super) async fn leave(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        if bench.link_up.get() {
+            bench.put_streams_back().await;
+        }
+        if !bench.open_intent.get() && !bench.journal_failed.get() {
+            bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
+        }
+        let lines = self.with(|state| closing_lines(state)).unwrap_or_default();
+        bench.show(Shown::Closing { finished: true, lines });
+        Ok(())
+    }
+
+    /// Ends a session that cannot go on.
+    ///
+    /// # Errors
+    /// Always `fault`, once it was written down.
+    pub(super) async fn ends(&self, fault: Fault) -> Result<(), Fault> {
+        let title = self.with(|state| state.title.clone()).unwrap_or_default();
+        let job: RunJob = self.run_job(&title, Task::TakeBack(Settings::new()));
+        close(Rc::clone(&self.bench), Rc::new(job), fault.clone()).await?;
+        Err(fault)
+    }
+}
+
+fn closing_lines(state: &State) -> Vec<String> {
+    let changed = super::desk::differing(&state.begun, &state.held).len();
+    let mut lines = vec![match changed {
+        0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
+        n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
+    }];
+    if changed > 0 {
+        lines.push(capital(&format!(
+            "to bring back all that was there before: quadjig restore {}",
+            state.snapshot.display()
+        )));
+    }
+    lines
+}
+
+/// Whether all that a proof depends on is still on the board.
+fn stands(depends_on: &Settings, held: &Settings) -> bool {
+    depends_on.iter().all(|(name, value)| held.get(name).is_some_and(|now| now.same(*value)))
+}

@@ -1,0 +1,154 @@
+//! After a stop, a lost wire or a restart that nobody asked for: is it the same board, what does it hold, may it be
+//! written again?
+//!
+//! Promises: until the same board was seen disarmed, still and without its battery, nothing is written; what it
+//! holds otherwise than before is said. Must not be here: the course of the session.
+
+use super::super::fault::Fault;
+use super::super::guards::ARMED_AGE;
+use super::super::handle::PORT;
+use super::super::live::Pack;
+use super::super::mode::Mode;
+use super::super::seam::Effect;
+use super::super::shown::Tone;
+use super::desk::{Desk, differing};
+use crate::board::signals::Request;
+use crate::board::value::SettingName;
+use crate::plan::words::count;
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+/// How long it may take until the pack is measured.
+const PACK_KNOWN: Duration = Duration::from_secs(3);
+
+impl Desk {
+    /// Looks for a port that went away, for as long as the session lasts.
+    pub(super) fn look_for_it(&self) {
+        *self.bench.opened.borrow_mut() = None;
+        self.bench.act(Effect::Reopen(PORT));
+        self.bench.line(
+            Tone::Plain,
+            "The session waits for the same board to come back; nothing goes on by itself. Leave with `leave`.",
+        );
+    }
+
+    /// As [`Self::recover`], with what went wrong said.
+    pub(super) async fn recover_or_say(&self) {
+        if let Err(fault) = self.recover().await {
+            self.bench.set_mode(Mode::Latched);
+            self.say(&fault);
+            if matches!(fault, Fault::AnotherBoard { .. }) {
+                self.bench
+                    .line(Tone::Warning, "Nothing is written to it. Unplug it, and plug in the board of this session.");
+            }
+        }
+    }
+
+    /// Reads again who the board is and all that it holds; allows writing only with the battery out.
+    ///
+    /// # Errors
+    /// Silent, another board, or armed.
+    pub(super) async fn recover(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        bench.set_mode(Mode::Latched);
+        self.settled.set(false);
+        let Some((was, sheet, title)) =
+            self.with(|state| (state.knows.identity.clone(), state.knows.sheet.clone(), state.title.clone()))
+        else {
+            return Ok(());
+        };
+        let now = bench.identify().await?;
+        if now.id != was.id {
+            return Err(Fault::AnotherBoard { was: was.id, now: now.id });
+        }
+        bench.request(Request::ListSettings, "reading all settings").await?;
+        let record = bench.open_record(&was).await?;
+        self.with(|state| state.knows.record = record);
+        self.compare();
+        bench.open_intent.set(false);
+        bench.take_facts(&title, &sheet, &was)?;
+        bench.start_streams().await?;
+        let known = |bench: &super::super::handle::Bench| {
+            bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(())
+        };
+        bench.until(bench.now() + PACK_KNOWN, known).await;
+        if bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)) == Some(true) {
+            return Err(Fault::FoundArmed);
+        }
+        self.settled.set(true);
+        if bench.pack() == Pack::Out {
+            bench.watch_it().await?;
+            bench.line(Tone::Good, "The same board, disarmed and at rest, with the battery out: the session goes on.");
+        } else {
+            bench.line(Tone::Warning, "The same board. Nothing is written until its battery is out.");
+        }
+        Ok(())
+    }
+
+    /// Says what the board holds otherwise than when it was read last, and forgets what is not there any more.
+    fn compare(&self) {
+        let bench = &self.bench;
+        let now = bench.look(|live| live.settings.clone());
+        let broken_off = self.current.borrow_mut().take();
+        if let Some(current) = broken_off {
+            let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
+            self.changed(&current.text, stood, differing(&current.before, &now));
+            self.log(&current.text, "broken off");
+        }
+        let told = self.with(|state| {
+            let differs = differing(&state.held, &now);
+            let show = |name, number| state.knows.sheet.shown(name, number);
+            let lines: Vec<String> = differs
+                .iter()
+                .map(|(name, (was, now))| format!("{name}: {} before, {} now", show(name, *was), show(name, *now)))
+                .collect();
+            let begun = differing(&state.begun, &now);
+            let not_kept: BTreeSet<SettingName> = begun
+                .keys()
+                .filter(|name| state.knows.progress.unsaved.contains(*name) || differs.contains_key(*name))
+                .cloned()
+                .collect();
+            state.held.clone_from(&now);
+            (lines, not_kept, state.draft.fallen_away(&now))
+        });
+        let Some((lines, not_kept, gone)) = told else { return };
+        bench.not_kept.borrow_mut().retain(|name, _| not_kept.contains(name));
+        self.with(|state| state.knows.progress.unsaved.extend(not_kept));
+        if !lines.is_empty() {
+            bench.line(
+                Tone::Warning,
+                format!("{} stand otherwise than before: {}.", count(lines.len(), "setting"), lines.join("; ")),
+            );
+        }
+        for text in gone {
+            bench.line(Tone::Warning, format!("Not on the board any more, and out of the recipe: {text}"));
+        }
+    }
+
+    /// Has everything in place for writing: after a stop or a lost wire the battery comes out first.
+    ///
+    /// # Errors
+    /// The board is not there, or cannot be written.
+    pub(super) async fn writable(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        if !bench.link_up.get() {
+            return Err(Fault::refused(
+                "The link to the board is lost.",
+                "Plug the same board in again; looking at what was read still works.",
+            ));
+        }
+        if !self.settled.get() {
+            self.recover().await?;
+        }
+        if matches!(*bench.mode(), Mode::Still) {
+            return Ok(());
+        }
+        bench.line(Tone::Warning, "After a stop or a lost link the battery comes out before anything is written.");
+        bench.battery_out().await?;
+        self.recover().await?;
+        if matches!(*bench.mode(), Mode::Still) {
+            return Ok(());
+        }
+        Err(Fault::refused("Nothing may be written now.", "Take the battery out, and type the statement again."))
+    }
+}

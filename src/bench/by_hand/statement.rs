@@ -1,0 +1,175 @@
+//! One statement: read, checked, planned and carried out like the same statement of a recipe.
+//!
+//! Promises: nothing is sent before everything that is wrong was told; what was done is kept in the draft, what
+//! was broken off is not. Must not be here: how a step is carried out (see `run`).
+
+use super::super::fault::Fault;
+use super::super::run::{RunJob, Task, with_declared};
+use super::super::shown::{Shown, Tone};
+use super::desk::{Changed, Current, Desk, differing};
+use super::draft::{Kept, Ready, rewritten, things};
+use crate::board::value::Number;
+use crate::language::recipe::What;
+use crate::plan::step::Plan;
+use crate::record::LossSeen;
+
+impl Desk {
+    /// Carries a statement out.
+    ///
+    /// # Errors
+    /// What ended it before its end.
+    pub(super) async fn statement(&self, text: &str) -> Result<(), Fault> {
+        let Some(ready) = self.ready(text) else { return Ok(()) };
+        self.writable().await?;
+        let bench = &self.bench;
+        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
+            return Ok(());
+        };
+        let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
+        let plan = self.plan(&job, &mut knows, ready.index)?;
+        if plan.steps.is_empty() {
+            for remark in &plan.remarks {
+                bench.line(Tone::Plain, remark.clone());
+            }
+            let declares = matches!(ready.statement.what, What::DeclareSwitch { .. });
+            bench.line(Tone::Good, if declares { "Noted." } else { "The board has that already: nothing to do." });
+        }
+        knows.approved.clone_from(&plan.unknown);
+        let before = bench.look(|live| live.settings.clone());
+        *self.current.borrow_mut() = Some(Current { text: ready.text.clone(), before: before.clone() });
+        let result = super::super::run::steps(bench, &job, &mut knows, plan).await;
+        *self.current.borrow_mut() = None;
+        let measured = std::mem::take(&mut knows.measured);
+        let unproved = std::mem::take(&mut knows.unproved);
+        self.with(|state| state.knows = knows);
+        let result = result.and_then(|()| match unproved.into_iter().next() {
+            Some(what) => Err(Fault::Unproved(what)),
+            None => Ok(()),
+        });
+        self.took(ready, &before, measured, result.as_ref().err());
+        result
+    }
+
+    /// Reads a statement and shows all that is wrong with it or worth a remark.
+    pub(super) fn ready(&self, text: &str) -> Option<Ready> {
+        let read = self.with(|state| state.draft.read(text, &state.knows.sheet, &state.knows.card))?;
+        match read {
+            Ok(ready) => {
+                if !ready.remarks.findings.is_empty() {
+                    let remarks = &ready.remarks;
+                    self.bench.show(Shown::Findings(remarks.files.clone(), remarks.findings.clone()));
+                }
+                Some(ready)
+            }
+            Err(wrong) => {
+                self.bench.show(Shown::Findings(wrong.files, wrong.findings));
+                self.bench.line(Tone::Plain, "Nothing was sent.");
+                None
+            }
+        }
+    }
+
+    /// Plans the statement at `index` on the board as it is.
+    pub(super) fn plan(
+        &self,
+        job: &RunJob,
+        knows: &mut super::super::run::Knowledge,
+        index: usize,
+    ) -> Result<Plan, Fault> {
+        knows.card = with_declared(&knows.card, job);
+        knows.progress.next = index;
+        // What an earlier statement was allowed does not bind this one.
+        knows.approved.clear();
+        knows.plan(&self.bench, job)
+    }
+
+    /// Takes up what a statement left.
+    fn took(&self, ready: Ready, before: &crate::board::sheet::Settings, measured: Vec<String>, fault: Option<&Fault>) {
+        let after = self.bench.look(|live| live.settings.clone());
+        let values = differing(before, &after);
+        let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
+        let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
+        self.changed(&ready.text, stood, values);
+        self.with(|state| state.held.clone_from(&after));
+        if let Some(fault) = fault {
+            self.log(&ready.text, format!("not done: {fault}"));
+            return;
+        }
+        let volts = self.bench.look(|live| live.power.last().and_then(|power| power.value.millivolts));
+        let mut kept = Kept {
+            things: things(&ready.statement),
+            text: ready.text.clone(),
+            statement: ready.statement,
+            at: self.now(),
+            volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
+            measured,
+            left,
+        };
+        self.settle_by_hand(&mut kept);
+        kept.measured.extend(self.found(&kept.statement.what));
+        self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
+        self.with(|state| {
+            if matches!(kept.statement.what, What::Keep) {
+                state.changes.iter_mut().for_each(|changed| changed.kept = true);
+            }
+            state.draft.keep(ready.rest, kept);
+        });
+    }
+
+    /// What was found of the radio, in a sentence.
+    fn found(&self, what: &What) -> Option<String> {
+        let found = self.with(|state| match what {
+            What::FindSwitch { switch, .. } => {
+                let entry = state.knows.card.switches.get(switch)?;
+                let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
+                let noise = entry.noise.map_or_else(String::new, |noise| format!(", noise {noise:.1} us"));
+                Some(format!("channel {}, resting at {} us{noise}.", entry.channel, rests.join(", ")))
+            }
+            What::FindLinkLoss { .. } => {
+                let loss = &state.knows.record.link_loss;
+                let count = |does: fn(&LossSeen) -> bool| loss.iter().filter(|one| does(&one.does)).count();
+                Some(format!(
+                    "without the radio {} of {} channels hold, {} go to a value, {} are told as lost.",
+                    count(|does| matches!(does, LossSeen::Holds)),
+                    loss.len(),
+                    count(|does| matches!(does, LossSeen::Fixed(_))),
+                    count(|does| matches!(does, LossSeen::Flagged))
+                ))
+            }
+            _ => None,
+        });
+        found.flatten()
+    }
+
+    /// An idle that was stepped by hand stands in a recipe as the value that was kept.
+    fn settle_by_hand(&self, kept: &mut Kept) {
+        let What::IdleSearch(search) = &kept.statement.what else { return };
+        if search.until_all_spin {
+            return;
+        }
+        let idle = self.with(|state| {
+            let entry = state.knows.sheet.settings.get("idle")?;
+            self.bench.look(|live| live.settings.get(&entry.name).copied())
+        });
+        let Some(Some(Number::Whole(idle))) = idle else { return };
+        if let Ok((text, statement, things)) = rewritten(&format!("idle at {idle} us")) {
+            (kept.text, kept.statement, kept.things) = (text, statement, things);
+        }
+    }
+
+    /// Remembers a change, so that it can be taken back.
+    pub(super) fn changed(
+        &self,
+        text: &str,
+        stood: Vec<Kept>,
+        values: std::collections::BTreeMap<
+            crate::board::value::SettingName,
+            (crate::board::value::Number, crate::board::value::Number),
+        >,
+    ) {
+        if !values.is_empty() {
+            let changed = Changed { text: text.to_owned(), stood, values, kept: false };
+            self.with(|state| state.changes.push(changed));
+        }
+    }
+}

@@ -1,0 +1,78 @@
+//! Takes back the last statement that changed the board: planned, shown and verified like any change.
+//!
+//! Must not be here: the order of its writes (see `plan::restore`).
+
+use super::super::fault::Fault;
+use super::super::run::{Task, steps};
+use super::super::shown::{Shown, Tone};
+use super::desk::{Changed, Desk};
+use super::draft::Kept;
+use crate::board::sheet::Settings;
+use crate::language::recipe::What;
+use std::rc::Rc;
+
+/// What no undo takes back.
+const STAYS: &str = "Starts, tests, what was found of the radio, and a power cycle cannot be taken back.";
+
+impl Desk {
+    /// Takes the last change back.
+    ///
+    /// # Errors
+    /// What ended it before its end.
+    pub(super) async fn undo(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        let Some(Some(last)) = self.with(|state| state.changes.last().cloned()) else {
+            bench.line(Tone::Plain, format!("Nothing that this session wrote is left to take back. {STAYS}"));
+            return Ok(());
+        };
+        self.writable().await?;
+        bench.line(Tone::Plain, format!("Taking back: {}", last.text));
+        let wanted: Settings = last.values.iter().map(|(name, (before, _))| (name.clone(), *before)).collect();
+        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
+            return Ok(());
+        };
+        let job = self.run_job(&title, Task::TakeBack(wanted));
+        let plan = knows.plan(bench, &job)?;
+        bench.show(Shown::Plan(Rc::new(plan.clone())));
+        let result = steps(bench, &job, &mut knows, plan).await;
+        let held = bench.look(|live| live.settings.clone());
+        self.with(|state| {
+            state.knows = knows;
+            state.held = held;
+        });
+        result?;
+        self.taken_back(&last);
+        Ok(())
+    }
+
+    fn taken_back(&self, last: &Changed) {
+        self.log("undo", format!("took back: {}", last.text));
+        self.with(|state| {
+            state.changes.pop();
+            let since: Vec<Kept> = state.draft.kept.iter().filter(|kept| !last.stood.contains(kept)).cloned().collect();
+            state.draft.kept.clone_from(&last.stood);
+            state.draft.kept.extend(since.into_iter().filter(outlives));
+        });
+        if last.kept {
+            self.bench.line(
+                Tone::Warning,
+                "It had been kept: after a restart the board has it again, unless you type `keep` now.",
+            );
+        }
+        self.bench.line(Tone::Plain, STAYS);
+    }
+}
+
+/// Whether a later statement stands by itself, whatever was taken back before it.
+fn outlives(kept: &Kept) -> bool {
+    kept.left.is_empty()
+        && matches!(
+            kept.statement.what,
+            What::Require(_)
+                | What::FindSwitch { .. }
+                | What::DeclareSwitch { .. }
+                | What::FindLinkLoss { .. }
+                | What::FindSticks { .. }
+                | What::Note(_)
+        )
+}

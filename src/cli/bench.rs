@@ -1,0 +1,70 @@
+//! `quadjig bench`: statements typed one at a time on a live board.
+
+use super::board::{self, Sitting};
+use super::exit::Exit;
+use super::loaded;
+use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption};
+use super::output::Output;
+use crate::bench::by_hand::{Desk, HandJob, begin, go_on};
+use crate::bench::handle::Bench;
+use crate::world::terminal::Terminal;
+use std::rc::Rc;
+
+/// Work at the bench without a recipe: type statements one at a time, see, try, take back, and write them out.
+///
+/// Every statement runs as it would in a recipe, with the same guards and the same questions before
+/// anything that can turn a motor. `help` at the prompt lists the words beside the statements.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  quadjig bench\n  quadjig bench --port /dev/ttyACM0 --title \"Wren 95\"\n  quadjig bench --port virtual"
+)]
+pub struct BenchByHand {
+    /// What the craft is called on every question, and the recipe that is written; else the kind of its board.
+    #[arg(long, value_name = "TITLE")]
+    title: Option<String>,
+    #[command(flatten)]
+    port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    records: RecordsOption,
+}
+
+impl BenchByHand {
+    /// Opens the session and stays in it until it is left.
+    pub fn run(self, out: &mut Output) -> Exit {
+        self.go(out).unwrap_or_else(|exit| exit)
+    }
+
+    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        if self.title.as_ref().is_some_and(|title| title.chars().any(char::is_control) || title.is_empty()) {
+            out.error("a title is one line of text", None);
+            return Err(Exit::Usage);
+        }
+        let sheets = loaded::sheets(&self.sheet, None, out)?;
+        let (card, card_file) = loaded::card(&self.radio, out)?;
+        let port = board::port(&self.port, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        if Terminal::controlling().is_none() {
+            out.error(
+                "this needs a terminal with a person at it; no port was opened and nothing was sent",
+                Some("start it in a terminal, in the foreground; a recipe is tried without one by `quadjig rehearse`"),
+            );
+            return Ok(Exit::Stopped);
+        }
+        let clock = board::clock();
+        let job = HandJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
+        let sitting =
+            Sitting { crafts, radio_card: card_file, name: "a bench session".to_owned(), vehicle: self.port.vehicle };
+        let bench = Rc::new(Bench::default());
+        let desk = Rc::new(Desk::new(Rc::clone(&bench), job));
+        let script = Box::pin(begin(Rc::clone(&desk)));
+        let result = board::sit_on(sitting, &bench, script, move |fault| Box::pin(go_on(Rc::clone(&desk), fault)), out);
+        Ok(match result {
+            Ok(()) => Exit::Done,
+            Err(fault) => board::ended(&fault, out),
+        })
+    }
+}

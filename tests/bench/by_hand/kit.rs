@@ -1,0 +1,227 @@
+//! A bench session played on a virtual craft: lines typed one after another by an operator who also answers.
+
+use quadjig::bench::by_hand::{Desk, HandJob, begin, go_on};
+use quadjig::bench::drive::drive;
+use quadjig::bench::fault::Fault;
+use quadjig::bench::handle::Bench;
+use quadjig::bench::run::WallClock;
+use quadjig::bench::seam::{Key, LineAsked, LineRead, PortName};
+use quadjig::bench::session::Session;
+use quadjig::bench::shown::{About, Gesture, Question, Reply};
+use quadjig::board::mavlink::MavlinkLink;
+use quadjig::board::shipped;
+use quadjig::measure::time::Time;
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
+use quadjig::rehearsal::rehearse::willing;
+use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::report::screen::Style;
+use quadjig::report::transcript::Transcript;
+use quadjig::virtual_board::{World, WorldConfig};
+use std::collections::VecDeque;
+use std::rc::Rc;
+use std::time::Duration;
+
+/// What the operator does about one prompt.
+#[derive(Debug, Clone)]
+pub enum Turn {
+    /// Types a line.
+    Line(&'static str),
+    /// Something else with the line.
+    Other(LineRead),
+    /// Moves the world and types nothing for a while, then the line.
+    Moves(Vec<(u64, &'static str)>, &'static str),
+}
+
+/// Types lines in order, then leaves; answers questions as [`Willing`] does, but for those it has an answer for.
+pub struct Typist {
+    willing: Willing,
+    turns: VecDeque<Turn>,
+    /// Keys for the questions in which each of these words stands, in order.
+    pub answers: VecDeque<(&'static str, char)>,
+    /// What happens a while after an invitation that has these words in it; once each.
+    pub upsets: Vec<(Gesture, u64, Deed)>,
+    /// The prompts that stood before each line.
+    pub prompts: Vec<String>,
+    pending: Vec<(Duration, Deed)>,
+}
+
+impl Operator for Typist {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        if let Reply::Choice(choices) = &question.reply {
+            let found = self.answers.front().filter(|(about, _)| question.title.contains(about)).copied();
+            let key = match (&question.about, found) {
+                (_, Some((_, key))) => {
+                    self.answers.pop_front();
+                    Some(key)
+                }
+                (About::Step, None) => choices.iter().map(|(key, _)| *key).find(|key| *key == 't'),
+                (About::Choice, None) => choices.iter().map(|(key, _)| *key).find(|key| *key == 'l'),
+                _ => None,
+            };
+            if let Some(key) = key {
+                return vec![(Duration::from_millis(900), Deed::Key(Key::Char(key)))];
+            }
+        }
+        self.willing.asked(question)
+    }
+
+    fn line(&mut self, asked: &LineAsked) -> (Duration, LineRead) {
+        self.prompts.push(asked.prompt.clone());
+        let (after, read) = match self.turns.pop_front() {
+            None => (2000, LineRead::Typed("leave".to_owned())),
+            Some(Turn::Line(line)) => (2000, LineRead::Typed(line.to_owned())),
+            Some(Turn::Other(read)) => (2000, read),
+            Some(Turn::Moves(moves, line)) => {
+                let mut last = 0;
+                for (at, line) in moves {
+                    last = last.max(at);
+                    self.pending.push((Duration::from_millis(at), Deed::World(line.to_owned())));
+                }
+                (last + 20_000, LineRead::Typed(line.to_owned()))
+            }
+        };
+        (Duration::from_millis(after), read)
+    }
+
+    fn meanwhile(&mut self) -> Vec<(Duration, Deed)> {
+        std::mem::take(&mut self.pending)
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        if let Some(place) = self.upsets.iter().position(|(known, ..)| known == gesture) {
+            let (_, after, deed) = self.upsets.remove(place);
+            let mut deeds = self.willing.invited(gesture);
+            deeds.push((Duration::from_millis(after), deed));
+            return deeds;
+        }
+        self.willing.invited(gesture)
+    }
+}
+
+/// How a session went.
+pub struct Sat {
+    pub result: Result<(), Fault>,
+    pub text: String,
+    pub board: World,
+    pub disk: Disk,
+    pub prompts: Vec<String>,
+    pub sent: Vec<(Time, Vec<u8>)>,
+}
+
+impl Sat {
+    #[track_caller]
+    pub fn says(&self, what: &str) -> &Self {
+        assert!(flat(&self.text).contains(what), "`{what}` was not said\n{}", self.text);
+        self
+    }
+
+    #[track_caller]
+    pub fn never_says(&self, what: &str) -> &Self {
+        assert!(!flat(&self.text).contains(what), "`{what}` was said\n{}", self.text);
+        self
+    }
+
+    /// The text after the line that was entered.
+    #[track_caller]
+    pub fn after(&self, line: &str) -> &str {
+        let at = self.text.find(&format!("> {line}\n"));
+        let at = at.unwrap_or_else(|| panic!("`{line}` was not entered\n{}", self.text));
+        let rest = &self.text[at + line.len() + 3..];
+        rest.find("\n> ").map_or(rest, |end| &rest[..end])
+    }
+
+    /// A file that was written.
+    #[track_caller]
+    pub fn file(&self, name: &str) -> String {
+        let found = self.disk.named.iter().find(|(path, _)| path.ends_with(name));
+        let (_, bytes) = found.unwrap_or_else(|| panic!("{name} was not written\n{}", self.text));
+        String::from_utf8(bytes.clone()).unwrap()
+    }
+}
+
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A session that is still to be played.
+pub struct Session_ {
+    config: WorldConfig,
+    pub board: World,
+    pub disk: Disk,
+    pub typist: Typist,
+}
+
+/// A session of these lines on the default craft.
+pub fn session(lines: &[&'static str]) -> Session_ {
+    turns(lines.iter().map(|line| Turn::Line(line)).collect())
+}
+
+/// A session of these turns on the default craft.
+pub fn turns(turns: Vec<Turn>) -> Session_ {
+    let config = WorldConfig::default();
+    on(World::new(config.clone()), config, turns)
+}
+
+/// On a craft.
+pub fn on(board: World, config: WorldConfig, turns: Vec<Turn>) -> Session_ {
+    let typist = Typist {
+        willing: willing(&config),
+        turns: turns.into(),
+        answers: VecDeque::new(),
+        upsets: Vec::new(),
+        prompts: Vec::new(),
+        pending: Vec::new(),
+    };
+    Session_ { config, board, disk: Disk::default(), typist }
+}
+
+impl Session_ {
+    pub fn answers(mut self, answers: &[(&'static str, char)]) -> Self {
+        self.typist.answers = answers.iter().copied().collect();
+        self
+    }
+
+    pub fn upset(mut self, gesture: Gesture, after: u64, deed: Deed) -> Self {
+        self.typist.upsets.push((gesture, after, deed));
+        self
+    }
+
+    pub fn disk(mut self, disk: Disk) -> Self {
+        self.disk = disk;
+        self
+    }
+
+    /// Plays it.
+    pub fn sit(mut self) -> Sat {
+        let _same_craft = &self.config;
+        let mut transcript = Transcript::new(Style { colour: false, plain: false });
+        let mut text = String::new();
+        let mut seen = |now: Time, seen: Seen<'_>| {
+            let told = transcript.seen(&seen);
+            if !told.is_empty() && std::env::var_os("STAND_TIMES").is_some() {
+                text.push_str(&format!("[{} ms]\n", now.0 / 1000));
+            }
+            text.push_str(&told);
+        };
+        let bench = Rc::new(Bench::default());
+        let job = HandJob {
+            title: Some("Wren 95".to_owned()),
+            sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
+            card: None,
+            port: PortName::Virtual(None),
+            clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+            name: "by hand".to_owned(),
+        };
+        let hand = Rc::new(Desk::new(Rc::clone(&bench), job));
+        let script = Box::pin(begin(Rc::clone(&hand)));
+        let mut session = Session::new(Box::new(MavlinkLink::new(None)), bench, script, false)
+            .going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
+        let mut world = SimulatedWorld::new(self.board, &mut self.typist, self.disk, &mut seen);
+        world.spied = Some(Vec::new());
+        let result = drive(&mut session, &mut world);
+        let sent = world.spied.take().unwrap_or_default();
+        let (board, left) = world.into_parts();
+        let prompts = self.typist.prompts;
+        Sat { result, text, board, disk: left, prompts, sent }
+    }
+}

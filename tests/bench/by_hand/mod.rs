@@ -1,0 +1,4 @@
+//! Bench sessions by hand under the simulated world.
+
+mod kit;
+mod whole;
