@@ -10,6 +10,9 @@ use crate::bench::handle::Bench;
 use crate::world::terminal::Terminal;
 use std::rc::Rc;
 
+/// The file of typed lines, beside the folder of craft records.
+const HISTORY: &str = "bench-history";
+
 /// Work at the bench without a recipe: type statements one at a time, see, try, take back, and write them out.
 ///
 /// Every statement runs as it would in a recipe, with the same guards and the same questions before
@@ -56,8 +59,13 @@ impl BenchByHand {
         }
         let clock = board::clock();
         let job = HandJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
-        let sitting =
-            Sitting { crafts, radio_card: card_file, name: "a bench session".to_owned(), vehicle: self.port.vehicle };
+        let sitting = Sitting {
+            history: Some(crafts.join("..").join(HISTORY)),
+            crafts,
+            radio_card: card_file,
+            name: "a bench session".to_owned(),
+            vehicle: self.port.vehicle,
+        };
         let bench = Rc::new(Bench::default());
         let desk = Rc::new(Desk::new(Rc::clone(&bench), job));
         let script = Box::pin(begin(Rc::clone(&desk)));

@@ -63,6 +63,7 @@ pub fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit>
 }
 
 /// What an attended session is made of.
+#[derive(Debug, Default)]
 pub struct Sitting {
     /// Where craft records are.
     pub crafts: PathBuf,
@@ -72,6 +73,8 @@ pub struct Sitting {
     pub name: String,
     /// System number of the craft, where several answer.
     pub vehicle: Option<u8>,
+    /// Where typed lines are kept from session to session.
+    pub history: Option<PathBuf>,
 }
 
 /// Drives a script at a terminal to its end.
@@ -86,7 +89,7 @@ pub fn sit(
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = Box::new(MavlinkLink::new(sitting.vehicle));
-    let mut world = world(sitting.crafts, sitting.radio_card, sitting.name, Terminal::controlling(), out)?;
+    let mut world = world(sitting, Terminal::controlling(), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).closing_with(closing);
     drive(&mut session, &mut world)
 }
@@ -132,20 +135,15 @@ pub fn sit_on(
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = Box::new(MavlinkLink::new(sitting.vehicle));
-    let mut world = world(sitting.crafts, sitting.radio_card, sitting.name, Terminal::controlling(), out)?;
+    let mut world = world(sitting, Terminal::controlling(), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).going_on_with(next);
     drive(&mut session, &mut world)
 }
 
-fn world(
-    crafts: PathBuf,
-    radio_card: Option<PathBuf>,
-    recipe: String,
-    terminal: Option<Terminal>,
-    out: &Output,
-) -> Result<RealWorld, Fault> {
+fn world(sitting: Sitting, terminal: Option<Terminal>, out: &Output) -> Result<RealWorld, Fault> {
     let style = Style { colour: out.message_colour, plain: out.plain };
-    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history: None, terminal, to_output: false };
+    let Sitting { crafts, radio_card, name: recipe, history, .. } = sitting;
+    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false };
     started(setup, style)
 }
 
@@ -175,8 +173,8 @@ pub fn look(options: &PortOptions, crafts: &Path, out: &mut Output) -> Result<Lo
     let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
     let link = Box::new(MavlinkLink::new(options.vehicle));
     let mut session = Session::new(link, bench, script, true);
-    let ended =
-        world(crafts.to_owned(), None, String::new(), None, out).and_then(|mut world| drive(&mut session, &mut world));
+    let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, out)
+        .and_then(|mut world| drive(&mut session, &mut world));
     if let Err(fault) = ended {
         out.error(&fault.to_string(), fault.hint().as_deref());
         out.message("Nothing was written to the board.");

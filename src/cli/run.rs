@@ -80,7 +80,7 @@ pub fn attend(
         );
         return Exit::Stopped;
     }
-    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), vehicle };
+    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), vehicle, history: None };
     let bench = Rc::new(Bench::default());
     let job = Rc::new(job);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));

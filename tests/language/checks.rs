@@ -10,7 +10,7 @@ use std::path::Path;
 const HEAD: &str = "recipe \"Bench\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\n";
 
 /// A code and the recipe, below [`HEAD`], that has it.
-const BAD: &[(&str, &str)] = &[
+pub const BAD: &[(&str, &str)] = &[
     ("CS1", "bind buzzer to switch C position 1\ntest buzzer\n"),
     ("CS2", "require switch B position 0\nswitch B on channel 6 rests at 1000, 1500, 2000\n"),
     ("CS3", "switch C on channel 7 rests at 1000, 2000\nbind buzzer to switch C position 2\ntest buzzer\n"),

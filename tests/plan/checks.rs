@@ -15,10 +15,10 @@ use std::path::Path;
 const HEAD: &str = "recipe \"Bench\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\n";
 
 /// A change of the Finch's sheet: what stands there, and what instead.
-type Changed = Option<(&'static str, &'static str)>;
+pub type Changed = Option<(&'static str, &'static str)>;
 
 /// A code, a change of the sheet, and the recipe below [`HEAD`].
-const BAD: &[(&str, Changed, &str)] = &[
+pub const BAD: &[(&str, Changed, &str)] = &[
     ("BW1", None, "set loop-rat to 4 kHz\nset gyro-rate to 4 kHz\n"),
     ("BW2", None, "set idle to 1120 us\n"),
     ("BW3", None, "set loop-rate to 4 V\nexpect loop-rate is fast\n"),

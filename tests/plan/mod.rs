@@ -2,7 +2,7 @@
 
 mod batches;
 mod battery;
-mod checks;
+pub mod checks;
 mod fingerprint;
 mod motors;
 mod orders;

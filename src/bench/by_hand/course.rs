@@ -38,6 +38,8 @@ pub async fn begin(desk: Rc<Desk>) -> Result<(), Fault> {
     let snapshot = knows.record.folder.join(snapshot);
     *bench.way_back.borrow_mut() = Some(snapshot.clone());
     let draft = Draft::new(&title, &knows.sheet);
+    let mut stored = board.settings.clone();
+    stored.retain(|name, _| !knows.progress.unsaved.contains(name));
     *desk.state.borrow_mut() = Some(State {
         title,
         knows,
@@ -45,9 +47,10 @@ pub async fn begin(desk: Rc<Desk>) -> Result<(), Fault> {
         changes: Vec::new(),
         begun: board.settings.clone(),
         held: board.settings,
+        stored,
         snapshot,
         log: Vec::new(),
-        written: None,
+        written: 0,
     });
     desk.settled.set(true);
     bench.line(
@@ -153,7 +156,8 @@ impl Desk {
 
     async fn obey(&self, asked: Asked) -> Result<(), Fault> {
         match asked {
-            Asked::Nothing | Asked::Leave | Asked::Watch => Ok(()),
+            Asked::Nothing | Asked::Leave => Ok(()),
+            Asked::Watch => self.watch().await,
             Asked::Statement(text) => self.statement(&text).await,
             Asked::Look(subject) => {
                 self.look(subject);

@@ -54,12 +54,14 @@ pub(super) struct State {
     pub begun: Settings,
     /// Every setting as it was read last.
     pub held: Settings,
+    /// What the board has after a restart, as far as that is known.
+    pub stored: Settings,
     /// The snapshot of the beginning.
     pub snapshot: PathBuf,
     /// What was done, for `look journal`.
     pub log: Vec<Logged>,
-    /// How many lines ahead of it the log had when the draft was written out last.
-    pub written: Option<usize>,
+    /// How long the log was when the session was written out last.
+    pub written: usize,
 }
 
 /// A statement under way, with the settings before it.

@@ -66,9 +66,8 @@ impl Desk {
         let lines = text.lines().count();
         let place = StorePlace::New(file.clone());
         self.bench.store_aside(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
-        self.with(|state| state.written = Some(state.log.len()));
         self.log(&format!("write {}", file.display()), "written");
-        self.with(|state| state.written = Some(state.log.len()));
+        self.with(|state| state.written = state.log.len());
         let words = format!(
             "Written to {}: {}. Check it with `quadjig check`, try it with `quadjig rehearse`.",
             file.display(),
@@ -112,8 +111,7 @@ impl Desk {
                 );
             }
         }
-        let since = state.written.unwrap_or(0);
-        if !state.draft.kept.is_empty() && state.log.len() > since {
+        if !state.draft.kept.is_empty() && state.log.len() > state.written {
             open.push("This session is in no recipe yet: `write FILE` writes it.".to_owned());
         }
         open

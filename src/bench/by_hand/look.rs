@@ -3,10 +3,13 @@
 //! Promises: nothing is sent; every value is the one read or heard last, and says when it is old. Must not be
 //! here: layout.
 
+use super::super::fault::Fault;
 use super::super::guards::{self, ARMED_AGE, STREAM_AGE};
 use super::super::live::Pack;
 use super::super::mode::Mode;
+use super::super::page::Title;
 use super::super::shown::{Fact, Shown};
+use super::super::watch_page;
 use super::desk::{Desk, State, differing};
 use super::words::Subject;
 use crate::board::binding;
@@ -193,6 +196,19 @@ impl Desk {
         let amps = power.and_then(|power| power.centiamps).filter(|_| bench.pack() == Pack::In);
         let amps = amps.map_or_else(String::new, |centiamps| format!(", {:.2} A", f64::from(centiamps) / 100.0));
         vec![Fact::new("battery", format!("{word}{measured}{amps}"))]
+    }
+}
+
+impl Desk {
+    /// The live page, until a key is pressed.
+    ///
+    /// # Errors
+    /// The link was lost meanwhile, or another board answers.
+    pub(super) async fn watch(&self) -> Result<(), Fault> {
+        let known = self.with(|state| (state.title.clone(), state.knows.card.clone()));
+        let Some((craft, card)) = known else { return Ok(()) };
+        let title = Title { craft: Some(craft), port: self.job.port.to_string() };
+        watch_page::watch(&self.bench, &title, Some(&card)).await
     }
 }
 

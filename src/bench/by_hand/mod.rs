@@ -6,7 +6,7 @@
 pub mod complete;
 mod course;
 mod desk;
-mod draft;
+pub mod draft;
 mod help;
 mod leaving;
 mod look;

@@ -111,6 +111,7 @@ impl Desk {
         self.with(|state| {
             if matches!(kept.statement.what, What::Keep) {
                 state.changes.iter_mut().for_each(|changed| changed.kept = true);
+                state.stored.clone_from(&state.held);
             }
             state.draft.keep(ready.rest, kept);
         });

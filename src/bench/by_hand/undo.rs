@@ -8,6 +8,7 @@ use super::super::shown::{Shown, Tone};
 use super::desk::{Changed, Desk};
 use super::draft::Kept;
 use crate::board::sheet::Settings;
+use crate::board::value::SettingName;
 use crate::language::recipe::What;
 use std::rc::Rc;
 
@@ -40,9 +41,22 @@ impl Desk {
             state.knows = knows;
             state.held = held;
         });
+        self.as_stored();
         result?;
         self.taken_back(&last);
         Ok(())
+    }
+
+    /// What stands on the board as it is stored needs no `keep`.
+    fn as_stored(&self) {
+        let bench = &self.bench;
+        self.with(|state| {
+            let stored = |name: &SettingName| {
+                state.stored.get(name).zip(state.held.get(name)).is_some_and(|(stored, held)| stored.same(*held))
+            };
+            bench.not_kept.borrow_mut().retain(|name, _| !stored(name));
+            state.knows.progress.unsaved.retain(|name| !stored(name));
+        });
     }
 
     fn taken_back(&self, last: &Changed) {

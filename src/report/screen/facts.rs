@@ -38,7 +38,8 @@ pub(super) fn facts(page: &mut Page, title: &str, facts: &[Fact]) {
         let (name, value) = (gate::line(&fact.name), gate::line(&fact.value));
         let mark = if fact.mind { "mind this: " } else { "" };
         if style.plain {
-            page.row(format!("{name}: {mark}{value}"));
+            let name = if name.is_empty() { String::new() } else { format!("{name}: ") };
+            page.row(format!("{name}{mark}{value}"));
             continue;
         }
         let colour = if fact.mind { Ink::Warning } else { Ink::Quiet };

@@ -1,11 +1,10 @@
 //! A bench session played on a virtual craft: lines typed one after another by an operator who also answers.
 
 use quadjig::bench::by_hand::{Desk, HandJob, begin, go_on};
-use quadjig::bench::drive::drive;
 use quadjig::bench::fault::Fault;
 use quadjig::bench::handle::Bench;
 use quadjig::bench::run::WallClock;
-use quadjig::bench::seam::{Key, LineAsked, LineRead, PortName};
+use quadjig::bench::seam::{Key, LineAsked, LineRead, PortName, World as _};
 use quadjig::bench::session::Session;
 use quadjig::bench::shown::{About, Gesture, Question, Reply};
 use quadjig::board::mavlink::MavlinkLink;
@@ -40,6 +39,8 @@ pub struct Typist {
     pub answers: VecDeque<(&'static str, char)>,
     /// What happens a while after an invitation that has these words in it; once each.
     pub upsets: Vec<(Gesture, u64, Deed)>,
+    /// What happens instead of an answer to a question with this word, once.
+    pub unanswered: Option<(&'static str, Deed)>,
     /// The prompts that stood before each line.
     pub prompts: Vec<String>,
     pending: Vec<(Duration, Deed)>,
@@ -47,6 +48,12 @@ pub struct Typist {
 
 impl Operator for Typist {
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        if let (Reply::Word(word), Some((about, _))) = (&question.reply, &self.unanswered)
+            && word == about
+            && let Some((_, deed)) = self.unanswered.take()
+        {
+            return vec![(Duration::from_millis(900), deed)];
+        }
         if let Reply::Choice(choices) = &question.reply {
             let found = self.answers.front().filter(|(about, _)| question.title.contains(about)).copied();
             let key = match (&question.about, found) {
@@ -144,38 +151,40 @@ fn flat(text: &str) -> String {
 }
 
 /// A session that is still to be played.
-pub struct Session_ {
-    config: WorldConfig,
+pub struct Planned {
     pub board: World,
     pub disk: Disk,
     pub typist: Typist,
+    /// Boards that come to the cable in turn, each time it was out.
+    pub boards: VecDeque<World>,
 }
 
 /// A session of these lines on the default craft.
-pub fn session(lines: &[&'static str]) -> Session_ {
+pub fn session(lines: &[&'static str]) -> Planned {
     turns(lines.iter().map(|line| Turn::Line(line)).collect())
 }
 
 /// A session of these turns on the default craft.
-pub fn turns(turns: Vec<Turn>) -> Session_ {
+pub fn turns(turns: Vec<Turn>) -> Planned {
     let config = WorldConfig::default();
-    on(World::new(config.clone()), config, turns)
+    on(World::new(config.clone()), &config, turns)
 }
 
 /// On a craft.
-pub fn on(board: World, config: WorldConfig, turns: Vec<Turn>) -> Session_ {
+pub fn on(board: World, config: &WorldConfig, turns: Vec<Turn>) -> Planned {
     let typist = Typist {
-        willing: willing(&config),
+        willing: willing(config),
         turns: turns.into(),
         answers: VecDeque::new(),
         upsets: Vec::new(),
+        unanswered: None,
         prompts: Vec::new(),
         pending: Vec::new(),
     };
-    Session_ { config, board, disk: Disk::default(), typist }
+    Planned { board, disk: Disk::default(), typist, boards: VecDeque::new() }
 }
 
-impl Session_ {
+impl Planned {
     pub fn answers(mut self, answers: &[(&'static str, char)]) -> Self {
         self.typist.answers = answers.iter().copied().collect();
         self
@@ -186,6 +195,11 @@ impl Session_ {
         self
     }
 
+    pub fn in_question(mut self, word: &'static str, deed: Deed) -> Self {
+        self.typist.unanswered = Some((word, deed));
+        self
+    }
+
     pub fn disk(mut self, disk: Disk) -> Self {
         self.disk = disk;
         self
@@ -193,7 +207,6 @@ impl Session_ {
 
     /// Plays it.
     pub fn sit(mut self) -> Sat {
-        let _same_craft = &self.config;
         let mut transcript = Transcript::new(Style { colour: false, plain: false });
         let mut text = String::new();
         let mut seen = |now: Time, seen: Seen<'_>| {
@@ -218,7 +231,25 @@ impl Session_ {
             .going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
         let mut world = SimulatedWorld::new(self.board, &mut self.typist, self.disk, &mut seen);
         world.spied = Some(Vec::new());
-        let result = drive(&mut session, &mut world);
+        let mut away = false;
+        let result = loop {
+            let (now, event) = world.next(session.wake());
+            session.handle(now, event, &mut |effect| world.act(effect));
+            if let Some(result) = session.ended() {
+                break result.clone();
+            }
+            // Whenever the cable is out, the next board may come to it.
+            let gone = !world.board().link_present();
+            if gone
+                && !away
+                && let Some(mut next) = self.boards.pop_front()
+            {
+                next.advance(now);
+                next.line(now, "usb out").unwrap();
+                self.boards.push_back(std::mem::replace(world.board_mut(), next));
+            }
+            away = gone;
+        };
         let sent = world.spied.take().unwrap_or_default();
         let (board, left) = world.into_parts();
         let prompts = self.typist.prompts;

@@ -1,4 +1,7 @@
 //! Bench sessions by hand under the simulated world.
 
+mod disturbed;
+mod findings;
 mod kit;
+mod undone;
 mod whole;
