@@ -81,7 +81,8 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
 }
 
 /// Makes the plan that takes a change back: these settings to these values, written and read back with the battery
-/// out, in the same order as a restore. It stores nothing: what was kept is still what the board has after a restart.
+/// out, in the same order as a restore. It stores and restarts only where a setting takes that to be in force, as the
+/// statement did that set it; else what was kept is still what the board has after a restart.
 #[must_use]
 pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Settings) -> Plan {
     let place = Place { file: "undo".to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
@@ -93,8 +94,9 @@ pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Se
         .iter()
         .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
         .collect();
+    let restart = writes.iter().any(|write| write.restart);
     let mut steps = steps(writes, &place);
-    steps.retain(|step| !matches!(step.act, Act::Store | Act::Restart { .. }));
+    steps.retain(|step| restart || !matches!(step.act, Act::Store | Act::Restart { .. }));
     let copy = Snapshot::new(String::new(), identity.clone(), wanted);
     Plan {
         title: String::new(),

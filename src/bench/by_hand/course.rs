@@ -11,14 +11,14 @@ use super::super::run::{Task, connect, meet};
 use super::super::seam::{Effect, LineAsked, LineRead, OpenError, PortInfo};
 use super::super::shown::{Shown, Tone};
 use super::desk::{Desk, State};
-use super::draft::Draft;
+use super::draft::{Draft, NAME};
 use super::words::{self, Asked};
 use crate::measure::time::Time;
 use std::fmt::Write;
 use std::rc::Rc;
 
 /// The longest name of a craft that stands on the prompt.
-const NAME: usize = 24;
+const CRAFT: usize = 24;
 
 /// Begins a session on the board at the job's port, and takes lines until it is left.
 ///
@@ -79,6 +79,12 @@ pub async fn go_on(desk: Rc<Desk>, fault: Fault) -> Result<(), Fault> {
         desk.look_for_it();
     }
     desk.prompt().await
+}
+
+/// A refusal without the place in the session's text: the statement has just been typed.
+fn without_place(line: &str) -> &str {
+    let placed = line.strip_prefix(NAME).and_then(|rest| rest.split_once(": "));
+    placed.map_or(line, |(_, said)| said)
 }
 
 /// What comes next at the prompt.
@@ -201,7 +207,7 @@ impl Desk {
 
     pub(super) fn say(&self, fault: &Fault) {
         for line in fault.to_string().lines() {
-            self.bench.line(Tone::Warning, capital(line));
+            self.bench.line(Tone::Warning, capital(without_place(line)));
         }
         if let Some(hint) = fault.hint() {
             self.bench.line(Tone::Plain, format!("{}.", capital(&hint)));
@@ -222,7 +228,7 @@ impl Desk {
     /// The prompt: whose session this is, and what to mind.
     fn prompt_words(&self) -> String {
         let named = self.with(|state| {
-            let name: String = state.title.chars().take(NAME).collect();
+            let name: String = state.title.chars().take(CRAFT).collect();
             (name, state.knows.identity.is_virtual())
         });
         let (name, is_virtual) = named.unwrap_or_default();

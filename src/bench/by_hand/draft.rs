@@ -16,7 +16,7 @@ use crate::plan::checks;
 use std::path::Path;
 
 /// The name of the session's text in findings.
-const NAME: &str = "this session";
+pub const NAME: &str = "this session";
 
 /// Findings about a whole recipe, which more statements may still answer.
 const LATER: &[&str] =

@@ -91,6 +91,7 @@ impl Desk {
         let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
         self.changed(&ready.text, stood, values);
         self.with(|state| state.held.clone_from(&after));
+        self.note_kept();
         if let Some(fault) = fault {
             self.log(&ready.text, format!("not done: {fault}"));
             return;
@@ -108,12 +109,17 @@ impl Desk {
         self.settle_by_hand(&mut kept);
         kept.measured.extend(self.found(&kept.statement.what));
         self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
+        self.with(|state| state.draft.keep(ready.rest, kept));
+    }
+
+    /// With nothing left that is not kept, the board has after a restart what it holds now.
+    pub(super) fn note_kept(&self) {
+        if !self.bench.not_kept.borrow().is_empty() {
+            return;
+        }
         self.with(|state| {
-            if matches!(kept.statement.what, What::Keep) {
-                state.changes.iter_mut().for_each(|changed| changed.kept = true);
-                state.stored.clone_from(&state.held);
-            }
-            state.draft.keep(ready.rest, kept);
+            state.changes.iter_mut().for_each(|changed| changed.kept = true);
+            state.stored.clone_from(&state.held);
         });
     }
 

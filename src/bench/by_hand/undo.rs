@@ -42,6 +42,7 @@ impl Desk {
             state.held = held;
         });
         self.as_stored();
+        self.note_kept();
         result?;
         self.taken_back(&last);
         Ok(())
@@ -67,7 +68,8 @@ impl Desk {
             state.draft.kept.clone_from(&last.stood);
             state.draft.kept.extend(since.into_iter().filter(outlives));
         });
-        if last.kept {
+        let kept_otherwise = self.bench.not_kept.borrow().keys().any(|name| last.values.contains_key(name));
+        if last.kept && kept_otherwise {
             self.bench.line(
                 Tone::Warning,
                 "It had been kept: after a restart the board has it again, unless you type `keep` now.",

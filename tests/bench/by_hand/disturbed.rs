@@ -221,22 +221,3 @@ fn leaving_with_ctrl_d_says_what_is_open() {
     sat.says("Written and not kept, so gone after a restart: link-loss-action = cut");
     assert_eq!(sat.prompts.len(), 4);
 }
-
-#[test]
-fn what_lacks_something_says_what() {
-    let sat = session(&[
-        "test cut",
-        "idle start at 1100 step 25",
-        "bind arm to switch B position 2",
-        "bind arm to switch",
-        "craft quad x",
-        "frobnicate",
-        "look nowhere",
-        "dry-run failsafe cut motors after 1 s",
-        "help idle",
-        "help",
-    ])
-    .sit();
-    ends_well(&sat);
-    println!("{}", sat.text);
-}

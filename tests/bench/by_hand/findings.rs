@@ -10,6 +10,7 @@ use quadjig::language::finding::Finding;
 use quadjig::language::sources::Memory;
 use quadjig::plan::checks;
 use std::collections::BTreeSet;
+use std::fmt::Write;
 use std::path::Path;
 
 /// Codes that a prompt has no use for: a later line, what more statements may still answer, parameters, and a second
@@ -74,7 +75,7 @@ fn the_prompt_says_what_check_says() {
             set.iter().filter(|(found, ..)| found == code).cloned().collect::<Vec<_>>()
         };
         if here(&whole) != here(&typed) {
-            wrong.push_str(&format!("{code}: {:#?}\n{:#?}\n", here(&whole), here(&typed)));
+            writeln!(wrong, "{code}: {:#?}\n{:#?}", here(&whole), here(&typed)).unwrap();
         }
         seen.insert(code);
     }

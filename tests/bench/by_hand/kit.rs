@@ -34,7 +34,7 @@ pub enum Turn {
 /// Types lines in order, then leaves; answers questions as [`Willing`] does, but for those it has an answer for.
 pub struct Typist {
     willing: Willing,
-    turns: VecDeque<Turn>,
+    pub turns: VecDeque<Turn>,
     /// Keys for the questions in which each of these words stands, in order.
     pub answers: VecDeque<(&'static str, char)>,
     /// What happens a while after an invitation that has these words in it; once each.
@@ -200,20 +200,12 @@ impl Planned {
         self
     }
 
-    pub fn disk(mut self, disk: Disk) -> Self {
-        self.disk = disk;
-        self
-    }
-
     /// Plays it.
     pub fn sit(mut self) -> Sat {
         let mut transcript = Transcript::new(Style { colour: false, plain: false });
         let mut text = String::new();
-        let mut seen = |now: Time, seen: Seen<'_>| {
+        let mut seen = |_: Time, seen: Seen<'_>| {
             let told = transcript.seen(&seen);
-            if !told.is_empty() && std::env::var_os("STAND_TIMES").is_some() {
-                text.push_str(&format!("[{} ms]\n", now.0 / 1000));
-            }
             text.push_str(&told);
         };
         let bench = Rc::new(Bench::default());

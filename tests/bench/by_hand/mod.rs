@@ -3,5 +3,6 @@
 mod disturbed;
 mod findings;
 mod kit;
+mod refused;
 mod undone;
 mod whole;
