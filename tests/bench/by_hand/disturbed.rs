@@ -1,7 +1,7 @@
 //! What must not end a session: a lost wire, a board that restarts, a battery pulled, another board; at the prompt,
 //! in a question and while motors turn. Nothing resumes by itself.
 
-use super::kit::{Sat, Turn, session, turns};
+use super::kit::{Sat, Turn, turns};
 use quadjig::bench::seam::{Key, LineRead};
 use quadjig::bench::shown::Gesture;
 use quadjig::language::recipe::Switch;
