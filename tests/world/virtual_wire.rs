@@ -42,6 +42,19 @@ fn the_board_speaks_on_its_wire() {
 }
 
 #[test]
+fn a_board_with_a_console_answers_what_is_typed() {
+    let mut world = world();
+    assert_eq!(open(&mut world, Some("finch-c")).unwrap(), "virtual:finch-c");
+    world.act(Effect::Send(PORT, b"\x03who\r".to_vec()));
+    let (mut shown, until) = (String::new(), Instant::now() + super::kit::SOON);
+    while !shown.ends_with("\r\nfinch> who\r\n7669727400000001, Finch C, 2.4.1\r\nfinch> ") {
+        assert!(Instant::now() < until, "{shown:?}");
+        let Event::Bytes(PORT, bytes) = next(&mut world) else { panic!("{shown:?}") };
+        shown += std::str::from_utf8(&bytes).unwrap();
+    }
+}
+
+#[test]
 fn a_name_that_is_none_is_said() {
     let mut world = world();
     let refused = open(&mut world, Some("sparrow")).unwrap_err();
