@@ -6,6 +6,7 @@
 use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
 use super::kind::BoardKind;
+use super::noise::ByteFaults;
 use super::pace::WireConfig;
 use std::time::Duration;
 
@@ -220,6 +221,10 @@ pub struct WorldConfig {
     pub encoding: Encoding,
     /// How its console behaves, where it has one.
     pub console: ConsoleConfig,
+    /// What happens to bytes on their way from the board.
+    pub hits_out: ByteFaults,
+    /// What happens to bytes on their way to it.
+    pub hits_in: ByteFaults,
     /// What its arm switch does.
     pub arm_by: ArmBy,
     /// Whether it arms again by itself after a disarm by command, the switch still being on.
@@ -339,6 +344,8 @@ impl Default for WorldConfig {
             board: BoardKind::Finch,
             encoding: Encoding::Bytewise,
             console: ConsoleConfig::default(),
+            hits_out: ByteFaults::default(),
+            hits_in: ByteFaults::default(),
             arm_by: ArmBy::Level,
             rearms: false,
             arms_at_start: false,

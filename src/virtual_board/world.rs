@@ -9,6 +9,7 @@ use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
 use super::motor::Motor;
+use super::noise::{Noise, Way};
 use super::numbers::low_u32;
 use super::parameters::Listing;
 use super::radio::Radio;
@@ -41,6 +42,8 @@ pub struct World {
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, and carries no MAVLink.
     pub(super) console: Option<Console>,
+    /// What happens to bytes on their way out and in.
+    noise: [Noise; 2],
     pub(super) streams: Streams,
     pub(super) listing: Option<Listing>,
     pub(super) restart_at: Time,
@@ -72,6 +75,7 @@ impl World {
             outputs: [0; 4],
             wire: Wire::new(config.wire, seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
+            noise: [Noise::new(config.hits_out, seed, Way::Out), Noise::new(config.hits_in, seed, Way::In)],
             streams: Streams::new(config.wire.quiet),
             listing: None,
             restart_at: Time::NEVER,
@@ -108,6 +112,7 @@ impl World {
         if !self.link_present() {
             return;
         }
+        let bytes = &*self.noise[1].pass(bytes);
         if self.console.is_some() {
             self.type_in(self.now, bytes);
             return;
@@ -129,7 +134,7 @@ impl World {
     #[must_use]
     pub fn take_output(&mut self) -> Vec<u8> {
         self.drain_console(self.now);
-        self.wire.pace.take()
+        self.noise[0].pass(self.wire.pace.take()).into_owned()
     }
 
     /// The next moment at which something will be sent or change.

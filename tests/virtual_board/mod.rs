@@ -5,6 +5,7 @@ mod console;
 mod console_arming;
 #[cfg(unix)]
 mod console_served;
+mod faults;
 mod fleet;
 mod identity;
 mod lines;

@@ -15,7 +15,12 @@ pub struct Typist {
 impl Typist {
     /// At a board whose banner was read.
     pub fn new(console: ConsoleConfig) -> Self {
-        let config = WorldConfig { board: BoardKind::FinchC, console, ..WorldConfig::default() };
+        Self::with(WorldConfig { console, ..WorldConfig::default() })
+    }
+
+    /// At the Finch C of another world.
+    pub fn with(config: WorldConfig) -> Self {
+        let config = WorldConfig { board: BoardKind::FinchC, ..config };
         let mut typist = Self { world: World::new(config), now: Time(0) };
         assert_eq!(typist.wait(50), format!("Finch C 2.4.1\r\n{PROMPT}"));
         typist
