@@ -18,7 +18,7 @@ const INWARD: u64 = 0x57A71;
 pub struct WireConfig {
     /// Bits a second in each direction, ten a byte; `None`: everything is there at once.
     pub baud: Option<u32>,
-    /// Share of messages that get lost in each direction, 0 … 1.
+    /// Share of messages that get lost in each direction, 0 … 1; on a console, of bytes from the board.
     pub loss: f64,
     /// Settings in all; where these are more than the board's own, the rest are made up and do nothing.
     pub settings: usize,
@@ -101,11 +101,6 @@ impl Pace {
     /// Whether it has a rate.
     pub fn is_paced(&self) -> bool {
         self.byte > 0
-    }
-
-    /// What has reached the other end, for what has a pace of its own.
-    pub fn arrived(&mut self) -> &mut Vec<u8> {
-        &mut self.outward.there
     }
 
     /// Takes what has reached the other end.

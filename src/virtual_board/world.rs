@@ -113,10 +113,6 @@ impl World {
             return;
         }
         let bytes = &*self.noise[1].pass(bytes);
-        if self.console.is_some() {
-            self.type_in(self.now, bytes);
-            return;
-        }
         self.wire.pace.feed(bytes);
         self.take_input(self.now);
         self.settle(self.now);
@@ -124,6 +120,11 @@ impl World {
 
     /// Acts on what has come in over the wire.
     fn take_input(&mut self, now: Time) {
+        if self.console.is_some() {
+            let bytes = self.wire.pace.come();
+            self.type_in(now, &bytes);
+            return;
+        }
         self.wire.take_in();
         while let Some((from, incoming)) = self.wire.next() {
             self.handle(now, from, incoming);
@@ -133,7 +134,6 @@ impl World {
     /// Takes the bytes that have come from the board up to now.
     #[must_use]
     pub fn take_output(&mut self) -> Vec<u8> {
-        self.drain_console(self.now);
         self.noise[0].pass(self.wire.pace.take()).into_owned()
     }
 
@@ -238,6 +238,7 @@ impl World {
         for note in std::mem::take(&mut self.board.notes) {
             self.say(MavSeverity::MAV_SEVERITY_NOTICE, &note.to_string());
         }
+        self.send_shown();
     }
 
     /// The attitude as the board sees it.

@@ -1,7 +1,7 @@
 //! The console of the Finch C: whole answers, lines that are typed, pages, texts that come unasked, cut lines.
 
 use super::typist::{PROMPT, Typist};
-use quadjig::virtual_board::ConsoleConfig;
+use quadjig::virtual_board::{ConsoleConfig, WireConfig, WorldConfig};
 use std::time::Duration;
 
 const BREAK: &str = "\u{3}";
@@ -244,14 +244,16 @@ fn a_restart_forgets_and_cuts_what_is_half_said() {
     assert_eq!(typist.types("\r"), format!("\r\n{PROMPT}"));
     assert_eq!(typist.truth("/settings/IDLE_US/working"), 1111);
 
-    // 1000 bytes a second: 30 ms into an answer, about 30 of its bytes have left.
-    let mut paced = Typist::new(ConsoleConfig { bytes_per_second: Some(1000), ..ConsoleConfig::default() });
-    assert_eq!(paced.types("who\r"), "w", "bytes leave one by one");
-    assert_eq!(paced.wait(30), "ho\r\n7669727400000001, Finch C,");
+    // 10,000 bits a second, ten a byte: a byte takes a millisecond.
+    let wire = WireConfig { baud: Some(10_000), ..WireConfig::default() };
+    let mut paced = Typist::with(WorldConfig { wire, ..WorldConfig::default() });
+    assert_eq!(paced.types("who\r"), "", "bytes take their time, each way");
+    assert_eq!(paced.wait(5), "who\r");
+    assert_eq!(paced.wait(30), "\n7669727400000001, Finch C, 2.");
     paced.line("restart");
     assert_eq!(paced.wait(1199), "", "the rest is cut off");
     assert_eq!(paced.wait(100), format!("Finch C 2.4.1\r\n{PROMPT}"));
-    assert_eq!(paced.types("x"), "x", "no haste is saved up");
+    assert_eq!((paced.types("x"), paced.wait(2)), (String::new(), "x".to_owned()), "no haste is saved up");
 }
 
 #[test]

@@ -4,7 +4,7 @@ use super::station::Station;
 use super::typist::{PROMPT, Typist};
 use mavlink::dialects::common::{MavCmd, MavParamType};
 use quadjig::measure::time::Time;
-use quadjig::virtual_board::{BoardKind, ConsoleConfig, World, WorldConfig};
+use quadjig::virtual_board::{BoardKind, ConsoleConfig, WireConfig, World, WorldConfig};
 use std::time::Duration;
 
 #[test]
@@ -206,7 +206,8 @@ fn a_console_and_mavlink_do_the_same_to_a_board() {
 #[test]
 fn the_same_seed_and_the_same_typing_give_the_same_bytes() {
     let session = || {
-        let mut typist = Typist::new(ConsoleConfig { bytes_per_second: Some(11_520), ..ConsoleConfig::default() });
+        let wire = WireConfig { baud: Some(115_200), ..WireConfig::default() };
+        let mut typist = Typist::with(WorldConfig { wire, ..WorldConfig::default() });
         let mut shown = String::new();
         for line in ["tilt\r", "pack\r", "list\r", "  ", "\u{3}", "channels\r"] {
             shown += &typist.types(line);

@@ -7,8 +7,6 @@ use std::time::Duration;
 pub struct ConsoleConfig {
     /// From the end of a line to its answer; what the line asks for is done at once.
     pub answers_after: Duration,
-    /// Bytes that leave in a second; `None`: at once. A restart cuts off what has not left.
-    pub bytes_per_second: Option<u32>,
     /// Whether the board refuses to arm while its console is open.
     pub blocks_arming: bool,
 }

@@ -6,7 +6,6 @@
 use super::ConsoleConfig;
 use crate::measure::time::Time;
 use std::collections::VecDeque;
-use std::time::Duration;
 
 /// Shown where a line can be typed.
 const PROMPT: &str = "finch> ";
@@ -68,11 +67,7 @@ pub struct Console {
     /// A line ended in CR; a LF straight after it belongs to the same end.
     after_cr: bool,
     input: VecDeque<u8>,
-    output: VecDeque<u8>,
-    /// When the next bytes may leave.
-    free: Time,
-    /// Nothing waited to leave when it was last looked.
-    idle: bool,
+    output: Vec<u8>,
 }
 
 impl Console {
@@ -84,9 +79,7 @@ impl Console {
             too_long: false,
             after_cr: false,
             input: VecDeque::new(),
-            output: VecDeque::new(),
-            free: Time(0),
-            idle: true,
+            output: Vec::new(),
         }
     }
 
@@ -113,10 +106,9 @@ impl Console {
         self.config.blocks_arming && !matches!(self.state, State::Shut | State::Down | State::Left(_))
     }
 
-    /// When an answer or the next bytes are due.
+    /// When an answer is due.
     pub fn wake(&self) -> Time {
-        let answer = if let State::Answering(at, _) = self.state { at } else { Time::NEVER };
-        if self.output.is_empty() { answer } else { answer.min(self.free) }
+        if let State::Answering(at, _) = self.state { at } else { Time::NEVER }
     }
 
     /// Takes one byte; a break acts at once, whatever waits.
@@ -196,24 +188,9 @@ impl Console {
         }
     }
 
-    /// Lets bytes leave, as many as the pace allows by now.
-    pub fn drain(&mut self, now: Time, into: &mut Vec<u8>) {
-        let Some(rate) = self.config.bytes_per_second.map(|rate| rate.max(1)) else {
-            into.extend(self.output.drain(..));
-            return;
-        };
-        // About a millisecond's worth at a time.
-        let portion = (rate / 1000).max(1);
-        let takes = Duration::from_secs(1) * portion / rate;
-        if self.idle {
-            self.free = self.free.max(now);
-        }
-        while !self.output.is_empty() && self.free <= now {
-            let count = self.output.len().min(usize::try_from(portion).unwrap_or(1));
-            into.extend(self.output.drain(..count));
-            self.free = self.free + takes;
-        }
-        self.idle = self.output.is_empty();
+    /// What it has shown since the last time.
+    pub fn take(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.output)
     }
 
     fn edit(&mut self, byte: u8) -> Option<String> {

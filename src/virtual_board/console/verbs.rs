@@ -7,7 +7,7 @@ use super::super::numbers::to_i32;
 use super::super::telemetry::{FIRMWARE_NAME, GOES_AFTER};
 use super::super::world::World;
 use super::number;
-use super::terminal::Answer;
+use super::terminal::{Answer, Console};
 use crate::measure::time::Time;
 
 /// How each line is said, and what it is for.
@@ -41,7 +41,7 @@ impl World {
         }
     }
 
-    /// Gives answers that are due, does the lines that are complete, and lets bytes leave.
+    /// Gives answers that are due, and does the lines that are complete.
     pub(in super::super) fn work_console(&mut self, now: Time) {
         while let Some(console) = &mut self.console {
             console.work(now);
@@ -52,12 +52,13 @@ impl World {
             }
             self.settle(now);
         }
-        self.drain_console(now);
+        self.send_shown();
     }
 
-    pub(in super::super) fn drain_console(&mut self, now: Time) {
-        if let Some(console) = &mut self.console {
-            console.drain(now, self.wire.pace.arrived());
+    /// Puts on the wire what the console shows, byte by byte, as each can be late or lost by itself.
+    pub(in super::super) fn send_shown(&mut self) {
+        for byte in self.console.as_mut().map(Console::take).unwrap_or_default() {
+            self.wire.pace.send(&[byte]);
         }
     }
 
@@ -69,6 +70,7 @@ impl World {
             if present {
                 console.open(&banner);
             } else {
+                self.wire.pace.restart();
                 console.shut();
             }
         }
