@@ -46,6 +46,24 @@ pub enum Fault {
     Silent {
         /// Which.
         port: String,
+        /// A system that is heard there all the same, and is not the craft that was asked for, or no craft.
+        heard: Option<u8>,
+    },
+    /// Several vehicles answer, and none was chosen.
+    #[error("{}", several(.port, .senders))]
+    Several {
+        /// Where.
+        port: String,
+        /// System and component of each, in order.
+        senders: Vec<(u8, u8)>,
+    },
+    /// Signatures do not fit the key that was given, or the lack of one.
+    #[error("{port}: {trouble}")]
+    Untrusted {
+        /// Where.
+        port: String,
+        /// What does not fit.
+        trouble: KeyTrouble,
     },
     /// The link went away without being asked to.
     #[error("the link to the board was lost")]
@@ -131,7 +149,15 @@ impl Fault {
         match self {
             Self::Open(error) => error.hint(),
             Self::Record(error) => error.hint().map(str::to_owned),
-            Self::Silent { .. } => Some(
+            Self::Silent { heard: Some(system), .. } => Some(format!(
+                "only system {system} is heard there, which is another craft than was asked for, or no craft; check --vehicle"
+            )),
+            Self::Several { senders, .. } if one_system(senders) => {
+                Some("take all but one of them off the link, or give each its own number".to_owned())
+            }
+            Self::Several { .. } => Some("say which one with --vehicle N".to_owned()),
+            Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
+            Self::Silent { heard: None, .. } => Some(
                 "check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed"
                     .to_owned(),
             ),
@@ -153,6 +179,8 @@ impl Fault {
             | Self::Stopped { .. } => 4,
             Self::Open(_)
             | Self::Silent { .. }
+            | Self::Several { .. }
+            | Self::Untrusted { .. }
             | Self::LinkLost
             | Self::NotBack(_)
             | Self::AnotherBoard { .. }
@@ -161,4 +189,71 @@ impl Fault {
             Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => 6,
         }
     }
+}
+
+/// How signatures and keys do not fit together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum KeyTrouble {
+    /// A key is given, and the board does not sign.
+    #[error(
+        "a board is heard there, but it does not sign its frames, and with a signing key no unsigned frame is taken"
+    )]
+    Unsigned,
+    /// The board signs with another key.
+    #[error("a board is heard there, but it signs its frames with another key")]
+    Another,
+    /// The key is right, the times are not.
+    #[error(
+        "frames signed with the right key are heard there, but they are more than a minute behind this computer's clock, or were sent before"
+    )]
+    Old,
+    /// The board signs, no key is given, and it does not answer.
+    #[error("the board there signs its frames and does not answer: it may take only signed ones")]
+    Needed,
+}
+
+impl KeyTrouble {
+    /// From what was not taken; `None` if nothing was. What is signed at all says most.
+    #[must_use]
+    pub fn of(unsigned: u64, foreign: u64, old: u64) -> Option<Self> {
+        match (unsigned, foreign, old) {
+            (0, 0, 0) => None,
+            (_, 0, 0) => Some(Self::Unsigned),
+            (_, 0, _) => Some(Self::Old),
+            _ => Some(Self::Another),
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub fn hint(self) -> &'static str {
+        match self {
+            Self::Unsigned => "give the board its key first, or leave --signing-key away",
+            Self::Another => "name the file with this board's own key with --signing-key",
+            Self::Old => "check this computer's clock, and wait until the board has taken up its time",
+            Self::Needed => "name the file with its key with --signing-key",
+        }
+    }
+}
+
+fn one_system(senders: &[(u8, u8)]) -> bool {
+    senders.windows(2).all(|pair| pair[0].0 == pair[1].0)
+}
+
+fn several(port: &str, senders: &[(u8, u8)]) -> String {
+    let listed = |numbers: Vec<u8>| {
+        let words: Vec<String> = numbers.iter().map(ToString::to_string).collect();
+        match words.split_last() {
+            Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+            _ => words.concat(),
+        }
+    };
+    if one_system(senders) {
+        let system = senders.first().map_or(0, |sender| sender.0);
+        let components = listed(senders.iter().map(|sender| sender.1).collect());
+        return format!("several boards answer on {port} as vehicle {system}: components {components}");
+    }
+    let mut systems: Vec<u8> = senders.iter().map(|sender| sender.0).collect();
+    systems.dedup();
+    format!("several vehicles answer on {port}: {}", listed(systems))
 }

@@ -217,6 +217,11 @@ pub fn alone(live: &Live) -> Result<(), Fault> {
             format!("Another vehicle (system {system}) is on this link."),
             "Take it off the link, or name yours with --vehicle.",
         )),
+        // Two of one system are no strangers to each other.
+        None if !live.rivals.is_empty() => Err(Fault::refused(
+            "Two boards answer on this link with one system number.",
+            "Take one off the link, or give each its own number.",
+        )),
         None => Ok(()),
     }
 }

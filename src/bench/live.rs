@@ -4,10 +4,10 @@
 //! buffer never passes for fresh. Must not be here: judgement (see `guards` and `watch`).
 
 use crate::board::sheet::Settings;
-use crate::board::signals::{Heard, Identity};
+use crate::board::signals::{Heard, Identity, Loss};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::time::Duration;
 
 /// How much of each stream is kept.
@@ -151,6 +151,14 @@ pub struct Live {
     pub texts: VecDeque<(u8, String)>,
     /// Another station gives commands, or another vehicle is on the wire.
     pub stranger: Option<(u8, u8, bool)>,
+    /// Vehicles that answer although none of them was chosen, the bound one with them: system and component.
+    pub rivals: BTreeSet<(u8, u8)>,
+    /// Whether the board signs, without a key of ours.
+    pub signs: bool,
+    /// Frames that are not taken under a key: not signed, of another key, too old.
+    pub untrusted: Option<(u64, u64, u64)>,
+    /// Frames heard and lost, where the link numbers them.
+    pub loss: Option<Loss>,
     /// Seen disarmed and with outputs at rest in this session.
     pub seen_still: bool,
     /// Seen a pack voltage in this session: the sensor works.
@@ -251,7 +259,10 @@ impl Live {
             }
             Heard::Listing { have, of, left } => self.listing = Some(Listing { have: *have, of: *of, left: *left }),
             Heard::Stranger { system, component, commands } => self.stranger = Some((*system, *component, *commands)),
-            Heard::Done { .. } => {}
+            Heard::Rival { sender, bound } => self.rivals.extend([*bound, *sender]),
+            Heard::Signed => self.signs = true,
+            Heard::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
+            Heard::Done { .. } | Heard::Progress { .. } => {}
         }
     }
 

@@ -127,6 +127,40 @@ pub enum Heard {
         /// Whether it gives commands.
         commands: bool,
     },
+    /// Another vehicle answers besides the bound one, and may be meant as well; told once. System and component.
+    Rival {
+        /// Who.
+        sender: (u8, u8),
+        /// Whom the link speaks to.
+        bound: (u8, u8),
+    },
+    /// The board signs what it sends, and no key is set here to see whether it is right; told once.
+    Signed,
+    /// What was heard is not taken: a key is set. Told anew as it grows, now and then.
+    Untrusted {
+        /// Frames that were not signed.
+        unsigned: u64,
+        /// Frames that were signed with another key.
+        foreign: u64,
+        /// Frames that were heard before, or are more than a minute behind.
+        old: u64,
+    },
+    /// A request is still being worked on.
+    Progress {
+        /// The ticket it was sent with.
+        ticket: Ticket,
+        /// How far it is, 0 to 100, where the board says so.
+        percent: Option<u8>,
+    },
+}
+
+/// Frames of one sender, counted by its sequence numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Loss {
+    /// Frames received.
+    pub heard: u64,
+    /// Frames missing between them.
+    pub lost: u64,
 }
 
 /// Number of a request, given by whoever sends it.
@@ -228,4 +262,8 @@ pub trait Link {
     }
     /// Whether writes may be sent: the encoding of values is known and was proved by a reading.
     fn encoding_proved(&self) -> bool;
+    /// Frames heard and lost of the board's, where the link numbers them.
+    fn loss(&self) -> Option<Loss> {
+        None
+    }
 }

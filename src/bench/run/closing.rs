@@ -64,7 +64,9 @@ fn what_now(fault: &Fault) -> &'static str {
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in, then start again: the next run plans from what is on the board."
         }
-        Fault::Open(_) | Fault::Silent { .. } => "No board was reached, and nothing was written.",
+        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } => {
+            "No board was reached, and nothing was written."
+        }
         _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",
     }
 }

@@ -3,9 +3,9 @@
 //! A board that is found armed may be flying: nothing is sent to it. Must not be here: plans.
 
 use super::super::facts::Facts;
-use super::super::fault::Fault;
+use super::super::fault::{Fault, KeyTrouble};
 use super::super::handle::Bench;
-use super::super::live::at_rest;
+use super::super::live::{Live, at_rest};
 use super::super::mode::Mode;
 use super::super::seam::{Effect, PortName};
 use super::super::shown::Shown;
@@ -18,6 +18,8 @@ use std::time::Duration;
 
 /// How long a sign of life may take.
 const ALIVE: Duration = Duration::from_secs(6);
+/// How long after the first sign of life another vehicle's is awaited: the standard's second and a little.
+const RIVAL: Duration = Duration::from_millis(1100);
 /// How long the board may take to be seen still.
 const STILL: Duration = Duration::from_secs(4);
 
@@ -30,6 +32,24 @@ pub struct Connected {
     pub settings: Settings,
 }
 
+/// Why nobody answers, as far as can be known.
+fn nobody(bench: &Bench, port: &PortName) -> Fault {
+    let port = port.to_string();
+    bench.look(|live| {
+        let trouble = live.untrusted.and_then(|(unsigned, foreign, old)| KeyTrouble::of(unsigned, foreign, old));
+        match trouble {
+            Some(trouble) => Fault::Untrusted { port, trouble },
+            None => Fault::Silent { port, heard: live.stranger.map(|(system, ..)| system) },
+        }
+    })
+}
+
+/// Refuses where several vehicles answer and none was chosen.
+fn several(live: &Live, port: &PortName) -> Option<Fault> {
+    let senders: Vec<(u8, u8)> = live.rivals.iter().copied().collect();
+    (!senders.is_empty()).then(|| Fault::Several { port: port.to_string(), senders })
+}
+
 /// Opens the port, and reads who the board is and all its settings. Sends only requests and heartbeats.
 ///
 /// # Errors
@@ -37,13 +57,22 @@ pub struct Connected {
 pub async fn connect(bench: &Bench, port: &PortName) -> Result<Connected, Fault> {
     bench.open(port.clone()).await?;
     let heard = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
-    match heard {
-        None => return Err(Fault::Silent { port: port.to_string() }),
+    let began = match heard {
+        None => return Err(nobody(bench, port)),
         Some(flag) if flag.value => return Err(Fault::FoundArmed),
-        Some(_) => {}
+        Some(flag) => flag.at,
+    };
+    // A board that takes only signed frames says nothing: told at once rather than waited out.
+    if bench.look(|live| live.signs) && bench.request(Request::Identify, "asking who the board is").await.is_err() {
+        return Err(Fault::Untrusted { port: port.to_string(), trouble: KeyTrouble::Needed });
     }
     let identity = bench.identify().await?;
     bench.request(Request::ListSettings, "reading all settings").await?;
+    // Another vehicle shows within its second.
+    let several = bench.until(began + RIVAL, |b| b.look(|live| several(live, port))).await;
+    if let Some(fault) = several {
+        return Err(fault);
+    }
     let settings = bench.look(|live| live.settings.clone());
     Ok(Connected { identity, settings })
 }

@@ -7,6 +7,7 @@
 use super::gate::{FORCE, Gate};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
+use super::streams::Way;
 use crate::board::signals::Ticket;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavCmd;
@@ -103,6 +104,13 @@ impl Command {
         Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, Manner::Harmless, &[message as f32, about as f32])
     }
 
+    /// Asks for the interval of a stream in the older way.
+    #[expect(deprecated, reason = "for boards that know no other way to tell")]
+    #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
+    pub(super) fn get_interval(message: u32) -> Self {
+        Self::new(MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL, Manner::Harmless, &[message as f32])
+    }
+
     /// Sets the interval of a stream in µs; −1 off, 0 the board's own default.
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits; a long interval may be rounded")]
     pub(super) fn interval(message: u32, microseconds: i32) -> Self {
@@ -134,7 +142,7 @@ pub(super) enum Purpose {
     /// A request that ends with the identity.
     Identity(Ticket),
     /// The present interval of a stream, before it is changed to `then` µs.
-    Interval { ticket: Ticket, message: u32, then: i32 },
+    Interval { ticket: Ticket, message: u32, then: i32, way: Way },
 }
 
 /// How a command ended.
@@ -208,14 +216,14 @@ impl Commands {
         }
     }
 
-    /// Takes an acknowledgement.
-    pub(super) fn acknowledged(&mut self, now: Time, command: u16, result: u8) {
+    /// Takes an acknowledgement. The request of a command that is "in progress", where it has one.
+    pub(super) fn acknowledged(&mut self, now: Time, command: u16, result: u8) -> Option<Ticket> {
         self.late.retain(|(_, count, until)| *count > 0 && *until > now);
         if let Some(late) = self.late.iter_mut().find(|(id, ..)| *id as u32 == u32::from(command)) {
             late.1 -= 1;
-            return;
+            return None;
         }
-        let Some(at) = self.open.iter().position(|open| open.command.id as u32 == u32::from(command)) else { return };
+        let at = self.open.iter().position(|open| open.command.id as u32 == u32::from(command))?;
         let open = &mut self.open[at];
         open.acknowledged = open.acknowledged.saturating_add(1);
         match (result, open.purpose) {
@@ -226,9 +234,13 @@ impl Commands {
                 open.in_progress = true;
                 open.acknowledged -= 1;
                 open.due = (now + PROGRESS_WAIT).min(open.last);
+                let (Purpose::Plain(ticket) | Purpose::Identity(ticket) | Purpose::Interval { ticket, .. }) =
+                    open.purpose;
+                return Some(ticket);
             }
             (other, _) => self.end(now, at, End::Refused(Refusal::Result(CommandResult::of(other)))),
         }
+        None
     }
 
     fn end(&mut self, now: Time, at: usize, end: End) {

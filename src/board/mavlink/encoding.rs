@@ -79,6 +79,12 @@ impl Kind {
         })
     }
 
+    /// Whether the number on the wire is one of the types with 64 bits (7, 8 and 10).
+    #[must_use]
+    pub fn is_wide(number: u8) -> bool {
+        matches!(number, 7 | 8 | 10)
+    }
+
     /// Least and most of a whole type; `None` for reals.
     fn range(self) -> Option<(i64, i64)> {
         Some(match self {

@@ -4,6 +4,7 @@
 //! behind its first byte. A frame with an unknown id is carried past in one piece. Knows nothing of what frames mean.
 //! Source of the layout: MAVLink developer guide, `guide/serialization`.
 
+use super::signing::Seal;
 use crate::measure::checksum;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
@@ -15,7 +16,7 @@ use std::time::Duration;
 /// older was cut off, or began with a byte that only looked like a marker.
 pub const HALF_FRAME_WAIT: Duration = Duration::from_millis(300);
 
-/// Bytes of a signature, carried but not judged.
+/// Bytes of a signature, carried here but not judged.
 const SIGNATURE: usize = 13;
 /// The one bit of the incompatibility flags that is understood: a signature follows.
 const SIGNED: u8 = 1;
@@ -35,6 +36,8 @@ pub struct Frame {
     pub id: u32,
     /// Payload as it came: version 2 cuts trailing zeros.
     pub payload: Vec<u8>,
+    /// The signature under it, if there is one.
+    pub(super) seal: Option<Seal>,
 }
 
 /// What a look at the bytes behind a marker gives.
@@ -65,7 +68,7 @@ fn layout(bytes: &[u8]) -> Option<Layout> {
 }
 
 /// The byte that a message's definition adds to its checksum; `None` if the dialect does not know the id.
-fn seed(id: u32) -> Option<u8> {
+pub(super) fn seed(id: u32) -> Option<u8> {
     let seed = MavMessage::extra_crc(id);
     (seed != 0 || MavMessage::default_message_from_id(id).is_some()).then_some(seed)
 }
@@ -120,7 +123,13 @@ fn apart(bytes: &[u8]) -> Frame {
         component: bytes[from + 2],
         id: id_of(bytes),
         payload: bytes[header..header + usize::from(bytes[1])].to_vec(),
+        seal: layout(bytes).and_then(|layout| seal(&bytes[..layout.length])),
     }
+}
+
+/// The signature under a whole frame.
+fn seal(frame: &[u8]) -> Option<Seal> {
+    (frame[0] == MAV_STX_V2 && frame[2] & SIGNED != 0).then(|| Seal::of(frame))
 }
 
 /// The whole frames in some bytes, in order; whatever else is between them is left out.
@@ -146,7 +155,7 @@ pub(super) enum Piece {
     /// A frame of the dialect.
     Known(Frame),
     /// A frame that can't be checked or understood, from a sender that was heard before.
-    Foreign { system: u8, component: u8, sequence: u8 },
+    Foreign { system: u8, component: u8, sequence: u8, seal: Option<Seal> },
 }
 
 /// Finds frames in bytes that come in pieces of any size.
@@ -215,7 +224,8 @@ impl Deframer {
                 }
                 match rest.get(length)? {
                     &(MAV_STX | MAV_STX_V2) => {
-                        pieces.push(Piece::Foreign { system, component, sequence });
+                        let seal = seal(&rest[..length]);
+                        pieces.push(Piece::Foreign { system, component, sequence, seal });
                         Some(length)
                     }
                     _ => Some(1),

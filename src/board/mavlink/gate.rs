@@ -4,10 +4,12 @@
 //! frame out to all systems or all components. Must not decide whether a class is allowed now: the bench does.
 
 use super::fields::Fields;
-use super::framing::{Frame, decode};
+use super::framing::{self, Frame, decode};
+use super::signing::{self, Signing};
 use super::{OWN_COMPONENT, OWN_SYSTEM};
+use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
-use mavlink::{MAVLinkV2MessageRaw, MavHeader};
+use mavlink::{MAVLinkV1MessageRaw, MAVLinkV2MessageRaw, MavHeader, Message};
 
 /// `param2` of arm and disarm that means force (common.xml, `MAV_CMD_COMPONENT_ARM_DISARM`).
 pub const FORCE: f32 = 21196.0;
@@ -37,9 +39,6 @@ pub enum FrameClass {
 #[must_use]
 pub fn classify(frame: &[u8]) -> Option<FrameClass> {
     let frame = decode(frame)?;
-    if frame.version != 2 {
-        return None;
-    }
     let fields = Fields(&frame.payload);
     let addressed = |at: usize| fields.u8(at) != 0 && fields.u8(at + 1) != 0;
     match frame.id {
@@ -68,6 +67,7 @@ fn command(fields: Fields) -> Option<FrameClass> {
     }
     let rest_zero = |from: usize| p[from..].iter().all(|p| *p == 0.0);
     match fields.u16(28) {
+        510 if rest_zero(1) => Some(FrameClass::Looks),
         511 | 512 if rest_zero(2) => Some(FrameClass::Looks),
         245 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Stores),
         246 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Restarts),
@@ -88,25 +88,65 @@ fn command(fields: Fields) -> Option<FrameClass> {
     }
 }
 
-/// The one way out, which numbers the frames.
+/// The one way out, which numbers the frames and signs them.
 #[derive(Debug, Default)]
 pub(super) struct Gate {
     sequence: u8,
+    /// Whether frames leave in version 1, for a board that speaks no other. Under a key they never do.
+    first_version: bool,
+    /// The present moment, as last said.
+    now: Time,
+    pub(super) signing: Option<Signing>,
 }
 
 impl Gate {
+    /// A gate that writes like this one, with numbers of its own and nothing to sign with.
+    pub(super) fn like(&self) -> Self {
+        Self { first_version: self.first_version, ..Self::default() }
+    }
+
+    /// Says what time it is.
+    pub(super) fn at(&mut self, now: Time) {
+        self.now = self.now.max(now);
+    }
+
+    /// Chooses the version of the frames.
+    pub(super) fn write_first_version(&mut self, first: bool) {
+        self.first_version = first && self.signing.is_none();
+    }
+
     /// Makes a frame of a message and lets it out if its class is known; whether it was.
     #[must_use]
     pub(super) fn pass(&mut self, message: &MavMessage, out: &mut Vec<u8>) -> bool {
+        self.pass_on(signing::LINK, message, out)
+    }
+
+    /// As [`Gate::pass`], for bytes that are only held ready.
+    #[must_use]
+    pub(super) fn hold(&mut self, message: &MavMessage, out: &mut Vec<u8>) -> bool {
+        self.pass_on(signing::HELD_LINK, message, out)
+    }
+
+    fn pass_on(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
         let header = MavHeader { system_id: OWN_SYSTEM.into(), component_id: OWN_COMPONENT, sequence: self.sequence };
-        let mut raw = MAVLinkV2MessageRaw::new();
-        raw.serialize_message(header, message);
-        let frame = raw.raw_bytes();
-        if classify(frame).is_none() {
+        let mut frame = if self.first_version {
+            let mut raw = MAVLinkV1MessageRaw::new();
+            raw.serialize_message(header, message);
+            raw.raw_bytes().to_vec()
+        } else {
+            let mut raw = MAVLinkV2MessageRaw::new();
+            raw.serialize_message(header, message);
+            raw.raw_bytes().to_vec()
+        };
+        if classify(&frame).is_none() {
             return false;
         }
+        if let Some(signing) = &mut self.signing {
+            let Some(seed) = framing::seed(message.message_id()) else { return false };
+            signing.sign(self.now, link, seed, &mut frame);
+        }
         self.sequence = self.sequence.wrapping_add(1);
-        out.extend_from_slice(frame);
+        out.extend_from_slice(&frame);
         true
     }
 }

@@ -1,6 +1,7 @@
-//! The MAVLink link: a codec of the open standard, version 2 out, versions 1 and 2 in, dialect `common`.
+//! The MAVLink link: a codec of the open standard, dialect `common`, versions 1 and 2 in, version 2 out.
 //!
-//! Bytes heard become signals, requests become bytes. Binds to one board and speaks to no other, never to all. Every
+//! Version 1 leaves only to a board that was heard in nothing else and does not say that it can more; never under a
+//! key (developer guide, `guide/mavlink_version`). Bytes heard become signals, requests become bytes. Binds to one board and speaks to no other, never to all. Every
 //! frame leaves through the [`gate`]. Knows no port, no clock, no operator, and judges no signal.
 
 pub mod commands;
@@ -17,13 +18,15 @@ pub mod refusal;
 mod round_trip;
 mod route;
 pub mod settings;
+pub mod signing;
 mod streams;
 pub mod text;
 mod traffic;
 
+pub use super::signals::Loss;
 pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
 pub use gate::{FrameClass, classify, is_forced_stop};
-pub use traffic::{Loss, TELL_EVERY};
+pub use traffic::TELL_EVERY;
 
 use super::signals::{Done, Heard, Identity, Link, Request, Ticket};
 use super::value::SettingName;
@@ -35,6 +38,7 @@ use listing::Listing;
 use make::Target;
 use refusal::Refusal;
 use settings::Settings;
+use signing::{Key, Signing, Untrusted};
 use std::collections::BTreeSet;
 use streams::Streams;
 
@@ -63,6 +67,10 @@ pub struct MavlinkLink {
     commands: Commands,
     streams: Streams,
     unreadable: BTreeSet<SettingName>,
+    /// Settings of types that need 64 bits.
+    wide: BTreeSet<SettingName>,
+    version: route::Version,
+    others: route::Others,
     ended: Vec<(Ticket, Done)>,
 }
 
@@ -73,6 +81,21 @@ impl MavlinkLink {
         Self { chosen: vehicle, ..Self::default() }
     }
 
+    /// The same under a key: every frame is signed, and nothing else is taken. `began` is the timestamp of moment 0,
+    /// see [`signing::timestamp`].
+    #[must_use]
+    pub fn signed(vehicle: Option<u8>, key: Key, began: u64) -> Self {
+        let mut link = Self::new(vehicle);
+        link.gate.signing = Some(Signing::new(key, began));
+        link
+    }
+
+    /// Frames that were not taken under a key, by reason.
+    #[must_use]
+    pub fn untrusted(&self) -> Untrusted {
+        self.gate.signing.as_ref().map_or_else(Untrusted::default, Signing::untrusted)
+    }
+
     /// System and component of the bound board.
     #[must_use]
     pub fn bound(&self) -> Option<(u8, u8)> {
@@ -81,7 +104,7 @@ impl MavlinkLink {
 
     /// Frames heard and lost of one system and component, since the link was made.
     #[must_use]
-    pub fn loss(&self, system: u8, component: u8) -> Loss {
+    pub fn loss_of(&self, system: u8, component: u8) -> Loss {
         self.traffic.loss((system, component))
     }
 
@@ -133,6 +156,7 @@ impl MavlinkLink {
                 self.settings.work(now, &self.proof.proved(), &mut self.gate, to, out);
             }
             Request::WriteSetting(name, value) => {
+                self.narrow(&name)?;
                 let proved = self.proof.proved();
                 self.settings.write(ticket, name, value, proved.clone());
                 self.settings.work(now, &proved, &mut self.gate, to, out);
@@ -171,10 +195,9 @@ impl MavlinkLink {
                     };
                     self.ended.push((ticket, done));
                 }
-                Purpose::Interval { ticket, message, then } => {
-                    // However this ended, the board told its interval by now or never will.
-                    self.streams.remember(message, None);
-                    self.command(now, ticket, to, Command::interval(message, then), out);
+                Purpose::Interval { ticket, message, then, way } => {
+                    let (ask, purpose) = self.streams.asked((ticket, message, then), way, &end);
+                    self.commands.ask(now, ask, purpose, &mut self.gate, to, out);
                 }
             }
         }
@@ -187,20 +210,27 @@ impl MavlinkLink {
 }
 
 impl MavlinkLink {
-    fn stop_frames(&mut self, force: bool) -> Option<Vec<u8>> {
+    fn stop_frames(&mut self, force: bool, held: bool) -> Option<Vec<u8>> {
         let to = self.bound?;
         let mut out = Vec::new();
         for force in [false, force] {
             let stop = Command::disarm(force);
+            let message = make::command(to, stop.id, stop.params, 0);
             // The gate knows both as stops; were it ever not so, the other bytes still leave.
-            let _ = self.gate.pass(&make::command(to, stop.id, stop.params, 0), &mut out);
+            let _ = if held { self.gate.hold(&message, &mut out) } else { self.gate.pass(&message, &mut out) };
         }
         Some(out)
+    }
+
+    /// Refuses a setting whose type no message of this link carries.
+    fn narrow(&self, name: &SettingName) -> Result<(), Refusal> {
+        if self.wide.contains(name) { Err(Refusal::TooWide(name.clone())) } else { Ok(()) }
     }
 }
 
 impl Link for MavlinkLink {
     fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
+        self.gate.at(now);
         let mut pieces = std::mem::take(&mut self.pieces);
         self.deframer.feed(now, bytes, &mut pieces);
         for piece in pieces.drain(..) {
@@ -212,6 +242,7 @@ impl Link for MavlinkLink {
     }
 
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
+        self.gate.at(now);
         let sent = match (self.bound, request) {
             (Some(to), request) => self.request(now, ticket, to, request, out),
             (None, Request::Heartbeat) => {
@@ -234,6 +265,7 @@ impl Link for MavlinkLink {
     }
 
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>) {
+        self.gate.at(now);
         self.text.work(now, heard);
         if let Some(to) = self.bound {
             self.commands.work(now, &mut self.gate, to, out);
@@ -253,7 +285,7 @@ impl Link for MavlinkLink {
         self.bound?;
         self.commands.overtake();
         self.settings.overtake();
-        self.stop_frames(force)
+        self.stop_frames(force, false)
     }
 
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String> {
@@ -261,6 +293,7 @@ impl Link for MavlinkLink {
         let command = |command: Command| make::command(to, command.id, command.params, 0);
         let message = match request {
             Request::WriteSetting(name, value) => {
+                self.narrow(name).map_err(|refusal| refusal.to_string())?;
                 let (kind, raw) =
                     self.settings.bits(name, *value, self.proof.proved()).map_err(|refusal| refusal.to_string())?;
                 make::write(to, name, kind, raw)
@@ -270,8 +303,8 @@ impl Link for MavlinkLink {
             _ => return Err("only what changes a board is shown beforehand".to_owned()),
         };
         let mut out = Vec::new();
-        // A gate of its own: the numbers of the real one go on where they are.
-        if Gate::default().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
+        // A gate of its own: the numbers of the real one go on where they are, and a signature is of its moment.
+        if self.gate.like().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
     }
 
     fn changes_open(&self) -> bool {
@@ -284,7 +317,7 @@ impl Link for MavlinkLink {
     }
 
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
-        self.stop_frames(false)
+        self.stop_frames(false, true)
     }
 
     fn reset(&mut self) {
@@ -305,5 +338,9 @@ impl Link for MavlinkLink {
 
     fn encoding_proved(&self) -> bool {
         self.proof.proved().is_ok()
+    }
+
+    fn loss(&self) -> Option<Loss> {
+        self.bound().map(|sender| self.traffic.loss(sender))
     }
 }

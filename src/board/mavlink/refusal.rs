@@ -77,6 +77,12 @@ pub enum Refusal {
     /// A value that can't be used.
     #[error("the board's value of setting {0} is not finite, or no number of its type")]
     Unreadable(SettingName),
+    /// A type that the wire does not carry.
+    #[error(
+        "setting {0} is of a 64-bit type, which the standard's messages for settings do not carry: it is neither read \
+         nor written here"
+    )]
+    TooWide(SettingName),
     /// A command's result, other than accepted.
     #[error("the board answered: {0}")]
     Result(CommandResult),

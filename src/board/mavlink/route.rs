@@ -1,6 +1,7 @@
 //! Where each frame goes: binding, the bound board's messages, and everybody else's.
 //!
-//! Only an autopilot's heartbeat makes a vehicle. Signals are taken from the bound system and component alone.
+//! Only an autopilot's heartbeat makes a vehicle. Signals are taken from the bound system and component alone. Under
+//! a key, what is not signed with it goes nowhere.
 
 use super::commands::Purpose;
 use super::encoding::Kind;
@@ -9,11 +10,14 @@ use super::framing::{Frame, Piece};
 use super::listing::Item;
 use super::make::Target;
 use super::refusal::{Refusal, SettingError};
+use super::signing::{Seal, Untrusted};
 use super::streams::MESSAGE_INTERVAL;
-use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity, traffic};
+use super::traffic::{self, TELL_EVERY};
+use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
 use crate::board::signals::Heard;
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
+use std::collections::BTreeSet;
 
 /// `MAV_AUTOPILOT_INVALID` (minimal.xml): no autopilot.
 const NO_AUTOPILOT: u8 = 8;
@@ -28,14 +32,55 @@ fn name(bytes: [u8; 16]) -> Option<SettingName> {
     SettingName::new(std::str::from_utf8(&bytes[..end]).ok()?)
 }
 
+/// `MAV_PROTOCOL_CAPABILITY_MAVLINK2` (standard.xml).
+const SECOND_VERSION: u64 = 1 << 13;
+
+/// Which version of frames a board takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Version {
+    /// Nothing shows that it takes the second.
+    #[default]
+    First,
+    /// It sent a frame of it, or says that it takes it.
+    Second,
+}
+
+/// Who else there is, and what was told of it.
+#[derive(Debug, Default)]
+pub(super) struct Others {
+    rivals: BTreeSet<(u8, u8)>,
+    signed_told: bool,
+    untrusted_told: Option<Time>,
+}
+
 impl MavlinkLink {
     pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<Heard>) {
         match piece {
-            Piece::Known(frame) => self.frame(now, &frame, heard),
-            Piece::Foreign { system, component, sequence } => {
-                self.traffic.count((system, component), sequence);
+            Piece::Known(frame) => {
+                if self.trusts(now, (frame.system, frame.component), frame.seal.as_ref(), heard) {
+                    self.frame(now, &frame, heard);
+                }
+            }
+            Piece::Foreign { system, component, sequence, seal } => {
+                if self.trusts(now, (system, component), seal.as_ref(), heard) {
+                    self.traffic.count((system, component), sequence);
+                }
             }
         }
+    }
+
+    /// Whether a frame is taken; if not, it is told, once an interval.
+    fn trusts(&mut self, now: Time, from: (u8, u8), seal: Option<&Seal>, heard: &mut Vec<Heard>) -> bool {
+        let Some(signing) = &mut self.gate.signing else { return true };
+        if signing.takes(now, from.0, from.1, seal) {
+            return true;
+        }
+        if self.others.untrusted_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
+            self.others.untrusted_told = Some(now);
+            let Untrusted { unsigned, foreign, old } = signing.untrusted();
+            heard.push(Heard::Untrusted { unsigned, foreign, old });
+        }
+        false
     }
 
     fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<Heard>) {
@@ -43,9 +88,16 @@ impl MavlinkLink {
         let shared = self.traffic.count(sender, frame.sequence);
         let fields = Fields(&frame.payload);
         if frame.id == 0 {
-            self.bind(frame, fields);
+            self.bind(frame, fields, heard);
         }
         if self.bound() == Some(sender) {
+            if frame.version == 2 {
+                self.version = Version::Second;
+            }
+            self.gate.write_first_version(self.version == Version::First);
+            if frame.signed() && self.gate.signing.is_none() && !std::mem::replace(&mut self.others.signed_told, true) {
+                heard.push(Heard::Signed);
+            }
             if shared {
                 // Two senders with the board's own id: whichever it is, one of them is not the board.
                 heard.extend(self.traffic.stranger(now, sender, true));
@@ -60,13 +112,20 @@ impl MavlinkLink {
         }
     }
 
-    /// Binds to the sender of an autopilot's heartbeat, if there is none yet and the user chose no other.
-    fn bind(&mut self, frame: &Frame, fields: Fields) {
+    /// Binds to the sender of an autopilot's heartbeat, if there is none yet and the user chose no other. A second one
+    /// is told where the user did not choose.
+    fn bind(&mut self, frame: &Frame, fields: Fields, heard: &mut Vec<Heard>) {
         let vehicle = fields.u8(5) != NO_AUTOPILOT && fields.u8(4) != GROUND_STATION;
         let addressable = frame.system != 0 && frame.system != OWN_SYSTEM && frame.component != 0;
         let wanted = self.chosen.is_none_or(|chosen| chosen == frame.system);
-        if self.bound.is_none() && vehicle && addressable && wanted {
-            self.bound = Some(Target { system: frame.system, component: frame.component });
+        if !(vehicle && addressable && wanted) {
+            return;
+        }
+        let (system, component) = (frame.system, frame.component);
+        let bound = *self.bound.get_or_insert(Target { system, component });
+        let (sender, bound) = ((system, component), (bound.system, bound.component));
+        if sender != bound && self.others.rivals.insert(sender) {
+            heard.push(Heard::Rival { sender, bound });
         }
     }
 
@@ -75,7 +134,9 @@ impl MavlinkLink {
             0 => heard.push(Heard::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),
             77 if to_us(fields.u8(8), fields.u8(9)) => {
-                self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
+                let percent = Some(fields.u8(3)).filter(|percent| *percent <= 100);
+                let progress = self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
+                heard.extend(progress.map(|ticket| Heard::Progress { ticket, percent }));
             }
             identity::AUTOPILOT_VERSION => self.identified(now, fields, heard),
             MESSAGE_INTERVAL => {
@@ -99,8 +160,14 @@ impl MavlinkLink {
             self.proof = super::encoding::Proof::default();
             self.settings.forget();
             self.unreadable.clear();
+            self.wide.clear();
         }
-        self.proof.capabilities(identity::capabilities(fields));
+        let capabilities = identity::capabilities(fields);
+        self.proof.capabilities(capabilities);
+        if capabilities & SECOND_VERSION != 0 {
+            self.version = Version::Second;
+            self.gate.write_first_version(false);
+        }
         self.identity = Some(identity.clone());
         heard.push(Heard::Identity(identity));
         self.commands.answered(now, |purpose| matches!(purpose, Purpose::Identity(_)));
@@ -111,6 +178,7 @@ impl MavlinkLink {
         let (raw, count, index) = (fields.u32(0), fields.u16(4), fields.u16(6));
         let name = name(fields.bytes(8));
         let kind = Kind::of(fields.u8(24));
+        let wide = Kind::is_wide(fields.u8(24));
         let mut told = false;
         if let (Some(name), Some(kind)) = (&name, kind) {
             self.proof.note(kind, raw);
@@ -126,7 +194,11 @@ impl MavlinkLink {
             && !kind.is_some_and(|kind| self.proof.open(kind))
         {
             self.unreadable.insert(name.clone());
-            self.settings.refused(name, &Refusal::Unreadable(name.clone()));
+            let why = if wide { Refusal::TooWide(name.clone()) } else { Refusal::Unreadable(name.clone()) };
+            if wide {
+                self.wide.insert(name.clone());
+            }
+            self.settings.refused(name, &why);
         }
         if let Some(listing) = &mut self.listing {
             let value = name.as_ref().zip(kind).map(|(name, kind)| (name, kind, raw));

@@ -1,11 +1,12 @@
 //! Rates of streams: changed for a run, and put back afterwards.
 //!
 //! Before a stream is changed for the first time, its present interval is asked and remembered; where the board does
-//! not tell, putting back means the board's own default. Source: common.xml, `MAV_CMD_SET_MESSAGE_INTERVAL`,
-//! `MESSAGE_INTERVAL`.
+//! not tell, putting back means the board's own default. It is asked by requesting the message, by the older command
+//! where the board does not know that, and no more once it was silent. Source: common.xml,
+//! `MAV_CMD_SET_MESSAGE_INTERVAL`, `MAV_CMD_GET_MESSAGE_INTERVAL` (superseded), `MESSAGE_INTERVAL`.
 
-use super::commands::{Command, Purpose};
-use super::refusal::Refusal;
+use super::commands::{Command, End, Purpose};
+use super::refusal::{CommandResult, Refusal};
 use crate::board::signals::{Stream, Ticket};
 use std::collections::BTreeMap;
 
@@ -27,10 +28,30 @@ pub(super) fn message(stream: Stream) -> u32 {
     }
 }
 
+/// How a board is asked for an interval, from what is tried first on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub(super) enum Way {
+    /// `MAV_CMD_REQUEST_MESSAGE` of `MESSAGE_INTERVAL`.
+    #[default]
+    Request,
+    /// `MAV_CMD_GET_MESSAGE_INTERVAL`.
+    Get,
+    /// Not at all: it does not tell.
+    Untold,
+}
+
+impl Way {
+    /// What is left to try.
+    fn other(self) -> Self {
+        if self == Self::Request { Self::Get } else { Self::Untold }
+    }
+}
+
 /// Intervals from before the first change, by message; `None` where the board did not tell.
 #[derive(Debug, Default)]
 pub(super) struct Streams {
     before: BTreeMap<u32, Option<i32>>,
+    way: Way,
 }
 
 impl Streams {
@@ -53,11 +74,36 @@ impl Streams {
         };
         let then = 1_000_000_u32.checked_div(hertz).ok_or(Refusal::RateZero)?;
         let then = i32::try_from(then.max(1)).unwrap_or(1);
-        if self.before.contains_key(&message) {
-            return Ok(Some((Command::interval(message, then), Purpose::Plain(ticket))));
+        Ok(Some(self.next(self.way, ticket, message, then)))
+    }
+
+    /// The command that comes next: a question for what is not known yet, else the change.
+    fn next(&mut self, way: Way, ticket: Ticket, message: u32, then: i32) -> (Command, Purpose) {
+        let ask = match way {
+            _ if self.before.contains_key(&message) => None,
+            Way::Request => Some(Command::request(MESSAGE_INTERVAL, message)),
+            Way::Get => Some(Command::get_interval(message)),
+            Way::Untold => None,
+        };
+        if let Some(ask) = ask {
+            return (ask, Purpose::Interval { ticket, message, then, way });
         }
-        let ask = Command::request(MESSAGE_INTERVAL, message);
-        Ok(Some((ask, Purpose::Interval { ticket, message, then })))
+        self.remember(message, None);
+        (Command::interval(message, then), Purpose::Plain(ticket))
+    }
+
+    /// A question has ended, the answer being remembered if there was one: what comes next.
+    pub(super) fn asked(&mut self, asked: (Ticket, u32, i32), way: Way, end: &End) -> (Command, Purpose) {
+        let (learned, here) = match end {
+            End::Accepted => (way, way),
+            End::Silent => (Way::Untold, Way::Untold),
+            // It knows no such question at all, or has no answer to this one.
+            End::Refused(Refusal::Result(CommandResult::Unsupported)) => (way.other(), way.other()),
+            End::Refused(_) => (Way::Request, way.other()),
+        };
+        self.way = self.way.max(learned);
+        let (ticket, message, then) = asked;
+        self.next(self.way.max(here), ticket, message, then)
     }
 
     /// Remembers what was before, once; `None` if the board did not tell.

@@ -4,7 +4,7 @@ use super::golden::GOLDEN;
 use super::kit::{Desk, acknowledge, commands, hex, raw_frame};
 use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Link, Request};
+use quadjig::board::signals::{Done, Heard, Link, Request, Ticket};
 use quadjig::measure::time::Time;
 
 const ARM: MavCmd = MavCmd::MAV_CMD_COMPONENT_ARM_DISARM;
@@ -145,6 +145,19 @@ fn in_progress_keeps_waiting_and_sends_nothing() {
         desk.wait(2_000);
     }
     assert_eq!(desk.done(2), Some(&Done::Silent));
+}
+
+#[test]
+fn progress_is_told_where_the_board_says_how_far_it_is() {
+    // DG: COMMAND_ACK.progress is 0 to 100, 255 where not supplied. CM: the fourth byte.
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Store);
+    for (said, percent) in [(0, Some(0)), (40, Some(40)), (100, Some(100)), (255, None), (101, None)] {
+        desk.heard.clear();
+        desk.bytes(&raw_frame((1, 1), 9, 77, &[245, 0, 5, said], 143));
+        assert_eq!(desk.heard, [Heard::Progress { ticket: Ticket(1), percent }]);
+    }
+    assert_eq!(desk.done(1), None);
 }
 
 #[test]

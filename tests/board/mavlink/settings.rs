@@ -154,6 +154,84 @@ fn a_boards_error_is_told_in_words() {
 }
 
 #[test]
+fn every_error_of_a_setting_has_words() {
+    // CM, MAV_PARAM_ERROR; 0 is not expected, 200 in no dialect.
+    let table = [
+        (0, "error 0"),
+        (1, "does not exist"),
+        (2, "out of its range"),
+        (3, "may not be changed"),
+        (4, "component is not known"),
+        (5, "only be read"),
+        (6, "type is not supported"),
+        (7, "type is another"),
+        (8, "could not be read"),
+        (200, "error 200"),
+    ];
+    for (error, words) in table {
+        let mut desk = Desk::writable(BYTEWISE, 7);
+        desk.send(1, Request::ReadSetting(name("ABCDEFGHIJKLMNOP")));
+        let payload = [&[0xFF, 0xFF, 255, 25], &b"ABCDEFGHIJKLMNOP"[..], &[error]].concat();
+        desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+        assert!(desk.refusal(1).contains(words), "{}", desk.refusal(1));
+    }
+}
+
+#[test]
+fn every_type_of_the_wire_is_read_and_written_in_both_encodings() {
+    // CM, MAV_PARAM_TYPE 1 to 6 and 9; the least of each signed type, and reals.
+    for (bits, cast) in [(BYTEWISE, false), (CAST, true)] {
+        for (kind, number) in [(1, 255), (2, -128), (3, 65_535), (4, -32_768), (5, 16_777_216), (6, -16_777_216)] {
+            let union = u32::from_le_bytes(i32::to_le_bytes(number));
+            let width = [0, 0xFF, 0xFF, 0xFFFF, 0xFFFF, u32::MAX, u32::MAX][usize::from(kind)];
+            #[expect(clippy::cast_precision_loss, reason = "exact to 24 bits")]
+            let raw = if cast { (number as f32).to_bits() } else { union & width };
+            let mut desk = Desk::writable(bits, if cast { 7_f32.to_bits() } else { 7 });
+            let payload = [&raw.to_le_bytes()[..], &[9, 0, 2, 0], b"ABCDEFGHIJKLMNOP", &[kind]].concat();
+            desk.bytes(&raw_frame((1, 1), 50, 22, &payload, 220));
+            let (full, value) = (name("ABCDEFGHIJKLMNOP"), Number::Whole(number.into()));
+            assert_eq!(desk.heard, [Heard::Setting { name: full.clone(), value, index: Some(2) }]);
+            desk.send(1, Request::WriteSetting(full, value));
+            let sent = decode(&desk.out).unwrap().payload;
+            assert_eq!((&sent[..4], &sent[6..23]), (&raw.to_le_bytes()[..], &payload[8..25]), "type {kind}");
+        }
+    }
+}
+
+#[test]
+fn a_64_bit_type_is_refused_in_words() {
+    // CM, MAV_PARAM_TYPE 7, 8 and 10: they do not fit into PARAM_VALUE.
+    for kind in [7, 8, 10] {
+        let mut desk = Desk::writable(BYTEWISE, 7);
+        desk.send(1, Request::ReadSetting(name("LONG")));
+        desk.sent();
+        let payload = [&[1, 0, 0, 0, 3, 0, 2, 0], &b"LONG\0\0\0\0\0\0\0\0\0\0\0\0"[..], &[kind]].concat();
+        desk.bytes(&raw_frame((1, 1), 50, 22, &payload, 220));
+        assert!(desk.refusal(1).contains("64-bit type"), "{}", desk.refusal(1));
+        let write = Request::WriteSetting(name("LONG"), Number::Whole(1));
+        assert!(desk.link.preview(&write).unwrap_err().contains("64-bit type"));
+        desk.send(2, write);
+        desk.wait(1);
+        assert!(desk.refusal(2).contains("64-bit type"), "{}", desk.refusal(2));
+        assert!(desk.out.is_empty());
+    }
+}
+
+#[test]
+fn what_is_not_finite_is_not_sent() {
+    let mut desk = Desk::writable(CAST, 7_f32.to_bits());
+    desk.board(&value("REAL", 0, MavParamType::MAV_PARAM_TYPE_REAL32, 2, 3));
+    for (ticket, (text, real)) in
+        (1..).zip([("REAL", f64::NAN), ("REAL", f64::INFINITY), ("REAL", 1e39), ("NUMBER", f64::NEG_INFINITY)])
+    {
+        desk.send(ticket, Request::WriteSetting(name(text), Number::Real(real)));
+        desk.wait(1);
+        assert!(desk.refusal(ticket).contains("not a finite"), "{}", desk.refusal(ticket));
+    }
+    assert!(desk.sent().is_empty());
+}
+
+#[test]
 fn writes_leave_one_after_the_other_in_their_order() {
     let mut desk = Desk::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));

@@ -14,6 +14,11 @@ fn stranger(from: (u8, u8), commands: bool) -> Heard {
     Heard::Stranger { system: from.0, component: from.1, commands }
 }
 
+/// Another vehicle than the bound 1/1.
+fn rival(sender: (u8, u8)) -> Heard {
+    Heard::Rival { sender, bound: (1, 1) }
+}
+
 const COMMAND_LONG: (u32, u8) = (76, 152);
 
 #[test]
@@ -36,7 +41,7 @@ fn only_an_autopilot_is_a_vehicle() {
 fn the_first_vehicle_is_bound_and_another_is_a_stranger() {
     let mut desk = Desk::bound();
     desk.bytes(&beat((2, 1), 2, 0));
-    assert_eq!(desk.heard, [stranger((2, 1), false)]);
+    assert_eq!(desk.heard, [rival((2, 1)), stranger((2, 1), false)]);
     assert_eq!(desk.link.bound(), Some((1, 1)));
     // Its signals are not ours.
     desk.heard.clear();
@@ -58,15 +63,36 @@ fn a_chosen_vehicle_is_waited_for() {
 }
 
 #[test]
+fn vehicles_are_told_apart_by_system_and_component() {
+    let mut desk = Desk::bound();
+    // Neither a companion without an autopilot nor a ground station is a vehicle.
+    for bytes in [beat((1, 191), 18, 8), beat((254, 1), 6, 0)] {
+        desk.bytes(&bytes);
+    }
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Rival { .. })));
+    desk.heard.clear();
+    for _ in 0..3 {
+        desk.bytes(&beat((1, 2), 2, 0));
+    }
+    assert_eq!(desk.heard, [rival((1, 2))]);
+    // Whoever was chosen is not in doubt because of others.
+    let mut desk = Desk::new();
+    desk.link = MavlinkLink::new(Some(1));
+    desk.bytes(&beat((1, 1), 2, 0));
+    desk.bytes(&beat((2, 1), 2, 0));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Rival { .. })));
+}
+
+#[test]
 fn a_stranger_is_told_once_an_interval() {
     let mut desk = Desk::bound();
     for _ in 0..10 {
         desk.bytes(&beat((2, 1), 2, 0));
     }
-    assert_eq!(desk.heard.len(), 1);
+    assert_eq!(desk.heard, [rival((2, 1)), stranger((2, 1), false)]);
     desk.now = desk.now + TELL_EVERY;
     desk.bytes(&beat((2, 1), 2, 0));
-    assert_eq!(desk.heard.len(), 2);
+    assert_eq!(desk.heard[2..], [stranger((2, 1), false)]);
 }
 
 #[test]

@@ -5,6 +5,8 @@ use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
 use quadjig::board::signals::{Done, Request, Stream};
 
 const ASK: MavCmd = MavCmd::MAV_CMD_REQUEST_MESSAGE;
+#[expect(deprecated, reason = "the older question")]
+const GET: MavCmd = MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL;
 const SET: MavCmd = MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL;
 
 /// Command and first two parameters of the commands that were sent.
@@ -18,10 +20,19 @@ fn sent(desk: &mut Desk) -> Vec<(MavCmd, f32, f32)> {
 
 /// `MESSAGE_INTERVAL`: interval in µs, then the message's id (CM).
 fn interval(desk: &mut Desk, message: u16, microseconds: i32) {
+    answer(desk, ASK, message, microseconds);
+}
+
+fn answer(desk: &mut Desk, asked: MavCmd, message: u16, microseconds: i32) {
     let mut payload = microseconds.to_le_bytes().to_vec();
     payload.extend(message.to_le_bytes());
     desk.bytes(&raw_frame((1, 1), 77, 244, &payload, 95));
-    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_ACCEPTED));
+    desk.board(&acknowledge(asked, MavResult::MAV_RESULT_ACCEPTED));
+    desk.wait(1);
+}
+
+fn refuse(desk: &mut Desk, asked: MavCmd, result: MavResult) {
+    desk.board(&acknowledge(asked, result));
     desk.wait(1);
 }
 
@@ -59,15 +70,72 @@ fn the_interval_from_before_is_put_back() {
 
 #[test]
 fn a_board_that_does_not_tell_gets_its_default_back() {
+    let unsupported = MavResult::MAV_RESULT_UNSUPPORTED;
     let mut desk = Desk::bound();
     desk.send(1, Request::Stream(Stream::Channels, Some(20)));
     assert_eq!(sent(&mut desk), [(ASK, 244.0, 65.0)]);
-    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_UNSUPPORTED));
-    desk.wait(1);
+    refuse(&mut desk, ASK, unsupported);
+    assert_eq!(sent(&mut desk), [(GET, 65.0, 0.0)], "the older question (CM, superseded)");
+    refuse(&mut desk, GET, unsupported);
     assert_eq!(sent(&mut desk), [(SET, 65.0, 50_000.0)]);
     accept(&mut desk);
-    desk.send(2, Request::Stream(Stream::Channels, None));
-    assert_eq!(sent(&mut desk), [(SET, 65.0, 0.0)]);
+    // It is not asked again for another stream.
+    desk.send(2, Request::Stream(Stream::Outputs, Some(20)));
+    assert_eq!(sent(&mut desk), [(SET, 36.0, 50_000.0)]);
+    accept(&mut desk);
+    for (ticket, stream, message) in [(3, Stream::Channels, 65.0), (4, Stream::Outputs, 36.0)] {
+        desk.send(ticket, Request::Stream(stream, None));
+        assert_eq!(sent(&mut desk), [(SET, message, 0.0)]);
+        accept(&mut desk);
+    }
+}
+
+#[test]
+fn a_board_that_knows_the_older_question_alone_is_asked_by_it() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Stream(Stream::Channels, Some(20)));
+    desk.sent();
+    refuse(&mut desk, ASK, MavResult::MAV_RESULT_UNSUPPORTED);
+    assert_eq!(sent(&mut desk), [(GET, 65.0, 0.0)]);
+    answer(&mut desk, GET, 65, 200_000);
+    assert_eq!(sent(&mut desk), [(SET, 65.0, 50_000.0)]);
+    accept(&mut desk);
+    desk.send(2, Request::Stream(Stream::Outputs, Some(20)));
+    assert_eq!(sent(&mut desk), [(GET, 36.0, 0.0)]);
+    answer(&mut desk, GET, 36, -1);
+    desk.sent();
+    accept(&mut desk);
+    for (ticket, stream, wanted) in [(3, Stream::Channels, (65.0, 200_000.0)), (4, Stream::Outputs, (36.0, -1.0))] {
+        desk.send(ticket, Request::Stream(stream, None));
+        assert_eq!(sent(&mut desk), [(SET, wanted.0, wanted.1)]);
+        accept(&mut desk);
+    }
+}
+
+#[test]
+fn a_question_that_is_refused_for_one_stream_is_asked_for_the_next() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Stream(Stream::Speeds, Some(20)));
+    desk.sent();
+    refuse(&mut desk, ASK, MavResult::MAV_RESULT_DENIED);
+    assert_eq!(sent(&mut desk), [(GET, 291.0, 0.0)]);
+    refuse(&mut desk, GET, MavResult::MAV_RESULT_DENIED);
+    assert_eq!(sent(&mut desk), [(SET, 291.0, 50_000.0)]);
+    accept(&mut desk);
+    desk.send(2, Request::Stream(Stream::Outputs, Some(20)));
+    assert_eq!(sent(&mut desk), [(ASK, 244.0, 36.0)]);
+}
+
+#[test]
+fn a_board_that_is_silent_when_asked_is_not_asked_again() {
+    let mut desk = Desk::bound();
+    desk.send(1, Request::Stream(Stream::Channels, Some(20)));
+    desk.wait(5_000);
+    assert_eq!(sent(&mut desk).last(), Some(&(SET, 65.0, 50_000.0)));
+    accept(&mut desk);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.send(2, Request::Stream(Stream::Outputs, Some(20)));
+    assert_eq!(sent(&mut desk), [(SET, 36.0, 50_000.0)]);
 }
 
 #[test]
