@@ -4,7 +4,7 @@
 //! buffer never passes for fresh. Must not be here: judgement (see `guards` and `watch`).
 
 use crate::board::sheet::Settings;
-use crate::board::signals::{Heard, Identity, Loss};
+use crate::board::signals::{Heard, Identity};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use std::collections::{BTreeSet, VecDeque};
@@ -157,8 +157,6 @@ pub struct Live {
     pub signs: bool,
     /// Frames that are not taken under a key: not signed, of another key, too old.
     pub untrusted: Option<(u64, u64, u64)>,
-    /// Frames heard and lost, where the link numbers them.
-    pub loss: Option<Loss>,
     /// Seen disarmed and with outputs at rest in this session.
     pub seen_still: bool,
     /// Seen a pack voltage in this session: the sensor works.

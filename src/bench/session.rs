@@ -210,7 +210,6 @@ impl Session {
         self.bench.encoding_proved.set(self.link.encoding_proved());
         self.bench.frames.set(self.link.frames());
         let mut live = self.bench.live.borrow_mut();
-        live.loss = self.link.loss();
         for heard in heard.drain(..) {
             live.hear(now, &heard);
             if let Heard::Done { ticket, result } = heard {

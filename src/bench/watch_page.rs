@@ -10,7 +10,7 @@ use super::fault::Fault;
 use super::handle::{Bench, capital};
 use super::mode::Mode;
 use super::page::{Page, SHOWN_AGE, SILENT_AFTER, Title};
-use super::run::Connected;
+use super::run::{Connected, nobody, several};
 use super::seam::PortName;
 use super::settings::RATES;
 use super::shown::Shown;
@@ -79,7 +79,7 @@ pub async fn watch(bench: &Bench, title: &Title, card: Option<&RadioCard>) -> Re
 pub async fn look(bench: &Bench, port: &PortName, looking: &Looking) -> Result<(), Fault> {
     bench.open(port.clone()).await?;
     let alive = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
-    alive.ok_or_else(|| Fault::Silent { port: port.to_string() })?;
+    alive.ok_or_else(|| nobody(bench, port))?;
     let title = Title { craft: None, port: port.to_string() };
     let keep = async {
         loop {
@@ -87,7 +87,13 @@ pub async fn look(bench: &Bench, port: &PortName, looking: &Looking) -> Result<(
             gone_and_back(bench).await;
         }
     };
-    let ended = stand(bench, &title, looking.card.as_ref(), keep).await;
+    let several = async {
+        match bench.until(Time::NEVER, |b| b.look(|live| several(live, port))).await {
+            Some(fault) => Err(fault),
+            None => std::future::pending().await,
+        }
+    };
+    let ended = stand(bench, &title, looking.card.as_ref(), either(keep, several)).await;
     leave(bench).await;
     ended
 }

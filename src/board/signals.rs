@@ -154,15 +154,6 @@ pub enum Heard {
     },
 }
 
-/// Frames of one sender, counted by its sequence numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Loss {
-    /// Frames received.
-    pub heard: u64,
-    /// Frames missing between them.
-    pub lost: u64,
-}
-
 /// Number of a request, given by whoever sends it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
 pub struct Ticket(pub u32);
@@ -262,8 +253,4 @@ pub trait Link {
     }
     /// Whether writes may be sent: the encoding of values is known and was proved by a reading.
     fn encoding_proved(&self) -> bool;
-    /// Frames heard and lost of the board's, where the link numbers them.
-    fn loss(&self) -> Option<Loss> {
-        None
-    }
 }

@@ -33,7 +33,8 @@ pub struct Connected {
 }
 
 /// Why nobody answers, as far as can be known.
-fn nobody(bench: &Bench, port: &PortName) -> Fault {
+#[must_use]
+pub fn nobody(bench: &Bench, port: &PortName) -> Fault {
     let port = port.to_string();
     bench.look(|live| {
         let trouble = live.untrusted.and_then(|(unsigned, foreign, old)| KeyTrouble::of(unsigned, foreign, old));
@@ -45,7 +46,8 @@ fn nobody(bench: &Bench, port: &PortName) -> Fault {
 }
 
 /// Refuses where several vehicles answer and none was chosen.
-fn several(live: &Live, port: &PortName) -> Option<Fault> {
+#[must_use]
+pub fn several(live: &Live, port: &PortName) -> Option<Fault> {
     let senders: Vec<(u8, u8)> = live.rivals.iter().copied().collect();
     (!senders.is_empty()).then(|| Fault::Several { port: port.to_string(), senders })
 }

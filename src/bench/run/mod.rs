@@ -16,7 +16,7 @@ mod switches;
 mod writing;
 
 pub use closing::close;
-pub use connect::{Connected, connect};
+pub use connect::{Connected, connect, nobody, several};
 pub use execute::{run, steps};
 pub use job::{NamedCard, RunJob, Task, WallClock};
 pub use knowledge::{Knowledge, refusals, with_declared};

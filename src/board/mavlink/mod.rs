@@ -23,10 +23,9 @@ mod streams;
 pub mod text;
 mod traffic;
 
-pub use super::signals::Loss;
 pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
 pub use gate::{FrameClass, classify, is_forced_stop};
-pub use traffic::TELL_EVERY;
+pub use traffic::{Loss, TELL_EVERY};
 
 use super::signals::{Done, Heard, Identity, Link, Request, Ticket};
 use super::value::SettingName;
@@ -104,7 +103,7 @@ impl MavlinkLink {
 
     /// Frames heard and lost of one system and component, since the link was made.
     #[must_use]
-    pub fn loss_of(&self, system: u8, component: u8) -> Loss {
+    pub fn loss(&self, system: u8, component: u8) -> Loss {
         self.traffic.loss((system, component))
     }
 
@@ -338,9 +337,5 @@ impl Link for MavlinkLink {
 
     fn encoding_proved(&self) -> bool {
         self.proof.proved().is_ok()
-    }
-
-    fn loss(&self) -> Option<Loss> {
-        self.bound().map(|sender| self.traffic.loss(sender))
     }
 }

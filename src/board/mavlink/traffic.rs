@@ -3,7 +3,7 @@
 //! Judges who sent a frame and whether its kind gives commands, never what it says to whom: a station that commands
 //! anything at all on this wire is reason enough for no motor step.
 
-use crate::board::signals::{Heard, Loss};
+use crate::board::signals::Heard;
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -12,6 +12,15 @@ use std::time::Duration;
 pub const TELL_EVERY: Duration = Duration::from_secs(1);
 /// Steps back of the sequence number within the last 32 frames that mean two senders with one id.
 const STEPS_BACK: u32 = 6;
+
+/// Frames of one sender.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Loss {
+    /// Frames received.
+    pub heard: u64,
+    /// Frames missing between them, by gaps of the sequence number modulo 256.
+    pub lost: u64,
+}
 
 #[derive(Debug, Default)]
 struct Track {

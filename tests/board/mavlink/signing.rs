@@ -106,7 +106,7 @@ fn what_is_not_signed_or_with_another_key_goes_nowhere_and_is_counted() {
     }
     assert_eq!(desk.link.untrusted(), Untrusted { unsigned: 2, foreign: 2, old: 1 });
     assert_eq!(desk.link.bound(), None);
-    assert_eq!(desk.link.loss_of(1, 1).heard, 0);
+    assert_eq!(desk.link.loss(1, 1).heard, 0);
     // Told at once, then once an interval.
     assert_eq!(desk.heard, [Heard::Untrusted { unsigned: 1, foreign: 0, old: 0 }]);
     desk.now = desk.now + TELL_EVERY;

@@ -59,7 +59,7 @@ fn two_hundred_thousand_split_frames_lose_nothing() {
     let heard = times(&desk.heard);
     assert_eq!(heard.len(), FRAMES as usize);
     assert!(heard.iter().zip(0..).all(|(heard, number)| *heard == number));
-    assert_eq!((desk.link.loss_of(1, 1).lost, desk.link.broken()), (0, 0));
+    assert_eq!((desk.link.loss(1, 1).lost, desk.link.broken()), (0, 0));
 }
 
 #[test]
@@ -75,7 +75,7 @@ fn junk_between_frames_is_skipped() {
     }
     desk.bytes(&wire);
     assert_eq!(times(&desk.heard), (1..20).collect::<Vec<_>>());
-    assert_eq!(desk.link.loss_of(1, 1).lost, 0);
+    assert_eq!(desk.link.loss(1, 1).lost, 0);
 }
 
 #[test]
@@ -117,7 +117,7 @@ fn an_unknown_incompatibility_bit_discards_the_frame() {
     desk.bytes(&bytes);
     desk.bytes(&hex(GOLDEN[0].1));
     assert_eq!(desk.heard.len(), 1);
-    assert_eq!(desk.link.loss_of(1, 1).heard, 1);
+    assert_eq!(desk.link.loss(1, 1).heard, 1);
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn an_unknown_id_is_carried_past_whole_and_counts_as_heard() {
     assert_eq!(times(&desk.heard), [2]);
     assert_eq!(desk.heard.len(), 1);
     assert_eq!(desk.link.broken(), 0);
-    assert_eq!(desk.link.loss_of(1, 1), Loss { heard: 3, lost: 0 });
+    assert_eq!(desk.link.loss(1, 1), Loss { heard: 3, lost: 0 });
 }
 
 #[test]
@@ -160,7 +160,7 @@ fn a_value_unknown_to_an_enum_costs_neither_the_message_nor_the_next() {
     desk.bytes(&frame((1, 1), 3, &heartbeat(false)));
     let text = Heard::Text { severity: 200, text: "hello".to_owned() };
     assert_eq!(desk.heard, [text, Heard::Alive { vehicle: 1, armed: false }]);
-    assert_eq!((desk.link.loss_of(1, 1).lost, desk.link.broken()), (0, 0));
+    assert_eq!((desk.link.loss(1, 1).lost, desk.link.broken()), (0, 0));
 }
 
 #[test]
@@ -171,13 +171,13 @@ fn loss_is_the_gap_of_the_sequence_for_each_sender() {
         desk.bytes(&frame((1, 1), sequence, &attitude(1)));
         desk.bytes(&frame((1, 2), 9, &attitude(1)));
     }
-    assert_eq!(desk.link.loss_of(1, 1), Loss { heard: 6, lost: 4 });
-    assert_eq!(desk.link.loss_of(1, 2), Loss { heard: 6, lost: 0 });
-    assert_eq!(desk.link.loss_of(2, 1), Loss { heard: 0, lost: 0 });
+    assert_eq!(desk.link.loss(1, 1), Loss { heard: 6, lost: 4 });
+    assert_eq!(desk.link.loss(1, 2), Loss { heard: 6, lost: 0 });
+    assert_eq!(desk.link.loss(2, 1), Loss { heard: 0, lost: 0 });
     // A gap of the line itself is none on it.
     desk.link.reset();
     desk.bytes(&frame((1, 1), 100, &attitude(1)));
-    assert_eq!(desk.link.loss_of(1, 1), Loss { heard: 7, lost: 4 });
+    assert_eq!(desk.link.loss(1, 1), Loss { heard: 7, lost: 4 });
 }
 
 #[test]
