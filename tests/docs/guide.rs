@@ -1,14 +1,48 @@
-//! Templates of board sheets: what they offer is read, and what they leave as it stands is cautious.
+//! The guide to a sheet of one's own, `recipes/boards/README.md`, and its templates: what they show is so.
 
-use super::text;
+use super::blocks::blocks;
+use super::{project, text};
+use crate::cli::Sandbox;
+use crate::virtual_board::typist::{PROMPT, Typist};
+use quadjig::board::console::Need;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::sheet_file;
 use quadjig::board::vocabulary::WORDS;
 
-const TEMPLATES: [&str; 1] = ["recipes/boards/templates/mavlink.toml"];
+const GUIDE: &str = "recipes/boards/README.md";
+const TEMPLATES: [&str; 2] = ["recipes/boards/templates/mavlink.toml", "recipes/boards/templates/console.toml"];
 
 fn read(name: &str, text: &str) -> Sheet {
     sheet_file::read(name, text).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// What is shown as typed at a console is what the virtual board answers.
+#[test]
+fn typed_sessions_go_as_told() {
+    let told: Vec<_> = blocks(&text(GUIDE)).into_iter().filter(|block| block.language == "typed").collect();
+    assert!(!told.is_empty());
+    for block in told {
+        let mut typist = Typist::plain();
+        let mut shown = String::new();
+        for line in block.text.lines().filter_map(|line| line.strip_prefix(PROMPT)) {
+            shown += &format!("{PROMPT}{line}\n{}\n", typist.ask(line));
+        }
+        assert_eq!(shown, block.text, "{GUIDE}, line {}", block.line);
+    }
+}
+
+#[test]
+fn links_of_the_guide_lead_somewhere() {
+    let text = text(GUIDE);
+    for link in text.split("](").skip(1).filter_map(|rest| rest.split_once(')')).map(|(link, _)| link) {
+        let (path, place) = link.split_once('#').unwrap_or((link, ""));
+        let file = project().join("recipes/boards").join(path);
+        assert!(file.exists(), "{link}");
+        if !place.is_empty() {
+            let there = std::fs::read_to_string(&file).unwrap().to_lowercase();
+            assert!(there.contains(&format!("# {}\n", place.replace('-', " "))), "{link}");
+        }
+    }
 }
 
 /// A template is a sheet, both bare and with every part taken in that it offers, and offers every word there is.
@@ -30,5 +64,38 @@ fn templates_are_sheets_bare_and_whole() {
         for setting in names {
             assert!(setting.as_str().starts_with("MY_"), "{name}: {setting}");
         }
+    }
+}
+
+/// What does not depend on the link stands alike in both.
+#[test]
+fn templates_differ_in_their_link_alone() {
+    let [mavlink, console] = TEMPLATES.map(|name| {
+        let text = text(name);
+        let (_, rest) = text.split_once("\n[identity]\n").unwrap();
+        let alike = |line: &&str| !line.starts_with("#= by = ") && !line.starts_with("#= [motor-run]");
+        rest.lines().filter(alike).map(str::to_owned).collect::<Vec<_>>()
+    });
+    assert_eq!(mavlink, console);
+}
+
+/// A console template has every need that a link can ask for.
+#[test]
+fn the_console_template_offers_every_need() {
+    let text = text(TEMPLATES[1]);
+    for need in Need::ALL {
+        assert!(text.contains(&format!("[console.{}]", need.key())), "{}", need.key());
+    }
+}
+
+#[test]
+fn recipes_of_the_guide_pass_the_check() {
+    let told: Vec<_> = blocks(&text(GUIDE)).into_iter().filter(|block| block.language == "jig").collect();
+    assert!(!told.is_empty());
+    for block in told {
+        let sandbox = Sandbox::new();
+        sandbox.write("first-write.jig", &block.text);
+        let shown = sandbox.run(&["check", "first-write.jig"]);
+        assert!(shown.starts_with("exit code: 0\n"), "{GUIDE}, line {}: {shown}", block.line);
     }
 }

@@ -1,8 +1,8 @@
 //! Bytes that are hit on the wire: what MAVLink's checksums hold off, and what a console's echo gives away.
 
-use super::station::Station;
+use super::station::{Station, command, frame};
 use super::typist::Typist;
-use mavlink::dialects::common::{MavMessage, MavParamType};
+use mavlink::dialects::common::{HEARTBEAT_DATA, MavCmd, MavMessage, MavParamType, PARAM_REQUEST_LIST_DATA};
 use quadjig::virtual_board::{ByteFaults, WorldConfig};
 
 const FAULTS: ByteFaults = ByteFaults { dropped: 0.003, doubled: 0.003, corrupted: 0.003 };
@@ -73,4 +73,28 @@ fn a_consoles_echo_tells_what_the_board_understood() {
     for (name, value) in before.as_object().unwrap().iter().filter(|(name, _)| *name != "IDLE_US") {
         assert_eq!(*value, after[name], "{name}");
     }
+}
+
+/// Whoever tries MAVLink on a board with a console types rubbish at it, which it takes for wrong words.
+#[test]
+fn mavlink_at_a_console_changes_nothing() {
+    let mut typist = Typist::plain();
+    typist.bind_arm();
+    typist.line("battery in");
+    let before = typist.truth("/settings");
+    let list = PARAM_REQUEST_LIST_DATA { target_system: 1, target_component: 1 };
+    for sequence in 0..=255 {
+        for message in [
+            MavMessage::HEARTBEAT(HEARTBEAT_DATA::default()),
+            MavMessage::PARAM_REQUEST_LIST(list.clone()),
+            command(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, [1.0; 7]),
+            command(MavCmd::MAV_CMD_DO_MOTOR_TEST, [1.0, 1.0, 1150.0, 1.0, 0.0, 0.0, 0.0]),
+        ] {
+            typist.types(frame(sequence, &message));
+        }
+    }
+    assert_eq!(typist.truth("/settings"), before);
+    assert_eq!((typist.truth("/armed"), typist.world.outputs()), (false.into(), [1000; 4]));
+    typist.types("\u{3}");
+    assert_eq!(typist.ask("armed"), "armed: no");
 }
