@@ -56,8 +56,6 @@ pub struct Page {
     pub said: Vec<Said>,
     /// Another station talks on this wire: its number, and whether it gives commands.
     pub stranger: Option<(u8, bool)>,
-    /// Something that the page itself has to say, such as another board.
-    pub notice: Option<String>,
 }
 
 /// The armed flag.
@@ -122,8 +120,15 @@ pub struct Channel {
 pub enum WorkedBy {
     /// A stick, by what it does.
     Stick(String),
-    /// A switch and the position in which it rests, if it rests near one.
-    Switch(String, Option<u32>),
+    /// A switch.
+    Switch {
+        /// Its name.
+        name: String,
+        /// The position in which it rests now, if it rests near one.
+        position: Option<u32>,
+        /// Where each position rests in µs, from position 0 on.
+        rests: Vec<i32>,
+    },
 }
 
 /// A band of a function: on while `from <= pulse < to`.

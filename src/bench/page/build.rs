@@ -70,7 +70,6 @@ impl Page {
             battery: battery(live, now, sheet),
             said: Vec::new(),
             stranger: live.stranger.map(|(system, _, commands)| (system, commands)),
-            notice: None,
         }
     }
 }
@@ -154,7 +153,11 @@ fn worked_by(
         return Some(WorkedBy::Stick(stick.to_owned()));
     }
     let (switch, entry) = card?.switches.iter().find(|(_, entry)| entry.channel == number)?;
-    Some(WorkedBy::Switch(switch.0.clone(), pulse.and_then(|pulse| position_at(entry, pulse))))
+    Some(WorkedBy::Switch {
+        name: switch.0.clone(),
+        position: pulse.and_then(|pulse| position_at(entry, pulse)),
+        rests: entry.rests.iter().map(|rest| rest.0).collect(),
+    })
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed, and the cast saturates")]

@@ -15,9 +15,11 @@ pub(super) fn battery(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
         return;
     };
     let digits = words::volts(cell);
-    let (tall, wide) = letters::size(&digits, roomy);
+    let (_, wide) = letters::size(&digits, roomy);
     canvas.put(0, 0, "battery, volts a cell", Ink::Quiet);
     letters::word(canvas, 0, 1, &digits, roomy, Ink::Strong);
-    canvas.put(wide + 2, 1, &words::pack(battery), Ink::Text);
-    canvas.put(wide + 2, tall, &amps.unwrap_or_default(), Ink::Text);
+    let beside = [words::pack(battery), words::cells(battery), amps.unwrap_or_default()];
+    for (row, text) in (1..).zip(beside) {
+        canvas.put(wide + 2, row, &text, Ink::Text);
+    }
 }

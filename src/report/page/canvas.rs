@@ -14,6 +14,8 @@ pub(super) enum Ink {
     Strong,
     Good,
     Warning,
+    /// Light and dark exchanged, for one character among others.
+    Mark,
     /// Light and dark exchanged: seen from afar, with and without colour.
     Alarm,
 }
@@ -54,6 +56,7 @@ impl<'b> Canvas<'b> {
             Ink::Strong => plain.add_modifier(Modifier::BOLD),
             Ink::Good => coloured(Color::Green),
             Ink::Warning => coloured(Color::Yellow),
+            Ink::Mark => plain.add_modifier(Modifier::BOLD | Modifier::REVERSED),
             Ink::Alarm => coloured(Color::Yellow).add_modifier(Modifier::REVERSED),
         }
     }

@@ -1,10 +1,11 @@
 //! What the radio says: each channel with its pulse on a track, what works it, and the bands bound to it.
 //!
-//! A band stands on the track as a shaded piece; the words behind it say whether the pulse is inside.
+//! The positions of a switch stand on the track where they rest, a band as a shaded piece; the words behind it say
+//! whether the pulse is inside.
 
 use super::canvas::{Canvas, Ink};
 use super::words;
-use crate::bench::page::{Band, Channel, Page, Radio};
+use crate::bench::page::{Band, Channel, Page, Radio, WorkedBy};
 use crate::report::gate;
 
 /// The track reaches from here to there, µs.
@@ -17,13 +18,14 @@ const NAMED: u16 = 14;
 /// Draws the channels.
 pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
     let (heading, ink) = match page.radio {
-        Radio::Heard => ("radio", Ink::Quiet),
-        Radio::Lost => (" RADIO NOT HEARD ", Ink::Alarm),
-        Radio::NotKnown => (" NO CHANNELS HEARD ", Ink::Alarm),
+        Radio::Heard => ("radio heard", Ink::Quiet),
+        Radio::Lost => (" RADIO LOST ", Ink::Alarm),
+        Radio::NotKnown => (" NOT HEARD ", Ink::Alarm),
     };
     let start = NAME + NAMED;
     let track = track_width(canvas.width());
-    canvas.put(1, 0, heading, ink);
+    canvas.put_right(8, 0, "us", Ink::Quiet);
+    canvas.put(NAME, 0, heading, ink);
     if track >= 13 {
         canvas.put(start, 0, "900", Ink::Quiet);
         canvas.put_right(start + track, 0, "2100", Ink::Quiet);
@@ -55,7 +57,7 @@ fn row(canvas: &mut Canvas<'_>, y: u16, channel: &Channel, radio: Radio, track: 
     let start = NAME + NAMED;
     for column in 0..track {
         let (mark, ink) = mark(channel, column, track);
-        canvas.put(start + column, y, mark, ink);
+        canvas.put(start + column, y, &mark, ink);
     }
     bands(canvas, start + track + 1, y, &channel.bands);
 }
@@ -65,21 +67,33 @@ fn at(column: u16, track: u16) -> i32 {
     FROM + (TO - FROM) * (2 * i32::from(column) + 1) / (2 * i32::from(track))
 }
 
-fn mark(channel: &Channel, column: u16, track: u16) -> (&'static str, Ink) {
-    let here = channel.pulse.map(|pulse| {
-        let pulse = i32::from(pulse).clamp(FROM, TO - 1);
-        (pulse - FROM) * i32::from(track) / (TO - FROM)
-    });
+fn mark(channel: &Channel, column: u16, track: u16) -> (String, Ink) {
+    let here = channel.pulse.map(|pulse| place(i32::from(pulse), track));
     if here == Some(i32::from(column)) {
-        return ("█", Ink::Strong);
+        return station(channel, column, track).map_or(("█".to_owned(), Ink::Strong), |at| (at, Ink::Mark));
+    }
+    if let Some(station) = station(channel, column, track) {
+        return (station, Ink::Strong);
     }
     let middle = at(column, track);
-    match channel.bands.iter().find(|band| middle >= band.from && middle < band.to) {
+    let (mark, ink) = match channel.bands.iter().find(|band| middle >= band.from && middle < band.to) {
         Some(band) if band.inside == Some(true) => ("▒", Ink::Good),
         Some(_) => ("▒", Ink::Text),
         None if column == track / 2 => ("┊", Ink::Quiet),
         None => ("·", Ink::Quiet),
-    }
+    };
+    (mark.to_owned(), ink)
+}
+
+/// The position that rests in this column of the track, as its digit.
+fn station(channel: &Channel, column: u16, track: u16) -> Option<String> {
+    let Some(WorkedBy::Switch { rests, .. }) = &channel.worked_by else { return None };
+    rests.iter().position(|rest| place(*rest, track) == i32::from(column)).map(|at| at.to_string())
+}
+
+/// The column of the track in which a pulse stands.
+fn place(pulse: i32, track: u16) -> i32 {
+    (pulse.clamp(FROM, TO - 1) - FROM) * i32::from(track) / (TO - FROM)
 }
 
 /// Whether the pulse is inside each band, those inside first; what has no room is counted.

@@ -7,20 +7,23 @@ use crate::report::gate;
 
 /// The bubble reaches the end of its tube at this lean, tenths of a degree.
 const FULL: i32 = 150;
+/// Columns up to the end of the pulses, where motors stand in a list.
+const LISTED: u16 = 21;
 
 /// Draws motors and lean; gives the rows that they take.
 pub(super) fn craft(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
-    canvas.put(0, 0, "motors", Ink::Quiet);
-    if page.motors.is_empty() {
-        canvas.put(8, 0, "none heard", Ink::Text);
-    }
+    canvas.put(0, 0, if page.motors.is_empty() { "motors not heard" } else { "motors" }, Ink::Quiet);
     let gap = u16::from(roomy);
     let rows = match corners(&page.motors) {
         Some(corners) => {
             canvas.put(7, 0, "seen from above", Ink::Quiet);
             quad(canvas, 1 + gap, corners, gap)
         }
-        None => list(canvas, 1 + gap, &page.motors),
+        None => {
+            canvas.put_right(LISTED, 0, "us", Ink::Quiet);
+            canvas.put_right(canvas.width(), 0, "rpm", Ink::Quiet);
+            list(canvas, 1 + gap, &page.motors)
+        }
     };
     let y = rows + 1;
     lean(canvas, y, page, gap);
@@ -57,19 +60,22 @@ fn quad(
 
 fn lines(motor: &Motor) -> [(String, Ink); 3] {
     let ink = if motor.turning { Ink::Alarm } else { Ink::Strong };
-    [
-        (gate::line(&motor.name).into_owned(), Ink::Quiet),
-        (pulse(motor), ink),
-        (motor.rpm.map_or_else(String::new, |rpm| format!("{rpm} rpm")), Ink::Text),
-    ]
+    [(gate::line(&motor.name).into_owned(), Ink::Quiet), (pulse(motor), ink), (speed(motor), Ink::Text)]
 }
 
 fn pulse(motor: &Motor) -> String {
     match motor.pulse {
         Some(0) => "no pulse".to_owned(),
-        Some(pulse) if motor.turning => format!("turns {pulse} us"),
         Some(pulse) => format!("{pulse} us"),
         None => "- us".to_owned(),
+    }
+}
+
+fn speed(motor: &Motor) -> String {
+    match motor.rpm {
+        Some(rpm) => format!("{rpm} rpm"),
+        None if motor.turning => "driven".to_owned(),
+        None => String::new(),
     }
 }
 
@@ -78,11 +84,11 @@ fn list(canvas: &mut Canvas<'_>, y: u16, motors: &[Motor]) -> u16 {
     let mut row = y;
     for motor in motors {
         let ink = if motor.turning { Ink::Alarm } else { Ink::Strong };
-        canvas.part(0, row, 12, 1).put(0, 0, &gate::line(&motor.name), Ink::Quiet);
+        canvas.part(0, row, LISTED - 5, 1).put(0, 0, &gate::line(&motor.name), Ink::Quiet);
         let pulse = motor.pulse.map_or_else(|| "-".to_owned(), |pulse| pulse.to_string());
-        let turns = if motor.turning { "turns " } else { "" };
-        canvas.put_right(23, row, &format!("{turns}{pulse}"), ink);
-        canvas.put_right(canvas.width(), row, &motor.rpm.map_or_else(String::new, |rpm| rpm.to_string()), Ink::Text);
+        canvas.put_right(LISTED, row, &pulse, ink);
+        let speed = motor.rpm.map_or_else(|| speed(motor), |rpm| rpm.to_string());
+        canvas.put_right(canvas.width(), row, &speed, Ink::Text);
         row += 1;
     }
     row
@@ -104,7 +110,8 @@ fn lean(canvas: &mut Canvas<'_>, y: u16, page: &Page, gap: u16) {
 /// A tube with its bubble, so many columns wide.
 fn level(lean: i32, width: i32) -> String {
     let (inner, most) = (width - 2, (width - 3) / 2);
-    let at = (lean * most / FULL).clamp(-most, most) + inner / 2;
+    let away = (2 * lean * most + lean.signum() * FULL) / (2 * FULL);
+    let at = away.clamp(-most, most) + inner / 2;
     let tube: String = (0..inner)
         .map(|column| match column {
             _ if column == at => 'O',

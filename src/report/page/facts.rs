@@ -15,30 +15,31 @@ pub(super) struct Fact {
     pub(super) value: String,
     /// Its number, and how far that has to move to be news; without one any other value is.
     pub(super) number: Option<(i64, i64)>,
+    /// What is news beside the number, however little that moved.
+    pub(super) beside: String,
 }
 
 impl Fact {
     /// Whether it is news after `before`, its last value that was told.
     pub(super) fn news(&self, before: &Self) -> bool {
         match (self.number, before.number) {
-            (Some((now, step)), Some((then, _))) => (now - then).abs() >= step,
+            (Some((now, step)), Some((then, _))) => (now - then).abs() >= step || self.beside != before.beside,
             _ => self.value != before.value,
         }
     }
 }
 
 fn said(name: impl Into<String>, value: impl Into<String>) -> Fact {
-    Fact { name: name.into(), value: value.into(), number: None }
+    Fact { name: name.into(), value: value.into(), number: None, beside: String::new() }
 }
 
 fn measured(name: impl Into<String>, value: impl Into<String>, number: impl Into<i64>, step: i64) -> Fact {
-    Fact { name: name.into(), value: value.into(), number: Some((number.into(), step)) }
+    Fact { name: name.into(), value: value.into(), number: Some((number.into(), step)), beside: String::new() }
 }
 
 /// All facts of a page, the most urgent first.
 pub(super) fn facts(page: &Page) -> Vec<Fact> {
     let mut all = vec![said("state", state(page)), said("link", link(page))];
-    all.extend(page.notice.as_ref().map(|notice| said("mind this", gate::line(notice))));
     if let Some((system, commands)) = page.stranger {
         let does = if commands { "gives commands" } else { "talks" };
         all.push(said("another station", format!("number {system} {does} on this wire")));
@@ -104,21 +105,24 @@ fn channels(page: &Page, all: &mut Vec<Fact>) {
         let by = if worked.is_empty() { String::new() } else { format!(", {worked}") };
         let name = format!("channel {}", channel.number);
         match channel.pulse {
-            Some(pulse) => all.push(measured(name, format!("{pulse} us{by}"), pulse, 10)),
+            Some(pulse) => {
+                let fact = measured(name, format!("{pulse} us{by}"), pulse, 10);
+                all.push(Fact { beside: by, ..fact });
+            }
             None => all.push(said(name, format!("no pulse{by}"))),
         }
         for band in &channel.bands {
             let stands = match band.inside {
-                Some(true) => "inside",
-                Some(false) => "outside",
-                None => "not known",
+                Some(true) => "inside its band",
+                Some(false) => "outside its band",
+                None => "not known; its band is",
             };
-            let value = format!("{stands} its band on channel {}, {} to {} us", channel.number, band.from, band.to);
+            let value = format!("{stands} on channel {}, {} to {} us", channel.number, band.from, band.to);
             all.push(said(gate::line(&band.function), value));
         }
     }
     for band in &page.unheard {
-        let value = format!("bound to channel {}, which the receiver does not give", band.channel);
+        let value = format!("bound to channel {}, which is not heard", band.channel);
         all.push(said(gate::line(&band.function), value));
     }
 }
@@ -133,7 +137,8 @@ fn motors(page: &Page, all: &mut Vec<Fact>) {
             Some(pulse) => {
                 // A speed is news in steps of a thousand, a pulse in steps of ten; whichever moves.
                 let moved = i64::from(pulse) + i64::from(motor.rpm.unwrap_or(0) / 100);
-                all.push(measured(name, format!("{turns}{pulse} us{rpm}"), moved, 10));
+                let fact = measured(name, format!("{turns}{pulse} us{rpm}"), moved, 10);
+                all.push(Fact { beside: turns.to_owned(), ..fact });
             }
             None => all.push(said(name, format!("{turns}not heard{rpm}"))),
         }
@@ -145,7 +150,7 @@ fn battery(page: &Page, all: &mut Vec<Fact>) {
     let pack = words::pack(battery);
     match (battery.cell_millivolts(), battery.millivolts.filter(|_| battery.inside != Some(false))) {
         (Some(cell), _) => {
-            let value = format!("{} V per cell, {pack}", words::volts(cell));
+            let value = format!("{} V per cell, {pack}, {}", words::volts(cell), words::cells(battery));
             all.push(measured("battery", value, cell, 50));
         }
         (None, Some(millivolts)) => all.push(measured("battery", pack, millivolts, 100)),

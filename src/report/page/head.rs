@@ -10,8 +10,11 @@ const INDENT: u16 = 2;
 /// Columns for which craft this is.
 const BESIDE: u16 = 42;
 
+/// How the page is left.
+const LEFT_BY: &str = "only looking; any key leaves this page";
+
 /// Draws the head; gives the rows that it takes.
-pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
+pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: bool) -> u16 {
     let word = words::state(page);
     let (tall, wide) = letters::size(word, roomy);
     let ink = match (page.wire, page.armed) {
@@ -37,5 +40,6 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
     let heard = if matches!(page.wire, Wire::Heard(_)) { Ink::Text } else { Ink::Alarm };
     canvas.put(beside, 2, &words::wire(page), heard);
     canvas.rule(tall);
+    canvas.put_right(end, tall, &format!(" {LEFT_BY}{} ", if small { "; 80 by 24 shows all" } else { "" }), Ink::Text);
     tall + 1
 }

@@ -20,7 +20,7 @@ const ROWS: u16 = 24;
 /// From here on there is room for larger letters and more air.
 const ROOMY: (u16, u16) = (110, 36);
 /// Columns of craft and battery.
-const RIGHT: u16 = 30;
+const RIGHT: u16 = 28;
 const RIGHT_ROOMY: u16 = 44;
 
 /// The whole screen empty. Source: ECMA-48, ED.
@@ -32,7 +32,7 @@ pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: b
     let small = area.width < COLUMNS || area.height < ROWS;
     let roomy = area.width >= ROOMY.0 && area.height >= ROOMY.1;
     let mut canvas = Canvas::new(buffer, area, colour);
-    let top = head::head(&mut canvas, page, roomy);
+    let top = head::head(&mut canvas, page, roomy, small);
     let below: u16 = if roomy { 7 } else { 3 };
     let rows = area.height.saturating_sub(top + below);
     let right = if roomy { RIGHT_ROOMY } else { RIGHT };
@@ -41,12 +41,12 @@ pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: b
     for row in top..top + rows {
         canvas.put(left, row, "│", Ink::Quiet);
     }
-    let mut side = canvas.part(left + 2, top, right.saturating_sub(1), rows);
+    let mut side = canvas.part(left + 2, top, right, rows);
     let used = craft::craft(&mut side, page, roomy);
     let height = side.height();
     let width = side.width();
     battery::battery(&mut side.part(0, used, width, height.saturating_sub(used)), page, roomy);
-    foot::foot(&mut canvas.part(0, top + rows, area.width, below), page, foot_line, small);
+    foot::foot(&mut canvas.part(0, top + rows, area.width, below), page, foot_line);
 }
 
 /// Where the library writes: taken out after each drawing.

@@ -2,8 +2,9 @@
 //!
 //! Must not be here: places, inks.
 
-use crate::bench::page::{Armed, Battery, Channel, Page, SheetSeen, Wire, WorkedBy};
+use crate::bench::page::{Armed, Battery, Channel, Page, Radio, SheetSeen, Wire, WorkedBy};
 use crate::report::gate;
+use crate::report::words::counted;
 use std::time::Duration;
 
 /// How long ago, without a flicker of digits: tenths up to 10 s, then whole seconds, then minutes.
@@ -42,8 +43,8 @@ pub(super) fn wire(page: &Page) -> String {
 pub(super) fn worked_by(channel: &Channel) -> String {
     match &channel.worked_by {
         Some(WorkedBy::Stick(name)) => name.clone(),
-        Some(WorkedBy::Switch(name, Some(position))) => format!("switch {} at {position}", gate::line(name)),
-        Some(WorkedBy::Switch(name, None)) => format!("switch {}", gate::line(name)),
+        Some(WorkedBy::Switch { name, position: Some(at), .. }) => format!("switch {} at {at}", gate::line(name)),
+        Some(WorkedBy::Switch { name, position: None, .. }) => format!("switch {}", gate::line(name)),
         None => String::new(),
     }
 }
@@ -88,15 +89,16 @@ pub(super) fn amps(centiamps: i16) -> String {
 
 /// The pack beside the volts of one cell.
 pub(super) fn pack(battery: &Battery) -> String {
-    let cells = battery.cells.map(|cells| if cells == 1 { "1 cell".to_owned() } else { format!("{cells} cells") });
     match (battery.inside, battery.millivolts) {
         (Some(false), _) => "out".to_owned(),
-        (_, Some(pack)) => {
-            let pack = format!("{} V", volts(u32::from(pack)));
-            cells.map_or(pack.clone(), |cells| format!("{pack}, {cells}"))
-        }
+        (_, Some(pack)) => format!("{} V", volts(u32::from(pack))),
         (_, None) => "not measured".to_owned(),
     }
+}
+
+/// The cells, where the board says how many.
+pub(super) fn cells(battery: &Battery) -> String {
+    battery.cells.map_or_else(String::new, |cells| counted(u64::from(cells), "cell"))
 }
 
 /// Everything that has to be said beside the numbers, the most urgent first.
@@ -114,7 +116,7 @@ pub(super) fn notices(page: &Page) -> Vec<(bool, String)> {
         let does = if commands { "gives commands" } else { "talks" };
         all.push((commands, format!("Another station, number {system}, {does} on this wire.")));
     }
-    for band in &page.unheard {
+    for band in page.unheard.iter().filter(|_| page.radio == Radio::Heard) {
         let function = gate::line(&band.function);
         all.push((
             false,

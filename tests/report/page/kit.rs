@@ -3,7 +3,7 @@
 use quadjig::bench::live::Live;
 use quadjig::bench::page::{Page, Said, Title};
 use quadjig::board::radio_card::RadioCard;
-use quadjig::board::sheet::Sheet;
+use quadjig::board::sheet::{Corner, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::signals::{Heard, Identity};
 use quadjig::board::value::{Number, SettingName};
@@ -50,6 +50,12 @@ pub fn bench() -> Bench {
 pub fn armed() -> Bench {
     let outputs = [1150, 1150, 1150, 1150, 0, 0, 0, 0];
     Bench { armed: true, switch: 2000, outputs, rpm: Some([6120, 6050, 5990, 6075]), millivolts: 7810, ..bench() }
+}
+
+/// A sheet of a frame with more motors.
+pub fn frame(corners: &[&str]) -> Sheet {
+    let corners = corners.iter().map(|name| Corner((*name).to_owned())).collect();
+    Sheet { corners, ..bench().sheet.unwrap() }
 }
 
 impl Bench {
