@@ -96,6 +96,8 @@ pub enum Radio {
 pub enum SheetSeen {
     /// The sheet of this board.
     Known(String),
+    /// The board is being asked who it is.
+    Asking,
     /// All settings are being read for it.
     Reading(Listing),
     /// None is for this board: no bands, no names.

@@ -9,7 +9,7 @@ mod late;
 use super::fault::Fault;
 use super::handle::{Bench, capital};
 use super::mode::Mode;
-use super::page::{Page, SHOWN_AGE, SILENT_AFTER, Title};
+use super::page::{Page, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title};
 use super::run::{Connected, nobody, several};
 use super::seam::PortName;
 use super::settings::RATES;
@@ -20,7 +20,7 @@ use crate::board::sheet::Sheet;
 use crate::board::signals::{Identity, Request, Stream};
 use crate::measure::time::Time;
 use late::{OfLate, Words};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::convert::Infallible;
 use std::future::Future;
 use std::pin::pin;
@@ -67,7 +67,7 @@ pub async fn watch(bench: &Bench, title: &Title, card: Option<&RadioCard>) -> Re
             learn(bench, RATES, None).await?;
         }
     };
-    stand(bench, title, card, keep).await?;
+    stand(bench, title, card, &Cell::new(true), keep).await?;
     if matches!(*bench.mode(), Mode::Latched) { Err(Fault::LinkLost) } else { Ok(()) }
 }
 
@@ -81,9 +81,11 @@ pub async fn look(bench: &Bench, port: &PortName, looking: &Looking) -> Result<(
     let alive = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
     alive.ok_or_else(|| nobody(bench, port))?;
     let title = Title { craft: None, port: port.to_string() };
+    let learned = Cell::new(false);
     let keep = async {
         loop {
             learn(bench, LOOKING, Some(looking)).await?;
+            learned.set(true);
             gone_and_back(bench).await;
         }
     };
@@ -93,7 +95,7 @@ pub async fn look(bench: &Bench, port: &PortName, looking: &Looking) -> Result<(
             None => std::future::pending().await,
         }
     };
-    let ended = stand(bench, &title, looking.card.as_ref(), either(keep, several)).await;
+    let ended = stand(bench, &title, looking.card.as_ref(), &learned, either(keep, several)).await;
     leave(bench).await;
     ended
 }
@@ -162,6 +164,7 @@ async fn stand(
     bench: &Bench,
     title: &Title,
     card: Option<&RadioCard>,
+    learned: &Cell<bool>,
     keep: impl Future<Output = Result<Infallible, Fault>>,
 ) -> Result<(), Fault> {
     let standing = Standing::open(bench);
@@ -169,7 +172,11 @@ async fn stand(
         let mut of_late = OfLate::default();
         loop {
             let due = bench.now() + EVERY;
-            bench.show(Shown::Page(Box::new(standing.page(title, card, &mut of_late))));
+            let mut page = standing.page(title, card, &mut of_late);
+            if page.sheet == SheetSeen::None && !learned.get() {
+                page.sheet = SheetSeen::Asking;
+            }
+            bench.show(Shown::Page(Box::new(page)));
             if bench.until(due, |bench| bench.page_key.get().then_some(())).await.is_some() {
                 return Ok(());
             }

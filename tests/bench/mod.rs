@@ -7,6 +7,7 @@ mod gaps;
 mod guards;
 mod killed;
 mod link;
+mod live_page;
 mod plain;
 mod prompts;
 mod stand;

@@ -7,6 +7,8 @@ mod check;
 pub mod desk;
 mod format;
 mod rehearse;
+#[cfg(unix)]
+mod watch;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

@@ -5,6 +5,7 @@ mod hold;
 mod keys;
 mod kit;
 mod line;
+mod page;
 mod ports;
 mod terminal;
 mod virtual_wire;

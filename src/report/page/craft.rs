@@ -14,16 +14,11 @@ const LISTED: u16 = 21;
 pub(super) fn craft(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
     canvas.put(0, 0, if page.motors.is_empty() { "motors not heard" } else { "motors" }, Ink::Quiet);
     let gap = u16::from(roomy);
-    let rows = match corners(&page.motors) {
-        Some(corners) => {
-            canvas.put(7, 0, "seen from above", Ink::Quiet);
-            quad(canvas, 1 + gap, corners, gap)
-        }
-        None => {
-            canvas.put_right(LISTED, 0, "us", Ink::Quiet);
-            canvas.put_right(canvas.width(), 0, "rpm", Ink::Quiet);
-            list(canvas, 1 + gap, &page.motors)
-        }
+    let rows = if let Some(corners) = corners(&page.motors) {
+        canvas.put(7, 0, "seen from above", Ink::Quiet);
+        quad(canvas, 1 + gap, corners, gap)
+    } else {
+        list(canvas, gap, &page.motors)
     };
     let y = rows + 1;
     lean(canvas, y, page, gap);
@@ -80,8 +75,12 @@ fn speed(motor: &Motor) -> String {
 }
 
 /// Motors one below the other: places that are no four corners.
-fn list(canvas: &mut Canvas<'_>, y: u16, motors: &[Motor]) -> u16 {
-    let mut row = y;
+fn list(canvas: &mut Canvas<'_>, gap: u16, motors: &[Motor]) -> u16 {
+    if !motors.is_empty() {
+        canvas.put_right(LISTED, 0, "us", Ink::Quiet);
+        canvas.put_right(canvas.width(), 0, "rpm", Ink::Quiet);
+    }
+    let mut row = 1 + gap;
     for motor in motors {
         let ink = if motor.turning { Ink::Alarm } else { Ink::Strong };
         canvas.part(0, row, LISTED - 5, 1).put(0, 0, &gate::line(&motor.name), Ink::Quiet);

@@ -86,6 +86,7 @@ fn link(page: &Page) -> String {
 fn sheet(page: &Page) -> String {
     match &page.sheet {
         SheetSeen::Known(name) => gate::line(name).into_owned(),
+        SheetSeen::Asking => "not known yet".to_owned(),
         SheetSeen::Reading(..) => "all settings are being read".to_owned(),
         SheetSeen::None => "none, so bands, corners and cells are not known".to_owned(),
     }

@@ -4,7 +4,7 @@
 //! changed. Must not be here: how a fact is worded.
 
 use super::facts::{Fact, facts};
-use crate::bench::page::Page;
+use crate::bench::page::{Page, SheetSeen};
 use crate::measure::time::Time;
 use crate::report::gate;
 use crate::world::screen::{PageDraw, PageOut};
@@ -12,10 +12,14 @@ use std::time::Duration;
 
 /// Shortest time between two blocks.
 const APART: Duration = Duration::from_secs(2);
+/// The first block waits this long at most until it is known what board this is.
+const ASKED: Duration = Duration::from_secs(4);
 
 /// See the module.
 #[derive(Debug, Default)]
 pub(super) struct Plain {
+    /// When the first page came.
+    begun: Option<Time>,
     /// When the last block was told.
     told_at: Option<Time>,
     /// Facts as they were told last.
@@ -60,6 +64,11 @@ impl PageDraw for Plain {
             return PageOut::Lines(Vec::new());
         }
         let first = self.told_at.is_none();
+        let begun = *self.begun.get_or_insert(now);
+        let unsettled = matches!(page.sheet, SheetSeen::Asking | SheetSeen::Reading(..));
+        if first && unsettled && now.since(begun) < ASKED {
+            return PageOut::Lines(Vec::new());
+        }
         let mut lines = self.news(page);
         if !lines.is_empty() {
             self.told_at = Some(now);

@@ -125,6 +125,7 @@ pub(super) fn notices(page: &Page) -> Vec<(bool, String)> {
     }
     match &page.sheet {
         SheetSeen::Reading(listing) => all.push((false, format!("Reading all settings: {listing}."))),
+        SheetSeen::Asking => all.push((false, "Asking the board who it is.".to_owned())),
         SheetSeen::None if matches!(page.wire, Wire::Heard(_)) => {
             all.push((false, "No board sheet: bands, corners and cells are not known.".to_owned()));
         }

@@ -1,6 +1,6 @@
-//! Figures: how long checking, rehearsing and stopping take on this machine.
+//! Figures: how long checking, rehearsing, stopping and a live page take on this machine.
 //!
-//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal` or `-- stop` one, and
+//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop` or `-- watch` one, and
 //! `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
 
 #![expect(clippy::print_stdout, reason = "figures are printed")]
@@ -11,6 +11,8 @@ mod rehearsal;
 mod spread;
 #[cfg(unix)]
 mod stop;
+#[cfg(unix)]
+mod watch;
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
@@ -31,6 +33,10 @@ fn main() {
     #[cfg(unix)]
     if all || named("stop") {
         stop::figures(count.unwrap_or(3_000));
+    }
+    #[cfg(unix)]
+    if all || named("watch") {
+        watch::figures(count.and_then(|count| u64::try_from(count).ok()).unwrap_or(10));
     }
 }
 
