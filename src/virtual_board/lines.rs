@@ -9,8 +9,8 @@ use super::settings::Refusal;
 use super::world::World;
 use crate::measure::time::Time;
 
-/// What the lines are, for `help`.
-const HELP: [(&str, &str); 15] = [
+/// What the lines are and do, for `help`.
+pub const HELP: [(&str, &str); 15] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),

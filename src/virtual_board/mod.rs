@@ -42,7 +42,7 @@ pub use config::{
 pub use console::ConsoleConfig;
 pub use controllers::MotorSignal;
 pub use kind::BoardKind;
-pub use lines::WorldLineError;
+pub use lines::{HELP, WorldLineError};
 pub use motor::no_load_rpm;
 pub use noise::ByteFaults;
 pub use pace::WireConfig;

@@ -8,7 +8,7 @@ mod drawing;
 mod files;
 pub mod keys;
 #[cfg(unix)]
-mod line;
+pub mod line;
 pub mod mailbox;
 #[cfg(unix)]
 mod paged;

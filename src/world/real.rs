@@ -105,6 +105,9 @@ impl RealWorld {
             world_lines: world_lines.clone(),
         };
         let raw = setup.terminal.map(|terminal| terminal::start(terminal, redraws, shared)).transpose()?;
+        if let Some(raw) = &raw {
+            width.store(raw.size().0, Ordering::Relaxed);
+        }
         let (done, painted) = channel();
         let drawing = drawing::Drawing {
             raw: raw.clone(),
@@ -265,6 +268,7 @@ impl Drop for RealWorld {
         }
         self.files = None;
         let _ = self.files_ended.recv_timeout(LAST_STORES);
+        held(&self.lines).close();
         self.paint(Paint::End);
         let _ = self.painted.recv_timeout(LAST_LINES);
         self.over.store(true, Ordering::SeqCst);

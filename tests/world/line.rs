@@ -83,8 +83,12 @@ impl Person {
         self.sees(|screen| without_hint(screen) == text.trim_end());
     }
 
-    fn cursor(&self) -> (u16, u16) {
-        self.screen.screen().cursor_position()
+    fn cursor_is(&mut self, place: (u16, u16)) {
+        let until = Instant::now() + super::kit::SOON;
+        while self.screen.screen().cursor_position() != place {
+            assert!(Instant::now() < until, "the cursor is at {:?}", self.screen.screen().cursor_position());
+            self.screen.process(&self.terminal.read_for(Duration::from_millis(20)));
+        }
     }
 
     fn line(&mut self) -> LineRead {
@@ -114,7 +118,7 @@ fn a_line_is_typed_edited_and_read() {
     // Back over ` 1120`, the second `t` away, to the end.
     person.types("\x1b[D\x1b[D\x1b[D\x1b[D\x1b[D\x7f");
     person.sees_exactly("wren> idle at 1120");
-    assert_eq!(person.cursor(), (0, 13));
+    person.cursor_is((0, 13));
     person.types("\x05 us\x01x\x7f");
     person.sees_exactly("wren> idle at 1120 us");
     person.types("\r");
@@ -170,7 +174,7 @@ fn what_is_shown_stands_above_the_line_whatever_is_done_in_it() {
     person.sees_exactly("wren> idle at 1120");
     person.says("the board says something");
     person.sees_exactly("the board says something\nwren> idle at 1120");
-    assert_eq!(person.cursor(), (1, 16));
+    person.cursor_is((1, 16));
     person.world.act(Effect::Show(Shown::Passing("4.10 V".to_owned())));
     // Nothing may wait for a key, not even in the middle of a search.
     person.types("\x12");
@@ -196,7 +200,7 @@ fn a_long_line_fits_a_narrow_terminal_and_one_that_changes() {
     person.sees(|_| true);
     person.says("again");
     person.sees_exactly("ok\nagain\nwren> idle start at\n 1100 step 25 until\n all spin");
-    assert_eq!(person.cursor(), (2, 6));
+    person.cursor_is((2, 6));
     let size = Winsize { ws_row: 24, ws_col: 40, ws_xpixel: 0, ws_ypixel: 0 };
     tcsetwinsize(person.terminal.slave(), size).unwrap();
     person.screen.screen_mut().set_size(NonZero::new(24).unwrap(), NonZero::new(40).unwrap());
@@ -337,7 +341,7 @@ fn a_hint_stands_under_the_line() {
     let long = "  step PULSE until all spin [at most PULSE] [for TIME] [in C";
     person.sees(|screen| screen == format!("wren> idle start at 1100\n{}", long[..59].trim_end()));
     assert!(person.screen.screen().cell(1, 5).unwrap().dim(), "dimmed where there is colour");
-    assert_eq!(person.cursor(), (0, 25));
+    person.cursor_is((0, 25));
     person.types("step 25\x1b[D");
     person.sees(|screen| screen == "wren> idle start at 1100 step 25");
     person.types("\x05 until\t");
@@ -451,4 +455,86 @@ fn plain_lines_are_the_terminals_own() {
     person.sees(|screen| screen.ends_with("wren>"));
     person.types("\x04");
     assert_eq!(person.line(), LineRead::End);
+}
+
+/// Another program may hold the file for ever: neither the start nor a key waits for it.
+#[test]
+fn a_history_that_is_held_by_another_holds_nobody_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("typed-lines");
+    std::fs::write(&file, "#V2\nkeep\n").unwrap();
+    let holder = std::fs::File::open(&file).unwrap();
+    holder.lock().unwrap();
+    let began = Instant::now();
+    let mut person = Person::sits(120, Style::default(), Some(&file));
+    assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    person.sees(|screen| screen.contains("it is held") && screen.ends_with("wren>"));
+    drop((person, holder));
+
+    let mut person = Person::sits(60, Style::default(), Some(&file));
+    let holder = std::fs::File::open(&file).unwrap();
+    holder.lock().unwrap();
+    for line in ["test buzzer", "order motors"] {
+        person.types(&format!("{line}\r"));
+        assert_eq!(person.typed(), line);
+        person.asked();
+    }
+    person.types("\x1b[A\x1b[A\x1b[A");
+    person.sees(|screen| without_hint(screen).ends_with("\nwren> keep"));
+    let ending = Instant::now();
+    drop(person);
+    assert!(ending.elapsed() < Duration::from_secs(3), "{:?}", ending.elapsed());
+}
+
+#[test]
+fn the_file_of_typed_lines_lies_where_the_standard_says() {
+    let file = |state: &'static str, home: &'static str| {
+        let value = move |name: &str| match name {
+            "XDG_STATE_HOME" => Some(state.into()),
+            "HOME" => Some(home.into()),
+            _ => None,
+        };
+        quadjig::world::line::history_file(value).map(|path| path.to_string_lossy().into_owned())
+    };
+    assert_eq!(file("/state", "/home").unwrap(), "/state/quadjig/typed-lines");
+    assert_eq!(file("state", "/home").unwrap(), "/home/.local/state/quadjig/typed-lines");
+    assert_eq!(file("", ""), None);
+}
+
+/// In a process of its own: signals and panics concern a whole process.
+#[test]
+fn signals_and_panics_find_their_way_although_a_line_is_open() {
+    super::kit::alone("world::line::hears_signals_and_panics");
+}
+
+#[test]
+#[ignore = "run by the test above, in a process of its own"]
+fn hears_signals_and_panics() {
+    use rustix::process::{Signal, getpid, kill_process};
+    for plain in [false, true] {
+        let terminal = Master::new();
+        let slave = terminal.slave();
+        let before = tcgetattr(&slave).unwrap();
+        drop(terminal);
+        let mut person = Person::sits(60, Style { plain, ..Style::default() }, None);
+        person.types("ke");
+        for (signal, heard) in [
+            (Signal::TERM, SystemSignal::Terminate),
+            (Signal::INT, SystemSignal::Interrupt),
+            (Signal::HUP, SystemSignal::HangUp),
+        ] {
+            kill_process(getpid(), signal).unwrap();
+            assert!(matches!(next(&mut person.world), Event::Signal(came) if came == heard), "{heard:?}");
+        }
+        let slave = person.terminal.slave();
+        assert_ne!(tcgetattr(&slave).unwrap().local_modes, before.local_modes);
+        assert!(std::thread::spawn(|| std::panic::panic_any("on purpose")).join().is_err());
+        let after = tcgetattr(&slave).unwrap();
+        assert_eq!((after.local_modes, after.input_modes), (before.local_modes, before.input_modes));
+        // The terminal stays as it was, whatever is typed and asked from now on.
+        person.types("ep\r\n");
+        person.typed();
+        person.asked();
+        assert_eq!(tcgetattr(&slave).unwrap().local_modes, before.local_modes);
+    }
 }

@@ -108,6 +108,12 @@ fn a_typed_line_for_the_world_reaches_it_and_not_the_core() {
         assert!(Instant::now() < until, "{}", parser.screen().contents());
         parser.process(&terminal.read_for(Duration::from_millis(50)));
     }
-    terminal.write(b"ep\r");
+    // Tab completes what the world takes, and its form stands below.
+    terminal.write(b"\x15wor\tfl\t");
+    while !parser.screen().contents().contains("\nwren> world flip \n  flip SWITCH POSITION") {
+        assert!(Instant::now() < until, "{}", parser.screen().contents());
+        parser.process(&terminal.read_for(Duration::from_millis(50)));
+    }
+    terminal.write(b"\x15keep\r");
     assert!(matches!(next_but_bytes(&mut world), Event::Line(LineRead::Typed(text)) if text == "keep"));
 }

@@ -34,6 +34,7 @@ pub(super) enum Did {
 /// See the module.
 pub(super) struct Line {
     asked: LineAsked,
+    world: bool,
     text: LineBuffer,
     /// Where in the history, `len()` for the line itself, which is kept meanwhile.
     place: usize,
@@ -67,9 +68,11 @@ impl ChangeListener for Unheard {
 }
 
 impl Line {
-    pub(super) fn new(asked: LineAsked, history: &History) -> Self {
+    /// An empty line; `world` where a virtual one can be moved from it.
+    pub(super) fn new(asked: LineAsked, history: &History, world: bool) -> Self {
         Self {
             asked,
+            world,
             text: LineBuffer::with_capacity(LONGEST),
             place: history.len(),
             kept: String::new(),
@@ -91,7 +94,7 @@ impl Line {
             }
             None if self.listed.is_empty() => {
                 let at_end = self.text.is_cursor_at_end();
-                let hint = at_end.then(|| offer::hint(self.text.as_str(), &self.asked.known)).flatten();
+                let hint = at_end.then(|| offer::hint(self.text.as_str(), &self.asked.known, self.world)).flatten();
                 (self.asked.prompt.clone(), hint.map(|hint| format!("  {hint}")).into_iter().collect())
             }
             None => (self.asked.prompt.clone(), self.listed.clone()),
@@ -285,7 +288,7 @@ impl Line {
 
     fn complete(&mut self) {
         let (text, at) = (self.text.as_str(), self.text.pos());
-        let Offer { start, candidates } = offer::complete(text, at, &self.asked.known);
+        let Offer { start, candidates } = offer::complete(text, at, &self.asked.known, self.world);
         let typed = &text[start..at];
         let common = rustyline::completion::longest_common_prefix(&candidates).unwrap_or_default().to_owned();
         let only = candidates.len() == 1;

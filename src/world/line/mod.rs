@@ -13,9 +13,10 @@ mod keys;
 mod offer;
 mod view;
 
+pub use history::file as history_file;
 pub(super) use view::{Laid, View};
 
-use super::mailbox::{Clock, Mailbox};
+use super::mailbox::{Clock, Mailbox, held};
 use super::painter::Paint;
 use super::terminal::{Raw, WorldLines, to_world};
 use crate::bench::seam::{Event, LineAsked, LineRead, SystemSignal};
@@ -24,13 +25,12 @@ use crate::measure::time::Time;
 use edit::{Did, Line, continued};
 use history::History;
 use keys::{LineKey, LineKeys};
+use offer::WORLD;
 use std::path::PathBuf;
 use std::sync::mpsc::Sender;
 
 /// Longest line that the terminal itself edits, in bytes.
 const LONGEST: usize = 16 << 10;
-/// What a line begins with that is for the virtual world.
-const WORLD: &str = "world ";
 
 /// How a line is typed.
 #[derive(Debug, Clone, Copy)]
@@ -76,6 +76,11 @@ impl Lines {
         self.history.trouble()
     }
 
+    /// Waits until what was typed is kept, but not for long.
+    pub(super) fn close(&mut self) {
+        self.history.close();
+    }
+
     pub(super) fn is_open(&self) -> bool {
         self.open.is_some()
     }
@@ -93,7 +98,7 @@ impl Lines {
     pub(super) fn open(&mut self, asked: LineAsked, raw: &Raw) {
         self.size = raw.size();
         if self.manner.edited {
-            let line = Box::new(Line::new(asked.clone(), &self.history));
+            let line = Box::new(Line::new(asked.clone(), &self.history, held(&self.ways.world_lines).is_some()));
             self.open = Some(Open::Edited(line, LineKeys::default(), asked));
         } else {
             raw.by_line();

@@ -6,7 +6,11 @@ use crate::bench::by_hand::complete::{self, Offered};
 use crate::language::characters::is_hidden;
 use crate::language::complete::Candidate;
 use crate::language::known::Known;
+use crate::virtual_board::HELP;
 use rustyline::completion::FilenameCompleter;
+
+/// What a line begins with that is for the virtual world.
+pub(super) const WORLD: &str = "world ";
 
 /// What could stand at the cursor from `start` on.
 pub(super) struct Offer {
@@ -14,8 +18,30 @@ pub(super) struct Offer {
     pub candidates: Vec<Candidate>,
 }
 
-/// What could stand at byte `at` of a text.
-pub(super) fn complete(text: &str, at: usize, known: &Known) -> Offer {
+/// What could stand at byte `at` of a text; `world` where there is a virtual one.
+pub(super) fn complete(text: &str, at: usize, known: &Known, world: bool) -> Offer {
+    let typed = text[..at].trim_start();
+    if world && let Some(begun) = typed.strip_prefix(WORLD) {
+        return Offer { start: at - begun.len(), candidates: world_lines(begun) };
+    }
+    let mut offer = plain(text, at, known);
+    if world && !typed.contains(' ') && WORLD.starts_with(typed) {
+        let about = "move the virtual world by hand; `world help` lists how".to_owned();
+        offer.candidates.push(Candidate { text: WORLD.trim_end().to_owned(), about });
+    }
+    offer
+}
+
+/// What the world takes as the first word of a line.
+fn world_lines(begun: &str) -> Vec<Candidate> {
+    let one = |(form, about): &(&str, &str)| {
+        let word = form.split(' ').next().unwrap_or_default();
+        word.starts_with(begun).then(|| Candidate { text: word.to_owned(), about: format!("{form}: {about}") })
+    };
+    HELP.iter().filter_map(one).collect()
+}
+
+fn plain(text: &str, at: usize, known: &Known) -> Offer {
     match complete::complete(&text[..at], known) {
         Offered::Words(start, candidates) => Offer { start, candidates },
         Offered::File(start) => Offer { start, candidates: files(&text[start..at]) },
@@ -23,7 +49,11 @@ pub(super) fn complete(text: &str, at: usize, known: &Known) -> Offer {
 }
 
 /// What may follow, in a few words.
-pub(super) fn hint(text: &str, known: &Known) -> Option<String> {
+pub(super) fn hint(text: &str, known: &Known, world: bool) -> Option<String> {
+    if world && let Some(begun) = text.trim_start().strip_prefix(WORLD) {
+        let form = HELP.iter().find(|(form, _)| begun.split(' ').next() == form.split(' ').next());
+        return form.map(|(form, _)| (*form).to_owned());
+    }
     complete::hint(text, known)
 }
 
