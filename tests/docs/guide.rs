@@ -23,11 +23,9 @@ fn typed_sessions_go_as_told() {
     assert!(!told.is_empty());
     for block in told {
         let mut typist = Typist::plain();
-        let mut shown = String::new();
-        for line in block.text.lines().filter_map(|line| line.strip_prefix(PROMPT)) {
-            shown += &format!("{PROMPT}{line}\n{}\n", typist.ask(line));
-        }
-        assert_eq!(shown, block.text, "{GUIDE}, line {}", block.line);
+        let lines = block.text.lines().filter_map(|line| line.strip_prefix(PROMPT));
+        let shown: Vec<String> = lines.map(|line| format!("{PROMPT}{line}\n{}\n", typist.ask(line))).collect();
+        assert_eq!(shown.concat(), block.text, "{GUIDE}, line {}", block.line);
     }
 }
 
