@@ -2,6 +2,7 @@
 
 use super::motor_test::TestRefusal;
 use super::numbers::{to_i32, to_u32};
+use super::speech::Intervals;
 use super::telemetry::GOES_AFTER;
 use super::wire::{Incoming, Sender};
 use super::world::World;
@@ -20,8 +21,8 @@ impl World {
             Incoming::Command(command) => self.command(now, from, &command),
             Incoming::UnknownCommand(number) => self.wire.refuse_unknown(number, from),
             Incoming::List => self.listing = Some(super::parameters::Listing::new(now)),
-            Incoming::Read(request) => self.read_setting(&request),
-            Incoming::Set(request) => self.set_setting(&request),
+            Incoming::Read(request) => self.read_setting(from, &request),
+            Incoming::Set(request) => self.set_setting(from, &request),
         }
     }
 
@@ -29,7 +30,7 @@ impl World {
         let result = match command.command {
             MavCmd::MAV_CMD_COMPONENT_ARM_DISARM => self.arm_or_disarm(now, command),
             MavCmd::MAV_CMD_DO_MOTOR_TEST => self.test_motor(now, command),
-            MavCmd::MAV_CMD_PREFLIGHT_STORAGE => self.storage(command),
+            MavCmd::MAV_CMD_PREFLIGHT_STORAGE => self.storage(now, from, command),
             MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN => self.restart_by_command(now, command),
             MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL => self.set_interval(now, command),
             MavCmd::MAV_CMD_REQUEST_MESSAGE => {
@@ -40,12 +41,18 @@ impl World {
                 }
                 return;
             }
+            #[expect(deprecated, reason = "boards that know no other way of telling an interval")]
+            MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL if self.config.speech.intervals == Intervals::Commanded => {
+                self.acknowledge(from, command.command, MavResult::MAV_RESULT_ACCEPTED);
+                self.tell_interval(command.param1);
+                return;
+            }
             _ => MavResult::MAV_RESULT_UNSUPPORTED,
         };
         self.acknowledge(from, command.command, result);
     }
 
-    fn acknowledge(&mut self, to: Sender, command: MavCmd, result: MavResult) {
+    pub(super) fn acknowledge(&mut self, to: Sender, command: MavCmd, result: MavResult) {
         self.wire.send(&COMMAND_ACK_DATA {
             command,
             result,
@@ -107,14 +114,14 @@ impl World {
     }
 
     /// Parameter 1: 0 reads what was stored, 1 stores, 2 puts the factory values in force.
-    fn storage(&mut self, command: &COMMAND_LONG_DATA) -> MavResult {
+    fn storage(&mut self, now: Time, from: Sender, command: &COMMAND_LONG_DATA) -> MavResult {
         if self.board.armed() || self.board.test.is_some() {
             return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
         }
         if is(command.param1, 0.0) {
             self.board.memory.recall();
         } else if is(command.param1, 1.0) {
-            self.board.memory.store();
+            return self.begin_storing(now, from);
         } else if is(command.param1, 2.0) {
             self.board.memory.factory();
         } else {
@@ -142,23 +149,26 @@ impl World {
 
     fn knows_message(&self, command: &COMMAND_LONG_DATA) -> MavResult {
         let known = match message_id(command.param1) {
-            Some(AUTOPILOT_VERSION_DATA::ID | MESSAGE_INTERVAL_DATA::ID) => true,
+            Some(AUTOPILOT_VERSION_DATA::ID) => true,
+            Some(MESSAGE_INTERVAL_DATA::ID) => self.config.speech.intervals == Intervals::Requested,
             Some(id) => self.streams.find(id).is_some(),
             None => false,
         };
         if known { MavResult::MAV_RESULT_ACCEPTED } else { MavResult::MAV_RESULT_DENIED }
     }
 
+    fn tell_interval(&mut self, message: f32) {
+        let id = message_id(message).unwrap_or(0);
+        self.wire.send(&MESSAGE_INTERVAL_DATA {
+            interval_us: self.streams.interval(id),
+            message_id: u16::try_from(id).unwrap_or(u16::MAX),
+        });
+    }
+
     fn tell_message(&mut self, now: Time, command: &COMMAND_LONG_DATA) {
         match message_id(command.param1) {
             Some(AUTOPILOT_VERSION_DATA::ID) => self.tell_identity(),
-            Some(MESSAGE_INTERVAL_DATA::ID) => {
-                let id = message_id(command.param2).unwrap_or(0);
-                self.wire.send(&MESSAGE_INTERVAL_DATA {
-                    interval_us: self.streams.interval(id),
-                    message_id: u16::try_from(id).unwrap_or(u16::MAX),
-                });
-            }
+            Some(MESSAGE_INTERVAL_DATA::ID) => self.tell_interval(command.param2),
             Some(id) => {
                 if let Some(telemetry) = self.streams.find(id) {
                     self.tell(telemetry, now);

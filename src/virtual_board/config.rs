@@ -8,6 +8,7 @@ use super::controllers::MotorSignal;
 use super::kind::BoardKind;
 use super::noise::ByteFaults;
 use super::pace::WireConfig;
+use super::speech::SpeechConfig;
 use std::time::Duration;
 
 /// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
@@ -257,6 +258,8 @@ pub struct WorldConfig {
     pub mounted: f64,
     /// The wire.
     pub wire: WireConfig,
+    /// How it speaks MAVLink.
+    pub speech: SpeechConfig,
 }
 
 impl WorldConfig {
@@ -374,6 +377,7 @@ impl Default for WorldConfig {
             attitude: [0.3, -0.2, 40.0],
             mounted: 0.0,
             wire: WireConfig::default(),
+            speech: SpeechConfig::default(),
         }
     }
 }

@@ -1,13 +1,19 @@
 //! The board's side of the MAVLink parameter protocol: list, read, set.
 //!
-//! A set is answered with the value that the board has afterwards, whether it took the new one or not.
+//! A set is answered with the value that the board has afterwards, whether it took the new one or not; by a board that
+//! tells errors, with the error where it did not take it.
 
 use super::memory::{decode, encode};
 use super::numbers::count_u16;
 use super::settings::{Kind, Refusal};
+use super::wire::Sender;
 use super::world::World;
 use crate::measure::time::Time;
-use mavlink::dialects::common::{MavParamType, MavSeverity, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA, PARAM_VALUE_DATA};
+use mavlink::dialects::common::{
+    MavParamError, MavParamType, MavSeverity, PARAM_ERROR_DATA, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA,
+    PARAM_VALUE_DATA,
+};
+use mavlink::types::CharArray;
 use std::time::Duration;
 
 /// Time between two values of a list, where the wire has no rate of its own.
@@ -49,18 +55,35 @@ impl World {
         }
     }
 
-    pub(super) fn read_setting(&mut self, request: &PARAM_REQUEST_READ_DATA) {
+    pub(super) fn read_setting(&mut self, from: Sender, request: &PARAM_REQUEST_READ_DATA) {
         let index = match usize::try_from(request.param_index) {
             Ok(index) => Some(index),
             Err(_) => request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)),
         };
-        if let Some(index) = index {
+        if let Some(index) = index.filter(|index| *index < self.board.memory.len()) {
             self.tell_setting(index);
+        } else {
+            let asked = (request.param_id, request.param_index);
+            self.tell_error(from, asked, MavParamError::MAV_PARAM_ERROR_DOES_NOT_EXIST);
         }
     }
 
-    pub(super) fn set_setting(&mut self, request: &PARAM_SET_DATA) {
-        let Some(index) = request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)) else { return };
+    /// Whether it was told: a board that tells no errors is silent.
+    fn tell_error(&mut self, to: Sender, (param_id, param_index): (CharArray<16>, i16), error: MavParamError) -> bool {
+        let tells = self.config.speech.errors;
+        if tells {
+            let (target_system, target_component) = (to.system, to.component);
+            self.wire.send(&PARAM_ERROR_DATA { param_index, target_system, target_component, param_id, error });
+        }
+        tells
+    }
+
+    pub(super) fn set_setting(&mut self, from: Sender, request: &PARAM_SET_DATA) {
+        let asked = (request.param_id, -1);
+        let Some(index) = request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)) else {
+            self.tell_error(from, asked, MavParamError::MAV_PARAM_ERROR_DOES_NOT_EXIST);
+            return;
+        };
         let Some(definition) = self.board.memory.definition(index) else { return };
         let kind = definition.kind;
         let outcome = if request.param_type == wire_type(kind) {
@@ -70,6 +93,13 @@ impl World {
         };
         if let Err(refusal) = outcome {
             self.say(MavSeverity::MAV_SEVERITY_WARNING, &refusal.to_string());
+            let error = match refusal {
+                Refusal::WrongKind(_) => MavParamError::MAV_PARAM_ERROR_TYPE_MISMATCH,
+                _ => MavParamError::MAV_PARAM_ERROR_VALUE_OUT_OF_RANGE,
+            };
+            if self.tell_error(from, asked, error) {
+                return;
+            }
         }
         self.tell_setting(index);
     }

@@ -8,6 +8,7 @@ use super::config::Encoding;
 use super::dice::bell;
 use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
+use super::speech::Versions;
 use super::streams::Telemetry;
 use super::world::World;
 use crate::measure::time::Time;
@@ -107,8 +108,12 @@ impl World {
             Encoding::Bytewise => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE,
             Encoding::Cast => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_C_CAST,
         };
+        let second = match self.config.speech.versions {
+            Versions::First => MavProtocolCapability::empty(),
+            Versions::Switching | Versions::Second => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_MAVLINK2,
+        };
         self.wire.send(&AUTOPILOT_VERSION_DATA {
-            capabilities: MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_MAVLINK2 | encoding,
+            capabilities: second | encoding,
             uid: board_id(self.config.seed),
             flight_sw_version: FIRMWARE,
             flight_custom_version: match self.config.board {
@@ -131,7 +136,9 @@ impl World {
         }
         let bytes = text.as_bytes();
         let id = if bytes.len() > CHUNK { self.next_text_id() } else { 0 };
-        for (chunk_seq, chunk) in (0_u8..).zip(bytes.chunks(CHUNK)) {
+        // A NUL says that a chunk was the last: where none fits in any more, an empty one follows.
+        let closing = (id != 0 && bytes.len().is_multiple_of(CHUNK)).then_some(&[][..]);
+        for (chunk_seq, chunk) in (0_u8..).zip(bytes.chunks(CHUNK).chain(closing)) {
             let mut text = [0; CHUNK];
             text[..chunk.len()].copy_from_slice(chunk);
             self.wire.send(&STATUSTEXT_DATA { severity, text: text.into(), id, chunk_seq });
@@ -139,7 +146,7 @@ impl World {
     }
 }
 
-fn heartbeat(armed: bool) -> HEARTBEAT_DATA {
+pub(super) fn heartbeat(armed: bool) -> HEARTBEAT_DATA {
     let mut base_mode = MavModeFlag::MAV_MODE_FLAG_MANUAL_INPUT_ENABLED | MavModeFlag::MAV_MODE_FLAG_STABILIZE_ENABLED;
     base_mode.set(MavModeFlag::MAV_MODE_FLAG_SAFETY_ARMED, armed);
     HEARTBEAT_DATA {

@@ -1,14 +1,15 @@
 //! The board's end of the wire: MAVLink frames in and out, numbered by the board.
 //!
-//! Reads versions 1 and 2 of the open MAVLink standard (dialect `common`), writes version 2. Bytes that make
-//! no frame are skipped.
+//! Reads versions 1 and 2 of the open MAVLink standard (dialect `common`), writes version 2 unless told otherwise.
+//! Bytes that make no frame are skipped.
 
 use super::pace::{Pace, WireConfig};
+use super::speech::{Speech, SpeechConfig};
 use crate::measure::checksum;
 use mavlink::dialects::common::{
     COMMAND_LONG_DATA, MavMessage, PARAM_REQUEST_LIST_DATA, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA,
 };
-use mavlink::{MAV_STX_V2, MAVLinkMessageRaw, MavlinkReader, MavlinkVersion, MessageData};
+use mavlink::{MAV_STX, MAV_STX_V2, MAVLinkMessageRaw, MavlinkReader, MavlinkVersion, MessageData};
 use std::collections::VecDeque;
 use std::io::{self, Read};
 
@@ -54,15 +55,17 @@ pub struct Wire {
     /// The last frame, so that its room is used again.
     frame: Vec<u8>,
     pub pace: Pace,
+    speech: Speech,
 }
 
 impl Wire {
-    pub fn new(config: WireConfig, seed: u64) -> Self {
+    pub fn new(config: WireConfig, speech: SpeechConfig, seed: u64) -> Self {
         Self {
             reader: MavlinkReader::new(Queue::default()),
             sequence: 0,
             frame: Vec::new(),
             pace: Pace::new(config, seed),
+            speech: Speech::new(speech),
         }
     }
 
@@ -71,6 +74,7 @@ impl Wire {
         self.reader = MavlinkReader::new(Queue::default());
         self.sequence = 0;
         self.pace.restart();
+        self.speech.restart();
     }
 
     /// Takes the bytes that have come in.
@@ -83,7 +87,7 @@ impl Wire {
     pub fn next(&mut self) -> Option<(Sender, Incoming)> {
         loop {
             let raw = self.reader.read_any_raw_message::<MavMessage>().ok()?;
-            if self.pace.loses() {
+            if self.pace.loses() || !self.speech.takes(&raw) {
                 continue;
             }
             if let Some(found) = understand(&raw) {
@@ -95,8 +99,15 @@ impl Wire {
     /// Sends one message.
     pub fn send<D: MessageData>(&mut self, data: &D) {
         let mut payload = [0; PAYLOAD];
-        let length = data.ser(MavlinkVersion::V2, &mut payload);
+        let length = data.ser(self.speech.version(), &mut payload);
         self.frame(D::ID, D::EXTRA_CRC, &payload[..length]);
+    }
+
+    /// Sends one message as somebody else.
+    pub fn send_from<D: MessageData>(&mut self, from: Sender, sequence: u8, data: &D) {
+        let mut payload = [0; PAYLOAD];
+        let length = data.ser(self.speech.version(), &mut payload);
+        self.frame_from(from, sequence, D::ID, D::EXTRA_CRC, &payload[..length]);
     }
 
     /// Answers "unsupported" to a command whose number the dialect has no name for.
@@ -104,23 +115,45 @@ impl Wire {
         // COMMAND_ACK (id 77, CRC_EXTRA 143): command, result 3, progress, result_param2, target; MAVLink common.xml.
         let [low, high] = command.to_le_bytes();
         let payload = [low, high, 3, 0, 0, 0, 0, 0, to.system, to.component];
-        let length = payload.iter().rposition(|byte| *byte != 0).map_or(1, |last| last + 1);
+        let length = match self.speech.version() {
+            // Without what the second version added.
+            MavlinkVersion::V1 => 3,
+            MavlinkVersion::V2 => payload.iter().rposition(|byte| *byte != 0).map_or(1, |last| last + 1),
+        };
         self.frame(77, 143, &payload[..length]);
     }
 
-    /// Puts a payload, its trailing zeros cut off, into a frame of version 2; MAVLink developer guide,
-    /// `guide/serialization`.
     fn frame(&mut self, id: u32, seed: u8, payload: &[u8]) {
+        let from = Sender { system: SYSTEM, component: COMPONENT };
+        if self.frame_from(from, self.sequence, id, seed, payload) {
+            self.sequence = self.sequence.wrapping_add(1);
+        }
+    }
+
+    /// Puts a payload, cut as its version wants it, into a frame; MAVLink developer guide, `guide/serialization`.
+    /// Whether that version has room for the id.
+    fn frame_from(&mut self, from: Sender, sequence: u8, id: u32, seed: u8, payload: &[u8]) -> bool {
         let [low, middle, high, _] = id.to_le_bytes();
         let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
         let frame = &mut self.frame;
         frame.clear();
-        frame.extend([MAV_STX_V2, length, 0, 0, self.sequence, SYSTEM, COMPONENT, low, middle, high]);
+        let Sender { system, component } = from;
+        match self.speech.version() {
+            MavlinkVersion::V1 if id > u32::from(u8::MAX) => return false,
+            MavlinkVersion::V1 => frame.extend([MAV_STX, length, sequence, system, component, low]),
+            MavlinkVersion::V2 => {
+                let flags = u8::from(self.speech.signs());
+                frame.extend([MAV_STX_V2, length, flags, 0, sequence, system, component, low, middle, high]);
+            }
+        }
         frame.extend_from_slice(payload);
         let sum = checksum::add(checksum::START, &frame[1..]);
         frame.extend(checksum::add(sum, &[seed]).to_le_bytes());
+        if self.speech.version() == MavlinkVersion::V2 {
+            self.speech.sign(frame);
+        }
         self.pace.send(frame);
-        self.sequence = self.sequence.wrapping_add(1);
+        true
     }
 }
 

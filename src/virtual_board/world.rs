@@ -14,6 +14,7 @@ use super::numbers::low_u32;
 use super::parameters::Listing;
 use super::radio::Radio;
 use super::receiver::Receiver;
+use super::speech::Longer;
 use super::streams::Streams;
 use super::telemetry::FIRMWARE_NAME;
 use super::wire::Wire;
@@ -46,6 +47,7 @@ pub struct World {
     noise: [Noise; 2],
     pub(super) streams: Streams,
     pub(super) listing: Option<Listing>,
+    pub(super) longer: Longer,
     pub(super) restart_at: Time,
     texts: u16,
     starts: u32,
@@ -73,11 +75,12 @@ impl World {
             props: false,
             usb: config.usb,
             outputs: [0; 4],
-            wire: Wire::new(config.wire, seed),
+            wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
             noise: [Noise::new(config.hits_out, seed, Way::Out), Noise::new(config.hits_in, seed, Way::In)],
             streams: Streams::new(config.wire.quiet),
             listing: None,
+            longer: Longer::default(),
             restart_at: Time::NEVER,
             texts: 0,
             starts: 0,
@@ -142,7 +145,7 @@ impl World {
     pub fn wake(&self) -> Time {
         let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
         let console = self.console.as_ref().map_or(Time::NEVER, Console::wake);
-        let wire = self.streams.wake().min(listing).min(console).min(self.wire.pace.wake());
+        let wire = self.streams.wake().min(listing).min(console).min(self.wire.pace.wake()).min(self.longer.wake());
         self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at)
     }
 
@@ -214,6 +217,7 @@ impl World {
             }
         }
         self.work_console(now);
+        self.work_longer(now);
         if self.link_present() {
             self.take_input(now);
             self.go_on_listing(now);
@@ -264,6 +268,7 @@ impl World {
     pub(super) fn begin_restart(&mut self, now: Time) {
         self.restart_at = Time::NEVER;
         self.listing = None;
+        self.longer.restart();
         self.streams.stop();
         self.board.set_power(Power::Starting(now + self.config.restart));
         self.console_port();
@@ -294,6 +299,7 @@ impl World {
                 self.receiver.power(false, now);
                 self.restart_at = Time::NEVER;
                 self.listing = None;
+                self.longer.restart();
                 self.streams.stop();
                 self.board.set_power(Power::Off);
             }

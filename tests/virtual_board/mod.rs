@@ -18,6 +18,7 @@ mod reading;
 mod served;
 mod settings;
 mod sheets;
+mod speech;
 mod station;
 pub mod typist;
 mod with_link;

@@ -7,19 +7,25 @@ use quadjig::measure::time::Time;
 use quadjig::virtual_board::{BoardKind, Encoding, World, WorldConfig};
 use std::collections::BTreeMap;
 
-struct Bench {
-    world: World,
-    link: MavlinkLink,
-    now: Time,
+/// A world and a link to it, with one clock.
+pub struct Bench {
+    pub world: World,
+    pub link: MavlinkLink,
+    pub now: Time,
     tickets: u32,
 }
 
 impl Bench {
-    fn new(config: WorldConfig) -> Self {
-        Self { world: World::new(config), link: MavlinkLink::new(None), now: Time(0), tickets: 0 }
+    pub fn new(config: WorldConfig) -> Self {
+        Self::with(config, MavlinkLink::new(None))
     }
 
-    fn wait(&mut self, milliseconds: u64) -> Vec<Heard> {
+    pub fn with(config: WorldConfig, link: MavlinkLink) -> Self {
+        Self { world: World::new(config), link, now: Time(0), tickets: 0 }
+    }
+
+    /// Lets time pass; what was heard.
+    pub fn wait(&mut self, milliseconds: u64) -> Vec<Heard> {
         let end = Time(self.now.0 + milliseconds * 1000);
         let mut heard = Vec::new();
         while self.now < end {
@@ -33,7 +39,8 @@ impl Bench {
         heard
     }
 
-    fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<Heard>) {
+    /// Sends a request and waits; how it ended, and what was heard meanwhile.
+    pub fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<Heard>) {
         self.tickets += 1;
         let ticket = Ticket(self.tickets);
         let mut out = Vec::new();
@@ -48,7 +55,7 @@ impl Bench {
     }
 }
 
-fn name(text: &str) -> SettingName {
+pub fn name(text: &str) -> SettingName {
     SettingName::new(text).unwrap()
 }
 
