@@ -228,7 +228,7 @@ impl KeyTrouble {
     #[must_use]
     pub fn hint(self) -> &'static str {
         match self {
-            Self::Unsigned => "give the board its key first, or leave --signing-key away",
+            Self::Unsigned => "give the board its key first, or leave --signing-key out",
             Self::Another => "name the file with this board's own key with --signing-key",
             Self::Old => "check this computer's clock, and wait until the board has taken up its time",
             Self::Needed => "name the file with its key with --signing-key",

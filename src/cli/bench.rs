@@ -5,6 +5,7 @@ use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
+use super::peer::Peer;
 use crate::bench::by_hand::{Desk, HandJob, begin, go_on};
 use crate::bench::handle::Bench;
 use crate::world::terminal::Terminal;
@@ -48,6 +49,7 @@ impl BenchByHand {
         }
         let sheets = loaded::sheets(&self.sheet, None, out)?;
         let (card, card_file) = loaded::card(&self.radio, out)?;
+        let peer = Peer::of(&self.port, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         if Terminal::controlling().is_none() {
@@ -64,7 +66,7 @@ impl BenchByHand {
             crafts,
             radio_card: card_file,
             name: "a bench session".to_owned(),
-            vehicle: self.port.vehicle,
+            peer,
         };
         let bench = Rc::new(Bench::default());
         let desk = Rc::new(Desk::new(Rc::clone(&bench), job));

@@ -4,13 +4,13 @@
 use super::exit::Exit;
 use super::options::{Port, PortOptions, RecordsOption};
 use super::output::Output;
+use super::peer::Peer;
 use crate::bench::drive::drive;
 use crate::bench::fault::Fault;
 use crate::bench::handle::Bench;
 use crate::bench::run::{Connected, WallClock, connect};
 use crate::bench::seam::PortName;
 use crate::bench::session::{Script, Session};
-use crate::board::mavlink::MavlinkLink;
 use crate::board::signals::Link;
 use crate::record::folder;
 use crate::report::screen::{Screen, Style};
@@ -71,8 +71,8 @@ pub struct Sitting {
     pub radio_card: Option<PathBuf>,
     /// Name of the recipe, for the craft's lock.
     pub name: String,
-    /// System number of the craft, where several answer.
-    pub vehicle: Option<u8>,
+    /// Who is spoken to.
+    pub peer: Peer,
     /// Where typed lines are kept from session to session.
     pub history: Option<PathBuf>,
 }
@@ -88,7 +88,7 @@ pub fn sit(
     closing: impl FnOnce(Fault) -> Script + 'static,
     out: &mut Output,
 ) -> Result<(), Fault> {
-    let link = Box::new(MavlinkLink::new(sitting.vehicle));
+    let link = sitting.peer.clone().link();
     let mut world = world(sitting, Terminal::controlling(), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).closing_with(closing);
     drive(&mut session, &mut world)
@@ -99,14 +99,14 @@ pub fn sit(
 /// # Errors
 /// What ended it before its end.
 pub fn page(
-    vehicle: Option<u8>,
+    peer: Peer,
     terminal: Option<Terminal>,
     bench: &Rc<Bench>,
     script: Script,
     out: &Output,
     closing: impl FnOnce(Fault) -> Script + 'static,
 ) -> Result<(), Fault> {
-    let link = Box::new(MavlinkLink::new(vehicle));
+    let link = peer.link();
     let style = Style { colour: out.message_colour, plain: out.plain };
     // Nothing of a craft's record is read or written here.
     let setup = Setup {
@@ -134,7 +134,7 @@ pub fn sit_on(
     next: impl FnMut(Fault) -> Script + 'static,
     out: &mut Output,
 ) -> Result<(), Fault> {
-    let link = Box::new(MavlinkLink::new(sitting.vehicle));
+    let link = sitting.peer.clone().link();
     let mut world = world(sitting, Terminal::controlling(), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).going_on_with(next);
     drive(&mut session, &mut world)
@@ -167,11 +167,12 @@ pub struct Looked {
 /// # Errors
 /// The exit code, after what is wrong was told.
 pub fn look(options: &PortOptions, crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
+    let peer = Peer::of(options, out)?;
     let port = port(options, out)?;
     let bench = Rc::new(Bench::default());
     let found = Rc::new(RefCell::new(None));
     let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
-    let link = Box::new(MavlinkLink::new(options.vehicle));
+    let link = peer.link();
     let mut session = Session::new(link, bench, script, true);
     let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, out)
         .and_then(|mut world| drive(&mut session, &mut world));

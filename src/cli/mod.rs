@@ -16,6 +16,7 @@ mod format;
 mod loaded;
 pub mod options;
 pub mod output;
+mod peer;
 mod ports;
 mod rehearse;
 #[cfg(unix)]

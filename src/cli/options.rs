@@ -57,6 +57,9 @@ pub struct PortOptions {
     /// System number of the craft, where several answer on one wire.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=255))]
     pub vehicle: Option<u8>,
+    /// File with the key that the board signs with: 64 hexadecimal digits. Nothing unsigned is sent or taken then.
+    #[arg(long, value_name = "FILE")]
+    pub signing_key: Option<PathBuf>,
 }
 
 /// Where craft records are kept.

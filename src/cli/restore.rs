@@ -5,6 +5,7 @@ use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RecordsOption, SheetOption};
 use super::output::Output;
+use super::peer::Peer;
 use super::run::attend;
 use crate::bench::run::{RunJob, Task};
 use crate::record::Snapshot;
@@ -64,6 +65,7 @@ impl Restore {
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
         let sheets = loaded::sheets(&self.sheet, None, out)?;
+        let peer = Peer::of(&self.port, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let clock = board::clock();
@@ -78,6 +80,6 @@ impl Restore {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, crafts, None, self.port.vehicle, out))
+        Ok(attend(job, crafts, None, peer, out))
     }
 }

@@ -5,6 +5,7 @@ use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
 use super::output::Output;
+use super::peer::Peer;
 use crate::bench::handle::Bench;
 use crate::bench::run::{RunJob, Task, close, run};
 use crate::world::terminal::Terminal;
@@ -45,6 +46,7 @@ impl Run {
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
+        let peer = Peer::of(&self.port, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let clock = board::clock();
@@ -59,19 +61,13 @@ impl Run {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, crafts, loaded.card_file, self.port.vehicle, out))
+        Ok(attend(job, crafts, loaded.card_file, peer, out))
     }
 }
 
 /// Runs a job at a terminal to its end. Without one nothing is opened: nobody could answer, and
 /// nothing is written that nobody sees.
-pub fn attend(
-    job: RunJob,
-    crafts: PathBuf,
-    radio_card: Option<PathBuf>,
-    vehicle: Option<u8>,
-    out: &mut Output,
-) -> Exit {
+pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: Peer, out: &mut Output) -> Exit {
     if Terminal::controlling().is_none() {
         out.error(
             "this needs a terminal with a person at it, who is asked before anything can turn a motor; \
@@ -80,7 +76,7 @@ pub fn attend(
         );
         return Exit::Stopped;
     }
-    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), vehicle, history: None };
+    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
     let bench = Rc::new(Bench::default());
     let job = Rc::new(job);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));

@@ -5,7 +5,7 @@
 use super::exit::Exit;
 use super::output::Output;
 use crate::report::gate;
-use crate::virtual_board::{BoardKind, Encoding, WorldConfig};
+use crate::virtual_board::{BoardKind, Encoding, Secret, SpeechConfig, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
 use std::path::PathBuf;
 
@@ -42,6 +42,9 @@ pub struct Virtual {
     /// Send no faster than a serial line at this many bits a second.
     #[arg(long, value_name = "RATE", value_parser = clap::value_parser!(u32).range(1200..=10_000_000))]
     baud: Option<u32>,
+    /// Sign with the key in this file, 64 hexadecimal digits, and take only what is signed with it; on MAVLink.
+    #[arg(long, value_name = "FILE")]
+    signing_key: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
@@ -79,7 +82,12 @@ impl Virtual {
         } else {
             WorldConfig { seed: self.seed, ..WorldConfig::default() }
         };
-        let world = WorldConfig { board, encoding, ..base };
+        let key = match self.signing_key.as_deref().map(|file| super::peer::key(file, out)).transpose() {
+            Ok(key) => key.map(|key| Secret(key.bytes())),
+            Err(exit) => return exit,
+        };
+        let speech = SpeechConfig { key, ..SpeechConfig::default() };
+        let world = WorldConfig { board, encoding, speech, ..base };
         out.report(&format!("VIRTUAL {}, id {}: no craft is touched\n", board.name(), world.board_id()));
         let port = match self.tcp {
             Some(port) => Port::Tcp { port },

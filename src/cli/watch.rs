@@ -5,6 +5,7 @@ use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, SheetOption};
 use super::output::Output;
+use super::peer::Peer;
 use crate::bench::fault::Fault;
 use crate::bench::handle::Bench;
 use crate::bench::prompt::Declined;
@@ -41,6 +42,7 @@ impl Watch {
         let sheets = loaded::sheets(&self.sheet, None, out)?;
         let (card, _) = loaded::card(&self.radio, out)?;
         let looking = Looking { card: card.map(|named| named.card), sheets, named: self.sheet.sheet.is_some() };
+        let peer = Peer::of(&self.port, out)?;
         let port = board::port(&self.port, out)?;
         let terminal = if std::io::stdout().is_terminal() { Terminal::controlling() } else { None };
         // Without a terminal that moves its cursor there is no page, only lines.
@@ -49,7 +51,7 @@ impl Watch {
         let shown = Rc::clone(&bench);
         let script = Box::pin(async move { look(&shown, &port, &looking).await });
         let closing = Rc::clone(&bench);
-        let ended = board::page(self.port.vehicle, terminal, &bench, script, out, move |_| {
+        let ended = board::page(peer, terminal, &bench, script, out, move |_| {
             Box::pin(async move {
                 leave(&closing).await;
                 Ok(())

@@ -4,7 +4,7 @@ use super::stand::{CUT, Did, Log, Plot, START, Stand, Then};
 use quadjig::bench::fault::Fault;
 use quadjig::bench::shown::About;
 use quadjig::board::mavlink::FrameClass;
-use quadjig::virtual_board::{World, WorldConfig};
+use quadjig::virtual_board::{Secret, SpeechConfig, World, WorldConfig};
 use std::time::Duration;
 
 fn restarting(log: &Log) -> bool {
@@ -115,4 +115,28 @@ fn a_board_that_restarts_by_itself_is_a_lost_link() {
         .play();
     assert_eq!(played.fault(), &Fault::LinkLost, "{}", played.log.tail());
     played.log.nothing_turned();
+}
+
+#[test]
+fn several_vehicles_are_refused_by_their_numbers_before_anything_is_written() {
+    for (others, words) in [
+        (vec![(3, 1), (2, 1)], "several vehicles answer on virtual: 1, 2 and 3"),
+        (vec![(1, 2)], "several boards answer on virtual as vehicle 1: components 1 and 2"),
+    ] {
+        let speech = SpeechConfig { others, ..SpeechConfig::default() };
+        let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
+        assert_eq!(played.fault().to_string(), words, "{}", played.log.tail());
+        assert_eq!(played.code(), 5);
+        assert!(played.log.writes().is_empty());
+        played.log.nothing_turned();
+    }
+}
+
+#[test]
+fn a_board_that_takes_only_signed_frames_is_named_as_that() {
+    let speech = SpeechConfig { key: Some(Secret([5; 32])), ..SpeechConfig::default() };
+    let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
+    assert!(played.fault().to_string().contains("may take only signed ones"), "{}", played.log.tail());
+    assert!(played.fault().hint().unwrap().contains("--signing-key"));
+    assert!(played.log.writes().is_empty());
 }

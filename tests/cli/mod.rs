@@ -8,6 +8,8 @@ pub mod desk;
 mod format;
 mod rehearse;
 #[cfg(unix)]
+mod signing;
+#[cfg(unix)]
 mod watch;
 
 use std::fmt::Write as _;

@@ -1,0 +1,64 @@
+//! Who is spoken to on a wire, and under which signing key.
+//!
+//! Promises: a key is read from its file once and shown nowhere, not even where it is wrong. Must not be here: ports.
+
+use super::exit::Exit;
+use super::options::PortOptions;
+use super::output::Output;
+use crate::board::mavlink::MavlinkLink;
+use crate::board::mavlink::signing::{Key, timestamp};
+use crate::board::signals::Link;
+use std::io::Read;
+use std::path::Path;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+/// More of a file than any key takes: what is longer is none.
+const LONGEST: u64 = 4096;
+
+/// See the module.
+#[derive(Debug, Clone, Default)]
+pub struct Peer {
+    vehicle: Option<u8>,
+    key: Option<Key>,
+}
+
+impl Peer {
+    /// As the options say.
+    ///
+    /// # Errors
+    /// A file that can't be read or holds no key, after it was told.
+    pub fn of(options: &PortOptions, out: &mut Output) -> Result<Self, Exit> {
+        let key = options.signing_key.as_deref().map(|file| key(file, out)).transpose()?;
+        Ok(Self { vehicle: options.vehicle, key })
+    }
+
+    /// A link that speaks to it, from now on.
+    #[must_use]
+    pub fn link(self) -> Box<dyn Link> {
+        Box::new(match self.key {
+            None => MavlinkLink::new(self.vehicle),
+            Some(key) => {
+                let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or(Duration::ZERO);
+                MavlinkLink::signed(self.vehicle, key, timestamp(since))
+            }
+        })
+    }
+}
+
+/// The key in a file.
+///
+/// # Errors
+/// It can't be read or holds none, after it was told.
+pub fn key(file: &Path, out: &mut Output) -> Result<Key, Exit> {
+    let hint = Some("write the 64 hexadecimal digits of the key into it, and nothing else");
+    let mut text = String::new();
+    let read = std::fs::File::open(file).and_then(|open| open.take(LONGEST).read_to_string(&mut text));
+    if let Err(error) = read {
+        out.error(&format!("the signing key in {} can't be read: {error}", file.display()), hint);
+        return Err(Exit::Document);
+    }
+    Key::read(&text).map_err(|error| {
+        out.error(&format!("{}: {error}", file.display()), hint);
+        Exit::Document
+    })
+}
