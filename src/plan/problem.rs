@@ -263,7 +263,7 @@ impl Problem {
             Self::AboveCeiling { ceiling, .. } => format!("Stay at or below {ceiling}."),
             Self::TooLong { most, .. } => format!("Stay at or below {}.", time(*most)),
             Self::TooManyStarts(_) => "Ask for 1 to 20 starts.".to_owned(),
-            Self::SearchUnit(_) => "Write `idle at …` in per cent, and prove it with `test idle`.".to_owned(),
+            Self::SearchUnit(_) => "Write `idle at …` instead, and prove it with `test idle`.".to_owned(),
             Self::NoCells(_) => "Write `battery 2 cells …` with the cells of your pack before it.".to_owned(),
             Self::ExpectFails { .. } => "Find out why it differs, or change what is expected.".to_owned(),
             Self::SignalTooSlow { .. } => "Choose a faster signal or a lower loop rate.".to_owned(),

@@ -5,6 +5,7 @@
 
 mod client;
 mod golden;
+mod wagtail;
 
 use super::cli::Sandbox;
 use std::io::Write;

@@ -34,15 +34,21 @@ impl Board {
         let port = link.display().to_string();
         let mut arguments = vec!["--control", "0", "--link", &port];
         arguments.extend(more);
-        let (process, said) = start(&arguments);
+        Self::by(virtual_board(&arguments), port.clone(), folder)
+    }
+
+    /// A board of any program that says `control ADDRESS` and then `port …`, and takes world lines there; `port` is a
+    /// link to it in this folder.
+    pub fn by(command: Command, port: String, folder: tempfile::TempDir) -> Self {
+        let (process, said) = start(command);
         let control = after(&said, "control ");
         after(&said, "port ");
-        Self::held(process, &control, port.clone(), folder)
+        Self::held(process, &control, port, folder)
     }
 
     /// A board on TCP.
     pub fn on_tcp() -> Self {
-        let (process, said) = start(&["--control", "0", "--tcp", "0"]);
+        let (process, said) = start(virtual_board(&["--control", "0", "--tcp", "0"]));
         let control = after(&said, "control ");
         let port = after(&said, "port ");
         Self::held(process, &control, port, tempfile::tempdir().unwrap())
@@ -116,16 +122,14 @@ impl Drop for Board {
     }
 }
 
-fn start(arguments: &[&str]) -> (Child, Receiver<String>) {
-    let mut process = Command::new(env!("CARGO_BIN_EXE_quadjig"))
-        .arg("virtual")
-        .args(arguments)
-        .env_clear()
-        .stdin(Stdio::null())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::inherit())
-        .spawn()
-        .unwrap();
+fn virtual_board(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_quadjig"));
+    command.arg("virtual").args(arguments).env_clear();
+    command
+}
+
+fn start(mut command: Command) -> (Child, Receiver<String>) {
+    let mut process = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
     let output = process.stdout.take().unwrap();
     let (send, said) = channel();
     // Goes on reading after nobody listens, so that the server never meets a full pipe.

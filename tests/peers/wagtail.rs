@@ -1,0 +1,129 @@
+//! The Wagtail, a board that speaks through the reference library, set up by the program itself at a terminal.
+
+use super::{project, python, script};
+use crate::cli::Sandbox;
+use crate::cli::desk::board::Board;
+use crate::cli::desk::{Attended, willing};
+use serde_json::Value;
+
+/// All that this board can be asked, but for the idle: nothing of it is as on a Finch.
+const RECIPE: &str = r#"
+recipe "Wren 95 with a Wagtail"
+edition 1
+craft quad x
+board "Wagtail"
+require props off
+require battery out
+channels throttle, roll, pitch, yaw
+switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged
+switch L on channel 8 rests at 1020, 1980 on link loss flagged
+bind arm to switch K position 2
+bind buzzer to switch L position 1
+at zero throttle spin
+failsafe cut motors after 500 ms
+battery 2 cells lipo warn at 3.6 V per cell land at 3.4 V per cell
+keep
+require throttle low
+test arm
+test buzzer
+power cycle
+idle start at 1100 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
+keep
+test cut within 800 ms
+test failsafe
+"#;
+
+/// What the recipe has to come to on the board, in the board's own numbers. The idle is found below.
+const WANTED: [(&str, i64); 17] = [
+    ("IN_PUSH", 1),
+    ("IN_LEAN", 2),
+    ("IN_NOSE", 3),
+    ("IN_SWING", 4),
+    ("LIVE_IN", 7),
+    ("LIVE_HI", 2100),
+    ("HORN_IN", 8),
+    ("HORN_HI", 2100),
+    ("EVEN_IN", -1),
+    ("STICK_AT_BOTTOM", 1),
+    ("SILENCE_DOES", 4),
+    ("SILENCE_AFTER", 5),
+    ("PACK_COUNT", 2),
+    ("PACK_SORT", 1),
+    ("PACK_CALLS", 360),
+    ("PACK_ENDS", 340),
+    ("GLOW_SHADE", -30),
+];
+
+/// The board on its pseudo-terminal; `None` without the reference library.
+fn wagtail(test: &str) -> Option<Board> {
+    let python = python(test)?;
+    let folder = tempfile::tempdir().unwrap();
+    let port = folder.path().join("wagtail").display().to_string();
+    let command = script(&python, "wagtail.py", &[&port]);
+    Some(Board::by(command, port, folder))
+}
+
+fn sandbox() -> Sandbox {
+    let sandbox = Sandbox::new();
+    let sheet = std::fs::read_to_string(project().join("tests/peers/wagtail.toml")).unwrap();
+    sandbox.write("wren.jig", RECIPE).write("wagtail.toml", &sheet);
+    sandbox
+}
+
+#[test]
+fn a_copy_holds_every_setting_whatever_order_they_come_in() {
+    let Some(mut board) = wagtail("peers::wagtail snapshot") else { return };
+    let sandbox = sandbox();
+    let said = sandbox.run(&["snapshot", "--port", &board.port, "--output", "wagtail.json"]);
+    assert!(said.starts_with("exit code: 0\n"), "{said}");
+    let copy: Value = serde_json::from_str(&std::fs::read_to_string(sandbox.path("wagtail.json")).unwrap()).unwrap();
+    let truth = board.settings();
+    let truth = truth.as_object().unwrap();
+    let copied = copy["settings"].as_object().unwrap();
+    assert_eq!(copied.len(), truth.len());
+    for (name, values) in truth {
+        assert_eq!(copied[name].as_f64(), values["working"].as_f64(), "{name}");
+    }
+    // First 64 bits of the SHA-256 of the long id, by another implementation.
+    assert_eq!(copy["board"]["id"], "ee967a1b1060e433");
+}
+
+#[test]
+fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
+    let Some(mut board) = wagtail("peers::wagtail run") else { return };
+    let sandbox = sandbox();
+    let port = board.port.clone();
+    let shared = ["wren.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
+    let dry_run = || {
+        let arguments: Vec<&str> = ["dry-run"].into_iter().chain(shared).chain(["--exit-code"]).collect();
+        sandbox.run(&arguments)
+    };
+    let before = board.settings();
+    let first = dry_run();
+    assert!(first.starts_with("exit code: 3\n"), "{first}");
+    assert_eq!(board.settings(), before, "a dry run writes nothing");
+
+    let path = std::fs::read_link(&port).unwrap();
+    let arguments: Vec<&str> = ["run"].into_iter().chain(shared).collect();
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    assert_ne!(std::fs::read_link(&port).unwrap(), path, "it came back under another path");
+    let settings = board.settings();
+    for (name, wanted) in WANTED {
+        let now = &settings[name];
+        assert_eq!((now["working"].as_i64(), now["stored"].as_i64()), (Some(wanted), Some(wanted)), "{name}");
+    }
+    // Position 2 of switch K rests at 1988 µs and is inside, position 1 at 1497 µs is not; so for switch L.
+    for (name, above, at_most) in [("LIVE_LO", 1497, 1988), ("HORN_LO", 1020, 1980)] {
+        let low = settings[name]["working"].as_i64().unwrap();
+        assert!(above < low && low <= at_most && low % 10 == 0, "{name} is {low}");
+    }
+    // The lowest step of 10 µs at which every motor starts, and 10 µs on top.
+    let highest_start = board.truth()["highest_start"].as_i64().unwrap();
+    assert_eq!(settings["LOWEST_DRIVE"]["working"], (highest_start + 9) / 10 * 10 + 10);
+    assert!(board.rests());
+
+    let second = dry_run();
+    assert!(second.starts_with("exit code: 0\n"), "{second}");
+    assert!(second.contains("What changes: nothing."), "{second}");
+}
