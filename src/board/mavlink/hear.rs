@@ -5,9 +5,15 @@
 
 use super::fields::Fields;
 use crate::board::signals::Heard;
+use crate::measure::time::Time;
+use std::time::Duration;
 
 /// Receiver bit of the sensors in `SYS_STATUS` (common.xml, `MAV_SYS_STATUS_SENSOR_RC_RECEIVER`).
 const RECEIVER: u32 = 65536;
+
+/// How long the pack's message counts where the status is told without it, and the other way round. Common boards
+/// send both once a second or more often.
+const TOGETHER: Duration = Duration::from_millis(1500);
 
 /// What earlier messages said that later ones need.
 #[derive(Debug, Default)]
@@ -16,6 +22,10 @@ pub(super) struct Hearing {
     controllers: Option<u8>,
     /// Whether the pack's voltage comes in `SYS_STATUS`.
     voltage_in_status: bool,
+    /// Voltage and current of `BATTERY_STATUS`.
+    pack: Option<(Time, Option<u16>, Option<i16>)>,
+    /// Receiver of `SYS_STATUS`.
+    receiver: Option<(Time, bool)>,
     outputs_clock: Microseconds,
 }
 
@@ -41,14 +51,20 @@ impl Microseconds {
 }
 
 impl Hearing {
+    /// After a gap: what was heard before it goes in with nothing that is heard after it.
+    pub(super) fn gap(&mut self) {
+        self.pack = None;
+        self.receiver = None;
+    }
+
     /// The signal in a message, if it carries one.
-    pub(super) fn signal(&mut self, id: u32, fields: Fields) -> Option<Heard> {
+    pub(super) fn signal(&mut self, now: Time, id: u32, fields: Fields) -> Option<Heard> {
         match id {
-            1 => Some(self.status(fields)),
+            1 => Some(self.status(now, fields)),
             30 => attitude(fields),
             36 => self.outputs(fields),
             65 => Some(channels(fields)),
-            147 => self.battery(fields),
+            147 => self.battery(now, fields),
             290 => {
                 self.controllers = Some(fields.u8(43));
                 None
@@ -58,30 +74,31 @@ impl Hearing {
         }
     }
 
-    fn status(&mut self, fields: Fields) -> Heard {
+    /// Where the status has no voltage, the pack's own message goes in with it, so that each tells the whole.
+    fn status(&mut self, now: Time, fields: Fields) -> Heard {
         let millivolts = Some(fields.u16(14)).filter(|mv| *mv != u16::MAX);
+        let centiamps = Some(fields.i16(16)).filter(|ca| *ca != -1);
         self.voltage_in_status = millivolts.is_some();
-        let present = fields.u32(0) & RECEIVER != 0;
-        Heard::Power {
-            millivolts,
-            centiamps: Some(fields.i16(16)).filter(|ca| *ca != -1),
-            receiver: present.then(|| fields.u32(8) & RECEIVER != 0),
-        }
+        let receiver = (fields.u32(0) & RECEIVER != 0).then(|| fields.u32(8) & RECEIVER != 0);
+        self.receiver = receiver.map(|heard| (now, heard));
+        let pack = self.pack.filter(|(at, ..)| millivolts.is_none() && now.since(*at) <= TOGETHER);
+        let (millivolts, centiamps) = pack.map_or((millivolts, centiamps), |(_, mv, ca)| (mv, ca.or(centiamps)));
+        Heard::Power { millivolts, centiamps, receiver }
     }
 
     /// Only where `SYS_STATUS` has no voltage, and only the first pack.
-    fn battery(&self, fields: Fields) -> Option<Heard> {
+    fn battery(&mut self, now: Time, fields: Fields) -> Option<Heard> {
         if self.voltage_in_status || fields.u8(32) != 0 {
             return None;
         }
         let cells = (0..10).map(|i| fields.u16(10 + 2 * i)).take_while(|mv| *mv != u16::MAX);
         let sum: u32 = cells.map(u32::from).sum();
         let known = fields.u16(10) != u16::MAX;
-        Some(Heard::Power {
-            millivolts: u16::try_from(sum).ok().filter(|_| known),
-            centiamps: Some(fields.i16(30)).filter(|ca| *ca != -1),
-            receiver: None,
-        })
+        let millivolts = u16::try_from(sum).ok().filter(|_| known);
+        let centiamps = Some(fields.i16(30)).filter(|ca| *ca != -1);
+        self.pack = Some((now, millivolts, centiamps));
+        let receiver = self.receiver.filter(|(at, _)| now.since(*at) <= TOGETHER).map(|(_, heard)| heard);
+        Some(Heard::Power { millivolts, centiamps, receiver })
     }
 
     fn outputs(&mut self, fields: Fields) -> Option<Heard> {

@@ -322,6 +322,7 @@ impl Link for MavlinkLink {
     fn reset(&mut self) {
         self.deframer.clear();
         self.traffic.line_gap();
+        self.hearing.gap();
         self.text.clear();
         self.settings.clear();
         self.listing = None;

@@ -149,7 +149,7 @@ impl MavlinkLink {
             }
             253 => self.text.take(now, fields, heard),
             345 if to_us(fields.u8(2), fields.u8(3)) => self.setting_error(fields),
-            id => heard.extend(self.hearing.signal(id, fields)),
+            id => heard.extend(self.hearing.signal(now, id, fields)),
         }
     }
 

@@ -7,7 +7,7 @@ use mavlink::dialects::common::{
     MavBatteryType, MavMessage, MavProtocolCapability, MavSysStatusSensor, MavSysStatusSensorExtended,
     SERVO_OUTPUT_RAW_DATA, SYS_STATUS_DATA,
 };
-use quadjig::board::signals::{Done, Heard, Identity, Request};
+use quadjig::board::signals::{Done, Heard, Identity, Link, Request};
 
 fn golden(name: &str) -> Vec<u8> {
     hex(GOLDEN.iter().find(|(n, _)| *n == name).unwrap().1)
@@ -220,6 +220,32 @@ fn the_cells_of_a_pack_are_added_where_the_status_has_no_voltage() {
     desk.heard.clear();
     desk.board(&pack);
     assert!(desk.heard.is_empty(), "two voltages of one pack");
+}
+
+#[test]
+fn a_pack_told_by_its_cells_is_not_lost_between_the_statuses() {
+    let mut desk = Desk::bound();
+    let none = u16::MAX;
+    let whole = [Heard::Power { millivolts: Some(8200), centiamps: Some(120), receiver: Some(true) }];
+    let bare = [Heard::Power { millivolts: None, centiamps: None, receiver: Some(true) }];
+    let status = status(none, -1, true, true);
+    desk.board(&status);
+    assert_eq!(desk.heard, bare);
+    for message in [battery([4100, 4100, none, none, none, none, none, none, none, none]), status.clone()] {
+        desk.heard.clear();
+        desk.board(&message);
+        assert_eq!(desk.heard, whole);
+    }
+    // What is old, or from before a gap, is not told as new.
+    desk.wait(1600);
+    desk.heard.clear();
+    desk.board(&status);
+    assert_eq!(desk.heard, bare);
+    desk.board(&battery([4100, 4100, none, none, none, none, none, none, none, none]));
+    desk.link.reset();
+    desk.heard.clear();
+    desk.board(&status);
+    assert_eq!(desk.heard, bare);
 }
 
 #[test]
