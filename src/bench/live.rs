@@ -212,6 +212,8 @@ impl Live {
             Heard::Alive { .. } | Heard::Power { .. } | Heard::Speeds { .. } if self.deaf => {}
             Heard::Alive { vehicle, armed } => {
                 self.vehicle = Some(*vehicle);
+                // Before the board itself was heard, another component of the same craft was a stranger.
+                self.stranger = self.stranger.filter(|(system, _, commands)| *commands || system != vehicle);
                 self.armed.push(now, *armed);
                 self.note_still();
             }
