@@ -374,9 +374,9 @@ class Wagtail:
                     "board": {"starts": board.starts}, "horn": board.on("HORN"),
                     "highest_start": max(start for _, start in MOTORS),
                 })
-            case ["flip", name, place]:
+            case ["flip", name, place] if name in SWITCHES:
                 world.positions[name] = int(place)
-            case ["stick", name, value] if value.endswith("%"):
+            case ["stick", name, value] if name in STICKS and value.endswith("%"):
                 world.sticks[name] = 1500 + 5 * float(value[:-1])
             case ["wiggle", name]:
                 world.wiggles[name] = now

@@ -27,7 +27,7 @@ require throttle low
 test arm
 test buzzer
 power cycle
-idle start at 1100 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
+idle start at 1110 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
 keep
 test cut within 800 ms
 test failsafe

@@ -88,8 +88,8 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
         _ if sentence.starts_with("Put the craft level") => one("tilt 0.3 -0.2"),
         _ if sentence.starts_with("Raise the throttle") => one("stick throttle -50%"),
         _ if sentence.starts_with("Pull the throttle") => one("stick throttle -100%"),
-        _ if sentence.starts_with("Switch the radio on") => one("radio on"),
-        _ if sentence.starts_with("Switch the radio off") => one("radio off"),
+        _ if sentence.contains("witch the radio on") => one("radio on"),
+        _ if sentence.contains("witch the radio off") => one("radio off"),
         _ => match (after("switch"), after("position").and_then(|word| word.parse::<u32>().ok())) {
             (Some(switch), Some(position)) => one(&format!("flip {switch} {position}")),
             _ => Vec::new(),
