@@ -156,6 +156,7 @@ class Wagtail:
         self.hands = {}
         self.text_id = 0
         self.back_at, self.restart_at = 0.0, None
+        self.paths = []
         self.say_aloud(f"control 127.0.0.1:{self.listener.getsockname()[1]}")
 
     def say_aloud(self, line):
@@ -172,6 +173,7 @@ class Wagtail:
         tty.setraw(self.slave)
         os.set_blocking(self.master, False)
         path = os.ttyname(self.slave)
+        self.paths.append(path)
         os.symlink(path, self.link)
         self.reader = m.MAVLink(None)
         self.reader.robust_parsing = True
@@ -371,7 +373,7 @@ class Wagtail:
                 settings = {name: {"working": board.working[name], "stored": board.stored[name]} for name in SETTINGS}
                 return json.dumps({
                     "armed": board.armed, "outputs": board.outputs(), "speeds": world.speeds, "settings": settings,
-                    "board": {"starts": board.starts}, "horn": board.on("HORN"),
+                    "board": {"starts": board.starts}, "paths": self.paths,
                     "highest_start": max(start for _, start in MOTORS),
                 })
             case ["flip", name, place] if name in SWITCHES:

@@ -103,11 +103,13 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
     assert!(first.starts_with("exit code: 3\n"), "{first}");
     assert_eq!(board.settings(), before, "a dry run writes nothing");
 
-    let path = std::fs::read_link(&port).unwrap();
     let arguments: Vec<&str> = ["run"].into_iter().chain(shared).collect();
     let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
-    assert_ne!(std::fs::read_link(&port).unwrap(), path, "it came back under another path");
+    let truth = board.truth();
+    let paths = truth["paths"].as_array().unwrap();
+    assert_eq!(paths.len(), 3, "two restarts");
+    assert!(paths.windows(2).all(|pair| pair[0] != pair[1]), "back under another path each time: {paths:?}");
     let settings = board.settings();
     for (name, wanted) in WANTED {
         let now = &settings[name];
