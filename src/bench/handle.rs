@@ -44,6 +44,8 @@ pub struct Bench {
     pub(super) line_open: Cell<bool>,
     pub(super) line: RefCell<Option<LineRead>>,
     pub(super) opened: RefCell<Option<Result<PortInfo, OpenError>>>,
+    /// What the system tells of the port that was opened last.
+    pub(super) port: RefCell<Option<PortInfo>>,
     pub(super) stored: RefCell<BTreeMap<StoreTicket, Result<(), RecordError>>>,
     pub(super) record: RefCell<Option<Result<CraftRecord, RecordError>>>,
     pub(super) link_up: Cell<bool>,
@@ -96,6 +98,7 @@ impl Default for Bench {
             line_open: Cell::new(false),
             line: RefCell::default(),
             opened: RefCell::default(),
+            port: RefCell::default(),
             stored: RefCell::default(),
             record: RefCell::default(),
             link_up: Cell::new(false),
@@ -213,13 +216,16 @@ impl Bench {
     /// # Errors
     /// It did not.
     pub async fn reopen(&self, within: Duration) -> Result<PortInfo, Fault> {
+        *self.opened.borrow_mut() = None;
         self.act(Effect::Reopen(PORT));
         self.opened(within).await
     }
 
-    async fn opened(&self, within: Duration) -> Result<PortInfo, Fault> {
+    pub(super) async fn opened(&self, within: Duration) -> Result<PortInfo, Fault> {
         let answer = self.until(self.now() + within, |bench| bench.opened.borrow_mut().take()).await;
-        Ok(answer.ok_or(Fault::NotBack(within.as_secs()))??)
+        let info = answer.ok_or(Fault::NotBack(within.as_secs()))??;
+        *self.port.borrow_mut() = Some(info.clone());
+        Ok(info)
     }
 
     /// Sends a request and waits for its end.
@@ -227,25 +233,23 @@ impl Bench {
     /// # Errors
     /// Refused, silent, or the value differs; `what` says in words what was asked.
     pub async fn request(&self, request: Request, what: &str) -> Result<(), Fault> {
+        let why = match self.answer_to(request).await {
+            Done::Ok => return Ok(()),
+            Done::Refused(why) => why,
+            Done::Differs(value) => format!("the board keeps {value}"),
+            Done::Silent => "the board did not answer; check the cable, then start again".to_owned(),
+        };
+        Err(Fault::Board { what: what.to_owned(), why })
+    }
+
+    /// Sends a request and waits for its end; what was open when the wire went away is never answered.
+    pub(super) async fn answer_to(&self, request: Request) -> Done {
         let ticket = self.post(request);
-        // What was open when the wire went away is never answered.
         let gone = |bench: &Self| (!bench.link_up.get()).then_some(Done::Silent);
-        let done = self
-            .until(self.now() + Duration::from_secs(120), |bench| {
-                bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
-            })
-            .await;
-        match done {
-            Some(Done::Ok) => Ok(()),
-            Some(Done::Refused(why)) => Err(Fault::Board { what: what.to_owned(), why }),
-            Some(Done::Differs(value)) => {
-                Err(Fault::Board { what: what.to_owned(), why: format!("the board keeps {value}") })
-            }
-            Some(Done::Silent) | None => Err(Fault::Board {
-                what: what.to_owned(),
-                why: "the board did not answer; check the cable, then start again".to_owned(),
-            }),
-        }
+        let done = self.until(self.now() + Duration::from_secs(120), |bench| {
+            bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
+        });
+        done.await.unwrap_or(Done::Silent)
     }
 
     /// Sends a request without waiting.

@@ -2,6 +2,7 @@
 //!
 //! Must not know how bytes or a terminal look.
 
+mod back;
 pub mod by_hand;
 pub mod drive;
 pub mod facts;

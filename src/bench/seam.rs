@@ -26,6 +26,8 @@ pub enum PortName {
     Serial(PathBuf),
     /// A TCP server.
     Tcp(String),
+    /// A UDP address: of this machine, where the board's datagrams come in, or of the board.
+    Udp(String),
     /// The virtual board in this process.
     Virtual(Option<String>),
 }
@@ -35,6 +37,7 @@ impl std::fmt::Display for PortName {
         match self {
             Self::Serial(path) => write!(f, "{}", path.display()),
             Self::Tcp(address) => write!(f, "tcp:{address}"),
+            Self::Udp(address) => write!(f, "udp:{address}"),
             Self::Virtual(None) => f.write_str("virtual"),
             Self::Virtual(Some(name)) => write!(f, "virtual:{name}"),
         }
@@ -70,9 +73,17 @@ pub enum OpenError {
         /// What to do on this system.
         hint: String,
     },
+    /// It was there, and went while it was being opened.
+    #[error("{0} was there a moment ago and is gone")]
+    Vanished(String),
     /// Somebody else has it.
-    #[error("{0} is in use by another program")]
-    Busy(String),
+    #[error("{port} is in use by {}", by.as_deref().unwrap_or("another program"))]
+    Busy {
+        /// Which.
+        port: String,
+        /// Who, where the system tells.
+        by: Option<String>,
+    },
     /// Not a serial port.
     #[error("{0} is not a serial port")]
     NotAPort(String),
@@ -96,7 +107,8 @@ impl OpenError {
         let words = match self {
             Self::Denied { hint, .. } => hint,
             Self::Missing(_) => "see what is plugged in with `quadjig ports`",
-            Self::Busy(_) => "end the program that has it open, then start again",
+            Self::Vanished(_) => "put the board back on its cable, or on another one, then start again",
+            Self::Busy { .. } => "end the program that has it open, then start again",
             Self::NotAPort(_) => "name the board's port; `quadjig ports` lists what is plugged in",
             Self::Refused(_) => "check the address and the number, and that the board's side has been started",
             Self::Other { .. } => return None,
@@ -183,8 +195,17 @@ pub enum Effect {
     /// Close it.
     Close(PortId),
     /// Look for a port that left and came back, by USB serial number where there is one, else under the
-    /// same name; then open it. Answered by [`Event::Opened`] once it is there; asked again on failure.
+    /// same name or as another USB port of its kind; then open it. Answered by [`Event::Opened`] once it is
+    /// there; asked again on failure.
     Reopen(PortId),
+    /// What was opened again is not it, or gives no sign of life: leave it, and go on looking. `other`: another
+    /// board answered, which is left alone from now on. Answered as [`Effect::Reopen`] is.
+    NotThis {
+        /// Which.
+        port: PortId,
+        /// Whether another board answered.
+        other: bool,
+    },
     /// Bytes for the wire, after what is queued.
     Send(PortId, Vec<u8>),
     /// Bytes that overtake everything queued, which is thrown away.

@@ -171,6 +171,8 @@ impl Session {
 
     fn take(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
         match event {
+            // What comes of a wire that was left is nobody's.
+            Event::Bytes(..) if !self.bench.link_up.get() => {}
             Event::Bytes(_, bytes) => self.receive(now, &bytes),
             Event::Lost(_) => self.lost(now, act),
             Event::Opened(_, result) => {
@@ -298,6 +300,9 @@ impl Session {
         loop {
             let effect = self.bench.effects.borrow_mut().pop_front();
             let Some(effect) = effect else { break };
+            if matches!(effect, Effect::NotThis { .. }) {
+                self.link.reset();
+            }
             act(effect);
         }
         // Repeats are judged like first sendings, and before anything else makes the link work. While a start is

@@ -11,7 +11,7 @@ use super::mode::Mode;
 use super::seam::Effect;
 use super::shown::Tone;
 use crate::board::binding;
-use crate::board::signals::{Identity, Request, Stream};
+use crate::board::signals::{Done, Identity, Request, Stream};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use crate::measure::time::Time;
@@ -22,6 +22,8 @@ use std::time::Duration;
 
 /// How long a planned restart may take.
 pub const BACK_WITHIN: Duration = Duration::from_secs(30);
+/// How long a sign of life may take.
+pub const ALIVE: Duration = Duration::from_secs(6);
 /// How long it may take until the pack is measured again after a restart.
 const PACK_KNOWN: Duration = Duration::from_secs(3);
 /// Rates that the guards need, in hertz.
@@ -183,18 +185,9 @@ impl Bench {
             self.until(self.now() + Duration::from_secs(3), |bench| (!bench.link_up.get()).then_some(())).await;
         }
         self.live.borrow_mut().forget(self.now());
-        if !self.link_up.get() {
-            self.reopen(until.since(self.now())).await.map_err(|fault| match fault {
-                Fault::NotBack(_) => Fault::NotBack(BACK_WITHIN.as_secs()),
-                other => other,
-            })?;
-        }
-        let back = self.identify().await;
+        let back = self.come_back(was, until).await;
         self.restart_expected_until.set(self.now());
-        let now = back?;
-        if now.id != was.id {
-            return Err(Fault::AnotherBoard { was: was.id.clone(), now: now.id });
-        }
+        back?;
         self.start_streams().await?;
         if measured {
             // What comes next may depend on it: a battery that is out is only known after a second of it.
@@ -204,26 +197,28 @@ impl Bench {
         Ok(())
     }
 
-    /// Waits for a sign of life and asks who the board is.
+    /// Asks who the board is.
     ///
     /// # Errors
-    /// Silent.
+    /// Silent, or refused.
     pub async fn identify(&self) -> Result<Identity, Fault> {
-        let deadline = self.now() + BACK_WITHIN;
-        while self.now() < deadline {
-            if !self.link_up.get() {
-                // A bootloader may show first and leave again.
-                self.reopen(deadline.since(self.now())).await?;
-            }
-            self.live.borrow_mut().identity = None;
-            if self.request(Request::Identify, "asking who the board is").await.is_ok()
-                && let Some(identity) = self.look(|live| live.identity.clone())
-            {
-                return Ok(identity);
-            }
-            self.sleep(Duration::from_millis(100)).await;
+        let what = "asking who the board is".to_owned();
+        if !self.link_up.get() {
+            self.reopen(BACK_WITHIN).await?;
+            self.until(self.now() + ALIVE, |bench| bench.look(|live| live.armed.fresh(bench.now(), ALIVE))).await;
         }
-        Err(Fault::NotBack(BACK_WITHIN.as_secs()))
+        self.live.borrow_mut().identity = None;
+        let why = match self.answer_to(Request::Identify).await {
+            Done::Refused(why) => why,
+            _ if !self.link_up.get() => return Err(Fault::LinkLost),
+            _ => match self.look(|live| live.identity.clone()) {
+                Some(identity) => return Ok(identity),
+                None => "it gives signs of life, but does not say who it is; without that its settings are not read, \
+                         as they could not be told from another board's"
+                    .to_owned(),
+            },
+        };
+        Err(Fault::Board { what, why })
     }
 
     /// Asks for the streams that the guards need.

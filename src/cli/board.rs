@@ -24,16 +24,14 @@ use std::rc::Rc;
 /// Where the board is: as named, else the only plausible serial port, which is then named.
 ///
 /// # Errors
-/// None or several plausible ports, or a kind of port that is not there yet.
+/// None or several plausible ports.
 pub fn port(options: &PortOptions, out: &mut Output) -> Result<PortName, Exit> {
     match &options.port {
         Some(Port::Serial(path)) => Ok(PortName::Serial(path.clone())),
         Some(Port::Tcp { host, port }) if host.contains(':') => Ok(PortName::Tcp(format!("[{host}]:{port}"))),
         Some(Port::Tcp { host, port }) => Ok(PortName::Tcp(format!("{host}:{port}"))),
-        Some(Port::Udp { .. }) => {
-            out.error("this version opens no board over UDP", Some("use a serial port or tcp:HOST:PORT"));
-            Err(Exit::Usage)
-        }
+        Some(Port::Udp { host, port }) if host.contains(':') => Ok(PortName::Udp(format!("[{host}]:{port}"))),
+        Some(Port::Udp { host, port }) => Ok(PortName::Udp(format!("{host}:{port}"))),
         Some(Port::Virtual(name)) => Ok(PortName::Virtual(name.clone())),
         None => match ports::only_plausible(ports::list()) {
             Ok(info) => {

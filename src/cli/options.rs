@@ -50,7 +50,7 @@ impl WithOption {
 /// Where a board is.
 #[derive(Debug, Clone, clap::Args)]
 pub struct PortOptions {
-    /// Where the board is: a serial port, `tcp:HOST:PORT`, or `virtual[:NAME]`.
+    /// Where the board is: a serial port, `tcp:HOST:PORT`, `udp:HOST:PORT`, or `virtual[:NAME]`.
     /// Left out: the only plausible serial port.
     #[arg(long, value_name = "PORT")]
     pub port: Option<Port>,

@@ -10,7 +10,7 @@ use std::fmt::Write;
 
 /// List the serial ports, and which could be a board's. Opens none of them.
 ///
-/// Pseudo-terminals and TCP addresses are never listed; their name can be given to --port all the same.
+/// Pseudo-terminals, TCP and UDP addresses are never listed; their name can be given to --port all the same.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  quadjig ports\n  quadjig ports --format json")]
 pub struct Ports {
@@ -32,6 +32,7 @@ struct PortJson {
     maker: Option<String>,
     serial: Option<String>,
     usb: Option<UsbJson>,
+    links: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -67,6 +68,7 @@ fn json(port: Listed) -> PortJson {
         maker: info.maker,
         serial: info.serial,
         usb,
+        links: port.links,
     }
 }
 
@@ -83,6 +85,7 @@ fn text(ports: &[Listed], plain: bool) -> String {
         let mut said = vec![if port.plausible { "could be a board" } else { "no USB device" }.to_owned()];
         said.extend([&info.maker, &info.product].into_iter().flatten().map(|text| gate::line(text).into_owned()));
         said.extend(info.serial.iter().map(|serial| format!("serial number {}", gate::line(serial))));
+        said.extend(port.links.iter().map(|link| format!("also {}", gate::line(link))));
         let (name, mark) = (gate::line(&info.name), if plain { ": " } else { "  " });
         // Writing into a string cannot fail.
         let _ = writeln!(text, "{name:<width$}{mark}{}", said.join(", "));
@@ -105,13 +108,17 @@ mod tests {
             serial: Some("A1".to_owned()),
             usb: Some((0x1209, 0xa)),
         };
-        vec![Listed { info: board, plausible: true }, Listed { info: built_in, plausible: false }]
+        let links = vec!["/dev/serial/by-id/usb-Finch".to_owned()];
+        vec![
+            Listed { info: board, plausible: true, links },
+            Listed { info: built_in, plausible: false, links: Vec::new() },
+        ]
     }
 
     #[test]
     fn a_port_is_one_line() {
-        let expected =
-            "/dev/ttyACM0  could be a board, Finch\\u{1b}[2J, serial number A1\n/dev/ttyS0    no USB device\n";
+        let expected = "/dev/ttyACM0  could be a board, Finch\\u{1b}[2J, serial number A1, also /dev/serial/by-id/usb-Finch\n\
+                        /dev/ttyS0    no USB device\n";
         assert_eq!(text(&listed(), false), expected);
         assert!(text(&listed(), true).ends_with("\n/dev/ttyS0: no USB device\n"));
         assert_eq!(text(&[], false), "no serial ports\n");

@@ -279,7 +279,7 @@ impl World for SimulatedWorld<'_> {
                     self.events.push_back(Event::Opened(port, Ok(info())));
                 }
             }
-            Effect::Reopen(_) => self.reopen = true,
+            Effect::Reopen(_) | Effect::NotThis { .. } => self.reopen = true,
             Effect::Close(_) => self.open = false,
             Effect::Send(_, bytes) | Effect::Stop(_, bytes) => {
                 self.send(&bytes);

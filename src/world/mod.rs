@@ -29,10 +29,13 @@ mod serial;
 pub mod serve;
 #[cfg(unix)]
 mod signals;
+pub mod system;
 #[cfg(unix)]
 mod tcp;
 #[cfg(unix)]
 pub mod terminal;
+#[cfg(unix)]
+mod udp;
 #[cfg(unix)]
 mod virtual_wire;
 pub mod writer;

@@ -1,12 +1,13 @@
 //! One wire: opened, read, written, lost, and found again.
 //!
 //! Promises: nothing here blocks the core; `Lost` is said once a wire; what is found again after a
-//! restart is the same device where it has a serial number, else what stands under the same name,
-//! links followed anew. Must not be here: what the bytes mean.
+//! restart is the same device where it has a serial number, else what stands under the same name or is another USB
+//! port of its kind, links followed anew. Must not be here: what the bytes mean, and so whether it is the same board.
 
 use super::mailbox::{Clock, Mailbox, held};
+use super::ports::{self, Lister, Tried};
 use super::writer::{WireOut, Writer, again};
-use super::{ports, serial, tcp};
+use super::{serial, tcp, udp};
 use crate::bench::seam::{Event, OpenError, PortId, PortInfo, PortName};
 use std::io::{self, Read};
 use std::path::Path;
@@ -38,10 +39,12 @@ pub(super) struct Port {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    list: Lister,
     clock: Clock,
     mailbox: Mailbox,
     /// What was known of it when it was last open.
     known: Arc<Mutex<Option<PortInfo>>>,
+    tried: Arc<Mutex<Vec<Tried>>>,
     wire: Arc<Mutex<Option<Wire>>>,
     /// Raised when an opening is no longer wanted.
     cancelled: Arc<AtomicBool>,
@@ -59,6 +62,7 @@ impl Port {
         name: PortName,
         baud: u32,
         maker: Option<Maker>,
+        list: Lister,
         clock: Clock,
         mailbox: Mailbox,
     ) -> Self {
@@ -67,9 +71,11 @@ impl Port {
             name,
             baud,
             maker,
+            list,
             clock,
             mailbox,
             known: Arc::default(),
+            tried: Arc::default(),
             wire: Arc::default(),
             cancelled: Arc::default(),
             used: false,
@@ -82,11 +88,27 @@ impl Port {
         let busy_for = if self.used { OWN_USE } else { Duration::ZERO };
         self.used = true;
         let opening = self.opening();
-        self.spawn(move || opening.try_for(busy_for, |error| matches!(error, OpenError::Busy(_)), false));
+        self.spawn(move || opening.try_for(busy_for, |error| matches!(error, OpenError::Busy { .. }), false));
     }
 
     /// Looks for it until it is there again; answered by [`Event::Opened`].
     pub(super) fn reopen(&mut self) {
+        held(&self.tried).retain(|tried| tried.other);
+        self.look_again();
+    }
+
+    /// What is open is not it: looks on; answered by [`Event::Opened`].
+    pub(super) fn not_this(&mut self, other: bool) {
+        if let Some(known) = &*held(&self.known) {
+            let mut tried = held(&self.tried);
+            let name = device(&known.name);
+            tried.retain(|tried| tried.name != name);
+            tried.push(Tried { name, other });
+        }
+        self.look_again();
+    }
+
+    fn look_again(&mut self) {
         self.close();
         self.used = true;
         let opening = self.opening();
@@ -100,9 +122,11 @@ impl Port {
             name: self.name.clone(),
             baud: self.baud,
             maker: self.maker.clone(),
+            list: self.list.clone(),
             clock: self.clock,
             mailbox: self.mailbox.clone(),
             known: self.known.clone(),
+            tried: self.tried.clone(),
             wire: self.wire.clone(),
             cancelled: self.cancelled.clone(),
         }
@@ -138,9 +162,11 @@ struct Opening {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    list: Lister,
     clock: Clock,
     mailbox: Mailbox,
     known: Arc<Mutex<Option<PortInfo>>>,
+    tried: Arc<Mutex<Vec<Tried>>>,
     wire: Arc<Mutex<Option<Wire>>>,
     cancelled: Arc<AtomicBool>,
 }
@@ -167,20 +193,32 @@ impl Opening {
             return maker();
         }
         match &self.name {
-            PortName::Serial(path) => {
-                let before = held(&self.known).clone().filter(|known| same_device && known.serial.is_some());
-                match before {
-                    // Another device may have come under the old name: only the serial number tells.
-                    Some(before) => match ports::find_again(&before) {
-                        Some(now) => serial::open(Path::new(&now.name), self.baud),
-                        None => Err(OpenError::Missing(self.name.to_string())),
-                    },
-                    None => serial::open(path, self.baud),
-                }
-            }
+            PortName::Serial(path) if same_device => self.again(path),
+            PortName::Serial(path) => serial::open(path, self.baud, &self.list),
             PortName::Tcp(address) => tcp::open(address),
+            PortName::Udp(address) => udp::open(address, self.clock),
             PortName::Virtual(_) => Err(OpenError::Missing(self.name.to_string())),
         }
+    }
+
+    /// Opens the first place that can be opened and at which the device may be now.
+    fn again(&self, path: &Path) -> Result<Ends, OpenError> {
+        let Some(before) = held(&self.known).clone() else { return serial::open(path, self.baud, &self.list) };
+        let ports = (self.list)();
+        let tried = {
+            let mut tried = held(&self.tried);
+            // What was unplugged may be another device when its name comes again.
+            tried.retain(|tried| Path::new(&tried.name).exists());
+            tried.clone()
+        };
+        let mut refused = OpenError::Missing(self.name.to_string());
+        for place in ports::candidates(&path.to_string_lossy(), &before, &ports, &tried) {
+            match serial::open(Path::new(&place), self.baud, &self.list) {
+                Ok(ends) => return Ok(ends),
+                Err(error) => refused = error,
+            }
+        }
+        Err(refused)
     }
 
     /// Starts the wire's threads, then says that it is open; bytes come only after that.
@@ -232,6 +270,11 @@ impl Opening {
         // A reader that is gone already has nothing to read.
         let _ = reader_gate.send(writer);
     }
+}
+
+/// A device's own name, links followed.
+fn device(path: &str) -> String {
+    Path::new(path).canonicalize().map_or_else(|_| path.to_owned(), |real| real.display().to_string())
 }
 
 /// Reads until the wire is lost or closed.

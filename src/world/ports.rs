@@ -1,12 +1,13 @@
-//! Which ports there are, and the only plausible one.
+//! Which ports there are, the only plausible one, and where one may have come back.
 //!
 //! Promises: nothing is opened here; with none or several plausible ports none is chosen.
 //! Must not be here: ports that nobody lists, such as pseudo-terminals: their path is given.
 
+use super::system;
 use crate::bench::seam::PortInfo;
-use serialport::{SerialPortInfo, SerialPortType};
 use std::fmt;
 use std::path::Path;
+use std::sync::Arc;
 
 /// A port as the system lists it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,7 +16,12 @@ pub struct Listed {
     pub info: PortInfo,
     /// Whether a board may well be behind it: it is a USB device.
     pub plausible: bool,
+    /// Names that stay with the device, whatever number it gets, where the system keeps such.
+    pub links: Vec<String>,
 }
+
+/// Lists ports: the system's own list, or one that stands for it.
+pub type Lister = Arc<dyn Fn() -> Vec<Listed> + Send + Sync>;
 
 /// Why no port is chosen.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -34,7 +40,8 @@ impl fmt::Display for List<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.0.iter().try_for_each(|port| {
             write!(f, "\n  {}", port.name)?;
-            let words: Vec<&str> = [&port.maker, &port.product].into_iter().flatten().map(String::as_str).collect();
+            let mut words: Vec<String> = [&port.maker, &port.product].into_iter().flatten().cloned().collect();
+            words.extend(port.serial.iter().map(|serial| format!("serial number {serial}")));
             if words.is_empty() { Ok(()) } else { write!(f, "  ({})", words.join(", ")) }
         })
     }
@@ -43,35 +50,9 @@ impl fmt::Display for List<'_> {
 /// Every port that the system lists, by name.
 #[must_use]
 pub fn list() -> Vec<Listed> {
-    // The library panics on a Linux without this folder, as in some containers.
-    if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
-        return Vec::new();
-    }
-    let mut ports: Vec<Listed> =
-        serialport::available_ports().unwrap_or_default().into_iter().filter_map(listed).collect();
+    let mut ports = (system::here().list)();
     ports.sort_by(|a, b| a.info.name.cmp(&b.info.name));
     ports
-}
-
-fn listed(port: SerialPortInfo) -> Option<Listed> {
-    // Each port has two names there; this one waits for a carrier that no board gives.
-    if cfg!(target_os = "macos") && port.port_name.starts_with("/dev/tty.") {
-        return None;
-    }
-    let name = port.port_name;
-    Some(match port.port_type {
-        SerialPortType::UsbPort(usb) => Listed {
-            info: PortInfo {
-                name,
-                product: usb.product,
-                maker: usb.manufacturer,
-                serial: usb.serial_number.filter(|serial| !serial.is_empty()),
-                usb: Some((usb.vid, usb.pid)),
-            },
-            plausible: true,
-        },
-        _ => Listed { info: PortInfo { name, ..PortInfo::default() }, plausible: false },
-    })
 }
 
 /// The only plausible one of these.
@@ -87,14 +68,46 @@ pub fn only_plausible(ports: Vec<Listed>) -> Result<PortInfo, NoChoice> {
     }
 }
 
-/// What the list says of the port behind a path, through links.
-pub(super) fn info_of(path: &Path) -> Option<PortInfo> {
+/// What a list says of the port behind a path, through links.
+#[must_use]
+pub fn info_of(path: &Path, ports: Vec<Listed>) -> Option<PortInfo> {
     let real = path.canonicalize().ok()?;
-    list().into_iter().map(|port| port.info).find(|info| Path::new(&info.name) == real)
+    ports.into_iter().map(|port| port.info).find(|info| Path::new(&info.name) == real)
 }
 
-/// Where a device is now, by its USB numbers and serial number.
-pub(super) fn find_again(before: &PortInfo) -> Option<PortInfo> {
-    let serial = before.serial.as_ref()?;
-    list().into_iter().map(|port| port.info).find(|now| now.serial.as_ref() == Some(serial) && now.usb == before.usb)
+/// A port that was opened and was not, or not yet, what is looked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tried {
+    /// The device's own name, links followed.
+    pub name: String,
+    /// Whether another board answered there: it is left alone as long as it stays plugged in.
+    pub other: bool,
+}
+
+/// Where a device may be after it left, in the order in which to try: `path` is what it was opened by, `before` what
+/// was known of it then.
+///
+/// With a USB serial number only the device that has it. Without one, first what stands behind the old path, then
+/// every other port with the same USB numbers and no serial number; what was tried already comes last, and what is
+/// another board's not at all. What is no USB device stays where it was.
+#[must_use]
+pub fn candidates(path: &str, before: &PortInfo, ports: &[Listed], tried: &[Tried]) -> Vec<String> {
+    let infos = || ports.iter().map(|port| &port.info).filter(|now| now.usb == before.usb);
+    if before.serial.is_some() {
+        return infos().filter(|now| now.serial == before.serial).map(|now| now.name.clone()).collect();
+    }
+    if before.usb.is_none() {
+        return vec![path.to_owned()];
+    }
+    let real = Path::new(path).canonicalize().map_or_else(|_| path.to_owned(), |real| real.display().to_string());
+    // Another kind of device behind the old name is not it.
+    let old = infos().any(|now| now.name == real).then(|| path.to_owned());
+    let others = infos().filter(|now| now.serial.is_none() && now.name != real).map(|now| now.name.clone());
+    let device = |name: &String| if name == path { real.clone() } else { name.clone() };
+    let place = |name: &String| tried.iter().position(|tried| tried.name == device(name));
+    let mut all: Vec<String> =
+        old.into_iter().chain(others).filter(|name| place(name).is_none_or(|at| !tried[at].other)).collect();
+    // Untried ones first; a stable order keeps the old path before the others.
+    all.sort_by_key(|name| place(name).map_or(0, |at| at + 1));
+    all
 }

@@ -8,6 +8,7 @@ use super::line::{Lines, Manner, Ways};
 use super::mailbox::{Clock, Mailbox, held};
 use super::painter::Paint;
 use super::port::{Maker, Port};
+use super::ports::{self, Lister};
 use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
@@ -56,6 +57,7 @@ pub struct RealWorld {
     clock: Clock,
     mailbox: Mailbox,
     baud: u32,
+    list: Lister,
     ports: BTreeMap<PortId, Port>,
     /// Kept over closing and opening: a world goes on while nobody listens.
     worlds: BTreeMap<Option<String>, VirtualBoard>,
@@ -124,6 +126,7 @@ impl RealWorld {
             clock,
             mailbox,
             baud: setup.baud,
+            list: Arc::new(ports::list),
             ports: BTreeMap::new(),
             worlds: BTreeMap::new(),
             files: Some(files),
@@ -139,6 +142,13 @@ impl RealWorld {
             raw,
             _signals: signals,
         })
+    }
+
+    /// The same world with another list of ports, for a system that lists none of those that are there.
+    #[must_use]
+    pub fn listing(mut self, list: Lister) -> Self {
+        self.list = list;
+        self
     }
 
     /// Whether a person sits at a terminal, as far as is known.
@@ -170,7 +180,7 @@ impl RealWorld {
             },
             _ => None,
         };
-        let mut port = Port::new(id, name, self.baud, maker, self.clock, self.mailbox.clone());
+        let mut port = Port::new(id, name, self.baud, maker, self.list.clone(), self.clock, self.mailbox.clone());
         port.open();
         self.ports.insert(id, port);
     }
@@ -226,6 +236,11 @@ impl World for RealWorld {
             Effect::Reopen(id) => {
                 if let Some(port) = self.ports.get_mut(&id) {
                     port.reopen();
+                }
+            }
+            Effect::NotThis { port, other } => {
+                if let Some(port) = self.ports.get_mut(&port) {
+                    port.not_this(other);
                 }
             }
             Effect::Send(id, bytes) => self.with_writer(id, |writer| writer.send(bytes)),

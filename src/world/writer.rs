@@ -38,6 +38,10 @@ pub trait WireOut: Send {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize>;
     /// Bytes that the system holds and has not sent, where it can tell.
     fn pending(&mut self) -> usize;
+    /// Bytes that it is handed at once.
+    fn at_once(&self) -> usize {
+        CHUNK
+    }
 }
 
 /// Whether an error only means to try again.
@@ -215,7 +219,7 @@ impl Thread {
 
     fn write_chunk(&mut self) -> io::Result<()> {
         let Some((bytes, left)) = &mut self.current else { return Ok(()) };
-        let chunk = &bytes[*left..bytes.len().min(*left + CHUNK)];
+        let chunk = &bytes[*left..bytes.len().min(*left + self.out.at_once())];
         match self.out.write(chunk) {
             Ok(written) => {
                 *left += written;
@@ -252,7 +256,8 @@ impl Thread {
     fn write_stop(&mut self, bytes: &[u8]) -> io::Result<()> {
         let mut left = 0;
         while left < bytes.len() {
-            match self.out.write(&bytes[left..bytes.len().min(left + CHUNK)]) {
+            let end = bytes.len().min(left + self.out.at_once());
+            match self.out.write(&bytes[left..end]) {
                 Ok(written) => left += written,
                 Err(error) if again(&error) => {
                     let close_by = held(&self.shared.state).close_by;

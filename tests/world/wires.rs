@@ -1,10 +1,13 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
 use super::kit::{Master, PORT, next, opened, world};
-use quadjig::bench::seam::{Effect, Event, OpenError, PortName, World};
+use quadjig::bench::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
+use quadjig::world::ports::{Listed, Lister};
+use quadjig::world::real::RealWorld;
 use std::io::{Read, Write};
-use std::net::TcpListener;
+use std::net::{TcpListener, UdpSocket};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 fn refusal(path: &Path) -> OpenError {
@@ -70,9 +73,7 @@ fn a_closed_wire_is_not_lost_and_can_be_opened_again_at_once() {
     world.act(Effect::Close(PORT));
     world.act(Effect::Open(PORT, PortName::Serial(board.path.clone())));
     let event = next(&mut world);
-    assert!(
-        matches!(event, Event::Opened(PORT, Ok(_))) || matches!(event, Event::Opened(PORT, Err(OpenError::Busy(_))))
-    );
+    assert!(matches!(event, Event::Opened(PORT, Ok(_) | Err(OpenError::Busy { .. }))));
     world.act(Effect::Reopen(PORT));
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
 }
@@ -115,8 +116,29 @@ fn what_is_no_port_is_refused_by_what_it_is() {
 #[test]
 fn a_port_that_another_program_has_is_busy() {
     let board = Master::new();
-    let _other = serialport::new(board.path.to_string_lossy(), 115_200).open().unwrap();
-    assert_eq!(refusal(&board.path), OpenError::Busy(board.path.display().to_string()));
+    let port = board.path.display().to_string();
+    // By ourselves: then it is another part of this program, and nobody else is named.
+    let ours = serialport::new(&port, 115_200).open().unwrap();
+    assert_eq!(refusal(&board.path), OpenError::Busy { port: port.clone(), by: None });
+    drop(ours);
+    if cfg!(not(target_os = "linux")) {
+        return;
+    }
+    // By a process of its own, which locks it as the library does (flock(2)), and is told by name and number.
+    let mut other = std::process::Command::new("flock")
+        .args(["--exclusive", &port, "sh", "-c", "echo held; read end"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut held = [0; 5];
+    other.stdout.as_mut().unwrap().read_exact(&mut held).unwrap();
+    let refused = refusal(&board.path);
+    let by = format!("flock (process {})", other.id());
+    other.kill().unwrap();
+    other.wait().unwrap();
+    assert_eq!(refused.to_string(), format!("{port} is in use by {by}"));
+    assert_eq!(refused, OpenError::Busy { port, by: Some(by) });
 }
 
 #[test]
@@ -138,4 +160,142 @@ fn tcp_works_alike_and_says_when_nobody_answers() {
     assert!(
         matches!(next(&mut world), Event::Opened(PORT, Err(OpenError::Refused(port))) if port == format!("tcp:{address}"))
     );
+}
+
+/// Over UDP: an address of ours that is free is listened on, and the first to speak is the board.
+#[test]
+fn udp_listens_and_the_first_to_speak_is_the_board() {
+    let free = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
+    let mut world = world();
+    world.act(Effect::Open(PORT, PortName::Udp(free.to_string())));
+    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(info)) if info.name == format!("udp:{free}")));
+    let (board, stranger) = (udp(), udp());
+    // What leaves before anybody spoke goes nowhere, and does not come later.
+    world.act(Effect::Send(PORT, b"early".to_vec()));
+    std::thread::sleep(Duration::from_millis(100));
+    board.send_to(b"here", free).unwrap();
+    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"here"));
+    stranger.send_to(b"me too", free).unwrap();
+    // One batch is one datagram, longer than a serial line is handed at once; an empty one is no end.
+    let long: Vec<u8> = (0..=250).cycle().take(1500).collect();
+    world.act(Effect::Send(PORT, long.clone()));
+    let mut datagram = vec![0; 4096];
+    let (count, from) = board.recv_from(&mut datagram).unwrap();
+    assert_eq!((&datagram[..count], from), (long.as_slice(), free));
+    board.send_to(b"", free).unwrap();
+    board.send_to(&long, free).unwrap();
+    let mut came = Vec::new();
+    while came.len() < long.len() {
+        match next(&mut world) {
+            Event::Bytes(PORT, bytes) => came.extend(bytes),
+            other => panic!("{other:?}"),
+        }
+    }
+    assert_eq!(came, long, "the stranger's bytes are left out");
+    let nothing = stranger.recv_from(&mut datagram);
+    assert!(nothing.is_err(), "{nothing:?}");
+    // Started anew, it speaks from another port of the same host, after a silence.
+    std::thread::sleep(Duration::from_millis(2100));
+    let again = udp();
+    again.send_to(b"again", free).unwrap();
+    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"again"));
+    world.act(Effect::Stop(PORT, b"STOP".to_vec()));
+    let (count, _) = again.recv_from(&mut datagram).unwrap();
+    assert_eq!(&datagram[..count], b"STOP");
+}
+
+/// An address at which somebody listens already is spoken to; a board that is away for a while does not end the wire.
+#[test]
+fn udp_speaks_to_a_board_that_listens() {
+    let board = udp();
+    let address = board.local_addr().unwrap();
+    let mut world = world();
+    world.act(Effect::Open(PORT, PortName::Udp(address.to_string())));
+    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    world.act(Effect::Send(PORT, b"ping".to_vec()));
+    let mut datagram = [0; 16];
+    let (count, us) = board.recv_from(&mut datagram).unwrap();
+    assert_eq!(&datagram[..count], b"ping");
+    board.send_to(b"pong", us).unwrap();
+    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"pong"));
+    drop(board);
+    for _ in 0..3 {
+        world.act(Effect::Send(PORT, b"lost".to_vec()));
+        std::thread::sleep(Duration::from_millis(60));
+    }
+    let board = UdpSocket::bind(address).unwrap();
+    board.set_read_timeout(Some(Duration::from_secs(2))).unwrap();
+    world.act(Effect::Send(PORT, b"back".to_vec()));
+    let (count, us) = board.recv_from(&mut datagram).unwrap();
+    assert_eq!(&datagram[..count], b"back");
+    board.send_to(b"here", us).unwrap();
+    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"here"));
+}
+
+#[test]
+fn udp_goes_to_no_many_hosts_at_once() {
+    for many in ["255.255.255.255:14550", "224.0.0.1:14550"] {
+        let mut world = world();
+        world.act(Effect::Open(PORT, PortName::Udp(many.to_owned())));
+        match next(&mut world) {
+            Event::Opened(PORT, Err(error)) => assert!(error.to_string().contains("many hosts at once"), "{error}"),
+            other => panic!("{other:?}"),
+        }
+    }
+}
+
+fn udp() -> UdpSocket {
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    socket.set_read_timeout(Some(Duration::from_millis(500))).unwrap();
+    socket
+}
+
+/// A list in which pseudo-terminals stand as USB ports of one kind, without a serial number.
+fn lists(ports: &Arc<Mutex<Vec<PathBuf>>>) -> Lister {
+    let ports = ports.clone();
+    Arc::new(move || {
+        let listed = |path: &PathBuf| Listed {
+            info: PortInfo { name: path.display().to_string(), usb: Some((0x1209, 10)), ..PortInfo::default() },
+            plausible: true,
+            links: Vec::new(),
+        };
+        ports.lock().unwrap().iter().map(listed).collect()
+    })
+}
+
+fn opened_at(world: &mut RealWorld) -> PathBuf {
+    match next(world) {
+        Event::Opened(PORT, Ok(info)) => info.name.into(),
+        other => panic!("{other:?}"),
+    }
+}
+
+/// Without a serial number a board may come back under another name, with others of its kind beside it.
+#[test]
+fn what_comes_back_under_another_name_is_looked_for_among_its_kind() {
+    let (first, neighbour) = (Master::new(), Master::new());
+    let listed = Arc::new(Mutex::new(vec![first.path.clone(), neighbour.path.clone()]));
+    let mut world = world().listing(lists(&listed));
+    world.act(Effect::Open(PORT, PortName::Serial(first.path.clone())));
+    assert_eq!(opened_at(&mut world), first.path);
+    drop(first);
+    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    let bootloader = Master::new();
+    *listed.lock().unwrap() = vec![neighbour.path.clone(), bootloader.path.clone()];
+    world.act(Effect::Reopen(PORT));
+    // The neighbour is another board: never again.
+    let mut seen = vec![opened_at(&mut world)];
+    world.act(Effect::NotThis { port: PORT, other: seen[0] == neighbour.path });
+    seen.push(opened_at(&mut world));
+    world.act(Effect::NotThis { port: PORT, other: seen[1] == neighbour.path });
+    assert_eq!(opened_at(&mut world), bootloader.path, "only silent: tried again");
+    // The bootloader leaves, and the board comes.
+    drop(bootloader);
+    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    let mut second = Master::new();
+    *listed.lock().unwrap() = vec![neighbour.path.clone(), second.path.clone()];
+    world.act(Effect::Reopen(PORT));
+    assert_eq!(opened_at(&mut world), second.path);
+    world.act(Effect::Send(PORT, b"again".to_vec()));
+    assert_eq!(second.read_until(|bytes| bytes.len() >= 5), b"again");
 }

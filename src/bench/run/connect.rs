@@ -8,6 +8,7 @@ use super::super::handle::Bench;
 use super::super::live::{Live, at_rest};
 use super::super::mode::Mode;
 use super::super::seam::{Effect, PortName};
+use super::super::settings::ALIVE;
 use super::super::shown::Shown;
 use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
@@ -16,8 +17,6 @@ use crate::record::CraftRecord;
 use std::rc::Rc;
 use std::time::Duration;
 
-/// How long a sign of life may take.
-const ALIVE: Duration = Duration::from_secs(6);
 /// How long after the first sign of life another vehicle's is awaited: the standard's second and a little.
 const RIVAL: Duration = Duration::from_millis(1100);
 /// How long the board may take to be seen still.
