@@ -3,6 +3,7 @@
 mod arming;
 mod console;
 mod console_arming;
+mod console_laws;
 #[cfg(unix)]
 mod console_served;
 mod faults;
