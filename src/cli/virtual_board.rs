@@ -15,7 +15,7 @@ use std::path::PathBuf;
 /// `truth`; `help` lists them. It ends when standard input ends, or, with a control port, on Ctrl-C.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig virtual --link finch\n  quadjig virtual --link finch --control 0\n  quadjig run recipes/arm-switch.jig --port finch"
+    after_help = "Examples:\n  quadjig virtual --link finch\n  quadjig virtual --link finch --control 0\n  quadjig virtual --board finch-c --link finch-c\n  quadjig run recipes/arm-switch.jig --port finch"
 )]
 pub struct Virtual {
     /// Serve on this TCP port of 127.0.0.1 instead of a pseudo-terminal; 0 takes a free one.
