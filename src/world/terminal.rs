@@ -14,7 +14,7 @@ use super::painter::Paint;
 use crate::bench::seam::{Event, Key, SystemSignal};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::io::Errno;
-use rustix::termios::{self, InputModes, LocalModes, OptionalActions, SpecialCodeIndex, Termios};
+use rustix::termios::{self, InputModes, LocalModes, OptionalActions, QueueSelector, SpecialCodeIndex, Termios};
 use std::fs::File;
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -103,9 +103,11 @@ impl Raw {
         self.set(&mode);
     }
 
-    /// Keys come one by one again.
+    /// Keys come one by one again; rows that were typed ahead answer nothing.
     pub(super) fn by_key(&self) {
         self.set(&self.by_key);
+        // A terminal that is gone has nothing waiting.
+        let _ = termios::tcflush(&self.file, QueueSelector::IFlush);
     }
 
     fn set(&self, mode: &Termios) {

@@ -207,6 +207,21 @@ fn a_long_line_fits_a_narrow_terminal_and_one_that_changes() {
     person.sees(|screen| screen.ends_with("wren> idle start at 1100 step 25 until\nall spin"));
     person.types("\r");
     assert_eq!(person.typed(), "idle start at 1100 step 25 until all spin");
+    person.sees_exactly("ok\nagain\nwren> idle start at 1100 step 25 until\nall spin");
+    person.asked();
+    // More than the screen holds: what is around the cursor is seen, and at the end all of it is written.
+    let long: Vec<String> = (10..60).map(|number| format!("channel {number},")).collect();
+    person.types(&format!("\x1b[200~{}\x1b[201~", long.join("\r")));
+    let seen = person.sees(|screen| screen.ends_with("| channel 59,"));
+    assert_eq!(seen.lines().count(), 24, "{seen}");
+    assert!(!seen.contains("again"), "{seen}");
+    person.types(&"\x1b[A".repeat(49));
+    person.sees(|screen| screen.starts_with("wren> channel 10,") && screen.ends_with("| channel 33,"));
+    person.cursor_is((0, 17));
+    person.types("\x03");
+    assert_eq!(person.line(), LineRead::Abandoned);
+    person.says("gone");
+    person.sees(|screen| screen.ends_with("| channel 59,\ngone"));
 }
 
 #[test]
@@ -426,18 +441,21 @@ fn plain_lines_are_the_terminals_own() {
     let plain = Style { plain: true, ..Style::default() };
     let mut person = Person::sits(60, plain, None);
     person.sees_exactly("wren>");
-    person.types("keeq\x7fp\n");
+    person.types("keeq\x7fp\nyes\n");
     assert_eq!(person.typed(), "keep");
+    // What was typed behind it answers nothing.
+    let now = person.world.next(quadjig::measure::time::Time(0)).0;
+    assert!(matches!(person.world.next(now + Duration::from_millis(200)).1, Event::Tick));
     assert!(!tcgetattr(person.terminal.slave()).unwrap().local_modes.contains(LocalModes::ICANON));
     person.says("kept");
-    person.sees_exactly("wren> keep\nkept");
+    person.sees_exactly("wren> keep\nyes\nkept");
     person.asked();
     person.sees(|screen| screen.ends_with("wren>"));
     person.types("idle");
-    person.sees_exactly("wren> keep\nkept\nwren> idle");
+    person.sees_exactly("wren> keep\nyes\nkept\nwren> idle");
     // Above a line that the terminal edits nothing can be put: it stands behind, and the prompt comes again.
     person.says("the board says something");
-    person.sees_exactly("wren> keep\nkept\nwren> idle\nthe board says something\nwren>");
+    person.sees_exactly("wren> keep\nyes\nkept\nwren> idle\nthe board says something\nwren>");
     person.types(" at 1120\n");
     assert_eq!(person.typed(), "idle at 1120");
     person.asked();

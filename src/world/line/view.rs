@@ -47,6 +47,8 @@ impl View {
     pub fn done(mut self) -> Self {
         self.below.clear();
         self.cursor = self.text.len();
+        // Nothing moves back into it any more, so it may be longer than the screen.
+        self.height = usize::MAX;
         self
     }
 
