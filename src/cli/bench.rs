@@ -8,11 +8,9 @@ use super::output::Output;
 use super::peer::Peer;
 use crate::bench::by_hand::{Desk, HandJob, begin, go_on};
 use crate::bench::handle::Bench;
+use crate::world::line::history_file;
 use crate::world::terminal::Terminal;
 use std::rc::Rc;
-
-/// The file of typed lines, beside the folder of craft records.
-const HISTORY: &str = "bench-history";
 
 /// Work at the bench without a recipe: type statements one at a time, see, try, take back, and write them out.
 ///
@@ -62,7 +60,7 @@ impl BenchByHand {
         let clock = board::clock();
         let job = HandJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
         let sitting = Sitting {
-            history: Some(crafts.join("..").join(HISTORY)),
+            history: history_file(|name| std::env::var_os(name)),
             crafts,
             radio_card: card_file,
             name: "a bench session".to_owned(),

@@ -139,7 +139,9 @@ pub fn sit_on(
 }
 
 fn world(sitting: Sitting, terminal: Option<Terminal>, out: &Output) -> Result<RealWorld, Fault> {
-    let style = Style { colour: out.message_colour, plain: out.plain };
+    // A terminal that cannot move its cursor has nothing redrawn either.
+    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    let style = Style { colour: out.message_colour, plain: out.plain || dumb };
     let Sitting { crafts, radio_card, name: recipe, history, .. } = sitting;
     let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false };
     started(setup, style)

@@ -64,6 +64,8 @@ impl Terminal {
         sandbox.surround(&mut stage);
         let process = stage
             .args(["--exact", "docs::stage::the_stage", "--ignored", "--nocapture"])
+            // A screen that can be drawn on, unlike the sandbox's.
+            .env("TERM", "xterm")
             .env("STAGE_TERMINAL", theirs)
             .env("STAGE_ARGUMENTS", serde_json::to_string(arguments).unwrap())
             .stdout(Stdio::null())

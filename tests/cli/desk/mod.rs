@@ -107,6 +107,8 @@ impl<'b> Attended<'b> {
         for (name, value) in sandbox.environment() {
             command = command.env(name, value);
         }
+        // A screen that can be drawn on, unlike the sandbox's.
+        command = command.env("TERM", "xterm");
         let process = command.current_dir(sandbox.path("")).spawn(slave).unwrap();
         let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(COLUMNS).unwrap(), 0);
         let terminal = Some(File::from(OwnedFd::from(master)));
