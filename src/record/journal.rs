@@ -6,8 +6,8 @@
 
 use super::{CraftRecord, Intent, JournalLine, RecordError, StoreJob, WriteState, lines};
 use crate::board::signals::Identity;
-use crate::board::value::SettingName;
-use std::collections::BTreeSet;
+use crate::board::value::{Number, SettingName};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// Written into every line that begins a run.
@@ -132,17 +132,33 @@ pub fn interrupted(record: &CraftRecord) -> Option<Interrupted> {
 /// Settings that some run wrote, or was about to, and no run since has seen outlive a restart: whether they are on
 /// the board and stored is not known, so the next `keep` has to store them. An intent without an outcome counts: the
 /// write may have left before the program died.
+/// What was put back to the value from before, and read back so, is not unsaved any more.
 #[must_use]
 pub fn unsaved(record: &CraftRecord) -> BTreeSet<SettingName> {
-    let mut written = BTreeSet::new();
+    // With each name the value that it had when all was last known to be stored.
+    let mut written: BTreeMap<SettingName, Number> = BTreeMap::new();
+    let mut latest: BTreeMap<usize, &[Intent]> = BTreeMap::new();
     for line in &record.journal {
         match line {
-            JournalLine::Intent { writes, .. } => {
-                written.extend(writes.iter().filter_map(|write| SettingName::new(&write.name)));
+            JournalLine::Begin { .. } => latest.clear(),
+            JournalLine::Intent { step, writes, .. } => {
+                for (name, write) in named(writes) {
+                    written.entry(name).or_insert(write.from);
+                }
+                latest.insert(*step, writes);
             }
             JournalLine::Outcome { state: WriteState::KeptOverRestart, .. } => written.clear(),
+            JournalLine::Outcome { step, state: WriteState::ReadBack, .. } => {
+                // A name may stand twice, where a band is closed first and opened last: its last value stands.
+                let stands: BTreeMap<_, _> = latest.get(step).into_iter().flat_map(|writes| named(writes)).collect();
+                written.retain(|name, was| stands.get(name).is_none_or(|write| !write.to.same(*was)));
+            }
             _ => {}
         }
     }
-    written
+    written.into_keys().collect()
+}
+
+fn named(writes: &[Intent]) -> impl Iterator<Item = (SettingName, &Intent)> {
+    writes.iter().filter_map(|write| SettingName::new(&write.name).map(|name| (name, write)))
 }

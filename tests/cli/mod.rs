@@ -2,6 +2,8 @@
 
 #[cfg(unix)]
 mod attended;
+#[cfg(unix)]
+mod by_hand;
 mod check;
 #[cfg(unix)]
 pub mod desk;

@@ -3,7 +3,8 @@
 //! With `QUADJIG_WRITE_DOCS=1` in the environment the blocks are written anew instead; then read the difference.
 //!
 //! A block is marked behind its fence: `board` is the terminal of the virtual board, which stays open to the end;
-//! `run` is the attended run in a second terminal, played by the README's own table of what to do when; `from=`
+//! `run` and `bench` are an attended run and a session at the bench prompt in a second terminal, each played by the
+//! README's own table of what to do when; `from=`
 //! names the words with which the shown part of its screen begins. Commands may end in `| head -n N` or
 //! `| tail -n N`.
 
@@ -12,8 +13,9 @@ use super::stage::{Board, Terminal};
 use super::{project, text};
 use crate::cli::Sandbox;
 
-/// Above the table of what to do at the attended run.
+/// Above the tables of what to do at the attended run, and at the bench prompt.
 const PLAYED_BY: &str = "What to do when";
+const TYPED_BY: &str = "What to type when";
 const WRITES: &str = "QUADJIG_WRITE_DOCS";
 
 /// What no seed fixes, since it comes from the system or from the moment: numbers of pseudo-terminals, and one
@@ -79,10 +81,10 @@ fn codes(cell: &str) -> Vec<&str> {
     cell.split('`').skip(1).step_by(2).collect()
 }
 
-fn run_attended(sandbox: &Sandbox, block: &Block, board: &mut Board, readme: &str) -> String {
+fn run_attended(sandbox: &Sandbox, block: &Block, board: &mut Board, steps: &[Vec<String>]) -> String {
     let line = block.text.lines().next().unwrap();
     let mut terminal = Terminal::run(sandbox, &command(line).0);
-    for row in table(readme, PLAYED_BY) {
+    for row in steps {
         let [says, here, there] = &row[..] else { panic!("three columns: {row:?}") };
         terminal.wait_for(codes(says)[0]);
         for word in codes(here) {
@@ -122,7 +124,10 @@ fn the_guided_session_goes_as_it_is_told() {
                 board = Some(served);
                 format!("{line}\n{lines}\n")
             }
-            "run" => run_attended(&sandbox, block, board.as_mut().expect("a board first"), &readme),
+            "run" | "bench" => {
+                let steps = table(&readme, if kind == "run" { PLAYED_BY } else { TYPED_BY });
+                run_attended(&sandbox, block, board.as_mut().expect("a board first"), &steps)
+            }
             _ => run_plainly(&sandbox, block),
         };
         seen.push(kind.to_owned());
@@ -137,7 +142,7 @@ fn the_guided_session_goes_as_it_is_told() {
             assert!(told == went, "README.md, line {}, tells\n{told}\nand it went\n{went}\n{hint}", block.line);
         }
     }
-    for kind in ["plain", "board", "run"] {
+    for kind in ["plain", "board", "run", "bench"] {
         assert!(seen.iter().any(|one| one == kind), "the session has a block of the kind {kind}");
     }
     if anew != readme {

@@ -96,4 +96,8 @@ fn what_was_written_is_unsaved_until_a_restart_showed_it() {
     assert_eq!(names(&[&about_to, &stored]), ["OUT_IDLE"]);
     assert_eq!(names(&[&about_to, &stored[..1], &[end()]]), ["OUT_IDLE"]);
     assert!(names(&[&about_to, &stored, &[outcome(3, WriteState::KeptOverRestart), end()]]).is_empty());
+    // Put back to what it was before anything was written, and read so: the board has it after a restart as well.
+    let back = [intent(3, 1050), outcome(3, WriteState::ReadBack)];
+    assert!(names(&[&about_to, &stored, &back]).is_empty());
+    assert_eq!(names(&[&about_to, &stored, &back[..1]]), ["OUT_IDLE"], "written back, and not read");
 }

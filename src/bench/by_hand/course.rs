@@ -8,7 +8,7 @@ use super::super::handle::{Bench, PORT, capital};
 use super::super::live::Pack;
 use super::super::mode::Mode;
 use super::super::run::{Task, connect, meet};
-use super::super::seam::{Effect, LineAsked, LineRead, OpenError, PortInfo};
+use super::super::seam::{Effect, LineAsked, LineRead, OpenError, PortInfo, PortName};
 use super::super::shown::{Shown, Tone};
 use super::desk::{Desk, State};
 use super::draft::{Draft, NAME};
@@ -57,6 +57,12 @@ pub async fn begin(desk: Rc<Desk>) -> Result<(), Fault> {
         Tone::Plain,
         "One statement at a time; nothing is written or turned before it says so. `help` lists the words, `leave` ends.",
     );
+    if matches!(desk.job.port, PortName::Virtual(_)) {
+        bench.line(
+            Tone::Plain,
+            "At this prompt the virtual world is moved by a line such as `world flip B 2`; while a step waits, by Tab.",
+        );
+    }
     desk.prompt().await
 }
 

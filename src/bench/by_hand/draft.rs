@@ -22,6 +22,12 @@ pub const NAME: &str = "this session";
 const LATER: &[&str] =
     &[codes::NOT_TESTED, codes::UNUSED_SWITCH, codes::UNUSED_GIVEN, codes::UNUSUAL_ORDER, codes::UNDECIDED];
 
+/// Whether a finding says nothing to who has just typed the statement.
+fn is_later(found: &Finding) -> bool {
+    let found_by_this = found.code == codes::NOT_ON_CARD && found.severity == Severity::Hint;
+    LATER.contains(&found.code) || found_by_this
+}
+
 /// One statement that stands.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kept {
@@ -104,7 +110,7 @@ impl Draft {
         let before = text_of(&self.head, rest.iter().map(|kept| kept.text.as_str()));
         let reading = read(&format!("{before}{text}\n"));
         let mut findings = checks::reading(&reading, std::slice::from_ref(sheet), Some(card));
-        findings.retain(|found| found.span.range.start >= before.len() && !LATER.contains(&found.code));
+        findings.retain(|found| found.span.range.start >= before.len() && !is_later(found));
         let wrong = findings.iter().any(|found| found.severity == Severity::Error);
         let remarks = Wrong { files: reading.files, findings };
         match reading.recipe {

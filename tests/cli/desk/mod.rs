@@ -83,6 +83,7 @@ pub fn willing(seen: &Seen) -> Vec<(Duration, Deed)> {
         Seen::Asked(Asked { reply: Reply::Keys(keys), .. }) => {
             vec![(READS, Deed::Type(keys[0].to_string().into_bytes()))]
         }
+        Seen::Prompt(_) => Vec::new(),
         Seen::Invited(sentence) => seen::gesture(sentence)
             .into_iter()
             .map(|(after, line)| (Duration::from_millis(after), Deed::World(line)))

@@ -26,6 +26,8 @@ pub enum Reply {
 pub enum Seen {
     Asked(Asked),
     Invited(String),
+    /// The bench prompt, with nothing typed at it yet or with what was.
+    Prompt(String),
 }
 
 /// Every question and invitation on the screen so far, in order; a line that is still being drawn is
@@ -41,6 +43,8 @@ pub fn read(screen: &str) -> Vec<Seen> {
             if let Some((sentence, _)) = whole.rsplit_once(" (within ").filter(|(_, rest)| rest.ends_with(')')) {
                 seen.push(Seen::Invited(sentence.to_owned()));
             }
+        } else if let Some(prompt) = prompt(lines[at]) {
+            seen.push(Seen::Prompt(prompt));
         } else if lines[at].starts_with("  ┏━━ ") {
             let frame: Vec<&str> =
                 lines[at + 1..].iter().map_while(|line| line.strip_prefix("  ┃")).map(str::trim).collect();
@@ -49,6 +53,13 @@ pub fn read(screen: &str) -> Vec<Seen> {
         at += 1;
     }
     seen
+}
+
+/// What stands before the first `>` of a line of the bench prompt.
+fn prompt(line: &str) -> Option<String> {
+    let (prompt, rest) = line.split_once('>')?;
+    let whole = prompt.contains(" VIRTUAL") && !line.starts_with(' ') && (rest.is_empty() || rest.starts_with(' '));
+    whole.then(|| prompt.to_owned())
 }
 
 /// A whole frame: its prompt stands there.
@@ -70,6 +81,13 @@ fn question(frame: &[&str]) -> Option<Asked> {
     Some(Asked { title: (*title).to_owned(), text: frame.join("\n"), reply })
 }
 
+/// Through all positions of a switch of the bench's radio and back, twice, resting in each.
+fn work(switch: &str) -> Vec<(u64, String)> {
+    let last = if switch == "C" { 1 } else { 2 };
+    let round = (1..=last).chain((0..last).rev());
+    (1..).zip(round.clone().chain(round)).map(|(at, place)| (600 * at, format!("flip {switch} {place}"))).collect()
+}
+
 /// What a willing hand does to the world when invited: world lines, each with its delay in ms.
 pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
     let one = |line: &str| vec![(350, line.to_owned())];
@@ -79,6 +97,7 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
         words.get(at + 1).copied()
     };
     match sentence {
+        _ if sentence.starts_with("Work switch ") => work(after("switch").unwrap_or_default()),
         _ if sentence.starts_with("Plug the battery in") => one("battery in"),
         _ if sentence.starts_with("Take the battery out") => one("battery out"),
         _ if sentence.starts_with("Move the roll stick") => one("wiggle roll"),
