@@ -237,12 +237,12 @@ impl<'a> Planner<'a> {
             let Some(from) = self.inputs.settings.get(name).filter(|from| !from.same(*to)) else { continue };
             let Some(at) = self.changed_at.get(name).filter(|_| !self.ahead.open.contains(name)) else { continue };
             changes.push(Change {
-                setting: self.describe(name),
+                setting: self.naming().describe(name),
                 on_board: name.clone(),
                 from: *from,
                 to: *to,
-                shown: (self.show(name, *from), self.show(name, *to)),
-                unit: self.unit(name),
+                shown: (self.naming().show(name, *from), self.naming().show(name, *to)),
+                unit: self.naming().unit(name),
                 at: at.clone(),
             });
         }

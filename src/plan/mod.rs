@@ -11,6 +11,7 @@ pub mod facts;
 mod fingerprint;
 pub mod inputs;
 mod motor;
+pub mod naming;
 mod order;
 pub mod problem;
 mod requires;

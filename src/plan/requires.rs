@@ -84,12 +84,13 @@ impl Planner<'_> {
     /// `expect SETTING is VALUE`: refused at once where the plan can tell that it would not hold.
     pub(super) fn expect(&mut self, index: usize, setting: &Setting, value: &Value) {
         let Some((name, number)) = self.expected(index, setting, value) else { return };
-        let (words, shown) = (self.describe(&name), self.show(&name, number));
+        let (words, shown) = (self.naming().describe(&name), self.naming().show(&name, number));
         match self.ahead.settings.get(&name) {
             None => return self.refuse(index, Problem::NotOnBoard(name.to_string())),
             Some(_) if self.ahead.open.contains(&name) => {}
             Some(now) if !now.same(number) => {
-                let problem = Problem::ExpectFails { setting: words, found: self.show(&name, *now), wanted: shown };
+                let problem =
+                    Problem::ExpectFails { setting: words, found: self.naming().show(&name, *now), wanted: shown };
                 return self.refuse_part(index, Some(Part::Value), problem);
             }
             Some(_) => {}

@@ -3,10 +3,10 @@
 //! Promises: the battery is out; no order of writes opens a band before its last write; what belongs
 //! to a single craft is never carried to another. Must not be here: choosing a snapshot.
 
+use super::naming::Naming;
 use super::step::{Act, Change, Guard, Plan, Step, Write};
-use crate::board::convert;
 use crate::board::effect::Effect;
-use crate::board::sheet::{Binding, Entry, Form, Settings, Sheet, Way};
+use crate::board::sheet::{Binding, Entry, Settings, Sheet, Way};
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
 use crate::language::span::Place;
@@ -62,11 +62,12 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
         wanted.insert(name.clone(), *value);
     }
     let place = Place { file: snapshot.taken.clone(), line: 1, column: 1, end_line: 1, end_column: 1 };
+    let naming = Naming { sheet, then: &wanted, now };
     let writes: Vec<Write> =
-        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| write(sheet, name, to)).collect();
+        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| naming.write(&name, to)).collect();
     let changes = wanted
         .iter()
-        .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
+        .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
         .collect();
     Ok(Plan {
         title: String::new(),
@@ -88,11 +89,12 @@ pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Se
     let place = Place { file: "undo".to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
     let mut wanted = wanted.clone();
     wanted.retain(|name, to| now.get(name).is_some_and(|held| !held.same(*to)));
+    let naming = Naming { sheet, then: &wanted, now };
     let writes: Vec<Write> =
-        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| write(sheet, name, to)).collect();
+        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| naming.write(&name, to)).collect();
     let changes = wanted
         .iter()
-        .filter_map(|(name, to)| now.get(name).map(|from| change(sheet, name, *from, *to, &place)))
+        .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
         .collect();
     let restart = writes.iter().any(|write| write.restart);
     let mut steps = steps(writes, &place);
@@ -132,31 +134,14 @@ fn entry<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s Entry> {
     sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
 }
 
-fn write(sheet: &Sheet, name: SettingName, to: Number) -> Write {
-    let known = entry(sheet, &name);
-    Write {
-        setting: sheet.word_of(&name).map_or_else(|| name.to_string(), |(word, _)| word.to_owned()),
-        shown: known.map_or_else(|| to.to_string(), |entry| convert::show(entry, to)),
-        restart: known.is_some_and(|entry| entry.restart),
-        name,
-        to,
-    }
-}
-
-fn change(sheet: &Sheet, name: &SettingName, from: Number, to: Number, at: &Place) -> Change {
-    let known = entry(sheet, name);
-    let show = |number: Number| known.map_or_else(|| number.to_string(), |entry| convert::show(entry, number));
-    let unit = match known.map(|entry| &entry.form) {
-        Some(Form::Whole { unit, .. } | Form::Real { unit, .. }) => unit.clone(),
-        _ => String::new(),
-    };
+fn change(naming: &Naming<'_>, name: &SettingName, from: Number, to: Number, at: &Place) -> Change {
     Change {
-        setting: sheet.word_of(name).map_or_else(|| name.to_string(), |(word, _)| word.to_owned()),
+        setting: naming.describe(name),
         on_board: name.clone(),
         from,
         to,
-        shown: (show(from), show(to)),
-        unit,
+        shown: (naming.show(name, from), naming.show(name, to)),
+        unit: naming.unit(name),
         at: at.clone(),
     }
 }

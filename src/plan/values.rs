@@ -5,11 +5,12 @@
 
 use super::batch::Wanted;
 use super::compile::Planner;
+use super::naming::Naming;
 use super::problem::Problem;
 use super::step::Write;
 use crate::board::convert::{self, ConvertError, Measured, PerCell};
 use crate::board::effect::Effect;
-use crate::board::sheet::{Entry, Form, Way};
+use crate::board::sheet::Entry;
 use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
 use crate::language::ceilings;
@@ -155,7 +156,7 @@ impl<'a> Planner<'a> {
             return None;
         };
         let covered = sheet.word_of(&name).map(|(word, _)| word.to_owned());
-        if let Some(word) = covered.or_else(|| self.band_setting(&name).map(|_| "bind".to_owned())) {
+        if let Some(word) = covered.or_else(|| self.naming().band_setting(&name).map(|_| "bind".to_owned())) {
             self.refuse_part(index, Some(Part::Subject), Problem::Covered { name: raw.to_owned(), word });
             return None;
         }
@@ -196,105 +197,12 @@ impl<'a> Planner<'a> {
 
     /// A write with its words.
     pub(super) fn write_of(&self, name: &SettingName, to: Number) -> Write {
-        let restart = self.entry_of(name).is_some_and(|entry| entry.restart);
-        Write { name: name.clone(), to, setting: self.describe(name), shown: self.show(name, to), restart }
+        self.naming().write(name, to)
     }
 
-    fn entry_of(&self, name: &SettingName) -> Option<&'a Entry> {
-        let sheet = self.inputs.sheet;
-        sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
-    }
-
-    /// A setting in the recipe's words; the board's own name where no word covers it.
-    pub(super) fn describe(&self, name: &SettingName) -> String {
-        if let Some((word, _)) = self.inputs.sheet.word_of(name) {
-            return word.to_owned();
-        }
-        self.band_setting(name).map_or_else(|| name.to_string(), |(of, part)| format!("{of}: {}", part.word()))
-    }
-
-    /// A number in the recipe's terms.
-    pub(super) fn show(&self, name: &SettingName, number: Number) -> String {
-        if let Some(entry) = self.entry_of(name) {
-            return convert::show(entry, number);
-        }
-        let binding = &self.inputs.sheet.binding;
-        match (self.band_setting(name), number) {
-            (Some((_, BandPart::Channel)), Number::Whole(channel)) if channel == binding.channel_unbound => {
-                "none".to_owned()
-            }
-            (Some((_, BandPart::From | BandPart::To)), Number::Whole(end)) => format!("{end} us"),
-            (Some((_, BandPart::Function)), Number::Whole(number)) => match &binding.way {
-                Way::Rows { free, .. } if *free == number => "free".to_owned(),
-                Way::Rows { functions, .. } => functions
-                    .iter()
-                    .find(|(_, value)| **value == number)
-                    .map_or_else(|| number.to_string(), |(function, _)| function.0.clone()),
-                Way::Direct(_) => number.to_string(),
-            },
-            _ => number.to_string(),
-        }
-    }
-
-    /// The unit of a setting's number; empty for none.
-    pub(super) fn unit(&self, name: &SettingName) -> String {
-        match self.entry_of(name).map(|entry| &entry.form) {
-            Some(Form::Whole { unit, .. } | Form::Real { unit }) => unit.clone(),
-            Some(Form::Words(_)) => String::new(),
-            None => match self.band_setting(name) {
-                Some((_, BandPart::From | BandPart::To)) => "us".to_owned(),
-                _ => String::new(),
-            },
-        }
-    }
-
-    /// Which band a setting belongs to, and what it is of it.
-    fn band_setting(&self, name: &SettingName) -> Option<(String, BandPart)> {
-        match &self.inputs.sheet.binding.way {
-            Way::Direct(bands) => bands.iter().find_map(|(function, band)| {
-                let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
-                Some((function.0.clone(), part))
-            }),
-            Way::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
-                if *name == row.function {
-                    return Some((format!("row {number}"), BandPart::Function));
-                }
-                let part = BandPart::of(name, &row.channel, &row.from, &row.to)?;
-                // The row goes by the function that it will have, else by the one that leaves it.
-                let of = [&self.ahead.settings, self.inputs.settings].into_iter().find_map(|settings| {
-                    let now = settings.get(&row.function)?;
-                    functions.iter().find(|(_, value)| Number::Whole(**value).same(*now))
-                });
-                Some((of.map_or_else(|| format!("row {number}"), |(function, _)| function.0.clone()), part))
-            }),
-        }
-    }
-}
-
-/// What a setting is of a band.
-#[derive(Clone, Copy)]
-enum BandPart {
-    Function,
-    Channel,
-    From,
-    To,
-}
-
-impl BandPart {
-    fn of(name: &SettingName, channel: &SettingName, from: &SettingName, to: &SettingName) -> Option<Self> {
-        [(channel, Self::Channel), (from, Self::From), (to, Self::To)]
-            .into_iter()
-            .find(|(is, _)| *is == name)
-            .map(|(_, part)| part)
-    }
-
-    fn word(self) -> &'static str {
-        match self {
-            Self::Function => "function",
-            Self::Channel => "channel",
-            Self::From => "from",
-            Self::To => "to",
-        }
+    /// Settings in words, by what the board will hold at this place of the plan.
+    pub(super) fn naming(&self) -> Naming<'_> {
+        Naming { sheet: self.inputs.sheet, then: &self.ahead.settings, now: self.inputs.settings }
     }
 }
 

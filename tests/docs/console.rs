@@ -4,8 +4,8 @@
 //!
 //! A block is marked behind its fence: `board` is the terminal of the virtual board, which stays open to the end;
 //! `run` and `bench` are an attended run and a session at the bench prompt in a second terminal, each played by the
-//! README's own table of what to do when; `from=`
-//! names the words with which the shown part of its screen begins. Commands may end in `| head -n N` or
+//! README's own table of what to do when; `from=` and `until=`
+//! name the words with which the shown part of its screen begins and ends. Commands may end in `| head -n N` or
 //! `| tail -n N`.
 
 use super::blocks::{Block, blocks, table};
@@ -96,12 +96,18 @@ fn run_attended(sandbox: &Sandbox, block: &Block, board: &mut Board, steps: &[Ve
     }
     let (lines, code) = terminal.end();
     assert_eq!(code, 0, "{}", lines.join("\n"));
-    let from = block.info.split_once("from=").map_or("", |(_, words)| words);
-    let begin = lines.iter().position(|line| line.contains(from)).unwrap();
+    let named = |what: &str| {
+        let (_, words) = block.info.split_once(what)?;
+        Some(words.split_once(" until=").map_or(words, |(words, _)| words))
+    };
+    let begin = named("from=").map_or(0, |words| lines.iter().position(|line| line.contains(words)).unwrap());
+    let rest = &lines[begin..];
+    let end =
+        named("until=").map_or(rest.len(), |words| rest.iter().position(|line| line.contains(words)).unwrap() + 1);
     let mut shown = vec![line];
-    let begins_later = begin > 0;
-    shown.extend(begins_later.then_some("[…]"));
-    shown.extend(lines[begin..].iter().map(String::as_str));
+    shown.extend((begin > 0).then_some("[…]"));
+    shown.extend(rest[..end].iter().map(String::as_str));
+    shown.extend((end < rest.len()).then_some("[…]"));
     shown.join("\n").trim_end().to_owned() + "\n"
 }
 

@@ -15,6 +15,7 @@ use super::words::Subject;
 use crate::board::binding;
 use crate::board::convert;
 use crate::board::value::SettingName;
+use crate::plan::naming::Naming;
 use crate::plan::words::count;
 
 /// What is not heard.
@@ -108,13 +109,13 @@ impl Desk {
 
     fn changes(&self, state: &State) -> Vec<Fact> {
         let now = self.bench.look(|live| live.settings.clone());
-        let sheet = &state.knows.sheet;
+        let naming = Naming { sheet: &state.knows.sheet, then: &now, now: &state.begun };
         let facts: Vec<Fact> = differing(&state.begun, &now)
             .into_iter()
             .map(|(name, (was, now))| {
-                let word = sheet.word_of(&name).map_or_else(|| format!("\"{name}\""), |(word, _)| word.to_owned());
                 let kept = if self.bench.not_kept.borrow().contains_key(&name) { "not kept yet" } else { "kept" };
-                Fact::new(word, format!("{} before, {} now, {kept}", sheet.shown(&name, was), sheet.shown(&name, now)))
+                let (was, now) = (naming.show(&name, was), naming.show(&name, now));
+                Fact::new(naming.describe(&name), format!("{was} before, {now} now, {kept}"))
             })
             .collect();
         if facts.is_empty() { vec![Fact::new("changes", "none")] } else { facts }

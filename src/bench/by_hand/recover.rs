@@ -14,6 +14,7 @@ use super::super::shown::Tone;
 use super::desk::{Desk, differing};
 use crate::board::signals::Request;
 use crate::board::value::SettingName;
+use crate::plan::naming::Naming;
 use crate::plan::words::count;
 use std::collections::BTreeSet;
 use std::time::Duration;
@@ -97,10 +98,13 @@ impl Desk {
         }
         let told = self.with(|state| {
             let differs = differing(&state.held, &now);
-            let show = |name, number| state.knows.sheet.shown(name, number);
+            let naming = Naming { sheet: &state.knows.sheet, then: &now, now: &state.held };
             let lines: Vec<String> = differs
                 .iter()
-                .map(|(name, (was, now))| format!("{name}: {} before, {} now", show(name, *was), show(name, *now)))
+                .map(|(name, (was, now))| {
+                    let (was, now) = (naming.show(name, *was), naming.show(name, *now));
+                    format!("{}: {was} before, {now} now", naming.describe(name))
+                })
                 .collect();
             let begun = differing(&state.begun, &now);
             let not_kept: BTreeSet<SettingName> = begun

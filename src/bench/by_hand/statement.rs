@@ -107,6 +107,7 @@ impl Desk {
             left,
         };
         self.settle_by_hand(&mut kept);
+        self.count_positions(&mut kept);
         kept.measured.extend(self.found(&kept.statement.what));
         self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
         self.with(|state| state.draft.keep(ready.rest, kept));
@@ -161,6 +162,16 @@ impl Desk {
         let Some(Some(Number::Whole(idle))) = idle else { return };
         if let Ok((text, statement, things)) = rewritten(&format!("idle at {idle} us")) {
             (kept.text, kept.statement, kept.things) = (text, statement, things);
+        }
+    }
+
+    /// A switch that was found is looked for with as many positions on the next craft.
+    fn count_positions(&self, kept: &mut Kept) {
+        let What::FindSwitch { switch, positions: None, .. } = &kept.statement.what else { return };
+        let count = self.with(|state| state.knows.card.switches.get(switch).map(|entry| entry.rests.len()));
+        let Some(Some(count)) = count else { return };
+        if let Ok((text, statement, _)) = rewritten(&format!("find switch {} with {count} positions", switch.0)) {
+            (kept.text, kept.statement) = (text, statement);
         }
     }
 

@@ -107,7 +107,7 @@ fn the_screen_of_a_short_session() {
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
     let shown = ended.screen.split_once("One statement at a time").unwrap().1;
     let shown = shown.replace(&board.port, "PORT").replace(&sandbox.path("crafts").display().to_string(), "CRAFTS");
-    insta::assert_snapshot!(without_digits(shown));
+    insta::assert_snapshot!(without_digits(&shown));
 }
 
 #[test]

@@ -1,0 +1,129 @@
+//! Settings in the recipe's words: their names, their numbers, their units.
+//!
+//! Promises: a setting of a band goes by its function and its part; a name that nobody covers stays the board's
+//! own. Must not be here: what is done with them.
+
+use super::step::Write;
+use crate::board::convert;
+use crate::board::sheet::{Entry, Form, Settings, Sheet, Way};
+use crate::board::value::{Number, SettingName};
+
+/// See the module.
+#[derive(Debug, Clone, Copy)]
+pub struct Naming<'a> {
+    /// The sheet whose words they are.
+    pub sheet: &'a Sheet,
+    /// What the board will hold: a row of a table goes by the function that it will have.
+    pub then: &'a Settings,
+    /// What it holds.
+    pub now: &'a Settings,
+}
+
+impl<'a> Naming<'a> {
+    /// A write with its words.
+    #[must_use]
+    pub fn write(&self, name: &SettingName, to: Number) -> Write {
+        let restart = self.entry_of(name).is_some_and(|entry| entry.restart);
+        Write { name: name.clone(), to, setting: self.describe(name), shown: self.show(name, to), restart }
+    }
+
+    fn entry_of(&self, name: &SettingName) -> Option<&'a Entry> {
+        let sheet = self.sheet;
+        sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
+    }
+
+    /// A setting in the recipe's words; the board's own name where no word covers it.
+    #[must_use]
+    pub fn describe(&self, name: &SettingName) -> String {
+        if let Some((word, _)) = self.sheet.word_of(name) {
+            return word.to_owned();
+        }
+        self.band_setting(name).map_or_else(|| name.to_string(), |(of, part)| format!("{of}: {}", part.word()))
+    }
+
+    /// A number in the recipe's terms.
+    #[must_use]
+    pub fn show(&self, name: &SettingName, number: Number) -> String {
+        if let Some(entry) = self.entry_of(name) {
+            return convert::show(entry, number);
+        }
+        let binding = &self.sheet.binding;
+        match (self.band_setting(name), number) {
+            (Some((_, BandPart::Channel)), Number::Whole(channel)) if channel == binding.channel_unbound => {
+                "none".to_owned()
+            }
+            (Some((_, BandPart::From | BandPart::To)), Number::Whole(end)) => format!("{end} us"),
+            (Some((_, BandPart::Function)), Number::Whole(number)) => match &binding.way {
+                Way::Rows { free, .. } if *free == number => "free".to_owned(),
+                Way::Rows { functions, .. } => functions
+                    .iter()
+                    .find(|(_, value)| **value == number)
+                    .map_or_else(|| number.to_string(), |(function, _)| function.0.clone()),
+                Way::Direct(_) => number.to_string(),
+            },
+            _ => number.to_string(),
+        }
+    }
+
+    /// The unit of a setting's number; empty for none.
+    #[must_use]
+    pub fn unit(&self, name: &SettingName) -> String {
+        match self.entry_of(name).map(|entry| &entry.form) {
+            Some(Form::Whole { unit, .. } | Form::Real { unit }) => unit.clone(),
+            Some(Form::Words(_)) => String::new(),
+            None => match self.band_setting(name) {
+                Some((_, BandPart::From | BandPart::To)) => "us".to_owned(),
+                _ => String::new(),
+            },
+        }
+    }
+
+    /// Which band a setting belongs to, and what it is of it.
+    pub(super) fn band_setting(&self, name: &SettingName) -> Option<(String, BandPart)> {
+        match &self.sheet.binding.way {
+            Way::Direct(bands) => bands.iter().find_map(|(function, band)| {
+                let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
+                Some((function.0.clone(), part))
+            }),
+            Way::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
+                if *name == row.function {
+                    return Some((format!("row {number}"), BandPart::Function));
+                }
+                let part = BandPart::of(name, &row.channel, &row.from, &row.to)?;
+                // The row goes by the function that it will have, else by the one that leaves it.
+                let of = [self.then, self.now].into_iter().find_map(|settings| {
+                    let now = settings.get(&row.function)?;
+                    functions.iter().find(|(_, value)| Number::Whole(**value).same(*now))
+                });
+                Some((of.map_or_else(|| format!("row {number}"), |(function, _)| function.0.clone()), part))
+            }),
+        }
+    }
+}
+
+/// What a setting is of a band.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum BandPart {
+    Function,
+    Channel,
+    From,
+    To,
+}
+
+impl BandPart {
+    fn of(name: &SettingName, channel: &SettingName, from: &SettingName, to: &SettingName) -> Option<Self> {
+        [(channel, Self::Channel), (from, Self::From), (to, Self::To)]
+            .into_iter()
+            .find(|(is, _)| *is == name)
+            .map(|(_, part)| part)
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Function => "function",
+            Self::Channel => "channel",
+            Self::From => "from",
+            Self::To => "to",
+        }
+    }
+}
