@@ -105,7 +105,7 @@ pub fn page(
     closing: impl FnOnce(Fault) -> Script + 'static,
 ) -> Result<(), Fault> {
     let link = peer.link();
-    let style = Style { colour: out.message_colour, plain: out.plain };
+    let style = Style { colour: out.colour, plain: out.plain };
     // Nothing of a craft's record is read or written here.
     let setup = Setup {
         crafts: PathBuf::from("."),

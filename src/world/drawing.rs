@@ -62,13 +62,18 @@ pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sende
         };
         let end = matches!(paint, Paint::End);
         let text = painter.paint(at, (size(&with.width), size(&with.height)), paint);
-        if let Some(raw) = raw {
-            raw.has_page(painter.whole_page());
+        let page = painter.whole_page();
+        if let Some(raw) = raw.filter(|_| page) {
+            raw.has_page(true);
         }
         let text = if raw.is_some() { text } else { text.replace("\r\n", "\n") };
         if !text.is_empty() && write(text.as_bytes()).is_err() && with.to_output {
             // Who read our output has gone: nobody is left to show anything to.
             with.mailbox.post(Event::EndOfInput);
+        }
+        // Said only once it is so: who ends the program meanwhile still gives the screen back.
+        if let Some(raw) = raw.filter(|_| !page) {
+            raw.has_page(false);
         }
         if end {
             break;

@@ -212,6 +212,7 @@ fn streams_are_put_back_however_it_ends() {
     for ends in [
         Event::Key(Key::Char(' ')),
         Event::Signal(SystemSignal::Interrupt),
+        Event::Signal(SystemSignal::TerminalStop),
         Event::Signal(SystemSignal::Terminate),
         Event::EndOfInput,
         Event::Paste,

@@ -85,6 +85,8 @@ impl Session {
     }
 
     pub(super) fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
+        // Each of them has a key, which is one like others where a page is open.
+        let key = matches!(signal, SystemSignal::Interrupt | SystemSignal::Quit | SystemSignal::TerminalStop);
         let words = match signal {
             SystemSignal::Interrupt => "the program was interrupted",
             SystemSignal::Terminate => "the program was told to end",
@@ -99,7 +101,7 @@ impl Session {
         if self.bench.mode().any_key_stops() {
             self.stop(words.to_owned(), true, now, act);
             self.leave_stop(now, act);
-        } else if self.bench.page_open.get() && signal == SystemSignal::Interrupt {
+        } else if self.bench.page_open.get() && key {
             self.bench.page_key.set(true);
         } else {
             self.interrupted(now, Fault::Interrupted, act);

@@ -11,7 +11,11 @@ pub(super) fn battery(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
     let Some(cell) = battery.cell_millivolts() else {
         canvas.put(0, 0, "battery", Ink::Quiet);
         canvas.put(8, 0, &words::pack(battery), Ink::Strong);
-        canvas.put(8, 1, &amps.unwrap_or_default(), Ink::Text);
+        let known = if battery.inside.is_none() && battery.millivolts.is_some() { "in or out not known" } else { "" };
+        let more = [known.to_owned(), words::cells(battery), amps.unwrap_or_default()];
+        for (row, text) in (1..).zip(more.iter().filter(|text| !text.is_empty())) {
+            canvas.put(8, row, text, Ink::Text);
+        }
         return;
     };
     let digits = words::volts(cell);

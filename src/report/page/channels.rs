@@ -79,7 +79,7 @@ fn mark(channel: &Channel, column: u16, track: u16) -> (String, Ink) {
     let (mark, ink) = match channel.bands.iter().find(|band| middle >= band.from && middle < band.to) {
         Some(band) if band.inside == Some(true) => ("▒", Ink::Good),
         Some(_) => ("▒", Ink::Text),
-        None if column == track / 2 => ("┊", Ink::Quiet),
+        None if column == track / 2 => (":", Ink::Quiet),
         None => ("·", Ink::Quiet),
     };
     (mark.to_owned(), ink)
