@@ -98,9 +98,9 @@ impl Drop for Watched {
     }
 }
 
-/// DISARMED and ARMED in large letters: their upper row.
-const DISARMED: &str = "█▀▄ █ █▀▀ ▄▀▄ █▀▄ █▄ ▄█ █▀▀ █▀▄";
-const ARMED: &str = "▄▀▄ █▀▄ █▄ ▄█ █▀▀ █▀▄";
+/// DISARMED and ARMED in large letters: their lower row. The second is in the first.
+const DISARMED: &str = "█▄▀ █ ▄▄█ █ █ █ █ █   █ █▄▄ █▄▀";
+const ARMED: &str = "█ █ █ █ █   █ █▄▄ █▄▀";
 
 #[test]
 fn the_virtual_board_is_watched_and_moved_from_the_same_terminal() {

@@ -44,7 +44,8 @@ pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
 }
 
 fn track_width(width: u16) -> u16 {
-    (width.saturating_sub(NAME + NAMED) / 2).clamp(13, 33)
+    // An odd number, so that the middle is a column.
+    ((width.saturating_sub(NAME + NAMED) / 2).clamp(13, 33) - 1) | 1
 }
 
 fn row(canvas: &mut Canvas<'_>, y: u16, channel: &Channel, radio: Radio, track: u16) {

@@ -99,7 +99,7 @@ fn lean(canvas: &mut Canvas<'_>, y: u16, page: &Page, gap: u16) {
         return;
     };
     // A bubble goes where it is highest: to the left when the right side is down.
-    let tube = if gap > 0 { 21 } else { 11 };
+    let tube = if gap > 0 { 21 } else { 9 };
     for (row, bubble, words) in [(y, -roll, words::roll(roll)), (y + 1 + gap, pitch, words::pitch(pitch))] {
         let behind = canvas.put(0, row, &level(bubble, tube), Ink::Text);
         canvas.put(behind + 1, row, &words, Ink::Strong);

@@ -16,16 +16,19 @@ const LEFT_BY: &str = "only looking; any key leaves this page";
 /// Draws the head; gives the rows that it takes.
 pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: bool) -> u16 {
     let word = words::state(page);
-    let (tall, wide) = letters::size(word, roomy);
+    let (rows, wide) = letters::size(word, roomy);
+    let above = u16::from(roomy);
+    let tall = rows + above;
     let ink = match (page.wire, page.armed) {
         (Wire::Heard(_), Armed::No) => Ink::Strong,
         _ => Ink::Alarm,
     };
     let block = canvas.width().saturating_sub(BESIDE).max(wide.saturating_add(2 * INDENT).min(canvas.width()));
+    canvas.rule(tall);
     if ink == Ink::Alarm {
-        canvas.fill(0, 0, block, tall, ink);
+        canvas.fill(0, 0, block, tall + 1, ink);
     }
-    letters::word(canvas, INDENT, 0, word, roomy, ink);
+    letters::word(canvas, INDENT, above, word, roomy, ink);
     let beside = block + 2;
     let end = canvas.width().saturating_sub(1);
     canvas.put(beside, 0, &gate::line(&page.craft), Ink::Strong);
@@ -39,7 +42,6 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: boo
     canvas.put(beside, 1, &format!("on {}{sheet}", gate::line(&page.port)), Ink::Text);
     let heard = if matches!(page.wire, Wire::Heard(_)) { Ink::Text } else { Ink::Alarm };
     canvas.put(beside, 2, &words::wire(page), heard);
-    canvas.rule(tall);
     canvas.put_right(end, tall, &format!(" {LEFT_BY}{} ", if small { "; 80 by 24 shows all" } else { "" }), Ink::Text);
     tall + 1
 }

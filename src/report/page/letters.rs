@@ -71,16 +71,16 @@ pub(super) fn word(canvas: &mut Canvas<'_>, x: u16, y: u16, word: &str, large: b
     let lines: Vec<String> = if large {
         rows.iter().map(|row| row.iter().map(|point| if *point { "██" } else { "  " }).collect()).collect()
     } else {
-        let none = Vec::new();
-        let pair = |top: usize| {
-            let (above, below) = (&rows[top], rows.get(top + 1).unwrap_or(&none));
-            let one = |at: usize| match (above[at], below.get(at) == Some(&true)) {
+        // Half a row above stays free, so that an exchanged word has an edge on every side.
+        let pair = |below: usize| {
+            let above = below.checked_sub(1).map(|above| &rows[above]);
+            let one = |at: usize| match (above.is_some_and(|above| above[at]), rows[below][at]) {
                 (true, true) => '█',
                 (true, false) => '▀',
                 (false, true) => '▄',
                 (false, false) => ' ',
             };
-            (0..above.len()).map(one).collect()
+            (0..rows[below].len()).map(one).collect()
         };
         (0..TALL).step_by(2).map(pair).collect()
     };

@@ -18,9 +18,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 const COLUMNS: u16 = 80;
 const ROWS: u16 = 24;
 /// From here on there is room for larger letters and more air.
-const ROOMY: (u16, u16) = (110, 36);
+const ROOMY: (u16, u16) = (110, 37);
 /// Columns of craft and battery.
-const RIGHT: u16 = 28;
+const RIGHT: u16 = 27;
 const RIGHT_ROOMY: u16 = 44;
 
 /// The whole screen empty. Source: ECMA-48, ED.
