@@ -1,6 +1,6 @@
 """The reference library as the client of a virtual board: all that the board promises to any program on its wire.
 
-    client.py QUADJIG pty|tcp finch|finch-r bytewise|cast
+    client.py QUADJIG pty|tcp finch|finch-r bytewise|cast [signed]
 """
 
 import json
@@ -27,10 +27,14 @@ ARM, MOTOR, STORE, RESTART, INTERVAL, ASK = (
 class Served:
     """A virtual board in a process, and the hand on its world."""
 
-    def __init__(self, program, where, board, encoding, folder):
+    def __init__(self, program, where, board, encoding, folder, key=None):
         self.link = os.path.join(folder, "finch")
         place = ["--tcp", "0"] if where == "tcp" else ["--link", self.link]
         words = [program, "virtual", "--control", "0", "--board", board, "--encoding", encoding, "--seed", "77"]
+        if key is not None:
+            with open(os.path.join(folder, "key"), "w") as file:
+                file.write(key.hex())
+            words += ["--signing-key", file.name]
         self.process = subprocess.Popen(words + place, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True)
         self.said = queue.Queue()
         threading.Thread(target=lambda: [self.said.put(line.strip()) for line in self.process.stdout], daemon=True).start()
@@ -67,8 +71,8 @@ class Served:
 class Client(Wire):
     """A program on the wire of board 1/1."""
 
-    def __init__(self, port, cast):
-        super().__init__(port)
+    def __init__(self, port, cast, key=None):
+        super().__init__(port, key=key)
         self.cast = cast
 
     def command(self, number, *numbers, result=ACCEPTED, to=(1, 1), first=False):
@@ -282,6 +286,36 @@ def runs_one_motor(wire, served):
     served.line("battery out")
 
 
+def trusts_its_key_alone(wire, served, key):
+    def frame(value, key=key, first=False):
+        """A write of the idle, signed or not."""
+        mav = m.MAVLink(None, srcSystem=251, srcComponent=190)
+        if key is not None:
+            dialect.sign(mav, key, link=9)
+        write = m.MAVLink_param_set_message(1, 1, b"IDLE_US", dialect.wire_real(3, value, wire.cast), 3)
+        return write.pack(mav, force_mavlink1=first)
+
+    def told(frame, truly):
+        wire.raw(frame)
+        wire.during(0.3)
+        assert served.setting("IDLE_US")["working"] == truly
+
+    good = frame(1130)
+    told(good, 1130)
+    assert wire.set("IDLE_US", 1140, 3) == 1140
+    told(good, 1140)
+    told(frame(1150, key=None), 1140)
+    told(frame(1150, key=None, first=True), 1140)
+    told(frame(1150, key=bytes(32)), 1140)
+    changed = bytearray(frame(1160))
+    changed[-1] ^= 1
+    told(bytes(changed), 1140)
+    told(frame(1170), 1170)
+    signing = wire.mav.signing
+    assert signing.goodsig_count == signing.sig_count - signing.badsig_count and signing.unsigned_count == 0
+    assert signing.goodsig_count > 50
+
+
 def forgets_what_was_not_stored(wire, served):
     wire.set("IDLE_US", 1180, 3)
     wire.command(STORE, 1)
@@ -302,23 +336,40 @@ def forgets_what_was_not_stored(wire, served):
     wire.close()
 
 
-def main(program, where, board, encoding):
+def whole(wire, served):
+    lives(wire, served)
+    says_who_it_is(wire, served)
+    told = lists_its_settings(wire, served)
+    tells_one_setting(wire, served, told)
+    takes_what_it_can(wire, served)
+    sends_as_often_as_asked(wire, served)
+    refuses_what_it_cannot(wire, served)
+    finds_frames_among_junk(wire, served)
+    arms_only_where_it_may(wire, served)
+    runs_one_motor(wire, served)
+
+
+def signed(wire, served, key):
+    wire.mav.heartbeat_send(m.MAV_TYPE_GCS, m.MAV_AUTOPILOT_INVALID, 0, 0, m.MAV_STATE_ACTIVE)
+    lives(wire, served)
+    says_who_it_is(wire, served)
+    lists_its_settings(wire, served)
+    trusts_its_key_alone(wire, served, key)
+
+
+def main(program, where, board, encoding, key=None):
     with tempfile.TemporaryDirectory() as folder:
-        served = Served(program, where, board, encoding, folder)
+        key = key and bytes(range(0x60, 0x80))
+        served = Served(program, where, board, encoding, folder, key)
         try:
-            wire = Client(served.port, encoding == "cast")
-            lives(wire, served)
-            says_who_it_is(wire, served)
-            told = lists_its_settings(wire, served)
-            tells_one_setting(wire, served, told)
-            takes_what_it_can(wire, served)
-            sends_as_often_as_asked(wire, served)
-            refuses_what_it_cannot(wire, served)
-            finds_frames_among_junk(wire, served)
-            arms_only_where_it_may(wire, served)
-            runs_one_motor(wire, served)
+            wire = Client(served.port, encoding == "cast", key)
+            if key:
+                signed(wire, served, key)
+            else:
+                whole(wire, served)
             heard = wire.heard
-            forgets_what_was_not_stored(wire, served)
+            if not key:
+                forgets_what_was_not_stored(wire, served)
             print(f"{heard} messages heard, none broken, none missing")
         finally:
             served.end()

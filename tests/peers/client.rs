@@ -3,17 +3,23 @@
 use super::{python, run};
 use std::time::Duration;
 
-fn client(test: &str, port: &str, board: &str, encoding: &str) {
+fn client(test: &str, arguments: &[&str]) {
     let Some(python) = python(test) else { return };
-    run(&python, "client.py", &[env!("CARGO_BIN_EXE_quadjig"), port, board, encoding], Duration::from_secs(120));
+    let arguments = [&[env!("CARGO_BIN_EXE_quadjig")], arguments].concat();
+    run(&python, "client.py", &arguments, Duration::from_secs(120));
 }
 
 #[test]
 fn a_virtual_board_serves_the_reference_on_a_pseudo_terminal() {
-    client("peers::client on a pseudo-terminal", "pty", "finch", "bytewise");
+    client("peers::client on a pseudo-terminal", &["pty", "finch", "bytewise"]);
 }
 
 #[test]
 fn a_virtual_board_serves_the_reference_on_tcp() {
-    client("peers::client on TCP", "tcp", "finch-r", "cast");
+    client("peers::client on TCP", &["tcp", "finch-r", "cast"]);
+}
+
+#[test]
+fn a_virtual_board_that_signs_trusts_the_reference_with_its_key_alone() {
+    client("peers::client signed", &["pty", "finch", "bytewise", "signed"]);
 }

@@ -5,7 +5,8 @@ a second, the list of settings comes in no order and with holes, a limit is told
 progress first, the voltage comes by cells and in no other message, the id is the long one, other components talk on
 the wire, and a restart comes back under another path.
 
-    wagtail.py LINK        serves it, says `control HOST:PORT` and `port PATH`, and moves its world by lines there
+    wagtail.py LINK [KEY]  serves it, says `control HOST:PORT` and `port PATH`, and moves its world by lines there;
+                           with a key of 64 hexadecimal digits it signs, and hears only what is signed with it
 """
 
 import fcntl
@@ -146,10 +147,14 @@ class Board:
 class Wagtail:
     """The board on its wire, in its world."""
 
-    def __init__(self, link):
+    def __init__(self, link, key=None):
         self.link = link
+        self.key = key and bytes.fromhex(key)
         self.world, self.board = World(), Board()
         self.senders = {c: m.MAVLink(self, srcSystem=1, srcComponent=c) for c in (1, 100, 154)}
+        if self.key:
+            for component, sender in self.senders.items():
+                dialect.sign(sender, self.key, link=component)
         self.master = self.slave = None
         self.later, self.order, self.told_of = [], 0, 0
         self.listener = socket.create_server(("127.0.0.1", 0))
@@ -177,6 +182,8 @@ class Wagtail:
         os.symlink(path, self.link)
         self.reader = m.MAVLink(None)
         self.reader.robust_parsing = True
+        if self.key:
+            dialect.sign(self.reader, self.key)
         for sender in self.senders.values():
             sender.seq = 0
         self.intervals = dict(STREAMS)
@@ -228,8 +235,10 @@ class Wagtail:
             return
         for message in self.reader.parse_buffer(data) or []:
             kind = message.get_type()
-            if kind in ("BAD_DATA", "HEARTBEAT"):
-                assert kind != "BAD_DATA", message
+            if kind == "BAD_DATA":
+                assert self.key and message.reason == "Invalid signature", message
+                continue
+            if kind == "HEARTBEAT":
                 continue
             assert (message.target_system, message.target_component) == (1, 1), f"for all, or another: {message}"
             getattr(self, kind.lower())(now, message)
@@ -454,4 +463,4 @@ class Wagtail:
 
 
 if __name__ == "__main__":
-    Wagtail(sys.argv[1]).run()
+    Wagtail(*sys.argv[1:]).run()

@@ -54,12 +54,13 @@ const WANTED: [(&str, i64); 17] = [
     ("GLOW_SHADE", -30),
 ];
 
-/// The board on its pseudo-terminal; `None` without the reference library.
-fn wagtail(test: &str) -> Option<Board> {
+/// The board on its pseudo-terminal, signing with a key if it has one; `None` without the reference library.
+fn wagtail(test: &str, key: Option<&str>) -> Option<Board> {
     let python = python(test)?;
     let folder = tempfile::tempdir().unwrap();
     let port = folder.path().join("wagtail").display().to_string();
-    let command = script(&python, "wagtail.py", &[&port]);
+    let arguments: Vec<&str> = [port.as_str()].into_iter().chain(key).collect();
+    let command = script(&python, "wagtail.py", &arguments);
     Some(Board::by(command, port, folder))
 }
 
@@ -72,7 +73,7 @@ fn sandbox() -> Sandbox {
 
 #[test]
 fn a_copy_holds_every_setting_whatever_order_they_come_in() {
-    let Some(mut board) = wagtail("peers::wagtail snapshot") else { return };
+    let Some(mut board) = wagtail("peers::wagtail snapshot", None) else { return };
     let sandbox = sandbox();
     let said = sandbox.run(&["snapshot", "--port", &board.port, "--output", "wagtail.json"]);
     assert!(said.starts_with("exit code: 0\n"), "{said}");
@@ -90,7 +91,7 @@ fn a_copy_holds_every_setting_whatever_order_they_come_in() {
 
 #[test]
 fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
-    let Some(mut board) = wagtail("peers::wagtail run") else { return };
+    let Some(mut board) = wagtail("peers::wagtail run", None) else { return };
     let sandbox = sandbox();
     let port = board.port.clone();
     let shared = ["wren.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
@@ -128,4 +129,22 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
     let second = dry_run();
     assert!(second.starts_with("exit code: 0\n"), "{second}");
     assert!(second.contains("What changes: nothing."), "{second}");
+}
+
+#[test]
+fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
+    let key = "6b".repeat(32);
+    let Some(board) = wagtail("peers::wagtail signed", Some(&key)) else { return };
+    let sandbox = sandbox();
+    sandbox.write("its.key", &key).write("another.key", &"6c".repeat(32));
+    let copy = |more: &[&str]| {
+        let arguments = ["snapshot", "--port", &board.port, "--output", "wagtail.json"];
+        sandbox.run(&[&arguments, more].concat())
+    };
+    let said = copy(&[]);
+    assert!(said.starts_with("exit code: 5\n") && said.contains("it may take only signed ones"), "{said}");
+    let said = copy(&["--signing-key", "another.key"]);
+    assert!(said.starts_with("exit code: 5\n") && said.contains("it signs its frames with another key"), "{said}");
+    let said = copy(&["--signing-key", "its.key"]);
+    assert_eq!(said, "exit code: 0\n--- stdout\n51 settings copied into wagtail.json\n");
 }
