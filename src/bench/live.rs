@@ -209,7 +209,13 @@ impl Live {
     /// Takes one thing heard.
     pub fn hear(&mut self, now: Time, heard: &Heard) {
         match heard {
-            Heard::Alive { .. } | Heard::Power { .. } | Heard::Speeds { .. } if self.deaf => {}
+            Heard::Alive { .. }
+            | Heard::Power { .. }
+            | Heard::Speeds { .. }
+            | Heard::Channels { board_time: None, .. }
+            | Heard::Outputs { board_time: None, .. }
+            | Heard::Attitude { board_time: None, .. }
+                if self.deaf => {}
             Heard::Alive { vehicle, armed } => {
                 self.vehicle = Some(*vehicle);
                 // Before the board itself was heard, another component of the same craft was a stranger.

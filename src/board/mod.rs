@@ -3,6 +3,7 @@
 //! Must not know recipes' statements, operators or ports.
 
 pub mod binding;
+pub mod choice;
 pub mod console;
 pub mod convert;
 pub mod document;

@@ -47,7 +47,7 @@ impl BenchByHand {
         }
         let sheets = loaded::sheets(&self.sheet, None, out)?;
         let (card, card_file) = loaded::card(&self.radio, out)?;
-        let peer = Peer::of(&self.port, out)?;
+        let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         if Terminal::controlling().is_none() {

@@ -11,6 +11,7 @@ use crate::bench::handle::Bench;
 use crate::bench::run::{Connected, WallClock, connect};
 use crate::bench::seam::PortName;
 use crate::bench::session::{Script, Session};
+use crate::board::sheet::Sheet;
 use crate::board::signals::Link;
 use crate::record::folder;
 use crate::report::screen::{Screen, Style};
@@ -166,8 +167,8 @@ pub struct Looked {
 ///
 /// # Errors
 /// The exit code, after what is wrong was told.
-pub fn look(options: &PortOptions, crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
-    let peer = Peer::of(options, out)?;
+pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
+    let peer = Peer::of(options, sheets, out)?;
     let port = port(options, out)?;
     let bench = Rc::new(Bench::default());
     let found = Rc::new(RefCell::new(None));

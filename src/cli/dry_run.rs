@@ -65,7 +65,7 @@ impl DryRun {
             let snapshot = super::restore::snapshot(path, out)?;
             (Connected { identity: snapshot.board, settings: snapshot.settings }, None)
         } else {
-            let looked = board::look(&self.port, &crafts, out)?;
+            let looked = board::look(&self.port, &loaded.sheets, &crafts, out)?;
             (looked.known, Some(looked.link))
         };
         let record = read_record(&crafts, &known, out)?;

@@ -5,8 +5,10 @@
 use super::exit::Exit;
 use super::options::PortOptions;
 use super::output::Output;
+use crate::board::choice;
 use crate::board::mavlink::MavlinkLink;
 use crate::board::mavlink::signing::{Key, timestamp};
+use crate::board::sheet::Sheet;
 use crate::board::signals::Link;
 use std::io::Read;
 use std::path::Path;
@@ -20,6 +22,8 @@ const LONGEST: u64 = 4096;
 pub struct Peer {
     vehicle: Option<u8>,
     key: Option<Key>,
+    /// Of the boards that may be on the wire: they decide the link.
+    sheets: Vec<Sheet>,
 }
 
 impl Peer {
@@ -27,21 +31,22 @@ impl Peer {
     ///
     /// # Errors
     /// A file that can't be read or holds no key, after it was told.
-    pub fn of(options: &PortOptions, out: &mut Output) -> Result<Self, Exit> {
+    pub fn of(options: &PortOptions, sheets: &[Sheet], out: &mut Output) -> Result<Self, Exit> {
         let key = options.signing_key.as_deref().map(|file| key(file, out)).transpose()?;
-        Ok(Self { vehicle: options.vehicle, key })
+        Ok(Self { vehicle: options.vehicle, key, sheets: sheets.to_vec() })
     }
 
     /// A link that speaks to it, from now on.
     #[must_use]
     pub fn link(self) -> Box<dyn Link> {
-        Box::new(match self.key {
-            None => MavlinkLink::new(self.vehicle),
+        match self.key {
+            None => choice::link(&self.sheets, self.vehicle),
+            // Only MAVLink is signed: whoever asks for that is not spoken to in any other way.
             Some(key) => {
                 let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or(Duration::ZERO);
-                MavlinkLink::signed(self.vehicle, key, timestamp(since))
+                Box::new(MavlinkLink::signed(self.vehicle, key, timestamp(since)))
             }
-        })
+        }
     }
 }
 

@@ -65,7 +65,7 @@ impl Restore {
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
         let sheets = loaded::sheets(&self.sheet, None, out)?;
-        let peer = Peer::of(&self.port, out)?;
+        let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let clock = board::clock();

@@ -46,7 +46,7 @@ impl Run {
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
-        let peer = Peer::of(&self.port, out)?;
+        let peer = Peer::of(&self.port, &loaded.sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let clock = board::clock();

@@ -2,7 +2,8 @@
 
 use super::board::{self, Looked};
 use super::exit::Exit;
-use super::options::{PortOptions, RecordsOption, Reporting};
+use super::loaded;
+use super::options::{PortOptions, RecordsOption, Reporting, SheetOption};
 use super::output::{Format, Output};
 use crate::record::{Snapshot, folder};
 use crate::world::replace;
@@ -11,7 +12,7 @@ use std::path::PathBuf;
 
 /// Copy all settings of a board into a file; writes nothing to the board.
 ///
-/// Works on any board that speaks MAVLink, without a sheet.
+/// Works on any board that speaks MAVLink, without a sheet; a board with a console needs the sheet that describes it.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  quadjig snapshot --port /dev/ttyACM0\n  quadjig snapshot --output before.json")]
 pub struct TakeSnapshot {
@@ -20,6 +21,8 @@ pub struct TakeSnapshot {
     output: Option<PathBuf>,
     #[command(flatten)]
     port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
     #[command(flatten)]
     records: RecordsOption,
     #[command(flatten)]
@@ -48,8 +51,9 @@ impl TakeSnapshot {
             );
             return Err(Exit::Usage);
         }
+        let sheets = loaded::sheets(&self.sheet, None, out)?;
         let crafts = board::crafts(&self.records, out)?;
-        let Looked { known, at, .. } = board::look(&self.port, &crafts, out)?;
+        let Looked { known, at, .. } = board::look(&self.port, &sheets, &crafts, out)?;
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {
             Some(file) => file,

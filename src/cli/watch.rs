@@ -41,8 +41,8 @@ impl Watch {
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let sheets = loaded::sheets(&self.sheet, None, out)?;
         let (card, _) = loaded::card(&self.radio, out)?;
+        let peer = Peer::of(&self.port, &sheets, out)?;
         let looking = Looking { card: card.map(|named| named.card), sheets, named: self.sheet.sheet.is_some() };
-        let peer = Peer::of(&self.port, out)?;
         let port = board::port(&self.port, out)?;
         let terminal = if std::io::stdout().is_terminal() { Terminal::controlling() } else { None };
         // Without a terminal that moves its cursor there is no page, only lines.

@@ -9,7 +9,7 @@ use crate::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
 use crate::bench::seam::PortName;
 use crate::bench::session::Session;
 use crate::bench::shown::{IdleFound, Shown};
-use crate::board::mavlink::MavlinkLink;
+use crate::board::choice;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
@@ -58,15 +58,12 @@ pub struct Rehearsed {
 /// # Errors
 /// None of them is for a board that can be rehearsed on.
 pub fn kind_for(sheets: &[Sheet]) -> Result<BoardKind, Fault> {
-    [BoardKind::Finch, BoardKind::FinchR]
-        .into_iter()
-        .find(|kind| sheets.iter().any(|sheet| sheet.board == kind.name()))
-        .ok_or_else(|| {
-            Fault::Plan(
-                "A rehearsal plays on a virtual Finch or Finch R, and none of the recipe's boards is one of them."
-                    .to_owned(),
-            )
-        })
+    BoardKind::ALL.into_iter().find(|kind| sheets.iter().any(|sheet| sheet.board == kind.name())).ok_or_else(|| {
+        Fault::Plan(
+            "A rehearsal plays on a virtual Finch, Finch R or Finch C, and none of the recipe's boards is one of them."
+                .to_owned(),
+        )
+    })
 }
 
 /// The operator who goes with a world.
@@ -107,9 +104,10 @@ pub fn rehearse(
         closed: Cell::new(false),
     });
     let bench = Rc::new(Bench::default());
+    let link = choice::link(&script.sheets, None);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
-    let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
+    let mut session = Session::new(link, Rc::clone(&bench), script, false)
         .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
     let (began, stored, starts) = (board.now(), stored(&board), board.starts());
     let mut world = SimulatedWorld::new(board, operator, disk, &mut seen);

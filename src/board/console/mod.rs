@@ -3,8 +3,16 @@
 //! Bytes heard become lines and signals, requests become lines. One question is open at a time; what writes, stores,
 //! restarts or turns a motor is never sent again. Knows no port, no clock, no operator, and judges no signal.
 
+mod answer;
+mod hear;
+mod lines;
+mod link;
+mod polls;
+mod question;
+pub mod refusal;
 pub mod sheet;
 pub mod template;
 
+pub use link::ConsoleLink;
 pub use sheet::{ConsoleSheet, Exchange, Need};
 pub use template::{Pattern, Template};

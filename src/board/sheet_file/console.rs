@@ -18,9 +18,10 @@ const LINE_RULE: &str = "1 to 120 printable ASCII characters, no blank at either
 /// Longest prompt and page mark.
 const LONGEST_MARK: usize = 40;
 /// Without these nothing can be done over the link at all.
-const NEEDED: [(Need, &str); 3] = [
+const NEEDED: [(Need, &str); 4] = [
     (Need::Identity, "without it nobody knows which board this is"),
     (Need::List, "without it the settings cannot be read"),
+    (Need::Read, "without it nothing that was written can be read back"),
     (Need::Armed, "without it nobody knows whether the board is armed, and nothing is done"),
 ];
 

@@ -83,13 +83,13 @@ fn a_console_table_belongs_to_a_console_alone() {
     assert!(error.to_string().contains("the key `console` is missing"), "{error}");
 }
 
-/// Three needs make a board; every other may be left out, and is then a thing that the board does not give.
+/// Four needs make a board; every other may be left out, and is then a thing that the board does not give.
 #[test]
 fn what_a_sheet_leaves_out_its_board_does_not_give() {
     for need in Need::ALL {
         let read = read(&without(need));
         match need {
-            Need::Identity | Need::List | Need::Armed => {
+            Need::Identity | Need::List | Need::Read | Need::Armed => {
                 let error = read.unwrap_err().to_string();
                 assert!(error.contains(&format!("the key `console.{}` is missing", need.key())), "{error}");
             }

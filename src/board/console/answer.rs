@@ -1,0 +1,245 @@
+//! What each line that a board says does to the question that is open.
+//!
+//! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
+//! wherever it stands; a banner in the middle of an answer means that the board started anew.
+
+use super::super::signals::{Done, Heard};
+use super::super::value::{Number, SettingName};
+use super::hear;
+use super::lines::Piece;
+use super::link::{ConsoleLink, MOST_NAMES};
+use super::question::{Open, TRIES, What};
+use super::refusal::Refusal;
+use crate::measure::time::Time;
+use regex::Captures;
+
+/// Severity of what a console says unasked: informational (RFC 5424).
+const SEVERITY: u8 = 6;
+/// How much of a line that nobody knows is shown, characters.
+const SHOWN: usize = 60;
+
+impl ConsoleLink {
+    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<Heard>) {
+        match piece {
+            Piece::Prompt => {
+                self.heard_it = true;
+                self.prompt(now);
+            }
+            Piece::More => match &mut self.open {
+                Some(open) if open.echoed => {
+                    open.due = now + self.sheet.answer_within;
+                    self.turns += 1;
+                }
+                // Somebody else's page: what is typed there is thrown away.
+                _ => self.adrift = true,
+            },
+            Piece::Line(line) => self.line_heard(now, &line, heard),
+        }
+    }
+
+    fn line_heard(&mut self, now: Time, whole: &str, heard: &mut Vec<Heard>) {
+        // A prompt that was drawn anew belongs to no answer, even where no echo parts them.
+        let mut line = whole;
+        while let Some(rest) = line.strip_prefix(&self.sheet.prompt) {
+            line = rest;
+        }
+        let line = line.trim();
+        if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
+            let text = note.name("text").map_or("", |text| text.as_str()).to_owned();
+            heard.push(Heard::Text { severity: SEVERITY, text });
+            return;
+        }
+        if self.sheet.banner.as_ref().is_some_and(|banner| banner.is(line)) {
+            self.restarted();
+            return;
+        }
+        let Some(mut open) = self.open.take() else { return };
+        if !open.echoed {
+            // What stood on the line before, prompts and all, is not part of the echo.
+            let typed = whole.rfind(&self.sheet.prompt).map_or(line, |at| &whole[at + self.sheet.prompt.len()..]);
+            open.echoed = typed.trim() == open.question.line;
+        } else if !line.is_empty() {
+            open.answered = true;
+            self.answer(now, &mut open, line, heard);
+            // A board that restarts says no prompt any more.
+            if matches!(open.question.what, What::Restart(_)) && open.end.is_some() {
+                self.adrift = true;
+                self.close(now, open);
+                return;
+            }
+        }
+        self.open = Some(open);
+    }
+
+    fn answer(&mut self, now: Time, open: &mut Open, line: &str, heard: &mut Vec<Heard>) {
+        if let Some(no) = self.sheet.refusal.of(line) {
+            let why = no.name("why").map_or("", |why| why.as_str());
+            open.end = Some(Done::Refused(Refusal::Board(why.to_owned()).to_string()));
+            return;
+        }
+        // Cloned cheaply: a compiled pattern is shared.
+        let exchange = open.question.what.need().and_then(|need| self.sheet.exchange(need)).cloned();
+        let Some(exchange) = exchange else {
+            open.end = Some(Done::Ok);
+            return;
+        };
+        if let Some(total) = exchange.total.as_ref().and_then(|total| total.of(line)) {
+            open.total = total.name("count").and_then(|count| count.as_str().parse().ok());
+            return;
+        }
+        let found = exchange.answer.of(line).and_then(|found| self.understood(now, open, &found, heard));
+        if found.is_some() {
+            self.heard_it = true;
+        } else {
+            open.strange.get_or_insert_with(|| line.chars().take(SHOWN).collect());
+        }
+    }
+
+    /// `None`: the line matches, but holds no value that could be one.
+    fn understood(&mut self, now: Time, open: &mut Open, found: &Captures<'_>, heard: &mut Vec<Heard>) -> Option<()> {
+        match &open.question.what {
+            What::Poll(stream) => {
+                hear::signal(*stream, found, heard)?;
+                open.end = Some(Done::Ok);
+            }
+            What::Identify(_) => {
+                let identity = hear::identity(found)?;
+                if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
+                    // Another board on the same wire, without the wire having gone: nothing learned holds for it.
+                    heard.push(Heard::Stranger { system: 2, component: 1, commands: true });
+                    self.listed = false;
+                    self.whole.clear();
+                }
+                self.identity = Some(identity.clone());
+                heard.push(Heard::Identity(identity));
+                open.end = Some(Done::Ok);
+            }
+            What::List(_) => {
+                let (name, value) = hear::setting(found)?;
+                open.heard += 1;
+                open.due = now + self.sheet.answer_within;
+                if open.heard > MOST_NAMES {
+                    open.end = Some(Done::Refused(Refusal::Endless(open.heard).to_string()));
+                    open.due = now;
+                } else if let Some(value) = value {
+                    self.learn(&name, value);
+                    let index = u16::try_from(open.heard - 1).ok();
+                    heard.push(Heard::Setting { name, value, index });
+                }
+            }
+            What::Read(_, asked) => {
+                let (name, value) = hear::setting(found).filter(|(name, _)| name == asked)?;
+                open.end = Some(match value {
+                    Some(value) => {
+                        heard.push(Heard::Setting { name, value, index: None });
+                        Done::Ok
+                    }
+                    None => Done::Refused(Refusal::Unreadable(name).to_string()),
+                });
+            }
+            What::Write(_, asked, wanted) => {
+                let (name, value) = hear::setting(found).filter(|(name, _)| name == asked)?;
+                open.end = Some(match value {
+                    Some(value) => {
+                        heard.push(Heard::Setting { name, value, index: None });
+                        if value.same(*wanted) { Done::Ok } else { Done::Differs(value) }
+                    }
+                    None => Done::Refused(Refusal::Unreadable(name).to_string()),
+                });
+            }
+            What::Store(_) | What::Restart(_) | What::Run(_) | What::Disarm(_) | What::Stop | What::Leave => {
+                open.end = Some(Done::Ok);
+            }
+        }
+        Some(())
+    }
+
+    /// Remembers whether a setting holds whole numbers, of as many as a board can have.
+    fn learn(&mut self, name: &SettingName, value: Number) {
+        let whole = matches!(value, Number::Whole(_));
+        if self.whole.contains_key(name) || self.whole.len() < MOST_NAMES as usize {
+            self.whole.insert(name.clone(), whole);
+        }
+    }
+
+    /// A prompt stands open: the end of an answer, if one has begun.
+    fn prompt(&mut self, now: Time) {
+        // Without an echo a prompt may be the one before the answer.
+        let ends = self.open.as_ref().is_some_and(|open| open.echoed && (self.sheet.echo || open.answered));
+        if let Some(open) = self.open.take_if(|_| ends) {
+            self.close(now, open);
+        }
+    }
+
+    /// The answer is complete.
+    fn close(&mut self, now: Time, mut open: Open) {
+        if matches!(open.question.what, What::List(_)) && open.end.is_none() {
+            open.end = self.listed(&open);
+        }
+        self.wait.took(now.since(open.sent_at));
+        match (&open.question.what, open.end.take()) {
+            (What::Poll(stream), Some(Done::Refused(_))) => self.polls.refused(*stream, now),
+            (What::Poll(stream), None) => self.polls.failed(*stream, now),
+            (What::Poll(stream), Some(_)) => self.polls.answered(*stream),
+            (what, Some(done)) => self.end(&what.clone(), done),
+            (what, None) if what.repeats() => self.again(open, false),
+            (what, None) => {
+                let said = open.strange.take().unwrap_or_else(|| "it said nothing".to_owned());
+                self.end(&what.clone(), Done::Refused(Refusal::Strange(said).to_string()));
+            }
+        }
+    }
+
+    /// How a list ends; `None`: with gaps, so that it is asked for again.
+    fn listed(&mut self, open: &Open) -> Option<Done> {
+        let counted = self.sheet.exchange(super::Need::List).is_some_and(|list| list.total.is_some());
+        let whole = if counted { open.total == Some(open.heard) } else { open.strange.is_none() };
+        if whole && open.heard > 0 {
+            self.listed = true;
+            return Some(Done::Ok);
+        }
+        if open.question.sent < TRIES {
+            return None;
+        }
+        let of = open.total.unwrap_or(open.heard.saturating_add(1));
+        Some(Done::Refused(Refusal::Gaps { have: open.heard, of }.to_string()))
+    }
+
+    /// No answer in time.
+    pub(super) fn silent(&mut self, now: Time) {
+        self.adrift = true;
+        let Some(mut open) = self.open.take() else { return };
+        match (open.question.what.clone(), open.end.take()) {
+            (What::Poll(stream), _) => self.polls.failed(stream, now),
+            // The answer came, and only its prompt was lost.
+            (what, Some(done)) => self.end(&what, done),
+            (what, None) if what.repeats() => self.again(open, true),
+            (what, None) => self.end(&what, Done::Silent),
+        }
+    }
+
+    /// A question that may be repeated is, unless it was sent often enough.
+    fn again(&mut self, mut open: Open, silent: bool) {
+        if open.question.sent < TRIES {
+            self.adrift = true;
+            self.queue.push_front(open.question);
+        } else if silent {
+            self.end(&open.question.what, Done::Silent);
+        } else {
+            let said = open.strange.take().unwrap_or_else(|| "it said nothing".to_owned());
+            self.end(&open.question.what, Done::Refused(Refusal::Strange(said).to_string()));
+        }
+    }
+
+    /// The board says that it starts.
+    fn restarted(&mut self) {
+        self.adrift = true;
+        let Some(open) = self.open.take() else { return };
+        match &open.question.what {
+            What::Poll(_) | What::Stop | What::Leave => {}
+            What::Restart(_) => self.end(&open.question.what, Done::Ok),
+            what if what.repeats() => self.again(open, true),
+            what => self.end(&what.clone(), Done::Refused(Refusal::Restarted.to_string())),
+        }
+    }
+}

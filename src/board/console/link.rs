@@ -1,0 +1,355 @@
+//! The codec itself: what is sent when, and what a stop takes away.
+
+use super::super::signals::{Done, Heard, Identity, Link, Request, Ticket};
+use super::super::value::{Number, SettingName};
+use super::ConsoleSheet;
+use super::lines::{Lines, Piece};
+use super::polls::{Polls, Wait};
+use super::question::{self, Open, Question, What};
+use super::refusal::Refusal;
+use super::sheet::Need;
+use super::template::{self, Place};
+use crate::measure::time::Time;
+use std::collections::{BTreeMap, VecDeque};
+
+/// Settings that are remembered at most; no list is longer.
+pub(super) const MOST_NAMES: u32 = 65_535;
+
+/// The link. One per wire.
+#[derive(Debug)]
+pub struct ConsoleLink {
+    pub(super) sheet: ConsoleSheet,
+    lines: Lines,
+    /// Kept empty between receptions, so that its room is used again.
+    pieces: Vec<Piece>,
+    pub(super) polls: Polls,
+    pub(super) wait: Wait,
+    pub(super) queue: VecDeque<Question>,
+    pub(super) open: Option<Open>,
+    /// The board may stand in a half-typed line, a page, or outside of its console.
+    pub(super) adrift: bool,
+    /// The last question sent was a request, so a signal that is due goes before the next.
+    asked: bool,
+    /// The console was left, and is opened again by the next request.
+    left: bool,
+    /// Answers to a page's mark that are still to be sent.
+    pub(super) turns: u32,
+    /// A prompt or an answer of the sheet's was heard since the wire was opened.
+    pub(super) heard_it: bool,
+    pub(super) identity: Option<Identity>,
+    /// Whether each setting holds whole numbers, as it was heard.
+    pub(super) whole: BTreeMap<SettingName, bool>,
+    pub(super) listed: bool,
+    pub(super) ended: Vec<(Ticket, Done)>,
+}
+
+impl ConsoleLink {
+    /// A link that speaks as a sheet says.
+    #[must_use]
+    pub fn new(sheet: ConsoleSheet) -> Self {
+        let lines = Lines::new(sheet.prompt.clone(), sheet.more.as_ref().map(|(mark, _)| mark.clone()));
+        Self {
+            sheet,
+            lines,
+            pieces: Vec::new(),
+            polls: Polls::default(),
+            wait: Wait::default(),
+            queue: VecDeque::new(),
+            open: None,
+            adrift: true,
+            asked: false,
+            left: false,
+            turns: 0,
+            heard_it: false,
+            identity: None,
+            whole: BTreeMap::new(),
+            listed: false,
+            ended: Vec::new(),
+        }
+    }
+
+    /// Whether the console of the sheet answered since the wire was opened.
+    #[must_use]
+    pub fn answered(&self) -> bool {
+        self.heard_it
+    }
+
+    fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
+        match request {
+            Request::Heartbeat => self.ended.push((ticket, Done::Ok)),
+            Request::Arm => return Err(Refusal::NoArm),
+            Request::Stream(stream, hertz) => {
+                match hertz {
+                    Some(0) => return Err(Refusal::RateZero),
+                    Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Need::of(*stream))),
+                    Some(hertz) => self.polls.ask(*stream, *hertz),
+                    None if self.polls.leave(*stream) => self.leave(),
+                    None => {}
+                }
+                self.ended.push((ticket, Done::Ok));
+            }
+            _ => {
+                let line = self.line(request)?;
+                if let Some(what) = question::of(request, ticket) {
+                    let first = matches!(what, What::Disarm(_) | What::Run(_));
+                    let question = Question { what, line, sent: 0 };
+                    if first { self.queue.push_front(question) } else { self.queue.push_back(question) }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Nothing is asked for any more.
+    fn leave(&mut self) {
+        if let Some(line) = self.sheet.leave.clone() {
+            self.queue.push_back(Question { what: What::Leave, line, sent: 0 });
+        }
+    }
+
+    /// The line of a request that is a question of its own.
+    fn line(&self, request: &Request) -> Result<String, Refusal> {
+        let (need, values) = match request {
+            Request::Identify => (Need::Identity, Vec::new()),
+            Request::ListSettings if self.listing() => return Err(Refusal::ListBusy),
+            Request::ListSettings => (Need::List, Vec::new()),
+            Request::ReadSetting(name) => (Need::Read, vec![(Place::Name, self.known(name)?)]),
+            Request::WriteSetting(name, value) => {
+                let value = template::number(self.as_held(name, *value)?)?;
+                (Need::Write, vec![(Place::Name, self.known(name)?), (Place::Value, value)])
+            }
+            Request::Store => (Need::Store, Vec::new()),
+            Request::Restart => (Need::Restart, Vec::new()),
+            Request::Disarm { .. } => (Need::Stop, Vec::new()),
+            Request::RunMotor { motor, pulse, lease_ms } => (Need::RunMotor, question::run(*motor, *pulse, *lease_ms)?),
+            Request::Stream(..) | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
+        };
+        question::line(&self.sheet, need, &values)
+    }
+
+    fn listing(&self) -> bool {
+        let list = |question: &Question| matches!(question.what, What::List(_));
+        self.queue.iter().any(list) || self.open.as_ref().is_some_and(|open| list(&open.question))
+    }
+
+    /// A name that the board or the sheet has given.
+    fn known(&self, name: &SettingName) -> Result<String, Refusal> {
+        if !self.whole.contains_key(name) && !self.sheet.names.contains(name) {
+            return Err(Refusal::Unknown(name.clone()));
+        }
+        Ok(template::name(name)?)
+    }
+
+    /// A value in the form in which the board holds it.
+    fn as_held(&self, name: &SettingName, value: Number) -> Result<Number, Refusal> {
+        if !self.listed {
+            return Err(Refusal::NotListed);
+        }
+        let whole = *self.whole.get(name).ok_or_else(|| Refusal::Unknown(name.clone()))?;
+        match value {
+            Number::Whole(_) if !whole => Ok(Number::Real(value.real())),
+            #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded by the form of a number in a line")]
+            Number::Real(real) if whole && real.fract() == 0.0 && real.abs() < 1e10 => Ok(Number::Whole(real as i64)),
+            Number::Real(_) if whole => Err(Refusal::NotWhole { name: name.clone(), value }),
+            _ => Ok(value),
+        }
+    }
+
+    /// The question to send now, if any.
+    fn next(&mut self, now: Time) -> Option<Question> {
+        let urgent = self.queue.front().is_some_and(|q| matches!(q.what, What::Disarm(_) | What::Run(_)));
+        // Alternating, so that neither waits for the other; nothing is asked for once the console is being left.
+        if !urgent
+            && (self.asked || self.queue.is_empty())
+            && let Some(stream) = self.polls.next(now)
+            && let Ok(line) = question::line(&self.sheet, Need::of(stream), &[])
+        {
+            self.asked = false;
+            self.polls.asked(stream, now);
+            return Some(Question { what: What::Poll(stream), line, sent: 0 });
+        }
+        self.asked = true;
+        self.queue.pop_front()
+    }
+
+    /// Bytes that bring the board to its prompt from wherever it stands.
+    fn bring_back(&self, out: &mut Vec<u8>) {
+        out.extend(self.sheet.interrupt.iter().flat_map(|text| text.bytes()));
+        // Two ends of a line: an open console shows its prompt, one that was left opens.
+        out.extend(self.sheet.line_end.bytes());
+        out.extend(self.sheet.line_end.bytes());
+    }
+
+    fn put(&mut self, now: Time, mut question: Question, out: &mut Vec<u8>) {
+        if std::mem::take(&mut self.adrift) {
+            self.bring_back(out);
+        }
+        out.extend(question.line.bytes());
+        out.extend(self.sheet.line_end.bytes());
+        question.sent += 1;
+        self.left = question.what == What::Leave;
+        let most = self.sheet.answer_within;
+        let wait = if matches!(question.what, What::Poll(_)) { self.wait.time(most) } else { most };
+        self.open = Some(Open::new(question, self.sheet.echo, now, now + wait));
+    }
+
+    /// The stop's own bytes, in every state of the console.
+    fn stop_line(&self) -> Option<(String, Vec<u8>)> {
+        let line = question::line(&self.sheet, Need::Stop, &[]).ok()?;
+        let mut out = Vec::new();
+        self.bring_back(&mut out);
+        out.extend(line.bytes());
+        out.extend(self.sheet.line_end.bytes());
+        Some((line, out))
+    }
+
+    pub(super) fn end(&mut self, what: &What, done: Done) {
+        self.ended.extend(what.ticket().map(|ticket| (ticket, done)));
+    }
+
+    /// Takes away what a stop overtakes; what only reads is asked again after it.
+    fn overtake(&mut self) {
+        let open = self.open.take().map(|open| open.question);
+        let waiting: Vec<Question> = open.into_iter().chain(self.queue.drain(..)).collect();
+        for mut question in waiting {
+            match question.what {
+                What::Poll(_) | What::Stop | What::Leave => {}
+                ref what if what.overtaken() => {
+                    let what = what.clone();
+                    self.end(&what, Done::Refused(Refusal::Overtaken.to_string()));
+                }
+                _ => {
+                    question.sent = 0;
+                    self.queue.push_back(question);
+                }
+            }
+        }
+        self.turns = 0;
+    }
+
+    fn tell(&mut self, heard: &mut Vec<Heard>) {
+        heard.extend(self.ended.drain(..).map(|(ticket, result)| Heard::Done { ticket, result }));
+    }
+}
+
+impl Link for ConsoleLink {
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
+        let mut pieces = std::mem::take(&mut self.pieces);
+        self.lines.feed(bytes, &mut pieces);
+        for piece in pieces.drain(..) {
+            self.piece(now, piece, heard);
+        }
+        self.pieces = pieces;
+        self.tell(heard);
+    }
+
+    fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
+        if let Err(refusal) = self.request(ticket, &request) {
+            self.ended.push((ticket, Done::Refused(refusal.to_string())));
+        }
+        self.go_on(now, out);
+    }
+
+    fn wake(&self) -> Time {
+        if !self.ended.is_empty() || self.turns > 0 {
+            return Time(0);
+        }
+        match &self.open {
+            Some(open) => open.due,
+            None if !self.queue.is_empty() => Time(0),
+            None => self.polls.wake(),
+        }
+    }
+
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>) {
+        self.go_on(now, out);
+        self.tell(heard);
+    }
+
+    /// A break, two ends of a line, and the line that stops. What was about to write, store, restart or turn a motor is
+    /// given up.
+    fn stop_bytes(&mut self, _force: bool) -> Option<Vec<u8>> {
+        let (line, out) = self.stop_line()?;
+        self.overtake();
+        self.adrift = false;
+        self.left = false;
+        let question = Question { what: What::Stop, line, sent: 1 };
+        // Without a moment of its own, it waits as long as any answer from the next one on.
+        self.open = Some(Open::new(question, self.sheet.echo, Time(0), Time(0)));
+        Some(out)
+    }
+
+    fn preview(&self, request: &Request) -> Result<Vec<u8>, String> {
+        if !question::of(request, Ticket(0)).is_some_and(|what| what.changes()) {
+            return Err("only what changes a board is shown beforehand".to_owned());
+        }
+        let line = self.line(request).map_err(|refusal| refusal.to_string())?;
+        Ok(line.bytes().chain(self.sheet.line_end.bytes()).collect())
+    }
+
+    fn changes_open(&self) -> bool {
+        self.queue.iter().any(|question| question.what.changes())
+            || self.open.as_ref().is_some_and(|open| open.question.what.changes())
+    }
+
+    fn give_up_repeats(&mut self, _now: Time) {
+        let (gone, kept): (Vec<_>, Vec<_>) = self.queue.drain(..).partition(|question| question.what.changes());
+        self.queue = kept.into();
+        for question in gone {
+            self.end(&question.what, Done::Refused(Refusal::NotAtRest.to_string()));
+        }
+    }
+
+    fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
+        self.stop_line().map(|(_, bytes)| bytes)
+    }
+
+    fn reset(&mut self) {
+        self.lines.clear();
+        self.polls = Polls::default();
+        self.wait = Wait::default();
+        self.queue.clear();
+        self.open = None;
+        self.ended.clear();
+        self.turns = 0;
+        self.adrift = true;
+        self.asked = false;
+        self.left = false;
+        self.heard_it = false;
+        self.identity = None;
+    }
+
+    /// A console writes numbers as they are: nothing is left open once the board's settings were listed.
+    fn encoding_proved(&self) -> bool {
+        self.listed
+    }
+}
+
+impl ConsoleLink {
+    /// Timeouts, pages, and the next question.
+    fn go_on(&mut self, now: Time, out: &mut Vec<u8>) {
+        if let Some(open) = &mut self.open
+            && open.question.what == What::Stop
+            && open.due == Time(0)
+        {
+            open.sent_at = now;
+            open.due = now + self.sheet.answer_within;
+        }
+        if self.open.as_ref().is_some_and(|open| open.due <= now) {
+            self.silent(now);
+        }
+        if let Some((_, answer)) = &self.sheet.more {
+            for _ in 0..std::mem::take(&mut self.turns) {
+                out.extend(answer.bytes());
+            }
+        }
+        if self.open.is_none() && !(self.left && self.queue.is_empty()) {
+            if std::mem::take(&mut self.left) {
+                self.adrift = true;
+            }
+            if let Some(question) = self.next(now) {
+                self.put(now, question, out);
+            }
+        }
+    }
+}

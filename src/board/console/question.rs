@@ -1,0 +1,158 @@
+//! Questions to a board: what each is for, its line, and what may be done with it after no answer.
+
+use super::super::signals::{Done, Request, Stream, Ticket};
+use super::super::value::{Number, SettingName};
+use super::ConsoleSheet;
+use super::refusal::Refusal;
+use super::sheet::Need;
+use super::template::{self, Place, ValueError};
+use crate::measure::time::Time;
+
+/// How often a question that only reads is sent at most.
+pub(super) const TRIES: u8 = 3;
+
+/// What a question is for.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum What {
+    Poll(Stream),
+    Identify(Ticket),
+    List(Ticket),
+    Read(Ticket, SettingName),
+    Write(Ticket, SettingName, Number),
+    Store(Ticket),
+    Restart(Ticket),
+    Run(Ticket),
+    Disarm(Ticket),
+    /// Sent by a stop; its answer tells that the line is free again.
+    Stop,
+    /// Leaves the console; nothing follows its answer.
+    Leave,
+}
+
+impl What {
+    pub(super) fn ticket(&self) -> Option<Ticket> {
+        match self {
+            Self::Poll(_) | Self::Stop | Self::Leave => None,
+            Self::Identify(ticket)
+            | Self::List(ticket)
+            | Self::Read(ticket, _)
+            | Self::Write(ticket, ..)
+            | Self::Store(ticket)
+            | Self::Restart(ticket)
+            | Self::Run(ticket)
+            | Self::Disarm(ticket) => Some(*ticket),
+        }
+    }
+
+    pub(super) fn need(&self) -> Option<Need> {
+        Some(match self {
+            Self::Poll(stream) => Need::of(*stream),
+            Self::Identify(_) => Need::Identity,
+            Self::List(_) => Need::List,
+            Self::Read(..) => Need::Read,
+            Self::Write(..) => Need::Write,
+            Self::Store(_) => Need::Store,
+            Self::Restart(_) => Need::Restart,
+            Self::Run(_) => Need::RunMotor,
+            Self::Disarm(_) | Self::Stop => Need::Stop,
+            Self::Leave => return None,
+        })
+    }
+
+    /// Whether it may be sent again: it only reads, or it only stops.
+    pub(super) fn repeats(&self) -> bool {
+        matches!(self, Self::Identify(_) | Self::List(_) | Self::Read(..) | Self::Disarm(_))
+    }
+
+    /// Whether it changes the board.
+    pub(super) fn changes(&self) -> bool {
+        matches!(self, Self::Write(..) | Self::Store(_) | Self::Restart(_))
+    }
+
+    /// Whether a stop takes it away for good: nothing that could start, change or store goes on after one.
+    pub(super) fn overtaken(&self) -> bool {
+        self.changes() || matches!(self, Self::Run(_))
+    }
+}
+
+/// A question, to be sent or sent.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Question {
+    pub(super) what: What,
+    pub(super) line: String,
+    /// How often it was sent.
+    pub(super) sent: u8,
+}
+
+/// The question that waits for its answer.
+#[derive(Debug)]
+pub(super) struct Open {
+    pub(super) question: Question,
+    /// The echo of its line was heard: what follows is the answer.
+    pub(super) echoed: bool,
+    /// A line of the answer was heard.
+    pub(super) answered: bool,
+    /// An answer later than this is none.
+    pub(super) due: Time,
+    /// When it was sent.
+    pub(super) sent_at: Time,
+    /// How it ends, once its prompt comes.
+    pub(super) end: Option<Done>,
+    /// The first line that the sheet does not know.
+    pub(super) strange: Option<String>,
+    /// For a list: settings heard, and how many the board says that there are.
+    pub(super) heard: u32,
+    pub(super) total: Option<u32>,
+}
+
+impl Open {
+    pub(super) fn new(question: Question, echo: bool, sent_at: Time, due: Time) -> Self {
+        let (echoed, answered, end, strange, heard, total) = (!echo, false, None, None, 0, None);
+        Self { question, echoed, answered, due, sent_at, end, strange, heard, total }
+    }
+}
+
+/// The line of a need, with its values.
+///
+/// # Errors
+/// The sheet has none, or a value cannot stand in it.
+pub(super) fn line(sheet: &ConsoleSheet, need: Need, values: &[(Place, String)]) -> Result<String, Refusal> {
+    let exchange = sheet.exchange(need).ok_or(Refusal::NotGiven(need))?;
+    let line = exchange.send.fill(values);
+    // What was checked as it was read and put in is checked once more as it leaves.
+    if template::is_line(&line) { Ok(line) } else { Err(Refusal::Value(ValueError::Name(line_name(&line)))) }
+}
+
+fn line_name(line: &str) -> String {
+    line.chars().take(40).collect()
+}
+
+/// The places and values of a motor run, inside of what every link lets pass.
+///
+/// # Errors
+/// Outside of it.
+pub(super) fn run(motor: u8, pulse: u16, lease_ms: u32) -> Result<Vec<(Place, String)>, Refusal> {
+    if !(1..=16).contains(&motor) || !(1000..=2000).contains(&pulse) || !(1..=5000).contains(&lease_ms) {
+        return Err(Refusal::Motor { motor, pulse, lease_ms });
+    }
+    Ok(vec![
+        (Place::Motor, motor.to_string()),
+        (Place::Pulse, pulse.to_string()),
+        (Place::Milliseconds, lease_ms.to_string()),
+    ])
+}
+
+/// What a request that is a question of its own asks.
+pub(super) fn of(request: &Request, ticket: Ticket) -> Option<What> {
+    Some(match request {
+        Request::Identify => What::Identify(ticket),
+        Request::ListSettings => What::List(ticket),
+        Request::ReadSetting(name) => What::Read(ticket, name.clone()),
+        Request::WriteSetting(name, value) => What::Write(ticket, name.clone(), *value),
+        Request::Store => What::Store(ticket),
+        Request::Restart => What::Restart(ticket),
+        Request::RunMotor { .. } => What::Run(ticket),
+        Request::Disarm { .. } => What::Disarm(ticket),
+        Request::Stream(..) | Request::Arm | Request::Heartbeat => return None,
+    })
+}

@@ -1,0 +1,254 @@
+//! What the link makes of answers: each answer as a board could give it, and each that a board should not.
+
+use super::kit::{ByHand, name, text};
+use quadjig::board::signals::{Done, Heard, Link, Request, Stream};
+use quadjig::board::value::Number;
+use std::time::Duration;
+
+const SECOND: Duration = Duration::from_secs(1);
+
+/// The reason in the words of a refusal.
+fn refused(done: Option<Done>) -> String {
+    match done {
+        Some(Done::Refused(why)) => why,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn an_answer_begins_after_its_echo_and_ends_at_the_prompt() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::ReadSetting(name("IDLE_US")));
+    assert_eq!(hand.take(), "show IDLE_US\r");
+    // A prompt that was drawn again is no end, and a late line of something else is no answer.
+    hand.says("\r\n7 for IDLE_US\r\nfinch> ");
+    assert_eq!(hand.done(1), None);
+    hand.says("sho");
+    hand.says("w IDLE_US\r\n1105 for ID");
+    hand.says("LE_US\r\n");
+    assert_eq!(hand.done(1), None, "before the prompt");
+    hand.says("finch> ");
+    assert_eq!(hand.done(1), Some(Done::Ok));
+    let read = Heard::Setting { name: name("IDLE_US"), value: Number::Whole(1105), index: None };
+    assert!(hand.heard.contains(&read), "{:?}", hand.heard);
+}
+
+#[test]
+fn what_is_said_unasked_belongs_to_nobody_wherever_it_stands() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::ReadSetting(name("IDLE_US")));
+    hand.says("sh\r\n* Battery low\r\nfinch> show IDLE_US\r\n* Receiver lost\r\n1105 for IDLE_US\r\nfinch> ");
+    let texts: Vec<_> = hand
+        .heard
+        .iter()
+        .filter_map(|heard| match heard {
+            Heard::Text { text, .. } => Some(text.as_str()),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(texts, ["Battery low", "Receiver lost"]);
+    assert_eq!(hand.done(1), Some(Done::Ok));
+}
+
+#[test]
+fn without_an_echo_the_answer_begins_at_once() {
+    let quiet = text().replace("echo = true", "echo = false");
+    let mut hand = ByHand::new(&quiet);
+    hand.asks(1, Request::Identify);
+    assert_eq!(hand.take(), "who\r");
+    hand.says("finch> ");
+    assert_eq!(hand.done(1), None, "a prompt alone answers nothing");
+    hand.says("76697274000000aa, Finch C, 2.4.1\r\nfinch> ");
+    assert_eq!(hand.done(1), Some(Done::Ok));
+}
+
+#[test]
+fn pages_are_turned_and_gaps_are_seen() {
+    let mut hand = ByHand::new(text());
+    hand.asks(1, Request::ListSettings);
+    hand.says("list\r\n1 for A\r\n-- more: space --");
+    assert_eq!(hand.sent.split_off(1), [" "]);
+    hand.says("\r                 \r");
+    hand.says("2.5 for B\r\n2 settings\r\nfinch> ");
+    assert_eq!(hand.done(1), Some(Done::Ok));
+    assert!(hand.link.encoding_proved());
+
+    // One line is lost each time: asked three times, then said.
+    hand.sent.clear();
+    hand.asks(2, Request::ListSettings);
+    for _ in 0..3 {
+        assert!(hand.take().ends_with("list\r"));
+        assert_eq!(hand.done(2), None);
+        hand.says("\r\nfinch> list\r\n1 for A\r\n2 settings\r\nfinch> ");
+    }
+    assert!(refused(hand.done(2)).contains("with gaps: 1 of 2"));
+}
+
+#[test]
+fn what_reads_is_asked_again_and_what_changes_is_not() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::ReadSetting(name("IDLE_US")));
+    hand.wait(2 * SECOND);
+    assert_eq!(hand.done(1), Some(Done::Silent));
+    let asked = |sent: &[String], line: &str| sent.iter().filter(|sent| sent.ends_with(line)).count();
+    assert_eq!(asked(&hand.sent, "show IDLE_US\r"), 3);
+    assert!(hand.sent.iter().skip(1).all(|sent| sent.starts_with("\u{3}\r\r")), "each after a break: {:?}", hand.sent);
+    let changes = [
+        (Request::WriteSetting(name("IDLE_US"), Number::Whole(1120)), "put 1120 into IDLE_US\r"),
+        (Request::Store, "keep\r"),
+        (Request::Restart, "again\r"),
+        (Request::RunMotor { motor: 2, pulse: 1150, lease_ms: 500 }, "spin 2 1150 500\r"),
+    ];
+    for (ticket, (request, line)) in (2..).zip(changes) {
+        hand.sent.clear();
+        hand.asks(ticket, request);
+        hand.wait(4 * SECOND);
+        assert_eq!(hand.done(ticket), Some(Done::Silent), "{line}");
+        assert_eq!(asked(&hand.sent, line), 1, "{:?}", hand.sent);
+    }
+}
+
+#[test]
+fn a_write_ends_with_what_stands_there_now() {
+    for (says, end) in [
+        ("1120 for IDLE_US", Done::Ok),
+        ("1100 for IDLE_US", Done::Differs(Number::Whole(1100))),
+        ("no: IDLE_US takes 1000 to 1250", Done::Refused("the board answered: IDLE_US takes 1000 to 1250".to_owned())),
+        (
+            "1120 for VOLT_RATIO",
+            Done::Refused("the board's answer is not the one that its sheet gives: 1120 for VOLT_RATIO".to_owned()),
+        ),
+        ("lots for IDLE_US", Done::Refused("the board's value of setting IDLE_US is no number".to_owned())),
+    ] {
+        let mut hand = ByHand::new(text());
+        hand.lists();
+        hand.asks(1, Request::WriteSetting(name("IDLE_US"), Number::Whole(1120)));
+        assert_eq!(hand.take(), "put 1120 into IDLE_US\r");
+        hand.says(&format!("put 1120 into IDLE_US\r\n{says}\r\nfinch> "));
+        assert_eq!(hand.done(1), Some(end), "{says}");
+    }
+}
+
+#[test]
+fn values_go_in_the_form_in_which_the_board_holds_them_and_in_no_other() {
+    let mut hand = ByHand::new(text());
+    let idle = || name("IDLE_US");
+    hand.asks(1, Request::WriteSetting(idle(), Number::Whole(1120)));
+    hand.work();
+    assert!(refused(hand.done(1)).contains("read all settings first"));
+    hand.lists();
+    hand.asks(2, Request::WriteSetting(name("VOLT_RATIO"), Number::Whole(11)));
+    assert_eq!(hand.take(), "put 11.0 into VOLT_RATIO\r");
+    hand.says("put 11.0 into VOLT_RATIO\r\n11.0 for VOLT_RATIO\r\nfinch> ");
+    hand.asks(3, Request::WriteSetting(idle(), Number::Real(1120.0)));
+    assert_eq!(hand.take(), "put 1120 into IDLE_US\r");
+    hand.says("put 1120 into IDLE_US\r\n1120 for IDLE_US\r\nfinch> ");
+    for (ticket, setting, value) in [
+        (4, "IDLE_US", Number::Real(1120.5)),
+        (5, "VOLT_RATIO", Number::Real(f64::NAN)),
+        (6, "VOLT_RATIO", Number::Real(1e30)),
+        (7, "NOT_THERE", Number::Whole(1)),
+        (8, "A;keep", Number::Whole(1)),
+    ] {
+        hand.asks(ticket, Request::WriteSetting(name(setting), value));
+        hand.work();
+        refused(hand.done(ticket));
+    }
+    assert_eq!(hand.sent, Vec::<String>::new(), "nothing left");
+}
+
+#[test]
+fn a_stop_overtakes_what_changes_and_keeps_what_reads() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::WriteSetting(name("IDLE_US"), Number::Whole(1120)));
+    hand.asks(2, Request::Store);
+    hand.asks(3, Request::ReadSetting(name("IDLE_US")));
+    hand.sent.clear();
+    assert!(hand.link.changes_open());
+    let stop = hand.link.stop_bytes(false).unwrap();
+    assert_eq!(stop, b"\x03\r\rrest\r");
+    assert_eq!(hand.link.held_stop_bytes().unwrap(), stop, "prepared bytes are the same");
+    assert!(!hand.link.changes_open());
+    hand.work();
+    for ticket in [1, 2] {
+        assert_eq!(refused(hand.done(ticket)), "a stop overtook it");
+    }
+    // The late answer to the write is nobody's; the read follows the stop.
+    hand.says("1120 for IDLE_US\r\nfinch> \r\nfinch> \r\nfinch> \r\nfinch> rest\r\nresting\r\nfinch> ");
+    assert_eq!(hand.take(), "show IDLE_US\r");
+    hand.says("show IDLE_US\r\n1120 for IDLE_US\r\nfinch> ");
+    assert_eq!(hand.done(3), Some(Done::Ok));
+}
+
+#[test]
+fn a_banner_in_the_middle_of_an_answer_is_a_board_that_started_anew() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::WriteSetting(name("IDLE_US"), Number::Whole(1120)));
+    hand.says("put 1120 into IDLE_US\r\nFinch C 2.4.1\r\nfinch> ");
+    assert_eq!(refused(hand.done(1)), "the board started anew before it answered");
+    hand.sent.clear();
+    hand.asks(2, Request::Restart);
+    hand.says("again\r\ngoing down\r\n");
+    assert_eq!(hand.done(2), Some(Done::Ok), "no prompt is awaited");
+}
+
+#[test]
+fn another_board_on_the_same_wire_is_a_stranger() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    for (ticket, id) in [(1, "76697274000000aa"), (2, "76697274000000ab")] {
+        hand.asks(ticket, Request::Identify);
+        hand.says(&format!("who\r\n{id}, Finch C, 2.4.1\r\nfinch> "));
+        assert_eq!(hand.done(ticket), Some(Done::Ok));
+    }
+    assert!(hand.heard.iter().any(|heard| matches!(heard, Heard::Stranger { commands: true, .. })));
+    assert!(!hand.link.encoding_proved(), "nothing learned of the first holds for the second");
+}
+
+#[test]
+fn babble_for_ever_is_bounded_and_ends() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::ReadSetting(name("IDLE_US")));
+    for _ in 0..2_000 {
+        hand.says("blah blah blah\r\nfinch blah ");
+        hand.now = hand.now + Duration::from_millis(1);
+    }
+    hand.wait(SECOND);
+    assert_eq!(hand.done(1), Some(Done::Silent));
+    hand.asks(2, Request::ListSettings);
+    for count in 0..70_000 {
+        hand.link.receive(hand.now, format!("\r\nfinch> list\r\n{count} for A{count}\r\n").as_bytes(), &mut hand.heard);
+    }
+    hand.wait(SECOND);
+    assert!(refused(hand.done(2)).contains("more settings than any board has"));
+}
+
+#[test]
+fn a_signal_with_anything_else_in_it_is_none() {
+    let mut hand = ByHand::new(text());
+    for (stream, line, good, bad) in [
+        (Stream::Channels, "channels", "channels 1500 1000", "channels 1500 99999"),
+        (Stream::Channels, "channels", "channels none", "channels"),
+        (Stream::Outputs, "outputs", "outputs 1000 1000", "outputs 1 2 3 4 5 6 7 8 9"),
+        (Stream::Attitude, "tilt", "tilt roll 0.3 pitch -0.2 yaw 1", "tilt roll 0.3 pitch 1.2.3 yaw 1"),
+        (Stream::Power, "pack", "pack 8.12 V 0.30 A", "pack 812345 V 0.30 A"),
+        (Stream::Speeds, "speeds", "speeds 0 0 0 0", "speeds 0 - 0 0"),
+    ] {
+        for (answer, signals) in [(good, 1), (bad, 0)] {
+            hand.asks(2, Request::Stream(stream, Some(1)));
+            hand.heard.clear();
+            hand.says(&format!("\r\nfinch> gone\r\nfinch> {line}\r\n{answer}\r\nfinch> "));
+            let count = hand.heard.iter().filter(|heard| !matches!(heard, Heard::Done { .. })).count();
+            assert_eq!(count, signals, "{answer}: {:?}", hand.heard);
+            hand.asks(3, Request::Stream(stream, None));
+            hand.wait(3 * SECOND);
+            hand.sent.clear();
+        }
+    }
+}
