@@ -247,9 +247,17 @@ impl Bench {
         let ticket = self.post(request);
         let gone = |bench: &Self| (!bench.link_up.get()).then_some(Done::Silent);
         let done = self.until(self.now() + Duration::from_secs(120), |bench| {
+            bench.show_progress(ticket);
             bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
         });
         done.await.unwrap_or(Done::Silent)
+    }
+
+    /// Shows how far the board is with a request that takes it a while.
+    fn show_progress(&self, ticket: Ticket) {
+        let Some((_, percent)) = self.live.borrow_mut().progress.take_if(|(of, _)| *of == ticket) else { return };
+        let far = percent.map_or_else(|| ".".to_owned(), |percent| format!(": {percent} % done."));
+        self.show(Shown::Passing(format!("The board is at it{far}")));
     }
 
     /// Sends a request without waiting.

@@ -4,7 +4,7 @@
 //! buffer never passes for fresh. Must not be here: judgement (see `guards` and `watch`).
 
 use crate::board::sheet::Settings;
-use crate::board::signals::{Heard, Identity};
+use crate::board::signals::{Heard, Identity, Ticket};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use std::collections::{BTreeSet, VecDeque};
@@ -153,6 +153,8 @@ pub struct Live {
     pub stranger: Option<(u8, u8, bool)>,
     /// Vehicles that answer although none of them was chosen, the bound one with them: system and component.
     pub rivals: BTreeSet<(u8, u8)>,
+    /// A request that the board says it is still at, and how far in per cent, where it says so; not yet shown.
+    pub progress: Option<(Ticket, Option<u8>)>,
     /// Whether the board signs, without a key of ours.
     pub signs: bool,
     /// Frames that are not taken under a key: not signed, of another key, too old.
@@ -268,7 +270,8 @@ impl Live {
             Heard::Rival { sender, bound } => self.rivals.extend([*bound, *sender]),
             Heard::Signed => self.signs = true,
             Heard::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
-            Heard::Done { .. } | Heard::Progress { .. } => {}
+            Heard::Progress { ticket, percent } => self.progress = Some((*ticket, *percent)),
+            Heard::Done { .. } => {}
         }
     }
 

@@ -2,8 +2,8 @@
 
 use super::stand::{CUT, Did, Log, Plot, START, Stand, Then};
 use quadjig::bench::fault::Fault;
-use quadjig::bench::shown::About;
-use quadjig::board::mavlink::FrameClass;
+use quadjig::bench::shown::{About, Shown};
+use quadjig::board::mavlink::{FrameClass, decode, frames};
 use quadjig::virtual_board::{Secret, SpeechConfig, World, WorldConfig};
 use std::time::Duration;
 
@@ -129,6 +129,44 @@ fn several_vehicles_are_refused_by_their_numbers_before_anything_is_written() {
         assert_eq!(played.code(), 5);
         assert!(played.log.writes().is_empty());
         played.log.nothing_turned();
+    }
+}
+
+#[test]
+fn long_work_of_the_board_is_shown() {
+    let speech = SpeechConfig { store_takes: 4, ..SpeechConfig::default() };
+    let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    for far in ["0 % done", "25 % done", "50 % done", "75 % done"] {
+        let shown = played.log.shown(|shown| matches!(shown, Shown::Passing(text) if text.contains(far)));
+        assert!(shown.is_some(), "{far}: {}", played.log.tail());
+    }
+}
+
+#[test]
+fn our_sign_of_life_leaves_once_a_second() {
+    // DG, services/heartbeat: 1 Hz.
+    let played = Stand::new(START).play();
+    let beats: Vec<_> = played.log.sent(FrameClass::Heartbeat).into_iter().map(|entry| entry.at).collect();
+    let gaps: Vec<_> = beats.windows(2).map(|pair| pair[1].since(pair[0])).collect();
+    assert!(gaps.iter().all(|gap| *gap >= Duration::from_secs(1)), "{gaps:?}");
+    // Only while the board restarts it is longer.
+    let longer = gaps.iter().filter(|gap| **gap > Duration::from_millis(1150)).count();
+    assert!(beats.len() > 20 && longer <= 2, "{gaps:?}");
+}
+
+#[test]
+fn streams_are_as_they_were_found_after_a_run() {
+    let mut played = Stand::new(START).play();
+    let board = &mut played.board;
+    let now = board.now();
+    let _ = board.take_output();
+    board.advance(now + Duration::from_secs(4));
+    let bytes = board.take_output();
+    let of = |id| frames(&bytes).into_iter().filter(|frame| decode(frame).is_some_and(|frame| frame.id == id)).count();
+    // Heartbeat, attitude, outputs, channels: what the board sends by itself, once and five times a second.
+    for (id, count) in [(0, 4), (30, 20), (36, 20), (65, 20)] {
+        assert!(of(id).abs_diff(count) <= 1, "message {id}: {}", of(id));
     }
 }
 

@@ -232,6 +232,28 @@ fn loss_is_counted_by_sender() {
 }
 
 #[test]
+fn what_is_lost_of_a_long_text_is_marked() {
+    let wire = WireConfig { loss: 0.3, ..WireConfig::default() };
+    let mut bench = Bench::new(WorldConfig { wire, ..WorldConfig::default() });
+    bench.wait(3000);
+    let chunks = ["a".repeat(50), "b".repeat(50), "c".repeat(30)];
+    let (mut whole, mut gaps) = (0, 0);
+    for _ in 0..40 {
+        bench.world.line(bench.now, &format!("say {}", chunks.concat())).unwrap();
+        for text in texts(&bench.wait(1500)) {
+            // Each chunk is there or marked, in its place.
+            let mut rest = text;
+            for chunk in &chunks {
+                rest = rest.strip_prefix(chunk.as_str()).or_else(|| rest.strip_prefix('…')).unwrap_or(rest);
+            }
+            assert_eq!(rest, "", "{text}");
+            if text.contains('…') { gaps += 1 } else { whole += 1 }
+        }
+    }
+    assert!(whole > 5 && gaps > 5, "{whole} whole, {gaps} with gaps");
+}
+
+#[test]
 fn a_long_text_ends_even_where_its_last_chunk_is_full() {
     for length in [49, 50, 51, 100, 101, 150] {
         let mut bench = Bench::new(WorldConfig::default());
