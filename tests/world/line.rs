@@ -266,8 +266,8 @@ fn lines_come_back_over_sessions() {
     let file = folder.path().join("state/quadjig/typed-lines");
     let mut first = Person::sits(60, Style::default(), Some(&file));
     for line in ["idle at 1120", "test buzzer", "test buzzer", " set \"SECRET\" to 1", "keep"] {
-        first.types(&format!("{line}\r"));
-        assert_eq!(first.typed(), line);
+        first.types(&format!("{line} \r"));
+        assert_eq!(first.typed(), format!("{line} "));
         first.asked();
     }
     drop(first);

@@ -193,7 +193,7 @@ impl Lines {
         let typed = matches!(read, LineRead::Typed(_));
         self.paint(Paint::LineDone(view.done(), by_terminal && typed));
         if let LineRead::Typed(text) = &read {
-            self.history.add(text);
+            self.history.add(text.trim_end());
             let for_world = text.trim_start().strip_prefix(WORLD);
             if for_world.is_some_and(|line| to_world(&self.ways.world_lines, line)) {
                 return self.open(asked, raw);
