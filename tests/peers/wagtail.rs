@@ -5,6 +5,7 @@ use crate::cli::Sandbox;
 use crate::cli::desk::board::Board;
 use crate::cli::desk::{Attended, willing};
 use serde_json::Value;
+use std::time::{Duration, Instant};
 
 /// All that this board can be asked, but for the idle: nothing of it is as on a Finch.
 const RECIPE: &str = r#"
@@ -31,6 +32,21 @@ idle start at 1110 step 10 until all spin, at most 1180, for 1 s, in 1 starts, t
 keep
 test cut within 800 ms
 test failsafe
+"#;
+
+/// One motor step, on a board that has all of it already.
+const CUT: &str = r#"
+recipe "Wren 95 with a Wagtail, cut"
+edition 1
+craft quad x
+board "Wagtail"
+require props off
+channels throttle, roll, pitch, yaw
+switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged
+bind arm to switch K position 2
+at zero throttle spin
+require battery in
+test cut within 800 ms
 "#;
 
 /// What the recipe has to come to on the board, in the board's own numbers. The idle is found below.
@@ -147,4 +163,31 @@ fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     assert!(said.starts_with("exit code: 5\n") && said.contains("it signs its frames with another key"), "{said}");
     let said = copy(&["--signing-key", "its.key"]);
     assert_eq!(said, "exit code: 0\n--- stdout\n51 settings copied into wagtail.json\n");
+}
+
+#[test]
+fn any_key_stops_the_motors_of_a_board_of_other_hands() {
+    let Some(mut board) = wagtail("peers::wagtail stop", None) else { return };
+    let sandbox = sandbox();
+    sandbox.write("cut.jig", CUT);
+    for line in ["IN_PUSH 1", "IN_LEAN 2", "IN_NOSE 3", "LIVE_IN 7", "LIVE_LO 1750", "LIVE_HI 2100"] {
+        board.line(&format!("set {line}"));
+    }
+    for line in ["set STICK_AT_BOTTOM 1", "set LOWEST_DRIVE 1140", "battery in"] {
+        board.line(line);
+    }
+    let port = board.port.clone();
+    let arguments = ["run", "cut.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
+    let mut run = Attended::start(&sandbox, &mut board, &arguments);
+    assert!(run.until(willing, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
+    run.type_now(b" ");
+    let began = Instant::now();
+    run.board.until(|board| !board.drives());
+    // The program needs some milliseconds of it, a machine that runs all tests at once the rest.
+    assert!(began.elapsed() < Duration::from_millis(500), "{:?}:\n{}", began.elapsed(), run.screen());
+    run.board.until(Board::rests);
+    run.board.line("flip K 0");
+    let ended = run.end(|_| Vec::new());
+    assert_eq!(ended.code, Some(4), "{}", ended.screen);
+    assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
 }
