@@ -73,6 +73,8 @@ pub async fn begin(desk: Rc<Desk>) -> Result<(), Fault> {
 pub async fn go_on(desk: Rc<Desk>, fault: Fault) -> Result<(), Fault> {
     let bench = &desk.bench;
     bench.battery_invited.set(false);
+    // Who saw the battery out before a stop or a lost wire says so again.
+    bench.attested_out.set(false);
     bench.restart_expected_until.set(Time(0));
     if desk.state.borrow().is_none() || bench.told_to_end.get() || bench.terminal_gone.get() {
         return desk.ends(fault).await;
