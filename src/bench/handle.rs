@@ -24,6 +24,11 @@ use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
 
+/// Every link ends what it was asked before this.
+const ANSWERED_WITHIN: Duration = Duration::from_secs(120);
+/// Requests under way at a time, where their order does not matter.
+const TOGETHER: usize = 8;
+
 /// The one wire of a session.
 pub const PORT: PortId = PortId(0);
 
@@ -233,20 +238,14 @@ impl Bench {
     /// # Errors
     /// Refused, silent, or the value differs; `what` says in words what was asked.
     pub async fn request(&self, request: Request, what: &str) -> Result<(), Fault> {
-        let why = match self.answer_to(request).await {
-            Done::Ok => return Ok(()),
-            Done::Refused(why) => why,
-            Done::Differs(value) => format!("the board keeps {value}"),
-            Done::Silent => "the board did not answer; check the cable, then start again".to_owned(),
-        };
-        Err(Fault::Board { what: what.to_owned(), why })
+        outcome(self.answer_to(request).await, what)
     }
 
     /// Sends a request and waits for its end; what was open when the wire went away is never answered.
     pub(super) async fn answer_to(&self, request: Request) -> Done {
         let ticket = self.post(request);
         let gone = |bench: &Self| (!bench.link_up.get()).then_some(Done::Silent);
-        let done = self.until(self.now() + Duration::from_secs(120), |bench| {
+        let done = self.until(self.now() + ANSWERED_WITHIN, |bench| {
             bench.show_progress(ticket);
             bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
         });
@@ -258,6 +257,38 @@ impl Bench {
         let Some((_, percent)) = self.live.borrow_mut().progress.take_if(|(of, _)| *of == ticket) else { return };
         let far = percent.map_or_else(|| ".".to_owned(), |percent| format!(": {percent} % done."));
         self.show(Shown::Passing(format!("The board is at it{far}")));
+    }
+
+    /// Sends requests in their order, several at a time, and waits until all of them have ended. Each is judged as it
+    /// leaves; after the first that fails no further one does.
+    ///
+    /// # Errors
+    /// What the first that failed would give by itself.
+    pub(super) async fn requests(&self, mut all: impl Iterator<Item = (Request, String)>) -> Result<(), Fault> {
+        let mut under_way: Vec<(Ticket, String)> = Vec::new();
+        let mut result = Ok(());
+        loop {
+            while under_way.len() < TOGETHER
+                && result.is_ok()
+                && let Some((request, what)) = all.next()
+            {
+                under_way.push((self.post(request), what));
+            }
+            if under_way.is_empty() {
+                return result;
+            }
+            let ended = self
+                .until(self.now() + ANSWERED_WITHIN, |bench| {
+                    let mut done = bench.done.borrow_mut();
+                    let found =
+                        under_way.iter().enumerate().find_map(|(at, (ticket, _))| Some((at, done.remove(ticket)?)));
+                    found.or_else(|| (!bench.link_up.get()).then_some((0, Done::Silent)))
+                })
+                .await;
+            let (at, done) = ended.unwrap_or((0, Done::Silent));
+            let (_, what) = under_way.remove(at);
+            result = result.and(outcome(done, &what));
+        }
     }
 
     /// Sends a request without waiting.
@@ -340,6 +371,17 @@ impl Bench {
     pub(super) fn set_mode(&self, mode: Mode) {
         *self.mode.borrow_mut() = mode;
     }
+}
+
+/// What a request's end means to whoever waited for it; `what` says in words what was asked.
+fn outcome(done: Done, what: &str) -> Result<(), Fault> {
+    let why = match done {
+        Done::Ok => return Ok(()),
+        Done::Refused(why) => why,
+        Done::Differs(value) => format!("the board keeps {value}"),
+        Done::Silent => "the board did not answer; check the cable, then start again".to_owned(),
+    };
+    Err(Fault::Board { what: what.to_owned(), why })
 }
 
 /// A sentence with a capital first letter.

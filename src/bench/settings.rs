@@ -15,6 +15,7 @@ use crate::board::signals::{Done, Identity, Request, Stream};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use crate::measure::time::Time;
+use crate::plan::free;
 use crate::plan::step::Write;
 use std::collections::BTreeMap;
 use std::marker::PhantomData;
@@ -119,27 +120,45 @@ impl Bench {
         }
     }
 
-    /// Writes in the order given; each is answered with the value that the board has then.
+    /// Writes in the order given; each is answered with the value that the board has then. Several are under way at a
+    /// time only where their order does not matter, and all of them have been answered before any other leaves.
     ///
     /// # Errors
     /// Refused, silent, or another value than the one written.
     pub async fn write(&self, _still: &Stillness<'_>, writes: &[Write]) -> Result<(), Fault> {
-        for write in writes {
-            let what = format!("writing {} as {}", write.name, write.to);
-            self.request(Request::WriteSetting(write.name.clone(), write.to), &what).await?;
+        let what = |write: &Write| format!("writing {} as {}", write.name, write.to);
+        let free = free::free(self.sheet.borrow().as_deref(), writes);
+        let mut rest = writes;
+        while let [write, others @ ..] = rest {
+            let before = writes.len() - rest.len();
+            let together = free[before..].iter().take_while(|free| **free).count();
+            if together > 0 {
+                let (run, after) = rest.split_at(together);
+                let all = run.iter().map(|write| (Request::WriteFree(write.name.clone(), write.to), what(write)));
+                self.requests(all).await?;
+                rest = after;
+            } else {
+                self.request(Request::WriteSetting(write.name.clone(), write.to), &what(write)).await?;
+                rest = others;
+            }
         }
         Ok(())
     }
 
-    /// Reads these back, each by its own request, and compares.
+    /// Reads these back, each by its own request, several at a time, and compares.
     ///
     /// # Errors
     /// [`Fault::NotAsWritten`], or no answer.
     pub async fn read_back(&self, writes: &[Write]) -> Result<(), Fault> {
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
         let last: BTreeMap<&SettingName, &Write> = writes.iter().map(|write| (&write.name, write)).collect();
+        let all = last.keys().map(|name| {
+            self.live.borrow_mut().settings.remove(*name);
+            (Request::ReadSetting((*name).clone()), format!("reading {name}"))
+        });
+        self.requests(all).await?;
         for write in last.into_values() {
-            let found = self.read(&write.name).await?;
+            let found = self.found(&write.name)?;
             if !found.same(write.to) {
                 return Err(Fault::NotAsWritten {
                     setting: write.name.to_string(),
@@ -158,6 +177,11 @@ impl Bench {
     pub async fn read(&self, name: &SettingName) -> Result<Number, Fault> {
         self.live.borrow_mut().settings.remove(name);
         self.request(Request::ReadSetting(name.clone()), &format!("reading {name}")).await?;
+        self.found(name)
+    }
+
+    /// What a setting was read as.
+    fn found(&self, name: &SettingName) -> Result<Number, Fault> {
         self.look(|live| live.settings.get(name).copied())
             .ok_or_else(|| Fault::Board { what: format!("reading {name}"), why: "no value came".to_owned() })
     }

@@ -182,6 +182,9 @@ pub enum Request {
     ReadSetting(SettingName),
     /// Write one setting. Needs the encoding to be proved first, where the link has several.
     WriteSetting(SettingName, Number),
+    /// Write one setting whose place among others of this kind does not matter: they may be on their way together,
+    /// while none overtakes a [`Request::WriteSetting`] and none of those overtakes it.
+    WriteFree(SettingName, Number),
     /// Store settings so that they outlive a restart.
     Store,
     /// Restart the board.

@@ -9,6 +9,7 @@ pub mod checks;
 pub mod compile;
 pub mod facts;
 mod fingerprint;
+pub mod free;
 pub mod inputs;
 mod motor;
 pub mod naming;

@@ -12,5 +12,6 @@ mod plain;
 mod prompts;
 mod stand;
 mod stop;
+mod together;
 mod watch;
 mod writes;

@@ -26,7 +26,7 @@ impl Session {
             | Request::ReadSetting(_)
             | Request::Stream(..) => Ok(()),
             _ if self.looks_only => Err("this command only looks".to_owned()),
-            Request::WriteSetting(name, to) => self.may_write(now, Some((name, *to))),
+            Request::WriteSetting(name, to) | Request::WriteFree(name, to) => self.may_write(now, Some((name, *to))),
             Request::Store | Request::Restart => self.may_write(now, None),
             Request::RunMotor { .. } | Request::Arm | Request::Disarm { .. } => match *self.bench.mode() {
                 Mode::Turning(_) => Ok(()),

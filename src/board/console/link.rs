@@ -114,7 +114,7 @@ impl ConsoleLink {
             Request::ListSettings if self.listing() => return Err(Refusal::ListBusy),
             Request::ListSettings => (Need::List, Vec::new()),
             Request::ReadSetting(name) => (Need::Read, vec![(Place::Name, self.known(name)?)]),
-            Request::WriteSetting(name, value) => {
+            Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
                 let value = template::number(self.as_held(name, *value)?)?;
                 (Need::Write, vec![(Place::Name, self.known(name)?), (Place::Value, value)])
             }

@@ -148,7 +148,9 @@ pub(super) fn of(request: &Request, ticket: Ticket) -> Option<What> {
         Request::Identify => What::Identify(ticket),
         Request::ListSettings => What::List(ticket),
         Request::ReadSetting(name) => What::Read(ticket, name.clone()),
-        Request::WriteSetting(name, value) => What::Write(ticket, name.clone(), *value),
+        Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
+            What::Write(ticket, name.clone(), *value)
+        }
         Request::Store => What::Store(ticket),
         Request::Restart => What::Restart(ticket),
         Request::RunMotor { .. } => What::Run(ticket),

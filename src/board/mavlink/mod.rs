@@ -28,7 +28,7 @@ pub use gate::{FrameClass, classify, is_forced_stop};
 pub use traffic::{Loss, TELL_EVERY};
 
 use super::signals::{Done, Heard, Identity, Link, Request, Ticket};
-use super::value::SettingName;
+use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use commands::{Command, Commands, End, Purpose};
 use framing::Deframer;
@@ -154,12 +154,8 @@ impl MavlinkLink {
                 self.settings.read(ticket, name);
                 self.settings.work(now, &self.proof.proved(), &mut self.gate, to, out);
             }
-            Request::WriteSetting(name, value) => {
-                self.narrow(&name)?;
-                let proved = self.proof.proved();
-                self.settings.write(ticket, name, value, proved.clone());
-                self.settings.work(now, &proved, &mut self.gate, to, out);
-            }
+            Request::WriteSetting(name, value) => self.write(now, ticket, to, (name, value), false, out)?,
+            Request::WriteFree(name, value) => self.write(now, ticket, to, (name, value), true, out)?,
             Request::Store => self.command(now, ticket, to, Command::store(), out),
             Request::Restart => self.command(now, ticket, to, Command::restart(), out),
             Request::Stream(stream, hertz) => match self.streams.request(ticket, stream, hertz)? {
@@ -173,6 +169,22 @@ impl MavlinkLink {
                 self.command(now, ticket, to, run, out);
             }
         }
+        Ok(())
+    }
+
+    fn write(
+        &mut self,
+        now: Time,
+        ticket: Ticket,
+        to: Target,
+        write: (SettingName, Number),
+        free: bool,
+        out: &mut Vec<u8>,
+    ) -> Result<(), Refusal> {
+        self.narrow(&write.0)?;
+        let proved = self.proof.proved();
+        self.settings.write(ticket, write, free, proved.clone());
+        self.settings.work(now, &proved, &mut self.gate, to, out);
         Ok(())
     }
 
@@ -291,7 +303,7 @@ impl Link for MavlinkLink {
         let Some(to) = self.bound else { return Err(Refusal::NoBoard.to_string()) };
         let command = |command: Command| make::command(to, command.id, command.params, 0);
         let message = match request {
-            Request::WriteSetting(name, value) => {
+            Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
                 self.narrow(name).map_err(|refusal| refusal.to_string())?;
                 let (kind, raw) =
                     self.settings.bits(name, *value, self.proof.proved()).map_err(|refusal| refusal.to_string())?;

@@ -187,7 +187,7 @@ impl MavlinkLink {
                 told = true;
                 self.unreadable.remove(name);
                 heard.push(Heard::Setting { name: name.clone(), value, index: (index < count).then_some(index) });
-                self.settings.told(name, value);
+                self.settings.told(now, name, value);
             }
         }
         if let (Some(name), false) = (&name, told)

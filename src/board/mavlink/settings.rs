@@ -1,36 +1,67 @@
 //! Reading and writing single settings.
 //!
 //! Several reads may be on their way, but one write at a time, in the order given: the order of writes is part of
-//! what keeps a craft safe. A write ends by comparing what the board answers; another value is asked for once more
-//! before it counts, since a late answer may have come in between. Source: developer guide, `services/parameter`.
+//! what keeps a craft safe. Only free writes, of which whoever asks says that their order does not matter, are on their
+//! way together; they overtake no other write and no other overtakes them. A write ends by comparing what the board
+//! answers; another value is asked for once more before it counts, since a late answer may have come in between.
+//! Source: developer guide, `services/parameter`.
 
 use super::encoding::{Kind, encode};
 use super::gate::Gate;
 use super::make::{self, Target};
 use super::refusal::Refusal;
+use super::round_trip::RoundTrip;
 use crate::board::signals::{Done, Ticket};
 use crate::board::value::{Number, SettingName};
 use crate::measure::time::Time;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
-/// First wait for a setting's answer; doubled with every repeat.
+/// First wait for a setting's answer, where no answer's time is known yet; doubled with every repeat.
 pub const FIRST_WAIT: Duration = Duration::from_millis(300);
+/// The shortest first wait, and the longest of all.
+const LEAST_WAIT: Duration = Duration::from_millis(100);
+const LONGEST_WAIT: Duration = Duration::from_millis(600);
 /// How often a read or a write is sent at most.
-pub const TRIES: u8 = 4;
-/// Reads on their way at a time.
+pub const TRIES: u8 = 8;
+/// Reads on their way at a time, and free writes.
 pub const WINDOW: usize = 8;
 /// Names whose type is remembered at most; a list can't be longer.
 const MOST_NAMES: usize = 65_536;
+
+/// How often something was sent, and when it is again.
+#[derive(Debug, Default)]
+struct Tries {
+    /// 0: not sent yet.
+    sent: u8,
+    at: Time,
+    wait: Duration,
+    due: Time,
+}
+
+impl Tries {
+    fn sent(&mut self, now: Time, trip: &RoundTrip) {
+        self.wait = match self.sent {
+            0 => trip.patience(FIRST_WAIT).clamp(LEAST_WAIT, FIRST_WAIT),
+            _ => (self.wait * 2).min(LONGEST_WAIT),
+        };
+        self.sent += 1;
+        (self.at, self.due) = (now, now + self.wait);
+    }
+
+    /// It was answered: of what was sent once, the time is known.
+    fn answered(&self, now: Time, trip: &mut RoundTrip) {
+        if self.sent == 1 {
+            trip.note(now.since(self.at));
+        }
+    }
+}
 
 #[derive(Debug)]
 struct Read {
     ticket: Ticket,
     name: SettingName,
-    /// 0: not sent yet.
-    sent: u8,
-    wait: Duration,
-    due: Time,
+    tries: Tries,
 }
 
 #[derive(Debug)]
@@ -38,9 +69,9 @@ struct Write {
     ticket: Ticket,
     name: SettingName,
     value: Number,
-    sent: u8,
-    wait: Duration,
-    due: Time,
+    /// Whether its place among other free ones does not matter.
+    free: bool,
+    tries: Tries,
     /// What the board answered instead; set: being asked for once more.
     other: Option<Number>,
     ask: bool,
@@ -51,7 +82,9 @@ struct Write {
 pub(super) struct Settings {
     kinds: BTreeMap<SettingName, Kind>,
     reads: Vec<Read>,
+    /// In their order; those on their way are among the first.
     writes: VecDeque<Write>,
+    trip: RoundTrip,
     ended: Vec<(Ticket, Done)>,
 }
 
@@ -60,24 +93,27 @@ pub(super) type Proved = Result<super::encoding::Encoding, Refusal>;
 
 impl Settings {
     pub(super) fn read(&mut self, ticket: Ticket, name: SettingName) {
-        self.reads.push(Read { ticket, name, sent: 0, wait: FIRST_WAIT, due: Time(0) });
+        self.reads.push(Read { ticket, name, tries: Tries::default() });
     }
 
-    /// Takes a write if it can be sent at all.
-    pub(super) fn write(&mut self, ticket: Ticket, name: SettingName, value: Number, proved: Proved) {
+    /// Takes a write if it can be sent at all; a `free` one may be on its way together with other such.
+    pub(super) fn write(&mut self, ticket: Ticket, to: (SettingName, Number), free: bool, proved: Proved) {
+        let (name, value) = to;
         match self.bits(&name, value, proved) {
-            Ok(_) => self.writes.push_back(Write {
-                ticket,
-                name,
-                value,
-                sent: 0,
-                wait: FIRST_WAIT,
-                due: Time(0),
-                other: None,
-                ask: false,
-            }),
+            Ok(_) => {
+                let tries = Tries::default();
+                self.writes.push_back(Write { ticket, name, value, free, tries, other: None, ask: false });
+            }
             Err(refusal) => self.ended.push((ticket, Done::Refused(refusal.to_string()))),
         }
+    }
+
+    /// How many of the first writes may be on their way: one, or as many free ones of different settings as follow
+    /// each other.
+    fn together(&self) -> usize {
+        let free = self.writes.iter().take(WINDOW).take_while(|write| write.free).count();
+        let again = |at: &usize| self.writes.range(..*at).any(|before| before.name == self.writes[*at].name);
+        (1..free).find(again).unwrap_or(free).max(1).min(self.writes.len())
     }
 
     /// Type and bits of a value, as they would be written.
@@ -100,44 +136,52 @@ impl Settings {
     }
 
     /// Takes a value that the board told.
-    pub(super) fn told(&mut self, name: &SettingName, value: Number) {
-        let ended = &mut self.ended;
+    pub(super) fn told(&mut self, now: Time, name: &SettingName, value: Number) {
+        let (ended, trip) = (&mut self.ended, &mut self.trip);
         self.reads.retain(|read| {
-            let same = read.sent > 0 && read.name == *name;
+            let same = read.tries.sent > 0 && read.name == *name;
             if same {
+                read.tries.answered(now, trip);
                 ended.push((read.ticket, Done::Ok));
             }
             !same
         });
-        let Some(write) = self.writes.front_mut().filter(|write| write.sent > 0 && write.name == *name) else { return };
+        let Some(at) = self.on_its_way(name) else { return };
+        let write = &mut self.writes[at];
         // The board holds 32 bits; a real that was asked for is compared as one.
         if value.same(write.value) {
-            self.end_write(Done::Ok);
+            write.tries.answered(now, &mut self.trip);
+            self.end_write(at, Done::Ok);
         } else if write.other.is_some() {
-            self.end_write(Done::Differs(value));
+            self.end_write(at, Done::Differs(value));
         } else {
             write.other = Some(value);
             write.ask = true;
         }
     }
 
+    /// The write of a setting that was sent and waits for its answer.
+    fn on_its_way(&self, name: &SettingName) -> Option<usize> {
+        self.writes.iter().take(WINDOW).position(|write| write.tries.sent > 0 && write.name == *name)
+    }
+
     /// Takes an error that the board told.
     pub(super) fn refused(&mut self, name: &SettingName, refusal: &Refusal) {
         let ended = &mut self.ended;
         self.reads.retain(|read| {
-            let same = read.sent > 0 && read.name == *name;
+            let same = read.tries.sent > 0 && read.name == *name;
             if same {
                 ended.push((read.ticket, Done::Refused(refusal.to_string())));
             }
             !same
         });
-        if self.writes.front().is_some_and(|write| write.sent > 0 && write.name == *name) {
-            self.end_write(Done::Refused(refusal.to_string()));
+        if let Some(at) = self.on_its_way(name) {
+            self.end_write(at, Done::Refused(refusal.to_string()));
         }
     }
 
-    fn end_write(&mut self, done: Done) {
-        if let Some(write) = self.writes.pop_front() {
+    fn end_write(&mut self, at: usize, done: Done) {
+        if let Some(write) = self.writes.remove(at) {
             self.ended.push((write.ticket, done));
         }
     }
@@ -156,7 +200,7 @@ impl Settings {
     /// Writes that would leave now are given up; one that waits for its answer goes on waiting.
     pub(super) fn give_up_repeats(&mut self, now: Time) {
         let (gone, kept) =
-            std::mem::take(&mut self.writes).into_iter().partition(|write| write.due <= now && !write.ask);
+            std::mem::take(&mut self.writes).into_iter().partition(|write| write.tries.due <= now && !write.ask);
         self.writes = kept;
         let gone: VecDeque<Write> = gone;
         let refused = || Done::Refused(Refusal::NotAtRest.to_string());
@@ -165,55 +209,69 @@ impl Settings {
 
     /// First sends, repeats and timeouts.
     pub(super) fn work(&mut self, now: Time, proved: &Proved, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
-        let ended = &mut self.ended;
+        let (ended, trip) = (&mut self.ended, &self.trip);
         let mut window = WINDOW;
         self.reads.retain_mut(|read| {
             if window == 0 {
                 return true;
             }
             window -= 1;
-            if read.due > now {
+            if read.tries.due > now {
                 return true;
             }
-            if read.sent == TRIES || !gate.pass(&make::read(to, &read.name), out) {
+            if read.tries.sent == TRIES || !gate.pass(&make::read(to, &read.name), out) {
                 ended.push((read.ticket, Done::Silent));
                 return false;
             }
-            (read.sent, read.due) = (read.sent + 1, now + read.wait);
-            read.wait *= 2;
+            read.tries.sent(now, trip);
             true
         });
-        while self.work_write(now, proved, gate, to, out) {}
+        let mut at = 0;
+        while at < self.together() {
+            // One that has ended makes room at its place.
+            at += usize::from(!self.work_write(at, now, proved, gate, to, out));
+        }
     }
 
-    /// One step of the write at the front; whether it ended and the next may go.
-    fn work_write(&mut self, now: Time, proved: &Proved, gate: &mut Gate, to: Target, out: &mut Vec<u8>) -> bool {
-        let Some(write) = self.writes.front() else { return false };
-        let bits = self.bits(&write.name, write.value, proved.clone());
-        let Some(write) = self.writes.front_mut() else { return false };
-        if write.due > now && !write.ask {
+    /// One step of a write that may be on its way; whether it ended.
+    fn work_write(
+        &mut self,
+        at: usize,
+        now: Time,
+        proved: &Proved,
+        gate: &mut Gate,
+        to: Target,
+        out: &mut Vec<u8>,
+    ) -> bool {
+        let write = &self.writes[at];
+        if write.tries.due > now && !write.ask {
             return false;
         }
+        let bits = self.bits(&write.name, write.value, proved.clone());
+        let write = &mut self.writes[at];
         // What was proved when the write was taken may no longer be.
         let (kind, raw) = match bits {
             Ok(bits) => bits,
             Err(refusal) => {
-                self.end_write(Done::Refused(refusal.to_string()));
+                self.end_write(at, Done::Refused(refusal.to_string()));
                 return true;
             }
         };
         if std::mem::take(&mut write.ask) {
-            write.due = now + FIRST_WAIT;
-            return !gate.pass(&make::read(to, &write.name), out);
-        }
-        let message = make::write(to, &write.name, kind, raw);
-        if write.sent == TRIES || !gate.pass(&message, out) {
-            let done = write.other.map_or(Done::Silent, Done::Differs);
-            self.end_write(done);
+            write.tries.due = now + FIRST_WAIT;
+            if gate.pass(&make::read(to, &write.name), out) {
+                return false;
+            }
+            self.end_write(at, Done::Refused(Refusal::Gate.to_string()));
             return true;
         }
-        (write.sent, write.due) = (write.sent + 1, now + write.wait);
-        write.wait *= 2;
+        let message = make::write(to, &write.name, kind, raw);
+        if write.tries.sent == TRIES || !gate.pass(&message, out) {
+            let done = write.other.map_or(Done::Silent, Done::Differs);
+            self.end_write(at, done);
+            return true;
+        }
+        write.tries.sent(now, &self.trip);
         false
     }
 
@@ -222,8 +280,9 @@ impl Settings {
         if !self.ended.is_empty() {
             return Time(0);
         }
-        let write = self.writes.front().map(|write| if write.ask { Time(0) } else { write.due });
-        let read = self.reads.iter().take(WINDOW).map(|read| read.due).min();
+        let due = |write: &Write| if write.ask { Time(0) } else { write.tries.due };
+        let write = self.writes.iter().take(self.together()).map(due).min();
+        let read = self.reads.iter().take(WINDOW).map(|read| read.tries.due).min();
         write.into_iter().chain(read).min().unwrap_or(Time::NEVER)
     }
 
@@ -236,6 +295,7 @@ impl Settings {
     pub(super) fn clear(&mut self) {
         self.reads.clear();
         self.writes.clear();
+        self.trip = RoundTrip::default();
         self.ended.clear();
     }
 

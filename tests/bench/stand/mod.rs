@@ -24,6 +24,7 @@ use quadjig::board::{shipped, vocabulary};
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
 use quadjig::measure::time::Time;
+use quadjig::record::Snapshot;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::cell::Cell;
@@ -38,6 +39,8 @@ const LONGEST: Duration = Duration::from_secs(1800);
 pub struct Stand<'a> {
     /// The recipe's text.
     pub recipe: &'a str,
+    /// What is brought back instead of the recipe.
+    pub copy: Option<Snapshot>,
     /// The board and everything around it.
     pub board: World,
     /// What is on the disk.
@@ -99,6 +102,7 @@ impl<'a> Stand<'a> {
     pub fn on(recipe: &'a str, config: WorldConfig) -> Self {
         Self {
             recipe,
+            copy: None,
             hands: Hands::willing(&config),
             board: World::new(config),
             disk: Disk::default(),
@@ -118,7 +122,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe, self.card));
+        let job = Rc::new(job(self.recipe, self.card, self.copy));
         let bench = Rc::new(Bench::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));
@@ -158,11 +162,11 @@ pub fn recipe(text: &str) -> Recipe {
     reading.recipe.unwrap()
 }
 
-fn job(text: &str, card: Option<RadioCard>) -> RunJob {
+fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>) -> RunJob {
     let recipe = recipe(text);
     RunJob {
         title: recipe.title.value.clone(),
-        task: Task::Recipe(Box::new(recipe)),
+        task: copy.map_or_else(|| Task::Recipe(Box::new(recipe)), |copy| Task::Restore(Box::new(copy))),
         sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
         card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),

@@ -280,3 +280,115 @@ fn without_a_board_requests_are_refused() {
     assert!(desk.refusal(2).contains("no board has been heard"));
     assert!(desk.out.is_empty());
 }
+
+/// Board and desk for free writes of `N0` … `N19`.
+fn many() -> Desk {
+    let mut desk = Desk::writable(BYTEWISE, 7);
+    (0..20).for_each(|n| desk.board(&value(&format!("N{n}"), 0, U8, n, 20)));
+    desk
+}
+
+fn free(desk: &mut Desk, ticket: u32, text: &str, to: i64) {
+    desk.send(ticket, Request::WriteFree(name(text), Number::Whole(to)));
+}
+
+/// Names of the writes that left.
+fn written(desk: &mut Desk) -> Vec<String> {
+    let one = |message: &MavMessage| match message {
+        MavMessage::PARAM_SET(set) => set.param_id.to_str().unwrap().to_owned(),
+        other => panic!("not a write: {other:?}"),
+    };
+    desk.sent().iter().map(one).collect()
+}
+
+#[test]
+fn free_writes_are_under_way_together() {
+    let mut desk = many();
+    (0..20).for_each(|n| free(&mut desk, n, &format!("N{n}"), 1));
+    assert_eq!(written(&mut desk), (0..8).map(|n| format!("N{n}")).collect::<Vec<_>>());
+    // Answers in any order make room, and what is lost is sent again alone.
+    for n in [3, 0, 7] {
+        desk.board(&value(&format!("N{n}"), 1, U8, n, 20));
+    }
+    desk.work();
+    assert_eq!(written(&mut desk), ["N8", "N9", "N10"]);
+    for n in [1, 2, 4, 5, 8, 9, 10] {
+        desk.board(&value(&format!("N{n}"), 1, U8, n, 20));
+    }
+    desk.work();
+    assert_eq!(written(&mut desk).len(), 7);
+    desk.wait(400);
+    assert!(written(&mut desk).contains(&"N6".to_owned()));
+    for n in 0..20 {
+        desk.board(&value(&format!("N{n}"), 1, U8, n, 20));
+        desk.wait(1);
+    }
+    assert!((0..20).all(|n| desk.done(n) == Some(&Done::Ok)));
+}
+
+#[test]
+fn no_write_with_a_place_overtakes_or_is_overtaken() {
+    let mut desk = many();
+    free(&mut desk, 0, "N0", 1);
+    free(&mut desk, 1, "N1", 1);
+    desk.send(2, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));
+    free(&mut desk, 3, "N3", 1);
+    free(&mut desk, 4, "N4", 1);
+    assert_eq!(written(&mut desk), ["N0", "N1"]);
+    desk.board(&value("N1", 1, U8, 1, 20));
+    desk.wait(2);
+    assert!(desk.sent().is_empty(), "one of those before it is not answered yet");
+    desk.board(&value("N0", 1, U8, 0, 20));
+    desk.wait(2);
+    assert_eq!(written(&mut desk), ["NUMBER"], "and alone");
+    desk.board(&value("NUMBER", 1, U8, 0, 20));
+    desk.wait(2);
+    assert_eq!(written(&mut desk), ["N3", "N4"]);
+}
+
+#[test]
+fn two_free_writes_of_one_setting_keep_their_order() {
+    let mut desk = many();
+    for (ticket, text, to) in [(0, "N0", 1), (1, "N1", 1), (2, "N0", 2), (3, "N3", 1)] {
+        free(&mut desk, ticket, text, to);
+    }
+    assert_eq!(written(&mut desk), ["N0", "N1"]);
+    desk.board(&value("N0", 1, U8, 0, 20));
+    desk.wait(2);
+    assert_eq!(written(&mut desk), ["N0", "N3"]);
+    desk.board(&value("N0", 2, U8, 0, 20));
+    desk.wait(2);
+    assert_eq!((desk.done(0), desk.done(2)), (Some(&Done::Ok), Some(&Done::Ok)));
+}
+
+#[test]
+fn free_writes_end_by_a_stop_and_are_given_up_like_others() {
+    let mut desk = many();
+    (0..12).for_each(|n| free(&mut desk, n, &format!("N{n}"), 1));
+    desk.sent();
+    // What was sent waits for its answer; what would leave now does not any more.
+    desk.link.give_up_repeats(desk.now);
+    desk.wait(1);
+    assert!((0..8).all(|n| desk.done(n).is_none()));
+    assert!((8..12).all(|n| desk.refusal(n).contains("given up")));
+    assert!(desk.sent().is_empty());
+    desk.link.stop_bytes(false).unwrap();
+    desk.wait(2_000);
+    assert!((0..8).all(|n| desk.refusal(n).contains("a stop overtook it")));
+    assert!(desk.sent().is_empty());
+}
+
+#[test]
+fn an_ignored_free_write_differs_alone() {
+    let mut desk = many();
+    (0..3).for_each(|n| free(&mut desk, n, &format!("N{n}"), 1));
+    desk.sent();
+    for _ in 0..2 {
+        for (n, to) in [(0, 1), (1, 0), (2, 1)] {
+            desk.board(&value(&format!("N{n}"), to, U8, n, 20));
+        }
+        desk.wait(1);
+    }
+    assert_eq!((desk.done(0), desk.done(2)), (Some(&Done::Ok), Some(&Done::Ok)));
+    assert_eq!(desk.done(1), Some(&Done::Differs(Number::Whole(0))));
+}
