@@ -279,6 +279,11 @@ impl Listing {
         if self.end.is_none() && self.phase == Phase::Gaps {
             self.ask_gaps(now, gate, to, out);
         }
+        self.ended()
+    }
+
+    /// The end of the reading, once.
+    pub(super) fn ended(&mut self) -> Option<(Ticket, Done)> {
         self.end.take().map(|end| (self.ticket, end))
     }
 

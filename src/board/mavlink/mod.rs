@@ -249,6 +249,11 @@ impl Link for MavlinkLink {
         }
         self.pieces = pieces;
         self.ended.append(&mut self.settings.ended());
+        // A reading that is whole ends at once, not with the next work.
+        if let Some(end) = self.listing.as_mut().and_then(Listing::ended) {
+            self.listing = None;
+            self.ended.push(end);
+        }
         self.tell(heard);
     }
 
