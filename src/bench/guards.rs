@@ -6,6 +6,7 @@
 use super::facts::Facts;
 use super::fault::Fault;
 use super::live::{Live, at_rest};
+use crate::board::console::Need;
 use crate::language::units::{Angle, Pulse, Voltage};
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -16,6 +17,20 @@ pub const STREAM_AGE: Duration = Duration::from_millis(500);
 pub const ARMED_AGE: Duration = Duration::from_millis(1500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
+
+/// Refuses by name what the board's sheet gives no line for: waiting for it, or checking the link, would not help.
+///
+/// # Errors
+/// The sheet lacks it.
+pub fn given(live: &Live, need: Need) -> Result<(), Fault> {
+    if !live.lacks.needs.contains(&need) {
+        return Ok(());
+    }
+    Err(Fault::refused(
+        format!("This board's sheet {} gives no {}.", live.lacks.sheet, need.words()),
+        format!("Without it nothing that needs it is done; a sheet with [console.{}] gives it.", need.key()),
+    ))
+}
 
 /// The armed flag, fresh and off.
 ///
@@ -37,6 +52,7 @@ pub fn disarmed(live: &Live, now: Time) -> Result<(), Fault> {
 /// # Errors
 /// No fresh outputs, or one of them raised.
 pub fn outputs_at_rest(live: &Live, now: Time) -> Result<(), Fault> {
+    given(live, Need::Outputs)?;
     match live.outputs.fresh(now, STREAM_AGE) {
         Some(outputs) if at_rest(&outputs) => Ok(()),
         Some(_) => Err(Fault::refused("A motor output is raised.", "Disarm, and wait until the motors are still.")),
@@ -85,6 +101,7 @@ pub fn throttle_low(live: &Live, facts: &Facts, now: Time) -> Result<Pulse, Faul
 /// # Errors
 /// No fresh channels, no receiver signal, or the channel unused.
 pub fn channel_pulse(live: &Live, channel: u32, now: Time) -> Result<Pulse, Fault> {
+    given(live, Need::Channels)?;
     let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
         return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
     };
@@ -130,6 +147,7 @@ pub fn arm_switch_off(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault
 /// # Errors
 /// Not heard, or further from level; the message names the side that is low.
 pub fn level(live: &Live, most: Angle, now: Time) -> Result<(f64, f64), Fault> {
+    given(live, Need::Attitude)?;
     let (roll, pitch) = attitude(live, now)
         .ok_or_else(|| Fault::refused("The attitude is not heard.", "Check the link; a search needs it."))?;
     let bound = f64::from(most.0) / 1000.0;
@@ -174,6 +192,7 @@ pub fn attitude(live: &Live, now: Time) -> Option<(f64, f64)> {
 /// # Errors
 /// Not measured, or lower.
 pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -> Result<f64, Fault> {
+    given(live, Need::Power)?;
     let Some(mv) = live.power.fresh(now, POWER_AGE).and_then(|p| p.millivolts) else {
         return Err(Fault::refused("The pack voltage is not heard.", "Check the board's voltage sensor."));
     };
@@ -194,6 +213,11 @@ pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -
 /// # Errors
 /// Not heard.
 pub fn watchable(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+    given(live, Need::Stop)?;
+    given(live, Need::Attitude)?;
+    if facts.most_current.is_some() {
+        given(live, Need::Power)?;
+    }
     if attitude(live, now).is_none() {
         return Err(Fault::refused("The attitude is not heard.", "Check the link; nothing turns without it."));
     }

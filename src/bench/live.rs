@@ -3,7 +3,8 @@
 //! An age is counted on the board's clock where the message carries one, so that what lay in a
 //! buffer never passes for fresh. Must not be here: judgement (see `guards` and `watch`).
 
-use crate::board::sheet::Settings;
+use crate::board::console::Need;
+use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Heard, Identity, Ticket};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
@@ -122,6 +123,24 @@ impl std::fmt::Display for Listing {
     }
 }
 
+/// What a board's sheet does not give; empty where the link asks the board itself.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Lacks {
+    /// The sheet.
+    pub sheet: String,
+    /// Its needs without a line.
+    pub needs: Vec<Need>,
+}
+
+impl Lacks {
+    /// What a sheet lacks.
+    #[must_use]
+    pub fn of(sheet: &Sheet) -> Self {
+        let needs = Need::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect();
+        Self { sheet: sheet.origin.clone(), needs }
+    }
+}
+
 /// All signals.
 #[derive(Debug, Default)]
 pub struct Live {
@@ -167,6 +186,8 @@ pub struct Live {
     out_since: Option<Time>,
     speeds_now: [Option<f64>; 8],
     clocks: [Clock; 3],
+    /// What the board's sheet gives no line for, so that it is never heard.
+    pub lacks: Lacks,
     /// After a gap of our own: what carries no clock of the board's is not believed until a fresh answer came.
     pub deaf: bool,
 }

@@ -11,6 +11,7 @@ use super::mode::Mode;
 use super::seam::Effect;
 use super::shown::Tone;
 use crate::board::binding;
+use crate::board::console::Need;
 use crate::board::signals::{Done, Identity, Request, Stream};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
@@ -251,6 +252,10 @@ impl Bench {
     /// A stream that the guards cannot do without is refused.
     pub async fn start_streams(&self) -> Result<(), Fault> {
         for (stream, rate) in RATES {
+            // What the sheet gives no line for is refused by name where it is needed.
+            if self.look(|live| live.lacks.needs.contains(&Need::of(*stream))) {
+                continue;
+            }
             let asked = self.request(Request::Stream(*stream, Some(*rate)), &format!("asking for {stream:?}")).await;
             if !matches!(stream, Stream::Speeds) {
                 asked?;

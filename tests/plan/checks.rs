@@ -39,6 +39,12 @@ pub const BAD: &[(&str, Changed, &str)] = &[
     ("BB5", None, "switch C on channel 7 rests at 840, 2000\nbind lights to switch C position 1\n"),
     ("BB6", Some((RUN, "")), "require props off\norder motors\n"),
     ("BB7", Some((RUN, "")), "require props off\nat zero throttle rest\nidle start at 1100 step 25 until all spin\n"),
+    ("BB8", Some((CHANNELS, "")), "require props off\ntest arm\nfind switch B\n"),
+    (
+        "BB9",
+        Some(("arms-while-open = true ", "arms-while-open = false ")),
+        "require props off\ntest arm\norder motors\n",
+    ),
     ("BV1", None, "receiver crfs on port 2\nsignal dshot600 at 3 kHz\n"),
     (
         "BV2",
@@ -52,6 +58,9 @@ pub const BAD: &[(&str, Changed, &str)] = &[
 
 const RUN: &str =
     "[motor-run]\nby = \"motor-test\"\nbounded-by = \"board timeout\"\nlongest = \"3 s\"\nstops-by = \"disarm\"\n";
+
+/// How the Finch C is asked for its channels.
+const CHANNELS: &str = "[console.channels]                  # group pulses, in us, blanks between; none: no signal from the radio\nsend = \"channels\"\nanswer = 'channels (none|(?<pulses>[0-9 ]+))'\n\n";
 
 /// A code, the switches of the card, and the recipe below [`HEAD`].
 const BAD_WITH_CARD: &[(&str, &str, &str)] = &[
@@ -80,7 +89,11 @@ fn read(body: &str) -> Reading {
 }
 
 fn finch(changed: Changed) -> Sheet {
-    let mut text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text.to_owned();
+    let text = |stem: &str| shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text.to_owned();
+    let mut text = match changed {
+        Some((before, _)) if !text("finch").contains(before) => text("finch-c").replace("\"Finch C\"", "\"Finch\""),
+        _ => text("finch"),
+    };
     if let Some((before, after)) = changed {
         assert!(text.contains(before), "the sheet has {before}");
         text = text.replace(before, after);

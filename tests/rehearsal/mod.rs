@@ -5,6 +5,8 @@ mod ends;
 mod first_craft;
 mod idle_promise;
 mod kit;
+mod lacking;
 mod level;
 mod recipes;
 mod second_run;
+mod three_boards;

@@ -5,6 +5,7 @@ use super::super::guards;
 use super::super::handle::Bench;
 use super::super::live::Pack;
 use super::super::shown::{About, Gesture, Reply, Tone};
+use crate::board::console::Need;
 use std::time::Duration;
 
 /// How long plugging or unplugging may take.
@@ -24,6 +25,8 @@ impl Bench {
         if self.pack() == Pack::In {
             return Ok(());
         }
+        // A battery that is never seen in runs no motor here: nobody is asked to plug it in.
+        self.look(|live| guards::given(live, Need::Power))?;
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;

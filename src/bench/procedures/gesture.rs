@@ -4,6 +4,7 @@ use super::super::fault::Fault;
 use super::super::guards;
 use super::super::handle::Bench;
 use super::super::shown::Gesture;
+use crate::board::console::Need;
 use crate::board::radio_card::SwitchEntry;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
@@ -28,6 +29,10 @@ impl Bench {
         within: Duration,
         seen: impl Fn(&Self) -> bool,
     ) -> Result<(), Fault> {
+        if let Some(need) = signal_of(&gesture) {
+            // Nobody is asked for what could never be seen.
+            self.look(|live| guards::given(live, need))?;
+        }
         let mut since = None;
         let mut invite_at = self.now();
         let deadline = self.now() + within;
@@ -85,6 +90,21 @@ impl Bench {
             self.look(|live| guards::channel_pulse(live, entry.channel, now))?;
         }
         there
+    }
+}
+
+/// The signal by which a gesture is seen, where nothing else could show it.
+fn signal_of(gesture: &Gesture) -> Option<Need> {
+    match gesture {
+        Gesture::SwitchTo { .. }
+        | Gesture::WorkSwitch(_)
+        | Gesture::AllSwitches { .. }
+        | Gesture::Radio { .. }
+        | Gesture::ThrottleDown
+        | Gesture::ThrottleUp
+        | Gesture::WiggleRoll => Some(Need::Channels),
+        Gesture::Level { .. } | Gesture::TiltCraft => Some(Need::Attitude),
+        _ => None,
     }
 }
 

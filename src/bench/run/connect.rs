@@ -4,12 +4,14 @@
 
 use super::super::facts::Facts;
 use super::super::fault::{Fault, KeyTrouble};
+use super::super::guards;
 use super::super::handle::Bench;
-use super::super::live::{Live, at_rest};
+use super::super::live::{Lacks, Live, at_rest};
 use super::super::mode::Mode;
 use super::super::seam::{Effect, PortName};
 use super::super::settings::ALIVE;
 use super::super::shown::Shown;
+use crate::board::console::Need;
 use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Identity, Request};
@@ -100,6 +102,7 @@ impl Bench {
             .look(|live| Facts::read(craft, identity.is_virtual(), sheet, &live.settings))
             .map_err(|error| Fault::Plan(super::super::handle::capital(&error.to_string())))?;
         *self.facts.borrow_mut() = Some(facts);
+        self.live.borrow_mut().lacks = Lacks::of(sheet);
         if self.sheet.borrow().as_ref().is_none_or(|known| known.hash != sheet.hash) {
             *self.sheet.borrow_mut() = Some(Rc::new(sheet.clone()));
         }
@@ -111,6 +114,8 @@ impl Bench {
     /// # Errors
     /// Found armed, or signals missing.
     pub async fn watch_it(&self) -> Result<(), Fault> {
+        // Without its outputs a board is never seen still, and so nothing is done at it.
+        self.look(|live| guards::given(live, Need::Outputs))?;
         self.start_streams().await?;
         let began = self.now();
         let seen = self

@@ -5,6 +5,7 @@
 
 mod board;
 mod card;
+mod console;
 mod functions;
 mod raw;
 mod signal;
@@ -32,6 +33,7 @@ pub fn without_sheet(recipe: &Recipe) -> Vec<Finding> {
 pub fn with_sheet(recipe: &Recipe, sheet: &Sheet) -> Vec<Finding> {
     let mut findings = Vec::new();
     board::check(recipe, sheet, &mut findings);
+    console::check(recipe, sheet, &mut findings);
     functions::check(recipe, sheet, &mut findings);
     values::check(recipe, sheet, &mut findings);
     raw::check(recipe, sheet, &mut findings);

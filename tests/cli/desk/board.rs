@@ -48,7 +48,12 @@ impl Board {
 
     /// A board on TCP.
     pub fn on_tcp() -> Self {
-        let (process, said) = start(virtual_board(&["--control", "0", "--tcp", "0"]));
+        Self::on_tcp_as("finch")
+    }
+
+    /// A board of a kind on TCP.
+    pub fn on_tcp_as(kind: &str) -> Self {
+        let (process, said) = start(virtual_board(&["--control", "0", "--tcp", "0", "--board", kind]));
         let control = after(&said, "control ");
         let port = after(&said, "port ");
         Self::held(process, &control, port, tempfile::tempdir().unwrap())

@@ -1,0 +1,86 @@
+//! The whole job over a console: the same recipe on a board that answers typed lines instead of MAVLink.
+
+use super::super::Sandbox;
+use super::super::desk::board::Board;
+use super::super::desk::relay::Relay;
+use super::super::desk::{Attended, willing};
+use super::{CUT, run_arguments, whole};
+use std::time::{Duration, Instant};
+
+fn finch_c(recipe: &str) -> String {
+    recipe.replace("board \"Finch\"", "board \"Finch C\"")
+}
+
+#[test]
+fn a_recipe_runs_to_its_end_over_a_console() {
+    let sandbox = Sandbox::new();
+    sandbox.write("wren.jig", &finch_c(&whole()));
+    let mut board = Board::with(&["--board", "finch-c"]);
+    let port = board.port.clone();
+    let ended = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &port)).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    assert!(ended.screen.contains("Finished as asked"), "{}", ended.screen);
+    let settings = board.settings();
+    for (name, value) in [("ROW1_FUNC", 1), ("ROW1_CHANNEL", 6), ("SPIN_AT_ZERO", 1), ("CELLS", 2), ("IDLE_US", 1170)] {
+        assert_eq!((&settings[name]["working"], &settings[name]["stored"]), (&value.into(), &value.into()), "{name}");
+    }
+    assert!(board.rests());
+    let second = sandbox.run(&["dry-run", "wren.jig", "--port", &port, "--records", "crafts", "--exit-code"]);
+    assert!(second.starts_with("exit code: 0\n") && second.contains("What changes: nothing."), "{second}");
+}
+
+/// A key stops motors that turn, and the lines of the stop are the first that leave after it.
+#[test]
+fn any_key_stops_over_a_console() {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", &finch_c(CUT));
+    let mut board = Board::with(&["--board", "finch-c"]);
+    for setting in ["ROW1_FUNC 1", "ROW1_CHANNEL 6", "ROW1_FROM 1754", "ROW1_TO 2146", "SPIN_AT_ZERO 1", "IDLE_US 1150"]
+    {
+        board.line(&format!("set {setting}"));
+    }
+    board.line("battery in");
+    let port = board.port.clone();
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("cut.jig", &port));
+    assert!(run.until(willing, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
+    run.type_now(b" ");
+    let began = Instant::now();
+    run.board.until(|board| !board.drives());
+    assert!(began.elapsed() < Duration::from_millis(500), "{:?}", began.elapsed());
+    run.board.until(Board::rests);
+    run.board.line("flip B 0");
+    let ended = run.end(|_| Vec::new());
+    assert_eq!(ended.code, Some(4), "{}", ended.screen);
+    assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
+}
+
+/// With sheets of both links at hand, nothing is sent before the wire was listened to; then it is found out.
+#[test]
+fn without_a_sheet_the_wire_is_listened_to_first() {
+    let sandbox = Sandbox::new();
+    for (kind, link) in [("finch", "MAVLink"), ("finch-c", "a console")] {
+        let mut board = Board::on_tcp_as(kind);
+        let before = board.settings();
+        let relay = Relay::before(&board);
+        let began = Instant::now();
+        let (done, first) = std::thread::scope(|scope| {
+            let snapshot = scope.spawn(|| sandbox.run(&["snapshot", "--port", &relay.port, "--records", "crafts"]));
+            while relay.sent().is_empty() && !snapshot.is_finished() {
+                std::thread::sleep(Duration::from_millis(5));
+            }
+            let first = began.elapsed();
+            (snapshot.join().unwrap(), first)
+        });
+        assert!(done.starts_with("exit code: 0\n"), "{link}: {done}");
+        if link == "a console" {
+            assert!(first > Duration::from_millis(2400), "asked after {first:?}");
+            let sent = String::from_utf8(relay.sent()).unwrap();
+            assert!(sent.starts_with("\u{3}\r\rarmed\r"), "{sent:?}");
+            let asked = ["armed", "who", "list", " ", "leave"];
+            for line in sent.replace('\u{3}', "").split('\r').filter(|line| !line.is_empty()) {
+                assert!(line.split(' ').all(|word| word.is_empty() || asked.contains(&word)), "{line:?} only looks");
+            }
+        }
+        assert_eq!(board.settings(), before);
+    }
+}
