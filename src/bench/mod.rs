@@ -19,6 +19,7 @@ pub mod run;
 pub mod seam;
 pub mod session;
 pub mod settings;
+pub mod sheet_trial;
 pub mod shown;
 pub mod stop;
 pub mod turn;

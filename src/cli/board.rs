@@ -93,6 +93,16 @@ pub fn sit(
     drive(&mut session, &mut world)
 }
 
+/// Drives a script that asks at a terminal and only looks at the board.
+///
+/// # Errors
+/// What ended it before its end.
+pub fn look_at_terminal(sitting: Sitting, bench: &Rc<Bench>, script: Script, out: &mut Output) -> Result<(), Fault> {
+    let link = sitting.peer.clone().link();
+    let mut world = world(sitting, Terminal::controlling(), out)?;
+    drive(&mut Session::new(link, Rc::clone(bench), script, true), &mut world)
+}
+
 /// Drives a script that only looks and shows a page, on this terminal, else on standard output.
 ///
 /// # Errors

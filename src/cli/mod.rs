@@ -8,6 +8,8 @@ mod bench;
 #[cfg(unix)]
 mod board;
 mod check;
+#[cfg(unix)]
+mod check_sheet;
 pub mod documents;
 #[cfg(unix)]
 mod dry_run;
@@ -51,6 +53,8 @@ struct Cli {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     Check(check::Check),
+    #[cfg(unix)]
+    CheckSheet(check_sheet::CheckSheet),
     Format(format::Format),
     Ports(ports::Ports),
     #[cfg(unix)]
@@ -74,6 +78,8 @@ impl Command {
     fn run(self, out: &mut Output) -> Exit {
         match self {
             Self::Check(check) => check.run(out),
+            #[cfg(unix)]
+            Self::CheckSheet(check) => check.run(out),
             Self::Format(format) => format.run(out),
             Self::Ports(ports) => ports.run(out),
             #[cfg(unix)]

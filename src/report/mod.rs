@@ -10,6 +10,7 @@ pub mod plan_json;
 pub mod plan_text;
 pub mod rehearsal;
 pub mod screen;
+pub mod sheet;
 pub mod transcript;
 pub mod wire;
 pub mod words;

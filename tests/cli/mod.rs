@@ -5,6 +5,7 @@ mod attended;
 #[cfg(unix)]
 mod by_hand;
 mod check;
+mod check_sheet;
 #[cfg(unix)]
 pub mod desk;
 mod format;

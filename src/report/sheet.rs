@@ -1,0 +1,230 @@
+//! A sheet as it was checked, and as it was tried on a board: text and JSON.
+//!
+//! Promises: what came from a board or a document passes the gate. Must not be here: reading a sheet, speaking to a board.
+
+use super::gate;
+use crate::bench::sheet_trial::Trial;
+use crate::board::console::Need;
+use crate::board::document::DocumentError;
+use crate::board::sheet::{LinkKind, Sheet, Way};
+use crate::board::value::SettingName;
+use crate::board::vocabulary::WORDS;
+use serde::Serialize;
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+/// What `check-sheet` reports.
+#[derive(Debug, Serialize)]
+pub struct SheetJson {
+    schema: &'static str,
+    findings: Vec<FindingJson>,
+    board: Option<String>,
+    link: Option<&'static str>,
+    words_without_setting: Vec<&'static str>,
+    not_given: Vec<LackJson>,
+    trial: Option<TrialJson>,
+}
+
+#[derive(Debug, Serialize)]
+struct FindingJson {
+    severity: &'static str,
+    message: String,
+    hints: Vec<String>,
+    at: AtJson,
+}
+
+#[derive(Debug, Serialize)]
+struct AtJson {
+    file: String,
+    line: usize,
+    column: usize,
+}
+
+#[derive(Debug, Serialize)]
+struct LackJson {
+    need: &'static str,
+    then: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct TrialJson {
+    readings: Vec<ReadingJson>,
+    settings_on_board: usize,
+    settings_not_named: usize,
+    names_not_on_board: Vec<String>,
+    mismatch: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct ReadingJson {
+    need: &'static str,
+    understood: Option<String>,
+    problem: Option<String>,
+}
+
+/// What cannot be done where a board does not give a need.
+fn then(need: Need) -> &'static str {
+    match need {
+        Need::Identity | Need::List | Need::Read | Need::Armed => "nothing can be done",
+        Need::Outputs => "nothing is changed and no motor is turned: the board is never seen still",
+        Need::Channels => "no switch is found or tested, the battery is not asked in, and no motor is turned",
+        Need::Attitude => "no motor is turned: a craft that moves would not be seen",
+        Need::Power => "the battery is never asked in; that it is out is attested",
+        Need::Speeds => "whether all motors turn is asked of you, by eye",
+        Need::Write => "no setting is changed",
+        Need::Store => "nothing is kept over a restart",
+        Need::Restart => "nothing is shown to be kept, and what needs a restart does not come into force",
+        Need::RunMotor => "no single motor is run by command",
+        Need::Stop => "no motor is turned: it could not be stopped over the link",
+    }
+}
+
+fn not_given(sheet: &Sheet) -> Vec<Need> {
+    Need::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect()
+}
+
+fn words_without(sheet: &Sheet) -> Vec<&'static str> {
+    WORDS.iter().map(|word| word.word).filter(|word| !sheet.settings.contains_key(word)).collect()
+}
+
+/// Every name that the sheet gives to a setting.
+fn names(sheet: &Sheet) -> BTreeSet<String> {
+    let mut names: BTreeSet<String> = sheet.must_have.iter().map(ToString::to_string).collect();
+    names.extend(sheet.settings.values().map(|entry| entry.name.to_string()));
+    names.extend(sheet.raw.keys().map(ToString::to_string));
+    match &sheet.binding.way {
+        Way::Direct(bands) => {
+            names
+                .extend(bands.values().flat_map(|band| [&band.channel, &band.from, &band.to]).map(ToString::to_string));
+        }
+        Way::Rows { rows, .. } => {
+            let all = rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to]);
+            names.extend(all.map(ToString::to_string));
+        }
+    }
+    names
+}
+
+/// How many settings of the board the sheet does not name, and which of its names the board lacks.
+fn against(sheet: &Sheet, trial: &Trial) -> (usize, Vec<String>) {
+    let names = names(sheet);
+    let unnamed = trial.settings.keys().filter(|name| !names.contains(name.as_str())).count();
+    let on_board: BTreeSet<&str> = trial.settings.keys().map(SettingName::as_str).collect();
+    (unnamed, names.into_iter().filter(|name| !on_board.contains(name.as_str())).collect())
+}
+
+fn link(sheet: &Sheet) -> &'static str {
+    if sheet.link == LinkKind::Mavlink { "mavlink" } else { "console" }
+}
+
+/// A sheet that cannot be read.
+#[must_use]
+pub fn wrong_json(error: &DocumentError) -> SheetJson {
+    let finding = |fault: &crate::board::document::Fault| FindingJson {
+        severity: "error",
+        message: fault.problem.to_string(),
+        hints: fault.problem.hint().into_iter().collect(),
+        at: AtJson { file: fault.file.clone(), line: fault.line, column: fault.column },
+    };
+    SheetJson {
+        schema: "quadjig.check-sheet/1",
+        findings: error.faults.iter().map(finding).collect(),
+        board: None,
+        link: None,
+        words_without_setting: Vec::new(),
+        not_given: Vec::new(),
+        trial: None,
+    }
+}
+
+/// A sheet that was read, and what came of it on a board.
+#[must_use]
+pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
+    let tried = trial.map(|trial| {
+        let (settings_not_named, names_not_on_board) = against(sheet, trial);
+        let reading = |reading: &crate::bench::sheet_trial::Reading| ReadingJson {
+            need: reading.need.key(),
+            understood: reading.understood.as_ref().ok().cloned(),
+            problem: reading.understood.as_ref().err().cloned(),
+        };
+        TrialJson {
+            readings: trial.readings.iter().map(reading).collect(),
+            settings_on_board: trial.settings.len(),
+            settings_not_named,
+            names_not_on_board,
+            mismatch: trial.mismatch.clone(),
+        }
+    });
+    SheetJson {
+        schema: "quadjig.check-sheet/1",
+        findings: Vec::new(),
+        board: Some(sheet.board.clone()),
+        link: Some(link(sheet)),
+        words_without_setting: words_without(sheet),
+        not_given: not_given(sheet).into_iter().map(|need| LackJson { need: need.key(), then: then(need) }).collect(),
+        trial: tried,
+    }
+}
+
+/// What is wrong with a sheet, each fault with its place.
+#[must_use]
+pub fn wrong_text(error: &DocumentError) -> String {
+    let mut text = String::new();
+    for fault in &error.faults {
+        // Writing into a string cannot fail.
+        let _ = writeln!(text, "error: {}", gate::line(&fault.problem.to_string()));
+        let _ = writeln!(text, "  at: {}:{}:{}", gate::line(&fault.file), fault.line, fault.column);
+        if let Some(hint) = fault.problem.hint() {
+            let _ = writeln!(text, "  do: {}", gate::line(&hint));
+        }
+        text.push('\n');
+    }
+    let count = error.faults.len();
+    let _ = writeln!(text, "1 sheet: {count} error{}", if count == 1 { "" } else { "s" });
+    text
+}
+
+/// What a sheet says and lacks.
+#[must_use]
+pub fn text(sheet: &Sheet, trial: Option<&Trial>) -> String {
+    let mut text = String::new();
+    let over = if sheet.link == LinkKind::Mavlink { "MAVLink" } else { "a console" };
+    // Writing into a string cannot fail.
+    let _ = writeln!(text, "{}: {}, over {over}", gate::line(&sheet.origin), gate::line(&sheet.board));
+    let _ = writeln!(text, "  words with a setting: {} of {}", sheet.settings.len(), WORDS.len());
+    let without = words_without(sheet);
+    if !without.is_empty() {
+        let _ = writeln!(text, "  words without: {}", without.join(", "));
+    }
+    for need in not_given(sheet) {
+        let _ = writeln!(text, "  gives no {}: {}", need.words(), then(need));
+    }
+    if sheet.console().is_some_and(|console| !console.arms_while_open) {
+        text.push_str("  does not arm while its console is open: nothing that arms can be watched or tested\n");
+    }
+    if let Some(trial) = trial {
+        tried(&mut text, sheet, trial);
+    }
+    text.push_str("1 sheet: no error\n");
+    text
+}
+
+fn tried(text: &mut String, sheet: &Sheet, trial: &Trial) {
+    text.push_str("\nTried on the board, nothing was written:\n");
+    for reading in &trial.readings {
+        let (mark, words) = match &reading.understood {
+            Ok(words) => ("", words),
+            Err(why) => ("NOT UNDERSTOOD: ", why),
+        };
+        let _ = writeln!(text, "  {}: {mark}{}", reading.need.words(), gate::line(words));
+    }
+    let (unnamed, missing) = against(sheet, trial);
+    let _ = writeln!(text, "  settings on the board that the sheet does not name: {unnamed}");
+    if !missing.is_empty() {
+        let _ = writeln!(text, "  settings of the sheet that the board does not have: {}", missing.join(", "));
+    }
+    if let Some(why) = &trial.mismatch {
+        let _ = writeln!(text, "  NOT FOR THIS BOARD: {}", gate::line(why));
+    }
+    text.push('\n');
+}

@@ -1,0 +1,64 @@
+//! `quadjig check-sheet` from outside, offline and on a board.
+
+use super::Sandbox;
+use super::desk::board::Board;
+use super::desk::{Attended, willing};
+
+fn finch_c() -> &'static str {
+    quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch-c").unwrap().text
+}
+
+#[test]
+fn a_good_sheet_and_what_it_leaves_out() {
+    let sandbox = Sandbox::new();
+    let from = finch_c().find("[console.attitude]").unwrap();
+    let to = finch_c().find("[console.power]").unwrap();
+    let less = format!("{}{}", &finch_c()[..from], &finch_c()[to..]).replace("[settings.level-roll]", "[raw.SPARE]");
+    let less = less.replace("arms-while-open = true", "arms-while-open = false");
+    let less =
+        less.replace("[raw.SPARE]\nname = \"LEVEL_ROLL\"\nreal = true\nunit = \"deg\"", "[raw.SPARE]\nreal = true");
+    sandbox.write("less.toml", &less);
+    insta::assert_snapshot!("good", sandbox.run(&["check-sheet", "finch"]));
+    insta::assert_snapshot!("less", sandbox.run(&["check-sheet", "less.toml"]));
+    insta::assert_snapshot!("less-json", sandbox.run(&["check-sheet", "less.toml", "--format", "json"]));
+}
+
+#[test]
+fn faults_are_told_with_their_places() {
+    let sandbox = Sandbox::new();
+    sandbox.write("bad.toml", &finch_c().replace("promt", "x").replace("prompt =", "promt =").replace("kv =", "vk ="));
+    insta::assert_snapshot!("bad", sandbox.run(&["check-sheet", "bad.toml"]));
+    insta::assert_snapshot!("bad-json", sandbox.run(&["check-sheet", "bad.toml", "--format", "json"]));
+    insta::assert_snapshot!("none", sandbox.run(&["check-sheet", "none.toml"]));
+    insta::assert_snapshot!("help", sandbox.run(&["check-sheet", "--help"]));
+}
+
+#[test]
+fn without_a_terminal_no_board_is_tried() {
+    let sandbox = Sandbox::new();
+    let said = sandbox.run(&["check-sheet", "finch-c", "--port", "/dev/null"]);
+    assert!(said.starts_with("exit code: 4\n"), "{said}");
+    assert!(said.contains("no port was opened and nothing was sent"), "{said}");
+}
+
+/// Both links; nothing is changed by it, and a wrong pattern is shown as what it is.
+#[test]
+fn each_reading_is_tried_on_a_board_and_nothing_is_written() {
+    let sandbox = Sandbox::new();
+    sandbox.write("wrong.toml", &finch_c().replace("answer = 'tilt roll ", "answer = 'tilt: "));
+    for (kind, sheet, code, words) in [
+        ("finch", "finch", 0, "attitude: roll"),
+        ("finch-c", "finch-c", 0, "motor outputs: 1000 1000 1000 1000 us"),
+        ("finch-c", "wrong.toml", 1, "attitude: NOT UNDERSTOOD: no answer that the sheet's pattern understands"),
+    ] {
+        let mut board = Board::with(&["--board", kind]);
+        let (before, port) = (board.settings(), board.port.clone());
+        let ended = Attended::start(&sandbox, &mut board, &["check-sheet", sheet, "--port", &port]).end(willing);
+        assert_eq!(ended.code, Some(code), "{}", ended.screen);
+        for words in [words, "settings on the board that the sheet does not name:", "nothing was written"] {
+            assert!(ended.screen.contains(words), "{words}:\n{}", ended.screen);
+        }
+        assert_eq!(board.settings(), before);
+        assert_eq!(board.truth()["board"]["starts"], 1);
+    }
+}
