@@ -42,12 +42,14 @@ pub enum Fault {
     #[error(transparent)]
     Open(#[from] OpenError),
     /// Nobody answers on the port.
-    #[error("{port} is open, but no board answers on it")]
+    #[error("{port} is open{}, but no board answers on it", if *noise { " and something comes in" } else { "" })]
     Silent {
         /// Which.
         port: String,
         /// A system that is heard there all the same, and is not the craft that was asked for, or no craft.
         heard: Option<u8>,
+        /// Whether anything at all comes.
+        noise: bool,
     },
     /// Several vehicles answer, and none was chosen.
     #[error("{}", several(.port, .senders))]
@@ -157,6 +159,11 @@ impl Fault {
             }
             Self::Several { .. } => Some("say which one with --vehicle N".to_owned()),
             Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
+            Self::Silent { noise: true, .. } => Some(
+                "what comes in is no MAVLink: check the speed of the port, and that it is the board's MAVLink port, not its \
+                 console or another device's"
+                    .to_owned(),
+            ),
             Self::Silent { heard: None, .. } => Some(
                 "check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed"
                     .to_owned(),

@@ -9,7 +9,7 @@ use super::heat::Heat;
 use super::live::{Live, Pack};
 use super::mode::Mode;
 use super::prompt::{Answer, Declined, Prompt};
-use super::seam::{Effect, LineRead, OpenError, PortId, PortInfo, PortName, StoreTicket};
+use super::seam::{Effect, LineRead, OpenError, PortId, PortInfo, StoreTicket};
 use super::shown::{Gesture, Question, Shown, Tone};
 use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Identity, Request, Ticket};
@@ -49,6 +49,10 @@ pub struct Bench {
     pub(super) line_open: Cell<bool>,
     pub(super) line: RefCell<Option<LineRead>>,
     pub(super) opened: RefCell<Option<Result<PortInfo, OpenError>>>,
+    /// Whether anything came over the wire since it was opened.
+    pub(super) noise: Cell<bool>,
+    /// Id of the board that the facts are of.
+    pub(super) board_id: RefCell<Option<String>>,
     /// What the system tells of the port that was opened last.
     pub(super) port: RefCell<Option<PortInfo>>,
     pub(super) stored: RefCell<BTreeMap<StoreTicket, Result<(), RecordError>>>,
@@ -70,6 +74,8 @@ pub struct Bench {
     pub(super) open_intent: Cell<bool>,
     /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
     pub(super) not_kept: RefCell<BTreeMap<SettingName, String>>,
+    /// The board said that it stored all of these, and was not seen again after a restart.
+    pub(super) stored_unseen: Cell<bool>,
     /// The snapshot taken at the beginning of this run.
     pub(super) way_back: RefCell<Option<PathBuf>>,
     pub(super) sheet: RefCell<Option<Rc<Sheet>>>,
@@ -103,6 +109,8 @@ impl Default for Bench {
             line_open: Cell::new(false),
             line: RefCell::default(),
             opened: RefCell::default(),
+            noise: Cell::new(false),
+            board_id: RefCell::default(),
             port: RefCell::default(),
             stored: RefCell::default(),
             record: RefCell::default(),
@@ -120,6 +128,7 @@ impl Default for Bench {
             battery_invited: Cell::new(false),
             open_intent: Cell::new(false),
             not_kept: RefCell::default(),
+            stored_unseen: Cell::new(false),
             way_back: RefCell::default(),
             sheet: RefCell::default(),
             page_open: Cell::new(false),
@@ -205,32 +214,6 @@ impl Bench {
     /// Invites to something done by hand, with the sentence to show and the time it may take.
     pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
         self.show(Shown::Invite(gesture, sentence.into(), within));
-    }
-
-    /// Opens a port.
-    ///
-    /// # Errors
-    /// The system's reason.
-    pub async fn open(&self, name: PortName) -> Result<PortInfo, Fault> {
-        self.act(Effect::Open(PORT, name));
-        self.opened(Duration::from_secs(10)).await
-    }
-
-    /// Waits for a port that went away to come back.
-    ///
-    /// # Errors
-    /// It did not.
-    pub async fn reopen(&self, within: Duration) -> Result<PortInfo, Fault> {
-        *self.opened.borrow_mut() = None;
-        self.act(Effect::Reopen(PORT));
-        self.opened(within).await
-    }
-
-    pub(super) async fn opened(&self, within: Duration) -> Result<PortInfo, Fault> {
-        let answer = self.until(self.now() + within, |bench| bench.opened.borrow_mut().take()).await;
-        let info = answer.ok_or(Fault::NotBack(within.as_secs()))??;
-        *self.port.borrow_mut() = Some(info.clone());
-        Ok(info)
     }
 
     /// Sends a request and waits for its end.

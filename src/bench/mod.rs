@@ -25,3 +25,4 @@ pub mod stop;
 pub mod turn;
 pub mod watch;
 pub mod watch_page;
+mod wire;

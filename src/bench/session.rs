@@ -177,6 +177,7 @@ impl Session {
             Event::Lost(_) => self.lost(now, act),
             Event::Opened(_, result) => {
                 self.bench.link_up.set(result.is_ok());
+                self.bench.noise.set(false);
                 if result.is_ok() {
                     self.back_while_stopping();
                 }
@@ -202,6 +203,7 @@ impl Session {
     }
 
     fn receive(&mut self, now: Time, bytes: &[u8]) {
+        self.bench.noise.set(true);
         let mut heard = std::mem::take(&mut self.heard);
         self.link.receive(now, bytes, &mut heard);
         self.hear(now, &mut heard);

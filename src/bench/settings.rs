@@ -52,6 +52,7 @@ impl Bench {
         if !matches!(*self.mode(), Mode::Still) || self.terminal_gone.get() {
             return Err(Fault::refused("Nothing may be written now.", "Take the battery out, then start again."));
         }
+        self.same_board()?;
         if !self.encoding_proved.get() {
             return Err(Fault::refused(
                 "How this board writes numbers is not known for sure.",
@@ -69,6 +70,15 @@ impl Bench {
             guards::arm_switch_off(live, &facts, now)
         })?;
         Ok(Stillness(PhantomData))
+    }
+
+    /// Whether whoever answers is still the board that the facts are of, as far as it said.
+    fn same_board(&self) -> Result<(), Fault> {
+        let now = self.look(|live| live.identity.as_ref().map(|now| now.id.clone()));
+        match (&*self.board_id.borrow(), now) {
+            (Some(was), Some(now)) if *was != now => Err(Fault::AnotherBoard { was: was.clone(), now }),
+            _ => Ok(()),
+        }
     }
 
     /// Whether a write leaves every arm band away from where its channel stands now.
@@ -109,7 +119,8 @@ impl Bench {
                 Ok(still) => return Ok(still),
                 Err(fault) => fault,
             };
-            if self.now() >= deadline || !matches!(*self.mode(), Mode::Still) {
+            let over = self.now() >= deadline || matches!(fault, Fault::AnotherBoard { .. });
+            if over || !matches!(*self.mode(), Mode::Still) {
                 return Err(fault);
             }
             // A moment for the signals to come in before anything is said.
@@ -136,10 +147,15 @@ impl Bench {
             if together > 0 {
                 let (run, after) = rest.split_at(together);
                 let all = run.iter().map(|write| (Request::WriteFree(write.name.clone(), write.to), what(write)));
-                self.requests(all).await?;
+                let done = self.requests(all).await;
+                // That says more than whatever became of the writes.
+                self.same_board()?;
+                done?;
                 rest = after;
             } else {
-                self.request(Request::WriteSetting(write.name.clone(), write.to), &what(write)).await?;
+                let done = self.request(Request::WriteSetting(write.name.clone(), write.to), &what(write)).await;
+                self.same_board()?;
+                done?;
                 rest = others;
             }
         }

@@ -285,7 +285,7 @@ fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool
             Ok(0) => return,
             Ok(count) => {
                 if !closed.load(Ordering::SeqCst) {
-                    mailbox.post(Event::Bytes(id, bytes[..count].to_vec()));
+                    mailbox.post_bytes(Event::Bytes(id, bytes[..count].to_vec()), closed);
                 }
             }
             Err(error) if again(&error) => {}

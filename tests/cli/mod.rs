@@ -1,7 +1,7 @@
 //! Tests of `src/cli/`: the built binary in a world of its own, stdout, stderr and exit code whole.
 
 #[cfg(unix)]
-mod attended;
+pub mod attended;
 #[cfg(unix)]
 mod by_hand;
 mod check;
@@ -9,6 +9,8 @@ mod check_sheet;
 #[cfg(unix)]
 pub mod desk;
 mod format;
+#[cfg(unix)]
+pub mod hostile;
 mod rehearse;
 #[cfg(unix)]
 mod signing;

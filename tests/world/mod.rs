@@ -1,5 +1,6 @@
 //! Tests of `src/world/`.
 
+mod back;
 mod files;
 mod hold;
 mod keys;

@@ -39,7 +39,12 @@ fn what_is_left(bench: &Bench) -> Vec<String> {
     let mut lines = Vec::new();
     let not_kept: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
     if !not_kept.is_empty() {
-        lines.push(format!("Written and not kept, so gone after a restart: {}.", not_kept.join("; ")));
+        let state = if bench.stored_unseen.get() {
+            "Written, and stored as the board says, but not seen again after a restart"
+        } else {
+            "Written and not kept, so gone after a restart"
+        };
+        lines.push(format!("{state}: {}.", not_kept.join("; ")));
     }
     if let Some(snapshot) = &*bench.way_back.borrow() {
         lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));

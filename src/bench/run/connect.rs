@@ -41,7 +41,7 @@ pub fn nobody(bench: &Bench, port: &PortName) -> Fault {
         let trouble = live.untrusted.and_then(|(unsigned, foreign, old)| KeyTrouble::of(unsigned, foreign, old));
         match trouble {
             Some(trouble) => Fault::Untrusted { port, trouble },
-            None => Fault::Silent { port, heard: live.stranger.map(|(system, ..)| system) },
+            None => Fault::Silent { port, heard: live.stranger.map(|(system, ..)| system), noise: bench.noise.get() },
         }
     })
 }
@@ -103,6 +103,7 @@ impl Bench {
             .map_err(|error| Fault::Plan(super::super::handle::capital(&error.to_string())))?;
         *self.facts.borrow_mut() = Some(facts);
         self.live.borrow_mut().lacks = Lacks::of(sheet);
+        *self.board_id.borrow_mut() = Some(identity.id.clone());
         if self.sheet.borrow().as_ref().is_none_or(|known| known.hash != sheet.hash) {
             *self.sheet.borrow_mut() = Some(Rc::new(sheet.clone()));
         }

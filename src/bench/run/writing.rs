@@ -48,6 +48,7 @@ impl Bench {
 
     async fn write_and_read(&self, writes: &[Write]) -> Result<(), Fault> {
         let still = self.wait_still().await?;
+        self.stored_unseen.set(false);
         self.write(&still, writes).await?;
         self.read_back(writes).await
     }
@@ -90,6 +91,7 @@ impl Bench {
         self.journal_intent(job, step, &[]).await?;
         let still = self.wait_still().await?;
         self.store_settings(&still).await?;
+        self.stored_unseen.set(true);
         self.journal_outcome(job, step, WriteState::Stored).await
     }
 
@@ -112,6 +114,7 @@ impl Bench {
         result?;
         knows.progress.unsaved.clear();
         self.not_kept.borrow_mut().clear();
+        self.stored_unseen.set(false);
         let there = crate::plan::words::count(expect.len(), "setting");
         self.line(Tone::Good, format!("Restarted; the same board is back, {there} still there."));
         self.take_facts(&job.title, &knows.sheet, &knows.identity)

@@ -263,6 +263,11 @@ impl Listing {
         }
     }
 
+    /// What came can't be read at all.
+    pub(super) fn end_with(&mut self, refusal: &Refusal) {
+        self.end.get_or_insert_with(|| Done::Refused(refusal.to_string()));
+    }
+
     /// Repeats, gaps, timeouts. Gives the end of the reading, once.
     pub(super) fn work(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) -> Option<(Ticket, Done)> {
         if self.end.is_none() && now >= self.began + LONGEST {

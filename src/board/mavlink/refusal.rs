@@ -12,6 +12,12 @@ pub enum Refusal {
     /// Nothing is bound yet.
     #[error("no board has been heard on this wire yet: wait for its first sign of life")]
     NoBoard,
+    /// A setting told by a name that is none.
+    #[error(
+        "the board tells a setting by a name that is none, `{0}`: names have 1 to 16 printable characters; no copy of its \
+         settings would be whole"
+    )]
+    BadName(String),
     /// A write needs the type.
     #[error("the type of setting {0} is not known, because it was not read from this board yet: read it first")]
     NotRead(SettingName),

@@ -201,6 +201,10 @@ impl MavlinkLink {
             self.settings.refused(name, &why);
         }
         if let Some(listing) = &mut self.listing {
+            if name.is_none() && index < count {
+                let shown = fields.bytes::<16>(8).escape_ascii().to_string();
+                listing.end_with(&Refusal::BadName(shown.trim_end_matches("\\x00").to_owned()));
+            }
             let value = name.as_ref().zip(kind).map(|(name, kind)| (name, kind, raw));
             listing.take(now, &Item { index, count, value, told }, self.proof, heard);
         }

@@ -7,6 +7,7 @@ mod no_terminal;
 mod refused;
 mod restored;
 mod stopped;
+mod udp;
 mod whole;
 mod wire;
 

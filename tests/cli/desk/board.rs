@@ -48,12 +48,17 @@ impl Board {
 
     /// A board on TCP.
     pub fn on_tcp() -> Self {
-        Self::on_tcp_as("finch")
+        Self::on_tcp_with(&[])
     }
 
     /// A board of a kind on TCP.
     pub fn on_tcp_as(kind: &str) -> Self {
-        let (process, said) = start(virtual_board(&["--control", "0", "--tcp", "0", "--board", kind]));
+        Self::on_tcp_with(&["--board", kind])
+    }
+
+    /// The same with more options.
+    pub fn on_tcp_with(more: &[&str]) -> Self {
+        let (process, said) = start(virtual_board(&[&["--control", "0", "--tcp", "0"], more].concat()));
         let control = after(&said, "control ");
         let port = after(&said, "port ");
         Self::held(process, &control, port, tempfile::tempdir().unwrap())

@@ -1,0 +1,205 @@
+//! Boards that are met in the middle of a run: says yes and does nothing, answers for another setting, becomes
+//! another board, restarts for ever.
+
+use super::super::desk::board::Board;
+use super::super::desk::{Attended, willing};
+use super::between::{Alter, Between, Passes};
+use super::script::{accepted, identity};
+use super::{changes, ending, sandbox};
+use mavlink::dialects::common::{MavCmd, MavMessage, MavSeverity, PARAM_VALUE_DATA, STATUSTEXT_DATA};
+use mavlink::types::CharArray;
+use std::time::{Duration, Instant};
+
+/// How a run on an altered board ended.
+struct Ended {
+    code: Option<i32>,
+    /// Everything on the screen.
+    screen: String,
+    /// From the words `Not finished` on.
+    ending: String,
+    /// What of its frames was more than asking.
+    sent: Vec<String>,
+}
+
+impl Ended {
+    /// Checks the code, and words of the ending.
+    fn says(&self, code: i32, words: &[&str]) -> &Self {
+        assert_eq!(self.code, Some(code), "{}", self.screen);
+        assert!(words.iter().all(|words| self.ending.contains(words)), "{}", self.ending);
+        self
+    }
+}
+
+const STORE: &str = "MAV_CMD_PREFLIGHT_STORAGE";
+const RESTART: &str = "MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN";
+
+fn run(board: &mut Board, alter: impl Alter, within: u64) -> Ended {
+    let (sandbox, began) = (sandbox(), Instant::now());
+    let between = Between::new(board, alter);
+    let arguments = ["run", "wren.jig", "--port", &between.port, "--records", "crafts"];
+    let ended = Attended::start(&sandbox, board, &arguments).end(willing);
+    assert!(began.elapsed() < Duration::from_secs(within), "{:?}: {}", began.elapsed(), ended.screen);
+    let sent = changes(&between.sent());
+    Ended { code: ended.code, ending: ending(&ended.screen), screen: ended.screen, sent }
+}
+
+/// What the settings of a board are at work and in its memory.
+fn settings(board: &mut Board) -> String {
+    board.settings().to_string()
+}
+
+/// Confirms every write with the value that was wanted, and writes nothing.
+struct SaysYes;
+
+impl Alter for SaysYes {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        let MavMessage::PARAM_SET(set) = message else { return Passes::On };
+        Passes::Answered(MavMessage::PARAM_VALUE(PARAM_VALUE_DATA {
+            param_value: set.param_value,
+            param_count: 80,
+            param_index: u16::MAX,
+            param_id: set.param_id,
+            param_type: set.param_type,
+        }))
+    }
+
+    /// And says so in words that would clear the screen.
+    fn board_says(&mut self, message: &mut MavMessage, _: u32) {
+        let MavMessage::ATTITUDE(_) = message else { return };
+        let mut text = [0; 50];
+        text[..12].copy_from_slice(b"done\x1b[2J\x1b[0m");
+        *message = MavMessage::STATUSTEXT(STATUSTEXT_DATA {
+            severity: MavSeverity::MAV_SEVERITY_NOTICE,
+            text: CharArray::new(text),
+            ..Default::default()
+        });
+    }
+}
+
+#[test]
+fn says_yes_and_does_nothing() {
+    let mut board = Board::on_tcp();
+    let before = settings(&mut board);
+    let ended = run(&mut board, SaysYes, 60);
+    let Ended { screen, sent, .. } = ended.says(6, &["ARM_CHANNEL reads 5 on the board, 6 was written"]);
+    assert!(screen.contains("done\\u{1b}[2J\\u{1b}[0m"), "{screen}");
+    assert!(!sent.is_empty() && sent.iter().all(|change| change.starts_with("set ")), "{sent:?}");
+    assert_eq!(settings(&mut board), before);
+}
+
+/// Confirms that all is stored, and stores nothing.
+struct StoresNothing;
+
+impl Alter for StoresNothing {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        match message {
+            MavMessage::COMMAND_LONG(command) if command.command == MavCmd::MAV_CMD_PREFLIGHT_STORAGE => {
+                Passes::Answered(accepted(command.command))
+            }
+            _ => Passes::On,
+        }
+    }
+}
+
+#[test]
+fn says_that_it_stored_and_did_not() {
+    let mut board = Board::on_tcp();
+    let before = settings(&mut board);
+    let ended = run(&mut board, StoresNothing, 60);
+    let Ended { sent, .. } = ended.says(6, &["ARM_CHANNEL reads 5 on the board, 6 was written"]);
+    assert_eq!(sent[sent.len() - 2..], [STORE, RESTART], "{sent:?}");
+    assert_eq!(settings(&mut board), before, "after its restart the board holds what it held");
+}
+
+/// Answers a reading of one setting with another one.
+struct AnotherSetting;
+
+impl Alter for AnotherSetting {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        match message {
+            MavMessage::PARAM_REQUEST_READ(read) if read.param_index < 0 => {
+                let mut other = [0; 16];
+                other[..4].copy_from_slice(b"ELSE");
+                Passes::Answered(super::script::setting(other, 1.0, u16::MAX, 80))
+            }
+            _ => Passes::On,
+        }
+    }
+}
+
+#[test]
+fn answers_for_another_setting() {
+    let mut board = Board::on_tcp();
+    let ended = run(&mut board, AnotherSetting, 60);
+    let Ended { sent, .. } = ended.says(5, &["Reading ARM_CHANNEL: the board did not answer"]);
+    assert!(sent.iter().all(|change| change.starts_with("set ")), "{sent:?}");
+}
+
+/// After its restart another board answers at the same place.
+struct AnotherAfterRestart;
+
+impl Alter for AnotherAfterRestart {
+    fn board_says(&mut self, message: &mut MavMessage, starts: u32) {
+        if let MavMessage::AUTOPILOT_VERSION(version) = message
+            && starts > 1
+        {
+            version.uid ^= 1;
+        }
+    }
+}
+
+#[test]
+fn becomes_another_board_in_its_restart() {
+    let mut board = Board::on_tcp();
+    let ended = run(&mut board, AnotherAfterRestart, 60);
+    let words = ["Another board answers now: ", "see which board is plugged in", "stored as the board says"];
+    let Ended { sent, .. } = ended.says(5, &words);
+    assert_eq!(sent[sent.len() - 2..], [STORE, RESTART], "{sent:?}");
+}
+
+/// Says in the middle of the first batch of writes that it is another board.
+struct AnotherAtOnce;
+
+impl Alter for AnotherAtOnce {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        match message {
+            MavMessage::PARAM_SET(_) => Passes::OnAnd(identity(0xbad)),
+            _ => Passes::On,
+        }
+    }
+}
+
+#[test]
+fn becomes_another_board_in_the_middle_of_writing() {
+    let mut board = Board::on_tcp();
+    let ended = run(&mut board, AnotherAtOnce, 60);
+    let Ended { sent, .. } = ended.says(5, &["Another board answers now: 0000000000000bad"]);
+    assert_eq!(sent.len(), 1, "nothing is written to it once that was said: {sent:?}");
+}
+
+/// Takes the restart, and is never seen again.
+struct RestartsForEver;
+
+impl Alter for RestartsForEver {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        match message {
+            MavMessage::COMMAND_LONG(command) if command.command == MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN => {
+                Passes::Gone
+            }
+            _ => Passes::On,
+        }
+    }
+}
+
+#[test]
+fn restarts_for_ever() {
+    let mut board = Board::on_tcp();
+    let ended = run(&mut board, RestartsForEver, 90);
+    let words = [
+        "The board did not come back within 30 s after its restart",
+        "check the cable and the port, then start again",
+        "Written, and stored as the board says, but not seen again after a restart: ",
+    ];
+    let Ended { sent, .. } = ended.says(5, &words);
+    assert_eq!(sent[sent.len() - 2..], [STORE, RESTART], "{sent:?}");
+}

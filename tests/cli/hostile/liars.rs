@@ -1,0 +1,89 @@
+//! Boards that give signs of life and answer, but not what they were asked: another question, 65,535 settings
+//! announced and none sent, names with escape characters.
+
+use super::script::{Character, Scripted, Signs, accepted, honest, name, setting};
+use super::{changes, port, sandbox, says};
+use mavlink::dialects::common::{ATTITUDE_DATA, MavCmd, MavMessage};
+use std::time::Duration;
+
+/// Signs of life, and answers as this function has them.
+struct Answers<F>(Signs, F);
+
+impl<F: FnMut(&MavMessage) -> Vec<MavMessage> + Send + 'static> Character for Answers<F> {
+    fn unasked(&mut self, at: Duration) -> Vec<u8> {
+        self.0.due(at)
+    }
+
+    fn answer(&mut self, message: &MavMessage) -> Vec<MavMessage> {
+        (self.1)(message)
+    }
+}
+
+fn board(answers: impl FnMut(&MavMessage) -> Vec<MavMessage> + Send + 'static) -> Scripted {
+    Scripted::new(Answers(Signs::default(), answers))
+}
+
+/// What is said of a board, and that nothing but questions reached it; how many frames did.
+fn meets(board: &Scripted, arguments: &[&str], within: u64, why: &str) -> usize {
+    let said = says(&sandbox(), arguments, &board.port, Duration::from_secs(within));
+    let expected = format!("exit code: 5\n--- stderr\nerror: {why}\nNothing was written to the board.\n");
+    assert_eq!(said, expected);
+    let sent = board.sent();
+    assert_eq!(changes(&sent), Vec::<String>::new());
+    port::frames(&sent).0.len()
+}
+
+#[test]
+fn answers_another_question() {
+    let board = board(|message| match message {
+        MavMessage::COMMAND_LONG(_) => {
+            let attitude = MavMessage::ATTITUDE(ATTITUDE_DATA::default());
+            vec![accepted(MavCmd::MAV_CMD_DO_SET_HOME), attitude]
+        }
+        MavMessage::PARAM_REQUEST_LIST(_) => vec![setting(name(b"ASKED_NOBODY"), 1.0, 0, 1)],
+        _ => Vec::new(),
+    });
+    let why = "asking who the board is: it gives signs of life, but does not say who it is; without that its settings \
+               are not read, as they could not be told from another board's";
+    meets(&board, &["dry-run", "wren.jig"], 20, why);
+}
+
+/// Once announced by a setting that stands outside of the list, once by the first of the list.
+#[test]
+fn announces_more_settings_than_it_sends() {
+    let checked = "check the cable, then start again";
+    let first =
+        "the board announced 65535 settings and sent 1 of them, then no more: check the cable, then read them again";
+    for (index, why) in [(u16::MAX, format!("the board did not answer; {checked}")), (0, first.to_owned())] {
+        let board = board(move |message| match message {
+            MavMessage::COMMAND_LONG(command) => honest(command),
+            MavMessage::PARAM_REQUEST_LIST(_) => vec![setting(name(b"FIRST"), 1.0, index, u16::MAX)],
+            _ => Vec::new(),
+        });
+        let why = format!("reading all settings: {why}");
+        let frames = meets(&board, &["snapshot", "--output", "copy.json"], 60, &why);
+        assert!(frames < 500, "{frames} frames for one setting");
+    }
+}
+
+/// Such a name can stand in no copy of the settings: nothing is copied, and what is shown is visible.
+#[test]
+fn names_with_escape_characters() {
+    for (raw, shown) in
+        [(&b"ID\x1b[31mRED\x07"[..], "ID\\x1b[31mRED\\x07"), (b"A\xe2\x80\xaeB", "A\\xe2\\x80\\xaeB"), (b"A B", "A B")]
+    {
+        let raw = name(raw);
+        let board = board(move |message| match message {
+            MavMessage::COMMAND_LONG(command) => honest(command),
+            MavMessage::PARAM_REQUEST_LIST(_) => {
+                vec![setting(name(b"FIRST"), 1.0, 0, 3), setting(raw, 2.0, 1, 3), setting(name(b"LAST"), 3.0, 2, 3)]
+            }
+            _ => Vec::new(),
+        });
+        let why = format!(
+            "reading all settings: the board tells a setting by a name that is none, `{shown}`: names \
+             have 1 to 16 printable characters; no copy of its settings would be whole"
+        );
+        meets(&board, &["snapshot", "--output", "copy.json"], 14, &why);
+    }
+}
