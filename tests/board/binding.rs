@@ -153,6 +153,80 @@ fn a_full_table_is_an_error_but_its_own_rows_still_serve() {
     assert_eq!(bind(&sheet, &settings, &function("buzzer"), 6, &two).unwrap().len(), 2);
 }
 
+/// Positions that are apart take a row each, and nothing else in the table moves: neither other functions' rows, nor
+/// rows of functions that the sheet does not know, nor free ones that are not needed.
+#[test]
+fn binding_and_unbinding_disturb_nothing_else_in_any_table() {
+    let (sheet, _) = rows();
+    let ends = [850_i32, 1050, 1250, 1450, 1650, 1850, 2050];
+    let mut state = 7_u32;
+    let mut dice = move |sides: u32| {
+        // Numerical Recipes' linear congruential generator; its low bits are left out.
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 16) % sides
+    };
+    let mut full = 0;
+    for round in 0..2_000 {
+        let mut settings = Settings::new();
+        for row in 1..=8 {
+            let function = [0, 1, 2, 3, 4, 99][dice(6) as usize];
+            let from = i64::from(ends[dice(6) as usize]);
+            let numbers =
+                if function == 0 { [0, 0, 850, 850] } else { [function, 5 + i64::from(dice(4)), from, from + 200] };
+            set_row(&mut settings, row, numbers);
+        }
+        let names = ["arm", "buzzer", "self-level", "lights"];
+        let at = dice(4) as usize;
+        let (of, number) = (function(names[at]), i64::try_from(at).unwrap() + 1);
+        let mut wanted: Vec<_> = ends.windows(2).step_by(2).map(|pair| band(pair[0], pair[1])).collect();
+        wanted.truncate(1 + dice(3) as usize);
+        let before = settings.clone();
+        let holds = |settings: &Settings, row: usize| settings[&name(&format!("ROW{row}_FUNC"))];
+        let own_or_free = |row: &usize| [Number::Whole(number), Number::Whole(0)].contains(&holds(&before, *row));
+        let room = (1..=8).filter(own_or_free).count();
+
+        match bind(&sheet, &settings, &of, 9, &wanted) {
+            Ok(changes) => {
+                apply(&mut settings, &changes);
+                let bound_there: Vec<_> = wanted.iter().map(|(from, to)| bound(9, from.0, to.0)).collect();
+                assert_eq!(bound_now(&sheet, &settings, &of).unwrap(), bound_there, "round {round}");
+                assert!(bind(&sheet, &settings, &of, 9, &wanted).unwrap().iter().all(BandChange::satisfied));
+                let in_use = (1..=8).filter(|row| holds(&settings, *row) == Number::Whole(number)).count();
+                assert_eq!(in_use, wanted.len(), "rows that are not needed any more are freed");
+            }
+            Err(error) => {
+                assert!(wanted.len() > room && matches!(error, BindingError::NoRow { .. }), "round {round}: {error}");
+                full += 1;
+            }
+        }
+        let own = |name: &SettingName| own_or_free(&usize::from(name.as_str().as_bytes()[3] - b'0'));
+        for (name, value) in settings.iter().filter(|(name, _)| !own(name)) {
+            assert_eq!(*value, before[name], "round {round}: {name}");
+        }
+        let changes = unbind(&sheet, &settings, &of).unwrap();
+        apply(&mut settings, &changes);
+        assert_eq!(bound_now(&sheet, &settings, &of).unwrap(), []);
+        for other in functions(&sheet).into_iter().filter(|other| **other != of) {
+            assert_eq!(bound_now(&sheet, &settings, other).unwrap(), bound_now(&sheet, &before, other).unwrap());
+        }
+    }
+    assert!(full > 20, "full tables were among them: {full}");
+}
+
+/// Ends are what the sheet's own least, most and step allow, and nothing between.
+#[test]
+fn ends_follow_the_sheets_own_granularity() {
+    for (granularity, fits, unfit) in [(1, band(851, 1049), band(849, 1049)), (25, band(875, 1050), band(866, 1050))] {
+        let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch-r").unwrap().text;
+        let text = text.replace("granularity = 8", &format!("granularity = {granularity}"));
+        let sheet = quadjig::board::sheet_file::read("try.toml", &text).unwrap();
+        let (_, settings) = rows();
+        assert!(bind(&sheet, &settings, &function("arm"), 6, &[fits]).is_ok(), "{granularity}");
+        let error = bind(&sheet, &settings, &function("arm"), 6, &[unfit]).unwrap_err();
+        assert!(matches!(error, BindingError::BadEnds { .. }), "{granularity}: {error}");
+    }
+}
+
 #[test]
 fn closed_bands_and_unbound_channels_are_on_nowhere() {
     let (sheet, mut settings) = direct();

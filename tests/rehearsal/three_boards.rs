@@ -2,13 +2,15 @@
 //!
 //! What the boards mean in the end is the same, compared in words of the vocabulary and bands of functions.
 
-use super::kit::play;
+use super::kit::{play, play_with};
 use quadjig::board::binding::{bound_now, functions};
 use quadjig::board::sheet::{Settings, Sheet};
+use quadjig::board::value::SettingName;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Disk;
-use quadjig::rehearsal::rehearse::{Script, kind_for};
-use quadjig::virtual_board::WorldConfig;
+use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
+use quadjig::rehearsal::simulated::Disk as Memory;
+use quadjig::virtual_board::{World, WorldConfig};
 use std::path::PathBuf;
 
 /// The shipped recipe of a first craft, written for these boards.
@@ -51,4 +53,56 @@ fn the_same_recipe_means_the_same_on_every_board() {
     }
     assert_eq!(told[0], told[1], "direct and rows");
     assert_eq!(told[0], told[2], "MAVLink and a console");
+}
+
+/// Positions apart take a row each; rows that were used for them before are freed; what else stands in the table stays.
+#[test]
+fn positions_apart_are_rows_and_the_rest_of_the_table_stays() {
+    for name in ["Finch R", "Finch C"] {
+        let head = format!(
+            "recipe \"Rows\"\nedition 1\ncraft quad x\nboard \"{name}\"\nrequire battery out\nrequire props off\n"
+        );
+        let body = "switch D on channel 8 rests at 1000, 1500, 2000 on link loss flagged\n\
+                    bind self-level to switch D positions 0, 2\nkeep\n";
+        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+        let files = quadjig::language::sources::Memory::of([("rows.jig", format!("{head}{body}"))]);
+        let reading = quadjig::language::read(&files, std::path::Path::new("rows.jig"), &[], &words);
+        assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
+        let sheets = vec![shipped::sheet(name).unwrap().unwrap()];
+        let script = Script { recipe: reading.recipe.unwrap(), sheets, card: None };
+        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() };
+        let mut world = World::new(config.clone());
+        // A buzzer, three bands of self-level elsewhere, and lights.
+        for (row, numbers) in [
+            (1, [2, 7, 1754, 2146]),
+            (2, [3, 9, 850, 1050]),
+            (3, [3, 9, 1250, 1450]),
+            (5, [3, 9, 1650, 1850]),
+            (8, [4, 5, 850, 1250]),
+        ] {
+            for (role, number) in ["FUNC", "CHANNEL", "FROM", "TO"].into_iter().zip(numbers) {
+                world.line(world.now(), &format!("set ROW{row}_{role} {number}")).unwrap();
+            }
+        }
+        let play = play_with(&script, world, &mut willing(&config), Memory::default());
+        assert_eq!(play.rehearsed.result, Ok(()), "{name}: {:#?}", play.lines);
+        let rows: Vec<Vec<i64>> = (1..=8)
+            .map(|row| {
+                let value = |role: &str| {
+                    let name = SettingName::new(&format!("ROW{row}_{role}")).unwrap();
+                    play.rehearsed.settings[&name].real().to_string().parse().unwrap()
+                };
+                ["FUNC", "CHANNEL", "FROM", "TO"].map(value).to_vec()
+            })
+            .collect();
+        assert_eq!(rows[0], [2, 7, 1754, 2146], "{name}");
+        assert_eq!(rows[7], [4, 5, 850, 1250], "{name}");
+        let levels = rows.iter().filter(|row| row[0] == 3).collect::<Vec<_>>();
+        assert!(levels.len() == 2 && levels.iter().all(|row| row[1] == 8), "{name}: {rows:?}");
+        assert_eq!(
+            rows.iter().filter(|row| row[..] == [0, 0, 850, 850]).count(),
+            4,
+            "{name}: freed and free: {rows:?}"
+        );
+    }
 }
