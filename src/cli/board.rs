@@ -205,6 +205,8 @@ async fn read(
     let known = connect(&bench, &port).await?;
     let at = clock.at(bench.now());
     *found.borrow_mut() = Some((known, at));
+    // Nothing was changed; a console is left as it was found.
+    bench.put_streams_back().await;
     bench.close();
     Ok(())
 }

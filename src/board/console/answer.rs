@@ -61,8 +61,8 @@ impl ConsoleLink {
         } else if !line.is_empty() {
             open.answered = true;
             self.answer(now, &mut open, line, heard);
-            // A board that restarts says no prompt any more.
-            if matches!(open.question.what, What::Restart(_)) && open.end.is_some() {
+            // A board that restarts, and a console that was left, show no prompt any more.
+            if matches!(open.question.what, What::Restart(_) | What::Leave(_)) && open.end.is_some() {
                 self.adrift = true;
                 self.close(now, open);
                 return;
@@ -147,7 +147,7 @@ impl ConsoleLink {
                     None => Done::Refused(Refusal::Unreadable(name).to_string()),
                 });
             }
-            What::Store(_) | What::Restart(_) | What::Run(_) | What::Disarm(_) | What::Stop | What::Leave => {
+            What::Store(_) | What::Restart(_) | What::Run(_) | What::Disarm(_) | What::Stop | What::Leave(_) => {
                 open.end = Some(Done::Ok);
             }
         }
@@ -236,8 +236,8 @@ impl ConsoleLink {
         self.adrift = true;
         let Some(open) = self.open.take() else { return };
         match &open.question.what {
-            What::Poll(_) | What::Stop | What::Leave => {}
-            What::Restart(_) => self.end(&open.question.what, Done::Ok),
+            What::Poll(_) | What::Stop => {}
+            What::Restart(_) | What::Leave(_) => self.end(&open.question.what, Done::Ok),
             what if what.repeats() => self.again(open, true),
             what => self.end(&what.clone(), Done::Refused(Refusal::Restarted.to_string())),
         }

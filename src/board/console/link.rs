@@ -83,7 +83,7 @@ impl ConsoleLink {
                     Some(0) => return Err(Refusal::RateZero),
                     Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Need::of(*stream))),
                     Some(hertz) => self.polls.ask(*stream, *hertz),
-                    None if self.polls.leave(*stream) => self.leave(),
+                    None if self.polls.leave(*stream) && self.leave(ticket) => return Ok(()),
                     None => {}
                 }
                 self.ended.push((ticket, Done::Ok));
@@ -100,11 +100,11 @@ impl ConsoleLink {
         Ok(())
     }
 
-    /// Nothing is asked for any more.
-    fn leave(&mut self) {
-        if let Some(line) = self.sheet.leave.clone() {
-            self.queue.push_back(Question { what: What::Leave, line, sent: 0 });
-        }
+    /// Nothing is asked for any more: the console is left, where the sheet says how.
+    fn leave(&mut self, ticket: Ticket) -> bool {
+        let Some(line) = self.sheet.leave.clone() else { return false };
+        self.queue.push_back(Question { what: What::Leave(ticket), line, sent: 0 });
+        true
     }
 
     /// The line of a request that is a question of its own.
@@ -187,7 +187,7 @@ impl ConsoleLink {
         out.extend(question.line.bytes());
         out.extend(self.sheet.line_end.bytes());
         question.sent += 1;
-        self.left = question.what == What::Leave;
+        self.left = matches!(question.what, What::Leave(_));
         let most = self.sheet.answer_within;
         let wait = if matches!(question.what, What::Poll(_)) { self.wait.time(most) } else { most };
         self.open = Some(Open::new(question, self.sheet.echo, now, now + wait));
@@ -213,7 +213,8 @@ impl ConsoleLink {
         let waiting: Vec<Question> = open.into_iter().chain(self.queue.drain(..)).collect();
         for mut question in waiting {
             match question.what {
-                What::Poll(_) | What::Stop | What::Leave => {}
+                What::Poll(_) | What::Stop => {}
+                What::Leave(_) => self.end(&question.what, Done::Ok),
                 ref what if what.overtaken() => {
                     let what = what.clone();
                     self.end(&what, Done::Refused(Refusal::Overtaken.to_string()));

@@ -25,14 +25,14 @@ pub(super) enum What {
     Disarm(Ticket),
     /// Sent by a stop; its answer tells that the line is free again.
     Stop,
-    /// Leaves the console; nothing follows its answer.
-    Leave,
+    /// Leaves the console; no prompt follows its answer.
+    Leave(Ticket),
 }
 
 impl What {
     pub(super) fn ticket(&self) -> Option<Ticket> {
         match self {
-            Self::Poll(_) | Self::Stop | Self::Leave => None,
+            Self::Poll(_) | Self::Stop => None,
             Self::Identify(ticket)
             | Self::List(ticket)
             | Self::Read(ticket, _)
@@ -40,7 +40,8 @@ impl What {
             | Self::Store(ticket)
             | Self::Restart(ticket)
             | Self::Run(ticket)
-            | Self::Disarm(ticket) => Some(*ticket),
+            | Self::Disarm(ticket)
+            | Self::Leave(ticket) => Some(*ticket),
         }
     }
 
@@ -55,7 +56,7 @@ impl What {
             Self::Restart(_) => Need::Restart,
             Self::Run(_) => Need::RunMotor,
             Self::Disarm(_) | Self::Stop => Need::Stop,
-            Self::Leave => return None,
+            Self::Leave(_) => return None,
         })
     }
 

@@ -75,7 +75,7 @@ fn without_a_sheet_the_wire_is_listened_to_first() {
         if link == "a console" {
             assert!(first > Duration::from_millis(2400), "asked after {first:?}");
             let sent = String::from_utf8(relay.sent()).unwrap();
-            assert!(sent.starts_with("\u{3}\r\rarmed\r"), "{sent:?}");
+            assert!(sent.starts_with("\u{3}\r\rarmed\r") && sent.ends_with("leave\r"), "{sent:?}");
             let asked = ["armed", "who", "list", " ", "leave"];
             for line in sent.replace('\u{3}', "").split('\r').filter(|line| !line.is_empty()) {
                 assert!(line.split(' ').all(|word| word.is_empty() || asked.contains(&word)), "{line:?} only looks");
