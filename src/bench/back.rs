@@ -40,6 +40,7 @@ impl Bench {
             let now = if alive { self.who_is_there().await } else { None };
             if now.as_ref().is_some_and(|now| now.id == was.id) {
                 self.set_mode(mode);
+                self.ours.set(true);
                 return if other.is_some() { self.learn_anew().await } else { Ok(()) };
             }
             self.set_mode(mode);

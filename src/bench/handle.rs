@@ -68,6 +68,8 @@ pub struct Bench {
     pub(super) terminal_gone: Cell<bool>,
     pub(super) heat: RefCell<Heat>,
     pub(super) stop_wanted: RefCell<Option<String>>,
+    /// The board on the wire was asked who it is, and is the one that this session knows.
+    pub(super) ours: Cell<bool>,
     /// The system told the program to end.
     pub(super) told_to_end: Cell<bool>,
     pub(super) battery_invited: Cell<bool>,
@@ -124,6 +126,7 @@ impl Default for Bench {
             terminal_gone: Cell::new(false),
             heat: RefCell::default(),
             stop_wanted: RefCell::default(),
+            ours: Cell::new(false),
             told_to_end: Cell::new(false),
             battery_invited: Cell::new(false),
             open_intent: Cell::new(false),

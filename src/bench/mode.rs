@@ -119,6 +119,8 @@ pub struct Stopping {
     pub ours: bool,
     /// The wire is gone: nothing can be sent until it is back.
     pub lost: bool,
+    /// When the board at a wire that came back was asked who it is; `None` once it is known to be ours.
+    pub asked: Option<Time>,
     /// The switch that started it, if one did.
     pub switch: Option<Switch>,
     /// That the switch has to go off was said.

@@ -13,7 +13,7 @@ use super::handle::{Bench, PORT};
 use super::live::Pack;
 use super::mode::Mode;
 use super::prompt::Prompt;
-use super::seam::{Effect, Event, LineRead};
+use super::seam::{Effect, Event};
 use super::settings::RATES;
 use super::shown::Shown;
 use crate::board::signals::{Heard, Link, Request, Ticket};
@@ -61,6 +61,10 @@ pub struct Session {
     renew_at: Time,
     pack: Pack,
     armed_noted: bool,
+    /// Since when this process has not slept through its wires.
+    awake: Time,
+    /// In a latched session that goes on: the board was seen at rest since.
+    latched_rest: bool,
     fresh_answer: Option<Ticket>,
     looks_only: bool,
     /// Kept empty between events, so that its room is used again.
@@ -85,6 +89,8 @@ impl Session {
             renew_at: Time(0),
             pack: Pack::Unknown,
             armed_noted: false,
+            awake: Time(0),
+            latched_rest: false,
             fresh_answer: None,
             looks_only,
             heard: Vec::new(),
@@ -157,15 +163,20 @@ impl Session {
     fn mind_the_gap(&mut self, now: Time) {
         let due = self.asked_for.min(self.last_event + QUIET);
         if self.last_event > Time(0) && now.since(due) > OWN_GAP {
-            let mut live = self.bench.live.borrow_mut();
-            live.disown(now);
-            // What carries no clock of the board's may lie in a buffer for long: a fresh answer is awaited.
-            let known = live.settings.keys().next().cloned();
-            if let Some(name) = known.filter(|_| self.bench.link_up.get() && !self.looks_only) {
-                live.deaf = true;
-                drop(live);
-                self.fresh_answer = Some(self.bench.post(Request::ReadSetting(name)));
-            }
+            self.awake = now;
+            self.bench.live.borrow_mut().disown(now);
+            self.ask_afresh();
+        }
+    }
+
+    /// What carries no clock of the board's may lie in a buffer for long: a fresh answer is awaited.
+    fn ask_afresh(&mut self) {
+        let mut live = self.bench.live.borrow_mut();
+        let known = live.settings.keys().next().cloned();
+        if let Some(name) = known.filter(|_| self.bench.link_up.get() && !self.looks_only) {
+            live.deaf = true;
+            drop(live);
+            self.fresh_answer = Some(self.bench.post(Request::ReadSetting(name)));
         }
     }
 
@@ -189,13 +200,7 @@ impl Session {
             Event::Record(record) => *self.bench.record.borrow_mut() = Some(*record),
             Event::Key(key) => self.key(now, key, act),
             Event::Paste => self.paste(now, act),
-            Event::Line(line) => {
-                self.bench.line_open.set(false);
-                if line == LineRead::Abandoned && matches!(*self.bench.mode(), Mode::Stopping(_)) {
-                    self.leave_stop(now, act);
-                }
-                *self.bench.line.borrow_mut() = Some(line);
-            }
+            Event::Line(line) => self.line(now, line, act),
             Event::EndOfInput => self.end_of_input(now, act),
             Event::Signal(signal) => self.signal(now, signal, act),
             Event::Tick => {}
@@ -229,6 +234,7 @@ impl Session {
 
     fn lost(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         self.bench.link_up.set(false);
+        self.bench.ours.set(false);
         self.link.reset();
         self.bench.live.borrow_mut().forget(now);
         self.bench.requests.borrow_mut().clear();
@@ -237,6 +243,7 @@ impl Session {
             return;
         }
         self.bench.props_attested.set(None);
+        self.bench.attested_out.set(false);
         let turning = self.bench.mode().any_key_stops();
         if turning {
             self.stop("the link to the board was lost while motors could turn".to_owned(), true, now, act);
@@ -264,16 +271,23 @@ impl Session {
             Mode::Stopping(stop) => {
                 stop.lost = false;
                 stop.ours = false;
+                stop.asked = Some(self.bench.now());
                 true
             }
             _ => false,
         };
         if stopping {
+            self.bench.live.borrow_mut().identity = None;
             self.bench.post(Request::Identify);
             for (stream, rate) in RATES {
                 self.bench.post(Request::Stream(*stream, Some(*rate)));
             }
         }
+    }
+
+    /// Whether the session goes on after a stop or a lost wire.
+    fn goes_on(&self) -> bool {
+        matches!(self.after, After::GoesOn(_))
     }
 
     fn poll(&mut self) {

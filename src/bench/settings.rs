@@ -221,6 +221,10 @@ impl Bench {
         self.restart_expected_until.set(until);
         let sent = self.request(Request::Restart, "restarting the board").await;
         if self.link_up.get() {
+            if sent.is_err() {
+                // What comes now is no planned restart any more.
+                self.restart_expected_until.set(self.now());
+            }
             sent?;
             // A port that stays, as a network wire does, gives no sign: then the board is simply asked again.
             self.until(self.now() + Duration::from_secs(3), |bench| (!bench.link_up.get()).then_some(())).await;

@@ -68,6 +68,7 @@ impl Stopping {
             warned: None,
             ours,
             lost: false,
+            asked: None,
             switch,
             said_switch: false,
             said_radio: false,

@@ -34,6 +34,13 @@ pub fn judge(live: &Live, facts: Option<&Facts>, mode: &mut Mode, attested_out: 
     }
 }
 
+/// Seen not armed and with every output at rest, at this moment.
+#[must_use]
+pub fn at_rest_now(live: &Live, now: Time) -> bool {
+    live.armed.fresh(now, ARMED_AGE) == Some(false)
+        && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
+}
+
 fn battery_out(live: &Live, attested_out: bool, now: Time) -> bool {
     match live.pack(now) {
         Pack::Out => true,

@@ -67,8 +67,9 @@ pub async fn watch(bench: &Bench, title: &Title, card: Option<&RadioCard>) -> Re
             learn(bench, RATES, None).await?;
         }
     };
+    let latched = matches!(*bench.mode(), Mode::Latched);
     stand(bench, title, card, &Cell::new(true), keep).await?;
-    if matches!(*bench.mode(), Mode::Latched) { Err(Fault::LinkLost) } else { Ok(()) }
+    if !latched && matches!(*bench.mode(), Mode::Latched) { Err(Fault::LinkLost) } else { Ok(()) }
 }
 
 /// Opens a port and shows the page until a key comes; then the streams are put back and the port is closed.
@@ -130,9 +131,11 @@ impl<'b> Standing<'b> {
         bench.page_key.set(false);
         bench.page_lost.set(None);
         bench.page_open.set(true);
-        if let Some(identity) = bench.look(|live| live.identity.clone()) {
-            *bench.page_board.borrow_mut() = Some(identity);
+        let mut board = bench.page_board.borrow_mut();
+        if board.is_none() {
+            *board = bench.look(|live| live.identity.clone());
         }
+        drop(board);
         Self { bench, words: RefCell::default() }
     }
 
@@ -222,15 +225,18 @@ async fn gone_and_back(bench: &Bench) {
 /// What a board does not give is left out of the page, and nothing of it is an error.
 async fn learn(bench: &Bench, rates: &[(Stream, u32)], looking: Option<&Looking>) -> Result<(), Fault> {
     let known = bench.page_board.borrow().clone();
-    for (stream, rate) in rates {
-        let _not_given = bench.request(Request::Stream(*stream, Some(*rate)), "asking for a stream").await;
-    }
-    let answered = bench.request(Request::Identify, "asking who the board is").await;
-    let identity = answered.ok().and_then(|()| bench.look(|live| live.identity.clone()));
+    // A board that comes back is asked first who it is: another is asked for nothing.
+    let mut identity = if known.is_some() { who(bench).await } else { None };
     if let (Some(was), Some(now)) = (&known, &identity)
         && was.id != now.id
     {
         return Err(Fault::AnotherBoard { was: was.id.clone(), now: now.id.clone() });
+    }
+    for (stream, rate) in rates {
+        let _not_given = bench.request(Request::Stream(*stream, Some(*rate)), "asking for a stream").await;
+    }
+    if known.is_none() {
+        identity = who(bench).await;
     }
     let Some(identity) = identity else { return Ok(()) };
     *bench.page_board.borrow_mut() = Some(identity.clone());
@@ -244,6 +250,12 @@ async fn learn(bench: &Bench, rates: &[(Stream, u32)], looking: Option<&Looking>
         }
         _ => Ok(()),
     }
+}
+
+/// Who the board says that it is.
+async fn who(bench: &Bench) -> Option<Identity> {
+    let answered = bench.request(Request::Identify, "asking who the board is").await;
+    answered.ok().and_then(|()| bench.look(|live| live.identity.clone()))
 }
 
 /// Reads the settings and chooses the sheet, where one can be for a board of this kind.

@@ -132,18 +132,25 @@ pub fn interrupted(record: &CraftRecord) -> Option<Interrupted> {
 /// Settings that some run wrote, or was about to, and no run since has seen outlive a restart: whether they are on
 /// the board and stored is not known, so the next `keep` has to store them. An intent without an outcome counts: the
 /// write may have left before the program died.
-/// What was put back to the value from before, and read back so, is not unsaved any more.
+/// What was put back to the value from before, and read back so, is not unsaved any more, unless a storage command was
+/// accepted meanwhile: then the other value is what the board has after a restart.
 #[must_use]
 pub fn unsaved(record: &CraftRecord) -> BTreeSet<SettingName> {
-    // With each name the value that it had when all was last known to be stored.
-    let mut written: BTreeMap<SettingName, Number> = BTreeMap::new();
+    // With each name the value that it had when all was last known to be stored; none once that may have changed.
+    let mut written: BTreeMap<SettingName, Option<Number>> = BTreeMap::new();
     let mut latest: BTreeMap<usize, &[Intent]> = BTreeMap::new();
     for line in &record.journal {
         match line {
             JournalLine::Begin { .. } => latest.clear(),
             JournalLine::Intent { step, writes, .. } => {
+                // A store is announced by an intent without writes: from here on it may have been carried out.
+                if writes.is_empty() {
+                    for was in written.values_mut() {
+                        *was = None;
+                    }
+                }
                 for (name, write) in named(writes) {
-                    written.entry(name).or_insert(write.from);
+                    written.entry(name).or_insert(Some(write.from));
                 }
                 latest.insert(*step, writes);
             }
@@ -151,7 +158,10 @@ pub fn unsaved(record: &CraftRecord) -> BTreeSet<SettingName> {
             JournalLine::Outcome { step, state: WriteState::ReadBack, .. } => {
                 // A name may stand twice, where a band is closed first and opened last: its last value stands.
                 let stands: BTreeMap<_, _> = latest.get(step).into_iter().flat_map(|writes| named(writes)).collect();
-                written.retain(|name, was| stands.get(name).is_none_or(|write| !write.to.same(*was)));
+                written.retain(|name, was| {
+                    let back = stands.get(name).zip(*was).is_some_and(|(write, was)| write.to.same(was));
+                    !back
+                });
             }
             _ => {}
         }

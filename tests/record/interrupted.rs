@@ -100,4 +100,7 @@ fn what_was_written_is_unsaved_until_a_restart_showed_it() {
     let back = [intent(3, 1050), outcome(3, WriteState::ReadBack)];
     assert!(names(&[&about_to, &stored, &back]).is_empty());
     assert_eq!(names(&[&about_to, &stored, &back[..1]]), ["OUT_IDLE"], "written back, and not read");
+    // A store that may have been carried out keeps the other value.
+    let store = [JournalLine::Intent { at: "t".to_owned(), step: 2, writes: Vec::new() }];
+    assert_eq!(names(&[&about_to, &stored[..1], &store, &back]), ["OUT_IDLE"], "stored, and then put back");
 }

@@ -14,6 +14,7 @@ use super::desk::{Desk, State};
 use super::draft::{Draft, NAME};
 use super::words::{self, Asked};
 use crate::measure::time::Time;
+use crate::record::RecordError;
 use std::fmt::Write;
 use std::rc::Rc;
 
@@ -197,11 +198,13 @@ impl Desk {
         match fault {
             Fault::AnotherBoard { .. } | Fault::NotBack(_) | Fault::LinkLost | Fault::FoundArmed => {
                 self.bench.set_mode(Mode::Latched);
+                self.bench.attested_out.set(false);
                 self.settled.set(false);
                 if !self.bench.link_up.get() {
                     self.look_for_it();
                 }
             }
+            Fault::Record(RecordError::Exists(_)) => {}
             Fault::Board { .. }
             | Fault::NotAsWritten { .. }
             | Fault::Record(_)

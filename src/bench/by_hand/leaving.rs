@@ -135,13 +135,14 @@ impl Desk {
     /// The disk's reason.
     pub(super) async fn leave(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        if bench.link_up.get() {
+        if bench.link_up.get() && bench.ours.get() {
             bench.put_streams_back().await;
         }
         if !bench.open_intent.get() && !bench.journal_failed.get() {
             bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
         }
-        let lines = self.with(|state| closing_lines(state)).unwrap_or_default();
+        let known = self.settled.get() && !bench.open_intent.get();
+        let lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
         bench.show(Shown::Closing { finished: true, lines });
         Ok(())
     }
@@ -158,13 +159,17 @@ impl Desk {
     }
 }
 
-fn closing_lines(state: &State) -> Vec<String> {
+fn closing_lines(state: &State, known: bool) -> Vec<String> {
     let changed = super::desk::differing(&state.begun, &state.held).len();
     let mut lines = vec![match changed {
+        _ if !known => {
+            "What stands on the board now was not read again: the next start says what is old and what is new."
+                .to_owned()
+        }
         0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
         n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
     }];
-    if changed > 0 {
+    if changed > 0 || !known {
         lines.push(capital(&format!(
             "to bring back all that was there before: quadjig restore {}",
             state.snapshot.display()

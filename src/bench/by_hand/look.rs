@@ -206,8 +206,9 @@ impl Desk {
     /// # Errors
     /// The link was lost meanwhile, or another board answers.
     pub(super) async fn watch(&self) -> Result<(), Fault> {
-        let known = self.with(|state| (state.title.clone(), state.knows.card.clone()));
-        let Some((craft, card)) = known else { return Ok(()) };
+        let known = self.with(|state| (state.title.clone(), state.knows.card.clone(), state.knows.identity.clone()));
+        let Some((craft, card, board)) = known else { return Ok(()) };
+        *self.bench.page_board.borrow_mut() = Some(board);
         let title = Title { craft: Some(craft), port: self.job.port.to_string() };
         watch_page::watch(&self.bench, &title, Some(&card)).await
     }

@@ -16,7 +16,8 @@ use crate::board::signals::Request;
 use crate::board::value::SettingName;
 use crate::plan::naming::Naming;
 use crate::plan::words::count;
-use std::collections::BTreeSet;
+use crate::record::journal::unsaved;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// How long it may take until the pack is measured.
@@ -60,8 +61,10 @@ impl Desk {
         };
         let now = bench.identify().await?;
         if now.id != was.id {
+            bench.ours.set(false);
             return Err(Fault::AnotherBoard { was: was.id, now: now.id });
         }
+        bench.ours.set(true);
         bench.request(Request::ListSettings, "reading all settings").await?;
         let record = bench.open_record(&was).await?;
         self.with(|state| state.knows.record = record);
@@ -79,6 +82,11 @@ impl Desk {
         self.settled.set(true);
         if bench.pack() == Pack::Out {
             bench.watch_it().await?;
+            if bench.pack() != Pack::Out {
+                // It went in while the board was watched: what comes of that is no start of this session.
+                bench.set_mode(Mode::Latched);
+                return Err(Fault::refused("The battery went in meanwhile.", "Take it out."));
+            }
             bench.line(Tone::Good, "The same board, disarmed and at rest, with the battery out: the session goes on.");
         } else {
             bench.line(Tone::Warning, "The same board. Nothing is written until its battery is out.");
@@ -106,18 +114,27 @@ impl Desk {
                     format!("{}: {was} before, {now} now", naming.describe(name))
                 })
                 .collect();
-            let begun = differing(&state.begun, &now);
-            let not_kept: BTreeSet<SettingName> = begun
-                .keys()
-                .filter(|name| state.knows.progress.unsaved.contains(*name) || differs.contains_key(*name))
-                .cloned()
+            // By the journal, but for what the board holds as it is known to be stored.
+            let as_stored = |name: &SettingName| {
+                now.get(name).zip(state.stored.get(name)).is_some_and(|(now, stored)| now.same(*stored))
+            };
+            let mut unsaved = unsaved(&state.knows.record);
+            unsaved.retain(|name| !as_stored(name));
+            let not_kept: BTreeMap<SettingName, String> = unsaved
+                .iter()
+                .filter_map(|name| {
+                    let value = naming.show(name, *now.get(name)?);
+                    Some((name.clone(), format!("{} = {value}", naming.describe(name))))
+                })
                 .collect();
+            state.knows.progress.unsaved = unsaved;
+            let signal = state.knows.sheet.settings.get("signal").map(|entry| &entry.name);
+            state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
             state.held.clone_from(&now);
             (lines, not_kept, state.draft.fallen_away(&now))
         });
         let Some((lines, not_kept, gone)) = told else { return };
-        bench.not_kept.borrow_mut().retain(|name, _| not_kept.contains(name));
-        self.with(|state| state.knows.progress.unsaved.extend(not_kept));
+        *bench.not_kept.borrow_mut() = not_kept;
         if !lines.is_empty() {
             bench.line(
                 Tone::Warning,
@@ -141,7 +158,7 @@ impl Desk {
                 "Plug the same board in again; looking at what was read still works.",
             ));
         }
-        if !self.settled.get() {
+        if !self.settled.get() || !bench.ours.get() {
             self.recover().await?;
         }
         if matches!(*bench.mode(), Mode::Still) {

@@ -10,7 +10,7 @@ use super::desk::{Changed, Current, Desk, differing};
 use super::draft::{Kept, Ready, rewritten, things};
 use crate::board::value::Number;
 use crate::language::recipe::What;
-use crate::plan::step::Plan;
+use crate::plan::step::{Act, Plan};
 use crate::record::LossSeen;
 
 impl Desk {
@@ -19,8 +19,13 @@ impl Desk {
     /// # Errors
     /// What ended it before its end.
     pub(super) async fn statement(&self, text: &str) -> Result<(), Fault> {
-        let Some(ready) = self.ready(text) else { return Ok(()) };
+        // What is wrong is said before anything is asked of the board; what may be written is judged after it, and
+        // by then the board may have lost what stood above.
+        if self.ready(text).is_none() {
+            return Ok(());
+        }
         self.writable().await?;
+        let Some(ready) = self.read_again(text) else { return Ok(()) };
         let bench = &self.bench;
         let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
             return Ok(());
@@ -35,6 +40,7 @@ impl Desk {
             bench.line(Tone::Good, if declares { "Noted." } else { "The board has that already: nothing to do." });
         }
         knows.approved.clone_from(&plan.unknown);
+        self.may_be_stored(&plan);
         let before = bench.look(|live| live.settings.clone());
         *self.current.borrow_mut() = Some(Current { text: ready.text.clone(), before: before.clone() });
         let result = super::super::run::steps(bench, &job, &mut knows, plan).await;
@@ -67,6 +73,30 @@ impl Desk {
                 None
             }
         }
+    }
+
+    /// The statement below what stands now, without saying the same remarks again.
+    fn read_again(&self, text: &str) -> Option<Ready> {
+        let read = self.with(|state| state.draft.read(text, &state.knows.sheet, &state.knows.card))?;
+        read.map_err(|wrong| self.bench.show(Shown::Findings(wrong.files, wrong.findings))).ok()
+    }
+
+    /// Before a store leaves, it is not known any more what the board has after a restart of what is not kept.
+    pub(super) fn may_be_stored(&self, plan: &Plan) {
+        if !plan.steps.iter().any(|step| matches!(step.act, Act::Store)) {
+            return;
+        }
+        let written: Vec<_> = plan
+            .steps
+            .iter()
+            .filter_map(|step| if let Act::Write(writes) = &step.act { Some(writes) } else { None })
+            .flatten()
+            .map(|write| write.name.clone())
+            .collect();
+        self.with(|state| {
+            let open: Vec<_> = state.knows.progress.unsaved.iter().cloned().chain(written).collect();
+            state.stored.retain(|name, _| !open.contains(name));
+        });
     }
 
     /// Plans the statement at `index` on the board as it is.
@@ -119,6 +149,9 @@ impl Desk {
             return;
         }
         self.with(|state| {
+            if !state.knows.progress.unsaved.is_empty() {
+                return;
+            }
             state.changes.iter_mut().for_each(|changed| changed.kept = true);
             state.stored.clone_from(&state.held);
         });

@@ -22,11 +22,13 @@ impl Desk {
     /// What ended it before its end.
     pub(super) async fn undo(&self) -> Result<(), Fault> {
         let bench = &self.bench;
+        if self.with(|state| state.changes.is_empty()) == Some(false) {
+            self.writable().await?;
+        }
         let Some(Some(last)) = self.with(|state| state.changes.last().cloned()) else {
             bench.line(Tone::Plain, format!("Nothing that this session wrote is left to take back. {STAYS}"));
             return Ok(());
         };
-        self.writable().await?;
         bench.line(Tone::Plain, format!("Taking back: {}", last.text));
         let wanted: Settings = last.values.iter().map(|(name, (before, _))| (name.clone(), *before)).collect();
         let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
@@ -35,6 +37,7 @@ impl Desk {
         let job = self.run_job(&title, Task::TakeBack(wanted));
         let plan = knows.plan(bench, &job)?;
         bench.show(Shown::Plan(Rc::new(plan.clone())));
+        self.may_be_stored(&plan);
         let result = steps(bench, &job, &mut knows, plan).await;
         let held = bench.look(|live| live.settings.clone());
         self.with(|state| {

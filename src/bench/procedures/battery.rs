@@ -4,6 +4,7 @@ use super::super::fault::Fault;
 use super::super::guards;
 use super::super::handle::Bench;
 use super::super::live::Pack;
+use super::super::mode::Mode;
 use super::super::shown::{About, Gesture, Reply, Tone};
 use crate::board::console::Need;
 use std::time::Duration;
@@ -34,8 +35,11 @@ impl Bench {
         self.battery_invited.set(true);
         let plugged = self.plugged().await;
         self.battery_invited.set(false);
-        plugged?;
-        self.plug_in_safe()?;
+        if let Err(fault) = plugged.and_then(|()| self.plug_in_safe()) {
+            // Whether it went in all the same is not known: nothing is written until it is seen out.
+            self.set_mode(Mode::Latched);
+            return Err(fault);
+        }
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
         if let Some(mv) = volts {
             self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));

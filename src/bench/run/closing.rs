@@ -28,7 +28,8 @@ pub async fn close(bench: Rc<Bench>, job: Rc<RunJob>, fault: Fault) -> Result<()
     lines.push(what_now(&fault).to_owned());
     lines.extend(what_is_left(&bench));
     bench.show(Shown::Closing { finished: false, lines });
-    if bench.link_up.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some() {
+    if bench.link_up.get() && bench.ours.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some()
+    {
         bench.put_streams_back().await;
     }
     Ok(())

@@ -21,6 +21,7 @@ use crate::record::journal::unsaved;
 pub async fn meet(bench: &Bench, job: &RunJob, known: &Connected) -> Result<Knowledge, Fault> {
     let sheet = bench.choose_sheet(&job.sheets, known, &job.title)?;
     bench.show_board(&job.port, known);
+    bench.ours.set(true);
     bench.watch_it().await?;
     let record = bench.open_record(&known.identity).await?;
     let card = named_card(job, &record)?;

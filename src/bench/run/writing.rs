@@ -27,10 +27,12 @@ impl Bench {
         self.journal_intent(job, step, writes).await?;
         let result = self.write_and_read(writes).await;
         let state = if result.is_ok() { WriteState::ReadBack } else { WriteState::Failed };
+        for write in writes {
+            knows.progress.unsaved.insert(write.name.clone());
+        }
         self.journal_outcome(job, step, state).await?;
         result?;
         for write in writes {
-            knows.progress.unsaved.insert(write.name.clone());
             let words = format!("{} = {}", write.setting, write.shown);
             self.not_kept.borrow_mut().insert(write.name.clone(), words);
             if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {

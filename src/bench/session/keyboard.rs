@@ -6,8 +6,9 @@ use super::super::fault::Fault;
 use super::super::live::Pack;
 use super::super::mode::Mode;
 use super::super::prompt::{Answer, Declined};
-use super::super::seam::{Effect, Key, SystemSignal};
+use super::super::seam::{Effect, Key, LineRead, SystemSignal};
 use super::super::shown::{Shown, Tone};
+use super::super::watch;
 use super::Session;
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -58,6 +59,26 @@ impl Session {
         }
     }
 
+    /// A line of the bench prompt. What is typed into a stop is not done after it.
+    pub(super) fn line(&mut self, now: Time, line: LineRead, act: &mut dyn FnMut(Effect)) {
+        self.bench.line_open.set(false);
+        if matches!(*self.bench.mode(), Mode::Stopping(_)) {
+            if line == LineRead::Abandoned {
+                self.leave_stop(now, act);
+            } else {
+                let text = "Not done: a stop is under way. Type it again once it has ended.";
+                act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
+            }
+            return;
+        }
+        let powered = self.bench.link_up.get() && self.bench.ours.get() && self.bench.pack() != Pack::Out;
+        if line == LineRead::Abandoned && powered && !self.bench.look(|live| watch::at_rest_now(live, now)) {
+            self.stop("Ctrl-C was pressed".to_owned(), false, now, act);
+            return;
+        }
+        *self.bench.line.borrow_mut() = Some(line);
+    }
+
     /// A single key that counts now that nothing followed it.
     pub(super) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let answer = self.bench.prompt.borrow_mut().as_mut().and_then(|prompt| prompt.due(now));
@@ -95,13 +116,14 @@ impl Session {
             SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
         // A program that is halted goes on later; any other signal means its end.
-        if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) {
+        let only_a_key = self.bench.page_open.get() && key;
+        if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) && !only_a_key {
             self.bench.told_to_end.set(true);
         }
         if self.bench.mode().any_key_stops() {
             self.stop(words.to_owned(), true, now, act);
             self.leave_stop(now, act);
-        } else if self.bench.page_open.get() && key {
+        } else if only_a_key {
             self.bench.page_key.set(true);
         } else {
             self.interrupted(now, Fault::Interrupted, act);
@@ -124,7 +146,8 @@ impl Session {
 
     /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
     pub(super) fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
-        let watching = matches!(*self.bench.mode(), Mode::Still | Mode::Worked);
+        let latched = self.goes_on() && self.bench.ours.get() && matches!(*self.bench.mode(), Mode::Latched);
+        let watching = latched || matches!(*self.bench.mode(), Mode::Still | Mode::Worked);
         if watching && !self.looks_only && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
             self.stop(fault.to_string(), false, now, act);
         } else if self.script.is_some() {

@@ -19,6 +19,10 @@ use std::time::Duration;
 
 /// The writer sends the stop by itself when we were silent for this long.
 const HOLD: Duration = Duration::from_millis(200);
+/// A board that is not heard for this long may be another when it is heard again.
+const SILENT: Duration = Duration::from_secs(3);
+/// How long a board that comes back into a stop may take to say who it is, before the stop is sent to it all the same.
+const SAYS_WHO: Duration = Duration::from_millis(500);
 /// How often the hold is renewed at most.
 const RENEW: Duration = Duration::from_millis(40);
 
@@ -29,16 +33,51 @@ impl Session {
             return;
         }
         self.mind_the_battery(now, act);
+        self.mind_the_silence(now, act);
+        let latched = self.latched_and_rested(now);
         let verdict = {
             let live = self.bench.live.borrow();
             let facts = self.bench.facts.borrow();
             let mut mode = self.bench.mode.borrow_mut();
-            watch::judge(&live, facts.as_ref(), &mut mode, self.bench.attested_out.get(), now)
+            // A session that goes on sits at its prompt for long: what starts then is stopped as anywhere else.
+            let mut still = Mode::Still;
+            let mode = if latched { &mut still } else { &mut *mode };
+            watch::judge(&live, facts.as_ref(), mode, self.bench.attested_out.get(), now)
         };
         if let Err(reason) = verdict {
             self.stop(reason, true, now, act);
         }
         self.note_armed(now);
+    }
+
+    /// Latched, on the session's own board, which was seen at rest since: a start from now on is a new one.
+    fn latched_and_rested(&mut self, now: Time) -> bool {
+        if !self.goes_on() || !matches!(*self.bench.mode(), Mode::Latched) || !self.bench.ours.get() {
+            self.latched_rest = false;
+            return false;
+        }
+        self.latched_rest |= self.bench.look(|live| live.seen_still && watch::at_rest_now(live, now));
+        self.latched_rest
+    }
+
+    /// A board that falls silent on a port that stays may come back as another, or without its battery having been
+    /// out: what was attested is void, and it is asked again who it is before anything is written.
+    fn mind_the_silence(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let resting = matches!(*self.bench.mode(), Mode::Still | Mode::Latched);
+        let known = self.bench.ours.get() && self.bench.link_up.get() && now >= self.bench.restart_expected_until.get();
+        if !self.goes_on() || !resting || !known {
+            return;
+        }
+        let heard = self.bench.look(|live| live.armed.last().map(|sign| sign.at));
+        if heard.is_none_or(|at| now.since(at.max(self.awake)) <= SILENT) {
+            return;
+        }
+        self.bench.ours.set(false);
+        self.bench.props_attested.set(None);
+        self.bench.attested_out.set(false);
+        self.bench.set_mode(Mode::Latched);
+        let text = "The board has fallen silent. It is asked again who it is before anything is written.";
+        act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
     }
 
     /// An armed flag with the battery out turns nothing, but is said, and nothing is written meanwhile.
@@ -119,6 +158,7 @@ impl Session {
             };
             match work {
                 StopWork::Wait => return,
+                StopWork::Send { .. } | StopWork::Confirmed if !self.stops_ours(now) => return,
                 StopWork::Send { force } => {
                     if self.bench.look(|live| live.seen_still)
                         && let Some(bytes) = self.link.stop_bytes(force)
@@ -132,6 +172,25 @@ impl Session {
                 StopWork::Confirmed => return self.stop_ended(true, act),
                 StopWork::Unconfirmed => return self.stop_ended(false, act),
             }
+        }
+    }
+
+    /// Whether the board on the wire is the one that is to be stopped: one that came back is asked first.
+    fn stops_ours(&self, now: Time) -> bool {
+        let Mode::Stopping(stop) = &mut *self.bench.mode.borrow_mut() else { return true };
+        let Some(asked) = stop.asked else { return true };
+        match self.bench.look(|live| live.identity.as_ref().map(|identity| identity.id.clone())) {
+            Some(id) if Some(&id) == self.bench.board_id.borrow().as_ref() => {
+                stop.asked = None;
+                true
+            }
+            // Another board: nothing is sent to it, and its rest shows nothing.
+            Some(_) => {
+                stop.lost = true;
+                stop.rest_since = None;
+                false
+            }
+            None => now.since(asked) >= SAYS_WHO,
         }
     }
 
@@ -156,6 +215,14 @@ impl Session {
             return;
         }
         self.bench.set_mode(Mode::Latched);
+        if self.goes_on() {
+            // Nothing that the script began is repeated by itself. Its last question is asked anew where it mattered.
+            self.link.reset();
+            self.bench.requests.borrow_mut().clear();
+            if self.fresh_answer.take().is_some() {
+                self.ask_afresh();
+            }
+        }
         if self.bench.prompt.borrow_mut().take().is_some() {
             self.bench.act(Effect::Asked(false));
         }

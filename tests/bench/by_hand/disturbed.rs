@@ -186,6 +186,35 @@ fn a_key_while_motors_turn_is_the_stop_and_the_session_goes_on() {
     assert!(sat.after("failsafe cut motors after 1 s").contains("Take the battery out."), "{}", sat.text);
 }
 
+/// After a stop the battery may still be in: a start at the prompt is stopped as anywhere else.
+#[test]
+fn a_start_at_the_prompt_after_a_stop_is_stopped_again() {
+    let sat = turns(lines(&[
+        Turn::Line("idle at 1180"),
+        Turn::Line("test idle"),
+        Turn::Moves(vec![(100, "flip B 0"), (9000, "flip B 2"), (12000, "flip B 0")], "look"),
+        Turn::Line("failsafe cut motors after 1 s"),
+    ]))
+    .upset(on(), 1500, Deed::Key(Key::Interrupt))
+    .sit();
+    ends_well(&sat);
+    sat.says("a key was pressed").says("a motor output rose without being asked to");
+    sat.says("link-loss-action = cut (read back)");
+}
+
+#[test]
+fn a_line_entered_into_a_stop_is_not_done_after_it() {
+    let sat = turns(lines(&[
+        Turn::Line("require battery in"),
+        Turn::Meanwhile(vec![(1000, "flip B 2"), (1400, "battery out"), (1600, "flip B 0")], 1500, "idle at 1180"),
+        Turn::Line("look changes"),
+    ]))
+    .sit();
+    ends_well(&sat);
+    sat.says("a motor output rose without being asked to").says("Not done: a stop is under way");
+    assert!(!sat.after("look changes").contains("1180"), "{}", sat.text);
+}
+
 #[test]
 fn ctrl_c_at_rest_breaks_the_statement_off_and_no_more() {
     let sat = turns(vec![

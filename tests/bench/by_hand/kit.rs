@@ -29,6 +29,8 @@ pub enum Turn {
     Other(LineRead),
     /// Moves the world and types nothing for a while, then the line.
     Moves(Vec<(u64, &'static str)>, &'static str),
+    /// Moves the world, and enters the line so many milliseconds after the prompt.
+    Meanwhile(Vec<(u64, &'static str)>, u64, &'static str),
 }
 
 /// Types lines in order, then leaves; answers questions as [`Willing`] does, but for those it has an answer for.
@@ -74,17 +76,22 @@ impl Operator for Typist {
 
     fn line(&mut self, asked: &LineAsked) -> (Duration, LineRead) {
         self.prompts.push(asked.prompt.clone());
+        let mut later = |moves: Vec<(u64, &'static str)>| {
+            let deed = |(at, line): (u64, &str)| (Duration::from_millis(at), Deed::World(line.to_owned()));
+            self.pending.extend(moves.into_iter().map(deed));
+        };
         let (after, read) = match self.turns.pop_front() {
             None => (2000, LineRead::Typed("leave".to_owned())),
             Some(Turn::Line(line)) => (2000, LineRead::Typed(line.to_owned())),
             Some(Turn::Other(read)) => (2000, read),
             Some(Turn::Moves(moves, line)) => {
-                let mut last = 0;
-                for (at, line) in moves {
-                    last = last.max(at);
-                    self.pending.push((Duration::from_millis(at), Deed::World(line.to_owned())));
-                }
+                let last = moves.iter().map(|(at, _)| *at).max().unwrap_or(0);
+                later(moves);
                 (last + 20_000, LineRead::Typed(line.to_owned()))
+            }
+            Some(Turn::Meanwhile(moves, after, line)) => {
+                later(moves);
+                (after, LineRead::Typed(line.to_owned()))
             }
         };
         (Duration::from_millis(after), read)

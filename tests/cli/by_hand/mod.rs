@@ -136,3 +136,17 @@ fn typed_lines_are_there_again_in_the_next_session() {
     assert_eq!(second.code, Some(0), "{}", second.screen);
     assert!(second.screen.contains("Wren 95 VIRTUAL> look outputs"), "{}", second.screen);
 }
+
+#[test]
+fn a_second_terminal_on_the_same_craft_is_told_who_holds_it() {
+    let sandbox = Sandbox::new();
+    let mut board = Board::new();
+    let port = board.port.clone();
+    let mut first = bench(&sandbox, &mut board, &[]);
+    assert!(first.until(|_| Vec::new(), |screen, _| screen.contains("Wren 95 VIRTUAL>")), "{}", first.screen());
+    let holder = first.process_id();
+    let other = sandbox.run(&["snapshot", "--port", &port, "--records", "crafts"]);
+    assert!(other.starts_with("exit code: 5\n"), "{other}");
+    assert!(other.contains(&holder), "who holds the port: {other}");
+    let _left = first.end(typist(&["leave"], &['l']));
+}
