@@ -224,7 +224,7 @@ pub enum Effect {
     Echo(String),
     /// The question is closed; `true` if it was answered.
     Asked(bool),
-    /// Have the operator type a line. Answered by [`Event::Line`]; what is shown meanwhile stands above it, and no
+    /// Have the operator type a line, or go on with the open one behind a new prompt. Answered by [`Event::Line`]; what is shown meanwhile stands above it, and no
     /// question is asked until it was answered.
     ReadLine(Box<LineAsked>),
     /// Show something.

@@ -96,6 +96,7 @@ pub struct SimulatedWorld<'o> {
     count: u64,
     open: bool,
     reopen: bool,
+    line_open: bool,
     hold: Option<(Time, Vec<u8>)>,
     /// When the open question is given up.
     unanswered: Time,
@@ -126,6 +127,7 @@ impl<'o> SimulatedWorld<'o> {
             count: 0,
             open: false,
             reopen: false,
+            line_open: false,
             hold: None,
             unanswered: Time::NEVER,
             ends: now + LONGEST,
@@ -205,6 +207,7 @@ impl<'o> SimulatedWorld<'o> {
                     self.events.push_back(Event::Paste);
                 }
                 Deed::Line(line) => {
+                    self.line_open = false;
                     (self.seen)(self.now, Seen::Entered(&line));
                     self.events.push_back(Event::Line(line));
                 }
@@ -303,7 +306,9 @@ impl World for SimulatedWorld<'_> {
                 self.plan(deeds);
             }
             Effect::Echo(_) => {}
+            Effect::ReadLine(_) if self.line_open => {}
             Effect::ReadLine(asked) => {
+                self.line_open = true;
                 let (after, line) = self.operator.line(&asked);
                 self.plan(vec![(after, Deed::Line(line))]);
                 let meanwhile = self.operator.meanwhile();

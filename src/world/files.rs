@@ -77,8 +77,14 @@ impl Files {
         }
         let parent = path.parent().unwrap_or(Path::new("/"));
         make_folder(parent)?;
-        if matches!(job.place, StorePlace::New(_)) && path.symlink_metadata().is_ok() {
-            return Err(RecordError::Exists(path));
+        if matches!(job.place, StorePlace::New(_)) {
+            if path.symlink_metadata().is_ok() {
+                return Err(RecordError::Exists(path));
+            }
+            if !path.parent().is_some_and(Path::is_dir) {
+                let cause = "there is no such folder; make it first, or name another".to_owned();
+                return Err(RecordError::Other { file: path, cause });
+            }
         }
         let stored = if job.append { append(&path, &job.bytes) } else { replace(&path, &job.bytes) };
         stored.map_err(|failed| {

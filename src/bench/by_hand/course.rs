@@ -14,7 +14,6 @@ use super::desk::{Desk, State};
 use super::draft::{Draft, NAME};
 use super::words::{self, Asked};
 use crate::measure::time::Time;
-use crate::record::RecordError;
 use std::fmt::Write;
 use std::rc::Rc;
 
@@ -149,9 +148,12 @@ impl Desk {
     /// Waits for a line, with an eye on what else happens.
     async fn next(&self, pack: Pack) -> Next {
         let bench = &self.bench;
-        if !bench.line_open.get() && bench.line.borrow().is_none() {
+        let prompt = self.prompt_words();
+        let opens = !bench.line_open.get() && bench.line.borrow().is_none();
+        if opens || (bench.line_open.get() && *self.prompted.borrow() != prompt) {
             bench.line_open.set(true);
-            bench.act(Effect::ReadLine(Box::new(LineAsked { prompt: self.prompt_words(), known: self.known() })));
+            self.prompted.borrow_mut().clone_from(&prompt);
+            bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, known: self.known() })));
         }
         let next = bench.until(Time::NEVER, |bench: &Bench| {
             if let Some(opened) = bench.opened.borrow_mut().take() {
@@ -204,7 +206,8 @@ impl Desk {
                     self.look_for_it();
                 }
             }
-            Fault::Record(RecordError::Exists(_)) => {}
+            // A recipe that could not be written is no record of the craft's.
+            Fault::Record(_) if !self.bench.journal_failed.get() => {}
             Fault::Board { .. }
             | Fault::NotAsWritten { .. }
             | Fault::Record(_)

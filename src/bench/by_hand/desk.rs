@@ -38,6 +38,8 @@ pub struct Desk {
     pub(super) state: RefCell<Option<State>>,
     /// Whether the board on the wire is known to be ours, and its settings are as they were read last.
     pub(super) settled: Cell<bool>,
+    /// The prompt that stands before the open line.
+    pub(super) prompted: RefCell<String>,
     /// The statement being carried out.
     pub(super) current: RefCell<Option<Current>>,
 }
@@ -95,7 +97,14 @@ impl Desk {
     /// A session that has not begun.
     #[must_use]
     pub fn new(bench: Rc<Bench>, job: HandJob) -> Self {
-        Self { bench, job, state: RefCell::default(), settled: Cell::new(false), current: RefCell::default() }
+        Self {
+            bench,
+            job,
+            state: RefCell::default(),
+            settled: Cell::new(false),
+            prompted: RefCell::default(),
+            current: RefCell::default(),
+        }
     }
 
     /// A job of the run's own kind, for one task of this session.

@@ -24,14 +24,19 @@ impl Desk {
             let identity = &state.knows.identity;
             let virtual_board = if identity.is_virtual() { " (VIRTUAL)" } else { "" };
             let day = self.job.clock.at(self.bench.now());
-            let about = [
+            let mut about = vec![
                 format!("Written at the bench on {}.", day.get(..10).unwrap_or(&day)),
                 format!(
                     "On {} {}{virtual_board}, firmware {}.",
                     state.knows.sheet.board, identity.id, identity.firmware
                 ),
-                "What was measured is true of that craft; the tests below prove it on the next.".to_owned(),
             ];
+            if state.draft.kept.iter().any(|kept| !kept.measured.is_empty()) {
+                about.push(
+                    "What was measured is true of that craft; the next one is found, searched and tested anew."
+                        .to_owned(),
+                );
+            }
             write_out::recipe(&state.draft.head, &state.draft.kept, &about, &state.knows.sheet)
         })
     }

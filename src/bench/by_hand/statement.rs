@@ -32,10 +32,13 @@ impl Desk {
         };
         let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
         let plan = self.plan(&job, &mut knows, ready.index)?;
+        for remark in &plan.remarks {
+            // The line is the one that was just typed.
+            let remark =
+                remark.strip_prefix("Line ").and_then(|rest| rest.split_once(": ")).map_or(&**remark, |(_, r)| r);
+            bench.line(Tone::Plain, super::super::handle::capital(remark));
+        }
         if plan.steps.is_empty() {
-            for remark in &plan.remarks {
-                bench.line(Tone::Plain, remark.clone());
-            }
             let declares = matches!(ready.statement.what, What::DeclareSwitch { .. });
             bench.line(Tone::Good, if declares { "Noted." } else { "The board has that already: nothing to do." });
         }

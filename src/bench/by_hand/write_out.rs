@@ -94,6 +94,10 @@ pub fn recipe(head: &str, kept: &[Kept], about: &[String], sheet: &Sheet) -> Res
     let mut placed: Vec<((Block, u32), &Kept)> =
         standing(kept).filter_map(|kept| place(&kept.statement.what).map(|place| (place, kept))).collect();
     placed.sort_by_key(|(place, _)| *place);
+    let is_out = |kept: &Kept| matches!(kept.statement.what, What::Require(Require::Battery { inside: false }));
+    let unpowered = placed.iter().any(|((block, _), _)| matches!(block, Block::Radio | Block::Unpowered));
+    // What is done without the battery asks for it to be out, whether or not the session said so.
+    let mut out_missing = unpowered && !placed.iter().any(|(_, kept)| is_out(kept));
     let mut block = None;
     let mut unkept = false;
     for ((now, _), kept) in placed {
@@ -102,10 +106,11 @@ pub fn recipe(head: &str, kept: &[Kept], about: &[String], sheet: &Sheet) -> Res
                 lines.push("keep".to_owned());
                 unkept = false;
             }
-            lines.extend([String::new(), format!("# {}", now.comment())]);
-            if block.is_none() && !matches!(kept.statement.what, What::Require(_)) {
+            if now > Block::Conditions && std::mem::take(&mut out_missing) {
+                lines.extend((block.is_none()).then(String::new));
                 lines.push("require battery out".to_owned());
             }
+            lines.extend([String::new(), format!("# {}", now.comment())]);
             block = Some(now);
         }
         lines.extend(measured(kept));

@@ -50,7 +50,7 @@ impl Bench {
     ) -> Result<SwitchEntry, Fault> {
         let expected = positions.and_then(|n| usize::try_from(n).ok());
         let mut last = String::new();
-        for _ in 0..TRIES {
+        for again in (0..TRIES).rev() {
             self.invite(
                 Gesture::HandsOff,
                 format!("Put switch {} to position 0, then hands off for two seconds.", switch.0),
@@ -77,7 +77,8 @@ impl Bench {
                 }
                 Err(reason) => {
                     last = reason.to_string();
-                    self.line(Tone::Warning, format!("Not told for sure: {last}"));
+                    let more = if again > 0 { ". It is asked for again; Ctrl-C ends it" } else { "" };
+                    self.line(Tone::Warning, format!("Not told for sure: {last}{more}."));
                 }
             }
         }

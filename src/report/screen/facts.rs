@@ -25,7 +25,13 @@ pub(super) fn findings(page: &mut Page, files: &[File], found: &[Finding]) {
     };
     // Each has passed the gate where it was made.
     for line in findings::text(files, found, look).trim_end().lines() {
-        page.row(line.to_owned());
+        // Lines that point at the text stand as they are; sentences are broken between words.
+        if line.contains('|') || style.plain || line.chars().count() <= page.width() {
+            page.row(line.to_owned());
+        } else {
+            let lines = wrap(line, page.width().saturating_sub(4)).into_iter().enumerate();
+            lines.for_each(|(at, line)| page.row(if at == 0 { line } else { format!("    {line}") }));
+        }
     }
 }
 

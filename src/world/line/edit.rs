@@ -84,6 +84,11 @@ impl Line {
         }
     }
 
+    /// The same line behind another prompt, as what it tells has changed.
+    pub(super) fn asked_anew(&mut self, asked: LineAsked) {
+        self.asked = asked;
+    }
+
     /// What is to be seen of it.
     pub(super) fn view(&self) -> View {
         let (prompt, below) = match &self.search {
@@ -266,12 +271,12 @@ impl Line {
                 history.len()
             }
             LineKey::Search => search.found.unwrap_or(history.len()),
-            LineKey::Escape => {
+            // Taken to be looked at, never carried out unseen; where nothing was found there is nothing to take.
+            LineKey::Enter if search.found.is_some() => return,
+            LineKey::Enter | LineKey::Escape => {
                 self.text.update(&search.from.0, search.from.1, &mut Unheard);
                 return;
             }
-            // Taken to be looked at, never carried out unseen.
-            LineKey::Enter => return,
             key => return self.edit(&key),
         };
         let found = if search.wanted.is_empty() { None } else { history.find(&search.wanted, end) };
@@ -281,7 +286,10 @@ impl Line {
                 self.replace(&line);
             }
             None if key == LineKey::Search => {}
-            None => search.found = None,
+            None => {
+                search.found = None;
+                self.text.update(&search.from.0, search.from.1, &mut Unheard);
+            }
         }
         self.search = Some(search);
     }

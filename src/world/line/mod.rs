@@ -95,8 +95,22 @@ impl Lines {
         matches!(&self.open, Some(Open::Edited(_, keys, _)) if keys.begun())
     }
 
+    /// Opens a line. One that is open already goes on behind the new prompt, with what was typed.
     pub(super) fn open(&mut self, asked: LineAsked, raw: &Raw) {
         self.size = raw.size();
+        match &mut self.open {
+            Some(Open::Edited(line, _, known)) => {
+                line.asked_anew(asked.clone());
+                *known = asked;
+                return self.show();
+            }
+            // Nothing is redrawn there; the next line has the new prompt.
+            Some(Open::ByTerminal(.., known)) => {
+                *known = asked;
+                return;
+            }
+            None => {}
+        }
         if self.manner.edited {
             let line = Box::new(Line::new(asked.clone(), &self.history, held(&self.ways.world_lines).is_some()));
             self.open = Some(Open::Edited(line, LineKeys::default(), asked));

@@ -115,11 +115,15 @@ pub(super) fn holder(path: &Path) -> Option<String> {
         .filter(|number| *number != own)
         .collect();
     numbers.sort_unstable();
-    numbers.into_iter().find_map(|number| {
-        let mut open = fs::read_dir(format!("/proc/{number}/fd")).ok()?.flatten();
-        open.any(|entry| fs::read_link(entry.path()).is_ok_and(|to| to == real)).then(|| {
-            let name = fs::read_to_string(format!("/proc/{number}/comm")).unwrap_or_default();
-            format!("{} (process {number})", if name.trim().is_empty() { "a program" } else { name.trim() })
-        })
+    let holding = numbers.into_iter().filter_map(|number| {
+        let open = fs::read_dir(format!("/proc/{number}/fd")).ok()?.flatten();
+        let open: Vec<PathBuf> = open.filter_map(|entry| fs::read_link(entry.path()).ok()).collect();
+        // Whoever has the other side of a pseudo-terminal serves it, and may keep this side open for that alone.
+        let serves = open.iter().any(|to| to.ends_with("ptmx"));
+        open.contains(&real).then_some((serves, number))
+    });
+    holding.min().map(|(_, number)| {
+        let name = fs::read_to_string(format!("/proc/{number}/comm")).unwrap_or_default();
+        format!("{} (process {number})", if name.trim().is_empty() { "a program" } else { name.trim() })
     })
 }
