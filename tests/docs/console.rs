@@ -37,6 +37,10 @@ fn settled(text: &str) -> String {
 /// Pulses and noise are measured anew each time: near is the same.
 fn alike(text: &str) -> String {
     let near = |word: &str| {
+        // What was measured goes into a plan's fingerprint.
+        if word.len() == 64 && word.chars().all(|c| c.is_ascii_hexdigit()) {
+            return "~".to_owned();
+        }
         let digits = word.trim_matches(|c: char| !c.is_ascii_digit());
         let pulse = digits.parse::<u32>().ok().filter(|pulse| digits.len() > 2 && (800..=2200).contains(pulse));
         pulse.map_or(word.to_owned(), |pulse| word.replacen(digits, &((pulse + 25) / 50 * 50).to_string(), 1))
