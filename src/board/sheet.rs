@@ -90,13 +90,6 @@ impl Sheet {
     pub fn gives(&self, stream: Stream) -> bool {
         self.meets(Need::of(stream))
     }
-
-    /// A setting's number as a recipe would say it, or as the board has it where the sheet does not know the name.
-    #[must_use]
-    pub fn shown(&self, name: &SettingName, number: Number) -> String {
-        let entry = self.word_of(name).map(|(_, entry)| entry).or_else(|| self.raw.get(name));
-        entry.map_or_else(|| number.to_string(), |entry| super::convert::show(entry, number))
-    }
 }
 
 /// Links that a sheet can be for.

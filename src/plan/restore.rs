@@ -61,24 +61,7 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
         }
         wanted.insert(name.clone(), *value);
     }
-    let place = Place { file: snapshot.taken.clone(), line: 1, column: 1, end_line: 1, end_column: 1 };
-    let naming = Naming { sheet, then: &wanted, now };
-    let writes: Vec<Write> =
-        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| naming.write(&name, to)).collect();
-    let changes = wanted
-        .iter()
-        .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
-        .collect();
-    Ok(Plan {
-        title: String::new(),
-        board: sheet.board.clone(),
-        identity: identity.clone(),
-        steps: steps(writes, &place),
-        changes,
-        unknown: Vec::new(),
-        fingerprint: fingerprint(snapshot, sheet, identity, now),
-        remarks,
-    })
+    Ok(writing(snapshot, &wanted, (sheet, identity, now), &snapshot.taken, true, remarks))
 }
 
 /// Makes the plan that takes a change back: these settings to these values, written and read back with the battery
@@ -86,20 +69,32 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
 /// statement did that set it; else what was kept is still what the board has after a restart.
 #[must_use]
 pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Settings) -> Plan {
-    let place = Place { file: "undo".to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
     let mut wanted = wanted.clone();
     wanted.retain(|name, to| now.get(name).is_some_and(|held| !held.same(*to)));
-    let naming = Naming { sheet, then: &wanted, now };
+    let copy = Snapshot::new(String::new(), identity.clone(), wanted.clone());
+    writing(&copy, &wanted, (sheet, identity, now), "undo", false, Vec::new())
+}
+
+/// The plan that writes these settings of a copy. `stored`: always; else only where one of them takes it.
+fn writing(
+    copy: &Snapshot,
+    wanted: &Settings,
+    (sheet, identity, now): (&Sheet, &Identity, &Settings),
+    because: &str,
+    stored: bool,
+    remarks: Vec<String>,
+) -> Plan {
+    let place = Place { file: because.to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
+    let naming = Naming { sheet, then: wanted, now };
     let writes: Vec<Write> =
-        ordered(sheet, &wanted, now).into_iter().map(|(name, to)| naming.write(&name, to)).collect();
+        ordered(sheet, wanted, now).into_iter().map(|(name, to)| naming.write(&name, to)).collect();
     let changes = wanted
         .iter()
         .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
         .collect();
-    let restart = writes.iter().any(|write| write.restart);
+    let stored = stored || writes.iter().any(|write| write.restart);
     let mut steps = steps(writes, &place);
-    steps.retain(|step| restart || !matches!(step.act, Act::Store | Act::Restart { .. }));
-    let copy = Snapshot::new(String::new(), identity.clone(), wanted);
+    steps.retain(|step| stored || !matches!(step.act, Act::Store | Act::Restart { .. }));
     Plan {
         title: String::new(),
         board: sheet.board.clone(),
@@ -107,8 +102,8 @@ pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Se
         steps,
         changes,
         unknown: Vec::new(),
-        fingerprint: fingerprint(&copy, sheet, identity, now),
-        remarks: Vec::new(),
+        fingerprint: fingerprint(copy, sheet, identity, now),
+        remarks,
     }
 }
 

@@ -99,7 +99,9 @@ impl Desk {
                 .collect();
             for (name, number) in &live.settings {
                 if sheet.word_of(name).is_none() && !banded.contains(name) {
-                    facts.push(Fact::new(format!("\"{name}\""), sheet.shown(name, *number)));
+                    let entry = sheet.raw.get(name);
+                    let value = entry.map_or_else(|| number.to_string(), |entry| convert::show(entry, *number));
+                    facts.push(Fact::new(format!("\"{name}\""), value));
                 }
             }
             facts.push(Fact::new("bands", "`look switches`"));
