@@ -1,7 +1,7 @@
 //! Figures: how long reading all settings over MAVLink takes, as a ratio to the time of the bytes alone.
 //!
 //! `cargo bench --bench settings` prints the ratios on simulated time and a few on a real path; `-- full` all of them,
-//! `-- simulated` or `-- real` one kind. On the real path the virtual board stands at a pseudo-terminal, in a process
+//! `-- simulated` or `-- real` one kind, and numbers behind `real full` only the wires of that baud rate or so many settings. On the real path the virtual board stands at a pseudo-terminal, in a process
 //! of its own, and this program and the reference library read it in turn. Nothing here passes or fails.
 
 #![expect(clippy::print_stdout, reason = "figures are printed")]
@@ -45,7 +45,8 @@ fn main() {
     }
     #[cfg(unix)]
     if !named("simulated") {
-        real::figures(named("full"));
+        let only: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
+        real::figures(named("full"), &only);
     }
 }
 

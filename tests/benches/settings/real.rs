@@ -17,7 +17,8 @@ const FEW: u64 = 5;
 /// Ratio of one reading, and whether it was whole.
 type One = (f64, bool);
 
-pub fn figures(full: bool) {
+/// `only`: baud rates and numbers of settings; a wire is measured where it has each of them.
+pub fn figures(full: bool, only: &[usize]) {
     let peer = peer();
     println!("\nreading all settings over a pseudo-terminal, as a ratio to the time of the bytes alone");
     if peer.is_none() {
@@ -30,7 +31,10 @@ pub fn figures(full: bool) {
         "  {:>7} {:>8} {:>6} {:>7} {:>16} {:>16} {:>10}",
         "baud", "settings", "lost", "bytes", "ours", "reference", "ours/ref."
     );
-    for (baud, settings) in wires {
+    let wanted = |(baud, settings): &&(u32, usize)| {
+        only.iter().all(|number| number == settings || u32::try_from(*number).is_ok_and(|number| number == *baud))
+    };
+    for (baud, settings) in wires.iter().filter(wanted) {
         for loss in losses {
             line(Case { baud: *baud, settings: *settings, loss: *loss }, seeds, peer.as_ref());
         }
