@@ -10,6 +10,7 @@ use super::super::handle::PORT;
 use super::super::live::Pack;
 use super::super::mode::Mode;
 use super::super::seam::Effect;
+use super::super::settings::ALIVE;
 use super::super::shown::Tone;
 use super::desk::{Desk, differing};
 use crate::board::signals::Request;
@@ -64,7 +65,6 @@ impl Desk {
             bench.ours.set(false);
             return Err(Fault::AnotherBoard { was: was.id, now: now.id });
         }
-        bench.ours.set(true);
         bench.request(Request::ListSettings, "reading all settings").await?;
         let record = bench.open_record(&was).await?;
         self.with(|state| state.knows.record = record);
@@ -72,6 +72,15 @@ impl Desk {
         bench.open_intent.set(false);
         bench.take_facts(&title, &sheet, &was)?;
         bench.start_streams().await?;
+        // A long list can keep its signs of life waiting; from here on silence counts.
+        let alive = |bench: &super::super::handle::Bench| {
+            bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).map(|_| ())
+        };
+        if bench.until(bench.now() + ALIVE, alive).await.is_none() {
+            let what = "waiting for a sign of life".to_owned();
+            return Err(Fault::Board { what, why: "none came; check the cable".to_owned() });
+        }
+        bench.ours.set(true);
         let known = |bench: &super::super::handle::Bench| {
             bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(())
         };
