@@ -11,7 +11,6 @@ pub mod codes;
 pub mod complete;
 pub mod finding;
 pub mod format;
-pub mod forms;
 mod givens;
 mod grammar;
 mod header;

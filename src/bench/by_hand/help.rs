@@ -10,6 +10,7 @@ use super::words::{SUBJECTS, WORDS};
 use crate::board::binding;
 use crate::board::sheet::Form;
 use crate::board::vocabulary;
+use crate::language::complete::{complete, hint};
 use crate::language::known::Known;
 use std::rc::Rc;
 
@@ -29,23 +30,25 @@ impl Desk {
                 (asked.to_owned(), WORDS.iter().filter(|word| word.word == asked).map(row).collect())
             }
             Some(asked) => {
-                let facts: Vec<Fact> = crate::language::forms::FORMS
-                    .iter()
-                    .filter(|form| form.starts_with(asked))
-                    .map(|form| Fact::new("", *form))
-                    .collect();
-                if facts.is_empty() {
+                let known = self.known();
+                if !complete("", &known).1.iter().any(|start| start.text == asked) {
                     self.bench.line(Tone::Plain, format!("No statement begins with `{asked}`; `help` lists all."));
                     return;
+                }
+                let forms = complete(&format!("{asked} "), &known).1.into_iter();
+                let mut facts: Vec<Fact> =
+                    forms.map(|next| Fact::new(format!("{asked} {}", next.text), next.about)).collect();
+                if facts.is_empty() {
+                    facts.push(Fact::new(asked, hint(&format!("{asked} "), &known).unwrap_or_default()));
                 }
                 (format!("Statements that begin with {asked}"), facts)
             }
             None => {
                 let mut facts: Vec<Fact> = WORDS.iter().map(row).collect();
                 facts.push(Fact::new("STATEMENT", STATEMENTS));
-                let mut starts: Vec<&str> =
-                    crate::language::forms::FORMS.iter().filter_map(|form| form.split([' ', '[']).next()).collect();
-                starts.dedup();
+                let starts = complete("", &self.known()).1;
+                let mut starts: Vec<&str> = starts.iter().map(|start| start.text.as_str()).collect();
+                starts.sort_unstable();
                 facts.push(Fact::new("", format!("begins with {}; `help WORD` shows its forms", starts.join(", "))));
                 ("At this prompt".to_owned(), facts)
             }

@@ -8,10 +8,12 @@ use super::super::run::{RunJob, Task, with_declared};
 use super::super::shown::{Shown, Tone};
 use super::desk::{Changed, Current, Desk, differing};
 use super::draft::{Kept, Ready, rewritten, things};
-use crate::board::value::Number;
+use crate::board::sheet::Settings;
+use crate::board::value::{Number, SettingName};
 use crate::language::recipe::What;
 use crate::plan::step::{Act, Plan};
 use crate::record::LossSeen;
+use std::collections::BTreeMap;
 
 impl Desk {
     /// Carries a statement out.
@@ -117,7 +119,7 @@ impl Desk {
     }
 
     /// Takes up what a statement left.
-    fn took(&self, ready: Ready, before: &crate::board::sheet::Settings, measured: Vec<String>, fault: Option<&Fault>) {
+    fn took(&self, ready: Ready, before: &Settings, measured: Vec<String>, fault: Option<&Fault>) {
         let after = self.bench.look(|live| live.settings.clone());
         let values = differing(before, &after);
         let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
@@ -212,15 +214,7 @@ impl Desk {
     }
 
     /// Remembers a change, so that it can be taken back.
-    pub(super) fn changed(
-        &self,
-        text: &str,
-        stood: Vec<Kept>,
-        values: std::collections::BTreeMap<
-            crate::board::value::SettingName,
-            (crate::board::value::Number, crate::board::value::Number),
-        >,
-    ) {
+    pub(super) fn changed(&self, text: &str, stood: Vec<Kept>, values: BTreeMap<SettingName, (Number, Number)>) {
         if !values.is_empty() {
             let changed = Changed { text: text.to_owned(), stood, values, kept: false };
             self.with(|state| state.changes.push(changed));
