@@ -6,11 +6,13 @@
 pub mod bench;
 pub mod board;
 pub mod cli;
+pub mod interlock;
 pub mod language;
 pub mod measure;
 pub mod plan;
 pub mod record;
 pub mod rehearsal;
 pub mod report;
+pub mod seam;
 pub mod virtual_board;
 pub mod world;

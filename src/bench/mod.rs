@@ -1,28 +1,10 @@
-//! Runs a plan: session, guards, clearance, watch, stop and procedures, without any input or output.
+//! The bench: carries plans and typed statements out on a board, without any input or output.
 //!
-//! Must not know how bytes or a terminal look.
+//! Must not know how bytes or a terminal look, and holds no guard of its own: those stand in `interlock`.
 
-mod back;
-pub mod by_hand;
-pub mod drive;
-pub mod facts;
-pub mod fault;
-pub mod guards;
-pub mod handle;
-pub mod heat;
-pub mod live;
-pub mod mode;
-pub mod page;
+pub mod attended;
+pub mod interactive;
+pub mod monitor;
+pub mod operations;
 pub mod procedures;
-pub mod prompt;
-pub mod run;
-pub mod seam;
 pub mod session;
-pub mod settings;
-pub mod sheet_trial;
-pub mod shown;
-pub mod stop;
-pub mod turn;
-pub mod watch;
-pub mod watch_page;
-mod wire;

@@ -4,7 +4,7 @@
 //! setting, so that a plan can order the writes safely. Must not be here: that order (see
 //! `measure::band_order`), and where a band's ends belong (see `measure::bands`).
 
-use super::sheet::{Binding, DirectBand, Row, Settings, Sheet, Way};
+use super::sheet::{Binding, BindingLayout, DirectBand, Row, Settings, Sheet};
 use super::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
@@ -194,8 +194,8 @@ fn no_function<'f>(function: &Function, known: impl Iterator<Item = &'f Function
 #[must_use]
 pub fn functions(sheet: &Sheet) -> Vec<&Function> {
     match &sheet.binding.way {
-        Way::Direct(bands) => bands.keys().collect(),
-        Way::Rows { functions, .. } => functions.keys().collect(),
+        BindingLayout::Direct(bands) => bands.keys().collect(),
+        BindingLayout::Rows { functions, .. } => functions.keys().collect(),
     }
 }
 
@@ -203,11 +203,11 @@ pub fn functions(sheet: &Sheet) -> Vec<&Function> {
 #[must_use]
 pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
     match &sheet.binding.way {
-        Way::Direct(bands) => bands
+        BindingLayout::Direct(bands) => bands
             .get(function)
             .map(|band| vec![band.channel.clone(), band.from.clone(), band.to.clone()])
             .unwrap_or_default(),
-        Way::Rows { rows, .. } => {
+        BindingLayout::Rows { rows, .. } => {
             rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to].map(Clone::clone)).collect()
         }
     }
@@ -217,8 +217,8 @@ pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
 #[must_use]
 pub fn most_bands(sheet: &Sheet) -> usize {
     match &sheet.binding.way {
-        Way::Direct(_) => 1,
-        Way::Rows { rows, .. } => rows.len(),
+        BindingLayout::Direct(_) => 1,
+        BindingLayout::Rows { rows, .. } => rows.len(),
     }
 }
 
@@ -243,13 +243,13 @@ fn held(
     function: &Function,
 ) -> Result<Vec<(BandNames, BandNumbers)>, BindingError> {
     match &sheet.binding.way {
-        Way::Direct(bands) => {
+        BindingLayout::Direct(bands) => {
             let band = bands.get(function).ok_or_else(|| no_function(function, bands.keys()))?;
             let names = BandNames::direct(band);
             let now = names.read(settings)?;
             Ok(vec![(names, now)])
         }
-        Way::Rows { functions, rows, .. } => {
+        BindingLayout::Rows { functions, rows, .. } => {
             let (number, rows) = rows_of(function, (functions, rows), settings)?;
             Ok(rows.into_iter().filter(|(_, now)| now.function == number).collect())
         }
@@ -279,14 +279,14 @@ pub fn bind(
         to: to.0.into(),
     };
     match &binding.way {
-        Way::Direct(_) => {
+        BindingLayout::Direct(_) => {
             let &[band] = wanted.as_slice() else {
                 return Err(BindingError::OneBand { function: function.0.clone(), wanted: wanted.len() });
             };
             let held = held(sheet, settings, function)?;
             Ok(held.into_iter().map(|(names, now)| BandChange { names, now, then: numbers(0, band) }).collect())
         }
-        Way::Rows { functions, free, rows } => {
+        BindingLayout::Rows { functions, free, rows } => {
             let (number, all) = rows_of(function, (functions, rows), settings)?;
             let count = all.len();
             let (own, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|(_, now)| now.function == number);
@@ -325,8 +325,8 @@ pub fn bind(
 /// As for [`bound_now`].
 pub fn unbind(sheet: &Sheet, settings: &Settings, function: &Function) -> Result<Vec<BandChange>, BindingError> {
     let free = match sheet.binding.way {
-        Way::Direct(_) => 0,
-        Way::Rows { free, .. } => free,
+        BindingLayout::Direct(_) => 0,
+        BindingLayout::Rows { free, .. } => free,
     };
     let then = off(&sheet.binding, free);
     Ok(held(sheet, settings, function)?.into_iter().map(|(names, now)| BandChange { names, now, then }).collect())

@@ -12,7 +12,7 @@ pub use typed::{Measured, PerCell, encode_idle, encode_typed, idle_pulse};
 use super::document::names::nearest;
 use super::sheet::{Entry, Form, Measure};
 use super::value::Number;
-use super::vocabulary::{self, Kind};
+use super::vocabulary::{self, ValueKind};
 use crate::language::recipe::Value;
 use crate::language::units::{Decimal, Quantity, Unit};
 
@@ -70,7 +70,7 @@ fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), Co
             // In quotes a bare number is the board's own.
             None => Ok((number, 1_000_000)),
             // A bare number is a pulse width in microseconds.
-            Some(known) if known.kinds.contains(&Kind::Pulse) && dimension(own).0 == 0 => Ok((number, step)),
+            Some(known) if known.kinds.contains(&ValueKind::Pulse) && dimension(own).0 == 0 => Ok((number, step)),
             Some(_) => Err(ConvertError::MissingUnit { word: word.to_owned(), allowed: allowed(word, measure) }),
         },
     }

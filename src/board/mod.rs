@@ -3,12 +3,12 @@
 //! Must not know recipes' statements, operators or ports.
 
 pub mod binding;
-pub mod choice;
 pub mod console;
 pub mod convert;
 pub mod document;
 pub mod effect;
 pub mod identity;
+pub mod link_detector;
 pub mod mavlink;
 pub mod radio_card;
 pub mod radio_card_file;

@@ -2,7 +2,7 @@
 //!
 //! Built only by the strict reader (`sheet_file`); everything here holds what it promises.
 
-use super::console::sheet::{ConsoleSheet, Need};
+use super::console::sheet::{Capability, ConsoleSheet};
 use super::effect::Effect;
 use super::signals::Stream;
 use super::value::{Number, SettingName};
@@ -81,14 +81,14 @@ impl Sheet {
 
     /// Whether the link can give a need: over MAVLink the standard has them all, and the board is asked.
     #[must_use]
-    pub fn meets(&self, need: Need) -> bool {
+    pub fn meets(&self, need: Capability) -> bool {
         self.console().is_none_or(|console| console.exchange(need).is_some())
     }
 
     /// Whether the link can give a signal; see [`Self::meets`].
     #[must_use]
     pub fn gives(&self, stream: Stream) -> bool {
-        self.meets(Need::of(stream))
+        self.meets(Capability::of(stream))
     }
 }
 
@@ -194,12 +194,12 @@ pub struct Binding {
     /// The pair of ends that closes a band.
     pub closed: (i64, i64),
     /// How.
-    pub way: Way,
+    pub way: BindingLayout,
 }
 
 /// See [`Binding`].
 #[derive(Debug, Clone, PartialEq)]
-pub enum Way {
+pub enum BindingLayout {
     /// Three settings a function.
     Direct(BTreeMap<Function, DirectBand>),
     /// A table of rows.

@@ -31,7 +31,7 @@ impl Identity {
 
 /// One thing heard. `board_time` is the board's own clock in milliseconds where the message carries one.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Heard {
+pub enum LinkEvent {
     /// A sign of life with the armed flag.
     Alive {
         /// The board's system number on the wire.
@@ -45,14 +45,14 @@ pub enum Heard {
         count: u8,
         /// Pulse widths in µs by channel from 0; `None` where unused.
         pulses: [Option<u16>; 18],
-        /// See [`Heard`].
+        /// See [`LinkEvent`].
         board_time: Option<u32>,
     },
     /// Commanded motor outputs in µs, from output 1 on; 0: no pulse.
     Outputs {
         /// Pulse widths.
         pulses: [u16; 8],
-        /// See [`Heard`].
+        /// See [`LinkEvent`].
         board_time: Option<u32>,
     },
     /// Attitude in radians: roll right positive, pitch nose up positive, yaw clockwise positive.
@@ -63,7 +63,7 @@ pub enum Heard {
         pitch: f32,
         /// Yaw.
         yaw: f32,
-        /// See [`Heard`].
+        /// See [`LinkEvent`].
         board_time: Option<u32>,
     },
     /// Pack and receiver health.
@@ -174,9 +174,9 @@ pub enum Done {
 /// What a link can be asked to send.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Request {
-    /// Ask who the board is; answered by [`Heard::Identity`] and [`Heard::Done`].
+    /// Ask who the board is; answered by [`LinkEvent::Identity`] and [`LinkEvent::Done`].
     Identify,
-    /// Read all settings; gaps are asked for again. Ends in [`Heard::Done`].
+    /// Read all settings; gaps are asked for again. Ends in [`LinkEvent::Done`].
     ListSettings,
     /// Read one setting.
     ReadSetting(SettingName),
@@ -184,7 +184,7 @@ pub enum Request {
     WriteSetting(SettingName, Number),
     /// Write one setting whose place among others of this kind does not matter: they may be on their way together,
     /// while none overtakes a [`Request::WriteSetting`] and none of those overtakes it.
-    WriteFree(SettingName, Number),
+    WriteUnordered(SettingName, Number),
     /// Store settings so that they outlive a restart.
     Store,
     /// Restart the board.
@@ -226,13 +226,13 @@ pub enum Stream {
 /// A codec between bytes and signals: no input or output of its own, no clock of its own.
 pub trait Link {
     /// Takes bytes from the wire. May want to answer: see [`Link::wake`].
-    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>);
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<LinkEvent>);
     /// Makes the bytes of a request; further bytes of it (retries, gaps) come from [`Link::work`].
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>);
     /// When [`Link::work`] wants to be called next; [`Time::NEVER`] if nothing is open.
     fn wake(&self) -> Time;
     /// Retries, next requests of a pipeline, and timeouts.
-    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>);
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>);
     /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
     /// `force` only as the second try of a stop.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;

@@ -8,7 +8,7 @@ use crate::language::units::Unit;
 /// What a word's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "each is the kind of value that it names")]
-pub enum Kind {
+pub enum ValueKind {
     Pulse,
     Percent,
     Frequency,
@@ -20,7 +20,7 @@ pub enum Kind {
     Word,
 }
 
-impl Kind {
+impl ValueKind {
     /// The units that such a value may be counted in; none for bare numbers and words.
     #[must_use]
     pub fn units(self) -> &'static [Unit] {
@@ -42,7 +42,7 @@ pub struct Word {
     /// As a recipe writes it.
     pub word: &'static str,
     /// Kinds of value it may have.
-    pub kinds: &'static [Kind],
+    pub kinds: &'static [ValueKind],
     /// The worst that changing it can do with the battery in.
     pub effect: Effect,
     /// The statement that sets it, where it has one; `set` then refuses it.
@@ -55,134 +55,134 @@ pub struct Word {
 pub const WORDS: &[Word] = &[
     Word {
         word: "battery-cells",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
         word: "battery-chemistry",
-        kinds: &[Kind::Word],
+        kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: Some(&["lihv", "lipo"]),
     },
     Word {
         word: "battery-land",
-        kinds: &[Kind::VoltagePerCell],
+        kinds: &[ValueKind::VoltagePerCell],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
         word: "battery-warn",
-        kinds: &[Kind::VoltagePerCell],
+        kinds: &[ValueKind::VoltagePerCell],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
         word: "board-turn",
-        kinds: &[Kind::Angle],
+        kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("board turned"),
         closed: None,
     },
     Word {
         word: "idle",
-        kinds: &[Kind::Pulse, Kind::Percent],
+        kinds: &[ValueKind::Pulse, ValueKind::Percent],
         effect: Effect::TurnsMotors,
         statement: Some("idle"),
         closed: None,
     },
     Word {
         word: "level-pitch",
-        kinds: &[Kind::Angle],
+        kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("calibrate level"),
         closed: None,
     },
     Word {
         word: "level-roll",
-        kinds: &[Kind::Angle],
+        kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("calibrate level"),
         closed: None,
     },
     Word {
         word: "link-loss-action",
-        kinds: &[Kind::Word],
+        kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("failsafe"),
         closed: None,
     },
     Word {
         word: "link-loss-wait",
-        kinds: &[Kind::Duration],
+        kinds: &[ValueKind::Duration],
         effect: Effect::Writes,
         statement: Some("failsafe"),
         closed: None,
     },
-    Word { word: "loop-rate", kinds: &[Kind::Frequency], effect: Effect::Writes, statement: None, closed: None },
+    Word { word: "loop-rate", kinds: &[ValueKind::Frequency], effect: Effect::Writes, statement: None, closed: None },
     Word {
         word: "pitch-channel",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
         word: "receiver-port",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::Writes,
         statement: Some("receiver"),
         closed: None,
     },
     Word {
         word: "receiver-protocol",
-        kinds: &[Kind::Word],
+        kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("receiver"),
         closed: None,
     },
     Word {
         word: "roll-channel",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
         word: "signal",
-        kinds: &[Kind::Word],
+        kinds: &[ValueKind::Word],
         effect: Effect::TurnsMotors,
         statement: Some("signal"),
         closed: Some(&["dshot150", "dshot300", "dshot600", "oneshot125", "pwm"]),
     },
     Word {
         word: "throttle-channel",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
         word: "voltage-ratio",
-        kinds: &[Kind::Ratio],
+        kinds: &[ValueKind::Ratio],
         effect: Effect::Writes,
         statement: Some("calibrate battery"),
         closed: None,
     },
     Word {
         word: "yaw-channel",
-        kinds: &[Kind::Count],
+        kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
         word: "zero-throttle",
-        kinds: &[Kind::Word],
+        kinds: &[ValueKind::Word],
         effect: Effect::TurnsMotors,
         statement: Some("at zero throttle"),
         closed: Some(&["rest", "spin"]),

@@ -6,8 +6,8 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::by_hand::{Desk, HandJob, begin, go_on};
-use crate::bench::handle::Bench;
+use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
+use crate::bench::session::context::SessionContext;
 use crate::world::line::history_file;
 use crate::world::terminal::Terminal;
 use std::rc::Rc;
@@ -58,7 +58,7 @@ impl BenchByHand {
             return Ok(Exit::Stopped);
         }
         let clock = board::clock();
-        let job = HandJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
+        let job = InteractiveJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
         let sitting = Sitting {
             history: history_file(|name| std::env::var_os(name)),
             crafts,
@@ -66,8 +66,8 @@ impl BenchByHand {
             name: "a bench session".to_owned(),
             peer,
         };
-        let bench = Rc::new(Bench::default());
-        let desk = Rc::new(Desk::new(Rc::clone(&bench), job));
+        let bench = Rc::new(SessionContext::default());
+        let desk = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
         let script = Box::pin(begin(Rc::clone(&desk)));
         let result = board::sit_on(sitting, &bench, script, move |fault| Box::pin(go_on(Rc::clone(&desk), fault)), out);
         Ok(match result {

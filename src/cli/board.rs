@@ -5,16 +5,16 @@ use super::exit::Exit;
 use super::options::{Port, PortOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::drive::drive;
-use crate::bench::fault::Fault;
-use crate::bench::handle::Bench;
-use crate::bench::run::{Connected, WallClock, connect};
-use crate::bench::seam::PortName;
+use crate::bench::attended::{Connected, WallClock, connect};
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::event_loop::drive;
 use crate::bench::session::{Script, Session};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Link;
 use crate::record::folder;
 use crate::report::screen::{Screen, Style};
+use crate::seam::PortName;
+use crate::seam::fault::Fault;
 use crate::world::ports;
 use crate::world::real::{BAUD, RealWorld, Setup};
 use crate::world::terminal::Terminal;
@@ -82,7 +82,7 @@ pub struct Sitting {
 /// What ended it before its end.
 pub fn sit(
     sitting: Sitting,
-    bench: &Rc<Bench>,
+    bench: &Rc<SessionContext>,
     script: Script,
     closing: impl FnOnce(Fault) -> Script + 'static,
     out: &mut Output,
@@ -97,7 +97,12 @@ pub fn sit(
 ///
 /// # Errors
 /// What ended it before its end.
-pub fn look_at_terminal(sitting: Sitting, bench: &Rc<Bench>, script: Script, out: &mut Output) -> Result<(), Fault> {
+pub fn look_at_terminal(
+    sitting: Sitting,
+    bench: &Rc<SessionContext>,
+    script: Script,
+    out: &mut Output,
+) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
     let mut world = world(sitting, Terminal::controlling(), out)?;
     drive(&mut Session::new(link, Rc::clone(bench), script, true), &mut world)
@@ -110,7 +115,7 @@ pub fn look_at_terminal(sitting: Sitting, bench: &Rc<Bench>, script: Script, out
 pub fn page(
     peer: Peer,
     terminal: Option<Terminal>,
-    bench: &Rc<Bench>,
+    bench: &Rc<SessionContext>,
     script: Script,
     out: &Output,
     closing: impl FnOnce(Fault) -> Script + 'static,
@@ -138,7 +143,7 @@ pub fn page(
 /// What ended it other than the operator's leaving.
 pub fn sit_on(
     sitting: Sitting,
-    bench: &Rc<Bench>,
+    bench: &Rc<SessionContext>,
     script: Script,
     next: impl FnMut(Fault) -> Script + 'static,
     out: &mut Output,
@@ -180,7 +185,7 @@ pub struct Looked {
 pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
     let peer = Peer::of(options, sheets, out)?;
     let port = port(options, out)?;
-    let bench = Rc::new(Bench::default());
+    let bench = Rc::new(SessionContext::default());
     let found = Rc::new(RefCell::new(None));
     let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
     let link = peer.link();
@@ -197,7 +202,7 @@ pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Ou
 }
 
 async fn read(
-    bench: Rc<Bench>,
+    bench: Rc<SessionContext>,
     port: PortName,
     clock: WallClock,
     found: Rc<RefCell<Option<(Connected, String)>>>,

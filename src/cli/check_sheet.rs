@@ -9,8 +9,8 @@ use super::exit::Exit;
 use super::options::{PortOptions, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
-use crate::bench::handle::Bench;
-use crate::bench::sheet_trial::{Trial, try_sheet};
+use crate::bench::monitor::sheet_trial::{Trial, try_sheet};
+use crate::bench::session::context::SessionContext;
 use crate::board::document::load::LoadError;
 use crate::board::sheet::Sheet;
 use crate::report::sheet as report;
@@ -83,7 +83,7 @@ impl CheckSheet {
         }
         let port = board::port(&self.port, out)?;
         let peer = Peer::of(&self.port, std::slice::from_ref(sheet), out)?;
-        let bench = Rc::new(Bench::default());
+        let bench = Rc::new(SessionContext::default());
         let found = Rc::new(RefCell::new(None));
         let (there, here, known) = (Rc::clone(&found), Rc::clone(&bench), sheet.clone());
         let script = Box::pin(async move {

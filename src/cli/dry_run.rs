@@ -7,7 +7,7 @@ use super::exit::Exit;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting, SheetOption, WithOption};
 use super::output::{Format, Output};
-use crate::bench::run::Connected;
+use crate::bench::attended::Connected;
 use crate::board::radio_card::RadioCard;
 use crate::board::{identity, radio_card_file};
 use crate::plan::compile::compile;

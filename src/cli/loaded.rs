@@ -7,7 +7,7 @@ use super::documents;
 use super::exit::Exit;
 use super::options::{RadioOption, SheetOption, WithOption};
 use super::output::Output;
-use crate::bench::run::NamedCard;
+use crate::bench::attended::NamedCard;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{shipped, vocabulary};

@@ -5,7 +5,7 @@
 use super::exit::Exit;
 use super::options::PortOptions;
 use super::output::Output;
-use crate::board::choice;
+use crate::board::link_detector;
 use crate::board::mavlink::MavlinkLink;
 use crate::board::mavlink::signing::{Key, timestamp};
 use crate::board::sheet::Sheet;
@@ -40,7 +40,7 @@ impl Peer {
     #[must_use]
     pub fn link(self) -> Box<dyn Link> {
         match self.key {
-            None => choice::link(&self.sheets, self.vehicle),
+            None => link_detector::link(&self.sheets, self.vehicle),
             // Only MAVLink is signed: whoever asks for that is not spoken to in any other way.
             Some(key) => {
                 let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or(Duration::ZERO);

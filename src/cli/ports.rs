@@ -96,7 +96,7 @@ fn text(ports: &[Listed], plain: bool) -> String {
 #[cfg(test)]
 mod tests {
     use super::{json, text};
-    use crate::bench::seam::PortInfo;
+    use crate::seam::PortInfo;
     use crate::world::ports::Listed;
 
     fn listed() -> Vec<Listed> {

@@ -7,7 +7,7 @@ use super::options::{PortOptions, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
 use super::run::attend;
-use crate::bench::run::{RunJob, Task};
+use crate::bench::attended::{RunJob, Task};
 use crate::record::Snapshot;
 use std::cell::Cell;
 use std::path::PathBuf;

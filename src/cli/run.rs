@@ -6,8 +6,8 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::handle::Bench;
-use crate::bench::run::{RunJob, Task, close, run};
+use crate::bench::attended::{RunJob, Task, close, run};
+use crate::bench::session::context::SessionContext;
 use crate::world::terminal::Terminal;
 use std::cell::Cell;
 use std::path::PathBuf;
@@ -77,7 +77,7 @@ pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: P
         return Exit::Stopped;
     }
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
-    let bench = Rc::new(Bench::default());
+    let bench = Rc::new(SessionContext::default());
     let job = Rc::new(job);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), job);

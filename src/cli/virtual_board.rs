@@ -5,7 +5,7 @@
 use super::exit::Exit;
 use super::output::Output;
 use crate::report::gate;
-use crate::virtual_board::{BoardKind, Encoding, Secret, SpeechConfig, WorldConfig};
+use crate::virtual_board::{BoardKind, Encoding, ProtocolConfig, Secret, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
 use std::path::PathBuf;
 
@@ -86,7 +86,7 @@ impl Virtual {
             Ok(key) => key.map(|key| Secret(key.bytes())),
             Err(exit) => return exit,
         };
-        let speech = SpeechConfig { key, ..SpeechConfig::default() };
+        let speech = ProtocolConfig { key, ..ProtocolConfig::default() };
         let world = WorldConfig { board, encoding, speech, ..base };
         out.report(&format!("VIRTUAL {}, id {}: no craft is touched\n", board.name(), world.board_id()));
         let port = match self.tcp {

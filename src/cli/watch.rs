@@ -6,10 +6,10 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::fault::Fault;
-use crate::bench::handle::Bench;
-use crate::bench::prompt::Declined;
-use crate::bench::watch_page::{Looking, leave, look};
+use crate::bench::monitor::live_page::{Looking, leave, look};
+use crate::bench::session::context::SessionContext;
+use crate::seam::fault::Fault;
+use crate::seam::ui::Declined;
 use crate::world::terminal::Terminal;
 use std::io::IsTerminal;
 use std::rc::Rc;
@@ -47,7 +47,7 @@ impl Watch {
         let terminal = if std::io::stdout().is_terminal() { Terminal::controlling() } else { None };
         // Without a terminal that moves its cursor there is no page, only lines.
         out.plain |= terminal.is_none() || std::env::var_os("TERM").is_none_or(|term| term == "dumb");
-        let bench = Rc::new(Bench::default());
+        let bench = Rc::new(SessionContext::default());
         let shown = Rc::clone(&bench);
         let script = Box::pin(async move { look(&shown, &port, &looking).await });
         let closing = Rc::clone(&bench);

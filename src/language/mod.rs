@@ -25,11 +25,11 @@ pub mod recipe;
 pub mod search;
 pub mod sources;
 pub mod span;
+pub mod statement;
 mod syntax;
 pub mod turning;
 pub mod units;
 mod uses;
-pub mod what;
 
 pub use lines::goes_on;
 pub use reader::{Reading, read, read_statement};

@@ -1,12 +1,12 @@
 //! The typed recipe: what stands after reading, before any board is known.
 //!
 //! Promises: every quantity has its type, every `given` is filled in or the statement is
-//! [`What::Waiting`], `use` lines are replaced by the statements of their files, and every
+//! [`StatementKind::Waiting`], `use` lines are replaced by the statements of their files, and every
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
 use super::span::{FileId, Place, Span, Spanned};
+pub use super::statement::{Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
-pub use super::what::{Require, What};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -62,7 +62,7 @@ pub fn line_column(text: &str, offset: usize) -> (usize, usize) {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Statement {
     /// What it says.
-    pub what: What,
+    pub what: StatementKind,
     /// From its first to its last character, comments left out.
     pub span: Span,
     /// Places of the parts that findings point at, such as the pulse of an idle or a position.

@@ -3,8 +3,8 @@
 //! Promises: an answer only where the frames leave one; else a reason. Never a guess.
 //! Must not ask anyone anything, and must not know what the switch is for.
 
+mod disambiguate;
 mod reason;
-mod tell_apart;
 mod trace;
 
 pub use reason::NotFound;
@@ -12,7 +12,7 @@ pub use reason::NotFound;
 use super::frame::{CHANNELS, ChannelFrame};
 use super::number;
 use super::time::Time;
-use tell_apart::Beside;
+use disambiguate::Beside;
 use trace::{Levels, Shape, Trace};
 
 /// The hands-off window lasts at least this long, µs.
@@ -104,8 +104,8 @@ fn answer(
         if other == index {
             continue;
         }
-        let jumps = matches!(shape, Shape::Switch(_) | Shape::Faulty(_)) && !tell_apart::slight(levels, trace);
-        match tell_apart::beside(levels, trace, 2 * period) {
+        let jumps = matches!(shape, Shape::Switch(_) | Shape::Faulty(_)) && !disambiguate::slight(levels, trace);
+        match disambiguate::beside(levels, trace, 2 * period) {
             Beside::Dragged => also.push(trace.channel),
             Beside::Twin => rivals.push(trace.channel),
             Beside::Apart if jumps => rivals.push(trace.channel),

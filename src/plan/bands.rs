@@ -10,7 +10,7 @@ use super::problem::Problem;
 use super::step::{BoundFunction, SwitchAt, Unknown};
 use crate::board::binding::{self, BoundNow};
 use crate::board::sheet::{Settings, Sheet};
-use crate::language::recipe::{Function, OnLoss, Part, Statement, Switch, What};
+use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
 use crate::record::LossSeen;
@@ -172,7 +172,13 @@ impl Planner<'_> {
         known.on_loss.is_some()
             || self.inputs.progress.link_loss_found
             || self.inputs.record.link_loss.iter().any(|seen| seen.channel == known.channel)
-            || self.inputs.recipe.statements.iter().take(index).any(|s| matches!(s.what, What::FindLinkLoss { .. }))
+            || self
+                .inputs
+                .recipe
+                .statements
+                .iter()
+                .take(index)
+                .any(|s| matches!(s.what, StatementKind::FindLinkLoss { .. }))
     }
 
     fn bind_later(&mut self, index: usize, function: &Function, switch: &Switch, positions: &[u32]) {
@@ -183,7 +189,7 @@ impl Planner<'_> {
             positions: positions.to_vec(),
             at: None,
         };
-        let what = format!("bind {} to switch {} {}", function.0, switch.0, super::words::positions(&bound));
+        let what = format!("bind {} to switch {} {}", function.0, switch.0, super::titles::positions(&bound));
         let at = self.spot(index).at;
         let unknown = |part: &str, least: f64, most: f64, unit: &str| Unknown {
             setting: format!("{}: {part}", function.0),
@@ -204,7 +210,7 @@ impl Planner<'_> {
     /// What a statement leaves bound, for the proofs after it.
     pub(super) fn bound_by(&mut self, statement: &Statement) {
         match &statement.what {
-            What::Bind { function, switch, positions } => {
+            StatementKind::Bind { function, switch, positions } => {
                 let at = self.ahead.place_of(switch);
                 let bound = BoundFunction {
                     function: function.clone(),
@@ -214,7 +220,7 @@ impl Planner<'_> {
                 };
                 self.ahead.bound.insert(function.clone(), Some(bound));
             }
-            What::Unbind(function) => {
+            StatementKind::Unbind(function) => {
                 self.ahead.bound.insert(function.clone(), None);
             }
             _ => {}

@@ -6,7 +6,7 @@
 use super::bands::BandWanted;
 use super::compile::{Planner, Spot};
 use super::inputs::Battery;
-use super::step::{Act, Guard, Unknown, Write};
+use super::step::{Action, Guard, Unknown, Write};
 use crate::board::effect::Effect;
 use crate::board::value::{Number, SettingName};
 
@@ -97,7 +97,7 @@ impl Planner<'_> {
         }
         let restart = writes.iter().any(|write| write.restart);
         let guards = self.write_guards(&spot, effect, true);
-        self.push(&spot, Act::Write(writes), effect, guards);
+        self.push(&spot, Action::Write(writes), effect, guards);
         restart.then_some(spot)
     }
 
@@ -105,7 +105,7 @@ impl Planner<'_> {
         let spot = self.spot(later.statement);
         let effect = if later.arms && energised { Effect::TurnsMotors } else { Effect::Writes };
         let guards = self.write_guards(&spot, effect, true);
-        self.push(&spot, Act::Later { what: later.what }, effect, guards);
+        self.push(&spot, Action::Later { what: later.what }, effect, guards);
         self.unknown.extend(later.unknown);
         self.ahead.later_unsaved = true;
     }
@@ -122,14 +122,14 @@ impl Planner<'_> {
     fn store_and_restart(&mut self, spot: &Spot) {
         if !self.inputs.sheet.stores_at_once {
             let guards = self.write_guards(spot, Effect::Stores, false);
-            self.push(spot, Act::Store, Effect::Stores, guards);
+            self.push(spot, Action::Store, Effect::Stores, guards);
         }
         let arms = self.ahead.energised(self.inputs.sheet) && self.can_arm();
         let effect = if arms { Effect::TurnsMotors } else { Effect::Restarts };
         let guards = self.write_guards(spot, effect, false);
         let expect = std::mem::take(&mut self.ahead.unsaved).into_values().flatten().collect();
         self.ahead.later_unsaved = false;
-        self.push(spot, Act::Restart { expect }, effect, guards);
+        self.push(spot, Action::Restart { expect }, effect, guards);
     }
 
     /// Guards of a step that writes, stores or restarts. Asks for the propellers where it can turn a motor.

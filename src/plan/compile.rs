@@ -4,17 +4,17 @@
 //! place; nothing is left out silently. Must not be here: how one kind of statement becomes steps (see
 //! `batch`, `motor`, `search`, `requires`).
 
-use super::ahead::Ahead;
 use super::batch::Batch;
 use super::fingerprint;
 use super::inputs::Inputs;
+use super::predicted::PredictedState;
 use super::problem::{PlanError, Problem};
-use super::step::{Act, Change, Guard, Plan, Step, Unknown};
-use super::words;
+use super::step::{Action, Change, Guard, Plan, Step, Unknown};
+use super::titles;
 use crate::board::effect::Effect;
 use crate::board::identity;
 use crate::board::value::SettingName;
-use crate::language::recipe::{Frame, Part, Recipe, Statement, What};
+use crate::language::recipe::{Frame, Part, Recipe, Statement, StatementKind};
 use crate::language::span::{Place, Span};
 use crate::record::Proof;
 use std::collections::BTreeMap;
@@ -45,7 +45,7 @@ pub(super) struct Spot {
 
 pub(super) struct Planner<'a> {
     pub inputs: &'a Inputs<'a>,
-    pub ahead: Ahead,
+    pub ahead: PredictedState,
     pub batch: Batch,
     pub steps: Vec<Step>,
     pub errors: Vec<PlanError>,
@@ -61,7 +61,7 @@ impl<'a> Planner<'a> {
     fn new(inputs: &'a Inputs<'a>) -> Self {
         let mut planner = Self {
             inputs,
-            ahead: Ahead::new(inputs),
+            ahead: PredictedState::new(inputs),
             batch: Batch::default(),
             steps: Vec::new(),
             errors: Vec::new(),
@@ -113,7 +113,7 @@ impl<'a> Planner<'a> {
         }
     }
 
-    pub fn push(&mut self, spot: &Spot, act: Act, effect: Effect, guards: Vec<Guard>) {
+    pub fn push(&mut self, spot: &Spot, act: Action, effect: Effect, guards: Vec<Guard>) {
         let number = self.steps.len() + 1;
         self.steps.push(Step { number, statement: spot.statement, act, effect, guards, at: spot.at.clone() });
     }
@@ -154,13 +154,13 @@ impl<'a> Planner<'a> {
     /// What a statement declares for all that follow, whether it is still to do or done.
     fn declare(&mut self, index: usize, statement: &Statement) {
         match &statement.what {
-            What::Require(require) => self.rule(require),
-            What::DeclareSwitch { switch, channel, rests, on_loss } => {
+            StatementKind::Require(require) => self.rule(require),
+            StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
                 self.declare_switch(switch, *channel, rests, *on_loss);
             }
-            What::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
-            What::Battery { cells, .. } => self.ahead.rules.cells = Some(*cells),
-            What::Signal { .. } => self.ahead.signal_stated = true,
+            StatementKind::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
+            StatementKind::Battery { cells, .. } => self.ahead.rules.cells = Some(*cells),
+            StatementKind::Signal { .. } => self.ahead.signal_stated = true,
             _ => {}
         }
     }
@@ -171,32 +171,32 @@ impl<'a> Planner<'a> {
             return;
         }
         match what {
-            What::Note(text) => {
+            StatementKind::Note(text) => {
                 let spot = self.spot(index);
-                self.push(&spot, Act::Note(text.clone()), Effect::Looks, Vec::new());
+                self.push(&spot, Action::Note(text.clone()), Effect::Looks, Vec::new());
                 return;
             }
-            What::DeclareSwitch { .. } => return,
+            StatementKind::DeclareSwitch { .. } => return,
             _ => self.close_batch(),
         }
         match what {
-            What::Require(require) => self.require(index, require),
-            What::Expect { setting, value } => self.expect(index, setting, value),
-            What::FindSwitch { switch, positions, .. } => self.find_switch(index, switch, *positions),
-            What::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
-            What::IdleSearch(search) => self.idle_search(index, search),
-            What::TestIdle { starts } => self.test_idle(index, *starts),
-            What::PowerCycle => self.power_cycle(index),
-            What::TestArm => self.test_arm(index),
-            What::TestCut { within } => self.test_cut(index, *within),
-            What::TestFailsafe { within } => self.test_failsafe(index, *within),
-            What::TestBuzzer => self.test_buzzer(index),
-            What::Keep => self.keep(index),
-            What::Pause(text) => {
+            StatementKind::Require(require) => self.require(index, require),
+            StatementKind::Expect { setting, value } => self.expect(index, setting, value),
+            StatementKind::FindSwitch { switch, positions, .. } => self.find_switch(index, switch, *positions),
+            StatementKind::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
+            StatementKind::IdleSearch(search) => self.idle_search(index, search),
+            StatementKind::TestIdle { starts } => self.test_idle(index, *starts),
+            StatementKind::PowerCycle => self.power_cycle(index),
+            StatementKind::TestArm => self.test_arm(index),
+            StatementKind::TestCut { within } => self.test_cut(index, *within),
+            StatementKind::TestFailsafe { within } => self.test_failsafe(index, *within),
+            StatementKind::TestBuzzer => self.test_buzzer(index),
+            StatementKind::Keep => self.keep(index),
+            StatementKind::Pause(text) => {
                 let spot = self.spot(index);
-                self.push(&spot, Act::Pause(text.clone()), Effect::Asks, Vec::new());
+                self.push(&spot, Action::Pause(text.clone()), Effect::Asks, Vec::new());
             }
-            What::Waiting { form, names, .. } => {
+            StatementKind::Waiting { form, names, .. } => {
                 self.refuse(index, Problem::Waiting { form, names: names.clone() });
             }
             other => {
@@ -252,14 +252,14 @@ impl<'a> Planner<'a> {
 
     /// A remark where the battery goes in more often than the recipe needs.
     fn judge_cycles(&mut self) {
-        let ins: Vec<&Step> = self.steps.iter().filter(|step| matches!(step.act, Act::BatteryIn)).collect();
-        let cycles = self.recipe().statements.iter().filter(|s| matches!(s.what, What::PowerCycle)).count();
+        let ins: Vec<&Step> = self.steps.iter().filter(|step| matches!(step.act, Action::BatteryIn)).collect();
+        let cycles = self.recipe().statements.iter().filter(|s| matches!(s.what, StatementKind::PowerCycle)).count();
         if ins.len() > cycles.max(1) {
             let again: Vec<String> = ins.iter().map(|step| step.at.line.to_string()).collect();
             let text = format!(
                 "The battery goes in {} (lines {}), and every time it was out the propellers are asked again: \
                  move `find link loss` and `require battery out` above the first step that needs the battery.",
-                words::count(ins.len(), "time"),
+                titles::count(ins.len(), "time"),
                 again.join(", ")
             );
             self.remark(text);
@@ -274,15 +274,15 @@ fn firmware_matches(wanted: &str, found: &str) -> bool {
 }
 
 /// Statements that are read and checked, and whose procedures do not exist yet.
-fn no_procedure(what: &What) -> Option<&'static str> {
+fn no_procedure(what: &StatementKind) -> Option<&'static str> {
     match what {
-        What::FindSticks { .. } => Some("find sticks"),
-        What::TestSticks { .. } => Some("test sticks"),
-        What::TestMotors => Some("test motors"),
-        What::OrderMotors => Some("order motors"),
-        What::TestAttitude => Some("test attitude"),
-        What::CalibrateLevel => Some("calibrate level"),
-        What::CalibrateBattery => Some("calibrate battery"),
+        StatementKind::FindSticks { .. } => Some("find sticks"),
+        StatementKind::TestSticks { .. } => Some("test sticks"),
+        StatementKind::TestMotors => Some("test motors"),
+        StatementKind::OrderMotors => Some("order motors"),
+        StatementKind::TestAttitude => Some("test attitude"),
+        StatementKind::CalibrateLevel => Some("calibrate level"),
+        StatementKind::CalibrateBattery => Some("calibrate battery"),
         _ => None,
     }
 }

@@ -5,7 +5,7 @@
 //! not. Where a run stands is no part of it. Must not be here: comparing plans.
 
 use super::inputs::Inputs;
-use crate::language::recipe::{Switch, What};
+use crate::language::recipe::{StatementKind, Switch};
 use crate::record::Proof;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
@@ -32,7 +32,7 @@ pub(super) fn of(inputs: &Inputs, proofs: &[&Proof]) -> String {
     let mut notes: Vec<&String> = Vec::new();
     for statement in &recipe.statements {
         match &statement.what {
-            What::Note(note) => notes.push(note),
+            StatementKind::Note(note) => notes.push(note),
             what => add("statement", what),
         }
     }
@@ -41,7 +41,10 @@ pub(super) fn of(inputs: &Inputs, proofs: &[&Proof]) -> String {
     add("sheet", &sheet.hash);
     // A declaration overrules the card.
     let declared = |switch: &Switch| {
-        recipe.statements.iter().any(|s| matches!(&s.what, What::DeclareSwitch { switch: is, .. } if is == switch))
+        recipe
+            .statements
+            .iter()
+            .any(|s| matches!(&s.what, StatementKind::DeclareSwitch { switch: is, .. } if is == switch))
     };
     add("radio", &(&card.radio, card.is_virtual, &card.sticks));
     for entry in card.switches.iter().filter(|(switch, _)| !declared(switch)) {

@@ -5,7 +5,7 @@
 
 use super::step::Write;
 use crate::board::effect::Effect;
-use crate::board::sheet::{Sheet, Way};
+use crate::board::sheet::{BindingLayout, Sheet};
 use crate::board::value::SettingName;
 use std::collections::BTreeMap;
 
@@ -29,8 +29,10 @@ fn is_free(sheet: &Sheet, name: &SettingName) -> bool {
 /// Whether a setting belongs to a band of any function.
 fn binds(sheet: &Sheet, name: &SettingName) -> bool {
     match &sheet.binding.way {
-        Way::Direct(bands) => bands.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name)),
-        Way::Rows { rows, .. } => {
+        BindingLayout::Direct(bands) => {
+            bands.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name))
+        }
+        BindingLayout::Rows { rows, .. } => {
             rows.iter().any(|row| [&row.function, &row.channel, &row.from, &row.to].contains(&name))
         }
     }

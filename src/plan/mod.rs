@@ -2,7 +2,6 @@
 //!
 //! Must not know wires or terminals.
 
-mod ahead;
 mod bands;
 mod batch;
 pub mod checks;
@@ -14,10 +13,11 @@ pub mod inputs;
 mod motor;
 pub mod naming;
 mod order;
+mod predicted;
 pub mod problem;
 mod requires;
 pub mod restore;
 mod search;
 pub mod step;
+pub mod titles;
 mod values;
-pub mod words;

@@ -7,7 +7,7 @@ use super::compile::{Planner, Spot};
 use super::facts;
 use super::inputs::Battery;
 use super::problem::{PlanError, Problem};
-use super::step::{Act, BoundFunction, Guard};
+use super::step::{Action, BoundFunction, Guard};
 use crate::board::convert;
 use crate::board::effect::Effect;
 use crate::language::recipe::{Function, Part, Switch, Value};
@@ -106,7 +106,7 @@ impl Planner<'_> {
         if ready && spins {
             let level = self.ahead.rules.level.unwrap_or(LEVEL);
             let guards = self.motor_guards(Some(level));
-            let act = Act::TestIdle { starts, dwell: TEST_DWELL, pulse, level, arm };
+            let act = Action::TestIdle { starts, dwell: TEST_DWELL, pulse, level, arm };
             self.push(&spot, act, Effect::TurnsMotors, guards);
         }
     }
@@ -120,14 +120,14 @@ impl Planner<'_> {
             self.throttle_known(index);
             let guards =
                 vec![Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::Fresh, Guard::BatteryOut];
-            self.push(&spot, Act::TestArm { arm, powered: false, pulse }, Effect::Asks, guards);
+            self.push(&spot, Action::TestArm { arm, powered: false, pulse }, Effect::Asks, guards);
             return;
         }
         let ready = self.motor_ready(&spot);
         let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
         if ready {
             let guards = self.motor_guards(None);
-            self.push(&spot, Act::TestArm { arm, powered: true, pulse }, Effect::TurnsMotors, guards);
+            self.push(&spot, Action::TestArm { arm, powered: true, pulse }, Effect::TurnsMotors, guards);
         }
     }
 
@@ -137,7 +137,7 @@ impl Planner<'_> {
         let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
         if ready && spins {
             let guards = self.motor_guards(None);
-            self.push(&spot, Act::TestCut { within, pulse, arm }, Effect::TurnsMotors, guards);
+            self.push(&spot, Action::TestCut { within, pulse, arm }, Effect::TurnsMotors, guards);
         }
     }
 
@@ -147,7 +147,7 @@ impl Planner<'_> {
         let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
         if ready && spins && known {
             let guards = self.motor_guards(None);
-            self.push(&spot, Act::TestFailsafe { within, pulse, arm }, Effect::TurnsMotors, guards);
+            self.push(&spot, Action::TestFailsafe { within, pulse, arm }, Effect::TurnsMotors, guards);
         }
     }
 
@@ -181,10 +181,15 @@ impl Planner<'_> {
         let by_motors = self.inputs.sheet.motors_sound_buzzer;
         if !by_motors {
             self.receiver_fed(&spot);
-            self.push(&spot, Act::TestBuzzer { buzzer, by_motors }, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
+            self.push(
+                &spot,
+                Action::TestBuzzer { buzzer, by_motors },
+                Effect::Asks,
+                vec![Guard::Disarmed, Guard::Fresh],
+            );
         } else if self.motor_ready(&spot) {
             let guards = self.motor_guards(None);
-            self.push(&spot, Act::TestBuzzer { buzzer, by_motors }, Effect::TurnsMotors, guards);
+            self.push(&spot, Action::TestBuzzer { buzzer, by_motors }, Effect::TurnsMotors, guards);
         }
     }
 
@@ -210,7 +215,7 @@ impl Planner<'_> {
         }
         if self.motor_ready(&spot) {
             let guards = self.motor_guards(None);
-            let act = Act::ProveSignal { signal, corners: sheet.corners.clone() };
+            let act = Action::ProveSignal { signal, corners: sheet.corners.clone() };
             self.push(&spot, act, Effect::TurnsMotors, guards);
         }
     }
@@ -257,7 +262,7 @@ impl Planner<'_> {
             return self.refuse_part(index, Some(Part::Positions), Problem::PositionCount { switch, known, wanted });
         }
         let known = at.is_some();
-        let act = Act::FindSwitch { switch: switch.clone(), positions, known };
+        let act = Action::FindSwitch { switch: switch.clone(), positions, known };
         if known {
             return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
         }
@@ -289,13 +294,13 @@ impl Planner<'_> {
         if !self.inputs.sheet.usb_feeds_receiver {
             if self.motor_ready(&spot) {
                 let guards = self.motor_guards(None);
-                self.push(&spot, Act::FindLinkLoss, Effect::TurnsMotors, guards);
+                self.push(&spot, Action::FindLinkLoss, Effect::TurnsMotors, guards);
             }
             return;
         }
         if self.ahead.battery != Battery::Out {
             self.battery_out(&spot);
         }
-        self.push(&spot, Act::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
+        self.push(&spot, Action::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
     }
 }

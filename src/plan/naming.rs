@@ -5,7 +5,7 @@
 
 use super::step::Write;
 use crate::board::convert;
-use crate::board::sheet::{Entry, Form, Settings, Sheet, Way};
+use crate::board::sheet::{BindingLayout, Entry, Form, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 
 /// See the module.
@@ -54,12 +54,12 @@ impl<'a> Naming<'a> {
             }
             (Some((_, BandPart::From | BandPart::To)), Number::Whole(end)) => format!("{end} us"),
             (Some((_, BandPart::Function)), Number::Whole(number)) => match &binding.way {
-                Way::Rows { free, .. } if *free == number => "free".to_owned(),
-                Way::Rows { functions, .. } => functions
+                BindingLayout::Rows { free, .. } if *free == number => "free".to_owned(),
+                BindingLayout::Rows { functions, .. } => functions
                     .iter()
                     .find(|(_, value)| **value == number)
                     .map_or_else(|| number.to_string(), |(function, _)| function.0.clone()),
-                Way::Direct(_) => number.to_string(),
+                BindingLayout::Direct(_) => number.to_string(),
             },
             _ => number.to_string(),
         }
@@ -81,11 +81,11 @@ impl<'a> Naming<'a> {
     /// Which band a setting belongs to, and what it is of it.
     pub(super) fn band_setting(&self, name: &SettingName) -> Option<(String, BandPart)> {
         match &self.sheet.binding.way {
-            Way::Direct(bands) => bands.iter().find_map(|(function, band)| {
+            BindingLayout::Direct(bands) => bands.iter().find_map(|(function, band)| {
                 let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
                 Some((function.0.clone(), part))
             }),
-            Way::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
+            BindingLayout::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
                 if *name == row.function {
                     return Some((format!("row {number}"), BandPart::Function));
                 }

@@ -9,7 +9,7 @@ use super::batch::Ordered;
 use super::compile::Planner;
 use super::problem::Problem;
 use crate::board::binding::{self, BandChange, BandNumbers, Role};
-use crate::board::sheet::{Sheet, Way};
+use crate::board::sheet::{BindingLayout, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Part;
 use crate::measure::band_order::{self, Inverted, Rebinding, RestPulses};
@@ -137,7 +137,7 @@ fn differs(change: &BandChange, name: &SettingName, to: Number) -> bool {
 }
 
 fn is_free(sheet: &Sheet, numbers: BandNumbers) -> bool {
-    matches!(sheet.binding.way, Way::Rows { free, .. } if free == numbers.function)
+    matches!(sheet.binding.way, BindingLayout::Rows { free, .. } if free == numbers.function)
 }
 
 fn ends(from: i64, to: i64) -> Option<Band> {

@@ -3,7 +3,7 @@
 //! Promises: one variant a reason, a stable code each, a sentence that names the thing. Nothing of a
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
-use super::words::time;
+use super::titles::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
 use crate::board::identity::Mismatch;

@@ -2,11 +2,11 @@
 //!
 //! Must not be here: motor steps themselves (see `motor`).
 
-use super::ahead::Rules;
 use super::compile::{Planner, Spot};
 use super::inputs::Battery;
+use super::predicted::Rules;
 use super::problem::Problem;
-use super::step::{Act, Guard};
+use super::step::{Action, Guard};
 use crate::board::effect::Effect;
 use crate::language::recipe::{Part, Require, Setting, Switch, Value};
 
@@ -38,7 +38,7 @@ impl Planner<'_> {
             Require::AntennaOn => {
                 if !self.ahead.antenna_on {
                     self.ahead.antenna_on = true;
-                    self.push(&spot, Act::AttestAntenna, Effect::Asks, Vec::new());
+                    self.push(&spot, Action::AttestAntenna, Effect::Asks, Vec::new());
                 }
             }
             Require::Battery { inside: true } => self.battery_in(&spot),
@@ -46,7 +46,7 @@ impl Planner<'_> {
             Require::BatteryAtLeast(per_cell) => match self.ahead.rules.cells {
                 Some(cells) => {
                     self.battery_in(&spot);
-                    let act = Act::RequireBatteryAtLeast { per_cell: *per_cell, cells };
+                    let act = Action::RequireBatteryAtLeast { per_cell: *per_cell, cells };
                     self.push(&spot, act, Effect::Looks, vec![Guard::BatteryIn]);
                 }
                 None => self.refuse_part(index, Some(Part::Value), Problem::NoCells(*per_cell)),
@@ -54,12 +54,12 @@ impl Planner<'_> {
             Require::ThrottleLow => {
                 self.throttle_known(index);
                 self.receiver_fed(&spot);
-                self.push(&spot, Act::RequireThrottleLow, Effect::Looks, Vec::new());
+                self.push(&spot, Action::RequireThrottleLow, Effect::Looks, Vec::new());
             }
-            Require::Disarmed => self.push(&spot, Act::RequireDisarmed, Effect::Looks, Vec::new()),
-            Require::Level(angle) => self.push(&spot, Act::RequireLevel(*angle), Effect::Looks, Vec::new()),
+            Require::Disarmed => self.push(&spot, Action::RequireDisarmed, Effect::Looks, Vec::new()),
+            Require::Level(angle) => self.push(&spot, Action::RequireLevel(*angle), Effect::Looks, Vec::new()),
             Require::SwitchPosition { switch, position } => self.require_switch(&spot, switch, *position),
-            Require::Attest(text) => self.push(&spot, Act::Attest(text.clone()), Effect::Asks, Vec::new()),
+            Require::Attest(text) => self.push(&spot, Action::Attest(text.clone()), Effect::Asks, Vec::new()),
         }
     }
 
@@ -77,7 +77,7 @@ impl Planner<'_> {
             );
         }
         self.receiver_fed(spot);
-        let act = Act::RequireSwitch { switch: switch.clone(), position, at };
+        let act = Action::RequireSwitch { switch: switch.clone(), position, at };
         self.push(spot, act, Effect::Looks, Vec::new());
     }
 
@@ -96,7 +96,7 @@ impl Planner<'_> {
             Some(_) => {}
         }
         let spot = self.spot(index);
-        let act = Act::Expect { name, value: number, setting: words, shown };
+        let act = Action::Expect { name, value: number, setting: words, shown };
         self.push(&spot, act, Effect::Looks, Vec::new());
     }
 
@@ -104,7 +104,7 @@ impl Planner<'_> {
     pub(super) fn props_asked(&mut self, spot: &Spot) {
         if !self.ahead.props_off {
             self.ahead.props_off = true;
-            self.push(spot, Act::AttestPropsOff, Effect::Asks, Vec::new());
+            self.push(spot, Action::AttestPropsOff, Effect::Asks, Vec::new());
         }
     }
 
@@ -120,7 +120,7 @@ impl Planner<'_> {
         }
         self.throttle_known(spot.statement);
         guards.extend([Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh]);
-        self.push(spot, Act::BatteryIn, Effect::TurnsMotors, guards);
+        self.push(spot, Action::BatteryIn, Effect::TurnsMotors, guards);
         self.ahead.battery = Battery::In;
     }
 
@@ -129,7 +129,7 @@ impl Planner<'_> {
         if self.ahead.battery == Battery::In {
             self.ahead.props_off = false;
         }
-        self.push(spot, Act::BatteryOut, Effect::Asks, Vec::new());
+        self.push(spot, Action::BatteryOut, Effect::Asks, Vec::new());
         self.ahead.battery = Battery::Out;
     }
 

@@ -4,9 +4,9 @@
 //! to a single craft is never carried to another. Must not be here: choosing a snapshot.
 
 use super::naming::Naming;
-use super::step::{Act, Change, Guard, Plan, Step, Write};
+use super::step::{Action, Change, Guard, Plan, Step, Write};
 use crate::board::effect::Effect;
-use crate::board::sheet::{Binding, Entry, Settings, Sheet, Way};
+use crate::board::sheet::{Binding, BindingLayout, Entry, Settings, Sheet};
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
 use crate::language::span::Place;
@@ -94,7 +94,7 @@ fn writing(
         .collect();
     let stored = stored || writes.iter().any(|write| write.restart);
     let mut steps = steps(writes, &place);
-    steps.retain(|step| stored || !matches!(step.act, Act::Store | Act::Restart { .. }));
+    steps.retain(|step| stored || !matches!(step.act, Action::Store | Action::Restart { .. }));
     Plan {
         title: String::new(),
         board: sheet.board.clone(),
@@ -114,10 +114,10 @@ fn steps(writes: Vec<Write>, at: &Place) -> Vec<Step> {
     let expect = writes.clone();
     let still = vec![Guard::BatteryOut, Guard::Disarmed, Guard::EncodingProved];
     [
-        (Act::BatteryOut, Effect::Asks, Vec::new()),
-        (Act::Write(writes), Effect::Writes, still.clone()),
-        (Act::Store, Effect::Stores, still.clone()),
-        (Act::Restart { expect }, Effect::Restarts, still),
+        (Action::BatteryOut, Effect::Asks, Vec::new()),
+        (Action::Write(writes), Effect::Writes, still.clone()),
+        (Action::Store, Effect::Stores, still.clone()),
+        (Action::Restart { expect }, Effect::Restarts, still),
     ]
     .into_iter()
     .enumerate()
@@ -170,7 +170,7 @@ struct Band<'s> {
 
 fn bands(binding: &Binding) -> Vec<Band<'_>> {
     match &binding.way {
-        Way::Direct(functions) => functions
+        BindingLayout::Direct(functions) => functions
             .iter()
             .map(|(function, band)| Band {
                 hand: None,
@@ -180,7 +180,7 @@ fn bands(binding: &Binding) -> Vec<Band<'_>> {
                 to: &band.to,
             })
             .collect(),
-        Way::Rows { rows, .. } => rows
+        BindingLayout::Rows { rows, .. } => rows
             .iter()
             .map(|row| Band {
                 hand: Some(&row.function),
@@ -200,7 +200,7 @@ impl<'s> Band<'s> {
 
     /// Whether it arms, by what its settings hold.
     fn arms(&self, binding: &Binding, held: impl Fn(&SettingName) -> Option<Number>) -> bool {
-        let Way::Rows { functions, .. } = &binding.way else { return self.arm };
+        let BindingLayout::Rows { functions, .. } = &binding.way else { return self.arm };
         let arm = functions.iter().find(|(function, _)| function.is_arm()).map(|(_, number)| Number::Whole(*number));
         self.hand.and_then(held).zip(arm).is_some_and(|(held, arm)| held.same(arm))
     }
@@ -209,7 +209,7 @@ impl<'s> Band<'s> {
         let (low, high) = binding.closed;
         match (self.hand, &binding.way) {
             // A row is off while it is free.
-            (Some(hand), Way::Rows { free, .. }) => vec![(hand.clone(), Number::Whole(*free))],
+            (Some(hand), BindingLayout::Rows { free, .. }) => vec![(hand.clone(), Number::Whole(*free))],
             // The upper end at its lowest closes a band whatever its lower end is.
             _ => vec![(self.to.clone(), Number::Whole(high.min(low))), (self.from.clone(), Number::Whole(low))],
         }

@@ -7,7 +7,7 @@ use super::compile::{Planner, Spot};
 use super::facts;
 use super::motor::{LEVEL, MOST_STARTS};
 use super::problem::Problem;
-use super::step::{Act, Guard, IdlePlan, Unknown};
+use super::step::{Action, Guard, IdlePlan, Unknown};
 use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
 use crate::language::ceilings;
@@ -81,7 +81,7 @@ impl<'a> Planner<'a> {
             restart: entry.restart,
             arm,
         };
-        let act = if search.until_all_spin { Act::IdleSearch(plan) } else { Act::IdleByHand(plan) };
+        let act = if search.until_all_spin { Action::IdleSearch(plan) } else { Action::IdleByHand(plan) };
         self.push(spot, act, Effect::TurnsMotors, guards);
         self.unknown.push(Unknown {
             setting: "idle".to_owned(),

@@ -37,13 +37,13 @@ impl Plan {
     /// Restarts of the board.
     #[must_use]
     pub fn restarts(&self) -> usize {
-        self.steps.iter().filter(|step| matches!(step.act, Act::Restart { .. })).count()
+        self.steps.iter().filter(|step| matches!(step.act, Action::Restart { .. })).count()
     }
 
     /// How often the battery goes in.
     #[must_use]
     pub fn plug_ins(&self) -> usize {
-        self.steps.iter().filter(|step| matches!(step.act, Act::BatteryIn)).count()
+        self.steps.iter().filter(|step| matches!(step.act, Action::BatteryIn)).count()
     }
 
     /// Most questions that the operator is asked: what is attested, found or confirmed. A search asks once a value,
@@ -74,7 +74,7 @@ pub struct Step {
     /// Index of the statement in the recipe; the implied last `keep` has the number of statements.
     pub statement: usize,
     /// What is done.
-    pub act: Act,
+    pub act: Action,
     /// The worst that it can do.
     pub effect: Effect,
     /// What must hold, at its entry and while it lasts.
@@ -88,11 +88,11 @@ impl Step {
     #[must_use]
     pub fn questions(&self) -> usize {
         match &self.act {
-            Act::IdleSearch(plan) => plan.values.len() + 1,
+            Action::IdleSearch(plan) => plan.values.len() + 1,
             // Each value once at least, the choice after it, and the proof of the last.
-            Act::IdleByHand(plan) => 2 * plan.values.len() + 2,
-            Act::ProveSignal { corners, .. } => corners.len(),
-            Act::BatteryIn => 1,
+            Action::IdleByHand(plan) => 2 * plan.values.len() + 2,
+            Action::ProveSignal { corners, .. } => corners.len(),
+            Action::BatteryIn => 1,
             _ if self.effect == Effect::Asks => 1,
             _ => usize::from(self.guards.contains(&Guard::Confirmed)),
         }
@@ -182,7 +182,7 @@ pub struct Write {
 
 /// What a step does.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Act {
+pub enum Action {
     /// `note`: the recipe's own words.
     Note(String),
     /// `pause`: the recipe's own words, then wait for the operator.
@@ -279,14 +279,14 @@ pub enum Act {
         arm: BoundFunction,
         /// Whether the battery is in, so that motors may turn at idle.
         powered: bool,
-        /// The idle on the board, as in [`Act::TestIdle`].
+        /// The idle on the board, as in [`Action::TestIdle`].
         pulse: Pulse,
     },
     /// The arm switch stops the motors in time.
     TestCut {
         /// Limit.
         within: Duration,
-        /// The idle on the board, as in [`Act::TestIdle`].
+        /// The idle on the board, as in [`Action::TestIdle`].
         pulse: Pulse,
         /// What starts and stops it.
         arm: BoundFunction,
@@ -295,7 +295,7 @@ pub enum Act {
     TestFailsafe {
         /// Limit.
         within: Duration,
-        /// The idle on the board, as in [`Act::TestIdle`].
+        /// The idle on the board, as in [`Action::TestIdle`].
         pulse: Pulse,
         /// What starts it.
         arm: BoundFunction,
@@ -316,7 +316,7 @@ pub enum Act {
     },
 }
 
-impl Act {
+impl Action {
     /// Whether the step writes, stores or restarts.
     #[must_use]
     pub fn changes_board(&self) -> bool {

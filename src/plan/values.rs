@@ -14,7 +14,7 @@ use crate::board::sheet::Entry;
 use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
 use crate::language::ceilings;
-use crate::language::recipe::{Chemistry, Idle, Part, Setting, Stick, Value, What, ZeroThrottle};
+use crate::language::recipe::{Chemistry, Idle, Part, Setting, StatementKind, Stick, Value, ZeroThrottle};
 use crate::language::units::Pulse;
 use std::time::Duration;
 
@@ -23,35 +23,35 @@ const LOSS_WAIT_CEILING: Duration = Duration::from_secs(2);
 
 impl<'a> Planner<'a> {
     /// Adds a settings statement to the open batch; `false` for any other statement.
-    pub(super) fn setting(&mut self, index: usize, what: &What) -> bool {
+    pub(super) fn setting(&mut self, index: usize, what: &StatementKind) -> bool {
         match what {
-            What::Receiver { protocol, port } => {
+            StatementKind::Receiver { protocol, port } => {
                 self.want(index, Part::Subject, "receiver-protocol", protocol.as_str());
                 self.want(index, Part::Channel, "receiver-port", *port);
             }
-            What::Channels(order) => {
+            StatementKind::Channels(order) => {
                 for (channel, stick) in (1_u32..).zip(order) {
                     self.want(index, Part::Subject, channel_word(*stick), channel);
                 }
             }
-            What::Bind { function, switch, positions } => self.bind(index, function, switch, positions),
-            What::Unbind(function) => self.unbind(index, function),
-            What::AtZeroThrottle(zero) => {
+            StatementKind::Bind { function, switch, positions } => self.bind(index, function, switch, positions),
+            StatementKind::Unbind(function) => self.unbind(index, function),
+            StatementKind::AtZeroThrottle(zero) => {
                 let word = match zero {
                     ZeroThrottle::Spin => "spin",
                     ZeroThrottle::Rest => "rest",
                 };
                 self.want(index, Part::Value, "zero-throttle", word);
             }
-            What::IdleAt(idle) => self.idle_at(index, *idle),
-            What::Signal { signal, rate } => {
+            StatementKind::IdleAt(idle) => self.idle_at(index, *idle),
+            StatementKind::Signal { signal, rate } => {
                 self.want(index, Part::Value, "signal", signal.word());
                 if let Some(rate) = rate {
                     self.want(index, Part::Rate, "loop-rate", *rate);
                 }
             }
-            What::BoardTurned(angle) => self.want(index, Part::Value, "board-turn", *angle),
-            What::Failsafe(wait) => {
+            StatementKind::BoardTurned(angle) => self.want(index, Part::Value, "board-turn", *angle),
+            StatementKind::Failsafe(wait) => {
                 if *wait > LOSS_WAIT_CEILING {
                     let problem =
                         Problem::TooLong { what: "the wait on link loss", value: *wait, most: LOSS_WAIT_CEILING };
@@ -60,7 +60,7 @@ impl<'a> Planner<'a> {
                 self.want(index, Part::Subject, "link-loss-action", "cut");
                 self.want(index, Part::Value, "link-loss-wait", *wait);
             }
-            What::Battery { cells, chemistry, warn, land } => {
+            StatementKind::Battery { cells, chemistry, warn, land } => {
                 self.want(index, Part::Cells, "battery-cells", *cells);
                 // The plain kind is what is meant where none is said, so a board that has no such setting will do.
                 if self.inputs.sheet.settings.contains_key("battery-chemistry") || *chemistry != Chemistry::Lipo {
@@ -73,7 +73,7 @@ impl<'a> Planner<'a> {
                 self.want(index, Part::Warn, "battery-warn", PerCell(*warn));
                 self.want(index, Part::Land, "battery-land", PerCell(*land));
             }
-            What::Set { setting, value } => self.set(index, setting, value),
+            StatementKind::Set { setting, value } => self.set(index, setting, value),
             _ => return false,
         }
         true

@@ -5,9 +5,9 @@
 
 use super::rehearse::{Rehearsed, Script, rehearse, willing};
 use super::simulated::Disk;
-use crate::bench::fault::Fault;
-use crate::bench::shown::IdleFound;
 use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::IdleFound;
 use crate::virtual_board::{BoardKind, World, WorldConfig};
 use serde_json::Value;
 use std::collections::BTreeMap;

@@ -2,8 +2,8 @@
 //!
 //! It sees only what a person would see: questions and invitations. Must not be here: the board.
 
-use crate::bench::seam::{Key, LineAsked, LineRead};
-use crate::bench::shown::{About, Gesture, Question, Reply};
+use crate::seam::ui::{About, Gesture, Question, Reply};
+use crate::seam::{Key, LineAsked, LineRead};
 use std::time::Duration;
 
 /// Something an operator does, after a while.

@@ -2,17 +2,17 @@
 
 use super::operator::{Operator, Willing};
 use super::simulated::{Disk, Seen, SimulatedWorld};
-use crate::bench::drive::drive;
-use crate::bench::fault::Fault;
-use crate::bench::handle::Bench;
-use crate::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
-use crate::bench::seam::PortName;
+use crate::bench::attended::{NamedCard, RunJob, Task, WallClock, close, run};
 use crate::bench::session::Session;
-use crate::bench::shown::{IdleFound, Shown};
-use crate::board::choice;
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::event_loop::drive;
+use crate::board::link_detector;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
+use crate::seam::PortName;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{IdleFound, UiEvent};
 use crate::virtual_board::{BoardKind, World as VirtualWorld, WorldConfig};
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -87,7 +87,7 @@ pub fn rehearse(
     let mut seen = |now: Time, seen: Seen<'_>| {
         match &seen {
             Seen::Asked(_) => questions += 1,
-            Seen::Shown(Shown::Idle(found)) => idle = Some((*found).clone()),
+            Seen::UiEvent(UiEvent::Idle(found)) => idle = Some((*found).clone()),
             _ => {}
         }
         watch(now, &seen);
@@ -103,8 +103,8 @@ pub fn rehearse(
         begun: Cell::new(false),
         closed: Cell::new(false),
     });
-    let bench = Rc::new(Bench::default());
-    let link = choice::link(&script.sheets, None);
+    let bench = Rc::new(SessionContext::default());
+    let link = link_detector::link(&script.sheets, None);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     let mut session = Session::new(link, Rc::clone(&bench), script, false)

@@ -5,12 +5,12 @@
 //! writer keeps it. Must not be here: what a session decides.
 
 use super::operator::{Deed, Operator};
-use crate::bench::handle::PORT;
-use crate::bench::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
-use crate::bench::shown::{Question, Shown};
+use crate::bench::session::context::PORT;
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace};
+use crate::seam::ui::{Question, UiEvent};
+use crate::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
@@ -31,7 +31,7 @@ pub enum Seen<'a> {
     /// Whether it was answered.
     Answered(bool),
     /// Something shown.
-    Shown(&'a Shown),
+    UiEvent(&'a UiEvent),
     /// The operator pressed a key.
     Pressed(Key),
     /// The operator entered a line at the bench prompt.
@@ -319,8 +319,8 @@ impl World for SimulatedWorld<'_> {
                 (self.seen)(self.now, Seen::Answered(answered));
             }
             Effect::Show(shown) => {
-                (self.seen)(self.now, Seen::Shown(&shown));
-                if let Shown::Invite(gesture, ..) = &shown {
+                (self.seen)(self.now, Seen::UiEvent(&shown));
+                if let UiEvent::Invite(gesture, ..) = &shown {
                     let deeds = self.operator.invited(gesture);
                     self.plan(deeds);
                 }

@@ -108,7 +108,7 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
         let spans = shown.iter().map(|mark| mark.span);
         let Some((range, line)) = places.lines(spans) else { continue };
         let File { name, text } = &places.files[shown[0].span.file.0];
-        let source = gate::Shown::new(&text[range.clone()]);
+        let source = gate::Escaped::new(&text[range.clone()]);
         let at =
             |span: &Span| source.offset(span.range.start - range.start)..source.offset(span.range.end - range.start);
         let mut snippet =

@@ -76,14 +76,14 @@ pub fn json(text: &str) -> Cow<'_, str> {
 
 /// A source text with its hidden characters shown, and where its offsets went.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Shown {
+pub struct Escaped {
     /// The text as shown; line feeds and tabs stay, a carriage return before a line feed goes with it.
     pub text: String,
     /// For every escaped character: its offset in the source and how many bytes it grew by.
     grown: Vec<(usize, isize)>,
 }
 
-impl Shown {
+impl Escaped {
     /// Passes a source text through the gate.
     #[must_use]
     pub fn new(source: &str) -> Self {

@@ -7,8 +7,8 @@ use super::wire::Message;
 use crate::board::value::Number;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
-use crate::plan::step::{Act, Change, Plan, Step, Unknown, Write};
-use crate::plan::words;
+use crate::plan::step::{Action, Change, Plan, Step, Unknown, Write};
+use crate::plan::titles;
 use serde::Serialize;
 
 /// Name of this form of JSON.
@@ -196,10 +196,10 @@ fn step(step: &Step) -> StepJson {
     };
     StepJson {
         number: step.number,
-        effect: words::effect(step.effect),
-        what: words::title(&step.act),
-        guards: step.guards.iter().map(words::guard).collect(),
-        writes: if let Act::Write(writes) = &step.act { writes.iter().map(write).collect() } else { Vec::new() },
+        effect: titles::effect(step.effect),
+        what: titles::title(&step.act),
+        guards: step.guards.iter().map(titles::guard).collect(),
+        writes: if let Action::Write(writes) = &step.act { writes.iter().map(write).collect() } else { Vec::new() },
         at: step.at.clone(),
     }
 }

@@ -8,8 +8,8 @@ use super::words::{counted, wrap};
 use crate::board::effect::Effect;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
-use crate::plan::step::{Act, Plan, Step};
-use crate::plan::words;
+use crate::plan::step::{Action, Plan, Step};
+use crate::plan::titles;
 use std::fmt::Write;
 
 /// Columns of a line of prose.
@@ -76,10 +76,10 @@ pub fn plain(plan: &Plan) -> String {
         fact("only the bench can tell", &format!("{}, {range}, {}", unknown.setting, place(&unknown.at)));
     }
     for step in &plan.steps {
-        let title = words::title(&step.act);
+        let title = titles::title(&step.act);
         fact(
             &format!("step {}", step.number),
-            &format!("{title}; {}; {}", words::effect(step.effect), place(&step.at)),
+            &format!("{title}; {}; {}", titles::effect(step.effect), place(&step.at)),
         );
         for write in written(step) {
             fact("writes", &write.join(" "));
@@ -143,8 +143,8 @@ fn unknown(page: &mut Page, plan: &Plan) {
 fn steps(page: &mut Page, plan: &Plan) {
     page.heading("Steps:");
     for step in &plan.steps {
-        let head = format!("{:>3}  {:<13}", step.number, words::effect(step.effect));
-        let title = format!("{} ({})", words::title(&step.act), place(&step.at));
+        let head = format!("{:>3}  {:<13}", step.number, titles::effect(step.effect));
+        let title = format!("{} ({})", titles::title(&step.act), place(&step.at));
         page.hanging(&head, &title);
         let rows = written(step);
         if !rows.is_empty() {
@@ -157,12 +157,12 @@ fn steps(page: &mut Page, plan: &Plan) {
 }
 
 fn written(step: &Step) -> Vec<Vec<String>> {
-    let Act::Write(writes) = &step.act else { return Vec::new() };
+    let Action::Write(writes) = &step.act else { return Vec::new() };
     writes.iter().map(|write| vec![write.name.to_string(), "=".to_owned(), write.shown.clone()]).collect()
 }
 
 fn guards(step: &Step) -> String {
-    step.guards.iter().map(words::guard).collect::<Vec<_>>().join(", ")
+    step.guards.iter().map(titles::guard).collect::<Vec<_>>().join(", ")
 }
 
 fn range(least: f64, most: f64, unit: &str) -> String {

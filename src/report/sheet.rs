@@ -3,10 +3,10 @@
 //! Promises: what came from a board or a document passes the gate. Must not be here: reading a sheet, speaking to a board.
 
 use super::gate;
-use crate::bench::sheet_trial::Trial;
-use crate::board::console::Need;
+use crate::bench::monitor::sheet_trial::Trial;
+use crate::board::console::Capability;
 use crate::board::document::DocumentError;
-use crate::board::sheet::{LinkKind, Sheet, Way};
+use crate::board::sheet::{BindingLayout, LinkKind, Sheet};
 use crate::board::value::SettingName;
 use crate::board::vocabulary::WORDS;
 use serde::Serialize;
@@ -63,24 +63,24 @@ struct ReadingJson {
 }
 
 /// What cannot be done where a board does not give a need.
-fn then(need: Need) -> &'static str {
+fn then(need: Capability) -> &'static str {
     match need {
-        Need::Identity | Need::List | Need::Read | Need::Armed => "nothing can be done",
-        Need::Outputs => "nothing is changed and no motor is turned: the board is never seen still",
-        Need::Channels => "no switch is found or tested, the battery is not asked in, and no motor is turned",
-        Need::Attitude => "no motor is turned: a craft that moves would not be seen",
-        Need::Power => "the battery is never asked in; that it is out is attested",
-        Need::Speeds => "whether all motors turn is asked of you, by eye",
-        Need::Write => "no setting is changed",
-        Need::Store => "nothing is kept over a restart",
-        Need::Restart => "nothing is shown to be kept, and what needs a restart does not come into force",
-        Need::RunMotor => "no single motor is run by command",
-        Need::Stop => "no motor is turned: it could not be stopped over the link",
+        Capability::Identity | Capability::List | Capability::Read | Capability::Armed => "nothing can be done",
+        Capability::Outputs => "nothing is changed and no motor is turned: the board is never seen still",
+        Capability::Channels => "no switch is found or tested, the battery is not asked in, and no motor is turned",
+        Capability::Attitude => "no motor is turned: a craft that moves would not be seen",
+        Capability::Power => "the battery is never asked in; that it is out is attested",
+        Capability::Speeds => "whether all motors turn is asked of you, by eye",
+        Capability::Write => "no setting is changed",
+        Capability::Store => "nothing is kept over a restart",
+        Capability::Restart => "nothing is shown to be kept, and what needs a restart does not come into force",
+        Capability::RunMotor => "no single motor is run by command",
+        Capability::Stop => "no motor is turned: it could not be stopped over the link",
     }
 }
 
-fn not_given(sheet: &Sheet) -> Vec<Need> {
-    Need::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect()
+fn not_given(sheet: &Sheet) -> Vec<Capability> {
+    Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect()
 }
 
 fn words_without(sheet: &Sheet) -> Vec<&'static str> {
@@ -93,11 +93,11 @@ fn names(sheet: &Sheet) -> BTreeSet<String> {
     names.extend(sheet.settings.values().map(|entry| entry.name.to_string()));
     names.extend(sheet.raw.keys().map(ToString::to_string));
     match &sheet.binding.way {
-        Way::Direct(bands) => {
+        BindingLayout::Direct(bands) => {
             names
                 .extend(bands.values().flat_map(|band| [&band.channel, &band.from, &band.to]).map(ToString::to_string));
         }
-        Way::Rows { rows, .. } => {
+        BindingLayout::Rows { rows, .. } => {
             let all = rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to]);
             names.extend(all.map(ToString::to_string));
         }
@@ -142,7 +142,7 @@ pub fn wrong_json(error: &DocumentError) -> SheetJson {
 pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
     let tried = trial.map(|trial| {
         let (settings_not_named, names_not_on_board) = against(sheet, trial);
-        let reading = |reading: &crate::bench::sheet_trial::Reading| ReadingJson {
+        let reading = |reading: &crate::bench::monitor::sheet_trial::Reading| ReadingJson {
             need: reading.need.key(),
             understood: reading.understood.as_ref().ok().cloned(),
             problem: reading.understood.as_ref().err().cloned(),

@@ -6,13 +6,13 @@
 use super::gate;
 use super::screen::line::{Ink, Page};
 use super::screen::{Screen, Style};
-use crate::bench::fault::Fault;
-use crate::bench::seam::{Key, LineRead};
-use crate::bench::shown::Shown;
 use crate::measure::time::Time;
 use crate::rehearsal::rehearse::Rehearsed;
 use crate::rehearsal::simulated::Seen;
 use crate::report::words::counted;
+use crate::seam::fault::Fault;
+use crate::seam::ui::UiEvent;
+use crate::seam::{Key, LineRead};
 use crate::world::screen::{Drawn, Screen as _};
 
 /// The last words of every rehearsal.
@@ -95,23 +95,23 @@ impl Transcript {
                 lines.extend(self.screen.closed(*answered));
                 self.lines(lines)
             }
-            Seen::Shown(shown) => self.shown(shown),
+            Seen::UiEvent(shown) => self.shown(shown),
         }
     }
 
-    fn shown(&mut self, shown: &Shown) -> String {
+    fn shown(&mut self, shown: &UiEvent) -> String {
         let drawn = match shown {
             // They are for who stands at a bench; here nobody does.
-            Shown::Cautions => {
+            UiEvent::Cautions => {
                 let mut page = Page::new(self.style, WIDTH);
                 page.say("", "(an attended run shows its cautions here)");
                 Drawn::Lines(page.lines())
             }
-            Shown::Board { board, id, firmware, is_virtual, settings, .. } => {
+            UiEvent::Board { board, id, firmware, is_virtual, settings, .. } => {
                 let port = "the rehearsal's own wire".to_owned();
                 let (board, id, firmware) = (board.clone(), id.clone(), firmware.clone());
                 let (is_virtual, settings) = (*is_virtual, *settings);
-                self.screen.shown(&Shown::Board { board, port, id, firmware, is_virtual, settings }, WIDTH)
+                self.screen.shown(&UiEvent::Board { board, port, id, firmware, is_virtual, settings }, WIDTH)
             }
             other => self.screen.shown(other, WIDTH),
         };
@@ -174,7 +174,7 @@ impl Transcript {
 /// Why a rehearsal did not come to its end, as one sentence.
 #[must_use]
 pub fn reason(fault: &Fault) -> String {
-    crate::bench::handle::capital(&fault.to_string())
+    crate::bench::session::context::capital(&fault.to_string())
 }
 
 /// Simulated time, for people.

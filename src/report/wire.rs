@@ -4,7 +4,7 @@
 //! what the messages mean.
 
 use crate::board::signals::{Link, Request};
-use crate::plan::step::{Act, Plan, Write};
+use crate::plan::step::{Action, Plan, Write};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -29,9 +29,9 @@ pub fn messages(plan: &Plan, link: &dyn Link) -> Vec<Message> {
             all.push(Message { step: step.number, what, bytes });
         };
         match &step.act {
-            Act::Write(writes) => writes.iter().for_each(|write| add(words(write), &request(write))),
-            Act::Store => add("store".to_owned(), &Request::Store),
-            Act::Restart { .. } => add("restart".to_owned(), &Request::Restart),
+            Action::Write(writes) => writes.iter().for_each(|write| add(words(write), &request(write))),
+            Action::Store => add("store".to_owned(), &Request::Store),
+            Action::Restart { .. } => add("restart".to_owned(), &Request::Restart),
             _ => {}
         }
     }

@@ -1,6 +1,6 @@
 //! How the craft stands, and how the board sees it: turned as it is mounted, trimmed, with a little noise.
 
-use super::dice::bell;
+use super::rng::bell;
 use crate::measure::time::Time;
 
 const NOISE: u64 = 0x41;

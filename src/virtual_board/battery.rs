@@ -1,7 +1,7 @@
 //! The battery: in or out, sagging under load, slowly emptied; and the board's sensor for it.
 
 use super::config::PackConfig;
-use super::dice::bell;
+use super::rng::bell;
 use crate::measure::time::Time;
 
 /// What the board itself draws, amperes.

@@ -2,7 +2,7 @@
 
 use super::motor_test::TestRefusal;
 use super::numbers::{to_i32, to_u32};
-use super::speech::Intervals;
+use super::protocol_variants::Intervals;
 use super::telemetry::GOES_AFTER;
 use super::wire::{Incoming, Sender};
 use super::world::World;

@@ -8,7 +8,7 @@ use super::controllers::MotorSignal;
 use super::kind::BoardKind;
 use super::noise::ByteFaults;
 use super::pace::WireConfig;
-use super::speech::SpeechConfig;
+use super::protocol_variants::ProtocolConfig;
 use std::time::Duration;
 
 /// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
@@ -259,7 +259,7 @@ pub struct WorldConfig {
     /// The wire.
     pub wire: WireConfig,
     /// How it speaks MAVLink.
-    pub speech: SpeechConfig,
+    pub speech: ProtocolConfig,
 }
 
 impl WorldConfig {
@@ -377,7 +377,7 @@ impl Default for WorldConfig {
             attitude: [0.3, -0.2, 40.0],
             mounted: 0.0,
             wire: WireConfig::default(),
-            speech: SpeechConfig::default(),
+            speech: ProtocolConfig::default(),
         }
     }
 }

@@ -3,8 +3,8 @@
 //! The board sheets in `recipes/boards/` say the same from outside; a test holds the two together.
 
 use super::kind::BoardKind;
-use super::settings::{Definition, Kind};
-use Kind::{I8, I16, I32, Real, U8, U16, U32};
+use super::settings::{Definition, SettingType};
+use SettingType::{I8, I16, I32, Real, U8, U16, U32};
 
 /// Rows of the boards that have them.
 pub const ROWS: usize = 8;
@@ -17,7 +17,7 @@ const BAND_STEP: f64 = 8.0;
 /// The factory's arm band, about 1700–2100 µs on that grid.
 const FACTORY_ARM: [f64; 3] = [5.0, 1698.0, 2098.0];
 
-type Line = (&'static str, Kind, f64, f64, f64);
+type Line = (&'static str, SettingType, f64, f64, f64);
 
 /// With a word of the vocabulary.
 const WORDS: [Line; 20] = [
@@ -134,7 +134,7 @@ fn of(line: &Line) -> Definition {
     definition
 }
 
-fn define(name: &str, kind: Kind, factory: f64, least: f64, most: f64) -> Definition {
+fn define(name: &str, kind: SettingType, factory: f64, least: f64, most: f64) -> Definition {
     Definition { name: name.to_owned(), kind, factory, least, most, only: &[], step: 0.0 }
 }
 

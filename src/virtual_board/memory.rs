@@ -4,7 +4,7 @@ use super::config::Encoding;
 use super::finch;
 use super::kind::BoardKind;
 use super::numbers::{to_f32, to_i32, to_u32};
-use super::settings::{Definition, Kind, Refusal};
+use super::settings::{Definition, Refusal, SettingType};
 
 /// All settings of one board.
 pub struct Memory {
@@ -82,28 +82,28 @@ impl Memory {
 }
 
 /// A value as it travels in a parameter's float field.
-pub fn encode(value: f64, kind: Kind, encoding: Encoding) -> f32 {
-    if kind == Kind::Real || encoding == Encoding::Cast {
+pub fn encode(value: f64, kind: SettingType, encoding: Encoding) -> f32 {
+    if kind == SettingType::Real || encoding == Encoding::Cast {
         return to_f32(value);
     }
     f32::from_bits(match kind {
-        Kind::U8 | Kind::U16 | Kind::U32 | Kind::Real => to_u32(value),
-        Kind::I8 | Kind::I16 | Kind::I32 => to_i32(value).cast_unsigned(),
+        SettingType::U8 | SettingType::U16 | SettingType::U32 | SettingType::Real => to_u32(value),
+        SettingType::I8 | SettingType::I16 | SettingType::I32 => to_i32(value).cast_unsigned(),
     })
 }
 
 /// A value out of a parameter's float field.
-pub fn decode(field: f32, kind: Kind, encoding: Encoding) -> f64 {
-    if kind == Kind::Real || encoding == Encoding::Cast {
+pub fn decode(field: f32, kind: SettingType, encoding: Encoding) -> f64 {
+    if kind == SettingType::Real || encoding == Encoding::Cast {
         return f64::from(field);
     }
     let [b0, b1, b2, b3] = field.to_bits().to_le_bytes();
     match kind {
-        Kind::U8 => f64::from(b0),
-        Kind::I8 => f64::from(i8::from_le_bytes([b0])),
-        Kind::U16 => f64::from(u16::from_le_bytes([b0, b1])),
-        Kind::I16 => f64::from(i16::from_le_bytes([b0, b1])),
-        Kind::U32 | Kind::Real => f64::from(u32::from_le_bytes([b0, b1, b2, b3])),
-        Kind::I32 => f64::from(i32::from_le_bytes([b0, b1, b2, b3])),
+        SettingType::U8 => f64::from(b0),
+        SettingType::I8 => f64::from(i8::from_le_bytes([b0])),
+        SettingType::U16 => f64::from(u16::from_le_bytes([b0, b1])),
+        SettingType::I16 => f64::from(i16::from_le_bytes([b0, b1])),
+        SettingType::U32 | SettingType::Real => f64::from(u32::from_le_bytes([b0, b1, b2, b3])),
+        SettingType::I32 => f64::from(i32::from_le_bytes([b0, b1, b2, b3])),
     }
 }

@@ -4,7 +4,7 @@
 //! changes. The target is the no-load speed: motor constant × volts × duty.
 
 use super::config::MotorConfig;
-use super::dice::uniform;
+use super::rng::uniform;
 use crate::measure::time::Time;
 
 /// Under this speed friction wins, rpm.

@@ -3,7 +3,7 @@
 //! Promises: the same seed hits the same bytes, however they are cut into portions; without a fault nothing is
 //! touched. Knows no message and no line.
 
-use super::dice::{hash, uniform};
+use super::rng::{hash, uniform};
 use std::borrow::Cow;
 
 /// Shares of bytes that are hit on their way, each 0 … 1.
@@ -19,7 +19,7 @@ pub struct ByteFaults {
 
 /// Directions of the wire; the numbers are what their chances are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Way {
+pub enum Direction {
     /// From the board.
     Out = 0x6F,
     /// To the board.
@@ -30,12 +30,12 @@ pub enum Way {
 pub struct Noise {
     faults: ByteFaults,
     seed: u64,
-    way: Way,
+    way: Direction,
     passed: u64,
 }
 
 impl Noise {
-    pub fn new(faults: ByteFaults, seed: u64, way: Way) -> Self {
+    pub fn new(faults: ByteFaults, seed: u64, way: Direction) -> Self {
         Self { faults, seed, way, passed: 0 }
     }
 
@@ -74,8 +74,8 @@ mod tests {
     fn bytes_are_hit_as_often_as_told_and_alike_in_any_portions() {
         let faults = ByteFaults { dropped: 0.02, doubled: 0.01, corrupted: 0.03 };
         let sent = vec![0x55; 100_000];
-        let whole = Noise::new(faults, 7, Way::Out).pass(&sent).into_owned();
-        let mut noise = Noise::new(faults, 7, Way::Out);
+        let whole = Noise::new(faults, 7, Direction::Out).pass(&sent).into_owned();
+        let mut noise = Noise::new(faults, 7, Direction::Out);
         let portions: Vec<u8> = sent.chunks(333).flat_map(|part| noise.pass(part).into_owned()).collect();
         assert_eq!(whole, portions);
         let turned: Vec<u8> = whole.iter().copied().filter(|byte| *byte != 0x55).collect();
@@ -84,8 +84,8 @@ mod tests {
         // Standard deviations of 100,000 draws are 44, 31 and 54.
         assert!((2800..3200).contains(&turned.len()), "{}", turned.len());
         assert!((98_700..99_300).contains(&whole.len()), "{}", whole.len());
-        let inward = Noise::new(faults, 7, Way::In).pass(&sent).into_owned();
+        let inward = Noise::new(faults, 7, Direction::In).pass(&sent).into_owned();
         assert_ne!(whole, inward, "each direction by itself");
-        assert_eq!(Noise::new(ByteFaults::default(), 7, Way::Out).pass(&sent), &sent[..]);
+        assert_eq!(Noise::new(ByteFaults::default(), 7, Direction::Out).pass(&sent), &sent[..]);
     }
 }

@@ -3,7 +3,7 @@
 //! A message reaches the other end when its last byte does; a lost one takes its time all the same. Without a rate
 //! everything is there at once. Knows bytes and time, no message.
 
-use super::dice::uniform;
+use super::rng::uniform;
 use crate::measure::time::Time;
 use std::collections::VecDeque;
 

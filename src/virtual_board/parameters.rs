@@ -5,7 +5,7 @@
 
 use super::memory::{decode, encode};
 use super::numbers::count_u16;
-use super::settings::{Kind, Refusal};
+use super::settings::{Refusal, SettingType};
 use super::wire::Sender;
 use super::world::World;
 use crate::measure::time::Time;
@@ -118,14 +118,14 @@ impl World {
     }
 }
 
-fn wire_type(kind: Kind) -> MavParamType {
+fn wire_type(kind: SettingType) -> MavParamType {
     match kind {
-        Kind::U8 => MavParamType::MAV_PARAM_TYPE_UINT8,
-        Kind::I8 => MavParamType::MAV_PARAM_TYPE_INT8,
-        Kind::U16 => MavParamType::MAV_PARAM_TYPE_UINT16,
-        Kind::I16 => MavParamType::MAV_PARAM_TYPE_INT16,
-        Kind::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
-        Kind::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
-        Kind::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
+        SettingType::U8 => MavParamType::MAV_PARAM_TYPE_UINT8,
+        SettingType::I8 => MavParamType::MAV_PARAM_TYPE_INT8,
+        SettingType::U16 => MavParamType::MAV_PARAM_TYPE_UINT16,
+        SettingType::I16 => MavParamType::MAV_PARAM_TYPE_INT16,
+        SettingType::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
+        SettingType::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
+        SettingType::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
     }
 }

@@ -3,8 +3,8 @@
 //! A movement is a function of time, not a series of steps. Knows nothing of the receiver or the board.
 
 use super::config::{RadioConfig, StickConfig};
-use super::dice::bell;
 use super::numbers::to_u16;
+use super::rng::bell;
 use crate::measure::time::Time;
 use std::time::Duration;
 

@@ -3,8 +3,8 @@
 //! The board hears pulses, or that there are none. A receiver that holds gives the board no way to know.
 
 use super::config::{OnLoss, ReceiverConfig};
-use super::dice::uniform;
 use super::radio::{CHANNELS, Radio};
+use super::rng::uniform;
 use crate::measure::time::Time;
 
 const MISSING: u64 = 0x72;

@@ -4,7 +4,7 @@ use super::numbers::to_f32;
 
 /// Kinds of value, after the MAVLink parameter types.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum SettingType {
     U8,
     I8,
     U16,
@@ -18,7 +18,7 @@ pub enum Kind {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Definition {
     pub name: String,
-    pub kind: Kind,
+    pub kind: SettingType,
     pub factory: f64,
     pub least: f64,
     pub most: f64,
@@ -58,7 +58,7 @@ impl Definition {
         if !value.is_finite() {
             return Err(Refusal::NotFinite(name()));
         }
-        if self.kind == Kind::Real {
+        if self.kind == SettingType::Real {
             let value = f64::from(to_f32(value));
             return if value < self.least || value > self.most { Err(self.out_of_range()) } else { Ok(value) };
         }

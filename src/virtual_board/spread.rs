@@ -3,13 +3,13 @@
 //! For fleets in rehearsals. The default world is the middle of the spread, not one of its craft.
 
 use super::config::{StickConfig, WorldConfig};
-use super::dice::Dice;
+use super::rng::Rng;
 
 impl WorldConfig {
     /// A craft of the fleet. The highest start threshold of its motors lies between 1085 and 1160 µs.
     #[must_use]
     pub fn spread(seed: u64) -> Self {
-        let mut dice = Dice::new(seed);
+        let mut dice = Rng::new(seed);
         let mut world = Self { seed, ..Self::default() };
         let highest = dice.between(1085.0, 1160.0);
         let worst = dice.between(0.0, 4.0);

@@ -5,10 +5,10 @@
 use super::battery::Pack;
 use super::board::Board;
 use super::config::Encoding;
-use super::dice::bell;
 use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
-use super::speech::Versions;
+use super::protocol_variants::Versions;
+use super::rng::bell;
 use super::streams::Telemetry;
 use super::world::World;
 use crate::measure::time::Time;

@@ -4,7 +4,7 @@
 //! Bytes that make no frame are skipped.
 
 use super::pace::{Pace, WireConfig};
-use super::speech::{Speech, SpeechConfig};
+use super::protocol_variants::{ProtocolConfig, ProtocolVariants};
 use crate::measure::checksum;
 use mavlink::dialects::common::{
     COMMAND_LONG_DATA, MavMessage, PARAM_REQUEST_LIST_DATA, PARAM_REQUEST_READ_DATA, PARAM_SET_DATA,
@@ -55,17 +55,17 @@ pub struct Wire {
     /// The last frame, so that its room is used again.
     frame: Vec<u8>,
     pub pace: Pace,
-    speech: Speech,
+    speech: ProtocolVariants,
 }
 
 impl Wire {
-    pub fn new(config: WireConfig, speech: SpeechConfig, seed: u64) -> Self {
+    pub fn new(config: WireConfig, speech: ProtocolConfig, seed: u64) -> Self {
         Self {
             reader: MavlinkReader::new(Queue::default()),
             sequence: 0,
             frame: Vec::new(),
             pace: Pace::new(config, seed),
-            speech: Speech::new(speech),
+            speech: ProtocolVariants::new(speech),
         }
     }
 

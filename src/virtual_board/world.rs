@@ -9,12 +9,12 @@ use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
 use super::motor::Motor;
-use super::noise::{Noise, Way};
+use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::parameters::Listing;
+use super::protocol_variants::Longer;
 use super::radio::Radio;
 use super::receiver::Receiver;
-use super::speech::Longer;
 use super::streams::Streams;
 use super::telemetry::FIRMWARE_NAME;
 use super::wire::Wire;
@@ -77,7 +77,7 @@ impl World {
             outputs: [0; 4],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
-            noise: [Noise::new(config.hits_out, seed, Way::Out), Noise::new(config.hits_in, seed, Way::In)],
+            noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet),
             listing: None,
             longer: Longer::default(),

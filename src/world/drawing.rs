@@ -7,9 +7,9 @@ use super::mailbox::{Mailbox, held};
 use super::painter::{Paint, Painter};
 use super::screen::{Drawn, PageDraw};
 use super::terminal::Raw;
-use crate::bench::page::Page;
-use crate::bench::seam::Event;
 use crate::measure::time::Time;
+use crate::seam::Event;
+use crate::seam::page::Page;
 use std::io::Write;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender};
@@ -55,7 +55,7 @@ pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sende
     for (at, paint) in paints {
         let paint = match paint {
             Paint::Page => match held(&with.page).take() {
-                Some(page) => Paint::Shown(Drawn::Page(page)),
+                Some(page) => Paint::UiEvent(Drawn::Page(page)),
                 None => continue,
             },
             paint => paint,

@@ -5,9 +5,9 @@
 //! a sync that failed, nothing is written any more. Must not be here: what a record says.
 
 use super::mailbox::Mailbox;
-use crate::bench::seam::{Event, StoreTicket};
 use crate::board::signals::Identity;
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace, folder, journal, lines, proof};
+use crate::seam::{Event, StoreTicket};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{self, Component, Path, PathBuf};

@@ -5,7 +5,7 @@
 //!
 //! Source of the sequences: ECMA-48 (CSI, SS3); bracketed paste as xterm defines it (`?2004`).
 
-use crate::bench::seam::Key;
+use crate::seam::Key;
 
 /// What was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,11 +28,11 @@ const LONGEST: usize = 32;
 /// Reads keys byte by byte.
 #[derive(Debug, Default)]
 pub struct Keys {
-    state: State,
+    state: KeyState,
 }
 
 #[derive(Debug, Default)]
-enum State {
+enum KeyState {
     #[default]
     Plain,
     /// After an escape.
@@ -51,41 +51,41 @@ impl Keys {
     /// Takes one byte.
     pub fn take(&mut self, byte: u8) -> Option<Pressed> {
         match std::mem::take(&mut self.state) {
-            State::Plain => self.plain(byte),
-            State::Escape => match byte {
+            KeyState::Plain => self.plain(byte),
+            KeyState::Escape => match byte {
                 b'[' | b'O' => {
-                    self.state = State::Sequence(vec![byte]);
+                    self.state = KeyState::Sequence(vec![byte]);
                     None
                 }
                 0x1b => {
-                    self.state = State::Escape;
+                    self.state = KeyState::Escape;
                     Some(Pressed::Key(Key::Escape))
                 }
                 _ => Some(Pressed::Key(Key::Other)),
             },
-            State::Sequence(bytes) => self.sequence(bytes, byte),
-            State::Pasted(seen) => {
+            KeyState::Sequence(bytes) => self.sequence(bytes, byte),
+            KeyState::Pasted(seen) => {
                 let seen = match byte {
                     byte if PASTE_END[seen] == byte => seen + 1,
                     0x1b => 1,
                     _ => 0,
                 };
                 if seen < PASTE_END.len() {
-                    self.state = State::Pasted(seen);
+                    self.state = KeyState::Pasted(seen);
                 }
                 None
             }
-            State::Character(bytes) => self.character(bytes, byte),
+            KeyState::Character(bytes) => self.character(bytes, byte),
         }
     }
 
     /// Nothing came for a while: an escape that nothing follows was the key itself.
     pub fn pause(&mut self) -> Option<Pressed> {
         match std::mem::take(&mut self.state) {
-            State::Plain => None,
-            State::Escape => Some(Pressed::Key(Key::Escape)),
-            State::Sequence(_) | State::Character(_) => Some(Pressed::Key(Key::Other)),
-            pasted @ State::Pasted(_) => {
+            KeyState::Plain => None,
+            KeyState::Escape => Some(Pressed::Key(Key::Escape)),
+            KeyState::Sequence(_) | KeyState::Character(_) => Some(Pressed::Key(Key::Other)),
+            pasted @ KeyState::Pasted(_) => {
                 self.state = pasted;
                 None
             }
@@ -95,13 +95,13 @@ impl Keys {
     /// Whether something has begun that the next byte or a pause ends.
     #[must_use]
     pub fn begun(&self) -> bool {
-        matches!(self.state, State::Escape | State::Sequence(_) | State::Character(_))
+        matches!(self.state, KeyState::Escape | KeyState::Sequence(_) | KeyState::Character(_))
     }
 
     /// Whether a paste has begun whose end has not come.
     #[must_use]
     pub fn in_paste(&self) -> bool {
-        matches!(self.state, State::Pasted(_))
+        matches!(self.state, KeyState::Pasted(_))
     }
 
     fn plain(&mut self, byte: u8) -> Option<Pressed> {
@@ -114,12 +114,12 @@ impl Keys {
             0x1a => Pressed::Suspend,
             0x1c => Pressed::Quit,
             0x1b => {
-                self.state = State::Escape;
+                self.state = KeyState::Escape;
                 return None;
             }
             0x20..=0x7e => Pressed::Key(Key::Char(char::from(byte))),
             0x80.. => {
-                self.state = State::Character(vec![byte]);
+                self.state = KeyState::Character(vec![byte]);
                 return self.character_done();
             }
             _ => Pressed::Key(Key::Other),
@@ -131,29 +131,29 @@ impl Keys {
         let single = bytes[0] == b'O' && bytes.len() == 2;
         let last = bytes.len() > 1 && matches!(byte, 0x40..=0x7e);
         if bytes == b"[200~" {
-            self.state = State::Pasted(0);
+            self.state = KeyState::Pasted(0);
             return Some(Pressed::Paste);
         }
         if single || last || bytes.len() >= LONGEST {
             return Some(Pressed::Key(Key::Other));
         }
-        self.state = State::Sequence(bytes);
+        self.state = KeyState::Sequence(bytes);
         None
     }
 
     fn character(&mut self, mut bytes: Vec<u8>, byte: u8) -> Option<Pressed> {
         bytes.push(byte);
-        self.state = State::Character(bytes);
+        self.state = KeyState::Character(bytes);
         self.character_done()
     }
 
     /// Ends the character where it is whole or can't become one.
     fn character_done(&mut self) -> Option<Pressed> {
-        let State::Character(bytes) = std::mem::take(&mut self.state) else { return None };
+        let KeyState::Character(bytes) = std::mem::take(&mut self.state) else { return None };
         match std::str::from_utf8(&bytes) {
             Ok(text) => Some(Pressed::Key(text.chars().next().map_or(Key::Other, Key::Char))),
             Err(error) if error.error_len().is_none() => {
-                self.state = State::Character(bytes);
+                self.state = KeyState::Character(bytes);
                 None
             }
             Err(_) => Some(Pressed::Key(Key::Other)),

@@ -3,8 +3,8 @@
 //! Promises: what a person or the system says overtakes what boards say; moments never run
 //! backwards; bytes that nobody takes do not pile up. Must not be here: what an event means.
 
-use crate::bench::seam::Event;
 use crate::measure::time::Time;
+use crate::seam::Event;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};

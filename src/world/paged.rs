@@ -4,8 +4,8 @@
 //! page looks, or what is written when there is none.
 
 use super::screen::{PageDraw, PageOut};
-use crate::bench::page::Page;
 use crate::measure::time::Time;
+use crate::seam::page::Page;
 use std::fmt;
 
 /// Onto a screen of its own, without a cursor, and back.

@@ -17,7 +17,7 @@ const PASSING: Duration = Duration::from_secs(2);
 #[derive(Debug)]
 pub(super) enum Paint {
     /// Something shown.
-    Shown(Drawn),
+    UiEvent(Drawn),
     /// A page lies ready: only the newest one is ever drawn.
     Page,
     /// A question opens: its lines, and what stands before the typed text.
@@ -90,10 +90,10 @@ impl Painter {
         let Some(paint) = self.page(&mut out, now, size, paint) else { return out };
         self.clear_bottom(&mut out, width, &paint);
         match paint {
-            Paint::Shown(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
-            Paint::Shown(drawn) if self.question.is_some() => self.held.push(drawn),
-            Paint::Shown(Drawn::Passing(_)) if self.line.is_some() => {}
-            Paint::Shown(drawn) => self.shown(&mut out, now, drawn),
+            Paint::UiEvent(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
+            Paint::UiEvent(drawn) if self.question.is_some() => self.held.push(drawn),
+            Paint::UiEvent(Drawn::Passing(_)) if self.line.is_some() => {}
+            Paint::UiEvent(drawn) => self.shown(&mut out, now, drawn),
             Paint::Question(these, prompt) => {
                 self.lines(&mut out, &these);
                 self.passing = None;
@@ -145,8 +145,8 @@ impl Painter {
     fn page(&mut self, out: &mut String, now: Time, size: (u16, u16), paint: Paint) -> Option<Paint> {
         match paint {
             // A page that comes late never covers a question.
-            Paint::Shown(Drawn::Page(_)) if self.question.is_some() => None,
-            Paint::Shown(Drawn::Page(page)) => {
+            Paint::UiEvent(Drawn::Page(_)) if self.question.is_some() => None,
+            Paint::UiEvent(Drawn::Page(page)) => {
                 let first = !self.paged.whole();
                 let line = self.world_line();
                 match self.paged.show(now, page, line.as_deref(), size) {
@@ -159,17 +159,17 @@ impl Painter {
                         None
                     }
                     PageOut::Lines(lines) if lines.is_empty() => None,
-                    PageOut::Lines(lines) => Some(Paint::Shown(Drawn::Lines(lines))),
+                    PageOut::Lines(lines) => Some(Paint::UiEvent(Drawn::Lines(lines))),
                 }
             }
             paint if !self.paged.whole() => match paint {
-                Paint::Shown(Drawn::PageEnds) => {
+                Paint::UiEvent(Drawn::PageEnds) => {
                     self.paged.leave();
                     None
                 }
                 paint => Some(paint),
             },
-            Paint::Shown(drawn @ (Drawn::Lines(_) | Drawn::Passing(_))) => {
+            Paint::UiEvent(drawn @ (Drawn::Lines(_) | Drawn::Passing(_))) => {
                 self.held.push(drawn);
                 None
             }
@@ -257,8 +257,8 @@ impl Painter {
             self.standing.clear();
         }
         let stays = matches!(paint, Paint::Echo(_) | Paint::World(Some(_)) | Paint::Line(_))
-            || (matches!(paint, Paint::Shown(Drawn::Lines(_) | Drawn::Passing(_))) && self.question.is_some())
-            || (matches!(paint, Paint::Shown(Drawn::Passing(_))) && self.line.is_some());
+            || (matches!(paint, Paint::UiEvent(Drawn::Lines(_) | Drawn::Passing(_))) && self.question.is_some())
+            || (matches!(paint, Paint::UiEvent(Drawn::Passing(_))) && self.line.is_some());
         if !stays && !self.standing.is_empty() {
             out.push_str("\r\n");
             self.standing.clear();

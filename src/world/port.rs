@@ -8,7 +8,7 @@ use super::mailbox::{Clock, Mailbox, held};
 use super::ports::{self, Lister, Tried};
 use super::writer::{WireOut, Writer, again};
 use super::{serial, tcp, udp};
-use crate::bench::seam::{Event, OpenError, PortId, PortInfo, PortName};
+use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
 use std::io::{self, Read};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};

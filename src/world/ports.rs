@@ -4,7 +4,7 @@
 //! Must not be here: ports that nobody lists, such as pseudo-terminals: their path is given.
 
 use super::system;
-use crate::bench::seam::PortInfo;
+use crate::seam::PortInfo;
 use std::fmt;
 use std::path::Path;
 use std::sync::Arc;

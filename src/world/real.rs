@@ -14,9 +14,9 @@ use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{drawing, files, panic, signals};
-use crate::bench::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
-use crate::bench::shown::{Shown, Tone};
 use crate::measure::time::Time;
+use crate::seam::ui::{Tone, UiEvent};
+use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
 use std::collections::BTreeMap;
 use std::io;
 use std::path::PathBuf;
@@ -166,7 +166,7 @@ impl RealWorld {
         let Some(raw) = &self.raw else { return self.mailbox.post(Event::Line(LineRead::End)) };
         let mut lines = held(&self.lines);
         if let Some(trouble) = lines.trouble() {
-            self.paint(Paint::Shown(self.screen.shown(&Shown::Line(Tone::Warning, trouble), width)));
+            self.paint(Paint::UiEvent(self.screen.shown(&UiEvent::Line(Tone::Warning, trouble), width)));
         }
         lines.open(asked, raw);
     }
@@ -262,13 +262,13 @@ impl World for RealWorld {
             Effect::Echo(text) => self.paint(Paint::Echo(self.screen.safe(&text))),
             Effect::Asked(answered) => self.paint(Paint::Asked(self.screen.closed(answered))),
             Effect::ReadLine(asked) => self.read_line(*asked, width),
-            Effect::Show(Shown::Page(page)) => {
+            Effect::Show(UiEvent::Page(page)) => {
                 let waits = super::mailbox::held(&self.page).replace(page).is_some();
                 if !waits {
                     self.paint(Paint::Page);
                 }
             }
-            Effect::Show(shown) => self.paint(Paint::Shown(self.screen.shown(&shown, width))),
+            Effect::Show(shown) => self.paint(Paint::UiEvent(self.screen.shown(&shown, width))),
         }
     }
 }

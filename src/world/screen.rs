@@ -2,9 +2,9 @@
 //!
 //! The world carries lines to a terminal and knows nothing of their meaning. Must not be here: any word.
 
-use crate::bench::page::Page;
-use crate::bench::shown::{Question, Shown};
 use crate::measure::time::Time;
+use crate::seam::page::Page;
+use crate::seam::ui::{Question, UiEvent};
 
 /// Something laid out, ready for the terminal.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,7 +41,7 @@ pub trait PageDraw: Send {
 /// Lays out what the core shows and asks. Everything that came from outside has passed the gate.
 pub trait Screen {
     /// Something shown, for a terminal of this many columns.
-    fn shown(&self, shown: &Shown, width: usize) -> Drawn;
+    fn shown(&self, shown: &UiEvent, width: usize) -> Drawn;
     /// A question, without what is typed.
     fn question(&self, question: &Question, width: usize) -> Vec<String>;
     /// What stands before the typed text.

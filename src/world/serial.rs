@@ -7,7 +7,7 @@ use super::port::Ends;
 use super::ports::{self, Lister};
 use super::system;
 use super::writer::WireOut;
-use crate::bench::seam::{OpenError, PortInfo};
+use crate::seam::{OpenError, PortInfo};
 use serialport::{ErrorKind, SerialPort};
 use std::io;
 use std::path::Path;
@@ -75,7 +75,7 @@ const GONE: [&str; 3] = ["No such device", "No such device or address", "I/O err
 #[cfg(test)]
 mod tests {
     use super::sort;
-    use crate::bench::seam::OpenError;
+    use crate::seam::OpenError;
     use serialport::{Error, ErrorKind};
     use std::path::Path;
 

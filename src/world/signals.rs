@@ -4,7 +4,7 @@
 //! Must not be here: what a signal leads to.
 
 use super::mailbox::Mailbox;
-use crate::bench::seam::{Event, SystemSignal};
+use crate::seam::{Event, SystemSignal};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGTSTP};
 use signal_hook::iterator::{Handle, Signals};
 use std::io;

@@ -5,7 +5,7 @@
 
 use super::port::Ends;
 use super::writer::WireOut;
-use crate::bench::seam::{OpenError, PortInfo};
+use crate::seam::{OpenError, PortInfo};
 use std::io;
 use std::net::{TcpStream, ToSocketAddrs};
 use std::time::Duration;

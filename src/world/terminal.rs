@@ -11,7 +11,7 @@ use super::line::Lines;
 use super::mailbox::{Clock, Mailbox, held};
 use super::paged::PAGE_OFF;
 use super::painter::Paint;
-use crate::bench::seam::{Event, Key, SystemSignal};
+use crate::seam::{Event, Key, SystemSignal};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::io::Errno;
 use rustix::termios::{self, InputModes, LocalModes, OptionalActions, QueueSelector, SpecialCodeIndex, Termios};

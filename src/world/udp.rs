@@ -9,8 +9,8 @@
 use super::mailbox::{Clock, held};
 use super::port::Ends;
 use super::writer::WireOut;
-use crate::bench::seam::{OpenError, PortInfo};
 use crate::measure::time::Time;
+use crate::seam::{OpenError, PortInfo};
 use std::io::{self, ErrorKind, Read};
 use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs, UdpSocket};
 use std::sync::{Arc, Mutex};

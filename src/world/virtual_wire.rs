@@ -6,8 +6,8 @@
 use super::mailbox::Clock;
 use super::port::{Ends, Maker};
 use super::writer::WireOut;
-use crate::bench::seam::{OpenError, PortInfo};
 use crate::measure::time::Time;
+use crate::seam::{OpenError, PortInfo};
 use crate::virtual_board::{BoardKind, World, WorldConfig};
 use std::io::{self, ErrorKind, Read};
 use std::sync::Arc;

@@ -56,12 +56,12 @@ pub struct Writer(Arc<Shared>);
 #[derive(Debug)]
 struct Shared {
     clock: Clock,
-    state: Mutex<State>,
+    state: Mutex<WriterState>,
     wake: Condvar,
 }
 
 #[derive(Debug, Default)]
-struct State {
+struct WriterState {
     queue: VecDeque<Vec<u8>>,
     stops: VecDeque<Vec<u8>>,
     hold: Option<Hold>,
@@ -145,7 +145,7 @@ impl Writer {
         }
     }
 
-    fn change(&self, change: impl FnOnce(&mut State)) {
+    fn change(&self, change: impl FnOnce(&mut WriterState)) {
         change(&mut held(&self.0.state));
         self.0.wake.notify_all();
     }
@@ -275,9 +275,9 @@ impl Thread {
 
 fn wait<'s>(
     shared: &'s Shared,
-    state: std::sync::MutexGuard<'s, State>,
+    state: std::sync::MutexGuard<'s, WriterState>,
     longest: Duration,
-) -> std::sync::MutexGuard<'s, State> {
+) -> std::sync::MutexGuard<'s, WriterState> {
     shared.wake.wait_timeout(state, longest).unwrap_or_else(PoisonError::into_inner).0
 }
 

@@ -1,13 +1,13 @@
 //! The test of the failsafe: shown on a board that cuts, and ended in time by the tool on one that does not.
 
 use super::stand::{Did, FAILSAFE, Hands, Played, Plot, Stand, Then};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::seam::{Event, Key};
-use quadjig::bench::shown::{About, Gesture, Shown};
 use quadjig::language::recipe::Switch;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::Deed;
 use quadjig::report::screen::motor_facts;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{About, Gesture, UiEvent};
+use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::{OnLoss, World, WorldConfig};
 use std::time::Duration;
 
@@ -63,7 +63,7 @@ fn a_board_that_cuts_is_shown_to() {
     assert_eq!(played.result, Some(Ok(())), "{}", log.tail());
     log.motors_turned();
     log.every_frame_is_known();
-    assert!(log.shown(|shown| matches!(shown, Shown::StopSent { .. })).is_none());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_none());
     assert_eq!(starts(&played), 1, "{}", log.tail());
     assert!(log.says("takes a disarm over the link"));
     assert!(log.says("Radio back with switch B still on: nothing started."));
@@ -113,11 +113,11 @@ fn a_board_that_holds_is_disarmed_by_command_in_time() {
     assert!(proof(&played).is_none());
     // The switch went off before the radio came back.
     let invited = |gesture: &Gesture| {
-        let invites = |did: &Did| matches!(did, Did::Shown(Shown::Invite(asked, ..)) if asked == gesture);
+        let invites = |did: &Did| matches!(did, Did::UiEvent(UiEvent::Invite(asked, ..)) if asked == gesture);
         log.entries.iter().rfind(|entry| invites(&entry.did)).unwrap().at
     };
     let off = Gesture::SwitchTo { switch: Switch("B".to_owned()), position: 0 };
-    assert!(log.shown(|s| matches!(s, Shown::Invite(asked, ..) if *asked == off)).is_some());
+    assert!(log.shown(|s| matches!(s, UiEvent::Invite(asked, ..) if *asked == off)).is_some());
     assert!(invited(&Gesture::Radio { on: true }) > invited(&off), "{}", log.tail());
     assert_eq!(played.board.truth()["radio"]["on"], true);
 }
@@ -251,7 +251,7 @@ fn a_stop_is_not_confirmed_while_nobody_knows_how_the_switch_stands() {
             .entries
             .iter()
             .filter(|entry| entry.at >= log.stop().at)
-            .any(|entry| matches!(&entry.did, Did::Shown(Shown::Invite(asked, ..)) if *asked == gesture));
+            .any(|entry| matches!(&entry.did, Did::UiEvent(UiEvent::Invite(asked, ..)) if *asked == gesture));
         assert!(asked, "{gesture:?}\n{}", log.tail());
     }
 }

@@ -1,11 +1,11 @@
 //! Moments between two things: a program that slept, a wire about to go, a heartbeat beside a command.
 
 use super::stand::{ARM_ONLY, Did, Hands, Played, Plot, SIGNAL, START, Stand, Then, keys};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::seam::{Event, Key};
-use quadjig::bench::shown::{About, Gesture, MotorStep, Shown, StartedBy};
 use quadjig::board::mavlink::FrameClass;
 use quadjig::rehearsal::operator::Deed;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{About, Gesture, MotorStep, StartedBy, UiEvent};
+use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::WorldConfig;
 use std::time::Duration;
 
@@ -17,7 +17,7 @@ fn left(class: FrameClass, after_ms: u64, then: Vec<Then>) -> Plot<'static> {
 
 /// By the world's truth nothing turned once the closing words were said.
 fn nothing_turned_after_the_end(played: &Played) {
-    let closing = |did: &Did| matches!(did, Did::Shown(Shown::Closing { .. }));
+    let closing = |did: &Did| matches!(did, Did::UiEvent(UiEvent::Closing { .. }));
     let ended = played.log.entries.iter().rev().find(|entry| closing(&entry.did)).unwrap().at;
     let late = played.log.truth.iter().find(|truth| truth.at > ended && truth.fastest > 300.0);
     assert!(late.is_none(), "{late:?} after {ended:?}\n{}", played.log.tail());
@@ -81,7 +81,7 @@ fn a_slow_hand_may_walk_the_positions_of_an_arm_test() {
 
 #[test]
 fn a_gap_while_a_switch_is_worked_is_no_battery() {
-    let invited = |did: &Did| matches!(did, Did::Shown(Shown::Invite(Gesture::SwitchTo { .. }, ..)));
+    let invited = |did: &Did| matches!(did, Did::UiEvent(UiEvent::Invite(Gesture::SwitchTo { .. }, ..)));
     let played = Stand::new(ARM_ONLY)
         .plot(Plot::when(move |_, log| log.entries.iter().any(|entry| invited(&entry.did)), 700, vec![Then::Gap(400)]))
         .play();

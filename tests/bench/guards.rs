@@ -3,16 +3,16 @@
 use super::stand::{Hands, IDLE, Played, Plot, SIGNAL, START, Stand, Then};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, HEARTBEAT_DATA, MavCmd, MavMessage, MavModeFlag, MavType};
 use mavlink::{MavHeader, write_v2_msg};
-use quadjig::bench::guards;
-use quadjig::bench::handle::PORT;
-use quadjig::bench::live::Live;
-use quadjig::bench::seam::Event;
-use quadjig::bench::shown::{About, Gesture};
+use quadjig::bench::session::context::PORT;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
-use quadjig::board::signals::Heard;
+use quadjig::board::signals::LinkEvent;
+use quadjig::interlock::guards;
+use quadjig::interlock::signals::Live;
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
 use quadjig::measure::time::Time;
+use quadjig::seam::Event;
+use quadjig::seam::ui::{About, Gesture};
 use quadjig::virtual_board::{OnLoss, WorldConfig};
 
 fn craft(change: impl FnOnce(&mut WorldConfig)) -> WorldConfig {
@@ -191,12 +191,12 @@ fn a_card_that_disagrees_stops_the_run_before_anything_is_written() {
 /// A craft has more components than its board, and any of them may be heard first.
 #[test]
 fn another_component_of_the_same_craft_is_no_other_vehicle() {
-    let heard = |live: &mut Live, heard: &Heard| live.hear(Time(0), heard);
-    let stranger = |system, component, commands| Heard::Stranger { system, component, commands };
+    let heard = |live: &mut Live, heard: &LinkEvent| live.hear(Time(0), heard);
+    let stranger = |system, component, commands| LinkEvent::Stranger { system, component, commands };
     for (system, commands, allowed) in [(1, false, true), (1, true, false), (2, false, false)] {
         let mut live = Live::default();
         heard(&mut live, &stranger(system, 100, commands));
-        heard(&mut live, &Heard::Alive { vehicle: 1, armed: false });
+        heard(&mut live, &LinkEvent::Alive { vehicle: 1, armed: false });
         assert_eq!(guards::alone(&live).is_ok(), allowed, "system {system}, commands {commands}");
     }
 }

@@ -1,10 +1,10 @@
 //! A wire that goes away: at rest, in a restart, and with another board at its end.
 
 use super::stand::{CUT, Did, Log, Plot, START, Stand, Then};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::shown::{About, Shown};
 use quadjig::board::mavlink::{FrameClass, decode, frames};
-use quadjig::virtual_board::{Secret, SpeechConfig, World, WorldConfig};
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{About, UiEvent};
+use quadjig::virtual_board::{ProtocolConfig, Secret, World, WorldConfig};
 use std::time::Duration;
 
 fn restarting(log: &Log) -> bool {
@@ -123,7 +123,7 @@ fn several_vehicles_are_refused_by_their_numbers_before_anything_is_written() {
         (vec![(3, 1), (2, 1)], "several vehicles answer on virtual: 1, 2 and 3"),
         (vec![(1, 2)], "several boards answer on virtual as vehicle 1: components 1 and 2"),
     ] {
-        let speech = SpeechConfig { others, ..SpeechConfig::default() };
+        let speech = ProtocolConfig { others, ..ProtocolConfig::default() };
         let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
         assert_eq!(played.fault().to_string(), words, "{}", played.log.tail());
         assert_eq!(played.code(), 5);
@@ -134,11 +134,11 @@ fn several_vehicles_are_refused_by_their_numbers_before_anything_is_written() {
 
 #[test]
 fn long_work_of_the_board_is_shown() {
-    let speech = SpeechConfig { store_takes: 4, ..SpeechConfig::default() };
+    let speech = ProtocolConfig { store_takes: 4, ..ProtocolConfig::default() };
     let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
     assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
     for far in ["0 % done", "25 % done", "50 % done", "75 % done"] {
-        let shown = played.log.shown(|shown| matches!(shown, Shown::Passing(text) if text.contains(far)));
+        let shown = played.log.shown(|shown| matches!(shown, UiEvent::Passing(text) if text.contains(far)));
         assert!(shown.is_some(), "{far}: {}", played.log.tail());
     }
 }
@@ -172,7 +172,7 @@ fn streams_are_as_they_were_found_after_a_run() {
 
 #[test]
 fn a_board_that_takes_only_signed_frames_is_named_as_that() {
-    let speech = SpeechConfig { key: Some(Secret([5; 32])), ..SpeechConfig::default() };
+    let speech = ProtocolConfig { key: Some(Secret([5; 32])), ..ProtocolConfig::default() };
     let played = Stand::on(START, WorldConfig { speech, ..WorldConfig::default() }).play();
     assert!(played.fault().to_string().contains("may take only signed ones"), "{}", played.log.tail());
     assert!(played.fault().hint().unwrap().contains("--signing-key"));

@@ -1,18 +1,18 @@
 //! The live page over a whole session: what is shown and when, what is sent meanwhile, and what ends it.
 
 use super::stand::{Hands, classed};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::handle::Bench;
-use quadjig::bench::page::{Armed, Page, SheetSeen, Title, Wire, WorkedBy};
-use quadjig::bench::run::connect;
-use quadjig::bench::seam::{Event, Key, PortName, SystemSignal, World as _};
+use quadjig::bench::attended::connect;
+use quadjig::bench::monitor::live_page::{Looking, leave, look, watch};
+use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
-use quadjig::bench::shown::Shown;
-use quadjig::bench::watch_page::{Looking, leave, look, watch};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink, decode};
 use quadjig::board::shipped;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::seam::fault::Fault;
+use quadjig::seam::page::{Armed, Page, SheetSeen, Title, Wire, WorkedBy};
+use quadjig::seam::ui::UiEvent;
+use quadjig::seam::{Event, Key, PortName, SystemSignal, World as _};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -27,7 +27,7 @@ enum Do {
 
 struct Played {
     result: Result<(), Fault>,
-    shown: Vec<(Time, Shown)>,
+    shown: Vec<(Time, UiEvent)>,
     sent: Vec<(Time, Vec<u8>)>,
     ended: Time,
     board: World,
@@ -38,7 +38,7 @@ impl Played {
         self.shown
             .iter()
             .filter_map(|(at, shown)| match shown {
-                Shown::Page(page) => Some((*at, &**page)),
+                UiEvent::Page(page) => Some((*at, &**page)),
                 _ => None,
             })
             .collect()
@@ -67,7 +67,7 @@ impl Played {
     }
 
     fn left_page(&self) -> usize {
-        self.shown.iter().filter(|(_, shown)| matches!(shown, Shown::PageEnds)).count()
+        self.shown.iter().filter(|(_, shown)| matches!(shown, UiEvent::PageEnds)).count()
     }
 }
 
@@ -75,7 +75,7 @@ fn play(
     config: WorldConfig,
     before: &[&str],
     looks_only: bool,
-    script: impl FnOnce(Rc<Bench>) -> Script,
+    script: impl FnOnce(Rc<SessionContext>) -> Script,
     plan: Vec<(u64, Do)>,
 ) -> Played {
     let mut hands = Hands::willing(&config);
@@ -87,13 +87,13 @@ fn play(
     let began = board.now();
     let shown = RefCell::new(Vec::new());
     let mut seen = |at: Time, seen: Seen<'_>| {
-        if let Seen::Shown(what) = seen {
+        if let Seen::UiEvent(what) = seen {
             shown.borrow_mut().push((at, what.clone()));
         }
     };
     let mut world = SimulatedWorld::new(board, &mut hands, Disk::default(), &mut seen);
     world.spied = Some(Vec::new());
-    let bench = Rc::new(Bench::default());
+    let bench = Rc::new(SessionContext::default());
     let script = script(Rc::clone(&bench));
     let closing = Rc::clone(&bench);
     let mut session =
@@ -139,12 +139,12 @@ fn looking() -> Looking {
     Looking { card: Some(shipped::radio_card("bench").unwrap().unwrap()), sheets, named: false }
 }
 
-fn looks(looking: Looking) -> impl FnOnce(Rc<Bench>) -> Script {
+fn looks(looking: Looking) -> impl FnOnce(Rc<SessionContext>) -> Script {
     move |bench| Box::pin(async move { look(&bench, &PortName::Virtual(None), &looking).await })
 }
 
 /// As within a session at the bench prompt: a board that was seen still, and that may be written to.
-fn within(bench: Rc<Bench>) -> Script {
+fn within(bench: Rc<SessionContext>) -> Script {
     Box::pin(async move {
         let known = connect(&bench, &PortName::Virtual(None)).await?;
         bench.choose_sheet(&[shipped::sheet("finch").unwrap().unwrap()], &known, "Wren 95")?;
@@ -184,7 +184,7 @@ fn the_page_follows_the_board_until_any_key() {
         assert!(later.attitude.is_some_and(|(roll, pitch)| (58..=62).contains(&roll) && (-32..=-28).contains(&pitch)));
         let Some(WorkedBy::Switch { position, .. }) = &later.channels[6].worked_by else { panic!("{later:?}") };
         assert_eq!(*position, Some(1));
-        assert!(matches!(later.wire, Wire::Heard(ago) if ago < Duration::from_millis(200)));
+        assert!(matches!(later.wire, Wire::LinkEvent(ago) if ago < Duration::from_millis(200)));
         assert_eq!(later.loss, Some(0));
     }
 }
@@ -265,7 +265,7 @@ fn a_lost_link_is_waited_for_and_found_again() {
     assert_eq!((lost.armed, lost.attitude), (Armed::NotKnown, None));
     assert!(lost.channels.iter().all(|channel| channel.pulse.is_none()));
     let back = played.page_at(15_900);
-    assert!(matches!(back.wire, Wire::Heard(_)), "{:?}", back.wire);
+    assert!(matches!(back.wire, Wire::LinkEvent(_)), "{:?}", back.wire);
     assert_eq!(back.armed, Armed::No);
     // The streams were asked for again: a board that starts anew sends them at its own pace.
     let updates: Vec<_> = played.pages().iter().filter(|(at, _)| at.0 > 14_000_000).map(|(_, p)| p.attitude).collect();
@@ -311,7 +311,7 @@ fn a_named_sheet_for_another_board_is_refused() {
 #[test]
 fn the_boards_words_stand_on_the_page_and_are_told_after_it() {
     let before = ["set ARM_CHANNEL 6", "set ARM_FROM 1754", "set ARM_TO 2146"];
-    let script = |bench: Rc<Bench>| -> Script {
+    let script = |bench: Rc<SessionContext>| -> Script {
         Box::pin(async move {
             look(&bench, &PortName::Virtual(None), &looking()).await?;
             bench.say_board_texts();
@@ -323,7 +323,7 @@ fn the_boards_words_stand_on_the_page_and_are_told_after_it() {
     let said = &played.page_at(6900).said;
     assert!(said.len() >= 2, "{said:?}");
     assert!(said.last().unwrap().ago > Duration::from_secs(1));
-    let after = played.shown.iter().filter(|(_, shown)| matches!(shown, Shown::BoardSays { .. })).count();
+    let after = played.shown.iter().filter(|(_, shown)| matches!(shown, UiEvent::BoardSays { .. })).count();
     assert!(after >= 2, "{after}");
 }
 
@@ -351,7 +351,7 @@ fn a_start_that_nobody_asked_for_is_a_stop() {
     let plan = vec![(9000, Do::Line("flip B 2")), (11_000, Do::Line("flip B 0"))];
     let played = play(WorldConfig::default(), &before, false, within, plan);
     assert!(matches!(&played.result, Err(Fault::Stopped { .. })), "{:?}", played.result);
-    let stop = played.shown.iter().find(|(_, shown)| matches!(shown, Shown::StopSent { .. })).expect("a stop");
+    let stop = played.shown.iter().find(|(_, shown)| matches!(shown, UiEvent::StopSent { .. })).expect("a stop");
     assert!(stop.0.since(Time(9_000_000)) < Duration::from_millis(400), "{:?}", stop.0);
     assert!(played.classes().contains(&FrameClass::Stop));
     assert!(played.pages().iter().all(|(at, _)| *at <= stop.0), "no page over a stop");
@@ -363,7 +363,7 @@ fn within_a_session_a_link_lost_on_the_page_latches() {
     let played = play(WorldConfig::default(), &[], false, within, plan);
     assert_eq!(played.result, Err(Fault::LinkLost));
     assert!(matches!(played.page_at(10_900).wire, Wire::Lost(_)));
-    assert!(matches!(played.page_at(19_900).wire, Wire::Heard(_)));
+    assert!(matches!(played.page_at(19_900).wire, Wire::LinkEvent(_)));
     played.only_looked();
 }
 

@@ -1,11 +1,11 @@
 //! What never confirms a motor question, what does, and what such a question says.
 
 use super::stand::{Did, Hands, IDLE, Played, Plot, SIGNAL, START, Stand, Then, keys};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::prompt::Declined;
-use quadjig::bench::seam::{Event, Key};
-use quadjig::bench::shown::{About, MotorStep, Question, Reply, StartedBy};
 use quadjig::rehearsal::operator::{Deed, typed};
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::Declined;
+use quadjig::seam::ui::{About, MotorStep, Question, Reply, StartedBy};
+use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::WorldConfig;
 use std::time::Duration;
 
@@ -229,7 +229,7 @@ fn nothing_else_is_shown_while_a_question_stands() {
                     seen += 1;
                 }
                 Did::Closed => open = false,
-                Did::Shown(shown) => assert!(!open, "{shown:?} while a question stood"),
+                Did::UiEvent(shown) => assert!(!open, "{shown:?} while a question stood"),
                 _ => {}
             }
         }
@@ -241,7 +241,7 @@ fn nothing_else_is_shown_while_a_question_stands() {
 fn more_starts_than_were_confirmed_are_asked_for_again() {
     let played = Stand::new(IDLE).play();
     let starts =
-        played.log.entries.iter().filter(|e| matches!(&e.did, Did::Shown(quadjig::bench::shown::Shown::Start(_))));
+        played.log.entries.iter().filter(|e| matches!(&e.did, Did::UiEvent(quadjig::seam::ui::UiEvent::Start(_))));
     let allowed: u32 = played
         .log
         .motor_questions()

@@ -1,11 +1,11 @@
 //! Everything that must stop turning motors does, at once, and nothing moves after it.
 
 use super::stand::{CUT, Did, Hands, Played, Plot, SIGNAL, START, Stand, Then};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::seam::{Event, Key, SystemSignal};
-use quadjig::bench::shown::{Gesture, Shown};
 use quadjig::board::mavlink::FrameClass;
 use quadjig::rehearsal::operator::Deed;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{Gesture, UiEvent};
+use quadjig::seam::{Event, Key, SystemSignal};
 use quadjig::virtual_board::WorldConfig;
 use std::time::Duration;
 
@@ -133,7 +133,7 @@ fn the_cable_pulled_while_motors_turn_leaves_the_large_words() {
     let played = while_turning(START, vec![Then::Line("usb out")]);
     let log = &played.log;
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: false, .. }), "{}", log.tail());
-    let words = log.shown(|shown| matches!(shown, Shown::PullTheBattery)).unwrap();
+    let words = log.shown(|shown| matches!(shown, UiEvent::PullTheBattery)).unwrap();
     let took = words.at.since(log.stop().at);
     assert!(took <= Duration::from_millis(350), "{took:?}");
     assert!(log.says("pull the battery"), "{}", log.tail());
@@ -149,8 +149,8 @@ fn a_stop_that_works_at_once_needs_neither_force_nor_large_words() {
         let log = &played.log;
         assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", log.tail());
         assert!(!forced(&played), "{}", log.tail());
-        assert!(log.shown(|shown| matches!(shown, Shown::PullTheBattery)).is_none(), "{}", log.tail());
-        let confirmed = log.shown(|shown| matches!(shown, Shown::StopConfirmed)).unwrap();
+        assert!(log.shown(|shown| matches!(shown, UiEvent::PullTheBattery)).is_none(), "{}", log.tail());
+        let confirmed = log.shown(|shown| matches!(shown, UiEvent::StopConfirmed)).unwrap();
         let still = log.still_since().unwrap();
         assert!(confirmed.at.since(still) >= Duration::from_millis(900), "still {still:?}, {:?}", confirmed.at);
     }
@@ -177,9 +177,9 @@ fn a_switch_left_on_keeps_a_stop_from_being_confirmed() {
     let played = stand.play();
     let log = &played.log;
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: false, .. }), "{}", log.tail());
-    assert!(log.shown(|shown| matches!(shown, Shown::StopConfirmed)).is_none());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::StopConfirmed)).is_none());
     assert!(
-        log.shown(|shown| matches!(shown, Shown::Invite(Gesture::SwitchTo { position: 0, .. }, text, _) if text.contains("still on"))).is_some(),
+        log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::SwitchTo { position: 0, .. }, text, _) if text.contains("still on"))).is_some(),
         "{}",
         log.tail()
     );
@@ -190,7 +190,7 @@ fn a_switch_left_on_keeps_a_stop_from_being_confirmed() {
     stand.hands = left_on();
     let played = stand.play();
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", played.log.tail());
-    let confirmed = played.log.shown(|shown| matches!(shown, Shown::StopConfirmed)).unwrap();
+    let confirmed = played.log.shown(|shown| matches!(shown, UiEvent::StopConfirmed)).unwrap();
     assert!(confirmed.at.since(played.log.stop().at) >= Duration::from_millis(4500));
 }
 
@@ -206,7 +206,7 @@ fn a_board_that_arms_again_leaves_the_large_words_and_is_forced_late() {
     log.stop_is_as_promised();
     // It ends only with the switch off: nothing is given up while motors are driven.
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", log.tail());
-    assert!(log.shown(|shown| matches!(shown, Shown::PullTheBattery)).is_some());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::PullTheBattery)).is_some());
     let stop = log.stop().at;
     let first = log.entries.iter().find(|entry| matches!(entry.did, Did::Frame { forced: true, .. })).unwrap();
     assert!(first.at.since(stop) >= Duration::from_millis(300), "forced after {:?}", first.at.since(stop));
@@ -228,7 +228,7 @@ fn an_operator_who_never_switches_off_is_disarmed_by_command_and_goes_on() {
     let log = &played.log;
     log.motors_turned();
     assert_eq!(played.result, Some(Ok(())), "{}", log.tail());
-    assert!(log.shown(|shown| matches!(shown, Shown::StopSent { .. })).is_none());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_none());
     let disarms = log.sent(FrameClass::Stop);
     assert!(disarms.len() >= 2, "{}", log.tail());
     assert!(disarms.iter().all(|e| matches!(e.did, Did::Frame { overtaking: false, forced: false, .. })));
@@ -267,7 +267,7 @@ fn an_arming_after_the_invitation_is_a_stop() {
         let played = stand.play();
         let log = &played.log;
         let armed = log.truth.iter().any(|truth| truth.armed);
-        let start = log.shown(|shown| matches!(shown, Shown::Start(_))).is_some();
+        let start = log.shown(|shown| matches!(shown, UiEvent::Start(_))).is_some();
         if armed && !start {
             late += 1;
             log.stop_is_as_promised();

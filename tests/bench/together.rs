@@ -1,14 +1,14 @@
 //! Writes that are under way together: only those whose order does not matter, over a wire that loses messages.
 
 use super::stand::{ARM_ONLY, Log, Plot, Stand, Then};
-use quadjig::bench::seam::{Event, Key};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink};
-use quadjig::board::signals::{Heard, Link, Request, Ticket};
+use quadjig::board::signals::{Link, LinkEvent, Request, Ticket};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::board::{sheet::Settings, shipped};
 use quadjig::measure::time::Time;
 use quadjig::plan::{free, step::Write};
 use quadjig::record::Snapshot;
+use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::{WireConfig, World, WorldConfig};
 use std::collections::BTreeSet;
 
@@ -40,8 +40,8 @@ fn copy(config: WorldConfig) -> Snapshot {
     let (mut settings, mut identity) = (Settings::new(), None);
     for heard in heard {
         match heard {
-            Heard::Setting { name, value, .. } => _ = settings.insert(name, value),
-            Heard::Identity(board) => identity = Some(board),
+            LinkEvent::Setting { name, value, .. } => _ = settings.insert(name, value),
+            LinkEvent::Identity(board) => identity = Some(board),
             _ => {}
         }
     }

@@ -1,14 +1,14 @@
 //! The watch by itself: each of its guards, at its limit and past it, on signals made by hand.
 
-use quadjig::bench::facts::Facts;
-use quadjig::bench::live::Live;
-use quadjig::bench::mode::{Breaks, Mode, Turning};
-use quadjig::bench::shown::{MotorStep, Motors, StartedBy};
-use quadjig::bench::watch::judge;
-use quadjig::board::signals::Heard;
+use quadjig::board::signals::LinkEvent;
+use quadjig::interlock::craft::Facts;
+use quadjig::interlock::signals::Live;
+use quadjig::interlock::state::{Breaks, Mode, Turning};
+use quadjig::interlock::watch::judge;
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::{Current, Pulse};
 use quadjig::measure::time::Time;
+use quadjig::seam::ui::{MotorStep, Motors, StartedBy};
 use std::time::Duration;
 
 const START: Time = Time(100_000_000);
@@ -57,22 +57,22 @@ fn facts() -> Facts {
     }
 }
 
-fn heard(signals: Signals) -> [Heard; 5] {
+fn heard(signals: Signals) -> [LinkEvent; 5] {
     let mut pulses = [None; 18];
     pulses[2] = Some(signals.throttle);
     pulses[5] = Some(signals.switch);
     [
-        Heard::Alive { vehicle: 1, armed: signals.armed },
-        Heard::Channels { count: signals.count, pulses, board_time: None },
-        Heard::Outputs { pulses: signals.outputs, board_time: None },
+        LinkEvent::Alive { vehicle: 1, armed: signals.armed },
+        LinkEvent::Channels { count: signals.count, pulses, board_time: None },
+        LinkEvent::Outputs { pulses: signals.outputs, board_time: None },
         #[expect(clippy::cast_possible_truncation, reason = "an angle")]
-        Heard::Attitude {
+        LinkEvent::Attitude {
             roll: signals.roll.to_radians() as f32,
             pitch: signals.pitch.to_radians() as f32,
             yaw: 0.0,
             board_time: None,
         },
-        Heard::Power { millivolts: Some(7900), centiamps: signals.centiamps, receiver: Some(true) },
+        LinkEvent::Power { millivolts: Some(7900), centiamps: signals.centiamps, receiver: Some(true) },
     ]
 }
 
@@ -301,12 +301,12 @@ fn outputs_that_stay_up_after_a_disarm() {
 
 #[test]
 fn each_signal_that_falls_silent() {
-    type Dropped = fn(&Heard) -> bool;
+    type Dropped = fn(&LinkEvent) -> bool;
     let cases: [(&str, u64, Dropped); 4] = [
-        ("armed flag", 1500, |heard| matches!(heard, Heard::Alive { .. })),
-        ("channels", 500, |heard| matches!(heard, Heard::Channels { .. })),
-        ("outputs", 500, |heard| matches!(heard, Heard::Outputs { .. })),
-        ("attitude", 500, |heard| matches!(heard, Heard::Attitude { .. })),
+        ("armed flag", 1500, |heard| matches!(heard, LinkEvent::Alive { .. })),
+        ("channels", 500, |heard| matches!(heard, LinkEvent::Channels { .. })),
+        ("outputs", 500, |heard| matches!(heard, LinkEvent::Outputs { .. })),
+        ("attitude", 500, |heard| matches!(heard, LinkEvent::Attitude { .. })),
     ];
     for (name, age, dropped) in cases {
         let (mut mode, mut live) = started();

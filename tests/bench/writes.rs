@@ -1,10 +1,10 @@
 //! What is written, when, and in which order: as frames on the wire and files on the disk.
 
 use super::stand::{ARM_ONLY, Did, Entry, Hands, IDLE, Log, Plot, SIGNAL, START, Stand, Then};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::shown::{About, Gesture};
 use quadjig::board::mavlink::FrameClass;
 use quadjig::rehearsal::operator::Deed;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{About, Gesture};
 use quadjig::virtual_board::WorldConfig;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -210,7 +210,7 @@ fn a_search_that_ends_early_leaves_the_old_value() {
     stand.hands = Hands::willing(&WorldConfig::default()).who_answers(|question| {
         let motor = super::stand::is_start(question);
         asked += u32::from(motor);
-        (motor && asked == 2).then(|| super::stand::keys(900, 60, [quadjig::bench::seam::Key::Escape]))
+        (motor && asked == 2).then(|| super::stand::keys(900, 60, [quadjig::seam::Key::Escape]))
     });
     let old = stand.board.truth()["settings"]["IDLE_US"]["working"].clone();
     let played = stand.play();

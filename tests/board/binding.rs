@@ -3,7 +3,7 @@
 use quadjig::board::binding::{
     BandChange, BindingError, BoundNow, Role, bind, bound_now, functions, most_bands, unbind,
 };
-use quadjig::board::sheet::{Settings, Sheet, Way};
+use quadjig::board::sheet::{BindingLayout, Settings, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::value::{Number, SettingName};
 use quadjig::language::recipe::Function;
@@ -271,7 +271,7 @@ fn what_cannot_be_bound_is_refused_with_the_reason() {
 fn how_many_bands_a_function_can_have_is_the_boards_to_say() {
     let ((direct, _), (rows, _)) = (direct(), rows());
     assert_eq!((most_bands(&direct), most_bands(&rows)), (1, 8));
-    assert!(matches!(rows.binding.way, Way::Rows { .. }));
+    assert!(matches!(rows.binding.way, BindingLayout::Rows { .. }));
     let names: Vec<_> = functions(&direct).into_iter().map(|function| function.0.as_str()).collect();
     assert_eq!(names, ["arm", "buzzer", "lights", "self-level"]);
 }

@@ -1,6 +1,6 @@
 //! Every document that comes with the tool reads without a fault, under the name it is found by.
 
-use quadjig::board::sheet::Way;
+use quadjig::board::sheet::BindingLayout;
 use quadjig::board::shipped::{RADIOS, SHEETS, radio_card, sheet};
 use quadjig::board::vocabulary::WORDS;
 
@@ -22,7 +22,9 @@ fn the_two_finches_differ_in_their_binding_alone() {
     assert_eq!(direct.settings, rows.settings);
     assert_eq!(direct.raw, rows.raw);
     assert_eq!(direct.corners, rows.corners);
-    let (Way::Direct(bands), Way::Rows { functions, free, rows }) = (&direct.binding.way, &rows.binding.way) else {
+    let (BindingLayout::Direct(bands), BindingLayout::Rows { functions, free, rows }) =
+        (&direct.binding.way, &rows.binding.way)
+    else {
         panic!("one is direct, the other has rows");
     };
     assert!(bands.keys().eq(functions.keys()), "the same functions");

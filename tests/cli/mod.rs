@@ -2,8 +2,6 @@
 
 #[cfg(unix)]
 pub mod attended;
-#[cfg(unix)]
-mod by_hand;
 mod check;
 mod check_sheet;
 #[cfg(unix)]
@@ -11,6 +9,8 @@ pub mod desk;
 mod format;
 #[cfg(unix)]
 pub mod hostile;
+#[cfg(unix)]
+mod interactive;
 mod rehearse;
 #[cfg(unix)]
 mod signing;

@@ -4,7 +4,7 @@ use super::blocks::blocks;
 use super::{project, text};
 use crate::cli::Sandbox;
 use crate::virtual_board::typist::{PROMPT, Typist};
-use quadjig::board::console::Need;
+use quadjig::board::console::Capability;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::sheet_file;
 use quadjig::board::vocabulary::WORDS;
@@ -81,7 +81,7 @@ fn templates_differ_in_their_link_alone() {
 #[test]
 fn the_console_template_offers_every_need() {
     let text = text(TEMPLATES[1]);
-    for need in Need::ALL {
+    for need in Capability::ALL {
         assert!(text.contains(&format!("[console.{}]", need.key())), "{}", need.key());
     }
 }

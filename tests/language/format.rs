@@ -3,7 +3,7 @@
 use super::{HEAD, read_text};
 use proptest::prelude::*;
 use quadjig::language::format::format;
-use quadjig::language::recipe::{Given, Recipe, What};
+use quadjig::language::recipe::{Given, Recipe, StatementKind};
 use quadjig::language::units::Quantity;
 
 #[test]
@@ -93,7 +93,7 @@ fn statement(form: &str, draws: &[u8]) -> String {
 }
 
 /// What a recipe says, places left out.
-fn meaning(text: &str) -> (Vec<What>, Vec<(String, Option<Quantity>)>) {
+fn meaning(text: &str) -> (Vec<StatementKind>, Vec<(String, Option<Quantity>)>) {
     let reading = read_text(text);
     assert!(!reading.has_errors(), "{text}\n{}", super::told(&reading));
     let Recipe { statements, givens, .. } = reading.recipe.unwrap();

@@ -3,13 +3,13 @@
 use super::{HEAD, read_text, recipe};
 use quadjig::language::read_statement;
 use quadjig::language::recipe::{
-    Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, Stick, Switch,
-    Turning, Value, What, ZeroThrottle,
+    Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, StatementKind, Stick,
+    Switch, Turning, Value, ZeroThrottle,
 };
 use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
 
-fn what(statement: &str) -> What {
+fn what(statement: &str) -> StatementKind {
     let mut recipe = recipe(statement);
     assert_eq!(recipe.statements.len(), 1, "{statement}");
     recipe.statements.remove(0).what
@@ -35,7 +35,7 @@ fn quantity(text: &str) -> Value {
 fn the_two_lines_that_must_parse_exactly_as_written() {
     assert_eq!(
         what("bind arm to switch B position 2"),
-        What::Bind { function: function("arm"), switch: switch("B"), positions: vec![2] }
+        StatementKind::Bind { function: function("arm"), switch: switch("B"), positions: vec![2] }
     );
     let search = IdleSearch {
         start: Pulse(1100),
@@ -46,13 +46,13 @@ fn the_two_lines_that_must_parse_exactly_as_written() {
         starts: None,
         then_add: None,
     };
-    assert_eq!(what("idle start at 1100 step 25 until all spin"), What::IdleSearch(search));
+    assert_eq!(what("idle start at 1100 step 25 until all spin"), StatementKind::IdleSearch(search));
 }
 
 #[test]
 fn requirements() {
     let require = |text: &str| match what(text) {
-        What::Require(require) => require,
+        StatementKind::Require(require) => require,
         other => panic!("{other:?}"),
     };
     assert_eq!(require("require props off"), Require::PropsOff);
@@ -72,26 +72,32 @@ fn requirements() {
 
 #[test]
 fn expectations_and_settings() {
-    assert_eq!(what("expect idle is 1120 us"), What::Expect { setting: word("idle"), value: quantity("1120 us") });
+    assert_eq!(
+        what("expect idle is 1120 us"),
+        StatementKind::Expect { setting: word("idle"), value: quantity("1120 us") }
+    );
     assert_eq!(
         what("expect zero-throttle is spin"),
-        What::Expect { setting: word("zero-throttle"), value: Value::Word("spin".into()) }
+        StatementKind::Expect { setting: word("zero-throttle"), value: Value::Word("spin".into()) }
     );
-    assert_eq!(what("set loop-rate to 4 kHz"), What::Set { setting: word("loop-rate"), value: quantity("4 kHz") });
+    assert_eq!(
+        what("set loop-rate to 4 kHz"),
+        StatementKind::Set { setting: word("loop-rate"), value: quantity("4 kHz") }
+    );
     assert_eq!(
         what("set \"ROTOR_TRIM\" to -3"),
-        What::Set { setting: Setting::Raw("ROTOR_TRIM".into()), value: Value::Number("-3".parse().unwrap()) }
+        StatementKind::Set { setting: Setting::Raw("ROTOR_TRIM".into()), value: Value::Number("-3".parse().unwrap()) }
     );
 }
 
 #[test]
 fn the_radio() {
-    assert_eq!(what("receiver crsf on port 2"), What::Receiver { protocol: "crsf".into(), port: 2 });
+    assert_eq!(what("receiver crsf on port 2"), StatementKind::Receiver { protocol: "crsf".into(), port: 2 });
     assert_eq!(
         what("channels roll, pitch, throttle, yaw"),
-        What::Channels([Stick::Roll, Stick::Pitch, Stick::Throttle, Stick::Yaw])
+        StatementKind::Channels([Stick::Roll, Stick::Pitch, Stick::Throttle, Stick::Yaw])
     );
-    let declared = |on_loss| What::DeclareSwitch {
+    let declared = |on_loss| StatementKind::DeclareSwitch {
         switch: switch("B"),
         channel: 6,
         rests: vec![Pulse(1000), Pulse(1500), Pulse(2000)],
@@ -107,13 +113,13 @@ fn the_radio() {
         declared(Some(OnLoss::Holds)),
         "clauses come in any order"
     );
-    let find = |positions, anew| What::FindSwitch { switch: switch("left-rear"), positions, anew };
+    let find = |positions, anew| StatementKind::FindSwitch { switch: switch("left-rear"), positions, anew };
     assert_eq!(what("find switch left-rear"), find(None, false));
     assert_eq!(what("find switch left-rear with 3 positions"), find(Some(3), false));
     assert_eq!(what("find switch left-rear anew, with 3 positions"), find(Some(3), true));
-    assert_eq!(what("find sticks"), What::FindSticks { anew: false });
-    assert_eq!(what("find link loss anew"), What::FindLinkLoss { anew: true });
-    let sticks = |centre: (i32, i32), ends: (i32, i32, i32)| What::TestSticks {
+    assert_eq!(what("find sticks"), StatementKind::FindSticks { anew: false });
+    assert_eq!(what("find link loss anew"), StatementKind::FindLinkLoss { anew: true });
+    let sticks = |centre: (i32, i32), ends: (i32, i32, i32)| StatementKind::TestSticks {
         centre: (Pulse(centre.0), Pulse(centre.1)),
         ends: (Pulse(ends.0), Pulse(ends.1), Pulse(ends.2)),
     };
@@ -128,22 +134,22 @@ fn the_radio() {
 fn functions_on_switches() {
     assert_eq!(
         what("bind self-level to switch D positions 1, 0"),
-        What::Bind { function: function("self-level"), switch: switch("D"), positions: vec![0, 1] }
+        StatementKind::Bind { function: function("self-level"), switch: switch("D"), positions: vec![0, 1] }
     );
     assert_eq!(
         what("bind buzzer to switch C position 1"),
-        What::Bind { function: function("buzzer"), switch: switch("C"), positions: vec![1] }
+        StatementKind::Bind { function: function("buzzer"), switch: switch("C"), positions: vec![1] }
     );
-    assert_eq!(what("unbind lights"), What::Unbind(function("lights")));
+    assert_eq!(what("unbind lights"), StatementKind::Unbind(function("lights")));
 }
 
 #[test]
 fn motors() {
-    assert_eq!(what("at zero throttle spin"), What::AtZeroThrottle(ZeroThrottle::Spin));
-    assert_eq!(what("at zero throttle rest"), What::AtZeroThrottle(ZeroThrottle::Rest));
-    assert_eq!(what("idle at 1120"), What::IdleAt(Idle::Pulse(Pulse(1120))));
-    assert_eq!(what("idle at 1.12 ms"), What::IdleAt(Idle::Pulse(Pulse(1120))));
-    assert_eq!(what("idle at 5.5 %"), What::IdleAt(Idle::Percent(Percent(550))));
+    assert_eq!(what("at zero throttle spin"), StatementKind::AtZeroThrottle(ZeroThrottle::Spin));
+    assert_eq!(what("at zero throttle rest"), StatementKind::AtZeroThrottle(ZeroThrottle::Rest));
+    assert_eq!(what("idle at 1120"), StatementKind::IdleAt(Idle::Pulse(Pulse(1120))));
+    assert_eq!(what("idle at 1.12 ms"), StatementKind::IdleAt(Idle::Pulse(Pulse(1120))));
+    assert_eq!(what("idle at 5.5 %"), StatementKind::IdleAt(Idle::Percent(Percent(550))));
     let full = IdleSearch {
         start: Pulse(1080),
         step: Pulse(10),
@@ -155,16 +161,16 @@ fn motors() {
     };
     assert_eq!(
         what("idle start at 1080us step 10 until all spin, at most 1200, for 2 s, in 5 starts, then add 10"),
-        What::IdleSearch(full.clone())
+        StatementKind::IdleSearch(full.clone())
     );
     assert_eq!(
         what(
             "idle start at 1080µs then add 10μs in 5 starts, for 2s at most 1200 until all spin,\n\n # why\n  step 10"
         ),
-        What::IdleSearch(full)
+        StatementKind::IdleSearch(full)
     );
-    assert_eq!(what("test idle"), What::TestIdle { starts: None });
-    assert_eq!(what("test idle in 5 starts"), What::TestIdle { starts: Some(5) });
+    assert_eq!(what("test idle"), StatementKind::TestIdle { starts: None });
+    assert_eq!(what("test idle in 5 starts"), StatementKind::TestIdle { starts: Some(5) });
     for (text, signal) in [
         ("pwm", Signal::Pwm),
         ("oneshot125", Signal::Oneshot125),
@@ -172,41 +178,42 @@ fn motors() {
         ("dshot300", Signal::Dshot300),
         ("dshot600", Signal::Dshot600),
     ] {
-        assert_eq!(what(&format!("signal {text}")), What::Signal { signal, rate: None });
+        assert_eq!(what(&format!("signal {text}")), StatementKind::Signal { signal, rate: None });
     }
     assert_eq!(
         what("signal oneshot125 at 2 kHz"),
-        What::Signal { signal: Signal::Oneshot125, rate: Some(Frequency(2000)) }
+        StatementKind::Signal { signal: Signal::Oneshot125, rate: Some(Frequency(2000)) }
     );
-    assert_eq!(what("power cycle"), What::PowerCycle);
-    assert_eq!(what("test motors"), What::TestMotors);
-    assert_eq!(what("order motors"), What::OrderMotors);
+    assert_eq!(what("power cycle"), StatementKind::PowerCycle);
+    assert_eq!(what("test motors"), StatementKind::TestMotors);
+    assert_eq!(what("order motors"), StatementKind::OrderMotors);
 }
 
 #[test]
 fn attitude_proof_battery_and_flow() {
-    assert_eq!(what("board turned 90 deg"), What::BoardTurned(Angle(90_000)));
-    assert_eq!(what("test attitude"), What::TestAttitude);
-    assert_eq!(what("calibrate level"), What::CalibrateLevel);
-    assert_eq!(what("failsafe cut motors after 500 ms"), What::Failsafe(Duration::from_millis(500)));
-    assert_eq!(what("test arm"), What::TestArm);
-    assert_eq!(what("test cut"), What::TestCut { within: Duration::from_millis(250) });
-    assert_eq!(what("test cut within 100 ms"), What::TestCut { within: Duration::from_millis(100) });
-    assert_eq!(what("test failsafe"), What::TestFailsafe { within: Duration::from_secs(3) });
-    assert_eq!(what("test failsafe within 0.05 min"), What::TestFailsafe { within: Duration::from_secs(3) });
-    assert_eq!(what("test buzzer"), What::TestBuzzer);
-    let battery = |cells, chemistry| What::Battery { cells, chemistry, warn: Voltage(3600), land: Voltage(3400) };
+    assert_eq!(what("board turned 90 deg"), StatementKind::BoardTurned(Angle(90_000)));
+    assert_eq!(what("test attitude"), StatementKind::TestAttitude);
+    assert_eq!(what("calibrate level"), StatementKind::CalibrateLevel);
+    assert_eq!(what("failsafe cut motors after 500 ms"), StatementKind::Failsafe(Duration::from_millis(500)));
+    assert_eq!(what("test arm"), StatementKind::TestArm);
+    assert_eq!(what("test cut"), StatementKind::TestCut { within: Duration::from_millis(250) });
+    assert_eq!(what("test cut within 100 ms"), StatementKind::TestCut { within: Duration::from_millis(100) });
+    assert_eq!(what("test failsafe"), StatementKind::TestFailsafe { within: Duration::from_secs(3) });
+    assert_eq!(what("test failsafe within 0.05 min"), StatementKind::TestFailsafe { within: Duration::from_secs(3) });
+    assert_eq!(what("test buzzer"), StatementKind::TestBuzzer);
+    let battery =
+        |cells, chemistry| StatementKind::Battery { cells, chemistry, warn: Voltage(3600), land: Voltage(3400) };
     assert_eq!(what("battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell"), battery(2, Chemistry::Lipo));
     assert_eq!(
         what("battery 1 cell, land at 3400mV\tper  cell, warn at 3.6V per cell, lihv"),
         battery(1, Chemistry::Lihv)
     );
-    assert_eq!(what("calibrate battery"), What::CalibrateBattery);
-    assert_eq!(what("keep"), What::Keep);
-    assert_eq!(what("pause \"Fit the battery.\""), What::Pause("Fit the battery.".into()));
+    assert_eq!(what("calibrate battery"), StatementKind::CalibrateBattery);
+    assert_eq!(what("keep"), StatementKind::Keep);
+    assert_eq!(what("pause \"Fit the battery.\""), StatementKind::Pause("Fit the battery.".into()));
     assert_eq!(
         what("note \"Front is where the camera looks.\""),
-        What::Note("Front is where the camera looks.".into())
+        StatementKind::Note("Front is where the camera looks.".into())
     );
 }
 
@@ -230,7 +237,7 @@ fn the_header() {
     assert_eq!(given.range, Some((us("1050"), us("1150"))));
     assert_eq!(given.about.as_deref(), Some("lowest idle to try"));
     assert_eq!(given.uses.len(), 1);
-    assert_eq!(recipe.statements[0].what, What::IdleAt(Idle::Pulse(Pulse(1100))));
+    assert_eq!(recipe.statements[0].what, StatementKind::IdleAt(Idle::Pulse(Pulse(1100))));
     for (text, frame) in [
         ("quad x", Frame::QuadX),
         ("quad plus", Frame::QuadPlus),
@@ -262,7 +269,7 @@ fn parts_have_places() {
 
 #[test]
 fn one_statement_by_itself() {
-    assert_eq!(read_statement("keep # now").unwrap().what, What::Keep);
+    assert_eq!(read_statement("keep # now").unwrap().what, StatementKind::Keep);
     let codes = |text: &str| -> Vec<&str> { read_statement(text).unwrap_err().iter().map(|f| f.code).collect() };
     assert_eq!(codes(""), ["RS3"]);
     assert_eq!(codes("# nothing"), ["RS3"]);
@@ -275,7 +282,7 @@ fn one_statement_by_itself() {
 #[test]
 fn what_a_search_leaves_out() {
     let search = |text: &str| match what(text) {
-        What::IdleSearch(search) => search,
+        StatementKind::IdleSearch(search) => search,
         other => panic!("{other:?}"),
     };
     let plain = search("idle start at 1000 step 25 until all spin");

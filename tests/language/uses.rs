@@ -1,7 +1,7 @@
 //! `use`: what stands in place of the line, whose files may be read, and parameters across files.
 
 use super::{HEAD, WORDS, told};
-use quadjig::language::recipe::{Idle, Recipe, What};
+use quadjig::language::recipe::{Idle, Recipe, StatementKind};
 use quadjig::language::sources::{Disk, Memory};
 use quadjig::language::units::{Pulse, Quantity};
 use quadjig::language::{Reading, read};
@@ -23,12 +23,12 @@ fn head(more: &str) -> String {
 }
 
 fn notes(recipe: &Recipe) -> Vec<&str> {
-    let note = |what: &'_ What| matches!(what, What::Note(_));
+    let note = |what: &'_ StatementKind| matches!(what, StatementKind::Note(_));
     recipe
         .statements
         .iter()
         .filter(|statement| note(&statement.what))
-        .map(|statement| if let What::Note(text) = &statement.what { text.as_str() } else { "" })
+        .map(|statement| if let StatementKind::Note(text) = &statement.what { text.as_str() } else { "" })
         .collect()
 }
 
@@ -80,8 +80,11 @@ fn a_value_comes_from_with_then_use_then_default() {
             ("a.jig", head("given floor default 1100 from 1050 us to 1250 us \"lowest\"\nidle at floor\n")),
         ]
     };
-    let idles = |reading: Reading| -> Vec<What> { well(reading).statements.into_iter().map(|s| s.what).collect() };
-    let at = |first: i32| vec![What::IdleAt(Idle::Pulse(Pulse(first))), What::IdleAt(Idle::Pulse(Pulse(1200)))];
+    let idles =
+        |reading: Reading| -> Vec<StatementKind> { well(reading).statements.into_iter().map(|s| s.what).collect() };
+    let at = |first: i32| {
+        vec![StatementKind::IdleAt(Idle::Pulse(Pulse(first))), StatementKind::IdleAt(Idle::Pulse(Pulse(1200)))]
+    };
     assert_eq!(idles(in_memory(&files(""), &[])), at(1100));
     assert_eq!(idles(in_memory(&files(" with floor 1.12 ms"), &[])), at(1120));
     assert_eq!(idles(in_memory(&files(", with floor top"), &[])), at(1200));
@@ -102,7 +105,7 @@ fn what_waits_for_a_value_is_no_error() {
         .statements
         .iter()
         .filter_map(|statement| match &statement.what {
-            What::Waiting { form, names, declares, turns_motors } => {
+            StatementKind::Waiting { form, names, declares, turns_motors } => {
                 let declares = declares.as_ref().map(|switch| switch.0.as_str());
                 Some((*form, names.join(" "), declares, *turns_motors))
             }
@@ -122,7 +125,7 @@ fn what_waits_for_a_value_is_no_error() {
     );
     let filled = in_memory(&[("test.jig", head(text))], &[("floor", "1100"), ("wait", "250 ms"), ("number", "2")]);
     let recipe = well(filled);
-    assert!(!recipe.statements.iter().any(|statement| matches!(statement.what, What::Waiting { .. })));
+    assert!(!recipe.statements.iter().any(|statement| matches!(statement.what, StatementKind::Waiting { .. })));
     assert_eq!(recipe.givens.iter().map(|given| given.uses.len()).collect::<Vec<_>>(), [2, 1, 4]);
 }
 

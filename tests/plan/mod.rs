@@ -24,8 +24,8 @@ use quadjig::language::sources::Memory;
 use quadjig::plan::compile::compile;
 use quadjig::plan::inputs::{Inputs, Progress};
 use quadjig::plan::problem::PlanError;
-use quadjig::plan::step::{Act, Plan, Step, Write};
-use quadjig::plan::words;
+use quadjig::plan::step::{Action, Plan, Step, Write};
+use quadjig::plan::titles;
 use quadjig::record::CraftRecord;
 use std::path::Path;
 
@@ -62,9 +62,9 @@ pub fn name(text: &str) -> SettingName {
     SettingName::new(text).unwrap()
 }
 
-/// A bench as a test wants it; everything can be changed before [`Bench::plan`].
+/// A bench as a test wants it; everything can be changed before [`SessionContext::plan`].
 #[derive(Clone)]
-pub struct Bench {
+pub struct SessionContext {
     pub sheet: Sheet,
     pub card: RadioCard,
     pub record: CraftRecord,
@@ -73,7 +73,7 @@ pub struct Bench {
     pub progress: Progress,
 }
 
-impl Bench {
+impl SessionContext {
     /// A factory Finch, the shipped radio card, an empty record.
     pub fn finch() -> Self {
         let mut bench = Self::of("Finch");
@@ -162,7 +162,7 @@ pub fn text(text: &str) -> Recipe {
 /// Every single write in order.
 pub fn writes(plan: &Plan) -> Vec<Write> {
     let all = plan.steps.iter().filter_map(|step| match &step.act {
-        Act::Write(writes) => Some(writes.clone()),
+        Action::Write(writes) => Some(writes.clone()),
         _ => None,
     });
     all.flatten().collect()
@@ -175,14 +175,14 @@ pub fn written(plan: &Plan) -> Vec<String> {
 
 /// Every step as `effect: title`.
 pub fn told(plan: &Plan) -> Vec<String> {
-    plan.steps.iter().map(|step| format!("{}: {}", words::effect(step.effect), words::title(&step.act))).collect()
+    plan.steps.iter().map(|step| format!("{}: {}", titles::effect(step.effect), titles::title(&step.act))).collect()
 }
 
 /// The step of an act.
-pub fn step(plan: &Plan, is: impl Fn(&Act) -> bool) -> Step {
+pub fn step(plan: &Plan, is: impl Fn(&Action) -> bool) -> Step {
     plan.steps.iter().find(|step| is(&step.act)).expect("the step").clone()
 }
 
 pub fn guards(step: &Step) -> String {
-    step.guards.iter().map(words::guard).collect::<Vec<_>>().join(", ")
+    step.guards.iter().map(titles::guard).collect::<Vec<_>>().join(", ")
 }

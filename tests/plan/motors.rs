@@ -1,10 +1,10 @@
 //! Motor steps: the idle search and its proof, tests, and the motor signal.
 
-use super::{Bench, guards, name, step, told};
+use super::{SessionContext, guards, name, step, told};
 use quadjig::board::effect::Effect;
 use quadjig::language::units::{Angle, Pulse};
 use quadjig::plan::facts;
-use quadjig::plan::step::{Act, IdlePlan};
+use quadjig::plan::step::{Action, IdlePlan};
 use quadjig::record::{Proof, ProofSubject};
 use std::time::Duration;
 
@@ -13,8 +13,8 @@ const READY: &str = "require props off\nrequire battery out\nat zero throttle sp
 const SEARCH: &str = "idle start at 1100 step 25 until all spin";
 
 /// A board on which all of [`READY`] is done.
-fn ready() -> Bench {
-    let mut bench = Bench::finch();
+fn ready() -> SessionContext {
+    let mut bench = SessionContext::finch();
     let plan = bench.plan(READY);
     bench.carry_out(&plan);
     bench
@@ -22,11 +22,13 @@ fn ready() -> Bench {
 
 fn search(statements: &str) -> IdlePlan {
     let plan = ready().plan(&format!("{READY}{statements}"));
-    let Act::IdleSearch(search) = step(&plan, |act| matches!(act, Act::IdleSearch(_))).act else { unreachable!() };
+    let Action::IdleSearch(search) = step(&plan, |act| matches!(act, Action::IdleSearch(_))).act else {
+        unreachable!()
+    };
     search
 }
 
-fn proof(bench: &Bench, pulse: i32, starts: u32) -> Proof {
+fn proof(bench: &SessionContext, pulse: i32, starts: u32) -> Proof {
     let depends = facts::idle_depends_on(&bench.sheet);
     Proof {
         schema: "quadjig.proof/1".to_owned(),
@@ -65,7 +67,7 @@ fn a_search_is_guarded_and_its_range_is_shown() {
         "require antenna on\nrequire level within 2 deg\nbattery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n\
          {READY}require battery at least 3.7 V per cell\n{SEARCH}"
     ));
-    let step = step(&plan, |act| matches!(act, Act::IdleSearch(_)));
+    let step = step(&plan, |act| matches!(act, Action::IdleSearch(_)));
     assert_eq!(step.effect, Effect::TurnsMotors);
     assert_eq!(
         guards(&step),
@@ -74,7 +76,7 @@ fn a_search_is_guarded_and_its_range_is_shown() {
     );
     let [open] = plan.unknown.as_slice() else { panic!("{:?}", plan.unknown) };
     assert_eq!(format!("{} {} {} {}", open.setting, open.least, open.most, open.unit), "idle 1125 1250 us");
-    assert!(matches!(plan.steps.last().unwrap().act, Act::Restart { .. }), "a search is kept");
+    assert!(matches!(plan.steps.last().unwrap().act, Action::Restart { .. }), "a search is kept");
 }
 
 #[test]
@@ -92,12 +94,12 @@ fn a_search_that_the_record_proves_is_not_made_again() {
 #[test]
 fn a_proof_of_anything_else_does_not_do() {
     let lines = format!("{READY}{SEARCH}");
-    let searched = |change: &dyn Fn(&mut Bench)| {
+    let searched = |change: &dyn Fn(&mut SessionContext)| {
         let mut bench = ready();
         bench.set("IDLE_US", 1150);
         bench.record.proofs = vec![proof(&bench, 1150, 3)];
         change(&mut bench);
-        bench.plan(&lines).steps.iter().any(|step| matches!(step.act, Act::IdleSearch(_)))
+        bench.plan(&lines).steps.iter().any(|step| matches!(step.act, Action::IdleSearch(_)))
     };
     assert!(!searched(&|_| ()));
     assert!(searched(&|bench| {
@@ -140,8 +142,8 @@ fn a_search_of_one_value_is_proved_without_a_step() {
 #[test]
 fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
     let lines = format!("{READY}signal dshot300 at 4 kHz\n");
-    assert_eq!(Bench::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);
-    let plan = Bench::finch().plan(&format!("{lines}power cycle\ntest idle"));
+    assert_eq!(SessionContext::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);
+    let plan = SessionContext::finch().plan(&format!("{lines}power cycle\ntest idle"));
     let acts = told(&plan);
     let prove = acts.iter().position(|line| line.contains("test the signal dshot300")).unwrap();
     assert!(acts[prove + 1].contains("Test the idle"), "{acts:#?}");
@@ -149,10 +151,10 @@ fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
 
 #[test]
 fn a_board_that_runs_no_motor_by_command_says_that_the_signal_is_not_proved_by_itself() {
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.sheet.motor_run = None;
     let plan = bench.plan(&format!("{READY}signal dshot300 at 4 kHz\npower cycle"));
-    assert!(!plan.steps.iter().any(|step| matches!(step.act, Act::ProveSignal { .. })));
+    assert!(!plan.steps.iter().any(|step| matches!(step.act, Action::ProveSignal { .. })));
     assert!(plan.remarks.iter().any(|remark| remark.contains("no motor by command")));
 }
 
@@ -161,7 +163,8 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
     let mut bench = ready();
     bench.set("MOTOR_SIGNAL", 3).set("LOOP_HZ", 4000);
     let lines = format!("{READY}signal dshot300 at 4 kHz\npower cycle");
-    let proves = |bench: &Bench| bench.plan(&lines).steps.iter().any(|s| matches!(s.act, Act::ProveSignal { .. }));
+    let proves =
+        |bench: &SessionContext| bench.plan(&lines).steps.iter().any(|s| matches!(s.act, Action::ProveSignal { .. }));
     assert!(proves(&bench), "the board has the signal, and nothing says that the speed controllers took it");
     let mut seen = proof(&bench, 1150, 3);
     seen.subject = ProofSubject::Signal { signal: "dshot300".to_owned() };
@@ -172,19 +175,19 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
 #[test]
 fn a_buzzer_that_motors_sound_is_a_motor_step() {
     let lines = format!("{READY}find switch C\nbind buzzer to switch C position 1\nkeep\ntest buzzer");
-    let mut bench = Bench::finch();
-    let beeper = step(&bench.plan(&lines), |act| matches!(act, Act::TestBuzzer { .. }));
+    let mut bench = SessionContext::finch();
+    let beeper = step(&bench.plan(&lines), |act| matches!(act, Action::TestBuzzer { .. }));
     assert_eq!(beeper.effect, Effect::Asks);
     bench.sheet.motors_sound_buzzer = true;
     let plan = bench.plan(&lines);
-    let motors = step(&plan, |act| matches!(act, Act::TestBuzzer { by_motors: true, .. }));
+    let motors = step(&plan, |act| matches!(act, Action::TestBuzzer { by_motors: true, .. }));
     assert_eq!((motors.effect, plan.plug_ins()), (Effect::TurnsMotors, 1));
 }
 
 #[test]
 fn the_test_of_an_idle_after_a_search_counts_with_the_highest_that_it_can_be() {
     let plan = ready().plan(&format!("{READY}{SEARCH}\ntest idle in 5 starts"));
-    let Act::TestIdle { pulse, starts, .. } = step(&plan, |act| matches!(act, Act::TestIdle { .. })).act else {
+    let Action::TestIdle { pulse, starts, .. } = step(&plan, |act| matches!(act, Action::TestIdle { .. })).act else {
         unreachable!()
     };
     assert_eq!((pulse, starts), (Pulse(1250), 5));
@@ -193,13 +196,13 @@ fn the_test_of_an_idle_after_a_search_counts_with_the_highest_that_it_can_be() {
 #[test]
 fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
     let lines = format!("failsafe cut motors after 500 ms\n{READY}require battery in\n");
-    let plan = Bench::finch().plan(&format!("{lines}test cut\ntest failsafe within 2 s"));
-    let cut = step(&plan, |act| matches!(act, Act::TestCut { .. }));
-    let failsafe = step(&plan, |act| matches!(act, Act::TestFailsafe { .. }));
+    let plan = SessionContext::finch().plan(&format!("{lines}test cut\ntest failsafe within 2 s"));
+    let cut = step(&plan, |act| matches!(act, Action::TestCut { .. }));
+    let failsafe = step(&plan, |act| matches!(act, Action::TestFailsafe { .. }));
     assert_eq!(failsafe.effect, Effect::TurnsMotors);
     assert_eq!(guards(&failsafe), guards(&cut));
     assert!(guards(&failsafe).ends_with("battery in"), "{}", guards(&failsafe));
-    let Act::TestFailsafe { within, pulse, arm } = failsafe.act else { unreachable!() };
+    let Action::TestFailsafe { within, pulse, arm } = failsafe.act else { unreachable!() };
     assert_eq!((within, pulse, arm.switch.0.as_str()), (Duration::from_secs(2), Pulse(1050), "B"));
     assert!(told(&plan).iter().any(|line| line.contains("stops the motors within 2 s of the radio going off")));
     assert!(!plan.remarks.iter().any(|remark| remark.contains("test failsafe")), "{:?}", plan.remarks);
@@ -209,13 +212,13 @@ fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
 fn what_the_board_does_on_link_loss_must_be_known() {
     let lines = format!("{READY}test failsafe");
     // A factory Finch holds: the test may run, and the plan says what it would show.
-    let plan = Bench::finch().plan(&lines);
+    let plan = SessionContext::finch().plan(&lines);
     assert!(plan.remarks.iter().any(|remark| remark.contains("set to hold")), "{:?}", plan.remarks);
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.settings.remove(&name("LOSS_ACTION"));
     assert_eq!(bench.refused(&lines), ["plan-not-on-board 12:1"]);
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.sheet.settings.remove("link-loss-action");
     assert_eq!(bench.refused(&lines), ["plan-no-word 12:1"]);
-    assert!(Bench::finch().refused("test failsafe").contains(&"plan-props 6:1".to_owned()));
+    assert!(SessionContext::finch().refused("test failsafe").contains(&"plan-props 6:1".to_owned()));
 }

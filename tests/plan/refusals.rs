@@ -1,6 +1,6 @@
 //! What is refused, each with its code and place; nothing is left out silently.
 
-use super::{Bench, HEAD, text};
+use super::{HEAD, SessionContext, text};
 use proptest::prelude::*;
 use quadjig::board::signals::Identity;
 use quadjig::board::value::Number;
@@ -22,14 +22,18 @@ fn procedures_that_do_not_exist_yet_are_refused_at_their_place() {
         "calibrate level",
         "calibrate battery",
     ] {
-        assert_eq!(Bench::finch().refused(&format!("require props off\n{line}")), ["plan-no-procedure 7:1"], "{line}");
+        assert_eq!(
+            SessionContext::finch().refused(&format!("require props off\n{line}")),
+            ["plan-no-procedure 7:1"],
+            "{line}"
+        );
     }
 }
 
 #[test]
 fn every_refusal_is_collected_and_each_has_a_hint() {
     let recipe = super::recipe("find sticks\ntest motors\nbind arm to switch Z position 1\nset \"NONE\" to 1");
-    let errors = Bench::finch().compile(&recipe).unwrap_err();
+    let errors = SessionContext::finch().compile(&recipe).unwrap_err();
     assert_eq!(errors.len(), 4);
     for error in errors {
         assert!(error.hint().ends_with('.'), "{}", error.hint());
@@ -41,14 +45,14 @@ fn every_refusal_is_collected_and_each_has_a_hint() {
 fn frames_other_than_quads_wait() {
     for frame in ["tri", "hex x", "octo x"] {
         let recipe = text(&HEAD.replace("quad x", frame));
-        let errors = Bench::finch().compile(&recipe).unwrap_err();
+        let errors = SessionContext::finch().compile(&recipe).unwrap_err();
         assert_eq!((errors[0].code(), errors[0].at.line), ("plan-no-frame", 3));
     }
 }
 
 #[test]
 fn another_board_or_firmware_is_refused_at_the_line_that_asks() {
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.identity = Identity { firmware: "2.40.1".to_owned(), ..bench.identity };
     assert_eq!(bench.refused("require firmware \"2.4\"\nkeep"), ["plan-firmware 6:18"]);
     bench.identity.firmware = "2.4".to_owned();
@@ -67,17 +71,17 @@ fn a_parameter_without_a_value_is_named() {
     let recipe = text(&format!(
         "{HEAD}given idle-floor from 1050 us to 1150 us\nrequire props off\nidle start at idle-floor step 10 until all spin\n"
     ));
-    let errors = Bench::finch().compile(&recipe).unwrap_err();
+    let errors = SessionContext::finch().compile(&recipe).unwrap_err();
     assert_eq!((errors[0].code(), errors[0].at.line), ("plan-waiting", 8));
     assert!(errors[0].message().contains("`idle-floor`") && errors[0].hint().contains("--with idle-floor="));
 }
 
 #[test]
 fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.sheet.settings.remove("board-turn");
     assert_eq!(bench.refused("board turned 90 deg"), ["plan-no-word 6:1"]);
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     assert_eq!(bench.refused("set loop-rate to 3 kHz"), ["plan-value 6:18"]);
     assert_eq!(bench.refused("receiver morse on port 2")[0], "plan-value 6:10");
     assert_eq!(bench.refused("set \"IDLE_US\" to 1100"), ["plan-covered 6:5"]);
@@ -90,7 +94,7 @@ fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
 
 #[test]
 fn switches_are_known_before_use_and_have_the_position() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     assert_eq!(bench.refused("bind arm to switch B position 1"), ["plan-no-switch 6:20"]);
     assert_eq!(bench.refused("find switch C\nbind arm to switch C position 2"), ["plan-no-position 7:31"]);
     assert_eq!(bench.refused("find switch C\nrequire switch C position 2"), ["plan-no-position 7:27"]);
@@ -100,7 +104,7 @@ fn switches_are_known_before_use_and_have_the_position() {
 
 #[test]
 fn searches_end_and_stay_under_the_ceiling() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     let refused = |line: &str| bench.refused(&format!("{READY}{line}"));
     assert_eq!(refused("idle start at 1100 step 25"), ["plan-search-by-hand 12:1"]);
     assert_eq!(refused("idle start at 1100 step 0 until all spin"), ["plan-no-step 12:25"]);
@@ -113,26 +117,26 @@ fn searches_end_and_stay_under_the_ceiling() {
 
 #[test]
 fn motor_steps_need_propellers_off_a_throttle_an_arm_switch_and_motors_that_spin() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     let line = "idle start at 1100 step 25 until all spin";
     assert_eq!(bench.refused(&READY.replace("require props off\n", "").replace("keep\n", line)), ["plan-props 10:1"]);
     assert_eq!(bench.refused(&format!("{}{line}", READY.replace("spin", "rest"))), ["plan-motors-rest 12:1"]);
     assert_eq!(bench.refused(&format!("require props off\nat zero throttle spin\n{line}")), ["plan-arm-not-bound 8:1"]);
-    let mut blind = Bench::finch();
+    let mut blind = SessionContext::finch();
     blind.sheet.settings.remove("throttle-channel");
     assert!(blind.refused(&format!("{READY}{line}")).contains(&"plan-no-throttle 12:1".to_owned()));
 }
 
 #[test]
 fn an_expectation_that_cannot_hold_is_refused_before_anything_is_touched() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     assert_eq!(bench.refused("expect idle is 1120 us"), ["plan-expect-fails 6:16"]);
     bench.plan("require battery out\nexpect idle is 1050 us\nidle at 1120\nexpect idle is 1120 us");
 }
 
 #[test]
 fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     assert_eq!(bench.refused("require battery at least 3.7 V per cell"), ["plan-no-cells 6:26"]);
     assert_eq!(bench.refused("require battery out\nsignal pwm\nset loop-rate to 8 kHz"), ["plan-signal-too-slow 8:1"]);
     bench.plan("require battery out\nset loop-rate to 8 kHz\nkeep\nsignal dshot600");
@@ -140,7 +144,7 @@ fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
 
 #[test]
 fn a_card_made_on_a_virtual_board_is_refused_on_a_real_one() {
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     bench.card.is_virtual = true;
     bench.plan("keep");
     bench.identity.id = "0123456789abcdef".to_owned();
@@ -158,7 +162,7 @@ proptest! {
         channel in any::<u32>(),
         rows in any::<bool>(),
     ) {
-        let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
+        let mut bench = if rows { SessionContext::finch_r() } else { SessionContext::finch() };
         for (held, number) in bench.settings.values_mut().zip(&numbers) {
             *held = number.unwrap_or(*held);
         }

@@ -1,21 +1,21 @@
 //! Bringing a copy of all settings back: arm is closed by the first write and opened by the last, and what
 //! belongs to a single craft stays with it.
 
-use super::{Bench, name, writes};
+use super::{SessionContext, name, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::value::Number;
 use quadjig::language::recipe::Function;
 use quadjig::plan::restore::{self, RestoreError};
-use quadjig::plan::step::Act;
+use quadjig::plan::step::Action;
 use quadjig::record::Snapshot;
 
-fn copy_of(bench: &Bench) -> Snapshot {
+fn copy_of(bench: &SessionContext) -> Snapshot {
     Snapshot::new("2026-03-01T10:15:00Z".to_owned(), bench.identity.clone(), bench.settings.clone())
 }
 
 /// A factory board, and the same one set up since: arm elsewhere, another throttle channel and idle.
-fn boards() -> [(Bench, Bench); 2] {
-    let (direct, rows) = (Bench::finch(), Bench::finch_r());
+fn boards() -> [(SessionContext, SessionContext); 2] {
+    let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
     let (mut direct_now, mut rows_now) = (direct.clone(), rows.clone());
     for (names, now) in [
         (["ARM_CHANNEL", "ARM_FROM", "ARM_TO"], &mut direct_now),
@@ -36,8 +36,8 @@ fn arm_is_closed_first_and_opened_last() {
     let arm = Function("arm".to_owned());
     for (before, mut now) in boards() {
         let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings).unwrap();
-        assert!(matches!(plan.steps[0].act, Act::BatteryOut));
-        let Act::Write(order) = &plan.steps[1].act else { panic!("{:?}", plan.steps[1].act) };
+        assert!(matches!(plan.steps[0].act, Action::BatteryOut));
+        let Action::Write(order) = &plan.steps[1].act else { panic!("{:?}", plan.steps[1].act) };
         for (index, write) in order.iter().enumerate() {
             now.settings.insert(write.name.clone(), write.to);
             let armed = !bound_now(&now.sheet, &now.settings, &arm).unwrap().is_empty();
@@ -49,14 +49,14 @@ fn arm_is_closed_first_and_opened_last() {
 
 #[test]
 fn a_board_that_has_it_all_is_left_alone() {
-    let bench = Bench::finch();
+    let bench = SessionContext::finch();
     let plan = restore::plan(&copy_of(&bench), &bench.sheet, &bench.identity, &bench.settings).unwrap();
     assert!(plan.steps.is_empty() && plan.changes.is_empty() && plan.is_satisfied());
 }
 
 #[test]
 fn what_belongs_to_one_craft_is_not_carried_to_another() {
-    let before = Bench::finch();
+    let before = SessionContext::finch();
     let mut now = before.clone();
     now.identity.id.replace_range(15.., "2");
     now.set("IDLE_US", 1150).set("BOARD_TURN", 90).set("BOOT_TONE", 0);
@@ -71,7 +71,7 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
 
 #[test]
 fn a_copy_of_another_kind_is_refused() {
-    let (direct, rows) = (Bench::finch(), Bench::finch_r());
+    let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
     let refused = restore::plan(&copy_of(&rows), &direct.sheet, &direct.identity, &direct.settings);
     assert!(matches!(refused, Err(RestoreError::Kind { .. })), "{refused:?}");
     let mut real = direct.clone();

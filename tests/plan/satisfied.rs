@@ -1,10 +1,10 @@
 //! The law of the second run: what a plan has written, a plan of the same recipe does not write again.
 
-use super::{Bench, name, told};
+use super::{SessionContext, name, told};
 use proptest::prelude::*;
 use quadjig::plan::facts;
 use quadjig::plan::inputs::{Battery, Progress};
-use quadjig::plan::step::Act;
+use quadjig::plan::step::Action;
 use quadjig::record::{ChannelOnLoss, LossSeen, Proof, ProofSubject};
 
 /// Statements that a generated recipe is put together from; each sets a thing of its own.
@@ -50,7 +50,7 @@ proptest! {
         let recipe = format!(
             "require battery out\nfind switch B\nfind switch C\nfind switch D\n{}", lines.join("\n")
         );
-        let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
+        let mut bench = if rows { SessionContext::finch_r() } else { SessionContext::finch() };
         let first = bench.plan(&recipe);
         bench.carry_out(&first);
         let second = bench.plan(&recipe);
@@ -66,7 +66,7 @@ proptest! {
         let recipe = format!(
             "require battery out\nfind switch B\nfind switch C\nfind switch D\n{}", lines.join("\n")
         );
-        let before = Bench::finch();
+        let before = SessionContext::finch();
         let plan = before.plan(&recipe);
         let mut after = before.clone();
         after.carry_out(&plan);
@@ -83,12 +83,12 @@ bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\npower
 idle start at 1100 step 25 until all spin\ntest idle\ntest arm\ntest cut\ntest buzzer";
 
 /// Carries a plan out as a bench would, up to and with the first step after which the rest is planned again.
-fn carry_out(bench: &mut Bench, lines: &str) -> usize {
+fn carry_out(bench: &mut SessionContext, lines: &str) -> usize {
     let mut wrote = 0;
     'planned: loop {
         for step in bench.plan(lines).steps {
             match step.act {
-                Act::Write(writes) => {
+                Action::Write(writes) => {
                     for write in writes {
                         wrote += 1;
                         bench.progress.signal_changed |= write.name == name("MOTOR_SIGNAL");
@@ -96,27 +96,27 @@ fn carry_out(bench: &mut Bench, lines: &str) -> usize {
                         bench.settings.insert(write.name, write.to);
                     }
                 }
-                Act::Restart { expect } => {
+                Action::Restart { expect } => {
                     for write in expect {
                         assert!(bench.settings[&write.name].same(write.to), "{write:?}");
                     }
                     wrote += 1;
                     bench.progress.unsaved.clear();
                 }
-                Act::Store => wrote += 1,
-                Act::AttestPropsOff => bench.progress.props_off = true,
-                Act::AttestAntenna => bench.progress.antenna_on = true,
-                Act::BatteryOut => bench.progress.battery = Battery::Out,
-                Act::BatteryIn => {
+                Action::Store => wrote += 1,
+                Action::AttestPropsOff => bench.progress.props_off = true,
+                Action::AttestAntenna => bench.progress.antenna_on = true,
+                Action::BatteryOut => bench.progress.battery = Battery::Out,
+                Action::BatteryIn => {
                     bench.progress.battery = Battery::In;
                     bench.progress.signal_changed = false;
                 }
-                Act::FindLinkLoss => {
+                Action::FindLinkLoss => {
                     bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
                     bench.progress.next = step.statement + 1;
                     continue 'planned;
                 }
-                Act::IdleSearch(search) => {
+                Action::IdleSearch(search) => {
                     let found = search.values[2];
                     let kept = found.0 + search.margin.0;
                     wrote += 1;
@@ -153,7 +153,7 @@ fn carry_out(bench: &mut Bench, lines: &str) -> usize {
 
 #[test]
 fn the_second_and_the_third_run_of_a_whole_set_up_write_nothing_and_test_everything() {
-    let mut bench = Bench::finch();
+    let mut bench = SessionContext::finch();
     assert!(carry_out(&mut bench, WHOLE) > 0);
     for run in 2..=3 {
         let plan = bench.plan(WHOLE);
@@ -161,7 +161,7 @@ fn the_second_and_the_third_run_of_a_whole_set_up_write_nothing_and_test_everyth
         let tests = plan.steps.iter().filter(|step| {
             matches!(
                 step.act,
-                Act::TestIdle { .. } | Act::TestArm { .. } | Act::TestCut { .. } | Act::TestBuzzer { .. }
+                Action::TestIdle { .. } | Action::TestArm { .. } | Action::TestCut { .. } | Action::TestBuzzer { .. }
             )
         });
         assert_eq!(tests.count(), 4, "run {run}");

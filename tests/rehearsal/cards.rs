@@ -3,12 +3,12 @@
 
 use super::first_craft::script;
 use super::kit::{Play, play_with};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::run::NamedCard;
+use quadjig::bench::attended::NamedCard;
 use quadjig::board::{radio_card_file, shipped};
 use quadjig::language::recipe::Switch;
 use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::{World, WorldConfig};
 
 /// A card of ours that knows switch B only, with remarks of its owner.

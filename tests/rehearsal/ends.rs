@@ -1,12 +1,12 @@
 //! A rehearsal always ends, whatever its operator does or leaves undone.
 
 use super::kit::{play_with, script};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::prompt::Declined;
-use quadjig::bench::shown::{About, Gesture, Question};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::Declined;
+use quadjig::seam::ui::{About, Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::time::Duration;
 

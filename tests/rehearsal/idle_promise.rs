@@ -4,9 +4,9 @@
 //! which is less than the margin of 25 µs.
 
 use super::kit::{play, script};
-use quadjig::bench::fault::Fault;
 use quadjig::language::units::Pulse;
 use quadjig::rehearsal::fleet::{Craft, fleet};
+use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::{BoardKind, Corner, WorldConfig};
 
 const STEP: f64 = 25.0;

@@ -1,15 +1,15 @@
 //! A console whose sheet leaves a signal out: what needs it is refused by name, and no motor turns.
 
 use super::kit::{play, script};
-use quadjig::bench::fault::Fault;
-use quadjig::board::console::Need;
+use quadjig::board::console::Capability;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::sheet_file;
 use quadjig::board::shipped::SHEETS;
+use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::{BoardKind, WorldConfig};
 
 /// The Finch C's sheet without some tables, and without what needs them.
-fn without(needs: &[Need]) -> Sheet {
+fn without(needs: &[Capability]) -> Sheet {
     let mut text = SHEETS
         .iter()
         .find(|sheet| sheet.stem == "finch-c")
@@ -23,7 +23,7 @@ fn without(needs: &[Need]) -> Sheet {
     };
     for need in needs {
         cut(&format!("[console.{}]", need.key()));
-        if *need == Need::Stop {
+        if *need == Capability::Stop {
             cut("[motor-run]");
         }
     }
@@ -33,11 +33,11 @@ fn without(needs: &[Need]) -> Sheet {
 #[test]
 fn what_a_sheet_does_not_give_is_refused_by_name() {
     for (need, words) in [
-        (Need::Outputs, "motor outputs"),
-        (Need::Channels, "receiver channels"),
-        (Need::Attitude, "attitude"),
-        (Need::Power, "pack voltage"),
-        (Need::Stop, "stop over the link"),
+        (Capability::Outputs, "motor outputs"),
+        (Capability::Channels, "receiver channels"),
+        (Capability::Attitude, "attitude"),
+        (Capability::Power, "pack voltage"),
+        (Capability::Stop, "stop over the link"),
     ] {
         let mut script = script("require battery in\ntest cut within 800 ms\n");
         script.sheets = vec![without(&[need])];

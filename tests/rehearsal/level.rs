@@ -1,12 +1,12 @@
 //! A craft that is not level: no motor turns until it is, in truth.
 
 use super::kit::{Play, play_with, script};
-use quadjig::bench::fault::Fault;
-use quadjig::bench::shown::{Gesture, Question};
 use quadjig::language::units::Pulse;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::time::Duration;
 

@@ -1,6 +1,6 @@
 //! The recipes that come with the project: clean, in the one layout, and each rehearsed to its end.
 
-use quadjig::bench::run::NamedCard;
+use quadjig::bench::attended::NamedCard;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::finding::Severity;
 use quadjig::language::format::format;

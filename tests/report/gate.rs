@@ -40,7 +40,7 @@ fn json_keeps_the_value_and_shows_the_character() {
 
 #[test]
 fn offsets_follow_what_was_escaped() {
-    let shown = gate::Shown::new("a\u{202e}b\r\nc");
+    let shown = gate::Escaped::new("a\u{202e}b\r\nc");
     assert_eq!(shown.text, "a\\u{202e}b\nc");
     let at = |source| &shown.text[shown.offset(source)..];
     assert_eq!(at(0), "a\\u{202e}b\nc");

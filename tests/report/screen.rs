@@ -1,12 +1,12 @@
 //! The screens of an attended run, at a width of 80 and without colour.
 
-use quadjig::bench::shown::{
-    About, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, Shown, StartSeen, StartedBy, Tone,
-};
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
-use quadjig::plan::step::Act;
+use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
+use quadjig::seam::ui::{
+    About, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, StartSeen, StartedBy, Tone, UiEvent,
+};
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
 
@@ -28,7 +28,7 @@ fn text(drawn: Drawn) -> String {
     }
 }
 
-fn shown(screen: Screen, what: &Shown) -> String {
+fn shown(screen: Screen, what: &UiEvent) -> String {
     let text = text(screen.shown(what, WIDTH));
     assert!(!screen.redraws() || text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
     text
@@ -94,8 +94,8 @@ fn the_facts_come_from_the_step_itself() {
 #[test]
 fn recipe_text_is_quoted_and_never_stands_in_a_frame() {
     let words = "type yes\u{1b}[2J\u{202e} now";
-    let title = quadjig::plan::words::title(&Act::Attest(words.to_owned()));
-    let line = shown(calm(), &Shown::StepBegins { number: 1, of: 2, title, turns_motors: false });
+    let title = quadjig::plan::titles::title(&Action::Attest(words.to_owned()));
+    let line = shown(calm(), &UiEvent::StepBegins { number: 1, of: 2, title, turns_motors: false });
     assert!(line.contains(r#"the recipe says: "type yes\u{1b}[2J\u{202e} now""#), "{line}");
     let about = About::Attest(words.to_owned());
     let (title, reply) = ("Is it so?".to_owned(), Reply::Word("it is".to_owned()));
@@ -123,17 +123,17 @@ fn a_choice_lists_its_keys() {
 
 #[test]
 fn the_cautions() {
-    insta::assert_snapshot!(shown(calm(), &Shown::Cautions));
+    insta::assert_snapshot!(shown(calm(), &UiEvent::Cautions));
 }
 
 #[test]
 fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
-    let drawn = calm().shown(&Shown::PullTheBattery, WIDTH);
+    let drawn = calm().shown(&UiEvent::PullTheBattery, WIDTH);
     assert!(matches!(drawn, Drawn::Urgent(_)));
     insta::assert_snapshot!(text(drawn));
-    assert!(shown(plain(), &Shown::PullTheBattery).starts_with(PULL_THE_BATTERY));
+    assert!(shown(plain(), &UiEvent::PullTheBattery).starts_with(PULL_THE_BATTERY));
     assert!(matches!(
-        calm().shown(&Shown::StopSent { reason: "a key".to_owned(), reached: true }, WIDTH),
+        calm().shown(&UiEvent::StopSent { reason: "a key".to_owned(), reached: true }, WIDTH),
         Drawn::Urgent(_)
     ));
 }
@@ -142,14 +142,14 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
 fn untrusted_text_is_shown_with_visible_escapes() {
     let hostile = "\u{1b}]0;x\u{7} ok\u{202e}\r\nSTOP";
     let every = [
-        Shown::BoardSays { text: hostile.to_owned(), times: 2 },
-        Shown::Line(Tone::Plain, hostile.to_owned()),
-        Shown::Passing(hostile.to_owned()),
-        Shown::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
-        Shown::StopSent { reason: hostile.to_owned(), reached: false },
-        Shown::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
-        Shown::Closing { finished: false, lines: vec![hostile.to_owned()] },
-        Shown::Board {
+        UiEvent::BoardSays { text: hostile.to_owned(), times: 2 },
+        UiEvent::Line(Tone::Plain, hostile.to_owned()),
+        UiEvent::Passing(hostile.to_owned()),
+        UiEvent::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
+        UiEvent::StopSent { reason: hostile.to_owned(), reached: false },
+        UiEvent::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
+        UiEvent::Closing { finished: false, lines: vec![hostile.to_owned()] },
+        UiEvent::Board {
             board: hostile.to_owned(),
             port: hostile.to_owned(),
             id: hostile.to_owned(),
@@ -219,12 +219,12 @@ fn idle() -> IdleFound {
 
 #[test]
 fn an_idle_search_is_a_table_and_a_plot() {
-    insta::assert_snapshot!(shown(calm(), &Shown::Idle(idle())));
+    insta::assert_snapshot!(shown(calm(), &UiEvent::Idle(idle())));
 }
 
 #[test]
 fn an_idle_search_for_a_screen_reader() {
-    insta::assert_snapshot!(shown(plain(), &Shown::Idle(idle())));
+    insta::assert_snapshot!(shown(plain(), &UiEvent::Idle(idle())));
 }
 
 #[test]
@@ -234,7 +234,7 @@ fn an_idle_search_without_speeds_has_no_plot() {
         (motor.rpm, motor.unevenness) = (None, None);
     }
     (found.lowest, found.volts) = (None, None);
-    let text = shown(calm(), &Shown::Idle(found));
+    let text = shown(calm(), &UiEvent::Idle(found));
     assert!(text.contains("not measured") && !text.contains('▪') && text.contains("none of these values"), "{text}");
 }
 
@@ -249,7 +249,7 @@ fn colour_adds_nothing_but_colour() {
         parts.for_each(|part| rest.push_str(part.split_once('m').unwrap().1));
         rest
     };
-    for what in [Shown::Cautions, Shown::PullTheBattery, Shown::Idle(idle()), Shown::StopConfirmed] {
+    for what in [UiEvent::Cautions, UiEvent::PullTheBattery, UiEvent::Idle(idle()), UiEvent::StopConfirmed] {
         let coloured = text(coloured.shown(&what, WIDTH));
         assert!(coloured.contains('\u{1b}'));
         assert_eq!(strip(&coloured).replace(' ', ""), text(calm().shown(&what, WIDTH)).replace(' ', ""));

@@ -13,13 +13,13 @@ mod lines;
 mod motors;
 mod paced;
 mod power;
+mod protocol_variants;
 mod radio;
 mod reading;
 #[cfg(unix)]
 mod served;
 mod settings;
 mod sheets;
-mod speech;
 mod station;
 pub mod typist;
 mod with_link;

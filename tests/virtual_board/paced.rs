@@ -91,7 +91,7 @@ fn the_same_seed_reads_the_same_way() {
 
 #[test]
 fn how_far_it_is_is_said_with_the_time_left() {
-    use quadjig::bench::live::Listing;
+    use quadjig::seam::page::Listing;
     let said = |left| Listing { have: 210, of: 900, left }.to_string();
     assert_eq!(said(Some(Duration::from_millis(5_700))), "210 of 900, about 6 s left");
     assert_eq!(said(Some(Duration::from_millis(400))), "210 of 900");

@@ -3,7 +3,7 @@
 //! Also used by the bench `settings`.
 
 use quadjig::board::mavlink::MavlinkLink;
-use quadjig::board::signals::{Done, Heard, Link, Request, Ticket};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Ticket};
 use quadjig::measure::time::Time;
 use quadjig::virtual_board::{WireConfig, World, WorldConfig};
 use std::collections::BTreeSet;
@@ -58,9 +58,9 @@ pub fn read(config: WorldConfig) -> Reading {
         }
         for heard in heard.drain(..) {
             match heard {
-                Heard::Setting { name, .. } => _ = told.insert(name),
-                Heard::Listing { have, left, .. } => reading.way.push((have, now.since(began), left)),
-                Heard::Done { ticket: ended, result } if ended == ticket => reading.done = Some(result),
+                LinkEvent::Setting { name, .. } => _ = told.insert(name),
+                LinkEvent::Listing { have, left, .. } => reading.way.push((have, now.since(began), left)),
+                LinkEvent::Done { ticket: ended, result } if ended == ticket => reading.done = Some(result),
                 _ => {}
             }
         }

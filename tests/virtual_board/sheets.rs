@@ -1,6 +1,6 @@
 //! The shipped board sheets and the virtual boards agree: every name is there, with the same limits.
 
-use quadjig::board::sheet::{Form, Way};
+use quadjig::board::sheet::{BindingLayout, Form};
 use quadjig::board::shipped;
 use quadjig::measure::time::Time;
 use quadjig::virtual_board::{BoardKind, World, WorldConfig};
@@ -38,13 +38,13 @@ fn sheets_say_what_the_boards_have_and_take() {
         }
         let mut ends = Vec::new();
         match &sheet.binding.way {
-            Way::Direct(functions) => {
+            BindingLayout::Direct(functions) => {
                 for band in functions.values() {
                     assert!(takes(&mut world, band.channel.as_str(), 16.0));
                     ends.extend([band.from.clone(), band.to.clone()]);
                 }
             }
-            Way::Rows { functions, rows, free } => {
+            BindingLayout::Rows { functions, rows, free } => {
                 for row in rows {
                     assert!(takes(&mut world, row.function.as_str(), real(*free)));
                     for number in functions.values() {

@@ -1,21 +1,21 @@
 //! The project's own link and the virtual board understand each other, on both boards and in both encodings.
 
 use quadjig::board::mavlink::MavlinkLink;
-use quadjig::board::signals::{Done, Heard, Link, Request, Stream, Ticket};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream, Ticket};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::measure::time::Time;
 use quadjig::virtual_board::{BoardKind, Encoding, World, WorldConfig};
 use std::collections::BTreeMap;
 
 /// A world and a link to it, with one clock.
-pub struct Bench {
+pub struct SessionContext {
     pub world: World,
     pub link: MavlinkLink,
     pub now: Time,
     tickets: u32,
 }
 
-impl Bench {
+impl SessionContext {
     pub fn new(config: WorldConfig) -> Self {
         Self::with(config, MavlinkLink::new(None))
     }
@@ -25,7 +25,7 @@ impl Bench {
     }
 
     /// Lets time pass; what was heard.
-    pub fn wait(&mut self, milliseconds: u64) -> Vec<Heard> {
+    pub fn wait(&mut self, milliseconds: u64) -> Vec<LinkEvent> {
         let end = Time(self.now.0 + milliseconds * 1000);
         let mut heard = Vec::new();
         while self.now < end {
@@ -40,7 +40,7 @@ impl Bench {
     }
 
     /// Sends a request and waits; how it ended, and what was heard meanwhile.
-    pub fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<Heard>) {
+    pub fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<LinkEvent>) {
         self.tickets += 1;
         let ticket = Ticket(self.tickets);
         let mut out = Vec::new();
@@ -48,7 +48,7 @@ impl Bench {
         self.world.receive(self.now, &out);
         let heard = self.wait(milliseconds);
         let done = heard.iter().find_map(|heard| match heard {
-            Heard::Done { ticket: ended, result } if *ended == ticket => Some(result.clone()),
+            LinkEvent::Done { ticket: ended, result } if *ended == ticket => Some(result.clone()),
             _ => None,
         });
         (done.expect("the request ends"), heard)
@@ -62,12 +62,12 @@ pub fn name(text: &str) -> SettingName {
 #[test]
 fn identify_list_write_store_restart() {
     for (board, encoding) in [(BoardKind::Finch, Encoding::Bytewise), (BoardKind::FinchR, Encoding::Cast)] {
-        let mut bench = Bench::new(WorldConfig { board, encoding, seed: 42, ..WorldConfig::default() });
+        let mut bench = SessionContext::new(WorldConfig { board, encoding, seed: 42, ..WorldConfig::default() });
         bench.wait(1500);
         let (done, heard) = bench.ask(Request::Identify, 2000);
         assert_eq!(done, Done::Ok);
         let identity = heard.iter().find_map(|heard| match heard {
-            Heard::Identity(identity) => Some(identity.clone()),
+            LinkEvent::Identity(identity) => Some(identity.clone()),
             _ => None,
         });
         let identity = identity.unwrap();
@@ -80,7 +80,7 @@ fn identify_list_write_store_restart() {
         let settings: BTreeMap<String, f64> = heard
             .iter()
             .filter_map(|heard| match heard {
-                Heard::Setting { name, value, .. } => Some((name.as_str().to_owned(), value.real())),
+                LinkEvent::Setting { name, value, .. } => Some((name.as_str().to_owned(), value.real())),
                 _ => None,
             })
             .collect();
@@ -106,13 +106,13 @@ fn identify_list_write_store_restart() {
 
 #[test]
 fn streams_motor_run_and_stop() {
-    let mut bench = Bench::new(WorldConfig::default());
+    let mut bench = SessionContext::new(WorldConfig::default());
     bench.wait(1500);
     for stream in [Stream::Channels, Stream::Outputs] {
         assert_eq!(bench.ask(Request::Stream(stream, Some(50)), 500).0, Done::Ok);
     }
     let heard = bench.wait(1000);
-    let channels = heard.iter().filter(|heard| matches!(heard, Heard::Channels { count: 16, .. })).count();
+    let channels = heard.iter().filter(|heard| matches!(heard, LinkEvent::Channels { count: 16, .. })).count();
     assert!((49..=51).contains(&channels), "{channels}");
     bench.world.line(bench.now, "battery in").unwrap();
     let run = Request::RunMotor { motor: 2, pulse: 1150, lease_ms: 2000 };
@@ -121,9 +121,9 @@ fn streams_motor_run_and_stop() {
     assert!(
         heard
             .iter()
-            .any(|heard| matches!(heard, Heard::Outputs { pulses, .. } if pulses[..4] == [1000, 1150, 1000, 1000]))
+            .any(|heard| matches!(heard, LinkEvent::Outputs { pulses, .. } if pulses[..4] == [1000, 1150, 1000, 1000]))
     );
-    let spinning = heard.iter().any(|heard| matches!(heard, Heard::Speeds { rpm, .. } if rpm[1] > 5000));
+    let spinning = heard.iter().any(|heard| matches!(heard, LinkEvent::Speeds { rpm, .. } if rpm[1] > 5000));
     assert!(spinning);
     let stop = bench.link.stop_bytes(false).expect("the board is known");
     bench.world.receive(bench.now, &stop);

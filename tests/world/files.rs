@@ -1,10 +1,10 @@
 //! The disk: what is answered as stored is there; a lock names its holder; a full disk is said.
 
 use super::kit::{next, setup};
-use quadjig::bench::seam::{Effect, Event, StoreTicket, World};
 use quadjig::board::signals::Identity;
 use quadjig::record::{CraftRecord, JournalLine, RecordError, StoreJob, StorePlace};
 use quadjig::report::screen::Screen;
+use quadjig::seam::{Effect, Event, StoreTicket, World};
 use quadjig::world::real::{RealWorld, Setup};
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;

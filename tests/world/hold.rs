@@ -1,7 +1,7 @@
 //! The dead man's hold: the writer sends the stop by itself when nobody renews it in time.
 
 use super::kit::{Master, PORT, alone, now, opened};
-use quadjig::bench::seam::{Effect, World};
+use quadjig::seam::{Effect, World};
 use std::time::{Duration, Instant};
 
 const SILENT: Duration = Duration::from_millis(200);

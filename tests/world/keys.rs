@@ -1,6 +1,6 @@
 //! Bytes of a terminal become keys; what is pasted never does.
 
-use quadjig::bench::seam::Key;
+use quadjig::seam::Key;
 use quadjig::world::keys::{Keys, Pressed};
 
 fn pressed(bytes: &[u8]) -> Vec<Pressed> {

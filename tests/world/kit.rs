@@ -1,7 +1,7 @@
 //! A real world on pseudo-terminals: the test holds the other ends.
 
-use quadjig::bench::seam::{Effect, Event, PortId, PortName, World};
 use quadjig::report::screen::{Screen, Style};
+use quadjig::seam::{Effect, Event, PortId, PortName, World};
 use quadjig::world::real::{BAUD, RealWorld, Setup};
 use quadjig::world::terminal::Terminal;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};

@@ -3,10 +3,10 @@
 //! The screen is compared, as vt100 draws it, never bytes.
 
 use super::kit::{Master, next, setup, world_at};
-use quadjig::bench::seam::{Effect, Event, Key, LineAsked, LineRead, SystemSignal, World};
-use quadjig::bench::shown::{About, Question, Reply, Shown, Tone};
 use quadjig::language::known::Known;
 use quadjig::report::screen::{Screen, Style};
+use quadjig::seam::ui::{About, Question, Reply, Tone, UiEvent};
+use quadjig::seam::{Effect, Event, Key, LineAsked, LineRead, SystemSignal, World};
 use quadjig::world::real::{RealWorld, Setup};
 use quadjig::world::terminal::Terminal;
 use rustix::termios::{LocalModes, Winsize, tcgetattr, tcsetwinsize};
@@ -106,7 +106,7 @@ impl Person {
     }
 
     fn says(&mut self, text: &str) {
-        self.world.act(Effect::Show(Shown::Line(Tone::Plain, text.to_owned())));
+        self.world.act(Effect::Show(UiEvent::Line(Tone::Plain, text.to_owned())));
     }
 }
 
@@ -175,11 +175,11 @@ fn what_is_shown_stands_above_the_line_whatever_is_done_in_it() {
     person.says("the board says something");
     person.sees_exactly("the board says something\nwren> idle at 1120");
     person.cursor_is((1, 16));
-    person.world.act(Effect::Show(Shown::Passing("4.10 V".to_owned())));
+    person.world.act(Effect::Show(UiEvent::Passing("4.10 V".to_owned())));
     // Nothing may wait for a key, not even in the middle of a search.
     person.types("\x12");
     person.sees(|screen| screen.contains("typed before"));
-    person.world.act(Effect::Show(Shown::PullTheBattery));
+    person.world.act(Effect::Show(UiEvent::PullTheBattery));
     let seen = person.sees(|screen| screen.contains("PULL THE BATTERY"));
     assert!(!seen.contains("4.10 V"), "{seen}");
     person.types("\x1b");

@@ -1,6 +1,5 @@
 //! Tests of `src/world/`.
 
-mod back;
 mod files;
 mod hold;
 mod keys;
@@ -8,6 +7,7 @@ mod kit;
 mod line;
 mod page;
 mod ports;
+mod reconnect;
 mod terminal;
 mod virtual_wire;
 mod wires;

@@ -1,22 +1,22 @@
 //! The live page on a terminal: on a screen of its own, left for whatever is urgent, and gone however it ends.
 
 use super::kit::{Master, SOON, alone, world_at};
-use quadjig::bench::live::Live;
-use quadjig::bench::page::{Page, Title};
-use quadjig::bench::seam::{Effect, World};
-use quadjig::bench::shown::{About, Question, Reply, Shown, Tone};
+use quadjig::interlock::signals::Live;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::PULL_THE_BATTERY;
+use quadjig::seam::page::{Page, Title};
+use quadjig::seam::ui::{About, Question, Reply, Tone, UiEvent};
+use quadjig::seam::{Effect, World};
 use std::num::NonZero;
 use std::time::{Duration, Instant};
 
 fn page(craft: &str) -> Effect {
     let title = Title { craft: Some(craft.to_owned()), port: "a port".to_owned() };
-    Effect::Show(Shown::Page(Box::new(Page::build(&Live::default(), Time(0), None, &title, None, None))))
+    Effect::Show(UiEvent::Page(Box::new(Page::build(&Live::default(), Time(0), None, &title, None, None))))
 }
 
 fn line(text: &str) -> Effect {
-    Effect::Show(Shown::Line(Tone::Plain, text.to_owned()))
+    Effect::Show(UiEvent::Line(Tone::Plain, text.to_owned()))
 }
 
 struct Eyes {
@@ -61,7 +61,7 @@ fn a_page_has_its_own_screen_and_what_was_said_meanwhile_comes_after_it() {
     world.act(page("Wren 96"));
     eyes.see("Wren 96");
     assert!(!eyes.rest().contains("said meanwhile"), "it would be wiped away");
-    world.act(Effect::Show(Shown::PageEnds));
+    world.act(Effect::Show(UiEvent::PageEnds));
     assert!(!eyes.see("said meanwhile"));
     let rest = eyes.rest();
     assert!(rest.contains("before the page") && !rest.contains("Wren"), "{rest}");
@@ -78,7 +78,7 @@ fn a_stop_and_a_question_leave_the_page_first() {
         lines: vec![],
         reply: Reply::Word("off".to_owned()),
     }));
-    let words = Effect::Show(Shown::PullTheBattery);
+    let words = Effect::Show(UiEvent::PullTheBattery);
     for (urgent, text) in [(question, "Are the propellers off?"), (words, PULL_THE_BATTERY)] {
         let terminal = Master::new();
         let mut world = world_at(&terminal);

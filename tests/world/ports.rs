@@ -1,6 +1,6 @@
 //! Ports as the system lists them; the only plausible one is chosen; where a board may have come back.
 
-use quadjig::bench::seam::PortInfo;
+use quadjig::seam::PortInfo;
 use quadjig::world::ports::{Listed, NoChoice, Tried, candidates, info_of, list, only_plausible};
 use quadjig::world::system::{MACOS, OTHER, WINDOWS, denied_by, here, listed_under};
 use std::fs;

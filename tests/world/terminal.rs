@@ -1,15 +1,15 @@
 //! A terminal on a pseudo-terminal: keys come at once, the screen is what a person sees, and all is as before at the end.
 
 use super::kit::{Master, alone, next, world, world_at};
-use quadjig::bench::seam::{Effect, Event, Key, SystemSignal, World};
-use quadjig::bench::shown::{About, Question, Reply, Shown, Tone};
 use quadjig::measure::time::Time;
+use quadjig::seam::ui::{About, Question, Reply, Tone, UiEvent};
+use quadjig::seam::{Effect, Event, Key, SystemSignal, World};
 use rustix::termios::tcgetattr;
 use std::num::NonZero;
 use std::time::{Duration, Instant};
 
 fn line(text: &str) -> Effect {
-    Effect::Show(Shown::Line(Tone::Plain, text.to_owned()))
+    Effect::Show(UiEvent::Line(Tone::Plain, text.to_owned()))
 }
 
 fn screen() -> vt100::Parser {
@@ -97,7 +97,7 @@ fn the_large_words_are_not_held_back() {
     let mut world = world_at(&terminal);
     let mut parser = screen();
     world.act(question());
-    world.act(Effect::Show(Shown::PullTheBattery));
+    world.act(Effect::Show(UiEvent::PullTheBattery));
     screen_with(&mut terminal, &mut parser, "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.");
 }
 
@@ -107,7 +107,7 @@ fn a_passing_line_replaces_the_one_before_it() {
     let mut world = world_at(&terminal);
     let mut parser = screen();
     for volts in ["4.10 V", "4.09 V", "4.08 V"] {
-        world.act(Effect::Show(Shown::Passing(volts.to_owned())));
+        world.act(Effect::Show(UiEvent::Passing(volts.to_owned())));
     }
     let contents = screen_with(&mut terminal, &mut parser, "4.08 V");
     assert!(!contents.contains("4.10") && !contents.contains("4.09"), "{contents}");

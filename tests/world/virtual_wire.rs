@@ -1,8 +1,8 @@
 //! The virtual board in this process: bytes, loss on its restart, return, and its world's own line.
 
 use super::kit::{Master, PORT, next, world, world_at};
-use quadjig::bench::seam::{Effect, Event, Key, LineAsked, LineRead, OpenError, PortName, World};
 use quadjig::language::known::Known;
+use quadjig::seam::{Effect, Event, Key, LineAsked, LineRead, OpenError, PortName, World};
 use quadjig::world::real::RealWorld;
 use std::num::NonZero;
 use std::time::{Duration, Instant};

@@ -1,7 +1,7 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
 use super::kit::{Master, PORT, next, opened, world};
-use quadjig::bench::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
+use quadjig::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
 use quadjig::world::ports::{Listed, Lister};
 use quadjig::world::real::RealWorld;
 use std::io::{Read, Write};

@@ -1,12 +1,12 @@
 //! The battery: last in, first out. Measured where a sensor was seen working, else attested.
 
-use super::super::fault::Fault;
-use super::super::guards;
-use super::super::handle::Bench;
-use super::super::live::Pack;
-use super::super::mode::Mode;
-use super::super::shown::{About, Gesture, Reply, Tone};
-use crate::board::console::Need;
+use crate::bench::session::context::SessionContext;
+use crate::board::console::Capability;
+use crate::interlock::guards;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::Mode;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
 
 /// How long plugging or unplugging may take.
@@ -17,7 +17,7 @@ const WIGGLE_US: i32 = 150;
 const WIGGLE_WITHIN: Duration = Duration::from_secs(10);
 const TILT_DEG: f64 = 10.0;
 
-impl Bench {
+impl SessionContext {
     /// Has the battery plugged in, with everything measured at that moment that makes it safe.
     ///
     /// # Errors
@@ -27,7 +27,7 @@ impl Bench {
             return Ok(());
         }
         // A battery that is never seen in runs no motor here: nobody is asked to plug it in.
-        self.look(|live| guards::given(live, Need::Power))?;
+        self.look(|live| guards::given(live, Capability::Power))?;
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;

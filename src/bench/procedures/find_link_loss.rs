@@ -1,15 +1,15 @@
 //! What every channel does when the radio goes off: battery out, twice, with the switches at 0 and
 //! at their last position.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::mode::Mode;
-use super::super::shown::{Gesture, Tone};
-use super::gesture::BY_HAND;
+use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::session::context::SessionContext;
+use crate::interlock::state::Mode;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
 use crate::record::{ChannelOnLoss, LossSeen};
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, Tone};
 use std::time::Duration;
 
 /// How long the channels are watched before and after the loss.
@@ -17,14 +17,14 @@ const WATCHED: Duration = Duration::from_secs(2);
 /// A receiver may take this long to notice.
 const NOTICED: Duration = Duration::from_secs(3);
 
-impl Bench {
+impl SessionContext {
     /// Watches two losses.
     ///
     /// # Errors
     /// The battery is in, nothing is heard, or the two losses disagree.
     pub async fn find_link_loss(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
         self.battery_must_be_out().await?;
-        self.set_mode(Mode::Worked);
+        self.set_mode(Mode::SwitchesWorked);
         let found = self.two_losses().await;
         self.set_mode(Mode::Still);
         found

@@ -2,17 +2,17 @@
 //!
 //! The computation stands in `measure::find_switch`; here are the hands and the frames.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::live::Pack;
-use super::super::mode::Mode;
-use super::super::shown::{Gesture, Tone};
+use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::Mode;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::find_switch::{self, SwitchSearch};
 use crate::measure::frame::ChannelFrame;
 use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, Tone};
 use std::time::Duration;
 
 /// Hands off for this long.
@@ -24,7 +24,7 @@ const FINISHED: Duration = Duration::from_millis(2500);
 /// How often it is asked for again before giving up.
 const TRIES: u32 = 3;
 
-impl Bench {
+impl SessionContext {
     /// Finds a switch by watching all channels while the operator works it.
     ///
     /// # Errors
@@ -36,7 +36,7 @@ impl Bench {
         sticks: &[u32],
     ) -> Result<SwitchEntry, Fault> {
         self.battery_must_be_out().await?;
-        self.set_mode(Mode::Worked);
+        self.set_mode(Mode::SwitchesWorked);
         let found = self.find_switch_worked(switch, positions, sticks).await;
         self.set_mode(Mode::Still);
         found
@@ -86,7 +86,7 @@ impl Bench {
     }
 
     /// Working switches with the battery in could start motors: it is out, measured or attested.
-    pub(super) async fn battery_must_be_out(&self) -> Result<(), Fault> {
+    pub(in crate::bench) async fn battery_must_be_out(&self) -> Result<(), Fault> {
         match self.pack() {
             Pack::Out => Ok(()),
             Pack::Unknown => self.battery_out().await,
@@ -104,7 +104,7 @@ impl Bench {
     pub async fn confirm_switch(&self, switch: &Switch, entry: &SwitchEntry) -> Result<(), Fault> {
         let seen = self.until(self.now() + Duration::from_secs(3), |bench| bench.position_of(entry)).await;
         let now = self.now();
-        let pulse = self.look(|live| super::super::guards::channel_pulse(live, entry.channel, now))?;
+        let pulse = self.look(|live| crate::interlock::guards::channel_pulse(live, entry.channel, now))?;
         match seen {
             Some(position) => {
                 self.line(
@@ -126,7 +126,7 @@ impl Bench {
         }
     }
 
-    pub(super) fn frames(&self, after: Time) -> Vec<ChannelFrame> {
+    pub(in crate::bench) fn frames(&self, after: Time) -> Vec<ChannelFrame> {
         self.look(|live| {
             live.channels.since(after).map(|s| ChannelFrame { at: s.at, pulses: s.value.pulses }).collect()
         })
@@ -143,7 +143,7 @@ impl Bench {
             }
             let (moved, resting) = self.look(|live| {
                 let all: Vec<_> = live.channels.since(from).collect();
-                let jumped = |samples: &[super::super::live::Sample<super::super::live::Channels>]| {
+                let jumped = |samples: &[crate::interlock::signals::Sample<crate::interlock::signals::Channels>]| {
                     (0..18).any(|c| {
                         let pulses = samples.iter().filter_map(|s| s.value.pulses[c]);
                         let (least, most) = pulses.fold((u16::MAX, 0), |(a, b), p| (a.min(p), b.max(p)));

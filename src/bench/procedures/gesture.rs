@@ -1,13 +1,13 @@
 //! Things done by hand that a signal can see: invite, wait until seen, or say that it was not.
 
-use super::super::fault::Fault;
-use super::super::guards;
-use super::super::handle::Bench;
-use super::super::shown::Gesture;
-use crate::board::console::Need;
+use crate::bench::session::context::SessionContext;
+use crate::board::console::Capability;
 use crate::board::radio_card::SwitchEntry;
+use crate::interlock::guards;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
+use crate::seam::fault::Fault;
+use crate::seam::ui::Gesture;
 use std::time::Duration;
 
 /// How long something done by hand may take.
@@ -17,7 +17,7 @@ const AGAIN: Duration = Duration::from_secs(20);
 /// A value must be seen for this long before it counts.
 const SETTLED: Duration = Duration::from_millis(300);
 
-impl Bench {
+impl SessionContext {
     /// Invites to a gesture and waits until `seen` holds for a moment without a break.
     ///
     /// # Errors
@@ -94,7 +94,7 @@ impl Bench {
 }
 
 /// The signal by which a gesture is seen, where nothing else could show it.
-fn signal_of(gesture: &Gesture) -> Option<Need> {
+fn signal_of(gesture: &Gesture) -> Option<Capability> {
     match gesture {
         Gesture::SwitchTo { .. }
         | Gesture::WorkSwitch(_)
@@ -102,8 +102,8 @@ fn signal_of(gesture: &Gesture) -> Option<Need> {
         | Gesture::Radio { .. }
         | Gesture::ThrottleDown
         | Gesture::ThrottleUp
-        | Gesture::WiggleRoll => Some(Need::Channels),
-        Gesture::Level { .. } | Gesture::TiltCraft => Some(Need::Attitude),
+        | Gesture::WiggleRoll => Some(Capability::Channels),
+        Gesture::Level { .. } | Gesture::TiltCraft => Some(Capability::Attitude),
         _ => None,
     }
 }

@@ -4,14 +4,15 @@
 //! is chosen is proved by the same starts as a search's, and the margin is added. Must not be here: how a start
 //! is made or judged.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::prompt::{Answer, Declined};
-use super::super::shown::{About, IdleFound, Reply, Shown, StartSeen, Tone};
-use super::idle_search::Value;
-use super::start::ArmSwitch;
+use crate::bench::procedures::idle_search::Value;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::prompt::Answer;
 use crate::language::units::Pulse;
 use crate::plan::step::{Guard, IdlePlan};
+use crate::seam::fault::Fault;
+use crate::seam::ui::Declined;
+use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
 
 /// What the operator chose after a value.
 enum Choice {
@@ -21,7 +22,7 @@ enum Choice {
     End,
 }
 
-impl Bench {
+impl SessionContext {
     /// Steps through the plan's values as the operator chooses. `change` writes one value of the idle with its
     /// intent in the journal.
     ///
@@ -65,7 +66,7 @@ impl Bench {
             if std::mem::take(&mut moved) {
                 change(value).await?;
                 turns = self.starts_at(value, 1, plan, guards, arm, seen).await?.is_none();
-                self.show(Shown::IdleTable(seen.clone()));
+                self.show(UiEvent::IdleTable(seen.clone()));
             }
             match self.choose(plan, place, turns).await? {
                 Choice::Higher => (place, moved) = (place + 1, true),
@@ -78,7 +79,7 @@ impl Bench {
                     Value::Proved => return Ok(value),
                     Value::Failed(_) => {
                         turns = false;
-                        self.show(Shown::IdleTable(seen.clone()));
+                        self.show(UiEvent::IdleTable(seen.clone()));
                         self.line(Tone::Warning, format!("{value} is not proved: choose another value."));
                     }
                 },

@@ -4,18 +4,18 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
-use super::super::fault::Fault;
-use super::super::guards;
-use super::super::handle::Bench;
-use super::super::prompt::Answer;
-use super::super::shown::{About, IdleFound, Reply, Shown, StartSeen, Tone};
-use super::judged::judge;
-use super::start::ArmSwitch;
+use crate::bench::procedures::judged::judge;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::prompt::Answer;
 use crate::board::value::Number;
+use crate::interlock::guards;
 use crate::language::units::{Angle, Pulse};
 use crate::measure::level::Level;
 use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
 /// Attempts of one start that ended early because the outputs drifted apart.
@@ -26,14 +26,14 @@ const WIND_UP_TRIES: u32 = 3;
 const TILT_LEFT: i32 = 400;
 
 /// How one value did.
-pub(super) enum Value {
+pub(in crate::bench) enum Value {
     /// Every motor turned in every start.
     Proved,
     /// This start failed.
     Failed(StartSeen),
 }
 
-impl Bench {
+impl SessionContext {
     /// Runs the search. `change` writes one value of the idle with its intent in the journal.
     ///
     /// # Errors
@@ -71,12 +71,12 @@ impl Bench {
             volts: self.volts(),
             chosen: false,
         };
-        self.show(Shown::Idle(found));
+        self.show(UiEvent::Idle(found));
         Err(Fault::NotFound(not_found(plan, failed.as_ref())))
     }
 
     /// All starts that prove a value, and the operator's word that they were smooth.
-    pub(super) async fn prove_value(
+    pub(in crate::bench) async fn prove_value(
         &self,
         value: Pulse,
         plan: &IdlePlan,
@@ -95,7 +95,7 @@ impl Bench {
     }
 
     /// So many starts of one value, confirmed by its typed pulse; ends at the first that failed, and gives it.
-    pub(super) async fn starts_at(
+    pub(in crate::bench) async fn starts_at(
         &self,
         value: Pulse,
         starts: u32,
@@ -135,7 +135,7 @@ impl Bench {
                 let (why, tilted) = self.why_spread(&heard, value);
                 self.line(Tone::Warning, format!("This start does not count: {why}"));
                 if drifted >= WIND_UP_TRIES {
-                    let why = super::super::handle::capital(&why);
+                    let why = crate::bench::session::context::capital(&why);
                     return Err(Fault::NotFound(format!(
                         "The stabiliser kept driving the motors apart at {value}. {why}"
                     )));
@@ -150,7 +150,7 @@ impl Bench {
             }
             let facts = self.facts()?;
             let judged = judge(&heard, &facts, value, start);
-            self.show(Shown::Start(judged.clone()));
+            self.show(UiEvent::Start(judged.clone()));
             seen.push(judged.clone());
             if judged.motors.iter().any(|motor| !motor.turns) {
                 self.arm_switch_off(arm).await?;
@@ -184,7 +184,7 @@ impl Bench {
     }
 
     /// Why, and whether it is a tilt: wind-up grows while the craft is level; a tilt shows a steady spread.
-    fn why_spread(&self, heard: &super::start::StartHeard, value: Pulse) -> (String, bool) {
+    fn why_spread(&self, heard: &crate::bench::procedures::start::StartHeard, value: Pulse) -> (String, bool) {
         let motors = self.facts().map_or(4, |facts| facts.corners.len());
         let outputs: Vec<Vec<f64>> =
             (0..motors).map(|motor| heard.outputs.iter().map(|s| f64::from(s.value[motor])).collect()).collect();
@@ -228,7 +228,7 @@ impl Bench {
         }
     }
 
-    pub(super) async fn keep_idle(
+    pub(in crate::bench) async fn keep_idle(
         &self,
         lowest: Pulse,
         plan: &IdlePlan,
@@ -247,12 +247,16 @@ impl Bench {
             volts: self.volts(),
             chosen,
         };
-        self.show(Shown::Idle(found.clone()));
+        self.show(UiEvent::Idle(found.clone()));
         Ok(found)
     }
 
     /// Puts the old value back after a search without a result; says so where even that fails.
-    pub(super) async fn put_back(&self, plan: &IdlePlan, change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>) {
+    pub(in crate::bench) async fn put_back(
+        &self,
+        plan: &IdlePlan,
+        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+    ) {
         if matches!(change(plan.before).await, Ok(())) {
             self.line(Tone::Plain, format!("The old idle of {} is back on the board.", plan.before));
         } else {
@@ -260,7 +264,7 @@ impl Bench {
         }
     }
 
-    pub(super) fn volts(&self) -> Option<f64> {
+    pub(in crate::bench) fn volts(&self) -> Option<f64> {
         self.look(|live| live.power.last().and_then(|p| p.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
     }
 }

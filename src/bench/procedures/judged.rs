@@ -2,11 +2,11 @@
 //!
 //! The figures come from `measure::turning`; here they meet the corners.
 
-use super::super::facts::Facts;
-use super::super::shown::{MotorSeen, StartSeen};
-use super::start::StartHeard;
+use crate::bench::procedures::start::StartHeard;
+use crate::interlock::craft::Facts;
 use crate::language::units::Pulse;
 use crate::measure::turning::{self, Fault, Judged, MotorDwell, Verdict};
+use crate::seam::ui::{MotorSeen, StartSeen};
 
 /// Judges every motor of a start.
 #[must_use]

@@ -4,12 +4,12 @@
 //! stays still, once more at the highest that such a run may have, as a question of its own. A motor
 //! that only starts late must not look like a signal that is not understood.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::mode::Breaks;
-use super::super::shown::{MotorStep, Motors, StartedBy, Tone};
+use crate::bench::session::context::SessionContext;
+use crate::interlock::state::Breaks;
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long each motor runs.
@@ -22,7 +22,7 @@ pub const HIGHEST: Pulse = Pulse(crate::language::ceilings::PULSE.0 - 50);
 /// A motor that answers turns at least this fast, in rpm.
 const ANSWERS: f64 = 100.0;
 
-impl Bench {
+impl SessionContext {
     /// Runs every motor once.
     ///
     /// # Errors

@@ -1,16 +1,16 @@
 //! What must be true before anything goes on: measured where a signal can tell, else asked.
 
-use super::super::fault::Fault;
-use super::super::guards;
-use super::super::handle::Bench;
-use super::super::prompt::Answer;
-use super::super::shown::{About, Gesture, Reply, Tone};
-use super::gesture::BY_HAND;
+use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::prompt::Answer;
 use crate::board::radio_card::SwitchEntry;
+use crate::interlock::guards;
 use crate::language::recipe::Switch;
 use crate::language::units::{Angle, Voltage};
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Gesture, Reply, Tone};
 
-impl Bench {
+impl SessionContext {
     /// Throttle low, waited for.
     ///
     /// # Errors

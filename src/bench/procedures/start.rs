@@ -1,17 +1,17 @@
 //! One start by the operator's arm switch, with all that was heard in its dwell.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::live::Sample;
-use super::super::mode::{Breaks, INVITATION};
-use super::super::shown::{Gesture, MotorStep, Motors, StartedBy, Tone};
-use super::super::turn::{Clearance, Confirmed};
+use crate::bench::operations::turn::{Clearance, Confirmed};
+use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
+use crate::interlock::signals::Sample;
+use crate::interlock::state::{Breaks, INVITATION};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// From the armed flag to the beginning of the dwell.
@@ -74,7 +74,7 @@ pub struct StartHeard {
     pub spread: bool,
 }
 
-impl Bench {
+impl SessionContext {
     /// Asks for a motor step with everything in place, and again where something moved while the question stood.
     ///
     /// # Errors

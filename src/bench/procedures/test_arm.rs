@@ -1,17 +1,17 @@
 //! Proof of the arm switch: disarmed in every position but the bound ones, armed in those, refused
 //! with the throttle raised, and never armed by a switch that stood on already.
 
-use super::super::fault::Fault;
-use super::super::guards;
-use super::super::handle::Bench;
-use super::super::live::Pack;
-use super::super::mode::{Breaks, INVITATION};
-use super::super::shown::{Gesture, MotorStep, Motors, StartedBy, Tone};
-use super::super::turn::Clearance;
-use super::gesture::BY_HAND;
-use super::start::ArmSwitch;
+use crate::bench::operations::turn::Clearance;
+use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
+use crate::interlock::guards;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long the flag may take to follow a switch.
@@ -19,7 +19,7 @@ const FOLLOWS: Duration = Duration::from_millis(600);
 /// Longest armed time in one position.
 const LONGEST: Duration = Duration::from_secs(3);
 
-impl Bench {
+impl SessionContext {
     /// Walks all positions of the arm switch.
     ///
     /// # Errors

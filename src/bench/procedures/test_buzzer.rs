@@ -1,13 +1,13 @@
 //! Proof of the buzzer: its switch is used, and the operator says whether it was heard.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::prompt::Answer;
-use super::super::shown::{About, Reply, Tone};
+use crate::bench::session::context::SessionContext;
+use crate::bench::session::prompt::Answer;
 use crate::board::radio_card::SwitchEntry;
 use crate::language::recipe::Switch;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Reply, Tone};
 
-impl Bench {
+impl SessionContext {
     /// Has the buzzer's switch used.
     ///
     /// # Errors

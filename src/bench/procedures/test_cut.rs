@@ -2,16 +2,16 @@
 //!
 //! Commanded output decides; coasting is only told.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::live::{Channels, at_rest};
-use super::super::mode::{Breaks, INVITATION};
-use super::super::shown::{Gesture, Tone};
-use super::start::ArmSwitch;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
+use crate::interlock::signals::{Channels, at_rest};
+use crate::interlock::state::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, Tone};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -21,7 +21,7 @@ const TURNS: Duration = Duration::from_secs(1);
 /// How long the operator may take.
 const BY_HAND: Duration = Duration::from_millis(1500);
 
-impl Bench {
+impl SessionContext {
     /// Cuts three times; gives the worst as an interval.
     ///
     /// # Errors
@@ -62,7 +62,7 @@ impl Bench {
 
     async fn one_cut(
         &self,
-        ok: &mut super::super::turn::Confirmed,
+        ok: &mut crate::bench::operations::turn::Confirmed,
         guards: &[Guard],
         arm: &ArmSwitch,
         repeat: u32,

@@ -4,18 +4,18 @@
 //! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm
 //! over the link, is tried before the start. Must not be here: what the watch lets pass (see `watch`).
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::live::{Live, at_rest};
-use super::super::mode::{Breaks, INVITATION};
-use super::super::shown::{Gesture, MotorStep, Tone};
-use super::super::turn::Clearance;
-use super::gesture::BY_HAND;
-use super::start::ArmSwitch;
+use crate::bench::operations::turn::Clearance;
+use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
+use crate::interlock::signals::{Live, at_rest};
+use crate::interlock::state::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, MotorStep, Tone};
 use std::time::Duration;
 
 /// How long the motors turn before the radio is asked off.
@@ -33,7 +33,7 @@ const UNSEEN: Duration = Duration::from_secs(3);
 /// Channels that are older than this do not come any more.
 const SILENT: Duration = Duration::from_millis(500);
 
-impl Bench {
+impl SessionContext {
     /// Loses the radio once; gives the time from its loss to rest as an interval.
     ///
     /// # Errors

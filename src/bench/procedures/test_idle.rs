@@ -1,16 +1,16 @@
 //! Proof of the idle that stands on the board, by real starts, without searching.
 
-use super::super::fault::Fault;
-use super::super::handle::Bench;
-use super::super::shown::{Shown, StartSeen, Tone};
-use super::judged::judge;
-use super::start::ArmSwitch;
+use crate::bench::procedures::judged::judge;
+use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::session::context::SessionContext;
 use crate::language::units::Pulse;
 use crate::measure::reliability::lower_bound;
 use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
-impl Bench {
+impl SessionContext {
     /// Starts all motors `starts` times at the idle on the board.
     ///
     /// # Errors
@@ -34,7 +34,7 @@ impl Bench {
             let heard = self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await?;
             let facts = self.facts()?;
             let judged = judge(&heard, &facts, pulse, start);
-            self.show(Shown::Start(judged.clone()));
+            self.show(UiEvent::Start(judged.clone()));
             let bad: Vec<String> = judged
                 .motors
                 .iter()

@@ -2,22 +2,23 @@
 //!
 //! Keys are read only where they act. Must not be here: how an answer is told from a slip (see `prompt`).
 
-use super::super::fault::Fault;
-use super::super::live::Pack;
-use super::super::mode::Mode;
-use super::super::prompt::{Answer, Declined};
-use super::super::seam::{Effect, Key, LineRead, SystemSignal};
-use super::super::shown::{Shown, Tone};
-use super::super::watch;
-use super::Session;
+use crate::bench::session::Session;
+use crate::bench::session::prompt::Answer;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::Mode;
+use crate::interlock::watch;
 use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::Declined;
+use crate::seam::ui::{Tone, UiEvent};
+use crate::seam::{Effect, Key, LineRead, SystemSignal};
 use std::time::Duration;
 
 /// From when on a second Ctrl-C leaves a stop that cannot be confirmed.
 const LEAVE_AFTER: Duration = Duration::from_secs(3);
 
 impl Session {
-    pub(super) fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
         if self.bench.mode().any_key_stops() {
             self.stop("a key was pressed".to_owned(), true, now, act);
             if key == Key::Interrupt {
@@ -49,7 +50,7 @@ impl Session {
         }
     }
 
-    pub(super) fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         if self.bench.mode().any_key_stops() {
             self.stop("something was pasted".to_owned(), true, now, act);
         } else if self.bench.page_open.get() {
@@ -60,14 +61,14 @@ impl Session {
     }
 
     /// A line of the bench prompt. What is typed into a stop is not done after it.
-    pub(super) fn line(&mut self, now: Time, line: LineRead, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn line(&mut self, now: Time, line: LineRead, act: &mut dyn FnMut(Effect)) {
         self.bench.line_open.set(false);
         if matches!(*self.bench.mode(), Mode::Stopping(_)) {
             if line == LineRead::Abandoned {
                 self.leave_stop(now, act);
             } else {
                 let text = "Not done: a stop is under way. Type it again once it has ended.";
-                act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
+                act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
             }
             return;
         }
@@ -80,21 +81,21 @@ impl Session {
     }
 
     /// A single key that counts now that nothing followed it.
-    pub(super) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let answer = self.bench.prompt.borrow_mut().as_mut().and_then(|prompt| prompt.due(now));
         if let Some(answer) = answer {
             self.answered(answer, act);
         }
     }
 
-    pub(super) fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
         let yes = !matches!(answer, Answer::Declined(_));
         *self.bench.prompt.borrow_mut() = None;
         *self.bench.answer.borrow_mut() = Some(answer);
         act(Effect::Asked(yes));
     }
 
-    pub(super) fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         self.bench.terminal_gone.set(true);
         if self.bench.mode().any_key_stops() {
             self.stop("the terminal was closed".to_owned(), true, now, act);
@@ -105,7 +106,7 @@ impl Session {
         self.interrupted(now, Fault::Declined { what, why: Declined::EndOfInput }, act);
     }
 
-    pub(super) fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
         // Each of them has a key, which is one like others where a page is open.
         let key = matches!(signal, SystemSignal::Interrupt | SystemSignal::Quit | SystemSignal::TerminalStop);
         let words = match signal {
@@ -131,7 +132,7 @@ impl Session {
     }
 
     /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
-    pub(super) fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let long = match &*self.bench.mode() {
             Mode::Stopping(stop) => now.since(stop.since) > LEAVE_AFTER,
             _ => false,
@@ -140,14 +141,14 @@ impl Session {
             self.stop_ended(false, act);
         } else {
             let text = "The stop is being sent already. Ctrl-C again after 3 s leaves it, unconfirmed.";
-            act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
+            act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
         }
     }
 
     /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
-    pub(super) fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
         let latched = self.goes_on() && self.bench.ours.get() && matches!(*self.bench.mode(), Mode::Latched);
-        let watching = latched || matches!(*self.bench.mode(), Mode::Still | Mode::Worked);
+        let watching = latched || matches!(*self.bench.mode(), Mode::Still | Mode::SwitchesWorked);
         if watching && !self.looks_only && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
             self.stop(fault.to_string(), false, now, act);
         } else if self.script.is_some() {

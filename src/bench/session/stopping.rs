@@ -3,18 +3,18 @@
 //! The bytes of a stop leave before anything else. Must not be here: what confirms one (see `stop`),
 //! what the watch judges (see `watch`).
 
-use super::super::fault::Fault;
-use super::super::guards::ARMED_AGE;
-use super::super::handle::PORT;
-use super::super::live::Pack;
-use super::super::mode::{Mode, Stopping};
-use super::super::seam::Effect;
-use super::super::shown::{Gesture, Shown, StartedBy, Tone};
-use super::super::stop::{QUICK, StopWork};
-use super::super::watch;
-use super::{After, Session};
+use crate::bench::session::context::PORT;
+use crate::bench::session::{After, Session};
+use crate::interlock::guards::ARMED_AGE;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::{Mode, Stopping};
+use crate::interlock::stop::{QUICK, StopWork};
+use crate::interlock::watch;
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
+use crate::seam::Effect;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, StartedBy, Tone, UiEvent};
 use std::time::Duration;
 
 /// The writer sends the stop by itself when we were silent for this long.
@@ -28,7 +28,7 @@ const RENEW: Duration = Duration::from_millis(40);
 
 impl Session {
     /// Judges, and stops where the watch says so.
-    pub(super) fn judge(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn judge(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         if self.looks_only {
             return;
         }
@@ -77,12 +77,12 @@ impl Session {
         self.bench.attested_out.set(false);
         self.bench.set_mode(Mode::Latched);
         let text = "The board has fallen silent. It is asked again who it is before anything is written.";
-        act(Effect::Show(Shown::Line(Tone::Warning, text.to_owned())));
+        act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
     }
 
     /// An armed flag with the battery out turns nothing, but is said, and nothing is written meanwhile.
-    pub(super) fn note_armed(&mut self, now: Time) {
-        let armed = matches!(*self.bench.mode(), Mode::Still | Mode::Worked)
+    pub(in crate::bench) fn note_armed(&mut self, now: Time) {
+        let armed = matches!(*self.bench.mode(), Mode::Still | Mode::SwitchesWorked)
             && self.bench.pack() == Pack::Out
             && self.bench.look(|live| live.armed.fresh(now, ARMED_AGE)) == Some(true);
         if std::mem::replace(&mut self.armed_noted, armed) == armed {
@@ -97,7 +97,7 @@ impl Session {
     }
 
     /// A battery that goes out takes the attestation of taken-off propellers with it, and none goes in uninvited.
-    pub(super) fn mind_the_battery(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn mind_the_battery(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let pack = self.bench.look(|live| live.pack(now));
         if pack == Pack::Unknown {
             return;
@@ -107,13 +107,16 @@ impl Session {
             self.bench.props_attested.set(None);
         }
         let went_in = pack == Pack::In && (was == Pack::Out || self.bench.attested_out.get());
-        if went_in && !self.bench.battery_invited.get() && matches!(*self.bench.mode(), Mode::Still | Mode::Worked) {
+        if went_in
+            && !self.bench.battery_invited.get()
+            && matches!(*self.bench.mode(), Mode::Still | Mode::SwitchesWorked)
+        {
             self.stop("the battery went in without being asked for".to_owned(), true, now, act);
         }
     }
 
     /// Stops: bytes first, then everything else. `ours`: a start that this session invited or saw begin.
-    pub(super) fn stop(&mut self, reason: String, ours: bool, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn stop(&mut self, reason: String, ours: bool, now: Time, act: &mut dyn FnMut(Effect)) {
         if matches!(*self.bench.mode(), Mode::Stopping(_)) {
             return;
         }
@@ -143,10 +146,10 @@ impl Session {
             act(Effect::Asked(false));
         }
         let reached = self.bench.link_up.get();
-        act(Effect::Show(Shown::StopSent { reason, reached }));
+        act(Effect::Show(UiEvent::StopSent { reason, reached }));
     }
 
-    pub(super) fn work_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn work_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         loop {
             let work = {
                 let live = self.bench.live.borrow();
@@ -168,7 +171,7 @@ impl Session {
                 }
                 StopWork::SwitchOff(switch) => act(Effect::Show(switch_off(switch))),
                 StopWork::RadioOn => act(Effect::Show(radio_on())),
-                StopWork::Warn => act(Effect::Show(Shown::PullTheBattery)),
+                StopWork::Warn => act(Effect::Show(UiEvent::PullTheBattery)),
                 StopWork::Confirmed => return self.stop_ended(true, act),
                 StopWork::Unconfirmed => return self.stop_ended(false, act),
             }
@@ -194,22 +197,22 @@ impl Session {
         }
     }
 
-    pub(super) fn stop_ended(&mut self, confirmed: bool, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn stop_ended(&mut self, confirmed: bool, act: &mut dyn FnMut(Effect)) {
         let reason = match &*self.bench.mode() {
             Mode::Stopping(stop) => stop.reason.clone(),
             _ => String::new(),
         };
         self.bench.set_mode(Mode::Latched);
         if confirmed {
-            act(Effect::Show(Shown::StopConfirmed));
+            act(Effect::Show(UiEvent::StopConfirmed));
         } else {
-            act(Effect::Show(Shown::PullTheBattery));
+            act(Effect::Show(UiEvent::PullTheBattery));
         }
         self.end_script(Fault::Stopped { reason, confirmed });
     }
 
     /// Ends the script with a fault; what the closing still has to write down runs after it.
-    pub(super) fn end_script(&mut self, fault: Fault) {
+    pub(in crate::bench) fn end_script(&mut self, fault: Fault) {
         self.script = None;
         if self.bench.mode().any_key_stops() {
             return;
@@ -240,7 +243,7 @@ impl Session {
     }
 
     /// Renews the dead man's hold while a start or its stop is under way, and takes it back after.
-    pub(super) fn hold(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn hold(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         if !self.bench.mode().any_key_stops() || !self.bench.link_up.get() {
             self.release(act);
             return;
@@ -255,7 +258,7 @@ impl Session {
         }
     }
 
-    pub(super) fn release(&mut self, act: &mut dyn FnMut(Effect)) {
+    pub(in crate::bench) fn release(&mut self, act: &mut dyn FnMut(Effect)) {
         if std::mem::take(&mut self.holding) {
             act(Effect::Release(PORT));
         }
@@ -263,18 +266,18 @@ impl Session {
 }
 
 /// A switch that was on when the radio was last heard is seen off only over the radio.
-fn radio_on() -> Shown {
+fn radio_on() -> UiEvent {
     let sentence = "With the switch at position 0, switch the radio on: only so can the switch be seen off.";
-    Shown::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60))
+    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60))
 }
 
 /// The words, and the gesture where the switch is known.
-fn switch_off(switch: Option<Switch>) -> Shown {
+fn switch_off(switch: Option<Switch>) -> UiEvent {
     match switch {
         Some(switch) => {
             let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
-            Shown::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
+            UiEvent::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
         }
-        None => Shown::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
+        None => UiEvent::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
     }
 }

@@ -3,12 +3,12 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
-use super::super::signals::{Done, Heard};
+use super::super::signals::{Done, LinkEvent};
 use super::super::value::{Number, SettingName};
-use super::hear;
+use super::decode;
 use super::lines::Piece;
 use super::link::{ConsoleLink, MOST_NAMES};
-use super::question::{Open, TRIES, What};
+use super::question::{Open, Purpose, TRIES};
 use super::refusal::Refusal;
 use crate::measure::time::Time;
 use regex::Captures;
@@ -19,7 +19,7 @@ const SEVERITY: u8 = 6;
 const SHOWN: usize = 60;
 
 impl ConsoleLink {
-    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<Heard>) {
+    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<LinkEvent>) {
         match piece {
             Piece::Prompt => {
                 self.heard_it = true;
@@ -37,7 +37,7 @@ impl ConsoleLink {
         }
     }
 
-    fn line_heard(&mut self, now: Time, whole: &str, heard: &mut Vec<Heard>) {
+    fn line_heard(&mut self, now: Time, whole: &str, heard: &mut Vec<LinkEvent>) {
         // A prompt that was drawn anew belongs to no answer, even where no echo parts them.
         let mut line = whole;
         while let Some(rest) = line.strip_prefix(&self.sheet.prompt) {
@@ -46,7 +46,7 @@ impl ConsoleLink {
         let line = line.trim();
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();
-            heard.push(Heard::Text { severity: SEVERITY, text });
+            heard.push(LinkEvent::Text { severity: SEVERITY, text });
             return;
         }
         if self.sheet.banner.as_ref().is_some_and(|banner| banner.is(line)) {
@@ -62,7 +62,7 @@ impl ConsoleLink {
             open.answered = true;
             self.answer(now, &mut open, line, heard);
             // A board that restarts, and a console that was left, show no prompt any more.
-            if matches!(open.question.what, What::Restart(_) | What::Leave(_)) && open.end.is_some() {
+            if matches!(open.question.what, Purpose::Restart(_) | Purpose::Leave(_)) && open.end.is_some() {
                 self.adrift = true;
                 self.close(now, open);
                 return;
@@ -71,7 +71,7 @@ impl ConsoleLink {
         self.open = Some(open);
     }
 
-    fn answer(&mut self, now: Time, open: &mut Open, line: &str, heard: &mut Vec<Heard>) {
+    fn answer(&mut self, now: Time, open: &mut Open, line: &str, heard: &mut Vec<LinkEvent>) {
         if let Some(no) = self.sheet.refusal.of(line) {
             let why = no.name("why").map_or("", |why| why.as_str());
             open.end = Some(Done::Refused(Refusal::Board(why.to_owned()).to_string()));
@@ -96,26 +96,32 @@ impl ConsoleLink {
     }
 
     /// `None`: the line matches, but holds no value that could be one.
-    fn understood(&mut self, now: Time, open: &mut Open, found: &Captures<'_>, heard: &mut Vec<Heard>) -> Option<()> {
+    fn understood(
+        &mut self,
+        now: Time,
+        open: &mut Open,
+        found: &Captures<'_>,
+        heard: &mut Vec<LinkEvent>,
+    ) -> Option<()> {
         match &open.question.what {
-            What::Poll(stream) => {
-                hear::signal(*stream, found, heard)?;
+            Purpose::Poll(stream) => {
+                decode::signal(*stream, found, heard)?;
                 open.end = Some(Done::Ok);
             }
-            What::Identify(_) => {
-                let identity = hear::identity(found)?;
+            Purpose::Identify(_) => {
+                let identity = decode::identity(found)?;
                 if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
                     // Another board on the same wire, without the wire having gone: nothing learned holds for it.
-                    heard.push(Heard::Stranger { system: 2, component: 1, commands: true });
+                    heard.push(LinkEvent::Stranger { system: 2, component: 1, commands: true });
                     self.listed = false;
                     self.whole.clear();
                 }
                 self.identity = Some(identity.clone());
-                heard.push(Heard::Identity(identity));
+                heard.push(LinkEvent::Identity(identity));
                 open.end = Some(Done::Ok);
             }
-            What::List(_) => {
-                let (name, value) = hear::setting(found)?;
+            Purpose::List(_) => {
+                let (name, value) = decode::setting(found)?;
                 open.heard += 1;
                 open.due = now + self.sheet.answer_within;
                 if open.heard > MOST_NAMES {
@@ -124,30 +130,35 @@ impl ConsoleLink {
                 } else if let Some(value) = value {
                     self.learn(&name, value);
                     let index = u16::try_from(open.heard - 1).ok();
-                    heard.push(Heard::Setting { name, value, index });
+                    heard.push(LinkEvent::Setting { name, value, index });
                 }
             }
-            What::Read(_, asked) => {
-                let (name, value) = hear::setting(found).filter(|(name, _)| name == asked)?;
+            Purpose::Read(_, asked) => {
+                let (name, value) = decode::setting(found).filter(|(name, _)| name == asked)?;
                 open.end = Some(match value {
                     Some(value) => {
-                        heard.push(Heard::Setting { name, value, index: None });
+                        heard.push(LinkEvent::Setting { name, value, index: None });
                         Done::Ok
                     }
                     None => Done::Refused(Refusal::Unreadable(name).to_string()),
                 });
             }
-            What::Write(_, asked, wanted) => {
-                let (name, value) = hear::setting(found).filter(|(name, _)| name == asked)?;
+            Purpose::Write(_, asked, wanted) => {
+                let (name, value) = decode::setting(found).filter(|(name, _)| name == asked)?;
                 open.end = Some(match value {
                     Some(value) => {
-                        heard.push(Heard::Setting { name, value, index: None });
+                        heard.push(LinkEvent::Setting { name, value, index: None });
                         if value.same(*wanted) { Done::Ok } else { Done::Differs(value) }
                     }
                     None => Done::Refused(Refusal::Unreadable(name).to_string()),
                 });
             }
-            What::Store(_) | What::Restart(_) | What::Run(_) | What::Disarm(_) | What::Stop | What::Leave(_) => {
+            Purpose::Store(_)
+            | Purpose::Restart(_)
+            | Purpose::Run(_)
+            | Purpose::Disarm(_)
+            | Purpose::Stop
+            | Purpose::Leave(_) => {
                 open.end = Some(Done::Ok);
             }
         }
@@ -173,14 +184,14 @@ impl ConsoleLink {
 
     /// The answer is complete.
     fn close(&mut self, now: Time, mut open: Open) {
-        if matches!(open.question.what, What::List(_)) && open.end.is_none() {
+        if matches!(open.question.what, Purpose::List(_)) && open.end.is_none() {
             open.end = self.listed(&open);
         }
         self.wait.took(now.since(open.sent_at));
         match (&open.question.what, open.end.take()) {
-            (What::Poll(stream), Some(Done::Refused(_))) => self.polls.refused(*stream, now),
-            (What::Poll(stream), None) => self.polls.failed(*stream, now),
-            (What::Poll(stream), Some(_)) => self.polls.answered(*stream),
+            (Purpose::Poll(stream), Some(Done::Refused(_))) => self.polls.refused(*stream, now),
+            (Purpose::Poll(stream), None) => self.polls.failed(*stream, now),
+            (Purpose::Poll(stream), Some(_)) => self.polls.answered(*stream),
             (what, Some(done)) => self.end(&what.clone(), done),
             (what, None) if what.repeats() => self.again(open, false),
             (what, None) => {
@@ -192,7 +203,7 @@ impl ConsoleLink {
 
     /// How a list ends; `None`: with gaps, so that it is asked for again.
     fn listed(&mut self, open: &Open) -> Option<Done> {
-        let counted = self.sheet.exchange(super::Need::List).is_some_and(|list| list.total.is_some());
+        let counted = self.sheet.exchange(super::Capability::List).is_some_and(|list| list.total.is_some());
         let whole = if counted { open.total == Some(open.heard) } else { open.strange.is_none() };
         if whole && open.heard > 0 {
             self.listed = true;
@@ -210,7 +221,7 @@ impl ConsoleLink {
         self.adrift = true;
         let Some(mut open) = self.open.take() else { return };
         match (open.question.what.clone(), open.end.take()) {
-            (What::Poll(stream), _) => self.polls.failed(stream, now),
+            (Purpose::Poll(stream), _) => self.polls.failed(stream, now),
             // The answer came, and only its prompt was lost.
             (what, Some(done)) => self.end(&what, done),
             (what, None) if what.repeats() => self.again(open, true),
@@ -236,8 +247,8 @@ impl ConsoleLink {
         self.adrift = true;
         let Some(open) = self.open.take() else { return };
         match &open.question.what {
-            What::Poll(_) | What::Stop => {}
-            What::Restart(_) | What::Leave(_) => self.end(&open.question.what, Done::Ok),
+            Purpose::Poll(_) | Purpose::Stop => {}
+            Purpose::Restart(_) | Purpose::Leave(_) => self.end(&open.question.what, Done::Ok),
             what if what.repeats() => self.again(open, true),
             what => self.end(&what.clone(), Done::Refused(Refusal::Restarted.to_string())),
         }

@@ -1,13 +1,13 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
-use super::super::signals::{Done, Heard, Identity, Link, Request, Ticket};
+use super::super::signals::{Done, Identity, Link, LinkEvent, Request, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::lines::{Lines, Piece};
 use super::polls::{Polls, Wait};
-use super::question::{self, Open, Question, What};
+use super::question::{self, Open, Purpose, Question};
 use super::refusal::Refusal;
-use super::sheet::Need;
+use super::sheet::Capability;
 use super::template::{self, Place};
 use crate::measure::time::Time;
 use std::collections::{BTreeMap, VecDeque};
@@ -81,7 +81,7 @@ impl ConsoleLink {
             Request::Stream(stream, hertz) => {
                 match hertz {
                     Some(0) => return Err(Refusal::RateZero),
-                    Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Need::of(*stream))),
+                    Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Capability::of(*stream))),
                     Some(hertz) => self.polls.ask(*stream, *hertz),
                     None if self.polls.leave(*stream) && self.leave(ticket) => return Ok(()),
                     None => {}
@@ -91,7 +91,7 @@ impl ConsoleLink {
             _ => {
                 let line = self.line(request)?;
                 if let Some(what) = question::of(request, ticket) {
-                    let first = matches!(what, What::Disarm(_) | What::Run(_));
+                    let first = matches!(what, Purpose::Disarm(_) | Purpose::Run(_));
                     let question = Question { what, line, sent: 0 };
                     if first { self.queue.push_front(question) } else { self.queue.push_back(question) }
                 }
@@ -103,32 +103,34 @@ impl ConsoleLink {
     /// Nothing is asked for any more: the console is left, where the sheet says how.
     fn leave(&mut self, ticket: Ticket) -> bool {
         let Some(line) = self.sheet.leave.clone() else { return false };
-        self.queue.push_back(Question { what: What::Leave(ticket), line, sent: 0 });
+        self.queue.push_back(Question { what: Purpose::Leave(ticket), line, sent: 0 });
         true
     }
 
     /// The line of a request that is a question of its own.
     fn line(&self, request: &Request) -> Result<String, Refusal> {
         let (need, values) = match request {
-            Request::Identify => (Need::Identity, Vec::new()),
+            Request::Identify => (Capability::Identity, Vec::new()),
             Request::ListSettings if self.listing() => return Err(Refusal::ListBusy),
-            Request::ListSettings => (Need::List, Vec::new()),
-            Request::ReadSetting(name) => (Need::Read, vec![(Place::Name, self.known(name)?)]),
-            Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
+            Request::ListSettings => (Capability::List, Vec::new()),
+            Request::ReadSetting(name) => (Capability::Read, vec![(Place::Name, self.known(name)?)]),
+            Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
                 let value = template::number(self.as_held(name, *value)?)?;
-                (Need::Write, vec![(Place::Name, self.known(name)?), (Place::Value, value)])
+                (Capability::Write, vec![(Place::Name, self.known(name)?), (Place::Value, value)])
             }
-            Request::Store => (Need::Store, Vec::new()),
-            Request::Restart => (Need::Restart, Vec::new()),
-            Request::Disarm { .. } => (Need::Stop, Vec::new()),
-            Request::RunMotor { motor, pulse, lease_ms } => (Need::RunMotor, question::run(*motor, *pulse, *lease_ms)?),
+            Request::Store => (Capability::Store, Vec::new()),
+            Request::Restart => (Capability::Restart, Vec::new()),
+            Request::Disarm { .. } => (Capability::Stop, Vec::new()),
+            Request::RunMotor { motor, pulse, lease_ms } => {
+                (Capability::RunMotor, question::run(*motor, *pulse, *lease_ms)?)
+            }
             Request::Stream(..) | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
         };
         question::line(&self.sheet, need, &values)
     }
 
     fn listing(&self) -> bool {
-        let list = |question: &Question| matches!(question.what, What::List(_));
+        let list = |question: &Question| matches!(question.what, Purpose::List(_));
         self.queue.iter().any(list) || self.open.as_ref().is_some_and(|open| list(&open.question))
     }
 
@@ -157,16 +159,16 @@ impl ConsoleLink {
 
     /// The question to send now, if any.
     fn next(&mut self, now: Time) -> Option<Question> {
-        let urgent = self.queue.front().is_some_and(|q| matches!(q.what, What::Disarm(_) | What::Run(_)));
+        let urgent = self.queue.front().is_some_and(|q| matches!(q.what, Purpose::Disarm(_) | Purpose::Run(_)));
         // Alternating, so that neither waits for the other; nothing is asked for once the console is being left.
         if !urgent
             && (self.asked || self.queue.is_empty())
             && let Some(stream) = self.polls.next(now)
-            && let Ok(line) = question::line(&self.sheet, Need::of(stream), &[])
+            && let Ok(line) = question::line(&self.sheet, Capability::of(stream), &[])
         {
             self.asked = false;
             self.polls.asked(stream, now);
-            return Some(Question { what: What::Poll(stream), line, sent: 0 });
+            return Some(Question { what: Purpose::Poll(stream), line, sent: 0 });
         }
         self.asked = true;
         self.queue.pop_front()
@@ -187,15 +189,15 @@ impl ConsoleLink {
         out.extend(question.line.bytes());
         out.extend(self.sheet.line_end.bytes());
         question.sent += 1;
-        self.left = matches!(question.what, What::Leave(_));
+        self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
-        let wait = if matches!(question.what, What::Poll(_)) { self.wait.time(most) } else { most };
+        let wait = if matches!(question.what, Purpose::Poll(_)) { self.wait.time(most) } else { most };
         self.open = Some(Open::new(question, self.sheet.echo, now, now + wait));
     }
 
     /// The stop's own bytes, in every state of the console.
     fn stop_line(&self) -> Option<(String, Vec<u8>)> {
-        let line = question::line(&self.sheet, Need::Stop, &[]).ok()?;
+        let line = question::line(&self.sheet, Capability::Stop, &[]).ok()?;
         let mut out = Vec::new();
         self.bring_back(&mut out);
         out.extend(line.bytes());
@@ -203,7 +205,7 @@ impl ConsoleLink {
         Some((line, out))
     }
 
-    pub(super) fn end(&mut self, what: &What, done: Done) {
+    pub(super) fn end(&mut self, what: &Purpose, done: Done) {
         self.ended.extend(what.ticket().map(|ticket| (ticket, done)));
     }
 
@@ -213,8 +215,8 @@ impl ConsoleLink {
         let waiting: Vec<Question> = open.into_iter().chain(self.queue.drain(..)).collect();
         for mut question in waiting {
             match question.what {
-                What::Poll(_) | What::Stop => {}
-                What::Leave(_) => self.end(&question.what, Done::Ok),
+                Purpose::Poll(_) | Purpose::Stop => {}
+                Purpose::Leave(_) => self.end(&question.what, Done::Ok),
                 ref what if what.overtaken() => {
                     let what = what.clone();
                     self.end(&what, Done::Refused(Refusal::Overtaken.to_string()));
@@ -228,13 +230,13 @@ impl ConsoleLink {
         self.turns = 0;
     }
 
-    fn tell(&mut self, heard: &mut Vec<Heard>) {
-        heard.extend(self.ended.drain(..).map(|(ticket, result)| Heard::Done { ticket, result }));
+    fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
+        heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
 }
 
 impl Link for ConsoleLink {
-    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<LinkEvent>) {
         let mut pieces = std::mem::take(&mut self.pieces);
         self.lines.feed(bytes, &mut pieces);
         for piece in pieces.drain(..) {
@@ -262,7 +264,7 @@ impl Link for ConsoleLink {
         }
     }
 
-    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>) {
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.go_on(now, out);
         self.tell(heard);
     }
@@ -274,7 +276,7 @@ impl Link for ConsoleLink {
         self.overtake();
         self.adrift = false;
         self.left = false;
-        let question = Question { what: What::Stop, line, sent: 1 };
+        let question = Question { what: Purpose::Stop, line, sent: 1 };
         // Without a moment of its own, it waits as long as any answer from the next one on.
         self.open = Some(Open::new(question, self.sheet.echo, Time(0), Time(0)));
         Some(out)
@@ -330,7 +332,7 @@ impl ConsoleLink {
     /// Timeouts, pages, and the next question.
     fn go_on(&mut self, now: Time, out: &mut Vec<u8>) {
         if let Some(open) = &mut self.open
-            && open.question.what == What::Stop
+            && open.question.what == Purpose::Stop
             && open.due == Time(0)
         {
             open.sent_at = now;

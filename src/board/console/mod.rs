@@ -4,7 +4,7 @@
 //! restarts or turns a motor is never sent again. Knows no port, no clock, no operator, and judges no signal.
 
 mod answer;
-mod hear;
+mod decode;
 mod lines;
 mod link;
 mod polls;
@@ -14,5 +14,5 @@ pub mod sheet;
 pub mod template;
 
 pub use link::ConsoleLink;
-pub use sheet::{ConsoleSheet, Exchange, Need};
+pub use sheet::{Capability, ConsoleSheet, Exchange};
 pub use template::{Pattern, Template};

@@ -4,7 +4,7 @@ use super::super::signals::{Done, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::refusal::Refusal;
-use super::sheet::Need;
+use super::sheet::Capability;
 use super::template::{self, Place, ValueError};
 use crate::measure::time::Time;
 
@@ -13,7 +13,7 @@ pub(super) const TRIES: u8 = 3;
 
 /// What a question is for.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum What {
+pub(super) enum Purpose {
     Poll(Stream),
     Identify(Ticket),
     List(Ticket),
@@ -29,7 +29,7 @@ pub(super) enum What {
     Leave(Ticket),
 }
 
-impl What {
+impl Purpose {
     pub(super) fn ticket(&self) -> Option<Ticket> {
         match self {
             Self::Poll(_) | Self::Stop => None,
@@ -45,17 +45,17 @@ impl What {
         }
     }
 
-    pub(super) fn need(&self) -> Option<Need> {
+    pub(super) fn need(&self) -> Option<Capability> {
         Some(match self {
-            Self::Poll(stream) => Need::of(*stream),
-            Self::Identify(_) => Need::Identity,
-            Self::List(_) => Need::List,
-            Self::Read(..) => Need::Read,
-            Self::Write(..) => Need::Write,
-            Self::Store(_) => Need::Store,
-            Self::Restart(_) => Need::Restart,
-            Self::Run(_) => Need::RunMotor,
-            Self::Disarm(_) | Self::Stop => Need::Stop,
+            Self::Poll(stream) => Capability::of(*stream),
+            Self::Identify(_) => Capability::Identity,
+            Self::List(_) => Capability::List,
+            Self::Read(..) => Capability::Read,
+            Self::Write(..) => Capability::Write,
+            Self::Store(_) => Capability::Store,
+            Self::Restart(_) => Capability::Restart,
+            Self::Run(_) => Capability::RunMotor,
+            Self::Disarm(_) | Self::Stop => Capability::Stop,
             Self::Leave(_) => return None,
         })
     }
@@ -79,7 +79,7 @@ impl What {
 /// A question, to be sent or sent.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Question {
-    pub(super) what: What,
+    pub(super) what: Purpose,
     pub(super) line: String,
     /// How often it was sent.
     pub(super) sent: u8,
@@ -117,7 +117,7 @@ impl Open {
 ///
 /// # Errors
 /// The sheet has none, or a value cannot stand in it.
-pub(super) fn line(sheet: &ConsoleSheet, need: Need, values: &[(Place, String)]) -> Result<String, Refusal> {
+pub(super) fn line(sheet: &ConsoleSheet, need: Capability, values: &[(Place, String)]) -> Result<String, Refusal> {
     let exchange = sheet.exchange(need).ok_or(Refusal::NotGiven(need))?;
     let line = exchange.send.fill(values);
     // What was checked as it was read and put in is checked once more as it leaves.
@@ -144,18 +144,18 @@ pub(super) fn run(motor: u8, pulse: u16, lease_ms: u32) -> Result<Vec<(Place, St
 }
 
 /// What a request that is a question of its own asks.
-pub(super) fn of(request: &Request, ticket: Ticket) -> Option<What> {
+pub(super) fn of(request: &Request, ticket: Ticket) -> Option<Purpose> {
     Some(match request {
-        Request::Identify => What::Identify(ticket),
-        Request::ListSettings => What::List(ticket),
-        Request::ReadSetting(name) => What::Read(ticket, name.clone()),
-        Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
-            What::Write(ticket, name.clone(), *value)
+        Request::Identify => Purpose::Identify(ticket),
+        Request::ListSettings => Purpose::List(ticket),
+        Request::ReadSetting(name) => Purpose::Read(ticket, name.clone()),
+        Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
+            Purpose::Write(ticket, name.clone(), *value)
         }
-        Request::Store => What::Store(ticket),
-        Request::Restart => What::Restart(ticket),
-        Request::RunMotor { .. } => What::Run(ticket),
-        Request::Disarm { .. } => What::Disarm(ticket),
+        Request::Store => Purpose::Store(ticket),
+        Request::Restart => Purpose::Restart(ticket),
+        Request::RunMotor { .. } => Purpose::Run(ticket),
+        Request::Disarm { .. } => Purpose::Disarm(ticket),
         Request::Stream(..) | Request::Arm | Request::Heartbeat => return None,
     })
 }

@@ -1,7 +1,7 @@
 //! Why a request over a console was refused, in words for the person at the bench.
 
 use super::super::value::{Number, SettingName};
-use super::sheet::Need;
+use super::sheet::Capability;
 use super::template::ValueError;
 use thiserror::Error;
 
@@ -10,7 +10,7 @@ use thiserror::Error;
 pub enum Refusal {
     /// The sheet has no line for it.
     #[error("this board's sheet gives no {what}: it has no [console.{key}]", what = .0.words(), key = .0.key())]
-    NotGiven(Need),
+    NotGiven(Capability),
     /// Arming is the operator's switch; no sheet has a line for it.
     #[error("a board with a console is armed by its switch alone")]
     NoArm,

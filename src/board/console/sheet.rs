@@ -34,7 +34,7 @@ pub struct ConsoleSheet {
     /// An answer takes no longer than this.
     pub answer_within: Duration,
     /// What the board gives, and how it is asked.
-    pub exchanges: BTreeMap<Need, Exchange>,
+    pub exchanges: BTreeMap<Capability, Exchange>,
     /// Every setting that the sheet names.
     pub names: BTreeSet<SettingName>,
 }
@@ -53,21 +53,21 @@ pub struct Exchange {
 impl ConsoleSheet {
     /// How a need is met, if it is.
     #[must_use]
-    pub fn exchange(&self, need: Need) -> Option<&Exchange> {
+    pub fn exchange(&self, need: Capability) -> Option<&Exchange> {
         self.exchanges.get(&need)
     }
 
     /// Whether the board gives a signal.
     #[must_use]
     pub fn gives(&self, stream: Stream) -> bool {
-        self.exchanges.contains_key(&Need::of(stream))
+        self.exchanges.contains_key(&Capability::of(stream))
     }
 }
 
 /// What a console can be asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[expect(missing_docs, reason = "each is the table of the sheet that it is named after")]
-pub enum Need {
+pub enum Capability {
     Identity,
     List,
     Read,
@@ -84,7 +84,7 @@ pub enum Need {
     Stop,
 }
 
-impl Need {
+impl Capability {
     /// All, in the order in which a sheet lists them.
     pub const ALL: [Self; 14] = [
         Self::Identity,

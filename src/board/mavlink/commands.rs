@@ -7,7 +7,7 @@
 use super::gate::{FORCE, Gate};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
-use super::streams::Way;
+use super::streams::IntervalQuery;
 use crate::board::signals::Ticket;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavCmd;
@@ -27,7 +27,7 @@ pub const LATE: Duration = Duration::from_secs(1);
 
 /// How a command may be repeated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Manner {
+pub(super) enum RetryPolicy {
     /// Asking and streams.
     Harmless,
     /// Storing settings.
@@ -40,7 +40,7 @@ pub(super) enum Manner {
     Stop,
 }
 
-impl Manner {
+impl RetryPolicy {
     /// Whether it changes what the board holds, or whether it runs.
     fn changes(self) -> bool {
         matches!(self, Self::Store | Self::Restart)
@@ -71,51 +71,51 @@ impl Manner {
 pub(super) struct Command {
     pub(super) id: MavCmd,
     pub(super) params: [f32; 7],
-    pub(super) manner: Manner,
+    pub(super) manner: RetryPolicy,
 }
 
 impl Command {
     /// With the first parameters given and the others 0.
-    fn new(id: MavCmd, manner: Manner, first: &[f32]) -> Self {
+    fn new(id: MavCmd, manner: RetryPolicy, first: &[f32]) -> Self {
         let params = std::array::from_fn(|i| first.get(i).copied().unwrap_or(0.0));
         Self { id, params, manner }
     }
 
     pub(super) fn store() -> Self {
-        Self::new(MavCmd::MAV_CMD_PREFLIGHT_STORAGE, Manner::Store, &[1.0])
+        Self::new(MavCmd::MAV_CMD_PREFLIGHT_STORAGE, RetryPolicy::Store, &[1.0])
     }
 
     pub(super) fn restart() -> Self {
-        Self::new(MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN, Manner::Restart, &[1.0])
+        Self::new(MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN, RetryPolicy::Restart, &[1.0])
     }
 
     pub(super) fn arm() -> Self {
-        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, Manner::Motor, &[1.0])
+        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, RetryPolicy::Motor, &[1.0])
     }
 
     pub(super) fn disarm(force: bool) -> Self {
         let force = if force { FORCE } else { 0.0 };
-        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, Manner::Stop, &[0.0, force])
+        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, RetryPolicy::Stop, &[0.0, force])
     }
 
     /// Asks for one message; `about` is its own parameter.
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
     pub(super) fn request(message: u32, about: u32) -> Self {
-        Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, Manner::Harmless, &[message as f32, about as f32])
+        Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, RetryPolicy::Harmless, &[message as f32, about as f32])
     }
 
     /// Asks for the interval of a stream in the older way.
     #[expect(deprecated, reason = "for boards that know no other way to tell")]
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
     pub(super) fn get_interval(message: u32) -> Self {
-        Self::new(MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL, Manner::Harmless, &[message as f32])
+        Self::new(MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL, RetryPolicy::Harmless, &[message as f32])
     }
 
     /// Sets the interval of a stream in µs; −1 off, 0 the board's own default.
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits; a long interval may be rounded")]
     pub(super) fn interval(message: u32, microseconds: i32) -> Self {
         let params = [message as f32, microseconds as f32];
-        Self::new(MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL, Manner::Harmless, &params)
+        Self::new(MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL, RetryPolicy::Harmless, &params)
     }
 
     /// Runs one motor at a pulse width, bounded by the board.
@@ -130,7 +130,7 @@ impl Command {
         }
         // Type 1 is a pulse width, and one motor is tested (common.xml, MAV_CMD_DO_MOTOR_TEST).
         let params = [motor.into(), 1.0, pulse.into(), lease_ms as f32 / 1000.0, 1.0];
-        Ok(Self::new(MavCmd::MAV_CMD_DO_MOTOR_TEST, Manner::Motor, &params))
+        Ok(Self::new(MavCmd::MAV_CMD_DO_MOTOR_TEST, RetryPolicy::Motor, &params))
     }
 }
 
@@ -142,7 +142,7 @@ pub(super) enum Purpose {
     /// A request that ends with the identity.
     Identity(Ticket),
     /// The present interval of a stream, before it is changed to `then` µs.
-    Interval { ticket: Ticket, message: u32, then: i32, way: Way },
+    Interval { ticket: Ticket, message: u32, then: i32, way: IntervalQuery },
 }
 
 /// How a command ended.

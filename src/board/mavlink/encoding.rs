@@ -39,7 +39,7 @@ impl fmt::Display for Encoding {
 /// Type of a setting (`MAV_PARAM_TYPE`), of those that fit the wire.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "each is the type that it names")]
-pub enum Kind {
+pub enum ParamType {
     U8,
     I8,
     U16,
@@ -49,7 +49,7 @@ pub enum Kind {
     Real,
 }
 
-impl fmt::Display for Kind {
+impl fmt::Display for ParamType {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::U8 => "8 bits unsigned",
@@ -63,7 +63,7 @@ impl fmt::Display for Kind {
     }
 }
 
-impl Kind {
+impl ParamType {
     /// From the number on the wire; 64-bit types do not fit into a `PARAM_VALUE` and give `None`.
     #[must_use]
     pub fn of(number: u8) -> Option<Self> {
@@ -100,29 +100,29 @@ impl Kind {
 }
 
 /// The whole number in the bytes, if the bytes beyond its type are a plain extension of it.
-fn bytewise(kind: Kind, raw: u32) -> Option<i64> {
+fn bytewise(kind: ParamType, raw: u32) -> Option<i64> {
     let [first, second, ..] = raw.to_le_bytes();
     let low = u16::from_le_bytes([first, second]);
     let signed = i64::from(raw.cast_signed());
     match kind {
-        Kind::U8 => u8::try_from(raw).ok().map(i64::from),
-        Kind::U16 => u16::try_from(raw).ok().map(i64::from),
-        Kind::U32 => Some(raw.into()),
-        Kind::I32 => Some(signed),
-        Kind::I8 => {
+        ParamType::U8 => u8::try_from(raw).ok().map(i64::from),
+        ParamType::U16 => u16::try_from(raw).ok().map(i64::from),
+        ParamType::U32 => Some(raw.into()),
+        ParamType::I32 => Some(signed),
+        ParamType::I8 => {
             let value = i64::from(first.cast_signed());
             (raw == u32::from(first) || signed == value).then_some(value)
         }
-        Kind::I16 => {
+        ParamType::I16 => {
             let value = i64::from(low.cast_signed());
             (raw == u32::from(low) || signed == value).then_some(value)
         }
-        Kind::Real => None,
+        ParamType::Real => None,
     }
 }
 
 /// The whole number that the real stands for, if it is one and fits the type.
-fn cast(kind: Kind, raw: u32) -> Option<i64> {
+fn cast(kind: ParamType, raw: u32) -> Option<i64> {
     let (least, most) = kind.range()?;
     let real = f64::from(f32::from_bits(raw));
     #[expect(clippy::cast_possible_truncation, reason = "within ±2⁶² and without a fraction")]
@@ -132,7 +132,7 @@ fn cast(kind: Kind, raw: u32) -> Option<i64> {
 
 /// Which encoding a value speaks for, if for exactly one: zero, reals and large numbers speak for none.
 #[must_use]
-pub fn evidence(kind: Kind, raw: u32) -> Option<Encoding> {
+pub fn evidence(kind: ParamType, raw: u32) -> Option<Encoding> {
     let small = |value: Option<i64>| value.is_some_and(|v| v != 0 && v.abs() <= EXACT);
     match (small(bytewise(kind, raw)), small(cast(kind, raw))) {
         (true, false) => Some(Encoding::Bytewise),
@@ -143,8 +143,8 @@ pub fn evidence(kind: Kind, raw: u32) -> Option<Encoding> {
 
 /// The value in the 32 bits; `None` if it is not finite or does not fit its type.
 #[must_use]
-pub fn decode(kind: Kind, raw: u32, encoding: Encoding) -> Option<Number> {
-    if kind == Kind::Real {
+pub fn decode(kind: ParamType, raw: u32, encoding: Encoding) -> Option<Number> {
+    if kind == ParamType::Real {
         let real = f32::from_bits(raw);
         return real.is_finite().then(|| Number::Real(real.into()));
     }
@@ -160,7 +160,7 @@ pub fn decode(kind: Kind, raw: u32, encoding: Encoding) -> Option<Number> {
 /// # Errors
 ///
 /// If the value does not fit the type, or could only be sent rounded.
-pub fn encode(name: &SettingName, kind: Kind, value: Number, encoding: Encoding) -> Result<u32, Refusal> {
+pub fn encode(name: &SettingName, kind: ParamType, value: Number, encoding: Encoding) -> Result<u32, Refusal> {
     let Some((least, most)) = kind.range() else { return encode_real(name, value) };
     let whole = match value {
         Number::Whole(whole) => whole,
@@ -179,9 +179,9 @@ pub fn encode(name: &SettingName, kind: Kind, value: Number, encoding: Encoding)
         Encoding::Bytewise => {
             // The bytes of the type itself, the rest zero, as in the standard's union.
             let width = match kind {
-                Kind::U8 | Kind::I8 => 0xFF,
-                Kind::U16 | Kind::I16 => 0xFFFF,
-                Kind::U32 | Kind::I32 | Kind::Real => 0xFFFF_FFFF,
+                ParamType::U8 | ParamType::I8 => 0xFF,
+                ParamType::U16 | ParamType::I16 => 0xFFFF,
+                ParamType::U32 | ParamType::I32 | ParamType::Real => 0xFFFF_FFFF,
             };
             #[expect(
                 clippy::cast_possible_truncation,
@@ -247,7 +247,7 @@ impl Proof {
     }
 
     /// Takes a value that the board sent.
-    pub(super) fn note(&mut self, kind: Kind, raw: u32) {
+    pub(super) fn note(&mut self, kind: ParamType, raw: u32) {
         match evidence(kind, raw) {
             Some(Encoding::Bytewise) => self.bytewise = true,
             Some(Encoding::Cast) => self.cast = true,
@@ -276,8 +276,8 @@ impl Proof {
     }
 
     /// Reads a value as well as it can be known by now; `None`: not finite, no number of its type, or still open.
-    pub(super) fn read(self, kind: Kind, raw: u32) -> Option<Number> {
-        if kind == Kind::Real || raw == 0 {
+    pub(super) fn read(self, kind: ParamType, raw: u32) -> Option<Number> {
+        if kind == ParamType::Real || raw == 0 {
             return decode(kind, raw, Encoding::Bytewise);
         }
         let by_bits = self.said.and_then(|said| decode(kind, raw, said));
@@ -285,8 +285,8 @@ impl Proof {
     }
 
     /// Whether a value that can't be read now may be readable once more is known.
-    pub(super) fn open(self, kind: Kind) -> bool {
-        kind != Kind::Real && self.said.is_none()
+    pub(super) fn open(self, kind: ParamType) -> bool {
+        kind != ParamType::Real && self.said.is_none()
     }
 
     /// What the values alone show.

@@ -6,12 +6,12 @@
 //! more than a mark for each place. Source: MAVLink developer guide, `services/parameter`; it fixes no times, so
 //! these are ours.
 
-use super::encoding::{Kind, Proof};
+use super::encoding::{ParamType, Proof};
 use super::gaps::Gaps;
 use super::gate::Gate;
 use super::make::{self, Target};
 use super::refusal::Refusal;
-use crate::board::signals::{Done, Heard, Ticket};
+use crate::board::signals::{Done, LinkEvent, Ticket};
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -43,7 +43,7 @@ const TELLS_FROM: u16 = 8;
 #[derive(Debug)]
 struct Held {
     name: SettingName,
-    kind: Kind,
+    kind: ParamType,
     raw: u32,
     index: u16,
 }
@@ -104,7 +104,7 @@ pub(super) struct Item<'a> {
     pub(super) index: u16,
     pub(super) count: u16,
     /// Name, type and bits, where they can be used at all.
-    pub(super) value: Option<(&'a SettingName, Kind, u32)>,
+    pub(super) value: Option<(&'a SettingName, ParamType, u32)>,
     /// Whether the value was told already.
     pub(super) told: bool,
 }
@@ -141,7 +141,7 @@ impl Listing {
     }
 
     /// Takes a setting.
-    pub(super) fn take(&mut self, now: Time, item: &Item, proof: Proof, heard: &mut Vec<Heard>) {
+    pub(super) fn take(&mut self, now: Time, item: &Item, proof: Proof, heard: &mut Vec<LinkEvent>) {
         if self.end.is_some() {
             return;
         }
@@ -176,7 +176,7 @@ impl Listing {
         {
             self.held.push(Held { name: name.clone(), kind, raw, index: item.index });
         }
-        heard.push(Heard::Listing { have: self.have, of: item.count, left: self.left(now, item.count) });
+        heard.push(LinkEvent::Listing { have: self.have, of: item.count, left: self.left(now, item.count) });
         if self.have == item.count {
             self.end = Some(self.resolve(proof, heard));
         }
@@ -239,11 +239,11 @@ impl Listing {
     }
 
     /// Values that were open, now that all were heard.
-    fn resolve(&mut self, proof: Proof, heard: &mut Vec<Heard>) -> Done {
+    fn resolve(&mut self, proof: Proof, heard: &mut Vec<LinkEvent>) -> Done {
         let mut open = false;
         for held in self.held.drain(..) {
             match proof.read(held.kind, held.raw) {
-                Some(value) => heard.push(Heard::Setting { name: held.name, value, index: Some(held.index) }),
+                Some(value) => heard.push(LinkEvent::Setting { name: held.name, value, index: Some(held.index) }),
                 None => open = true,
             }
         }

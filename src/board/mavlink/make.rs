@@ -10,7 +10,7 @@ use mavlink::dialects::common::{
 };
 use mavlink::types::CharArray;
 
-use super::encoding::Kind;
+use super::encoding::ParamType;
 
 /// A vehicle's system and component; neither is 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,20 +65,20 @@ pub(super) fn read_index(target: Target, index: u16) -> Option<MavMessage> {
 }
 
 /// Writes one setting; `raw` are the encoded 32 bits.
-pub(super) fn write(target: Target, name: &SettingName, kind: Kind, raw: u32) -> MavMessage {
+pub(super) fn write(target: Target, name: &SettingName, kind: ParamType, raw: u32) -> MavMessage {
     MavMessage::PARAM_SET(PARAM_SET_DATA {
         param_value: f32::from_bits(raw),
         target_system: target.system,
         target_component: target.component,
         param_id: name_bytes(name),
         param_type: match kind {
-            Kind::U8 => MavParamType::MAV_PARAM_TYPE_UINT8,
-            Kind::I8 => MavParamType::MAV_PARAM_TYPE_INT8,
-            Kind::U16 => MavParamType::MAV_PARAM_TYPE_UINT16,
-            Kind::I16 => MavParamType::MAV_PARAM_TYPE_INT16,
-            Kind::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
-            Kind::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
-            Kind::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
+            ParamType::U8 => MavParamType::MAV_PARAM_TYPE_UINT8,
+            ParamType::I8 => MavParamType::MAV_PARAM_TYPE_INT8,
+            ParamType::U16 => MavParamType::MAV_PARAM_TYPE_UINT16,
+            ParamType::I16 => MavParamType::MAV_PARAM_TYPE_INT16,
+            ParamType::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
+            ParamType::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
+            ParamType::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
         },
     })
 }

@@ -5,12 +5,12 @@
 //! frame leaves through the [`gate`]. Knows no port, no clock, no operator, and judges no signal.
 
 pub mod commands;
+mod decode_frame;
 pub mod encoding;
 mod fields;
 mod framing;
 pub mod gaps;
 pub mod gate;
-mod hear;
 mod identity;
 pub mod listing;
 mod make;
@@ -27,7 +27,7 @@ pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
 pub use gate::{FrameClass, classify, is_forced_stop};
 pub use traffic::{Loss, TELL_EVERY};
 
-use super::signals::{Done, Heard, Identity, Link, Request, Ticket};
+use super::signals::{Done, Identity, Link, LinkEvent, Request, Ticket};
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use commands::{Command, Commands, End, Purpose};
@@ -57,7 +57,7 @@ pub struct MavlinkLink {
     pieces: Vec<framing::Piece>,
     gate: Gate,
     traffic: traffic::Traffic,
-    hearing: hear::Hearing,
+    hearing: decode_frame::Hearing,
     text: text::Text,
     identity: Option<Identity>,
     proof: encoding::Proof,
@@ -155,7 +155,7 @@ impl MavlinkLink {
                 self.settings.work(now, &self.proof.proved(), &mut self.gate, to, out);
             }
             Request::WriteSetting(name, value) => self.write(now, ticket, to, (name, value), false, out)?,
-            Request::WriteFree(name, value) => self.write(now, ticket, to, (name, value), true, out)?,
+            Request::WriteUnordered(name, value) => self.write(now, ticket, to, (name, value), true, out)?,
             Request::Store => self.command(now, ticket, to, Command::store(), out),
             Request::Restart => self.command(now, ticket, to, Command::restart(), out),
             Request::Stream(stream, hertz) => match self.streams.request(ticket, stream, hertz)? {
@@ -215,8 +215,8 @@ impl MavlinkLink {
         self.ended.append(&mut self.settings.ended());
     }
 
-    fn tell(&mut self, heard: &mut Vec<Heard>) {
-        heard.extend(self.ended.drain(..).map(|(ticket, result)| Heard::Done { ticket, result }));
+    fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
+        heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
 }
 
@@ -240,7 +240,7 @@ impl MavlinkLink {
 }
 
 impl Link for MavlinkLink {
-    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<Heard>) {
+    fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<LinkEvent>) {
         self.gate.at(now);
         let mut pieces = std::mem::take(&mut self.pieces);
         self.deframer.feed(now, bytes, &mut pieces);
@@ -280,7 +280,7 @@ impl Link for MavlinkLink {
         self.commands.wake().min(self.settings.wake()).min(listing).min(self.text.wake())
     }
 
-    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<Heard>) {
+    fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.gate.at(now);
         self.text.work(now, heard);
         if let Some(to) = self.bound {
@@ -308,7 +308,7 @@ impl Link for MavlinkLink {
         let Some(to) = self.bound else { return Err(Refusal::NoBoard.to_string()) };
         let command = |command: Command| make::command(to, command.id, command.params, 0);
         let message = match request {
-            Request::WriteSetting(name, value) | Request::WriteFree(name, value) => {
+            Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
                 self.narrow(name).map_err(|refusal| refusal.to_string())?;
                 let (kind, raw) =
                     self.settings.bits(name, *value, self.proof.proved()).map_err(|refusal| refusal.to_string())?;

@@ -2,7 +2,7 @@
 //!
 //! Every sentence says what is wrong and, where there is something to do, what to do.
 
-use super::encoding::Kind;
+use super::encoding::ParamType;
 use crate::board::value::{Number, SettingName};
 use thiserror::Error;
 
@@ -52,7 +52,7 @@ pub enum Refusal {
         /// Value that was asked for.
         value: Number,
         /// Its type.
-        kind: Kind,
+        kind: ParamType,
         /// Least value.
         least: i64,
         /// Most value.

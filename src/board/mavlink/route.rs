@@ -4,7 +4,7 @@
 //! a key, what is not signed with it goes nowhere.
 
 use super::commands::Purpose;
-use super::encoding::Kind;
+use super::encoding::ParamType;
 use super::fields::Fields;
 use super::framing::{Frame, Piece};
 use super::listing::Item;
@@ -14,7 +14,7 @@ use super::signing::{Seal, Untrusted};
 use super::streams::MESSAGE_INTERVAL;
 use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
-use crate::board::signals::Heard;
+use crate::board::signals::LinkEvent;
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use std::collections::BTreeSet;
@@ -54,7 +54,7 @@ pub(super) struct Others {
 }
 
 impl MavlinkLink {
-    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<Heard>) {
+    pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<LinkEvent>) {
         match piece {
             Piece::Known(frame) => {
                 if self.trusts(now, (frame.system, frame.component), frame.seal.as_ref(), heard) {
@@ -70,7 +70,7 @@ impl MavlinkLink {
     }
 
     /// Whether a frame is taken; if not, it is told, once an interval.
-    fn trusts(&mut self, now: Time, from: (u8, u8), seal: Option<&Seal>, heard: &mut Vec<Heard>) -> bool {
+    fn trusts(&mut self, now: Time, from: (u8, u8), seal: Option<&Seal>, heard: &mut Vec<LinkEvent>) -> bool {
         let Some(signing) = &mut self.gate.signing else { return true };
         if signing.takes(now, from.0, from.1, seal) {
             return true;
@@ -78,12 +78,12 @@ impl MavlinkLink {
         if self.others.untrusted_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
             self.others.untrusted_told = Some(now);
             let Untrusted { unsigned, foreign, old } = signing.untrusted();
-            heard.push(Heard::Untrusted { unsigned, foreign, old });
+            heard.push(LinkEvent::Untrusted { unsigned, foreign, old });
         }
         false
     }
 
-    fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<Heard>) {
+    fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<LinkEvent>) {
         let sender = (frame.system, frame.component);
         let shared = self.traffic.count(sender, frame.sequence);
         let fields = Fields(&frame.payload);
@@ -96,7 +96,7 @@ impl MavlinkLink {
             }
             self.gate.write_first_version(self.version == Version::First);
             if frame.signed() && self.gate.signing.is_none() && !std::mem::replace(&mut self.others.signed_told, true) {
-                heard.push(Heard::Signed);
+                heard.push(LinkEvent::Signed);
             }
             if shared {
                 // Two senders with the board's own id: whichever it is, one of them is not the board.
@@ -114,7 +114,7 @@ impl MavlinkLink {
 
     /// Binds to the sender of an autopilot's heartbeat, if there is none yet and the user chose no other. A second one
     /// is told where the user did not choose.
-    fn bind(&mut self, frame: &Frame, fields: Fields, heard: &mut Vec<Heard>) {
+    fn bind(&mut self, frame: &Frame, fields: Fields, heard: &mut Vec<LinkEvent>) {
         let vehicle = fields.u8(5) != NO_AUTOPILOT && fields.u8(4) != GROUND_STATION;
         let addressable = frame.system != 0 && frame.system != OWN_SYSTEM && frame.component != 0;
         let wanted = self.chosen.is_none_or(|chosen| chosen == frame.system);
@@ -125,18 +125,18 @@ impl MavlinkLink {
         let bound = *self.bound.get_or_insert(Target { system, component });
         let (sender, bound) = ((system, component), (bound.system, bound.component));
         if sender != bound && self.others.rivals.insert(sender) {
-            heard.push(Heard::Rival { sender, bound });
+            heard.push(LinkEvent::Rival { sender, bound });
         }
     }
 
-    fn ours(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<Heard>) {
+    fn ours(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<LinkEvent>) {
         match frame.id {
-            0 => heard.push(Heard::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
+            0 => heard.push(LinkEvent::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),
             77 if to_us(fields.u8(8), fields.u8(9)) => {
                 let percent = Some(fields.u8(3)).filter(|percent| *percent <= 100);
                 let progress = self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
-                heard.extend(progress.map(|ticket| Heard::Progress { ticket, percent }));
+                heard.extend(progress.map(|ticket| LinkEvent::Progress { ticket, percent }));
             }
             identity::AUTOPILOT_VERSION => self.identified(now, fields, heard),
             MESSAGE_INTERVAL => {
@@ -153,7 +153,7 @@ impl MavlinkLink {
         }
     }
 
-    fn identified(&mut self, now: Time, fields: Fields, heard: &mut Vec<Heard>) {
+    fn identified(&mut self, now: Time, fields: Fields, heard: &mut Vec<LinkEvent>) {
         let identity = identity::identity(fields);
         if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
             // Another board: nothing that was learned holds for it.
@@ -169,16 +169,16 @@ impl MavlinkLink {
             self.gate.write_first_version(false);
         }
         self.identity = Some(identity.clone());
-        heard.push(Heard::Identity(identity));
+        heard.push(LinkEvent::Identity(identity));
         self.commands.answered(now, |purpose| matches!(purpose, Purpose::Identity(_)));
     }
 
     /// `PARAM_VALUE`.
-    fn setting(&mut self, now: Time, fields: Fields, heard: &mut Vec<Heard>) {
+    fn setting(&mut self, now: Time, fields: Fields, heard: &mut Vec<LinkEvent>) {
         let (raw, count, index) = (fields.u32(0), fields.u16(4), fields.u16(6));
         let name = name(fields.bytes(8));
-        let kind = Kind::of(fields.u8(24));
-        let wide = Kind::is_wide(fields.u8(24));
+        let kind = ParamType::of(fields.u8(24));
+        let wide = ParamType::is_wide(fields.u8(24));
         let mut told = false;
         if let (Some(name), Some(kind)) = (&name, kind) {
             self.proof.note(kind, raw);
@@ -186,7 +186,7 @@ impl MavlinkLink {
             if let Some(value) = self.proof.read(kind, raw) {
                 told = true;
                 self.unreadable.remove(name);
-                heard.push(Heard::Setting { name: name.clone(), value, index: (index < count).then_some(index) });
+                heard.push(LinkEvent::Setting { name: name.clone(), value, index: (index < count).then_some(index) });
                 self.settings.told(now, name, value);
             }
         }

@@ -6,7 +6,7 @@
 //! answers; another value is asked for once more before it counts, since a late answer may have come in between.
 //! Source: developer guide, `services/parameter`.
 
-use super::encoding::{Kind, encode};
+use super::encoding::{ParamType, encode};
 use super::gate::Gate;
 use super::make::{self, Target};
 use super::refusal::Refusal;
@@ -80,7 +80,7 @@ struct Write {
 /// Single settings on their way, and the types learned from all that were heard.
 #[derive(Debug, Default)]
 pub(super) struct Settings {
-    kinds: BTreeMap<SettingName, Kind>,
+    kinds: BTreeMap<SettingName, ParamType>,
     reads: Vec<Read>,
     /// In their order; those on their way are among the first.
     writes: VecDeque<Write>,
@@ -120,14 +120,14 @@ impl Settings {
     ///
     /// # Errors
     /// The encoding is not proved, the setting was never read, or the value does not fit its type.
-    pub(super) fn bits(&self, name: &SettingName, value: Number, proved: Proved) -> Result<(Kind, u32), Refusal> {
+    pub(super) fn bits(&self, name: &SettingName, value: Number, proved: Proved) -> Result<(ParamType, u32), Refusal> {
         let encoding = proved?;
         let kind = *self.kinds.get(name).ok_or_else(|| Refusal::NotRead(name.clone()))?;
         Ok((kind, encode(name, kind, value, encoding)?))
     }
 
     /// Remembers a setting's type.
-    pub(super) fn learn(&mut self, name: &SettingName, kind: Kind) {
+    pub(super) fn learn(&mut self, name: &SettingName, kind: ParamType) {
         if let Some(known) = self.kinds.get_mut(name) {
             *known = kind;
         } else if self.kinds.len() < MOST_NAMES {

@@ -30,7 +30,7 @@ pub(super) fn message(stream: Stream) -> u32 {
 
 /// How a board is asked for an interval, from what is tried first on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
-pub(super) enum Way {
+pub(super) enum IntervalQuery {
     /// `MAV_CMD_REQUEST_MESSAGE` of `MESSAGE_INTERVAL`.
     #[default]
     Request,
@@ -40,7 +40,7 @@ pub(super) enum Way {
     Untold,
 }
 
-impl Way {
+impl IntervalQuery {
     /// What is left to try.
     fn other(self) -> Self {
         if self == Self::Request { Self::Get } else { Self::Untold }
@@ -51,7 +51,7 @@ impl Way {
 #[derive(Debug, Default)]
 pub(super) struct Streams {
     before: BTreeMap<u32, Option<i32>>,
-    way: Way,
+    way: IntervalQuery,
 }
 
 impl Streams {
@@ -78,12 +78,12 @@ impl Streams {
     }
 
     /// The command that comes next: a question for what is not known yet, else the change.
-    fn next(&mut self, way: Way, ticket: Ticket, message: u32, then: i32) -> (Command, Purpose) {
+    fn next(&mut self, way: IntervalQuery, ticket: Ticket, message: u32, then: i32) -> (Command, Purpose) {
         let ask = match way {
             _ if self.before.contains_key(&message) => None,
-            Way::Request => Some(Command::request(MESSAGE_INTERVAL, message)),
-            Way::Get => Some(Command::get_interval(message)),
-            Way::Untold => None,
+            IntervalQuery::Request => Some(Command::request(MESSAGE_INTERVAL, message)),
+            IntervalQuery::Get => Some(Command::get_interval(message)),
+            IntervalQuery::Untold => None,
         };
         if let Some(ask) = ask {
             return (ask, Purpose::Interval { ticket, message, then, way });
@@ -93,13 +93,13 @@ impl Streams {
     }
 
     /// A question has ended, the answer being remembered if there was one: what comes next.
-    pub(super) fn asked(&mut self, asked: (Ticket, u32, i32), way: Way, end: &End) -> (Command, Purpose) {
+    pub(super) fn asked(&mut self, asked: (Ticket, u32, i32), way: IntervalQuery, end: &End) -> (Command, Purpose) {
         let (learned, here) = match end {
             End::Accepted => (way, way),
-            End::Silent => (Way::Untold, Way::Untold),
+            End::Silent => (IntervalQuery::Untold, IntervalQuery::Untold),
             // It knows no such question at all, or has no answer to this one.
             End::Refused(Refusal::Result(CommandResult::Unsupported)) => (way.other(), way.other()),
-            End::Refused(_) => (Way::Request, way.other()),
+            End::Refused(_) => (IntervalQuery::Request, way.other()),
         };
         self.way = self.way.max(learned);
         let (ticket, message, then) = asked;

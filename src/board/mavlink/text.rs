@@ -4,7 +4,7 @@
 //! lines and chunks; what a text says is not judged here. Source: common.xml, `STATUSTEXT`.
 
 use super::fields::Fields;
-use crate::board::signals::Heard;
+use crate::board::signals::LinkEvent;
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -30,7 +30,7 @@ impl Line {
         self.end.is_some_and(|end| self.chunks.len() >= end && self.chunks.iter().all(Option::is_some))
     }
 
-    fn told(self) -> Heard {
+    fn told(self) -> LinkEvent {
         let mut bytes = Vec::new();
         for chunk in &self.chunks {
             bytes.extend_from_slice(chunk.as_deref().unwrap_or("…".as_bytes()));
@@ -38,7 +38,7 @@ impl Line {
         if self.end.is_none_or(|end| self.chunks.len() < end) {
             bytes.extend_from_slice("…".as_bytes());
         }
-        Heard::Text { severity: self.severity, text: String::from_utf8_lossy(&bytes).into_owned() }
+        LinkEvent::Text { severity: self.severity, text: String::from_utf8_lossy(&bytes).into_owned() }
     }
 }
 
@@ -50,7 +50,7 @@ pub(super) struct Text {
 
 impl Text {
     /// Takes one message.
-    pub(super) fn take(&mut self, now: Time, fields: Fields, heard: &mut Vec<Heard>) {
+    pub(super) fn take(&mut self, now: Time, fields: Fields, heard: &mut Vec<LinkEvent>) {
         let severity = fields.u8(0);
         let all: [u8; CHUNK] = fields.bytes(1);
         let length = all.iter().position(|byte| *byte == 0);
@@ -58,7 +58,7 @@ impl Text {
         let (id, place) = (fields.u16(51), usize::from(fields.u8(53)));
         if id == 0 {
             self.flush(heard);
-            heard.push(Heard::Text { severity, text: String::from_utf8_lossy(&text).into_owned() });
+            heard.push(LinkEvent::Text { severity, text: String::from_utf8_lossy(&text).into_owned() });
             return;
         }
         if self.line.as_ref().is_some_and(|line| line.id != id) {
@@ -82,7 +82,7 @@ impl Text {
     }
 
     /// Tells a line whose rest did not come.
-    pub(super) fn work(&mut self, now: Time, heard: &mut Vec<Heard>) {
+    pub(super) fn work(&mut self, now: Time, heard: &mut Vec<LinkEvent>) {
         if self.wake() <= now {
             self.flush(heard);
         }
@@ -92,7 +92,7 @@ impl Text {
         self.line.as_ref().map_or(Time::NEVER, |line| line.due)
     }
 
-    fn flush(&mut self, heard: &mut Vec<Heard>) {
+    fn flush(&mut self, heard: &mut Vec<LinkEvent>) {
         heard.extend(self.line.take().map(Line::told));
     }
 

@@ -3,7 +3,7 @@
 //! Judges who sent a frame and whether its kind gives commands, never what it says to whom: a station that commands
 //! anything at all on this wire is reason enough for no motor step.
 
-use crate::board::signals::Heard;
+use crate::board::signals::LinkEvent;
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -60,7 +60,7 @@ impl Traffic {
     }
 
     /// A stranger, if it is time to tell of it: once an interval, and at once when it begins to command.
-    pub(super) fn stranger(&mut self, now: Time, sender: (u8, u8), commands: bool) -> Option<Heard> {
+    pub(super) fn stranger(&mut self, now: Time, sender: (u8, u8), commands: bool) -> Option<LinkEvent> {
         if let Some(told) = self.told.get(&sender) {
             let news = commands && !told.commands;
             if !news && now.since(told.at) < TELL_EVERY {
@@ -68,7 +68,7 @@ impl Traffic {
             }
         }
         self.told.insert(sender, Told { at: now, commands });
-        Some(Heard::Stranger { system: sender.0, component: sender.1, commands })
+        Some(LinkEvent::Stranger { system: sender.0, component: sender.1, commands })
     }
 
     pub(super) fn loss(&self, sender: (u8, u8)) -> Loss {

@@ -5,7 +5,7 @@
 use super::super::document::Problem;
 use super::super::document::names::{WORD_RULE, is_word};
 use super::super::document::reader::{Node, Reader, Table, escaped};
-use super::super::sheet::{Binding, DirectBand, Row, Way};
+use super::super::sheet::{Binding, BindingLayout, DirectBand, Row};
 use super::super::value::SettingName;
 use crate::language::recipe::Function;
 use std::collections::BTreeMap;
@@ -21,7 +21,7 @@ pub struct Read {
 type Names = Vec<(usize, SettingName, String)>;
 
 #[derive(Clone, Copy)]
-enum Kind {
+enum LayoutKind {
     Direct,
     Rows,
 }
@@ -30,7 +30,8 @@ enum Kind {
 const NUMBERS: (i64, i64) = (i32::MIN as i64, i32::MAX as i64);
 
 pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
-    let kind = t.need(r, "way", "").and_then(|n| r.one_of(&n, &[("direct", Kind::Direct), ("rows", Kind::Rows)]));
+    let kind =
+        t.need(r, "way", "").and_then(|n| r.one_of(&n, &[("direct", LayoutKind::Direct), ("rows", LayoutKind::Rows)]));
     let least = t.need(r, "least", "");
     let low = least.as_ref().and_then(|n| r.pulse(n, 500, 2500));
     let high = t.need(r, "most", "").and_then(|n| r.pulse(&n, 500, 2500));
@@ -53,8 +54,8 @@ pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
     let closed = t.need(r, "closed", "the pair of ends that closes a band").and_then(|n| closed(r, &n));
     let mut names = Names::new();
     let way = match kind {
-        Some(Kind::Direct) => Some(Way::Direct(direct(r, &mut t, &mut names))),
-        Some(Kind::Rows) => rows(r, &mut t, &mut names),
+        Some(LayoutKind::Direct) => Some(BindingLayout::Direct(direct(r, &mut t, &mut names))),
+        Some(LayoutKind::Rows) => rows(r, &mut t, &mut names),
         None => None,
     };
     if kind.is_some() {
@@ -121,7 +122,7 @@ fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> BTreeMap<
     bands
 }
 
-fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Way> {
+fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<BindingLayout> {
     let mut numbers: BTreeMap<Function, i64> = BTreeMap::new();
     let free = t.need(r, "free", "the number of no function").and_then(|n| r.whole(&n, NUMBERS.0, NUMBERS.1));
     for (function, node) in functions(r, t) {
@@ -168,5 +169,5 @@ fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Way>
             rows.push(Row { function, channel, from, to });
         }
     }
-    Some(Way::Rows { functions: numbers, free: free?, rows })
+    Some(BindingLayout::Rows { functions: numbers, free: free?, rows })
 }

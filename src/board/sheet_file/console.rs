@@ -2,7 +2,7 @@
 //!
 //! Must not be here: speaking to a board (see `board::console`).
 
-use super::super::console::sheet::{ConsoleSheet, Exchange, Need};
+use super::super::console::sheet::{Capability, ConsoleSheet, Exchange};
 use super::super::console::template::{self, Pattern, Template, is_line};
 use super::super::document::Problem;
 use super::super::document::reader::{Node, Reader, Table, escaped};
@@ -18,11 +18,11 @@ const LINE_RULE: &str = "1 to 120 printable ASCII characters, no blank at either
 /// Longest prompt and page mark.
 const LONGEST_MARK: usize = 40;
 /// Without these nothing can be done over the link at all.
-const NEEDED: [(Need, &str); 4] = [
-    (Need::Identity, "without it nobody knows which board this is"),
-    (Need::List, "without it the settings cannot be read"),
-    (Need::Read, "without it nothing that was written can be read back"),
-    (Need::Armed, "without it nobody knows whether the board is armed, and nothing is done"),
+const NEEDED: [(Capability, &str); 4] = [
+    (Capability::Identity, "without it nobody knows which board this is"),
+    (Capability::List, "without it the settings cannot be read"),
+    (Capability::Read, "without it nothing that was written can be read back"),
+    (Capability::Armed, "without it nobody knows whether the board is armed, and nothing is done"),
 ];
 
 /// Reads the table, whose header stands at `node`.
@@ -81,10 +81,10 @@ fn more(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<Option<(String, String)
     }
 }
 
-fn exchanges(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<BTreeMap<Need, Exchange>> {
+fn exchanges(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<BTreeMap<Capability, Exchange>> {
     let mut all = BTreeMap::new();
     let mut good = true;
-    for need in Need::ALL {
+    for need in Capability::ALL {
         let why = NEEDED.iter().find(|(needed, _)| *needed == need).map(|(_, why)| *why);
         let node = match why {
             Some(why) => {
@@ -103,7 +103,7 @@ fn exchanges(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<BTreeMap<Need, Exc
     good.then_some(all)
 }
 
-fn exchange(r: &mut Reader<'_>, node: &Node<'_>, need: Need) -> Option<Exchange> {
+fn exchange(r: &mut Reader<'_>, node: &Node<'_>, need: Capability) -> Option<Exchange> {
     let mut t = r.table(node)?;
     let send = t.need(r, "send", "the line to send").and_then(|n| {
         let text = r.text(&n)?;
@@ -112,7 +112,7 @@ fn exchange(r: &mut Reader<'_>, node: &Node<'_>, need: Need) -> Option<Exchange>
     });
     let (needed, allowed) = need.groups();
     let answer = t.need(r, "answer", "the line of the answer").and_then(|n| pattern(r, &n, needed, allowed));
-    let total = if need == Need::List { t.take("total").map(|n| pattern(r, &n, &["count"], &[])) } else { None };
+    let total = if need == Capability::List { t.take("total").map(|n| pattern(r, &n, &["count"], &[])) } else { None };
     t.done(r);
     Some(Exchange { send: send?, answer: answer?, total: some(total)? })
 }
@@ -176,14 +176,14 @@ pub struct Rest<'s> {
 
 /// Holds a console against the rest of its sheet.
 pub fn agree(r: &mut Reader<'_>, console: &ConsoleSheet, rest: &Rest<'_>) {
-    let lacks = |key: &str, need: Need| Problem::NotInConsole { key: key.to_owned(), need: need.key() };
+    let lacks = |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), need: need.key() };
     if let Some((at, true)) = rest.speeds
-        && console.exchange(Need::Speeds).is_none()
+        && console.exchange(Capability::Speeds).is_none()
     {
-        r.note(at, lacks("motors.speed-telemetry", Need::Speeds));
+        r.note(at, lacks("motors.speed-telemetry", Capability::Speeds));
     }
     if let Some(at) = rest.motor_run {
-        for need in [Need::RunMotor, Need::Stop] {
+        for need in [Capability::RunMotor, Capability::Stop] {
             if console.exchange(need).is_none() {
                 r.note(at, lacks("motor-run", need));
             }

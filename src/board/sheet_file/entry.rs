@@ -8,7 +8,7 @@ use super::super::document::reader::{Node, Reader, Table, escaped};
 use super::super::effect::Effect;
 use super::super::sheet::{Entry, Form, Measure};
 use super::super::value::SettingName;
-use super::super::vocabulary::{Kind, Word};
+use super::super::vocabulary::{ValueKind, Word};
 use crate::language::units::Unit;
 use std::collections::BTreeMap;
 
@@ -99,7 +99,7 @@ fn effect(r: &mut Reader<'_>, node: Option<Node<'_>>, word: Option<&'static Word
 
 fn numbers_refused(r: &mut Reader<'_>, node: &Node<'_>, word: Option<&'static Word>) {
     if let Some(word) = word
-        && !word.kinds.contains(&Kind::Word)
+        && !word.kinds.contains(&ValueKind::Word)
     {
         let problem = Problem::WrongForm { word: word.word.to_owned(), must_be: "a number", given: "words" };
         r.note(node.key_span.start, problem);
@@ -158,9 +158,9 @@ fn unit_of(
     let Some(node) = unit else {
         // A word that is no count needs to say what its number counts.
         if let Some(word) = word
-            && !word.kinds.iter().any(|kind| matches!(kind, Kind::Count | Kind::Ratio))
+            && !word.kinds.iter().any(|kind| matches!(kind, ValueKind::Count | ValueKind::Ratio))
         {
-            let problem = if word.kinds.contains(&Kind::Word) {
+            let problem = if word.kinds.contains(&ValueKind::Word) {
                 Problem::MissingKey { key: format!("{}.words", entry.path), why: "its value is a word" }
             } else {
                 Problem::MissingKey { key: format!("{}.unit", entry.path), why: "say what its number counts" }
@@ -185,7 +185,7 @@ fn unit_of(
     }
     if let Some(word) = word {
         let allowed: Vec<Unit> = word.kinds.iter().flat_map(|kind| kind.units()).copied().collect();
-        let bare = word.kinds.iter().any(|kind| matches!(kind, Kind::Count | Kind::Ratio));
+        let bare = word.kinds.iter().any(|kind| matches!(kind, ValueKind::Count | ValueKind::Ratio));
         let fits = measure.unit.map_or(bare, |unit| allowed.contains(&unit));
         if !fits {
             let mut allowed: Vec<&str> = allowed.iter().map(|unit| unit.word()).collect();

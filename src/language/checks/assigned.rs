@@ -3,7 +3,7 @@
 //! Promises: equal values compare equal however they were written (`4 kHz`, `4000 Hz`).
 //! Must not be here: whether a value is allowed.
 
-use crate::language::recipe::{Idle, OnLoss, Part, Setting, Statement, Stick, Value, What, ZeroThrottle};
+use crate::language::recipe::{Idle, OnLoss, Part, Setting, Statement, StatementKind, Stick, Value, ZeroThrottle};
 use crate::language::span::Span;
 use crate::language::units::{Quantity, Unit, time};
 
@@ -24,15 +24,15 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
     let one = |thing: String, value: String, part: Part| Assigned { thing, value, place: statement.part(part) };
     let word = |name: &str, value: String| vec![one(name.to_owned(), value, Part::Value)];
     match &statement.what {
-        What::Receiver { protocol, port } => vec![
+        StatementKind::Receiver { protocol, port } => vec![
             one("receiver-protocol".to_owned(), protocol.clone(), Part::Subject),
             one("receiver-port".to_owned(), port.to_string(), Part::Value),
         ],
-        What::Channels(order) => {
+        StatementKind::Channels(order) => {
             let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
             word("the order of the channels", words.join(", "))
         }
-        What::DeclareSwitch { switch, channel, rests, on_loss } => {
+        StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
             let name = &switch.0;
             let pulses: Vec<String> = rests.iter().map(|rest| rest.0.to_string()).collect();
             let mut all = vec![
@@ -45,22 +45,22 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
             }
             all
         }
-        What::FindSwitch { switch, positions: Some(count), .. } => {
+        StatementKind::FindSwitch { switch, positions: Some(count), .. } => {
             vec![one(format!("the count of positions of switch {}", switch.0), count.to_string(), Part::Positions)]
         }
-        What::Bind { function, switch, positions } => {
+        StatementKind::Bind { function, switch, positions } => {
             let list: Vec<String> = positions.iter().map(u32::to_string).collect();
             let value = format!("on switch {} in {}", switch.0, list.join(", "));
             vec![one(format!("the place of {}", function.0), value, Part::Function)]
         }
-        What::Unbind(function) => {
+        StatementKind::Unbind(function) => {
             vec![one(format!("the place of {}", function.0), "on no switch".to_owned(), Part::Function)]
         }
-        What::AtZeroThrottle(ZeroThrottle::Spin) => word("zero-throttle", "spin".to_owned()),
-        What::AtZeroThrottle(ZeroThrottle::Rest) => word("zero-throttle", "rest".to_owned()),
-        What::IdleAt(Idle::Pulse(pulse)) => word("idle", pulse.to_string()),
-        What::IdleAt(Idle::Percent(share)) => word("idle", share.to_string()),
-        What::IdleSearch(search) => {
+        StatementKind::AtZeroThrottle(ZeroThrottle::Spin) => word("zero-throttle", "spin".to_owned()),
+        StatementKind::AtZeroThrottle(ZeroThrottle::Rest) => word("zero-throttle", "rest".to_owned()),
+        StatementKind::IdleAt(Idle::Pulse(pulse)) => word("idle", pulse.to_string()),
+        StatementKind::IdleAt(Idle::Percent(share)) => word("idle", share.to_string()),
+        StatementKind::IdleSearch(search) => {
             let (limit, margin) = (search.limit(), search.margin());
             let value = format!(
                 "searched from {} in steps of {} up to {limit}, {} starts of {}, then {margin}",
@@ -71,19 +71,19 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
             );
             vec![one("idle".to_owned(), value, Part::Subject)]
         }
-        What::Signal { signal, rate } => {
+        StatementKind::Signal { signal, rate } => {
             let mut all = word("signal", signal.word().to_owned());
             all.extend(rate.map(|rate| one("loop-rate".to_owned(), rate.to_string(), Part::Rate)));
             all
         }
-        What::BoardTurned(angle) => word("board-turn", angle.to_string()),
-        What::Failsafe(wait) => word("link-loss-wait", time(*wait)),
-        What::Battery { cells, warn, land, .. } => vec![
+        StatementKind::BoardTurned(angle) => word("board-turn", angle.to_string()),
+        StatementKind::Failsafe(wait) => word("link-loss-wait", time(*wait)),
+        StatementKind::Battery { cells, warn, land, .. } => vec![
             one("battery-cells".to_owned(), cells.to_string(), Part::Cells),
             one("battery-warn".to_owned(), warn.to_string(), Part::Warn),
             one("battery-land".to_owned(), land.to_string(), Part::Land),
         ],
-        What::Set { setting, value } => word(&setting_words(setting), value_words(setting, value)),
+        StatementKind::Set { setting, value } => word(&setting_words(setting), value_words(setting, value)),
         _ => Vec::new(),
     }
 }

@@ -3,18 +3,18 @@
 use super::codes;
 use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Chemistry, Part, Recipe, Require, What};
+use crate::language::recipe::{Chemistry, Part, Recipe, Require, StatementKind};
 use crate::language::span::Span;
 use crate::language::units::Voltage;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let chemistry = recipe.statements.iter().find_map(|s| match s.what {
-        What::Battery { chemistry, .. } => Some(chemistry),
+        StatementKind::Battery { chemistry, .. } => Some(chemistry),
         _ => None,
     });
     for statement in &recipe.statements {
         match statement.what {
-            What::Battery { cells, warn, land, chemistry } => {
+            StatementKind::Battery { cells, warn, land, chemistry } => {
                 if cells == 0 {
                     let message = "a battery of no cells: every alarm would stand at 0 V";
                     found.push(Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Cells), message));
@@ -39,7 +39,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                     found,
                 );
             }
-            What::Require(Require::BatteryAtLeast(least)) => {
+            StatementKind::Require(Require::BatteryAtLeast(least)) => {
                 let place = statement.part(Part::Value);
                 let chemistry = chemistry.unwrap_or(Chemistry::Lihv);
                 high(least, chemistry, "no battery would ever be full enough to go on", place, found);
@@ -77,9 +77,9 @@ fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &
 /// Volts per cell mean nothing where the cells are not counted. Where in the recipe they are does
 /// not matter: the count has one value in all of it.
 fn counted(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
-    let counts = |what: &What| {
-        matches!(what, What::Battery { .. })
-            || matches!(what, What::Waiting { form, .. } if form.starts_with("battery"))
+    let counts = |what: &StatementKind| {
+        matches!(what, StatementKind::Battery { .. })
+            || matches!(what, StatementKind::Waiting { form, .. } if form.starts_with("battery"))
     };
     if !recipe.statements.iter().any(|s| counts(&s.what)) {
         let message = "the bench measures the whole pack, and nothing says how many cells it has";

@@ -3,7 +3,7 @@
 use super::assigned::{Assigned, assigned, setting_words, value_words};
 use super::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, What};
+use crate::language::recipe::{Part, Recipe, StatementKind};
 use std::collections::BTreeMap;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
@@ -23,7 +23,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                 }
             }
         }
-        if let What::Expect { setting, value } = &statement.what
+        if let StatementKind::Expect { setting, value } = &statement.what
             && let Some(before) = first.get(&setting_words(setting))
         {
             let wanted = value_words(setting, value);

@@ -4,7 +4,7 @@ use super::search::above_ceiling;
 use super::{codes, scan};
 use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Idle, Part, Recipe, What, ZeroThrottle};
+use crate::language::recipe::{Idle, Part, Recipe, StatementKind, ZeroThrottle};
 use crate::language::span::Span;
 use crate::language::turning::runs_motors;
 use crate::language::units::time;
@@ -12,15 +12,15 @@ use crate::language::units::time;
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         match &statement.what {
-            What::IdleAt(idle) => fixed(*idle, statement.part(Part::Value), found),
-            What::AtZeroThrottle(ZeroThrottle::Spin) => spin(recipe, &statement.span, found),
-            What::Failsafe(wait) if *wait > ceilings::LINK_LOSS_WAIT => {
+            StatementKind::IdleAt(idle) => fixed(*idle, statement.part(Part::Value), found),
+            StatementKind::AtZeroThrottle(ZeroThrottle::Spin) => spin(recipe, &statement.span, found),
+            StatementKind::Failsafe(wait) if *wait > ceilings::LINK_LOSS_WAIT => {
                 let message =
                     format!("after a lost link the motors would run on for {} with nobody in control", time(*wait));
                 let advice = format!("write at most {}", time(ceilings::LINK_LOSS_WAIT));
                 found.push(above_ceiling(statement.part(Part::Value), message, advice));
             }
-            What::TestCut { within } | What::TestFailsafe { within } if within.is_zero() => {
+            StatementKind::TestCut { within } | StatementKind::TestFailsafe { within } if within.is_zero() => {
                 let message = "no board cuts its motors in no time: the test could not pass";
                 found.push(
                     Finding::error(codes::NOTHING_TO_PROVE, statement.part(Part::Within), message)
@@ -45,8 +45,10 @@ fn fixed(idle: Idle, place: &Span, found: &mut Vec<Finding>) {
 
 /// Motors that spin whenever the craft is armed need a switch that disarms.
 fn spin(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
-    let waiting =
-        recipe.statements.iter().any(|s| matches!(&s.what, What::Waiting { form, .. } if form.starts_with("bind")));
+    let waiting = recipe
+        .statements
+        .iter()
+        .any(|s| matches!(&s.what, StatementKind::Waiting { form, .. } if form.starts_with("bind")));
     if waiting || scan::bound(recipe).any(|bound| bound.function.is_arm()) {
         return;
     }
@@ -63,8 +65,8 @@ fn power_cycle(recipe: &Recipe, found: &mut Vec<Finding>) {
     let mut pending: Option<&Span> = None;
     for statement in &recipe.statements {
         match &statement.what {
-            What::Signal { .. } => pending = Some(&statement.span),
-            What::PowerCycle => pending = None,
+            StatementKind::Signal { .. } => pending = Some(&statement.span),
+            StatementKind::PowerCycle => pending = None,
             what if runs_motors(what) => {
                 let Some(signal) = pending.take() else { continue };
                 let message = "the speed controllers would still listen for the signal that they chose when the battery went in: motors may not answer, or answer wrongly";

@@ -2,7 +2,7 @@
 
 use super::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Statement, What};
+use crate::language::recipe::{Recipe, Statement, StatementKind};
 
 /// Stages of a first set-up, in order; a statement without one may stand anywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -17,22 +17,22 @@ enum Stage {
     Proof,
 }
 
-fn stage(what: &What) -> Option<Stage> {
+fn stage(what: &StatementKind) -> Option<Stage> {
     match what {
-        What::Receiver { .. }
-        | What::Channels(_)
-        | What::FindSwitch { .. }
-        | What::FindSticks { .. }
-        | What::FindLinkLoss { .. }
-        | What::TestSticks { .. }
-        | What::BoardTurned(_)
-        | What::Bind { .. }
-        | What::Unbind(_)
-        | What::Failsafe(_)
-        | What::Signal { .. } => Some(Stage::Unpowered),
-        What::TestMotors | What::OrderMotors => Some(Stage::Motors),
-        What::IdleSearch(_) | What::TestIdle { .. } => Some(Stage::Idle),
-        What::TestCut { .. } | What::TestFailsafe { .. } => Some(Stage::Proof),
+        StatementKind::Receiver { .. }
+        | StatementKind::Channels(_)
+        | StatementKind::FindSwitch { .. }
+        | StatementKind::FindSticks { .. }
+        | StatementKind::FindLinkLoss { .. }
+        | StatementKind::TestSticks { .. }
+        | StatementKind::BoardTurned(_)
+        | StatementKind::Bind { .. }
+        | StatementKind::Unbind(_)
+        | StatementKind::Failsafe(_)
+        | StatementKind::Signal { .. } => Some(Stage::Unpowered),
+        StatementKind::TestMotors | StatementKind::OrderMotors => Some(Stage::Motors),
+        StatementKind::IdleSearch(_) | StatementKind::TestIdle { .. } => Some(Stage::Idle),
+        StatementKind::TestCut { .. } | StatementKind::TestFailsafe { .. } => Some(Stage::Proof),
         _ => None,
     }
 }

@@ -2,7 +2,7 @@
 
 use super::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Statement, What};
+use crate::language::recipe::{Recipe, Statement, StatementKind};
 
 /// What a test proves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,23 +15,23 @@ enum Subject {
 
 impl Subject {
     /// What a statement sets.
-    fn set_by(what: &What) -> Option<Self> {
+    fn set_by(what: &StatementKind) -> Option<Self> {
         match what {
-            What::Bind { function, .. } if function.is_arm() => Some(Self::Arm),
-            What::Bind { function, .. } if function.0 == "buzzer" => Some(Self::Buzzer),
-            What::Failsafe(_) => Some(Self::Failsafe),
-            What::IdleAt(_) | What::IdleSearch(_) => Some(Self::Idle),
+            StatementKind::Bind { function, .. } if function.is_arm() => Some(Self::Arm),
+            StatementKind::Bind { function, .. } if function.0 == "buzzer" => Some(Self::Buzzer),
+            StatementKind::Failsafe(_) => Some(Self::Failsafe),
+            StatementKind::IdleAt(_) | StatementKind::IdleSearch(_) => Some(Self::Idle),
             _ => None,
         }
     }
 
     /// What a statement tests.
-    fn tested_by(what: &What) -> Option<Self> {
+    fn tested_by(what: &StatementKind) -> Option<Self> {
         match what {
-            What::TestArm | What::TestCut { .. } => Some(Self::Arm),
-            What::TestFailsafe { .. } => Some(Self::Failsafe),
-            What::TestBuzzer => Some(Self::Buzzer),
-            What::TestIdle { .. } => Some(Self::Idle),
+            StatementKind::TestArm | StatementKind::TestCut { .. } => Some(Self::Arm),
+            StatementKind::TestFailsafe { .. } => Some(Self::Failsafe),
+            StatementKind::TestBuzzer => Some(Self::Buzzer),
+            StatementKind::TestIdle { .. } => Some(Self::Idle),
             _ => None,
         }
     }
@@ -59,7 +59,7 @@ fn tested(recipe: &Recipe, found: &mut Vec<Finding>) {
         let last = recipe.statements.iter().rposition(|s| Subject::set_by(&s.what) == Some(subject));
         let Some(index) = last else { continue };
         let proves = |s: &Statement| match subject {
-            Subject::Arm => matches!(s.what, What::TestArm),
+            Subject::Arm => matches!(s.what, StatementKind::TestArm),
             _ => Subject::tested_by(&s.what) == Some(subject),
         };
         if recipe.statements[index..].iter().any(proves) {
@@ -83,7 +83,7 @@ fn tested(recipe: &Recipe, found: &mut Vec<Finding>) {
 fn kept(recipe: &Recipe, found: &mut Vec<Finding>) {
     let mut pending: Vec<(Subject, &Statement)> = Vec::new();
     for statement in &recipe.statements {
-        if matches!(statement.what, What::Keep) {
+        if matches!(statement.what, StatementKind::Keep) {
             pending.clear();
         }
         if let Some(subject) = Subject::set_by(&statement.what) {

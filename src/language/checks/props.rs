@@ -2,7 +2,7 @@
 
 use super::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Require, Statement, What};
+use crate::language::recipe::{Recipe, Require, Statement, StatementKind};
 use crate::language::span::Span;
 use crate::language::turning::{battery_in_after, turns_motors, turns_motors_with_battery};
 
@@ -10,7 +10,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let mut battery_in = false;
     for statement in &recipe.statements {
         let what = &statement.what;
-        if matches!(what, What::Require(Require::PropsOff)) {
+        if matches!(what, StatementKind::Require(Require::PropsOff)) {
             return;
         }
         if turns_motors(what) {

@@ -2,7 +2,7 @@
 //!
 //! Promises: answers only, no findings.
 
-use crate::language::recipe::{Function, OnLoss, Recipe, Require, Statement, Switch, What};
+use crate::language::recipe::{Function, OnLoss, Recipe, Require, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use std::collections::BTreeMap;
 
@@ -37,7 +37,7 @@ pub struct Bound<'r> {
 /// Every declared switch, in order.
 pub fn declared(recipe: &Recipe) -> impl Iterator<Item = (&Switch, Declared<'_>)> {
     recipe.statements.iter().filter_map(|statement| match &statement.what {
-        What::DeclareSwitch { switch, channel, rests, on_loss } => {
+        StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
             Some((switch, Declared { statement, channel: *channel, rests, on_loss: *on_loss }))
         }
         _ => None,
@@ -47,26 +47,30 @@ pub fn declared(recipe: &Recipe) -> impl Iterator<Item = (&Switch, Declared<'_>)
 /// Every binding, in order.
 pub fn bound(recipe: &Recipe) -> impl Iterator<Item = Bound<'_>> {
     recipe.statements.iter().enumerate().filter_map(|(index, statement)| match &statement.what {
-        What::Bind { function, switch, positions } => Some(Bound { index, statement, function, switch, positions }),
+        StatementKind::Bind { function, switch, positions } => {
+            Some(Bound { index, statement, function, switch, positions })
+        }
         _ => None,
     })
 }
 
 /// The switch that a statement finds or declares.
 #[must_use]
-pub fn introduces(what: &What) -> Option<&Switch> {
+pub fn introduces(what: &StatementKind) -> Option<&Switch> {
     match what {
-        What::DeclareSwitch { switch, .. } | What::FindSwitch { switch, .. } => Some(switch),
-        What::Waiting { declares, .. } => declares.as_ref(),
+        StatementKind::DeclareSwitch { switch, .. } | StatementKind::FindSwitch { switch, .. } => Some(switch),
+        StatementKind::Waiting { declares, .. } => declares.as_ref(),
         _ => None,
     }
 }
 
 /// The switch that a statement uses.
 #[must_use]
-pub fn uses(what: &What) -> Option<&Switch> {
+pub fn uses(what: &StatementKind) -> Option<&Switch> {
     match what {
-        What::Bind { switch, .. } | What::Require(Require::SwitchPosition { switch, .. }) => Some(switch),
+        StatementKind::Bind { switch, .. } | StatementKind::Require(Require::SwitchPosition { switch, .. }) => {
+            Some(switch)
+        }
         _ => None,
     }
 }
@@ -100,12 +104,12 @@ pub fn switches(recipe: &Recipe) -> BTreeMap<&Switch, Known<'_>> {
         let known = all.entry(switch).or_default();
         known.first.get_or_insert(index);
         match &statement.what {
-            What::DeclareSwitch { channel, rests, on_loss, .. } => {
+            StatementKind::DeclareSwitch { channel, rests, on_loss, .. } => {
                 known.declared.get_or_insert(Declared { statement, channel: *channel, rests, on_loss: *on_loss });
                 let count = u32::try_from(rests.len()).unwrap_or(u32::MAX);
                 known.positions.get_or_insert((count, statement));
             }
-            What::FindSwitch { positions, anew, .. } => {
+            StatementKind::FindSwitch { positions, anew, .. } => {
                 known.found = true;
                 known.anew |= *anew;
                 if let Some(count) = positions {

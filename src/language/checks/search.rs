@@ -3,19 +3,19 @@
 use super::codes;
 use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{IdleSearch, Part, Recipe, Statement, What};
+use crate::language::recipe::{IdleSearch, Part, Recipe, Statement, StatementKind};
 use crate::language::units::{Pulse, time};
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         match &statement.what {
-            What::IdleSearch(search) => {
+            StatementKind::IdleSearch(search) => {
                 pulses(search, statement, found);
                 values(search, statement, found);
                 starts(search.starts, statement, found);
                 dwell(search, statement, found);
             }
-            What::TestIdle { starts: count } => starts(*count, statement, found),
+            StatementKind::TestIdle { starts: count } => starts(*count, statement, found),
             _ => {}
         }
     }

@@ -2,11 +2,11 @@
 
 use super::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, What};
+use crate::language::recipe::{Part, Recipe, StatementKind};
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
-        let What::TestSticks { centre: (centre, close), ends: (low, high, tolerance) } = statement.what else {
+        let StatementKind::TestSticks { centre: (centre, close), ends: (low, high, tolerance) } = statement.what else {
             continue;
         };
         let mut wrong = |part, message: String, advice: &str| {

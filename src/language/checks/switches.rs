@@ -6,7 +6,7 @@ use super::scan::{self, Known};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Part, Recipe, Require, Statement, Stick, Switch, What};
+use crate::language::recipe::{Part, Recipe, Require, Statement, StatementKind, Stick, Switch};
 use crate::language::units::Pulse;
 use std::collections::BTreeMap;
 
@@ -19,7 +19,7 @@ const POSITIONS: std::ops::RangeInclusive<usize> = 2..=6;
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let switches = scan::switches(recipe);
     let sticks = recipe.statements.iter().find_map(|s| match &s.what {
-        What::Channels(order) => Some((s, order)),
+        StatementKind::Channels(order) => Some((s, order)),
         _ => None,
     });
     let mut channels: BTreeMap<u32, (&Switch, &Statement)> = BTreeMap::new();
@@ -29,13 +29,13 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             position(statement, switch, &switches, found);
         }
         match &statement.what {
-            What::DeclareSwitch { switch, channel, rests, .. } => {
+            StatementKind::DeclareSwitch { switch, channel, rests, .. } => {
                 count(switch, rests.len(), statement, Part::Rests, found);
                 apart(switch, rests, statement, found);
                 free(switch, *channel, statement, sticks, &channels, found);
                 channels.entry(*channel).or_insert((switch, statement));
             }
-            What::FindSwitch { switch, positions: Some(positions), .. } => {
+            StatementKind::FindSwitch { switch, positions: Some(positions), .. } => {
                 let positions = usize::try_from(*positions).unwrap_or(usize::MAX);
                 count(switch, positions, statement, Part::Positions, found);
             }
@@ -81,8 +81,8 @@ fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>
 /// A position that is used is one that the switch has.
 fn position(statement: &Statement, switch: &Switch, switches: &Switches<'_>, found: &mut Vec<Finding>) {
     let wanted: &[u32] = match &statement.what {
-        What::Bind { positions, .. } => positions,
-        What::Require(Require::SwitchPosition { position, .. }) => std::slice::from_ref(position),
+        StatementKind::Bind { positions, .. } => positions,
+        StatementKind::Require(Require::SwitchPosition { position, .. }) => std::slice::from_ref(position),
         _ => return,
     };
     let Some((count, source)) = switches.get(switch).and_then(|known| known.positions) else { return };
@@ -177,7 +177,11 @@ fn free(
 /// A declared switch serves something; a found one may serve the radio card alone.
 fn unused(recipe: &Recipe, switches: &Switches<'_>, found: &mut Vec<Finding>) {
     // What waits for a value may use any of them.
-    if recipe.statements.iter().any(|s| matches!(&s.what, What::Waiting { form, .. } if form.starts_with("bind"))) {
+    if recipe
+        .statements
+        .iter()
+        .any(|s| matches!(&s.what, StatementKind::Waiting { form, .. } if form.starts_with("bind")))
+    {
         return;
     }
     for (switch, known) in switches.iter().filter(|(_, known)| !known.used) {

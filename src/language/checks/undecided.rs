@@ -4,7 +4,7 @@
 
 use super::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Setting, What, ZeroThrottle};
+use crate::language::recipe::{Recipe, Setting, StatementKind, ZeroThrottle};
 use crate::language::span::Span;
 
 /// What would decide it.
@@ -38,18 +38,18 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
     let mut add = |needs, span: &Span, words: String| all.push(Open { needs, span: span.clone(), words });
     let title = recipe.boards.first().map_or(&recipe.title.span, |board| &board.span);
     add(Needs::Sheet, title, "which words, functions and limits the board has".to_owned());
-    let loss_is_found = recipe.statements.iter().any(|s| matches!(s.what, What::FindLinkLoss { .. }));
+    let loss_is_found = recipe.statements.iter().any(|s| matches!(s.what, StatementKind::FindLinkLoss { .. }));
     let switches = scan::switches(recipe);
     let zero = recipe.statements.iter().find_map(|s| match s.what {
-        What::AtZeroThrottle(zero) => Some(zero),
+        StatementKind::AtZeroThrottle(zero) => Some(zero),
         _ => None,
     });
     for statement in &recipe.statements {
         match &statement.what {
-            What::Set { setting: Setting::Raw(name), .. } => {
+            StatementKind::Set { setting: Setting::Raw(name), .. } => {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
-            What::Bind { function, switch, .. } => {
+            StatementKind::Bind { function, switch, .. } => {
                 // A switch that nothing introduces is an error already.
                 let Some(known) = switches.get(switch).filter(|known| known.first.is_some()) else { continue };
                 if known.positions.is_none() {
@@ -60,7 +60,7 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
                     add(Needs::Card, &statement.span, format!("where switch {} rests on link loss", switch.0));
                 }
             }
-            What::IdleSearch(_) => match zero {
+            StatementKind::IdleSearch(_) => match zero {
                 Some(ZeroThrottle::Rest) => {
                     let words = "motors rest at zero throttle: whether the board can run them by itself";
                     add(Needs::Sheet, &statement.span, words.to_owned());

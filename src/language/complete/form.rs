@@ -3,7 +3,7 @@
 //! Promises: made from the grammar's own text, so a statement that is added there is known here; a clause that
 //! stands once is not offered twice. Must not be here: which values a place takes, words for a person.
 
-use super::token::{Kind, Token};
+use super::token::{Token, TokenKind};
 use crate::language::grammar::keywords;
 use crate::language::units::Unit;
 use pest_meta::ast::{Expr, Rule};
@@ -17,7 +17,7 @@ pub(super) enum Form {
     /// A word of a unit of several, and that word with all behind it.
     Part(String, String),
     /// Anything of a kind.
-    Any(Kind, Place),
+    Any(TokenKind, Place),
     Comma,
     Seq(Vec<Form>),
     Choice(Vec<Form>),
@@ -127,10 +127,10 @@ pub(super) fn after(tokens: &[Token<'_>]) -> Vec<Rest> {
 /// Whether a token is such a part.
 pub(super) fn takes(form: &Form, token: &Token<'_>) -> bool {
     match form {
-        Form::Word(spellings) => token.kind == Kind::Word && spellings.iter().any(|word| word == token.text),
-        Form::Part(word, _) => token.kind == Kind::Word && word == token.text,
+        Form::Word(spellings) => token.kind == TokenKind::Word && spellings.iter().any(|word| word == token.text),
+        Form::Part(word, _) => token.kind == TokenKind::Word && word == token.text,
         Form::Any(kind, _) => token.is(*kind),
-        Form::Comma => token.kind == Kind::Comma,
+        Form::Comma => token.kind == TokenKind::Comma,
         _ => false,
     }
 }
@@ -183,11 +183,11 @@ impl Reading {
     fn ident(&self, name: &str, place: &str) -> Form {
         let any = |kind| Form::Any(kind, place.to_owned());
         match name {
-            "string" => any(Kind::Text),
-            "number" => any(Kind::Number),
-            "word" => any(Kind::Word),
-            "name" => any(Kind::Name),
-            "switch_name" => any(Kind::Switch),
+            "string" => any(TokenKind::Text),
+            "number" => any(TokenKind::Number),
+            "word" => any(TokenKind::Word),
+            "name" => any(TokenKind::Name),
+            "switch_name" => any(TokenKind::Switch),
             "comma" => Form::Comma,
             name if HEAD.contains(&name) => Form::Choice(Vec::new()),
             "unit" => Form::Unit(place.to_owned(), Box::new(units(place))),

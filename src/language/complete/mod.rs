@@ -11,7 +11,7 @@ mod values;
 
 use super::known::Known;
 use form::{Form, Rest};
-use token::{Kind, Token, tokens};
+use token::{Token, TokenKind, tokens};
 
 /// A word that may stand next.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,9 +63,9 @@ pub fn hint(text: &str, known: &Known) -> Option<String> {
     let (done, begun) = split(text, &all);
     let whole = form::after(&all);
     // A word that is whole goes on; one that has only begun is told what it may become.
-    if let Some(begun) = begun.filter(|begun| whole.is_empty() || begun.kind == Kind::Open) {
+    if let Some(begun) = begun.filter(|begun| whole.is_empty() || begun.kind == TokenKind::Open) {
         let mut words = complete(text, known).1.into_iter().map(|candidate| candidate.text).collect::<Vec<_>>();
-        let open = begun.kind == Kind::Open && form::after(done).iter().any(|rest| takes(rest, Kind::Text));
+        let open = begun.kind == TokenKind::Open && form::after(done).iter().any(|rest| takes(rest, TokenKind::Text));
         if words.is_empty() && open {
             words.push("\"".to_owned());
         }
@@ -81,7 +81,7 @@ pub fn hint(text: &str, known: &Known) -> Option<String> {
 /// Words that a hint names.
 const MOST_WORDS: usize = 6;
 
-fn takes(rest: &Rest, kind: Kind) -> bool {
+fn takes(rest: &Rest, kind: TokenKind) -> bool {
     form::next(rest).iter().any(|(form, _)| matches!(form, Form::Any(known, _) if *known == kind))
 }
 
@@ -94,7 +94,7 @@ fn split<'a, 't>(text: &str, all: &'a [Token<'t>]) -> (&'a [Token<'t>], Option<&
 }
 
 fn grows(token: &Token<'_>) -> bool {
-    matches!(token.kind, Kind::Word | Kind::Number | Kind::Open)
+    matches!(token.kind, TokenKind::Word | TokenKind::Number | TokenKind::Open)
 }
 
 /// What stands for a part of the grammar.

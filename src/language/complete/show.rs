@@ -3,7 +3,7 @@
 //! Must not be here: what may follow what.
 
 use super::form::{Form, Left, Rest, may_end};
-use super::token::Kind;
+use super::token::TokenKind;
 
 /// Clauses that a statement needs, though the grammar lets them stand anywhere; reading tells who forgets one. A search
 /// without its `until` is stepped by hand at the prompt, which is where this is shown.
@@ -84,10 +84,10 @@ fn whole(form: &Form) -> String {
         Form::Word(spellings) => spellings[0].clone(),
         Form::Part(word, _) => word.clone(),
         Form::Any(kind, _) => match kind {
-            Kind::Text => "\"TEXT\"",
-            Kind::Number => "NUMBER",
-            Kind::Switch => "SWITCH",
-            Kind::Name => "NAME",
+            TokenKind::Text => "\"TEXT\"",
+            TokenKind::Number => "NUMBER",
+            TokenKind::Switch => "SWITCH",
+            TokenKind::Name => "NAME",
             _ => "WORD",
         }
         .to_owned(),

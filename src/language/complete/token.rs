@@ -7,7 +7,7 @@ use crate::language::units::Unit;
 
 /// What a token is, or what a place takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum TokenKind {
     /// Letters, digits, hyphens; `%` among the words.
     Word,
     Number,
@@ -26,28 +26,28 @@ pub(super) enum Kind {
 /// A token and where it begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Token<'t> {
-    pub kind: Kind,
+    pub kind: TokenKind,
     pub text: &'t str,
     pub at: usize,
 }
 
 impl Token<'_> {
     /// Whether it can stand at a place of this kind.
-    pub(super) fn is(&self, kind: Kind) -> bool {
+    pub(super) fn is(&self, kind: TokenKind) -> bool {
         let lower = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
         let word = || {
-            self.kind == Kind::Word
+            self.kind == TokenKind::Word
                 && self.text.starts_with(|c: char| c.is_ascii_lowercase())
                 && self.text.chars().all(lower)
                 && !self.text.ends_with('-')
                 && !self.text.contains("--")
         };
         match kind {
-            Kind::Word => word(),
-            Kind::Name => word() && !is_keyword(self.text),
-            Kind::Switch => {
+            TokenKind::Word => word(),
+            TokenKind::Name => word() && !is_keyword(self.text),
+            TokenKind::Switch => {
                 let name = |c: char| c.is_ascii_alphanumeric() || c == '-';
-                matches!(self.kind, Kind::Word | Kind::Number)
+                matches!(self.kind, TokenKind::Word | TokenKind::Number)
                     && self.text.chars().all(name)
                     && self.text.split('-').all(|part| !part.is_empty())
             }
@@ -71,12 +71,12 @@ pub(super) fn tokens(text: &str) -> Option<Vec<Token<'_>>> {
                 at += rest.find('\n')?;
                 continue;
             }
-            ',' => (Kind::Comma, 1),
-            '%' => (Kind::Word, 1),
+            ',' => (TokenKind::Comma, 1),
+            '%' => (TokenKind::Word, 1),
             '"' => string(rest),
             c if number(rest) > 0 && (c == '-' || c.is_ascii_digit()) => numbered(rest),
-            c if in_word(c) => (Kind::Word, rest.find(|c| !in_word(c)).unwrap_or(rest.len())),
-            c => (Kind::Other, c.len_utf8()),
+            c if in_word(c) => (TokenKind::Word, rest.find(|c| !in_word(c)).unwrap_or(rest.len())),
+            c => (TokenKind::Other, c.len_utf8()),
         };
         found.push(Token { kind, text: &rest[..len], at });
         at += len;
@@ -88,16 +88,16 @@ fn in_word(c: char) -> bool {
     c.is_alphanumeric() || matches!(c, '-' | '_')
 }
 
-fn string(rest: &str) -> (Kind, usize) {
+fn string(rest: &str) -> (TokenKind, usize) {
     let mut escaped = false;
     for (at, c) in rest.char_indices().skip(1) {
         match c {
-            '\n' => return (Kind::Open, at),
-            '"' if !escaped => return (Kind::Text, at + 1),
+            '\n' => return (TokenKind::Open, at),
+            '"' if !escaped => return (TokenKind::Text, at + 1),
             _ => escaped = c == '\\' && !escaped,
         }
     }
-    (Kind::Open, rest.len())
+    (TokenKind::Open, rest.len())
 }
 
 /// Bytes of the number at the start; 0 where there is none.
@@ -114,7 +114,7 @@ fn number(rest: &str) -> usize {
 }
 
 /// A number, alone or with its unit right behind it; any other word may begin with digits as well.
-fn numbered(rest: &str) -> (Kind, usize) {
+fn numbered(rest: &str) -> (TokenKind, usize) {
     let len = number(rest);
     let behind = &rest[len..];
     let word = &behind[..behind.find(|c| !in_word(c)).unwrap_or(behind.len())];
@@ -122,5 +122,5 @@ fn numbered(rest: &str) -> (Kind, usize) {
     let growing = behind.len() == word.len()
         && Unit::SPELLINGS.iter().any(|(_, spellings)| spellings.iter().any(|unit| unit.starts_with(word)));
     let unit = growing || Unit::of(word).is_some();
-    if word.is_empty() || unit { (Kind::Number, len) } else { (Kind::Word, len + word.len()) }
+    if word.is_empty() || unit { (TokenKind::Number, len) } else { (TokenKind::Word, len + word.len()) }
 }

@@ -3,31 +3,31 @@
 //! Must not be here: keywords and units, which the grammar names.
 
 use super::Candidate;
-use super::token::{Kind, Token};
+use super::token::{Token, TokenKind};
 use crate::language::known::Known;
 
 /// Everything known for a place.
-pub(super) fn of(kind: Kind, place: &str, done: &[Token<'_>], known: &Known) -> Vec<Candidate> {
+pub(super) fn of(kind: TokenKind, place: &str, done: &[Token<'_>], known: &Known) -> Vec<Candidate> {
     match (kind, place) {
-        (Kind::Switch, _) => {
+        (TokenKind::Switch, _) => {
             known.switches.iter().map(|(name, count)| one(name, &format!("a switch with {count} positions"))).collect()
         }
-        (Kind::Word, "function") => {
+        (TokenKind::Word, "function") => {
             let arm = (!known.functions.iter().any(|name| name == "arm")).then_some("arm");
             let all = arm.into_iter().chain(known.functions.iter().map(String::as_str));
             all.map(|name| one(name, "a function")).collect()
         }
-        (Kind::Word, "protocol") => known.protocols.iter().map(|name| one(name, "a receiver protocol")).collect(),
-        (Kind::Word, "setting") => known.settings.iter().map(|(name, _)| one(name, "a setting")).collect(),
-        (Kind::Text, "setting") => {
+        (TokenKind::Word, "protocol") => known.protocols.iter().map(|name| one(name, "a receiver protocol")).collect(),
+        (TokenKind::Word, "setting") => known.settings.iter().map(|(name, _)| one(name, "a setting")).collect(),
+        (TokenKind::Text, "setting") => {
             known.raw.iter().map(|name| one(&quoted(name), "the board's own name of a setting")).collect()
         }
-        (Kind::Word, "setting_value") => {
+        (TokenKind::Word, "setting_value") => {
             let setting = done.get(1).map(|token| token.text);
             let words = known.settings.iter().find(|(name, _)| Some(name.as_str()) == setting);
             words.into_iter().flat_map(|(_, words)| words).map(|word| one(word, "a value")).collect()
         }
-        (Kind::Number, "position") => positions(done, known),
+        (TokenKind::Number, "position") => positions(done, known),
         _ => Vec::new(),
     }
 }

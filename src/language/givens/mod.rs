@@ -10,7 +10,7 @@ use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::{Rule, keywords};
 use crate::language::lower::repeated_clause;
 use crate::language::lower::text::unquote;
-use crate::language::lower::values::{Kind, is_value, written};
+use crate::language::lower::values::{QuantityKind, is_value, written};
 use crate::language::nearest::nearest;
 use crate::language::recipe::Given;
 use crate::language::span::{FileId, Span, Spanned};
@@ -43,7 +43,7 @@ struct Entry {
     value_at: Span,
     /// As written, and where.
     default: Option<(Quantity, Span)>,
-    uses: Vec<(Kind, Span)>,
+    uses: Vec<(QuantityKind, Span)>,
     /// An error stands against it, so its uses are left out.
     bad: bool,
 }
@@ -202,7 +202,7 @@ impl Table {
                     }
                 }
             } else if let Some(at) = self.by_name.get(value.as_str()) {
-                self.entries[*at].uses.push((Kind::Any, place.clone()));
+                self.entries[*at].uses.push((QuantityKind::Any, place.clone()));
                 self.entries[*at].given.value
             } else {
                 findings.push(self.unknown(value.as_str(), &place));
@@ -223,7 +223,7 @@ impl Table {
     /// Notes every use of a parameter in a statement.
     pub fn note_uses(&mut self, parsed: &Parsed<'_>, index: usize, findings: &mut Vec<Finding>) {
         for pair in parsed.tree.clone().into_inner().flatten().filter(|pair| is_value(pair.as_rule())) {
-            let Some(kind) = Kind::of(pair.as_rule()) else { continue };
+            let Some(kind) = QuantityKind::of(pair.as_rule()) else { continue };
             let Some(inner) = pair.clone().into_inner().next() else { continue };
             if !matches!(inner.as_rule(), Rule::name | Rule::word) {
                 continue;

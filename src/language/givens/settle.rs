@@ -5,7 +5,7 @@
 use super::Entry;
 use crate::language::codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::lower::values::Kind;
+use crate::language::lower::values::QuantityKind;
 use crate::language::units::{Quantity, Unit};
 
 impl Entry {
@@ -14,15 +14,15 @@ impl Entry {
     }
 
     /// The kind that it is used as: an idle counts as pulse width or share by the value's unit.
-    fn kind(&self, kind: Kind) -> Kind {
+    fn kind(&self, kind: QuantityKind) -> QuantityKind {
         let share = self.given.value.or(self.default()).is_some_and(|value| value.unit == Some(Unit::Percent));
-        if kind == Kind::Idle && !share { Kind::Pulse } else { kind }
+        if kind == QuantityKind::Idle && !share { QuantityKind::Pulse } else { kind }
     }
 
     /// Judges uses, value and range, and gives bare numbers their unit.
     pub(super) fn settle(&mut self, findings: &mut Vec<Finding>) {
         let name = self.given.name.clone();
-        let mut kinds = self.uses.iter().filter(|(kind, _)| *kind != Kind::Any);
+        let mut kinds = self.uses.iter().filter(|(kind, _)| *kind != QuantityKind::Any);
         let first = kinds.next().cloned();
         if let Some((first, first_at)) = &first {
             let first = self.kind(*first);
@@ -56,7 +56,7 @@ impl Entry {
     }
 
     /// Gives bare numbers their unit: the default's or the range's, else that of the uses. False on an error.
-    fn give_units(&mut self, kind: Option<Kind>, findings: &mut Vec<Finding>) -> bool {
+    fn give_units(&mut self, kind: Option<QuantityKind>, findings: &mut Vec<Finding>) -> bool {
         let range = self.given.range.map(|(least, most)| [least, most]);
         let written = self.default().into_iter().chain(range.into_iter().flatten()).find_map(|q| q.unit);
         let bare = self.given.value.is_some_and(|value| value.unit.is_none())
@@ -67,9 +67,9 @@ impl Entry {
         }
         let unit = match (written, kind) {
             (Some(unit), _) => Some(unit),
-            (None, None | Some(Kind::Count | Kind::Any)) => None,
-            (None, Some(Kind::Pulse | Kind::Idle)) => Some(Unit::Us),
-            (None, Some(Kind::Angle)) => Some(Unit::Deg),
+            (None, None | Some(QuantityKind::Count | QuantityKind::Any)) => None,
+            (None, Some(QuantityKind::Pulse | QuantityKind::Idle)) => Some(Unit::Us),
+            (None, Some(QuantityKind::Angle)) => Some(Unit::Deg),
             (None, Some(kind)) => {
                 let units: Vec<_> = kind.units().iter().map(|unit| format!("`{}`", unit.word())).collect();
                 let message = format!(

@@ -2,7 +2,7 @@
 
 use super::{Lower, text::unquote};
 use crate::language::grammar::Rule;
-use crate::language::recipe::{Chemistry, Part, Require, Setting, Switch, Value, What};
+use crate::language::recipe::{Chemistry, Part, Require, Setting, StatementKind, Switch, Value};
 use pest::iterators::{Pair, Pairs};
 
 impl<'a> Lower<'_, 'a> {
@@ -58,7 +58,7 @@ impl<'a> Lower<'_, 'a> {
         Some((setting, value))
     }
 
-    pub(super) fn battery(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn battery(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let cells = inner.clone().nth(1)?;
         let cells = self.count(Part::Cells, &cells);
         let mut clauses = self.clauses(inner, &[Rule::chemistry, Rule::warn_at, Rule::land_at]);
@@ -75,6 +75,6 @@ impl<'a> Lower<'_, 'a> {
         }
         let warn = warn.and_then(|pair| self.cell_voltage(Part::Warn, &pair));
         let land = land.and_then(|pair| self.cell_voltage(Part::Land, &pair));
-        Some(What::Battery { cells: cells?, chemistry, warn: warn?, land: land? })
+        Some(StatementKind::Battery { cells: cells?, chemistry, warn: warn?, land: land? })
     }
 }

@@ -1,6 +1,6 @@
 //! From parse trees to typed statements: units judged, defaults filled in, clauses counted.
 //!
-//! Promises: a statement comes out typed, or [`What::Waiting`] for a parameter, or not at all with a
+//! Promises: a statement comes out typed, or [`StatementKind::Waiting`] for a parameter, or not at all with a
 //! finding that says why. Must not be here: what statements mean to each other (see `checks`).
 
 mod conditions;
@@ -13,7 +13,7 @@ use super::codes;
 use super::finding::{Finding, Fix};
 use super::givens::Table;
 use super::grammar::Rule;
-use super::recipe::{Part, Statement, Switch, What};
+use super::recipe::{Part, Statement, StatementKind, Switch};
 use super::span::Span;
 use super::syntax::Parsed;
 use pest::iterators::Pair;
@@ -39,7 +39,7 @@ pub(crate) fn statement(
 }
 
 /// The statement as far as it is known without its parameters.
-fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> What {
+fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> StatementKind {
     let mut names: Vec<String> = Vec::new();
     for name in all {
         if !names.contains(&name) {
@@ -71,7 +71,7 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> What {
         Rule::battery => ("battery", None, false),
         _ => ("set", None, false),
     };
-    What::Waiting { form, names, declares, turns_motors }
+    StatementKind::Waiting { form, names, declares, turns_motors }
 }
 
 struct Lower<'c, 'a> {
@@ -87,18 +87,18 @@ struct Lower<'c, 'a> {
 }
 
 impl<'a> Lower<'_, 'a> {
-    fn what(&mut self, tree: Pair<'a, Rule>) -> Option<What> {
+    fn what(&mut self, tree: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = tree.as_rule();
         let mut inner = tree.into_inner();
         Some(match rule {
-            Rule::require => What::Require(self.require(&inner.nth(1)?)?),
+            Rule::require => StatementKind::Require(self.require(&inner.nth(1)?)?),
             Rule::expect => {
                 let (setting, value) = self.setting_and_value(inner)?;
-                What::Expect { setting, value }
+                StatementKind::Expect { setting, value }
             }
             Rule::set => {
                 let (setting, value) = self.setting_and_value(inner)?;
-                What::Set { setting, value }
+                StatementKind::Set { setting, value }
             }
             Rule::receiver => return self.receiver(inner),
             Rule::channels => return self.channels(inner),
@@ -106,20 +106,20 @@ impl<'a> Lower<'_, 'a> {
             Rule::find => return self.find(inner.nth(1)?),
             Rule::test => return self.test(inner.nth(1)?),
             Rule::bind => return self.bind(inner),
-            Rule::unbind => What::Unbind(self.function(&inner.nth(1)?)),
+            Rule::unbind => StatementKind::Unbind(self.function(&inner.nth(1)?)),
             Rule::zero_throttle => return self.zero_throttle(inner),
             Rule::idle => return self.idle(inner.nth(1)?),
             Rule::signal => return self.signal(inner),
-            Rule::power_cycle => What::PowerCycle,
-            Rule::order_motors => What::OrderMotors,
-            Rule::board_turned => What::BoardTurned(self.angle(Part::Value, inner.nth(2)?)?),
-            Rule::calibrate if inner.nth(1)?.as_rule() == Rule::kw_level => What::CalibrateLevel,
-            Rule::calibrate => What::CalibrateBattery,
-            Rule::failsafe => What::Failsafe(self.duration(Part::Value, inner.nth(4)?)?),
+            Rule::power_cycle => StatementKind::PowerCycle,
+            Rule::order_motors => StatementKind::OrderMotors,
+            Rule::board_turned => StatementKind::BoardTurned(self.angle(Part::Value, inner.nth(2)?)?),
+            Rule::calibrate if inner.nth(1)?.as_rule() == Rule::kw_level => StatementKind::CalibrateLevel,
+            Rule::calibrate => StatementKind::CalibrateBattery,
+            Rule::failsafe => StatementKind::Failsafe(self.duration(Part::Value, inner.nth(4)?)?),
             Rule::battery => return self.battery(inner),
-            Rule::keep => What::Keep,
-            Rule::pause => What::Pause(self.text(&inner.nth(1)?)),
-            Rule::note => What::Note(self.text(&inner.nth(1)?)),
+            Rule::keep => StatementKind::Keep,
+            Rule::pause => StatementKind::Pause(self.text(&inner.nth(1)?)),
+            Rule::note => StatementKind::Note(self.text(&inner.nth(1)?)),
             _ => return None,
         })
     }

@@ -2,7 +2,7 @@
 
 use super::Lower;
 use crate::language::grammar::Rule;
-use crate::language::recipe::{IdleSearch, Part, Signal, What, ZeroThrottle};
+use crate::language::recipe::{IdleSearch, Part, Signal, StatementKind, ZeroThrottle};
 use crate::language::units::Pulse;
 use pest::iterators::{Pair, Pairs};
 use std::time::Duration;
@@ -18,7 +18,7 @@ const CUT_WITHIN: Duration = Duration::from_millis(250);
 const FAILSAFE_WITHIN: Duration = Duration::from_secs(3);
 
 impl<'a> Lower<'_, 'a> {
-    pub(super) fn test(&mut self, pair: Pair<'a, Rule>) -> Option<What> {
+    pub(super) fn test(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let mut clauses =
             self.clauses(pair.into_inner(), &[Rule::centre, Rule::ends, Rule::in_starts, Rule::within_time]);
@@ -27,9 +27,9 @@ impl<'a> Lower<'_, 'a> {
             None => Some(default),
         };
         Some(match rule {
-            Rule::test_cut => What::TestCut { within: within(self, CUT_WITHIN)? },
-            Rule::test_failsafe => What::TestFailsafe { within: within(self, FAILSAFE_WITHIN)? },
-            Rule::test_idle => What::TestIdle {
+            Rule::test_cut => StatementKind::TestCut { within: within(self, CUT_WITHIN)? },
+            Rule::test_failsafe => StatementKind::TestFailsafe { within: within(self, FAILSAFE_WITHIN)? },
+            Rule::test_idle => StatementKind::TestIdle {
                 starts: match clauses.value(Rule::in_starts) {
                     Some(pair) => Some(self.count(Part::Starts, &pair)?),
                     None => None,
@@ -48,12 +48,12 @@ impl<'a> Lower<'_, 'a> {
                     Some([low, high, within]) => ((*low)?, (*high)?, (*within)?),
                     Some(_) => return None,
                 };
-                What::TestSticks { centre, ends }
+                StatementKind::TestSticks { centre, ends }
             }
-            Rule::test_motors => What::TestMotors,
-            Rule::test_attitude => What::TestAttitude,
-            Rule::test_arm => What::TestArm,
-            _ => What::TestBuzzer,
+            Rule::test_motors => StatementKind::TestMotors,
+            Rule::test_attitude => StatementKind::TestAttitude,
+            Rule::test_arm => StatementKind::TestArm,
+            _ => StatementKind::TestBuzzer,
         })
     }
 
@@ -65,11 +65,11 @@ impl<'a> Lower<'_, 'a> {
         pairs.iter().enumerate().map(|(index, pair)| self.pulse(part(index), pair)).collect()
     }
 
-    pub(super) fn idle(&mut self, pair: Pair<'a, Rule>) -> Option<What> {
+    pub(super) fn idle(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let mut inner = pair.into_inner();
         if rule == Rule::idle_at {
-            return self.idle_value(&inner.nth(1)?).map(What::IdleAt);
+            return self.idle_value(&inner.nth(1)?).map(StatementKind::IdleAt);
         }
         let start = self.pulse(Part::Start, &inner.clone().nth(2)?);
         let mut clauses = self.clauses(
@@ -94,7 +94,7 @@ impl<'a> Lower<'_, 'a> {
         let dwell = clauses.value(Rule::search_dwell).map(|pair| self.duration(Part::Dwell, pair));
         let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, &pair));
         let then_add = clauses.value(Rule::search_margin).map(|pair| self.pulse(Part::Margin, &pair));
-        Some(What::IdleSearch(IdleSearch {
+        Some(StatementKind::IdleSearch(IdleSearch {
             start: start?,
             step: step?,
             until_all_spin,
@@ -105,7 +105,7 @@ impl<'a> Lower<'_, 'a> {
         }))
     }
 
-    pub(super) fn signal(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn signal(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let word = inner.clone().nth(1)?;
         self.part(Part::Subject, &word);
         let signal = match word.as_rule() {
@@ -117,13 +117,13 @@ impl<'a> Lower<'_, 'a> {
         };
         let mut clauses = self.clauses(inner, &[Rule::at_rate]);
         let rate = clauses.value(Rule::at_rate).map(|pair| self.frequency(Part::Rate, &pair));
-        Some(What::Signal { signal, rate: all_or_none(rate)? })
+        Some(StatementKind::Signal { signal, rate: all_or_none(rate)? })
     }
 
-    pub(super) fn zero_throttle(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn zero_throttle(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let word = inner.last()?;
         self.part(Part::Value, &word);
-        Some(What::AtZeroThrottle(if word.as_rule() == Rule::kw_spin {
+        Some(StatementKind::AtZeroThrottle(if word.as_rule() == Rule::kw_spin {
             ZeroThrottle::Spin
         } else {
             ZeroThrottle::Rest

@@ -4,18 +4,18 @@ use super::Lower;
 use crate::language::codes;
 use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::Rule;
-use crate::language::recipe::{Function, OnLoss, Part, Stick, What};
+use crate::language::recipe::{Function, OnLoss, Part, StatementKind, Stick};
 use pest::iterators::{Pair, Pairs};
 
 impl<'a> Lower<'_, 'a> {
-    pub(super) fn receiver(&mut self, mut inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn receiver(&mut self, mut inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let protocol = inner.nth(1)?;
         self.part(Part::Subject, &protocol);
         let port = self.count(Part::Value, &inner.nth(2)?)?;
-        Some(What::Receiver { protocol: protocol.as_str().to_owned(), port })
+        Some(StatementKind::Receiver { protocol: protocol.as_str().to_owned(), port })
     }
 
-    pub(super) fn channels(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn channels(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let pairs: Vec<_> = inner.skip(1).filter(|pair| pair.as_rule() != Rule::comma).collect();
         let mut sticks = Vec::with_capacity(4);
         for (index, pair) in pairs.iter().enumerate() {
@@ -33,10 +33,10 @@ impl<'a> Lower<'_, 'a> {
                 _ => Stick::Yaw,
             });
         }
-        Some(What::Channels(sticks.try_into().ok()?))
+        Some(StatementKind::Channels(sticks.try_into().ok()?))
     }
 
-    pub(super) fn declare_switch(&mut self, inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn declare_switch(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let switch = self.switch(&inner.clone().nth(1)?);
         let mut clauses = self.clauses(inner, &[Rule::on_channel, Rule::rests, Rule::on_loss]);
         let (channel, rests) = (clauses.value(Rule::on_channel), clauses.take(Rule::rests));
@@ -61,7 +61,7 @@ impl<'a> Lower<'_, 'a> {
                 })
             }
         };
-        Some(What::DeclareSwitch { switch, channel: channel?, rests: rests?, on_loss })
+        Some(StatementKind::DeclareSwitch { switch, channel: channel?, rests: rests?, on_loss })
     }
 
     /// All rest pulses; the first part is the place of the whole list, then one for each.
@@ -81,21 +81,21 @@ impl<'a> Lower<'_, 'a> {
         }
     }
 
-    pub(super) fn find(&mut self, pair: Pair<'a, Rule>) -> Option<What> {
+    pub(super) fn find(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let inner = pair.into_inner();
         let mut clauses = self.clauses(inner.clone(), &[Rule::with_positions, Rule::anew]);
         let anew = clauses.take(Rule::anew).is_some();
         Some(match rule {
-            Rule::find_sticks => What::FindSticks { anew },
-            Rule::find_link_loss => What::FindLinkLoss { anew },
+            Rule::find_sticks => StatementKind::FindSticks { anew },
+            Rule::find_link_loss => StatementKind::FindLinkLoss { anew },
             _ => {
                 let switch = self.switch(&inner.clone().nth(1)?);
                 let positions = match clauses.value(Rule::with_positions) {
                     Some(pair) => Some(self.count(Part::Positions, &pair)?),
                     None => None,
                 };
-                What::FindSwitch { switch, positions, anew }
+                StatementKind::FindSwitch { switch, positions, anew }
             }
         })
     }
@@ -105,7 +105,7 @@ impl<'a> Lower<'_, 'a> {
         Function(pair.as_str().to_owned())
     }
 
-    pub(super) fn bind(&mut self, mut inner: Pairs<'a, Rule>) -> Option<What> {
+    pub(super) fn bind(&mut self, mut inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let function = self.function(&inner.nth(1)?);
         let switch = self.switch(&inner.nth(2)?);
         let mut list = inner.next()?.into_inner();
@@ -135,6 +135,6 @@ impl<'a> Lower<'_, 'a> {
             }
         }
         positions.sort_unstable();
-        Some(What::Bind { function, switch, positions })
+        Some(StatementKind::Bind { function, switch, positions })
     }
 }

@@ -16,7 +16,7 @@ use std::time::Duration;
 
 /// What a place asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Kind {
+pub(crate) enum QuantityKind {
     Pulse,
     Duration,
     Frequency,
@@ -27,7 +27,7 @@ pub(crate) enum Kind {
     Any,
 }
 
-impl Kind {
+impl QuantityKind {
     /// The kind of a value's rule.
     pub fn of(rule: Rule) -> Option<Self> {
         Some(match rule {
@@ -73,11 +73,11 @@ impl Kind {
 
 /// Whether a rule stands for a value.
 pub(crate) fn is_value(rule: Rule) -> bool {
-    Kind::of(rule).is_some()
+    QuantityKind::of(rule).is_some()
 }
 
 /// Says why a quantity does not fit.
-pub(crate) fn misfit(kind: Kind, quantity: Quantity, span: Span, error: &QuantityError) -> Finding {
+pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: &QuantityError) -> Finding {
     let units = kind.units();
     let allowed = units.iter().map(|unit| format!("`{}`", unit.word())).collect::<Vec<_>>().join(", ");
     let fix = |unit: Unit| Fix {
@@ -102,7 +102,7 @@ pub(crate) fn misfit(kind: Kind, quantity: Quantity, span: Span, error: &Quantit
             let message = format!("`{quantity}` does not fit here; {} stands here, in {allowed}", kind.name());
             Finding::error(codes::WRONG_UNIT, span, message)
         }
-        _ if kind == Kind::Count => {
+        _ if kind == QuantityKind::Count => {
             let message = format!("`{quantity}` cannot be a count or position: those are whole numbers from 0 up");
             Finding::error(codes::BAD_NUMBER, span, message)
         }
@@ -155,7 +155,7 @@ impl<'a> Lower<'_, 'a> {
 
     fn typed<T>(
         &mut self,
-        kind: Kind,
+        kind: QuantityKind,
         part: Part,
         pair: &Pair<'a, Rule>,
         convert: impl FnOnce(Quantity) -> Result<T, QuantityError>,
@@ -177,33 +177,33 @@ impl<'a> Lower<'_, 'a> {
     }
 
     pub(super) fn pulse(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Pulse> {
-        self.typed(Kind::Pulse, part, pair, Quantity::pulse)
+        self.typed(QuantityKind::Pulse, part, pair, Quantity::pulse)
     }
 
     #[expect(clippy::needless_pass_by_value, reason = "reads better with a pair just taken out of a tree")]
     pub(super) fn duration(&mut self, part: Part, pair: Pair<'a, Rule>) -> Option<Duration> {
-        self.typed(Kind::Duration, part, &pair, Quantity::duration)
+        self.typed(QuantityKind::Duration, part, &pair, Quantity::duration)
     }
 
     #[expect(clippy::needless_pass_by_value, reason = "reads better with a pair just taken out of a tree")]
     pub(super) fn angle(&mut self, part: Part, pair: Pair<'a, Rule>) -> Option<Angle> {
-        self.typed(Kind::Angle, part, &pair, Quantity::angle)
+        self.typed(QuantityKind::Angle, part, &pair, Quantity::angle)
     }
 
     pub(super) fn frequency(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Frequency> {
-        self.typed(Kind::Frequency, part, pair, Quantity::frequency)
+        self.typed(QuantityKind::Frequency, part, pair, Quantity::frequency)
     }
 
     pub(super) fn cell_voltage(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Voltage> {
-        self.typed(Kind::CellVoltage, part, pair, Quantity::voltage_per_cell)
+        self.typed(QuantityKind::CellVoltage, part, pair, Quantity::voltage_per_cell)
     }
 
     pub(super) fn count(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<u32> {
-        self.typed(Kind::Count, part, pair, Quantity::count)
+        self.typed(QuantityKind::Count, part, pair, Quantity::count)
     }
 
     pub(super) fn idle_value(&mut self, pair: &Pair<'a, Rule>) -> Option<Idle> {
-        self.typed(Kind::Idle, Part::Value, pair, |quantity| match quantity.unit {
+        self.typed(QuantityKind::Idle, Part::Value, pair, |quantity| match quantity.unit {
             Some(Unit::Percent) => quantity.percent().map(Idle::Percent),
             _ => quantity.pulse().map(Idle::Pulse),
         })

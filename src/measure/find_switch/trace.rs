@@ -1,6 +1,6 @@
 //! One channel over the time in which a switch was worked: its runs, dwells, levels and changes.
 //!
-//! Promises: describes what the channel did. Must not compare channels: that is `tell_apart`.
+//! Promises: describes what the channel did. Must not compare channels: that is `disambiguate`.
 
 use super::reason::NotFound;
 use crate::measure::clusters;

@@ -3,7 +3,7 @@
 use crate::board::sheet::Sheet;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Require, What, ZeroThrottle};
+use crate::language::recipe::{Recipe, Require, StatementKind, ZeroThrottle};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     written_for(recipe, sheet, found);
@@ -39,14 +39,14 @@ fn motor_run(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     if sheet.motor_run.is_some() {
         return;
     }
-    let rest = recipe.statements.iter().find(|s| matches!(s.what, What::AtZeroThrottle(ZeroThrottle::Rest)));
+    let rest = recipe.statements.iter().find(|s| matches!(s.what, StatementKind::AtZeroThrottle(ZeroThrottle::Rest)));
     for statement in &recipe.statements {
         match statement.what {
-            What::TestMotors | What::OrderMotors => {
+            StatementKind::TestMotors | StatementKind::OrderMotors => {
                 let message = format!("{} cannot run a single motor by command: nothing would turn", sheet.board);
                 found.push(Finding::error(codes::NO_MOTOR_RUN, &statement.span, message));
             }
-            What::IdleSearch(_) => {
+            StatementKind::IdleSearch(_) => {
                 let Some(rest) = rest else { continue };
                 let message = format!(
                     "motors rest at zero throttle, and {} cannot run them by itself: arming would show no idle at all",
@@ -67,8 +67,8 @@ fn motor_run(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
 fn buzzer(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         match statement.what {
-            What::Require(Require::PropsOff) => return,
-            What::TestBuzzer => {
+            StatementKind::Require(Require::PropsOff) => return,
+            StatementKind::TestBuzzer => {
                 let why = format!("on {} the motors sound the buzzer, so this can turn a motor", sheet.board);
                 found.push(props::missing(statement, &why));
             }

@@ -7,14 +7,14 @@ use crate::language::checks::functions::arm_on_loss;
 use crate::language::checks::scan::Known;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, Require, Statement, Switch, What};
+use crate::language::recipe::{Part, Recipe, Require, Statement, StatementKind, Switch};
 use std::collections::BTreeMap;
 
 pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, found: &mut Vec<Finding>) {
     let switches = scan::switches(recipe);
     for statement in &recipe.statements {
         match &statement.what {
-            What::FindSwitch { switch, positions, anew: false } => {
+            StatementKind::FindSwitch { switch, positions, anew: false } => {
                 let Some(entry) = card.switches.get(switch) else {
                     found.push(absent(switch, card, statement));
                     continue;
@@ -32,7 +32,7 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                     ));
                 }
             }
-            What::DeclareSwitch { switch, channel, rests, .. } => {
+            StatementKind::DeclareSwitch { switch, channel, rests, .. } => {
                 let Some(entry) = card.switches.get(switch) else { continue };
                 if entry.channel != *channel {
                     let message = disagrees(switch, card, &format!("is on channel {}", entry.channel));
@@ -47,8 +47,10 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                         .push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
                 }
             }
-            What::Bind { switch, positions, .. } => reach(&switches, switch, positions, card, statement, found),
-            What::Require(Require::SwitchPosition { switch, position }) => {
+            StatementKind::Bind { switch, positions, .. } => {
+                reach(&switches, switch, positions, card, statement, found);
+            }
+            StatementKind::Require(Require::SwitchPosition { switch, position }) => {
                 reach(&switches, switch, &[*position], card, statement, found);
             }
             _ => {}

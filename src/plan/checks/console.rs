@@ -2,17 +2,18 @@
 //!
 //! Must not be here: boards that are asked what they give, as over MAVLink.
 
-use crate::board::console::{ConsoleSheet, Need};
+use crate::board::console::{Capability, ConsoleSheet};
 use crate::board::sheet::Sheet;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Require, What};
+use crate::language::recipe::{Recipe, Require, StatementKind};
 use crate::language::turning;
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let Some(console) = sheet.console() else { return };
     for statement in &recipe.statements {
-        let lacks: Vec<Need> = needs(&statement.what, sheet).into_iter().filter(|need| lacks(console, *need)).collect();
+        let lacks: Vec<Capability> =
+            needs(&statement.what, sheet).into_iter().filter(|need| lacks(console, *need)).collect();
         if let Some(first) = lacks.first() {
             let words: Vec<&str> = lacks.iter().map(|need| need.words()).collect();
             let message = format!("the console of {} gives no {}, which this needs", sheet.board, words.join(", no "));
@@ -35,46 +36,49 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
 }
 
-fn lacks(console: &ConsoleSheet, need: Need) -> bool {
+fn lacks(console: &ConsoleSheet, need: Capability) -> bool {
     console.exchange(need).is_none()
 }
 
 /// Whether the operator's switch arms in the course of it.
-fn arms(what: &What) -> bool {
-    let by_command = matches!(what, What::TestMotors | What::OrderMotors);
-    matches!(what, What::TestArm) || (turning::runs_motors(what) && !by_command)
+fn arms(what: &StatementKind) -> bool {
+    let by_command = matches!(what, StatementKind::TestMotors | StatementKind::OrderMotors);
+    matches!(what, StatementKind::TestArm) || (turning::runs_motors(what) && !by_command)
 }
 
 /// What a statement needs of the link. The motor outputs are needed by all: a board that is not seen still is left alone.
-fn needs(what: &What, sheet: &Sheet) -> Vec<Need> {
+fn needs(what: &StatementKind, sheet: &Sheet) -> Vec<Capability> {
     let mut needs = Vec::new();
     if arms(what) || turning::runs_motors(what) {
-        needs.extend([Need::Outputs, Need::Channels, Need::Attitude, Need::Stop]);
+        needs.extend([Capability::Outputs, Capability::Channels, Capability::Attitude, Capability::Stop]);
         // Arming with the battery out needs no pack voltage, unless the current is watched.
         if turning::runs_motors(what) || sheet.most_current.is_some() {
-            needs.push(Need::Power);
+            needs.push(Capability::Power);
         }
     }
     match what {
-        What::FindSwitch { .. } | What::FindSticks { .. } | What::FindLinkLoss { .. } | What::TestSticks { .. } => {
-            needs.extend([Need::Outputs, Need::Channels]);
+        StatementKind::FindSwitch { .. }
+        | StatementKind::FindSticks { .. }
+        | StatementKind::FindLinkLoss { .. }
+        | StatementKind::TestSticks { .. } => {
+            needs.extend([Capability::Outputs, Capability::Channels]);
         }
-        What::PowerCycle | What::Require(Require::Battery { inside: true }) => {
-            needs.extend([Need::Outputs, Need::Channels, Need::Power]);
+        StatementKind::PowerCycle | StatementKind::Require(Require::Battery { inside: true }) => {
+            needs.extend([Capability::Outputs, Capability::Channels, Capability::Power]);
         }
-        What::Keep => needs.extend([Need::Outputs, Need::Store, Need::Restart]),
-        What::Receiver { .. }
-        | What::Channels(_)
-        | What::Bind { .. }
-        | What::Unbind(_)
-        | What::AtZeroThrottle(_)
-        | What::IdleAt(_)
-        | What::IdleSearch(_)
-        | What::Signal { .. }
-        | What::Set { .. } => needs.extend([Need::Outputs, Need::Write]),
+        StatementKind::Keep => needs.extend([Capability::Outputs, Capability::Store, Capability::Restart]),
+        StatementKind::Receiver { .. }
+        | StatementKind::Channels(_)
+        | StatementKind::Bind { .. }
+        | StatementKind::Unbind(_)
+        | StatementKind::AtZeroThrottle(_)
+        | StatementKind::IdleAt(_)
+        | StatementKind::IdleSearch(_)
+        | StatementKind::Signal { .. }
+        | StatementKind::Set { .. } => needs.extend([Capability::Outputs, Capability::Write]),
         _ => {}
     }
-    let mut once: Vec<Need> = Vec::new();
+    let mut once: Vec<Capability> = Vec::new();
     for need in needs {
         if !once.contains(&need) {
             once.push(need);

@@ -1,22 +1,24 @@
 //! Functions on switches, by what the board can bind.
 
-use crate::board::sheet::{Binding, Sheet, Way};
+use crate::board::sheet::{Binding, BindingLayout, Sheet};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Part, Recipe, Switch, What};
+use crate::language::recipe::{Part, Recipe, StatementKind, Switch};
 use crate::language::span::Span;
 use crate::language::units::Pulse;
 use crate::measure::bands::{BandError, BandLimits, BandQuestion, Nearby, band_of};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let known: Vec<&str> = match &sheet.binding.way {
-        Way::Direct(functions) => functions.keys().map(|function| function.0.as_str()).collect(),
-        Way::Rows { functions, .. } => functions.keys().map(|function| function.0.as_str()).collect(),
+        BindingLayout::Direct(functions) => functions.keys().map(|function| function.0.as_str()).collect(),
+        BindingLayout::Rows { functions, .. } => functions.keys().map(|function| function.0.as_str()).collect(),
     };
     for statement in &recipe.statements {
-        let (What::Bind { function, .. } | What::Unbind(function)) = &statement.what else { continue };
+        let (StatementKind::Bind { function, .. } | StatementKind::Unbind(function)) = &statement.what else {
+            continue;
+        };
         if !known.contains(&function.0.as_str()) {
             let place = statement.part(Part::Function);
             let message = format!("{} has no function `{}`: the switch would do nothing", sheet.board, function.0);
@@ -30,7 +32,7 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
     for bound in scan::bound(recipe) {
         let apart = bound.positions.windows(2).any(|pair| pair[1] > pair[0] + 1);
-        if apart && matches!(sheet.binding.way, Way::Direct(_)) {
+        if apart && matches!(sheet.binding.way, BindingLayout::Direct(_)) {
             let message = format!(
                 "{} gives each function one band of pulses: {} would be on in the positions between as well",
                 sheet.board, bound.function.0

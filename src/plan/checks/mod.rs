@@ -8,9 +8,9 @@ mod card;
 mod console;
 mod functions;
 mod raw;
+mod settings;
 mod signal;
 mod values;
-mod words;
 
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
@@ -23,7 +23,7 @@ use crate::language::recipe::Recipe;
 #[must_use]
 pub fn without_sheet(recipe: &Recipe) -> Vec<Finding> {
     let mut findings = Vec::new();
-    words::check(recipe, &mut findings);
+    settings::check(recipe, &mut findings);
     signal::check(recipe, &mut findings);
     findings
 }

@@ -3,22 +3,22 @@
 use super::values::refused;
 use crate::board::convert::encode;
 use crate::board::effect::Effect;
-use crate::board::sheet::{Sheet, Way};
+use crate::board::sheet::{BindingLayout, Sheet};
 use crate::board::value::SettingName;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, Require, Setting, Value, What};
+use crate::language::recipe::{Part, Recipe, Require, Setting, StatementKind, Value};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let mut props_off = false;
     for statement in &recipe.statements {
         let (name, value, sets) = match &statement.what {
-            What::Require(Require::PropsOff) => {
+            StatementKind::Require(Require::PropsOff) => {
                 props_off = true;
                 continue;
             }
-            What::Set { setting: Setting::Raw(name), value } => (name, value, true),
-            What::Expect { setting: Setting::Raw(name), value } => (name, value, false),
+            StatementKind::Set { setting: Setting::Raw(name), value } => (name, value, true),
+            StatementKind::Expect { setting: Setting::Raw(name), value } => (name, value, false),
             _ => continue,
         };
         let place = statement.part(Part::Subject);
@@ -79,8 +79,10 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
 /// Whether a name is one of those that put a function on a switch.
 fn binds_with(sheet: &Sheet, name: &SettingName) -> bool {
     match &sheet.binding.way {
-        Way::Direct(functions) => functions.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name)),
-        Way::Rows { rows, .. } => {
+        BindingLayout::Direct(functions) => {
+            functions.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name))
+        }
+        BindingLayout::Rows { rows, .. } => {
             rows.iter().any(|row| [&row.function, &row.channel, &row.from, &row.to].contains(&name))
         }
     }

@@ -4,7 +4,7 @@ use crate::board::sheet::{Form, Sheet};
 use crate::language::checks::codes;
 use crate::language::checks::undecided::{Needs, Open};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, Setting, Signal, Value, What};
+use crate::language::recipe::{Part, Recipe, Setting, Signal, StatementKind, Value};
 use crate::language::span::Span;
 use crate::language::units::Frequency;
 use crate::measure::signal_timing::MotorSignal;
@@ -30,8 +30,10 @@ fn period(rate: Frequency) -> f64 {
 /// The loop rate that the recipe sets, and where.
 fn rate(recipe: &Recipe) -> Option<(Frequency, &Span)> {
     recipe.statements.iter().find_map(|statement| match &statement.what {
-        What::Signal { rate: Some(rate), .. } => Some((*rate, statement.part(Part::Rate))),
-        What::Set { setting: Setting::Word(word), value: Value::Quantity(quantity) } if word == "loop-rate" => {
+        StatementKind::Signal { rate: Some(rate), .. } => Some((*rate, statement.part(Part::Rate))),
+        StatementKind::Set { setting: Setting::Word(word), value: Value::Quantity(quantity) }
+            if word == "loop-rate" =>
+        {
             quantity.frequency().ok().map(|rate| (rate, statement.part(Part::Value)))
         }
         _ => None,
@@ -41,7 +43,7 @@ fn rate(recipe: &Recipe) -> Option<(Frequency, &Span)> {
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let Some((rate, source)) = rate(recipe) else { return };
     for statement in &recipe.statements {
-        let What::Signal { signal, .. } = statement.what else { continue };
+        let StatementKind::Signal { signal, .. } = statement.what else { continue };
         let (needs, has) = (timing(signal).frame_time(false), period(rate));
         if needs > has {
             let message = format!(
@@ -65,7 +67,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
 pub(super) fn with_reply(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let Some((rate, source)) = rate(recipe).filter(|_| sheet.speed_telemetry) else { return };
     for statement in &recipe.statements {
-        let What::Signal { signal, .. } = statement.what else { continue };
+        let StatementKind::Signal { signal, .. } = statement.what else { continue };
         let (alone, both, has) = (timing(signal).frame_time(false), timing(signal).frame_time(true), period(rate));
         if alone <= has && both > has {
             let message = format!(
@@ -88,7 +90,7 @@ pub(super) fn open(recipe: &Recipe, sheet: Option<&Sheet>) -> Option<Open> {
     }
     let fastest = sheet.and_then(fastest).unwrap_or(FASTEST);
     recipe.statements.iter().find_map(|statement| match statement.what {
-        What::Signal { signal, .. } if !timing(signal).carries(f64::from(fastest.0), false) => Some(Open {
+        StatementKind::Signal { signal, .. } if !timing(signal).carries(f64::from(fastest.0), false) => Some(Open {
             needs: Needs::Board,
             span: statement.span.clone(),
             words: format!("whether {} carries the loop rate that the board has", signal.word()),

@@ -6,7 +6,7 @@ use crate::board::value::Number;
 use crate::board::vocabulary;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Chemistry, Idle, Part, Recipe, Setting, Statement, Value, What, ZeroThrottle};
+use crate::language::recipe::{Chemistry, Idle, Part, Recipe, Setting, Statement, StatementKind, Value, ZeroThrottle};
 use crate::language::span::Span;
 use crate::language::units::{Decimal, Pulse, Quantity, Unit};
 use std::time::Duration;
@@ -65,34 +65,36 @@ fn needed(word: &str) -> Wanted<'_> {
 fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
     let pulse = |pulse: Pulse, part| idle(Idle::Pulse(pulse), part);
     match &statement.what {
-        What::Receiver { protocol, port } => vec![
+        StatementKind::Receiver { protocol, port } => vec![
             typed("receiver-protocol", protocol.as_str(), Part::Subject),
             typed("receiver-port", *port, Part::Value),
         ],
-        What::Channels(_) => ["roll-channel", "pitch-channel", "throttle-channel", "yaw-channel"].map(needed).into(),
-        What::AtZeroThrottle(zero) => {
+        StatementKind::Channels(_) => {
+            ["roll-channel", "pitch-channel", "throttle-channel", "yaw-channel"].map(needed).into()
+        }
+        StatementKind::AtZeroThrottle(zero) => {
             let word = if *zero == ZeroThrottle::Spin { "spin" } else { "rest" };
             vec![typed("zero-throttle", word, Part::Value)]
         }
-        What::IdleAt(value) => vec![idle(*value, Part::Value)],
-        What::IdleSearch(search) => {
+        StatementKind::IdleAt(value) => vec![idle(*value, Part::Value)],
+        StatementKind::IdleSearch(search) => {
             let mut all = vec![pulse(search.start, Part::Start)];
             // A limit left out is capped by the sheet; one that is written must be the board's to hold.
             all.extend(search.at_most.map(|most| pulse(most, Part::Limit)));
             all
         }
-        What::Signal { signal, rate } => {
+        StatementKind::Signal { signal, rate } => {
             let mut all = vec![typed("signal", signal.word(), Part::Subject)];
             all.extend(rate.map(|rate| typed("loop-rate", rate, Part::Rate)));
             all
         }
-        What::BoardTurned(angle) => vec![typed("board-turn", *angle, Part::Value)],
-        What::CalibrateLevel => ["level-roll", "level-pitch"].map(needed).into(),
-        What::CalibrateBattery => vec![needed("voltage-ratio")],
-        What::Failsafe(wait) => {
+        StatementKind::BoardTurned(angle) => vec![typed("board-turn", *angle, Part::Value)],
+        StatementKind::CalibrateLevel => ["level-roll", "level-pitch"].map(needed).into(),
+        StatementKind::CalibrateBattery => vec![needed("voltage-ratio")],
+        StatementKind::Failsafe(wait) => {
             vec![typed("link-loss-action", "cut", Part::Value), time("link-loss-wait", *wait, Part::Value)]
         }
-        What::Battery { cells, chemistry, warn, land } => {
+        StatementKind::Battery { cells, chemistry, warn, land } => {
             let word = if *chemistry == Chemistry::Lipo { "lipo" } else { "lihv" };
             vec![
                 typed("battery-cells", *cells, Part::Cells),
@@ -101,7 +103,8 @@ fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
                 typed("battery-land", PerCell(*land), Part::Land),
             ]
         }
-        What::Set { setting: Setting::Word(word), value } | What::Expect { setting: Setting::Word(word), value } => {
+        StatementKind::Set { setting: Setting::Word(word), value }
+        | StatementKind::Expect { setting: Setting::Word(word), value } => {
             vec![Wanted { word, value: Some(Box::new(move |entry| encode(word, entry, value))), part: Part::Value }]
         }
         _ => Vec::new(),

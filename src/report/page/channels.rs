@@ -4,9 +4,9 @@
 //! whether the pulse is inside.
 
 use super::canvas::{Canvas, Ink};
-use super::words;
-use crate::bench::page::{Band, Channel, Page, Radio, WorkedBy};
+use super::labels;
 use crate::report::gate;
+use crate::seam::page::{Band, Channel, Page, Radio, WorkedBy};
 
 /// The track reaches from here to there, µs.
 const FROM: i32 = 900;
@@ -18,7 +18,7 @@ const NAMED: u16 = 14;
 /// Draws the channels.
 pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
     let (heading, ink) = match page.radio {
-        Radio::Heard => ("radio heard", Ink::Quiet),
+        Radio::LinkEvent => ("radio heard", Ink::Quiet),
         Radio::Lost => (" RADIO LOST ", Ink::Alarm),
         Radio::NotKnown => (" NOT HEARD ", Ink::Alarm),
     };
@@ -52,9 +52,9 @@ fn row(canvas: &mut Canvas<'_>, y: u16, channel: &Channel, radio: Radio, track: 
     canvas.put_right(3, y, &channel.number.to_string(), Ink::Quiet);
     let pulse = channel.pulse.map_or_else(|| "-".to_owned(), |pulse| pulse.to_string());
     // What a board goes on giving without its radio is nobody's hand.
-    let ink = if radio == Radio::Heard { Ink::Strong } else { Ink::Quiet };
+    let ink = if radio == Radio::LinkEvent { Ink::Strong } else { Ink::Quiet };
     canvas.put_right(8, y, &pulse, ink);
-    canvas.part(NAME, y, NAMED - 1, 1).put(0, 0, &words::worked_by(channel), Ink::Text);
+    canvas.part(NAME, y, NAMED - 1, 1).put(0, 0, &labels::worked_by(channel), Ink::Text);
     let start = NAME + NAMED;
     for column in 0..track {
         let (mark, ink) = mark(channel, column, track);

@@ -1,9 +1,9 @@
 //! The craft: its motors where they sit, seen from above, and how it stands, as on a spirit level.
 
 use super::canvas::{Canvas, Ink};
-use super::words;
-use crate::bench::page::{Motor, Page};
+use super::labels;
 use crate::report::gate;
+use crate::seam::page::{Motor, Page};
 
 /// The bubble reaches the end of its tube at this lean, tenths of a degree.
 const FULL: i32 = 150;
@@ -100,7 +100,7 @@ fn lean(canvas: &mut Canvas<'_>, y: u16, page: &Page, gap: u16) {
     };
     // A bubble goes where it is highest: to the left when the right side is down.
     let tube = if gap > 0 { 21 } else { 9 };
-    for (row, bubble, words) in [(y, -roll, words::roll(roll)), (y + 1 + gap, pitch, words::pitch(pitch))] {
+    for (row, bubble, words) in [(y, -roll, labels::roll(roll)), (y + 1 + gap, pitch, labels::pitch(pitch))] {
         let behind = canvas.put(0, row, &level(bubble, tube), Ink::Text);
         canvas.put(behind + 1, row, &words, Ink::Strong);
     }

@@ -2,9 +2,9 @@
 //!
 //! Each knows how far its number has to move to count as changed: a noise of one microsecond is no news.
 
-use super::words;
-use crate::bench::page::{Armed, Page, Radio, SheetSeen, Wire};
+use super::labels;
 use crate::report::gate;
+use crate::seam::page::{Armed, Page, Radio, SheetSeen, Wire};
 
 /// One fact.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,8 +55,8 @@ pub(super) fn facts(page: &Page) -> Vec<Fact> {
     motors(page, &mut all);
     match page.attitude {
         Some((roll, pitch)) => {
-            all.push(measured("roll", words::roll(roll).replace('°', " degrees"), roll, 10));
-            all.push(measured("pitch", words::pitch(pitch).replace('°', " degrees"), pitch, 10));
+            all.push(measured("roll", labels::roll(roll).replace('°', " degrees"), roll, 10));
+            all.push(measured("pitch", labels::pitch(pitch).replace('°', " degrees"), pitch, 10));
         }
         None => all.push(said("attitude", "not heard")),
     }
@@ -65,7 +65,7 @@ pub(super) fn facts(page: &Page) -> Vec<Fact> {
 }
 
 fn state(page: &Page) -> String {
-    match (page.armed, words::state(page)) {
+    match (page.armed, labels::state(page)) {
         (Armed::Yes, "ARMED") => "ARMED, keep hands clear of the motors".to_owned(),
         (_, state) => state.to_lowercase(),
     }
@@ -76,7 +76,7 @@ fn link(page: &Page) -> String {
         Wire::Lost(_) => "lost, it is looked for; nothing below is known now, nothing is written".to_owned(),
         Wire::Silent(_) => "open, but nothing is heard".to_owned(),
         // Single frames are lost on every radio link.
-        Wire::Heard(_) => match page.loss {
+        Wire::LinkEvent(_) => match page.loss {
             Some(loss @ 20..) => format!("heard, {} percent of it lost", loss / 10),
             _ => "heard".to_owned(),
         },
@@ -94,7 +94,7 @@ fn sheet(page: &Page) -> String {
 
 fn radio(page: &Page) -> &'static str {
     match page.radio {
-        Radio::Heard => "heard",
+        Radio::LinkEvent => "heard",
         Radio::Lost => "not heard",
         Radio::NotKnown => "no channels come from the board",
     }
@@ -102,7 +102,7 @@ fn radio(page: &Page) -> &'static str {
 
 fn channels(page: &Page, all: &mut Vec<Fact>) {
     for channel in &page.channels {
-        let worked = words::worked_by(channel);
+        let worked = labels::worked_by(channel);
         let by = if worked.is_empty() { String::new() } else { format!(", {worked}") };
         let name = format!("channel {}", channel.number);
         match channel.pulse {
@@ -148,16 +148,16 @@ fn motors(page: &Page, all: &mut Vec<Fact>) {
 
 fn battery(page: &Page, all: &mut Vec<Fact>) {
     let battery = &page.battery;
-    let pack = words::pack(battery);
+    let pack = labels::pack(battery);
     match (battery.cell_millivolts(), battery.millivolts.filter(|_| battery.inside != Some(false))) {
         (Some(cell), _) => {
-            let value = format!("{} V per cell, {pack}, {}", words::volts(cell), words::cells(battery));
+            let value = format!("{} V per cell, {pack}, {}", labels::volts(cell), labels::cells(battery));
             all.push(measured("battery", value, cell, 50));
         }
         (None, Some(millivolts)) => all.push(measured("battery", pack, millivolts, 100)),
         (None, None) => all.push(said("battery", pack)),
     }
     if let Some(centiamps) = battery.centiamps {
-        all.push(measured("current", words::amps(centiamps), centiamps, 50));
+        all.push(measured("current", labels::amps(centiamps), centiamps, 50));
     }
 }

@@ -1,10 +1,10 @@
 //! The foot of the page: what has to be said beside the numbers, and the board's last words.
 
 use super::canvas::{Canvas, Ink};
-use super::words;
-use crate::bench::page::{Page, Said};
+use super::labels;
 use crate::report::gate;
 use crate::report::words::wrap;
+use crate::seam::page::{Page, Said};
 
 /// Draws the foot on the whole of a canvas. The last row is `line` where somebody else needs it.
 pub(super) fn foot(canvas: &mut Canvas<'_>, page: &Page, line: Option<&str>) {
@@ -13,7 +13,7 @@ pub(super) fn foot(canvas: &mut Canvas<'_>, page: &Page, line: Option<&str>) {
     // The board's last words always have their place.
     let most = rows.saturating_sub(u16::from(!page.said.is_empty()));
     let mut row = 0;
-    for (urgent, notice) in words::notices(page) {
+    for (urgent, notice) in labels::notices(page) {
         let ink = if urgent { Ink::Alarm } else { Ink::Text };
         for text in wrap(&notice, width) {
             if row < most {
@@ -34,5 +34,5 @@ pub(super) fn foot(canvas: &mut Canvas<'_>, page: &Page, line: Option<&str>) {
 
 fn says(said: &Said) -> String {
     let often = if said.times > 1 { format!(", {} times", said.times) } else { String::new() };
-    format!("the board said {} ago{often}: \"{}\"", words::ago(said.ago), gate::line(&said.text))
+    format!("the board said {} ago{often}: \"{}\"", labels::ago(said.ago), gate::line(&said.text))
 }

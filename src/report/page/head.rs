@@ -1,9 +1,9 @@
 //! The head of the page: armed or not in large letters, and which craft this is over which wire.
 
 use super::canvas::{Canvas, Ink};
-use super::{letters, words};
-use crate::bench::page::{Armed, Page, SheetSeen, Wire};
+use super::{labels, letters};
 use crate::report::gate;
+use crate::seam::page::{Armed, Page, SheetSeen, Wire};
 
 /// Columns left of the letters.
 const INDENT: u16 = 2;
@@ -15,12 +15,12 @@ const LEFT_BY: &str = "only looking; any key leaves this page";
 
 /// Draws the head; gives the rows that it takes.
 pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: bool) -> u16 {
-    let word = words::state(page);
+    let word = labels::state(page);
     let (rows, wide) = letters::size(word, roomy);
     let above = u16::from(roomy);
     let tall = rows + above;
     let ink = match (page.wire, page.armed) {
-        (Wire::Heard(_), Armed::No) => Ink::Strong,
+        (Wire::LinkEvent(_), Armed::No) => Ink::Strong,
         _ => Ink::Alarm,
     };
     let block = canvas.width().saturating_sub(BESIDE).max(wide.saturating_add(2 * INDENT).min(canvas.width()));
@@ -40,8 +40,8 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: boo
         _ => String::new(),
     };
     canvas.put(beside, 1, &format!("on {}{sheet}", gate::line(&page.port)), Ink::Text);
-    let heard = if matches!(page.wire, Wire::Heard(_)) { Ink::Text } else { Ink::Alarm };
-    canvas.put(beside, 2, &words::wire(page), heard);
+    let heard = if matches!(page.wire, Wire::LinkEvent(_)) { Ink::Text } else { Ink::Alarm };
+    canvas.put(beside, 2, &labels::wire(page), heard);
     canvas.put_right(end, tall, &format!(" {LEFT_BY}{} ", if small { "; 80 by 24 shows all" } else { "" }), Ink::Text);
     tall + 1
 }

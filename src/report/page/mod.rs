@@ -10,10 +10,10 @@ mod craft;
 mod facts;
 mod foot;
 mod head;
+mod labels;
 mod letters;
 mod plain;
 mod whole;
-mod words;
 
 pub use whole::draw;
 

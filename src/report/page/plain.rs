@@ -4,9 +4,9 @@
 //! changed. Must not be here: how a fact is worded.
 
 use super::facts::{Fact, facts};
-use crate::bench::page::{Page, SheetSeen};
 use crate::measure::time::Time;
 use crate::report::gate;
+use crate::seam::page::{Page, SheetSeen};
 use crate::world::screen::{PageDraw, PageOut};
 use std::time::Duration;
 

@@ -4,8 +4,8 @@
 
 use super::canvas::{Canvas, Ink};
 use super::{battery, channels, craft, foot, head};
-use crate::bench::page::Page;
 use crate::measure::time::Time;
+use crate::seam::page::Page;
 use crate::world::screen::{PageDraw, PageOut};
 use ratatui::backend::CrosstermBackend;
 use ratatui::buffer::Buffer;

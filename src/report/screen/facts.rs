@@ -3,7 +3,6 @@
 //! Promises: findings have the words of `check`; every text passes the gate. Must not be here: what is a fact.
 
 use super::line::{Ink, Page, ink};
-use crate::bench::shown::Fact;
 use crate::language::finding::Finding;
 use crate::language::recipe::File;
 use crate::plan::step::Plan;
@@ -11,6 +10,7 @@ use crate::report::findings::{self, Look};
 use crate::report::gate;
 use crate::report::plan_text;
 use crate::report::words::wrap;
+use crate::seam::ui::Fact;
 
 /// Widest column of names.
 const NAMES: usize = 30;

@@ -4,10 +4,10 @@
 //! Must not be here: how a start is judged (see `measure`).
 
 use super::line::{Ink, Page};
-use crate::bench::shown::{IdleFound, MotorSeen, StartSeen};
 use crate::language::units::Pulse;
 use crate::report::gate;
 use crate::report::words::counted;
+use crate::seam::ui::{IdleFound, MotorSeen, StartSeen};
 
 /// One start as it is seen, one line a motor.
 pub(super) fn start(page: &mut Page, start: &StartSeen) {

@@ -15,11 +15,11 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{cautions, gate};
-use crate::bench::shown::{Gesture, Question, Shown, Tone};
+use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page};
 
-pub use crate::bench::stop::PULL_THE_BATTERY;
+pub use crate::interlock::stop::PULL_THE_BATTERY;
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
@@ -74,11 +74,11 @@ impl Screen {
 }
 
 impl Draw for Screen {
-    fn shown(&self, shown: &Shown, width: usize) -> Drawn {
+    fn shown(&self, shown: &UiEvent, width: usize) -> Drawn {
         let mut page = Page::new(self.style, width);
         match shown {
-            Shown::Cautions => Self::cautions(&mut page),
-            Shown::Board { board, port, id, firmware, is_virtual, settings } => {
+            UiEvent::Cautions => Self::cautions(&mut page),
+            UiEvent::Board { board, port, id, firmware, is_virtual, settings } => {
                 page.gap();
                 page.say("board", &format!("{} on {}", gate::line(board), gate::line(port)));
                 page.say("id", &gate::line(id));
@@ -99,20 +99,20 @@ impl Draw for Screen {
                 }
                 page.gap();
             }
-            Shown::Plan(plan) => plan::plan(&mut page, plan),
-            Shown::StepBegins { number, of, title, turns_motors } => {
+            UiEvent::Plan(plan) => plan::plan(&mut page, plan),
+            UiEvent::StepBegins { number, of, title, turns_motors } => {
                 page.gap();
                 page.inked(Ink::Strong, &format!("step {number}/{of}"), &gate::line(title));
                 if *turns_motors {
                     page.inked(Ink::Warning, "motors", "motors can turn in this step");
                 }
             }
-            Shown::Line(tone, text) => Self::tone(&mut page, *tone, text),
-            Shown::BoardSays { text, times } => {
+            UiEvent::Line(tone, text) => Self::tone(&mut page, *tone, text),
+            UiEvent::BoardSays { text, times } => {
                 let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
                 page.say("", &format!("the board says: \"{}\"{often}", gate::line(text)));
             }
-            Shown::Invite(gesture, sentence, longest) => {
+            UiEvent::Invite(gesture, sentence, longest) => {
                 // Hands off has no limit to meet.
                 let limit = match gesture {
                     Gesture::HandsOff | Gesture::Watch => String::new(),
@@ -120,32 +120,32 @@ impl Draw for Screen {
                 };
                 page.inked(Ink::Strong, "now you", &format!("{}{limit}", gate::line(sentence)));
             }
-            Shown::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
-            Shown::Page(now) => return Drawn::Page(now.clone()),
-            Shown::PageEnds => return Drawn::PageEnds,
-            Shown::Start(start) => idle::start(&mut page, start),
-            Shown::Idle(found) => idle::found(&mut page, found),
-            Shown::IdleTable(starts) => idle::so_far(&mut page, starts),
-            Shown::Findings(files, found) => facts::findings(&mut page, files, found),
-            Shown::Facts { title, facts } => facts::facts(&mut page, title, facts),
-            Shown::DryRun(plan) => facts::dry_run(&mut page, plan),
-            Shown::Text(text) => facts::text(&mut page, text),
-            Shown::StopSent { reason, reached } => {
+            UiEvent::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
+            UiEvent::Page(now) => return Drawn::Page(now.clone()),
+            UiEvent::PageEnds => return Drawn::PageEnds,
+            UiEvent::Start(start) => idle::start(&mut page, start),
+            UiEvent::Idle(found) => idle::found(&mut page, found),
+            UiEvent::IdleTable(starts) => idle::so_far(&mut page, starts),
+            UiEvent::Findings(files, found) => facts::findings(&mut page, files, found),
+            UiEvent::Facts { title, facts } => facts::facts(&mut page, title, facts),
+            UiEvent::DryRun(plan) => facts::dry_run(&mut page, plan),
+            UiEvent::Text(text) => facts::text(&mut page, text),
+            UiEvent::StopSent { reason, reached } => {
                 page.gap();
                 let how = if *reached { "sent to the board" } else { "cannot reach the board" };
                 let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));
                 page.inked(Ink::Warning, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
-            Shown::PullTheBattery => {
+            UiEvent::PullTheBattery => {
                 page.banner(PULL_THE_BATTERY);
                 page.say("", LEAVE_IT);
                 return Drawn::Urgent(page.lines());
             }
-            Shown::StopConfirmed => {
+            UiEvent::StopConfirmed => {
                 page.inked(Ink::Good, "stopped", "the board is disarmed and every motor was seen at rest for 1 s");
             }
-            Shown::Closing { finished, lines } => {
+            UiEvent::Closing { finished, lines } => {
                 page.heading(if *finished { "Finished as asked" } else { "Not finished" });
                 for line in lines {
                     page.say("", &gate::line(line));

@@ -5,9 +5,9 @@
 
 use super::Style;
 use super::line::{Ink, ink};
-use crate::bench::shown::{About, MotorStep, Motors, Question, Reply, StartedBy};
 use crate::report::gate;
 use crate::report::words::{counted, time, wrap};
+use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
 
 const BAR: &str = "  ┃";
 const NAME: usize = 15;

@@ -3,11 +3,11 @@
 //! Whole numbers have no point, reals always have one, and neither is written in powers of ten.
 
 use super::super::numbers::{to_f32, whole};
-use super::super::settings::{Definition, Kind, Refusal};
+use super::super::settings::{Definition, Refusal, SettingType};
 
 /// A value as it is shown.
-pub fn shown(value: f64, kind: Kind) -> String {
-    if kind != Kind::Real {
+pub fn shown(value: f64, kind: SettingType) -> String {
+    if kind != SettingType::Real {
         return whole(value).to_string();
     }
     let text = to_f32(value).to_string();
@@ -40,12 +40,12 @@ mod tests {
 
     #[test]
     fn numbers_are_written_out() {
-        assert_eq!(shown(1050.0, Kind::U16), "1050");
-        assert_eq!(shown(-7.0, Kind::I16), "-7");
-        assert_eq!(shown(16_777_217.0, Kind::I32), "16777217");
-        assert_eq!(shown(f64::from(10.9_f32), Kind::Real), "10.9");
-        assert_eq!(shown(25.0, Kind::Real), "25.0");
-        assert_eq!(shown(f64::from(0.000_01_f32), Kind::Real), "0.00001");
+        assert_eq!(shown(1050.0, SettingType::U16), "1050");
+        assert_eq!(shown(-7.0, SettingType::I16), "-7");
+        assert_eq!(shown(16_777_217.0, SettingType::I32), "16777217");
+        assert_eq!(shown(f64::from(10.9_f32), SettingType::Real), "10.9");
+        assert_eq!(shown(25.0, SettingType::Real), "25.0");
+        assert_eq!(shown(f64::from(0.000_01_f32), SettingType::Real), "0.00001");
     }
 
     #[test]

@@ -43,7 +43,7 @@ impl Answer {
     }
 }
 
-enum State {
+enum ConsoleState {
     /// The port is not there.
     Shut,
     /// The board goes down.
@@ -61,7 +61,7 @@ enum State {
 /// See the module.
 pub struct Console {
     pub config: ConsoleConfig,
-    state: State,
+    state: ConsoleState,
     typed: String,
     too_long: bool,
     /// A line ended in CR; a LF straight after it belongs to the same end.
@@ -74,7 +74,7 @@ impl Console {
     pub fn new(config: ConsoleConfig) -> Self {
         Self {
             config,
-            state: State::Shut,
+            state: ConsoleState::Shut,
             typed: String::new(),
             too_long: false,
             after_cr: false,
@@ -85,7 +85,7 @@ impl Console {
 
     /// The port is there; one that was not before begins with a banner.
     pub fn open(&mut self, banner: &str) {
-        if matches!(self.state, State::Shut) {
+        if matches!(self.state, ConsoleState::Shut) {
             self.put_line(banner);
             self.prompt();
         }
@@ -93,7 +93,7 @@ impl Console {
 
     /// The port vanishes, and with it all that is half said.
     pub fn shut(&mut self) {
-        self.state = State::Shut;
+        self.state = ConsoleState::Shut;
         self.typed.clear();
         self.too_long = false;
         self.after_cr = false;
@@ -103,19 +103,20 @@ impl Console {
 
     /// Whether the board refuses to arm because of it.
     pub fn blocks_arming(&self) -> bool {
-        self.config.blocks_arming && !matches!(self.state, State::Shut | State::Down | State::Left(_))
+        self.config.blocks_arming
+            && !matches!(self.state, ConsoleState::Shut | ConsoleState::Down | ConsoleState::Left(_))
     }
 
     /// When an answer is due.
     pub fn wake(&self) -> Time {
-        if let State::Answering(at, _) = self.state { at } else { Time::NEVER }
+        if let ConsoleState::Answering(at, _) = self.state { at } else { Time::NEVER }
     }
 
     /// Takes one byte; a break acts at once, whatever waits.
     pub fn hear(&mut self, byte: u8) {
         match (byte, &self.state) {
-            (_, State::Shut | State::Down) => {}
-            (BREAK, State::Left(_)) => self.state = State::Left(0),
+            (_, ConsoleState::Shut | ConsoleState::Down) => {}
+            (BREAK, ConsoleState::Left(_)) => self.state = ConsoleState::Left(0),
             (BREAK, _) => {
                 self.input.clear();
                 self.after_cr = false;
@@ -129,20 +130,20 @@ impl Console {
 
     /// The next line that is complete and not empty; none while an answer is to come.
     pub fn next_line(&mut self) -> Option<String> {
-        while !matches!(self.state, State::Answering(..)) {
+        while !matches!(self.state, ConsoleState::Answering(..)) {
             let byte = self.input.pop_front()?;
             let same_end = std::mem::replace(&mut self.after_cr, byte == b'\r') && byte == b'\n';
             if same_end {
                 continue;
             }
             match &mut self.state {
-                State::Left(ends) if ends_line(byte) && *ends > 0 => {
+                ConsoleState::Left(ends) if ends_line(byte) && *ends > 0 => {
                     self.put("\r\n");
                     self.prompt();
                 }
-                State::Left(ends) => *ends = u8::from(ends_line(byte)),
-                State::Paging(..) if byte == b' ' => self.turn_page(),
-                State::Typing => {
+                ConsoleState::Left(ends) => *ends = u8::from(ends_line(byte)),
+                ConsoleState::Paging(..) if byte == b' ' => self.turn_page(),
+                ConsoleState::Typing => {
                     if let Some(line) = self.edit(byte) {
                         return Some(line);
                     }
@@ -158,14 +159,14 @@ impl Console {
         if self.config.answers_after.is_zero() {
             self.give(answer);
         } else {
-            self.state = State::Answering(now + self.config.answers_after, answer);
+            self.state = ConsoleState::Answering(now + self.config.answers_after, answer);
         }
     }
 
     /// Gives an answer that is due.
     pub fn work(&mut self, now: Time) {
-        if matches!(&self.state, State::Answering(at, _) if *at <= now)
-            && let State::Answering(_, answer) = std::mem::replace(&mut self.state, State::Typing)
+        if matches!(&self.state, ConsoleState::Answering(at, _) if *at <= now)
+            && let ConsoleState::Answering(_, answer) = std::mem::replace(&mut self.state, ConsoleState::Typing)
         {
             self.give(answer);
         }
@@ -174,10 +175,10 @@ impl Console {
     /// Says a text unasked.
     pub fn note(&mut self, text: &str) {
         let open = match &self.state {
-            State::Shut | State::Down | State::Left(_) => return,
-            State::Answering(..) => None,
-            State::Typing => Some(format!("{PROMPT}{}", self.typed)),
-            State::Paging(..) => Some(MORE.to_owned()),
+            ConsoleState::Shut | ConsoleState::Down | ConsoleState::Left(_) => return,
+            ConsoleState::Answering(..) => None,
+            ConsoleState::Typing => Some(format!("{PROMPT}{}", self.typed)),
+            ConsoleState::Paging(..) => Some(MORE.to_owned()),
         };
         if open.is_some() {
             self.put("\r\n");
@@ -233,19 +234,19 @@ impl Console {
             Answer::Pages(lines, last) => self.page(lines.into(), last),
             Answer::Left(line) => {
                 self.put_line(&line);
-                self.state = State::Left(0);
+                self.state = ConsoleState::Left(0);
             }
             Answer::Down(line) => {
                 self.put_line(&line);
                 self.input.clear();
-                self.state = State::Down;
+                self.state = ConsoleState::Down;
             }
         }
     }
 
     /// Rubs the pager out and shows the next page.
     fn turn_page(&mut self) {
-        if let State::Paging(lines, last) = std::mem::replace(&mut self.state, State::Typing) {
+        if let ConsoleState::Paging(lines, last) = std::mem::replace(&mut self.state, ConsoleState::Typing) {
             let blanks = " ".repeat(MORE.len());
             self.put(&format!("\r{blanks}\r"));
             self.page(lines, last);
@@ -261,14 +262,14 @@ impl Console {
             self.prompt();
         } else {
             self.put(MORE);
-            self.state = State::Paging(lines, last);
+            self.state = ConsoleState::Paging(lines, last);
         }
     }
 
     fn prompt(&mut self) {
         self.typed.clear();
         self.too_long = false;
-        self.state = State::Typing;
+        self.state = ConsoleState::Typing;
         self.put(PROMPT);
     }
 

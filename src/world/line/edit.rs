@@ -7,9 +7,9 @@ use super::history::History;
 use super::keys::LineKey;
 use super::offer::{self, Offer};
 use super::view::View;
-use crate::bench::seam::{LineAsked, LineRead, SystemSignal};
 use crate::language::characters::is_hidden;
 use crate::language::goes_on;
+use crate::seam::{LineAsked, LineRead, SystemSignal};
 use rustyline::line_buffer::{ChangeListener, DeleteListener, Direction, LineBuffer};
 use rustyline::{At, Word};
 

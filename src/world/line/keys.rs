@@ -47,10 +47,10 @@ const PASTE_END: &[u8] = b"\x1b[201~";
 
 /// Reads keys byte by byte.
 #[derive(Debug, Default)]
-pub(super) struct LineKeys(State);
+pub(super) struct LineKeys(LineKeyState);
 
 #[derive(Debug, Default)]
-enum State {
+enum LineKeyState {
     #[default]
     Plain,
     Escape,
@@ -65,13 +65,13 @@ impl LineKeys {
     /// Takes one byte.
     pub(super) fn take(&mut self, byte: u8) -> Option<LineKey> {
         match std::mem::take(&mut self.0) {
-            State::Plain => self.plain(byte),
-            State::Escape => self.escaped(byte),
-            State::Sequence(mut bytes) => {
+            LineKeyState::Plain => self.plain(byte),
+            LineKeyState::Escape => self.escaped(byte),
+            LineKeyState::Sequence(mut bytes) => {
                 bytes.push(byte);
                 self.sequence(bytes, byte)
             }
-            State::Pasted(mut bytes) => {
+            LineKeyState::Pasted(mut bytes) => {
                 // The end has to fit behind what is left out.
                 if bytes.len() == LONGEST_PASTE {
                     bytes.remove(LONGEST_PASTE - PASTE_END.len());
@@ -80,10 +80,10 @@ impl LineKeys {
                 if let Some(text) = bytes.strip_suffix(PASTE_END) {
                     return Some(LineKey::Paste(String::from_utf8_lossy(text).into_owned()));
                 }
-                self.0 = State::Pasted(bytes);
+                self.0 = LineKeyState::Pasted(bytes);
                 None
             }
-            State::Character(mut bytes) => {
+            LineKeyState::Character(mut bytes) => {
                 bytes.push(byte);
                 self.character(bytes)
             }
@@ -93,10 +93,10 @@ impl LineKeys {
     /// Nothing came for a while: an escape that nothing follows was the key itself.
     pub(super) fn pause(&mut self) -> Option<LineKey> {
         match std::mem::take(&mut self.0) {
-            State::Plain => None,
-            State::Escape => Some(LineKey::Escape),
-            State::Sequence(_) | State::Character(_) => Some(LineKey::Other),
-            pasted @ State::Pasted(_) => {
+            LineKeyState::Plain => None,
+            LineKeyState::Escape => Some(LineKey::Escape),
+            LineKeyState::Sequence(_) | LineKeyState::Character(_) => Some(LineKey::Other),
+            pasted @ LineKeyState::Pasted(_) => {
                 self.0 = pasted;
                 None
             }
@@ -105,7 +105,7 @@ impl LineKeys {
 
     /// Whether something has begun that the next byte or a pause ends.
     pub(super) fn begun(&self) -> bool {
-        matches!(self.0, State::Escape | State::Sequence(_) | State::Character(_))
+        matches!(self.0, LineKeyState::Escape | LineKeyState::Sequence(_) | LineKeyState::Character(_))
     }
 
     fn plain(&mut self, byte: u8) -> Option<LineKey> {
@@ -132,7 +132,7 @@ impl LineKeys {
             0x1c => LineKey::Quit,
             0x1f => LineKey::Undo,
             0x1b => {
-                self.0 = State::Escape;
+                self.0 = LineKeyState::Escape;
                 return None;
             }
             0x20..=0x7e => LineKey::Char(char::from(byte)),
@@ -144,11 +144,11 @@ impl LineKeys {
     fn escaped(&mut self, byte: u8) -> Option<LineKey> {
         Some(match byte {
             b'[' | b'O' => {
-                self.0 = State::Sequence(vec![byte]);
+                self.0 = LineKeyState::Sequence(vec![byte]);
                 return None;
             }
             0x1b => {
-                self.0 = State::Escape;
+                self.0 = LineKeyState::Escape;
                 LineKey::Escape
             }
             b'b' => LineKey::WordLeft,
@@ -161,13 +161,13 @@ impl LineKeys {
 
     fn sequence(&mut self, bytes: Vec<u8>, byte: u8) -> Option<LineKey> {
         if bytes == PASTE_BEGIN {
-            self.0 = State::Pasted(Vec::new());
+            self.0 = LineKeyState::Pasted(Vec::new());
             return None;
         }
         let single = bytes[0] == b'O' && bytes.len() == 2;
         let last = bytes.len() > 1 && matches!(byte, 0x40..=0x7e);
         if !(single || last || bytes.len() >= LONGEST) {
-            self.0 = State::Sequence(bytes);
+            self.0 = LineKeyState::Sequence(bytes);
             return None;
         }
         Some(match bytes.as_slice() {
@@ -189,7 +189,7 @@ impl LineKeys {
         match std::str::from_utf8(&bytes) {
             Ok(text) => Some(text.chars().next().map_or(LineKey::Other, LineKey::Char)),
             Err(error) if error.error_len().is_none() => {
-                self.0 = State::Character(bytes);
+                self.0 = LineKeyState::Character(bytes);
                 None
             }
             Err(_) => Some(LineKey::Other),

@@ -2,7 +2,7 @@
 //!
 //! Promises: nothing is offered that would not show as it is. Must not be here: which words there are.
 
-use crate::bench::by_hand::complete::{self, Offered};
+use crate::bench::interactive::complete::{self, Offered};
 use crate::language::characters::is_hidden;
 use crate::language::complete::Candidate;
 use crate::language::known::Known;

@@ -2,7 +2,7 @@
 //!
 //! Must not be here: Linux, where the library panics without `/sys/class/tty`.
 
-use crate::bench::seam::PortInfo;
+use crate::seam::PortInfo;
 use crate::world::ports::Listed;
 use serialport::{SerialPortInfo, SerialPortType};
 

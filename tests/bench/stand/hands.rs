@@ -1,9 +1,9 @@
 //! An operator: does what a willing one does, unless told otherwise for a question or an invitation.
 
-use quadjig::bench::seam::Key;
-use quadjig::bench::shown::{Gesture, Question};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
+use quadjig::seam::Key;
+use quadjig::seam::ui::{Gesture, Question};
 use quadjig::virtual_board::WorldConfig;
 use std::time::Duration;
 

@@ -1,8 +1,8 @@
 //! Everything that happened, in order, and questions about it.
 
-use quadjig::bench::shown::{About, Question, Shown, StartedBy};
 use quadjig::board::mavlink::{FrameClass, classify, decode, frames, is_forced_stop};
 use quadjig::measure::time::Time;
+use quadjig::seam::ui::{About, Question, StartedBy, UiEvent};
 use std::fmt::Write as _;
 use std::time::Duration;
 
@@ -27,7 +27,7 @@ pub enum Did {
     /// It was closed.
     Closed,
     /// Something was shown.
-    Shown(Shown),
+    UiEvent(UiEvent),
     /// Another effect.
     Other,
 }
@@ -175,8 +175,8 @@ impl Log {
         let mut all = Vec::new();
         for entry in &self.entries {
             match &entry.did {
-                Did::Shown(Shown::Line(_, text)) => all.push(text.clone()),
-                Did::Shown(Shown::Closing { lines, .. }) => all.extend(lines.iter().cloned()),
+                Did::UiEvent(UiEvent::Line(_, text)) => all.push(text.clone()),
+                Did::UiEvent(UiEvent::Closing { lines, .. }) => all.extend(lines.iter().cloned()),
                 _ => {}
             }
         }
@@ -189,14 +189,14 @@ impl Log {
     }
 
     /// The first thing shown of a kind.
-    pub fn shown(&self, is: impl Fn(&Shown) -> bool) -> Option<&Entry> {
-        self.entries.iter().find(|entry| matches!(&entry.did, Did::Shown(shown) if is(shown)))
+    pub fn shown(&self, is: impl Fn(&UiEvent) -> bool) -> Option<&Entry> {
+        self.entries.iter().find(|entry| matches!(&entry.did, Did::UiEvent(shown) if is(shown)))
     }
 
     /// The stop: its moment and event.
     #[track_caller]
     pub fn stop(&self) -> &Entry {
-        let stop = self.shown(|shown| matches!(shown, Shown::StopSent { .. }));
+        let stop = self.shown(|shown| matches!(shown, UiEvent::StopSent { .. }));
         stop.unwrap_or_else(|| panic!("no stop\n{}", self.tail()))
     }
 
@@ -227,7 +227,7 @@ impl Log {
         let mut moments: Vec<Time> =
             self.sent(FrameClass::Stop).iter().map(|e| e.at).filter(|at| *at >= stop.at).collect();
         moments.dedup();
-        let confirmed = self.shown(|s| matches!(s, Shown::StopConfirmed)).map(|e| e.at);
+        let confirmed = self.shown(|s| matches!(s, UiEvent::StopConfirmed)).map(|e| e.at);
         let until = confirmed.unwrap_or(Time::NEVER).min(stop.at + Duration::from_secs(1));
         let young: Vec<Time> = moments.into_iter().filter(|at| *at < until).collect();
         assert!(young.len() >= 40, "{} stops in the first second\n{}", young.len(), self.tail());

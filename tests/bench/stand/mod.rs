@@ -13,11 +13,9 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
-use quadjig::bench::fault::Fault;
-use quadjig::bench::handle::Bench;
-use quadjig::bench::run::{NamedCard, RunJob, Task, WallClock, close, run};
-use quadjig::bench::seam::{PortName, World as _};
+use quadjig::bench::attended::{NamedCard, RunJob, Task, WallClock, close, run};
 use quadjig::bench::session::Session;
+use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::{shipped, vocabulary};
@@ -26,6 +24,8 @@ use quadjig::language::sources::Memory;
 use quadjig::measure::time::Time;
 use quadjig::record::Snapshot;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::seam::fault::Fault;
+use quadjig::seam::{PortName, World as _};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::cell::Cell;
 use std::path::Path;
@@ -123,7 +123,7 @@ impl<'a> Stand<'a> {
     /// Plays it.
     pub fn play(self) -> Played {
         let job = Rc::new(job(self.recipe, self.card, self.copy));
-        let bench = Rc::new(Bench::default());
+        let bench = Rc::new(SessionContext::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));
         let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)

@@ -1,10 +1,10 @@
 //! The world of a stand: the simulated one, spied on, with plots that it knows nothing of.
 
 use super::log::{Did, Entry, Log, Truth, classed};
-use quadjig::bench::seam::{Effect, Event, World};
 use quadjig::measure::time::Time;
 use quadjig::record::{RecordError, StorePlace};
 use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
+use quadjig::seam::{Effect, Event, World};
 use quadjig::virtual_board::World as VirtualWorld;
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -210,7 +210,7 @@ impl World for Stage<'_, '_> {
             Effect::Release(_) => self.note(Did::Release),
             Effect::Ask(question) => self.note(Did::Asked((**question).clone())),
             Effect::Asked(_) => self.note(Did::Closed),
-            Effect::Show(shown) => self.note(Did::Shown(shown.clone())),
+            Effect::Show(shown) => self.note(Did::UiEvent(shown.clone())),
             Effect::Store(ticket, job) => {
                 let place = match &job.place {
                     StorePlace::Craft(path) => path.display().to_string(),

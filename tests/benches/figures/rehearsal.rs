@@ -1,10 +1,9 @@
 //! A whole rehearsal of the shipped first recipe, in process, and where its time goes.
 
 use crate::spread::{Spread, beside, ms};
-use quadjig::bench::handle::Bench;
-use quadjig::bench::run::{RunJob, Task, WallClock, run};
-use quadjig::bench::seam::{Event, PortName, World};
+use quadjig::bench::attended::{RunJob, Task, WallClock, run};
 use quadjig::bench::session::Session;
+use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::read;
@@ -12,6 +11,7 @@ use quadjig::language::sources::Disk;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
 use quadjig::rehearsal::simulated::{Disk as Files, SimulatedWorld};
+use quadjig::seam::{Event, PortName, World};
 use quadjig::virtual_board::{World as Board, WorldConfig};
 use std::cell::Cell;
 use std::path::Path;
@@ -42,7 +42,7 @@ pub fn session(script: &Script) -> Session {
         begun: Cell::new(false),
         closed: Cell::new(false),
     });
-    let bench = Rc::new(Bench::default());
+    let bench = Rc::new(SessionContext::default());
     let course = Box::pin(run(Rc::clone(&bench), job));
     Session::new(Box::new(MavlinkLink::new(None)), bench, course, false)
 }

@@ -11,12 +11,12 @@ mod wires;
 
 use crate::spread::{Spread, beside};
 use craft::Craft;
-use quadjig::bench::handle::PORT;
-use quadjig::bench::seam::{Effect, Event, PortName, World};
 use quadjig::bench::session::Session;
-use quadjig::bench::shown::Shown;
+use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
+use quadjig::seam::ui::UiEvent;
+use quadjig::seam::{Effect, Event, PortName, World};
 use quadjig::world::real::{BAUD, RealWorld, Setup};
 use quadjig::world::terminal::Terminal;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -159,9 +159,9 @@ impl Stops {
                         needle.clone_from(&bytes);
                         Effect::Stop(port, bytes)
                     }
-                    Effect::Show(Shown::StopSent { reason, reached }) => {
+                    Effect::Show(UiEvent::StopSent { reason, reached }) => {
                         why.clone_from(&reason);
-                        Effect::Show(Shown::StopSent { reason, reached })
+                        Effect::Show(UiEvent::StopSent { reason, reached })
                     }
                     other => other,
                 };

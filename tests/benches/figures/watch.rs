@@ -2,14 +2,14 @@
 
 use super::spread::{Spread, ms};
 use pty_process::blocking as pty;
-use quadjig::bench::live::Live;
-use quadjig::bench::page::{Page, Title};
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::shipped;
 use quadjig::board::signals::{Link, Request, Stream, Ticket};
+use quadjig::interlock::signals::Live;
 use quadjig::measure::time::Time;
 use quadjig::report::page::drawer;
 use quadjig::report::screen::Style;
+use quadjig::seam::page::{Page, Title};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::io::Read;
 use std::time::{Duration, Instant};

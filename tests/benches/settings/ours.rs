@@ -1,12 +1,12 @@
 //! One reading by this program: the real threads, a session and its link, on a real port.
 
-use quadjig::bench::handle::Bench;
-use quadjig::bench::seam::{PortName, World};
+use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::signals::Request;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
+use quadjig::seam::{PortName, World};
 use quadjig::world::real::{RealWorld, Setup};
 use std::cell::Cell;
 use std::rc::Rc;
@@ -28,7 +28,7 @@ pub fn read(words: &[String]) {
         to_output: false,
     };
     let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
-    let (bench, took) = (Rc::new(Bench::default()), Rc::new(Cell::new(None)));
+    let (bench, took) = (Rc::new(SessionContext::default()), Rc::new(Cell::new(None)));
     let script: Script = {
         let (bench, took, port) = (Rc::clone(&bench), Rc::clone(&took), PortName::Serial(port.into()));
         Box::pin(async move {

@@ -1,7 +1,7 @@
 //! What the link makes of answers: each answer as a board could give it, and each that a board should not.
 
 use super::kit::{ByHand, name, text};
-use quadjig::board::signals::{Done, Heard, Link, Request, Stream};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream};
 use quadjig::board::value::Number;
 use std::time::Duration;
 
@@ -30,7 +30,7 @@ fn an_answer_begins_after_its_echo_and_ends_at_the_prompt() {
     assert_eq!(hand.done(1), None, "before the prompt");
     hand.says("finch> ");
     assert_eq!(hand.done(1), Some(Done::Ok));
-    let read = Heard::Setting { name: name("IDLE_US"), value: Number::Whole(1105), index: None };
+    let read = LinkEvent::Setting { name: name("IDLE_US"), value: Number::Whole(1105), index: None };
     assert!(hand.heard.contains(&read), "{:?}", hand.heard);
 }
 
@@ -44,7 +44,7 @@ fn what_is_said_unasked_belongs_to_nobody_wherever_it_stands() {
         .heard
         .iter()
         .filter_map(|heard| match heard {
-            Heard::Text { text, .. } => Some(text.as_str()),
+            LinkEvent::Text { text, .. } => Some(text.as_str()),
             _ => None,
         })
         .collect();
@@ -206,7 +206,7 @@ fn another_board_on_the_same_wire_is_a_stranger() {
         hand.says(&format!("who\r\n{id}, Finch C, 2.4.1\r\nfinch> "));
         assert_eq!(hand.done(ticket), Some(Done::Ok));
     }
-    assert!(hand.heard.iter().any(|heard| matches!(heard, Heard::Stranger { commands: true, .. })));
+    assert!(hand.heard.iter().any(|heard| matches!(heard, LinkEvent::Stranger { commands: true, .. })));
     assert!(!hand.link.encoding_proved(), "nothing learned of the first holds for the second");
 }
 
@@ -244,7 +244,7 @@ fn a_signal_with_anything_else_in_it_is_none() {
             hand.asks(2, Request::Stream(stream, Some(1)));
             hand.heard.clear();
             hand.says(&format!("\r\nfinch> gone\r\nfinch> {line}\r\n{answer}\r\nfinch> "));
-            let count = hand.heard.iter().filter(|heard| !matches!(heard, Heard::Done { .. })).count();
+            let count = hand.heard.iter().filter(|heard| !matches!(heard, LinkEvent::Done { .. })).count();
             assert_eq!(count, signals, "{answer}: {:?}", hand.heard);
             hand.asks(3, Request::Stream(stream, None));
             hand.wait(3 * SECOND);

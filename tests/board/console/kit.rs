@@ -4,7 +4,7 @@ use quadjig::board::console::ConsoleLink;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::sheet_file;
 use quadjig::board::shipped::SHEETS;
-use quadjig::board::signals::{Done, Heard, Link, Request, Stream, Ticket};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream, Ticket};
 use quadjig::board::value::SettingName;
 use quadjig::measure::time::Time;
 use quadjig::virtual_board::{BoardKind, World, WorldConfig};
@@ -26,9 +26,9 @@ pub fn link_of(text: &str) -> ConsoleLink {
     ConsoleLink::new(read(text).console().unwrap().clone())
 }
 
-pub fn done(heard: &[Heard], ticket: u32) -> Option<Done> {
+pub fn done(heard: &[LinkEvent], ticket: u32) -> Option<Done> {
     heard.iter().find_map(|heard| match heard {
-        Heard::Done { ticket: ended, result } if ended.0 == ticket => Some(result.clone()),
+        LinkEvent::Done { ticket: ended, result } if ended.0 == ticket => Some(result.clone()),
         _ => None,
     })
 }
@@ -37,7 +37,7 @@ pub fn done(heard: &[Heard], ticket: u32) -> Option<Done> {
 pub struct ByHand {
     pub link: ConsoleLink,
     pub now: Time,
-    pub heard: Vec<Heard>,
+    pub heard: Vec<LinkEvent>,
     /// What was sent, as text.
     pub sent: Vec<String>,
 }
@@ -125,7 +125,7 @@ impl OnBoard {
         Self { world, link: link_of(text()), now: Time(0), sent: Vec::new(), tickets: 0, there: true }
     }
 
-    pub fn wait(&mut self, milliseconds: u64) -> Vec<Heard> {
+    pub fn wait(&mut self, milliseconds: u64) -> Vec<LinkEvent> {
         let end = Time(self.now.0 + milliseconds * 1000);
         let mut heard = Vec::new();
         let mut talked = false;
@@ -156,7 +156,7 @@ impl OnBoard {
         self.world.receive(self.now, bytes);
     }
 
-    pub fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<Heard>) {
+    pub fn ask(&mut self, request: Request, milliseconds: u64) -> (Done, Vec<LinkEvent>) {
         self.tickets += 1;
         let ticket = self.tickets;
         let mut out = Vec::new();

@@ -1,7 +1,7 @@
 //! The link and the virtual board's console understand each other: quick, slow, paced, cut off and left.
 
 use super::kit::{OnBoard, name};
-use quadjig::board::signals::{Done, Heard, Link, Request, Stream};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream};
 use quadjig::board::value::Number;
 use quadjig::virtual_board::{ConsoleConfig, WireConfig, WorldConfig};
 use std::collections::BTreeMap;
@@ -13,11 +13,11 @@ fn console(answers_after: u64, baud: Option<u32>) -> WorldConfig {
     WorldConfig { console, wire, seed: 42, ..WorldConfig::default() }
 }
 
-fn settings(heard: &[Heard]) -> BTreeMap<String, Number> {
+fn settings(heard: &[LinkEvent]) -> BTreeMap<String, Number> {
     heard
         .iter()
         .filter_map(|heard| match heard {
-            Heard::Setting { name, value, .. } => Some((name.to_string(), *value)),
+            LinkEvent::Setting { name, value, .. } => Some((name.to_string(), *value)),
             _ => None,
         })
         .collect()
@@ -28,12 +28,12 @@ fn identify_list_write_store_restart() {
     for (answers_after, rate) in [(0, None), (30, None), (0, Some(115_200)), (5, Some(20_000))] {
         let mut bench = OnBoard::new(console(answers_after, rate));
         let heard = bench.wait(1000);
-        assert!(heard.iter().any(|heard| matches!(heard, Heard::Alive { armed: false, .. })), "{heard:?}");
+        assert!(heard.iter().any(|heard| matches!(heard, LinkEvent::Alive { armed: false, .. })), "{heard:?}");
         let (done, heard) = bench.ask(Request::Identify, 1000);
         assert_eq!(done, Done::Ok);
         assert!(heard.iter().any(|heard| matches!(
             heard,
-            Heard::Identity(who) if who.id == "766972740000002a" && who.kind == "Finch C" && who.firmware == "2.4.1"
+            LinkEvent::Identity(who) if who.id == "766972740000002a" && who.kind == "Finch C" && who.firmware == "2.4.1"
         )));
 
         let (done, heard) = bench.ask(Request::ListSettings, 4000);
@@ -79,11 +79,11 @@ fn signals_come_as_often_as_the_wire_allows() {
         }
         let heard = bench.wait(2000);
         let asked = String::from_utf8_lossy(&bench.sent).matches("channels\r").count();
-        let count = |is: fn(&Heard) -> bool| heard.iter().filter(|heard| is(heard)).count() / 2;
-        assert!(count(|heard| matches!(heard, Heard::Alive { .. })) >= 9);
-        assert!(count(|heard| matches!(heard, Heard::Channels { .. })) >= least, "{least}: {asked} asked");
-        assert!(count(|heard| matches!(heard, Heard::Outputs { .. })) >= least, "{least}");
-        assert!(count(|heard| matches!(heard, Heard::Speeds { .. })) >= 3);
+        let count = |is: fn(&LinkEvent) -> bool| heard.iter().filter(|heard| is(heard)).count() / 2;
+        assert!(count(|heard| matches!(heard, LinkEvent::Alive { .. })) >= 9);
+        assert!(count(|heard| matches!(heard, LinkEvent::Channels { .. })) >= least, "{least}: {asked} asked");
+        assert!(count(|heard| matches!(heard, LinkEvent::Outputs { .. })) >= least, "{least}");
+        assert!(count(|heard| matches!(heard, LinkEvent::Speeds { .. })) >= 3);
         let left = rates.map(|(stream, _)| bench.ask(Request::Stream(stream, None), 300).0);
         assert!(left.iter().all(|done| *done == Done::Ok));
         assert!(String::from_utf8_lossy(&bench.sent).ends_with("leave\r"), "left as it was found");

@@ -1,6 +1,6 @@
 //! Every fault that a console's table can have is told with its place, and all of them at once.
 
-use quadjig::board::console::sheet::Need;
+use quadjig::board::console::sheet::Capability;
 use quadjig::board::document::DocumentError;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::sheet_file;
@@ -23,7 +23,7 @@ fn with(from: &str, to: &str) -> String {
 }
 
 /// The sheet without one table of the console.
-fn without(need: Need) -> String {
+fn without(need: Capability) -> String {
     let from = finch_c().find(&format!("[console.{}]", need.key())).unwrap();
     let to = from + 1 + finch_c()[from + 1..].find("\n[").unwrap();
     format!("{}{}", &finch_c()[..from], &finch_c()[to..])
@@ -86,15 +86,17 @@ fn a_console_table_belongs_to_a_console_alone() {
 /// Four needs make a board; every other may be left out, and is then a thing that the board does not give.
 #[test]
 fn what_a_sheet_leaves_out_its_board_does_not_give() {
-    for need in Need::ALL {
+    for need in Capability::ALL {
         let read = read(&without(need));
         match need {
-            Need::Identity | Need::List | Need::Read | Need::Armed => {
+            Capability::Identity | Capability::List | Capability::Read | Capability::Armed => {
                 let error = read.unwrap_err().to_string();
                 assert!(error.contains(&format!("the key `console.{}` is missing", need.key())), "{error}");
             }
-            Need::Speeds => assert!(read.unwrap_err().to_string().contains("motors.speed-telemetry")),
-            Need::RunMotor | Need::Stop => assert!(read.unwrap_err().to_string().contains("`motor-run` says")),
+            Capability::Speeds => assert!(read.unwrap_err().to_string().contains("motors.speed-telemetry")),
+            Capability::RunMotor | Capability::Stop => {
+                assert!(read.unwrap_err().to_string().contains("`motor-run` says"));
+            }
             _ => {
                 let sheet = read.unwrap();
                 assert!(!sheet.meets(need));

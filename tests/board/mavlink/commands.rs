@@ -1,10 +1,10 @@
 //! Commands, their acknowledgements and repeats.
 
 use super::golden::GOLDEN;
-use super::kit::{Desk, acknowledge, commands, hex, raw_frame};
+use super::kit::{InteractiveSession, acknowledge, commands, hex, raw_frame};
 use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Heard, Link, Request, Ticket};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Ticket};
 use quadjig::measure::time::Time;
 
 const ARM: MavCmd = MavCmd::MAV_CMD_COMPONENT_ARM_DISARM;
@@ -14,7 +14,7 @@ const MOTOR: Request = Request::RunMotor { motor: 3, pulse: 1110, lease_ms: 500 
 
 #[test]
 fn a_disarm_is_as_the_reference_library_makes_it() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Disarm { force: false });
     let ours = decode(&desk.out).unwrap();
     let golden = decode(&hex(GOLDEN[7].1)).unwrap();
@@ -22,7 +22,7 @@ fn a_disarm_is_as_the_reference_library_makes_it() {
 }
 
 /// Parameters of the one command that was sent.
-fn params(desk: &mut Desk) -> (MavCmd, [f32; 7]) {
+fn params(desk: &mut InteractiveSession) -> (MavCmd, [f32; 7]) {
     let sent = desk.sent();
     let [MavMessage::COMMAND_LONG(c)] = &sent[..] else { panic!("not one command: {sent:?}") };
     assert_eq!((c.target_system, c.target_component, c.confirmation), (1, 1, 0));
@@ -41,7 +41,7 @@ fn commands_carry_the_standards_parameters() {
         (MOTOR, MavCmd::MAV_CMD_DO_MOTOR_TEST, [3.0, 1.0, 1110.0, 0.5, 1.0, 0.0, 0.0]),
     ];
     for (request, command, wanted) in table {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.send(1, request);
         assert_eq!(params(&mut desk), (command, wanted));
     }
@@ -50,7 +50,7 @@ fn commands_carry_the_standards_parameters() {
 #[test]
 fn what_arms_or_turns_a_motor_is_never_sent_again() {
     for request in [Request::Arm, MOTOR] {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.send(1, request.clone());
         desk.wait(100_000);
         assert_eq!(desk.classes(), [FrameClass::Motor]);
@@ -60,7 +60,7 @@ fn what_arms_or_turns_a_motor_is_never_sent_again() {
 
 #[test]
 fn what_turns_a_motor_never_waits_in_a_queue() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, MOTOR);
     desk.send(2, MOTOR);
     assert_eq!(desk.classes(), [FrameClass::Motor; 2]);
@@ -75,7 +75,7 @@ fn what_turns_a_motor_never_waits_in_a_queue() {
 
 #[test]
 fn a_motor_run_outside_of_its_bounds_is_refused() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let tries = [(0, 1100, 500), (17, 1100, 500), (1, 999, 500), (1, 2001, 500), (1, 1100, 0), (1, 1100, 5001)];
     for (ticket, (motor, pulse, lease_ms)) in (1..).zip(tries) {
         desk.send(ticket, Request::RunMotor { motor, pulse, lease_ms });
@@ -88,7 +88,7 @@ fn a_motor_run_outside_of_its_bounds_is_refused() {
 #[test]
 fn harmless_ones_are_repeated_with_the_confirmation_raised() {
     // DG, services/command: confirmation counts the repeats from 0.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Store);
     desk.wait(20_000);
     assert_eq!(commands(&desk.sent()), [(STORE, 0), (STORE, 1), (STORE, 2)]);
@@ -116,7 +116,7 @@ fn every_result_is_told_in_words() {
         (200, "result 200"),
     ];
     for (result, words) in table {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.send(1, Request::Arm);
         desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, result], 143));
         desk.wait(1);
@@ -126,7 +126,7 @@ fn every_result_is_told_in_words() {
 
 #[test]
 fn in_progress_keeps_waiting_and_sends_nothing() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Store);
     desk.sent();
     for _ in 0..5 {
@@ -150,19 +150,19 @@ fn in_progress_keeps_waiting_and_sends_nothing() {
 #[test]
 fn progress_is_told_where_the_board_says_how_far_it_is() {
     // DG: COMMAND_ACK.progress is 0 to 100, 255 where not supplied. CM: the fourth byte.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Store);
     for (said, percent) in [(0, Some(0)), (40, Some(40)), (100, Some(100)), (255, None), (101, None)] {
         desk.heard.clear();
         desk.bytes(&raw_frame((1, 1), 9, 77, &[245, 0, 5, said], 143));
-        assert_eq!(desk.heard, [Heard::Progress { ticket: Ticket(1), percent }]);
+        assert_eq!(desk.heard, [LinkEvent::Progress { ticket: Ticket(1), percent }]);
     }
     assert_eq!(desk.done(1), None);
 }
 
 #[test]
 fn an_acknowledgement_for_another_station_is_not_ours() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Arm);
     // Accepted, to 255/190.
     desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, 0, 0, 0, 0, 0, 0, 255, 190], 143));
@@ -172,7 +172,7 @@ fn an_acknowledgement_for_another_station_is_not_ours() {
 
 #[test]
 fn a_late_acknowledgement_of_a_repeat_does_not_answer_the_next() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Store);
     desk.wait(1_100);
     assert_eq!(commands(&desk.sent()), [(STORE, 0), (STORE, 1)]);
@@ -190,7 +190,7 @@ fn a_late_acknowledgement_of_a_repeat_does_not_answer_the_next() {
 
 #[test]
 fn our_heartbeat_is_a_ground_stations_and_not_armed() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.send(1, Request::Heartbeat);
     let frame = decode(&desk.out).unwrap();
     // minimal.xml: type 6 ground station, autopilot 8 invalid, base mode 0.

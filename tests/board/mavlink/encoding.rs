@@ -4,13 +4,14 @@ use super::golden::GOLDEN;
 use super::kit::{hex, name};
 use proptest::prelude::*;
 use quadjig::board::mavlink::decode as whole;
-use quadjig::board::mavlink::encoding::{Encoding, Kind, decode, encode, evidence};
+use quadjig::board::mavlink::encoding::{Encoding, ParamType, decode, encode, evidence};
 use quadjig::board::value::Number;
 
-const WHOLE: [Kind; 6] = [Kind::U8, Kind::I8, Kind::U16, Kind::I16, Kind::U32, Kind::I32];
+const WHOLE: [ParamType; 6] =
+    [ParamType::U8, ParamType::I8, ParamType::U16, ParamType::I16, ParamType::U32, ParamType::I32];
 const BOTH: [Encoding; 2] = [Encoding::Bytewise, Encoding::Cast];
 
-fn bits(kind: Kind, value: i64, encoding: Encoding) -> Result<u32, String> {
+fn bits(kind: ParamType, value: i64, encoding: Encoding) -> Result<u32, String> {
     encode(&name("N"), kind, Number::Whole(value), encoding).map_err(|refusal| refusal.to_string())
 }
 
@@ -20,32 +21,32 @@ fn seven_is_as_in_the_reference_librarys_frames() {
     for (golden, encoding) in [(4, Encoding::Bytewise), (5, Encoding::Cast)] {
         let payload = whole(&hex(GOLDEN[golden].1)).unwrap().payload;
         let raw = u32::from_le_bytes(payload[..4].try_into().unwrap());
-        assert_eq!(bits(Kind::I32, 7, encoding), Ok(raw));
-        assert_eq!(decode(Kind::I32, raw, encoding), Some(Number::Whole(7)));
-        assert_eq!(evidence(Kind::I32, raw), Some(encoding));
+        assert_eq!(bits(ParamType::I32, 7, encoding), Ok(raw));
+        assert_eq!(decode(ParamType::I32, raw, encoding), Some(Number::Whole(7)));
+        assert_eq!(evidence(ParamType::I32, raw), Some(encoding));
     }
 }
 
 #[test]
 fn a_cast_is_exact_to_24_bits_and_more_is_refused() {
     // DG, services/parameter: 16777217 would become 16777216.
-    assert_eq!(bits(Kind::I32, 16_777_216, Encoding::Cast), Ok(16_777_216_f32.to_bits()));
-    let refused = bits(Kind::I32, 16_777_217, Encoding::Cast).unwrap_err();
+    assert_eq!(bits(ParamType::I32, 16_777_216, Encoding::Cast), Ok(16_777_216_f32.to_bits()));
+    let refused = bits(ParamType::I32, 16_777_217, Encoding::Cast).unwrap_err();
     assert!(refused.contains("24 bits"), "{refused}");
-    assert_eq!(bits(Kind::I32, 16_777_217, Encoding::Bytewise), Ok(16_777_217));
-    assert!(bits(Kind::I32, i64::from(i32::MAX), Encoding::Cast).is_err());
-    assert!(bits(Kind::U32, i64::from(u32::MAX), Encoding::Cast).is_err());
+    assert_eq!(bits(ParamType::I32, 16_777_217, Encoding::Bytewise), Ok(16_777_217));
+    assert!(bits(ParamType::I32, i64::from(i32::MAX), Encoding::Cast).is_err());
+    assert!(bits(ParamType::U32, i64::from(u32::MAX), Encoding::Cast).is_err());
 }
 
 #[test]
 fn the_range_of_the_type_is_kept() {
     let ends = [
-        (Kind::U8, 0, 255),
-        (Kind::I8, -128, 127),
-        (Kind::U16, 0, 65_535),
-        (Kind::I16, -32_768, 32_767),
-        (Kind::U32, 0, 4_294_967_295),
-        (Kind::I32, -2_147_483_648, 2_147_483_647),
+        (ParamType::U8, 0, 255),
+        (ParamType::I8, -128, 127),
+        (ParamType::U16, 0, 65_535),
+        (ParamType::I16, -32_768, 32_767),
+        (ParamType::U32, 0, 4_294_967_295),
+        (ParamType::I32, -2_147_483_648, 2_147_483_647),
     ];
     for (kind, least, most) in ends {
         for encoding in BOTH {
@@ -59,24 +60,24 @@ fn the_range_of_the_type_is_kept() {
             );
         }
     }
-    assert_eq!(bits(Kind::I8, -1, Encoding::Bytewise), Ok(0xFF));
+    assert_eq!(bits(ParamType::I8, -1, Encoding::Bytewise), Ok(0xFF));
     // Boards that widen first are understood too.
-    assert_eq!(decode(Kind::I8, 0xFFFF_FFFF, Encoding::Bytewise), Some(Number::Whole(-1)));
+    assert_eq!(decode(ParamType::I8, 0xFFFF_FFFF, Encoding::Bytewise), Some(Number::Whole(-1)));
 }
 
 #[test]
 fn reals_are_the_nearest_of_32_bits_and_finite() {
-    let real = |value| encode(&name("R"), Kind::Real, Number::Real(value), Encoding::Cast);
+    let real = |value| encode(&name("R"), ParamType::Real, Number::Real(value), Encoding::Cast);
     assert_eq!(real(0.1), Ok(0.1_f32.to_bits()));
     assert!(real(f64::NAN).is_err());
     assert!(real(1e300).is_err());
-    assert_eq!(decode(Kind::Real, f32::NAN.to_bits(), Encoding::Cast), None);
-    assert_eq!(decode(Kind::Real, f32::INFINITY.to_bits(), Encoding::Bytewise), None);
+    assert_eq!(decode(ParamType::Real, f32::NAN.to_bits(), Encoding::Cast), None);
+    assert_eq!(decode(ParamType::Real, f32::INFINITY.to_bits(), Encoding::Bytewise), None);
     // A fraction is not cut off for a whole type.
-    let cut = encode(&name("W"), Kind::U8, Number::Real(7.5), Encoding::Cast).unwrap_err().to_string();
+    let cut = encode(&name("W"), ParamType::U8, Number::Real(7.5), Encoding::Cast).unwrap_err().to_string();
     assert!(cut.contains("not a whole number"), "{cut}");
-    assert_eq!(encode(&name("W"), Kind::U8, Number::Real(7.0), Encoding::Bytewise), Ok(7));
-    assert!(encode(&name("R"), Kind::Real, Number::Whole(16_777_217), Encoding::Cast).is_err());
+    assert_eq!(encode(&name("W"), ParamType::U8, Number::Real(7.0), Encoding::Bytewise), Ok(7));
+    assert!(encode(&name("R"), ParamType::Real, Number::Whole(16_777_217), Encoding::Cast).is_err());
 }
 
 #[test]
@@ -84,8 +85,8 @@ fn zero_and_reals_prove_nothing() {
     for kind in WHOLE {
         assert_eq!(evidence(kind, 0), None);
     }
-    assert_eq!(evidence(Kind::Real, 7), None);
-    assert_eq!(evidence(Kind::Real, 7_f32.to_bits()), None);
+    assert_eq!(evidence(ParamType::Real, 7), None);
+    assert_eq!(evidence(ParamType::Real, 7_f32.to_bits()), None);
 }
 
 proptest! {

@@ -3,13 +3,13 @@
 //! `golden.jsonl` is what `tests/peers/golden.py` writes with PY; `tests/peers/` tests that it still does. Nothing
 //! here needs PY itself.
 
-use super::kit::{Desk, acknowledge, heartbeat, hex, name, value, version};
+use super::kit::{InteractiveSession, acknowledge, heartbeat, hex, name, value, version};
 use mavlink::dialects::common::{
     MESSAGE_INTERVAL_DATA, MavCmd, MavMessage, MavParamType, MavProtocolCapability, MavResult,
 };
 use mavlink::{MAVLinkV2MessageRaw, MavHeader, MavlinkVersion, Message};
 use quadjig::board::mavlink::decode;
-use quadjig::board::signals::{Done, Heard, Identity, Link, Request, Stream};
+use quadjig::board::signals::{Done, Identity, Link, LinkEvent, Request, Stream};
 use quadjig::board::value::Number;
 use serde_json::Value;
 
@@ -84,28 +84,28 @@ fn messages_are_encoded_again_byte_for_byte() {
 }
 
 /// What a frame of a board has to become, from the fields that the reference was given.
-fn wanted(row: &Value) -> Vec<Heard> {
+fn wanted(row: &Value) -> Vec<LinkEvent> {
     let f = &row["fields"];
     let some = |value: &Value, none: i64| value.as_i64().filter(|value| *value != none);
     let heard = match row["name"].as_str().unwrap() {
-        "HEARTBEAT" => Heard::Alive { vehicle: 1, armed: f["base_mode"].as_i64().unwrap() & 128 != 0 },
+        "HEARTBEAT" => LinkEvent::Alive { vehicle: 1, armed: f["base_mode"].as_i64().unwrap() & 128 != 0 },
         "SYS_STATUS" => {
             // Bit 16: receiver (common.xml, MAV_SYS_STATUS_SENSOR_RC_RECEIVER).
             let receiver = |field: &str| f[field].as_i64().unwrap() & (1 << 16) != 0;
-            Heard::Power {
+            LinkEvent::Power {
                 millivolts: some(&f["voltage_battery"], 65535).map(|v| u16::try_from(v).unwrap()),
                 centiamps: some(&f["current_battery"], -1).map(|v| i16::try_from(v).unwrap()),
                 receiver: receiver("onboard_control_sensors_present")
                     .then(|| receiver("onboard_control_sensors_health")),
             }
         }
-        "ATTITUDE" => Heard::Attitude {
+        "ATTITUDE" => LinkEvent::Attitude {
             roll: real(&f["roll"]),
             pitch: real(&f["pitch"]),
             yaw: real(&f["yaw"]),
             board_time: Some(whole(&f["time_boot_ms"])),
         },
-        "SERVO_OUTPUT_RAW" if f["port"] == 0 => Heard::Outputs {
+        "SERVO_OUTPUT_RAW" if f["port"] == 0 => LinkEvent::Outputs {
             pulses: std::array::from_fn(|i| whole(&f[format!("servo{}_raw", i + 1)])),
             board_time: Some(whole::<u32>(&f["time_usec"]) / 1000),
         },
@@ -113,11 +113,11 @@ fn wanted(row: &Value) -> Vec<Heard> {
             let count = whole(&f["chancount"]);
             let pulse = |i: usize| some(&f[format!("chan{}_raw", i + 1)], 65535).map(|v| u16::try_from(v).unwrap());
             let pulses = std::array::from_fn(|i| pulse(i).filter(|_| i < usize::from(count)));
-            Heard::Channels { count, pulses, board_time: Some(whole(&f["time_boot_ms"])) }
+            LinkEvent::Channels { count, pulses, board_time: Some(whole(&f["time_boot_ms"])) }
         }
         "BATTERY_STATUS" if f["id"] == 0 => {
             let cells = f["voltages"].as_array().unwrap().iter().filter_map(|v| some(v, 65535));
-            Heard::Power {
+            LinkEvent::Power {
                 millivolts: Some(u16::try_from(cells.sum::<i64>()).unwrap()),
                 centiamps: some(&f["current_battery"], -1).map(|v| i16::try_from(v).unwrap()),
                 receiver: None,
@@ -127,12 +127,12 @@ fn wanted(row: &Value) -> Vec<Heard> {
             let first = whole(&f["index"]);
             let rpm = std::array::from_fn(|i| whole(&f["rpm"][i]));
             // Without a count all four are taken.
-            Heard::Speeds { first, rpm, count: 4 }
+            LinkEvent::Speeds { first, rpm, count: 4 }
         }
         "STATUSTEXT" if f["id"] == 0 => {
-            Heard::Text { severity: whole(&f["severity"]), text: f["text"].as_str().unwrap().to_owned() }
+            LinkEvent::Text { severity: whole(&f["severity"]), text: f["text"].as_str().unwrap().to_owned() }
         }
-        "AUTOPILOT_VERSION" => Heard::Identity(identity(row["what"].as_str().unwrap())),
+        "AUTOPILOT_VERSION" => LinkEvent::Identity(identity(row["what"].as_str().unwrap())),
         // Chunks of a line, answers that nobody waits for, and what carries no signal: below, where they mean something.
         _ => return Vec::new(),
     };
@@ -153,7 +153,7 @@ fn identity(what: &str) -> Identity {
 #[test]
 fn what_the_reference_sends_as_a_board_is_heard_as_it_was_meant() {
     for row in from("board").iter().filter(|row| row["value"].is_null()) {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.bytes(&bytes(row));
         assert_eq!(desk.heard, wanted(row), "{}", what(row));
         assert_eq!(desk.link.broken(), 0, "{}", what(row));
@@ -163,18 +163,20 @@ fn what_the_reference_sends_as_a_board_is_heard_as_it_was_meant() {
 #[test]
 fn chunks_of_a_line_and_the_count_of_speed_controllers_go_on_from_frame_to_frame() {
     let all = from("board");
-    let feed = |desk: &mut Desk, said: &str| desk.bytes(&bytes(all.iter().find(|row| row["what"] == said).unwrap()));
-    let mut desk = Desk::bound();
+    let feed = |desk: &mut InteractiveSession, said: &str| {
+        desk.bytes(&bytes(all.iter().find(|row| row["what"] == said).unwrap()));
+    };
+    let mut desk = InteractiveSession::bound();
     feed(&mut desk, "first chunk");
     assert_eq!(desk.heard, []);
     feed(&mut desk, "last chunk");
     let text = format!("{}and the rest", "0123456789".repeat(5));
-    assert_eq!(desk.heard, [Heard::Text { severity: 2, text }]);
+    assert_eq!(desk.heard, [LinkEvent::Text { severity: 2, text }]);
 
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     feed(&mut desk, "controllers");
     feed(&mut desk, "speeds of the last two");
-    assert_eq!(desk.heard, [Heard::Speeds { first: 4, rpm: [900, 901, 7, 8], count: 2 }]);
+    assert_eq!(desk.heard, [LinkEvent::Speeds { first: 4, rpm: [900, 901, 7, 8], count: 2 }]);
 }
 
 fn capability(row: &Value) -> MavProtocolCapability {
@@ -198,11 +200,11 @@ fn settings_of_every_type_are_read_in_both_encodings() {
     let rows = from("board").into_iter().filter(|row| row["value"].is_number()).collect::<Vec<_>>();
     assert_eq!(rows.len(), 28);
     for row in rows {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.board(&version(1, capability(&row)));
         desk.heard.clear();
         desk.bytes(&bytes(&row));
-        let heard = Heard::Setting { name: name("SIXTEEN_LETTERS_"), value: number(&row), index: Some(299) };
+        let heard = LinkEvent::Setting { name: name("SIXTEEN_LETTERS_"), value: number(&row), index: Some(299) };
         assert_eq!(desk.heard, [heard], "{}", what(&row));
     }
 }
@@ -226,7 +228,7 @@ fn writes_of_every_type_are_the_references_bytes_in_both_encodings() {
     for cast in [false, true] {
         let rows: Vec<&Value> = rows.iter().filter(|row| row["cast"] == cast).collect();
         assert_eq!(rows.len(), 14);
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.board(&version(1, capability(rows[0])));
         desk.board(&value("PROOF", if cast { 7_f32.to_bits() } else { 7 }, MavParamType::MAV_PARAM_TYPE_UINT8, 0, 9));
         for (ticket, row) in (0..).zip(rows) {
@@ -245,8 +247,10 @@ fn writes_of_every_type_are_the_references_bytes_in_both_encodings() {
 fn what_a_link_sends_in_a_session_is_the_references_bytes() {
     let rows: Vec<Value> = from("station").into_iter().filter(|row| row["value"].is_null()).collect();
     let (accept, mut sent) = (|command| acknowledge(command, MavResult::MAV_RESULT_ACCEPTED), Vec::new());
-    let number = |desk: &mut Desk, place| desk.board(&value("PROOF", 7, MavParamType::MAV_PARAM_TYPE_UINT8, place, 2));
-    let mut desk = Desk::bound();
+    let number = |desk: &mut InteractiveSession, place| {
+        desk.board(&value("PROOF", 7, MavParamType::MAV_PARAM_TYPE_UINT8, place, 2));
+    };
+    let mut desk = InteractiveSession::bound();
     desk.send(0, Request::Heartbeat);
     desk.send(1, Request::Identify);
     desk.board(&version(1, MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE));

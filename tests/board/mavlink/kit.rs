@@ -7,7 +7,7 @@ use mavlink::dialects::common::{
 use mavlink::types::CharArray;
 use mavlink::{MAVLinkV2MessageRaw, MavHeader, MavlinkVersion, Message};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink, classify, decode, frames};
-use quadjig::board::signals::{Done, Heard, Link, Request, Ticket};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Ticket};
 use quadjig::board::value::SettingName;
 use quadjig::measure::time::Time;
 use std::time::Duration;
@@ -90,15 +90,15 @@ pub fn name(text: &str) -> SettingName {
 }
 
 /// A link and a clock; what it heard and sent is kept.
-pub struct Desk {
+pub struct InteractiveSession {
     pub link: MavlinkLink,
     pub now: Time,
-    pub heard: Vec<Heard>,
+    pub heard: Vec<LinkEvent>,
     pub out: Vec<u8>,
     sequence: u8,
 }
 
-impl Desk {
+impl InteractiveSession {
     /// A link that nothing was heard on.
     pub fn new() -> Self {
         let link = MavlinkLink::new(None);
@@ -173,7 +173,7 @@ impl Desk {
     /// How a request ended, if it did.
     pub fn done(&self, ticket: u32) -> Option<&Done> {
         self.heard.iter().find_map(|heard| match heard {
-            Heard::Done { ticket: Ticket(t), result } if *t == ticket => Some(result),
+            LinkEvent::Done { ticket: Ticket(t), result } if *t == ticket => Some(result),
             _ => None,
         })
     }

@@ -1,11 +1,11 @@
 //! Reading all settings, against a small board that loses what it is told to lose.
 
-use super::kit::{Desk, name, raw_frame, value, version};
+use super::kit::{InteractiveSession, name, raw_frame, value, version};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::gaps::WINDOW;
 use quadjig::board::mavlink::listing::TRIES;
 use quadjig::board::mavlink::{FrameClass, frames};
-use quadjig::board::signals::{Done, Heard, Link, Request};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request};
 use quadjig::board::value::Number;
 use quadjig::measure::time::Time;
 use std::collections::{BTreeSet, VecDeque};
@@ -29,7 +29,7 @@ impl<F: FnMut(u16, u32) -> bool> Board<F> {
         Self { count, sent: vec![0; count.into()], lost, lists: 0, reads: 0, most_at_once: 0, deaf: false }
     }
 
-    fn tell(&mut self, desk: &mut Desk, index: u16) {
+    fn tell(&mut self, desk: &mut InteractiveSession, index: u16) {
         let times = self.sent[usize::from(index)];
         self.sent[usize::from(index)] += 1;
         if !(self.lost)(index, times) {
@@ -38,7 +38,7 @@ impl<F: FnMut(u16, u32) -> bool> Board<F> {
     }
 
     /// Answers what was sent; whether anything was.
-    fn answer(&mut self, desk: &mut Desk) -> bool {
+    fn answer(&mut self, desk: &mut InteractiveSession) -> bool {
         let out = std::mem::take(&mut desk.out);
         let split = frames(&out);
         self.most_at_once = self.most_at_once.max(split.len());
@@ -62,7 +62,7 @@ impl<F: FnMut(u16, u32) -> bool> Board<F> {
         !messages.is_empty()
     }
 
-    fn run(&mut self, desk: &mut Desk, milliseconds: u64) {
+    fn run(&mut self, desk: &mut InteractiveSession, milliseconds: u64) {
         desk.send(1, Request::ListSettings);
         let end = desk.now + std::time::Duration::from_millis(milliseconds);
         while desk.now < end && desk.done(1).is_none() {
@@ -73,9 +73,9 @@ impl<F: FnMut(u16, u32) -> bool> Board<F> {
 }
 
 /// Places and values of the settings that were told.
-fn told(desk: &Desk) -> Vec<(u16, i64)> {
-    let one = |heard: &Heard| match heard {
-        Heard::Setting { value: Number::Whole(value), index: Some(index), .. } => Some((*index, *value)),
+fn told(desk: &InteractiveSession) -> Vec<(u16, i64)> {
+    let one = |heard: &LinkEvent| match heard {
+        LinkEvent::Setting { value: Number::Whole(value), index: Some(index), .. } => Some((*index, *value)),
         _ => None,
     };
     desk.heard.iter().filter_map(one).collect()
@@ -83,7 +83,7 @@ fn told(desk: &Desk) -> Vec<(u16, i64)> {
 
 #[test]
 fn a_list_without_loss_takes_one_request() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(300, |_, _| false);
     let begun = desk.now;
     board.run(&mut desk, 10_000);
@@ -92,13 +92,13 @@ fn a_list_without_loss_takes_one_request() {
     assert!(desk.now.since(begun).as_millis() < 10, "it waits for nothing once it is complete");
     assert_eq!(told(&desk), (0..300).map(|n| (n, i64::from(n) + 1)).collect::<Vec<_>>());
     assert!(
-        matches!(desk.heard.iter().rfind(|h| matches!(h, Heard::Listing { .. })), Some(Heard::Listing { have: 300, of: 300, left: Some(left) }) if left.is_zero())
+        matches!(desk.heard.iter().rfind(|h| matches!(h, LinkEvent::Listing { .. })), Some(LinkEvent::Listing { have: 300, of: 300, left: Some(left) }) if left.is_zero())
     );
 }
 
 #[test]
 fn only_the_gaps_are_asked_for_again_several_at_a_time() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(300, |index, times| index % 10 == 3 && times == 0);
     board.run(&mut desk, 10_000);
     assert_eq!(desk.done(1), Some(&Done::Ok));
@@ -109,7 +109,7 @@ fn only_the_gaps_are_asked_for_again_several_at_a_time() {
 
 #[test]
 fn the_first_and_the_last_may_be_lost_and_lost_again() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(40, |index, times| matches!(index, 0 | 39) && times < 3);
     board.run(&mut desk, 20_000);
     assert_eq!(desk.done(1), Some(&Done::Ok));
@@ -119,7 +119,7 @@ fn the_first_and_the_last_may_be_lost_and_lost_again() {
 
 #[test]
 fn a_gap_that_stays_is_given_up_and_the_list_is_not_complete() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(40, |index, _| index == 17);
     board.run(&mut desk, 60_000);
     assert_eq!(
@@ -134,7 +134,7 @@ fn a_gap_that_stays_is_given_up_and_the_list_is_not_complete() {
 
 #[test]
 fn a_board_that_never_answers_is_asked_a_few_times() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.wait(60_000);
     assert_eq!(desk.done(1), Some(&Done::Silent));
@@ -143,7 +143,7 @@ fn a_board_that_never_answers_is_asked_a_few_times() {
 
 #[test]
 fn a_lost_request_is_repeated() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut first = true;
     let mut board = Board::new(5, move |_, times| times == 0 && std::mem::replace(&mut first, times == 0));
     board.run(&mut desk, 10_000);
@@ -153,7 +153,7 @@ fn a_lost_request_is_repeated() {
 
 #[test]
 fn a_list_that_changes_its_length_is_begun_again_once() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.board(&value("A", 1, U16, 0, 3));
     desk.board(&value("A", 1, U16, 0, 2));
@@ -171,7 +171,7 @@ fn a_list_that_changes_its_length_is_begun_again_once() {
 
 #[test]
 fn what_is_unreadable_does_not_keep_a_list_from_its_end() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.board(&value("A", f32::NAN.to_bits(), MavParamType::MAV_PARAM_TYPE_REAL32, 0, 2));
     desk.board(&value("B", 1, U16, 1, 2));
@@ -186,7 +186,7 @@ fn large_numbers_wait_until_the_encoding_is_known() {
     // Beyond 24 bits a number may look like one in the other encoding: only the rest of the list can tell.
     let wide = MavParamType::MAV_PARAM_TYPE_INT32;
     let large = 33_554_433;
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.board(&value("LARGE", large, wide, 0, 2));
     assert!(told(&desk).is_empty());
@@ -195,13 +195,13 @@ fn large_numbers_wait_until_the_encoding_is_known() {
     assert_eq!(told(&desk), [(1, 1), (0, i64::from(large))]);
     assert_eq!(desk.done(1), Some(&Done::Ok));
     // Without any that tells, it is not guessed.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.board(&value("LARGE", large, wide, 0, 1));
     desk.wait(1);
     assert!(desk.refusal(1).contains("leave it open"), "{}", desk.refusal(1));
     // The board's own word settles it.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.board(&version(1, MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE));
     desk.board(&value("LARGE", large, wide, 0, 1));
     assert_eq!(told(&desk), [(0, i64::from(large))]);
@@ -209,7 +209,7 @@ fn large_numbers_wait_until_the_encoding_is_known() {
 
 #[test]
 fn a_boards_error_ends_the_list_and_one_list_at_a_time_is_read() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.send(2, Request::ListSettings);
     desk.wait(1);
@@ -228,7 +228,7 @@ fn a_boards_error_ends_the_list_and_one_list_at_a_time_is_read() {
 #[test]
 fn a_board_that_can_not_be_asked_by_place_lists_again() {
     // By name it would answer; the names of what never came can't be known.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board =
         Board::new(300, |index, times| index % 7 == u16::try_from(times).unwrap_or(9) || index == 299 && times < 4);
     board.deaf = true;
@@ -237,7 +237,7 @@ fn a_board_that_can_not_be_asked_by_place_lists_again() {
     assert!((3..=6).contains(&board.lists), "{}", board.lists);
     assert_eq!(told(&desk).into_iter().collect::<BTreeSet<_>>().len(), 300);
 
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(40, |index, _| index == 17);
     board.deaf = true;
     board.run(&mut desk, 60_000);
@@ -248,7 +248,7 @@ fn a_board_that_can_not_be_asked_by_place_lists_again() {
 #[test]
 fn places_that_can_not_be_asked_for_are_listed_again() {
     // The request's field for the place is a signed 16-bit number (common.xml).
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut board = Board::new(33_000, |index, times| matches!(index, 5 | 32_900) && times == 0);
     board.run(&mut desk, 30_000);
     assert_eq!(desk.done(1), Some(&Done::Ok));
@@ -257,7 +257,7 @@ fn places_that_can_not_be_asked_for_are_listed_again() {
 
 #[test]
 fn as_many_as_there_can_be_announced_and_none_sent_end_soon() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let begun = desk.now;
     desk.send(1, Request::ListSettings);
     desk.board(&value("A", 1, U16, 0, u16::MAX));
@@ -273,7 +273,7 @@ fn as_many_as_there_can_be_announced_and_none_sent_end_soon() {
 
 #[test]
 fn a_board_that_trickles_ends_in_bounded_time() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let begun = desk.now;
     desk.send(1, Request::ListSettings);
     for index in 0..400 {
@@ -287,7 +287,7 @@ fn a_board_that_trickles_ends_in_bounded_time() {
 
 #[test]
 fn a_place_beyond_the_announced_number_is_no_whole_list() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     for index in [0, 2, 1] {
         desk.board(&value(&format!("S{index}"), 1, U16, index, 2));
@@ -295,13 +295,13 @@ fn a_place_beyond_the_announced_number_is_no_whole_list() {
     desk.wait(1);
     assert!(desk.refusal(1).contains("announced 2 settings, but sent one at place 2"), "{}", desk.refusal(1));
     // Counted from 1, as the standard does not: the first place never comes, and the last is one too many.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     desk.board(&value("A", 1, U16, 1, 1));
     desk.wait(10_000);
     assert!(desk.refusal(1).contains("place 1"), "{}", desk.refusal(1));
     // 65535 marks a value that is told outside of any list.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     for index in [0, u16::MAX, 1] {
         desk.board(&value(&format!("S{index}"), 1, U16, index, 2));
@@ -313,7 +313,7 @@ fn a_place_beyond_the_announced_number_is_no_whole_list() {
 #[test]
 fn doubled_settings_count_once_and_any_order_will_do() {
     for turned in [false, true] {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.send(1, Request::ListSettings);
         for step in 0..60 {
             let index = if turned { 59 - step } else { step * 37 % 60 };
@@ -323,7 +323,7 @@ fn doubled_settings_count_once_and_any_order_will_do() {
             desk.wait(7);
         }
         assert_eq!(desk.done(1), Some(&Done::Ok));
-        let listing = |h: &&Heard| matches!(h, Heard::Listing { .. });
+        let listing = |h: &&LinkEvent| matches!(h, LinkEvent::Listing { .. });
         assert_eq!(desk.heard.iter().filter(listing).count(), 60);
         // A list that is still coming is at most taken for ended once or twice, never asked for beside itself.
         assert!(desk.sent().len() <= 20);
@@ -332,7 +332,7 @@ fn doubled_settings_count_once_and_any_order_will_do() {
 
 #[test]
 fn a_list_that_pauses_is_not_asked_for_beside_itself() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ListSettings);
     let (mut asked, mut waiting, mut sent) = (0, VecDeque::new(), 0);
     desk.sent();

@@ -1,11 +1,11 @@
 //! Reading and writing single settings.
 
 use super::golden::GOLDEN;
-use super::kit::{Desk, frame, hex, name, raw_frame, value};
+use super::kit::{InteractiveSession, frame, hex, name, raw_frame, value};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::settings::{TRIES, WINDOW};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Heard, Link, Request};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request};
 use quadjig::board::value::Number;
 
 const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE;
@@ -15,7 +15,7 @@ const I32: MavParamType = MavParamType::MAV_PARAM_TYPE_INT32;
 
 #[test]
 fn a_request_to_read_is_as_the_reference_library_makes_it() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ReadSetting(name("RATE_P")));
     let ours = decode(&desk.out).unwrap();
     let golden = decode(&hex(GOLDEN[3].1)).unwrap();
@@ -26,7 +26,7 @@ fn a_request_to_read_is_as_the_reference_library_makes_it() {
 #[test]
 fn a_write_is_as_the_reference_library_makes_it() {
     for (bits, seven, golden) in [(BYTEWISE, 7, 4), (CAST, 7_f32.to_bits(), 5)] {
-        let mut desk = Desk::writable(bits, seven);
+        let mut desk = InteractiveSession::writable(bits, seven);
         desk.board(&value("POLE_PAIRS", 0, I32, 1, 2));
         let request = Request::WriteSetting(name("POLE_PAIRS"), Number::Whole(7));
         let shown = decode(&desk.link.preview(&request).unwrap()).unwrap();
@@ -42,10 +42,10 @@ fn a_write_is_as_the_reference_library_makes_it() {
 #[test]
 fn a_name_may_fill_all_16_bytes() {
     // The golden PARAM_VALUE: ABCDEFGHIJKLMNOP, 0.125, place 299 of 300 (PY).
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.bytes(&hex(GOLDEN[6].1));
     let full = name("ABCDEFGHIJKLMNOP");
-    assert_eq!(desk.heard, [Heard::Setting { name: full.clone(), value: Number::Real(0.125), index: Some(299) }]);
+    assert_eq!(desk.heard, [LinkEvent::Setting { name: full.clone(), value: Number::Real(0.125), index: Some(299) }]);
     desk.send(1, Request::ReadSetting(full));
     let MavMessage::PARAM_REQUEST_READ(read) = &desk.sent()[0] else { panic!("not a read") };
     assert_eq!(*read.param_id, *b"ABCDEFGHIJKLMNOP");
@@ -54,19 +54,19 @@ fn a_name_may_fill_all_16_bytes() {
 
 #[test]
 fn a_read_ends_with_its_answer() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ReadSetting(name("NUMBER")));
     desk.board(&value("NUMBE", 3, U8, 0, 9));
     desk.board(&value("number", 3, U8, 0, 9));
     assert_eq!(desk.done(1), None, "names are matched exactly");
     desk.board(&value("NUMBER", 3, U8, 65535, 9));
     assert_eq!(desk.done(1), Some(&Done::Ok));
-    assert!(desk.heard.contains(&Heard::Setting { name: name("NUMBER"), value: Number::Whole(3), index: None }));
+    assert!(desk.heard.contains(&LinkEvent::Setting { name: name("NUMBER"), value: Number::Whole(3), index: None }));
 }
 
 #[test]
 fn reads_are_repeated_a_few_times_and_then_silent() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ReadSetting(name("NUMBER")));
     desk.wait(4_000);
     assert_eq!(desk.done(1), None);
@@ -77,7 +77,7 @@ fn reads_are_repeated_a_few_times_and_then_silent() {
 
 #[test]
 fn only_a_few_reads_are_on_their_way_at_a_time() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for n in 0..20 {
         desk.send(n, Request::ReadSetting(name(&format!("N{n}"))));
     }
@@ -93,7 +93,7 @@ fn only_a_few_reads_are_on_their_way_at_a_time() {
 
 #[test]
 fn a_write_ends_when_the_board_tells_the_value() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     let MavMessage::PARAM_SET(set) = &desk.sent()[0] else { panic!("not a write") };
     assert_eq!((set.param_value.to_bits(), set.param_type), (9, U8));
@@ -103,7 +103,7 @@ fn a_write_ends_when_the_board_tells_the_value() {
 
 #[test]
 fn a_lost_write_is_repeated_and_a_silent_board_is_told() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     desk.wait(400);
     assert_eq!(desk.classes(), [FrameClass::Writes; 2]);
@@ -117,7 +117,7 @@ fn a_lost_write_is_repeated_and_a_silent_board_is_told() {
 
 #[test]
 fn an_ignored_write_differs() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     desk.board(&value("NUMBER", 7, U8, 0, 2));
     assert_eq!(desk.done(1), None, "might be a late answer: asked once more");
@@ -129,7 +129,7 @@ fn an_ignored_write_differs() {
 
 #[test]
 fn a_late_answer_does_not_fail_a_write() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     desk.board(&value("NUMBER", 7, U8, 0, 2));
     desk.board(&value("NUMBER", 9, U8, 0, 2));
@@ -142,7 +142,7 @@ fn a_boards_error_is_told_in_words() {
     let mut payload = vec![0xFF, 0xFF, 255, 25];
     payload.extend_from_slice(b"NUMBER\0\0\0\0\0\0\0\0\0\0");
     payload.push(2);
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     // The same error to another station is not ours.
     payload[3] = 190;
@@ -169,7 +169,7 @@ fn every_error_of_a_setting_has_words() {
         (200, "error 200"),
     ];
     for (error, words) in table {
-        let mut desk = Desk::writable(BYTEWISE, 7);
+        let mut desk = InteractiveSession::writable(BYTEWISE, 7);
         desk.send(1, Request::ReadSetting(name("ABCDEFGHIJKLMNOP")));
         let payload = [&[0xFF, 0xFF, 255, 25], &b"ABCDEFGHIJKLMNOP"[..], &[error]].concat();
         desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
@@ -186,11 +186,11 @@ fn every_type_of_the_wire_is_read_and_written_in_both_encodings() {
             let width = [0, 0xFF, 0xFF, 0xFFFF, 0xFFFF, u32::MAX, u32::MAX][usize::from(kind)];
             #[expect(clippy::cast_precision_loss, reason = "exact to 24 bits")]
             let raw = if cast { (number as f32).to_bits() } else { union & width };
-            let mut desk = Desk::writable(bits, if cast { 7_f32.to_bits() } else { 7 });
+            let mut desk = InteractiveSession::writable(bits, if cast { 7_f32.to_bits() } else { 7 });
             let payload = [&raw.to_le_bytes()[..], &[9, 0, 2, 0], b"ABCDEFGHIJKLMNOP", &[kind]].concat();
             desk.bytes(&raw_frame((1, 1), 50, 22, &payload, 220));
             let (full, value) = (name("ABCDEFGHIJKLMNOP"), Number::Whole(number.into()));
-            assert_eq!(desk.heard, [Heard::Setting { name: full.clone(), value, index: Some(2) }]);
+            assert_eq!(desk.heard, [LinkEvent::Setting { name: full.clone(), value, index: Some(2) }]);
             desk.send(1, Request::WriteSetting(full, value));
             let sent = decode(&desk.out).unwrap().payload;
             assert_eq!((&sent[..4], &sent[6..23]), (&raw.to_le_bytes()[..], &payload[8..25]), "type {kind}");
@@ -202,7 +202,7 @@ fn every_type_of_the_wire_is_read_and_written_in_both_encodings() {
 fn a_64_bit_type_is_refused_in_words() {
     // CM, MAV_PARAM_TYPE 7, 8 and 10: they do not fit into PARAM_VALUE.
     for kind in [7, 8, 10] {
-        let mut desk = Desk::writable(BYTEWISE, 7);
+        let mut desk = InteractiveSession::writable(BYTEWISE, 7);
         desk.send(1, Request::ReadSetting(name("LONG")));
         desk.sent();
         let payload = [&[1, 0, 0, 0, 3, 0, 2, 0], &b"LONG\0\0\0\0\0\0\0\0\0\0\0\0"[..], &[kind]].concat();
@@ -219,7 +219,7 @@ fn a_64_bit_type_is_refused_in_words() {
 
 #[test]
 fn what_is_not_finite_is_not_sent() {
-    let mut desk = Desk::writable(CAST, 7_f32.to_bits());
+    let mut desk = InteractiveSession::writable(CAST, 7_f32.to_bits());
     desk.board(&value("REAL", 0, MavParamType::MAV_PARAM_TYPE_REAL32, 2, 3));
     for (ticket, (text, real)) in
         (1..).zip([("REAL", f64::NAN), ("REAL", f64::INFINITY), ("REAL", 1e39), ("NUMBER", f64::NEG_INFINITY)])
@@ -233,7 +233,7 @@ fn what_is_not_finite_is_not_sent() {
 
 #[test]
 fn writes_leave_one_after_the_other_in_their_order() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));
     desk.send(2, Request::WriteSetting(name("WIDE"), Number::Whole(2)));
     desk.send(3, Request::WriteSetting(name("NUMBER"), Number::Whole(3)));
@@ -249,7 +249,7 @@ fn writes_leave_one_after_the_other_in_their_order() {
 
 #[test]
 fn what_can_not_be_sent_exactly_is_refused_before_the_wire() {
-    let mut desk = Desk::writable(CAST, 7_f32.to_bits());
+    let mut desk = InteractiveSession::writable(CAST, 7_f32.to_bits());
     let tries = [("WIDE", 16_777_217, "24 bits"), ("NUMBER", 256, "does not fit"), ("ELSE", 1, "read it first")];
     for (ticket, (text, number, reason)) in (1..).zip(tries) {
         desk.send(ticket, Request::WriteSetting(name(text), Number::Whole(number)));
@@ -261,18 +261,18 @@ fn what_can_not_be_sent_exactly_is_refused_before_the_wire() {
 
 #[test]
 fn a_value_that_is_not_finite_is_refused() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ReadSetting(name("REAL")));
     let nan = value("REAL", f32::NAN.to_bits(), MavParamType::MAV_PARAM_TYPE_REAL32, 0, 1);
     desk.bytes(&frame((1, 1), 1, &nan));
     assert!(desk.refusal(1).contains("not finite"), "{}", desk.refusal(1));
     assert!(desk.link.unreadable().contains(&name("REAL")));
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Setting { .. })));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Setting { .. })));
 }
 
 #[test]
 fn without_a_board_requests_are_refused() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.send(1, Request::ReadSetting(name("NUMBER")));
     desk.send(2, Request::Disarm { force: false });
     desk.wait(1);
@@ -282,18 +282,18 @@ fn without_a_board_requests_are_refused() {
 }
 
 /// Board and desk for free writes of `N0` … `N19`.
-fn many() -> Desk {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+fn many() -> InteractiveSession {
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     (0..20).for_each(|n| desk.board(&value(&format!("N{n}"), 0, U8, n, 20)));
     desk
 }
 
-fn free(desk: &mut Desk, ticket: u32, text: &str, to: i64) {
-    desk.send(ticket, Request::WriteFree(name(text), Number::Whole(to)));
+fn free(desk: &mut InteractiveSession, ticket: u32, text: &str, to: i64) {
+    desk.send(ticket, Request::WriteUnordered(name(text), Number::Whole(to)));
 }
 
 /// Names of the writes that left.
-fn written(desk: &mut Desk) -> Vec<String> {
+fn written(desk: &mut InteractiveSession) -> Vec<String> {
     let one = |message: &MavMessage| match message {
         MavMessage::PARAM_SET(set) => set.param_id.to_str().unwrap().to_owned(),
         other => panic!("not a write: {other:?}"),

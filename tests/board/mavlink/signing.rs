@@ -1,11 +1,11 @@
 //! Signed frames, held against the reference library and the message crate's own signing.
 
-use super::kit::{Desk, frame, heartbeat, hex, message};
+use super::kit::{InteractiveSession, frame, heartbeat, hex, message};
 use mavlink::dialects::common::MavMessage;
 use mavlink::{MAVLinkV2MessageRaw, MavHeader};
 use quadjig::board::mavlink::signing::{BEHIND, Key, KeyError, Untrusted, timestamp};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink, TELL_EVERY, classify, decode, frames};
-use quadjig::board::signals::{Done, Heard, Link, Request};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request};
 use quadjig::measure::time::Time;
 use std::time::Duration;
 
@@ -34,8 +34,8 @@ fn signed(key: &Key, link: u8, stamp: u64, message: &MavMessage) -> Vec<u8> {
 }
 
 /// A link under the key whose clock stands at `stamp` now.
-fn desk(stamp: u64) -> Desk {
-    let mut desk = Desk::new();
+fn desk(stamp: u64) -> InteractiveSession {
+    let mut desk = InteractiveSession::new();
     desk.link = MavlinkLink::signed(None, key(), stamp - desk.now.0 / 10);
     desk
 }
@@ -67,20 +67,20 @@ fn a_frame_of_the_reference_library_is_taken_once() {
     let mut desk = desk(0x0123_4567_89AB);
     desk.bytes(&hex(BEAT));
     assert_eq!(desk.link.bound(), Some((1, 1)));
-    assert_eq!(desk.heard, [Heard::Alive { vehicle: 1, armed: false }]);
+    assert_eq!(desk.heard, [LinkEvent::Alive { vehicle: 1, armed: false }]);
     desk.heard.clear();
     desk.bytes(&hex(BEAT));
-    assert_eq!(desk.heard, [Heard::Untrusted { unsigned: 0, foreign: 0, old: 1 }], "sent a second time");
+    assert_eq!(desk.heard, [LinkEvent::Untrusted { unsigned: 0, foreign: 0, old: 1 }], "sent a second time");
 }
 
 #[test]
 fn without_a_key_signed_frames_are_read_as_any_other() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&hex(BEAT));
-    assert_eq!(desk.heard, [Heard::Signed, Heard::Alive { vehicle: 1, armed: false }]);
+    assert_eq!(desk.heard, [LinkEvent::Signed, LinkEvent::Alive { vehicle: 1, armed: false }]);
     desk.heard.clear();
     desk.bytes(&hex(BEAT));
-    assert_eq!(desk.heard, [Heard::Alive { vehicle: 1, armed: false }]);
+    assert_eq!(desk.heard, [LinkEvent::Alive { vehicle: 1, armed: false }]);
     desk.send(1, Request::Heartbeat);
     assert!(!decode(&desk.out).unwrap().signed());
 }
@@ -108,20 +108,20 @@ fn what_is_not_signed_or_with_another_key_goes_nowhere_and_is_counted() {
     assert_eq!(desk.link.bound(), None);
     assert_eq!(desk.link.loss(1, 1).heard, 0);
     // Told at once, then once an interval.
-    assert_eq!(desk.heard, [Heard::Untrusted { unsigned: 1, foreign: 0, old: 0 }]);
+    assert_eq!(desk.heard, [LinkEvent::Untrusted { unsigned: 1, foreign: 0, old: 0 }]);
     desk.now = desk.now + TELL_EVERY;
     desk.bytes(&frame((1, 1), 1, &heartbeat(false)));
-    assert_eq!(desk.heard[1..], [Heard::Untrusted { unsigned: 3, foreign: 2, old: 1 }]);
+    assert_eq!(desk.heard[1..], [LinkEvent::Untrusted { unsigned: 3, foreign: 2, old: 1 }]);
 }
 
 #[test]
 fn a_minute_behind_is_taken_and_each_link_of_a_sender_has_its_own_times() {
     // DG: a new stream is accepted unless it is more than 6 million behind; streams are by system, component, link.
     let mut desk = desk(STAMP);
-    let takes = |desk: &mut Desk, link, stamp| {
+    let takes = |desk: &mut InteractiveSession, link, stamp| {
         desk.heard.clear();
         desk.bytes(&signed(&key(), link, stamp, &heartbeat(false)));
-        desk.heard.iter().any(|heard| matches!(heard, Heard::Alive { .. }))
+        desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Alive { .. }))
     };
     assert!(takes(&mut desk, 0, STAMP - BEHIND));
     assert!(takes(&mut desk, 0, STAMP - BEHIND + 1));

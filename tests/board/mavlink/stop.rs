@@ -1,7 +1,7 @@
 //! The stop, and the gate that every frame passes.
 
 use super::golden::GOLDEN;
-use super::kit::{Desk, acknowledge, commands, frame, hex, message, name};
+use super::kit::{InteractiveSession, acknowledge, commands, frame, hex, message, name};
 use mavlink::dialects::common::{
     COMMAND_LONG_DATA, HEARTBEAT_DATA, MavCmd, MavMessage, MavProtocolCapability, MavResult,
 };
@@ -13,7 +13,7 @@ const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPA
 
 #[test]
 fn a_stop_is_disarms_with_fresh_numbers() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut numbers = Vec::new();
     for force in [false, false, true] {
         let bytes = desk.link.stop_bytes(force).unwrap();
@@ -34,7 +34,7 @@ fn a_stop_is_disarms_with_fresh_numbers() {
 
 #[test]
 fn a_stop_overtakes_what_writes_stores_restarts_or_turns() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));
     desk.send(2, Request::WriteSetting(name("WIDE"), Number::Whole(2)));
     desk.send(3, Request::Store);
@@ -75,7 +75,7 @@ fn what_the_link_sends_is_classified_as_what_it_does() {
         (Request::Disarm { force: true }, FrameClass::Stop),
     ];
     for (request, class) in table {
-        let mut desk = Desk::writable(BYTEWISE, 7);
+        let mut desk = InteractiveSession::writable(BYTEWISE, 7);
         desk.send(1, request.clone());
         assert_eq!(desk.classes(), [class], "{request:?}");
     }
@@ -143,7 +143,7 @@ fn the_gate_denies_what_it_does_not_know() {
 
 #[test]
 fn a_reset_forgets_what_was_open_and_keeps_the_board() {
-    let mut desk = Desk::writable(BYTEWISE, 7);
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(1)));
     desk.send(2, Request::ListSettings);
     desk.send(3, Request::Store);

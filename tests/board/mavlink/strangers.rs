@@ -1,8 +1,8 @@
 //! Who is bound, and who else is on the wire.
 
-use super::kit::{Desk, frame, heartbeat, raw_frame};
+use super::kit::{InteractiveSession, frame, heartbeat, raw_frame};
 use quadjig::board::mavlink::{MavlinkLink, TELL_EVERY};
-use quadjig::board::signals::{Heard, Link, Request};
+use quadjig::board::signals::{Link, LinkEvent, Request};
 use std::time::Duration;
 
 /// A heartbeat: type, autopilot, base mode (minimal.xml).
@@ -10,20 +10,20 @@ fn beat(from: (u8, u8), kind: u8, autopilot: u8) -> Vec<u8> {
     raw_frame(from, 0, 0, &[0, 0, 0, 0, kind, autopilot, 0, 4, 3], 50)
 }
 
-fn stranger(from: (u8, u8), commands: bool) -> Heard {
-    Heard::Stranger { system: from.0, component: from.1, commands }
+fn stranger(from: (u8, u8), commands: bool) -> LinkEvent {
+    LinkEvent::Stranger { system: from.0, component: from.1, commands }
 }
 
 /// Another vehicle than the bound 1/1.
-fn rival(sender: (u8, u8)) -> Heard {
-    Heard::Rival { sender, bound: (1, 1) }
+fn rival(sender: (u8, u8)) -> LinkEvent {
+    LinkEvent::Rival { sender, bound: (1, 1) }
 }
 
 const COMMAND_LONG: (u32, u8) = (76, 152);
 
 #[test]
 fn only_an_autopilot_is_a_vehicle() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     // A ground station, a camera (type 30, autopilot invalid), ids that mean everybody.
     for bytes in
         [beat((255, 190), 6, 8), beat((1, 100), 30, 8), beat((7, 1), 6, 0), beat((0, 1), 2, 0), beat((1, 0), 2, 0)]
@@ -32,14 +32,14 @@ fn only_an_autopilot_is_a_vehicle() {
     }
     assert_eq!(desk.link.bound(), None);
     assert_eq!(desk.link.stop_bytes(false), None);
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Alive { .. })));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Alive { .. })));
     desk.bytes(&beat((1, 1), 2, 0));
     assert_eq!(desk.link.bound(), Some((1, 1)));
 }
 
 #[test]
 fn the_first_vehicle_is_bound_and_another_is_a_stranger() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.bytes(&beat((2, 1), 2, 0));
     assert_eq!(desk.heard, [rival((2, 1)), stranger((2, 1), false)]);
     assert_eq!(desk.link.bound(), Some((1, 1)));
@@ -51,7 +51,7 @@ fn the_first_vehicle_is_bound_and_another_is_a_stranger() {
 
 #[test]
 fn a_chosen_vehicle_is_waited_for() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.link = MavlinkLink::new(Some(2));
     desk.bytes(&beat((1, 1), 2, 0));
     assert_eq!(desk.heard, [stranger((1, 1), false)]);
@@ -64,28 +64,28 @@ fn a_chosen_vehicle_is_waited_for() {
 
 #[test]
 fn vehicles_are_told_apart_by_system_and_component() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     // Neither a companion without an autopilot nor a ground station is a vehicle.
     for bytes in [beat((1, 191), 18, 8), beat((254, 1), 6, 0)] {
         desk.bytes(&bytes);
     }
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Rival { .. })));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Rival { .. })));
     desk.heard.clear();
     for _ in 0..3 {
         desk.bytes(&beat((1, 2), 2, 0));
     }
     assert_eq!(desk.heard, [rival((1, 2))]);
     // Whoever was chosen is not in doubt because of others.
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.link = MavlinkLink::new(Some(1));
     desk.bytes(&beat((1, 1), 2, 0));
     desk.bytes(&beat((2, 1), 2, 0));
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Rival { .. })));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Rival { .. })));
 }
 
 #[test]
 fn a_stranger_is_told_once_an_interval() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for _ in 0..10 {
         desk.bytes(&beat((2, 1), 2, 0));
     }
@@ -101,7 +101,7 @@ fn a_station_that_commands_is_told_at_once() {
     // by its rule, from the crate that generates them from CM).
     for id in [76, 75, 23, 69, 70, 11] {
         let extra = <mavlink::dialects::common::MavMessage as mavlink::Message>::extra_crc(id);
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.bytes(&beat((255, 190), 6, 8));
         desk.bytes(&raw_frame((255, 190), 1, id, &[1; 11], extra));
         desk.now = desk.now + Duration::from_millis(1);
@@ -112,7 +112,7 @@ fn a_station_that_commands_is_told_at_once() {
 
 #[test]
 fn a_companion_of_the_boards_own_system_counts_when_it_commands() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.bytes(&beat((1, 191), 18, 8));
     assert!(desk.heard.is_empty());
     desk.bytes(&raw_frame((1, 191), 1, COMMAND_LONG.0, &[1; 33], COMMAND_LONG.1));
@@ -121,23 +121,23 @@ fn a_companion_of_the_boards_own_system_counts_when_it_commands() {
 
 #[test]
 fn our_own_id_on_the_wire_is_a_stranger_too() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.bytes(&raw_frame((255, 25), 1, COMMAND_LONG.0, &[1; 33], COMMAND_LONG.1));
     assert_eq!(desk.heard, [stranger((255, 25), true)]);
 }
 
 #[test]
 fn two_senders_with_the_boards_id_are_noticed() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for n in 0..8 {
         desk.bytes(&frame((1, 1), 1 + n, &heartbeat(false)));
         desk.bytes(&frame((1, 1), 101 + n, &heartbeat(false)));
     }
     assert!(desk.heard.contains(&stranger((1, 1), true)));
     // One sender with loss and a restart is not taken for two.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for sequence in (0..200).step_by(7).chain((0..200).step_by(3)) {
         desk.bytes(&frame((1, 1), sequence, &heartbeat(false)));
     }
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, Heard::Stranger { .. })));
+    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Stranger { .. })));
 }

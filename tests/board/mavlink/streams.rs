@@ -1,6 +1,6 @@
 //! Rates of streams, and putting them back.
 
-use super::kit::{Desk, acknowledge, raw_frame};
+use super::kit::{InteractiveSession, acknowledge, raw_frame};
 use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
 use quadjig::board::signals::{Done, Request, Stream};
 
@@ -10,7 +10,7 @@ const GET: MavCmd = MavCmd::MAV_CMD_GET_MESSAGE_INTERVAL;
 const SET: MavCmd = MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL;
 
 /// Command and first two parameters of the commands that were sent.
-fn sent(desk: &mut Desk) -> Vec<(MavCmd, f32, f32)> {
+fn sent(desk: &mut InteractiveSession) -> Vec<(MavCmd, f32, f32)> {
     let pair = |m: &MavMessage| match m {
         MavMessage::COMMAND_LONG(c) => (c.command, c.param1, c.param2),
         other => panic!("not a command: {other:?}"),
@@ -19,11 +19,11 @@ fn sent(desk: &mut Desk) -> Vec<(MavCmd, f32, f32)> {
 }
 
 /// `MESSAGE_INTERVAL`: interval in µs, then the message's id (CM).
-fn interval(desk: &mut Desk, message: u16, microseconds: i32) {
+fn interval(desk: &mut InteractiveSession, message: u16, microseconds: i32) {
     answer(desk, ASK, message, microseconds);
 }
 
-fn answer(desk: &mut Desk, asked: MavCmd, message: u16, microseconds: i32) {
+fn answer(desk: &mut InteractiveSession, asked: MavCmd, message: u16, microseconds: i32) {
     let mut payload = microseconds.to_le_bytes().to_vec();
     payload.extend(message.to_le_bytes());
     desk.bytes(&raw_frame((1, 1), 77, 244, &payload, 95));
@@ -31,12 +31,12 @@ fn answer(desk: &mut Desk, asked: MavCmd, message: u16, microseconds: i32) {
     desk.wait(1);
 }
 
-fn refuse(desk: &mut Desk, asked: MavCmd, result: MavResult) {
+fn refuse(desk: &mut InteractiveSession, asked: MavCmd, result: MavResult) {
     desk.board(&acknowledge(asked, result));
     desk.wait(1);
 }
 
-fn accept(desk: &mut Desk) {
+fn accept(desk: &mut InteractiveSession) {
     desk.board(&acknowledge(SET, MavResult::MAV_RESULT_ACCEPTED));
     desk.wait(1);
 }
@@ -45,7 +45,7 @@ fn accept(desk: &mut Desk) {
 fn the_interval_from_before_is_put_back() {
     // −1 is a stream that was off; 0 is not available, for which the default is asked (CM).
     for (before, back) in [(40_000, 40_000.0), (-1, -1.0), (0, 0.0)] {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         desk.send(1, Request::Stream(Stream::Outputs, Some(50)));
         assert_eq!(sent(&mut desk), [(ASK, 244.0, 36.0)]);
         interval(&mut desk, 36, before);
@@ -71,7 +71,7 @@ fn the_interval_from_before_is_put_back() {
 #[test]
 fn a_board_that_does_not_tell_gets_its_default_back() {
     let unsupported = MavResult::MAV_RESULT_UNSUPPORTED;
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Stream(Stream::Channels, Some(20)));
     assert_eq!(sent(&mut desk), [(ASK, 244.0, 65.0)]);
     refuse(&mut desk, ASK, unsupported);
@@ -92,7 +92,7 @@ fn a_board_that_does_not_tell_gets_its_default_back() {
 
 #[test]
 fn a_board_that_knows_the_older_question_alone_is_asked_by_it() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Stream(Stream::Channels, Some(20)));
     desk.sent();
     refuse(&mut desk, ASK, MavResult::MAV_RESULT_UNSUPPORTED);
@@ -114,7 +114,7 @@ fn a_board_that_knows_the_older_question_alone_is_asked_by_it() {
 
 #[test]
 fn a_question_that_is_refused_for_one_stream_is_asked_for_the_next() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Stream(Stream::Speeds, Some(20)));
     desk.sent();
     refuse(&mut desk, ASK, MavResult::MAV_RESULT_DENIED);
@@ -128,7 +128,7 @@ fn a_question_that_is_refused_for_one_stream_is_asked_for_the_next() {
 
 #[test]
 fn a_board_that_is_silent_when_asked_is_not_asked_again() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Stream(Stream::Channels, Some(20)));
     desk.wait(5_000);
     assert_eq!(sent(&mut desk).last(), Some(&(SET, 65.0, 50_000.0)));
@@ -141,7 +141,7 @@ fn a_board_that_is_silent_when_asked_is_not_asked_again() {
 #[test]
 fn streams_are_asked_for_one_after_the_other() {
     // An acknowledgement names only the command, so two of one kind can't be told apart.
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let all = [
         (Stream::Alive, 0),
         (Stream::Channels, 65),
@@ -164,7 +164,7 @@ fn streams_are_asked_for_one_after_the_other() {
 
 #[test]
 fn a_rate_of_zero_is_refused() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Stream(Stream::Alive, Some(0)));
     desk.wait(1);
     assert!(desk.refusal(1).contains("0 Hz"));

@@ -1,12 +1,12 @@
 //! Lines of text from their chunks.
 
-use super::kit::{Desk, raw_frame};
+use super::kit::{InteractiveSession, raw_frame};
 use quadjig::board::mavlink::text::WAIT;
-use quadjig::board::signals::{Heard, Link};
+use quadjig::board::signals::{Link, LinkEvent};
 use quadjig::measure::time::Time;
 
 /// `STATUSTEXT`: severity, 50 bytes, id, chunk (CM).
-fn chunk(desk: &mut Desk, text: &[u8], id: u16, place: u8) {
+fn chunk(desk: &mut InteractiveSession, text: &[u8], id: u16, place: u8) {
     let mut payload = vec![4];
     payload.extend_from_slice(text);
     payload.resize(51, 0);
@@ -15,8 +15,8 @@ fn chunk(desk: &mut Desk, text: &[u8], id: u16, place: u8) {
     desk.bytes(&raw_frame((1, 1), 1, 253, &payload, 83));
 }
 
-fn lines(desk: &Desk) -> Vec<&str> {
-    let line = |heard| if let &Heard::Text { severity: 4, ref text } = heard { Some(text.as_str()) } else { None };
+fn lines(desk: &InteractiveSession) -> Vec<&str> {
+    let line = |heard| if let &LinkEvent::Text { severity: 4, ref text } = heard { Some(text.as_str()) } else { None };
     desk.heard.iter().filter_map(line).collect()
 }
 
@@ -25,7 +25,7 @@ const B: [u8; 50] = [b'b'; 50];
 
 #[test]
 fn a_short_line_comes_at_once() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     chunk(&mut desk, b"props off?", 0, 0);
     // 50 bytes have no closing NUL.
     chunk(&mut desk, &A, 0, 0);
@@ -36,7 +36,7 @@ fn a_short_line_comes_at_once() {
 fn chunks_are_put_together_in_any_order() {
     let whole = "a".repeat(50) + &"b".repeat(50) + "end";
     for order in [[0, 1, 2], [2, 1, 0], [1, 2, 0]] {
-        let mut desk = Desk::bound();
+        let mut desk = InteractiveSession::bound();
         for place in order {
             let text: &[u8] = [&A[..], &B[..], b"end"][usize::from(place)];
             chunk(&mut desk, text, 7, place);
@@ -48,7 +48,7 @@ fn chunks_are_put_together_in_any_order() {
 
 #[test]
 fn letters_may_be_split_between_chunks() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut first = A;
     first[49] = 0xC2;
     chunk(&mut desk, &first, 7, 0);
@@ -58,7 +58,7 @@ fn letters_may_be_split_between_chunks() {
 
 #[test]
 fn missing_chunks_are_shown_after_a_while() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     chunk(&mut desk, &A, 7, 0);
     chunk(&mut desk, b"end", 7, 2);
     assert!(lines(&desk).is_empty());
@@ -73,7 +73,7 @@ fn missing_chunks_are_shown_after_a_while() {
 
 #[test]
 fn a_line_is_bounded() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for place in 0..=255 {
         chunk(&mut desk, &A, 7, place);
     }

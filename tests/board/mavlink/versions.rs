@@ -1,7 +1,7 @@
 //! Which version of frames leaves.
 
 use super::golden::VERSION_1;
-use super::kit::{Desk, heartbeat, hex, version};
+use super::kit::{InteractiveSession, heartbeat, hex, version};
 use mavlink::dialects::common::{MavMessage, MavProtocolCapability};
 use mavlink::{MAVLinkV1MessageRaw, MavHeader};
 use quadjig::board::mavlink::{FrameClass, classify, decode, frames};
@@ -17,7 +17,7 @@ fn first(message: &MavMessage) -> Vec<u8> {
     raw.raw_bytes().to_vec()
 }
 
-fn sent(desk: &mut Desk) -> Vec<u8> {
+fn sent(desk: &mut InteractiveSession) -> Vec<u8> {
     desk.out.clear();
     desk.send(9, Request::Heartbeat);
     frames(&desk.out).iter().map(|frame| decode(frame).unwrap().version).collect()
@@ -25,13 +25,13 @@ fn sent(desk: &mut Desk) -> Vec<u8> {
 
 #[test]
 fn a_board_that_only_sends_the_first_is_answered_in_it() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     assert_eq!(sent(&mut desk), [2], "before a board is heard, the second: it may switch to it (DG)");
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&hex(VERSION_1));
     desk.send(1, Request::ListSettings);
     assert_eq!(desk.out, hex(LIST), "as the reference library makes it");
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&hex(VERSION_1));
     let stop = desk.link.stop_bytes(false).unwrap();
     assert_eq!(frames(&stop)[0], hex(DISARM), "as the reference library makes it");
@@ -42,7 +42,7 @@ fn a_board_that_only_sends_the_first_is_answered_in_it() {
 
 #[test]
 fn one_frame_of_the_second_switches_for_good() {
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&first(&heartbeat(false)));
     assert_eq!(sent(&mut desk), [1]);
     desk.board(&heartbeat(false));
@@ -50,7 +50,7 @@ fn one_frame_of_the_second_switches_for_good() {
     desk.bytes(&first(&heartbeat(false)));
     assert_eq!(sent(&mut desk), [2]);
     // Not one of somebody else.
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&first(&heartbeat(false)));
     desk.bytes(&super::kit::frame((2, 1), 0, &heartbeat(false)));
     assert_eq!(sent(&mut desk), [1]);
@@ -63,7 +63,7 @@ fn so_does_a_board_that_says_it_can() {
         (MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_MAVLINK2, 2),
         (MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE, 1),
     ] {
-        let mut desk = Desk::new();
+        let mut desk = InteractiveSession::new();
         desk.bytes(&first(&heartbeat(false)));
         desk.bytes(&first(&version(1, says)));
         assert_eq!(sent(&mut desk), [then]);

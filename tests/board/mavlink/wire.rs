@@ -1,10 +1,10 @@
 //! Frames out of a stream of bytes.
 
 use super::golden::GOLDEN;
-use super::kit::{Desk, frame, heartbeat, hex, raw_frame};
+use super::kit::{InteractiveSession, frame, heartbeat, hex, raw_frame};
 use mavlink::dialects::common::{ATTITUDE_DATA, MavMessage};
 use quadjig::board::mavlink::{HALF_FRAME_WAIT, Loss};
-use quadjig::board::signals::{Heard, Link};
+use quadjig::board::signals::{Link, LinkEvent};
 use std::time::Duration;
 
 /// A small generator with a fixed seed (Knuth's MMIX constants).
@@ -29,14 +29,17 @@ fn attitude(number: u32) -> MavMessage {
     })
 }
 
-fn times(heard: &[Heard]) -> Vec<u32> {
-    heard.iter().filter_map(|h| if let Heard::Attitude { board_time, .. } = h { *board_time } else { None }).collect()
+fn times(heard: &[LinkEvent]) -> Vec<u32> {
+    heard
+        .iter()
+        .filter_map(|h| if let LinkEvent::Attitude { board_time, .. } = h { *board_time } else { None })
+        .collect()
 }
 
 #[test]
 fn two_hundred_thousand_split_frames_lose_nothing() {
     const FRAMES: u32 = 200_000;
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut dice = Dice(7);
     let mut wire = Vec::new();
     let mut sequence = 1_u8;
@@ -64,7 +67,7 @@ fn two_hundred_thousand_split_frames_lose_nothing() {
 
 #[test]
 fn junk_between_frames_is_skipped() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let mut wire = b"boot: ok\r\n\xFD".to_vec();
     wire.extend(frame((1, 1), 1, &attitude(1)));
     wire.extend([0xFE, 0x03, 0xFD, 0x00]);
@@ -80,7 +83,7 @@ fn junk_between_frames_is_skipped() {
 
 #[test]
 fn a_frame_that_was_cut_off_does_not_hold_up_the_next_for_long() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let whole = frame((1, 1), 1, &attitude(1));
     desk.bytes(&whole[..5]);
     desk.now = desk.now + HALF_FRAME_WAIT + Duration::from_millis(1);
@@ -90,7 +93,7 @@ fn a_frame_that_was_cut_off_does_not_hold_up_the_next_for_long() {
 
 #[test]
 fn a_half_frame_is_kept_across_a_pause() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     let whole = frame((1, 1), 1, &attitude(1));
     desk.bytes(&whole[..20]);
     desk.now = desk.now + Duration::from_millis(250);
@@ -113,7 +116,7 @@ fn an_unknown_incompatibility_bit_discards_the_frame() {
     let end = bytes.len() - 2;
     let check = mavlink::calculate_crc(&bytes[1..end], 50);
     bytes[end..].copy_from_slice(&check.to_le_bytes());
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&bytes);
     desk.bytes(&hex(GOLDEN[0].1));
     assert_eq!(desk.heard.len(), 1);
@@ -130,16 +133,16 @@ fn a_signature_is_carried_past() {
     bytes[end..].copy_from_slice(&check.to_le_bytes());
     bytes.extend([0xFD; 13]);
     bytes.extend(hex(GOLDEN[0].1));
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     desk.bytes(&bytes);
-    let alive = Heard::Alive { vehicle: 1, armed: false };
-    assert_eq!(desk.heard, [Heard::Signed, alive.clone(), alive]);
+    let alive = LinkEvent::Alive { vehicle: 1, armed: false };
+    assert_eq!(desk.heard, [LinkEvent::Signed, alive.clone(), alive]);
     assert_eq!(desk.link.broken(), 0);
 }
 
 #[test]
 fn an_unknown_id_is_carried_past_whole_and_counts_as_heard() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     // A whole heartbeat with the armed flag, carried inside of a message that we do not know: not the board's word.
     let inside = raw_frame((1, 1), 2, 0, &[0, 0, 0, 0, 2, 0, 128, 4, 3], 50);
     desk.bytes(&raw_frame((1, 1), 1, 12_345_678, &inside, 1));
@@ -153,20 +156,20 @@ fn an_unknown_id_is_carried_past_whole_and_counts_as_heard() {
 
 #[test]
 fn a_value_unknown_to_an_enum_costs_neither_the_message_nor_the_next() {
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     // STATUSTEXT with severity 200; COMMAND_ACK with result 200 for command 60000.
     desk.bytes(&raw_frame((1, 1), 1, 253, b"\xC8hello", 83));
     desk.bytes(&raw_frame((1, 1), 2, 77, &[0x60, 0xEA, 200], 143));
     desk.bytes(&frame((1, 1), 3, &heartbeat(false)));
-    let text = Heard::Text { severity: 200, text: "hello".to_owned() };
-    assert_eq!(desk.heard, [text, Heard::Alive { vehicle: 1, armed: false }]);
+    let text = LinkEvent::Text { severity: 200, text: "hello".to_owned() };
+    assert_eq!(desk.heard, [text, LinkEvent::Alive { vehicle: 1, armed: false }]);
     assert_eq!((desk.link.loss(1, 1).lost, desk.link.broken()), (0, 0));
 }
 
 #[test]
 fn loss_is_the_gap_of_the_sequence_for_each_sender() {
     // DG, guide/serialization: the sequence number shows loss, modulo 256, per system and component.
-    let mut desk = Desk::new();
+    let mut desk = InteractiveSession::new();
     for sequence in [250, 251, 254, 255, 0, 3] {
         desk.bytes(&frame((1, 1), sequence, &attitude(1)));
         desk.bytes(&frame((1, 2), 9, &attitude(1)));
@@ -183,7 +186,7 @@ fn loss_is_the_gap_of_the_sequence_for_each_sender() {
 #[test]
 fn any_bytes_at_all_are_survived() {
     let mut dice = Dice(11);
-    let mut desk = Desk::bound();
+    let mut desk = InteractiveSession::bound();
     for _ in 0..2_000 {
         let bytes: Vec<u8> = (0..dice.throw(60))
             .map(|_| if dice.throw(6) == 0 { 0xFD } else { u8::try_from(dice.throw(256)).unwrap() })

@@ -1,13 +1,13 @@
 //! Pages to be drawn: the Wren 95 on the bench, and what may become of it.
 
-use quadjig::bench::live::Live;
-use quadjig::bench::page::{Page, Said, Title};
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::{Corner, Sheet};
 use quadjig::board::shipped;
-use quadjig::board::signals::{Heard, Identity};
+use quadjig::board::signals::{Identity, LinkEvent};
 use quadjig::board::value::{Number, SettingName};
+use quadjig::interlock::signals::Live;
 use quadjig::measure::time::Time;
+use quadjig::seam::page::{Page, Said, Title};
 use std::time::Duration;
 
 /// The moment of every page.
@@ -15,7 +15,7 @@ pub const NOW: Time = Time(60_000_000);
 
 /// What is on the bench.
 #[derive(Clone)]
-pub struct Bench {
+pub struct SessionContext {
     pub armed: bool,
     pub outputs: [u16; 8],
     pub rpm: Option<[i32; 4]>,
@@ -30,8 +30,8 @@ pub struct Bench {
 }
 
 /// At rest, battery in, eight channels, everything known.
-pub fn bench() -> Bench {
-    Bench {
+pub fn bench() -> SessionContext {
+    SessionContext {
         armed: false,
         outputs: [1000, 1000, 1000, 1000, 0, 0, 0, 0],
         rpm: Some([0; 4]),
@@ -47,9 +47,16 @@ pub fn bench() -> Bench {
 }
 
 /// The same, armed by switch B in position 2, motors idling.
-pub fn armed() -> Bench {
+pub fn armed() -> SessionContext {
     let outputs = [1150, 1150, 1150, 1150, 0, 0, 0, 0];
-    Bench { armed: true, switch: 2000, outputs, rpm: Some([6120, 6050, 5990, 6075]), millivolts: 7810, ..bench() }
+    SessionContext {
+        armed: true,
+        switch: 2000,
+        outputs,
+        rpm: Some([6120, 6050, 5990, 6075]),
+        millivolts: 7810,
+        ..bench()
+    }
 }
 
 /// A sheet of a frame with more motors.
@@ -58,7 +65,7 @@ pub fn frame(corners: &[&str]) -> Sheet {
     Sheet { corners, ..bench().sheet.unwrap() }
 }
 
-impl Bench {
+impl SessionContext {
     /// The page of this bench.
     pub fn page(&self) -> Page {
         let mut live = Live::default();
@@ -93,19 +100,23 @@ impl Bench {
         let identity =
             Identity { id: "766972740000002a".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() };
         let mut heard = vec![
-            Heard::Identity(identity),
-            Heard::Alive { vehicle: 1, armed: self.armed },
-            Heard::Channels { count: self.channels, pulses, board_time: None },
-            Heard::Outputs { pulses: self.outputs, board_time: None },
-            Heard::Attitude {
+            LinkEvent::Identity(identity),
+            LinkEvent::Alive { vehicle: 1, armed: self.armed },
+            LinkEvent::Channels { count: self.channels, pulses, board_time: None },
+            LinkEvent::Outputs { pulses: self.outputs, board_time: None },
+            LinkEvent::Attitude {
                 roll: self.roll.to_radians(),
                 pitch: self.pitch.to_radians(),
                 yaw: 0.0,
                 board_time: None,
             },
-            Heard::Power { millivolts: Some(self.millivolts), centiamps: Some(21), receiver: Some(self.channels > 0) },
+            LinkEvent::Power {
+                millivolts: Some(self.millivolts),
+                centiamps: Some(21),
+                receiver: Some(self.channels > 0),
+            },
         ];
-        heard.extend(self.rpm.map(|rpm| Heard::Speeds { first: 0, rpm, count: 4 }));
+        heard.extend(self.rpm.map(|rpm| LinkEvent::Speeds { first: 0, rpm, count: 4 }));
         let at = self.lost.unwrap_or(NOW - Duration::from_millis(40));
         for heard in &heard {
             live.hear(at, heard);

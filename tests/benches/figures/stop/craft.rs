@@ -2,11 +2,11 @@
 
 use super::wires::{Pty, forward};
 use crate::rehearsal::session;
-use quadjig::bench::seam::{Effect, World};
 use quadjig::bench::session::Session;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
+use quadjig::seam::{Effect, World};
 use quadjig::virtual_board::{World as Board, WorldConfig};
 use std::io::Write;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};

@@ -1,0 +1,57 @@
+//! From a board that answers to all that is known of it: its sheet, its stillness, its record, its radio.
+//!
+//! Must not be here: plans.
+
+use crate::bench::attended::connect::Connected;
+use crate::bench::attended::interrupted::say_interrupted;
+use crate::bench::attended::job::RunJob;
+use crate::bench::attended::run_state::{RunState, with_declared};
+use crate::bench::session::context::SessionContext;
+use crate::board::radio_card::RadioCard;
+use crate::board::radio_card_file;
+use crate::plan::inputs::Progress;
+use crate::record::CraftRecord;
+use crate::record::journal::unsaved;
+use crate::seam::fault::Fault;
+
+/// Takes a board that was connected to in: nothing is written to it.
+///
+/// # Errors
+/// No sheet fits, it is armed or not still, its record is held, or its radio card is none for it.
+pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected) -> Result<RunState, Fault> {
+    let sheet = bench.choose_sheet(&job.sheets, known, &job.title)?;
+    bench.show_board(&job.port, known);
+    bench.ours.set(true);
+    bench.watch_it().await?;
+    let record = bench.open_record(&known.identity).await?;
+    let card = named_card(job, &record)?;
+    if card.is_virtual && !known.identity.is_virtual() {
+        return Err(Fault::Plan(
+            "The radio card was made on a virtual board. On a real one, find the switches with a card of its own."
+                .to_owned(),
+        ));
+    }
+    say_interrupted(bench, &record);
+    Ok(RunState {
+        card: with_declared(&card, job),
+        sheet,
+        identity: known.identity.clone(),
+        progress: Progress { unsaved: unsaved(&record), ..Progress::start() },
+        record,
+        approved: Vec::new(),
+        unproved: Vec::new(),
+        measured: Vec::new(),
+    })
+}
+
+/// The card that was named, else the craft's own.
+fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
+    if let Some(named) = &job.card {
+        return Ok(named.card.clone());
+    }
+    let Some(text) = &record.radio_card else {
+        return Ok(RadioCard { radio: format!("radio of {}", job.title), ..RadioCard::default() });
+    };
+    let file = record.folder.join(crate::record::folder::RADIO_CARD).display().to_string();
+    radio_card_file::read(&file, text).map_err(|error| Fault::Plan(error.to_string()))
+}

@@ -1,0 +1,78 @@
+//! After a run that ended before its end: writes down how, and says in what state things are.
+
+use crate::bench::attended::job::RunJob;
+use crate::bench::session::context::SessionContext;
+use crate::interlock::guards::ARMED_AGE;
+use crate::record::JournalLine;
+use crate::seam::fault::Fault;
+use crate::seam::ui::UiEvent;
+use std::rc::Rc;
+
+/// Closes a run that ended with `fault`.
+///
+/// # Errors
+/// None.
+pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> Result<(), Fault> {
+    if job.closed.get() {
+        return Ok(());
+    }
+    let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
+    lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));
+    // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
+    if job.begun.get() && !bench.journal_failed.get() && !bench.open_intent.get() {
+        let at = job.clock.at(bench.now());
+        let noted = bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await;
+        // The person is told how it ended all the same.
+        lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
+    }
+    lines.push(what_now(&fault).to_owned());
+    lines.extend(what_is_left(&bench));
+    bench.show(UiEvent::Closing { finished: false, lines });
+    if bench.link_up.get() && bench.ours.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some()
+    {
+        bench.put_streams_back().await;
+    }
+    Ok(())
+}
+
+/// What the run leaves on the board, and the way back to what was there before.
+fn what_is_left(bench: &SessionContext) -> Vec<String> {
+    let mut lines = Vec::new();
+    let not_kept: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
+    if !not_kept.is_empty() {
+        let state = if bench.stored_unseen.get() {
+            "Written, and stored as the board says, but not seen again after a restart"
+        } else {
+            "Written and not kept, so gone after a restart"
+        };
+        lines.push(format!("{state}: {}.", not_kept.join("; ")));
+    }
+    if let Some(snapshot) = &*bench.way_back.borrow() {
+        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
+    }
+    lines
+}
+
+fn what_now(fault: &Fault) -> &'static str {
+    match fault {
+        Fault::Stopped { confirmed: true, .. } => {
+            "The motors were seen at rest, and nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board."
+        }
+        Fault::Stopped { confirmed: false, .. } => {
+            "The motors were not seen at rest. Switch off and pull the battery before anything else."
+        }
+        Fault::AnotherBoard { .. } => {
+            "Nothing more is written. Take the battery out, see which board is plugged in, then start again."
+        }
+        Fault::LinkLost | Fault::NotBack(_) => {
+            "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
+        }
+        Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
+            "Take the battery out if it is in, then start again: the next run plans from what is on the board."
+        }
+        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } => {
+            "No board was reached, and nothing was written."
+        }
+        _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",
+    }
+}

@@ -1,0 +1,135 @@
+//! The course of a run: everything in order, planned again after each find and search.
+
+use crate::bench::attended::job::RunJob;
+use crate::bench::attended::run_state::RunState;
+use crate::bench::session::context::SessionContext;
+use crate::board::effect::Effect;
+use crate::board::sheet::Settings;
+use crate::board::value::SettingName;
+use crate::interlock::signals::Pack;
+use crate::plan::step::{Action, Plan};
+use crate::plan::titles;
+use crate::record::JournalLine;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Tone, UiEvent};
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+/// Runs a recipe on the board at the job's port.
+///
+/// # Errors
+/// What ended it before its end.
+pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault> {
+    bench.show(UiEvent::Cautions);
+    let known = crate::bench::attended::connect(&bench, &job.port).await?;
+    let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
+    let unsaved_before = knowledge.progress.unsaved.clone();
+    let plan = knowledge.plan(&bench, &job)?;
+    knowledge.approved.clone_from(&plan.unknown);
+    let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
+    bench.journal_begin(&job, &known.identity, &plan.fingerprint, &snapshot).await?;
+    *bench.way_back.borrow_mut() = Some(knowledge.record.folder.join(&snapshot));
+    bench.show(UiEvent::Plan(Rc::new(plan.clone())));
+    steps(&bench, &job, &mut knowledge, plan).await?;
+    bench.put_streams_back().await;
+    bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(&knowledge).to_owned() }).await?;
+    job.begun.set(false);
+    job.closed.set(true);
+    finish(&bench, knowledge, &known.settings, &unsaved_before)
+}
+
+/// Carries the steps out; the plan is made again where a step says so.
+///
+/// # Errors
+/// What ended it before its end; a test that failed is no such end, and stands in `unproved`.
+pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, mut plan: Plan) -> Result<(), Fault> {
+    let mut done = 0;
+    'planned: loop {
+        let of = done + plan.steps.len();
+        for step in &plan.steps {
+            done += 1;
+            bench.show(UiEvent::StepBegins {
+                number: done,
+                of,
+                title: titles::title(&step.act),
+                turns_motors: step.effect == Effect::TurnsMotors,
+            });
+            bench.say_board_texts();
+            match bench.carry_out(job, knows, step).await {
+                Ok(false) => {}
+                Ok(true) => {
+                    bench.say_board_texts();
+                    knows.progress.next = step.statement + 1;
+                    plan = knows.plan(bench, job)?;
+                    continue 'planned;
+                }
+                // A test that failed is told at the end; nothing that follows depends on it but the exit code.
+                Err(Fault::Unproved(what)) if !matches!(step.act, Action::ProveSignal { .. }) => {
+                    bench.line(Tone::Warning, format!("Not shown: {what}."));
+                    knows.unproved.push(what);
+                }
+                Err(fault) => return Err(fault),
+            }
+            bench.say_board_texts();
+        }
+        return Ok(());
+    }
+}
+
+impl SessionContext {
+    /// Shows what the board said in words since the last time.
+    pub fn say_board_texts(&self) {
+        let mut said: Vec<(String, u32)> = Vec::new();
+        for (_, text) in self.live.borrow_mut().texts.drain(..) {
+            match said.iter_mut().find(|(known, _)| *known == text) {
+                Some((_, times)) => *times += 1,
+                None => said.push((text, 1)),
+            }
+        }
+        for (text, times) in said {
+            self.show(UiEvent::BoardSays { text, times });
+        }
+    }
+}
+
+fn outcome(knows: &RunState) -> &'static str {
+    if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
+}
+
+/// `unsaved`: what earlier runs had written and not kept.
+fn finish(
+    bench: &SessionContext,
+    knows: RunState,
+    before: &Settings,
+    unsaved: &BTreeSet<SettingName>,
+) -> Result<(), Fault> {
+    let changed = bench.look(|live| {
+        live.settings.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).count()
+    });
+    let kept = bench.look(|live| {
+        let same = |name: &&SettingName| {
+            live.settings.get(*name).zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
+        };
+        if knows.progress.unsaved.is_empty() { unsaved.iter().filter(same).count() } else { 0 }
+    });
+    let mut lines = vec![match changed {
+        0 if kept > 0 => "No setting was changed on the board.".to_owned(),
+        0 => "Nothing was changed on the board.".to_owned(),
+        1 => "1 setting was changed, read back, and kept over a restart.".to_owned(),
+        n => format!("{n} settings were changed, read back, and kept over a restart."),
+    }];
+    if kept > 0 {
+        let settings = if kept == 1 { "1 setting".to_owned() } else { format!("{kept} settings") };
+        lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
+    }
+    if bench.pack() == Pack::In {
+        lines.push("Take the battery out now, before the USB cable.".to_owned());
+    }
+    lines.extend(knows.measured);
+    lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));
+    bench.show(UiEvent::Closing { finished: knows.unproved.is_empty(), lines });
+    match knows.unproved.into_iter().next() {
+        None => Ok(()),
+        Some(first) => Err(Fault::Unproved(first)),
+    }
+}

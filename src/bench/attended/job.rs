@@ -1,0 +1,84 @@
+//! What a run is given: read and checked documents, never files.
+
+use crate::board::radio_card::RadioCard;
+use crate::board::sheet::{Settings, Sheet};
+use crate::language::recipe::Recipe;
+use crate::measure::time::Time;
+use crate::record::Snapshot;
+use crate::seam::PortName;
+use std::cell::Cell;
+
+/// Turns the bench's clock into dates.
+#[derive(Debug, Clone, Copy)]
+pub struct WallClock {
+    /// The date at time zero of the bench's clock.
+    pub started: jiff::Timestamp,
+}
+
+impl WallClock {
+    /// The date of a moment, RFC 3339, to the millisecond.
+    #[must_use]
+    pub fn at(&self, now: Time) -> String {
+        let micros = i64::try_from(now.0).unwrap_or(i64::MAX);
+        let at = self.started.saturating_add(jiff::SignedDuration::from_micros(micros)).unwrap_or(self.started);
+        at.round(jiff::Unit::Millisecond).unwrap_or(at).to_string()
+    }
+}
+
+/// What a run does.
+#[derive(Debug)]
+pub enum Task {
+    /// Carries out a recipe without errors.
+    Recipe(Box<Recipe>),
+    /// Carries out the last statement of a recipe, the others said before; more may follow.
+    Statement(Box<Recipe>),
+    /// Brings a copy of all settings back.
+    Restore(Box<Snapshot>),
+    /// Gives some settings the values that they had.
+    TakeBack(Settings),
+}
+
+impl Task {
+    /// The recipe whose statements are carried out.
+    #[must_use]
+    pub fn recipe(&self) -> Option<&Recipe> {
+        match self {
+            Self::Recipe(recipe) | Self::Statement(recipe) => Some(recipe),
+            Self::Restore(_) | Self::TakeBack(_) => None,
+        }
+    }
+}
+
+/// A radio card that was named on the command line.
+#[derive(Debug, Clone, Default)]
+pub struct NamedCard {
+    /// The card, empty where its file is still to be made.
+    pub card: RadioCard,
+    /// The text of its file, for writing it back with its comments.
+    pub text: Option<String>,
+    /// Whether it has a file; a shipped card has none and is never written.
+    pub file: bool,
+}
+
+/// See the module.
+#[derive(Debug)]
+pub struct RunJob {
+    /// What it is called: the recipe's title, or what is brought back.
+    pub title: String,
+    /// What is to be done.
+    pub task: Task,
+    /// Sheets to choose from by what the board says of itself.
+    pub sheets: Vec<Sheet>,
+    /// The radio card that was named; `None`: the craft's own, in its record.
+    pub card: Option<NamedCard>,
+    /// Where the board is.
+    pub port: PortName,
+    /// Dates.
+    pub clock: WallClock,
+    /// Name of the run, for the journal.
+    pub name: String,
+    /// Whether a run has begun in the journal, so that an end belongs into it.
+    pub begun: Cell<bool>,
+    /// Whether the closing words were said.
+    pub closed: Cell<bool>,
+}

@@ -1,0 +1,109 @@
+//! The run's lines in the journal: intent on the disk before anything leaves for the board.
+
+use crate::bench::attended::job::RunJob;
+use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Settings;
+use crate::board::signals::Identity;
+use crate::board::value::Number;
+use crate::plan::step::Write;
+use crate::record::{Intent, JournalLine, Proof, ProofSubject, Snapshot, WriteState, journal, proof};
+use crate::seam::fault::Fault;
+
+impl SessionContext {
+    /// Writes a line and waits until it is on the disk.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn journal(&self, line: JournalLine) -> Result<(), Fault> {
+        self.store(line.store()?).await
+    }
+
+    /// The run begins.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn journal_begin(
+        &self,
+        job: &RunJob,
+        identity: &Identity,
+        fingerprint: &str,
+        snapshot: &str,
+    ) -> Result<(), Fault> {
+        let line = JournalLine::Begin {
+            schema: journal::SCHEMA.to_owned(),
+            run: job.name.clone(),
+            at: job.clock.at(self.now()),
+            recipe: job.title.clone(),
+            fingerprint: fingerprint.to_owned(),
+            snapshot: snapshot.to_owned(),
+            board: identity.clone(),
+        };
+        self.journal(line).await?;
+        job.begun.set(true);
+        Ok(())
+    }
+
+    /// These are about to be written.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn journal_intent(&self, job: &RunJob, step: usize, writes: &[Write]) -> Result<(), Fault> {
+        let writes = self.look(|live| {
+            writes
+                .iter()
+                .map(|write| Intent {
+                    name: write.name.to_string(),
+                    from: live.settings.get(&write.name).copied().unwrap_or(Number::Whole(0)),
+                    to: write.to,
+                })
+                .collect()
+        });
+        self.open_intent.set(true);
+        self.journal(JournalLine::Intent { at: job.clock.at(self.now()), step, writes }).await
+    }
+
+    /// What became of them.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn journal_outcome(&self, job: &RunJob, step: usize, state: WriteState) -> Result<(), Fault> {
+        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state }).await?;
+        self.open_intent.set(state == WriteState::Failed);
+        Ok(())
+    }
+
+    /// A copy of all settings. Gives its file.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn store_snapshot(&self, job: &RunJob, identity: &Identity, settings: Settings) -> Result<String, Fault> {
+        let snapshot = Snapshot::new(job.clock.at(self.now()), identity.clone(), settings);
+        self.store(snapshot.store()?).await?;
+        Ok(snapshot.file())
+    }
+
+    /// A proof, with the settings that it depends on.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn store_proof(
+        &self,
+        job: &RunJob,
+        identity: &Identity,
+        subject: ProofSubject,
+        depends_on: Settings,
+    ) -> Result<Proof, Fault> {
+        let proof = Proof {
+            schema: proof::SCHEMA.to_owned(),
+            at: job.clock.at(self.now()),
+            subject,
+            board: identity.clone(),
+            depends_on,
+            volts: self
+                .look(|live| live.power.last().and_then(|p| p.value.millivolts))
+                .map(|mv| f64::from(mv) / 1000.0),
+        };
+        self.store(proof.store()?).await?;
+        Ok(proof)
+    }
+}

@@ -1,0 +1,23 @@
+//! The attended run as one linear course: connect, snapshot, plan, steps, closing.
+//!
+//! Must not be here: the procedures themselves, words for a screen beyond plain sentences.
+
+mod adopt;
+mod arm_switch;
+mod closing;
+mod connect;
+mod execute;
+mod interrupted;
+mod job;
+mod journal;
+mod run_state;
+mod step;
+mod switches;
+mod writing;
+
+pub use adopt::adopt_board;
+pub use closing::close;
+pub use connect::{Connected, connect, nobody, several};
+pub use execute::{run, steps};
+pub use job::{NamedCard, RunJob, Task, WallClock};
+pub use run_state::{RunState, refusals, with_declared};

@@ -1,0 +1,129 @@
+//! What a run knows as it goes: settings, radio card, record, and where it stands.
+//!
+//! The plan is made from it, and made again after each find and each search.
+
+use crate::bench::attended::job::{RunJob, Task};
+use crate::bench::session::context::SessionContext;
+use crate::board::radio_card::{RadioCard, SwitchEntry};
+use crate::board::sheet::Sheet;
+use crate::board::signals::Identity;
+use crate::interlock::signals::Pack;
+use crate::language::recipe::{StatementKind, Switch};
+use crate::plan::compile::compile;
+use crate::plan::inputs::{Battery, Inputs, Progress};
+use crate::plan::problem::PlanError;
+use crate::plan::restore;
+use crate::plan::step::{Plan, Unknown};
+use crate::record::CraftRecord;
+use crate::seam::fault::Fault;
+
+/// See the module.
+#[derive(Debug, Clone)]
+pub struct RunState {
+    /// The sheet chosen.
+    pub sheet: Sheet,
+    /// Who the board is.
+    pub identity: Identity,
+    /// The radio card with what was found since.
+    pub card: RadioCard,
+    /// The craft's record with what was proved since.
+    pub record: CraftRecord,
+    /// Where the run stands.
+    pub progress: Progress,
+    /// Ranges that were approved at the beginning.
+    pub approved: Vec<Unknown>,
+    /// What the recipe asked to be proved, and was not.
+    pub unproved: Vec<String>,
+    /// Sentences for the closing: what was measured.
+    pub measured: Vec<String>,
+}
+
+impl RunState {
+    /// Plans what is still to do.
+    ///
+    /// # Errors
+    /// The recipe cannot be planned for this board as it is now, or a value left the approved range.
+    pub fn plan(&mut self, bench: &SessionContext, job: &RunJob) -> Result<Plan, Fault> {
+        self.progress.battery = match bench.pack() {
+            Pack::In => Battery::In,
+            Pack::Out => Battery::Out,
+            Pack::Unknown => Battery::Unknown,
+        };
+        self.progress.props_off = bench.props_attested.get().is_some();
+        self.progress.antenna_on = bench.antenna_attested.get();
+        let settings = bench.look(|live| live.settings.clone());
+        let recipe = match &job.task {
+            Task::Recipe(recipe) | Task::Statement(recipe) => recipe,
+            Task::TakeBack(wanted) => {
+                return Ok(restore::take_back(wanted, &self.sheet, &self.identity, &settings));
+            }
+            Task::Restore(snapshot) => {
+                return restore::plan(snapshot, &self.sheet, &self.identity, &settings)
+                    .map_err(|error| Fault::Plan(error.to_string()));
+            }
+        };
+        let inputs = Inputs {
+            recipe,
+            sheet: &self.sheet,
+            card: &self.card,
+            record: &self.record,
+            identity: &self.identity,
+            settings: &settings,
+            progress: self.progress.clone(),
+            by_hand: matches!(job.task, Task::Statement(_)),
+        };
+        let plan = compile(&inputs).map_err(|errors: Vec<PlanError>| Fault::Plan(refusals(&errors)))?;
+        self.within_approved(&plan)?;
+        Ok(plan)
+    }
+
+    fn within_approved(&self, plan: &Plan) -> Result<(), Fault> {
+        for change in &plan.changes {
+            let Some(range) = self.approved.iter().find(|unknown| unknown.setting == change.setting) else { continue };
+            let to = change.to.real();
+            if to < range.least || to > range.most {
+                return Err(Fault::Plan(format!(
+                    "{} would become {}, outside the {} to {} {} of the plan that was shown.",
+                    change.setting, change.shown.1, range.least, range.most, range.unit
+                )));
+            }
+        }
+        Ok(())
+    }
+
+    /// What is known of a switch: found, on the card, or declared.
+    ///
+    /// # Errors
+    /// Nothing is.
+    pub fn switch(&self, switch: &Switch) -> Result<SwitchEntry, Fault> {
+        self.card.switches.get(switch).cloned().ok_or_else(|| {
+            Fault::Plan(format!("Nothing is known of switch {}: it is neither found nor declared.", switch.0))
+        })
+    }
+
+    /// Channels of the sticks, where known.
+    #[must_use]
+    pub fn sticks(&self) -> Vec<u32> {
+        self.card.sticks.values().map(|stick| stick.channel).collect()
+    }
+}
+
+/// The card with the switches that the recipe declares itself.
+#[must_use]
+pub fn with_declared(card: &RadioCard, job: &RunJob) -> RadioCard {
+    let mut card = card.clone();
+    let Some(recipe) = job.task.recipe() else { return card };
+    for statement in &recipe.statements {
+        if let StatementKind::DeclareSwitch { switch, channel, rests, on_loss } = &statement.what {
+            let entry = SwitchEntry { channel: *channel, rests: rests.clone(), noise: None, on_loss: *on_loss };
+            card.switches.insert(switch.clone(), entry);
+        }
+    }
+    card
+}
+
+/// Every refusal of a plan, one a line, with place and what to do.
+#[must_use]
+pub fn refusals(errors: &[PlanError]) -> String {
+    errors.iter().map(|error| format!("{error}. {}", error.hint())).collect::<Vec<_>>().join("\n")
+}

@@ -1,0 +1,259 @@
+//! One step of a plan: hands it to its procedure and takes up what came of it.
+
+use crate::bench::attended::arm_switch::arm_switch;
+use crate::bench::attended::job::RunJob;
+use crate::bench::attended::run_state::RunState;
+use crate::bench::procedures::idle_search::idle_write;
+use crate::bench::procedures::prove_signal::HIGHEST;
+use crate::bench::session::context::SessionContext;
+use crate::board::binding;
+use crate::board::sheet::Settings;
+use crate::interlock::signals::Pack;
+use crate::language::recipe::Function;
+use crate::language::units::Pulse;
+use crate::plan::facts::{idle_depends_on, link_loss};
+use crate::plan::step::{Action, Guard, IdlePlan, Step};
+use crate::plan::titles::title;
+use crate::record::ProofSubject;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{IdleFound, MotorStep, Motors, StartedBy, Tone};
+use std::time::Duration;
+
+impl SessionContext {
+    /// Carries out one step. `true`: the rest has to be planned again.
+    ///
+    /// # Errors
+    /// What ended it.
+    pub async fn carry_out(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<bool, Fault> {
+        self.step_taken();
+        self.confirm_change(step).await?;
+        match &step.act {
+            // The step's own title quotes it.
+            Action::Note(_) => {}
+            Action::Pause(text) => self.pause(text).await?,
+            Action::AttestPropsOff => self.ensure_props_off().await?,
+            Action::AttestAntenna => self.require_antenna().await?,
+            Action::Attest(text) => self.require_attested(text).await?,
+            Action::RequireThrottleLow => self.require_throttle_low().await?,
+            Action::RequireDisarmed => self.require_disarmed()?,
+            Action::RequireLevel(most) => self.require_level(*most).await?,
+            Action::RequireBatteryAtLeast { per_cell, cells } => self.require_battery_at_least(*per_cell, *cells)?,
+            Action::RequireSwitch { switch, position, .. } => {
+                let entry = knows.switch(switch)?;
+                self.require_switch(switch, &entry, *position).await?;
+            }
+            Action::Expect { name, value, setting, shown } => {
+                let found = self.read(name).await?;
+                if !found.same(*value) {
+                    let fault =
+                        Fault::Unexpected { setting: setting.clone(), found: found.to_string(), wanted: shown.clone() };
+                    return Err(fault);
+                }
+                self.line(Tone::Measured, format!("{setting} is {shown}, as the recipe expects."));
+            }
+            Action::BatteryIn => {
+                let was_out = self.pack() != Pack::In;
+                self.battery_in().await?;
+                // Speed controllers choose their signal when the battery goes in.
+                knows.progress.signal_changed &= !was_out;
+            }
+            Action::BatteryOut => self.battery_out().await?,
+            Action::Write(writes) => self.write_batch(job, knows, step.number, writes).await?,
+            Action::Store => self.store_step(job, step.number).await?,
+            Action::Restart { expect } => self.restart_step(job, knows, step.number, expect).await?,
+            Action::FindSwitch { switch, positions, known } => {
+                self.find_switch_step(job, knows, switch, *positions, *known).await?;
+                return Ok(true);
+            }
+            Action::FindLinkLoss => {
+                self.find_link_loss_step(job, knows).await?;
+                return Ok(true);
+            }
+            Action::Later { what } => {
+                return Err(Fault::Plan(format!("This step was never planned to its end: {what}")));
+            }
+            Action::IdleSearch(plan) | Action::IdleByHand(plan) => {
+                self.idle_step(job, knows, step, plan).await?;
+                return Ok(true);
+            }
+            Action::TestIdle { .. }
+            | Action::TestArm { .. }
+            | Action::TestCut { .. }
+            | Action::TestFailsafe { .. }
+            | Action::TestBuzzer { .. }
+            | Action::ProveSignal { .. } => {
+                self.prove(job, knows, step).await?;
+            }
+        }
+        Ok(false)
+    }
+
+    /// A change that can turn motors is confirmed by its word, like every other motor step.
+    async fn confirm_change(&self, step: &Step) -> Result<(), Fault> {
+        let word = match &step.act {
+            Action::Write(_) => "write",
+            Action::Store => "store",
+            Action::Restart { .. } => "restart",
+            _ => return Ok(()),
+        };
+        self.hold(&step.guards)?;
+        if !step.guards.contains(&Guard::Confirmed) {
+            return Ok(());
+        }
+        let motor = MotorStep {
+            purpose: title(&step.act),
+            pulse: self.facts()?.idle.unwrap_or(Pulse(1000)),
+            longest: Duration::ZERO,
+            motors: Motors::None,
+            starts: 1,
+            by: StartedBy::Change { word: word.to_owned() },
+            look_at: "every motor: none may move.".to_owned(),
+            radio_off: false,
+        };
+        self.confirm(motor).await.map(|_| ())
+    }
+
+    async fn prove(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<(), Fault> {
+        let guards = step.guards.as_slice();
+        let facts = self.facts()?;
+        let subject = match &step.act {
+            Action::TestIdle { starts, dwell, pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                self.self_level_off(knows, &arm.switch).await?;
+                let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
+                knows
+                    .measured
+                    .push(format!("Idle {pulse} shown by {} of {starts} starts, without propellers.", seen.len()));
+                idle_subject(*pulse, None, *dwell, *starts)
+            }
+            Action::TestArm { pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                self.test_arm(guards, &arm, *pulse).await?;
+                knows.measured.push(format!("Arm on switch {} tested in every position.", arm.switch.0));
+                ProofSubject::Arm
+            }
+            Action::TestCut { within, pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                let worst = self.test_cut(*within, guards, &arm, *pulse).await?;
+                knows.measured.push(format!("Cut in {} ms at worst.", worst.most.as_millis()));
+                ProofSubject::Cut { least_ms: worst.least.as_secs_f64() * 1e3, most_ms: worst.most.as_secs_f64() * 1e3 }
+            }
+            Action::TestFailsafe { within, pulse, .. } => {
+                let arm = arm_switch(&facts, &knows.card)?;
+                let took = self.test_failsafe(*within, guards, &arm, *pulse).await?;
+                knows.measured.push(format!("Radio off: motors cut in {} ms at most.", took.most.as_millis()));
+                ProofSubject::Failsafe {
+                    least_ms: took.least.as_secs_f64() * 1e3,
+                    most_ms: took.most.as_secs_f64() * 1e3,
+                }
+            }
+            Action::TestBuzzer { by_motors: true, .. } => {
+                return Err(Fault::refused(
+                    "This board sounds its buzzer with the motors, and that test is not there yet.",
+                    "Take `test buzzer` out of the recipe, and try the buzzer by hand.",
+                ));
+            }
+            Action::TestBuzzer { .. } => {
+                let (switch, entry, on, off) = self.bound_switch(knows, "buzzer")?;
+                self.test_buzzer(&switch, &entry, on, off).await?;
+                knows.measured.push(format!("Buzzer heard on switch {}.", switch.0));
+                ProofSubject::Buzzer
+            }
+            Action::ProveSignal { signal, corners } => {
+                let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
+                self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
+                knows.measured.push(format!("All motors answer to {signal}."));
+                ProofSubject::Signal { signal: signal.clone() }
+            }
+            _ => return Ok(()),
+        };
+        let depends = self.depends_on(knows, &subject);
+        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
+        knows.record.proofs.push(proof);
+        Ok(())
+    }
+
+    async fn idle_step(&self, job: &RunJob, knows: &mut RunState, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
+        let arm = arm_switch(&self.facts()?, &knows.card)?;
+        self.self_level_off(knows, &arm.switch).await?;
+        let mut change = async |value: Pulse| -> Result<(), Fault> {
+            let write = [idle_write(plan, value)];
+            let now = self.look(|live| live.settings.get(&plan.name).copied());
+            if now.is_some_and(|now| now.same(write[0].to)) {
+                return Ok(());
+            }
+            self.write_batch(job, knows, step.number, &write).await?;
+            if plan.restart {
+                self.store_step(job, step.number).await?;
+                self.restart_step(job, knows, step.number, &write).await?;
+            }
+            Ok(())
+        };
+        let (found, searched) = if matches!(step.act, Action::IdleByHand(_)) {
+            // Values below the one that was chosen may never have been tried: no search proved it.
+            (self.idle_by_hand(plan, &step.guards, &arm, &mut change).await?, None)
+        } else {
+            (self.search_idle(plan, &step.guards, &arm, &mut change).await?, Some(plan))
+        };
+        let subject = idle_subject(found.kept, searched, plan.dwell, found.proved_starts);
+        let depends = self.depends_on(knows, &subject);
+        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
+        knows.record.proofs.push(proof);
+        knows.measured.push(idle_words(&found));
+        Ok(())
+    }
+
+    /// The settings that a proof depends on, with the values they have now.
+    fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
+        let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
+        let names = match subject {
+            ProofSubject::Buzzer => band_of("buzzer"),
+            ProofSubject::Arm => band_of("arm"),
+            ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
+            ProofSubject::Cut { .. } => {
+                let mut names = idle_depends_on(&knows.sheet);
+                names.extend(band_of("arm"));
+                names
+            }
+            ProofSubject::Failsafe { .. } => {
+                let mut names = idle_depends_on(&knows.sheet);
+                names.extend(link_loss(&knows.sheet));
+                names.extend(band_of("arm"));
+                names
+            }
+        };
+        self.look(|live| {
+            names.into_iter().filter_map(|name| live.settings.get(&name).map(|value| (name.clone(), *value))).collect()
+        })
+    }
+}
+
+/// A pulse at which a motor run by command starts surely, below every ceiling.
+fn run_pulse(idle: Pulse) -> Pulse {
+    Pulse((idle.0 + 80).clamp(1150, HIGHEST.0))
+}
+
+fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: u32) -> ProofSubject {
+    ProofSubject::Idle {
+        pulse: pulse.0,
+        start: plan.and_then(|plan| plan.values.first()).map(|value| value.0),
+        step: plan.and_then(|plan| plan.values.get(1).map(|second| second.0 - plan.values[0].0)),
+        at_most: plan.map(|plan| plan.at_most.0),
+        margin: plan.map(|plan| plan.margin.0),
+        dwell_ms: u64::try_from(dwell.as_millis()).unwrap_or(u64::MAX),
+        starts,
+    }
+}
+
+fn idle_words(found: &IdleFound) -> String {
+    let word = if found.chosen { "chosen" } else { "lowest" };
+    let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest}, margin {}; ", found.margin));
+    let share = crate::measure::reliability::lower_bound(found.proved_starts, found.proved_starts, 0.95).unwrap_or(0.0);
+    format!(
+        "Idle {}: {lowest}{} of {} starts, so a start probability of at least {:.0} % (95 %), without propellers.",
+        found.kept,
+        found.proved_starts,
+        found.proved_starts,
+        share * 100.0
+    )
+}

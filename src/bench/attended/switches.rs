@@ -1,0 +1,122 @@
+//! Finding switches and link loss within a run: what is learned goes onto the card and into the record.
+
+use crate::bench::attended::job::RunJob;
+use crate::bench::attended::run_state::RunState;
+use crate::bench::session::context::SessionContext;
+use crate::board::binding;
+use crate::board::radio_card::SwitchEntry;
+use crate::board::radio_card_file;
+use crate::language::recipe::{Function, Switch};
+use crate::record::folder::RADIO_CARD;
+use crate::record::link_loss::LinkLoss;
+use crate::record::{StoreJob, StorePlace};
+use crate::seam::fault::Fault;
+use crate::seam::ui::Tone;
+
+impl SessionContext {
+    /// Finds a switch, or confirms what the card says of it.
+    ///
+    /// # Errors
+    /// Not found, the card disagrees, or the disk.
+    pub async fn find_switch_step(
+        &self,
+        job: &RunJob,
+        knows: &mut RunState,
+        switch: &Switch,
+        positions: Option<u32>,
+        on_card: bool,
+    ) -> Result<(), Fault> {
+        if on_card && let Ok(entry) = knows.switch(switch) {
+            self.confirm_switch(switch, &entry).await?;
+        } else {
+            let entry = self.find_switch(switch, positions, &knows.sticks()).await?;
+            knows.card.switches.insert(switch.clone(), entry);
+            if knows.identity.is_virtual() {
+                knows.card.is_virtual = true;
+            }
+            self.store_card(job, knows).await?;
+        }
+        knows.progress.found.insert(switch.clone());
+        Ok(())
+    }
+
+    /// Writes the radio card, keeping the comments of its file.
+    async fn store_card(&self, job: &RunJob, knows: &RunState) -> Result<(), Fault> {
+        let (place, old) = match &job.card {
+            Some(named) if !named.file => {
+                self.line(Tone::Plain, "The radio card came with quadjig and is not changed.");
+                return Ok(());
+            }
+            Some(named) => (StorePlace::RadioCard, named.text.as_ref()),
+            None => (StorePlace::Craft(RADIO_CARD.into()), knows.record.radio_card.as_ref()),
+        };
+        let text = match old {
+            Some(text) => radio_card_file::update("the radio card", text, &knows.card)
+                .map_err(|error| Fault::Plan(error.to_string()))?,
+            None => radio_card_file::create(&knows.card),
+        };
+        self.store(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
+        self.line(Tone::Plain, "Written to the radio card.");
+        Ok(())
+    }
+
+    /// Finds link loss and keeps it in the craft's record.
+    ///
+    /// # Errors
+    /// Not told for sure, or the disk.
+    pub async fn find_link_loss_step(&self, job: &RunJob, knows: &mut RunState) -> Result<(), Fault> {
+        let found = self.find_link_loss().await?;
+        let kept = LinkLoss::new(job.clock.at(self.now()), found.clone());
+        self.store(kept.store()?).await?;
+        knows.record.link_loss = found;
+        knows.progress.link_loss_found = true;
+        Ok(())
+    }
+
+    /// Has self-level switched off where a switch other than the arm switch can: it would push the motors
+    /// apart on a craft that is not quite level, and a search would find the wrong idle.
+    ///
+    /// # Errors
+    /// The switch was not moved.
+    pub async fn self_level_off(&self, knows: &RunState, arm: &Switch) -> Result<(), Fault> {
+        let Ok((switch, entry, _, off)) = self.bound_switch(knows, "self-level") else { return Ok(()) };
+        if switch == *arm {
+            return Ok(());
+        }
+        let facts = self.facts()?;
+        let (channel, rest) = (entry.channel, entry.rests.get(off as usize).copied());
+        if rest.is_none_or(|rest| facts.arms_at(channel, rest)) {
+            return Ok(());
+        }
+        self.switch_to(&switch, &entry, off).await?;
+        self.line(Tone::Measured, format!("Self-level is off: switch {} is in position {off}.", switch.0));
+        Ok(())
+    }
+
+    /// The switch of a function as it is bound on the board now: name, card entry, a position in which
+    /// it is on and one in which it is off.
+    ///
+    /// # Errors
+    /// Bound to no known switch, or on in every position.
+    pub fn bound_switch(&self, knows: &RunState, function: &str) -> Result<(Switch, SwitchEntry, u32, u32), Fault> {
+        let function = Function(function.to_owned());
+        let bands = self
+            .look(|live| binding::bound_now(&knows.sheet, &live.settings, &function))
+            .map_err(|error| Fault::Plan(error.to_string()))?;
+        let found = knows.card.switches.iter().find_map(|(switch, entry)| {
+            let on = |rest: i32| {
+                bands.iter().any(|band| band.channel == entry.channel && rest >= band.from.0 && rest < band.to.0)
+            };
+            let places: Vec<bool> = entry.rests.iter().map(|rest| on(rest.0)).collect();
+            let first_on = places.iter().position(|on| *on)?;
+            let first_off = places.iter().position(|on| !*on)?;
+            Some((switch.clone(), entry.clone(), u32::try_from(first_on).ok()?, u32::try_from(first_off).ok()?))
+        });
+        found.ok_or_else(|| {
+            Fault::refused(
+                format!("No known switch has {} bound to some of its positions.", function.0),
+                "Bind it in the recipe before it is tested.",
+            )
+        })
+    }
+}

@@ -1,0 +1,84 @@
+//! What may stand next on a line of the bench prompt: its own words, or a statement.
+//!
+//! Promises: pure; what begins as no word of the prompt is completed as a statement. Must not be here: files,
+//! terminals, the forms of statements (see `language::complete`).
+
+use crate::bench::interactive::commands::{SUBJECTS, WORDS};
+use crate::language::complete::{self as language, Candidate};
+use crate::language::known::Known;
+
+/// What could stand from a byte of the line on, up to the cursor.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Offered {
+    /// One of these.
+    Words(usize, Vec<Candidate>),
+    /// A file.
+    File(usize),
+}
+
+/// What could stand at the end of this text.
+#[must_use]
+pub fn complete(before: &str, known: &Known) -> Offered {
+    let indent = before.len() - before.trim_start().len();
+    let Some((first, rest)) = split(before) else {
+        let (start, statements) = language::complete(before, known);
+        let mut all = matching(&before[indent..], WORDS.iter().map(|word| (word.word, word.about)));
+        all.extend(statements);
+        return Offered::Words(start.min(before.len()), all);
+    };
+    let start = before.len() - rest.len();
+    match first {
+        "look" => Offered::Words(start, matching(rest, SUBJECTS.iter().copied())),
+        "help" => {
+            let mut all = matching(rest, WORDS.iter().map(|word| (word.word, word.about)));
+            all.extend(language::complete(rest, known).1.into_iter().filter(|_| !rest.contains(' ')));
+            Offered::Words(start, all)
+        }
+        "write" => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
+        "dry-run" => {
+            let (from, all) = language::complete(rest, known);
+            Offered::Words(start + from, all)
+        }
+        _ => {
+            let (from, all) = language::complete(before, known);
+            Offered::Words(from, all)
+        }
+    }
+}
+
+/// What may follow this text, in a few words.
+#[must_use]
+pub fn hint(text: &str, known: &Known) -> Option<String> {
+    let Some((first, rest)) = split(text) else {
+        let typed = text.trim();
+        return match WORDS.iter().find(|word| word.word == typed) {
+            Some(word) => (!word.form.is_empty()).then(|| word.form.to_owned()),
+            None => begun(text, known).or_else(|| language::hint(text, known)),
+        };
+    };
+    match WORDS.iter().find(|word| word.word == first) {
+        None => language::hint(text, known),
+        Some(_) if first == "dry-run" && !rest.is_empty() => language::hint(rest, known),
+        Some(word) => (rest.is_empty() && !word.form.is_empty()).then(|| word.form.to_owned()),
+    }
+}
+
+/// The words that a first word may become, where one of them is the prompt's own.
+fn begun(text: &str, known: &Known) -> Option<String> {
+    let typed = text.trim_start();
+    let own = WORDS.iter().any(|word| !typed.is_empty() && word.word.starts_with(typed));
+    match complete(text, known) {
+        Offered::Words(_, all) if own => Some(all.iter().map(AsRef::as_ref).collect::<Vec<&str>>().join("|")),
+        _ => None,
+    }
+}
+
+/// The first word, and what stands behind the blanks after it.
+fn split(text: &str) -> Option<(&str, &str)> {
+    text.trim_start().split_once([' ', '\t']).map(|(first, rest)| (first, rest.trim_start()))
+}
+
+fn matching<'w>(begun: &str, words: impl Iterator<Item = (&'w str, &'w str)>) -> Vec<Candidate> {
+    let fitting = words.filter(|(word, _)| word.starts_with(begun));
+    fitting.map(|(word, about)| Candidate { text: word.to_owned(), about: about.to_owned() }).collect()
+}

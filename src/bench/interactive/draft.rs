@@ -1,0 +1,180 @@
+//! The session as a recipe in the making: what was said and kept, one statement at a time.
+//!
+//! Every statement is read and checked below all that stands, by the very checks of `check`. A later statement
+//! takes the place of an earlier one that gives the same thing another value. Must not be here: the board.
+
+use crate::board::radio_card::RadioCard;
+use crate::board::sheet::{Settings, Sheet};
+use crate::board::vocabulary;
+use crate::language::checks::assigned::assigned;
+use crate::language::checks::codes;
+use crate::language::finding::{Finding, Severity};
+use crate::language::recipe::{File, Recipe, Statement};
+use crate::language::sources::Memory;
+use crate::language::{self, Reading, read_statement};
+use crate::plan::checks;
+use std::path::Path;
+
+/// The name of the session's text in findings.
+pub const NAME: &str = "this session";
+
+/// Findings about a whole recipe, which more statements may still answer.
+const LATER: &[&str] =
+    &[codes::NOT_TESTED, codes::UNUSED_SWITCH, codes::UNUSED_GIVEN, codes::UNUSUAL_ORDER, codes::UNDECIDED];
+
+/// Whether a finding says nothing to who has just typed the statement.
+fn is_later(found: &Finding) -> bool {
+    let found_by_this = found.code == codes::NOT_ON_CARD && found.severity == Severity::Hint;
+    LATER.contains(&found.code) || found_by_this
+}
+
+/// One statement that stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    /// As it goes into the recipe.
+    pub text: String,
+    /// As it is meant.
+    pub statement: Statement,
+    /// What it gives a value, in words.
+    pub things: Vec<String>,
+    /// When it was carried out, RFC 3339.
+    pub at: String,
+    /// Pack voltage then, if measured.
+    pub volts: Option<f64>,
+    /// Sentences of what was measured.
+    pub measured: Vec<String>,
+    /// Settings that it changed, with the values that it left.
+    pub left: Settings,
+}
+
+/// What was wrong with a statement, and the text that the places stand in.
+#[derive(Debug, Clone)]
+pub struct Wrong {
+    /// The text.
+    pub files: Vec<File>,
+    /// The findings.
+    pub findings: Vec<Finding>,
+}
+
+/// A statement that may be tried.
+#[derive(Debug, Clone)]
+pub struct Ready {
+    /// All that stands, and the statement last.
+    pub recipe: Recipe,
+    /// Its index.
+    pub index: usize,
+    /// As it was meant, alone.
+    pub statement: Statement,
+    /// Its text in the one layout.
+    pub text: String,
+    /// Warnings and hints about it.
+    pub remarks: Wrong,
+    /// What stands without it, were it carried out.
+    pub rest: Vec<Kept>,
+}
+
+/// See the module.
+#[derive(Debug, Clone, Default)]
+pub struct Draft {
+    /// The recipe's first lines.
+    pub head: String,
+    /// The statements that stand, in the order in which they were carried out.
+    pub kept: Vec<Kept>,
+}
+
+impl Draft {
+    /// A draft for a board, with nothing said yet.
+    #[must_use]
+    pub fn new(title: &str, sheet: &Sheet) -> Self {
+        let frame = match sheet.corners.len() {
+            3 => "tri",
+            6 => "hex x",
+            8 => "octo x",
+            _ => "quad x",
+        };
+        let head = format!("recipe {}\nedition 1\ncraft {frame}\nboard {}\n", quoted(title), quoted(&sheet.board));
+        Self { head, kept: Vec::new() }
+    }
+
+    /// Reads a statement below what stands.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it.
+    pub fn read(&self, text: &str, sheet: &Sheet, card: &RadioCard) -> Result<Ready, Wrong> {
+        let statement = read_statement(text).map_err(|findings| alone(text, findings))?;
+        let text = language::format::format(text).map_err(|findings| alone(text, findings))?;
+        let text = text.trim_end().to_owned();
+        let things = things(&statement);
+        let mut rest = self.kept.clone();
+        rest.retain(|kept| kept.things.is_empty() || !kept.things.iter().all(|thing| things.contains(thing)));
+        let before = text_of(&self.head, rest.iter().map(|kept| kept.text.as_str()));
+        let reading = read(&format!("{before}{text}\n"));
+        let mut findings = checks::reading(&reading, std::slice::from_ref(sheet), Some(card));
+        findings.retain(|found| found.span.range.start >= before.len() && !is_later(found));
+        let wrong = findings.iter().any(|found| found.severity == Severity::Error);
+        let remarks = Wrong { files: reading.files, findings };
+        match reading.recipe {
+            Some(recipe) if !wrong && !recipe.statements.is_empty() => {
+                let index = recipe.statements.len() - 1;
+                Ok(Ready { recipe, index, statement, text, remarks, rest })
+            }
+            _ => Err(remarks),
+        }
+    }
+
+    /// Takes a statement in that was carried out.
+    pub fn keep(&mut self, rest: Vec<Kept>, kept: Kept) {
+        self.kept = rest;
+        self.kept.push(kept);
+    }
+
+    /// Leaves out what the board does not hold any more, and gives the texts.
+    pub fn fallen_away(&mut self, held: &Settings) -> Vec<String> {
+        let stands =
+            |kept: &Kept| kept.left.iter().all(|(name, value)| held.get(name).is_some_and(|now| now.same(*value)));
+        let gone = self.kept.iter().filter(|kept| !stands(kept)).map(|kept| kept.text.clone()).collect();
+        self.kept.retain(stands);
+        gone
+    }
+}
+
+/// A statement as text in the recipe, on which later values rest.
+///
+/// # Errors
+/// It is no statement.
+pub fn rewritten(text: &str) -> Result<(String, Statement, Vec<String>), Vec<Finding>> {
+    let statement = read_statement(text)?;
+    let things = things(&statement);
+    Ok((text.to_owned(), statement, things))
+}
+
+/// What a statement gives a value.
+#[must_use]
+pub fn things(statement: &Statement) -> Vec<String> {
+    assigned(statement).into_iter().map(|assigned| assigned.thing).collect()
+}
+
+fn alone(text: &str, findings: Vec<Finding>) -> Wrong {
+    Wrong { files: vec![File { name: NAME.to_owned(), text: text.into() }], findings }
+}
+
+/// Lines below the head.
+pub(in crate::bench) fn text_of<'k>(head: &str, lines: impl Iterator<Item = &'k str>) -> String {
+    let mut text = head.to_owned();
+    for line in lines {
+        text.push_str(line);
+        text.push('\n');
+    }
+    text
+}
+
+/// Reads a whole text.
+pub(in crate::bench) fn read(text: &str) -> Reading {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    language::read(&Memory::of([(NAME, text)]), Path::new(NAME), &[], &words)
+}
+
+/// A text as a string of the language.
+pub(in crate::bench) fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
+}

@@ -1,0 +1,115 @@
+//! Help at the prompt, what is known for completion, and the dry run of one statement.
+//!
+//! Must not be here: the completion itself.
+
+use crate::bench::attended::Task;
+use crate::bench::interactive::commands::{SUBJECTS, WORDS};
+use crate::bench::interactive::session::InteractiveSession;
+use crate::board::binding;
+use crate::board::sheet::Form;
+use crate::board::vocabulary;
+use crate::language::complete::{complete, hint};
+use crate::language::known::Known;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Fact, Tone, UiEvent};
+use std::rc::Rc;
+
+/// Where the statements are explained.
+const STATEMENTS: &str = "statements of the recipe language; Tab completes, a hint shows what may follow";
+
+impl InteractiveSession {
+    /// What may be typed.
+    pub(in crate::bench) fn help(&self, word: Option<&str>) {
+        let row = |word: &crate::bench::interactive::commands::Word| {
+            Fact::new(format!("{} {}", word.word, word.form).trim_end(), word.about)
+        };
+        let (title, facts) = match word {
+            Some("look") => (
+                "look".to_owned(),
+                SUBJECTS.iter().map(|(word, about)| Fact::new(format!("look {word}"), *about)).collect(),
+            ),
+            Some(asked) if WORDS.iter().any(|word| word.word == asked) => {
+                (asked.to_owned(), WORDS.iter().filter(|word| word.word == asked).map(row).collect())
+            }
+            Some(asked) => {
+                let known = self.known();
+                if !complete("", &known).1.iter().any(|start| start.text == asked) {
+                    self.bench.line(Tone::Plain, format!("No statement begins with `{asked}`; `help` lists all."));
+                    return;
+                }
+                let forms = complete(&format!("{asked} "), &known).1.into_iter();
+                let mut facts: Vec<Fact> =
+                    forms.map(|next| Fact::new(format!("{asked} {}", next.text), next.about)).collect();
+                if facts.is_empty() {
+                    facts.push(Fact::new(asked, hint(&format!("{asked} "), &known).unwrap_or_default()));
+                }
+                (format!("Statements that begin with {asked}"), facts)
+            }
+            None => {
+                let mut facts: Vec<Fact> = WORDS.iter().map(row).collect();
+                facts.push(Fact::new("STATEMENT", STATEMENTS));
+                let starts = complete("", &self.known()).1;
+                let mut starts: Vec<&str> = starts.iter().map(|start| start.text.as_str()).collect();
+                starts.sort_unstable();
+                facts.push(Fact::new("", format!("begins with {}; `help WORD` shows its forms", starts.join(", "))));
+                ("At this prompt".to_owned(), facts)
+            }
+        };
+        self.bench.show(UiEvent::Facts { title, facts });
+    }
+
+    /// What the line editor can complete.
+    pub(in crate::bench) fn known(&self) -> Known {
+        let known = self.with(|state| {
+            let sheet = &state.knows.sheet;
+            let words = |word: &str| match sheet.settings.get(word).map(|entry| &entry.form) {
+                Some(Form::Words(words)) => words.keys().cloned().collect(),
+                _ => Vec::new(),
+            };
+            let banded: Vec<_> = binding::functions(sheet)
+                .into_iter()
+                .flat_map(|function| binding::settings_of(sheet, function))
+                .collect();
+            Known {
+                functions: binding::functions(sheet).into_iter().map(|function| function.0.clone()).collect(),
+                settings: sheet
+                    .settings
+                    .keys()
+                    .filter(|word| vocabulary::word(word).is_some_and(|word| word.statement.is_none()))
+                    .map(|word| ((*word).to_owned(), words(word)))
+                    .collect(),
+                raw: state
+                    .held
+                    .keys()
+                    .filter(|name| sheet.word_of(name).is_none() && !banded.contains(name))
+                    .map(ToString::to_string)
+                    .collect(),
+                protocols: words("receiver-protocol"),
+                signals: words("signal"),
+                switches: state
+                    .knows
+                    .card
+                    .switches
+                    .iter()
+                    .map(|(switch, entry)| (switch.0.clone(), u32::try_from(entry.rests.len()).unwrap_or(0)))
+                    .collect(),
+            }
+        });
+        known.unwrap_or_default()
+    }
+
+    /// Shows what a statement would do, and does none of it.
+    ///
+    /// # Errors
+    /// It cannot be planned on this board as it is.
+    pub(in crate::bench) fn dry_run(&self, text: &str) -> Result<(), Fault> {
+        let Some(ready) = self.ready(text) else { return Ok(()) };
+        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
+            return Ok(());
+        };
+        let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe)));
+        let plan = self.plan(&job, &mut knows, ready.index)?;
+        self.bench.show(UiEvent::DryRun(Rc::new(plan)));
+        Ok(())
+    }
+}

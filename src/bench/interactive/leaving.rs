@@ -1,0 +1,189 @@
+//! Writing the session out, and leaving it: what is still open is said first.
+//!
+//! Must not be here: the recipe's text (see `write_out`).
+
+use crate::bench::attended::{RunJob, Task, close};
+use crate::bench::interactive::draft::Wrong;
+use crate::bench::interactive::session::{InteractiveSession, SessionState};
+use crate::bench::interactive::write_out;
+use crate::bench::session::context::capital;
+use crate::bench::session::prompt::Answer;
+use crate::board::sheet::Settings;
+use crate::interlock::signals::Pack;
+use crate::plan::titles::count;
+use crate::record::{JournalLine, ProofSubject, StoreJob, StorePlace};
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Reply, Tone, UiEvent};
+use std::path::PathBuf;
+use std::rc::Rc;
+
+impl InteractiveSession {
+    /// The session as a recipe.
+    fn recipe_text(&self) -> Option<Result<String, Wrong>> {
+        self.with(|state| {
+            let identity = &state.knows.identity;
+            let virtual_board = if identity.is_virtual() { " (VIRTUAL)" } else { "" };
+            let day = self.job.clock.at(self.bench.now());
+            let mut about = vec![
+                format!("Written at the bench on {}.", day.get(..10).unwrap_or(&day)),
+                format!(
+                    "On {} {}{virtual_board}, firmware {}.",
+                    state.knows.sheet.board, identity.id, identity.firmware
+                ),
+            ];
+            if state.draft.kept.iter().any(|kept| !kept.measured.is_empty()) {
+                about.push(
+                    "What was measured is true of that craft; the next one is found, searched and tested anew."
+                        .to_owned(),
+                );
+            }
+            write_out::recipe(&state.draft.head, &state.draft.kept, &about, &state.knows.sheet)
+        })
+    }
+
+    pub(in crate::bench) fn show_recipe(&self) {
+        match self.recipe_text() {
+            Some(Ok(text)) => self.bench.show(UiEvent::Text(text)),
+            Some(Err(wrong)) => self.not_written(wrong),
+            None => {}
+        }
+    }
+
+    fn not_written(&self, wrong: Wrong) {
+        self.bench.show(UiEvent::Findings(wrong.files, wrong.findings));
+        self.bench.line(Tone::Plain, "As it stands this would be no recipe that runs; nothing was written.");
+    }
+
+    /// Writes the session out. A file that is there already is left alone.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub(in crate::bench) async fn write_recipe(&self, file: PathBuf) -> Result<(), Fault> {
+        let file = if file.extension().is_none() { file.with_extension("jig") } else { file };
+        let text = match self.recipe_text() {
+            Some(Ok(text)) => text,
+            Some(Err(wrong)) => {
+                self.not_written(wrong);
+                return Ok(());
+            }
+            None => return Ok(()),
+        };
+        let lines = text.lines().count();
+        let place = StorePlace::New(file.clone());
+        self.bench.store_aside(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
+        self.log(&format!("write {}", file.display()), "written");
+        self.with(|state| state.written = state.log.len());
+        let words = format!(
+            "Written to {}: {}. Check it with `quadjig check`, try it with `quadjig rehearse`.",
+            file.display(),
+            count(lines, "line")
+        );
+        self.bench.line(Tone::Good, words);
+        Ok(())
+    }
+
+    /// What should be said before the session is left.
+    fn open_ends(&self, state: &SessionState) -> Vec<String> {
+        let bench = &self.bench;
+        let mut open = Vec::new();
+        let unsaved: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
+        if !unsaved.is_empty() {
+            open.push(format!(
+                "Written and not kept, so gone after a restart: {}. `keep` keeps it.",
+                unsaved.join("; ")
+            ));
+        }
+        if bench.pack() == Pack::In {
+            open.push("The battery is in: take it out before the USB cable.".to_owned());
+        }
+        let bound = bench.facts().is_ok_and(|facts| !facts.arm_bands.is_empty());
+        if bound {
+            let shown = |of: fn(&ProofSubject) -> bool| {
+                state
+                    .knows
+                    .record
+                    .proofs
+                    .iter()
+                    .any(|proof| of(&proof.subject) && stands(&proof.depends_on, &state.held))
+            };
+            if !shown(|subject| matches!(subject, ProofSubject::Arm)) {
+                open.push("This craft can be armed, and `test arm` has not shown where: it may arm in a position that nobody expects.".to_owned());
+            }
+            if !shown(|subject| matches!(subject, ProofSubject::Failsafe { .. })) {
+                open.push(
+                    "This craft can be armed, and `test failsafe` has not shown that a lost link cuts the motors."
+                        .to_owned(),
+                );
+            }
+        }
+        if !state.draft.kept.is_empty() && state.log.len() > state.written {
+            open.push("This session is in no recipe yet: `write FILE` writes it.".to_owned());
+        }
+        open
+    }
+
+    /// Says what is still open, and asks where there is something.
+    pub(in crate::bench) async fn may_leave(&self) -> bool {
+        let bench = &self.bench;
+        let open = self.with(|state| self.open_ends(state)).unwrap_or_default();
+        if open.is_empty() || bench.terminal_gone.get() {
+            return true;
+        }
+        let choices = vec![('l', "leave all the same".to_owned()), ('s', "stay".to_owned())];
+        let question = bench.question(About::Choice, "Leave the bench?", open, Reply::Choice(choices));
+        matches!(bench.ask(question).await, Answer::Chosen('l'))
+    }
+
+    /// Ends the session as the operator asked.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub(in crate::bench) async fn leave(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        if bench.link_up.get() && bench.ours.get() {
+            bench.put_streams_back().await;
+        }
+        if !bench.open_intent.get() && !bench.journal_failed.get() {
+            bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
+        }
+        let known = self.settled.get() && !bench.open_intent.get();
+        let lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
+        bench.show(UiEvent::Closing { finished: true, lines });
+        Ok(())
+    }
+
+    /// Ends a session that cannot go on.
+    ///
+    /// # Errors
+    /// Always `fault`, once it was written down.
+    pub(in crate::bench) async fn ends(&self, fault: Fault) -> Result<(), Fault> {
+        let title = self.with(|state| state.title.clone()).unwrap_or_default();
+        let job: RunJob = self.run_job(&title, Task::TakeBack(Settings::new()));
+        close(Rc::clone(&self.bench), Rc::new(job), fault.clone()).await?;
+        Err(fault)
+    }
+}
+
+fn closing_lines(state: &SessionState, known: bool) -> Vec<String> {
+    let changed = crate::bench::interactive::session::differing(&state.begun, &state.held).len();
+    let mut lines = vec![match changed {
+        _ if !known => {
+            "What stands on the board now was not read again: the next start says what is old and what is new."
+                .to_owned()
+        }
+        0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
+        n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
+    }];
+    if changed > 0 || !known {
+        lines.push(capital(&format!(
+            "to bring back all that was there before: quadjig restore {}",
+            state.snapshot.display()
+        )));
+    }
+    lines
+}
+
+/// Whether all that a proof depends on is still on the board.
+fn stands(depends_on: &Settings, held: &Settings) -> bool {
+    depends_on.iter().all(|(name, value)| held.get(name).is_some_and(|now| now.same(*value)))
+}

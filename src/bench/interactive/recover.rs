@@ -1,0 +1,184 @@
+//! After a stop, a lost wire or a restart that nobody asked for: is it the same board, what does it hold, may it be
+//! written again?
+//!
+//! Promises: until the same board was seen disarmed, still and without its battery, nothing is written; what it
+//! holds otherwise than before is said. Must not be here: the course of the session.
+
+use crate::bench::interactive::session::{InteractiveSession, differing};
+use crate::bench::operations::settings::ALIVE;
+use crate::bench::session::context::PORT;
+use crate::board::signals::Request;
+use crate::board::value::SettingName;
+use crate::interlock::guards::ARMED_AGE;
+use crate::interlock::signals::Pack;
+use crate::interlock::state::Mode;
+use crate::plan::naming::Naming;
+use crate::plan::titles::count;
+use crate::record::journal::unsaved;
+use crate::seam::Effect;
+use crate::seam::fault::Fault;
+use crate::seam::ui::Tone;
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// How long it may take until the pack is measured.
+const PACK_KNOWN: Duration = Duration::from_secs(3);
+
+impl InteractiveSession {
+    /// Looks for a port that went away, for as long as the session lasts.
+    pub(in crate::bench) fn look_for_it(&self) {
+        *self.bench.opened.borrow_mut() = None;
+        self.bench.act(Effect::Reopen(PORT));
+        self.bench.line(
+            Tone::Plain,
+            "The session waits for the same board to come back; nothing goes on by itself. Leave with `leave`.",
+        );
+    }
+
+    /// As [`Self::recover`], with what went wrong said.
+    pub(in crate::bench) async fn recover_or_say(&self) {
+        if let Err(fault) = self.recover().await {
+            self.bench.set_mode(Mode::Latched);
+            self.say(&fault);
+            if matches!(fault, Fault::AnotherBoard { .. }) {
+                self.bench
+                    .line(Tone::Warning, "Nothing is written to it. Unplug it, and plug in the board of this session.");
+            }
+        }
+    }
+
+    /// Reads again who the board is and all that it holds; allows writing only with the battery out.
+    ///
+    /// # Errors
+    /// Silent, another board, or armed.
+    pub(in crate::bench) async fn recover(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        bench.set_mode(Mode::Latched);
+        self.settled.set(false);
+        let Some((was, sheet, title)) =
+            self.with(|state| (state.knows.identity.clone(), state.knows.sheet.clone(), state.title.clone()))
+        else {
+            return Ok(());
+        };
+        let now = bench.identify().await?;
+        if now.id != was.id {
+            bench.ours.set(false);
+            return Err(Fault::AnotherBoard { was: was.id, now: now.id });
+        }
+        bench.request(Request::ListSettings, "reading all settings").await?;
+        let record = bench.open_record(&was).await?;
+        self.with(|state| state.knows.record = record);
+        self.compare();
+        bench.open_intent.set(false);
+        bench.take_facts(&title, &sheet, &was)?;
+        bench.start_streams().await?;
+        // A long list can keep its signs of life waiting; from here on silence counts.
+        let alive = |bench: &crate::bench::session::context::SessionContext| {
+            bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).map(|_| ())
+        };
+        if bench.until(bench.now() + ALIVE, alive).await.is_none() {
+            let what = "waiting for a sign of life".to_owned();
+            return Err(Fault::Board { what, why: "none came; check the cable".to_owned() });
+        }
+        bench.ours.set(true);
+        let known = |bench: &crate::bench::session::context::SessionContext| {
+            bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(())
+        };
+        bench.until(bench.now() + PACK_KNOWN, known).await;
+        if bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)) == Some(true) {
+            return Err(Fault::FoundArmed);
+        }
+        self.settled.set(true);
+        if bench.pack() == Pack::Out {
+            bench.watch_it().await?;
+            if bench.pack() != Pack::Out {
+                // It went in while the board was watched: what comes of that is no start of this session.
+                bench.set_mode(Mode::Latched);
+                return Err(Fault::refused("The battery went in meanwhile.", "Take it out."));
+            }
+            bench.line(Tone::Good, "The same board, disarmed and at rest, with the battery out: the session goes on.");
+        } else {
+            bench.line(Tone::Warning, "The same board. Nothing is written until its battery is out.");
+        }
+        Ok(())
+    }
+
+    /// Says what the board holds otherwise than when it was read last, and forgets what is not there any more.
+    fn compare(&self) {
+        let bench = &self.bench;
+        let now = bench.look(|live| live.settings.clone());
+        let broken_off = self.current.borrow_mut().take();
+        if let Some(current) = broken_off {
+            let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
+            self.changed(&current.text, stood, differing(&current.before, &now));
+            self.log(&current.text, "broken off");
+        }
+        let told = self.with(|state| {
+            let differs = differing(&state.held, &now);
+            let naming = Naming { sheet: &state.knows.sheet, then: &now, now: &state.held };
+            let lines: Vec<String> = differs
+                .iter()
+                .map(|(name, (was, now))| {
+                    let (was, now) = (naming.show(name, *was), naming.show(name, *now));
+                    format!("{}: {was} before, {now} now", naming.describe(name))
+                })
+                .collect();
+            // By the journal, but for what the board holds as it is known to be stored.
+            let as_stored = |name: &SettingName| {
+                now.get(name).zip(state.stored.get(name)).is_some_and(|(now, stored)| now.same(*stored))
+            };
+            let mut unsaved = unsaved(&state.knows.record);
+            unsaved.retain(|name| !as_stored(name));
+            let not_kept: BTreeMap<SettingName, String> = unsaved
+                .iter()
+                .filter_map(|name| {
+                    let value = naming.show(name, *now.get(name)?);
+                    Some((name.clone(), format!("{} = {value}", naming.describe(name))))
+                })
+                .collect();
+            state.knows.progress.unsaved = unsaved;
+            let signal = state.knows.sheet.settings.get("signal").map(|entry| &entry.name);
+            state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
+            state.held.clone_from(&now);
+            (lines, not_kept, state.draft.fallen_away(&now))
+        });
+        let Some((lines, not_kept, gone)) = told else { return };
+        *bench.not_kept.borrow_mut() = not_kept;
+        if !lines.is_empty() {
+            bench.line(
+                Tone::Warning,
+                format!("{} stand otherwise than before: {}.", count(lines.len(), "setting"), lines.join("; ")),
+            );
+        }
+        for text in gone {
+            bench.line(Tone::Warning, format!("Not on the board any more, and out of the recipe: {text}"));
+        }
+    }
+
+    /// Has everything in place for writing: after a stop or a lost wire the battery comes out first.
+    ///
+    /// # Errors
+    /// The board is not there, or cannot be written.
+    pub(in crate::bench) async fn writable(&self) -> Result<(), Fault> {
+        let bench = &self.bench;
+        if !bench.link_up.get() {
+            return Err(Fault::refused(
+                "The link to the board is lost.",
+                "Plug the same board in again; looking at what was read still works.",
+            ));
+        }
+        if !self.settled.get() || !bench.ours.get() {
+            self.recover().await?;
+        }
+        if matches!(*bench.mode(), Mode::Still) {
+            return Ok(());
+        }
+        bench.line(Tone::Warning, "After a stop or a lost link the battery comes out before anything is written.");
+        bench.battery_out().await?;
+        self.recover().await?;
+        if matches!(*bench.mode(), Mode::Still) {
+            return Ok(());
+        }
+        Err(Fault::refused("Nothing may be written now.", "Take the battery out, and type the statement again."))
+    }
+}

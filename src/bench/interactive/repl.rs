@@ -1,0 +1,264 @@
+//! The course of a bench session: meets the board, then takes one line after another until it is left.
+//!
+//! Promises: whatever ends a statement, the session goes on and says what happened; nothing resumes by itself.
+//! Must not be here: what a line does.
+
+use crate::bench::attended::{Task, adopt_board, connect};
+use crate::bench::interactive::commands::{self, Asked};
+use crate::bench::interactive::draft::{Draft, NAME};
+use crate::bench::interactive::session::{InteractiveSession, SessionState};
+use crate::bench::session::context::{PORT, SessionContext, capital};
+use crate::interlock::signals::Pack;
+use crate::interlock::state::Mode;
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Tone, UiEvent};
+use crate::seam::{Effect, LineAsked, LineRead, OpenError, PortInfo, PortName};
+use std::fmt::Write;
+use std::rc::Rc;
+
+/// The longest name of a craft that stands on the prompt.
+const CRAFT: usize = 24;
+
+/// Begins a session on the board at the job's port, and takes lines until it is left.
+///
+/// # Errors
+/// No board, or one that may not be worked on; told to end.
+pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
+    let bench = &desk.bench;
+    bench.show(UiEvent::Cautions);
+    let board = connect(bench, &desk.job.port).await?;
+    let kind = if board.identity.kind.is_empty() { "craft" } else { board.identity.kind.as_str() };
+    let title = desk.job.title.clone().unwrap_or_else(|| kind.to_owned());
+    let mut job = desk.run_job(&title, Task::TakeBack(board.settings.clone()));
+    job.sheets.clone_from(&desk.job.sheets);
+    let knows = adopt_board(bench, &job, &board).await?;
+    let snapshot = bench.store_snapshot(&job, &board.identity, board.settings.clone()).await?;
+    bench.journal_begin(&job, &board.identity, "", &snapshot).await?;
+    let snapshot = knows.record.folder.join(snapshot);
+    *bench.way_back.borrow_mut() = Some(snapshot.clone());
+    let draft = Draft::new(&title, &knows.sheet);
+    let mut stored = board.settings.clone();
+    stored.retain(|name, _| !knows.progress.unsaved.contains(name));
+    *desk.state.borrow_mut() = Some(SessionState {
+        title,
+        knows,
+        draft,
+        changes: Vec::new(),
+        begun: board.settings.clone(),
+        held: board.settings,
+        stored,
+        snapshot,
+        log: Vec::new(),
+        written: 0,
+    });
+    desk.settled.set(true);
+    bench.line(
+        Tone::Plain,
+        "One statement at a time; nothing is written or turned before it says so. `help` lists the words, `leave` ends.",
+    );
+    if matches!(desk.job.port, PortName::Virtual(_)) {
+        bench.line(
+            Tone::Plain,
+            "At this prompt the virtual world is moved by a line such as `world flip B 2`; while a step waits, by Tab.",
+        );
+    }
+    desk.prompt().await
+}
+
+/// Goes on after a script was ended by `fault`: a stop, a lost wire, the operator.
+///
+/// # Errors
+/// The session has not begun, or it was told to end.
+pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fault> {
+    let bench = &desk.bench;
+    bench.battery_invited.set(false);
+    // Who saw the battery out before a stop or a lost wire says so again.
+    bench.attested_out.set(false);
+    bench.restart_expected_until.set(Time(0));
+    if desk.state.borrow().is_none() || bench.told_to_end.get() || bench.terminal_gone.get() {
+        return desk.ends(fault).await;
+    }
+    desk.settled.set(false);
+    desk.say(&fault);
+    if bench.link_up.get() {
+        desk.recover_or_say().await;
+    } else {
+        desk.look_for_it();
+    }
+    desk.prompt().await
+}
+
+/// A refusal without the place in the session's text: the statement has just been typed.
+fn without_place(line: &str) -> &str {
+    let placed = line.strip_prefix(NAME).and_then(|rest| rest.split_once(": "));
+    placed.map_or(line, |(_, said)| said)
+}
+
+/// What comes next at the prompt.
+enum Next {
+    Line(LineRead),
+    Opened(Result<PortInfo, OpenError>),
+    Pack(Pack),
+    Said,
+}
+
+impl InteractiveSession {
+    async fn prompt(&self) -> Result<(), Fault> {
+        let mut pack = self.bench.pack();
+        loop {
+            match self.next(pack).await {
+                Next::Said => self.bench.say_board_texts(),
+                Next::Pack(now) => {
+                    pack = now;
+                    self.say_pack(now);
+                }
+                Next::Opened(Ok(info)) => {
+                    self.bench.line(Tone::Plain, format!("The port is back: {}.", info.name));
+                    self.recover_or_say().await;
+                }
+                Next::Opened(Err(error)) => {
+                    self.bench.line(Tone::Warning, capital(&format!("{error}; looking again.")));
+                    self.bench.act(Effect::Reopen(PORT));
+                }
+                Next::Line(LineRead::Abandoned) => {}
+                Next::Line(LineRead::End) => {
+                    if self.may_leave().await {
+                        return self.leave().await;
+                    }
+                }
+                Next::Line(LineRead::Typed(line)) => match commands::read(&line) {
+                    Ok(Asked::Leave) => {
+                        if self.may_leave().await {
+                            return self.leave().await;
+                        }
+                    }
+                    Ok(asked) => {
+                        if let Err(fault) = self.obey(asked).await {
+                            self.failed(&fault);
+                        }
+                        pack = self.bench.pack();
+                    }
+                    Err(wrong) => self.bench.line(Tone::Warning, capital(&format!("{wrong}; `help` shows how."))),
+                },
+            }
+        }
+    }
+
+    /// Waits for a line, with an eye on what else happens.
+    async fn next(&self, pack: Pack) -> Next {
+        let bench = &self.bench;
+        let prompt = self.prompt_words();
+        let opens = !bench.line_open.get() && bench.line.borrow().is_none();
+        if opens || (bench.line_open.get() && *self.prompted.borrow() != prompt) {
+            bench.line_open.set(true);
+            self.prompted.borrow_mut().clone_from(&prompt);
+            bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, known: self.known() })));
+        }
+        let next = bench.until(Time::NEVER, |bench: &SessionContext| {
+            if let Some(opened) = bench.opened.borrow_mut().take() {
+                return Some(Next::Opened(opened));
+            }
+            if let Some(line) = bench.line.borrow_mut().take() {
+                return Some(Next::Line(line));
+            }
+            if bench.look(|live| !live.texts.is_empty()) {
+                return Some(Next::Said);
+            }
+            let now = bench.pack();
+            (now != pack && bench.link_up.get()).then_some(Next::Pack(now))
+        });
+        next.await.unwrap_or(Next::Said)
+    }
+
+    async fn obey(&self, asked: Asked) -> Result<(), Fault> {
+        match asked {
+            Asked::Nothing | Asked::Leave => Ok(()),
+            Asked::Watch => self.watch().await,
+            Asked::Statement(text) => self.statement(&text).await,
+            Asked::Look(subject) => {
+                self.look(subject);
+                Ok(())
+            }
+            Asked::DryRun(text) => self.dry_run(&text),
+            Asked::Undo => self.undo().await,
+            Asked::Recipe => {
+                self.show_recipe();
+                Ok(())
+            }
+            Asked::Write(file) => self.write_recipe(file).await,
+            Asked::Help(word) => {
+                self.help(word.as_deref());
+                Ok(())
+            }
+        }
+    }
+
+    /// A statement that failed: what it means for the rest.
+    fn failed(&self, fault: &Fault) {
+        self.say(fault);
+        match fault {
+            Fault::AnotherBoard { .. } | Fault::NotBack(_) | Fault::LinkLost | Fault::FoundArmed => {
+                self.bench.set_mode(Mode::Latched);
+                self.bench.attested_out.set(false);
+                self.settled.set(false);
+                if !self.bench.link_up.get() {
+                    self.look_for_it();
+                }
+            }
+            // A recipe that could not be written is no record of the craft's.
+            Fault::Record(_) if !self.bench.journal_failed.get() => {}
+            Fault::Board { .. }
+            | Fault::NotAsWritten { .. }
+            | Fault::Record(_)
+            | Fault::Open(_)
+            | Fault::Silent { .. } => {
+                self.settled.set(false);
+            }
+            _ => {}
+        }
+    }
+
+    pub(in crate::bench) fn say(&self, fault: &Fault) {
+        for line in fault.to_string().lines() {
+            self.bench.line(Tone::Warning, capital(without_place(line)));
+        }
+        if let Some(hint) = fault.hint() {
+            self.bench.line(Tone::Plain, format!("{}.", capital(&hint)));
+        }
+    }
+
+    fn say_pack(&self, pack: Pack) {
+        match pack {
+            Pack::In => self.bench.line(Tone::Measured, "The battery is in."),
+            Pack::Out => self.bench.line(
+                Tone::Measured,
+                "The battery is out. Before motors can turn again, the propellers are asked for anew.",
+            ),
+            Pack::Unknown => {}
+        }
+    }
+
+    /// The prompt: whose session this is, and what to mind.
+    fn prompt_words(&self) -> String {
+        let named = self.with(|state| {
+            let name: String = state.title.chars().take(CRAFT).collect();
+            (name, state.knows.identity.is_virtual())
+        });
+        let (name, is_virtual) = named.unwrap_or_default();
+        let mut words = if is_virtual { format!("{name} VIRTUAL") } else { name };
+        let latched = !matches!(*self.bench.mode(), Mode::Still);
+        if !self.bench.link_up.get() {
+            words.push_str(", link lost");
+        } else if latched {
+            words.push_str(", writes nothing");
+        }
+        let unsaved = self.bench.not_kept.borrow().len();
+        if unsaved > 0 {
+            // Writing into a string cannot fail.
+            let _ = write!(words, ", {unsaved} not kept");
+        }
+        words.push_str("> ");
+        words
+    }
+}

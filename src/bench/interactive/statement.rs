@@ -1,0 +1,228 @@
+//! One statement: read, checked, planned and carried out like the same statement of a recipe.
+//!
+//! Promises: nothing is sent before everything that is wrong was told; what was done is kept in the draft, what
+//! was broken off is not. Must not be here: how a step is carried out (see `run`).
+
+use crate::bench::attended::{RunJob, Task, with_declared};
+use crate::bench::interactive::draft::{Kept, Ready, rewritten, things};
+use crate::bench::interactive::session::{Changed, Current, InteractiveSession, differing};
+use crate::board::sheet::Settings;
+use crate::board::value::{Number, SettingName};
+use crate::language::recipe::StatementKind;
+use crate::plan::step::{Action, Plan};
+use crate::record::LossSeen;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Tone, UiEvent};
+use std::collections::BTreeMap;
+
+impl InteractiveSession {
+    /// Carries a statement out.
+    ///
+    /// # Errors
+    /// What ended it before its end.
+    pub(in crate::bench) async fn statement(&self, text: &str) -> Result<(), Fault> {
+        // What is wrong is said before anything is asked of the board; what may be written is judged after it, and
+        // by then the board may have lost what stood above.
+        if self.ready(text).is_none() {
+            return Ok(());
+        }
+        self.writable().await?;
+        let Some(ready) = self.read_again(text) else { return Ok(()) };
+        let bench = &self.bench;
+        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
+            return Ok(());
+        };
+        let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
+        let plan = self.plan(&job, &mut knows, ready.index)?;
+        for remark in &plan.remarks {
+            // The line is the one that was just typed.
+            let remark =
+                remark.strip_prefix("Line ").and_then(|rest| rest.split_once(": ")).map_or(&**remark, |(_, r)| r);
+            bench.line(Tone::Plain, crate::bench::session::context::capital(remark));
+        }
+        if plan.steps.is_empty() {
+            let declares = matches!(ready.statement.what, StatementKind::DeclareSwitch { .. });
+            bench.line(Tone::Good, if declares { "Noted." } else { "The board has that already: nothing to do." });
+        }
+        knows.approved.clone_from(&plan.unknown);
+        self.may_be_stored(&plan);
+        let before = bench.look(|live| live.settings.clone());
+        *self.current.borrow_mut() = Some(Current { text: ready.text.clone(), before: before.clone() });
+        let result = crate::bench::attended::steps(bench, &job, &mut knows, plan).await;
+        *self.current.borrow_mut() = None;
+        let measured = std::mem::take(&mut knows.measured);
+        let unproved = std::mem::take(&mut knows.unproved);
+        self.with(|state| state.knows = knows);
+        let result = result.and_then(|()| match unproved.into_iter().next() {
+            Some(what) => Err(Fault::Unproved(what)),
+            None => Ok(()),
+        });
+        self.took(ready, &before, measured, result.as_ref().err());
+        result
+    }
+
+    /// Reads a statement and shows all that is wrong with it or worth a remark.
+    pub(in crate::bench) fn ready(&self, text: &str) -> Option<Ready> {
+        let read = self.with(|state| state.draft.read(text, &state.knows.sheet, &state.knows.card))?;
+        match read {
+            Ok(ready) => {
+                if !ready.remarks.findings.is_empty() {
+                    let remarks = &ready.remarks;
+                    self.bench.show(UiEvent::Findings(remarks.files.clone(), remarks.findings.clone()));
+                }
+                Some(ready)
+            }
+            Err(wrong) => {
+                self.bench.show(UiEvent::Findings(wrong.files, wrong.findings));
+                self.bench.line(Tone::Plain, "Nothing was sent.");
+                None
+            }
+        }
+    }
+
+    /// The statement below what stands now, without saying the same remarks again.
+    fn read_again(&self, text: &str) -> Option<Ready> {
+        let read = self.with(|state| state.draft.read(text, &state.knows.sheet, &state.knows.card))?;
+        read.map_err(|wrong| self.bench.show(UiEvent::Findings(wrong.files, wrong.findings))).ok()
+    }
+
+    /// Before a store leaves, it is not known any more what the board has after a restart of what is not kept.
+    pub(in crate::bench) fn may_be_stored(&self, plan: &Plan) {
+        if !plan.steps.iter().any(|step| matches!(step.act, Action::Store)) {
+            return;
+        }
+        let written: Vec<_> = plan
+            .steps
+            .iter()
+            .filter_map(|step| if let Action::Write(writes) = &step.act { Some(writes) } else { None })
+            .flatten()
+            .map(|write| write.name.clone())
+            .collect();
+        self.with(|state| {
+            let open: Vec<_> = state.knows.progress.unsaved.iter().cloned().chain(written).collect();
+            state.stored.retain(|name, _| !open.contains(name));
+        });
+    }
+
+    /// Plans the statement at `index` on the board as it is.
+    pub(in crate::bench) fn plan(
+        &self,
+        job: &RunJob,
+        knows: &mut crate::bench::attended::RunState,
+        index: usize,
+    ) -> Result<Plan, Fault> {
+        knows.card = with_declared(&knows.card, job);
+        knows.progress.next = index;
+        // What an earlier statement was allowed does not bind this one.
+        knows.approved.clear();
+        knows.plan(&self.bench, job)
+    }
+
+    /// Takes up what a statement left.
+    fn took(&self, ready: Ready, before: &Settings, measured: Vec<String>, fault: Option<&Fault>) {
+        let after = self.bench.look(|live| live.settings.clone());
+        let values = differing(before, &after);
+        let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
+        let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
+        self.changed(&ready.text, stood, values);
+        self.with(|state| state.held.clone_from(&after));
+        self.note_kept();
+        if let Some(fault) = fault {
+            self.log(&ready.text, format!("not done: {fault}"));
+            return;
+        }
+        let volts = self.bench.look(|live| live.power.last().and_then(|power| power.value.millivolts));
+        let mut kept = Kept {
+            things: things(&ready.statement),
+            text: ready.text.clone(),
+            statement: ready.statement,
+            at: self.now(),
+            volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
+            measured,
+            left,
+        };
+        self.settle_by_hand(&mut kept);
+        self.count_positions(&mut kept);
+        kept.measured.extend(self.found(&kept.statement.what));
+        self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
+        self.with(|state| state.draft.keep(ready.rest, kept));
+    }
+
+    /// With nothing left that is not kept, the board has after a restart what it holds now.
+    pub(in crate::bench) fn note_kept(&self) {
+        if !self.bench.not_kept.borrow().is_empty() {
+            return;
+        }
+        self.with(|state| {
+            if !state.knows.progress.unsaved.is_empty() {
+                return;
+            }
+            state.changes.iter_mut().for_each(|changed| changed.kept = true);
+            state.stored.clone_from(&state.held);
+        });
+    }
+
+    /// What was found of the radio, in a sentence.
+    fn found(&self, what: &StatementKind) -> Option<String> {
+        let found = self.with(|state| match what {
+            StatementKind::FindSwitch { switch, .. } => {
+                let entry = state.knows.card.switches.get(switch)?;
+                let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
+                let noise = entry.noise.map_or_else(String::new, |noise| format!(", noise {noise:.1} us"));
+                Some(format!("channel {}, resting at {} us{noise}.", entry.channel, rests.join(", ")))
+            }
+            StatementKind::FindLinkLoss { .. } => {
+                let loss = &state.knows.record.link_loss;
+                let count = |does: fn(&LossSeen) -> bool| loss.iter().filter(|one| does(&one.does)).count();
+                Some(format!(
+                    "without the radio {} of {} channels hold, {} go to a value, {} are told as lost.",
+                    count(|does| matches!(does, LossSeen::Holds)),
+                    loss.len(),
+                    count(|does| matches!(does, LossSeen::Fixed(_))),
+                    count(|does| matches!(does, LossSeen::Flagged))
+                ))
+            }
+            _ => None,
+        });
+        found.flatten()
+    }
+
+    /// An idle that was stepped by hand stands in a recipe as the value that was kept.
+    fn settle_by_hand(&self, kept: &mut Kept) {
+        let StatementKind::IdleSearch(search) = &kept.statement.what else { return };
+        if search.until_all_spin {
+            return;
+        }
+        let idle = self.with(|state| {
+            let entry = state.knows.sheet.settings.get("idle")?;
+            self.bench.look(|live| live.settings.get(&entry.name).copied())
+        });
+        let Some(Some(Number::Whole(idle))) = idle else { return };
+        if let Ok((text, statement, things)) = rewritten(&format!("idle at {idle} us")) {
+            (kept.text, kept.statement, kept.things) = (text, statement, things);
+        }
+    }
+
+    /// A switch that was found is looked for with as many positions on the next craft.
+    fn count_positions(&self, kept: &mut Kept) {
+        let StatementKind::FindSwitch { switch, positions: None, .. } = &kept.statement.what else { return };
+        let count = self.with(|state| state.knows.card.switches.get(switch).map(|entry| entry.rests.len()));
+        let Some(Some(count)) = count else { return };
+        if let Ok((text, statement, _)) = rewritten(&format!("find switch {} with {count} positions", switch.0)) {
+            (kept.text, kept.statement) = (text, statement);
+        }
+    }
+
+    /// Remembers a change, so that it can be taken back.
+    pub(in crate::bench) fn changed(
+        &self,
+        text: &str,
+        stood: Vec<Kept>,
+        values: BTreeMap<SettingName, (Number, Number)>,
+    ) {
+        if !values.is_empty() {
+            let changed = Changed { text: text.to_owned(), stood, values, kept: false };
+            self.with(|state| state.changes.push(changed));
+        }
+    }
+}

@@ -1,0 +1,202 @@
+//! The session as a recipe: what was kept, in a sound order, with comments saying what was measured.
+//!
+//! Promises: what is written is formatted and passes `check`; detours are left out. Must not be here: files.
+
+use crate::bench::interactive::draft::{Kept, Wrong, read, text_of};
+use crate::board::sheet::Sheet;
+use crate::language::finding::Severity;
+use crate::language::format::format;
+use crate::language::recipe::{StatementKind, Switch};
+use crate::language::statement::Require;
+use crate::plan::checks;
+
+/// Columns of a comment.
+const WIDTH: usize = 100;
+
+/// Where a statement belongs, and the comment above its block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Block {
+    Conditions,
+    Radio,
+    Unpowered,
+    Powered,
+    Idle,
+    Proof,
+    Words,
+}
+
+impl Block {
+    fn comment(self) -> &'static str {
+        match self {
+            Self::Conditions => "What must be true before anything goes on.",
+            Self::Radio => "Battery out: the radio.",
+            Self::Unpowered => "Battery out: functions on switches, failsafe, motors, alarms.",
+            Self::Powered => "Battery in.",
+            Self::Idle => "Battery in: the idle.",
+            Self::Proof => "Proof.",
+            Self::Words => "At the end.",
+        }
+    }
+}
+
+/// The block of a statement and its place within; `None` for what a recipe does without.
+fn place(what: &StatementKind) -> Option<(Block, u32)> {
+    use Block::{Conditions, Idle, Powered, Proof, Radio, Unpowered, Words};
+    Some(match what {
+        StatementKind::Require(Require::PropsOff) => (Conditions, 0),
+        StatementKind::Require(Require::AntennaOn) => (Conditions, 1),
+        StatementKind::Require(Require::Battery { inside: false }) => (Conditions, 2),
+        StatementKind::Battery { .. } => (Conditions, 3),
+        StatementKind::Require(Require::Attest(_)) => (Conditions, 4),
+        StatementKind::Require(Require::ThrottleLow | Require::Disarmed) => (Conditions, 5),
+        StatementKind::Receiver { .. } => (Radio, 0),
+        StatementKind::Channels(_) => (Radio, 1),
+        StatementKind::FindSticks { .. } => (Radio, 2),
+        StatementKind::TestSticks { .. } => (Radio, 3),
+        StatementKind::DeclareSwitch { .. } => (Radio, 4),
+        StatementKind::FindSwitch { .. } => (Radio, 5),
+        StatementKind::Require(Require::SwitchPosition { .. }) => (Radio, 6),
+        StatementKind::FindLinkLoss { .. } => (Radio, 7),
+        StatementKind::BoardTurned(_) => (Unpowered, 0),
+        StatementKind::Unbind(_) => (Unpowered, 1),
+        StatementKind::Bind { .. } => (Unpowered, 2),
+        StatementKind::AtZeroThrottle(_) => (Unpowered, 3),
+        StatementKind::Signal { .. } => (Unpowered, 4),
+        StatementKind::Failsafe(_) => (Unpowered, 5),
+        StatementKind::Set { .. } => (Unpowered, 6),
+        StatementKind::IdleAt(_) => (Unpowered, 7),
+        StatementKind::PowerCycle => (Powered, 0),
+        StatementKind::Require(Require::Battery { inside: true }) => (Powered, 1),
+        StatementKind::Require(Require::BatteryAtLeast(_)) => (Powered, 2),
+        StatementKind::TestMotors | StatementKind::OrderMotors => (Powered, 3),
+        StatementKind::TestAttitude => (Powered, 4),
+        StatementKind::CalibrateLevel => (Powered, 5),
+        StatementKind::CalibrateBattery => (Powered, 6),
+        StatementKind::Require(Require::Level(_)) => (Powered, 7),
+        StatementKind::IdleSearch(_) => (Idle, 0),
+        StatementKind::TestIdle { .. } => (Proof, 0),
+        StatementKind::TestArm => (Proof, 1),
+        StatementKind::TestCut { .. } => (Proof, 2),
+        StatementKind::TestFailsafe { .. } => (Proof, 3),
+        StatementKind::TestBuzzer => (Proof, 4),
+        StatementKind::Note(_) => (Words, 0),
+        // A pause belonged to the hour; `keep` stands where it is needed; the rest never gets here.
+        StatementKind::Pause(_)
+        | StatementKind::Keep
+        | StatementKind::Expect { .. }
+        | StatementKind::Waiting { .. } => return None,
+    })
+}
+
+/// Writes the session out. `about`: lines for the comment at the top.
+///
+/// # Errors
+/// Findings of the recipe: then it would not do again what the session did.
+pub fn recipe(head: &str, kept: &[Kept], about: &[String], sheet: &Sheet) -> Result<String, Wrong> {
+    let mut lines: Vec<String> = Vec::new();
+    let mut placed: Vec<((Block, u32), &Kept)> =
+        standing(kept).filter_map(|kept| place(&kept.statement.what).map(|place| (place, kept))).collect();
+    placed.sort_by_key(|(place, _)| *place);
+    let is_out =
+        |kept: &Kept| matches!(kept.statement.what, StatementKind::Require(Require::Battery { inside: false }));
+    let unpowered = placed.iter().any(|((block, _), _)| matches!(block, Block::Radio | Block::Unpowered));
+    // What is done without the battery asks for it to be out, whether or not the session said so.
+    let mut out_missing = unpowered && !placed.iter().any(|(_, kept)| is_out(kept));
+    let mut block = None;
+    let mut unkept = false;
+    for ((now, _), kept) in placed {
+        if block != Some(now) {
+            if unkept && now >= Block::Powered {
+                lines.push("keep".to_owned());
+                unkept = false;
+            }
+            if now > Block::Conditions && std::mem::take(&mut out_missing) {
+                lines.extend((block.is_none()).then(String::new));
+                lines.push("require battery out".to_owned());
+            }
+            lines.extend([String::new(), format!("# {}", now.comment())]);
+            block = Some(now);
+        }
+        lines.extend(measured(kept));
+        lines.push(once(kept));
+        unkept |= sets(&kept.statement.what);
+    }
+    if unkept {
+        lines.push("keep".to_owned());
+    }
+    let top = about.iter().map(|line| format!("# {line}")).collect::<Vec<_>>().join("\n");
+    let text = text_of(&format!("{top}\n\n{head}"), lines.iter().map(String::as_str));
+    let text = format(&text).map_err(|findings| Wrong { files: read(&text).files, findings })?;
+    let reading = read(&text);
+    let mut findings = checks::reading(&reading, std::slice::from_ref(sheet), None);
+    findings.retain(|found| found.severity == Severity::Error);
+    if findings.is_empty() { Ok(text) } else { Err(Wrong { files: reading.files, findings }) }
+}
+
+/// Of statements that say the same again, the last; of finds of one switch, the first, as a radio card knows it then.
+fn standing(kept: &[Kept]) -> impl Iterator<Item = &Kept> {
+    let found = |kept: &Kept| match &kept.statement.what {
+        StatementKind::FindSwitch { switch, .. } => Some(switch.clone()),
+        _ => None,
+    };
+    kept.iter().enumerate().filter_map(move |(index, one)| {
+        let again = kept[index + 1..].iter().any(|later| {
+            let same_switch = found(one).zip(found(later)).is_some_and(|(a, b): (Switch, Switch)| a == b);
+            later.text == one.text || same_switch
+        });
+        (!again).then_some(one)
+    })
+}
+
+/// A find is written without `anew`: the next craft confirms what is known.
+fn once(kept: &Kept) -> String {
+    match &kept.statement.what {
+        StatementKind::FindSwitch { .. } | StatementKind::FindLinkLoss { .. } | StatementKind::FindSticks { .. } => {
+            kept.text.split_whitespace().filter(|word| *word != "anew").collect::<Vec<_>>().join(" ")
+        }
+        _ => kept.text.clone(),
+    }
+}
+
+fn measured(kept: &Kept) -> Vec<String> {
+    let day = kept.at.get(..10).unwrap_or(&kept.at);
+    let volts =
+        kept.volts.filter(|volts| *volts > 1.0).map_or_else(String::new, |volts| format!(", pack {volts:.2} V"));
+    kept.measured.iter().flat_map(|sentence| comment(&format!("Measured {day}{volts}: {sentence}"))).collect()
+}
+
+/// A comment of as many lines as it takes.
+fn comment(text: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(last) if last.chars().count() + 1 + word.chars().count() <= WIDTH => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => lines.push(format!("# {word}")),
+        }
+    }
+    lines
+}
+
+fn sets(what: &StatementKind) -> bool {
+    matches!(
+        what,
+        StatementKind::Receiver { .. }
+            | StatementKind::Channels(_)
+            | StatementKind::Bind { .. }
+            | StatementKind::Unbind(_)
+            | StatementKind::AtZeroThrottle(_)
+            | StatementKind::Signal { .. }
+            | StatementKind::Failsafe(_)
+            | StatementKind::Set { .. }
+            | StatementKind::IdleAt(_)
+            | StatementKind::IdleSearch(_)
+            | StatementKind::Battery { .. }
+            | StatementKind::BoardTurned(_)
+            | StatementKind::CalibrateLevel
+            | StatementKind::CalibrateBattery
+            | StatementKind::OrderMotors
+    )
+}

@@ -1,0 +1,111 @@
+//! The same board again after its restart: it may come back late, under another name, or among others.
+//!
+//! Whoever answers is told from the others by its id alone. Promises: until it is known to be the same board, only
+//! signs of life and the question who it is are sent; another board is left alone. A port without a serial number
+//! may come back under another name: each place that the world finds is tried, and asked only once it gives a sign of
+//! life. A bootloader that shows first, gives none and leaves is survived. Must not be here: where ports are looked for.
+
+use crate::bench::operations::settings::BACK_WITHIN;
+use crate::bench::session::context::{PORT, SessionContext};
+use crate::board::signals::{Identity, Request};
+use crate::interlock::state::Mode;
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::{Effect, OpenError};
+use std::time::Duration;
+
+/// How long one place is listened to before the next is tried.
+const LIFE: Duration = Duration::from_secs(3);
+
+impl SessionContext {
+    /// Waits until the board is back and says that it is the same.
+    ///
+    /// # Errors
+    /// Not back until then, or another board at the only place where it can be.
+    pub(in crate::bench) async fn come_back(&self, was: &Identity, until: Time) -> Result<(), Fault> {
+        let mut other = None;
+        loop {
+            if !self.link_up.get() {
+                let opened = self.reopen(until.since(self.now())).await;
+                found_at(opened, was, other.as_ref())?;
+            }
+            let among_others =
+                self.port.borrow().as_ref().is_some_and(|port| port.usb.is_some() && port.serial.is_none());
+            let mode = self.mode().clone();
+            if among_others {
+                // Whoever answers may be another craft, and flying: it is not judged, and no stop goes to it.
+                self.set_mode(Mode::Looking);
+            }
+            let alive = !among_others || self.gives_life(until).await;
+            let now = if alive { self.who_is_there().await } else { None };
+            if now.as_ref().is_some_and(|now| now.id == was.id) {
+                self.set_mode(mode);
+                self.ours.set(true);
+                return if other.is_some() { self.learn_anew().await } else { Ok(()) };
+            }
+            self.set_mode(mode);
+            let told = now.is_some();
+            other = now.or(other);
+            if self.now() >= until || other.is_some() && !among_others {
+                return Err(not_back(was, other.as_ref()));
+            }
+            if among_others && self.link_up.get() {
+                let opened = self.not_this(told, until.since(self.now())).await;
+                found_at(opened, was, other.as_ref())?;
+            }
+        }
+    }
+
+    /// Whether the open port gives a sign of life; nothing is asked of one that gives none.
+    async fn gives_life(&self, until: Time) -> bool {
+        let opened = self.now();
+        let alive = |bench: &Self| {
+            let heard = bench.look(|live| live.armed.last().is_some_and(|sign| sign.at > opened));
+            (heard || !bench.link_up.get()).then_some(heard)
+        };
+        self.until((opened + LIFE).min(until), alive).await == Some(true)
+    }
+
+    /// Who answers at the open port.
+    async fn who_is_there(&self) -> Option<Identity> {
+        self.live.borrow_mut().identity = None;
+        let answered = self.request(Request::Identify, "asking who the board is").await.is_ok();
+        let now = self.look(|live| live.identity.clone()).filter(|_| answered);
+        if now.is_none() {
+            self.sleep(Duration::from_millis(100)).await;
+        }
+        now
+    }
+
+    /// After another board answered, nothing that was learned of the numbers holds any more.
+    async fn learn_anew(&self) -> Result<(), Fault> {
+        self.request(Request::ListSettings, "reading all settings").await
+    }
+
+    /// Leaves what is open, and looks on for the board.
+    async fn not_this(&self, other: bool, within: Duration) -> Result<(), Fault> {
+        self.link_up.set(false);
+        self.live.borrow_mut().forget(self.now());
+        *self.opened.borrow_mut() = None;
+        self.act(Effect::NotThis { port: PORT, other });
+        self.opened(within).await.map(|_| ())
+    }
+}
+
+fn not_back(was: &Identity, other: Option<&Identity>) -> Fault {
+    match other {
+        Some(now) => Fault::AnotherBoard { was: was.id.clone(), now: now.id.clone() },
+        None => Fault::NotBack(BACK_WITHIN.as_secs()),
+    }
+}
+
+/// A port that was not found in time is the board's failure, not the port's.
+fn found_at<T>(opened: Result<T, Fault>, was: &Identity, other: Option<&Identity>) -> Result<(), Fault> {
+    match opened {
+        Ok(_) => Ok(()),
+        Err(Fault::NotBack(_) | Fault::Open(OpenError::Missing(_) | OpenError::Vanished(_))) => {
+            Err(not_back(was, other))
+        }
+        Err(fault) => Err(fault),
+    }
+}

@@ -1,0 +1,132 @@
+//! The one prompt: an open question, fed key by key until it is answered or declined.
+//!
+//! Enter alone, end of input, a paste, a wrong word or keys from before the question was read never
+//! confirm. Must not be here: what a question means.
+
+use crate::measure::time::Time;
+use crate::seam::Key;
+use crate::seam::ui::{Declined, Question, Reply};
+use std::time::Duration;
+
+/// Keys are deaf until the question has stood this long.
+pub const DEAF: Duration = Duration::from_millis(300);
+/// Two characters closer than this come from no hand.
+pub const PASTE: Duration = Duration::from_millis(20);
+/// Longest answer that is kept.
+const LONGEST: usize = 64;
+
+/// How a question ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// The word, or Enter where Enter goes on.
+    Yes {
+        /// The moment of the last key.
+        at: Time,
+    },
+    /// One of the choices.
+    Chosen(char),
+    /// Not answered with yes.
+    Declined(Declined),
+}
+
+/// An open question.
+#[derive(Debug)]
+pub struct Prompt {
+    question: Question,
+    opened: Time,
+    typed: String,
+    last: Option<Time>,
+    pasted: bool,
+    chosen: Option<(char, Time)>,
+}
+
+impl Prompt {
+    /// Opens a question now.
+    #[must_use]
+    pub fn open(question: Question, now: Time) -> Self {
+        Self { question, opened: now, typed: String::new(), last: None, pasted: false, chosen: None }
+    }
+
+    /// The question that is open.
+    #[must_use]
+    pub fn question(&self) -> &Question {
+        &self.question
+    }
+
+    /// What stands at the prompt.
+    #[must_use]
+    pub fn typed(&self) -> &str {
+        &self.typed
+    }
+
+    /// Takes a key; `Some` once the question has ended.
+    pub fn key(&mut self, now: Time, key: Key) -> Option<Answer> {
+        if now.since(self.opened) < DEAF {
+            return None;
+        }
+        if let Key::Char(c) = key {
+            if self.last.is_some_and(|last| now.since(last) < PASTE) {
+                self.pasted = true;
+            }
+            self.last = Some(now);
+            self.character(now, c);
+            return None;
+        }
+        match key {
+            Key::Backspace => {
+                self.typed.pop();
+                None
+            }
+            Key::Escape => Some(Answer::Declined(Declined::Refused)),
+            Key::Enter => self.entered(now),
+            _ => None,
+        }
+    }
+
+    /// A paste that the terminal marked.
+    pub fn paste(&mut self) {
+        self.pasted = true;
+    }
+
+    /// When [`Prompt::due`] has something to say.
+    #[must_use]
+    pub fn wake(&self) -> Time {
+        self.chosen.map_or(Time::NEVER, |(_, at)| at + PASTE)
+    }
+
+    /// A single key counts only once nothing followed it as fast as a paste does.
+    pub fn due(&mut self, now: Time) -> Option<Answer> {
+        let (key, at) = self.chosen?;
+        if now < at + PASTE {
+            return None;
+        }
+        self.chosen = None;
+        if std::mem::take(&mut self.pasted) {
+            return None;
+        }
+        Some(Answer::Chosen(key))
+    }
+
+    fn character(&mut self, now: Time, c: char) {
+        if let Reply::Choice(choices) = &self.question.reply {
+            self.chosen = choices.iter().find(|(key, _)| *key == c).map(|(key, _)| (*key, now));
+        } else if self.typed.chars().count() < LONGEST && !c.is_control() {
+            self.typed.push(c);
+        }
+    }
+
+    fn entered(&mut self, now: Time) -> Option<Answer> {
+        let typed = std::mem::take(&mut self.typed);
+        let typed = typed.trim();
+        if std::mem::take(&mut self.pasted) {
+            return Some(Answer::Declined(Declined::Pasted));
+        }
+        match &self.question.reply {
+            Reply::Choice(_) => None,
+            Reply::Enter => Some(Answer::Yes { at: now }),
+            Reply::Word(word) if typed == word => Some(Answer::Yes { at: now }),
+            Reply::Word(_) if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
+            Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
+        }
+    }
+}

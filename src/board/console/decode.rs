@@ -1,0 +1,117 @@
+//! Values out of an answer: what the groups of a pattern hold becomes a signal.
+//!
+//! Every number passes one strict form; an answer with anything else in it is none.
+
+use super::super::signals::{Identity, LinkEvent, Stream};
+use super::super::value::{Number, SettingName};
+use super::template::number_of;
+use regex::Captures;
+use sha2::{Digest, Sha256};
+
+/// Longest name of a kind or a firmware, characters.
+const LONGEST_NAME: usize = 48;
+
+fn group<'l>(captures: &Captures<'l>, name: &str) -> Option<&'l str> {
+    captures.name(name).map(|found| found.as_str().trim())
+}
+
+fn real(captures: &Captures<'_>, name: &str) -> Option<f64> {
+    number_of(group(captures, name)?).map(Number::real)
+}
+
+/// Numbers with blanks between, at most `most` of them.
+fn row<T: std::str::FromStr>(text: &str, most: usize) -> Option<Vec<T>> {
+    let words: Vec<&str> = text.split_ascii_whitespace().collect();
+    let plain = words.iter().all(|word| matches!(number_of(word), Some(Number::Whole(_))));
+    if !plain || words.is_empty() || words.len() > most {
+        return None;
+    }
+    words.iter().map(|word| word.parse().ok()).collect()
+}
+
+/// A signal; `None` where the answer holds no value that could be one.
+pub(super) fn signal(stream: Stream, captures: &Captures<'_>, heard: &mut Vec<LinkEvent>) -> Option<()> {
+    match stream {
+        Stream::Alive => {
+            let armed = match (captures.name("armed"), captures.name("disarmed")) {
+                (Some(_), None) => true,
+                (None, Some(_)) => false,
+                _ => return None,
+            };
+            heard.push(LinkEvent::Alive { vehicle: 1, armed });
+        }
+        Stream::Channels => heard.push(channels(captures)?),
+        Stream::Outputs => {
+            let given: Vec<u16> = row(group(captures, "pulses")?, 8)?;
+            let pulses = std::array::from_fn(|index| given.get(index).copied().unwrap_or(0));
+            heard.push(LinkEvent::Outputs { pulses, board_time: None });
+        }
+        Stream::Attitude => {
+            let angle = |name: &str| real(captures, name).map(narrow);
+            let yaw = if captures.name("yaw").is_some() { angle("yaw")? } else { 0.0 };
+            heard.push(LinkEvent::Attitude { roll: angle("roll")?, pitch: angle("pitch")?, yaw, board_time: None });
+        }
+        Stream::Power => heard.push(power(captures)?),
+        Stream::Speeds => {
+            let given: Vec<i32> = row(group(captures, "rpm")?, 8)?;
+            for (part, speeds) in given.chunks(4).enumerate() {
+                let rpm = std::array::from_fn(|index| speeds.get(index).copied().unwrap_or(0));
+                let first = u8::try_from(part * 4).ok()?;
+                heard.push(LinkEvent::Speeds { first, rpm, count: u8::try_from(speeds.len()).ok()? });
+            }
+        }
+    }
+    Some(())
+}
+
+/// No group at all: the receiver hears no radio.
+fn channels(captures: &Captures<'_>) -> Option<LinkEvent> {
+    let mut pulses = [None; 18];
+    let Some(text) = group(captures, "pulses") else {
+        return Some(LinkEvent::Channels { count: 0, pulses, board_time: None });
+    };
+    let given: Vec<u16> = row(text, pulses.len())?;
+    for (place, pulse) in pulses.iter_mut().zip(&given) {
+        *place = (*pulse > 0).then_some(*pulse);
+    }
+    Some(LinkEvent::Channels { count: u8::try_from(given.len()).ok()?, pulses, board_time: None })
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "bounded before")]
+fn power(captures: &Captures<'_>) -> Option<LinkEvent> {
+    let volts = real(captures, "volts")?;
+    let millivolts = Some(volts * 1000.0).filter(|mv| (0.0..65_535.0).contains(mv));
+    let centiamps = match captures.name("amps") {
+        Some(_) => Some(real(captures, "amps")? * 100.0).filter(|ca| ca.abs() < 32_767.0),
+        None => None,
+    };
+    #[expect(clippy::cast_sign_loss, reason = "not below zero")]
+    let millivolts = Some(millivolts?.round() as u16);
+    Some(LinkEvent::Power { millivolts, centiamps: centiamps.map(|ca| ca.round() as i16), receiver: None })
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "an angle in radians")]
+fn narrow(degrees: f64) -> f32 {
+    degrees.to_radians() as f32
+}
+
+/// Who the board is. An id longer than 16 digits is shortened by its SHA-256, so that it stays one board's own.
+pub(super) fn identity(captures: &Captures<'_>) -> Option<Identity> {
+    let id = group(captures, "id")?.to_ascii_lowercase();
+    if id.is_empty() || id.len() > 64 || !id.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        return None;
+    }
+    let id = if id.len() <= 16 {
+        format!("{id:0>16}")
+    } else {
+        Sha256::digest(&id).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}"))
+    };
+    let text = |name| group(captures, name).unwrap_or_default().chars().take(LONGEST_NAME).collect();
+    Some(Identity { id, firmware: text("firmware"), kind: text("kind") })
+}
+
+/// A setting's name and value; the value is `None` where it is no number.
+pub(super) fn setting(captures: &Captures<'_>) -> Option<(SettingName, Option<Number>)> {
+    let name = SettingName::new(group(captures, "name")?)?;
+    Some((name, group(captures, "value").and_then(number_of)))
+}

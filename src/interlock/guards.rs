@@ -1,0 +1,251 @@
+//! Entry guards: what must hold, each by the age of its own signal, before a motor may turn, the
+//! battery goes in, or anything is written.
+//!
+//! Pure judgements over live signals. Must not be here: waiting, asking, stopping.
+
+use crate::board::console::Capability;
+use crate::interlock::craft::Facts;
+use crate::interlock::signals::{Live, at_rest};
+use crate::language::units::{Angle, Pulse, Voltage};
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use std::time::Duration;
+
+/// Channels, outputs and attitude must be at least this young.
+pub const STREAM_AGE: Duration = Duration::from_millis(500);
+/// The armed flag must be at least this young.
+pub const ARMED_AGE: Duration = Duration::from_millis(1500);
+/// Pack voltage must be at least this young.
+pub const POWER_AGE: Duration = Duration::from_secs(2);
+
+/// Refuses by name what the board's sheet gives no line for: waiting for it, or checking the link, would not help.
+///
+/// # Errors
+/// The sheet lacks it.
+pub fn given(live: &Live, need: Capability) -> Result<(), Fault> {
+    if !live.lacks.needs.contains(&need) {
+        return Ok(());
+    }
+    Err(Fault::refused(
+        format!("This board's sheet {} gives no {}.", live.lacks.sheet, need.words()),
+        format!("Without it nothing that needs it is done; a sheet with [console.{}] gives it.", need.key()),
+    ))
+}
+
+/// The armed flag, fresh and off.
+///
+/// # Errors
+/// No fresh flag, or armed.
+pub fn disarmed(live: &Live, now: Time) -> Result<(), Fault> {
+    match live.armed.fresh(now, ARMED_AGE) {
+        Some(false) => Ok(()),
+        Some(true) => Err(Fault::refused("The board is armed.", "Put the arm switch to position 0.")),
+        None => Err(Fault::refused(
+            "The board has not said for 1.5 s whether it is armed.",
+            "Take it as armed: hands clear. Check the cable.",
+        )),
+    }
+}
+
+/// Outputs fresh and at rest.
+///
+/// # Errors
+/// No fresh outputs, or one of them raised.
+pub fn outputs_at_rest(live: &Live, now: Time) -> Result<(), Fault> {
+    given(live, Capability::Outputs)?;
+    match live.outputs.fresh(now, STREAM_AGE) {
+        Some(outputs) if at_rest(&outputs) => Ok(()),
+        Some(_) => Err(Fault::refused("A motor output is raised.", "Disarm, and wait until the motors are still.")),
+        None => {
+            Err(Fault::refused("The motor outputs are not heard.", "Check the link; nothing is done without them."))
+        }
+    }
+}
+
+/// As many outputs driven as the craft has motors.
+///
+/// # Errors
+/// Another number of outputs, or none heard.
+pub fn driven_outputs(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+    let Some(outputs) = live.outputs.fresh(now, STREAM_AGE) else { return outputs_at_rest(live, now) };
+    let driven = outputs.iter().filter(|pulse| **pulse != 0 && **pulse != u16::MAX).count();
+    if driven == facts.corners.len() {
+        return Ok(());
+    }
+    Err(Fault::refused(
+        format!("The board drives {driven} outputs, and this craft has {} motors.", facts.corners.len()),
+        "Check that the board is set up for this frame.",
+    ))
+}
+
+/// The receiver heard and the throttle channel low.
+///
+/// # Errors
+/// No fresh channels, no receiver signal, unknown throttle channel, throttle up.
+pub fn throttle_low(live: &Live, facts: &Facts, now: Time) -> Result<Pulse, Fault> {
+    let channel = facts.throttle_channel.ok_or_else(|| {
+        Fault::refused("It is not known which channel is the throttle.", "Say `channels …` in the recipe.")
+    })?;
+    let pulse = channel_pulse(live, channel, now)?;
+    if pulse < facts.throttle_below {
+        return Ok(pulse);
+    }
+    Err(Fault::refused(
+        format!("The throttle is up: channel {channel} is at {pulse}."),
+        "Pull the throttle stick down.",
+    ))
+}
+
+/// A fresh pulse of a channel with the receiver heard.
+///
+/// # Errors
+/// No fresh channels, no receiver signal, or the channel unused.
+pub fn channel_pulse(live: &Live, channel: u32, now: Time) -> Result<Pulse, Fault> {
+    given(live, Capability::Channels)?;
+    let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
+        return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
+    };
+    if channels.count == 0 {
+        return Err(Fault::refused("The receiver hears no radio.", "Switch the radio on and wait for its link."));
+    }
+    channels.of(channel).ok_or_else(|| {
+        Fault::refused(format!("Channel {channel} carries nothing."), "Check the radio's channel setup and the card.")
+    })
+}
+
+/// The arm switch's channel outside every band that arms.
+///
+/// # Errors
+/// Inside, or not heard.
+pub fn arm_switch_off(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+    for (channel, from, to) in &facts.arm_bands {
+        let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
+            return channel_pulse(live, *channel, now).map(|_| ());
+        };
+        // Without its radio a switch stands where it was last heard, for all that anybody knows.
+        if channels.count == 0
+            && live.last_heard.and_then(|heard| heard.of(*channel)).is_some_and(|pulse| pulse >= *from && pulse < *to)
+        {
+            return Err(Fault::refused(
+                "The radio is off, and the arm switch was on when it was last heard.",
+                "Put the arm switch to position 0, then switch the radio on.",
+            ));
+        }
+        // A channel that carries nothing cannot arm.
+        if let Some(pulse) = channels.of(*channel).filter(|pulse| pulse >= from && pulse < to) {
+            return Err(Fault::refused(
+                format!("The arm switch is on: channel {channel} is at {pulse}, inside {} to {}.", from.0, to.0),
+                "Put the arm switch to position 0.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Roll and pitch within `most` of zero, as the median of the last half second.
+///
+/// # Errors
+/// Not heard, or further from level; the message names the side that is low.
+pub fn level(live: &Live, most: Angle, now: Time) -> Result<(f64, f64), Fault> {
+    given(live, Capability::Attitude)?;
+    let (roll, pitch) = attitude(live, now)
+        .ok_or_else(|| Fault::refused("The attitude is not heard.", "Check the link; a search needs it."))?;
+    let bound = f64::from(most.0) / 1000.0;
+    if roll.abs() <= bound && pitch.abs() <= bound {
+        return Ok((roll, pitch));
+    }
+    Err(Fault::refused(
+        format!("The craft is not level: roll {roll:.1} deg, pitch {pitch:.1} deg; {most} allowed."),
+        raise(roll, pitch),
+    ))
+}
+
+/// Which side to raise, from roll (right down positive) and pitch (nose up positive) in degrees.
+#[must_use]
+pub fn raise(roll: f64, pitch: f64) -> String {
+    let side = if roll > 0.0 { "right" } else { "left" };
+    let end = if pitch > 0.0 { "tail" } else { "nose" };
+    match (roll.abs() > 0.5, pitch.abs() > 0.5) {
+        (true, true) if roll.abs() > 2.0 * pitch.abs() => format!("Raise the {side} side."),
+        (true, true) if pitch.abs() > 2.0 * roll.abs() => format!("Raise the {end}."),
+        (true, true) => format!("Raise the {side} side and the {end}."),
+        (false, true) => format!("Raise the {end}."),
+        _ => format!("Raise the {side} side."),
+    }
+}
+
+/// Median roll and pitch in degrees over the last half second, if heard.
+#[must_use]
+pub fn attitude(live: &Live, now: Time) -> Option<(f64, f64)> {
+    live.attitude.fresh(now, STREAM_AGE)?;
+    let window = now - Duration::from_millis(500);
+    let (mut rolls, mut pitches) = (Vec::new(), Vec::new());
+    for sample in live.attitude.since(window) {
+        rolls.push(sample.value.0);
+        pitches.push(sample.value.1);
+    }
+    Some((crate::measure::robust::median(&rolls)?, crate::measure::robust::median(&pitches)?))
+}
+
+/// Pack voltage for each cell at least this.
+///
+/// # Errors
+/// Not measured, or lower.
+pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -> Result<f64, Fault> {
+    given(live, Capability::Power)?;
+    let Some(mv) = live.power.fresh(now, POWER_AGE).and_then(|p| p.millivolts) else {
+        return Err(Fault::refused("The pack voltage is not heard.", "Check the board's voltage sensor."));
+    };
+    let each = f64::from(mv) / f64::from(cells.max(1)) / 1000.0;
+    if each * 1000.0 >= f64::from(per_cell.0) {
+        return Ok(each);
+    }
+    // Rounded down: a pack just under the limit must not be shown at it.
+    let each = (each * 100.0).floor() / 100.0;
+    Err(Fault::refused(
+        format!("The pack is at {each:.2} V per cell, {per_cell} per cell is asked for."),
+        "Charge the battery, or take a full one.",
+    ))
+}
+
+/// Attitude, and pack and current where the sheet bounds it: what is watched while anything turns.
+///
+/// # Errors
+/// Not heard.
+pub fn watchable(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+    given(live, Capability::Stop)?;
+    given(live, Capability::Attitude)?;
+    if facts.most_current.is_some() {
+        given(live, Capability::Power)?;
+    }
+    if attitude(live, now).is_none() {
+        return Err(Fault::refused("The attitude is not heard.", "Check the link; nothing turns without it."));
+    }
+    if facts.most_current.is_some() && live.power.fresh(now, POWER_AGE).is_none() {
+        return Err(Fault::refused("Pack and current are not heard.", "Check the link; nothing turns without them."));
+    }
+    Ok(())
+}
+
+/// Nobody else gives commands on this wire.
+///
+/// # Errors
+/// Another station or vehicle was heard.
+pub fn alone(live: &Live) -> Result<(), Fault> {
+    match live.stranger {
+        Some((system, component, true)) => Err(Fault::refused(
+            format!("Another station (system {system}, component {component}) gives commands on this link."),
+            "Close the other program or take its link away, then start again.",
+        )),
+        Some((system, _, false)) => Err(Fault::refused(
+            format!("Another vehicle (system {system}) is on this link."),
+            "Take it off the link, or name yours with --vehicle.",
+        )),
+        // Two of one system are no strangers to each other.
+        None if !live.rivals.is_empty() => Err(Fault::refused(
+            "Two boards answer on this link with one system number.",
+            "Take one off the link, or give each its own number.",
+        )),
+        None => Ok(()),
+    }
+}

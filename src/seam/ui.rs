@@ -1,0 +1,391 @@
+//! What the core shows and asks, as values: a screen renders them, a scripted operator reads them.
+//!
+//! Must not be here: layout, colour, terminals.
+
+use crate::language::ceilings;
+use crate::language::finding::Finding;
+use crate::language::recipe::{File, Switch};
+use crate::language::units::Pulse;
+use crate::plan::step::Plan;
+use crate::seam::page::Page;
+use std::rc::Rc;
+use std::time::Duration;
+
+/// How much longer than its dwell an arming may last.
+pub const OVERTIME: Duration = Duration::from_secs(2);
+
+/// A motor step as it is confirmed and watched: the very value that is executed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MotorStep {
+    /// What it is for, such as `idle search`.
+    pub purpose: String,
+    /// Highest pulse that any motor gets.
+    pub pulse: Pulse,
+    /// Longest time of one start.
+    pub longest: Duration,
+    /// Which motors turn: all, or one corner.
+    pub motors: Motors,
+    /// How many starts this one answer allows.
+    pub starts: u32,
+    /// Who starts and stops it.
+    pub by: StartedBy,
+    /// What to look at meanwhile.
+    pub look_at: String,
+    /// The radio is switched off while it turns: the operator's switch does not stop it then.
+    pub radio_off: bool,
+}
+
+/// Which motors a step turns.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Motors {
+    /// All of them.
+    All,
+    /// None is meant to turn, but they can (a plug-in, an arming at rest).
+    None,
+    /// One, by corner; its index among the outputs from 0.
+    One(String, usize),
+}
+
+/// Who starts a motor step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StartedBy {
+    /// The operator's arm switch.
+    Switch {
+        /// Its name.
+        switch: Switch,
+        /// Position that arms.
+        on: u32,
+        /// Position that disarms.
+        off: u32,
+    },
+    /// A bounded command.
+    Command,
+    /// Nobody: a change of the board with the battery in, at which nothing should start.
+    Change {
+        /// What is done, as the word to type.
+        word: String,
+    },
+}
+
+impl MotorStep {
+    /// The longest that one start may last, with the time that a hand takes to end it.
+    #[must_use]
+    pub fn bound(&self) -> Duration {
+        (self.longest + OVERTIME).min(ceilings::TURNING)
+    }
+
+    /// The word that the operator types: it changes with what will happen.
+    #[must_use]
+    pub fn word(&self) -> String {
+        match (&self.by, &self.motors) {
+            (StartedBy::Change { word }, _) => word.clone(),
+            (_, Motors::One(corner, _)) => corner.clone(),
+            (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
+        }
+    }
+}
+
+/// A question to the operator.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Question {
+    /// What it is about, for a scripted operator and for the screen's frame.
+    pub about: About,
+    /// The craft's name as shown on every prompt.
+    pub craft: String,
+    /// Whether the board is a virtual one: VIRTUAL stands on the prompt.
+    pub is_virtual: bool,
+    /// One short line.
+    pub title: String,
+    /// The facts, one a line.
+    pub lines: Vec<String>,
+    /// What answers it.
+    pub reply: Reply,
+}
+
+/// What answers a question.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Reply {
+    /// This word, typed and followed by Enter; anything else declines.
+    Word(String),
+    /// One of some single keys; only for harmless choices.
+    Choice(Vec<(char, String)>),
+    /// Enter goes on; used by `pause`, never before a motor can turn.
+    Enter,
+}
+
+/// Why a question was not answered with yes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Declined {
+    /// Another word.
+    WrongWord(String),
+    /// Enter with nothing before it.
+    EnterAlone,
+    /// The terminal is closed, or there is none.
+    EndOfInput,
+    /// Pasted, or typed faster than hands do.
+    Pasted,
+    /// Escape.
+    Refused,
+}
+
+impl std::fmt::Display for Declined {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::WrongWord(word) => write!(f, "`{word}` is not the word asked for"),
+            Self::EnterAlone => f.write_str("Enter alone means no"),
+            Self::EndOfInput => f.write_str("there is no terminal with a person at it to answer"),
+            Self::Pasted => f.write_str("that was pasted, or came faster than a hand types; it has to be typed"),
+            Self::Refused => f.write_str("declined"),
+        }
+    }
+}
+
+/// What a question is about.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum About {
+    /// A motor step.
+    Motor(MotorStep),
+    /// Propellers off, one radio.
+    Props,
+    /// Video antenna fitted.
+    Antenna,
+    /// The recipe's own question.
+    Attest(String),
+    /// The recipe's pause.
+    Pause(String),
+    /// Did all motors run smoothly?
+    Smooth {
+        /// At this idle.
+        pulse: Pulse,
+    },
+    /// Was the buzzer heard?
+    Buzzer,
+    /// Which idle next, stepped by hand.
+    Step,
+    /// Is it cool enough to hold?
+    Heat,
+    /// The battery is out (no sensor was seen working).
+    BatteryOut,
+    /// Any other harmless choice.
+    Choice,
+}
+
+/// What the operator is asked to do with hands, not with the keyboard.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Gesture {
+    /// Put a switch into a position and leave it there.
+    SwitchTo {
+        /// Which.
+        switch: Switch,
+        /// Where.
+        position: u32,
+    },
+    /// Hands off everything.
+    HandsOff,
+    /// Work a switch through all its positions, twice, beginning and ending in position 0.
+    WorkSwitch(Switch),
+    /// All switches to position 0, or to their last.
+    AllSwitches {
+        /// To their last position.
+        last: bool,
+    },
+    /// Radio off or on.
+    Radio {
+        /// On.
+        on: bool,
+    },
+    /// Battery in or out.
+    Battery {
+        /// In.
+        inside: bool,
+    },
+    /// Put the craft level; which way it leans now, in degrees (roll right, pitch nose up).
+    Level {
+        /// Roll in thousandths of a degree.
+        roll: i32,
+        /// Pitch in thousandths of a degree.
+        pitch: i32,
+    },
+    /// Throttle stick down.
+    ThrottleDown,
+    /// Throttle stick up a little (with the craft disarmed and the battery out).
+    ThrottleUp,
+    /// Move the roll stick left and right.
+    WiggleRoll,
+    /// Tilt the craft by hand, then put it back.
+    TiltCraft,
+    /// Nothing to do but watch.
+    Watch,
+}
+
+/// How a line is meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tone {
+    /// What happens.
+    Plain,
+    /// It is as it should be.
+    Good,
+    /// Mind this.
+    Warning,
+    /// Measured by a signal.
+    Measured,
+    /// Said by the operator.
+    Attested,
+}
+
+/// One start in an idle search, for one motor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MotorSeen {
+    /// Corner.
+    pub corner: String,
+    /// Median speed in rpm over the dwell, if measured.
+    pub rpm: Option<f64>,
+    /// Coefficient of variation of the speed, if measured.
+    pub unevenness: Option<f64>,
+    /// How it was judged: turns, hesitates, still, no signal.
+    pub judged: String,
+    /// Whether it counts as turning.
+    pub turns: bool,
+}
+
+/// One start in an idle search.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StartSeen {
+    /// Idle on the board.
+    pub pulse: Pulse,
+    /// Which start of this value, from 1.
+    pub start: u32,
+    /// By corner.
+    pub motors: Vec<MotorSeen>,
+}
+
+/// What an idle search found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct IdleFound {
+    /// Every start in order.
+    pub starts: Vec<StartSeen>,
+    /// Lowest value at which every motor started every time.
+    pub lowest: Option<Pulse>,
+    /// Added.
+    pub margin: Pulse,
+    /// What stays on the board.
+    pub kept: Pulse,
+    /// Starts that prove the lowest value.
+    pub proved_starts: u32,
+    /// Pack voltage in volts at the last start, if measured.
+    pub volts: Option<f64>,
+    /// The operator chose `lowest`: values below it may start every motor as well.
+    pub chosen: bool,
+}
+
+/// One fact of several.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fact {
+    /// What it is a fact of.
+    pub name: String,
+    /// The fact.
+    pub value: String,
+    /// Whether it is to be minded.
+    pub mind: bool,
+}
+
+impl Fact {
+    /// A plain fact.
+    pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { name: name.into(), value: value.into(), mind: false }
+    }
+
+    /// One that is to be minded.
+    pub fn minded(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { mind: true, ..Self::new(name, value) }
+    }
+}
+
+/// Shown to the operator.
+#[derive(Debug, Clone)]
+pub enum UiEvent {
+    /// The cautions of the start.
+    Cautions,
+    /// Which board this is.
+    Board {
+        /// Kind of board, as it says itself.
+        board: String,
+        /// Port.
+        port: String,
+        /// Id.
+        id: String,
+        /// Firmware.
+        firmware: String,
+        /// Virtual.
+        is_virtual: bool,
+        /// Settings read.
+        settings: usize,
+    },
+    /// The plan before it runs.
+    Plan(Rc<Plan>),
+    /// A step begins.
+    StepBegins {
+        /// Number from 1.
+        number: usize,
+        /// Of how many.
+        of: usize,
+        /// In words.
+        title: String,
+        /// Whether it can turn motors.
+        turns_motors: bool,
+    },
+    /// A line.
+    Line(Tone, String),
+    /// The board's own words, untrusted, and how often it said them since the last time.
+    BoardSays {
+        /// Its words.
+        text: String,
+        /// How often.
+        times: u32,
+    },
+    /// Something to do by hand now; the second is the sentence, the third how long it may take.
+    Invite(Gesture, String, Duration),
+    /// A passing state that replaces the one before, such as a live value.
+    Passing(String),
+    /// One start of an idle search.
+    Start(StartSeen),
+    /// Every start of an idle stepped by hand so far, as a table.
+    IdleTable(Vec<StartSeen>),
+    /// An idle search's result: table and plot.
+    Idle(IdleFound),
+    /// What is wrong with a statement, with the text that it stands in.
+    Findings(Vec<File>, Vec<Finding>),
+    /// Facts under a heading, looked up because they were asked for.
+    Facts {
+        /// Above them.
+        title: String,
+        /// In order.
+        facts: Vec<Fact>,
+    },
+    /// A plan in full, of which nothing is carried out.
+    DryRun(Rc<Plan>),
+    /// A text as it would be written to a file, line by line.
+    Text(String),
+    /// A stop began.
+    StopSent {
+        /// Why.
+        reason: String,
+        /// Whether there is a wire to send it over.
+        reached: bool,
+    },
+    /// The outputs were not seen at rest: the large words.
+    PullTheBattery,
+    /// Motors seen at rest after a stop.
+    StopConfirmed,
+    /// The live page, in place of the one before it.
+    Page(Box<Page>),
+    /// The live page is left.
+    PageEnds,
+    /// The closing words of a run.
+    Closing {
+        /// Finished as asked.
+        finished: bool,
+        /// Sentences.
+        lines: Vec<String>,
+    },
+}

@@ -1,0 +1,88 @@
+//! A board without a serial number that comes back from its restart under another name, over real pseudo-terminals:
+//! beside an armed craft of the same kind, and after a bootloader that gives no sign of life.
+
+use super::kit::{Master, world};
+use crate::cli::desk::board::Board;
+use crate::cli::hostile::between::{Alter, Between};
+use crate::cli::hostile::changes;
+use quadjig::bench::attended::connect;
+use quadjig::bench::session::context::SessionContext;
+use quadjig::bench::session::event_loop::drive;
+use quadjig::bench::session::{Script, Session};
+use quadjig::board::mavlink::MavlinkLink;
+use quadjig::board::shipped;
+use quadjig::seam::{PortInfo, PortName};
+use quadjig::world::ports::{Listed, Lister};
+use std::path::PathBuf;
+use std::rc::Rc;
+use std::sync::{Arc, Mutex};
+
+/// Carries everything as it is.
+struct Honest;
+
+impl Alter for Honest {}
+
+/// Where a link leads now, if it does.
+fn now(link: &str) -> Option<PathBuf> {
+    PathBuf::from(link).canonicalize().ok()
+}
+
+/// The neighbour always, the bootloader while the board's port is away, and the board.
+fn lister(neighbour: String, board: String) -> Lister {
+    let bootloader = Mutex::new(None::<Master>);
+    Arc::new(move || {
+        let mut bootloader = bootloader.lock().unwrap();
+        let board = now(&board);
+        *bootloader = match (bootloader.take(), &board) {
+            (None, None) => Some(Master::new()),
+            (known, None) => known,
+            (_, Some(_)) => None,
+        };
+        let paths = now(&neighbour).into_iter().chain(bootloader.as_ref().map(|port| port.path.clone())).chain(board);
+        let usb = Some((0x1209, 10));
+        let listed = |path: PathBuf| Listed {
+            info: PortInfo { name: path.display().to_string(), usb, ..PortInfo::default() },
+            plausible: true,
+            links: Vec::new(),
+        };
+        paths.map(listed).collect()
+    })
+}
+
+#[test]
+fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
+    let (mut board, mut neighbour) = (Board::on_tcp(), Board::on_tcp_with(&["--seed", "2"]));
+    for line in ["set ARM_CHANNEL 6", "set ARM_FROM 1754", "set ARM_TO 2146", "battery in", "flip B 2"] {
+        neighbour.line(line);
+    }
+    neighbour.until(Board::drives);
+    let (between, beside) = (Between::new(&board, Honest), Between::new(&neighbour, Honest));
+    let starts = board.truth()["board"]["starts"].clone();
+
+    let bench = Rc::new(SessionContext::default());
+    // By the device's own name, which it does not keep.
+    let port = PortName::Serial(now(&between.port).unwrap());
+    let course = bench.clone();
+    let script: Script = Box::pin(async move {
+        let known = connect(&course, &port).await?;
+        let sheets = [shipped::sheet("finch").unwrap().unwrap()];
+        course.choose_sheet(&sheets, &known, "Wren 95")?;
+        course.watch_it().await?;
+        let still = course.wait_still().await?;
+        course.restart(still, &known.identity).await?;
+        // What was learned of its numbers holds again.
+        course.wait_still().await?;
+        course.close();
+        Ok(())
+    });
+    let mut session = Session::new(Box::new(MavlinkLink::new(None)), bench, script, false);
+    let mut world = world().listing(lister(beside.port.clone(), between.port.clone()));
+    assert_eq!(drive(&mut session, &mut world), Ok(()));
+
+    assert_ne!(board.truth()["board"]["starts"], starts);
+    assert_eq!(changes(&between.sent()), ["MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN"]);
+    let asked = beside.sent();
+    assert!(!asked.is_empty(), "the neighbour was asked who it is");
+    assert_eq!(changes(&asked), Vec::<String>::new(), "and nothing else, no stop among it");
+    assert!(neighbour.drives());
+}
