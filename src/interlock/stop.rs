@@ -13,8 +13,6 @@ use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
 
-/// The large words when the outputs were not seen at rest.
-pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
 /// How often the bytes go out at first.
 pub const QUICK: Duration = Duration::from_millis(20);
 /// And after the first second.

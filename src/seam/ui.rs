@@ -11,6 +11,8 @@ use crate::seam::page::Page;
 use std::rc::Rc;
 use std::time::Duration;
 
+/// The large words when the outputs were not seen at rest.
+pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
 /// How much longer than its dwell an arming may last.
 pub const OVERTIME: Duration = Duration::from_secs(2);
 

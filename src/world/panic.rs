@@ -3,7 +3,7 @@
 //! Must not be here: anything that could wait for the thread that panicked.
 
 use super::{terminal, writer};
-use crate::interlock::stop::PULL_THE_BATTERY;
+use crate::seam::ui::PULL_THE_BATTERY;
 use std::io::Write;
 use std::sync::Once;
 use std::time::Duration;

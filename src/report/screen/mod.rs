@@ -19,7 +19,7 @@ use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page};
 
-pub use crate::interlock::stop::PULL_THE_BATTERY;
+pub use crate::seam::ui::PULL_THE_BATTERY;
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
