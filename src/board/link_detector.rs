@@ -7,7 +7,7 @@
 use super::console::{ConsoleLink, ConsoleSheet};
 use super::mavlink::MavlinkLink;
 use super::sheet::{LinkKind, Sheet};
-use super::signals::{Done, Link, LinkEvent, Request, Ticket};
+use super::signals::{Done, Link, LinkEvent, Outgoing, Request, Ticket};
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -168,13 +168,21 @@ impl Link for LinkDetector {
         self.chosen().map_or_else(|| Err("no board has been heard on this wire yet".to_owned()), |l| l.preview(request))
     }
 
-    fn changes_open(&self) -> bool {
-        self.chosen().is_some_and(Link::changes_open)
+    fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
+        if let Some(link) = self.chosen_mut() {
+            return link.frames_made(bytes);
+        }
+        match self.state {
+            DetectorState::Asks(place, _) => {
+                self.consoles.get_mut(place).map(|link| link.frames_made(bytes)).unwrap_or_default()
+            }
+            _ => Vec::new(),
+        }
     }
 
-    fn give_up_repeats(&mut self, now: Time) {
+    fn refuse(&mut self, frame: &Outgoing, why: &str) {
         if let Some(link) = self.chosen_mut() {
-            link.give_up_repeats(now);
+            link.refuse(frame, why);
         }
     }
 

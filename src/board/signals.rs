@@ -211,6 +211,48 @@ pub enum Request {
     Heartbeat,
 }
 
+/// What one finished frame does, told from its bytes where the link can, as it is about to leave.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outgoing {
+    /// Our sign of life.
+    Heartbeat,
+    /// Asks who the board is.
+    Identify,
+    /// Asks whether anybody is there, and armed: the first question on a wire that says nothing by itself.
+    Presence,
+    /// Asks something else, or changes how often the board tells.
+    Ask,
+    /// Writes a setting.
+    Write {
+        /// Which.
+        name: SettingName,
+        /// As what; `None` where that cannot be told.
+        value: Option<Number>,
+    },
+    /// Stores settings.
+    Store,
+    /// Restarts the board.
+    Restart,
+    /// Runs one motor.
+    Motor {
+        /// Motor from 1.
+        motor: u8,
+        /// Pulse width in µs.
+        pulse: u16,
+        /// The board's own time limit.
+        lease: Duration,
+    },
+    /// Arms.
+    Arm,
+    /// Disarms.
+    Disarm {
+        /// By force.
+        force: bool,
+    },
+    /// Nothing that is known.
+    Unknown,
+}
+
 /// Streams whose rate can be asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[expect(missing_docs, reason = "named after the signals above")]
@@ -233,6 +275,10 @@ pub trait Link {
     fn wake(&self) -> Time;
     /// Retries, next requests of a pipeline, and timeouts.
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>);
+    /// Splits bytes that [`Link::send`] or [`Link::work`] just made into frames, each with what it does.
+    fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)>;
+    /// A frame may not leave: the request that it belongs to ends with this reason.
+    fn refuse(&mut self, frame: &Outgoing, why: &str);
     /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
     /// `force` only as the second try of a stop.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;
@@ -241,11 +287,6 @@ pub trait Link {
     /// # Errors
     /// Why it could not be sent, as a sentence.
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
-    /// Whether a write, store or restart is open: queued, to be sent again, or waiting for its answer.
-    fn changes_open(&self) -> bool;
-    /// Gives up the writes, stores and restarts that would be sent for the first time or again at `now`; what was
-    /// sent and waits for its answer goes on waiting. Runs of a motor are not touched: they are never repeated.
-    fn give_up_repeats(&mut self, now: Time);
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
     /// Forgets the open requests and what was half received: after a gap or a lost link.

@@ -33,6 +33,10 @@ pub struct Facts {
     pub kv: Option<u32>,
     /// Whether the board can be armed with the battery out.
     pub arms_on_usb: bool,
+    /// Whether USB power can turn motors.
+    pub usb_feeds_motors: bool,
+    /// Whether USB power feeds the receiver.
+    pub usb_feeds_receiver: bool,
     /// Cells of the pack as the board has them, at least 1.
     pub cells: u32,
     /// Idle in µs as the board has it, where it counts in µs.
@@ -65,6 +69,8 @@ impl Facts {
             speeds: sheet.speed_telemetry,
             kv: sheet.kv,
             arms_on_usb: sheet.arms_on_usb,
+            usb_feeds_motors: sheet.usb_feeds_motors,
+            usb_feeds_receiver: sheet.usb_feeds_receiver,
             cells: whole("battery-cells").and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
             idle: whole("idle").and_then(|n| i32::try_from(n).ok()).map(Pulse),
         })

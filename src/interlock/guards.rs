@@ -1,11 +1,11 @@
 //! Entry guards: what must hold, each by the age of its own signal, before a motor may turn, the
 //! battery goes in, or anything is written.
 //!
-//! Pure judgements over live signals. Must not be here: waiting, asking, stopping.
+//! Pure judgements over signals. Must not be here: waiting, asking, stopping.
 
+use super::craft::Facts;
+use super::signals::{Signals, at_rest};
 use crate::board::console::Capability;
-use crate::interlock::craft::Facts;
-use crate::interlock::signals::{Live, at_rest};
 use crate::language::units::{Angle, Pulse, Voltage};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -13,8 +13,6 @@ use std::time::Duration;
 
 /// Channels, outputs and attitude must be at least this young.
 pub const STREAM_AGE: Duration = Duration::from_millis(500);
-/// The armed flag must be at least this young.
-pub const ARMED_AGE: Duration = Duration::from_millis(1500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
 
@@ -22,12 +20,12 @@ pub const POWER_AGE: Duration = Duration::from_secs(2);
 ///
 /// # Errors
 /// The sheet lacks it.
-pub fn given(live: &Live, need: Capability) -> Result<(), Fault> {
-    if !live.lacks.needs.contains(&need) {
+pub fn given(signals: &Signals, need: Capability) -> Result<(), Fault> {
+    if !signals.lacks.needs.contains(&need) {
         return Ok(());
     }
     Err(Fault::refused(
-        format!("This board's sheet {} gives no {}.", live.lacks.sheet, need.words()),
+        format!("This board's sheet {} gives no {}.", signals.lacks.sheet, need.words()),
         format!("Without it nothing that needs it is done; a sheet with [console.{}] gives it.", need.key()),
     ))
 }
@@ -36,12 +34,12 @@ pub fn given(live: &Live, need: Capability) -> Result<(), Fault> {
 ///
 /// # Errors
 /// No fresh flag, or armed.
-pub fn disarmed(live: &Live, now: Time) -> Result<(), Fault> {
-    match live.armed.fresh(now, ARMED_AGE) {
+pub fn disarmed(signals: &Signals, now: Time) -> Result<(), Fault> {
+    match signals.flag(now) {
         Some(false) => Ok(()),
         Some(true) => Err(Fault::refused("The board is armed.", "Put the arm switch to position 0.")),
         None => Err(Fault::refused(
-            "The board has not said for 1.5 s whether it is armed.",
+            "The board has not said of late whether it is armed.",
             "Take it as armed: hands clear. Check the cable.",
         )),
     }
@@ -51,9 +49,9 @@ pub fn disarmed(live: &Live, now: Time) -> Result<(), Fault> {
 ///
 /// # Errors
 /// No fresh outputs, or one of them raised.
-pub fn outputs_at_rest(live: &Live, now: Time) -> Result<(), Fault> {
-    given(live, Capability::Outputs)?;
-    match live.outputs.fresh(now, STREAM_AGE) {
+pub fn outputs_at_rest(signals: &Signals, now: Time) -> Result<(), Fault> {
+    given(signals, Capability::Outputs)?;
+    match signals.outputs.fresh(now, STREAM_AGE) {
         Some(outputs) if at_rest(&outputs) => Ok(()),
         Some(_) => Err(Fault::refused("A motor output is raised.", "Disarm, and wait until the motors are still.")),
         None => {
@@ -62,12 +60,31 @@ pub fn outputs_at_rest(live: &Live, now: Time) -> Result<(), Fault> {
     }
 }
 
+/// Outputs and channels fresh.
+///
+/// # Errors
+/// One of them is not.
+pub fn fresh(signals: &Signals, now: Time) -> Result<(), Fault> {
+    given(signals, Capability::Outputs)?;
+    given(signals, Capability::Channels)?;
+    if signals.outputs.fresh(now, STREAM_AGE).is_none() {
+        return Err(Fault::refused(
+            "The motor outputs are not heard.",
+            "Check the link; nothing is done without them.",
+        ));
+    }
+    if signals.channels.fresh(now, STREAM_AGE).is_none() {
+        return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
+    }
+    Ok(())
+}
+
 /// As many outputs driven as the craft has motors.
 ///
 /// # Errors
 /// Another number of outputs, or none heard.
-pub fn driven_outputs(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
-    let Some(outputs) = live.outputs.fresh(now, STREAM_AGE) else { return outputs_at_rest(live, now) };
+pub fn driven_outputs(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Fault> {
+    let Some(outputs) = signals.outputs.fresh(now, STREAM_AGE) else { return outputs_at_rest(signals, now) };
     let driven = outputs.iter().filter(|pulse| **pulse != 0 && **pulse != u16::MAX).count();
     if driven == facts.corners.len() {
         return Ok(());
@@ -82,11 +99,11 @@ pub fn driven_outputs(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault
 ///
 /// # Errors
 /// No fresh channels, no receiver signal, unknown throttle channel, throttle up.
-pub fn throttle_low(live: &Live, facts: &Facts, now: Time) -> Result<Pulse, Fault> {
+pub fn throttle_low(signals: &Signals, facts: &Facts, now: Time) -> Result<Pulse, Fault> {
     let channel = facts.throttle_channel.ok_or_else(|| {
         Fault::refused("It is not known which channel is the throttle.", "Say `channels …` in the recipe.")
     })?;
-    let pulse = channel_pulse(live, channel, now)?;
+    let pulse = channel_pulse(signals, channel, now)?;
     if pulse < facts.throttle_below {
         return Ok(pulse);
     }
@@ -100,9 +117,9 @@ pub fn throttle_low(live: &Live, facts: &Facts, now: Time) -> Result<Pulse, Faul
 ///
 /// # Errors
 /// No fresh channels, no receiver signal, or the channel unused.
-pub fn channel_pulse(live: &Live, channel: u32, now: Time) -> Result<Pulse, Fault> {
-    given(live, Capability::Channels)?;
-    let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
+pub fn channel_pulse(signals: &Signals, channel: u32, now: Time) -> Result<Pulse, Fault> {
+    given(signals, Capability::Channels)?;
+    let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
         return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
     };
     if channels.count == 0 {
@@ -117,14 +134,17 @@ pub fn channel_pulse(live: &Live, channel: u32, now: Time) -> Result<Pulse, Faul
 ///
 /// # Errors
 /// Inside, or not heard.
-pub fn arm_switch_off(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
+pub fn arm_switch_off(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Fault> {
     for (channel, from, to) in &facts.arm_bands {
-        let Some(channels) = live.channels.fresh(now, STREAM_AGE) else {
-            return channel_pulse(live, *channel, now).map(|_| ());
+        let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
+            return channel_pulse(signals, *channel, now).map(|_| ());
         };
         // Without its radio a switch stands where it was last heard, for all that anybody knows.
         if channels.count == 0
-            && live.last_heard.and_then(|heard| heard.of(*channel)).is_some_and(|pulse| pulse >= *from && pulse < *to)
+            && signals
+                .last_heard
+                .and_then(|heard| heard.of(*channel))
+                .is_some_and(|pulse| pulse >= *from && pulse < *to)
         {
             return Err(Fault::refused(
                 "The radio is off, and the arm switch was on when it was last heard.",
@@ -146,9 +166,9 @@ pub fn arm_switch_off(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault
 ///
 /// # Errors
 /// Not heard, or further from level; the message names the side that is low.
-pub fn level(live: &Live, most: Angle, now: Time) -> Result<(f64, f64), Fault> {
-    given(live, Capability::Attitude)?;
-    let (roll, pitch) = attitude(live, now)
+pub fn level(signals: &Signals, most: Angle, now: Time) -> Result<(f64, f64), Fault> {
+    given(signals, Capability::Attitude)?;
+    let (roll, pitch) = attitude(signals, now)
         .ok_or_else(|| Fault::refused("The attitude is not heard.", "Check the link; a search needs it."))?;
     let bound = f64::from(most.0) / 1000.0;
     if roll.abs() <= bound && pitch.abs() <= bound {
@@ -174,26 +194,43 @@ pub fn raise(roll: f64, pitch: f64) -> String {
     }
 }
 
-/// Median roll and pitch in degrees over the last half second, if heard.
+/// Median roll and pitch in degrees over the last half second, if heard. A median on the circle: a craft on its back,
+/// at the seam of the angle, is not level.
 #[must_use]
-pub fn attitude(live: &Live, now: Time) -> Option<(f64, f64)> {
-    live.attitude.fresh(now, STREAM_AGE)?;
+pub fn attitude(signals: &Signals, now: Time) -> Option<(f64, f64)> {
+    signals.attitude.fresh(now, STREAM_AGE)?;
     let window = now - Duration::from_millis(500);
     let (mut rolls, mut pitches) = (Vec::new(), Vec::new());
-    for sample in live.attitude.since(window) {
+    for sample in signals.attitude.since(window) {
         rolls.push(sample.value.0);
         pitches.push(sample.value.1);
     }
-    Some((crate::measure::robust::median(&rolls)?, crate::measure::robust::median(&pitches)?))
+    Some((middle(&rolls)?, middle(&pitches)?))
+}
+
+/// The angle of the median direction, degrees.
+fn middle(angles: &[f64]) -> Option<f64> {
+    let part = |of: fn(f64) -> f64| {
+        let parts: Vec<f64> = angles.iter().map(|angle| of(angle.to_radians())).collect();
+        crate::measure::robust::median(&parts)
+    };
+    Some(part(f64::sin)?.atan2(part(f64::cos)?).to_degrees())
+}
+
+/// How far two angles are apart, degrees, the short way round.
+#[must_use]
+pub fn apart(one: f64, other: f64) -> f64 {
+    let apart = (one - other).rem_euclid(360.0);
+    apart.min(360.0 - apart)
 }
 
 /// Pack voltage for each cell at least this.
 ///
 /// # Errors
 /// Not measured, or lower.
-pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -> Result<f64, Fault> {
-    given(live, Capability::Power)?;
-    let Some(mv) = live.power.fresh(now, POWER_AGE).and_then(|p| p.millivolts) else {
+pub fn battery_at_least(signals: &Signals, per_cell: Voltage, cells: u32, now: Time) -> Result<f64, Fault> {
+    given(signals, Capability::Power)?;
+    let Some(mv) = signals.power.fresh(now, POWER_AGE).and_then(|p| p.millivolts) else {
         return Err(Fault::refused("The pack voltage is not heard.", "Check the board's voltage sensor."));
     };
     let each = f64::from(mv) / f64::from(cells.max(1)) / 1000.0;
@@ -212,16 +249,16 @@ pub fn battery_at_least(live: &Live, per_cell: Voltage, cells: u32, now: Time) -
 ///
 /// # Errors
 /// Not heard.
-pub fn watchable(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
-    given(live, Capability::Stop)?;
-    given(live, Capability::Attitude)?;
+pub fn watchable(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Fault> {
+    given(signals, Capability::Stop)?;
+    given(signals, Capability::Attitude)?;
     if facts.most_current.is_some() {
-        given(live, Capability::Power)?;
+        given(signals, Capability::Power)?;
     }
-    if attitude(live, now).is_none() {
+    if attitude(signals, now).is_none() {
         return Err(Fault::refused("The attitude is not heard.", "Check the link; nothing turns without it."));
     }
-    if facts.most_current.is_some() && live.power.fresh(now, POWER_AGE).is_none() {
+    if facts.most_current.is_some() && signals.power.fresh(now, POWER_AGE).is_none() {
         return Err(Fault::refused("Pack and current are not heard.", "Check the link; nothing turns without them."));
     }
     Ok(())
@@ -231,8 +268,8 @@ pub fn watchable(live: &Live, facts: &Facts, now: Time) -> Result<(), Fault> {
 ///
 /// # Errors
 /// Another station or vehicle was heard.
-pub fn alone(live: &Live) -> Result<(), Fault> {
-    match live.stranger {
+pub fn alone(signals: &Signals) -> Result<(), Fault> {
+    match signals.stranger {
         Some((system, component, true)) => Err(Fault::refused(
             format!("Another station (system {system}, component {component}) gives commands on this link."),
             "Close the other program or take its link away, then start again.",
@@ -242,7 +279,7 @@ pub fn alone(live: &Live) -> Result<(), Fault> {
             "Take it off the link, or name yours with --vehicle.",
         )),
         // Two of one system are no strangers to each other.
-        None if !live.rivals.is_empty() => Err(Fault::refused(
+        None if !signals.rivals.is_empty() => Err(Fault::refused(
             "Two boards answer on this link with one system number.",
             "Take one off the link, or give each its own number.",
         )),

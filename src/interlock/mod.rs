@@ -1,8 +1,316 @@
-//! The interlock: why nothing turns by surprise.
+//! The interlock: why nothing turns by surprise, in one room.
+//!
+//! Events of the wire come in (`opened`, `lost`, `hear`), the moment is judged (`judge`), and orders come out: stop bytes,
+//! the hold, who is asked who it is. What changes or drives a board passes one door a step (`doors`), and each frame is
+//! judged again as it leaves (`gate`). Whoever adds a procedure, a command or a link can't get round it: every state and
+//! every fact of a craft has its only place here. Must not be here: procedures, bytes, waiting, words beyond those of a
+//! stop.
+//!
+//! | file | what it argues |
+//! |---|---|
+//! | `phase` | the states, and the only ways between them |
+//! | `contact`, `clock`, `signals` | what is known of this very craft, and whether it still is |
+//! | `authority` | who may be stopped |
+//! | `watch` | what could turn, and whether what is seen may go on |
+//! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
+//! | `guards`, `doors`, `tokens` | what must hold before a step, and what that yields |
+//! | `gate` | what each frame may do as it leaves |
+//! | `events`, `steps`, `judge` | what happens, what is under way, and what the moment means |
 
+mod authority;
+mod clock;
+mod contact;
 pub mod craft;
+mod doors;
+mod events;
+mod gate;
 pub mod guards;
+mod heat;
+mod judge;
+mod phase;
 pub mod signals;
-pub mod state;
-pub mod stop;
-pub mod watch;
+mod start;
+mod steps;
+mod stop;
+mod tokens;
+mod watch;
+
+pub use authority::Authority;
+pub use contact::{Doubt, Ended, LAG_MOST, RestartSeen, WireKind, is_unique};
+pub use gate::Verdict;
+pub use heat::{HeatNeeds, PAUSE};
+pub use phase::{Happening, Phase};
+pub use start::{Breaks, FIRST_START, INVITATION, Start};
+pub use tokens::{ChangeStep, Clearance, Confirmed, Stillness};
+
+use crate::board::sheet::Sheet;
+use crate::board::signals::Identity;
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{MotorStep, UiEvent};
+use authority::Warrant;
+use contact::{Attested, Contact};
+use craft::Facts;
+use heat::Heat;
+use signals::{Pack, Signals};
+use std::rc::{Rc, Weak};
+use std::time::Duration;
+use stop::Stop;
+use tokens::Permit;
+
+/// How often it judges at least while anything may turn.
+const WATCH: Duration = Duration::from_millis(20);
+/// How often it judges otherwise.
+const QUIET: Duration = Duration::from_millis(100);
+/// How often the hold is renewed at most.
+const RENEW: Duration = Duration::from_millis(40);
+/// How long a restart may take.
+pub const BACK_WITHIN: Duration = Duration::from_secs(30);
+/// Frames of nobody knows whom that say armed are told of after this time.
+const UNPROVED_WORDS: Duration = Duration::from_millis(500);
+
+/// What is to be done now, in this order.
+#[derive(Debug)]
+pub enum Order {
+    /// Stop bytes leave past every queue.
+    Stop {
+        /// As the second try only.
+        force: bool,
+    },
+    /// The hold is renewed.
+    Hold,
+    /// The hold ends.
+    Release,
+    /// Whoever is on the wire is asked who it is.
+    Identify,
+    /// The streams that the guards need are asked for.
+    Streams,
+    /// The wire is looked for.
+    Reopen,
+    /// A stop has begun: whatever was under way is over.
+    StopBegan,
+    /// Something is said.
+    Say(UiEvent),
+    /// What runs ends with this.
+    Ends(Fault),
+}
+
+/// A restart that was announced.
+#[derive(Debug)]
+struct Announced {
+    until: Time,
+    of: Identity,
+    attested: Attested,
+    seen: Option<RestartSeen>,
+}
+
+/// See the module. Nobody else sets any of it.
+#[derive(Debug)]
+pub struct Interlock {
+    now: Time,
+    looks_only: bool,
+    wire: Option<WireKind>,
+    signals: Signals,
+    sheet: Option<Rc<Sheet>>,
+    craft: Option<Facts>,
+    contact: Option<Contact>,
+    /// Whom this session is about, once its board was taken in.
+    ours: Option<Identity>,
+    phase: Phase,
+    start: Option<Start>,
+    stop: Option<Stop>,
+    warrant: Option<Warrant>,
+    restart: Option<Announced>,
+    restart_seen: Option<RestartSeen>,
+    permit: Weak<Permit>,
+    clearance: Weak<MotorStep>,
+    heat: Heat,
+    held: Option<Time>,
+    /// When the identity question that is under way was asked.
+    asked: Option<Time>,
+    ask_at: Time,
+    pack: Pack,
+    plug_in_invited: bool,
+    armed_noted: bool,
+    /// In a latched session: the craft was seen at rest since, so that a start from now on is a new one.
+    rested: bool,
+    terminal_gone: bool,
+    encoding_proved: bool,
+    writing_ended: bool,
+    /// Our own signs of life may leave: the craft was seen at rest, or waits to be spoken to.
+    signs_of_life: bool,
+    orders: Vec<Order>,
+}
+
+impl Default for Interlock {
+    fn default() -> Self {
+        Self {
+            now: Time(0),
+            looks_only: false,
+            wire: None,
+            signals: Signals::default(),
+            sheet: None,
+            craft: None,
+            contact: None,
+            ours: None,
+            phase: Phase::NoContact,
+            start: None,
+            stop: None,
+            warrant: None,
+            restart: None,
+            restart_seen: None,
+            permit: Weak::new(),
+            clearance: Weak::new(),
+            heat: Heat::default(),
+            held: None,
+            asked: None,
+            ask_at: Time(0),
+            pack: Pack::Unknown,
+            plug_in_invited: false,
+            armed_noted: false,
+            rested: false,
+            terminal_gone: false,
+            encoding_proved: false,
+            writing_ended: false,
+            signs_of_life: false,
+            orders: Vec::new(),
+        }
+    }
+}
+
+/// What is known, to be read by everybody.
+impl Interlock {
+    /// The signals as they stand.
+    #[must_use]
+    pub fn signals(&self) -> &Signals {
+        &self.signals
+    }
+
+    /// Where the bench stands with the craft.
+    #[must_use]
+    pub fn phase(&self) -> Phase {
+        self.phase
+    }
+
+    /// The start under way.
+    #[must_use]
+    pub fn start(&self) -> Option<&Start> {
+        self.start.as_ref()
+    }
+
+    /// The facts of the craft, once its sheet was matched and its settings read.
+    ///
+    /// # Errors
+    /// Before that.
+    pub fn facts(&self) -> Result<&Facts, Fault> {
+        self.craft
+            .as_ref()
+            .ok_or_else(|| Fault::refused("Nothing is known of this craft yet.", "The settings have to be read first."))
+    }
+
+    /// The sheet of the craft.
+    #[must_use]
+    pub fn sheet(&self) -> Option<&Rc<Sheet>> {
+        self.sheet.as_ref()
+    }
+
+    /// Who is on the wire, if that was asked on this opening and is sure.
+    #[must_use]
+    pub fn who(&self) -> Option<&Identity> {
+        self.contact.as_ref().map(|contact| &contact.identity)
+    }
+
+    /// The wire is open.
+    #[must_use]
+    pub fn link_up(&self) -> bool {
+        self.wire.is_some()
+    }
+
+    /// The board on the wire was asked who it is, and is the one that this session is about.
+    #[must_use]
+    pub fn is_ours_there(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| self.is_ours(&contact.identity)) && self.ours.is_some()
+    }
+
+    /// Whether the battery is in, as measured; else as typed in this contact.
+    #[must_use]
+    pub fn pack(&self) -> Pack {
+        match self.signals.pack(self.now) {
+            Pack::Unknown if self.said_out() => Pack::Out,
+            pack => pack,
+        }
+    }
+
+    /// Could anything turn? See [`watch`].
+    #[must_use]
+    pub fn could_turn(&self) -> bool {
+        watch::could_turn(&self.signals, self.craft.as_ref(), self.now)
+    }
+
+    /// Whether everything has been at rest for a second.
+    #[must_use]
+    pub fn rests(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.rests(&self.signals, self.now))
+    }
+
+    /// Whether propellers off is attested and still stands.
+    #[must_use]
+    pub fn props_off(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.attested.props_stand(self.now))
+    }
+
+    /// Whether the video antenna is attested.
+    #[must_use]
+    pub fn antenna_on(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.attested.antenna_on)
+    }
+
+    /// What showed that the board restarted when it was told to last.
+    #[must_use]
+    pub fn restart_seen(&self) -> Option<RestartSeen> {
+        self.restart_seen
+    }
+
+    /// What one more turning needs first.
+    #[must_use]
+    pub fn heat(&self, longest: Duration) -> HeatNeeds {
+        self.heat.needs(longest, self.now)
+    }
+
+    /// What may be sent to whoever is on the wire.
+    #[must_use]
+    pub fn authority(&self) -> Authority {
+        if self.looks_only {
+            return Authority::Nothing;
+        }
+        authority::authority(self.contact.as_ref(), self.warrant.as_ref(), self.wire, self.now)
+    }
+
+    /// When it wants to be woken at the latest.
+    #[must_use]
+    pub fn wake(&self) -> Time {
+        match (self.phase, &self.stop) {
+            (Phase::Stopping, Some(stop)) => stop.wake().min(self.now + WATCH),
+            (Phase::SwitchesWorked | Phase::Invited | Phase::Turning, _) => self.now + WATCH,
+            _ => self.now + QUIET,
+        }
+    }
+
+    /// The round trip of late.
+    #[must_use]
+    pub fn round_trip(&self) -> Option<Duration> {
+        self.contact.as_ref().and_then(|contact| contact.round_trip(self.now))
+    }
+
+    fn is_ours(&self, identity: &Identity) -> bool {
+        self.ours.as_ref().is_none_or(|ours| ours.id == identity.id)
+    }
+
+    fn said_out(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.attested.battery_out)
+    }
+
+    fn may_ask(&self) -> bool {
+        self.looks_only || self.contact.as_ref().is_some_and(|contact| self.is_ours(&contact.identity))
+    }
+}

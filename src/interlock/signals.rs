@@ -1,14 +1,16 @@
 //! The signals of the board as they stand now, each with its own age, and a short past of each.
 //!
-//! An age is counted on the board's clock where the message carries one, so that what lay in a
-//! buffer never passes for fresh. Must not be here: judgement (see `guards` and `watch`).
+//! An age is counted on the board's clock where the message carries one, so that what lay in a buffer never passes for
+//! fresh, and half the round trip is added to each. Only the interlock feeds it. Must not be here: judgement (see
+//! `guards` and `watch`).
 
+use super::clock::{BoardClock, ClockSays};
 use crate::board::console::Capability;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::signals::{Identity, LinkEvent, Ticket};
+use crate::board::signals::{Identity, LinkEvent};
+use crate::board::value::SettingName;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
-use crate::seam::page::Listing;
 use std::collections::{BTreeSet, VecDeque};
 use std::time::Duration;
 
@@ -17,6 +19,13 @@ const KEPT: usize = 4096;
 /// A pack reading above this shows that the sensor works and the battery is in; below 1 V is out.
 const PACK_IN: u16 = 2500;
 const PACK_OUT: u16 = 1000;
+/// The interval of the armed flag is the median of its last eight, at least three.
+const FLAGS: usize = 8;
+const FLAGS_AT_LEAST: usize = 3;
+/// A flag is fresh for twice its interval and a little, within these bounds.
+const FLAG_LATE: Duration = Duration::from_millis(250);
+const FLAG_AGE: Duration = Duration::from_millis(500);
+const FLAG_AGE_MOST: Duration = Duration::from_millis(2300);
 /// Outputs up to this command no turning.
 pub const REST_MOST: u16 = 1005;
 
@@ -47,6 +56,8 @@ impl<T: Copy> Stream<T> {
         if self.samples.len() == KEPT {
             self.samples.pop_front();
         }
+        // A lag that was measured anew may not put a later sample before an earlier one.
+        let at = self.samples.back().map_or(at, |last| last.at.max(at));
         self.samples.push_back(Sample { at, value });
     }
 
@@ -60,6 +71,11 @@ impl<T: Copy> Stream<T> {
     #[must_use]
     pub fn fresh(&self, now: Time, age: Duration) -> Option<T> {
         self.last().filter(|s| s.at > self.fresh_after && now.since(s.at) <= age).map(|s| s.value)
+    }
+
+    /// All samples, the newest first.
+    pub(super) fn newest_first(&self) -> impl Iterator<Item = Sample<T>> + '_ {
+        self.samples.iter().rev().copied()
     }
 
     /// All samples later than `after`.
@@ -120,9 +136,9 @@ impl MissingCapabilities {
     }
 }
 
-/// All signals.
+/// See the module.
 #[derive(Debug, Default)]
-pub struct Live {
+pub struct Signals {
     /// Vehicle number on the wire, once one has answered.
     pub vehicle: Option<u8>,
     /// Armed flag.
@@ -141,59 +157,29 @@ pub struct Live {
     pub speeds: Stream<[Option<f64>; 8]>,
     /// All settings read so far.
     pub settings: Settings,
-    /// How far a reading of all settings is.
-    pub listing: Option<Listing>,
-    /// Who the board is, as last said.
+    /// Who the board is, as answered last on this opening.
     pub identity: Option<Identity>,
-    /// What the board said in words, not yet shown.
-    pub texts: VecDeque<(u8, String)>,
     /// Another station gives commands, or another vehicle is on the wire.
     pub stranger: Option<(u8, u8, bool)>,
     /// Vehicles that answer although none of them was chosen, the bound one with them: system and component.
     pub rivals: BTreeSet<(u8, u8)>,
-    /// A request that the board says it is still at, and how far in per cent, where it says so; not yet shown.
-    pub progress: Option<(Ticket, Option<u8>)>,
     /// Whether the board signs, without a key of ours.
     pub signs: bool,
     /// Frames that are not taken under a key: not signed, of another key, too old.
     pub untrusted: Option<(u64, u64, u64)>,
-    /// Seen disarmed and with outputs at rest in this session.
-    pub seen_still: bool,
-    /// Seen a pack voltage in this session: the sensor works.
-    pub pack_sensor: bool,
-    /// Since when the pack reads as out, on a sensor seen working.
-    out_since: Option<Time>,
-    speeds_now: [Option<f64>; 8],
-    clocks: [Clock; 3],
     /// What the board's sheet gives no line for, so that it is never heard.
     pub lacks: MissingCapabilities,
+    /// Seen a pack voltage of this craft: the sensor works.
+    pub(super) pack_sensor: bool,
+    /// Since when the pack reads as out, on a sensor seen working.
+    out_since: Option<Time>,
+    flag_interval: Option<Duration>,
+    speeds_now: [Option<f64>; 8],
+    clocks: [BoardClock; 3],
+    /// Half of the measured round trip, by which everything heard is older than it seems.
+    pub(super) lag: Duration,
     /// After a gap of our own: what carries no clock of the board's is not believed until a fresh answer came.
-    pub deaf: bool,
-}
-
-/// The board's clock as one stream shows it, against ours.
-#[derive(Debug, Clone, Copy, Default)]
-struct Clock {
-    /// Newest moment on the board's clock, and the smallest offset seen, both in µs.
-    seen: Option<(i64, i64)>,
-}
-
-/// A board clock that falls back by more than this was started anew.
-const RESTARTED: i64 = 1_000_000;
-
-impl Clock {
-    /// The moment a message was true, by our clock: the smallest offset seen is the one with the least delay.
-    fn moment(&mut self, now: Time, board_time: Option<u32>) -> Time {
-        let Some(board) = board_time else { return now };
-        let board = i64::from(board) * 1000;
-        let offset = i64::try_from(now.0).unwrap_or(i64::MAX) - board;
-        let least = match self.seen {
-            Some((newest, least)) if board + RESTARTED >= newest => least.min(offset),
-            _ => offset,
-        };
-        self.seen = Some((board, least));
-        Time(u64::try_from(board + least).unwrap_or(0))
-    }
+    pub(super) deaf: bool,
 }
 
 /// Whether the battery is in, as measured.
@@ -207,9 +193,10 @@ pub enum Pack {
     Unknown,
 }
 
-impl Live {
-    /// Takes one thing heard.
-    pub fn hear(&mut self, now: Time, heard: &LinkEvent) {
+impl Signals {
+    /// Takes one thing heard; tells what the clock in it says, where it carries one.
+    pub(super) fn hear(&mut self, now: Time, heard: &LinkEvent) -> Option<ClockSays> {
+        let mut says = None;
         match heard {
             LinkEvent::Alive { .. }
             | LinkEvent::Power { .. }
@@ -222,11 +209,11 @@ impl Live {
                 self.vehicle = Some(*vehicle);
                 // Before the board itself was heard, another component of the same craft was a stranger.
                 self.stranger = self.stranger.filter(|(system, _, commands)| *commands || system != vehicle);
-                self.armed.push(now, *armed);
-                self.note_still();
+                self.armed.push(now - self.lag, *armed);
+                self.note_interval();
             }
             LinkEvent::Channels { count, pulses, board_time } => {
-                let at = self.clocks[0].moment(now, *board_time);
+                let at = self.moment(0, now, *board_time, &mut says);
                 let channels = Channels { count: *count, pulses: *pulses };
                 self.channels.push(at, channels);
                 if *count > 0 {
@@ -234,53 +221,50 @@ impl Live {
                 }
             }
             LinkEvent::Outputs { pulses, board_time } => {
-                let at = self.clocks[1].moment(now, *board_time);
+                let at = self.moment(1, now, *board_time, &mut says);
                 self.outputs.push(at, *pulses);
-                self.note_still();
             }
             LinkEvent::Attitude { roll, pitch, board_time, .. } => {
-                let at = self.clocks[2].moment(now, *board_time);
+                let at = self.moment(2, now, *board_time, &mut says);
                 self.attitude.push(at, (f64::from(*roll).to_degrees(), f64::from(*pitch).to_degrees()));
             }
             LinkEvent::Power { millivolts, centiamps, receiver } => {
-                self.power.push(now, Power { millivolts: *millivolts, centiamps: *centiamps, receiver: *receiver });
+                let power = Power { millivolts: *millivolts, centiamps: *centiamps, receiver: *receiver };
+                self.power.push(now - self.lag, power);
                 self.note_pack(now, *millivolts);
             }
             LinkEvent::Speeds { first, rpm, count } => {
                 for (index, speed) in rpm.iter().enumerate().take(usize::from(*count).min(4)) {
                     if let Some(slot) = self.speeds_now.get_mut(usize::from(*first) + index) {
-                        *slot = Some(f64::from(speed.abs()));
+                        *slot = Some(f64::from(speed.saturating_abs()));
                     }
                 }
                 let all = self.speeds_now;
-                self.speeds.push(now, all);
-            }
-            LinkEvent::Text { severity, text } => {
-                if self.texts.len() == KEPT {
-                    self.texts.pop_front();
-                }
-                self.texts.push_back((*severity, text.clone()));
+                self.speeds.push(now - self.lag, all);
             }
             LinkEvent::Identity(identity) => self.identity = Some(identity.clone()),
             LinkEvent::Setting { name, value, .. } => {
                 self.settings.insert(name.clone(), *value);
             }
-            LinkEvent::Listing { have, of, left } => self.listing = Some(Listing { have: *have, of: *of, left: *left }),
             LinkEvent::Stranger { system, component, commands } => {
                 self.stranger = Some((*system, *component, *commands));
             }
             LinkEvent::Rival { sender, bound } => self.rivals.extend([*bound, *sender]),
             LinkEvent::Signed => self.signs = true,
             LinkEvent::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
-            LinkEvent::Progress { ticket, percent } => self.progress = Some((*ticket, *percent)),
-            LinkEvent::Done { .. } => {}
+            LinkEvent::Text { .. }
+            | LinkEvent::Listing { .. }
+            | LinkEvent::Progress { .. }
+            | LinkEvent::Done { .. } => {}
         }
+        says
     }
 
-    fn note_still(&mut self) {
-        if self.armed.last().is_some_and(|s| !s.value) && self.outputs.last().is_some_and(|s| at_rest(&s.value)) {
-            self.seen_still = true;
-        }
+    fn moment(&mut self, clock: usize, now: Time, board: Option<u32>, says: &mut Option<ClockSays>) -> Time {
+        let Some(board) = board else { return now - self.lag };
+        let (at, said) = self.clocks[clock].moment(now, board);
+        *says = Some(said);
+        at - self.lag
     }
 
     fn note_pack(&mut self, now: Time, millivolts: Option<u16>) {
@@ -309,8 +293,45 @@ impl Live {
         }
     }
 
+    /// The interval of the armed flag: the median of its last eight, once there were three.
+    #[must_use]
+    pub fn flag_interval(&self) -> Option<Duration> {
+        self.flag_interval
+    }
+
+    fn note_interval(&mut self) {
+        let mut apart = [Duration::ZERO; FLAGS];
+        let mut count = 0;
+        let mut later: Option<Time> = None;
+        for sample in self.armed.newest_first().take(FLAGS + 1) {
+            if let Some(later) = later {
+                apart[count] = later.since(sample.at);
+                count += 1;
+            }
+            later = Some(sample.at);
+        }
+        if count >= FLAGS_AT_LEAST {
+            let apart = &mut apart[..count];
+            apart.sort_unstable();
+            self.flag_interval = Some(apart[count / 2]);
+        }
+    }
+
+    /// How old the armed flag may be to be fresh.
+    #[must_use]
+    pub fn flag_limit(&self) -> Duration {
+        let limit = |interval: Duration| (interval * 2 + FLAG_LATE).clamp(FLAG_AGE, FLAG_AGE_MOST);
+        self.flag_interval.map_or(FLAG_AGE_MOST, limit)
+    }
+
+    /// The armed flag, while it is fresh.
+    #[must_use]
+    pub fn flag(&self, now: Time) -> Option<bool> {
+        self.armed.fresh(now, self.flag_limit())
+    }
+
     /// After a gap of our own: nothing heard so far counts as fresh any more.
-    pub fn disown(&mut self, now: Time) {
+    pub(super) fn disown(&mut self, now: Time) {
         self.armed.disown(now);
         self.channels.disown(now);
         self.outputs.disown(now);
@@ -319,15 +340,35 @@ impl Live {
         self.speeds.disown(now);
     }
 
-    /// After a lost link: nothing is known any more but what the session has learned of the craft.
-    pub fn forget(&mut self, now: Time) {
-        self.disown(now);
-        self.clocks = [Clock::default(); 3];
-        self.deaf = false;
-        self.speeds_now = [None; 8];
-        self.identity = None;
-        self.listing = None;
-        self.out_since = None;
+    /// The contact is over: nothing is known of whoever is on the wire now. What was read of settings is kept to be
+    /// compared; `sensor` keeps that the voltage sensor was seen working, for the same craft after a restart.
+    pub(super) fn forget(&mut self, sensor: bool) {
+        let kept = std::mem::take(self);
+        *self = Self {
+            settings: kept.settings,
+            lacks: kept.lacks,
+            last_heard: kept.last_heard,
+            vehicle: kept.vehicle,
+            pack_sensor: sensor && kept.pack_sensor,
+            ..Self::default()
+        };
+    }
+
+    /// As [`Signals::forget`], on a wire that stays: there a clock that starts anew is what shows a restart.
+    pub(super) fn forget_but_clocks(&mut self) {
+        let clocks = std::mem::take(&mut self.clocks);
+        self.forget(true);
+        self.clocks = clocks;
+    }
+
+    /// Another clock runs from now on.
+    pub(super) fn new_clocks(&mut self) {
+        self.clocks = <[BoardClock; 3]>::default();
+    }
+
+    /// A setting is to be read anew: what was heard of it before is no answer.
+    pub(super) fn forget_setting(&mut self, name: &SettingName) {
+        self.settings.remove(name);
     }
 }
 

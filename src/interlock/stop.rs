@@ -1,40 +1,35 @@
 //! The stop: sent at once, again and again, until everything is seen at rest.
 //!
-//! It overtakes everything queued and needs no clearance. An acknowledgement confirms nothing; only
-//! the armed flag off, the arm switch off, outputs at rest and, where measured, speeds at zero for one
-//! second do. It is not given up while anything is driven. Must not be here: what makes a stop (see
-//! `watch` and `session`).
+//! It overtakes everything queued and needs no clearance. An acknowledgement confirms nothing; only the armed flag off,
+//! the arm switch off, outputs at rest and, where measured, speeds at zero for one second do. It is not given up while
+//! anything is driven. Must not be here: what makes a stop (see `watch`), and whether it may leave (see `authority`).
 
-use crate::interlock::craft::Facts;
-use crate::interlock::guards::{self, ARMED_AGE, STREAM_AGE};
-use crate::interlock::signals::{Live, at_rest};
-use crate::interlock::state::Stopping;
+use super::contact::{self, REST};
+use super::craft::Facts;
+use super::guards::{self, STREAM_AGE};
+use super::signals::{Signals, at_rest};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
 
 /// How often the bytes go out at first.
-pub const QUICK: Duration = Duration::from_millis(20);
+pub(super) const QUICK: Duration = Duration::from_millis(20);
 /// And after the first second.
 const SLOW: Duration = Duration::from_millis(100);
 /// From when the large words stand, and a forced disarm may be tried.
-pub const WARN_AFTER: Duration = Duration::from_millis(300);
+const WARN_AFTER: Duration = Duration::from_millis(300);
 /// How often the large words are said again.
 const WARN_AGAIN: Duration = Duration::from_secs(5);
-/// How long everything must be seen at rest.
-const REST: Duration = Duration::from_secs(1);
 /// How long the switch may stay on with everything else at rest, before the stop ends as not confirmed.
 const SWITCH_WAIT: Duration = Duration::from_secs(60);
-/// How long a lost wire is waited for, to go on stopping over it.
+/// How long a craft that is not there is waited for, to go on stopping it.
 const LOST_WAIT: Duration = Duration::from_secs(30);
 /// A board that nobody hears for this long is not stopped any further once nobody is at the terminal.
 const SILENT: Duration = Duration::from_secs(10);
-/// A speed under this is rest, rpm.
-const STILL: f64 = 1.0;
 
 /// What to do at this moment of a stop.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum StopWork {
+pub(super) enum StopWork {
     /// Nothing now.
     Wait,
     /// Send the stop bytes again; forced where `true`.
@@ -54,36 +49,61 @@ pub enum StopWork {
     Unconfirmed,
 }
 
-impl Stopping {
-    /// A stop that begins now.
-    #[must_use]
-    pub fn begin(reason: String, now: Time, ours: bool, switch: Option<Switch>) -> Self {
+/// A stop under way.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Stop {
+    /// Why.
+    pub reason: String,
+    /// When it began.
+    pub since: Time,
+    /// When the bytes go out next.
+    next: Time,
+    rest_since: Option<Time>,
+    warned: Option<Time>,
+    /// The switch that started it, if one did.
+    switch: Option<Switch>,
+    said_switch: bool,
+    said_radio: bool,
+}
+
+/// What a stop looks at.
+pub(super) struct Seen<'s> {
+    pub signals: &'s Signals,
+    pub craft: Option<&'s Facts>,
+    /// The craft that is to be stopped is surely the one that is heard.
+    pub there: bool,
+    /// Nobody is at the terminal.
+    pub nobody: bool,
+    pub now: Time,
+}
+
+impl Stop {
+    /// A stop that begins now, whose first bytes have left.
+    pub fn begin(reason: String, now: Time, switch: Option<Switch>) -> Self {
         Self {
             reason,
             since: now,
-            next: now,
+            next: now + QUICK,
             rest_since: None,
             warned: None,
-            ours,
-            lost: false,
-            asked: None,
             switch,
             said_switch: false,
             said_radio: false,
         }
     }
 
-    /// When this stop has something to do next.
-    #[must_use]
+    /// When it has something to do next.
     pub fn wake(&self) -> Time {
         self.next
     }
 
     /// One thing to do now; asked again until it says [`StopWork::Wait`].
-    pub fn work(&mut self, live: &Live, facts: Option<&Facts>, nobody: bool, now: Time) -> StopWork {
-        let driven = !driven_at_rest(live, now);
-        let switch_on = facts.is_some_and(|facts| seen_on(live, facts, now));
-        if driven || switch_on || !speeds_at_rest(live, facts, now) {
+    pub fn work(&mut self, seen: &Seen<'_>) -> StopWork {
+        let (signals, now) = (seen.signals, seen.now);
+        let driven = !(seen.there && undriven(signals, now));
+        let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, now));
+        let speeds = contact::speeds_at_rest(signals, seen.craft.is_some_and(|craft| craft.speeds), now);
+        if driven || switch_on || !speeds {
             self.rest_since = None;
         } else {
             self.rest_since.get_or_insert(now);
@@ -96,56 +116,37 @@ impl Stopping {
             self.warned = Some(now);
             return StopWork::Warn;
         }
-        if switch_on && !self.said_switch {
-            self.said_switch = true;
+        if switch_on && !std::mem::replace(&mut self.said_switch, true) {
             return StopWork::SwitchOff(self.switch.clone());
         }
-        if switch_on && !driven && !self.said_radio && radio_off(live, now) {
-            self.said_radio = true;
+        if switch_on && !driven && radio_off(signals, now) && !std::mem::replace(&mut self.said_radio, true) {
             return StopWork::RadioOn;
         }
         // Nobody is there to be told, and the board says nothing any more: the plug is out, or it is gone.
-        if nobody
-            && age >= SILENT
-            && live.armed.fresh(now, SILENT).is_none()
-            && live.outputs.fresh(now, SILENT).is_none()
-        {
-            return StopWork::Unconfirmed;
-        }
-        if (self.lost && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
+        let silent = signals.armed.fresh(now, SILENT).is_none() && signals.outputs.fresh(now, SILENT).is_none();
+        let given_up = seen.nobody && age >= SILENT && silent;
+        if given_up || (!seen.there && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
             return StopWork::Unconfirmed;
         }
         if now < self.next {
             return StopWork::Wait;
         }
         self.next = now + if age < Duration::from_secs(1) { QUICK } else { SLOW };
-        if self.lost {
-            return StopWork::Wait;
-        }
-        StopWork::Send { force: self.ours && driven && age >= WARN_AFTER }
+        StopWork::Send { force: driven && age >= WARN_AFTER }
     }
 }
 
 /// The arm switch on, as heard or as last heard. Where no channels come at all, nothing is said of it.
-fn seen_on(live: &Live, facts: &Facts, now: Time) -> bool {
-    live.channels.fresh(now, STREAM_AGE).is_some() && guards::arm_switch_off(live, facts, now).is_err()
+fn seen_on(signals: &Signals, craft: &Facts, now: Time) -> bool {
+    signals.channels.fresh(now, STREAM_AGE).is_some() && guards::arm_switch_off(signals, craft, now).is_err()
 }
 
 /// Flag off and outputs at rest, both heard.
-fn driven_at_rest(live: &Live, now: Time) -> bool {
-    live.armed.fresh(now, ARMED_AGE) == Some(false)
-        && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
+fn undriven(signals: &Signals, now: Time) -> bool {
+    signals.flag(now) == Some(false) && signals.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
 }
 
 /// The board gives channels, and none come from a radio.
-fn radio_off(live: &Live, now: Time) -> bool {
-    live.channels.fresh(now, STREAM_AGE).is_some_and(|channels| channels.count == 0)
-}
-
-/// Speeds at zero, where the board sends any: a stream that fell silent is not rest.
-fn speeds_at_rest(live: &Live, facts: Option<&Facts>, now: Time) -> bool {
-    match live.speeds.fresh(now, Duration::from_secs(1)) {
-        Some(speeds) => speeds.iter().flatten().all(|rpm| *rpm < STILL),
-        None => live.speeds.last().is_none() || !facts.is_some_and(|facts| facts.speeds),
-    }
+fn radio_off(signals: &Signals, now: Time) -> bool {
+    signals.channels.fresh(now, STREAM_AGE).is_some_and(|channels| channels.count == 0)
 }

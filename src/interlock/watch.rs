@@ -1,12 +1,15 @@
 //! The watch: judges at every status and every tick whether what is seen may go on.
 //!
-//! A pure judgement over signals, facts and mode; the session carries out the stop. It never waits
-//! and never writes to a terminal. Must not be here: how a stop is sent (see `stop`).
+//! A pure judgement over what is known; the interlock makes a stop of it. A word of the operator's switches nothing of
+//! it off: only a pack that is measured out, on USB that feeds no motor, does. Must not be here: how a stop is sent (see
+//! `stop`).
 
-use crate::interlock::craft::Facts;
-use crate::interlock::guards::{self, ARMED_AGE, POWER_AGE, STREAM_AGE};
-use crate::interlock::signals::{Channels, Live, Pack, REST_MOST, at_rest};
-use crate::interlock::state::{Mode, Turning};
+use super::contact::{Contact, Doubt};
+use super::craft::Facts;
+use super::guards::{self, POWER_AGE, STREAM_AGE};
+use super::phase::Phase;
+use super::signals::{Channels, Pack, REST_MOST, Signals, at_rest};
+use super::start::Start;
 use crate::language::ceilings;
 use crate::measure::time::Time;
 use crate::seam::ui::{Motors, StartedBy};
@@ -18,212 +21,316 @@ const OVER_STEP: i32 = 30;
 const MOVED: f64 = 5.0;
 /// A motor that nobody asked for turns from this speed on, rpm.
 const TURNS: f64 = 300.0;
+/// A current this much above the one at rest is a motor's, hundredths of an ampere.
+const DRAWS: i16 = 100;
 /// How long outputs and flag may disagree, as one is heard before the other.
 const LAG: Duration = Duration::from_millis(300);
+/// While anything turns, a flag older than this is enough only beside outputs no older than [`OUTPUTS_BESIDE`].
+const FLAG_ALONE: Duration = Duration::from_millis(750);
+const OUTPUTS_BESIDE: Duration = Duration::from_millis(250);
+/// Longest arming of a switch that is worked where only a word says that the battery is out.
+const WORKED_ARMED: Duration = Duration::from_secs(20);
 
-/// Judges the moment; `Err` is the reason of a stop.
-///
-/// # Errors
-/// The reason, as a sentence.
-pub fn judge(live: &Live, facts: Option<&Facts>, mode: &mut Mode, attested_out: bool, now: Time) -> Result<(), String> {
-    match mode {
-        Mode::Looking | Mode::Stopping(_) | Mode::Latched => Ok(()),
-        Mode::Still => still(live, attested_out, now),
-        Mode::SwitchesWorked => worked(live, attested_out, now),
-        Mode::Turning(turning) => self::turning(live, facts, turning, battery_out(live, attested_out, now), now),
+/// What the watch looks at.
+pub(super) struct View<'v> {
+    pub signals: &'v Signals,
+    pub craft: Option<&'v Facts>,
+    pub contact: &'v Contact,
+    pub now: Time,
+}
+
+/// Could anything turn? Default yes: no only while the pack is measured out on a sensor seen working, USB feeds no motor,
+/// and outputs and speeds are at rest.
+pub(super) fn could_turn(signals: &Signals, craft: Option<&Facts>, now: Time) -> bool {
+    let outputs = signals.outputs.fresh(now, STREAM_AGE);
+    !(unpowered(signals, craft, now) && outputs.is_some_and(|outputs| at_rest(&outputs)))
+}
+
+/// Unpowered as measured: an armed flag or a raised output turns nothing then.
+pub(super) fn unpowered(signals: &Signals, craft: Option<&Facts>, now: Time) -> bool {
+    signals.pack(now) == Pack::Out && craft.is_some_and(|craft| !craft.usb_feeds_motors) && !turns(signals, now)
+}
+
+/// What contradicts the word that the battery is out.
+pub(super) fn contradiction(signals: &Signals, contact: &Contact, now: Time) -> Option<&'static str> {
+    if signals.pack(now) == Pack::In {
+        return Some("a pack voltage is measured");
+    }
+    if turns(signals, now) {
+        return Some("a motor turns");
+    }
+    let current = signals.power.fresh(now, POWER_AGE).and_then(|power| power.centiamps);
+    let draws = current.zip(contact.rest_current).is_some_and(|(now, rest)| now > rest.saturating_add(DRAWS));
+    draws.then_some("a current of motors is measured")
+}
+
+fn turns(signals: &Signals, now: Time) -> bool {
+    signals.speeds.fresh(now, STREAM_AGE).is_some_and(|all| all.iter().flatten().any(|rpm| *rpm > TURNS))
+}
+
+impl View<'_> {
+    /// Judges the moment; `Err` is the reason of a stop.
+    pub fn judge(&self, phase: Phase, start: Option<&mut Start>) -> Result<(), String> {
+        match phase {
+            Phase::NoContact | Phase::Looking | Phase::Stopping | Phase::Latched => Ok(()),
+            Phase::Still | Phase::Storing | Phase::Restarting => self.still(),
+            Phase::SwitchesWorked => self.worked(start),
+            Phase::Invited | Phase::Turning => match start {
+                Some(start) => self.turning(start),
+                None => Err("nothing is known of the start under way".to_owned()),
+            },
+        }
+    }
+
+    /// Nothing was asked for: whatever arms, rises or turns is unexpected. Doubt blocks only; but what was seen above
+    /// rest before it may go on unseen.
+    pub fn still(&self) -> Result<(), String> {
+        if unpowered(self.signals, self.craft, self.now) {
+            return Ok(());
+        }
+        if self.contact.doubt() == Some(Doubt::Silence) {
+            let armed = self.signals.armed.last().is_some_and(|flag| flag.value);
+            let raised = self.signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
+            if armed || raised {
+                return Err(format!("{}, and it was not at rest", Doubt::Silence));
+            }
+        }
+        self.unexpected()
+    }
+
+    /// Switches are worked: what a bound switch may do was asked for, where it could turn anything.
+    fn worked(&self, start: Option<&mut Start>) -> Result<(), String> {
+        if let Some(doubt) = self.contact.doubt() {
+            return Err(doubt.to_string());
+        }
+        if unpowered(self.signals, self.craft, self.now) {
+            return Ok(());
+        }
+        if self.signals.pack(self.now) == Pack::In {
+            return Err("the battery went in while it was to stay out".to_owned());
+        }
+        match start {
+            None => self.unexpected(),
+            Some(start) => self.only_armed(start),
+        }
+    }
+
+    /// The battery is out by a word alone, and a switch that may arm is worked: flag and outputs up to the ceiling may
+    /// come, nothing that turns.
+    fn only_armed(&self, start: &mut Start) -> Result<(), String> {
+        if turns(self.signals, self.now) {
+            return Err("a motor turns".to_owned());
+        }
+        let outputs = self.signals.outputs.fresh(self.now, STREAM_AGE);
+        let outputs = outputs.ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
+        let highest = outputs.iter().filter(|pulse| **pulse != u16::MAX).max().copied().unwrap_or(0);
+        if i32::from(highest) > ceilings::PULSE.0 {
+            return Err(format!("a motor output is at {highest} us, above {}", ceilings::PULSE));
+        }
+        match self.signals.flag(self.now) {
+            Some(true) => {
+                let since = *start.armed_at.get_or_insert(self.now);
+                if self.now.since(since) > WORKED_ARMED {
+                    return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
+                }
+            }
+            Some(false) => start.armed_at = None,
+            None => return Err("the armed flag is not heard any more".to_owned()),
+        }
+        Ok(())
+    }
+
+    /// An arming, a raised output or a speed that nobody asked for.
+    fn unexpected(&self) -> Result<(), String> {
+        if self.signals.flag(self.now) == Some(true) {
+            return Err("the board armed without being asked to".to_owned());
+        }
+        if self.signals.outputs.fresh(self.now, STREAM_AGE).is_some_and(|outputs| !at_rest(&outputs)) {
+            return Err("a motor output rose without being asked to".to_owned());
+        }
+        if turns(self.signals, self.now) {
+            return Err("a motor turns without being asked to".to_owned());
+        }
+        Ok(())
+    }
+
+    fn turning(&self, start: &mut Start) -> Result<(), String> {
+        let (signals, now) = (self.signals, self.now);
+        let craft = self.craft.ok_or_else(|| "nothing is known of the craft".to_owned())?;
+        let armed = self.flag()?;
+        let channels = self.radio(start)?;
+        let outputs = signals
+            .outputs
+            .fresh(now, STREAM_AGE)
+            .ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
+        if let Some(doubt) = self.contact.doubt() {
+            return Err(doubt.to_string());
+        }
+        guards::alone(signals).map_err(|fault| fault.to_string())?;
+        if let Some(channels) = &channels {
+            throttle(craft, start, channels, armed)?;
+        }
+        self.arming(craft, start, channels.as_ref(), armed)?;
+        if start.step.motors == Motors::None {
+            return self.stays_out(start);
+        }
+        if signals.pack(now) == Pack::Out {
+            return Err("the battery went out".to_owned());
+        }
+        self.raised(craft, start, &outputs, armed)?;
+        self.moved(start)?;
+        self.current(craft)
+    }
+
+    /// Proved with the battery out: commanded outputs move nothing, but the battery must stay out.
+    fn stays_out(&self, start: &Start) -> Result<(), String> {
+        if unpowered(self.signals, self.craft, self.now) {
+            return Ok(());
+        }
+        if !self.contact.attested.battery_out || self.signals.pack(self.now) == Pack::In {
+            return Err("the battery went in where it was to stay out".to_owned());
+        }
+        if let Some(what) = contradiction(self.signals, self.contact, self.now) {
+            return Err(format!("{what} where the battery was to stay out"));
+        }
+        let since = start.armed_at.filter(|_| start.disarmed_at.is_none());
+        if since.is_some_and(|since| self.now.since(since) > WORKED_ARMED) {
+            return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
+        }
+        Ok(())
+    }
+
+    /// The armed flag; where it comes rarely, only beside outputs that are young.
+    fn flag(&self) -> Result<bool, String> {
+        let gone = || Doubt::Silence.to_string();
+        let armed = self.signals.flag(self.now).ok_or_else(gone)?;
+        let young = self.signals.armed.fresh(self.now, FLAG_ALONE).is_some();
+        if young || self.signals.outputs.fresh(self.now, OUTPUTS_BESIDE).is_some() { Ok(armed) } else { Err(gone()) }
+    }
+
+    /// The channels as the radio gives them; `None`: it is off, as it was confirmed.
+    fn radio(&self, start: &Start) -> Result<Option<Channels>, String> {
+        let (signals, now) = (self.signals, self.now);
+        let may_go = start.radio_may_go();
+        let told = signals.power.fresh(now, POWER_AGE).and_then(|power| power.receiver) == Some(false);
+        match signals.channels.fresh(now, STREAM_AGE) {
+            // What a board goes on giving after it knew of the loss is nobody's hand at the sticks.
+            _ if may_go && told => Ok(None),
+            Some(channels) if channels.count > 0 => Ok(Some(channels)),
+            _ if may_go => Ok(None),
+            Some(_) => Err("the receiver lost the radio".to_owned()),
+            None => Err("the receiver channels are not heard any more".to_owned()),
+        }
+    }
+
+    fn arming(&self, craft: &Facts, start: &mut Start, channels: Option<&Channels>, armed: bool) -> Result<(), String> {
+        let now = self.now;
+        let by_switch = matches!(start.step.by, StartedBy::Switch { .. });
+        if !armed {
+            if start.armed_at.is_some() && start.disarmed_at.is_none() {
+                start.disarmed_at = Some(now);
+            }
+            return Ok(());
+        }
+        if !by_switch {
+            return Err("the board armed while one motor was run by command".to_owned());
+        }
+        if start.disarmed_at.is_some() {
+            if !start.breaks.arms_again {
+                return Err("the board armed a second time".to_owned());
+            }
+            start.armed_at = None;
+            start.disarmed_at = None;
+        }
+        let since = *start.armed_at.get_or_insert(now);
+        if since == now && now > start.invited_until {
+            return Err("the board armed after the invitation had ended".to_owned());
+        }
+        // With the battery out nothing turns, and the hand may take its time from position to position.
+        if start.step.motors != Motors::None && now.since(since) > start.step.bound() {
+            return Err(format!("the motors were to turn for {} s at most", start.step.bound().as_secs_f64()));
+        }
+        let Some(channels) = channels else { return Ok(()) };
+        let bound = craft.arm_bands.iter().any(|(c, from, to)| channels.of(*c).is_some_and(|p| p >= *from && p < *to));
+        let switched_off_for = self.signals.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
+        if !bound && now.since(since) > LAG && switched_off_for < LAG && self.left_band_long_ago(craft) {
+            return Err("the board is armed although its switch is off".to_owned());
+        }
+        Ok(())
+    }
+
+    /// Whether the arm channel has been outside its bands for longer than flag and channels may disagree.
+    fn left_band_long_ago(&self, craft: &Facts) -> bool {
+        // A flag is as late as its own limit, and something more for a board that is slow to disarm.
+        let disagree = self.signals.flag_limit() + Duration::from_secs(1);
+        self.signals
+            .channels
+            .since(self.now - disagree)
+            .all(|s| !craft.arm_bands.iter().any(|(c, from, to)| s.value.of(*c).is_some_and(|p| p >= *from && p < *to)))
+    }
+
+    fn raised(&self, craft: &Facts, start: &Start, outputs: &[u16; 8], armed: bool) -> Result<(), String> {
+        let now = self.now;
+        let allowed = (start.step.pulse.0 + OVER_STEP).min(ceilings::PULSE.0);
+        let raised = outputs.iter().enumerate().filter(|(_, pulse)| **pulse > REST_MOST && **pulse != u16::MAX);
+        for (index, pulse) in raised {
+            let corner = craft.corners.get(index).map_or("an unknown", String::as_str);
+            if !start.may_turn(index) {
+                return Err(format!("the {corner} motor is driven, and was not asked for"));
+            }
+            if i32::from(*pulse) > allowed {
+                return Err(format!("the {corner} motor is driven at {pulse} us, more than the {allowed} us allowed"));
+            }
+        }
+        let any = !at_rest(outputs);
+        let expected = match start.step.by {
+            StartedBy::Switch { .. } => {
+                armed
+                    || start.disarmed_at.is_some_and(|at| now.since(at) <= LAG)
+                    || (start.armed_at.is_none() && now <= start.invited_until)
+            }
+            StartedBy::Change { .. } => false,
+            StartedBy::Command => start.commanded_until.is_some_and(|until| now <= until + LAG),
+        };
+        if any && !expected {
+            return Err("the motors are driven although nothing asks for it any more".to_owned());
+        }
+        Ok(())
+    }
+
+    fn moved(&self, start: &Start) -> Result<(), String> {
+        let Some((roll, pitch)) = start.attitude else { return Ok(()) };
+        let Some((r, p)) = self.signals.attitude.fresh(self.now, STREAM_AGE) else {
+            return Err("the attitude is not heard any more".to_owned());
+        };
+        if guards::apart(r, roll) > MOVED || guards::apart(p, pitch) > MOVED {
+            return Err(format!("the craft moved by more than {MOVED} deg"));
+        }
+        Ok(())
+    }
+
+    fn current(&self, craft: &Facts) -> Result<(), String> {
+        let Some(most) = craft.most_current else { return Ok(()) };
+        let power = self.signals.power.fresh(self.now, POWER_AGE);
+        let power = power.ok_or_else(|| "pack and current are not heard any more".to_owned())?;
+        match power.centiamps {
+            Some(ca) if i32::from(ca) * 10 > most.0 => Err(format!(
+                "the motors draw {:.1} A, more than the {most} that the sheet allows without propellers",
+                f64::from(ca) / 100.0
+            )),
+            _ => Ok(()),
+        }
     }
 }
 
-/// Seen not armed and with every output at rest, at this moment.
-#[must_use]
-pub fn at_rest_now(live: &Live, now: Time) -> bool {
-    live.armed.fresh(now, ARMED_AGE) == Some(false)
-        && live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
-}
-
-fn battery_out(live: &Live, attested_out: bool, now: Time) -> bool {
-    match live.pack(now) {
-        Pack::Out => true,
-        Pack::In => false,
-        Pack::Unknown => attested_out,
-    }
-}
-
-fn still(live: &Live, attested_out: bool, now: Time) -> Result<(), String> {
-    if battery_out(live, attested_out, now) {
+fn throttle(craft: &Facts, start: &Start, channels: &Channels, armed: bool) -> Result<(), String> {
+    if start.breaks.throttle && !armed {
         return Ok(());
     }
-    unexpected(live, now)
-}
-
-fn worked(live: &Live, attested_out: bool, now: Time) -> Result<(), String> {
-    if battery_out(live, attested_out, now) {
-        return Ok(());
-    }
-    if live.pack(now) == Pack::In {
-        return Err("the battery went in while it was to stay out".to_owned());
-    }
-    unexpected(live, now)
-}
-
-/// An arming, a raised output or a speed that nobody asked for.
-fn unexpected(live: &Live, now: Time) -> Result<(), String> {
-    if live.armed.fresh(now, ARMED_AGE) == Some(true) {
-        return Err("the board armed without being asked to".to_owned());
-    }
-    if live.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| !at_rest(&outputs)) {
-        return Err("a motor output rose without being asked to".to_owned());
-    }
-    if live.speeds.fresh(now, STREAM_AGE).is_some_and(|all| all.iter().flatten().any(|rpm| *rpm > TURNS)) {
-        return Err("a motor turns without being asked to".to_owned());
-    }
-    Ok(())
-}
-
-fn turning(live: &Live, facts: Option<&Facts>, turning: &mut Turning, out: bool, now: Time) -> Result<(), String> {
-    let facts = facts.ok_or_else(|| "nothing is known of the craft".to_owned())?;
-    let armed = live.armed.fresh(now, ARMED_AGE).ok_or_else(|| "the armed flag is not heard any more".to_owned())?;
-    let channels = radio(live, turning, now)?;
-    let outputs =
-        live.outputs.fresh(now, STREAM_AGE).ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
-    guards::alone(live).map_err(|fault| fault.to_string())?;
-    if let Some(channels) = &channels {
-        throttle(facts, turning, channels, armed)?;
-    }
-    arming(live, facts, turning, channels.as_ref(), armed, now)?;
-    if turning.step.motors == Motors::None {
-        // Proved with the battery out: commanded outputs move nothing, but the battery must stay out.
-        return if out { Ok(()) } else { Err("the battery went in where it was to stay out".to_owned()) };
-    }
-    if out {
-        return Err("the battery went out".to_owned());
-    }
-    raised(facts, turning, &outputs, armed, now)?;
-    moved(live, turning, now)?;
-    current(live, facts, now)
-}
-
-/// The channels as the radio gives them; `None`: it is off, as it was confirmed.
-fn radio(live: &Live, turning: &Turning, now: Time) -> Result<Option<Channels>, String> {
-    let may_go = turning.radio_may_go();
-    let told = live.power.fresh(now, POWER_AGE).and_then(|power| power.receiver) == Some(false);
-    match live.channels.fresh(now, STREAM_AGE) {
-        // What a board goes on giving after it knew of the loss is nobody's hand at the sticks.
-        _ if may_go && told => Ok(None),
-        Some(channels) if channels.count > 0 => Ok(Some(channels)),
-        _ if may_go => Ok(None),
-        Some(_) => Err("the receiver lost the radio".to_owned()),
-        None => Err("the receiver channels are not heard any more".to_owned()),
-    }
-}
-
-fn throttle(facts: &Facts, turning: &Turning, channels: &Channels, armed: bool) -> Result<(), String> {
-    if turning.breaks.throttle && !armed {
-        return Ok(());
-    }
-    let pulse = facts.throttle_channel.and_then(|channel| channels.of(channel));
+    let pulse = craft.throttle_channel.and_then(|channel| channels.of(channel));
     match pulse {
-        Some(pulse) if pulse < facts.throttle_below => Ok(()),
+        Some(pulse) if pulse < craft.throttle_below => Ok(()),
         Some(pulse) => Err(format!("the throttle was raised to {pulse}")),
         None => Err("the throttle channel is not heard any more".to_owned()),
-    }
-}
-
-fn arming(
-    live: &Live,
-    facts: &Facts,
-    turning: &mut Turning,
-    channels: Option<&Channels>,
-    armed: bool,
-    now: Time,
-) -> Result<(), String> {
-    let by_switch = matches!(turning.step.by, StartedBy::Switch { .. });
-    if !armed {
-        if turning.armed_at.is_some() && turning.disarmed_at.is_none() {
-            turning.disarmed_at = Some(now);
-        }
-        return Ok(());
-    }
-    if !by_switch {
-        return Err("the board armed while one motor was run by command".to_owned());
-    }
-    if turning.disarmed_at.is_some() {
-        if !turning.breaks.arms_again {
-            return Err("the board armed a second time".to_owned());
-        }
-        turning.armed_at = None;
-        turning.disarmed_at = None;
-    }
-    let since = *turning.armed_at.get_or_insert(now);
-    if since == now && now > turning.invited_until {
-        return Err("the board armed after the invitation had ended".to_owned());
-    }
-    // With the battery out nothing turns, and the hand may take its time from position to position.
-    if turning.step.motors != Motors::None && now.since(since) > turning.step.bound() {
-        return Err(format!("the motors were to turn for {} s at most", turning.step.bound().as_secs_f64()));
-    }
-    let Some(channels) = channels else { return Ok(()) };
-    let bound = facts.arm_bands.iter().any(|(c, from, to)| channels.of(*c).is_some_and(|p| p >= *from && p < *to));
-    let switched_off_for = live.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
-    if !bound && now.since(since) > LAG && switched_off_for < LAG && left_band_long_ago(live, facts, now) {
-        return Err("the board is armed although its switch is off".to_owned());
-    }
-    Ok(())
-}
-
-/// Whether the arm channel has been outside its bands for longer than flag and channels may disagree.
-fn left_band_long_ago(live: &Live, facts: &Facts, now: Time) -> bool {
-    live.channels
-        .since(now - ARMED_AGE)
-        .all(|s| !facts.arm_bands.iter().any(|(c, from, to)| s.value.of(*c).is_some_and(|p| p >= *from && p < *to)))
-}
-
-fn raised(facts: &Facts, turning: &Turning, outputs: &[u16; 8], armed: bool, now: Time) -> Result<(), String> {
-    let allowed = (turning.step.pulse.0 + OVER_STEP).min(ceilings::PULSE.0);
-    for (index, pulse) in outputs.iter().enumerate().filter(|(_, pulse)| **pulse > REST_MOST && **pulse != u16::MAX) {
-        let corner = facts.corners.get(index).map_or("an unknown", String::as_str);
-        if !turning.may_turn(index) {
-            return Err(format!("the {corner} motor is driven, and was not asked for"));
-        }
-        if i32::from(*pulse) > allowed {
-            return Err(format!("the {corner} motor is driven at {pulse} us, more than the {allowed} us allowed"));
-        }
-    }
-    let any = !at_rest(outputs);
-    let expected = match turning.step.by {
-        StartedBy::Switch { .. } => {
-            armed
-                || turning.disarmed_at.is_some_and(|at| now.since(at) <= LAG)
-                || (turning.armed_at.is_none() && now <= turning.invited_until)
-        }
-        StartedBy::Change { .. } => false,
-        StartedBy::Command => turning.commanded_until.is_some_and(|until| now <= until + LAG),
-    };
-    if any && !expected {
-        return Err("the motors are driven although nothing asks for it any more".to_owned());
-    }
-    Ok(())
-}
-
-fn moved(live: &Live, turning: &Turning, now: Time) -> Result<(), String> {
-    let Some((roll, pitch)) = turning.attitude else { return Ok(()) };
-    let Some((r, p)) = live.attitude.fresh(now, STREAM_AGE) else {
-        return Err("the attitude is not heard any more".to_owned());
-    };
-    if (r - roll).abs() > MOVED || (p - pitch).abs() > MOVED {
-        return Err(format!("the craft moved by more than {MOVED} deg"));
-    }
-    Ok(())
-}
-
-fn current(live: &Live, facts: &Facts, now: Time) -> Result<(), String> {
-    let Some(most) = facts.most_current else { return Ok(()) };
-    let power = live.power.fresh(now, POWER_AGE).ok_or_else(|| "pack and current are not heard any more".to_owned())?;
-    match power.centiamps {
-        Some(ca) if i32::from(ca) * 10 > most.0 => Err(format!(
-            "the motors draw {:.1} A, more than the {most} that the sheet allows without propellers",
-            f64::from(ca) / 100.0
-        )),
-        _ => Ok(()),
     }
 }

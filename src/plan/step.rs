@@ -88,9 +88,10 @@ impl Step {
     #[must_use]
     pub fn questions(&self) -> usize {
         match &self.act {
-            Action::IdleSearch(plan) => plan.values.len() + 1,
-            // Each value once at least, the choice after it, and the proof of the last.
-            Action::IdleByHand(plan) => 2 * plan.values.len() + 2,
+            // Each value, whether all were smooth, and the idle that is kept with its margin.
+            Action::IdleSearch(plan) => plan.values.len() + 2,
+            // Each value once at least, the choice after it, the proof of the last, and the idle that is kept.
+            Action::IdleByHand(plan) => 2 * plan.values.len() + 3,
             Action::ProveSignal { corners, .. } => corners.len(),
             Action::BatteryIn => 1,
             _ if self.effect == Effect::Asks => 1,

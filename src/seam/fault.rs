@@ -67,6 +67,9 @@ pub enum Fault {
         /// What does not fit.
         trouble: KeyTrouble,
     },
+    /// It is not known any more who is on the wire, or what happened there: nothing goes on by itself.
+    #[error("{0}")]
+    ContactOver(String),
     /// The link went away without being asked to.
     #[error("the link to the board was lost")]
     LinkLost,
@@ -189,6 +192,7 @@ impl Fault {
             | Self::Several { .. }
             | Self::Untrusted { .. }
             | Self::LinkLost
+            | Self::ContactOver(_)
             | Self::NotBack(_)
             | Self::AnotherBoard { .. }
             | Self::Board { .. }

@@ -6,6 +6,7 @@
 
 pub mod fault;
 pub mod page;
+mod question;
 pub mod ui;
 
 use crate::board::signals::Identity;

@@ -2,7 +2,6 @@
 //!
 //! Must not be here: layout, colour, terminals.
 
-use crate::language::ceilings;
 use crate::language::finding::Finding;
 use crate::language::recipe::{File, Switch};
 use crate::language::units::Pulse;
@@ -11,167 +10,10 @@ use crate::seam::page::Page;
 use std::rc::Rc;
 use std::time::Duration;
 
+pub use super::question::{About, Answer, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy};
+
 /// The large words when the outputs were not seen at rest.
 pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
-/// How much longer than its dwell an arming may last.
-pub const OVERTIME: Duration = Duration::from_secs(2);
-
-/// A motor step as it is confirmed and watched: the very value that is executed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MotorStep {
-    /// What it is for, such as `idle search`.
-    pub purpose: String,
-    /// Highest pulse that any motor gets.
-    pub pulse: Pulse,
-    /// Longest time of one start.
-    pub longest: Duration,
-    /// Which motors turn: all, or one corner.
-    pub motors: Motors,
-    /// How many starts this one answer allows.
-    pub starts: u32,
-    /// Who starts and stops it.
-    pub by: StartedBy,
-    /// What to look at meanwhile.
-    pub look_at: String,
-    /// The radio is switched off while it turns: the operator's switch does not stop it then.
-    pub radio_off: bool,
-}
-
-/// Which motors a step turns.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Motors {
-    /// All of them.
-    All,
-    /// None is meant to turn, but they can (a plug-in, an arming at rest).
-    None,
-    /// One, by corner; its index among the outputs from 0.
-    One(String, usize),
-}
-
-/// Who starts a motor step.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum StartedBy {
-    /// The operator's arm switch.
-    Switch {
-        /// Its name.
-        switch: Switch,
-        /// Position that arms.
-        on: u32,
-        /// Position that disarms.
-        off: u32,
-    },
-    /// A bounded command.
-    Command,
-    /// Nobody: a change of the board with the battery in, at which nothing should start.
-    Change {
-        /// What is done, as the word to type.
-        word: String,
-    },
-}
-
-impl MotorStep {
-    /// The longest that one start may last, with the time that a hand takes to end it.
-    #[must_use]
-    pub fn bound(&self) -> Duration {
-        (self.longest + OVERTIME).min(ceilings::TURNING)
-    }
-
-    /// The word that the operator types: it changes with what will happen.
-    #[must_use]
-    pub fn word(&self) -> String {
-        match (&self.by, &self.motors) {
-            (StartedBy::Change { word }, _) => word.clone(),
-            (_, Motors::One(corner, _)) => corner.clone(),
-            (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
-        }
-    }
-}
-
-/// A question to the operator.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Question {
-    /// What it is about, for a scripted operator and for the screen's frame.
-    pub about: About,
-    /// The craft's name as shown on every prompt.
-    pub craft: String,
-    /// Whether the board is a virtual one: VIRTUAL stands on the prompt.
-    pub is_virtual: bool,
-    /// One short line.
-    pub title: String,
-    /// The facts, one a line.
-    pub lines: Vec<String>,
-    /// What answers it.
-    pub reply: Reply,
-}
-
-/// What answers a question.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Reply {
-    /// This word, typed and followed by Enter; anything else declines.
-    Word(String),
-    /// One of some single keys; only for harmless choices.
-    Choice(Vec<(char, String)>),
-    /// Enter goes on; used by `pause`, never before a motor can turn.
-    Enter,
-}
-
-/// Why a question was not answered with yes.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Declined {
-    /// Another word.
-    WrongWord(String),
-    /// Enter with nothing before it.
-    EnterAlone,
-    /// The terminal is closed, or there is none.
-    EndOfInput,
-    /// Pasted, or typed faster than hands do.
-    Pasted,
-    /// Escape.
-    Refused,
-}
-
-impl std::fmt::Display for Declined {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::WrongWord(word) => write!(f, "`{word}` is not the word asked for"),
-            Self::EnterAlone => f.write_str("Enter alone means no"),
-            Self::EndOfInput => f.write_str("there is no terminal with a person at it to answer"),
-            Self::Pasted => f.write_str("that was pasted, or came faster than a hand types; it has to be typed"),
-            Self::Refused => f.write_str("declined"),
-        }
-    }
-}
-
-/// What a question is about.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum About {
-    /// A motor step.
-    Motor(MotorStep),
-    /// Propellers off, one radio.
-    Props,
-    /// Video antenna fitted.
-    Antenna,
-    /// The recipe's own question.
-    Attest(String),
-    /// The recipe's pause.
-    Pause(String),
-    /// Did all motors run smoothly?
-    Smooth {
-        /// At this idle.
-        pulse: Pulse,
-    },
-    /// Was the buzzer heard?
-    Buzzer,
-    /// Which idle next, stepped by hand.
-    Step,
-    /// Is it cool enough to hold?
-    Heat,
-    /// The battery is out (no sensor was seen working).
-    BatteryOut,
-    /// Any other harmless choice.
-    Choice,
-}
-
 /// What the operator is asked to do with hands, not with the keyboard.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Gesture {

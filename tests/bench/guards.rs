@@ -6,11 +6,9 @@ use mavlink::{MavHeader, write_v2_msg};
 use quadjig::bench::session::context::PORT;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
 use quadjig::board::signals::LinkEvent;
-use quadjig::interlock::guards;
-use quadjig::interlock::signals::Live;
+use quadjig::interlock::{Interlock, guards};
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
-use quadjig::measure::time::Time;
 use quadjig::seam::Event;
 use quadjig::seam::ui::{About, Gesture};
 use quadjig::virtual_board::{OnLoss, WorldConfig};
@@ -191,12 +189,11 @@ fn a_card_that_disagrees_stops_the_run_before_anything_is_written() {
 /// A craft has more components than its board, and any of them may be heard first.
 #[test]
 fn another_component_of_the_same_craft_is_no_other_vehicle() {
-    let heard = |live: &mut Live, heard: &LinkEvent| live.hear(Time(0), heard);
     let stranger = |system, component, commands| LinkEvent::Stranger { system, component, commands };
     for (system, commands, allowed) in [(1, false, true), (1, true, false), (2, false, false)] {
-        let mut live = Live::default();
-        heard(&mut live, &stranger(system, 100, commands));
-        heard(&mut live, &LinkEvent::Alive { vehicle: 1, armed: false });
-        assert_eq!(guards::alone(&live).is_ok(), allowed, "system {system}, commands {commands}");
+        let mut interlock = Interlock::default();
+        interlock.hear(&stranger(system, 100, commands));
+        interlock.hear(&LinkEvent::Alive { vehicle: 1, armed: false });
+        assert_eq!(guards::alone(interlock.signals()).is_ok(), allowed, "system {system}, commands {commands}");
     }
 }

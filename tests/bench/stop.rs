@@ -328,9 +328,9 @@ fn found_armed_at_connect_is_only_looked_at() {
     assert_eq!(played.fault(), &Fault::FoundArmed);
     assert_eq!(played.code(), 4);
     let classes: Vec<_> = played.log.spied.iter().flat_map(|(_, bytes)| super::stand::classed(bytes)).collect();
-    assert!(!classes.is_empty());
+    // Not even a sign of life: some boards start something of their own on hearing one.
     for (class, ..) in classes {
-        assert!(matches!(class, Some(FrameClass::Heartbeat | FrameClass::Looks)), "{class:?}");
+        assert!(matches!(class, Some(FrameClass::Looks)), "{class:?}");
     }
     assert!(played.board.armed(), "it was disarmed");
 }

@@ -1,14 +1,14 @@
 //! The watch by itself: each of its guards, at its limit and past it, on signals made by hand.
 
-use quadjig::board::signals::LinkEvent;
+use quadjig::board::shipped;
+use quadjig::board::signals::{Identity, LinkEvent};
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::signals::Live;
-use quadjig::interlock::state::{Breaks, Mode, Turning};
-use quadjig::interlock::watch::judge;
+use quadjig::interlock::{Breaks, Clearance, Confirmed, Interlock, Order, WireKind};
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::{Current, Pulse};
 use quadjig::measure::time::Time;
-use quadjig::seam::ui::{MotorStep, Motors, StartedBy};
+use quadjig::seam::ui::{About, Answer, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use std::rc::Rc;
 use std::time::Duration;
 
 const START: Time = Time(100_000_000);
@@ -51,6 +51,8 @@ fn facts() -> Facts {
         speeds: true,
         kv: Some(11_500),
         arms_on_usb: true,
+        usb_feeds_motors: false,
+        usb_feeds_receiver: true,
         cells: 2,
         idle: Some(Pulse(1150)),
         disarm_stops_motor: true,
@@ -76,12 +78,6 @@ fn heard(signals: Signals) -> [LinkEvent; 5] {
     ]
 }
 
-fn hear(live: &mut Live, now: Time, signals: Signals) {
-    for heard in heard(signals) {
-        live.hear(now, &heard);
-    }
-}
-
 fn step(motors: Motors) -> MotorStep {
     let by = match &motors {
         Motors::One(..) => StartedBy::Command,
@@ -99,42 +95,95 @@ fn step(motors: Motors) -> MotorStep {
     }
 }
 
-fn turning(motors: Motors) -> Mode {
-    let mut turning = Turning::enter(step(motors), START, Some((0.3, -0.2)), Breaks::default());
-    if matches!(turning.step.by, StartedBy::Command) {
-        turning.commanded_until = Some(START + Duration::from_secs(2));
-    }
-    Mode::Turning(Box::new(turning))
+/// The interlock of a craft that was met, seen at rest and taken in, whose propellers are off.
+struct Room {
+    interlock: Interlock,
+    /// Held as long as the start is.
+    clearance: Option<Clearance>,
 }
 
-/// Judges every 20 ms while these signals come, from one time to another after the entry; the first verdict.
-fn judged(mode: &mut Mode, live: &mut Live, signals: Signals, from_ms: u64, to_ms: u64) -> Result<(), String> {
-    for ms in (from_ms..to_ms).step_by(20) {
-        let now = START + Duration::from_millis(ms);
-        hear(live, now, signals);
-        judge(live, Some(&facts()), mode, false, now)?;
+impl Room {
+    fn met() -> Self {
+        let identity =
+            Identity { id: "766972740000002a".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() };
+        let mut interlock = Interlock::default();
+        let began = START - Duration::from_secs(4);
+        interlock.wakes(began, began);
+        interlock.opened(WireKind::Shared);
+        interlock.asks_identity();
+        interlock.hear(&LinkEvent::Identity(identity.clone()));
+        interlock.encoding(true);
+        interlock.take_in(&identity, &Rc::new(shipped::sheet("finch").unwrap().unwrap()), facts());
+        interlock.attest_props_off();
+        let mut room = Self { interlock, clearance: None };
+        for back in (1..200).rev() {
+            assert_eq!(room.hears(START - Duration::from_millis(back * 20), &heard(RESTING)), Ok(()));
+        }
+        room.interlock.may_work().unwrap();
+        room
     }
-    Ok(())
+
+    fn turning(step: MotorStep, breaks: Breaks) -> Self {
+        let mut room = Self::met();
+        let question = Question {
+            about: About::Motor(step.clone()),
+            craft: String::new(),
+            is_virtual: true,
+            title: String::new(),
+            lines: vec![],
+            reply: Reply::Word(step.word()),
+        };
+        let mut ok = Confirmed::of(&question, &Answer::Yes { at: START }).unwrap();
+        let mut clearance = room.interlock.enter_drive(&mut ok, &[], breaks).unwrap();
+        if matches!(step.by, StartedBy::Command) {
+            room.interlock.runs_motor(&mut clearance, Duration::from_secs(2));
+        }
+        room.clearance = Some(clearance);
+        room
+    }
+
+    /// Hears these at a moment and judges; the reason of a stop.
+    fn hears(&mut self, now: Time, heard: &[LinkEvent]) -> Result<(), String> {
+        self.interlock.wakes(now, now);
+        for event in heard {
+            self.interlock.hear(event);
+        }
+        self.interlock.judge();
+        let stopped = self.interlock.orders().into_iter().find_map(|order| match order {
+            Order::Say(UiEvent::StopSent { reason, .. }) => Some(reason),
+            _ => None,
+        });
+        stopped.map_or(Ok(()), Err)
+    }
+
+    /// Judges every 20 ms while these signals come, from one time to another after the entry; the first verdict.
+    fn judged(&mut self, signals: Signals, from_ms: u64, to_ms: u64) -> Result<(), String> {
+        (from_ms..to_ms).step_by(20).try_for_each(|ms| self.hears(START + Duration::from_millis(ms), &heard(signals)))
+    }
 }
 
-fn started() -> (Mode, Live) {
-    let (mut mode, mut live) = (turning(Motors::All), Live::default());
-    assert_eq!(judged(&mut mode, &mut live, RESTING, 0, 500), Ok(()));
-    assert_eq!(judged(&mut mode, &mut live, IDLING, 500, 1500), Ok(()));
-    (mode, live)
+fn turning(motors: Motors) -> Room {
+    Room::turning(step(motors), Breaks::default())
+}
+
+fn started() -> Room {
+    let mut room = turning(Motors::All);
+    assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
+    assert_eq!(room.judged(IDLING, 500, 1500), Ok(()));
+    room
 }
 
 #[track_caller]
 fn stops(signals: Signals, why: &str) {
-    let (mut mode, mut live) = started();
-    let reason = judged(&mut mode, &mut live, signals, 1500, 1540).unwrap_err();
+    let mut room = started();
+    let reason = room.judged(signals, 1500, 1540).unwrap_err();
     assert!(reason.contains(why), "{reason}");
 }
 
 #[track_caller]
 fn goes_on(signals: Signals) {
-    let (mut mode, mut live) = started();
-    assert_eq!(judged(&mut mode, &mut live, signals, 1500, 2000), Ok(()));
+    let mut room = started();
+    assert_eq!(room.judged(signals, 1500, 2000), Ok(()));
 }
 
 fn outputs(index: usize, pulse: u16) -> Signals {
@@ -153,10 +202,9 @@ fn thirty_microseconds_over_the_step_is_the_limit() {
 fn the_ceiling_holds_whatever_the_step_says() {
     let mut high = step(Motors::All);
     high.pulse = Pulse(1250);
-    let mut mode = Mode::Turning(Box::new(Turning::enter(high, START, None, Breaks::default())));
-    let mut live = Live::default();
-    assert_eq!(judged(&mut mode, &mut live, outputs(0, 1250), 0, 200), Ok(()));
-    assert!(judged(&mut mode, &mut live, outputs(0, 1251), 200, 240).is_err());
+    let mut room = Room::turning(high, Breaks::default());
+    assert_eq!(room.judged(outputs(0, 1250), 0, 200), Ok(()));
+    assert!(room.judged(outputs(0, 1251), 200, 240).is_err());
 }
 
 #[test]
@@ -172,9 +220,9 @@ fn only_the_motor_that_was_asked_for() {
         signals
     };
     for other in [0, 2, 3, 4, 7] {
-        let (mut mode, mut live) = (turning(Motors::One("front right".to_owned(), 1)), Live::default());
-        assert_eq!(judged(&mut mode, &mut live, alone(1), 0, 1000), Ok(()));
-        let reason = judged(&mut mode, &mut live, alone(other), 1000, 1040).unwrap_err();
+        let mut room = turning(Motors::One("front right".to_owned(), 1));
+        assert_eq!(room.judged(alone(1), 0, 1000), Ok(()));
+        let reason = room.judged(alone(other), 1000, 1040).unwrap_err();
         assert!(reason.contains("not asked for"), "{reason}");
     }
 }
@@ -183,15 +231,15 @@ fn only_the_motor_that_was_asked_for() {
 fn a_run_by_command_ends_when_its_time_is_over() {
     let mut signals = RESTING;
     signals.outputs[1] = 1150;
-    let (mut mode, mut live) = (turning(Motors::One("front right".to_owned(), 1)), Live::default());
-    assert_eq!(judged(&mut mode, &mut live, signals, 0, 2000), Ok(()));
-    assert!(judged(&mut mode, &mut live, signals, 2000, 2400).is_err());
+    let mut room = turning(Motors::One("front right".to_owned(), 1));
+    assert_eq!(room.judged(signals, 0, 2000), Ok(()));
+    assert!(room.judged(signals, 2000, 2400).is_err());
 }
 
 #[test]
 fn a_board_that_arms_during_a_run_by_command_is_stopped() {
-    let (mut mode, mut live) = (turning(Motors::One("front right".to_owned(), 1)), Live::default());
-    assert!(judged(&mut mode, &mut live, Signals { armed: true, ..RESTING }, 0, 40).is_err());
+    let mut room = turning(Motors::One("front right".to_owned(), 1));
+    assert!(room.judged(Signals { armed: true, ..RESTING }, 0, 40).is_err());
 }
 
 #[test]
@@ -217,23 +265,22 @@ fn a_raised_throttle_and_a_lost_radio() {
 }
 
 /// A start in which the radio may go off, with the motors turning since 500 ms.
-fn started_for_the_failsafe() -> (Mode, Live) {
+fn started_for_the_failsafe() -> Room {
     let step = MotorStep { radio_off: true, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut mode = Mode::Turning(Box::new(Turning::enter(step, START, Some((0.3, -0.2)), breaks)));
-    let mut live = Live::default();
-    assert_eq!(judged(&mut mode, &mut live, RESTING, 0, 500), Ok(()));
-    assert_eq!(judged(&mut mode, &mut live, IDLING, 500, 1500), Ok(()));
-    (mode, live)
+    let mut room = Room::turning(step, breaks);
+    assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
+    assert_eq!(room.judged(IDLING, 500, 1500), Ok(()));
+    room
 }
 
 #[test]
 fn a_radio_that_is_off_on_purpose_breaks_nothing_else() {
     let off = Signals { count: 0, switch: 1000, throttle: 1500, ..IDLING };
-    let (mut mode, mut live) = started_for_the_failsafe();
-    assert_eq!(judged(&mut mode, &mut live, off, 1500, 3000), Ok(()));
+    let mut room = started_for_the_failsafe();
+    assert_eq!(room.judged(off, 1500, 3000), Ok(()));
     // With the radio heard again its sticks count again.
-    assert!(judged(&mut mode, &mut live, Signals { count: 16, ..off }, 3000, 3040).is_err());
+    assert!(room.judged(Signals { count: 16, ..off }, 3000, 3040).is_err());
     let mut driven = off;
     driven.outputs[1] = 1181;
     for (worse, why) in [
@@ -241,17 +288,17 @@ fn a_radio_that_is_off_on_purpose_breaks_nothing_else() {
         (Signals { roll: 6.0, ..off }, "moved"),
         (Signals { centiamps: Some(601), ..off }, "A"),
     ] {
-        let (mut mode, mut live) = started_for_the_failsafe();
-        assert_eq!(judged(&mut mode, &mut live, off, 1500, 2000), Ok(()));
-        let reason = judged(&mut mode, &mut live, worse, 2000, 2040).unwrap_err();
+        let mut room = started_for_the_failsafe();
+        assert_eq!(room.judged(off, 1500, 2000), Ok(()));
+        let reason = room.judged(worse, 2000, 2040).unwrap_err();
         assert!(reason.contains(why), "{reason}");
     }
     // Armed since 500 ms; the step allows 2 s, and 2 s more.
-    let (mut mode, mut live) = started_for_the_failsafe();
-    assert!(judged(&mut mode, &mut live, off, 1500, 4560).is_err());
-    let (mut mode, mut live) = started_for_the_failsafe();
-    assert_eq!(judged(&mut mode, &mut live, Signals { count: 0, ..RESTING }, 1500, 2500), Ok(()));
-    let reason = judged(&mut mode, &mut live, off, 2500, 2540).unwrap_err();
+    let mut room = started_for_the_failsafe();
+    assert!(room.judged(off, 1500, 4560).is_err());
+    let mut room = started_for_the_failsafe();
+    assert_eq!(room.judged(Signals { count: 0, ..RESTING }, 1500, 2500), Ok(()));
+    let reason = room.judged(off, 2500, 2540).unwrap_err();
     assert!(reason.contains("second time"), "{reason}");
 }
 
@@ -260,64 +307,61 @@ fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
     let lost = Signals { count: 0, ..RESTING };
     let step_with = |radio_off| MotorStep { radio_off, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut mode = Mode::Turning(Box::new(Turning::enter(step_with(true), START, None, breaks)));
-    assert!(judged(&mut mode, &mut Live::default(), lost, 0, 40).is_err());
-    let mut mode = Mode::Turning(Box::new(Turning::enter(step_with(false), START, None, breaks)));
-    let mut live = Live::default();
-    assert_eq!(judged(&mut mode, &mut live, IDLING, 0, 500), Ok(()));
-    assert!(judged(&mut mode, &mut live, Signals { count: 0, ..IDLING }, 500, 540).is_err());
+    let mut room = Room::turning(step_with(true), breaks);
+    assert!(room.judged(lost, 0, 40).is_err());
+    let mut room = Room::turning(step_with(false), breaks);
+    assert_eq!(room.judged(IDLING, 0, 500), Ok(()));
+    assert!(room.judged(Signals { count: 0, ..IDLING }, 500, 540).is_err());
 }
 
 #[test]
 fn armed_for_the_dwell_and_two_seconds_at_most() {
-    let (mut mode, mut live) = started();
+    let mut room = started();
     // Armed since 500 ms; the step allows 2 s, and 2 s more.
-    assert_eq!(judged(&mut mode, &mut live, IDLING, 1500, 4500), Ok(()));
-    assert!(judged(&mut mode, &mut live, IDLING, 4500, 4560).is_err());
+    assert_eq!(room.judged(IDLING, 1500, 4500), Ok(()));
+    assert!(room.judged(IDLING, 4500, 4560).is_err());
 }
 
 #[test]
 fn a_second_arming_is_not_what_was_confirmed() {
-    let (mut mode, mut live) = started();
-    assert_eq!(judged(&mut mode, &mut live, RESTING, 1500, 2000), Ok(()));
-    let reason = judged(&mut mode, &mut live, IDLING, 2000, 2040).unwrap_err();
+    let mut room = started();
+    assert_eq!(room.judged(RESTING, 1500, 2000), Ok(()));
+    let reason = room.judged(IDLING, 2000, 2040).unwrap_err();
     assert!(reason.contains("second time"), "{reason}");
 }
 
 #[test]
 fn armed_although_the_switch_is_off_for_long() {
-    let (mut mode, mut live) = started();
+    let mut room = started();
     let off = Signals { switch: 1000, ..IDLING };
-    assert!(judged(&mut mode, &mut live, off, 1500, 4000).is_err());
+    assert!(room.judged(off, 1500, 4000).is_err());
 }
 
 #[test]
 fn outputs_that_stay_up_after_a_disarm() {
-    let (mut mode, mut live) = started();
+    let mut room = started();
     let driven = Signals { armed: false, switch: 1000, ..IDLING };
-    assert_eq!(judged(&mut mode, &mut live, driven, 1500, 1700), Ok(()));
-    assert!(judged(&mut mode, &mut live, driven, 1700, 2000).is_err());
+    assert_eq!(room.judged(driven, 1500, 1700), Ok(()));
+    assert!(room.judged(driven, 1700, 2000).is_err());
 }
 
 #[test]
 fn each_signal_that_falls_silent() {
     type Dropped = fn(&LinkEvent) -> bool;
     let cases: [(&str, u64, Dropped); 4] = [
-        ("armed flag", 1500, |heard| matches!(heard, LinkEvent::Alive { .. })),
+        ("armed flag", 500, |heard| matches!(heard, LinkEvent::Alive { .. })),
         ("channels", 500, |heard| matches!(heard, LinkEvent::Channels { .. })),
         ("outputs", 500, |heard| matches!(heard, LinkEvent::Outputs { .. })),
         ("attitude", 500, |heard| matches!(heard, LinkEvent::Attitude { .. })),
     ];
     for (name, age, dropped) in cases {
-        let (mut mode, mut live) = started();
+        let mut room = started();
         let last = START + Duration::from_millis(1480);
         let mut fell = None;
         for ms in (1500..4000).step_by(20) {
             let now = START + Duration::from_millis(ms);
-            for heard in heard(IDLING).iter().filter(|heard| !dropped(heard)) {
-                live.hear(now, heard);
-            }
-            if let Err(reason) = judge(&live, Some(&facts()), &mut mode, false, now) {
+            let left: Vec<LinkEvent> = heard(IDLING).into_iter().filter(|heard| !dropped(heard)).collect();
+            if let Err(reason) = room.hears(now, &left) {
                 fell = Some((now, reason));
                 break;
             }
@@ -330,12 +374,11 @@ fn each_signal_that_falls_silent() {
 }
 
 #[test]
-fn at_rest_an_armed_flag_or_a_raised_output_is_unexpected_unless_the_battery_is_out() {
+fn at_rest_an_armed_flag_or_a_raised_output_is_unexpected_whatever_was_said_of_the_battery() {
     for signals in [Signals { armed: true, ..RESTING }, Signals { outputs: IDLING.outputs, ..RESTING }] {
-        let mut live = Live::default();
-        hear(&mut live, START, signals);
-        assert!(judge(&live, Some(&facts()), &mut Mode::Still, false, START).is_err());
-        // What was said of the battery does not count against a pack that is measured.
-        assert!(judge(&live, Some(&facts()), &mut Mode::Still, true, START).is_err());
+        assert!(Room::met().judged(signals, 0, 40).is_err());
+        let mut room = Room::met();
+        room.interlock.attest_battery_out();
+        assert!(room.judged(signals, 0, 40).is_err());
     }
 }

@@ -5,7 +5,7 @@ use quadjig::board::mavlink::FrameClass;
 use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture};
-use quadjig::virtual_board::WorldConfig;
+use quadjig::virtual_board::{World, WorldConfig};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -81,10 +81,19 @@ fn an_arming_with_the_battery_in_ends_all_writing() {
 #[test]
 fn with_the_battery_out_an_armed_board_is_waited_for() {
     let during = |log: &Log| !log.questions().iter().all(|question| !matches!(question.about, About::Pause(_)));
-    let played = Stand::new(PAUSED)
-        .plot(Plot::when(move |_, log| during(log), 100, vec![Then::Line("flip B 2")]))
-        .plot(Plot::when(move |_, log| during(log), 6000, vec![Then::Line("flip B 0")]))
-        .play();
+    let flipped = |mut board: World, lines: &[&str]| {
+        let now = board.now();
+        lines.iter().for_each(|line| drop(board.line(now, line).unwrap()));
+        let mut stand = Stand::new(PAUSED)
+            .plot(Plot::when(move |_, log| during(log), 100, vec![Then::Line("flip B 2")]))
+            .plot(Plot::when(move |_, log| during(log), 6000, vec![Then::Line("flip B 0")]));
+        stand.board = board;
+        stand.play()
+    };
+    // Where only a word says that the battery is out, it is an unexpected start.
+    let typed = flipped(World::new(WorldConfig::default()), &[]);
+    assert!(typed.fault().to_string().contains("armed without being asked to"), "{}", typed.log.tail());
+    let played = flipped(World::new(WorldConfig::default()), &["battery in"]);
     assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
     assert!(played.log.truth.iter().any(|truth| truth.armed), "it never armed");
     for class in [FrameClass::Writes, FrameClass::Stores, FrameClass::Restarts] {

@@ -5,7 +5,6 @@ use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
-use quadjig::seam::ui::Declined;
 use quadjig::seam::ui::{About, Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::time::Duration;
@@ -26,6 +25,9 @@ impl Operator for Tired {
     }
 }
 
+/// Why a question cannot be answered.
+const NOBODY: &str = "there is no terminal with a person at it to answer";
+
 fn ends(deeds: Vec<(Duration, Deed)>) -> (Fault, Duration) {
     let config = WorldConfig::default();
     let mut operator = Tired { willing: willing(&config), deeds };
@@ -44,7 +46,8 @@ fn ends(deeds: Vec<(Duration, Deed)>) -> (Fault, Duration) {
 #[test]
 fn a_question_that_nobody_answers_is_given_up() {
     let (fault, took) = ends(Vec::new());
-    assert!(matches!(fault, Fault::Declined { why: Declined::EndOfInput, .. }), "{fault}");
+    // Only a word says that the battery is out, so that whatever could turn is stopped.
+    assert!(matches!(&fault, Fault::Stopped { reason, confirmed: true } if reason.contains(NOBODY)), "{fault}");
     assert_eq!(fault.exit_code(), 4);
     assert!((600..660).contains(&took.as_secs()), "{took:?}");
 }
@@ -52,6 +55,7 @@ fn a_question_that_nobody_answers_is_given_up() {
 #[test]
 fn an_operator_who_walks_away_ends_it_at_once() {
     let (fault, took) = ends(vec![(Duration::from_secs(2), Deed::Leave)]);
-    assert!(matches!(fault, Fault::Declined { why: Declined::EndOfInput, .. }), "{fault}");
+    // Only a word says that the battery is out, so that whatever could turn is stopped.
+    assert!(matches!(&fault, Fault::Stopped { reason, confirmed: true } if reason.contains(NOBODY)), "{fault}");
     assert!(took.as_secs() < 60, "{took:?}");
 }

@@ -1,7 +1,7 @@
 //! The live page on a terminal: on a screen of its own, left for whatever is urgent, and gone however it ends.
 
 use super::kit::{Master, SOON, alone, world_at};
-use quadjig::interlock::signals::Live;
+use quadjig::interlock::signals::Signals;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::PULL_THE_BATTERY;
 use quadjig::seam::page::{Page, Title};
@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 fn page(craft: &str) -> Effect {
     let title = Title { craft: Some(craft.to_owned()), port: "a port".to_owned() };
-    Effect::Show(UiEvent::Page(Box::new(Page::build(&Live::default(), Time(0), None, &title, None, None))))
+    Effect::Show(UiEvent::Page(Box::new(Page::build(&Signals::default(), Time(0), (None, None), &title, None, None))))
 }
 
 fn line(text: &str) -> Effect {

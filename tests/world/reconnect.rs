@@ -6,11 +6,13 @@ use crate::cli::desk::board::Board;
 use crate::cli::hostile::between::{Alter, Between};
 use crate::cli::hostile::changes;
 use quadjig::bench::attended::connect;
+use quadjig::bench::operations::settings::Door;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::event_loop::drive;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::shipped;
+use quadjig::interlock::ChangeStep;
 use quadjig::seam::{PortInfo, PortName};
 use quadjig::world::ports::{Listed, Lister};
 use std::path::PathBuf;
@@ -68,7 +70,8 @@ fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
         let sheets = [shipped::sheet("finch").unwrap().unwrap()];
         course.choose_sheet(&sheets, &known, "Wren 95")?;
         course.watch_it().await?;
-        let still = course.wait_still().await?;
+        let door = Door { guards: &[], turns_motors: false, confirmed: None };
+        let still = course.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
         course.restart(still, &known.identity).await?;
         // What was learned of its numbers holds again.
         course.wait_still().await?;

@@ -21,7 +21,6 @@ use crate::seam::fault::Fault;
 pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected) -> Result<RunState, Fault> {
     let sheet = bench.choose_sheet(&job.sheets, known, &job.title)?;
     bench.show_board(&job.port, known);
-    bench.ours.set(true);
     bench.watch_it().await?;
     let record = bench.open_record(&known.identity).await?;
     let card = named_card(job, &record)?;

@@ -2,7 +2,6 @@
 
 use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::guards::ARMED_AGE;
 use crate::record::JournalLine;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
@@ -28,8 +27,7 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     lines.push(what_now(&fault).to_owned());
     lines.extend(what_is_left(&bench));
     bench.show(UiEvent::Closing { finished: false, lines });
-    if bench.link_up.get() && bench.ours.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some()
-    {
+    if bench.link_up() && bench.interlock().is_ours_there() && bench.look(|live| live.flag(bench.now())).is_some() {
         bench.put_streams_back().await;
     }
     Ok(())

@@ -3,15 +3,13 @@
 //! A board that is found armed may be flying: nothing is sent to it. Must not be here: plans.
 
 use crate::bench::operations::settings::ALIVE;
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::SessionContext;
-use crate::board::console::Capability;
 use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::signals::{Identity, Request};
+use crate::board::signals::Identity;
 use crate::interlock::craft::Facts;
-use crate::interlock::guards;
-use crate::interlock::signals::{Live, MissingCapabilities, at_rest};
-use crate::interlock::state::Mode;
+use crate::interlock::signals::Signals;
 use crate::record::CraftRecord;
 use crate::seam::fault::{Fault, KeyTrouble};
 use crate::seam::ui::UiEvent;
@@ -21,8 +19,6 @@ use std::time::Duration;
 
 /// How long after the first sign of life another vehicle's is awaited: the standard's second and a little.
 const RIVAL: Duration = Duration::from_millis(1100);
-/// How long the board may take to be seen still.
-const STILL: Duration = Duration::from_secs(4);
 
 /// A board that is known.
 #[derive(Debug, Clone)]
@@ -41,14 +37,14 @@ pub fn nobody(bench: &SessionContext, port: &PortName) -> Fault {
         let trouble = live.untrusted.and_then(|(unsigned, foreign, old)| KeyTrouble::of(unsigned, foreign, old));
         match trouble {
             Some(trouble) => Fault::Untrusted { port, trouble },
-            None => Fault::Silent { port, heard: live.stranger.map(|(system, ..)| system), noise: bench.noise.get() },
+            None => Fault::Silent { port, heard: live.stranger.map(|(system, ..)| system), noise: bench.news().noise },
         }
     })
 }
 
 /// Refuses where several vehicles answer and none was chosen.
 #[must_use]
-pub fn several(live: &Live, port: &PortName) -> Option<Fault> {
+pub fn several(live: &Signals, port: &PortName) -> Option<Fault> {
     let senders: Vec<(u8, u8)> = live.rivals.iter().copied().collect();
     (!senders.is_empty()).then(|| Fault::Several { port: port.to_string(), senders })
 }
@@ -66,11 +62,11 @@ pub async fn connect(bench: &SessionContext, port: &PortName) -> Result<Connecte
         Some(flag) => flag.at,
     };
     // A board that takes only signed frames says nothing: told at once rather than waited out.
-    if bench.look(|live| live.signs) && bench.request(Request::Identify, "asking who the board is").await.is_err() {
+    if bench.look(|live| live.signs) && bench.request(Inquiry::Identify, "asking who the board is").await.is_err() {
         return Err(Fault::Untrusted { port: port.to_string(), trouble: KeyTrouble::Needed });
     }
     let identity = bench.identify().await?;
-    bench.request(Request::ListSettings, "reading all settings").await?;
+    bench.request(Inquiry::List, "reading all settings").await?;
     // Another vehicle shows within its second.
     let several = bench.until(began + RIVAL, |b| b.look(|live| several(live, port))).await;
     if let Some(fault) = several {
@@ -101,47 +97,10 @@ impl SessionContext {
         let facts = self
             .look(|live| Facts::read(craft, identity.is_virtual(), sheet, &live.settings))
             .map_err(|error| Fault::Plan(crate::bench::session::context::capital(&error.to_string())))?;
-        *self.facts.borrow_mut() = Some(facts);
-        self.live.borrow_mut().lacks = MissingCapabilities::of(sheet);
-        *self.board_id.borrow_mut() = Some(identity.id.clone());
-        if self.sheet.borrow().as_ref().is_none_or(|known| known.hash != sheet.hash) {
-            *self.sheet.borrow_mut() = Some(Rc::new(sheet.clone()));
-        }
+        let known = self.sheet().filter(|known| known.hash == sheet.hash);
+        let sheet = known.unwrap_or_else(|| Rc::new(sheet.clone()));
+        self.interlock_mut().take_in(identity, &sheet, facts);
         Ok(())
-    }
-
-    /// Starts the streams and waits until the board is seen disarmed and still.
-    ///
-    /// # Errors
-    /// Found armed, or signals missing.
-    pub async fn watch_it(&self) -> Result<(), Fault> {
-        // Without its outputs a board is never seen still, and so nothing is done at it.
-        self.look(|live| guards::given(live, Capability::Outputs))?;
-        self.start_streams().await?;
-        let began = self.now();
-        let seen = self
-            .until(began + STILL, |bench| {
-                bench.look(|live| {
-                    let flag = live.armed.since(began).last()?.value;
-                    if flag {
-                        return Some(false);
-                    }
-                    let outputs = live.outputs.since(began).last()?.value;
-                    (at_rest(&outputs) && live.seen_still).then_some(true)
-                })
-            })
-            .await;
-        match seen {
-            Some(true) => {
-                self.set_mode(Mode::Still);
-                Ok(())
-            }
-            Some(false) => Err(Fault::FoundArmed),
-            None => Err(Fault::refused(
-                "The board was not seen disarmed with its motor outputs at rest.",
-                "Check that it sends its armed flag and its motor outputs on this link.",
-            )),
-        }
     }
 
     /// Opens and locks the craft's record.
@@ -150,7 +109,7 @@ impl SessionContext {
     /// Held by another run, or the disk's reason.
     pub async fn open_record(&self, identity: &Identity) -> Result<CraftRecord, Fault> {
         self.act(Effect::OpenRecord(identity.clone()));
-        let record = self.until(self.now() + Duration::from_secs(10), |bench| bench.record.borrow_mut().take()).await;
+        let record = self.until(self.now() + Duration::from_secs(10), |bench| bench.replies().take_record()).await;
         Ok(record.unwrap_or_else(|| {
             Err(crate::record::RecordError::Other {
                 file: "the craft's record".into(),

@@ -80,7 +80,7 @@ impl SessionContext {
     /// Shows what the board said in words since the last time.
     pub fn say_board_texts(&self) {
         let mut said: Vec<(String, u32)> = Vec::new();
-        for (_, text) in self.live.borrow_mut().texts.drain(..) {
+        for (_, text) in self.news().texts.drain(..) {
             match said.iter_mut().find(|(known, _)| *known == text) {
                 Some((_, times)) => *times += 1,
                 None => said.push((text, 1)),

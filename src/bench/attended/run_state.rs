@@ -49,8 +49,8 @@ impl RunState {
             Pack::Out => Battery::Out,
             Pack::Unknown => Battery::Unknown,
         };
-        self.progress.props_off = bench.props_attested.get().is_some();
-        self.progress.antenna_on = bench.antenna_attested.get();
+        self.progress.props_off = bench.interlock().props_off();
+        self.progress.antenna_on = bench.interlock().antenna_on();
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
             Task::Recipe(recipe) | Task::Statement(recipe) => recipe,

@@ -3,11 +3,14 @@
 use crate::bench::attended::arm_switch::arm_switch;
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
+use crate::bench::operations::settings::Door;
 use crate::bench::procedures::idle_search::idle_write;
 use crate::bench::procedures::prove_signal::HIGHEST;
 use crate::bench::session::context::SessionContext;
 use crate::board::binding;
+use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
+use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
@@ -25,8 +28,13 @@ impl SessionContext {
     /// # Errors
     /// What ended it.
     pub async fn carry_out(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<bool, Fault> {
-        self.step_taken();
-        self.confirm_change(step).await?;
+        self.interlock_mut().step_on_props();
+        let confirmed = self.confirm_change(step).await?;
+        let door = Door {
+            guards: &step.guards,
+            turns_motors: step.effect == Effect::TurnsMotors,
+            confirmed: confirmed.as_ref(),
+        };
         match &step.act {
             // The step's own title quotes it.
             Action::Note(_) => {}
@@ -58,15 +66,15 @@ impl SessionContext {
                 knows.progress.signal_changed &= !was_out;
             }
             Action::BatteryOut => self.battery_out().await?,
-            Action::Write(writes) => self.write_batch(job, knows, step.number, writes).await?,
-            Action::Store => self.store_step(job, step.number).await?,
-            Action::Restart { expect } => self.restart_step(job, knows, step.number, expect).await?,
+            Action::Write(writes) => self.write_batch(job, knows, step.number, writes, door).await?,
+            Action::Store => self.store_step(job, step.number, door).await?,
+            Action::Restart { expect } => self.restart_step(job, knows, step.number, expect, door).await?,
             Action::FindSwitch { switch, positions, known } => {
-                self.find_switch_step(job, knows, switch, *positions, *known).await?;
+                self.find_switch_step(job, knows, (switch, *positions, *known), &step.guards).await?;
                 return Ok(true);
             }
             Action::FindLinkLoss => {
-                self.find_link_loss_step(job, knows).await?;
+                self.find_link_loss_step(job, knows, &step.guards).await?;
                 return Ok(true);
             }
             Action::Later { what } => {
@@ -89,16 +97,15 @@ impl SessionContext {
     }
 
     /// A change that can turn motors is confirmed by its word, like every other motor step.
-    async fn confirm_change(&self, step: &Step) -> Result<(), Fault> {
+    async fn confirm_change(&self, step: &Step) -> Result<Option<Confirmed>, Fault> {
         let word = match &step.act {
             Action::Write(_) => "write",
             Action::Store => "store",
             Action::Restart { .. } => "restart",
-            _ => return Ok(()),
+            _ => return Ok(None),
         };
-        self.hold(&step.guards)?;
         if !step.guards.contains(&Guard::Confirmed) {
-            return Ok(());
+            return Ok(None);
         }
         let motor = MotorStep {
             purpose: title(&step.act),
@@ -110,7 +117,7 @@ impl SessionContext {
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
         };
-        self.confirm(motor).await.map(|_| ())
+        self.confirm(motor).await.map(Some)
     }
 
     async fn prove(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<(), Fault> {
@@ -176,16 +183,14 @@ impl SessionContext {
     async fn idle_step(&self, job: &RunJob, knows: &mut RunState, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
         let arm = arm_switch(&self.facts()?, &knows.card)?;
         self.self_level_off(knows, &arm.switch).await?;
-        let mut change = async |value: Pulse| -> Result<(), Fault> {
+        let mut change = async |value: Pulse, confirmed: &Confirmed| -> Result<(), Fault> {
             let write = [idle_write(plan, value)];
-            let now = self.look(|live| live.settings.get(&plan.name).copied());
-            if now.is_some_and(|now| now.same(write[0].to)) {
-                return Ok(());
-            }
-            self.write_batch(job, knows, step.number, &write).await?;
+            // What the step asks of a start, level and pack, is judged at the start.
+            let door = Door { guards: &[], turns_motors: true, confirmed: Some(confirmed) };
+            self.write_batch(job, knows, step.number, &write, door).await?;
             if plan.restart {
-                self.store_step(job, step.number).await?;
-                self.restart_step(job, knows, step.number, &write).await?;
+                self.store_step(job, step.number, door).await?;
+                self.restart_step(job, knows, step.number, &write, door).await?;
             }
             Ok(())
         };

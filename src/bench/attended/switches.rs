@@ -7,6 +7,7 @@ use crate::board::binding;
 use crate::board::radio_card::SwitchEntry;
 use crate::board::radio_card_file;
 use crate::language::recipe::{Function, Switch};
+use crate::plan::step::Guard;
 use crate::record::folder::RADIO_CARD;
 use crate::record::link_loss::LinkLoss;
 use crate::record::{StoreJob, StorePlace};
@@ -22,14 +23,13 @@ impl SessionContext {
         &self,
         job: &RunJob,
         knows: &mut RunState,
-        switch: &Switch,
-        positions: Option<u32>,
-        on_card: bool,
+        (switch, positions, on_card): (&Switch, Option<u32>, bool),
+        guards: &[Guard],
     ) -> Result<(), Fault> {
         if on_card && let Ok(entry) = knows.switch(switch) {
             self.confirm_switch(switch, &entry).await?;
         } else {
-            let entry = self.find_switch(switch, positions, &knows.sticks()).await?;
+            let entry = self.find_switch(switch, positions, &knows.sticks(), guards).await?;
             knows.card.switches.insert(switch.clone(), entry);
             if knows.identity.is_virtual() {
                 knows.card.is_virtual = true;
@@ -64,8 +64,8 @@ impl SessionContext {
     ///
     /// # Errors
     /// Not told for sure, or the disk.
-    pub async fn find_link_loss_step(&self, job: &RunJob, knows: &mut RunState) -> Result<(), Fault> {
-        let found = self.find_link_loss().await?;
+    pub async fn find_link_loss_step(&self, job: &RunJob, knows: &mut RunState, guards: &[Guard]) -> Result<(), Fault> {
+        let found = self.find_link_loss(guards).await?;
         let kept = LinkLoss::new(job.clock.at(self.now()), found.clone());
         self.store(kept.store()?).await?;
         knows.record.link_loss = found;

@@ -2,10 +2,12 @@
 
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
+use crate::bench::operations::settings::Door;
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::interlock::ChangeStep;
 use crate::interlock::craft::Facts;
-use crate::interlock::signals::Live;
+use crate::interlock::signals::Signals;
 use crate::plan::step::Write;
 use crate::record::WriteState;
 use crate::seam::fault::Fault;
@@ -22,10 +24,11 @@ impl SessionContext {
         knows: &mut RunState,
         step: usize,
         writes: &[Write],
+        door: Door<'_>,
     ) -> Result<(), Fault> {
         self.clear_of_new_band(job, knows, writes).await?;
         self.journal_intent(job, step, writes).await?;
-        let result = self.write_and_read(writes).await;
+        let result = self.write_and_read(writes, door).await;
         let state = if result.is_ok() { WriteState::ReadBack } else { WriteState::Failed };
         for write in writes {
             knows.progress.unsaved.insert(write.name.clone());
@@ -48,8 +51,9 @@ impl SessionContext {
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
-    async fn write_and_read(&self, writes: &[Write]) -> Result<(), Fault> {
-        let still = self.wait_still().await?;
+    async fn write_and_read(&self, writes: &[Write], door: Door<'_>) -> Result<(), Fault> {
+        let intent = writes.iter().map(|write| (write.name.clone(), write.to)).collect();
+        let still = self.enter(door, ChangeStep { intent, ..door.step() }).await?;
         self.stored_unseen.set(false);
         self.write(&still, writes).await?;
         self.read_back(writes).await
@@ -89,9 +93,9 @@ impl SessionContext {
     ///
     /// # Errors
     /// Not still, refused, or the disk.
-    pub async fn store_step(&self, job: &RunJob, step: usize) -> Result<(), Fault> {
+    pub async fn store_step(&self, job: &RunJob, step: usize, door: Door<'_>) -> Result<(), Fault> {
         self.journal_intent(job, step, &[]).await?;
-        let still = self.wait_still().await?;
+        let still = self.enter(door, ChangeStep { store: true, ..door.step() }).await?;
         self.store_settings(&still).await?;
         self.stored_unseen.set(true);
         self.journal_outcome(job, step, WriteState::Stored).await
@@ -107,8 +111,9 @@ impl SessionContext {
         knows: &mut RunState,
         step: usize,
         expect: &[Write],
+        door: Door<'_>,
     ) -> Result<(), Fault> {
-        let still = self.wait_still().await?;
+        let still = self.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
         self.restart(still, &knows.identity).await?;
         let result = self.read_back(expect).await;
         let state = if result.is_ok() { WriteState::KeptOverRestart } else { WriteState::Failed };
@@ -124,7 +129,7 @@ impl SessionContext {
 }
 
 /// Whether every channel with an arm band is heard and outside it.
-fn outside_all(live: &Live, then: &Facts) -> bool {
+fn outside_all(live: &Signals, then: &Facts) -> bool {
     let Some(channels) = live.channels.last() else { return then.arm_bands.is_empty() };
     then.arm_bands
         .iter()

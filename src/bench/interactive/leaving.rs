@@ -7,12 +7,12 @@ use crate::bench::interactive::draft::Wrong;
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::interactive::write_out;
 use crate::bench::session::context::capital;
-use crate::bench::session::prompt::Answer;
 use crate::board::sheet::Settings;
 use crate::interlock::signals::Pack;
 use crate::plan::titles::count;
 use crate::record::{JournalLine, ProofSubject, StoreJob, StorePlace};
 use crate::seam::fault::Fault;
+use crate::seam::ui::Answer;
 use crate::seam::ui::{About, Reply, Tone, UiEvent};
 use std::path::PathBuf;
 use std::rc::Rc;
@@ -126,7 +126,7 @@ impl InteractiveSession {
     pub(in crate::bench) async fn may_leave(&self) -> bool {
         let bench = &self.bench;
         let open = self.with(|state| self.open_ends(state)).unwrap_or_default();
-        if open.is_empty() || bench.terminal_gone.get() {
+        if open.is_empty() || bench.dialogue().is_terminal_gone() {
             return true;
         }
         let choices = vec![('l', "leave all the same".to_owned()), ('s', "stay".to_owned())];
@@ -140,7 +140,7 @@ impl InteractiveSession {
     /// The disk's reason.
     pub(in crate::bench) async fn leave(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        if bench.link_up.get() && bench.ours.get() {
+        if bench.link_up() && bench.interlock().is_ours_there() {
             bench.put_streams_back().await;
         }
         if !bench.open_intent.get() && !bench.journal_failed.get() {

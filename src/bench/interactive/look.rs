@@ -9,9 +9,9 @@ use crate::bench::monitor::live_page;
 use crate::board::binding;
 use crate::board::convert;
 use crate::board::value::SettingName;
-use crate::interlock::guards::{self, ARMED_AGE, STREAM_AGE};
+use crate::interlock::guards::STREAM_AGE;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
+use crate::interlock::{Phase, guards};
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
 use crate::seam::fault::Fault;
@@ -51,12 +51,12 @@ impl InteractiveSession {
                 "board",
                 format!("{}, firmware {}, id {}{virtual_board}", identity.kind, identity.firmware, identity.id),
             ),
-            if bench.link_up.get() {
+            if bench.link_up() {
                 Fact::new("link", format!("up, on {}", self.job.port))
             } else {
                 Fact::minded("link", format!("lost, on {}", self.job.port))
             },
-            match bench.look(|live| live.armed.fresh(now, ARMED_AGE)) {
+            match bench.look(|live| live.flag(now)) {
                 Some(false) => Fact::new("armed", "no"),
                 Some(true) => Fact::minded("armed", "YES"),
                 None => Fact::minded("armed", UNHEARD),
@@ -76,7 +76,7 @@ impl InteractiveSession {
         } else {
             Fact::minded("not kept", format!("{}; `keep` keeps them over a restart", unsaved.join("; ")))
         });
-        if !matches!(*bench.mode(), Mode::Still) {
+        if bench.phase() != Phase::Still {
             facts.push(Fact::minded("writing", "not before the battery is out: a stop or a lost link came before"));
         }
         facts
@@ -188,7 +188,7 @@ impl InteractiveSession {
             Pack::Out => "out",
             Pack::Unknown => "nothing tells whether it is in",
         };
-        let measured = volts.filter(|_| bench.link_up.get()).map_or_else(String::new, |volts| {
+        let measured = volts.filter(|_| bench.link_up()).map_or_else(String::new, |volts| {
             let each = if bench.pack() == Pack::In && cells > 1 {
                 format!(", {:.2} V per cell of {cells}", volts / f64::from(cells))
             } else {
@@ -210,7 +210,7 @@ impl InteractiveSession {
     pub(in crate::bench) async fn watch(&self) -> Result<(), Fault> {
         let known = self.with(|state| (state.title.clone(), state.knows.card.clone(), state.knows.identity.clone()));
         let Some((craft, card, board)) = known else { return Ok(()) };
-        *self.bench.page_board.borrow_mut() = Some(board);
+        self.bench.monitor().board = Some(board);
         let title = Title { craft: Some(craft), port: self.job.port.to_string() };
         live_page::watch(&self.bench, &title, Some(&card)).await
     }

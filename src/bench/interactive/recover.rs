@@ -6,12 +6,11 @@
 
 use crate::bench::interactive::session::{InteractiveSession, differing};
 use crate::bench::operations::settings::ALIVE;
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::PORT;
-use crate::board::signals::Request;
 use crate::board::value::SettingName;
-use crate::interlock::guards::ARMED_AGE;
+use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
 use crate::record::journal::unsaved;
@@ -27,7 +26,7 @@ const PACK_KNOWN: Duration = Duration::from_secs(3);
 impl InteractiveSession {
     /// Looks for a port that went away, for as long as the session lasts.
     pub(in crate::bench) fn look_for_it(&self) {
-        *self.bench.opened.borrow_mut() = None;
+        let _of_before = self.bench.replies().take_opened();
         self.bench.act(Effect::Reopen(PORT));
         self.bench.line(
             Tone::Plain,
@@ -38,7 +37,7 @@ impl InteractiveSession {
     /// As [`Self::recover`], with what went wrong said.
     pub(in crate::bench) async fn recover_or_say(&self) {
         if let Err(fault) = self.recover().await {
-            self.bench.set_mode(Mode::Latched);
+            self.bench.interlock_mut().latch();
             self.say(&fault);
             if matches!(fault, Fault::AnotherBoard { .. }) {
                 self.bench
@@ -53,7 +52,7 @@ impl InteractiveSession {
     /// Silent, another board, or armed.
     pub(in crate::bench) async fn recover(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        bench.set_mode(Mode::Latched);
+        bench.interlock_mut().latch();
         self.settled.set(false);
         let Some((was, sheet, title)) =
             self.with(|state| (state.knows.identity.clone(), state.knows.sheet.clone(), state.title.clone()))
@@ -62,10 +61,9 @@ impl InteractiveSession {
         };
         let now = bench.identify().await?;
         if now.id != was.id {
-            bench.ours.set(false);
             return Err(Fault::AnotherBoard { was: was.id, now: now.id });
         }
-        bench.request(Request::ListSettings, "reading all settings").await?;
+        bench.request(Inquiry::List, "reading all settings").await?;
         let record = bench.open_record(&was).await?;
         self.with(|state| state.knows.record = record);
         self.compare();
@@ -74,28 +72,22 @@ impl InteractiveSession {
         bench.start_streams().await?;
         // A long list can keep its signs of life waiting; from here on silence counts.
         let alive = |bench: &crate::bench::session::context::SessionContext| {
-            bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).map(|_| ())
+            bench.look(|live| live.flag(bench.now())).map(|_| ())
         };
         if bench.until(bench.now() + ALIVE, alive).await.is_none() {
             let what = "waiting for a sign of life".to_owned();
             return Err(Fault::Board { what, why: "none came; check the cable".to_owned() });
         }
-        bench.ours.set(true);
         let known = |bench: &crate::bench::session::context::SessionContext| {
             bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(())
         };
         bench.until(bench.now() + PACK_KNOWN, known).await;
-        if bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)) == Some(true) {
+        if bench.look(|live| live.flag(bench.now())) == Some(true) {
             return Err(Fault::FoundArmed);
         }
         self.settled.set(true);
         if bench.pack() == Pack::Out {
             bench.watch_it().await?;
-            if bench.pack() != Pack::Out {
-                // It went in while the board was watched: what comes of that is no start of this session.
-                bench.set_mode(Mode::Latched);
-                return Err(Fault::refused("The battery went in meanwhile.", "Take it out."));
-            }
             bench.line(Tone::Good, "The same board, disarmed and at rest, with the battery out: the session goes on.");
         } else {
             bench.line(Tone::Warning, "The same board. Nothing is written until its battery is out.");
@@ -161,22 +153,22 @@ impl InteractiveSession {
     /// The board is not there, or cannot be written.
     pub(in crate::bench) async fn writable(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        if !bench.link_up.get() {
+        if !bench.link_up() {
             return Err(Fault::refused(
                 "The link to the board is lost.",
                 "Plug the same board in again; looking at what was read still works.",
             ));
         }
-        if !self.settled.get() || !bench.ours.get() {
+        if !self.settled.get() || !bench.interlock().is_ours_there() {
             self.recover().await?;
         }
-        if matches!(*bench.mode(), Mode::Still) {
+        if bench.phase() == Phase::Still {
             return Ok(());
         }
         bench.line(Tone::Warning, "After a stop or a lost link the battery comes out before anything is written.");
         bench.battery_out().await?;
         self.recover().await?;
-        if matches!(*bench.mode(), Mode::Still) {
+        if bench.phase() == Phase::Still {
             return Ok(());
         }
         Err(Fault::refused("Nothing may be written now.", "Take the battery out, and type the statement again."))

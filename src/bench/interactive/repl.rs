@@ -8,8 +8,8 @@ use crate::bench::interactive::commands::{self, Asked};
 use crate::bench::interactive::draft::{Draft, NAME};
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::session::context::{PORT, SessionContext, capital};
+use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
@@ -72,16 +72,13 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
 /// The session has not begun, or it was told to end.
 pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fault> {
     let bench = &desk.bench;
-    bench.battery_invited.set(false);
-    // Who saw the battery out before a stop or a lost wire says so again.
-    bench.attested_out.set(false);
-    bench.restart_expected_until.set(Time(0));
-    if desk.state.borrow().is_none() || bench.told_to_end.get() || bench.terminal_gone.get() {
+    let ends = bench.dialogue().told_to_end() || bench.dialogue().is_terminal_gone();
+    if desk.state.borrow().is_none() || ends {
         return desk.ends(fault).await;
     }
     desk.settled.set(false);
     desk.say(&fault);
-    if bench.link_up.get() {
+    if bench.link_up() {
         desk.recover_or_say().await;
     } else {
         desk.look_for_it();
@@ -149,24 +146,25 @@ impl InteractiveSession {
     async fn next(&self, pack: Pack) -> Next {
         let bench = &self.bench;
         let prompt = self.prompt_words();
-        let opens = !bench.line_open.get() && bench.line.borrow().is_none();
-        if opens || (bench.line_open.get() && *self.prompted.borrow() != prompt) {
-            bench.line_open.set(true);
+        let open = bench.dialogue().is_line_open();
+        let opens = !open && !bench.dialogue().has_line();
+        if opens || (open && *self.prompted.borrow() != prompt) {
+            bench.dialogue().opens_line();
             self.prompted.borrow_mut().clone_from(&prompt);
             bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, known: self.known() })));
         }
         let next = bench.until(Time::NEVER, |bench: &SessionContext| {
-            if let Some(opened) = bench.opened.borrow_mut().take() {
+            if let Some(opened) = bench.replies().take_opened() {
                 return Some(Next::Opened(opened));
             }
-            if let Some(line) = bench.line.borrow_mut().take() {
+            if let Some(line) = bench.dialogue().take_line() {
                 return Some(Next::Line(line));
             }
-            if bench.look(|live| !live.texts.is_empty()) {
+            if !bench.news().texts.is_empty() {
                 return Some(Next::Said);
             }
             let now = bench.pack();
-            (now != pack && bench.link_up.get()).then_some(Next::Pack(now))
+            (now != pack && bench.link_up()).then_some(Next::Pack(now))
         });
         next.await.unwrap_or(Next::Said)
     }
@@ -199,10 +197,9 @@ impl InteractiveSession {
         self.say(fault);
         match fault {
             Fault::AnotherBoard { .. } | Fault::NotBack(_) | Fault::LinkLost | Fault::FoundArmed => {
-                self.bench.set_mode(Mode::Latched);
-                self.bench.attested_out.set(false);
+                self.bench.interlock_mut().latch();
                 self.settled.set(false);
-                if !self.bench.link_up.get() {
+                if !self.bench.link_up() {
                     self.look_for_it();
                 }
             }
@@ -247,8 +244,8 @@ impl InteractiveSession {
         });
         let (name, is_virtual) = named.unwrap_or_default();
         let mut words = if is_virtual { format!("{name} VIRTUAL") } else { name };
-        let latched = !matches!(*self.bench.mode(), Mode::Still);
-        if !self.bench.link_up.get() {
+        let latched = self.bench.phase() != Phase::Still;
+        if !self.bench.link_up() {
             words.push_str(", link lost");
         } else if latched {
             words.push_str(", writes nothing");

@@ -7,12 +7,13 @@
 use super::staleness::{OfLate, Words};
 use crate::bench::attended::{Connected, nobody, several};
 use crate::bench::operations::settings::RATES;
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::identity;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::board::signals::{Identity, Request, Stream};
-use crate::interlock::state::Mode;
+use crate::board::signals::{Identity, Stream};
+use crate::interlock::Phase;
 use crate::measure::time::Time;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
@@ -65,9 +66,9 @@ pub async fn watch(bench: &SessionContext, title: &Title, card: Option<&RadioCar
             learn(bench, RATES, None).await?;
         }
     };
-    let latched = matches!(*bench.mode(), Mode::Latched);
+    let latched = bench.phase() == Phase::Latched;
     stand(bench, title, card, &Cell::new(true), keep).await?;
-    if !latched && matches!(*bench.mode(), Mode::Latched) { Err(Fault::LinkLost) } else { Ok(()) }
+    if !latched && bench.phase() == Phase::Latched { Err(Fault::LinkLost) } else { Ok(()) }
 }
 
 /// Opens a port and shows the page until a key comes; then the streams are put back and the port is closed.
@@ -101,7 +102,7 @@ pub async fn look(bench: &SessionContext, port: &PortName, looking: &Looking) ->
 
 /// Puts the streams back, for no longer than it is worth, and closes the port.
 pub async fn leave(bench: &SessionContext) {
-    if bench.link_up.get() {
+    if bench.link_up() {
         // Either way there is nothing more to do.
         either(bench.put_streams_back(), bench.sleep(PUT_BACK)).await;
     }
@@ -126,36 +127,33 @@ struct Standing<'b> {
 
 impl<'b> Standing<'b> {
     fn open(bench: &'b SessionContext) -> Self {
-        bench.page_key.set(false);
-        bench.page_lost.set(None);
-        bench.page_open.set(true);
-        let mut board = bench.page_board.borrow_mut();
-        if board.is_none() {
-            *board = bench.look(|live| live.identity.clone());
-        }
-        drop(board);
+        let who = bench.interlock().who().cloned();
+        let mut monitor = bench.monitor();
+        monitor.opens();
+        monitor.board = monitor.board.take().or(who);
+        drop(monitor);
         Self { bench, words: RefCell::default() }
     }
 
     fn page(&self, title: &Title, card: Option<&RadioCard>, of_late: &mut OfLate) -> Page {
         let (bench, now) = (self.bench, self.bench.now());
-        let sheet = bench.sheet.borrow().clone();
-        let lost = bench.page_lost.get();
-        let mut page = bench.look(|live| Page::build(live, now, lost, title, sheet.as_deref(), card));
+        let sheet = bench.sheet();
+        let lost = bench.monitor().lost_since();
+        let listing = bench.news().listing;
+        let mut page = bench.look(|live| Page::build(live, now, (lost, listing), title, sheet.as_deref(), card));
         let mut words = self.words.borrow_mut();
-        words.take(now, &mut bench.live.borrow_mut().texts);
+        words.take(now, &mut bench.news().texts);
         page.said = words.said(now);
-        page.loss = of_late.loss(now, bench.frames.get());
+        page.loss = of_late.loss(now, bench.news().frames);
         page
     }
 }
 
 impl Drop for Standing<'_> {
     fn drop(&mut self) {
-        self.bench.page_open.set(false);
-        self.bench.page_lost.set(None);
+        self.bench.monitor().closes();
         // What the board said meanwhile is still told below the page, where nothing wipes it away.
-        self.words.borrow_mut().give_back(&mut self.bench.live.borrow_mut().texts);
+        self.words.borrow_mut().give_back(&mut self.bench.news().texts);
         self.bench.show(UiEvent::PageEnds);
     }
 }
@@ -178,7 +176,7 @@ async fn stand(
                 page.sheet = SheetSeen::Asking;
             }
             bench.show(UiEvent::Page(Box::new(page)));
-            if bench.until(due, |bench| bench.page_key.get().then_some(())).await.is_some() {
+            if bench.until(due, |bench| bench.monitor().pressed().then_some(())).await.is_some() {
                 return Ok(());
             }
         }
@@ -197,21 +195,21 @@ async fn gone_and_back(bench: &SessionContext) {
     let gone = |bench: &SessionContext| {
         let now = bench.now();
         let silent = bench.look(|live| live.armed.fresh(now, SILENT_AFTER)).is_none();
-        (silent || !bench.link_up.get()).then_some(())
+        (silent || !bench.link_up()).then_some(())
     };
     bench.until(Time::NEVER, gone).await;
     loop {
-        if !bench.link_up.get() {
+        if !bench.link_up() {
             if bench.reopen(LOOKED_FOR).await.is_err() {
                 bench.sleep(Duration::from_millis(100)).await;
                 continue;
             }
-            bench.page_lost.set(None);
+            bench.monitor().link_back();
         }
         let heard = |bench: &SessionContext| {
             let now = bench.now();
             let alive = bench.look(|live| live.armed.fresh(now, SHOWN_AGE)).is_some();
-            (alive || !bench.link_up.get()).then_some(alive)
+            (alive || !bench.link_up()).then_some(alive)
         };
         if bench.until(Time::NEVER, heard).await == Some(true) {
             return;
@@ -222,7 +220,7 @@ async fn gone_and_back(bench: &SessionContext) {
 /// Asks for the streams, who the board is and, where a sheet is or may be for it, for its settings.
 /// What a board does not give is left out of the page, and nothing of it is an error.
 async fn learn(bench: &SessionContext, rates: &[(Stream, u32)], looking: Option<&Looking>) -> Result<(), Fault> {
-    let known = bench.page_board.borrow().clone();
+    let known = bench.monitor().board.clone();
     // A board that comes back is asked first who it is: another is asked for nothing.
     let mut identity = if known.is_some() { who(bench).await } else { None };
     if let (Some(was), Some(now)) = (&known, &identity)
@@ -231,19 +229,19 @@ async fn learn(bench: &SessionContext, rates: &[(Stream, u32)], looking: Option<
         return Err(Fault::AnotherBoard { was: was.id.clone(), now: now.id.clone() });
     }
     for (stream, rate) in rates {
-        let _not_given = bench.request(Request::Stream(*stream, Some(*rate)), "asking for a stream").await;
+        let _not_given = bench.request(Inquiry::Stream(*stream, Some(*rate)), "asking for a stream").await;
     }
     if known.is_none() {
         identity = who(bench).await;
     }
     let Some(identity) = identity else { return Ok(()) };
-    *bench.page_board.borrow_mut() = Some(identity.clone());
-    let sheet = bench.sheet.borrow().is_some();
+    bench.monitor().board = Some(identity.clone());
+    let sheet = bench.sheet().is_some();
     match looking {
         Some(looking) if !sheet => choose(bench, looking, identity).await,
         _ if sheet => {
             // A board that came back may hold other settings than before.
-            let _as_before = bench.request(Request::ListSettings, "reading all settings").await;
+            let _as_before = bench.request(Inquiry::List, "reading all settings").await;
             Ok(())
         }
         _ => Ok(()),
@@ -252,7 +250,7 @@ async fn learn(bench: &SessionContext, rates: &[(Stream, u32)], looking: Option<
 
 /// Who the board says that it is.
 async fn who(bench: &SessionContext) -> Option<Identity> {
-    let answered = bench.request(Request::Identify, "asking who the board is").await;
+    let answered = bench.request(Inquiry::Identify, "asking who the board is").await;
     answered.ok().and_then(|()| bench.look(|live| live.identity.clone()))
 }
 
@@ -263,9 +261,9 @@ async fn choose(bench: &SessionContext, looking: &Looking, identity: Identity) -
     if sheets.is_empty() {
         return Ok(());
     }
-    let read = bench.request(Request::ListSettings, "reading all settings").await;
+    let read = bench.request(Inquiry::List, "reading all settings").await;
     if let Err(fault) = read {
-        return if looking.named && bench.link_up.get() { Err(fault) } else { Ok(()) };
+        return if looking.named && bench.link_up() { Err(fault) } else { Ok(()) };
     }
     let known = Connected { identity, settings: bench.look(|live| live.settings.clone()) };
     let fits = identity::choose(&sheets, &known.identity, &known.settings);

@@ -2,5 +2,6 @@
 
 pub mod live_page;
 pub mod page_build;
+pub mod page_state;
 pub mod sheet_trial;
 mod staleness;

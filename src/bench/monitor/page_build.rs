@@ -5,12 +5,13 @@ use crate::board::binding;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::value::Number;
-use crate::interlock::signals::{Channels, Live, Pack, REST_MOST};
+use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals};
 use crate::language::recipe::Stick;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::page::{
-    Armed, Band, Battery, Channel, Motor, Page, Radio, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title, Wire, WorkedBy,
+    Armed, Band, Battery, Channel, Listing, Motor, Page, Radio, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title, Wire,
+    WorkedBy,
 };
 
 /// A motor turns from this speed on, rpm; below, it is noise.
@@ -22,12 +23,12 @@ const STICKS: [(&str, &str); 4] =
 
 impl Page {
     /// The page at `now`. Without a sheet there are neither bands nor corners, without a card no switches.
-    /// `lost` says since when the wire is gone.
+    /// `lost` says since when the wire is gone, `listing` how far a reading of all settings is.
     #[must_use]
     pub fn build(
-        live: &Live,
+        live: &Signals,
         now: Time,
-        lost: Option<Time>,
+        (lost, listing): (Option<Time>, Option<Listing>),
         title: &Title,
         sheet: Option<&Sheet>,
         card: Option<&RadioCard>,
@@ -50,7 +51,7 @@ impl Page {
             craft: title.craft.clone().or(kind).unwrap_or_else(number),
             port: title.port.clone(),
             is_virtual: identity.is_some_and(crate::board::signals::Identity::is_virtual),
-            sheet: match (sheet, live.listing) {
+            sheet: match (sheet, listing) {
                 (Some(sheet), _) => SheetSeen::Known(sheet.board.clone()),
                 (None, Some(listing)) if listing.have < listing.of => SheetSeen::Reading(listing),
                 _ => SheetSeen::None,
@@ -79,7 +80,7 @@ fn tenths(degrees: f64) -> i32 {
     (degrees * 10.0).round() as i32
 }
 
-fn wire(live: &Live, now: Time, lost: Option<Time>) -> Wire {
+fn wire(live: &Signals, now: Time, lost: Option<Time>) -> Wire {
     if let Some(since) = lost {
         return Wire::Lost(now.since(since));
     }
@@ -95,7 +96,7 @@ fn wire(live: &Live, now: Time, lost: Option<Time>) -> Wire {
     if ago > SILENT_AFTER { Wire::Silent(ago) } else { Wire::LinkEvent(ago) }
 }
 
-fn radio(live: &Live, now: Time, channels: Option<&Channels>) -> Radio {
+fn radio(live: &Signals, now: Time, channels: Option<&Channels>) -> Radio {
     let told = live.power.fresh(now, SHOWN_AGE).and_then(|power| power.receiver);
     match (channels, told) {
         // What a board goes on giving after it knew of the loss is nobody's hand at the sticks.
@@ -107,7 +108,7 @@ fn radio(live: &Live, now: Time, channels: Option<&Channels>) -> Radio {
 }
 
 /// Every band of every function. What a sheet names and the board does not hold is left out.
-fn bands(live: &Live, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band> {
+fn bands(live: &Signals, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band> {
     let mut all = Vec::new();
     for function in binding::functions(sheet) {
         let bound = binding::bound_now(sheet, &live.settings, function).unwrap_or_default();
@@ -123,7 +124,7 @@ fn bands(live: &Live, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band> {
     all
 }
 
-fn whole(live: &Live, sheet: &Sheet, word: &str) -> Option<i64> {
+fn whole(live: &Signals, sheet: &Sheet, word: &str) -> Option<i64> {
     match live.settings.get(&sheet.settings.get(word)?.name)? {
         Number::Whole(value) => Some(*value),
         Number::Real(_) => None,
@@ -131,7 +132,7 @@ fn whole(live: &Live, sheet: &Sheet, word: &str) -> Option<i64> {
 }
 
 fn worked_by(
-    live: &Live,
+    live: &Signals,
     sheet: Option<&Sheet>,
     card: Option<&RadioCard>,
     number: u32,
@@ -161,7 +162,7 @@ fn worked_by(
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed, and the cast saturates")]
-fn motors(live: &Live, now: Time, sheet: Option<&Sheet>) -> Vec<Motor> {
+fn motors(live: &Signals, now: Time, sheet: Option<&Sheet>) -> Vec<Motor> {
     let outputs = live.outputs.fresh(now, SHOWN_AGE);
     let speeds = live.speeds.fresh(now, SHOWN_AGE);
     let named = sheet.map_or(0, |sheet| sheet.corners.len());
@@ -181,7 +182,7 @@ fn motors(live: &Live, now: Time, sheet: Option<&Sheet>) -> Vec<Motor> {
     (0..named.max(driven)).map(motor).collect()
 }
 
-fn battery(live: &Live, now: Time, sheet: Option<&Sheet>) -> Battery {
+fn battery(live: &Signals, now: Time, sheet: Option<&Sheet>) -> Battery {
     let power = live.power.fresh(now, SHOWN_AGE);
     Battery {
         inside: match live.pack(now) {

@@ -5,13 +5,14 @@
 
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::{ALIVE, RATES};
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::signals::{Request, Stream};
+use crate::board::signals::Stream;
 use crate::board::value::SettingName;
-use crate::interlock::signals::Live;
+use crate::interlock::signals::Signals;
 use crate::measure::time::Time;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
@@ -69,7 +70,7 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
             format!("{}, firmware {}, id {}", or(&known.kind, "of no kind"), or(&known.firmware, "unsaid"), known.id)
         }),
     );
-    let listed = bench.request(Request::ListSettings, "reading all settings").await;
+    let listed = bench.request(Inquiry::List, "reading all settings").await;
     trial.settings = bench.look(|live| live.settings.clone());
     let count = trial.settings.len();
     trial.add(Capability::List, listed.map_err(|fault| fault.to_string()).map(|()| format!("{count} settings")));
@@ -109,7 +110,7 @@ fn one(sheet: &Sheet, settings: &Settings) -> Option<SettingName> {
 
 async fn signal(bench: &SessionContext, stream: Stream, rate: u32) -> Result<String, String> {
     let since = bench.now();
-    let asked = bench.request(Request::Stream(stream, Some(rate)), "asking for it").await;
+    let asked = bench.request(Inquiry::Stream(stream, Some(rate)), "asking for it").await;
     asked.map_err(|fault| fault.to_string())?;
     let seen = bench.until(bench.now() + SIGNAL, |bench| bench.look(|live| words(live, stream, since))).await;
     seen.ok_or_else(|| NOTHING.to_owned())
@@ -120,7 +121,7 @@ fn row(numbers: impl IntoIterator<Item = impl ToString>) -> String {
 }
 
 /// What a signal says, once it was heard after `since`.
-fn words(live: &Live, stream: Stream, since: Time) -> Option<String> {
+fn words(live: &Signals, stream: Stream, since: Time) -> Option<String> {
     Some(match stream {
         Stream::Alive => live.armed.since(since).last().map(|s| if s.value { "armed" } else { "disarmed" })?.to_owned(),
         Stream::Channels => {

@@ -5,10 +5,10 @@
 //! may come back under another name: each place that the world finds is tried, and asked only once it gives a sign of
 //! life. A bootloader that shows first, gives none and leaves is survived. Must not be here: where ports are looked for.
 
-use crate::bench::operations::settings::BACK_WITHIN;
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::{PORT, SessionContext};
-use crate::board::signals::{Identity, Request};
-use crate::interlock::state::Mode;
+use crate::board::signals::Identity;
+use crate::interlock::BACK_WITHIN;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::{Effect, OpenError};
@@ -25,31 +25,23 @@ impl SessionContext {
     pub(in crate::bench) async fn come_back(&self, was: &Identity, until: Time) -> Result<(), Fault> {
         let mut other = None;
         loop {
-            if !self.link_up.get() {
+            if !self.link_up() {
                 let opened = self.reopen(until.since(self.now())).await;
                 found_at(opened, was, other.as_ref())?;
             }
             let among_others =
                 self.port.borrow().as_ref().is_some_and(|port| port.usb.is_some() && port.serial.is_none());
-            let mode = self.mode().clone();
-            if among_others {
-                // Whoever answers may be another craft, and flying: it is not judged, and no stop goes to it.
-                self.set_mode(Mode::Looking);
-            }
             let alive = !among_others || self.gives_life(until).await;
             let now = if alive { self.who_is_there().await } else { None };
             if now.as_ref().is_some_and(|now| now.id == was.id) {
-                self.set_mode(mode);
-                self.ours.set(true);
                 return if other.is_some() { self.learn_anew().await } else { Ok(()) };
             }
-            self.set_mode(mode);
             let told = now.is_some();
             other = now.or(other);
             if self.now() >= until || other.is_some() && !among_others {
                 return Err(not_back(was, other.as_ref()));
             }
-            if among_others && self.link_up.get() {
+            if among_others && self.link_up() {
                 let opened = self.not_this(told, until.since(self.now())).await;
                 found_at(opened, was, other.as_ref())?;
             }
@@ -61,15 +53,14 @@ impl SessionContext {
         let opened = self.now();
         let alive = |bench: &Self| {
             let heard = bench.look(|live| live.armed.last().is_some_and(|sign| sign.at > opened));
-            (heard || !bench.link_up.get()).then_some(heard)
+            (heard || !bench.link_up()).then_some(heard)
         };
         self.until((opened + LIFE).min(until), alive).await == Some(true)
     }
 
     /// Who answers at the open port.
     async fn who_is_there(&self) -> Option<Identity> {
-        self.live.borrow_mut().identity = None;
-        let answered = self.request(Request::Identify, "asking who the board is").await.is_ok();
+        let answered = self.request(Inquiry::Identify, "asking who the board is").await.is_ok();
         let now = self.look(|live| live.identity.clone()).filter(|_| answered);
         if now.is_none() {
             self.sleep(Duration::from_millis(100)).await;
@@ -79,14 +70,13 @@ impl SessionContext {
 
     /// After another board answered, nothing that was learned of the numbers holds any more.
     async fn learn_anew(&self) -> Result<(), Fault> {
-        self.request(Request::ListSettings, "reading all settings").await
+        self.request(Inquiry::List, "reading all settings").await
     }
 
     /// Leaves what is open, and looks on for the board.
     async fn not_this(&self, other: bool, within: Duration) -> Result<(), Fault> {
-        self.link_up.set(false);
-        self.live.borrow_mut().forget(self.now());
-        *self.opened.borrow_mut() = None;
+        self.interlock_mut().left();
+        let _of_before = self.replies().take_opened();
         self.act(Effect::NotThis { port: PORT, other });
         self.opened(within).await.map(|_| ())
     }

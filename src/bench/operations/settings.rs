@@ -1,33 +1,31 @@
-//! Reading and changing settings: intent on the disk first, then the wire, then read back.
+//! Reading and changing settings: the door, the wire, then read back.
 //!
-//! Every write, store and restart takes a [`Stillness`]. "Accepted", "read back" and "still there
-//! after a restart" are three states. Must not be here: which settings, and in which order.
+//! Every write, store and restart takes a [`Stillness`]. "Accepted", "read back" and "still there after a restart" are
+//! three states. Must not be here: which settings, and in which order; guards.
 
 use crate::bench::session::context::{PORT, SessionContext};
-use crate::board::binding;
+use crate::bench::session::{Change, Inquiry};
 use crate::board::console::Capability;
-use crate::board::signals::{Done, Identity, Request, Stream};
+use crate::board::signals::{Done, Identity, Stream};
 use crate::board::value::{Number, SettingName};
-use crate::interlock::guards;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
-use crate::language::recipe::Function;
-use crate::measure::time::Time;
+use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
 use crate::plan::free;
-use crate::plan::step::Write;
+use crate::plan::step::{Guard, Write};
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
 use std::collections::BTreeMap;
-use std::marker::PhantomData;
 use std::time::Duration;
 
-/// How long a planned restart may take.
-pub const BACK_WITHIN: Duration = Duration::from_secs(30);
 /// How long a sign of life may take.
 pub const ALIVE: Duration = Duration::from_secs(6);
 /// How long it may take until the pack is measured again after a restart.
 const PACK_KNOWN: Duration = Duration::from_secs(3);
+/// How long a wire that stays may take to go, and a clock to show that it started anew.
+const WIRE_GOES: Duration = Duration::from_secs(3);
+/// How long a door is waited at.
+const DOOR: Duration = Duration::from_secs(60);
 /// Rates that the guards need, in hertz.
 pub const RATES: &[(Stream, u32)] = &[
     (Stream::Alive, 10),
@@ -38,98 +36,59 @@ pub const RATES: &[(Stream, u32)] = &[
     (Stream::Speeds, 20),
 ];
 
-/// Proof that nothing turns and nothing is armed; made anew for every change.
-#[derive(Debug)]
-pub struct Stillness<'b>(PhantomData<&'b SessionContext>);
+/// What stands at the door of a change.
+#[derive(Debug, Clone, Copy)]
+pub struct Door<'d> {
+    /// What the plan says must hold.
+    pub guards: &'d [Guard],
+    /// Whether it can turn motors.
+    pub turns_motors: bool,
+    /// The answer to its question, where it had one.
+    pub confirmed: Option<&'d Confirmed>,
+}
+
+impl<'d> Door<'d> {
+    /// A change that passes here, of nothing yet.
+    #[must_use]
+    pub fn step(self) -> ChangeStep<'d> {
+        ChangeStep { guards: self.guards, turns_motors: self.turns_motors, ..ChangeStep::default() }
+    }
+}
 
 impl SessionContext {
-    /// Proves stillness at this moment.
+    /// Waits at the door of a change until it opens, inviting to put things in place while it does not.
     ///
     /// # Errors
-    /// What does not hold.
-    pub fn stillness(&self) -> Result<Stillness<'_>, Fault> {
-        let now = self.now();
-        if !matches!(*self.mode(), Mode::Still) || self.terminal_gone.get() {
-            return Err(Fault::refused("Nothing may be written now.", "Take the battery out, then start again."));
-        }
-        self.same_board()?;
-        if !self.encoding_proved.get() {
-            return Err(Fault::refused(
-                "How this board writes numbers is not known for sure.",
-                "Read all settings first.",
-            ));
-        }
-        self.look(|live| guards::alone(live).and_then(|()| guards::disarmed(live, now)))?;
-        if self.pack() == Pack::Out {
-            return Ok(Stillness(PhantomData));
-        }
-        let facts = self.facts()?;
-        self.look(|live| -> Result<(), Fault> {
-            guards::outputs_at_rest(live, now)?;
-            guards::throttle_low(live, &facts, now)?;
-            guards::arm_switch_off(live, &facts, now)
-        })?;
-        Ok(Stillness(PhantomData))
-    }
-
-    /// Whether whoever answers is still the board that the facts are of, as far as it said.
-    fn same_board(&self) -> Result<(), Fault> {
-        let now = self.look(|live| live.identity.as_ref().map(|now| now.id.clone()));
-        match (&*self.board_id.borrow(), now) {
-            (Some(was), Some(now)) if *was != now => Err(Fault::AnotherBoard { was: was.clone(), now }),
-            _ => Ok(()),
-        }
-    }
-
-    /// Whether a write leaves every arm band away from where its channel stands now.
-    pub(in crate::bench) fn band_stays_clear(&self, now: Time, name: &SettingName, to: Number) -> Result<(), String> {
-        let Some(sheet) = self.sheet.borrow().clone() else { return Ok(()) };
-        let arm = Function("arm".to_owned());
-        if !binding::settings_of(&sheet, &arm).contains(name) {
-            return Ok(());
-        }
-        let live = self.live.borrow();
-        let mut settings = live.settings.clone();
-        settings.insert(name.clone(), to);
-        let bands = binding::bound_now(&sheet, &settings, &arm).map_err(|error| error.to_string())?;
-        let channels = live.channels.fresh(now, guards::STREAM_AGE);
-        for band in bands {
-            let Some(channels) = channels else {
-                return Err("the receiver channels are not heard, so no arm band is opened".to_owned());
-            };
-            if let Some(pulse) = channels.of(band.channel).filter(|pulse| *pulse >= band.from && *pulse < band.to) {
-                return Err(format!(
-                    "channel {} stands at {pulse}, inside the arm band that this would make",
-                    band.channel
-                ));
-            }
-        }
-        Ok(())
-    }
-
-    /// Waits until everything is still, inviting to switch off while it is not.
-    ///
-    /// # Errors
-    /// It did not become still in time.
-    pub async fn wait_still(&self) -> Result<Stillness<'_>, Fault> {
+    /// It did not open in time.
+    pub async fn enter(&self, door: Door<'_>, change: ChangeStep<'_>) -> Result<Stillness, Fault> {
         let mut told = false;
-        let deadline = self.now() + Duration::from_secs(60);
+        let deadline = self.now() + DOOR;
+        let began = self.now();
         loop {
-            let fault = match self.stillness() {
+            let fault = match self.interlock_mut().enter_change(change.clone(), door.confirmed) {
                 Ok(still) => return Ok(still),
                 Err(fault) => fault,
             };
-            let over = self.now() >= deadline || matches!(fault, Fault::AnotherBoard { .. });
-            if over || !matches!(*self.mode(), Mode::Still) {
+            let for_good = matches!(fault, Fault::AnotherBoard { .. } | Fault::StaleAnswer);
+            if for_good || self.now() >= deadline || !self.phase().takes_changes() {
                 return Err(fault);
             }
-            // A moment for the signals to come in before anything is said.
-            self.sleep(Duration::from_millis(if told { 100 } else { 600 })).await;
-            if !told && self.stillness().is_err() {
+            self.sleep(Duration::from_millis(100)).await;
+            // A moment for the signals to come in, and to be at rest, before anything is said.
+            if !told && self.now().since(began) > Duration::from_millis(2500) {
                 told = true;
                 self.line(Tone::Warning, format!("Waiting: {fault}"));
             }
         }
+    }
+
+    /// Waits until the craft has been at rest for a second, disarmed, with its switch off.
+    ///
+    /// # Errors
+    /// It did not come to rest in time.
+    pub async fn wait_still(&self) -> Result<(), Fault> {
+        let door = Door { guards: &[], turns_motors: false, confirmed: None };
+        self.enter(door, ChangeStep::default()).await.map(|_| ())
     }
 
     /// Writes in the order given; each is answered with the value that the board has then. Several are under way at a
@@ -137,25 +96,20 @@ impl SessionContext {
     ///
     /// # Errors
     /// Refused, silent, or another value than the one written.
-    pub async fn write(&self, _still: &Stillness<'_>, writes: &[Write]) -> Result<(), Fault> {
+    pub async fn write(&self, still: &Stillness, writes: &[Write]) -> Result<(), Fault> {
         let what = |write: &Write| format!("writing {} as {}", write.name, write.to);
-        let free = free::free(self.sheet.borrow().as_deref(), writes);
+        let free = free::free(self.sheet().as_deref(), writes);
         let mut rest = writes;
         while let [write, others @ ..] = rest {
             let before = writes.len() - rest.len();
             let together = free[before..].iter().take_while(|free| **free).count();
             if together > 0 {
                 let (run, after) = rest.split_at(together);
-                let all = run.iter().map(|write| (Request::WriteUnordered(write.name.clone(), write.to), what(write)));
-                let done = self.requests(all).await;
-                // That says more than whatever became of the writes.
-                self.same_board()?;
-                done?;
+                let all = run.iter().map(|write| (Change::WriteUnordered(write.name.clone(), write.to), what(write)));
+                self.change_all(still, all).await?;
                 rest = after;
             } else {
-                let done = self.request(Request::WriteSetting(write.name.clone(), write.to), &what(write)).await;
-                self.same_board()?;
-                done?;
+                self.change(still, Change::Write(write.name.clone(), write.to), &what(write)).await?;
                 rest = others;
             }
         }
@@ -170,10 +124,10 @@ impl SessionContext {
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
         let last: BTreeMap<&SettingName, &Write> = writes.iter().map(|write| (&write.name, write)).collect();
         let all = last.keys().map(|name| {
-            self.live.borrow_mut().settings.remove(*name);
-            (Request::ReadSetting((*name).clone()), format!("reading {name}"))
+            self.interlock_mut().forget_setting(name);
+            (Inquiry::Read((*name).clone()), format!("reading {name}"))
         });
-        self.requests(all).await?;
+        self.inquire(all).await?;
         for write in last.into_values() {
             let found = self.found(&write.name)?;
             if !found.same(write.to) {
@@ -192,14 +146,14 @@ impl SessionContext {
     /// # Errors
     /// No answer.
     pub async fn read(&self, name: &SettingName) -> Result<Number, Fault> {
-        self.live.borrow_mut().settings.remove(name);
-        self.request(Request::ReadSetting(name.clone()), &format!("reading {name}")).await?;
+        self.interlock_mut().forget_setting(name);
+        self.request(Inquiry::Read(name.clone()), &format!("reading {name}")).await?;
         self.found(name)
     }
 
     /// What a setting was read as.
     fn found(&self, name: &SettingName) -> Result<Number, Fault> {
-        self.look(|live| live.settings.get(name).copied())
+        self.look(|signals| signals.settings.get(name).copied())
             .ok_or_else(|| Fault::Board { what: format!("reading {name}"), why: "no value came".to_owned() })
     }
 
@@ -207,39 +161,83 @@ impl SessionContext {
     ///
     /// # Errors
     /// Refused or silent.
-    pub async fn store_settings(&self, _still: &Stillness<'_>) -> Result<(), Fault> {
-        self.request(Request::Store, "storing the settings").await
+    pub async fn store_settings(&self, still: &Stillness) -> Result<(), Fault> {
+        self.interlock_mut().store_begins(still)?;
+        let stored = self.change(still, Change::Store, "storing the settings").await;
+        self.interlock_mut().store_ended();
+        stored
     }
 
-    /// Restarts the board and waits until the same board is back with its streams.
+    /// Restarts the board and waits until the same board is back with its streams, and at rest.
     ///
     /// # Errors
-    /// Not back in time, another board, armed, or a link that fails.
-    pub async fn restart(&self, _still: Stillness<'_>, was: &Identity) -> Result<(), Fault> {
+    /// Not back in time, another board, armed, a link that fails, or nothing that shows that it restarted.
+    pub async fn restart(&self, still: Stillness, was: &Identity) -> Result<RestartSeen, Fault> {
         let until = self.now() + BACK_WITHIN;
-        let measured = self.look(|live| live.pack(self.now())) != Pack::Unknown;
-        self.restart_expected_until.set(until);
-        let sent = self.request(Request::Restart, "restarting the board").await;
-        if self.link_up.get() {
-            if sent.is_err() {
-                // What comes now is no planned restart any more.
-                self.restart_expected_until.set(self.now());
+        let measured = self.look(|signals| signals.pack(self.now())) != Pack::Unknown;
+        self.interlock_mut().restart_begins(&still, was)?;
+        let sent = self.change(&still, Change::Restart, "restarting the board").await;
+        drop(still);
+        if self.link_up() {
+            if let Err(refused @ Fault::Board { .. }) = sent {
+                self.interlock_mut().restart_ends();
+                self.watch_it().await?;
+                return Err(refused);
             }
-            sent?;
             // A port that stays, as a network wire does, gives no sign: then the board is simply asked again.
-            self.until(self.now() + Duration::from_secs(3), |bench| (!bench.link_up.get()).then_some(())).await;
+            self.until(self.now() + WIRE_GOES, |bench| (!bench.link_up()).then_some(())).await;
         }
-        self.live.borrow_mut().forget(self.now());
-        let back = self.come_back(was, until).await;
-        self.restart_expected_until.set(self.now());
+        let back = self.back_again(was, until, measured).await;
+        let seen = self.interlock_mut().restart_ends();
         back?;
+        self.watch_it().await?;
+        seen.ok_or_else(|| Fault::Board {
+            what: "restarting the board".to_owned(),
+            why: "it took the command, and nothing shows that it restarted: its wire stayed and its clock ran on. \
+                  What is stored is not known"
+                .to_owned(),
+        })
+    }
+
+    async fn back_again(&self, was: &Identity, until: crate::measure::time::Time, measured: bool) -> Result<(), Fault> {
+        self.interlock_mut().expects_anew();
+        self.come_back(was, until).await?;
         self.start_streams().await?;
         if measured {
             // What comes next may depend on it: a battery that is out is only known after a second of it.
-            let known = |bench: &Self| bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(());
+            let known = |bench: &Self| bench.look(|signals| signals.pack(bench.now()) != Pack::Unknown).then_some(());
             self.until(self.now() + PACK_KNOWN, known).await;
         }
+        let shown = |bench: &Self| bench.interlock().restart_is_seen().then_some(());
+        self.until(self.now() + WIRE_GOES, shown).await;
         Ok(())
+    }
+
+    /// Starts the streams and waits until the board is seen disarmed and at rest, so that it may be worked on.
+    ///
+    /// # Errors
+    /// Found armed, or signals missing.
+    pub async fn watch_it(&self) -> Result<(), Fault> {
+        // Without its outputs a board is never seen at rest, and so nothing is done at it.
+        self.look(|signals| crate::interlock::guards::given(signals, Capability::Outputs))?;
+        self.start_streams().await?;
+        let began = self.now();
+        let mut refused = Fault::FoundArmed;
+        let seen = self
+            .until(began + AT_REST, |bench| {
+                if bench.look(|signals| signals.armed.since(began).any(|flag| flag.value)) {
+                    return Some(Err(Fault::FoundArmed));
+                }
+                match bench.interlock_mut().may_work() {
+                    Ok(()) => Some(Ok(())),
+                    Err(fault) => {
+                        refused = fault;
+                        None
+                    }
+                }
+            })
+            .await;
+        seen.unwrap_or(Err(refused))
     }
 
     /// Asks who the board is.
@@ -248,15 +246,14 @@ impl SessionContext {
     /// Silent, or refused.
     pub async fn identify(&self) -> Result<Identity, Fault> {
         let what = "asking who the board is".to_owned();
-        if !self.link_up.get() {
+        if !self.link_up() {
             self.reopen(BACK_WITHIN).await?;
-            self.until(self.now() + ALIVE, |bench| bench.look(|live| live.armed.fresh(bench.now(), ALIVE))).await;
+            self.until(self.now() + ALIVE, |bench| bench.look(|s| s.armed.fresh(bench.now(), ALIVE))).await;
         }
-        self.live.borrow_mut().identity = None;
-        let why = match self.answer_to(Request::Identify).await {
+        let why = match self.answer_to(Inquiry::Identify).await {
             Done::Refused(why) => why,
-            _ if !self.link_up.get() => return Err(Fault::LinkLost),
-            _ => match self.look(|live| live.identity.clone()) {
+            _ if !self.link_up() => return Err(Fault::LinkLost),
+            _ => match self.look(|signals| signals.identity.clone()) {
                 Some(identity) => return Ok(identity),
                 None => "it gives signs of life, but does not say who it is; without that its settings are not read, \
                          as they could not be told from another board's"
@@ -273,10 +270,10 @@ impl SessionContext {
     pub async fn start_streams(&self) -> Result<(), Fault> {
         for (stream, rate) in RATES {
             // What the sheet gives no line for is refused by name where it is needed.
-            if self.look(|live| live.lacks.needs.contains(&Capability::of(*stream))) {
+            if self.look(|signals| signals.lacks.needs.contains(&Capability::of(*stream))) {
                 continue;
             }
-            let asked = self.request(Request::Stream(*stream, Some(*rate)), &format!("asking for {stream:?}")).await;
+            let asked = self.request(Inquiry::Stream(*stream, Some(*rate)), &format!("asking for {stream:?}")).await;
             if !matches!(stream, Stream::Speeds) {
                 asked?;
             }
@@ -288,7 +285,7 @@ impl SessionContext {
     pub async fn put_streams_back(&self) {
         for (stream, _) in RATES {
             // A board that does not answer here has gone; there is nothing to put back then.
-            let _gone = self.request(Request::Stream(*stream, None), "putting streams back").await;
+            let _gone = self.request(Inquiry::Stream(*stream, None), "putting streams back").await;
         }
     }
 
@@ -296,4 +293,13 @@ impl SessionContext {
     pub fn close(&self) {
         self.act(Effect::Close(PORT));
     }
+
+    /// Whether anything may be written as things stand.
+    #[must_use]
+    pub fn is_writable(&self) -> bool {
+        self.phase() == Phase::Still
+    }
 }
+
+/// How long the board may take to be seen at rest.
+const AT_REST: Duration = Duration::from_secs(6);

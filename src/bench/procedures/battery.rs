@@ -4,7 +4,6 @@ use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
@@ -31,15 +30,10 @@ impl SessionContext {
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;
-        self.plug_in_safe()?;
-        self.battery_invited.set(true);
-        let plugged = self.plugged().await;
-        self.battery_invited.set(false);
-        if let Err(fault) = plugged.and_then(|()| self.plug_in_safe()) {
-            // Whether it went in all the same is not known: nothing is written until it is seen out.
-            self.set_mode(Mode::Latched);
-            return Err(fault);
-        }
+        self.interlock_mut().invite_plug_in()?;
+        let plugged = self.plugged().await.and_then(|()| self.interlock().may_plug_in());
+        self.interlock_mut().plug_in_ended(plugged.is_ok());
+        plugged?;
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
         if let Some(mv) = volts {
             self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));
@@ -49,20 +43,8 @@ impl SessionContext {
         Ok(())
     }
 
-    /// What must hold before, during and after a plug-in, measured at that moment.
-    fn plug_in_safe(&self) -> Result<(), Fault> {
-        let facts = self.facts()?;
-        let now = self.now();
-        self.look(|live| -> Result<(), Fault> {
-            guards::disarmed(live, now)?;
-            guards::throttle_low(live, &facts, now)?;
-            guards::arm_switch_off(live, &facts, now)
-        })
-    }
-
     /// Invites to plug in, and takes the invitation back as soon as it is not safe any more.
     async fn plugged(&self) -> Result<(), Fault> {
-        self.attested_out.set(false);
         let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
         self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
         let deadline = self.now() + BY_HAND;
@@ -70,7 +52,8 @@ impl SessionContext {
             if self.pack() == Pack::In {
                 return Ok(());
             }
-            if let Err(fault) = self.plug_in_safe() {
+            let safe = self.interlock().may_plug_in();
+            if let Err(fault) = safe {
                 self.line(
                     Tone::Warning,
                     format!("Do NOT plug the battery in; if it is in, take it out at once. {fault}"),
@@ -106,11 +89,11 @@ impl SessionContext {
                 let reply = Reply::Word("battery out".to_owned());
                 let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);
                 self.ask_word(question).await?;
-                self.attested_out.set(true);
+                self.interlock_mut().attest_battery_out();
                 self.line(Tone::Attested, "The battery is out.");
             }
         }
-        self.props_attested.set(None);
+        self.interlock_mut().battery_is_out();
         Ok(())
     }
 

@@ -3,10 +3,10 @@
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::state::Mode;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
+use crate::plan::step::Guard;
 use crate::record::{ChannelOnLoss, LossSeen};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
@@ -22,11 +22,10 @@ impl SessionContext {
     ///
     /// # Errors
     /// The battery is in, nothing is heard, or the two losses disagree.
-    pub async fn find_link_loss(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
-        self.battery_must_be_out().await?;
-        self.set_mode(Mode::SwitchesWorked);
+    pub async fn find_link_loss(&self, guards: &[Guard]) -> Result<Vec<ChannelOnLoss>, Fault> {
+        self.work_switches("finding link loss", guards).await?;
         let found = self.two_losses().await;
-        self.set_mode(Mode::Still);
+        self.interlock_mut().switches_rest();
         found
     }
 

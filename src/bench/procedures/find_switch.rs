@@ -5,12 +5,12 @@
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::find_switch::{self, SwitchSearch};
 use crate::measure::frame::ChannelFrame;
 use crate::measure::time::Time;
+use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
 use std::time::Duration;
@@ -34,11 +34,11 @@ impl SessionContext {
         switch: &Switch,
         positions: Option<u32>,
         sticks: &[u32],
+        guards: &[Guard],
     ) -> Result<SwitchEntry, Fault> {
-        self.battery_must_be_out().await?;
-        self.set_mode(Mode::SwitchesWorked);
+        self.work_switches("finding a switch", guards).await?;
         let found = self.find_switch_worked(switch, positions, sticks).await;
-        self.set_mode(Mode::Still);
+        self.interlock_mut().switches_rest();
         found
     }
 
@@ -95,6 +95,23 @@ impl SessionContext {
                 "Put `require battery out` before this line.",
             )),
         }
+    }
+
+    /// The door to working switches: the battery is out, and where a switch could start something all the same, its
+    /// question was answered.
+    ///
+    /// # Errors
+    /// Declined, or a guard.
+    pub(in crate::bench) async fn work_switches(&self, purpose: &str, guards: &[Guard]) -> Result<(), Fault> {
+        self.battery_must_be_out().await?;
+        let could_start = self.interlock().switches_could_start();
+        let confirmed = if could_start {
+            let step = self.interlock().switches_step(purpose);
+            Some(self.confirm(step).await?)
+        } else {
+            None
+        };
+        self.interlock_mut().enter_switches(guards, confirmed.as_ref())
     }
 
     /// Confirms by one live reading that the radio agrees with the card.

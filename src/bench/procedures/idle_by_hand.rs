@@ -7,10 +7,11 @@
 use crate::bench::procedures::idle_search::Value;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::prompt::Answer;
+use crate::interlock::Confirmed;
 use crate::language::units::Pulse;
 use crate::plan::step::{Guard, IdlePlan};
 use crate::seam::fault::Fault;
+use crate::seam::ui::Answer;
 use crate::seam::ui::Declined;
 use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
 
@@ -33,7 +34,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut seen = Vec::new();
         match self.stepped(plan, guards, arm, &mut seen, change).await {
@@ -54,7 +55,7 @@ impl SessionContext {
         guards: &[Guard],
         arm: &ArmSwitch,
         seen: &mut Vec<StartSeen>,
-        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
     ) -> Result<Pulse, Fault> {
         let mut place = 0;
         let mut moved = true;
@@ -64,8 +65,7 @@ impl SessionContext {
                 return Err(Fault::NotFound("There is no value to step through.".to_owned()));
             };
             if std::mem::take(&mut moved) {
-                change(value).await?;
-                turns = self.starts_at(value, 1, plan, guards, arm, seen).await?.is_none();
+                turns = self.starts_at(value, 1, plan, guards, arm, (seen, change)).await?.is_none();
                 self.show(UiEvent::IdleTable(seen.clone()));
             }
             match self.choose(plan, place, turns).await? {
@@ -75,7 +75,7 @@ impl SessionContext {
                     let what = "stepping the idle".to_owned();
                     return Err(Fault::Declined { what, why: Declined::Refused });
                 }
-                Choice::This => match self.prove_value(value, plan, guards, arm, seen).await? {
+                Choice::This => match self.prove_value(value, plan, guards, arm, (seen, change)).await? {
                     Value::Proved => return Ok(value),
                     Value::Failed(_) => {
                         turns = false;

@@ -7,15 +7,16 @@
 use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::prompt::Answer;
 use crate::board::value::Number;
+use crate::interlock::Confirmed;
 use crate::interlock::guards;
 use crate::language::units::{Angle, Pulse};
 use crate::measure::level::Level;
 use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
+use crate::seam::ui::Answer;
+use crate::seam::ui::{About, IdleFound, MotorStep, Motors, Reply, StartSeen, StartedBy, Tone, UiEvent};
 use std::time::Duration;
 
 /// Attempts of one start that ended early because the outputs drifted apart.
@@ -43,13 +44,12 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut starts = Vec::new();
         let mut failed: Option<StartSeen> = None;
         for value in &plan.values {
-            change(*value).await?;
-            match self.prove_value(*value, plan, guards, arm, &mut starts).await {
+            match self.prove_value(*value, plan, guards, arm, (&mut starts, change)).await {
                 Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, false, change).await,
                 Ok(Value::Failed(seen)) => failed = Some(seen),
                 Err(fault) => {
@@ -82,9 +82,9 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        seen: &mut Vec<StartSeen>,
+        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>),
     ) -> Result<Value, Fault> {
-        if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, seen).await? {
+        if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
         }
         if self.all_smooth(value).await? {
@@ -102,7 +102,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        seen: &mut Vec<StartSeen>,
+        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>),
     ) -> Result<Option<StartSeen>, Fault> {
         let mut start = 1;
         let mut drifted = 0;
@@ -117,7 +117,12 @@ impl SessionContext {
                     starts - start + 1,
                     "every motor: does it start at once, and turn evenly?",
                 );
-                ok = Some(self.confirm(step).await?);
+                let confirmed = self.confirm(step).await?;
+                // Nothing of it reaches the board before its word was typed: a changed idle can turn motors.
+                if self.idle_now(plan) != Some(value) {
+                    change(value, &confirmed).await?;
+                }
+                ok = Some(confirmed);
                 self.ready_for_start(plan, guards, arm).await?;
             }
             let Some(confirmed) = ok.as_mut() else { continue };
@@ -171,7 +176,7 @@ impl SessionContext {
         if self.look(|live| guards::level(live, plan.level, now)).is_err() {
             self.require_level(plan.level).await?;
         }
-        self.hold(guards)
+        self.interlock().all_hold(&without_answer(guards), None)
     }
 
     /// Waits, disarmed, for a craft that stands more level than the recipe asks: what the guard lets
@@ -234,10 +239,10 @@ impl SessionContext {
         plan: &IdlePlan,
         starts: Vec<StartSeen>,
         chosen: bool,
-        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let kept = Pulse((lowest.0 + plan.margin.0).min(plan.at_most.0));
-        change(kept).await?;
+        self.change_idle(plan, kept, "keeping the idle with its margin", change).await?;
         let found = IdleFound {
             starts,
             lowest: Some(lowest),
@@ -255,13 +260,46 @@ impl SessionContext {
     pub(in crate::bench) async fn put_back(
         &self,
         plan: &IdlePlan,
-        change: &mut impl AsyncFnMut(Pulse) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
     ) {
-        if matches!(change(plan.before).await, Ok(())) {
+        if self.change_idle(plan, plan.before, "putting the old idle back", change).await.is_ok() {
             self.line(Tone::Plain, format!("The old idle of {} is back on the board.", plan.before));
         } else {
             self.line(Tone::Warning, format!("The old idle of {} could not be put back.", plan.before));
         }
+    }
+
+    /// The idle as the board has it.
+    fn idle_now(&self, plan: &IdlePlan) -> Option<Pulse> {
+        match self.look(|live| live.settings.get(&plan.name).copied()) {
+            Some(Number::Whole(idle)) => i32::try_from(idle).ok().map(Pulse),
+            _ => None,
+        }
+    }
+
+    /// Another idle without a start: with the battery in it is confirmed by its own word, as it could turn motors.
+    async fn change_idle(
+        &self,
+        plan: &IdlePlan,
+        to: Pulse,
+        purpose: &str,
+        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+    ) -> Result<(), Fault> {
+        if self.idle_now(plan) == Some(to) {
+            return Ok(());
+        }
+        let step = MotorStep {
+            purpose: purpose.to_owned(),
+            pulse: to,
+            longest: Duration::ZERO,
+            motors: Motors::None,
+            starts: 1,
+            by: StartedBy::Change { word: to.0.to_string() },
+            look_at: "every motor: none may move.".to_owned(),
+            radio_off: false,
+        };
+        let confirmed = self.confirm(step).await?;
+        change(to, &confirmed).await
     }
 
     pub(in crate::bench) fn volts(&self) -> Option<f64> {
@@ -272,6 +310,15 @@ impl SessionContext {
 #[expect(clippy::cast_possible_truncation, reason = "an angle in degrees times a thousand fits")]
 fn thousandths(degrees: f64) -> i32 {
     (degrees * 1000.0) as i32
+}
+
+/// The guards that hold before the question is asked.
+fn without_answer(guards: &[Guard]) -> Vec<Guard> {
+    guards
+        .iter()
+        .filter(|guard| !matches!(guard, Guard::Confirmed | Guard::PropsOff | Guard::Antenna))
+        .cloned()
+        .collect()
 }
 
 /// The write of one idle value.

@@ -5,7 +5,7 @@
 //! that only starts late must not look like a signal that is not understood.
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::state::Breaks;
+use crate::interlock::Breaks;
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
@@ -77,7 +77,7 @@ impl SessionContext {
         let mut ok = self.confirm(step).await?;
         let speed = self
             .turn(&mut ok, guards, Breaks::default(), async |clearance| {
-                clearance.run_motor().await?;
+                self.run_motor(clearance).await?;
                 self.sleep(SETTLED).await;
                 let from = self.now() - Duration::from_millis(500);
                 let speeds: Vec<f64> =

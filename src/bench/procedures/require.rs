@@ -2,12 +2,12 @@
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::prompt::Answer;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
 use crate::language::recipe::Switch;
 use crate::language::units::{Angle, Voltage};
 use crate::seam::fault::Fault;
+use crate::seam::ui::Answer;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 
 impl SessionContext {
@@ -94,14 +94,14 @@ impl SessionContext {
     /// # Errors
     /// Declined.
     pub async fn require_antenna(&self) -> Result<(), Fault> {
-        if self.antenna_attested.get() {
+        if self.interlock().antenna_on() {
             return Ok(());
         }
         let lines = vec!["A video transmitter that is powered without its antenna breaks.".to_owned()];
         let question =
             self.question(About::Antenna, "Is the video antenna on?", lines, Reply::Word("antenna on".to_owned()));
         self.ask_word(question).await?;
-        self.antenna_attested.set(true);
+        self.interlock_mut().attest_antenna();
         self.line(Tone::Attested, "Video antenna on.");
         Ok(())
     }

@@ -1,10 +1,10 @@
 //! One start by the operator's arm switch, with all that was heard in its dwell.
 
-use crate::bench::operations::turn::{Clearance, Confirmed};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::signals::Sample;
-use crate::interlock::state::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Clearance, Confirmed};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
@@ -85,7 +85,7 @@ impl SessionContext {
             self.wait_still().await?;
             self.mind_the_heat(step.bound()).await?;
             let ok = self.confirm(step.clone()).await?;
-            if self.position_of(&arm.entry) == Some(0) && self.stillness().is_ok() {
+            if self.position_of(&arm.entry) == Some(0) && self.interlock().rests() {
                 return Ok(ok);
             }
             self.line(Tone::Warning, "Something moved while the question stood, so nothing was started. Asked again.");
@@ -110,13 +110,13 @@ impl SessionContext {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
             self.invite(on, sentence, INVITATION);
-            clearance.armed().await?;
+            self.armed(clearance).await?;
             self.sleep(SETTLE).await;
             let from = self.now();
             let spread = self.dwell(clearance.step().pulse, from + dwell).await;
             let heard = self.heard_since(from, spread);
             if spread {
-                clearance.disarm().await?;
+                self.disarm(clearance).await?;
             }
             self.switch_off(clearance, arm).await?;
             Ok(heard)
@@ -163,7 +163,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// The board refuses to disarm.
-    pub async fn switch_off(&self, clearance: &mut Clearance<'_>, arm: &ArmSwitch) -> Result<(), Fault> {
+    pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
         let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
         self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), OFF_BY_HAND);
         // A long dwell leaves the hand less time: the start as a whole is bounded.
@@ -175,7 +175,7 @@ impl SessionContext {
             .await;
         if disarmed.is_none() {
             self.line(Tone::Warning, format!("Disarmed by command: switch {} was still on.", arm.switch.0));
-            clearance.disarm().await?;
+            self.disarm(clearance).await?;
         }
         Ok(())
     }

@@ -1,13 +1,13 @@
 //! Proof of the arm switch: disarmed in every position but the bound ones, armed in those, refused
 //! with the throttle raised, and never armed by a switch that stood on already.
 
-use crate::bench::operations::turn::Clearance;
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
+use crate::interlock::Clearance;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
-use crate::interlock::state::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
@@ -41,13 +41,13 @@ impl SessionContext {
         Ok(())
     }
 
-    async fn walk_positions(&self, clearance: &mut Clearance<'_>, arm: &ArmSwitch) -> Result<(), Fault> {
+    async fn walk_positions(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
         let count = u32::try_from(arm.entry.rests.len()).unwrap_or(0);
         let mut ever = false;
         for position in (0..count).chain([0]) {
             let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position };
             let sentence = format!("Put switch {} to position {position}.", arm.switch.0);
-            clearance.invite_again();
+            self.invite_again(clearance);
             self.invite(gesture, sentence.clone(), INVITATION);
             let there = self
                 .until(self.now() + INVITATION, |bench| (bench.position_of(&arm.entry) == Some(position)).then_some(()))
@@ -55,12 +55,12 @@ impl SessionContext {
             there.ok_or(Fault::TimedOut { what: sentence, seconds: INVITATION.as_secs() })?;
             let want = arm.on.contains(&position);
             if want && !ever {
-                clearance.armed().await?;
+                self.armed(clearance).await?;
                 ever = true;
             }
             self.sleep(FOLLOWS).await;
             let now = self.now();
-            let armed = self.look(|live| live.armed.fresh(now, guards::ARMED_AGE));
+            let armed = self.look(|live| live.flag(now));
             if armed != Some(want) {
                 let is = if armed == Some(true) { "armed" } else { "not armed" };
                 return Err(Fault::Unproved(format!(
@@ -85,7 +85,7 @@ impl SessionContext {
         self.switch_to(&arm.switch, &arm.entry, on).await?;
         self.sleep(FOLLOWS).await;
         let now = self.now();
-        let armed = self.look(|live| live.armed.fresh(now, guards::ARMED_AGE)) != Some(false);
+        let armed = self.look(|live| live.flag(now)) != Some(false);
         if armed {
             return Err(Fault::Unproved("arm: the board armed with the throttle raised".to_owned()));
         }
@@ -94,7 +94,7 @@ impl SessionContext {
         self.gesture(Gesture::ThrottleDown, "Pull the throttle stick down; leave the switch on.", BY_HAND, low).await?;
         self.sleep(FOLLOWS).await;
         let now = self.now();
-        if self.look(|live| live.armed.fresh(now, guards::ARMED_AGE)) != Some(false) {
+        if self.look(|live| live.flag(now)) != Some(false) {
             return Err(Fault::Unproved("arm: a switch that stood on already armed the board".to_owned()));
         }
         self.line(Tone::Measured, "Refused with the throttle raised, and by a switch that stood on already.");

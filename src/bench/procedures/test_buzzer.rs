@@ -1,10 +1,10 @@
 //! Proof of the buzzer: its switch is used, and the operator says whether it was heard.
 
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::prompt::Answer;
 use crate::board::radio_card::SwitchEntry;
 use crate::language::recipe::Switch;
 use crate::seam::fault::Fault;
+use crate::seam::ui::Answer;
 use crate::seam::ui::{About, Reply, Tone};
 
 impl SessionContext {

@@ -5,7 +5,7 @@
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::{Channels, at_rest};
-use crate::interlock::state::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
@@ -62,7 +62,7 @@ impl SessionContext {
 
     async fn one_cut(
         &self,
-        ok: &mut crate::bench::operations::turn::Confirmed,
+        ok: &mut crate::interlock::Confirmed,
         guards: &[Guard],
         arm: &ArmSwitch,
         repeat: u32,
@@ -74,7 +74,7 @@ impl SessionContext {
                 format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on()),
                 INVITATION,
             );
-            clearance.armed().await?;
+            self.armed(clearance).await?;
             self.sleep(TURNS).await;
             let from = self.now();
             let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
@@ -85,7 +85,7 @@ impl SessionContext {
                 })
                 .await;
             if rested.is_none() {
-                clearance.disarm().await?;
+                self.disarm(clearance).await?;
                 return Err(Fault::Unproved("cut: the outputs did not come to rest by the switch".to_owned()));
             }
             // Channels and outputs come on streams of their own: both must have shown the change.

@@ -4,12 +4,12 @@
 //! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm
 //! over the link, is tried before the start. Must not be here: what the watch lets pass (see `watch`).
 
-use crate::bench::operations::turn::Clearance;
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::signals::{Live, at_rest};
-use crate::interlock::state::{Breaks, INVITATION};
+use crate::interlock::Clearance;
+use crate::interlock::signals::{Signals, at_rest};
+use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
 use crate::measure::time::Time;
@@ -97,16 +97,16 @@ impl SessionContext {
 
     async fn lose_the_radio(
         &self,
-        clearance: &mut Clearance<'_>,
+        clearance: &mut Clearance,
         arm: &ArmSwitch,
         within: Duration,
     ) -> Result<Took, Fault> {
-        clearance.disarm().await?;
+        self.disarm(clearance).await?;
         self.line(Tone::Measured, "The board takes a disarm over the link.");
         let (switch, on) = (&arm.switch.0, arm.first_on());
         let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
         self.invite(gesture, format!("Switch {switch} to position {on}."), INVITATION);
-        let end = clearance.armed().await? + clearance.step().bound() - LAST;
+        let end = self.armed(clearance).await? + clearance.step().bound() - LAST;
         self.sleep(TURNS).await;
         let from = self.now();
         let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");
@@ -125,7 +125,7 @@ impl SessionContext {
             })
             .await;
         if rested != Some(true) {
-            clearance.disarm().await?;
+            self.disarm(clearance).await?;
             self.line(Tone::Warning, "Disarmed by command: the motors were still driven.");
             return Err(unproved(lost.map_or_else(
                 || {
@@ -202,7 +202,7 @@ impl SessionContext {
 }
 
 /// When the radio was lost: by the channels, or by the receiver's health where that shows it earlier or alone.
-fn lost(live: &Live, since: Time, now: Time) -> Result<Moment, IntervalError> {
+fn lost(live: &Signals, since: Time, now: Time) -> Result<Moment, IntervalError> {
     let mut counted: Vec<(Time, bool)> = live.channels.since(since).map(|s| (s.at, s.value.count > 0)).collect();
     if counted.last().is_some_and(|(at, _)| now.since(*at) > SILENT) {
         counted.push((now, false));

@@ -1,23 +1,25 @@
-//! The bench as a procedure sees it: live signals, waits, requests, questions, stores.
+//! The session as a procedure sees it: the interlock to ask, live signals, waits, requests, questions, stores.
 //!
-//! Procedures are linear `async fn`; the session polls them after each event, without a runtime.
-//! No borrow of shared state lives across an await. Must not be here: guards, watch, words.
+//! Procedures are linear `async fn`; the session polls them after each event, without a runtime. No borrow of shared
+//! state lives across an await. Each kind of state belongs to somebody: the craft and every guard to the interlock, the
+//! open question to the dialogue, the page to the monitor. Must not be here: guards, watch, words.
 
-use crate::bench::operations::heat::Heat;
-use crate::bench::session::prompt::{Answer, Prompt};
+use crate::bench::monitor::page_state::Monitor;
+use crate::bench::session::dialogue::Dialogue;
+use crate::bench::session::inbox::{News, Replies};
+use crate::bench::session::prompt::Prompt;
 use crate::board::sheet::Sheet;
-use crate::board::signals::{Done, Identity, Request, Ticket};
+use crate::board::signals::{Request, Ticket};
 use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
-use crate::interlock::signals::{Live, Pack};
-use crate::interlock::state::Mode;
+use crate::interlock::signals::{Pack, Signals};
+use crate::interlock::{Interlock, Phase};
 use crate::measure::time::Time;
-use crate::record::{CraftRecord, RecordError, StoreJob};
+use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
-use crate::seam::ui::Declined;
-use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
-use crate::seam::{Effect, LineRead, OpenError, PortId, PortInfo, StoreTicket};
-use std::cell::{Cell, RefCell};
+use crate::seam::ui::{Answer, Declined, Gesture, Question, Tone, UiEvent};
+use crate::seam::{Effect, PortId, PortInfo, StoreTicket};
+use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::{BTreeMap, VecDeque};
 use std::future::Future;
 use std::path::PathBuf;
@@ -25,55 +27,24 @@ use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
 
-/// Every link ends what it was asked before this.
-const ANSWERED_WITHIN: Duration = Duration::from_secs(120);
-/// Requests under way at a time, where their order does not matter.
-const TOGETHER: usize = 8;
-
 /// The one wire of a session.
 pub const PORT: PortId = PortId(0);
 
 /// Shared between the session and its script. See the module.
 #[derive(Debug)]
 pub struct SessionContext {
-    pub(in crate::bench) now: Cell<Time>,
-    pub(in crate::bench) wake: Cell<Time>,
-    pub(in crate::bench) live: RefCell<Live>,
-    pub(in crate::bench) facts: RefCell<Option<Facts>>,
-    pub(in crate::bench) mode: RefCell<Mode>,
-    pub(in crate::bench) effects: RefCell<VecDeque<Effect>>,
-    pub(in crate::bench) requests: RefCell<VecDeque<(Ticket, Request)>>,
-    pub(in crate::bench) done: RefCell<BTreeMap<Ticket, Done>>,
-    pub(in crate::bench) prompt: RefCell<Option<Prompt>>,
-    pub(in crate::bench) answer: RefCell<Option<Answer>>,
-    /// A line is being typed.
-    pub(in crate::bench) line_open: Cell<bool>,
-    pub(in crate::bench) line: RefCell<Option<LineRead>>,
-    pub(in crate::bench) opened: RefCell<Option<Result<PortInfo, OpenError>>>,
-    /// Whether anything came over the wire since it was opened.
-    pub(in crate::bench) noise: Cell<bool>,
-    /// Id of the board that the facts are of.
-    pub(in crate::bench) board_id: RefCell<Option<String>>,
+    now: Cell<Time>,
+    wake: Cell<Time>,
+    interlock: RefCell<Interlock>,
+    pub(super) effects: RefCell<VecDeque<Effect>>,
+    pub(super) requests: RefCell<VecDeque<(Ticket, Request)>>,
+    replies: RefCell<Replies>,
+    dialogue: RefCell<Dialogue>,
+    news: RefCell<News>,
+    monitor: RefCell<Monitor>,
     /// What the system tells of the port that was opened last.
     pub(in crate::bench) port: RefCell<Option<PortInfo>>,
-    pub(in crate::bench) stored: RefCell<BTreeMap<StoreTicket, Result<(), RecordError>>>,
-    pub(in crate::bench) record: RefCell<Option<Result<CraftRecord, RecordError>>>,
-    pub(in crate::bench) link_up: Cell<bool>,
-    pub(in crate::bench) restart_expected_until: Cell<Time>,
-    pub(in crate::bench) encoding_proved: Cell<bool>,
-    pub(in crate::bench) attested_out: Cell<bool>,
-    pub(in crate::bench) props_attested: Cell<Option<Time>>,
-    pub(in crate::bench) antenna_attested: Cell<bool>,
     pub(in crate::bench) journal_failed: Cell<bool>,
-    /// The terminal was closed: nobody is there to answer or to stop anything.
-    pub(in crate::bench) terminal_gone: Cell<bool>,
-    pub(in crate::bench) heat: RefCell<Heat>,
-    pub(in crate::bench) stop_wanted: RefCell<Option<String>>,
-    /// The board on the wire was asked who it is, and is the one that this session knows.
-    pub(in crate::bench) ours: Cell<bool>,
-    /// The system told the program to end.
-    pub(in crate::bench) told_to_end: Cell<bool>,
-    pub(in crate::bench) battery_invited: Cell<bool>,
     pub(in crate::bench) open_intent: Cell<bool>,
     /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
     pub(in crate::bench) not_kept: RefCell<BTreeMap<SettingName, String>>,
@@ -81,18 +52,7 @@ pub struct SessionContext {
     pub(in crate::bench) stored_unseen: Cell<bool>,
     /// The snapshot taken at the beginning of this run.
     pub(in crate::bench) way_back: RefCell<Option<PathBuf>>,
-    pub(in crate::bench) sheet: RefCell<Option<Rc<Sheet>>>,
-    /// The live page stands on the screen: a key ends it, and a lost link is waited for on it.
-    pub(in crate::bench) page_open: Cell<bool>,
-    /// A key came while the page stood.
-    pub(in crate::bench) page_key: Cell<bool>,
-    /// Since when the wire is gone, while the page stands.
-    pub(in crate::bench) page_lost: Cell<Option<Time>>,
-    /// Who was seen on the page, to know the board again after a lost link.
-    pub(in crate::bench) page_board: RefCell<Option<Identity>>,
-    /// Frames heard and lost so far, where the link counts them.
-    pub(in crate::bench) frames: Cell<Option<(u64, u64)>>,
-    tickets: Cell<u32>,
+    pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
 }
 
@@ -101,61 +61,75 @@ impl Default for SessionContext {
         Self {
             now: Cell::default(),
             wake: Cell::new(Time::NEVER),
-            live: RefCell::default(),
-            facts: RefCell::default(),
-            mode: RefCell::new(Mode::Looking),
+            interlock: RefCell::default(),
             effects: RefCell::default(),
             requests: RefCell::default(),
-            done: RefCell::default(),
-            prompt: RefCell::default(),
-            answer: RefCell::default(),
-            line_open: Cell::new(false),
-            line: RefCell::default(),
-            opened: RefCell::default(),
-            noise: Cell::new(false),
-            board_id: RefCell::default(),
+            replies: RefCell::default(),
+            dialogue: RefCell::default(),
+            news: RefCell::default(),
+            monitor: RefCell::default(),
             port: RefCell::default(),
-            stored: RefCell::default(),
-            record: RefCell::default(),
-            link_up: Cell::new(false),
-            restart_expected_until: Cell::new(Time(0)),
-            encoding_proved: Cell::new(false),
-            attested_out: Cell::new(false),
-            props_attested: Cell::new(None),
-            antenna_attested: Cell::new(false),
             journal_failed: Cell::new(false),
-            terminal_gone: Cell::new(false),
-            heat: RefCell::default(),
-            stop_wanted: RefCell::default(),
-            ours: Cell::new(false),
-            told_to_end: Cell::new(false),
-            battery_invited: Cell::new(false),
             open_intent: Cell::new(false),
             not_kept: RefCell::default(),
             stored_unseen: Cell::new(false),
             way_back: RefCell::default(),
-            sheet: RefCell::default(),
-            page_open: Cell::new(false),
-            page_key: Cell::new(false),
-            page_lost: Cell::new(None),
-            page_board: RefCell::default(),
-            frames: Cell::new(None),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }
     }
 }
 
+/// What is whose.
 impl SessionContext {
+    /// The interlock, to be asked.
+    pub(in crate::bench) fn interlock(&self) -> Ref<'_, Interlock> {
+        self.interlock.borrow()
+    }
+
+    /// The interlock, to be told.
+    pub(in crate::bench) fn interlock_mut(&self) -> RefMut<'_, Interlock> {
+        self.interlock.borrow_mut()
+    }
+
+    pub(in crate::bench) fn replies(&self) -> RefMut<'_, Replies> {
+        self.replies.borrow_mut()
+    }
+
+    pub(in crate::bench) fn dialogue(&self) -> RefMut<'_, Dialogue> {
+        self.dialogue.borrow_mut()
+    }
+
+    pub(in crate::bench) fn news(&self) -> RefMut<'_, News> {
+        self.news.borrow_mut()
+    }
+
+    pub(in crate::bench) fn monitor(&self) -> RefMut<'_, Monitor> {
+        self.monitor.borrow_mut()
+    }
+
     /// The moment of the event being handled.
     #[must_use]
     pub fn now(&self) -> Time {
         self.now.get()
     }
 
+    pub(in crate::bench) fn begins_event(&self, now: Time) {
+        self.now.set(now);
+    }
+
+    pub(in crate::bench) fn wake(&self) -> Time {
+        self.wake.get()
+    }
+
+    /// Until the script says when, nobody waits for anything.
+    pub(in crate::bench) fn sleeps(&self) {
+        self.wake.set(Time::NEVER);
+    }
+
     /// Looks at the live signals.
-    pub fn look<T>(&self, look: impl FnOnce(&Live) -> T) -> T {
-        look(&self.live.borrow())
+    pub fn look<T>(&self, look: impl FnOnce(&Signals) -> T) -> T {
+        look(self.interlock.borrow().signals())
     }
 
     /// The facts of the craft, once a sheet was matched and settings were read.
@@ -163,21 +137,33 @@ impl SessionContext {
     /// # Errors
     /// Before that.
     pub fn facts(&self) -> Result<Facts, Fault> {
-        self.facts
-            .borrow()
-            .clone()
-            .ok_or_else(|| Fault::refused("Nothing is known of this craft yet.", "The settings have to be read first."))
+        self.interlock.borrow().facts().cloned()
+    }
+
+    /// The sheet of the craft, once one was matched.
+    pub(in crate::bench) fn sheet(&self) -> Option<Rc<Sheet>> {
+        self.interlock.borrow().sheet().cloned()
+    }
+
+    /// Where the bench stands with the craft.
+    pub(in crate::bench) fn phase(&self) -> Phase {
+        self.interlock.borrow().phase()
+    }
+
+    /// Whether the wire is open.
+    pub(in crate::bench) fn link_up(&self) -> bool {
+        self.interlock.borrow().link_up()
     }
 
     /// Whether the battery is in, as measured; else as attested.
     #[must_use]
     pub fn pack(&self) -> Pack {
-        match self.look(|live| live.pack(self.now())) {
-            Pack::Unknown if self.attested_out.get() => Pack::Out,
-            pack => pack,
-        }
+        self.interlock.borrow().pack()
     }
+}
 
+/// Waiting and showing.
+impl SessionContext {
     /// Waits until `look` finds something, at most until `deadline`; looked at after every event.
     pub fn until<'b, T: 'b>(
         &'b self,
@@ -205,6 +191,10 @@ impl SessionContext {
         self.effects.borrow_mut().push_back(effect);
     }
 
+    pub(in crate::bench) fn next_effect(&self) -> Option<Effect> {
+        self.effects.borrow_mut().pop_front()
+    }
+
     /// Shows something.
     pub fn show(&self, shown: UiEvent) {
         self.act(Effect::Show(shown));
@@ -219,76 +209,10 @@ impl SessionContext {
     pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
         self.show(UiEvent::Invite(gesture, sentence.into(), within));
     }
+}
 
-    /// Sends a request and waits for its end.
-    ///
-    /// # Errors
-    /// Refused, silent, or the value differs; `what` says in words what was asked.
-    pub async fn request(&self, request: Request, what: &str) -> Result<(), Fault> {
-        outcome(self.answer_to(request).await, what)
-    }
-
-    /// Sends a request and waits for its end; what was open when the wire went away is never answered.
-    pub(in crate::bench) async fn answer_to(&self, request: Request) -> Done {
-        let ticket = self.post(request);
-        let gone = |bench: &Self| (!bench.link_up.get()).then_some(Done::Silent);
-        let done = self.until(self.now() + ANSWERED_WITHIN, |bench| {
-            bench.show_progress(ticket);
-            bench.done.borrow_mut().remove(&ticket).or_else(|| gone(bench))
-        });
-        done.await.unwrap_or(Done::Silent)
-    }
-
-    /// Shows how far the board is with a request that takes it a while.
-    fn show_progress(&self, ticket: Ticket) {
-        let Some((_, percent)) = self.live.borrow_mut().progress.take_if(|(of, _)| *of == ticket) else { return };
-        let far = percent.map_or_else(|| ".".to_owned(), |percent| format!(": {percent} % done."));
-        self.show(UiEvent::Passing(format!("The board is at it{far}")));
-    }
-
-    /// Sends requests in their order, several at a time, and waits until all of them have ended. Each is judged as it
-    /// leaves; after the first that fails no further one does.
-    ///
-    /// # Errors
-    /// What the first that failed would give by itself.
-    pub(in crate::bench) async fn requests(
-        &self,
-        mut all: impl Iterator<Item = (Request, String)>,
-    ) -> Result<(), Fault> {
-        let mut under_way: Vec<(Ticket, String)> = Vec::new();
-        let mut result = Ok(());
-        loop {
-            while under_way.len() < TOGETHER
-                && result.is_ok()
-                && let Some((request, what)) = all.next()
-            {
-                under_way.push((self.post(request), what));
-            }
-            if under_way.is_empty() {
-                return result;
-            }
-            let ended = self
-                .until(self.now() + ANSWERED_WITHIN, |bench| {
-                    let mut done = bench.done.borrow_mut();
-                    let found =
-                        under_way.iter().enumerate().find_map(|(at, (ticket, _))| Some((at, done.remove(ticket)?)));
-                    found.or_else(|| (!bench.link_up.get()).then_some((0, Done::Silent)))
-                })
-                .await;
-            let (at, done) = ended.unwrap_or((0, Done::Silent));
-            let (_, what) = under_way.remove(at);
-            result = result.and(outcome(done, &what));
-        }
-    }
-
-    /// Sends a request without waiting.
-    pub(in crate::bench) fn post(&self, request: Request) -> Ticket {
-        let ticket = Ticket(self.tickets.get() + 1);
-        self.tickets.set(ticket.0);
-        self.requests.borrow_mut().push_back((ticket, request));
-        ticket
-    }
-
+/// The disk and the operator.
+impl SessionContext {
     /// Puts something on the disk and waits until it is there. A failure ends all writing.
     ///
     /// # Errors
@@ -297,6 +221,7 @@ impl SessionContext {
         let stored = self.store_aside(job).await;
         if stored.is_err() {
             self.journal_failed.set(true);
+            self.interlock_mut().end_writing();
         }
         stored
     }
@@ -310,7 +235,7 @@ impl SessionContext {
         self.stores.set(ticket.0);
         self.act(Effect::Store(ticket, job));
         let stored =
-            self.until(self.now() + Duration::from_secs(60), |bench| bench.stored.borrow_mut().remove(&ticket)).await;
+            self.until(self.now() + Duration::from_secs(60), |bench| bench.replies().stored.remove(&ticket)).await;
         let result = stored.unwrap_or_else(|| {
             Err(RecordError::Other { file: "the record".into(), cause: "the disk did not answer for 60 s".to_owned() })
         });
@@ -319,26 +244,29 @@ impl SessionContext {
 
     /// Asks a question and waits for its end. Only one question is open at a time.
     pub async fn ask(&self, question: Question) -> Answer {
-        if self.terminal_gone.get() {
+        if self.dialogue().terminal_gone {
             return Answer::Declined(Declined::EndOfInput);
         }
-        *self.answer.borrow_mut() = None;
         self.act(Effect::Ask(Box::new(question.clone())));
-        *self.prompt.borrow_mut() = Some(Prompt::open(question, self.now()));
-        let answer = self.until(Time::NEVER, |bench| bench.answer.borrow_mut().take()).await;
+        {
+            let mut dialogue = self.dialogue();
+            dialogue.answer = None;
+            dialogue.prompt = Some(Prompt::open(question, self.now()));
+        }
+        let answer = self.until(Time::NEVER, |bench| bench.dialogue().answer.take()).await;
         answer.unwrap_or(Answer::Declined(Declined::EndOfInput))
     }
 
-    /// Asks for a typed word; a wrong word or a paste is asked again twice, saying why.
+    /// Asks for a typed word; a wrong word or a paste is asked again twice, saying why. Gives the answer, which is a yes.
     ///
     /// # Errors
     /// [`Fault::Declined`].
-    pub async fn ask_word(&self, question: Question) -> Result<Time, Fault> {
+    pub async fn ask_word(&self, question: Question) -> Result<Answer, Fault> {
         let what = question.title.clone();
         let mut tries = 0;
         loop {
             match self.ask(question.clone()).await {
-                Answer::Yes { at } => return Ok(at),
+                yes @ Answer::Yes { .. } => return Ok(yes),
                 Answer::Declined(why @ (Declined::WrongWord(_) | Declined::Pasted)) if tries < 2 => {
                     tries += 1;
                     self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
@@ -348,30 +276,6 @@ impl SessionContext {
             }
         }
     }
-
-    /// Asks the session for a stop: what a procedure saw that the watch does not judge.
-    pub(in crate::bench) fn demand_stop(&self, reason: impl Into<String>) {
-        *self.stop_wanted.borrow_mut() = Some(reason.into());
-    }
-
-    pub(in crate::bench) fn mode(&self) -> std::cell::Ref<'_, Mode> {
-        self.mode.borrow()
-    }
-
-    pub(in crate::bench) fn set_mode(&self, mode: Mode) {
-        *self.mode.borrow_mut() = mode;
-    }
-}
-
-/// What a request's end means to whoever waited for it; `what` says in words what was asked.
-fn outcome(done: Done, what: &str) -> Result<(), Fault> {
-    let why = match done {
-        Done::Ok => return Ok(()),
-        Done::Refused(why) => why,
-        Done::Differs(value) => format!("the board keeps {value}"),
-        Done::Silent => "the board did not answer; check the cable, then start again".to_owned(),
-    };
-    Err(Fault::Board { what: what.to_owned(), why })
 }
 
 /// A sentence with a capital first letter.

@@ -3,14 +3,10 @@
 //! Keys are read only where they act. Must not be here: how an answer is told from a slip (see `prompt`).
 
 use crate::bench::session::Session;
-use crate::bench::session::prompt::Answer;
-use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
-use crate::interlock::watch;
+use crate::interlock::Phase;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::Declined;
-use crate::seam::ui::{Tone, UiEvent};
+use crate::seam::ui::{Answer, Declined, Tone, UiEvent};
 use crate::seam::{Effect, Key, LineRead, SystemSignal};
 use std::time::Duration;
 
@@ -18,25 +14,21 @@ use std::time::Duration;
 const LEAVE_AFTER: Duration = Duration::from_secs(3);
 
 impl Session {
-    pub(in crate::bench) fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
-        if self.bench.mode().any_key_stops() {
-            self.stop("a key was pressed".to_owned(), true, now, act);
-            if key == Key::Interrupt {
-                self.leave_stop(now, act);
-            }
+    pub(super) fn key(&mut self, now: Time, key: Key, act: &mut dyn FnMut(Effect)) {
+        if self.stops_by_key("a key was pressed", key == Key::Interrupt, act) {
             return;
         }
-        if self.bench.page_open.get() {
-            self.bench.page_key.set(true);
+        if self.bench.monitor().is_open() {
+            self.bench.monitor().press();
             return;
         }
         if key == Key::Interrupt {
-            self.interrupted(now, Fault::Interrupted, act);
+            self.interrupted(Fault::Interrupted);
             return;
         }
         let answer = {
-            let mut prompt = self.bench.prompt.borrow_mut();
-            let Some(open) = prompt.as_mut() else {
+            let mut dialogue = self.bench.dialogue();
+            let Some(open) = dialogue.prompt() else {
                 return;
             };
             let answer = open.key(now, key);
@@ -50,63 +42,80 @@ impl Session {
         }
     }
 
-    pub(in crate::bench) fn paste(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        if self.bench.mode().any_key_stops() {
-            self.stop("something was pasted".to_owned(), true, now, act);
-        } else if self.bench.page_open.get() {
-            self.bench.page_key.set(true);
-        } else if let Some(prompt) = self.bench.prompt.borrow_mut().as_mut() {
+    /// Whether any key is a stop now; then it is one, and its bytes leave before anything is said. `leaves`: pressed
+    /// again, it leaves a stop that cannot be confirmed.
+    fn stops_by_key(&mut self, reason: &str, leaves: bool, act: &mut dyn FnMut(Effect)) -> bool {
+        let stops = self.bench.phase().any_key_stops();
+        if stops {
+            self.bench.interlock_mut().stop(reason);
+            self.obey(act);
+            if leaves {
+                self.leave_stop(act);
+            }
+        }
+        stops
+    }
+
+    pub(super) fn paste(&mut self, act: &mut dyn FnMut(Effect)) {
+        if self.stops_by_key("something was pasted", false, act) {
+            return;
+        }
+        if self.bench.monitor().is_open() {
+            self.bench.monitor().press();
+        } else if let Some(prompt) = self.bench.dialogue().prompt() {
             prompt.paste();
         }
     }
 
     /// A line of the bench prompt. What is typed into a stop is not done after it.
-    pub(in crate::bench) fn line(&mut self, now: Time, line: LineRead, act: &mut dyn FnMut(Effect)) {
-        self.bench.line_open.set(false);
-        if matches!(*self.bench.mode(), Mode::Stopping(_)) {
+    pub(super) fn line(&mut self, _now: Time, line: LineRead, act: &mut dyn FnMut(Effect)) {
+        self.bench.dialogue().line_closed();
+        if self.bench.phase() == Phase::Stopping {
             if line == LineRead::Abandoned {
-                self.leave_stop(now, act);
+                self.leave_stop(act);
             } else {
                 let text = "Not done: a stop is under way. Type it again once it has ended.";
                 act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
             }
             return;
         }
-        let powered = self.bench.link_up.get() && self.bench.ours.get() && self.bench.pack() != Pack::Out;
-        if line == LineRead::Abandoned && powered && !self.bench.look(|live| watch::at_rest_now(live, now)) {
-            self.stop("Ctrl-C was pressed".to_owned(), false, now, act);
+        let there = {
+            let interlock = self.bench.interlock();
+            interlock.is_ours_there() && interlock.could_turn() && !interlock.rests()
+        };
+        if line == LineRead::Abandoned && there {
+            self.bench.interlock_mut().stop("Ctrl-C was pressed");
             return;
         }
-        *self.bench.line.borrow_mut() = Some(line);
+        self.bench.dialogue().line_read(line);
     }
 
     /// A single key that counts now that nothing followed it.
-    pub(in crate::bench) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        let answer = self.bench.prompt.borrow_mut().as_mut().and_then(|prompt| prompt.due(now));
+    pub(super) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
+        let answer = self.bench.dialogue().prompt().and_then(|prompt| prompt.due(now));
         if let Some(answer) = answer {
             self.answered(answer, act);
         }
     }
 
-    pub(in crate::bench) fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
+    fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
         let yes = !matches!(answer, Answer::Declined(_));
-        *self.bench.prompt.borrow_mut() = None;
-        *self.bench.answer.borrow_mut() = Some(answer);
+        self.bench.dialogue().answered(answer);
         act(Effect::Asked(yes));
     }
 
-    pub(in crate::bench) fn end_of_input(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        self.bench.terminal_gone.set(true);
-        if self.bench.mode().any_key_stops() {
-            self.stop("the terminal was closed".to_owned(), true, now, act);
+    pub(super) fn end_of_input(&mut self, act: &mut dyn FnMut(Effect)) {
+        self.bench.dialogue().terminal_is_gone();
+        self.bench.interlock_mut().terminal_is_gone();
+        if self.stops_by_key("the terminal was closed", false, act) {
             return;
         }
-        let asked = self.bench.prompt.borrow().as_ref().map(|prompt| prompt.question().title.clone());
+        let asked = self.bench.dialogue().prompt().map(|prompt| prompt.question().title.clone());
         let what = asked.unwrap_or_else(|| "the run".to_owned());
-        self.interrupted(now, Fault::Declined { what, why: Declined::EndOfInput }, act);
+        self.interrupted(Fault::Declined { what, why: Declined::EndOfInput });
     }
 
-    pub(in crate::bench) fn signal(&mut self, now: Time, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
+    pub(super) fn signal(&mut self, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
         // Each of them has a key, which is one like others where a page is open.
         let key = matches!(signal, SystemSignal::Interrupt | SystemSignal::Quit | SystemSignal::TerminalStop);
         let words = match signal {
@@ -117,40 +126,46 @@ impl Session {
             SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
         // A program that is halted goes on later; any other signal means its end.
-        let only_a_key = self.bench.page_open.get() && key;
+        let only_a_key = self.bench.monitor().is_open() && key;
         if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) && !only_a_key {
-            self.bench.told_to_end.set(true);
+            self.bench.dialogue().tell_to_end();
         }
-        if self.bench.mode().any_key_stops() {
-            self.stop(words.to_owned(), true, now, act);
-            self.leave_stop(now, act);
-        } else if only_a_key {
-            self.bench.page_key.set(true);
+        if self.stops_by_key(words, true, act) {
+            return;
+        }
+        if only_a_key {
+            self.bench.monitor().press();
         } else {
-            self.interrupted(now, Fault::Interrupted, act);
+            self.interrupted(Fault::Interrupted);
         }
     }
 
     /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
-    pub(in crate::bench) fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        let long = match &*self.bench.mode() {
-            Mode::Stopping(stop) => now.since(stop.since) > LEAVE_AFTER,
-            _ => false,
-        };
-        if long {
-            self.stop_ended(false, act);
-        } else {
+    fn leave_stop(&mut self, act: &mut dyn FnMut(Effect)) {
+        if !self.bench.interlock_mut().leaves_stop(LEAVE_AFTER) {
             let text = "The stop is being sent already. Ctrl-C again after 3 s leaves it, unconfirmed.";
             act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
         }
     }
 
     /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
-    pub(in crate::bench) fn interrupted(&mut self, now: Time, fault: Fault, act: &mut dyn FnMut(Effect)) {
-        let latched = self.goes_on() && self.bench.ours.get() && matches!(*self.bench.mode(), Mode::Latched);
-        let watching = latched || matches!(*self.bench.mode(), Mode::Still | Mode::SwitchesWorked);
-        if watching && !self.looks_only && self.bench.pack() != Pack::Out && self.bench.link_up.get() {
-            self.stop(fault.to_string(), false, now, act);
+    fn interrupted(&mut self, fault: Fault) {
+        let stops = {
+            let interlock = self.bench.interlock();
+            let watched = match interlock.phase() {
+                Phase::Still | Phase::SwitchesWorked | Phase::Storing => true,
+                Phase::Latched => self.goes_on() && interlock.is_ours_there(),
+                Phase::NoContact
+                | Phase::Looking
+                | Phase::Restarting
+                | Phase::Invited
+                | Phase::Turning
+                | Phase::Stopping => false,
+            };
+            watched && !self.looks_only && interlock.could_turn() && interlock.link_up()
+        };
+        if stops {
+            self.bench.interlock_mut().stop(fault.to_string());
         } else if self.script.is_some() {
             self.end_script(fault);
         }

@@ -1,40 +1,39 @@
-//! One session with one craft: takes an event, feeds the link, judges, and only then polls the script.
+//! One session with one craft: takes an event, feeds link and interlock, carries out its orders, and only then polls the
+//! script.
 //!
-//! Order within an event: bytes become signals, the watch judges (a stop leaves first), the script
-//! is polled once, its effects and requests leave. Must not be here: procedures, words for people
-//! beyond those of a stop.
+//! Order within an event: bytes become signals, the interlock judges (a stop leaves first), the script is polled once,
+//! its effects and requests leave, each frame judged as it does. Must not be here: procedures, and any guard.
 
 pub mod context;
+mod dialogue;
 pub mod event_loop;
-mod gate;
+mod inbox;
 mod keyboard;
 pub mod prompt;
-mod stopping;
+mod requests;
+
+pub use requests::{Change, Drive, Inquiry};
 
 use crate::bench::operations::settings::RATES;
 use crate::bench::session::context::{PORT, SessionContext};
-use crate::bench::session::prompt::Prompt;
-use crate::board::signals::{Link, LinkEvent, Request, Ticket};
-use crate::interlock::signals::Pack;
-use crate::interlock::state::Mode;
+use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
+use crate::interlock::{Order, Phase, Verdict, WireKind};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::UiEvent;
 use crate::seam::{Effect, Event};
+use std::collections::BTreeSet;
 use std::future::Future;
 use std::pin::Pin;
 use std::rc::Rc;
 use std::task::{Context, Poll, Waker};
 use std::time::Duration;
 
-/// How often the watch judges at least while anything may turn.
-const WATCH: Duration = Duration::from_millis(20);
-/// How often it judges otherwise.
+/// An event is due at the latest this long after the one before.
 const QUIET: Duration = Duration::from_millis(100);
 /// Our own sign of life.
 const HEARTBEAT: Duration = Duration::from_secs(1);
-/// After a gap of our own longer than this, what was buffered is not fresh any more.
-const OWN_GAP: Duration = Duration::from_millis(100);
+/// The writer sends the stop by itself when we were silent for this long.
+const HOLD: Duration = Duration::from_millis(200);
 
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
@@ -60,14 +59,11 @@ pub struct Session {
     heartbeat: Time,
     last_event: Time,
     asked_for: Time,
-    holding: bool,
-    renew_at: Time,
-    pack: Pack,
-    armed_noted: bool,
-    /// Since when this process has not slept through its wires.
-    awake: Time,
-    /// In a latched session that goes on: the board was seen at rest since.
-    latched_rest: bool,
+    /// Questions of the session itself, whose ends nobody waits for.
+    own: BTreeSet<Ticket>,
+    /// The identity questions that are under way.
+    identity: BTreeSet<Ticket>,
+    /// The answer that ends a deafness of ours.
     fresh_answer: Option<Ticket>,
     looks_only: bool,
     /// Kept empty between events, so that its room is used again.
@@ -78,6 +74,9 @@ impl Session {
     /// A session whose script runs over `link`. `looks_only`: a command that writes nothing and never
     /// sends a stop; Ctrl-C just closes it.
     pub fn new(link: Box<dyn Link>, bench: Rc<SessionContext>, script: Script, looks_only: bool) -> Self {
+        if looks_only {
+            bench.interlock_mut().only_looks();
+        }
         Self {
             link,
             bench,
@@ -88,12 +87,8 @@ impl Session {
             heartbeat: Time(0),
             last_event: Time(0),
             asked_for: Time::NEVER,
-            holding: false,
-            renew_at: Time(0),
-            pack: Pack::Unknown,
-            armed_noted: false,
-            awake: Time(0),
-            latched_rest: false,
+            own: BTreeSet::new(),
+            identity: BTreeSet::new(),
             fresh_answer: None,
             looks_only,
             heard: Vec::new(),
@@ -130,162 +125,154 @@ impl Session {
     /// When it wants to be woken at the latest.
     #[must_use]
     pub fn wake(&self) -> Time {
-        let now = self.bench.now();
-        let mode = self.bench.mode();
-        let watch = match &*mode {
-            Mode::Turning(_) => now + WATCH,
-            Mode::Stopping(stop) => stop.wake().min(now + WATCH),
-            _ => now + QUIET,
-        };
-        let prompt = self.bench.prompt.borrow().as_ref().map_or(Time::NEVER, Prompt::wake);
-        let wire = if self.bench.link_up.get() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
-        watch.min(self.bench.wake.get()).min(wire).min(prompt)
+        let interlock = self.bench.interlock();
+        let wire = if interlock.link_up() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
+        interlock.wake().min(self.bench.wake()).min(wire).min(self.bench.dialogue().wake())
     }
 
     /// Takes one event; effects leave through `act`, a stop first.
     pub fn handle(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
-        self.bench.now.set(now);
-        self.mind_the_gap(now);
+        self.bench.begins_event(now);
+        let due = if self.last_event > Time(0) { self.asked_for.min(self.last_event + QUIET) } else { now };
+        if self.bench.interlock_mut().wakes(now, due) {
+            self.ask_afresh();
+        }
         self.take(now, event, act);
-        self.judge(now, act);
-        self.work_stop(now, act);
-        self.hold(now, act);
+        self.bench.interlock_mut().judge();
+        self.obey(act);
         self.answer_due(now, act);
         self.poll();
-        if let Some(reason) = self.bench.stop_wanted.take() {
-            self.stop(reason, true, now, act);
-        }
         // Before anything of the script leaves: a start must never be on the wire without its hold.
-        self.hold(now, act);
+        self.bench.interlock_mut().judge_hold();
+        self.obey(act);
         self.drain(now, act);
         self.asked_for = self.wake();
         self.last_event = now;
     }
 
-    /// If this process itself was asleep, what lies in buffers is old.
-    fn mind_the_gap(&mut self, now: Time) {
-        let due = self.asked_for.min(self.last_event + QUIET);
-        if self.last_event > Time(0) && now.since(due) > OWN_GAP {
-            self.awake = now;
-            self.bench.live.borrow_mut().disown(now);
-            self.ask_afresh();
-        }
-    }
-
     /// What carries no clock of the board's may lie in a buffer for long: a fresh answer is awaited.
     fn ask_afresh(&mut self) {
-        let mut live = self.bench.live.borrow_mut();
-        let known = live.settings.keys().next().cloned();
-        if let Some(name) = known.filter(|_| self.bench.link_up.get() && !self.looks_only) {
-            live.deaf = true;
-            drop(live);
-            self.fresh_answer = Some(self.bench.post(Request::ReadSetting(name)));
+        let known = self.bench.look(|signals| signals.settings.keys().next().cloned());
+        if let Some(name) = known.filter(|_| self.bench.link_up() && !self.looks_only) {
+            self.bench.interlock_mut().is_deaf(true);
+            let ticket = self.bench.post(Request::ReadSetting(name));
+            self.own.insert(ticket);
+            self.fresh_answer = Some(ticket);
         }
     }
 
     fn take(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
         match event {
             // What comes of a wire that was left is nobody's.
-            Event::Bytes(..) if !self.bench.link_up.get() => {}
+            Event::Bytes(..) if !self.bench.link_up() => {}
             Event::Bytes(_, bytes) => self.receive(now, &bytes),
-            Event::Lost(_) => self.lost(now, act),
+            Event::Lost(_) => self.lost(),
             Event::Opened(_, result) => {
-                self.bench.link_up.set(result.is_ok());
-                self.bench.noise.set(false);
-                if result.is_ok() {
-                    self.back_while_stopping();
+                if let Ok(info) = &result {
+                    self.bench.interlock_mut().opened(WireKind::of(info));
                 }
-                *self.bench.opened.borrow_mut() = Some(result);
+                self.bench.replies().opened(result);
             }
-            Event::Stored(ticket, result) => {
-                self.bench.stored.borrow_mut().insert(ticket, result);
-            }
-            Event::Record(record) => *self.bench.record.borrow_mut() = Some(*record),
+            Event::Stored(ticket, result) => self.bench.replies().stored(ticket, result),
+            Event::Record(record) => self.bench.replies().record(*record),
             Event::Key(key) => self.key(now, key, act),
-            Event::Paste => self.paste(now, act),
+            Event::Paste => self.paste(act),
             Event::Line(line) => self.line(now, line, act),
-            Event::EndOfInput => self.end_of_input(now, act),
-            Event::Signal(signal) => self.signal(now, signal, act),
+            Event::EndOfInput => self.end_of_input(act),
+            Event::Signal(signal) => self.signal(signal, act),
             Event::Tick => {}
         }
     }
 
     fn receive(&mut self, now: Time, bytes: &[u8]) {
-        self.bench.noise.set(true);
+        self.bench.news().noise = true;
         let mut heard = std::mem::take(&mut self.heard);
         self.link.receive(now, bytes, &mut heard);
-        self.hear(now, &mut heard);
+        self.hear(&mut heard);
         self.heard = heard;
     }
 
-    fn hear(&mut self, now: Time, heard: &mut Vec<LinkEvent>) {
-        self.bench.encoding_proved.set(self.link.encoding_proved());
-        self.bench.frames.set(self.link.frames());
-        let mut live = self.bench.live.borrow_mut();
-        for heard in heard.drain(..) {
-            live.hear(now, &heard);
-            if let LinkEvent::Done { ticket, result } = heard {
+    fn hear(&mut self, heard: &mut Vec<LinkEvent>) {
+        self.bench.news().frames = self.link.frames();
+        let mut interlock = self.bench.interlock_mut();
+        interlock.encoding(self.link.encoding_proved());
+        for event in heard.drain(..) {
+            interlock.hear(&event);
+            self.bench.news().take(&event);
+            if let LinkEvent::Done { ticket, result } = event {
+                if self.identity.remove(&ticket) {
+                    interlock.asked_in_vain();
+                }
                 if self.fresh_answer == Some(ticket) {
                     self.fresh_answer = None;
-                    live.deaf = false;
-                } else {
-                    self.bench.done.borrow_mut().insert(ticket, result);
+                    interlock.is_deaf(false);
+                }
+                if !self.own.remove(&ticket) {
+                    self.bench.replies().done(ticket, result);
                 }
             }
         }
     }
 
-    fn lost(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        self.bench.link_up.set(false);
-        self.bench.ours.set(false);
+    fn lost(&mut self) {
         self.link.reset();
-        self.bench.live.borrow_mut().forget(now);
-        self.bench.requests.borrow_mut().clear();
-        self.holding = false;
-        if now < self.bench.restart_expected_until.get() {
-            return;
-        }
-        self.bench.props_attested.set(None);
-        self.bench.attested_out.set(false);
-        let turning = self.bench.mode().any_key_stops();
-        if turning {
-            self.stop("the link to the board was lost while motors could turn".to_owned(), true, now, act);
-            if let Mode::Stopping(stop) = &mut *self.bench.mode.borrow_mut() {
-                stop.lost = true;
+        self.bench.forget_requests();
+        self.fresh_answer = None;
+        self.bench.interlock_mut().lost();
+        let now = self.bench.now();
+        self.bench.monitor().link_lost(now);
+    }
+
+    /// Carries out what the interlock wants done.
+    fn obey(&mut self, act: &mut dyn FnMut(Effect)) {
+        loop {
+            let orders = self.bench.interlock_mut().orders();
+            if orders.is_empty() {
+                return;
             }
-            act(Effect::Show(UiEvent::PullTheBattery));
-            // To go on stopping over it, should it come back.
-            act(Effect::Reopen(PORT));
-        } else if self.bench.page_open.get() {
-            // The page waits for it; whatever else the session may do, it writes nothing any more.
-            self.bench.page_lost.set(Some(now));
-            if !self.looks_only {
-                self.bench.set_mode(Mode::Latched);
+            for order in orders {
+                self.carry_out(order, act);
             }
-        } else if self.script.is_some() {
-            self.end_script(Fault::LinkLost);
         }
     }
 
-    /// The wire is back while a stop is under way: it goes on, and the board is asked again who it is and for
-    /// what confirms the stop.
-    fn back_while_stopping(&mut self) {
-        let stopping = match &mut *self.bench.mode.borrow_mut() {
-            Mode::Stopping(stop) => {
-                stop.lost = false;
-                stop.ours = false;
-                stop.asked = Some(self.bench.now());
-                true
+    fn carry_out(&mut self, order: Order, act: &mut dyn FnMut(Effect)) {
+        match order {
+            Order::Stop { force } => {
+                if let Some(bytes) = self.link.stop_bytes(force) {
+                    act(Effect::Stop(PORT, bytes));
+                }
             }
-            _ => false,
-        };
-        if stopping {
-            self.bench.live.borrow_mut().identity = None;
-            self.bench.post(Request::Identify);
-            for (stream, rate) in RATES {
-                self.bench.post(Request::Stream(*stream, Some(*rate)));
+            Order::Hold => {
+                if let Some(bytes) = self.link.held_stop_bytes() {
+                    act(Effect::Hold(PORT, bytes, self.bench.now() + HOLD));
+                }
             }
+            Order::Release => act(Effect::Release(PORT)),
+            Order::Identify => self.asks(Request::Identify),
+            Order::Streams => {
+                for (stream, rate) in RATES {
+                    self.asks(Request::Stream(*stream, Some(*rate)));
+                }
+            }
+            // To go on stopping over it, should it come back.
+            Order::Reopen => act(Effect::Reopen(PORT)),
+            Order::StopBegan => {
+                self.script = None;
+                // The question that ends a deafness of ours stays: without its answer nothing would be believed again.
+                self.bench.keep_requests(&self.own);
+                if self.bench.dialogue().close_prompt() {
+                    act(Effect::Asked(false));
+                }
+            }
+            Order::Say(said) => act(Effect::Show(said)),
+            Order::Ends(fault) => self.end_script(fault),
         }
+    }
+
+    /// Asks something for the session itself.
+    fn asks(&mut self, request: Request) {
+        self.own.insert(self.bench.post(request));
     }
 
     /// Whether the session goes on after a stop or a lost wire.
@@ -293,8 +280,48 @@ impl Session {
         matches!(self.after, After::GoesOn(_))
     }
 
+    /// Ends the script with a fault; what the closing still has to write down runs after it.
+    fn end_script(&mut self, fault: Fault) {
+        if self.bench.interlock().phase() == Phase::Stopping {
+            return;
+        }
+        // The page waits for a wire that is gone; whatever else the session may do, it writes nothing any more.
+        if self.bench.monitor().is_open() && fault == Fault::LinkLost {
+            if !self.looks_only {
+                self.bench.interlock_mut().latch();
+            }
+            return;
+        }
+        if self.script.take().is_none() && self.ended.is_some() {
+            return;
+        }
+        self.bench.interlock_mut().latch();
+        if self.goes_on() {
+            // Nothing that the script began is repeated by itself. Its last question is asked anew where it mattered.
+            self.link.reset();
+            self.bench.forget_requests();
+            if self.fresh_answer.take().is_some() {
+                self.ask_afresh();
+            }
+        }
+        if self.bench.dialogue().close_prompt() {
+            self.bench.act(Effect::Asked(false));
+        }
+        match std::mem::replace(&mut self.after, After::Ends) {
+            After::Closes(closing) => {
+                self.script = Some(closing(fault.clone()));
+                self.stopped = Some(fault);
+            }
+            After::GoesOn(mut next) => {
+                self.script = Some(next(fault));
+                self.after = After::GoesOn(next);
+            }
+            After::Ends => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+        }
+    }
+
     fn poll(&mut self) {
-        self.bench.wake.set(Time::NEVER);
+        self.bench.sleeps();
         let Some(script) = self.script.as_mut() else { return };
         let mut context = Context::from_waker(Waker::noop());
         if let Poll::Ready(result) = script.as_mut().poll(&mut context) {
@@ -306,7 +333,7 @@ impl Session {
                 }
                 (Ok(()), None, _) => self.ended = Some(Ok(())),
                 (Err(fault), None, After::Closes(closing)) => {
-                    self.bench.set_mode(Mode::Latched);
+                    self.bench.interlock_mut().latch();
                     self.script = Some(closing(fault.clone()));
                     self.stopped = Some(fault);
                 }
@@ -314,39 +341,58 @@ impl Session {
         }
     }
 
-    /// Effects and requests of the script leave, each judged again at this moment.
+    /// Effects and requests of the script leave, each frame judged at this moment.
     fn drain(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        loop {
-            let effect = self.bench.effects.borrow_mut().pop_front();
-            let Some(effect) = effect else { break };
+        while let Some(effect) = self.bench.next_effect() {
             if matches!(effect, Effect::NotThis { .. }) {
                 self.link.reset();
             }
             act(effect);
         }
-        // Repeats are judged like first sendings, and before anything else makes the link work. While a start is
-        // under way there are none: its own command must not be taken for one.
-        let repeats = self.link.changes_open() && !self.bench.mode().any_key_stops();
-        if repeats && self.may_write(now, None).is_err() {
-            self.link.give_up_repeats(now);
-        }
         let mut out = Vec::new();
-        loop {
-            let next = self.bench.requests.borrow_mut().pop_front();
-            let Some((ticket, request)) = next else { break };
-            self.leave(now, ticket, request, &mut out);
+        while let Some((ticket, request)) = self.bench.next_request() {
+            let identity = request == Request::Identify;
+            self.link.send(now, ticket, request, &mut out);
+            if identity {
+                self.identity.insert(ticket);
+            }
+            self.leave(&mut out, act);
         }
-        if self.bench.link_up.get() && now >= self.heartbeat {
+        if !self.bench.link_up() {
+            return;
+        }
+        if now >= self.heartbeat {
             self.heartbeat = now + HEARTBEAT;
             self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
+            self.leave(&mut out, act);
         }
-        if self.bench.link_up.get() && now >= self.link.wake() {
-            let mut heard = Vec::new();
+        if now >= self.link.wake() {
+            let mut heard = std::mem::take(&mut self.heard);
             self.link.work(now, &mut out, &mut heard);
-            self.hear(now, &mut heard);
+            self.leave(&mut out, act);
+            self.hear(&mut heard);
+            self.heard = heard;
         }
-        if !out.is_empty() && self.bench.link_up.get() {
-            act(Effect::Send(PORT, out));
+    }
+
+    /// Every finished frame is judged by what it does now.
+    fn leave(&mut self, out: &mut Vec<u8>, act: &mut dyn FnMut(Effect)) {
+        if out.is_empty() {
+            return;
         }
+        for (bytes, frame) in self.link.frames_made(out) {
+            let verdict = self.bench.interlock().judge_frame(&frame);
+            match verdict {
+                Verdict::Leaves(_by) if self.bench.link_up() => {
+                    if frame == Outgoing::Identify {
+                        self.bench.interlock_mut().asks_identity();
+                    }
+                    act(Effect::Send(PORT, bytes));
+                }
+                Verdict::Leaves(_) | Verdict::Waits => {}
+                Verdict::Refused(why) => self.link.refuse(&frame, &why),
+            }
+        }
+        out.clear();
     }
 }

@@ -5,7 +5,7 @@
 
 use crate::measure::time::Time;
 use crate::seam::Key;
-use crate::seam::ui::{Declined, Question, Reply};
+use crate::seam::ui::{Answer, Declined, Question, Reply};
 use std::time::Duration;
 
 /// Keys are deaf until the question has stood this long.
@@ -14,20 +14,6 @@ pub const DEAF: Duration = Duration::from_millis(300);
 pub const PASTE: Duration = Duration::from_millis(20);
 /// Longest answer that is kept.
 const LONGEST: usize = 64;
-
-/// How a question ended.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Answer {
-    /// The word, or Enter where Enter goes on.
-    Yes {
-        /// The moment of the last key.
-        at: Time,
-    },
-    /// One of the choices.
-    Chosen(char),
-    /// Not answered with yes.
-    Declined(Declined),
-}
 
 /// An open question.
 #[derive(Debug)]

@@ -1,6 +1,6 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
-use super::super::signals::{Done, Identity, Link, LinkEvent, Request, Ticket};
+use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::lines::{Lines, Piece};
@@ -41,6 +41,8 @@ pub struct ConsoleLink {
     pub(super) whole: BTreeMap<SettingName, bool>,
     pub(super) listed: bool,
     pub(super) ended: Vec<(Ticket, Done)>,
+    /// The lines put out since they were last taken: how long each is, and what it does.
+    made: Vec<(usize, Outgoing)>,
 }
 
 impl ConsoleLink {
@@ -65,6 +67,7 @@ impl ConsoleLink {
             whole: BTreeMap::new(),
             listed: false,
             ended: Vec::new(),
+            made: Vec::new(),
         }
     }
 
@@ -92,7 +95,7 @@ impl ConsoleLink {
                 let line = self.line(request)?;
                 if let Some(what) = question::of(request, ticket) {
                     let first = matches!(what, Purpose::Disarm(_) | Purpose::Run(_));
-                    let question = Question { what, line, sent: 0 };
+                    let question = Question { what, line, does: question::outgoing(request), sent: 0 };
                     if first { self.queue.push_front(question) } else { self.queue.push_back(question) }
                 }
             }
@@ -103,7 +106,7 @@ impl ConsoleLink {
     /// Nothing is asked for any more: the console is left, where the sheet says how.
     fn leave(&mut self, ticket: Ticket) -> bool {
         let Some(line) = self.sheet.leave.clone() else { return false };
-        self.queue.push_back(Question { what: Purpose::Leave(ticket), line, sent: 0 });
+        self.queue.push_back(Question { what: Purpose::Leave(ticket), line, does: Outgoing::Ask, sent: 0 });
         true
     }
 
@@ -168,7 +171,9 @@ impl ConsoleLink {
         {
             self.asked = false;
             self.polls.asked(stream, now);
-            return Some(Question { what: Purpose::Poll(stream), line, sent: 0 });
+            // A console says nothing by itself: whether anybody is there is seen by asking whether it is armed.
+            let does = if stream == Stream::Alive { Outgoing::Presence } else { Outgoing::Ask };
+            return Some(Question { what: Purpose::Poll(stream), line, does, sent: 0 });
         }
         self.asked = true;
         self.queue.pop_front()
@@ -183,11 +188,13 @@ impl ConsoleLink {
     }
 
     fn put(&mut self, now: Time, mut question: Question, out: &mut Vec<u8>) {
+        let before = out.len();
         if std::mem::take(&mut self.adrift) {
             self.bring_back(out);
         }
         out.extend(question.line.bytes());
         out.extend(self.sheet.line_end.bytes());
+        self.made.push((out.len() - before, question.does.clone()));
         question.sent += 1;
         self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
@@ -276,7 +283,7 @@ impl Link for ConsoleLink {
         self.overtake();
         self.adrift = false;
         self.left = false;
-        let question = Question { what: Purpose::Stop, line, sent: 1 };
+        let question = Question { what: Purpose::Stop, line, does: Outgoing::Disarm { force: false }, sent: 1 };
         // Without a moment of its own, it waits as long as any answer from the next one on.
         self.open = Some(Open::new(question, self.sheet.echo, Time(0), Time(0)));
         Some(out)
@@ -290,16 +297,24 @@ impl Link for ConsoleLink {
         Ok(line.bytes().chain(self.sheet.line_end.bytes()).collect())
     }
 
-    fn changes_open(&self) -> bool {
-        self.queue.iter().any(|question| question.what.changes())
-            || self.open.as_ref().is_some_and(|open| open.question.what.changes())
+    fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
+        let mut rest = bytes;
+        let made = self.made.drain(..).map_while(|(length, does)| {
+            let (frame, after) = rest.split_at_checked(length)?;
+            rest = after;
+            Some((frame.to_vec(), does))
+        });
+        let mut frames: Vec<_> = made.collect();
+        if !rest.is_empty() {
+            frames.push((rest.to_vec(), Outgoing::Unknown));
+        }
+        frames
     }
 
-    fn give_up_repeats(&mut self, _now: Time) {
-        let (gone, kept): (Vec<_>, Vec<_>) = self.queue.drain(..).partition(|question| question.what.changes());
-        self.queue = kept.into();
-        for question in gone {
-            self.end(&question.what, Done::Refused(Refusal::NotAtRest.to_string()));
+    fn refuse(&mut self, frame: &Outgoing, why: &str) {
+        // Its line never left: what was asked ends, and the next may be asked.
+        if let Some(open) = self.open.take_if(|open| open.question.does == *frame) {
+            self.end(&open.question.what, Done::Refused(Refusal::NotNow(why.to_owned()).to_string()));
         }
     }
 
@@ -314,6 +329,7 @@ impl Link for ConsoleLink {
         self.queue.clear();
         self.open = None;
         self.ended.clear();
+        self.made.clear();
         self.turns = 0;
         self.adrift = true;
         self.asked = false;
@@ -344,6 +360,7 @@ impl ConsoleLink {
         if let Some((_, answer)) = &self.sheet.more {
             for _ in 0..std::mem::take(&mut self.turns) {
                 out.extend(answer.bytes());
+                self.made.push((answer.len(), Outgoing::Ask));
             }
         }
         if self.open.is_none() && !(self.left && self.queue.is_empty()) {

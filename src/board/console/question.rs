@@ -1,12 +1,13 @@
 //! Questions to a board: what each is for, its line, and what may be done with it after no answer.
 
-use super::super::signals::{Done, Request, Stream, Ticket};
+use super::super::signals::{Done, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::refusal::Refusal;
 use super::sheet::Capability;
 use super::template::{self, Place, ValueError};
 use crate::measure::time::Time;
+use std::time::Duration;
 
 /// How often a question that only reads is sent at most.
 pub(super) const TRIES: u8 = 3;
@@ -81,6 +82,8 @@ impl Purpose {
 pub(super) struct Question {
     pub(super) what: Purpose,
     pub(super) line: String,
+    /// What its line does.
+    pub(super) does: Outgoing,
     /// How often it was sent.
     pub(super) sent: u8,
 }
@@ -158,4 +161,23 @@ pub(super) fn of(request: &Request, ticket: Ticket) -> Option<Purpose> {
         Request::Disarm { .. } => Purpose::Disarm(ticket),
         Request::Stream(..) | Request::Arm | Request::Heartbeat => return None,
     })
+}
+
+/// What the line of a request does, for the gate.
+pub(super) fn outgoing(request: &Request) -> Outgoing {
+    match request {
+        Request::Identify => Outgoing::Identify,
+        Request::ListSettings | Request::ReadSetting(_) | Request::Stream(..) => Outgoing::Ask,
+        Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
+            Outgoing::Write { name: name.clone(), value: Some(*value) }
+        }
+        Request::Store => Outgoing::Store,
+        Request::Restart => Outgoing::Restart,
+        Request::RunMotor { motor, pulse, lease_ms } => {
+            Outgoing::Motor { motor: *motor, pulse: *pulse, lease: Duration::from_millis(u64::from(*lease_ms)) }
+        }
+        Request::Disarm { force } => Outgoing::Disarm { force: *force },
+        Request::Arm => Outgoing::Arm,
+        Request::Heartbeat => Outgoing::Heartbeat,
+    }
 }

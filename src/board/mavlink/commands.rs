@@ -41,11 +41,6 @@ pub(super) enum RetryPolicy {
 }
 
 impl RetryPolicy {
-    /// Whether it changes what the board holds, or whether it runs.
-    fn changes(self) -> bool {
-        matches!(self, Self::Store | Self::Restart)
-    }
-
     /// How often it is sent at most, and the first wait.
     fn tries(self) -> (u8, Duration) {
         match self {
@@ -275,23 +270,11 @@ impl Commands {
         self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Refusal::Overtaken))));
     }
 
-    /// Whether a store or restart is open.
-    pub(super) fn changes_open(&self) -> bool {
-        self.open.iter().any(|open| open.command.manner.changes())
-            || self.queue.iter().any(|(command, _)| command.manner.changes())
-    }
-
-    /// Stores and restarts that would leave now are given up; one that waits for its answer goes on waiting.
-    pub(super) fn give_up_repeats(&mut self, now: Time) {
-        let (gone, kept): (Vec<Open>, Vec<Open>) = std::mem::take(&mut self.open)
-            .into_iter()
-            .partition(|open| open.command.manner.changes() && open.due <= now);
+    /// A frame of these may not leave: what was asked for with it ends with this reason.
+    pub(super) fn refuse(&mut self, which: impl Fn(MavCmd) -> bool, why: &Refusal) {
+        let (gone, kept) = std::mem::take(&mut self.open).into_iter().partition(|open| which(open.command.id));
         self.open = kept;
-        let (never, kept): (VecDeque<_>, VecDeque<_>) =
-            std::mem::take(&mut self.queue).into_iter().partition(|(command, _)| command.manner.changes());
-        self.queue = kept;
-        let gone = gone.into_iter().map(|open| open.purpose).chain(never.into_iter().map(|(_, purpose)| purpose));
-        self.ended.extend(gone.map(|purpose| (purpose, End::Refused(Refusal::NotAtRest))));
+        self.ended.extend(Vec::into_iter(gone).map(|open: Open| (open.purpose, End::Refused(why.clone()))));
     }
 
     /// Repeats and timeouts, and what was queued.

@@ -3,18 +3,25 @@
 //! Judges finished bytes, not intentions, so that a spy on the wire can judge by the same function. Never lets a
 //! frame out to all systems or all components. Must not decide whether a class is allowed now: the bench does.
 
+use super::encoding::{ParamType, Proof};
 use super::fields::Fields;
 use super::framing::{self, Frame, decode};
 use super::signing::{self, Signing};
-use super::{OWN_COMPONENT, OWN_SYSTEM};
+use super::{OWN_COMPONENT, OWN_SYSTEM, identity, route};
+use crate::board::signals::Outgoing;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
 use mavlink::{MAVLinkV1MessageRaw, MAVLinkV2MessageRaw, MavHeader, Message};
+use std::time::Duration;
 
 /// `param2` of arm and disarm that means force (common.xml, `MAV_CMD_COMPONENT_ARM_DISARM`).
 pub const FORCE: f32 = 21196.0;
 /// Longest time limit of a motor run that is let out, seconds: one turning.
 pub const LONGEST_LEASE: f32 = 5.0;
+
+/// The message that says who a board is, as the number that a request names it by.
+#[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
+const IDENTITY: f32 = identity::AUTOPILOT_VERSION as f32;
 
 /// What a frame can do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -85,6 +92,34 @@ fn command(fields: Fields) -> Option<FrameClass> {
             Some(FrameClass::Motor)
         }
         _ => None,
+    }
+}
+
+/// What a finished frame does, told from its bytes alone. `proof` reads the value of a write.
+#[expect(clippy::float_cmp, reason = "the numbers of a command are exact or they are other commands")]
+pub(super) fn outgoing(frame: &[u8], proof: Proof) -> Outgoing {
+    let (Some(class), Some(decoded)) = (classify(frame), decode(frame)) else { return Outgoing::Unknown };
+    let fields = Fields(&decoded.payload);
+    let param = |at: usize| fields.real(at * 4).unwrap_or_default();
+    match class {
+        FrameClass::Heartbeat => Outgoing::Heartbeat,
+        FrameClass::Looks if decoded.id == 76 && fields.u16(28) == 512 && param(0) == IDENTITY => Outgoing::Identify,
+        FrameClass::Looks => Outgoing::Ask,
+        FrameClass::Writes => {
+            let Some(name) = route::name(fields.bytes(6)) else { return Outgoing::Unknown };
+            let value = ParamType::of(fields.u8(22)).and_then(|kind| proof.read(kind, fields.u32(0)));
+            Outgoing::Write { name, value }
+        }
+        FrameClass::Stores => Outgoing::Store,
+        FrameClass::Restarts => Outgoing::Restart,
+        FrameClass::Motor if fields.u16(28) == 400 => Outgoing::Arm,
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "bounded by the class")]
+        FrameClass::Motor => Outgoing::Motor {
+            motor: param(0) as u8,
+            pulse: param(2) as u16,
+            lease: Duration::from_millis((f64::from(param(3)) * 1000.0).round() as u64),
+        },
+        FrameClass::Stop => Outgoing::Disarm { force: param(1) == FORCE },
     }
 }
 

@@ -27,7 +27,7 @@ pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
 pub use gate::{FrameClass, classify, is_forced_stop};
 pub use traffic::{Loss, TELL_EVERY};
 
-use super::signals::{Done, Identity, Link, LinkEvent, Request, Ticket};
+use super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Ticket};
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use commands::{Command, Commands, End, Purpose};
@@ -35,6 +35,7 @@ use framing::Deframer;
 use gate::Gate;
 use listing::Listing;
 use make::Target;
+use mavlink::dialects::common::MavCmd;
 use refusal::Refusal;
 use settings::Settings;
 use signing::{Key, Signing, Untrusted};
@@ -323,13 +324,23 @@ impl Link for MavlinkLink {
         if self.gate.like().pass(&message, &mut out) { Ok(out) } else { Err("the outgoing gate refuses it".to_owned()) }
     }
 
-    fn changes_open(&self) -> bool {
-        self.commands.changes_open() || self.settings.changes_open()
+    fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
+        frames(bytes).into_iter().map(|frame| (frame.to_vec(), gate::outgoing(frame, self.proof))).collect()
     }
 
-    fn give_up_repeats(&mut self, now: Time) {
-        self.commands.give_up_repeats(now);
-        self.settings.give_up_repeats(now);
+    fn refuse(&mut self, frame: &Outgoing, why: &str) {
+        let why = Refusal::NotNow(why.to_owned());
+        match frame {
+            Outgoing::Write { name, .. } => self.settings.refuse(name, &why),
+            Outgoing::Store => self.commands.refuse(|id| id == MavCmd::MAV_CMD_PREFLIGHT_STORAGE, &why),
+            Outgoing::Restart => self.commands.refuse(|id| id == MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN, &why),
+            Outgoing::Motor { .. } => self.commands.refuse(|id| id == MavCmd::MAV_CMD_DO_MOTOR_TEST, &why),
+            Outgoing::Arm | Outgoing::Disarm { .. } => {
+                self.commands.refuse(|id| id == MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, &why);
+            }
+            // Asking is never refused for good, and what is not known was never asked for.
+            Outgoing::Heartbeat | Outgoing::Identify | Outgoing::Presence | Outgoing::Ask | Outgoing::Unknown => {}
+        }
     }
 
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {

@@ -133,11 +133,9 @@ pub enum Refusal {
     /// A stop came in between.
     #[error("a stop overtook it")]
     Overtaken,
-    /// A change that would have left, or left again, while the board was not seen at rest.
-    #[error(
-        "it was given up, because the board was no longer seen at rest: check switch, throttle and link, then start again"
-    )]
-    NotAtRest,
+    /// The gate let it not leave: its reason.
+    #[error("{0}")]
+    NotNow(String),
     /// A motor run outside of what the link lets pass.
     #[error(
         "a motor run takes a motor from 1 to 16, a pulse from 1000 to 2000 us and a limit from 1 to 5000 ms, not \

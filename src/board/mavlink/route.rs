@@ -27,7 +27,7 @@ const GROUND_STATION: u8 = 6;
 const ARMED: u8 = 128;
 
 /// A setting's name from the 16 bytes of the wire.
-fn name(bytes: [u8; 16]) -> Option<SettingName> {
+pub(super) fn name(bytes: [u8; 16]) -> Option<SettingName> {
     let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
     SettingName::new(std::str::from_utf8(&bytes[..end]).ok()?)
 }

@@ -26,6 +26,8 @@ const LONGEST_WAIT: Duration = Duration::from_millis(600);
 pub const TRIES: u8 = 8;
 /// Reads on their way at a time, and free writes.
 pub const WINDOW: usize = 8;
+/// How long an answer to an earlier sending of a write may still come.
+const LATE: Duration = Duration::from_secs(1);
 /// Names whose type is remembered at most; a list can't be longer.
 const MOST_NAMES: usize = 65_536;
 
@@ -85,6 +87,8 @@ pub(super) struct Settings {
     /// In their order; those on their way are among the first.
     writes: VecDeque<Write>,
     trip: RoundTrip,
+    /// Answers that repeats of a write may still bring, how many and until when.
+    owed: Vec<(SettingName, u8, Time)>,
     ended: Vec<(Ticket, Done)>,
 }
 
@@ -137,6 +141,9 @@ impl Settings {
 
     /// Takes a value that the board told.
     pub(super) fn told(&mut self, now: Time, name: &SettingName, value: Number) {
+        if self.is_late_echo(now, name) {
+            return;
+        }
         let (ended, trip) = (&mut self.ended, &mut self.trip);
         self.reads.retain(|read| {
             let same = read.tries.sent > 0 && read.name == *name;
@@ -158,6 +165,16 @@ impl Settings {
             write.other = Some(value);
             write.ask = true;
         }
+    }
+
+    /// Whether this is one of the answers that repeats of a write still owe: it says nothing of a later question.
+    fn is_late_echo(&mut self, now: Time, name: &SettingName) -> bool {
+        self.owed.retain(|(_, count, until)| *count > 0 && *until > now);
+        if self.on_its_way(name).is_some() {
+            return false;
+        }
+        let owed = self.owed.iter_mut().find(|(owed, ..)| owed == name);
+        owed.map(|(_, count, _)| *count -= 1).is_some()
     }
 
     /// The write of a setting that was sent and waits for its answer.
@@ -182,6 +199,11 @@ impl Settings {
 
     fn end_write(&mut self, at: usize, done: Done) {
         if let Some(write) = self.writes.remove(at) {
+            let answered = u8::from(done != Done::Silent);
+            let owed = write.tries.sent.saturating_sub(answered);
+            if owed > 0 {
+                self.owed.push((write.name, owed, write.tries.at + LATE));
+            }
             self.ended.push((write.ticket, done));
         }
     }
@@ -192,19 +214,11 @@ impl Settings {
         self.ended.extend(self.writes.drain(..).map(|write| (write.ticket, refused())));
     }
 
-    /// Whether a write is open.
-    pub(super) fn changes_open(&self) -> bool {
-        !self.writes.is_empty()
-    }
-
-    /// Writes that would leave now are given up; one that waits for its answer goes on waiting.
-    pub(super) fn give_up_repeats(&mut self, now: Time) {
-        let (gone, kept) =
-            std::mem::take(&mut self.writes).into_iter().partition(|write| write.tries.due <= now && !write.ask);
-        self.writes = kept;
-        let gone: VecDeque<Write> = gone;
-        let refused = || Done::Refused(Refusal::NotAtRest.to_string());
-        self.ended.extend(gone.into_iter().map(|write| (write.ticket, refused())));
+    /// A frame of this write may not leave: it ends with this reason.
+    pub(super) fn refuse(&mut self, name: &SettingName, why: &Refusal) {
+        if let Some(at) = self.on_its_way(name) {
+            self.end_write(at, Done::Refused(why.to_string()));
+        }
     }
 
     /// First sends, repeats and timeouts.
@@ -295,6 +309,7 @@ impl Settings {
     pub(super) fn clear(&mut self) {
         self.reads.clear();
         self.writes.clear();
+        self.owed.clear();
         self.trip = RoundTrip::default();
         self.ended.clear();
     }

@@ -5,7 +5,7 @@ use pty_process::blocking as pty;
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::shipped;
 use quadjig::board::signals::{Link, Request, Stream, Ticket};
-use quadjig::interlock::signals::Live;
+use quadjig::interlock::Interlock;
 use quadjig::measure::time::Time;
 use quadjig::report::page::drawer;
 use quadjig::report::screen::Style;
@@ -32,8 +32,8 @@ pub fn figures(seconds: u64) {
 fn drawn(hertz: u32, size: (u16, u16)) {
     let mut board = World::new(WorldConfig::default());
     let mut link = MavlinkLink::new(None);
-    let (mut live, mut heard, mut out) = (Live::default(), Vec::new(), Vec::new());
-    let mut hear = |board: &mut World, live: &mut Live, now: Time, request: Option<Request>| {
+    let (mut live, mut heard, mut out) = (Interlock::default(), Vec::new(), Vec::new());
+    let mut hear = |board: &mut World, live: &mut Interlock, now: Time, request: Option<Request>| {
         board.advance(now);
         link.receive(now, &board.take_output(), &mut heard);
         out.clear();
@@ -42,7 +42,8 @@ fn drawn(hertz: u32, size: (u16, u16)) {
         }
         link.work(now, &mut out, &mut heard);
         board.receive(now, &out);
-        heard.drain(..).for_each(|heard| live.hear(now, &heard));
+        live.wakes(now, now);
+        heard.drain(..).for_each(|heard| live.hear(&heard));
     };
     let mut now = board.now();
     board.line(now, "battery in").unwrap();
@@ -62,7 +63,7 @@ fn drawn(hertz: u32, size: (u16, u16)) {
         now = now + Duration::from_secs(1) / hertz;
         hear(&mut board, &mut live, now, None);
         let one = Spread::busy(1, || {
-            let page = Page::build(&live, now, None, &title, Some(&sheet), Some(&card));
+            let page = Page::build(live.signals(), now, (None, None), &title, Some(&sheet), Some(&card));
             pages.draw(now, &page, None, size)
         });
         times.push(one.least());

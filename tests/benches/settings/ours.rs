@@ -1,9 +1,9 @@
 //! One reading by this program: the real threads, a session and its link, on a real port.
 
+use quadjig::bench::session::Inquiry;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
-use quadjig::board::signals::Request;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::{PortName, World};
@@ -34,8 +34,9 @@ pub fn read(words: &[String]) {
         Box::pin(async move {
             bench.open(port).await?;
             bench.until(Time::NEVER, |bench| bench.look(|live| live.armed.last())).await;
+            bench.request(Inquiry::Identify, "asking who the board is").await?;
             let begun = Instant::now();
-            bench.request(Request::ListSettings, "reading all settings").await?;
+            bench.request(Inquiry::List, "reading all settings").await?;
             took.set(Some(begun.elapsed()));
             Ok(())
         })

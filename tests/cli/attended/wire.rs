@@ -42,7 +42,7 @@ fn a_dry_run_and_a_snapshot_only_look() {
     let dry = sandbox.run(&["dry-run", "wren.jig", "--port", &relay.port, "--records", "crafts"]);
     assert!(dry.starts_with("exit code: 0\n"), "{dry}");
     let first = only_looks(&relay.sent());
-    assert!(first > 3, "{first} frames");
+    assert!(first > 1, "{first} frames");
     let copied = sandbox.run(&["snapshot", "--port", &relay.port, "--records", "crafts"]);
     assert!(copied.starts_with("exit code: 0\n"), "{copied}");
     assert!(only_looks(&relay.sent()) > first);

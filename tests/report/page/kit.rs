@@ -5,7 +5,7 @@ use quadjig::board::sheet::{Corner, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::signals::{Identity, LinkEvent};
 use quadjig::board::value::{Number, SettingName};
-use quadjig::interlock::signals::Live;
+use quadjig::interlock::Interlock;
 use quadjig::measure::time::Time;
 use quadjig::seam::page::{Page, Said, Title};
 use std::time::Duration;
@@ -68,7 +68,7 @@ pub fn frame(corners: &[&str]) -> Sheet {
 impl SessionContext {
     /// The page of this bench.
     pub fn page(&self) -> Page {
-        let mut live = Live::default();
+        let mut interlock = Interlock::default();
         for (name, value) in [
             ("ROLL_CHANNEL", 1),
             ("PITCH_CHANNEL", 2),
@@ -88,7 +88,8 @@ impl SessionContext {
             ("LIGHT_TO", 2146),
             ("CELLS", 2),
         ] {
-            live.settings.insert(SettingName::new(name).unwrap(), Number::Whole(value));
+            let (name, value) = (SettingName::new(name).unwrap(), Number::Whole(value));
+            interlock.hear(&LinkEvent::Setting { name, value, index: None });
         }
         let mut pulses = [None; 18];
         for (at, pulse) in (0..usize::from(self.channels)).zip([1500, 1502, 988, 1499, 1500, self.switch, 1000, 1000]) {
@@ -118,14 +119,16 @@ impl SessionContext {
         ];
         heard.extend(self.rpm.map(|rpm| LinkEvent::Speeds { first: 0, rpm, count: 4 }));
         let at = self.lost.unwrap_or(NOW - Duration::from_millis(40));
+        interlock.wakes(at, at);
         for heard in &heard {
-            live.hear(at, heard);
+            interlock.hear(heard);
         }
         if self.lost.is_some() {
-            live.forget(at);
+            interlock.left();
         }
         let title = Title { craft: Some("Wren 95".to_owned()), port: "/dev/ttyACM0".to_owned() };
-        let mut page = Page::build(&live, NOW, self.lost, &title, self.sheet.as_ref(), self.card.as_ref());
+        let mut page =
+            Page::build(interlock.signals(), NOW, (self.lost, None), &title, self.sheet.as_ref(), self.card.as_ref());
         page.loss = Some(4);
         page.is_virtual = false;
         let ago = Duration::from_millis(3200);

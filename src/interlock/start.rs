@@ -1,41 +1,15 @@
-//! What the watch allows at the moment: nothing turning, a switch being worked, one start, a stop.
+//! One confirmed start as it is watched: until when it is invited, since when it runs, what it may break on purpose.
 //!
 //! Must not be here: the judgement itself (see `watch`).
 
-use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::ui::{MotorStep, Motors};
 use std::time::Duration;
 
 /// How long an invitation to arm stands.
 pub const INVITATION: Duration = Duration::from_secs(20);
-/// How long after its answer the first start of a confirmed step may begin.
+/// How long after its answer the first start of a confirmed step may begin, or a confirmed change leave.
 pub const FIRST_START: Duration = Duration::from_secs(10);
-
-/// See the module.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Mode {
-    /// The board has not been seen disarmed and still: nothing but looking, and no stop is sent to it.
-    Looking,
-    /// Nothing may turn.
-    Still,
-    /// The operator works a switch with the battery out: an armed flag is noted, nothing is written meanwhile.
-    SwitchesWorked,
-    /// One confirmed start.
-    Turning(Box<Turning>),
-    /// A stop is being sent and watched.
-    Stopping(Box<Stopping>),
-    /// After a stop or a lost link: nothing resumes, nothing is written.
-    Latched,
-}
-
-impl Mode {
-    /// Whether any key is a stop.
-    #[must_use]
-    pub fn any_key_stops(&self) -> bool {
-        matches!(self, Self::Turning(_) | Self::Stopping(_))
-    }
-}
 
 /// What a procedure breaks on purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -48,9 +22,9 @@ pub struct Breaks {
     pub radio: bool,
 }
 
-/// One confirmed start being watched.
+/// See the module.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turning {
+pub struct Start {
     /// The step, as it was shown.
     pub step: MotorStep,
     /// When it was entered.
@@ -69,7 +43,7 @@ pub struct Turning {
     pub breaks: Breaks,
 }
 
-impl Turning {
+impl Start {
     /// A start of `step` entered now.
     #[must_use]
     pub fn enter(step: MotorStep, now: Time, attitude: Option<(f64, f64)>, breaks: Breaks) -> Self {
@@ -82,6 +56,13 @@ impl Turning {
             commanded_until: None,
             attitude,
             breaks,
+        }
+    }
+
+    /// Invited anew within one start, as when all positions are walked; only while nothing is armed.
+    pub(super) fn invite_again(&mut self, now: Time) {
+        if self.armed_at.is_none() || self.disarmed_at.is_some() {
+            self.invited_until = now + INVITATION;
         }
     }
 
@@ -100,31 +81,10 @@ impl Turning {
             Motors::One(_, one) => *one == index,
         }
     }
-}
 
-/// A stop under way.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Stopping {
-    /// Why.
-    pub reason: String,
-    /// When it began.
-    pub since: Time,
-    /// When the bytes go out next.
-    pub next: Time,
-    /// Since when everything is seen at rest.
-    pub rest_since: Option<Time>,
-    /// When the large words were shown last.
-    pub warned: Option<Time>,
-    /// The start was invited by this session, or seen to begin: a forced disarm may follow.
-    pub ours: bool,
-    /// The wire is gone: nothing can be sent until it is back.
-    pub lost: bool,
-    /// When the board at a wire that came back was asked who it is; `None` once it is known to be ours.
-    pub asked: Option<Time>,
-    /// The switch that started it, if one did.
-    pub switch: Option<Switch>,
-    /// That the switch has to go off was said.
-    pub said_switch: bool,
-    /// That the radio has to go on for the switch to be seen was said.
-    pub said_radio: bool,
+    /// Whether it has begun: armed, or run by command.
+    #[must_use]
+    pub fn has_begun(&self) -> bool {
+        self.armed_at.is_some() || self.commanded_until.is_some()
+    }
 }

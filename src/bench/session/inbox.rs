@@ -1,0 +1,79 @@
+//! What came for a script and waits to be taken: answers of the world and of the board, and what the board says in words.
+//!
+//! Must not be here: signals (see the interlock), and what an answer means.
+
+use crate::board::signals::{Done, LinkEvent, Ticket};
+use crate::record::{CraftRecord, RecordError};
+use crate::seam::page::Listing;
+use crate::seam::{OpenError, PortInfo, StoreTicket};
+use std::collections::{BTreeMap, VecDeque};
+
+/// How much of the board's words is kept.
+const WORDS_KEPT: usize = 4096;
+
+/// What the world and the board answered, until whoever asked takes it.
+#[derive(Debug, Default)]
+pub struct Replies {
+    pub(in crate::bench) opened: Option<Result<PortInfo, OpenError>>,
+    pub(in crate::bench) stored: BTreeMap<StoreTicket, Result<(), RecordError>>,
+    pub(in crate::bench) record: Option<Result<CraftRecord, RecordError>>,
+    pub(in crate::bench) done: BTreeMap<Ticket, Done>,
+}
+
+impl Replies {
+    pub(in crate::bench) fn opened(&mut self, result: Result<PortInfo, OpenError>) {
+        self.opened = Some(result);
+    }
+
+    pub(in crate::bench) fn stored(&mut self, ticket: StoreTicket, result: Result<(), RecordError>) {
+        self.stored.insert(ticket, result);
+    }
+
+    pub(in crate::bench) fn record(&mut self, record: Result<CraftRecord, RecordError>) {
+        self.record = Some(record);
+    }
+
+    pub(in crate::bench) fn done(&mut self, ticket: Ticket, done: Done) {
+        self.done.insert(ticket, done);
+    }
+
+    pub(in crate::bench) fn take_opened(&mut self) -> Option<Result<PortInfo, OpenError>> {
+        self.opened.take()
+    }
+
+    pub(in crate::bench) fn take_record(&mut self) -> Option<Result<CraftRecord, RecordError>> {
+        self.record.take()
+    }
+}
+
+/// What the board tells beside its signals: words, and how far it is.
+#[derive(Debug, Default)]
+pub struct News {
+    /// What the board said in words, not yet shown; severity and text.
+    pub texts: VecDeque<(u8, String)>,
+    /// How far a reading of all settings is.
+    pub listing: Option<Listing>,
+    pub(in crate::bench) progress: Option<(Ticket, Option<u8>)>,
+    /// Whether anything came over the wire since it was opened.
+    pub noise: bool,
+    /// Frames heard and lost so far, where the link counts them.
+    pub frames: Option<(u64, u64)>,
+}
+
+impl News {
+    pub(in crate::bench) fn take(&mut self, event: &LinkEvent) {
+        match event {
+            LinkEvent::Text { severity, text } => {
+                if self.texts.len() == WORDS_KEPT {
+                    self.texts.pop_front();
+                }
+                self.texts.push_back((*severity, text.clone()));
+            }
+            LinkEvent::Listing { have, of, left } => {
+                self.listing = Some(Listing { have: *have, of: *of, left: *left });
+            }
+            LinkEvent::Progress { ticket, percent } => self.progress = Some((*ticket, *percent)),
+            _ => {}
+        }
+    }
+}

@@ -1,0 +1,146 @@
+//! A board's clock as one stream shows it, held against ours: how old a message is, and whether it is the same clock.
+//!
+//! Promises: a message counts as true no later than it came; a clock that runs slow or fast by 2 % stays usable, since
+//! the fit forgets; what lies in front of the fit, or far behind what was heard last, is a break. A constant delay can't
+//! be seen here (see `contact`, round trip). Must not be here: what a break means.
+
+use crate::measure::time::Time;
+use std::collections::VecDeque;
+use std::time::Duration;
+
+/// A step back of up to this much is a message that came out of order.
+const REORDERED: i64 = 500_000;
+/// Further off the fitted rate than this, and [`DRIFT`] of the time passed, no clock runs on.
+const OFF: i64 = 250_000;
+/// Parts of the time passed that a clock may be off, one in fifty.
+const DRIFT: i64 = 50;
+/// The least offset is taken over so many spans of [`SPAN`]: what is older is forgotten.
+const SPANS: usize = 4;
+const SPAN: Duration = Duration::from_secs(1);
+
+/// See the module. Times in µs, offsets as ours less the board's.
+#[derive(Debug, Clone, Default)]
+pub(super) struct BoardClock {
+    /// The newest moment on the board's clock, and when it came.
+    newest: Option<(i64, Time)>,
+    /// The least offset of each span, the newest last, with the beginning of the span.
+    least: VecDeque<(Time, i64)>,
+    /// The message before was a break already.
+    broken: bool,
+}
+
+/// What one message says of its clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum ClockSays {
+    /// It runs on.
+    RunsOn,
+    /// It does not fit what was heard before; the next one tells.
+    Unlikely,
+    /// Two in a row do not fit: another clock, or one that started anew.
+    Anew,
+}
+
+impl BoardClock {
+    /// Takes a message with the board's time in ms that came now. Gives the moment at which it was true.
+    pub fn moment(&mut self, now: Time, board_ms: u32) -> (Time, ClockSays) {
+        let board = i64::from(board_ms) * 1000;
+        let offset = i64::try_from(now.0).unwrap_or(i64::MAX) - board;
+        let mut says = ClockSays::RunsOn;
+        if let Some((newest, came)) = self.newest {
+            let passed = i64::try_from(now.since(came).as_micros()).unwrap_or(i64::MAX);
+            let ahead = self.offset().is_some_and(|least| offset < least - OFF - passed / DRIFT);
+            if ahead || board < newest - REORDERED {
+                says = if self.broken { ClockSays::Anew } else { ClockSays::Unlikely };
+            }
+        }
+        self.broken = says == ClockSays::Unlikely;
+        match says {
+            // It says nothing of the time: taken as true when it came, and not taken up.
+            ClockSays::Unlikely => return (now, says),
+            ClockSays::Anew => *self = Self::default(),
+            ClockSays::RunsOn => {}
+        }
+        self.take(now, offset);
+        if self.newest.is_none_or(|(newest, _)| board >= newest) {
+            self.newest = Some((board, now));
+        }
+        let least = self.offset().unwrap_or(offset);
+        (Time(u64::try_from(board + least).unwrap_or(0)).min(now), says)
+    }
+
+    fn take(&mut self, now: Time, offset: i64) {
+        match self.least.back_mut() {
+            Some((began, least)) if now.since(*began) < SPAN => *least = (*least).min(offset),
+            _ => {
+                self.least.push_back((now, offset));
+                if self.least.len() > SPANS {
+                    self.least.pop_front();
+                }
+            }
+        }
+    }
+
+    fn offset(&self) -> Option<i64> {
+        self.least.iter().map(|(_, least)| *least).min()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Messages at 50 Hz for so long, on a clock at this rate; `delay` in ms by moment.
+    fn ages(seconds: u64, rate: f64, delay: impl Fn(u64) -> u64) -> Vec<(u64, Duration, ClockSays)> {
+        let mut clock = BoardClock::default();
+        (0..seconds * 50)
+            .map(|n| {
+                let sent = 5_000_000 + n * 20_000;
+                let now = Time(sent + delay(sent) * 1000);
+                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)]
+                let board = (sent as f64 * rate / 1000.0) as u32;
+                let (at, says) = clock.moment(now, board);
+                (sent, now.since(at), says)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_clock_off_by_two_percent_stays_usable_for_an_hour() {
+        for rate in [0.98, 0.9999, 1.0, 1.0001, 1.02] {
+            for (sent, age, says) in ages(3600, rate, |_| 5) {
+                assert!(age < Duration::from_millis(90) && says == ClockSays::RunsOn, "{rate} {sent} {age:?} {says:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_delay_that_comes_is_age_at_once_and_no_other_clock() {
+        let late = ages(20, 1.0, |sent| if sent > 15_000_000 { 700 } else { 5 });
+        let (_, age, _) = late.iter().find(|(sent, ..)| *sent > 15_000_000).unwrap();
+        assert!(*age >= Duration::from_millis(690), "{age:?}");
+        assert!(late.iter().all(|(.., says)| *says == ClockSays::RunsOn));
+    }
+
+    #[test]
+    fn another_clock_is_one_after_two_messages() {
+        for jump in [-40_000_i64, 40_000] {
+            let mut clock = BoardClock::default();
+            for n in 0..200_u32 {
+                clock.moment(Time(9_000_000 + u64::from(n) * 20_000), 100_000 + n * 20);
+            }
+            let other = |n: u32| u32::try_from(104_000 + i64::from(n) * 20 + jump).unwrap();
+            let then = Time(13_000_000);
+            assert_eq!(clock.moment(then, other(0)).1, ClockSays::Unlikely);
+            assert_eq!(clock.moment(then + Duration::from_millis(20), other(1)).1, ClockSays::Anew);
+            assert_eq!(clock.moment(then + Duration::from_millis(40), other(2)).1, ClockSays::RunsOn);
+        }
+    }
+
+    #[test]
+    fn a_message_out_of_order_is_none() {
+        let mut clock = BoardClock::default();
+        for n in [0_u32, 20, 60, 40, 400, 100, 420, 440] {
+            assert_eq!(clock.moment(Time(2_000_000 + u64::from(n) * 1000), 5_000 + n).1, ClockSays::RunsOn, "{n}");
+        }
+    }
+}

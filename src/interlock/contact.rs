@@ -1,0 +1,322 @@
+//! What is known of this very craft on this opening of this wire, and whether it still is.
+//!
+//! A contact begins with the answer to an identity question that was asked on this opening. It is live, or doubtful
+//! (nothing changes, nothing is driven, what was said stays), or over: then there is none, and everything that was known
+//! has ended with it. Promises: what stands here is known nowhere else. Must not be here: who may be stopped (see
+//! `authority`), and what doubt means in a phase (see `judge`).
+
+use super::signals::Signals;
+use crate::board::signals::Identity;
+use crate::measure::time::Time;
+use crate::seam::PortInfo;
+use std::time::Duration;
+
+/// After a gap of our own longer than this, what was buffered is dropped and asked for afresh.
+pub(super) const OWN_GAP: Duration = Duration::from_millis(100);
+/// A gap of our own from here on leaves doubt.
+pub(super) const GAP_DOUBT: Duration = Duration::from_millis(250);
+/// And from here on ends the contact: whoever is on the wire now may be another.
+pub(super) const GAP_OVER: Duration = Duration::from_secs(2);
+/// Silence that ends a contact.
+pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
+/// A wire on which nothing came for this long may carry somebody else when it speaks again.
+pub(super) const SILENCE: Duration = Duration::from_millis(500);
+/// Streams that come at 20 Hz and more are missed after this time.
+pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
+/// A link whose half round trip is longer allows no motor step.
+pub const LAG_MOST: Duration = Duration::from_millis(250);
+/// How long everything has to be at rest, and how long after a disturbance the flag has to be told.
+pub(super) const REST: Duration = Duration::from_secs(1);
+/// A speed under this is rest, rpm.
+pub(super) const SPEED_REST: f64 = 1.0;
+/// How long the attestation of taken-off propellers stands without a step.
+const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
+/// While doubtful, who it is is asked again this often.
+pub(super) const ASK_AGAIN: Duration = Duration::from_millis(500);
+/// The round trip is the least of the last few, none older than this.
+const TRIP_AGE: Duration = Duration::from_secs(10);
+
+/// What kind of wire it is: who else could answer on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WireKind {
+    /// The board's own USB: another board comes only with another opening.
+    OwnUsb,
+    /// A radio, an adapter or a network: another craft could answer on the same opening.
+    Shared,
+}
+
+impl WireKind {
+    /// As far as the system tells.
+    #[must_use]
+    pub fn of(info: &PortInfo) -> Self {
+        if info.usb.is_some() { Self::OwnUsb } else { Self::Shared }
+    }
+
+    /// How long stops go on into silence.
+    #[must_use]
+    pub fn stops_into_silence(self) -> Duration {
+        match self {
+            Self::OwnUsb => Duration::from_secs(10),
+            Self::Shared => Duration::from_secs(3),
+        }
+    }
+}
+
+/// Why it is doubtful who is on the wire.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doubt {
+    /// The armed flag is not fresh.
+    Silence,
+    /// A clock or the numbering of frames took an unlikely step.
+    Step,
+    /// This program did not run for a while.
+    OwnGap,
+}
+
+impl std::fmt::Display for Doubt {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Silence => "the armed flag is not heard any more",
+            Self::Step => "the board's clock or the numbers of its frames took a leap",
+            Self::OwnGap => "this program was held up for a moment",
+        })
+    }
+}
+
+/// Why a contact is over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ended {
+    /// The wire is gone.
+    WireLost,
+    /// Somebody else answered.
+    Another(Identity),
+    /// Two speak with one number.
+    TwoSpeakers,
+    /// The board's clock started anew: it has restarted, or it is another.
+    ClockAnew,
+    /// This program did not run for longer than a contact may stand, as in a sleep of the computer.
+    Asleep,
+    /// Nothing was heard for too long.
+    Silent,
+}
+
+impl std::fmt::Display for Ended {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::WireLost => f.write_str("the link to the board was lost"),
+            Self::Another(_) => f.write_str("another board answers on this wire"),
+            Self::TwoSpeakers => f.write_str("two boards answer on this wire with one number"),
+            Self::ClockAnew => f.write_str("the board restarted without being asked to, or another one is on the wire"),
+            Self::Asleep => f.write_str("this program or its computer slept, so nobody knows what happened meanwhile"),
+            Self::Silent => f.write_str("the board has fallen silent"),
+        }
+    }
+}
+
+/// What showed that a board has really restarted. An acknowledgement shows nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RestartSeen {
+    /// Its wire went and came.
+    Wire,
+    /// Its clock started anew.
+    Clock,
+    /// It gave no answer for a while, and then the same one: as far as silence shows.
+    Silence,
+}
+
+/// What the operator said of this craft, in this contact.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Attested {
+    /// Propellers off and no other craft on this radio; when it was said or stepped on last.
+    pub props_off: Option<Time>,
+    /// The video antenna is on.
+    pub antenna_on: bool,
+    /// The battery is out.
+    pub battery_out: bool,
+}
+
+impl Attested {
+    /// Whether propellers off still stands.
+    pub fn props_stand(&self, now: Time) -> bool {
+        self.props_off.is_some_and(|at| now.since(at) < PROPS_STAND)
+    }
+}
+
+/// See the module.
+#[derive(Debug)]
+pub(super) struct Contact {
+    /// Who it is.
+    pub identity: Identity,
+    /// Since when, and why, it is not sure that it still is; it ends with an answer asked later than that.
+    doubt: Option<(Time, Doubt)>,
+    /// Frames came after a silence, and nothing has shown yet whose they are: whatever they say, no stop answers them.
+    unproved: Option<Time>,
+    /// When something of the craft was heard last.
+    pub heard: Time,
+    /// Seen at rest in this contact.
+    pub seen_at_rest: bool,
+    /// Since when everything is at rest.
+    rest_since: Option<Time>,
+    /// When a start, a stop or a raised output was seen last.
+    disturbed: Time,
+    /// A start that this session invited, or saw begin on a craft seen at rest.
+    pub started: bool,
+    /// What was said of it.
+    pub attested: Attested,
+    /// Amperes at rest in hundredths, where measured.
+    pub rest_current: Option<i16>,
+    trips: Vec<(Time, Duration)>,
+}
+
+impl Contact {
+    /// A contact that begins with this answer.
+    pub fn begin(identity: Identity, now: Time) -> Self {
+        Self {
+            identity,
+            doubt: None,
+            unproved: None,
+            heard: now,
+            seen_at_rest: false,
+            rest_since: None,
+            disturbed: now,
+            started: false,
+            attested: Attested::default(),
+            rest_current: None,
+            trips: Vec::new(),
+        }
+    }
+
+    /// Whether the id tells this craft from every other.
+    pub fn is_unique(&self) -> bool {
+        is_unique(&self.identity)
+    }
+
+    /// Why it is doubtful, if it is.
+    pub fn doubt(&self) -> Option<Doubt> {
+        self.doubt.map(|(_, doubt)| doubt)
+    }
+
+    /// Whether it is not known whose the last frames are.
+    pub fn is_unproved(&self, now: Time) -> bool {
+        self.unproved.is_some_and(|since| since <= now)
+    }
+
+    /// How long that has not been known.
+    pub fn unproved_for(&self, now: Time) -> Duration {
+        self.unproved.map_or(Duration::ZERO, |since| now.since(since))
+    }
+
+    /// A frame came that may be somebody else's.
+    pub fn is_stranger(&mut self, now: Time) {
+        self.unproved.get_or_insert(now);
+    }
+
+    /// It is not sure any more who is there.
+    pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) -> bool {
+        let new = self.doubt.is_none();
+        let since = self.doubt.map_or(now, |(since, _)| since);
+        self.doubt = Some((since, self.doubt.map_or(doubt, |(_, first)| first)));
+        new
+    }
+
+    /// Something of a craft was heard. `clock`: its clock runs on, which only this craft's does.
+    pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
+        let silence = now.since(self.heard);
+        self.heard = now;
+        if clock {
+            self.unproved = None;
+        } else if silence > SILENCE.max(signals.flag_limit()) || streams_missed(signals, now) {
+            self.is_stranger(now);
+        }
+    }
+
+    /// The same identity was answered to a question of then.
+    pub fn answers(&mut self, now: Time, asked: Time) {
+        self.heard = now;
+        self.trips.retain(|(at, _)| now.since(*at) < TRIP_AGE);
+        self.trips.push((now, now.since(asked)));
+        // An id that others may have too proves nothing: there only a clock that runs on does.
+        if self.is_unique() {
+            self.unproved = None;
+        }
+        if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
+            self.doubt = None;
+        }
+    }
+
+    /// The least round trip of late, where one was measured.
+    pub fn round_trip(&self, now: Time) -> Option<Duration> {
+        self.trips.iter().filter(|(at, _)| now.since(*at) < TRIP_AGE).map(|(_, trip)| *trip).min()
+    }
+
+    /// A start, a stop or a raised output.
+    pub fn is_disturbed(&mut self, now: Time) {
+        self.disturbed = now;
+        self.rest_since = None;
+    }
+
+    /// Takes up how things stand: at rest or not.
+    pub fn note_rest(&mut self, signals: &Signals, speeds_told: bool, now: Time) {
+        if driven_or_armed(signals, now) {
+            self.is_disturbed(now);
+            return;
+        }
+        if !at_rest(signals, speeds_told, now) {
+            self.rest_since = None;
+            return;
+        }
+        let since = *self.rest_since.get_or_insert(now);
+        let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
+        if now.since(since) >= REST && told {
+            if !self.seen_at_rest {
+                self.rest_current = signals.power.last().and_then(|power| power.value.centiamps);
+            }
+            self.seen_at_rest = true;
+        }
+    }
+
+    /// Everything has been at rest for long enough, told after whatever moved last.
+    pub fn rests(&self, signals: &Signals, now: Time) -> bool {
+        let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
+        self.seen_at_rest && told && self.rest_since.is_some_and(|since| now.since(since) >= REST)
+    }
+}
+
+/// Whether an id tells one craft from every other: boards without one give zeros.
+#[must_use]
+pub fn is_unique(identity: &Identity) -> bool {
+    identity.id.bytes().any(|digit| digit != b'0')
+}
+
+/// Outputs that usually come often have not come for a moment.
+fn streams_missed(signals: &Signals, now: Time) -> bool {
+    let mut last = signals.outputs.newest_first();
+    match (last.next(), last.next()) {
+        (Some(last), Some(before)) => {
+            last.at.since(before.at) <= STREAM_MISSED / 2 && now.since(last.at) > STREAM_MISSED
+        }
+        _ => false,
+    }
+}
+
+/// Armed, or an output raised, as last heard.
+fn driven_or_armed(signals: &Signals, now: Time) -> bool {
+    signals.flag(now) == Some(true)
+        || signals.outputs.last().is_some_and(|outputs| !super::signals::at_rest(&outputs.value))
+}
+
+/// Flag off and fresh, outputs at rest and speeds at zero where they are told.
+pub(super) fn at_rest(signals: &Signals, speeds_told: bool, now: Time) -> bool {
+    let outputs = signals.outputs.fresh(now, super::guards::STREAM_AGE);
+    signals.flag(now) == Some(false)
+        && outputs.is_some_and(|outputs| super::signals::at_rest(&outputs))
+        && speeds_at_rest(signals, speeds_told, now)
+}
+
+/// Speeds at zero, where the board sends any: a stream that fell silent is not rest.
+pub(super) fn speeds_at_rest(signals: &Signals, told: bool, now: Time) -> bool {
+    match signals.speeds.fresh(now, REST) {
+        Some(speeds) => speeds.iter().flatten().all(|rpm| *rpm < SPEED_REST),
+        None => signals.speeds.last().is_none() || !told,
+    }
+}

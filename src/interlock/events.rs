@@ -1,0 +1,273 @@
+//! What happens to the interlock: wires, answers, signals, and the end of a contact.
+//!
+//! Promises: all that was known of a craft ends with its contact, at once. Must not be here: what the moment means (see
+//! `judge`).
+
+use super::clock::ClockSays;
+use super::contact::ASK_AGAIN;
+use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
+use super::phase::{Happening, Phase};
+use super::signals::Pack;
+use super::{Doubt, Interlock, Order, RestartSeen, WireKind, is_unique};
+use crate::board::signals::{Identity, LinkEvent};
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::UiEvent;
+
+/// What happens to it.
+impl Interlock {
+    /// This session only looks: nothing is ever stopped or changed.
+    pub fn only_looks(&mut self) {
+        self.looks_only = true;
+    }
+
+    /// What is to be done now.
+    pub fn orders(&mut self) -> Vec<Order> {
+        std::mem::take(&mut self.orders)
+    }
+
+    /// The moment of an event. `due`: when it was to come at the latest; later means that this program did not run.
+    /// Gives whether what was buffered has to be asked for afresh.
+    pub fn wakes(&mut self, now: Time, due: Time) -> bool {
+        self.now = now;
+        let gap = now.since(due);
+        if gap <= OWN_GAP || self.wire.is_none() {
+            return false;
+        }
+        self.signals.disown(now);
+        if gap > GAP_OVER {
+            self.over(Ended::Asleep);
+        } else if gap > GAP_DOUBT
+            && let Some(contact) = &mut self.contact
+        {
+            contact.becomes_doubtful(now, Doubt::OwnGap);
+            self.ask_at = now;
+        }
+        true
+    }
+
+    /// What carries no clock of the board's is not believed until a fresh answer came.
+    pub fn is_deaf(&mut self, deaf: bool) {
+        self.signals.deaf = deaf;
+    }
+
+    /// A wire is open. Nothing is known of whoever is on it.
+    pub fn opened(&mut self, kind: WireKind) {
+        self.wire = Some(kind);
+        // The one exception: an announced restart keeps that the sensor was seen working.
+        self.signals.forget(self.restart.is_some());
+        self.contact = None;
+        self.asked = None;
+        self.ask_at = self.now;
+        self.signs_of_life = false;
+    }
+
+    /// A board that waits to be spoken to is: over a wire that was opened to its very address.
+    pub fn speaks_first(&mut self) {
+        self.signs_of_life = true;
+    }
+
+    /// The wire is gone, or was left.
+    pub fn lost(&mut self) {
+        self.wire = None;
+        self.over(Ended::WireLost);
+    }
+
+    /// The wire is left on purpose: nothing is known of it any more.
+    pub fn left(&mut self) {
+        self.wire = None;
+        self.contact = None;
+        self.asked = None;
+        self.signals.forget(false);
+    }
+
+    /// An identity question leaves.
+    pub fn asks_identity(&mut self) {
+        self.signals.identity = None;
+        self.asked.get_or_insert(self.now);
+        self.ask_at = self.now + ASK_AGAIN;
+    }
+
+    /// An identity question ended without an answer.
+    pub fn asked_in_vain(&mut self) {
+        self.asked = None;
+    }
+
+    /// Something was heard.
+    pub fn hear(&mut self, event: &LinkEvent) {
+        let now = self.now;
+        let says = self.signals.hear(now, event);
+        if let (Some(contact), true) = (&mut self.contact, is_of_the_craft(event)) {
+            contact.hears(now, &self.signals, says == Some(ClockSays::RunsOn));
+        }
+        match (says, &mut self.restart, &mut self.contact) {
+            (Some(ClockSays::Anew), Some(announced), _) => {
+                announced.seen = Some(RestartSeen::Clock);
+                self.signals.new_clocks();
+            }
+            (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
+            (Some(ClockSays::Unlikely), None, Some(contact)) => {
+                contact.becomes_doubtful(now, Doubt::Step);
+                contact.is_stranger(now);
+                self.ask_at = now;
+            }
+            (Some(_) | None, ..) => {}
+        }
+        // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
+        self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
+        if let LinkEvent::Identity(identity) = event {
+            self.answered(identity);
+        }
+    }
+
+    /// How the encoding of settings stands.
+    pub fn encoding(&mut self, proved: bool) {
+        self.encoding_proved = proved;
+    }
+
+    pub(super) fn answered(&mut self, identity: &Identity) {
+        let asked = self.asked.take();
+        let now = self.now;
+        match &mut self.contact {
+            Some(contact) if contact.identity.id == identity.id => {
+                if let Some(asked) = asked {
+                    contact.answers(now, asked);
+                    self.signals.lag = contact.round_trip(now).unwrap_or_default() / 2;
+                }
+            }
+            Some(_) => self.over(Ended::Another(identity.clone())),
+            None if asked.is_some() => self.meet(identity, asked.unwrap_or(now)),
+            // Nobody was asked on this opening: an answer to an earlier one tells nothing.
+            None => {}
+        }
+    }
+
+    pub(super) fn meet(&mut self, identity: &Identity, asked: Time) {
+        if !self.is_ours(identity) {
+            return;
+        }
+        let mut contact = Contact::begin(identity.clone(), self.now);
+        contact.answers(self.now, asked);
+        self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
+        if let Some(announced) = &self.restart
+            && self.now < announced.until
+            && announced.of.id == identity.id
+            && is_unique(identity)
+        {
+            contact.attested = announced.attested;
+        }
+        self.contact = Some(contact);
+        let _as_it_is = self.happens(Happening::Met);
+        if self.phase == Phase::Stopping {
+            self.orders.push(Order::Streams);
+        }
+    }
+
+    /// A question of then was answered by a board whose id tells nothing.
+    pub fn answered_after(&mut self, asked: Time) {
+        let now = self.now;
+        if let Some(contact) = &mut self.contact {
+            contact.answers(now, asked);
+            self.signals.lag = contact.round_trip(now).unwrap_or_default() / 2;
+        }
+    }
+
+    /// A board that gives no id is named by the operator: the contact begins with that name.
+    pub fn named(&mut self, identity: &Identity) {
+        self.asked = None;
+        self.meet(identity, self.now);
+    }
+
+    /// The contact is over: all that was known ends with it.
+    pub(super) fn over(&mut self, why: Ended) {
+        let now = self.now;
+        self.revoke();
+        self.asked = None;
+        let was = self.contact.take();
+        if let Some(warrant) = &mut self.warrant {
+            warrant.outlives(now);
+        }
+        if let Some(announced) = self.restart.as_mut().filter(|announced| now < announced.until) {
+            match why {
+                Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
+                Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
+                Ended::Another(_) | Ended::TwoSpeakers | Ended::Asleep | Ended::Silent => {}
+            }
+            self.signals.forget(true);
+            return;
+        }
+        self.signals.forget(false);
+        self.pack = Pack::Unknown;
+        self.restart = None;
+        self.signs_of_life = false;
+        if self.looks_only {
+            if self.wire.is_none() {
+                self.orders.push(Order::Ends(Fault::LinkLost));
+            }
+            return;
+        }
+        let before = self.phase;
+        let _as_the_table_says = self.happens(Happening::Over);
+        match (before, self.phase) {
+            (Phase::Stopping, _) => {
+                self.orders.push(Order::Say(UiEvent::PullTheBattery));
+                self.reopen();
+            }
+            (_, Phase::Stopping) => {
+                let reason = format!("{why} while motors could turn");
+                self.begin_stop(reason);
+                self.orders.push(Order::Say(UiEvent::PullTheBattery));
+                self.reopen();
+            }
+            _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
+        }
+    }
+
+    pub(super) fn reopen(&mut self) {
+        if self.wire.is_none() {
+            self.orders.push(Order::Reopen);
+        }
+    }
+
+    /// Moves along the table.
+    pub(super) fn happens(&mut self, happening: Happening) -> Result<(), Fault> {
+        let Some(next) = self.phase.after(happening) else {
+            return Err(Fault::refused("Nothing may be done now.", "Take the battery out, then start again."));
+        };
+        if next != self.phase {
+            self.rested = false;
+        }
+        self.phase = next;
+        Ok(())
+    }
+}
+
+fn fault_of(why: Ended, was: Option<Identity>) -> Fault {
+    match why {
+        Ended::WireLost => Fault::LinkLost,
+        Ended::Another(now) => Fault::AnotherBoard { was: was.map(|was| was.id).unwrap_or_default(), now: now.id },
+        other => Fault::ContactOver(other.to_string()),
+    }
+}
+
+/// Whether it came from the craft itself.
+fn is_of_the_craft(event: &LinkEvent) -> bool {
+    match event {
+        LinkEvent::Alive { .. }
+        | LinkEvent::Channels { .. }
+        | LinkEvent::Outputs { .. }
+        | LinkEvent::Attitude { .. }
+        | LinkEvent::Power { .. }
+        | LinkEvent::Speeds { .. }
+        | LinkEvent::Text { .. }
+        | LinkEvent::Setting { .. } => true,
+        LinkEvent::Identity(_)
+        | LinkEvent::Listing { .. }
+        | LinkEvent::Done { .. }
+        | LinkEvent::Stranger { .. }
+        | LinkEvent::Rival { .. }
+        | LinkEvent::Signed
+        | LinkEvent::Untrusted { .. }
+        | LinkEvent::Progress { .. } => false,
+    }
+}

@@ -1,0 +1,259 @@
+//! The judgement of a moment: who is there, what is at rest, whether what is seen may go on, the stop, the hold.
+//!
+//! Promises: bytes of a stop are the first order of whatever makes one. Must not be here: what each of them is judged by
+//! (see `contact`, `watch`, `stop`, `authority`).
+
+use super::contact::ASK_AGAIN;
+use super::contact::{Ended, SILENCE_OVER};
+use super::phase::{Happening, Phase};
+use super::signals::Pack;
+use super::start::Start;
+use super::stop::{self, Stop, StopWork};
+use super::watch::{self, View};
+use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS};
+use crate::language::recipe::Switch;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, StartedBy, Tone, UiEvent};
+use std::time::Duration;
+
+/// The judgement of a moment.
+impl Interlock {
+    /// Judges: who is there, what is at rest, whether what is seen may go on, the stop under way, the hold.
+    pub fn judge(&mut self) {
+        if self.looks_only {
+            return self.note_rest();
+        }
+        self.judge_contact();
+        self.note_rest();
+        self.mind_the_battery();
+        self.judge_signals();
+        self.note_armed();
+        self.work_stop();
+        self.judge_hold();
+    }
+
+    pub(super) fn judge_contact(&mut self) {
+        let now = self.now;
+        let expected = self.restart.is_some() || self.phase == Phase::Storing;
+        let Some(contact) = &mut self.contact else {
+            // Whoever is on the wire of a stop is asked who it is, and nothing else.
+            if self.phase == Phase::Stopping && self.wire.is_some() && now >= self.ask_at {
+                self.ask();
+            }
+            return;
+        };
+        if now.since(contact.heard) > SILENCE_OVER && !expected {
+            return self.over(Ended::Silent);
+        }
+        let told = self.signals.armed.last().is_some();
+        if told && !expected && self.signals.flag(now).is_none() && contact.becomes_doubtful(now, Doubt::Silence) {
+            self.ask_at = now;
+        }
+        let unsure = contact.doubt().is_some() || contact.is_unproved(now);
+        if unsure && now >= self.ask_at {
+            self.ask();
+        }
+    }
+
+    pub(super) fn ask(&mut self) {
+        self.ask_at = self.now + ASK_AGAIN;
+        self.orders.push(Order::Identify);
+    }
+
+    pub(super) fn note_rest(&mut self) {
+        let now = self.now;
+        let speeds = self.craft.as_ref().is_some_and(|craft| craft.speeds);
+        let Some(contact) = &mut self.contact else { return };
+        contact.note_rest(&self.signals, speeds, now);
+        self.signs_of_life |= contact.seen_at_rest;
+        if contact.rests(&self.signals, now) {
+            self.rested = true;
+            if matches!(self.phase, Phase::Still | Phase::Latched) && !self.plug_in_invited {
+                self.warrant = None;
+            }
+        }
+        let unpowered = watch::unpowered(&self.signals, self.craft.as_ref(), now);
+        self.heat.note(&self.signals, unpowered, now);
+    }
+
+    /// A battery that goes out takes the attestation of taken-off propellers with it; none goes in uninvited; and what
+    /// contradicts a typed word voids it.
+    pub(super) fn mind_the_battery(&mut self) {
+        let now = self.now;
+        let pack = self.signals.pack(now);
+        let was = self.pack;
+        if pack != Pack::Unknown {
+            self.pack = pack;
+        }
+        if was == Pack::In && pack == Pack::Out {
+            self.attest(|attested| attested.props_off = None);
+        }
+        let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing);
+        if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
+            self.attest(|attested| attested.battery_out = false);
+            return self.stop("the battery went in without being asked for");
+        }
+        let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
+        let Some(what) = watch::contradiction(&self.signals, contact, now) else { return };
+        self.attest(|attested| attested.battery_out = false);
+        let text = format!("The battery is not out, whatever was typed: {what}.");
+        self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
+        if !self.plug_in_invited && self.phase != Phase::Stopping {
+            self.stop(format!("{what} although the battery was said to be out"));
+        }
+    }
+
+    pub(super) fn judge_signals(&mut self) {
+        let Some(contact) = &self.contact else { return };
+        let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
+        let watched = self.phase == Phase::Latched && self.rested && self.is_ours_there();
+        // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
+        let verdict = match self.phase {
+            Phase::Still | Phase::Storing | Phase::Restarting | Phase::Latched if contact.is_unproved(self.now) => {
+                let long = contact.unproved_for(self.now) > UNPROVED_WORDS;
+                if long && self.phase == Phase::Still { view.still() } else { Ok(()) }
+            }
+            Phase::Latched if watched => view.still(),
+            phase => view.judge(phase, self.start.as_mut()),
+        };
+        match verdict {
+            Err(reason) => {
+                self.write_warrant();
+                self.stop(reason);
+            }
+            Ok(()) if self.phase == Phase::Invited && self.start.as_ref().is_some_and(Start::has_begun) => {
+                let _begun = self.happens(Happening::Begin);
+            }
+            Ok(()) => {}
+        }
+    }
+
+    /// An armed flag with the battery out turns nothing, but is said, and nothing is written meanwhile.
+    pub(super) fn note_armed(&mut self) {
+        let armed = matches!(self.phase, Phase::Still | Phase::SwitchesWorked)
+            && watch::unpowered(&self.signals, self.craft.as_ref(), self.now)
+            && self.signals.flag(self.now) == Some(true);
+        if std::mem::replace(&mut self.armed_noted, armed) == armed {
+            return;
+        }
+        let off = self.signals.flag(self.now) == Some(false);
+        let text = match (armed, off) {
+            (true, _) => "The board is armed, with the battery out. Nothing is written until it is off.",
+            (false, true) => "The board is not armed any more.",
+            (false, false) => return,
+        };
+        self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text.to_owned())));
+    }
+
+    /// Stops: bytes first, then everything else.
+    pub fn stop(&mut self, reason: impl Into<String>) {
+        if self.phase == Phase::Stopping || self.looks_only {
+            return;
+        }
+        if self.happens(Happening::Stop).is_ok() {
+            if self.authority() > Authority::Nothing {
+                self.orders.push(Order::Stop { force: false });
+            }
+            self.begin_stop(reason.into());
+        }
+    }
+
+    pub(super) fn begin_stop(&mut self, reason: String) {
+        let switch = match self.start.take().map(|start| start.step.by) {
+            Some(StartedBy::Switch { switch, .. }) => Some(switch),
+            Some(StartedBy::Command | StartedBy::Change { .. }) | None => None,
+        };
+        if let Some(contact) = &mut self.contact {
+            contact.is_disturbed(self.now);
+        }
+        self.revoke();
+        // From here on a lost wire is one, planned restart or not.
+        self.restart = None;
+        self.plug_in_invited = false;
+        self.stop = Some(Stop::begin(reason.clone(), self.now, switch));
+        self.orders.push(Order::StopBegan);
+        let reached = self.authority() > Authority::Nothing;
+        self.orders.push(Order::Say(UiEvent::StopSent { reason, reached }));
+    }
+
+    pub(super) fn work_stop(&mut self) {
+        let authority = self.authority();
+        loop {
+            let there = self.contact.as_ref().is_some_and(|contact| !contact.is_unproved(self.now));
+            let Some(stop) = self.stop.as_mut() else { return };
+            let seen = stop::Seen {
+                signals: &self.signals,
+                craft: self.craft.as_ref(),
+                there,
+                nobody: self.terminal_gone,
+                now: self.now,
+            };
+            match stop.work(&seen) {
+                StopWork::Wait => return,
+                StopWork::Send { force } => match authority {
+                    Authority::Nothing => {}
+                    Authority::Disarm => self.orders.push(Order::Stop { force: false }),
+                    Authority::Forced => self.orders.push(Order::Stop { force }),
+                },
+                StopWork::SwitchOff(switch) => self.orders.push(Order::Say(switch_off(switch))),
+                StopWork::RadioOn => self.orders.push(Order::Say(radio_on())),
+                StopWork::Warn => self.orders.push(Order::Say(UiEvent::PullTheBattery)),
+                StopWork::Confirmed => return self.stop_ends(true),
+                StopWork::Unconfirmed => return self.stop_ends(false),
+            }
+        }
+    }
+
+    /// The operator leaves a stop that cannot be confirmed; `false`: it has only just begun.
+    pub fn leaves_stop(&mut self, after: Duration) -> bool {
+        let long = self.stop.as_ref().is_some_and(|stop| self.now.since(stop.since) > after);
+        if long {
+            self.stop_ends(false);
+        }
+        long
+    }
+
+    pub(super) fn stop_ends(&mut self, confirmed: bool) {
+        let Some(stop) = self.stop.take() else { return };
+        let _as_the_table_says = self.happens(Happening::StopEnded);
+        self.rested = confirmed;
+        self.attest(|attested| attested.battery_out = false);
+        let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
+        self.orders.push(Order::Say(said));
+        self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed }));
+    }
+
+    /// The hold follows the table of who may be stopped, while anything could be under way.
+    pub fn judge_hold(&mut self) {
+        let wanted = self.phase.any_key_stops() && self.authority() > Authority::Nothing;
+        match (wanted, self.held) {
+            (true, Some(renew)) if self.now < renew => {}
+            (true, _) => {
+                self.held = Some(self.now + RENEW);
+                self.orders.push(Order::Hold);
+            }
+            (false, Some(_)) => {
+                self.held = None;
+                self.orders.push(Order::Release);
+            }
+            (false, None) => {}
+        }
+    }
+}
+
+/// A switch that was on when the radio was last heard is seen off only over the radio.
+fn radio_on() -> UiEvent {
+    let sentence = "With the switch at position 0, switch the radio on: only so can the switch be seen off.";
+    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60))
+}
+
+/// The words, and the gesture where the switch is known.
+fn switch_off(switch: Option<Switch>) -> UiEvent {
+    match switch {
+        Some(switch) => {
+            let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
+            UiEvent::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
+        }
+        None => UiEvent::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
+    }
+}

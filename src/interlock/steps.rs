@@ -1,0 +1,215 @@
+//! What is taken in of a craft, what the operator says of it, and the steps under way: stores, restarts, starts.
+//!
+//! Must not be here: what has to hold before a step begins (see `doors`).
+
+use super::authority::Warrant;
+use super::contact::Attested;
+use super::craft::Facts;
+use super::phase::{Happening, Phase};
+use super::signals::{MissingCapabilities, Pack};
+use super::tokens::{Clearance, Stillness};
+use super::{Announced, BACK_WITHIN, Interlock, RestartSeen};
+use crate::board::sheet::Sheet;
+use crate::board::signals::Identity;
+use crate::board::value::SettingName;
+use crate::seam::fault::Fault;
+use std::rc::{Rc, Weak};
+use std::time::Duration;
+
+/// What is taken in of a craft, and what the operator says of it.
+impl Interlock {
+    /// The board on the wire is the one that this session is about, with what its sheet and settings say.
+    pub fn take_in(&mut self, identity: &Identity, sheet: &Rc<Sheet>, craft: Facts) {
+        self.ours = Some(identity.clone());
+        self.signals.lacks = MissingCapabilities::of(sheet);
+        self.craft = Some(craft);
+        if self.sheet.as_ref().is_none_or(|known| known.hash != sheet.hash) {
+            self.sheet = Some(sheet.clone());
+        }
+    }
+
+    /// Work may begin, or go on after a stop: the craft was seen at rest, and after a stop without its battery.
+    ///
+    /// # Errors
+    /// What does not hold.
+    pub fn may_work(&mut self) -> Result<(), Fault> {
+        self.surely_there()?;
+        if !self.rests() {
+            return Err(Fault::refused(
+                "The board was not seen disarmed with its motor outputs at rest.",
+                "Check that it sends its armed flag and its motor outputs on this link.",
+            ));
+        }
+        if self.phase == Phase::Latched && self.pack() != Pack::Out {
+            return Err(Fault::refused("The battery went in meanwhile.", "Take it out."));
+        }
+        if self.phase == Phase::Restarting {
+            self.restart = None;
+        }
+        self.happens(Happening::SeenAtRest)
+    }
+
+    /// Propellers off and no other craft on this radio, typed for this craft.
+    pub fn attest_props_off(&mut self) {
+        let now = self.now;
+        self.attest(|attested| attested.props_off = Some(now));
+    }
+
+    /// The video antenna, typed for this craft.
+    pub fn attest_antenna(&mut self) {
+        self.attest(|attested| attested.antenna_on = true);
+    }
+
+    /// The battery is out, typed for this craft. It satisfies the guard that is printed so, and no other.
+    pub fn attest_battery_out(&mut self) {
+        self.attest(|attested| attested.battery_out = true);
+    }
+
+    /// The battery was taken out: what was typed of the propellers is asked anew.
+    pub fn battery_is_out(&mut self) {
+        self.attest(|attested| attested.props_off = None);
+    }
+
+    pub(super) fn attest(&mut self, said: impl FnOnce(&mut Attested)) {
+        if let Some(contact) = &mut self.contact {
+            said(&mut contact.attested);
+        }
+    }
+
+    /// The motors were found cool.
+    pub fn cooled(&mut self) {
+        self.heat.cooled();
+    }
+
+    /// A setting is to be read anew.
+    pub fn forget_setting(&mut self, name: &SettingName) {
+        self.signals.forget_setting(name);
+    }
+
+    /// A failed journal ends all writing.
+    pub fn end_writing(&mut self) {
+        self.writing_ended = true;
+    }
+
+    /// The terminal was closed: nobody is there to answer or to stop anything.
+    pub fn terminal_is_gone(&mut self) {
+        self.terminal_gone = true;
+    }
+
+    /// A script ended in a fault: nothing resumes by itself.
+    pub fn latch(&mut self) {
+        if self.phase == Phase::Latched {
+            return;
+        }
+        let _as_the_table_says = self.happens(Happening::Latch);
+        self.revoke();
+        self.restart = None;
+        self.plug_in_invited = false;
+        // Who saw the battery out before says so again.
+        self.attest(|attested| attested.battery_out = false);
+    }
+}
+
+/// Stores, restarts and starts under way.
+impl Interlock {
+    /// A store leaves; silence is expected meanwhile.
+    ///
+    /// # Errors
+    /// Nothing may be changed now.
+    pub fn store_begins(&mut self, still: &Stillness) -> Result<(), Fault> {
+        still.permits(|permit| permit.store)?;
+        self.happens(Happening::Store)
+    }
+
+    /// It was answered, or given up.
+    pub fn store_ended(&mut self) {
+        let _stopped = self.happens(Happening::Stored);
+    }
+
+    /// A restart leaves: for so long its wire may go and come.
+    ///
+    /// # Errors
+    /// Nothing may be changed now.
+    pub fn restart_begins(&mut self, still: &Stillness, of: &Identity) -> Result<(), Fault> {
+        still.permits(|permit| permit.restart)?;
+        let attested = self.contact.as_ref().map(|contact| contact.attested).unwrap_or_default();
+        self.happens(Happening::Restart)?;
+        self.write_restart_warrant();
+        self.restart_seen = None;
+        self.restart = Some(Announced { until: self.now + BACK_WITHIN, of: of.clone(), attested, seen: None });
+        Ok(())
+    }
+
+    /// The board gave no answer for a while on a wire that stayed, and then the same one.
+    pub fn restart_seen_by_silence(&mut self) {
+        if let Some(announced) = &mut self.restart {
+            announced.seen.get_or_insert(RestartSeen::Silence);
+        }
+    }
+
+    /// Whoever answers next is asked who it is: a restart was announced, and what is on a wire that stayed may be anybody.
+    pub fn expects_anew(&mut self) {
+        self.contact = None;
+        self.asked = None;
+        self.signals.forget_but_clocks();
+    }
+
+    /// Whether something showed by now that the board restarted.
+    #[must_use]
+    pub fn restart_is_seen(&self) -> bool {
+        self.restart.as_ref().is_some_and(|announced| announced.seen.is_some())
+    }
+
+    /// Nothing more is expected of the restart; gives what showed it.
+    pub fn restart_ends(&mut self) -> Option<RestartSeen> {
+        self.restart_seen = self.restart.take().and_then(|announced| announced.seen);
+        self.restart_seen
+    }
+
+    /// A motor that was confirmed is run by command, for so long.
+    pub fn runs_motor(&mut self, _clearance: &mut Clearance, lease: Duration) {
+        let until = self.now + lease;
+        if let Some(start) = &mut self.start {
+            start.commanded_until = Some(until);
+        }
+        let _stopped = self.happens(Happening::Begin);
+    }
+
+    /// Invited anew within one start.
+    pub fn invites_again(&mut self, _clearance: &mut Clearance) {
+        let now = self.now;
+        if let Some(start) = &mut self.start {
+            start.invite_again(now);
+        }
+    }
+
+    /// The start is over: at rest, as seen, for long enough. Gives whether it was never taken up.
+    ///
+    /// # Errors
+    /// Not at rest yet, or a stop came.
+    pub fn start_ends(&mut self) -> Result<bool, Fault> {
+        if !self.rests() {
+            return Err(Fault::refused("The motors are not at rest yet.", "Disarm; keep hands clear."));
+        }
+        self.happens(Happening::ComeToRest)?;
+        self.clearance = Weak::new();
+        Ok(self.start.take().is_some_and(|start| !start.has_begun()))
+    }
+
+    pub(super) fn write_warrant(&mut self) {
+        if let Some(contact) = &mut self.contact {
+            contact.started = true;
+            if let Some(warrant) = &mut self.warrant {
+                warrant.is_started();
+            }
+            self.warrant = Warrant::for_a_start(contact).or(self.warrant.take());
+            contact.is_disturbed(self.now);
+        }
+    }
+
+    pub(super) fn write_restart_warrant(&mut self) {
+        if let Some(contact) = &self.contact {
+            self.warrant = Warrant::for_a_restart(contact, self.now).or(self.warrant.take());
+        }
+    }
+}
