@@ -234,7 +234,7 @@ impl Interlock {
             longest: Duration::ZERO,
             motors: Motors::None,
             starts: 1,
-            by: StartedBy::Change { word: "battery out".to_owned() },
+            by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),
             radio_off: false,
         }

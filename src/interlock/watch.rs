@@ -289,7 +289,7 @@ impl View<'_> {
                     || start.disarmed_at.is_some_and(|at| now.since(at) <= LAG)
                     || (start.armed_at.is_none() && now <= start.invited_until)
             }
-            StartedBy::Change { .. } => false,
+            StartedBy::Change { .. } | StartedBy::WorkedSwitch => false,
             StartedBy::Command => start.commanded_until.is_some_and(|until| now <= until + LAG),
         };
         if any && !expected {

@@ -62,6 +62,8 @@ pub enum StartedBy {
         /// What is done, as the word to type.
         word: String,
     },
+    /// A switch that is worked for another purpose: it could arm a craft whose battery is out by a word alone.
+    WorkedSwitch,
 }
 
 impl MotorStep {
@@ -86,6 +88,7 @@ impl MotorStep {
     pub fn word(&self) -> String {
         match (&self.by, &self.motors) {
             (StartedBy::Change { word }, _) => word.clone(),
+            (StartedBy::WorkedSwitch, _) => "switches".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
             (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
         }

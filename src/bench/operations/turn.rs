@@ -71,7 +71,7 @@ impl SessionContext {
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
         let title = match (&step.by, &step.motors) {
-            (StartedBy::Change { .. }, _) => "Motors could turn",
+            (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
             (_, Motors::None) => "The craft will be armed, battery out",
             (StartedBy::Switch { .. } | StartedBy::Command, _) => "Motors will turn",
         };

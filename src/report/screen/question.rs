@@ -17,7 +17,7 @@ const NAME: usize = 15;
 pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     let motors = match &step.motors {
         Motors::All => "all of them turn".to_owned(),
-        Motors::None if matches!(step.by, StartedBy::Change { .. }) => {
+        Motors::None if matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) => {
             "none is meant to turn, but they could".to_owned()
         }
         Motors::None => "none can turn while the battery is out; were it in, all could".to_owned(),
@@ -46,6 +46,10 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             "nobody: the board is changed with the battery in, and nothing should start".to_owned(),
             "Ctrl-C; then the plug".to_owned(),
         ),
+        StartedBy::WorkedSwitch => (
+            "a switch that you work: it may arm the craft, and only your word says that the battery is out".to_owned(),
+            "any key; then the plug".to_owned(),
+        ),
         StartedBy::Command => ("this computer; the board ends each start by itself".to_owned(), "any key".to_owned()),
     };
     let mut facts = vec![
@@ -61,7 +65,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";
         facts.insert(4, ("the radio", what.to_owned()));
     }
-    if !matches!(step.by, StartedBy::Change { .. }) {
+    if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
         facts.insert(2, ("longest time", format!("{} for one start, at most", time(step.bound()))));
         facts.insert(4, ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))));
     }
