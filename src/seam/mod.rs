@@ -211,7 +211,14 @@ pub enum Effect {
         other: bool,
     },
     /// Bytes for the wire, after what is queued.
-    Send(PortId, Vec<u8>),
+    Send {
+        /// Which.
+        port: PortId,
+        /// What.
+        bytes: Vec<u8>,
+        /// Must have begun to leave by then, else they are dropped.
+        by: Time,
+    },
     /// Bytes that overtake everything queued, which is thrown away.
     Stop(PortId, Vec<u8>),
     /// Dead man's hold: unless renewed or released before this time, the writer itself sends these bytes, again and again.

@@ -1,14 +1,15 @@
-//! One clock and one mailbox: every thread posts here, the core takes one event at a time.
+//! One mailbox: every thread posts here, the core takes one event at a time.
 //!
 //! Promises: what a person or the system says overtakes what boards say; moments never run
 //! backwards; bytes that nobody takes do not pile up. Must not be here: what an event means.
 
+use super::clock::Clock;
 use crate::measure::time::Time;
 use crate::seam::Event;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// Longest single wait; a moment that never comes is waited for in pieces.
 const PIECE: Duration = Duration::from_secs(3600);
@@ -21,24 +22,6 @@ const LOOK: Duration = Duration::from_millis(20);
 /// Locks, whatever became of the thread that held it before: a stop must not die of another's panic.
 pub(super) fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// The session's clock: monotonic, from zero.
-#[derive(Debug, Clone, Copy)]
-pub struct Clock(Instant);
-
-impl Clock {
-    /// A clock that starts now.
-    #[must_use]
-    pub fn start() -> Self {
-        Self(Instant::now())
-    }
-
-    /// The present moment.
-    #[must_use]
-    pub fn now(&self) -> Time {
-        Time(u64::try_from(self.0.elapsed().as_micros()).unwrap_or(u64::MAX))
-    }
 }
 
 /// See the module.

@@ -2,6 +2,7 @@
 //!
 //! Knows no meaning: bytes, keys and lines come and go. Must not be here: any decision about a craft.
 
+pub mod clock;
 #[cfg(unix)]
 mod drawing;
 #[cfg(unix)]

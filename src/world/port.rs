@@ -4,7 +4,8 @@
 //! restart is the same device where it has a serial number, else what stands under the same name or is another USB
 //! port of its kind, links followed anew. Must not be here: what the bytes mean, and so whether it is the same board.
 
-use super::mailbox::{Clock, Mailbox, held};
+use super::clock::Clock;
+use super::mailbox::{Mailbox, held};
 use super::ports::{self, Lister, Tried};
 use super::writer::{WireOut, Writer, again};
 use super::{serial, tcp, udp};

@@ -3,9 +3,10 @@
 //! Promises: carrying out an effect waits for nothing; when it is dropped, every unreleased hold is
 //! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
 
+use super::clock::Clock;
 use super::files::{FileJob, Places};
 use super::line::{Lines, Manner, Ways};
-use super::mailbox::{Clock, Mailbox, held};
+use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::port::{Maker, Port};
 use super::ports::{self, Lister};
@@ -243,7 +244,7 @@ impl World for RealWorld {
                     port.not_this(other);
                 }
             }
-            Effect::Send(id, bytes) => self.with_writer(id, |writer| writer.send(bytes)),
+            Effect::Send { port, bytes, by } => self.with_writer(port, |writer| writer.send(bytes, by)),
             Effect::Stop(id, bytes) => self.with_writer(id, |writer| writer.stop(bytes)),
             Effect::Hold(id, bytes, until) => self.with_writer(id, |writer| writer.hold(bytes, until)),
             Effect::Release(id) => self.with_writer(id, Writer::release),

@@ -6,9 +6,10 @@
 //!
 //! Reads the terminal itself: the usual library for it spins for ever once a terminal has closed.
 
+use super::clock::Clock;
 use super::keys::{Keys, Pressed};
 use super::line::Lines;
-use super::mailbox::{Clock, Mailbox, held};
+use super::mailbox::{Mailbox, held};
 use super::paged::PAGE_OFF;
 use super::painter::Paint;
 use crate::seam::{Event, Key, SystemSignal};

@@ -3,7 +3,7 @@
 //! Promises: it is lost when its board restarts or its cable is pulled, and found again after; world
 //! lines reach this world only. Must not be here: what a line or a byte means.
 
-use super::mailbox::Clock;
+use super::clock::Clock;
 use super::port::{Ends, Maker};
 use super::writer::WireOut;
 use crate::measure::time::Time;
@@ -204,9 +204,5 @@ impl WireOut for Output {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let sent = self.say.send(Said::Bytes(self.number, bytes.to_vec()));
         sent.map(|()| bytes.len()).map_err(|_| ErrorKind::BrokenPipe.into())
-    }
-
-    fn pending(&mut self) -> usize {
-        0
     }
 }

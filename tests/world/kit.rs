@@ -1,5 +1,6 @@
 //! A real world on pseudo-terminals: the test holds the other ends.
 
+use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::{Effect, Event, PortId, PortName, World};
 use quadjig::world::real::{BAUD, RealWorld, Setup};
@@ -88,9 +89,14 @@ pub fn world_at(terminal: &Master) -> RealWorld {
     RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap()
 }
 
+/// Bytes that may leave at any time.
+pub fn sent(bytes: impl Into<Vec<u8>>) -> Effect {
+    Effect::Send { port: PORT, bytes: bytes.into(), by: Time::NEVER }
+}
+
 /// The next event that is none of time alone.
 pub fn next(world: &mut RealWorld) -> Event {
-    let (now, event) = world.next(quadjig::measure::time::Time(0));
+    let (now, event) = world.next(Time(0));
     if !matches!(event, Event::Tick) {
         return event;
     }
@@ -100,8 +106,8 @@ pub fn next(world: &mut RealWorld) -> Event {
     }
 }
 
-pub fn now(world: &mut RealWorld) -> quadjig::measure::time::Time {
-    let (now, event) = world.next(quadjig::measure::time::Time(0));
+pub fn now(world: &mut RealWorld) -> Time {
+    let (now, event) = world.next(Time(0));
     assert!(matches!(event, Event::Tick), "{event:?}");
     now
 }

@@ -346,7 +346,7 @@ impl Session {
             self.hear(now, &mut heard);
         }
         if !out.is_empty() && self.bench.link_up.get() {
-            act(Effect::Send(PORT, out));
+            act(Effect::Send { port: PORT, bytes: out, by: Time::NEVER });
         }
     }
 }

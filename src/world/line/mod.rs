@@ -16,7 +16,8 @@ mod view;
 pub use history::file as history_file;
 pub(super) use view::{Laid, View};
 
-use super::mailbox::{Clock, Mailbox, held};
+use super::clock::Clock;
+use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::terminal::{Raw, WorldLines, to_world};
 use crate::language::goes_on;

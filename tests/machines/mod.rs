@@ -1,0 +1,3 @@
+//! Tests of `src/machines/`: every rule of order and time, without threads and without waiting.
+
+mod writer;
