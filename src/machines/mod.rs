@@ -3,4 +3,6 @@
 //! Each is told the moment and what came, and says what to do next. The real world pumps them with threads, the
 //! simulated one by hand, so no rule of order or time stands twice. Must not be here: what bytes or keys mean.
 
+pub mod keys;
+pub mod mailbox;
 pub mod writer;

@@ -6,6 +6,7 @@
 
 use super::operator::{Deed, Operator};
 use crate::bench::session::context::PORT;
+use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
@@ -13,7 +14,7 @@ use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace};
 use crate::seam::ui::{Question, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -90,7 +91,7 @@ pub struct SimulatedWorld<'o> {
     operator: &'o mut dyn Operator,
     seen: &'o mut dyn FnMut(Time, Seen<'_>),
     now: Time,
-    events: VecDeque<Event>,
+    mailbox: Lanes,
     deeds: Vec<(Time, u64, Deed)>,
     count: u64,
     open: bool,
@@ -124,7 +125,7 @@ impl<'o> SimulatedWorld<'o> {
             operator,
             seen,
             now,
-            events: VecDeque::new(),
+            mailbox: Lanes::default(),
             deeds: Vec::new(),
             count: 0,
             open: false,
@@ -189,19 +190,19 @@ impl<'o> SimulatedWorld<'o> {
             self.open = false;
             self.writer = None;
             let _lost_with_the_port = self.board.take_output();
-            self.events.push_back(Event::Lost(PORT));
+            self.mailbox.post(self.now, Event::Lost(PORT));
         }
         if self.reopen && there {
             self.reopen = false;
             self.open = true;
             self.writer = Some(Writer::new(usize::MAX));
             let _from_before_it_was_opened = self.board.take_output();
-            self.events.push_back(Event::Opened(PORT, Ok(info())));
+            self.mailbox.post(self.now, Event::Opened(PORT, Ok(info())));
         }
-        if self.open {
+        if self.open && self.mailbox.has_room() {
             let bytes = self.board.take_output();
             if !bytes.is_empty() {
-                self.events.push_back(Event::Bytes(PORT, bytes));
+                self.mailbox.post(self.now, Event::Bytes(PORT, bytes));
             }
         }
     }
@@ -211,16 +212,16 @@ impl<'o> SimulatedWorld<'o> {
             match self.deeds.remove(0).2 {
                 Deed::Key(key) => {
                     (self.seen)(self.now, Seen::Pressed(key));
-                    self.events.push_back(Event::Key(key));
+                    self.mailbox.post(self.now, Event::Key(key));
                 }
                 Deed::Paste => {
                     (self.seen)(self.now, Seen::Odd("pastes"));
-                    self.events.push_back(Event::Paste);
+                    self.mailbox.post(self.now, Event::Paste);
                 }
                 Deed::Line(line) => {
                     self.line_open = false;
                     (self.seen)(self.now, Seen::Entered(&line));
-                    self.events.push_back(Event::Line(line));
+                    self.mailbox.post(self.now, Event::Line(line));
                 }
                 Deed::Leave => self.leaves(),
                 Deed::World(line) => {
@@ -238,7 +239,7 @@ impl<'o> SimulatedWorld<'o> {
 
     fn leaves(&mut self) {
         (self.seen)(self.now, Seen::Odd("leaves"));
-        self.events.push_back(Event::EndOfInput);
+        self.mailbox.post(self.now, Event::EndOfInput);
     }
 
     /// What nobody ends is ended.
@@ -249,7 +250,7 @@ impl<'o> SimulatedWorld<'o> {
         }
         if self.ends <= self.now {
             self.ends = Time::NEVER;
-            self.events.push_back(Event::Signal(SystemSignal::Terminate));
+            self.mailbox.post(self.now, Event::Signal(SystemSignal::Terminate));
         }
     }
 
@@ -281,11 +282,8 @@ impl<'o> SimulatedWorld<'o> {
 impl World for SimulatedWorld<'_> {
     fn next(&mut self, until: Time) -> (Time, Event) {
         loop {
-            if let Some(event) = self.events.pop_front() {
-                return (self.now, event);
-            }
-            if until <= self.now {
-                return (self.now, Event::Tick);
+            if let Some(taken) = self.mailbox.take(self.now, until) {
+                return taken;
             }
             let deed = self.deeds.first().map_or(Time::NEVER, |(at, ..)| *at);
             let given_up = self.unanswered.min(self.ends);
@@ -305,7 +303,7 @@ impl World for SimulatedWorld<'_> {
                 self.writer = self.open.then(|| Writer::new(usize::MAX));
                 self.reopen = !self.open;
                 if self.open {
-                    self.events.push_back(Event::Opened(port, Ok(info())));
+                    self.mailbox.post(self.now, Event::Opened(port, Ok(info())));
                 }
             }
             Effect::Reopen(_) | Effect::NotThis { .. } => {
@@ -325,12 +323,12 @@ impl World for SimulatedWorld<'_> {
             Effect::Release(_) => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.disk.store(job);
-                self.events.push_back(Event::Stored(ticket, stored));
+                self.mailbox.post(self.now, Event::Stored(ticket, stored));
             }
             Effect::OpenRecord(identity) => {
                 let folder = PathBuf::from(&identity.id);
                 let record = CraftRecord::from_contents(&folder, &self.disk.contents());
-                self.events.push_back(Event::Record(Box::new(record)));
+                self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
             Effect::Ask(question) => {
                 (self.seen)(self.now, Seen::Asked(&question));

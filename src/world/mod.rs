@@ -7,7 +7,6 @@ pub mod clock;
 mod drawing;
 #[cfg(unix)]
 mod files;
-pub mod keys;
 #[cfg(unix)]
 pub mod line;
 pub mod mailbox;

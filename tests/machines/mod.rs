@@ -1,3 +1,5 @@
 //! Tests of `src/machines/`: every rule of order and time, without threads and without waiting.
 
+mod keys;
+mod mailbox;
 mod writer;
