@@ -5,4 +5,5 @@
 
 pub mod keys;
 pub mod mailbox;
+pub mod port_search;
 pub mod writer;

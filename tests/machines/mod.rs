@@ -2,4 +2,5 @@
 
 mod keys;
 mod mailbox;
+mod port_search;
 mod writer;
