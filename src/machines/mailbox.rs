@@ -29,7 +29,12 @@ impl Lanes {
             // A paste is told for each of its bytes; one that nobody took yet stands for them.
             Event::Paste if matches!(self.urgent.back(), Some((_, Event::Paste))) => {}
             Event::Key(key) if *key != Key::Interrupt && self.urgent.len() >= MOST_KEYS => {}
-            Event::Key(_) | Event::Paste | Event::Line(_) | Event::EndOfInput | Event::Signal(_) => {
+            Event::Key(_)
+            | Event::Paste
+            | Event::Line(_)
+            | Event::EndOfInput
+            | Event::Signal(_)
+            | Event::ThreadEnded(_) => {
                 self.urgent.push_back((now, event));
             }
             Event::Bytes(..)

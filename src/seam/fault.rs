@@ -67,6 +67,9 @@ pub enum Fault {
         /// What does not fit.
         trouble: KeyTrouble,
     },
+    /// Part of the program itself broke down.
+    #[error("{0}; this is a mistake in quadjig itself")]
+    Broken(String),
     /// The link went away without being asked to.
     #[error("the link to the board was lost")]
     LinkLost,
@@ -193,6 +196,7 @@ impl Fault {
             | Self::AnotherBoard { .. }
             | Self::Board { .. }
             | Self::Record(_) => 5,
+            Self::Broken(_) => 70,
             Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => 6,
         }
     }

@@ -179,7 +179,7 @@ pub enum Event {
     Record(Box<Result<CraftRecord, RecordError>>),
     /// A key, at the moment it came.
     Key(Key),
-    /// A paste that the terminal marked as one.
+    /// A paste that the terminal marked as one begins, or more of it came: its text is nobody's answer.
     Paste,
     /// The line that was asked for.
     Line(LineRead),
@@ -187,6 +187,8 @@ pub enum Event {
     EndOfInput,
     /// A signal from the system.
     Signal(SystemSignal),
+    /// A thread of the world ended without having been told to; its name.
+    ThreadEnded(&'static str),
     /// The time asked for has come, nothing else.
     Tick,
 }

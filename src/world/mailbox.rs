@@ -3,6 +3,7 @@
 //! Must not be here: what overtakes what and what is dropped (see `machines::mailbox`), what an event means.
 
 use super::clock::Clock;
+use super::helper::turn;
 use crate::machines::mailbox::Lanes;
 use crate::measure::time::Time;
 use crate::seam::Event;
@@ -41,6 +42,7 @@ impl Mailbox {
 
     /// Puts an event in.
     pub fn post(&self, event: Event) {
+        turn();
         let now = self.0.clock.now();
         held(&self.0.lanes).post(now, event);
         self.0.filled.notify_one();
@@ -48,6 +50,7 @@ impl Mailbox {
 
     /// Puts bytes in once there is room, unless their wire is closed meanwhile: what waits stays with the system.
     pub(super) fn post_bytes(&self, event: Event, closed: &AtomicBool) {
+        turn();
         let mut lanes = held(&self.0.lanes);
         while !lanes.has_room() {
             if closed.load(Ordering::SeqCst) {
@@ -62,6 +65,7 @@ impl Mailbox {
 
     /// The next event, at the latest [`Event::Tick`] at `until`.
     pub fn take(&self, until: Time) -> (Time, Event) {
+        turn();
         let mut lanes = held(&self.0.lanes);
         loop {
             let now = self.0.clock.now();

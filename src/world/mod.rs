@@ -7,6 +7,7 @@ pub mod clock;
 mod drawing;
 #[cfg(unix)]
 mod files;
+mod helper;
 #[cfg(unix)]
 pub mod line;
 pub mod mailbox;
@@ -14,8 +15,7 @@ pub mod mailbox;
 mod paged;
 #[cfg(unix)]
 mod painter;
-#[cfg(unix)]
-mod panic;
+pub mod panic;
 #[cfg(unix)]
 mod port;
 pub mod ports;

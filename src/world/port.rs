@@ -7,7 +7,7 @@ use super::clock::Clock;
 use super::mailbox::{Mailbox, held};
 use super::ports::Lister;
 use super::writer::{WireOut, Writer, again};
-use super::{serial, tcp, udp};
+use super::{helper, serial, tcp, udp};
 use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
 use crate::measure::time::Time;
 use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
@@ -209,16 +209,17 @@ impl Opening {
             let mut input = ends.input;
             move || {
                 // Without a writer the wire was never opened.
-                let Ok(writer) = start.recv() else { return };
+                let Ok(writer) = start.recv() else { return true };
                 read(id, &mut *input, &mailbox, &closed);
                 lost();
                 writer.close();
+                true
             }
         };
-        if let Err(error) = thread::Builder::new().name("reader".to_owned()).spawn(reader) {
+        if let Err(error) = helper::start("reader", &self.mailbox, reader) {
             return failed(&error);
         }
-        let writer = match Writer::start(self.clock, ends.output, lost) {
+        let writer = match Writer::start(self.clock, &self.mailbox, ends.output, lost) {
             Ok(writer) => writer,
             Err(error) => return failed(&error),
         };
@@ -247,6 +248,7 @@ fn device(path: &str) -> String {
 fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
     let mut bytes = [0; 1024];
     while !closed.load(Ordering::SeqCst) {
+        helper::turn();
         match input.read(&mut bytes) {
             Ok(0) => return,
             Ok(count) => {

@@ -14,7 +14,7 @@ use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
-use super::{drawing, files, panic, signals};
+use super::{drawing, files, helper, signals};
 use crate::measure::time::Time;
 use crate::seam::ui::{Tone, UiEvent};
 use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
@@ -82,10 +82,9 @@ impl RealWorld {
     /// # Errors
     /// Where the system gives no thread or signal, or the terminal is none.
     pub fn new(setup: Setup, screen: Box<dyn Screen>) -> io::Result<Self> {
-        panic::install();
         let clock = Clock::start();
         let mailbox = Mailbox::new(clock);
-        let signals = signals::start(mailbox.clone())?;
+        let signals = signals::start(&mailbox)?;
         let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, recipe: setup.recipe };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
@@ -122,7 +121,7 @@ impl RealWorld {
             page: page.clone(),
             mailbox: mailbox.clone(),
         };
-        std::thread::Builder::new().name("screen".to_owned()).spawn(move || drawing::draw(drawing, &paints, &done))?;
+        helper::start("screen", &mailbox, move || drawing::draw(drawing, &paints, &done))?;
         Ok(Self {
             clock,
             mailbox,
@@ -217,9 +216,8 @@ impl RealWorld {
     }
 
     fn file(&self, job: FileJob) {
-        if let Some(files) = &self.files {
-            // The thread ends only with us.
-            let _ = files.send(job);
+        if self.files.as_ref().is_none_or(|files| files.send(job).is_err()) {
+            self.mailbox.post(Event::ThreadEnded("files"));
         }
     }
 }

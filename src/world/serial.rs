@@ -52,6 +52,10 @@ impl WireOut for Out {
         io::Write::write(&mut self.0, bytes)
     }
 
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self(self.0.try_clone_native()?)))
+    }
+
     fn pending(&mut self) -> usize {
         self.0.bytes_to_write().map_or(0, |bytes| bytes as usize)
     }

@@ -45,4 +45,8 @@ impl WireOut for Out {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         Ok(send(&self.0, bytes, SendFlags::DONTWAIT)?)
     }
+
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self(self.0.try_clone()?)))
+    }
 }

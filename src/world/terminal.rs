@@ -7,6 +7,7 @@
 //! Reads the terminal itself: the usual library for it spins for ever once a terminal has closed.
 
 use super::clock::Clock;
+use super::helper;
 use super::line::Lines;
 use super::mailbox::{Mailbox, held};
 use super::paged::PAGE_OFF;
@@ -22,7 +23,6 @@ use std::io::Write;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::Sender;
 use std::sync::{Arc, Mutex, Weak};
-use std::thread;
 use std::time::Duration;
 
 /// Columns and rows where nobody says how many there are.
@@ -207,10 +207,12 @@ pub(super) struct Shared {
 pub(super) fn start(terminal: Terminal, marks_pastes: bool, shared: Shared) -> std::io::Result<Arc<Raw>> {
     let raw = Raw::enter(terminal, marks_pastes)?;
     let mut reader = Reader { raw: raw.clone(), shared, keys: Keys::default(), world: None };
-    thread::Builder::new().name("keys".to_owned()).spawn(move || {
+    let mailbox = reader.shared.mailbox.clone();
+    helper::start("keys", &mailbox, move || {
         if !reader.run() {
             reader.shared.mailbox.post(Event::EndOfInput);
         }
+        true
     })?;
     Ok(raw)
 }
@@ -228,6 +230,7 @@ impl Reader {
     fn run(&mut self) -> bool {
         let controls = foreground(&self.raw.file);
         loop {
+            helper::turn();
             if self.shared.over.load(Ordering::SeqCst) {
                 return true;
             }

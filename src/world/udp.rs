@@ -141,6 +141,10 @@ impl WireOut for Out {
         Ok(bytes.len())
     }
 
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self { socket: self.socket.try_clone()?, peer: self.peer.clone() }))
+    }
+
     fn at_once(&self) -> usize {
         LONGEST
     }

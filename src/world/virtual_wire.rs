@@ -205,4 +205,8 @@ impl WireOut for Output {
         let sent = self.say.send(Said::Bytes(self.number, bytes.to_vec()));
         sent.map(|()| bytes.len()).map_err(|_| ErrorKind::BrokenPipe.into())
     }
+
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self { number: self.number, say: self.say.clone() }))
+    }
 }

@@ -4,17 +4,22 @@
 //! write. Must not be here: any rule of order or time (see `machines::writer`), what the bytes mean.
 
 use super::clock::Clock;
-use super::mailbox::held;
+use super::helper;
+use super::mailbox::{Mailbox, held};
 use crate::machines::writer::{Doing, Writer as Machine};
 use crate::measure::time::Time;
+use std::fmt;
 use std::io::{self, ErrorKind};
-use std::sync::{Arc, Condvar, Mutex, PoisonError, TryLockError, Weak};
+use std::sync::{Arc, Condvar, Mutex, OnceLock, PoisonError, TryLockError, Weak};
+use std::thread::ThreadId;
 use std::time::Duration;
 
 /// Bytes handed to the system at once.
 const CHUNK: usize = 64;
 /// Longest single wait; a moment that never comes is waited for in pieces.
 const PIECE: Duration = Duration::from_secs(3600);
+/// How often held bytes leave when part of the program broke down: one frame may be lost.
+const TIMES: u32 = 3;
 
 /// The end of a wire that is written to.
 pub trait WireOut: Send {
@@ -23,6 +28,11 @@ pub trait WireOut: Send {
     /// # Errors
     /// `TimedOut`, `WouldBlock` and `Interrupted` mean: again; anything else: the wire is lost.
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize>;
+    /// Another end of the same wire, for a stop that this one can't carry any more.
+    ///
+    /// # Errors
+    /// Where the system gives none.
+    fn spare(&self) -> io::Result<Box<dyn WireOut>>;
     /// Bytes that the system holds and has not sent, where it can tell.
     fn pending(&mut self) -> usize {
         0
@@ -47,6 +57,21 @@ struct Shared {
     clock: Clock,
     state: Mutex<State>,
     wake: Condvar,
+    spare: Mutex<Spare>,
+    thread: OnceLock<ThreadId>,
+}
+
+/// What is left when the thread itself breaks down: another end of the wire, and the bytes that are held.
+#[derive(Default)]
+struct Spare {
+    out: Option<Box<dyn WireOut>>,
+    held: Option<Vec<u8>>,
+}
+
+impl fmt::Debug for Spare {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Spare").field("held", &self.held).finish_non_exhaustive()
+    }
 }
 
 #[derive(Debug)]
@@ -59,18 +84,35 @@ impl Writer {
     /// A writer and its thread; `lost` is called once if the wire fails.
     ///
     /// # Errors
-    /// Where the system gives no thread.
-    pub fn start(clock: Clock, mut out: Box<dyn WireOut>, lost: impl Fn() + Send + 'static) -> io::Result<Self> {
+    /// Where the system gives no thread, or no spare end.
+    pub fn start(
+        clock: Clock,
+        mailbox: &Mailbox,
+        mut out: Box<dyn WireOut>,
+        lost: impl Fn() + Send + 'static,
+    ) -> io::Result<Self> {
         let state = State { machine: Machine::new(out.at_once()), ended: false };
-        let shared = Arc::new(Shared { clock, state: Mutex::new(state), wake: Condvar::new() });
+        let shared = Arc::new(Shared {
+            clock,
+            state: Mutex::new(state),
+            wake: Condvar::new(),
+            spare: Mutex::new(Spare { out: Some(out.spare()?), held: None }),
+            thread: OnceLock::new(),
+        });
         held(&WRITERS).push(Arc::downgrade(&shared));
         let pumped = shared.clone();
-        std::thread::Builder::new().name("writer".to_owned()).spawn(move || {
-            if pump(&pumped, &mut *out).is_err() {
+        helper::start("writer", mailbox, move || {
+            pumped.thread.get_or_init(|| std::thread::current().id());
+            let ended = pump(&pumped, &mut *out);
+            // An end that stays open keeps the port from others, and a board from coming back under its name.
+            *held(&pumped.spare) = Spare::default();
+            drop(out);
+            if ended.is_err() {
                 lost();
             }
             held(&pumped.state).ended = true;
             pumped.wake.notify_all();
+            true
         })?;
         Ok(Self(shared))
     }
@@ -87,11 +129,13 @@ impl Writer {
 
     /// Sends these bytes unless renewed or released before `until`.
     pub fn hold(&self, bytes: Vec<u8>, until: Time) {
+        held(&self.0.spare).held = Some(bytes.clone());
         self.tell(|machine| machine.hold(bytes, until));
     }
 
     /// Ends the hold.
     pub fn release(&self) {
+        held(&self.0.spare).held = None;
         self.tell(Machine::release);
     }
 
@@ -120,6 +164,7 @@ impl Writer {
 /// Does what the machine says, until the end.
 fn pump(shared: &Shared, out: &mut dyn WireOut) -> io::Result<()> {
     loop {
+        helper::turn();
         let pending = out.pending();
         let mut state = held(&shared.state);
         let now = shared.clock.now();
@@ -146,22 +191,26 @@ fn pump(shared: &Shared, out: &mut dyn WireOut) -> io::Result<()> {
 /// Every writer of this process, for the panic hook.
 static WRITERS: Mutex<Vec<Weak<Shared>>> = Mutex::new(Vec::new());
 
-/// Makes every writer send its held bytes now, and waits until they have left, at most this long.
-/// Called from a panic hook, perhaps on a thread that holds a lock: so it only tries. Tells whether any writer
-/// held bytes, so that motors could turn.
+/// Makes every writer send its held bytes now, and waits until they have left, at most this long. Called from a panic
+/// hook, perhaps on a thread that holds a lock: so it only tries, and where a writer does not answer, sends them itself.
+/// Tells whether any writer held bytes, so that motors could turn.
 pub(super) fn fire_all(longest: Duration) -> bool {
     let clock = Clock::start();
     let until = clock.now() + longest;
-    let mut waiting: Vec<(Arc<Shared>, Option<u32>)> = match try_for(&WRITERS, &clock, until) {
-        Some(mut writers) => {
-            writers.retain(|writer| writer.strong_count() > 0);
-            writers.iter().filter_map(Weak::upgrade).map(|shared| (shared, None)).collect()
-        }
-        None => return false,
-    };
+    let Some(mut writers) = try_for(&WRITERS, &clock, until) else { return false };
+    writers.retain(|writer| writer.strong_count() > 0);
+    let here = std::thread::current().id();
+    // A writer that broke down itself is not waited for.
+    let (broken, asked): (Vec<_>, Vec<_>) =
+        writers.iter().filter_map(Weak::upgrade).partition(|shared| shared.thread.get() == Some(&here));
+    drop(writers);
     let mut any = false;
+    for shared in &broken {
+        any |= shared.fire_spare(&clock, until);
+    }
+    let mut asked: Vec<(Arc<Shared>, Option<u32>)> = asked.into_iter().map(|shared| (shared, None)).collect();
     loop {
-        waiting.retain_mut(|(shared, fired)| {
+        asked.retain_mut(|(shared, fired)| {
             let Some(mut state) = try_now(&shared.state) else { return true };
             let now = state.machine.fired();
             match *fired {
@@ -172,13 +221,37 @@ pub(super) fn fire_all(longest: Duration) -> bool {
                     shared.wake.notify_all();
                     holds
                 }
-                Some(before) => now == before && !state.ended,
+                Some(before) => now < before + TIMES && !state.ended,
             }
         });
-        if waiting.is_empty() || clock.now() >= until {
+        if asked.is_empty() {
+            return any;
+        }
+        if clock.now() >= until {
+            for (shared, _) in &asked {
+                any |= shared.fire_spare(&clock, until + longest);
+            }
             return any;
         }
         std::thread::sleep(Duration::from_millis(1));
+    }
+}
+
+impl Shared {
+    /// Sends the held bytes past the writer; whether there were any.
+    fn fire_spare(&self, clock: &Clock, until: Time) -> bool {
+        let Some(mut spare) = try_for(&self.spare, clock, until) else { return false };
+        let Spare { out: Some(out), held: Some(bytes) } = &mut *spare else { return false };
+        let all = bytes.repeat(TIMES as usize);
+        let mut left = 0;
+        while left < all.len() && clock.now() < until {
+            match out.write(&all[left..]) {
+                Ok(count) => left += count,
+                Err(error) if again(&error) => std::thread::sleep(Duration::from_millis(1)),
+                Err(_) => break,
+            }
+        }
+        true
     }
 }
 

@@ -68,7 +68,9 @@ fn without_one_the_old_name_comes_first_and_what_is_another_boards_never() {
     ];
     let after = |places: &[(&str, bool)]| {
         let mut known = known(&before);
-        places.iter().for_each(|(device, other)| known.not_this((*device).to_owned(), *other));
+        for (device, other) in places {
+            known.not_this((*device).to_owned(), *other);
+        }
         tried(&mut known, &ports)
     };
     assert_eq!(after(&[]), ["as named", "/dev/ttyACM1", "/dev/ttyACM3"]);

@@ -130,3 +130,18 @@ pub fn alone(test: &str) {
     let said = String::from_utf8_lossy(&output.stdout);
     assert!(output.status.success() && said.contains("1 passed"), "{said}");
 }
+
+/// Runs one ignored test that ends in [`break_down`], in a process of its own.
+pub fn breaks_down(test: &str) {
+    let mut process = std::process::Command::new(std::env::current_exe().unwrap());
+    let output = process.args(["--exact", test, "--ignored"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(70), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// Breaks down in a thread, as the program does; the process ends as it should if this is so once all was done.
+pub fn break_down(is_so: impl FnMut() -> bool + Send + 'static) {
+    let is_so = std::sync::Mutex::new(is_so);
+    quadjig::world::panic::install(move || if (is_so.lock().unwrap())() { 70 } else { 1 });
+    let _never = std::thread::spawn(|| std::panic::panic_any("on purpose")).join();
+    panic!("the program goes on after a panic");
+}

@@ -131,6 +131,18 @@ impl Session {
         }
     }
 
+    /// Part of the program broke down: a stop where something could turn, else the end.
+    pub(in crate::bench) fn thread_ended(&mut self, now: Time, name: &str, act: &mut dyn FnMut(Effect)) {
+        // Without its keys nobody can answer any more.
+        self.bench.terminal_gone.set(self.bench.terminal_gone.get() || name == "keys");
+        let words = format!("the program's {name} thread ended");
+        if self.bench.mode().any_key_stops() {
+            self.stop(words, true, now, act);
+        } else {
+            self.interrupted(now, Fault::Broken(words), act);
+        }
+    }
+
     /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
     pub(in crate::bench) fn leave_stop(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let long = match &*self.bench.mode() {

@@ -206,6 +206,7 @@ impl Session {
             Event::Line(line) => self.line(now, line, act),
             Event::EndOfInput => self.end_of_input(now, act),
             Event::Signal(signal) => self.signal(now, signal, act),
+            Event::ThreadEnded(name) => self.thread_ended(now, name, act),
             Event::Tick => {}
         }
     }
