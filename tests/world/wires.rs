@@ -1,6 +1,6 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
-use super::kit::{Master, PORT, next, opened, sent, world};
+use super::kit::{Master, PORT, next, now, opened, sent, world};
 use quadjig::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
 use quadjig::world::ports::{Listed, Lister};
 use quadjig::world::real::RealWorld;
@@ -91,6 +91,21 @@ fn a_wire_that_takes_nothing_is_lost_whatever_waits_for_it() {
         world.act(sent(vec![b'a'; 200_000]));
         assert!(matches!(next(&mut world), Event::Lost(PORT)), "held: {held}");
     }
+}
+
+/// A frame whose time went by while the wire took nothing.
+#[test]
+fn what_is_late_never_leaves() {
+    let mut board = Master::new();
+    let mut world = opened(&board.path);
+    world.act(sent(vec![b'a'; 200_000]));
+    let by = now(&mut world) + Duration::from_millis(100);
+    world.act(Effect::Send { port: PORT, bytes: b"late".to_vec(), by });
+    std::thread::sleep(Duration::from_millis(300));
+    world.act(sent(b"after"));
+    let came = board.read_until(|bytes| bytes.ends_with(b"after"));
+    assert!(came[..200_000].iter().all(|byte| *byte == b'a'), "what had begun is finished");
+    assert_eq!(&came[200_000..], b"after");
 }
 
 /// Bytes that the system kept from before, such as a pack that has long been plugged in, are no sign of life; nothing
