@@ -6,6 +6,7 @@ mod board;
 mod cli;
 mod docs;
 mod language;
+mod machines;
 mod measure;
 #[cfg(unix)]
 mod peers;

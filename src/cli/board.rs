@@ -230,6 +230,7 @@ pub fn exit(fault: &Fault) -> Exit {
         1 => Exit::Document,
         4 => Exit::Stopped,
         6 => Exit::Unproved,
+        70 => Exit::Bug,
         _ => Exit::Link,
     }
 }

@@ -103,7 +103,7 @@ impl Command {
 
 /// Runs the command line and says how the process ends.
 ///
-/// Our own bug (a panic) is caught here and becomes [`Exit::Bug`], after the panic hook has spoken.
+/// Our own bug (a panic) ends the process as [`Exit::Bug`], after held stops have left.
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
@@ -113,34 +113,18 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
             return if error.use_stderr() { Exit::Usage } else { Exit::Done };
         }
     };
+    crate::world::panic::install(move || {
+        let words = "this is a mistake in quadjig itself, not in your recipe";
+        Output::new(cli.plain).error(words, Some("report it with the lines above"));
+        Exit::Bug.code()
+    });
     let mut out = Output::new(cli.plain);
-    let exit = guarded(&mut out, |out| cli.command.run(out));
+    let exit = cli.command.run(&mut out);
     out.finish(exit)
-}
-
-/// Turns a panic into [`Exit::Bug`] and words that say whose mistake it is.
-fn guarded(out: &mut Output, run: impl FnOnce(&mut Output) -> Exit) -> Exit {
-    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| run(out)));
-    ended.unwrap_or_else(|_| {
-        out.error("this is a mistake in quadjig itself, not in your recipe", Some("report it with the lines above"));
-        Exit::Bug
-    })
 }
 
 /// The whole command line as clap has it: for help, completions and manual pages.
 #[must_use]
 pub fn command_line() -> clap::Command {
     <Cli as clap::CommandFactory>::command()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{Exit, Output, guarded};
-
-    #[test]
-    fn a_panic_is_our_own_bug() {
-        let mut out = Output::new(true);
-        assert_eq!(guarded(&mut out, |_| panic!("on purpose")), Exit::Bug);
-        assert_eq!(guarded(&mut out, |_| Exit::Done), Exit::Done);
-    }
 }

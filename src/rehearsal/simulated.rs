@@ -1,23 +1,23 @@
 //! The simulated world: a virtual board, a scripted operator and a disk in memory, on simulated time.
 //!
 //! Deterministic to the byte, and it always ends: a question that nobody answers and a run of a whole
-//! day are ended as a closed terminal and a signal would. The dead man's hold is kept as the real
-//! writer keeps it. Must not be here: what a session decides.
+//! day are ended as a closed terminal and a signal would. What leaves when is decided by the machines that the real
+//! world pumps too. Must not be here: any rule of order or time beside those, what a session decides.
 
 use super::operator::{Deed, Operator};
 use crate::bench::session::context::PORT;
+use crate::machines::mailbox::Lanes;
+use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
 use crate::record::folder::Contents;
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace};
 use crate::seam::ui::{Question, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// How often the held bytes are sent once the hold was not renewed.
-const HELD: Duration = Duration::from_millis(20);
 /// A question that stands this long is one from which the operator walked away.
 const UNANSWERED: Duration = Duration::from_secs(10 * 60);
 /// No work at a bench takes longer; whatever still goes on then is told to end.
@@ -91,13 +91,16 @@ pub struct SimulatedWorld<'o> {
     operator: &'o mut dyn Operator,
     seen: &'o mut dyn FnMut(Time, Seen<'_>),
     now: Time,
-    events: VecDeque<Event>,
+    mailbox: Lanes,
     deeds: Vec<(Time, u64, Deed)>,
     count: u64,
     open: bool,
     reopen: bool,
     line_open: bool,
-    hold: Option<(Time, Vec<u8>)>,
+    /// Of the wire, while it is open.
+    writer: Option<Writer>,
+    /// When it wants to be looked at again.
+    write_at: Time,
     /// When the open question is given up.
     unanswered: Time,
     /// When the whole is told to end.
@@ -122,13 +125,14 @@ impl<'o> SimulatedWorld<'o> {
             operator,
             seen,
             now,
-            events: VecDeque::new(),
+            mailbox: Lanes::default(),
             deeds: Vec::new(),
             count: 0,
             open: false,
             reopen: false,
             line_open: false,
-            hold: None,
+            writer: None,
+            write_at: Time::NEVER,
             unanswered: Time::NEVER,
             ends: now + LONGEST,
             disk,
@@ -174,23 +178,31 @@ impl<'o> SimulatedWorld<'o> {
         self.board.receive(self.now, bytes);
     }
 
+    fn close(&mut self) {
+        let now = self.now;
+        self.tell(|writer| writer.close(now));
+        self.open = false;
+    }
+
     fn wire(&mut self) {
         let there = self.board.link_present();
         if self.open && !there {
             self.open = false;
+            self.writer = None;
             let _lost_with_the_port = self.board.take_output();
-            self.events.push_back(Event::Lost(PORT));
+            self.mailbox.post(self.now, Event::Lost(PORT));
         }
         if self.reopen && there {
             self.reopen = false;
             self.open = true;
+            self.writer = Some(Writer::new(usize::MAX));
             let _from_before_it_was_opened = self.board.take_output();
-            self.events.push_back(Event::Opened(PORT, Ok(info())));
+            self.mailbox.post(self.now, Event::Opened(PORT, Ok(info())));
         }
-        if self.open {
+        if self.open && self.mailbox.has_room() {
             let bytes = self.board.take_output();
             if !bytes.is_empty() {
-                self.events.push_back(Event::Bytes(PORT, bytes));
+                self.mailbox.post(self.now, Event::Bytes(PORT, bytes));
             }
         }
     }
@@ -200,16 +212,16 @@ impl<'o> SimulatedWorld<'o> {
             match self.deeds.remove(0).2 {
                 Deed::Key(key) => {
                     (self.seen)(self.now, Seen::Pressed(key));
-                    self.events.push_back(Event::Key(key));
+                    self.mailbox.post(self.now, Event::Key(key));
                 }
                 Deed::Paste => {
                     (self.seen)(self.now, Seen::Odd("pastes"));
-                    self.events.push_back(Event::Paste);
+                    self.mailbox.post(self.now, Event::Paste);
                 }
                 Deed::Line(line) => {
                     self.line_open = false;
                     (self.seen)(self.now, Seen::Entered(&line));
-                    self.events.push_back(Event::Line(line));
+                    self.mailbox.post(self.now, Event::Line(line));
                 }
                 Deed::Leave => self.leaves(),
                 Deed::World(line) => {
@@ -227,7 +239,7 @@ impl<'o> SimulatedWorld<'o> {
 
     fn leaves(&mut self) {
         (self.seen)(self.now, Seen::Odd("leaves"));
-        self.events.push_back(Event::EndOfInput);
+        self.mailbox.post(self.now, Event::EndOfInput);
     }
 
     /// What nobody ends is ended.
@@ -238,16 +250,31 @@ impl<'o> SimulatedWorld<'o> {
         }
         if self.ends <= self.now {
             self.ends = Time::NEVER;
-            self.events.push_back(Event::Signal(SystemSignal::Terminate));
+            self.mailbox.post(self.now, Event::Signal(SystemSignal::Terminate));
         }
     }
 
-    fn held(&mut self) {
-        if let Some((due, bytes)) = self.hold.clone()
-            && due <= self.now
-        {
-            self.send(&bytes);
-            self.hold = Some((self.now + HELD, bytes));
+    /// Says something to the writer, where there is one.
+    fn tell(&mut self, what: impl FnOnce(&mut Writer)) {
+        self.writer.as_mut().map(what);
+        self.pump();
+    }
+
+    /// Does what the writer says; this wire takes everything at once.
+    fn pump(&mut self) {
+        self.write_at = Time::NEVER;
+        while let Some(writer) = &mut self.writer {
+            match writer.next(self.now, 0) {
+                Doing::Write(bytes) => {
+                    writer.wrote(self.now, bytes.len());
+                    self.send(&bytes);
+                }
+                Doing::Wait(until) => {
+                    self.write_at = until;
+                    return;
+                }
+                Doing::End | Doing::Lost => self.writer = None,
+            }
         }
     }
 }
@@ -255,18 +282,14 @@ impl<'o> SimulatedWorld<'o> {
 impl World for SimulatedWorld<'_> {
     fn next(&mut self, until: Time) -> (Time, Event) {
         loop {
-            if let Some(event) = self.events.pop_front() {
-                return (self.now, event);
-            }
-            if until <= self.now {
-                return (self.now, Event::Tick);
+            if let Some(taken) = self.mailbox.take(self.now, until) {
+                return taken;
             }
             let deed = self.deeds.first().map_or(Time::NEVER, |(at, ..)| *at);
-            let held = self.hold.as_ref().map_or(Time::NEVER, |(at, _)| *at);
             let given_up = self.unanswered.min(self.ends);
-            self.now = until.min(deed).min(held).min(self.board.wake()).min(given_up).max(self.now);
+            self.now = until.min(deed).min(self.write_at).min(self.board.wake()).min(given_up).max(self.now);
             self.board.advance(self.now);
-            self.held();
+            self.pump();
             self.deeds_due();
             self.given_up();
             self.wire();
@@ -277,27 +300,35 @@ impl World for SimulatedWorld<'_> {
         match effect {
             Effect::Open(port, _) => {
                 self.open = self.board.link_present();
+                self.writer = self.open.then(|| Writer::new(usize::MAX));
                 self.reopen = !self.open;
                 if self.open {
-                    self.events.push_back(Event::Opened(port, Ok(info())));
+                    self.mailbox.post(self.now, Event::Opened(port, Ok(info())));
                 }
             }
-            Effect::Reopen(_) | Effect::NotThis { .. } => self.reopen = true,
-            Effect::Close(_) => self.open = false,
-            Effect::Send(_, bytes) | Effect::Stop(_, bytes) => {
-                self.send(&bytes);
+            Effect::Reopen(_) | Effect::NotThis { .. } => {
+                self.close();
+                self.reopen = true;
+            }
+            Effect::Close(_) => self.close(),
+            Effect::Send { bytes, by, .. } => {
+                self.tell(|writer| writer.send(bytes, by));
                 self.wire();
             }
-            Effect::Hold(_, bytes, until) => self.hold = Some((until, bytes)),
-            Effect::Release(_) => self.hold = None,
+            Effect::Stop(_, bytes) => {
+                self.tell(|writer| writer.stop(bytes));
+                self.wire();
+            }
+            Effect::Hold(_, bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Release(_) => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.disk.store(job);
-                self.events.push_back(Event::Stored(ticket, stored));
+                self.mailbox.post(self.now, Event::Stored(ticket, stored));
             }
             Effect::OpenRecord(identity) => {
                 let folder = PathBuf::from(&identity.id);
                 let record = CraftRecord::from_contents(&folder, &self.disk.contents());
-                self.events.push_back(Event::Record(Box::new(record)));
+                self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
             Effect::Ask(question) => {
                 (self.seen)(self.now, Seen::Asked(&question));

@@ -70,6 +70,9 @@ pub enum Fault {
     /// It is not known any more who is on the wire, or what happened there: nothing goes on by itself.
     #[error("{0}")]
     ContactOver(String),
+    /// Part of the program itself broke down.
+    #[error("{0}; this is a mistake in quadjig itself")]
+    Broken(String),
     /// The link went away without being asked to.
     #[error("the link to the board was lost")]
     LinkLost,
@@ -197,6 +200,7 @@ impl Fault {
             | Self::AnotherBoard { .. }
             | Self::Board { .. }
             | Self::Record(_) => 5,
+            Self::Broken(_) => 70,
             Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => 6,
         }
     }

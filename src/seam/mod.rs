@@ -180,7 +180,7 @@ pub enum Event {
     Record(Box<Result<CraftRecord, RecordError>>),
     /// A key, at the moment it came.
     Key(Key),
-    /// A paste that the terminal marked as one.
+    /// A paste that the terminal marked as one begins, or more of it came: its text is nobody's answer.
     Paste,
     /// The line that was asked for.
     Line(LineRead),
@@ -188,6 +188,8 @@ pub enum Event {
     EndOfInput,
     /// A signal from the system.
     Signal(SystemSignal),
+    /// A thread of the world ended without having been told to; its name.
+    ThreadEnded(&'static str),
     /// The time asked for has come, nothing else.
     Tick,
 }
@@ -212,7 +214,14 @@ pub enum Effect {
         other: bool,
     },
     /// Bytes for the wire, after what is queued.
-    Send(PortId, Vec<u8>),
+    Send {
+        /// Which.
+        port: PortId,
+        /// What.
+        bytes: Vec<u8>,
+        /// Must have begun to leave by then, else they are dropped.
+        by: Time,
+    },
     /// Bytes that overtake everything queued, which is thrown away.
     Stop(PortId, Vec<u8>),
     /// Dead man's hold: unless renewed or released before this time, the writer itself sends these bytes, again and again.

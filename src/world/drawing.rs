@@ -3,6 +3,7 @@
 //! Promises: of pages only the newest one is drawn, so a frozen screen piles none up; who has gone away from our
 //! standard output is noticed. Must not be here: what is painted.
 
+use super::helper::turn;
 use super::mailbox::{Mailbox, held};
 use super::painter::{Paint, Painter};
 use super::screen::{Drawn, PageDraw};
@@ -35,8 +36,8 @@ pub(super) struct Drawing {
 /// Where the newest page lies.
 pub(super) type NewestPage = Arc<Mutex<Option<Box<Page>>>>;
 
-/// Draws until the end, on the terminal or on a stream of the process.
-pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sender<()>) {
+/// Draws until the end, and says whether it was told to end; on the terminal or on a stream of the process.
+pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sender<()>) -> bool {
     let raw = with.raw.as_deref();
     let mut painter = Painter::new(with.redraws && raw.is_some(), with.pages);
     let write = |bytes: &[u8]| match raw {
@@ -52,7 +53,9 @@ pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sende
         let _ = write(PASTES_ON);
     }
     let size = |of: &AtomicUsize| u16::try_from(of.load(Ordering::Relaxed)).unwrap_or(u16::MAX);
+    let mut told = false;
     for (at, paint) in paints {
+        turn();
         let paint = match paint {
             Paint::Page => match held(&with.page).take() {
                 Some(page) => Paint::UiEvent(Drawn::Page(page)),
@@ -76,9 +79,11 @@ pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sende
             raw.has_page(false);
         }
         if end {
+            told = true;
             break;
         }
     }
     // Nobody waits for a screen that took too long.
     let _ = done.send(());
+    told
 }

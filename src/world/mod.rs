@@ -2,11 +2,12 @@
 //!
 //! Knows no meaning: bytes, keys and lines come and go. Must not be here: any decision about a craft.
 
+pub mod clock;
 #[cfg(unix)]
 mod drawing;
 #[cfg(unix)]
 mod files;
-pub mod keys;
+mod helper;
 #[cfg(unix)]
 pub mod line;
 pub mod mailbox;
@@ -14,8 +15,7 @@ pub mod mailbox;
 mod paged;
 #[cfg(unix)]
 mod painter;
-#[cfg(unix)]
-mod panic;
+pub mod panic;
 #[cfg(unix)]
 mod port;
 pub mod ports;

@@ -1,27 +1,21 @@
 //! One wire: opened, read, written, lost, and found again.
 //!
-//! Promises: nothing here blocks the core; `Lost` is said once a wire; what is found again after a
-//! restart is the same device where it has a serial number, else what stands under the same name or is another USB
-//! port of its kind, links followed anew. Must not be here: what the bytes mean, and so whether it is the same board.
+//! Promises: nothing here blocks the core; `Lost` is said once a wire; nothing is written that was not said by the core.
+//! Must not be here: where a port that left is looked for (see `machines::port_search`), what the bytes mean.
 
-use super::mailbox::{Clock, Mailbox, held};
-use super::ports::{self, Lister, Tried};
+use super::clock::Clock;
+use super::mailbox::{Mailbox, held};
+use super::ports::Lister;
 use super::writer::{WireOut, Writer, again};
-use super::{serial, tcp, udp};
+use super::{helper, serial, tcp, udp};
+use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
+use crate::measure::time::Time;
 use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
 use std::io::{self, Read};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
-use std::time::Duration;
-
-/// Between two looks for a port that left.
-const LOOK: Duration = Duration::from_millis(100);
-/// How long it is looked for.
-const LOOK_AT_MOST: Duration = Duration::from_secs(30);
-/// How long our own earlier use of a port may keep it busy.
-const OWN_USE: Duration = Duration::from_millis(600);
 
 /// An open wire's two ends.
 pub(super) struct Ends {
@@ -42,13 +36,10 @@ pub(super) struct Port {
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
-    /// What was known of it when it was last open.
-    known: Arc<Mutex<Option<PortInfo>>>,
-    tried: Arc<Mutex<Vec<Tried>>>,
+    known: Arc<Mutex<Known>>,
     wire: Arc<Mutex<Option<Wire>>>,
     /// Raised when an opening is no longer wanted.
     cancelled: Arc<AtomicBool>,
-    used: bool,
 }
 
 struct Wire {
@@ -75,44 +66,41 @@ impl Port {
             clock,
             mailbox,
             known: Arc::default(),
-            tried: Arc::default(),
             wire: Arc::default(),
             cancelled: Arc::default(),
-            used: false,
         }
     }
 
     /// Opens it; answered by [`Event::Opened`].
     pub(super) fn open(&mut self) {
-        self.close();
-        let busy_for = if self.used { OWN_USE } else { Duration::ZERO };
-        self.used = true;
-        let opening = self.opening();
-        self.spawn(move || opening.try_for(busy_for, |error| matches!(error, OpenError::Busy { .. }), false));
+        self.search(Search::first);
     }
 
     /// Looks for it until it is there again; answered by [`Event::Opened`].
     pub(super) fn reopen(&mut self) {
-        held(&self.tried).retain(|tried| tried.other);
-        self.look_again();
+        held(&self.known).forget_silent();
+        self.search(Search::again);
     }
 
     /// What is open is not it: looks on; answered by [`Event::Opened`].
     pub(super) fn not_this(&mut self, other: bool) {
-        if let Some(known) = &*held(&self.known) {
-            let mut tried = held(&self.tried);
-            let name = device(&known.name);
-            tried.retain(|tried| tried.name != name);
-            tried.push(Tried { name, other });
+        {
+            let mut known = held(&self.known);
+            if let Some(name) = known.info.as_ref().map(|info| info.name.clone()) {
+                known.not_this(device(&name), other);
+            }
         }
-        self.look_again();
+        self.search(Search::again);
     }
 
-    fn look_again(&mut self) {
+    fn search(&mut self, begin: fn(Time, String, &mut Known) -> Search) {
         self.close();
-        self.used = true;
+        let search = begin(self.clock.now(), self.name.to_string(), &mut held(&self.known));
         let opening = self.opening();
-        self.spawn(move || opening.try_for(LOOK_AT_MOST, |_| true, true));
+        if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(move || opening.run(search)) {
+            let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
+            self.mailbox.post(Event::Opened(self.id, Err(error)));
+        }
     }
 
     fn opening(&mut self) -> Opening {
@@ -126,16 +114,8 @@ impl Port {
             clock: self.clock,
             mailbox: self.mailbox.clone(),
             known: self.known.clone(),
-            tried: self.tried.clone(),
             wire: self.wire.clone(),
             cancelled: self.cancelled.clone(),
-        }
-    }
-
-    fn spawn(&self, work: impl FnOnce() + Send + 'static) {
-        if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(work) {
-            let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
-            self.mailbox.post(Event::Opened(self.id, Err(error)));
         }
     }
 
@@ -165,64 +145,50 @@ struct Opening {
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
-    known: Arc<Mutex<Option<PortInfo>>>,
-    tried: Arc<Mutex<Vec<Tried>>>,
+    known: Arc<Mutex<Known>>,
     wire: Arc<Mutex<Option<Wire>>>,
     cancelled: Arc<AtomicBool>,
 }
 
 impl Opening {
-    /// Tries until it works, the error is none of `patient`, the time is over or nobody wants it any more.
-    fn try_for(&self, longest: Duration, patient: impl Fn(&OpenError) -> bool, same_device: bool) {
-        let until = self.clock.now() + longest;
-        loop {
-            let tried = self.once(same_device);
-            if self.cancelled.load(Ordering::SeqCst) {
-                return;
-            }
-            match tried {
-                Ok(ends) => return self.install(ends),
-                Err(error) if patient(&error) && self.clock.now() < until => thread::sleep(LOOK),
-                Err(error) => return self.mailbox.post(Event::Opened(self.id, Err(error))),
+    /// Does what the search says, until it is over or nobody wants it any more.
+    fn run(&self, mut search: Search) {
+        while !self.cancelled.load(Ordering::SeqCst) {
+            let now = self.clock.now();
+            match search.next(now) {
+                Doing::Look(devices) => search.looked(now, &self.look(devices)),
+                Doing::Wait(until) => thread::sleep(until.since(now)),
+                Doing::GiveUp(error) => return self.mailbox.post(Event::Opened(self.id, Err(error))),
+                Doing::Open(place) => match self.place(&place) {
+                    Ok(ends) => return self.install(ends, search),
+                    Err(error) => search.refused(self.clock.now(), error),
+                },
             }
         }
     }
 
-    fn once(&self, same_device: bool) -> Result<Ends, OpenError> {
+    fn look(&self, mut devices: Vec<String>) -> Seen {
+        devices.retain(|device| !Path::new(device).exists());
+        let listed = if matches!(self.name, PortName::Serial(_)) { (self.list)() } else { Vec::new() };
+        let ports = listed.into_iter().map(|port| port.info).collect();
+        Seen { ports, device: device(&self.name.to_string()), gone: devices }
+    }
+
+    fn place(&self, place: &Place) -> Result<Ends, OpenError> {
         if let Some(maker) = &self.maker {
             return maker();
         }
-        match &self.name {
-            PortName::Serial(path) if same_device => self.again(path),
-            PortName::Serial(path) => serial::open(path, self.baud, &self.list),
-            PortName::Tcp(address) => tcp::open(address),
-            PortName::Udp(address) => udp::open(address, self.clock),
-            PortName::Virtual(_) => Err(OpenError::Missing(self.name.to_string())),
+        match (&self.name, place) {
+            (_, Place::Path(path)) => serial::open(Path::new(path), self.baud, &self.list),
+            (PortName::Serial(path), Place::AsNamed) => serial::open(path, self.baud, &self.list),
+            (PortName::Tcp(address), _) => tcp::open(address),
+            (PortName::Udp(address), _) => udp::open(address, self.clock),
+            (PortName::Virtual(_), _) => Err(OpenError::Missing(self.name.to_string())),
         }
-    }
-
-    /// Opens the first place that can be opened and at which the device may be now.
-    fn again(&self, path: &Path) -> Result<Ends, OpenError> {
-        let Some(before) = held(&self.known).clone() else { return serial::open(path, self.baud, &self.list) };
-        let ports = (self.list)();
-        let tried = {
-            let mut tried = held(&self.tried);
-            // What was unplugged may be another device when its name comes again.
-            tried.retain(|tried| Path::new(&tried.name).exists());
-            tried.clone()
-        };
-        let mut refused = OpenError::Missing(self.name.to_string());
-        for place in ports::candidates(&path.to_string_lossy(), &before, &ports, &tried) {
-            match serial::open(Path::new(&place), self.baud, &self.list) {
-                Ok(ends) => return Ok(ends),
-                Err(error) => refused = error,
-            }
-        }
-        Err(refused)
     }
 
     /// Starts the wire's threads, then says that it is open; bytes come only after that.
-    fn install(&self, ends: Ends) {
+    fn install(&self, ends: Ends, search: Search) {
         let closed = Arc::new(AtomicBool::new(false));
         let lost = {
             let (id, mailbox, closed) = (self.id, self.mailbox.clone(), closed.clone());
@@ -243,16 +209,17 @@ impl Opening {
             let mut input = ends.input;
             move || {
                 // Without a writer the wire was never opened.
-                let Ok(writer) = start.recv() else { return };
+                let Ok(writer) = start.recv() else { return true };
                 read(id, &mut *input, &mailbox, &closed);
                 lost();
                 writer.close();
+                true
             }
         };
-        if let Err(error) = thread::Builder::new().name("reader".to_owned()).spawn(reader) {
+        if let Err(error) = helper::start("reader", &self.mailbox, reader) {
             return failed(&error);
         }
-        let writer = match Writer::start(self.clock, ends.output, lost) {
+        let writer = match Writer::start(self.clock, &self.mailbox, ends.output, lost) {
             Ok(writer) => writer,
             Err(error) => return failed(&error),
         };
@@ -265,7 +232,7 @@ impl Opening {
             }
             *wire = Some(Wire { writer: writer.clone(), closed });
         }
-        *held(&self.known) = Some(ends.info.clone());
+        *held(&self.known) = search.found(ends.info.clone());
         self.mailbox.post(Event::Opened(self.id, Ok(ends.info)));
         // A reader that is gone already has nothing to read.
         let _ = reader_gate.send(writer);
@@ -281,6 +248,7 @@ fn device(path: &str) -> String {
 fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
     let mut bytes = [0; 1024];
     while !closed.load(Ordering::SeqCst) {
+        helper::turn();
         match input.read(&mut bytes) {
             Ok(0) => return,
             Ok(count) => {

@@ -3,9 +3,10 @@
 //! Promises: carrying out an effect waits for nothing; when it is dropped, every unreleased hold is
 //! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
 
+use super::clock::Clock;
 use super::files::{FileJob, Places};
 use super::line::{Lines, Manner, Ways};
-use super::mailbox::{Clock, Mailbox, held};
+use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::port::{Maker, Port};
 use super::ports::{self, Lister};
@@ -13,7 +14,7 @@ use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
-use super::{drawing, files, panic, signals};
+use super::{drawing, files, helper, signals};
 use crate::measure::time::Time;
 use crate::seam::ui::{Tone, UiEvent};
 use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
@@ -81,10 +82,9 @@ impl RealWorld {
     /// # Errors
     /// Where the system gives no thread or signal, or the terminal is none.
     pub fn new(setup: Setup, screen: Box<dyn Screen>) -> io::Result<Self> {
-        panic::install();
         let clock = Clock::start();
         let mailbox = Mailbox::new(clock);
-        let signals = signals::start(mailbox.clone())?;
+        let signals = signals::start(&mailbox)?;
         let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, recipe: setup.recipe };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
@@ -121,7 +121,7 @@ impl RealWorld {
             page: page.clone(),
             mailbox: mailbox.clone(),
         };
-        std::thread::Builder::new().name("screen".to_owned()).spawn(move || drawing::draw(drawing, &paints, &done))?;
+        helper::start("screen", &mailbox, move || drawing::draw(drawing, &paints, &done))?;
         Ok(Self {
             clock,
             mailbox,
@@ -216,9 +216,8 @@ impl RealWorld {
     }
 
     fn file(&self, job: FileJob) {
-        if let Some(files) = &self.files {
-            // The thread ends only with us.
-            let _ = files.send(job);
+        if self.files.as_ref().is_none_or(|files| files.send(job).is_err()) {
+            self.mailbox.post(Event::ThreadEnded("files"));
         }
     }
 }
@@ -243,7 +242,7 @@ impl World for RealWorld {
                     port.not_this(other);
                 }
             }
-            Effect::Send(id, bytes) => self.with_writer(id, |writer| writer.send(bytes)),
+            Effect::Send { port, bytes, by } => self.with_writer(port, |writer| writer.send(bytes, by)),
             Effect::Stop(id, bytes) => self.with_writer(id, |writer| writer.stop(bytes)),
             Effect::Hold(id, bytes, until) => self.with_writer(id, |writer| writer.hold(bytes, until)),
             Effect::Release(id) => self.with_writer(id, Writer::release),

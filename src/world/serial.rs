@@ -1,22 +1,23 @@
 //! Serial ports and pseudo-terminals: opening one for us alone.
 //!
 //! Promises: an explicit path is always tried, listed or not; every refusal says what to do on this
-//! system. Must not be here: which port to choose.
+//! system; nothing is written at opening, and nothing that lay there before is read. Must not be here: which port
+//! to choose.
 
 use super::port::Ends;
 use super::ports::{self, Lister};
 use super::system;
 use super::writer::WireOut;
 use crate::seam::{OpenError, PortInfo};
-use serialport::{ErrorKind, SerialPort};
+use nix::fcntl::{FcntlArg, OFlag, fcntl};
+use serialport::{ClearBuffer, ErrorKind, SerialPort, TTYPort};
 use std::io;
+use std::os::fd::AsRawFd;
 use std::path::Path;
 use std::time::Duration;
 
 /// How long a read waits before it looks whether the wire is to be closed.
 const READ: Duration = Duration::from_millis(50);
-/// How long a write waits.
-const WRITE: Duration = Duration::from_millis(20);
 
 /// Opens a port; what is known of it comes from the list.
 pub(super) fn open(path: &Path, baud: u32, list: &Lister) -> Result<Ends, OpenError> {
@@ -27,23 +28,32 @@ pub(super) fn open(path: &Path, baud: u32, list: &Lister) -> Result<Ends, OpenEr
         _ => {}
     }
     let said = |error: &serialport::Error| sort(path, error);
-    let mut output = serialport::new(path.to_string_lossy(), baud)
+    // For us alone and at its speed, before a byte is read or written.
+    let output = serialport::new(path.to_string_lossy(), baud)
         .exclusive(true)
-        .timeout(WRITE)
-        .open()
+        .timeout(Duration::ZERO)
+        .open_native()
         .map_err(|error| said(&error))?;
-    let mut input = output.try_clone().map_err(|error| said(&error))?;
+    // A terminal that may wait takes all of a write or keeps the writer for ever.
+    fcntl(output.as_raw_fd(), FcntlArg::F_SETFL(OFlag::O_NONBLOCK))
+        .map_err(|error| OpenError::Other { port: name.clone(), cause: error.desc().to_owned() })?;
+    // What the system kept from before we came is no sign of life.
+    output.clear(ClearBuffer::Input).map_err(|error| said(&error))?;
+    let mut input = output.try_clone_native().map_err(|error| said(&error))?;
     input.set_timeout(READ).map_err(|error| said(&error))?;
-    output.set_timeout(WRITE).map_err(|error| said(&error))?;
     let info = PortInfo { name, ..ports::info_of(path, list()).unwrap_or_default() };
     Ok(Ends { input: Box::new(input), output: Box::new(Out(output)), info })
 }
 
-struct Out(Box<dyn SerialPort>);
+struct Out(TTYPort);
 
 impl WireOut for Out {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         io::Write::write(&mut self.0, bytes)
+    }
+
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self(self.0.try_clone_native()?)))
     }
 
     fn pending(&mut self) -> usize {

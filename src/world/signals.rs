@@ -3,6 +3,7 @@
 //! Promises: a second one does not kill either, so a stop always has its time to leave.
 //! Must not be here: what a signal leads to.
 
+use super::helper;
 use super::mailbox::Mailbox;
 use crate::seam::{Event, SystemSignal};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGTSTP};
@@ -14,10 +15,11 @@ use std::io;
 pub(super) struct Caught(Handle);
 
 /// Starts catching.
-pub(super) fn start(mailbox: Mailbox) -> io::Result<Caught> {
+pub(super) fn start(mailbox: &Mailbox) -> io::Result<Caught> {
     let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGTSTP])?;
     let handle = signals.handle();
-    std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
+    let (posted, told) = (mailbox.clone(), handle.clone());
+    helper::start("signals", mailbox, move || {
         for signal in signals.forever() {
             let signal = match signal {
                 SIGINT => SystemSignal::Interrupt,
@@ -26,8 +28,9 @@ pub(super) fn start(mailbox: Mailbox) -> io::Result<Caught> {
                 SIGTSTP => SystemSignal::TerminalStop,
                 _ => SystemSignal::Terminate,
             };
-            mailbox.post(Event::Signal(signal));
+            posted.post(Event::Signal(signal));
         }
+        told.is_closed()
     })?;
     Ok(Caught(handle))
 }

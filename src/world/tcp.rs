@@ -6,13 +6,13 @@
 use super::port::Ends;
 use super::writer::WireOut;
 use crate::seam::{OpenError, PortInfo};
+use rustix::net::{SendFlags, send};
 use std::io;
 use std::net::{TcpStream, ToSocketAddrs};
 use std::time::Duration;
 
 const CONNECT: Duration = Duration::from_secs(5);
 const READ: Duration = Duration::from_millis(50);
-const WRITE: Duration = Duration::from_millis(20);
 
 /// Connects to `HOST:PORT`.
 pub(super) fn open(address: &str) -> Result<Ends, OpenError> {
@@ -34,7 +34,6 @@ pub(super) fn open(address: &str) -> Result<Ends, OpenError> {
 fn ends(stream: TcpStream, name: &str) -> io::Result<Ends> {
     stream.set_nodelay(true)?;
     stream.set_read_timeout(Some(READ))?;
-    stream.set_write_timeout(Some(WRITE))?;
     let input = Box::new(stream.try_clone()?);
     let info = PortInfo { name: name.to_owned(), ..PortInfo::default() };
     Ok(Ends { input, output: Box::new(Out(stream)), info })
@@ -44,10 +43,10 @@ struct Out(TcpStream);
 
 impl WireOut for Out {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        io::Write::write(&mut self.0, bytes)
+        Ok(send(&self.0, bytes, SendFlags::DONTWAIT)?)
     }
 
-    fn pending(&mut self) -> usize {
-        0
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self(self.0.try_clone()?)))
     }
 }

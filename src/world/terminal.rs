@@ -6,11 +6,14 @@
 //!
 //! Reads the terminal itself: the usual library for it spins for ever once a terminal has closed.
 
-use super::keys::{Keys, Pressed};
+use super::clock::Clock;
+use super::helper;
 use super::line::Lines;
-use super::mailbox::{Clock, Mailbox, held};
+use super::mailbox::{Mailbox, held};
 use super::paged::PAGE_OFF;
 use super::painter::Paint;
+use crate::machines::keys::{Keys, Pressed};
+use crate::measure::time::Time;
 use crate::seam::{Event, Key, SystemSignal};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::io::Errno;
@@ -20,15 +23,13 @@ use std::io::Write;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::Sender;
 use std::sync::{Arc, Mutex, Weak};
-use std::thread;
+use std::time::Duration;
 
 /// Columns and rows where nobody says how many there are.
 pub(super) const WIDTH: usize = 80;
 pub(super) const HEIGHT: usize = 24;
 /// Between two looks whether the program is ending, and how wide the terminal is.
-const LOOK_MS: i64 = 100;
-/// An escape that nothing follows for this long was the key.
-const ESCAPE_MS: i64 = 25;
+const LOOK: Duration = Duration::from_millis(100);
 
 const PASTES_OFF: &[u8] = b"\x1b[?2004l\r";
 
@@ -194,7 +195,7 @@ pub(super) fn to_world(world: &WorldLines, text: &str) -> bool {
 pub(super) struct Shared {
     pub(super) clock: Clock,
     pub(super) mailbox: Mailbox,
-    pub(super) paint: Sender<(crate::measure::time::Time, Paint)>,
+    pub(super) paint: Sender<(Time, Paint)>,
     pub(super) width: Arc<AtomicUsize>,
     pub(super) height: Arc<AtomicUsize>,
     pub(super) over: Arc<AtomicBool>,
@@ -206,10 +207,12 @@ pub(super) struct Shared {
 pub(super) fn start(terminal: Terminal, marks_pastes: bool, shared: Shared) -> std::io::Result<Arc<Raw>> {
     let raw = Raw::enter(terminal, marks_pastes)?;
     let mut reader = Reader { raw: raw.clone(), shared, keys: Keys::default(), world: None };
-    thread::Builder::new().name("keys".to_owned()).spawn(move || {
+    let mailbox = reader.shared.mailbox.clone();
+    helper::start("keys", &mailbox, move || {
         if !reader.run() {
             reader.shared.mailbox.post(Event::EndOfInput);
         }
+        true
     })?;
     Ok(raw)
 }
@@ -227,6 +230,7 @@ impl Reader {
     fn run(&mut self) -> bool {
         let controls = foreground(&self.raw.file);
         loop {
+            helper::turn();
             if self.shared.over.load(Ordering::SeqCst) {
                 return true;
             }
@@ -235,15 +239,12 @@ impl Reader {
             if controls && !foreground(&self.raw.file) {
                 return false;
             }
-            let begun = self.keys.begun() || held(&self.shared.lines).begun();
-            let wait = if begun { ESCAPE_MS } else { LOOK_MS };
-            let wait = Timespec { tv_sec: 0, tv_nsec: wait * 1_000_000 };
+            let wait = self.keys.wake().since(self.shared.clock.now()).min(LOOK);
+            let wait = Timespec { tv_sec: 0, tv_nsec: i64::from(wait.subsec_nanos()) };
             let mut polled = [PollFd::new(&self.raw.file, PollFlags::IN)];
             match poll(&mut polled, Some(&wait)) {
                 Ok(0) => {
-                    let pressed = self.keys.pause();
-                    self.pressed(pressed);
-                    held(&self.shared.lines).pause(&self.raw);
+                    self.quiet();
                     continue;
                 }
                 Ok(_) => {}
@@ -271,42 +272,56 @@ impl Reader {
     }
 
     fn read(&mut self, bytes: &[u8]) {
-        for (at, &byte) in bytes.iter().enumerate() {
+        let now = self.shared.clock.now();
+        // What is typed behind a line before anything came of it is no answer to that; only Ctrl-C counts.
+        let mut ahead = false;
+        for &byte in bytes {
             let mut lines = held(&self.shared.lines);
-            // A paste that began before a line was asked for is none of its text.
-            if lines.is_open() && !self.keys.in_paste() {
-                self.world = None;
-                if !lines.take(byte, &self.raw) {
-                    drop(lines);
-                    return self.typed_ahead(&bytes[at + 1..]);
+            if lines.by_terminal() && !ahead {
+                ahead = !lines.take_row(byte, &self.raw);
+                continue;
+            }
+            let Some(pressed) = self.keys.take(now, byte) else { continue };
+            if ahead {
+                drop(lines);
+                if pressed == Pressed::Interrupt {
+                    self.pressed(&pressed);
                 }
+            } else if lines.is_open() {
+                self.world = None;
+                ahead = !lines.press(pressed, &self.raw);
             } else {
                 drop(lines);
-                let pressed = self.keys.take(byte);
-                self.pressed(pressed);
+                self.pressed(&pressed);
             }
         }
     }
 
-    /// What was typed behind a line before anything came of it is no answer to that; only Ctrl-C counts.
-    fn typed_ahead(&self, bytes: &[u8]) {
-        if bytes.contains(&0x03) {
-            self.shared.mailbox.post(Event::Key(Key::Interrupt));
+    /// Nothing came for a while.
+    fn quiet(&mut self) {
+        let Some(pressed) = self.keys.quiet(self.shared.clock.now()) else { return };
+        let mut lines = held(&self.shared.lines);
+        if lines.is_open() {
+            lines.press(pressed, &self.raw);
+        } else if pressed.key().is_some() {
+            drop(lines);
+            self.pressed(&pressed);
         }
     }
 
-    fn pressed(&mut self, pressed: Option<Pressed>) {
-        let Some(pressed) = pressed else { return };
+    fn pressed(&mut self, pressed: &Pressed) {
         let has_world = held(&self.shared.world_lines).is_some();
         let event = match (pressed, self.world.is_some()) {
             (Pressed::Tab, false) if has_world => return self.world_line(Some(String::new())),
-            (Pressed::Key(key), true) if key != Key::Interrupt => return self.world_key(key),
-            (Pressed::Tab | Pressed::Paste, true) => return,
-            (Pressed::Key(key), _) => Event::Key(key),
-            (Pressed::Tab, false) => Event::Key(Key::Other),
-            (Pressed::Paste, false) => Event::Paste,
             (Pressed::Suspend, _) => Event::Signal(SystemSignal::TerminalStop),
             (Pressed::Quit, _) => Event::Signal(SystemSignal::Quit),
+            (Pressed::Tab, true) => return,
+            (pressed, in_world) => match pressed.key() {
+                Some(key) if in_world && key != Key::Interrupt => return self.world_key(key),
+                Some(key) => Event::Key(key),
+                None if in_world => return,
+                None => Event::Paste,
+            },
         };
         if self.world.is_some() {
             self.world_line(None);

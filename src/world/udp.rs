@@ -6,11 +6,14 @@
 //! that the wire is lost: silence is judged by those who listen. *Common practice* of the MAVLink standard's users.
 //! Must not be here: retries.
 
-use super::mailbox::{Clock, held};
+use super::clock::Clock;
+use super::mailbox::held;
 use super::port::Ends;
 use super::writer::WireOut;
 use crate::measure::time::Time;
 use crate::seam::{OpenError, PortInfo};
+use rustix::io::Errno;
+use rustix::net::{SendFlags, sendto};
 use std::io::{self, ErrorKind, Read};
 use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs, UdpSocket};
 use std::sync::{Arc, Mutex};
@@ -18,8 +21,6 @@ use std::time::Duration;
 
 /// How long a read waits before it looks whether the wire is to be closed.
 const READ: Duration = Duration::from_millis(50);
-/// How long a write waits.
-const WRITE: Duration = Duration::from_millis(20);
 /// Longest datagram (RFC 768: 65,535 bytes with its header of 8, in a packet with one of 20).
 const LONGEST: usize = 65_507;
 /// A board that starts anew may speak from another port of the same host, once it was silent for this long.
@@ -65,7 +66,6 @@ fn bind(host: SocketAddr) -> io::Result<(UdpSocket, Option<SocketAddr>)> {
 
 fn ends(socket: &UdpSocket, peer: Option<SocketAddr>, name: &str, clock: Clock) -> io::Result<Ends> {
     socket.set_read_timeout(Some(READ))?;
-    socket.set_write_timeout(Some(WRITE))?;
     let peer: Peer = Arc::new(Mutex::new(peer.map(|peer| (peer, clock.now()))));
     let input = In { socket: socket.try_clone()?, peer: peer.clone(), clock, datagram: vec![0; LONGEST], rest: 0..0 };
     let output = Out { socket: socket.try_clone()?, peer };
@@ -130,21 +130,19 @@ impl WireOut for Out {
         // Before anybody spoke there is nobody to send to, as on a wire whose far end hangs in the air.
         let Some((peer, _)) = *held(&self.peer) else { return Ok(bytes.len()) };
         for _ in 0..2 {
-            match self.socket.send_to(bytes, peer) {
+            match sendto(&self.socket, bytes, SendFlags::DONTWAIT, &peer) {
                 // Told of an earlier datagram that nobody took; this one has not left yet.
-                Err(error) if error.kind() == ErrorKind::ConnectionRefused => {}
+                Err(Errno::CONNREFUSED) => {}
                 // A network that is gone for a moment loses datagrams; it does not end the wire.
-                Err(error) if matches!(error.kind(), ErrorKind::NetworkUnreachable | ErrorKind::HostUnreachable) => {
-                    break;
-                }
-                sent => return sent,
+                Err(Errno::NETUNREACH | Errno::HOSTUNREACH) => break,
+                sent => return Ok(sent?),
             }
         }
         Ok(bytes.len())
     }
 
-    fn pending(&mut self) -> usize {
-        0
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self { socket: self.socket.try_clone()?, peer: self.peer.clone() }))
     }
 
     fn at_once(&self) -> usize {

@@ -3,7 +3,7 @@
 //! Promises: it is lost when its board restarts or its cable is pulled, and found again after; world
 //! lines reach this world only. Must not be here: what a line or a byte means.
 
-use super::mailbox::Clock;
+use super::clock::Clock;
 use super::port::{Ends, Maker};
 use super::writer::WireOut;
 use crate::measure::time::Time;
@@ -206,7 +206,7 @@ impl WireOut for Output {
         sent.map(|()| bytes.len()).map_err(|_| ErrorKind::BrokenPipe.into())
     }
 
-    fn pending(&mut self) -> usize {
-        0
+    fn spare(&self) -> io::Result<Box<dyn WireOut>> {
+        Ok(Box::new(Self { number: self.number, say: self.say.clone() }))
     }
 }

@@ -1,43 +1,42 @@
-//! The writer of one wire: a queue, stops that overtake it, and the dead man's hold.
+//! The thread of a wire's writer: it pumps the machine that decides what leaves when.
 //!
-//! Promises: a stop leaves before everything queued, which is thrown away; a hold that is not renewed
-//! in time sends its bytes from here, whatever the core is doing, and again every 20 ms; what has
-//! begun to leave is finished for at most 20 ms, so that the board is not left in the middle of a
-//! frame. Must not be here: what the bytes mean.
+//! Promises: a stop or a hold is looked at as soon as it is said, whatever else waits; nothing here waits inside a
+//! write. Must not be here: any rule of order or time (see `machines::writer`), what the bytes mean.
 
-use super::mailbox::{Clock, held};
+use super::clock::Clock;
+use super::helper;
+use super::mailbox::{Mailbox, held};
+use crate::machines::writer::{Doing, Writer as Machine};
 use crate::measure::time::Time;
-use std::collections::VecDeque;
+use std::fmt;
 use std::io::{self, ErrorKind};
-use std::sync::{Arc, Condvar, Mutex, PoisonError, TryLockError, Weak};
+use std::sync::{Arc, Condvar, Mutex, OnceLock, PoisonError, TryLockError, Weak};
+use std::thread::ThreadId;
 use std::time::Duration;
 
 /// Bytes handed to the system at once.
 const CHUNK: usize = 64;
-/// The system is not given more while it has this many left: they could not be overtaken any more.
-/// At 115 200 baud they take 11 ms.
-const AHEAD: usize = 128;
-/// Between two sendings of a hold that is due.
-const AGAIN: Duration = Duration::from_millis(20);
-/// How long, and how much, of something begun is finished before a stop.
-const FINISH: Duration = Duration::from_millis(20);
-const FINISH_BYTES: usize = 512;
-/// A wire that takes nothing for this long is lost.
-const STUCK: Duration = Duration::from_secs(2);
-/// How long a closing wire may still send what is queued.
-const CLOSING: Duration = Duration::from_millis(300);
-/// Stops that wait at most; the oldest are dropped.
-const STOPS: usize = 8;
+/// Longest single wait; a moment that never comes is waited for in pieces.
+const PIECE: Duration = Duration::from_secs(3600);
+/// How often held bytes leave when part of the program broke down: one frame may be lost.
+const TIMES: u32 = 3;
 
 /// The end of a wire that is written to.
 pub trait WireOut: Send {
-    /// Writes some bytes, within about 20 ms.
+    /// Gives the system what it takes of these bytes now, without waiting.
     ///
     /// # Errors
     /// `TimedOut`, `WouldBlock` and `Interrupted` mean: again; anything else: the wire is lost.
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize>;
+    /// Another end of the same wire, for a stop that this one can't carry any more.
+    ///
+    /// # Errors
+    /// Where the system gives none.
+    fn spare(&self) -> io::Result<Box<dyn WireOut>>;
     /// Bytes that the system holds and has not sent, where it can tell.
-    fn pending(&mut self) -> usize;
+    fn pending(&mut self) -> usize {
+        0
+    }
     /// Bytes that it is handed at once.
     fn at_once(&self) -> usize {
         CHUNK
@@ -56,83 +55,94 @@ pub struct Writer(Arc<Shared>);
 #[derive(Debug)]
 struct Shared {
     clock: Clock,
-    state: Mutex<WriterState>,
+    state: Mutex<State>,
     wake: Condvar,
+    spare: Mutex<Spare>,
+    thread: OnceLock<ThreadId>,
 }
 
-#[derive(Debug, Default)]
-struct WriterState {
-    queue: VecDeque<Vec<u8>>,
-    stops: VecDeque<Vec<u8>>,
-    hold: Option<Hold>,
-    /// How often held bytes have left.
-    fired: u32,
-    close_by: Option<Time>,
-    ended: bool,
+/// What is left when the thread itself breaks down: another end of the wire, and the bytes that are held.
+#[derive(Default)]
+struct Spare {
+    out: Option<Box<dyn WireOut>>,
+    held: Option<Vec<u8>>,
+}
+
+impl fmt::Debug for Spare {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Spare").field("held", &self.held).finish_non_exhaustive()
+    }
 }
 
 #[derive(Debug)]
-struct Hold {
-    bytes: Vec<u8>,
-    due: Time,
-}
-
-/// What the writer does next.
-enum Job {
-    Stop(Vec<u8>, bool),
-    Chunk,
-    End,
+struct State {
+    machine: Machine,
+    ended: bool,
 }
 
 impl Writer {
     /// A writer and its thread; `lost` is called once if the wire fails.
     ///
     /// # Errors
-    /// Where the system gives no thread.
-    pub fn start(clock: Clock, out: Box<dyn WireOut>, lost: impl Fn() + Send + 'static) -> io::Result<Self> {
-        let shared = Arc::new(Shared { clock, state: Mutex::default(), wake: Condvar::new() });
+    /// Where the system gives no thread, or no spare end.
+    pub fn start(
+        clock: Clock,
+        mailbox: &Mailbox,
+        mut out: Box<dyn WireOut>,
+        lost: impl Fn() + Send + 'static,
+    ) -> io::Result<Self> {
+        let state = State { machine: Machine::new(out.at_once()), ended: false };
+        let shared = Arc::new(Shared {
+            clock,
+            state: Mutex::new(state),
+            wake: Condvar::new(),
+            spare: Mutex::new(Spare { out: Some(out.spare()?), held: None }),
+            thread: OnceLock::new(),
+        });
         held(&WRITERS).push(Arc::downgrade(&shared));
-        let mut thread = Thread { shared: shared.clone(), out, current: None, progress: clock.now() };
-        std::thread::Builder::new().name("writer".to_owned()).spawn(move || {
-            if thread.run().is_err() {
+        let pumped = shared.clone();
+        helper::start("writer", mailbox, move || {
+            pumped.thread.get_or_init(|| std::thread::current().id());
+            let ended = pump(&pumped, &mut *out);
+            // An end that stays open keeps the port from others, and a board from coming back under its name.
+            *held(&pumped.spare) = Spare::default();
+            drop(out);
+            if ended.is_err() {
                 lost();
             }
-            held(&thread.shared.state).ended = true;
-            thread.shared.wake.notify_all();
+            held(&pumped.state).ended = true;
+            pumped.wake.notify_all();
+            true
         })?;
         Ok(Self(shared))
     }
 
-    /// Bytes after what is queued.
-    pub fn send(&self, bytes: Vec<u8>) {
-        self.change(|state| state.queue.push_back(bytes));
+    /// Bytes after what is queued; those that have not begun to leave `by` then are dropped.
+    pub fn send(&self, bytes: Vec<u8>, by: Time) {
+        self.tell(|machine| machine.send(bytes, by));
     }
 
     /// Bytes before what is queued, which is thrown away.
     pub fn stop(&self, bytes: Vec<u8>) {
-        self.change(|state| {
-            state.queue.clear();
-            if state.stops.len() == STOPS {
-                state.stops.pop_front();
-            }
-            state.stops.push_back(bytes);
-        });
+        self.tell(|machine| machine.stop(bytes));
     }
 
     /// Sends these bytes unless renewed or released before `until`.
     pub fn hold(&self, bytes: Vec<u8>, until: Time) {
-        self.change(|state| state.hold = Some(Hold { bytes, due: until }));
+        held(&self.0.spare).held = Some(bytes.clone());
+        self.tell(|machine| machine.hold(bytes, until));
     }
 
     /// Ends the hold.
     pub fn release(&self) {
-        self.change(|state| state.hold = None);
+        held(&self.0.spare).held = None;
+        self.tell(Machine::release);
     }
 
     /// Sends what is queued (or, where a hold was not released, its bytes alone) and ends.
     pub fn close(&self) {
-        let by = self.0.clock.now() + CLOSING;
-        self.change(|state| state.close_by = state.close_by.or(Some(by)));
+        let now = self.0.clock.now();
+        self.tell(|machine| machine.close(now));
     }
 
     /// Waits until the thread has ended, at most this long.
@@ -145,179 +155,103 @@ impl Writer {
         }
     }
 
-    fn change(&self, change: impl FnOnce(&mut WriterState)) {
-        change(&mut held(&self.0.state));
+    fn tell(&self, what: impl FnOnce(&mut Machine)) {
+        what(&mut held(&self.0.state).machine);
         self.0.wake.notify_all();
     }
 }
 
-struct Thread {
-    shared: Arc<Shared>,
-    out: Box<dyn WireOut>,
-    /// What is leaving, and how much of it has left.
-    current: Option<(Vec<u8>, usize)>,
-    /// When bytes last left.
-    progress: Time,
-}
-
-impl Thread {
-    fn run(&mut self) -> io::Result<()> {
-        loop {
-            match self.next() {
-                Job::End => return Ok(()),
-                Job::Stop(bytes, held_back) => {
-                    self.finish_begun()?;
-                    self.write_stop(&bytes)?;
-                    if held_back {
-                        held(&self.shared.state).fired += 1;
-                    }
-                }
-                Job::Chunk => self.write_chunk()?,
-            }
-        }
-    }
-
-    /// Waits for something to do.
-    fn next(&mut self) -> Job {
-        let shared = self.shared.clone();
+/// Does what the machine says, until the end.
+fn pump(shared: &Shared, out: &mut dyn WireOut) -> io::Result<()> {
+    loop {
+        helper::turn();
+        let pending = out.pending();
         let mut state = held(&shared.state);
-        loop {
-            let now = shared.clock.now();
-            if let Some(stop) = state.stops.pop_front() {
-                return Job::Stop(stop, false);
+        let now = shared.clock.now();
+        match state.machine.next(now, pending) {
+            Doing::End => return Ok(()),
+            Doing::Lost => return Err(ErrorKind::TimedOut.into()),
+            Doing::Wait(until) => {
+                let wait = until.since(now).min(PIECE);
+                drop(shared.wake.wait_timeout(state, wait).unwrap_or_else(PoisonError::into_inner));
             }
-            let closing = state.close_by;
-            if let Some(hold) = &mut state.hold
-                && (hold.due <= now || closing.is_some())
-            {
-                hold.due = now + AGAIN;
-                let bytes = hold.bytes.clone();
-                state.queue.clear();
-                if closing.is_some() {
-                    state.hold = None;
-                }
-                return Job::Stop(bytes, true);
-            }
-            if self.current.is_some() || !state.queue.is_empty() {
-                if closing.is_some_and(|by| by <= now) {
-                    return Job::End;
-                }
-                if self.out.pending() < AHEAD {
-                    self.current = self.current.take().or_else(|| state.queue.pop_front().map(|bytes| (bytes, 0)));
-                    return Job::Chunk;
-                }
-                state = wait(&shared, state, Duration::from_millis(1));
-            } else if closing.is_some() {
-                return Job::End;
-            } else {
-                self.progress = now;
-                let due = state.hold.as_ref().map_or(Time::NEVER, |hold| hold.due);
-                state = wait(&shared, state, due.since(now).min(Duration::from_secs(3600)));
+            Doing::Write(bytes) => {
+                // Whoever has something to say need not wait for the system.
+                drop(state);
+                let count = match out.write(&bytes) {
+                    Err(error) if again(&error) => 0,
+                    written => written?,
+                };
+                held(&shared.state).machine.wrote(shared.clock.now(), count);
             }
         }
     }
-
-    fn write_chunk(&mut self) -> io::Result<()> {
-        let Some((bytes, left)) = &mut self.current else { return Ok(()) };
-        let chunk = &bytes[*left..bytes.len().min(*left + self.out.at_once())];
-        match self.out.write(chunk) {
-            Ok(written) => {
-                *left += written;
-                if *left >= bytes.len() {
-                    self.current = None;
-                }
-                self.progress = self.shared.clock.now();
-            }
-            Err(error) if again(&error) => {
-                if self.shared.clock.now().since(self.progress) > STUCK {
-                    return Err(error);
-                }
-            }
-            Err(error) => return Err(error),
-        }
-        Ok(())
-    }
-
-    /// Finishes what has begun to leave, if it is short and leaves at once; else drops it.
-    fn finish_begun(&mut self) -> io::Result<()> {
-        let until = self.shared.clock.now() + FINISH;
-        while let Some((bytes, left)) = &self.current
-            && *left > 0
-            && bytes.len() - left <= FINISH_BYTES
-            && self.shared.clock.now() < until
-        {
-            self.write_chunk()?;
-        }
-        self.current = None;
-        Ok(())
-    }
-
-    /// Writes a stop whole, as long as it takes, until the wire is closed or lost.
-    fn write_stop(&mut self, bytes: &[u8]) -> io::Result<()> {
-        let mut left = 0;
-        while left < bytes.len() {
-            let end = bytes.len().min(left + self.out.at_once());
-            match self.out.write(&bytes[left..end]) {
-                Ok(written) => left += written,
-                Err(error) if again(&error) => {
-                    let close_by = held(&self.shared.state).close_by;
-                    if close_by.is_some_and(|by| by <= self.shared.clock.now()) {
-                        return Ok(());
-                    }
-                }
-                Err(error) => return Err(error),
-            }
-        }
-        self.progress = self.shared.clock.now();
-        Ok(())
-    }
-}
-
-fn wait<'s>(
-    shared: &'s Shared,
-    state: std::sync::MutexGuard<'s, WriterState>,
-    longest: Duration,
-) -> std::sync::MutexGuard<'s, WriterState> {
-    shared.wake.wait_timeout(state, longest).unwrap_or_else(PoisonError::into_inner).0
 }
 
 /// Every writer of this process, for the panic hook.
 static WRITERS: Mutex<Vec<Weak<Shared>>> = Mutex::new(Vec::new());
 
-/// Makes every writer send its held bytes now, and waits until they have left, at most this long.
-/// Called from a panic hook, perhaps on a thread that holds a lock: so it only tries. Tells whether any writer
-/// held bytes, so that motors could turn.
+/// Makes every writer send its held bytes now, and waits until they have left, at most this long. Called from a panic
+/// hook, perhaps on a thread that holds a lock: so it only tries, and where a writer does not answer, sends them itself.
+/// Tells whether any writer held bytes, so that motors could turn.
 pub(super) fn fire_all(longest: Duration) -> bool {
     let clock = Clock::start();
     let until = clock.now() + longest;
-    let mut waiting: Vec<(Arc<Shared>, Option<u32>)> = match try_for(&WRITERS, &clock, until) {
-        Some(mut writers) => {
-            writers.retain(|writer| writer.strong_count() > 0);
-            writers.iter().filter_map(Weak::upgrade).map(|shared| (shared, None)).collect()
-        }
-        None => return false,
-    };
+    let Some(mut writers) = try_for(&WRITERS, &clock, until) else { return false };
+    writers.retain(|writer| writer.strong_count() > 0);
+    let here = std::thread::current().id();
+    // A writer that broke down itself is not waited for.
+    let (broken, asked): (Vec<_>, Vec<_>) =
+        writers.iter().filter_map(Weak::upgrade).partition(|shared| shared.thread.get() == Some(&here));
+    drop(writers);
     let mut any = false;
+    for shared in &broken {
+        any |= shared.fire_spare(&clock, until);
+    }
+    let mut asked: Vec<(Arc<Shared>, Option<u32>)> = asked.into_iter().map(|shared| (shared, None)).collect();
     loop {
-        waiting.retain_mut(|(shared, fired)| {
+        asked.retain_mut(|(shared, fired)| {
             let Some(mut state) = try_now(&shared.state) else { return true };
-            let now = state.fired;
-            let Some(hold) = &mut state.hold else { return false };
-            any = true;
+            let now = state.machine.fired();
             match *fired {
                 None => {
-                    hold.due = Time(0);
+                    let holds = state.machine.fire();
+                    any |= holds;
                     *fired = Some(now);
                     shared.wake.notify_all();
-                    true
+                    holds
                 }
-                Some(before) => now == before && !state.ended,
+                Some(before) => now < before + TIMES && !state.ended,
             }
         });
-        if waiting.is_empty() || clock.now() >= until {
+        if asked.is_empty() {
+            return any;
+        }
+        if clock.now() >= until {
+            for (shared, _) in &asked {
+                any |= shared.fire_spare(&clock, until + longest);
+            }
             return any;
         }
         std::thread::sleep(Duration::from_millis(1));
+    }
+}
+
+impl Shared {
+    /// Sends the held bytes past the writer; whether there were any.
+    fn fire_spare(&self, clock: &Clock, until: Time) -> bool {
+        let Some(mut spare) = try_for(&self.spare, clock, until) else { return false };
+        let Spare { out: Some(out), held: Some(bytes) } = &mut *spare else { return false };
+        let all = bytes.repeat(TIMES as usize);
+        let mut left = 0;
+        while left < all.len() && clock.now() < until {
+            match out.write(&all[left..]) {
+                Ok(count) => left += count,
+                Err(error) if again(&error) => std::thread::sleep(Duration::from_millis(1)),
+                Err(_) => break,
+            }
+        }
+        true
     }
 }
 

@@ -56,6 +56,20 @@ fn a_paste_and_a_closed_terminal_stop() {
     }
 }
 
+/// A part of the program that breaks down does not leave motors to the rest of it.
+#[test]
+fn a_thread_that_ended_stops_and_at_rest_ends_the_run() {
+    for name in ["keys", "writer", "reader", "screen", "files", "signals"] {
+        stops(START, Event::ThreadEnded(name));
+        stops(SIGNAL, Event::ThreadEnded(name));
+    }
+    let stand = Stand::new(START).plot(Plot::when(|_, _| true, 50, vec![Then::Event(Event::ThreadEnded("files"))]));
+    let played = stand.play();
+    played.log.nothing_turned();
+    assert_eq!(played.fault(), &Fault::Broken("the program's files thread ended".to_owned()), "{}", played.log.tail());
+    assert_eq!(played.code(), 70);
+}
+
 #[test]
 fn every_signal_stops() {
     use SystemSignal::{HangUp, Interrupt, Quit, TerminalStop, Terminate};

@@ -3,6 +3,7 @@
 mod cards;
 mod ends;
 mod first_craft;
+mod hold;
 mod idle_promise;
 mod kit;
 mod lacking;

@@ -1,6 +1,6 @@
 //! The dead man's hold: the writer sends the stop by itself when nobody renews it in time.
 
-use super::kit::{Master, PORT, alone, now, opened};
+use super::kit::{Master, PORT, break_down, breaks_down, now, opened};
 use quadjig::seam::{Effect, World};
 use std::time::{Duration, Instant};
 
@@ -52,10 +52,10 @@ fn a_wire_that_is_closed_while_held_sends_the_stop_first() {
     assert!(board.read_until(|bytes| !bytes.is_empty()).starts_with(b"STOP"));
 }
 
-/// A panic anywhere in the program sends the held stops before a word is printed.
+/// A panic anywhere in the program sends the held stops before a word is printed, more than once: one may be lost.
 #[test]
 fn a_panic_sends_the_held_stop() {
-    alone("world::hold::panics_while_held");
+    breaks_down("world::hold::panics_while_held");
 }
 
 #[test]
@@ -65,7 +65,5 @@ fn panics_while_held() {
     let mut world = opened(&board.path);
     world.act(Effect::Hold(PORT, b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
     assert!(board.read_for(Duration::from_millis(100)).is_empty());
-    let panicked = std::thread::spawn(|| std::panic::panic_any("on purpose")).join();
-    assert!(panicked.is_err());
-    assert!(board.read_until(|bytes| !bytes.is_empty()).starts_with(b"STOP"));
+    break_down(move || board.read_for(Duration::from_millis(1)).starts_with(b"STOPSTOPSTOP"));
 }

@@ -1,5 +1,6 @@
 //! A real world on pseudo-terminals: the test holds the other ends.
 
+use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::{Effect, Event, PortId, PortName, World};
 use quadjig::world::real::{BAUD, RealWorld, Setup};
@@ -88,9 +89,14 @@ pub fn world_at(terminal: &Master) -> RealWorld {
     RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap()
 }
 
+/// Bytes that may leave at any time.
+pub fn sent(bytes: impl Into<Vec<u8>>) -> Effect {
+    Effect::Send { port: PORT, bytes: bytes.into(), by: Time::NEVER }
+}
+
 /// The next event that is none of time alone.
 pub fn next(world: &mut RealWorld) -> Event {
-    let (now, event) = world.next(quadjig::measure::time::Time(0));
+    let (now, event) = world.next(Time(0));
     if !matches!(event, Event::Tick) {
         return event;
     }
@@ -100,8 +106,8 @@ pub fn next(world: &mut RealWorld) -> Event {
     }
 }
 
-pub fn now(world: &mut RealWorld) -> quadjig::measure::time::Time {
-    let (now, event) = world.next(quadjig::measure::time::Time(0));
+pub fn now(world: &mut RealWorld) -> Time {
+    let (now, event) = world.next(Time(0));
     assert!(matches!(event, Event::Tick), "{event:?}");
     now
 }
@@ -123,4 +129,20 @@ pub fn alone(test: &str) {
     let output = process.args(["--exact", test, "--ignored"]).output().unwrap();
     let said = String::from_utf8_lossy(&output.stdout);
     assert!(output.status.success() && said.contains("1 passed"), "{said}");
+}
+
+/// Runs one ignored test that ends in [`break_down`], in a process of its own.
+pub fn breaks_down(test: &str) {
+    let mut process = std::process::Command::new(std::env::current_exe().unwrap());
+    // A trace takes so long that what is held would leave again meanwhile.
+    let output = process.args(["--exact", test, "--ignored"]).env("RUST_BACKTRACE", "0").output().unwrap();
+    assert_eq!(output.status.code(), Some(70), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// Breaks down in a thread, as the program does; the process ends as it should if this is so once all was done.
+pub fn break_down(is_so: impl FnMut() -> bool + Send + 'static) {
+    let is_so = std::sync::Mutex::new(is_so);
+    quadjig::world::panic::install(move || if (is_so.lock().unwrap())() { 70 } else { 1 });
+    let _never = std::thread::spawn(|| std::panic::panic_any("on purpose")).join();
+    panic!("the program goes on after a panic");
 }

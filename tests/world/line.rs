@@ -522,18 +522,16 @@ fn the_file_of_typed_lines_lies_where_the_standard_says() {
 /// In a process of its own: signals and panics concern a whole process.
 #[test]
 fn signals_and_panics_find_their_way_although_a_line_is_open() {
-    super::kit::alone("world::line::hears_signals_and_panics");
+    super::kit::alone("world::line::hears_signals");
+    super::kit::breaks_down("world::line::breaks_down_while_edited");
+    super::kit::breaks_down("world::line::breaks_down_while_plain");
 }
 
 #[test]
 #[ignore = "run by the test above, in a process of its own"]
-fn hears_signals_and_panics() {
+fn hears_signals() {
     use rustix::process::{Signal, getpid, kill_process};
     for plain in [false, true] {
-        let terminal = Master::new();
-        let slave = terminal.slave();
-        let before = tcgetattr(&slave).unwrap();
-        drop(terminal);
         let mut person = Person::sits(60, Style { plain, ..Style::default() }, None);
         person.types("ke");
         for (signal, heard) in [
@@ -544,15 +542,32 @@ fn hears_signals_and_panics() {
             kill_process(getpid(), signal).unwrap();
             assert!(matches!(next(&mut person.world), Event::Signal(came) if came == heard), "{heard:?}");
         }
-        let slave = person.terminal.slave();
-        assert_ne!(tcgetattr(&slave).unwrap().local_modes, before.local_modes);
-        assert!(std::thread::spawn(|| std::panic::panic_any("on purpose")).join().is_err());
-        let after = tcgetattr(&slave).unwrap();
-        assert_eq!((after.local_modes, after.input_modes), (before.local_modes, before.input_modes));
-        // The terminal stays as it was, whatever is typed and asked from now on.
-        person.types("ep\r\n");
-        person.typed();
-        person.asked();
-        assert_eq!(tcgetattr(&slave).unwrap().local_modes, before.local_modes);
     }
+}
+
+#[test]
+#[ignore = "run by the test above, in a process of its own"]
+fn breaks_down_while_edited() {
+    gives_the_terminal_back(false);
+}
+
+#[test]
+#[ignore = "run by the test above, in a process of its own"]
+fn breaks_down_while_plain() {
+    gives_the_terminal_back(true);
+}
+
+fn gives_the_terminal_back(plain: bool) {
+    let terminal = Master::new();
+    let slave = terminal.slave();
+    let before = tcgetattr(&slave).unwrap();
+    drop(terminal);
+    let mut person = Person::sits(60, Style { plain, ..Style::default() }, None);
+    person.types("ke");
+    let slave = person.terminal.slave();
+    assert_ne!(tcgetattr(&slave).unwrap().local_modes, before.local_modes);
+    super::kit::break_down(move || {
+        let after = tcgetattr(&slave).unwrap();
+        (after.local_modes, after.input_modes) == (before.local_modes, before.input_modes)
+    });
 }

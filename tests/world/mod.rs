@@ -2,7 +2,6 @@
 
 mod files;
 mod hold;
-mod keys;
 mod kit;
 mod line;
 mod page;

@@ -1,6 +1,6 @@
 //! The live page on a terminal: on a screen of its own, left for whatever is urgent, and gone however it ends.
 
-use super::kit::{Master, SOON, alone, world_at};
+use super::kit::{Master, SOON, break_down, breaks_down, world_at};
 use quadjig::interlock::signals::Signals;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::PULL_THE_BATTERY;
@@ -134,7 +134,7 @@ fn the_screen_comes_back_when_the_world_ends() {
 
 #[test]
 fn the_screen_comes_back_after_a_panic() {
-    alone("world::page::panics_on_the_page");
+    breaks_down("world::page::panics_on_the_page");
 }
 
 #[test]
@@ -146,8 +146,5 @@ fn panics_on_the_page() {
     world.act(line("before the page"));
     world.act(page("Wren 95"));
     assert!(eyes.see("Wren 95"));
-    let panicked = std::thread::spawn(|| panic!("on purpose")).join();
-    assert!(panicked.is_err());
-    assert!(!eyes.see("before the page"));
-    drop(world);
+    break_down(move || !eyes.see("before the page"));
 }

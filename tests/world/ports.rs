@@ -1,7 +1,7 @@
-//! Ports as the system lists them; the only plausible one is chosen; where a board may have come back.
+//! Ports as the system lists them; the only plausible one is chosen.
 
 use quadjig::seam::PortInfo;
-use quadjig::world::ports::{Listed, NoChoice, Tried, candidates, info_of, list, only_plausible};
+use quadjig::world::ports::{Listed, NoChoice, info_of, list, only_plausible};
 use quadjig::world::system::{MACOS, OTHER, WINDOWS, denied_by, here, listed_under};
 use std::fs;
 use std::os::unix::fs::symlink;
@@ -139,46 +139,6 @@ fn port(name: &str, serial: Option<&str>) -> Listed {
     let mut port = usb(name, None);
     port.info.serial = serial.map(str::to_owned);
     port
-}
-
-#[test]
-fn with_a_serial_number_only_that_device_is_it() {
-    let before = port("/dev/ttyACM0", Some("A1")).info;
-    let ports = [port("/dev/ttyACM0", Some("B2")), port("/dev/ttyACM1", Some("A1")), port("/dev/ttyACM2", None)];
-    assert_eq!(candidates("/dev/ttyACM0", &before, &ports, &[]), ["/dev/ttyACM1"]);
-    assert_eq!(candidates("/dev/ttyACM0", &before, &ports[..1], &[]), Vec::<String>::new());
-}
-
-#[test]
-fn without_one_the_old_name_comes_first_and_what_is_another_boards_never() {
-    let before = port("/dev/ttyACM0", None).info;
-    let mut other_kind = port("/dev/ttyUSB0", None);
-    other_kind.info.usb = Some((0x1209, 11));
-    let ports = [
-        port("/dev/ttyACM1", None),
-        port("/dev/ttyACM0", None),
-        port("/dev/ttyACM2", Some("A1")),
-        port("/dev/ttyACM3", None),
-        other_kind,
-        built_in(),
-    ];
-    let after = |tried: &[(&str, bool)]| {
-        let tried: Vec<Tried> =
-            tried.iter().map(|(name, other)| Tried { name: (*name).to_owned(), other: *other }).collect();
-        candidates("/dev/ttyACM0", &before, &ports, &tried)
-    };
-    assert_eq!(after(&[]), ["/dev/ttyACM0", "/dev/ttyACM1", "/dev/ttyACM3"]);
-    // A silent one, perhaps a bootloader, is tried again after the others.
-    assert_eq!(after(&[("/dev/ttyACM0", false)]), ["/dev/ttyACM1", "/dev/ttyACM3", "/dev/ttyACM0"]);
-    assert_eq!(after(&[("/dev/ttyACM0", true), ("/dev/ttyACM1", false)]), ["/dev/ttyACM3", "/dev/ttyACM1"]);
-    // The old name alone is no reason: another kind of device may have got it.
-    assert_eq!(candidates("/dev/ttyUSB0", &before, &ports[4..], &[]), Vec::<String>::new());
-}
-
-#[test]
-fn what_is_no_usb_device_stays_where_it_was() {
-    let before = PortInfo { name: "/tmp/finch".to_owned(), ..PortInfo::default() };
-    assert_eq!(candidates("/tmp/finch", &before, &[port("/dev/ttyACM0", None), built_in()], &[]), ["/tmp/finch"]);
 }
 
 #[test]

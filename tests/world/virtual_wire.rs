@@ -1,6 +1,6 @@
 //! The virtual board in this process: bytes, loss on its restart, return, and its world's own line.
 
-use super::kit::{Master, PORT, next, world, world_at};
+use super::kit::{Master, PORT, next, sent, world, world_at};
 use quadjig::language::known::Known;
 use quadjig::seam::{Effect, Event, Key, LineAsked, LineRead, OpenError, PortName, World};
 use quadjig::world::real::RealWorld;
@@ -45,7 +45,7 @@ fn the_board_speaks_on_its_wire() {
 fn a_board_with_a_console_answers_what_is_typed() {
     let mut world = world();
     assert_eq!(open(&mut world, Some("finch-c")).unwrap(), "virtual:finch-c");
-    world.act(Effect::Send(PORT, b"\x03who\r".to_vec()));
+    world.act(sent(b"\x03who\r".to_vec()));
     let (mut shown, until) = (String::new(), Instant::now() + super::kit::SOON);
     while !shown.ends_with("\r\nfinch> who\r\n7669727400000001, Finch C, 2.4.1\r\nfinch> ") {
         assert!(Instant::now() < until, "{shown:?}");

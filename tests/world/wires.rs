@@ -1,6 +1,6 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
-use super::kit::{Master, PORT, next, opened, world};
+use super::kit::{Master, PORT, next, now, opened, sent, world};
 use quadjig::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
 use quadjig::world::ports::{Listed, Lister};
 use quadjig::world::real::RealWorld;
@@ -25,7 +25,7 @@ fn bytes_go_both_ways_unchanged() {
     let mut world = opened(&board.path);
     // Every byte, those that a terminal would take for its own among them.
     let all: Vec<u8> = (0..=255).collect();
-    world.act(Effect::Send(PORT, all.clone()));
+    world.act(sent(all.clone()));
     assert_eq!(board.read_until(|bytes| bytes.len() >= 256), all);
     board.write(&all);
     let mut came = Vec::new();
@@ -44,11 +44,11 @@ fn a_stop_overtakes_what_is_queued_and_leaves_no_half_frame() {
     let mut world = opened(&board.path);
     // More than the pseudo-terminal holds, so that the queue stands.
     for _ in 0..400 {
-        world.act(Effect::Send(PORT, [b'a'; 100].to_vec()));
+        world.act(sent([b'a'; 100].to_vec()));
     }
     std::thread::sleep(Duration::from_millis(100));
     world.act(Effect::Stop(PORT, b"STOP".to_vec()));
-    world.act(Effect::Send(PORT, b"after".to_vec()));
+    world.act(sent(b"after".to_vec()));
     let came = board.read_until(|bytes| bytes.ends_with(b"after"));
     let queued = came.len() - b"STOPafter".len();
     assert!(queued < 30_000, "{queued} of 40000 queued bytes left before the stop");
@@ -62,7 +62,7 @@ fn a_board_that_goes_is_lost_once() {
     drop(board);
     assert!(matches!(next(&mut world), Event::Lost(PORT)));
     let now = world.next(quadjig::measure::time::Time(0)).0;
-    world.act(Effect::Send(PORT, b"nobody".to_vec()));
+    world.act(sent(b"nobody".to_vec()));
     assert!(matches!(world.next(now + Duration::from_millis(300)).1, Event::Tick));
 }
 
@@ -76,6 +76,77 @@ fn a_closed_wire_is_not_lost_and_can_be_opened_again_at_once() {
     assert!(matches!(event, Event::Opened(PORT, Ok(_) | Err(OpenError::Busy { .. }))));
     world.act(Effect::Reopen(PORT));
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+}
+
+/// Nobody reads at the other end: a pseudo-terminal then takes some kilobytes and no more.
+#[test]
+fn a_wire_that_takes_nothing_is_lost_whatever_waits_for_it() {
+    for held in [false, true] {
+        let board = Master::new();
+        let mut world = opened(&board.path);
+        if held {
+            // All of it in one write, of which the system takes a part.
+            world.act(Effect::Hold(PORT, b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+        }
+        world.act(sent(vec![b'a'; 200_000]));
+        assert!(matches!(next(&mut world), Event::Lost(PORT)), "held: {held}");
+    }
+}
+
+/// A frame whose time went by while the wire took nothing.
+#[test]
+fn what_is_late_never_leaves() {
+    let mut board = Master::new();
+    let mut world = opened(&board.path);
+    world.act(sent(vec![b'a'; 200_000]));
+    let by = now(&mut world) + Duration::from_millis(100);
+    world.act(Effect::Send { port: PORT, bytes: b"late".to_vec(), by });
+    std::thread::sleep(Duration::from_millis(300));
+    world.act(sent(b"after"));
+    let came = board.read_until(|bytes| bytes.ends_with(b"after"));
+    assert!(came[..200_000].iter().all(|byte| *byte == b'a'), "what had begun is finished");
+    assert_eq!(&came[200_000..], b"after");
+}
+
+/// Bytes that the system kept from before, such as a pack that has long been plugged in, are no sign of life; nothing
+/// is sent before the core says so. The same where a path comes back.
+#[test]
+fn what_lay_there_before_is_not_read_and_nothing_is_written_at_opening() {
+    let folder = tempfile::tempdir().unwrap();
+    let link = folder.path().join("board");
+    let lead = |board: &Master| {
+        let _ = std::fs::remove_file(&link);
+        std::os::unix::fs::symlink(&board.path, &link).unwrap();
+    };
+    // Held open without an echo, so that what is written there is kept for whoever comes.
+    let with_old_bytes = || {
+        let mut board = Master::new();
+        let kept = board.slave();
+        let mut mode = rustix::termios::tcgetattr(&kept).unwrap();
+        mode.make_raw();
+        rustix::termios::tcsetattr(&kept, rustix::termios::OptionalActions::Now, &mode).unwrap();
+        board.write(b"old");
+        (board, kept)
+    };
+    let silent_then_new = |world: &mut RealWorld, board: &mut Master| {
+        assert!(board.read_for(Duration::from_millis(200)).is_empty(), "nothing is written");
+        board.write(b"new");
+        match next(world) {
+            Event::Bytes(PORT, bytes) => assert_eq!(bytes, b"new"),
+            other => panic!("{other:?}"),
+        }
+    };
+    let (mut first, kept) = with_old_bytes();
+    lead(&first);
+    let mut world = opened(&link);
+    silent_then_new(&mut world, &mut first);
+    drop((first, kept));
+    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    let (mut second, _kept) = with_old_bytes();
+    lead(&second);
+    world.act(Effect::Reopen(PORT));
+    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    silent_then_new(&mut world, &mut second);
 }
 
 /// A board that restarts comes back behind the same link as another device.
@@ -95,7 +166,7 @@ fn what_comes_back_is_found_behind_the_same_link() {
     let mut second = Master::new();
     std::os::unix::fs::symlink(&second.path, &link).unwrap();
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
-    world.act(Effect::Send(PORT, b"again".to_vec()));
+    world.act(sent(b"again".to_vec()));
     assert_eq!(second.read_until(|bytes| bytes.len() >= 5), b"again");
 }
 
@@ -149,7 +220,7 @@ fn tcp_works_alike_and_says_when_nobody_answers() {
     world.act(Effect::Open(PORT, PortName::Tcp(address.clone())));
     let (mut board, _) = server.accept().unwrap();
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
-    world.act(Effect::Send(PORT, b"ping".to_vec()));
+    world.act(sent(b"ping".to_vec()));
     let mut bytes = [0; 4];
     board.read_exact(&mut bytes).unwrap();
     board.write_all(b"pong").unwrap();
@@ -171,14 +242,14 @@ fn udp_listens_and_the_first_to_speak_is_the_board() {
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(info)) if info.name == format!("udp:{free}")));
     let (board, stranger) = (udp(), udp());
     // What leaves before anybody spoke goes nowhere, and does not come later.
-    world.act(Effect::Send(PORT, b"early".to_vec()));
+    world.act(sent(b"early".to_vec()));
     std::thread::sleep(Duration::from_millis(100));
     board.send_to(b"here", free).unwrap();
     assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"here"));
     stranger.send_to(b"me too", free).unwrap();
     // One batch is one datagram, longer than a serial line is handed at once; an empty one is no end.
     let long: Vec<u8> = (0..=250).cycle().take(1500).collect();
-    world.act(Effect::Send(PORT, long.clone()));
+    world.act(sent(long.clone()));
     let mut datagram = vec![0; 4096];
     let (count, from) = board.recv_from(&mut datagram).unwrap();
     assert_eq!((&datagram[..count], from), (long.as_slice(), free));
@@ -212,7 +283,7 @@ fn udp_speaks_to_a_board_that_listens() {
     let mut world = world();
     world.act(Effect::Open(PORT, PortName::Udp(address.to_string())));
     assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
-    world.act(Effect::Send(PORT, b"ping".to_vec()));
+    world.act(sent(b"ping".to_vec()));
     let mut datagram = [0; 16];
     let (count, us) = board.recv_from(&mut datagram).unwrap();
     assert_eq!(&datagram[..count], b"ping");
@@ -220,12 +291,12 @@ fn udp_speaks_to_a_board_that_listens() {
     assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"pong"));
     drop(board);
     for _ in 0..3 {
-        world.act(Effect::Send(PORT, b"lost".to_vec()));
+        world.act(sent(b"lost".to_vec()));
         std::thread::sleep(Duration::from_millis(60));
     }
     let board = UdpSocket::bind(address).unwrap();
     board.set_read_timeout(Some(Duration::from_secs(2))).unwrap();
-    world.act(Effect::Send(PORT, b"back".to_vec()));
+    world.act(sent(b"back".to_vec()));
     let (count, us) = board.recv_from(&mut datagram).unwrap();
     assert_eq!(&datagram[..count], b"back");
     board.send_to(b"here", us).unwrap();
@@ -296,6 +367,6 @@ fn what_comes_back_under_another_name_is_looked_for_among_its_kind() {
     *listed.lock().unwrap() = vec![neighbour.path.clone(), second.path.clone()];
     world.act(Effect::Reopen(PORT));
     assert_eq!(opened_at(&mut world), second.path);
-    world.act(Effect::Send(PORT, b"again".to_vec()));
+    world.act(sent(b"again".to_vec()));
     assert_eq!(second.read_until(|bytes| bytes.len() >= 5), b"again");
 }

@@ -140,6 +140,19 @@ impl Session {
         }
     }
 
+    /// Part of the program broke down: a stop where something could turn, else the end.
+    pub(super) fn thread_ended(&mut self, name: &str, act: &mut dyn FnMut(Effect)) {
+        if name == "keys" {
+            // Without its keys nobody can answer any more.
+            self.bench.dialogue().terminal_is_gone();
+            self.bench.interlock_mut().terminal_is_gone();
+        }
+        let words = format!("the program's {name} thread ended");
+        if !self.stops_by_key(&words, false, act) {
+            self.interrupted(Fault::Broken(words));
+        }
+    }
+
     /// Ctrl-C or a signal again, three seconds into a stop that cannot be confirmed: the operator leaves it.
     fn leave_stop(&mut self, act: &mut dyn FnMut(Effect)) {
         if !self.bench.interlock_mut().leaves_stop(LEAVE_AFTER) {

@@ -180,6 +180,7 @@ impl Session {
             Event::Line(line) => self.line(now, line, act),
             Event::EndOfInput => self.end_of_input(act),
             Event::Signal(signal) => self.signal(signal, act),
+            Event::ThreadEnded(name) => self.thread_ended(name, act),
             Event::Tick => {}
         }
     }
@@ -383,11 +384,11 @@ impl Session {
         for (bytes, frame) in self.link.frames_made(out) {
             let verdict = self.bench.interlock().judge_frame(&frame);
             match verdict {
-                Verdict::Leaves(_by) if self.bench.link_up() => {
+                Verdict::Leaves(by) if self.bench.link_up() => {
                     if frame == Outgoing::Identify {
                         self.bench.interlock_mut().asks_identity();
                     }
-                    act(Effect::Send(PORT, bytes));
+                    act(Effect::Send { port: PORT, bytes, by });
                 }
                 Verdict::Leaves(_) | Verdict::Waits => {}
                 Verdict::Refused(why) => self.link.refuse(&frame, &why),

@@ -4,11 +4,11 @@
 //! empty line behind such a comma ends it all the same, so that nobody is caught. Must not be here: bytes, drawing.
 
 use super::history::History;
-use super::keys::LineKey;
 use super::offer::{self, Offer};
 use super::view::View;
 use crate::language::characters::is_hidden;
 use crate::language::goes_on;
+use crate::machines::keys::Pressed;
 use crate::seam::{LineAsked, LineRead, SystemSignal};
 use rustyline::line_buffer::{ChangeListener, DeleteListener, Direction, LineBuffer};
 use rustyline::{At, Word};
@@ -23,6 +23,8 @@ const LISTED: usize = 12;
 /// What a key led to.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum Did {
+    /// Nothing.
+    Nothing,
     /// The line may look otherwise now.
     Changed,
     /// The line is over.
@@ -115,33 +117,33 @@ impl Line {
     }
 
     /// Carries out a key.
-    pub(super) fn press(&mut self, key: LineKey, history: &History) -> Did {
+    pub(super) fn press(&mut self, key: Pressed, history: &History) -> Did {
         self.listed.clear();
-        let typing = std::mem::replace(&mut self.typing, matches!(key, LineKey::Char(c) if c != ' '));
+        let typing = std::mem::replace(&mut self.typing, matches!(key, Pressed::Char(c) if c != ' '));
         match key {
-            LineKey::Interrupt => return Did::Read(LineRead::Abandoned),
-            LineKey::Suspend => return Did::Signal(SystemSignal::TerminalStop),
-            LineKey::Quit => return Did::Signal(SystemSignal::Quit),
+            Pressed::Interrupt => return Did::Read(LineRead::Abandoned),
+            Pressed::Suspend => return Did::Signal(SystemSignal::TerminalStop),
+            Pressed::Quit => return Did::Signal(SystemSignal::Quit),
             key if self.search.is_some() => self.searching(key, history),
-            LineKey::Leave if self.text.is_empty() => return Did::Read(LineRead::End),
-            LineKey::Enter if goes_on(self.text.as_str()) && !self.last_is_empty() => {
+            Pressed::Leave if self.text.is_empty() => return Did::Read(LineRead::End),
+            Pressed::Enter if goes_on(self.text.as_str()) && !self.last_is_empty() => {
                 self.text.move_buffer_end();
                 self.put("\n");
             }
-            LineKey::Enter => return Did::Read(LineRead::Typed(self.text.as_str().to_owned())),
-            LineKey::Char(c) => {
+            Pressed::Enter => return Did::Read(LineRead::Typed(self.text.as_str().to_owned())),
+            Pressed::Char(c) => {
                 if !typing {
                     self.remember();
                 }
                 self.put(c.encode_utf8(&mut [0; 4]));
             }
-            LineKey::Paste(text) => {
+            Pressed::Pasted(text) => {
                 self.remember();
                 self.put(text.replace("\r\n", "\n").replace('\r', "\n").trim_end_matches('\n'));
             }
-            LineKey::Tab => self.complete(),
-            LineKey::Up | LineKey::Down => self.up_or_down(key == LineKey::Up, history),
-            LineKey::Search => {
+            Pressed::Tab => self.complete(),
+            Pressed::Up | Pressed::Down => self.up_or_down(key == Pressed::Up, history),
+            Pressed::Search => {
                 let from = (self.text.as_str().to_owned(), self.text.pos());
                 self.search = Some(Search { wanted: String::new(), found: None, from });
             }
@@ -150,32 +152,32 @@ impl Line {
         Did::Changed
     }
 
-    fn edit(&mut self, key: &LineKey) {
+    fn edit(&mut self, key: &Pressed) {
         let text = &mut self.text;
         match key {
-            LineKey::Left => drop(text.move_backward(1)),
-            LineKey::Right => drop(text.move_forward(1)),
-            LineKey::WordLeft => drop(text.move_to_prev_word(Word::Emacs, 1)),
-            LineKey::WordRight => drop(text.move_to_next_word(At::AfterEnd, Word::Emacs, 1)),
-            LineKey::Home => drop(text.move_home()),
-            LineKey::End => drop(text.move_end()),
-            LineKey::Backspace => {
+            Pressed::Left => drop(text.move_backward(1)),
+            Pressed::Right => drop(text.move_forward(1)),
+            Pressed::WordLeft => drop(text.move_to_prev_word(Word::Emacs, 1)),
+            Pressed::WordRight => drop(text.move_to_next_word(At::AfterEnd, Word::Emacs, 1)),
+            Pressed::Home => drop(text.move_home()),
+            Pressed::End => drop(text.move_end()),
+            Pressed::Backspace => {
                 self.remember();
                 self.text.backspace(1, &mut Unheard);
             }
-            LineKey::Delete | LineKey::Leave => {
+            Pressed::Delete | Pressed::Leave => {
                 self.remember();
                 self.text.delete(1, &mut Unheard);
             }
-            LineKey::CutToEnd => self.cut(|text| text.kill_line(&mut Unheard)),
-            LineKey::CutToStart => self.cut(|text| text.discard_line(&mut Unheard)),
-            LineKey::CutWordLeft => self.cut(|text| text.delete_prev_word(Word::Emacs, 1, &mut Unheard)),
-            LineKey::CutWordRight => self.cut(|text| text.delete_word(At::AfterEnd, Word::Emacs, 1, &mut Unheard)),
-            LineKey::PutBack => {
+            Pressed::CutToEnd => self.cut(|text| text.kill_line(&mut Unheard)),
+            Pressed::CutToStart => self.cut(|text| text.discard_line(&mut Unheard)),
+            Pressed::CutWordLeft => self.cut(|text| text.delete_prev_word(Word::Emacs, 1, &mut Unheard)),
+            Pressed::CutWordRight => self.cut(|text| text.delete_word(At::AfterEnd, Word::Emacs, 1, &mut Unheard)),
+            Pressed::PutBack => {
                 self.remember();
                 self.put(&self.cut.clone());
             }
-            LineKey::Undo => {
+            Pressed::Undo => {
                 if let Some((text, at)) = self.before.pop() {
                     self.text.update(&text, at, &mut Unheard);
                 }
@@ -258,22 +260,22 @@ impl Line {
         }
     }
 
-    fn searching(&mut self, key: LineKey, history: &History) {
+    fn searching(&mut self, key: Pressed, history: &History) {
         let Some(mut search) = self.search.take() else { return };
         let end = match key {
-            LineKey::Char(c) => {
+            Pressed::Char(c) => {
                 search.wanted.push(c);
                 // What was found may still do.
                 search.found.map_or(history.len(), |found| found + 1)
             }
-            LineKey::Backspace => {
+            Pressed::Backspace => {
                 search.wanted.pop();
                 history.len()
             }
-            LineKey::Search => search.found.unwrap_or(history.len()),
+            Pressed::Search => search.found.unwrap_or(history.len()),
             // Taken to be looked at, never carried out unseen; where nothing was found there is nothing to take.
-            LineKey::Enter if search.found.is_some() => return,
-            LineKey::Enter | LineKey::Escape => {
+            Pressed::Enter if search.found.is_some() => return,
+            Pressed::Enter | Pressed::Escape => {
                 self.text.update(&search.from.0, search.from.1, &mut Unheard);
                 return;
             }
@@ -285,7 +287,7 @@ impl Line {
                 search.found = found;
                 self.replace(&line);
             }
-            None if key == LineKey::Search => {}
+            None if key == Pressed::Search => {}
             None => {
                 search.found = None;
                 self.text.update(&search.from.0, search.from.1, &mut Unheard);

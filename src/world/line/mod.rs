@@ -9,22 +9,22 @@
 
 mod edit;
 mod history;
-mod keys;
 mod offer;
 mod view;
 
 pub use history::file as history_file;
 pub(super) use view::{Laid, View};
 
-use super::mailbox::{Clock, Mailbox, held};
+use super::clock::Clock;
+use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::terminal::{Raw, WorldLines, to_world};
 use crate::language::goes_on;
+use crate::machines::keys::Pressed;
 use crate::measure::time::Time;
 use crate::seam::{Event, LineAsked, LineRead, SystemSignal};
 use edit::{Did, Line, continued};
 use history::History;
-use keys::{LineKey, LineKeys};
 use offer::WORLD;
 use std::path::PathBuf;
 use std::sync::mpsc::Sender;
@@ -61,7 +61,8 @@ pub(super) struct Lines {
 }
 
 enum Open {
-    Edited(Box<Line>, LineKeys, LineAsked),
+    /// And whether the paste under way, if one is, began in it: of one that began before, nothing is its text.
+    Edited(Box<Line>, bool, LineAsked),
     /// Edited by the terminal: the line so far, and the bytes of its last row.
     ByTerminal(String, Vec<u8>, LineAsked),
 }
@@ -90,11 +91,6 @@ impl Lines {
         matches!(self.open, Some(Open::ByTerminal(..)))
     }
 
-    /// Whether a key has begun that the next byte or a pause ends.
-    pub(super) fn begun(&self) -> bool {
-        matches!(&self.open, Some(Open::Edited(_, keys, _)) if keys.begun())
-    }
-
     /// Opens a line. One that is open already goes on behind the new prompt, with what was typed.
     pub(super) fn open(&mut self, asked: LineAsked, raw: &Raw) {
         self.size = raw.size();
@@ -113,7 +109,7 @@ impl Lines {
         }
         if self.manner.edited {
             let line = Box::new(Line::new(asked.clone(), &self.history, held(&self.ways.world_lines).is_some()));
-            self.open = Some(Open::Edited(line, LineKeys::default(), asked));
+            self.open = Some(Open::Edited(line, false, asked));
         } else {
             raw.by_line();
             self.open = Some(Open::ByTerminal(String::new(), Vec::new(), asked));
@@ -136,27 +132,26 @@ impl Lines {
         }
     }
 
-    /// Takes a byte of the open line; whether a line is open still.
-    pub(super) fn take(&mut self, byte: u8, raw: &Raw) -> bool {
-        match &mut self.open {
-            None => {}
-            Some(Open::Edited(_, keys, _)) => {
-                if let Some(key) = keys.take(byte) {
-                    self.press(key, raw);
+    /// Takes a key of the open line; whether a line is open still.
+    pub(super) fn press(&mut self, pressed: Pressed, raw: &Raw) -> bool {
+        if let Some(Open::Edited(line, pasting, _)) = &mut self.open {
+            let done = match pressed {
+                Pressed::PasteBegins => {
+                    *pasting = true;
+                    Did::Nothing
                 }
+                Pressed::PasteGoesOn => Did::Nothing,
+                Pressed::Pasted(_) if !std::mem::take(pasting) => Did::Nothing,
+                pressed => line.press(pressed, &self.history),
+            };
+            match done {
+                Did::Nothing => {}
+                Did::Changed => self.show(),
+                Did::Signal(signal) => self.ways.mailbox.post(Event::Signal(signal)),
+                Did::Read(read) => self.over(read, raw),
             }
-            Some(Open::ByTerminal(..)) => self.by_row(byte, raw),
         }
         self.is_open()
-    }
-
-    /// Nothing came for a while.
-    pub(super) fn pause(&mut self, raw: &Raw) {
-        if let Some(Open::Edited(_, keys, _)) = &mut self.open
-            && let Some(key) = keys.pause()
-        {
-            self.press(key, raw);
-        }
     }
 
     /// The terminal says that nothing more comes: Ctrl-D at the start of a row.
@@ -166,13 +161,10 @@ impl Lines {
         }
     }
 
-    fn press(&mut self, key: LineKey, raw: &Raw) {
-        let Some(Open::Edited(line, ..)) = &mut self.open else { return };
-        match line.press(key, &self.history) {
-            Did::Changed => self.show(),
-            Did::Signal(signal) => self.ways.mailbox.post(Event::Signal(signal)),
-            Did::Read(read) => self.over(read, raw),
-        }
+    /// Takes a byte of a line that the terminal edits; whether a line is open still.
+    pub(super) fn take_row(&mut self, byte: u8, raw: &Raw) -> bool {
+        self.by_row(byte, raw);
+        self.is_open()
     }
 
     fn by_row(&mut self, byte: u8, raw: &Raw) {

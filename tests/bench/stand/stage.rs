@@ -204,7 +204,7 @@ impl World for Stage<'_, '_> {
         }
         self.effects += 1;
         match &effect {
-            Effect::Send(_, bytes) => self.frames(bytes, false),
+            Effect::Send { bytes, .. } => self.frames(bytes, false),
             Effect::Stop(_, bytes) => self.frames(bytes, true),
             Effect::Hold(..) => self.note(Did::Hold),
             Effect::Release(_) => self.note(Did::Release),

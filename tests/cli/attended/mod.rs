@@ -1,5 +1,6 @@
 //! The main job as a person meets it: a recipe run on a board, at a terminal, from end to end.
 
+mod broken;
 mod console;
 mod cut_off;
 mod declined;

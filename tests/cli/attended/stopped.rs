@@ -2,7 +2,8 @@
 
 use super::super::Sandbox;
 use super::super::desk::board::Board;
-use super::super::desk::{Attended, willing};
+use super::super::desk::seen::Seen;
+use super::super::desk::{Attended, Deed, willing};
 use super::{CUT, ready, run_arguments};
 use rustix::process::Signal;
 use std::time::{Duration, Instant};
@@ -51,6 +52,50 @@ fn any_key_stops() {
 #[test]
 fn control_c_stops() {
     stops(|run| run.type_now(b"\x03"), "sent to the board: a key was pressed");
+}
+
+/// A paste that never ends stops, and the keyboard is not deaf after it: Ctrl-C still leaves a stop that the switch
+/// keeps from being confirmed.
+#[test]
+fn a_paste_without_an_end_stops_and_deafens_nothing() {
+    let sandbox = Sandbox::new();
+    turning(&sandbox, |mut run| {
+        run.type_now(b"\x1b[200~");
+        let cut_off = run.board.until(|board| !board.drives());
+        assert!(cut_off <= CUT_OFF, "{cut_off:?}:\n{}", run.screen());
+        std::thread::sleep(Duration::from_millis(3500));
+        run.type_now(b"\x03");
+        let began = Instant::now();
+        let ended = run.end(|_| Vec::new());
+        assert_eq!(ended.code, Some(4), "{}", ended.screen);
+        assert!(began.elapsed() < Duration::from_secs(3), "{:?}", began.elapsed());
+        assert!(ended.screen.contains("sent to the board: something was pasted"), "{}", ended.screen);
+    });
+}
+
+/// The paste began long before, at the first question, and nobody noticed.
+#[test]
+fn after_a_paste_without_an_end_control_c_stops() {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", CUT);
+    let mut board = ready();
+    let port = board.port.clone();
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("cut.jig", &port));
+    let mut first = true;
+    let person = |seen: &Seen| {
+        let mut deeds = willing(seen);
+        if std::mem::take(&mut first) {
+            deeds.insert(0, (Duration::from_millis(100), Deed::Type(b"\x1b[200~of".to_vec())));
+        }
+        deeds
+    };
+    assert!(run.until(person, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
+    run.type_now(b"\x03");
+    let cut_off = run.board.until(|board| !board.drives());
+    assert!(cut_off <= CUT_OFF, "{cut_off:?}:\n{}", run.screen());
+    run.board.line("flip B 0");
+    let ended = run.end(|_| Vec::new());
+    assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
 }
 
 #[test]
