@@ -13,5 +13,6 @@ mod plan;
 mod record;
 mod rehearsal;
 mod report;
+mod spy;
 mod virtual_board;
 mod world;
