@@ -346,7 +346,10 @@ impl<'a, 'o> Spy<'a, 'o> {
                 self.note(Seen::Did(if silent { "silence" } else { "no silence any more" }.to_owned()));
                 self.silent = silent;
             }
-            Do::Lag(ms) => self.lag = Duration::from_millis(ms),
+            Do::Lag(ms) => {
+                self.note(Seen::Did(format!("a lag of {ms} ms each way")));
+                self.lag = Duration::from_millis(ms);
+            }
             Do::Lose(count, is) => self.lose.push((count, is)),
             Do::LoseHeard(count, is) => self.lose_heard.push((count, is)),
             Do::Freeze(ms) => {

@@ -6,10 +6,13 @@
 mod another_craft;
 mod asleep;
 
+mod board_clock;
 mod hollow;
 mod idle_written;
 
+mod lag;
 mod stale_frames;
+mod stop_duty;
 
 mod typed_word;
 
