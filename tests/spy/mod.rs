@@ -12,4 +12,4 @@ mod wire;
 pub use frames::{Class, Heard, heard, line_classes, mavlink_classes};
 pub use log::{Craft, Log, Sent};
 pub use play::{Played, Scene, bound, recipe_with};
-pub use wire::{Act, Do, View};
+pub use wire::{Act, Do, View, Weather};

@@ -51,6 +51,8 @@ pub struct View<'v> {
     pub now: Time,
     /// The craft on the wire.
     pub board: &'v VirtualWorld,
+    /// The writer holds stop bytes.
+    pub held: bool,
     pub log: &'v Log,
 }
 
@@ -311,7 +313,7 @@ impl<'a, 'o> Spy<'a, 'o> {
 
     fn act_now(&mut self) {
         let mut due = Vec::new();
-        let view = View { now: self.inner.now(), board: self.inner.board(), log: &self.log };
+        let view = View { now: self.inner.now(), board: self.inner.board(), held: self.hold.is_some(), log: &self.log };
         for act in &mut self.acts {
             if act.since.is_none() && (act.when)(&view) {
                 act.since = Some(view.now);

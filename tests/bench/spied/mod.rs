@@ -7,10 +7,13 @@ mod another_craft;
 mod asleep;
 
 mod board_clock;
+mod every_board;
 mod hollow;
 mod idle_written;
 
 mod lag;
+mod noise;
+mod spent;
 mod stale_frames;
 mod stop_duty;
 
