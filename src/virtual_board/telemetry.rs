@@ -35,6 +35,11 @@ const NO_CHANNEL: u16 = u16::MAX;
 const CHUNK: usize = 50;
 const SPEED_NOISE: u64 = 0x91;
 
+/// An angle within half a turn either way, as ATTITUDE gives it (`common.xml`: −π … +π).
+pub fn half_turn(degrees: f64) -> f64 {
+    (degrees + 180.0).rem_euclid(360.0) - 180.0
+}
+
 /// The board's id.
 pub fn board_id(seed: u64) -> u64 {
     VIRTUAL << 32 | u64::from(low_u32(seed))
@@ -53,12 +58,11 @@ impl World {
             Telemetry::Outputs => self.wire.send(&outputs(self.outputs, low_u32(clock))),
             Telemetry::Attitude => {
                 let seen = self.seen().noisy(now, self.config.seed);
-                let heading = (seen.heading + 180.0).rem_euclid(360.0) - 180.0;
                 self.wire.send(&ATTITUDE_DATA {
                     time_boot_ms: clock_ms,
-                    roll: to_f32(seen.roll.to_radians()),
+                    roll: to_f32(half_turn(seen.roll).to_radians()),
                     pitch: to_f32(seen.pitch.to_radians()),
-                    yaw: to_f32(heading.to_radians()),
+                    yaw: to_f32(half_turn(seen.heading).to_radians()),
                     ..ATTITUDE_DATA::default()
                 });
             }

@@ -5,7 +5,7 @@
 use super::super::conduct::{GivenId, Owed};
 use super::super::motor_test::{LONGEST, TestRefusal};
 use super::super::numbers::to_i32;
-use super::super::telemetry::FIRMWARE_NAME;
+use super::super::telemetry::{FIRMWARE_NAME, half_turn};
 use super::super::world::World;
 use super::number;
 use super::terminal::{Answer, Console};
@@ -178,9 +178,9 @@ impl World {
 
     fn tilt_told(&self, now: Time) -> Answer {
         let seen = self.seen().noisy(now, self.config.seed);
-        let heading = (seen.heading + 180.0).rem_euclid(360.0) - 180.0;
         // Rounded first, so that nothing comes out as -0.00.
-        let [roll, pitch, yaw] = [seen.roll, seen.pitch, heading].map(|angle| f64::from(to_i32(angle * 100.0)) / 100.0);
+        let [roll, pitch, yaw] =
+            [seen.roll, seen.pitch, seen.heading].map(|angle| f64::from(to_i32(half_turn(angle) * 100.0)) / 100.0);
         Answer::line(format!("tilt roll {roll:.2} pitch {pitch:.2} yaw {yaw:.2}"))
     }
 

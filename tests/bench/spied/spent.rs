@@ -53,10 +53,11 @@ fn a_start_that_arms_several_times_is_counted_whole() {
     let config = WorldConfig::default();
     let mut scene = Scene { limit: Duration::from_secs(600), ..Scene::on_bound(&config, ARM_THEN_IDLE) };
     scene.hands = Hands::willing(&config).who_follows(|gesture| match gesture {
-        Gesture::SwitchTo { position: 2, .. } => {
+        Gesture::SwitchTo { position: 1, .. } => {
             let flip = |at: u64, line: &str| (Duration::from_millis(at), Hand::World(line.to_owned()));
-            // On for 4.4 s, off for 0.2 s: each arming by itself is short enough.
-            Some((0..5).flat_map(|n| [flip(300 + n * 4600, "flip B 2"), flip(4700 + n * 4600, "flip B 0")]).collect())
+            // On for 4.4 s, off for 0.2 s, before it comes to 1: each arming by itself is short enough.
+            let armings = (0..4).flat_map(|n| [flip(300 + n * 4600, "flip B 2"), flip(4700 + n * 4600, "flip B 0")]);
+            Some(armings.chain([flip(18_900, "flip B 1")]).collect())
         }
         _ => None,
     });
