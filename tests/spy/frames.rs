@@ -152,12 +152,18 @@ pub fn split(bytes: &[u8]) -> Vec<Range<usize>> {
     parts
 }
 
+/// The first frame of bytes that still come in, and up to where it goes; `None`: it is not whole yet.
+pub fn first(bytes: &[u8]) -> Option<(Class, usize)> {
+    let begins = bytes.iter().position(|byte| matches!(byte, 0xFD | 0xFE))?;
+    let found = frame(&bytes[begins..])?;
+    Some((class(&bytes[begins..]), begins + found.range.end))
+}
+
 /// What the frames of some bytes ask for.
 pub fn mavlink_classes(bytes: &[u8]) -> Vec<Class> {
     split(bytes).into_iter().map(|range| class(&bytes[range])).collect()
 }
 
-#[expect(clippy::float_cmp, reason = "numbers of a command are exact")]
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a pulse")]
 fn class(bytes: &[u8]) -> Class {
     let Some(frame) = frame(bytes).filter(Frame::whole) else { return Class::Unknown };

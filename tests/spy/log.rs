@@ -24,8 +24,6 @@ pub struct Sent {
     pub to: Craft,
     /// By the writer's own hold, not by the session.
     pub held: bool,
-    /// Number of the event that the session was handling.
-    pub event: usize,
     pub class: Class,
 }
 
@@ -103,11 +101,6 @@ impl Log {
     /// When a motor of a craft first turned faster than this.
     pub fn first_over(&self, craft: Craft, rpm: f64) -> Option<Time> {
         self.truth.iter().find(|truth| truth.craft == craft && truth.fastest > rpm).map(|truth| truth.at)
-    }
-
-    /// Until when one did.
-    pub fn last_over(&self, craft: Craft, rpm: f64) -> Option<Time> {
-        self.truth.iter().rfind(|truth| truth.craft == craft && truth.fastest > rpm).map(|truth| truth.at)
     }
 
     /// When it was first armed.

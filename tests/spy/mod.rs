@@ -7,9 +7,13 @@
 mod frames;
 mod log;
 mod play;
+#[cfg(unix)]
+mod proxy;
 mod wire;
 
-pub use frames::{Class, Heard, heard, line_classes, mavlink_classes};
-pub use log::{Craft, Log, Sent};
+pub use frames::{Class, Heard};
+pub use log::Craft;
 pub use play::{Played, Scene, bound, recipe_with};
+#[cfg(unix)]
+pub use proxy::{Kept, Proxy};
 pub use wire::{Act, Do, View, Weather};

@@ -52,8 +52,6 @@ pub struct Played {
     pub screen: String,
     /// The craft on the wire at the end.
     pub board: World,
-    /// The other one.
-    pub other: Option<World>,
     pub disk: Disk,
     /// When the program ended.
     pub ended: Time,
@@ -189,7 +187,7 @@ impl<'a> Scene<'a> {
         };
         drop(session);
         spy.let_pass(self.after);
-        let (log, board, other, disk) = spy.into_parts();
-        Played { result, config: self.config, log, screen, board, other, disk, ended }
+        let (log, board, disk) = spy.into_parts();
+        Played { result, config: self.config, log, screen, board, disk, ended }
     }
 }

@@ -3,7 +3,7 @@
 //! Bytes both ways pass here a frame at a time, late, lost or doubled as was asked for; the dead man's hold is kept
 //! here, as the real writer keeps it, so that its bytes are seen as well. Must not be here: what is right.
 
-use super::frames::{Heard, heard, line_classes, mavlink_classes, split};
+use super::frames::{Class, Heard, heard, line_classes, mavlink_classes, split};
 use super::log::{Craft, Log, Seen, Sent, Truth};
 use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
@@ -20,12 +20,13 @@ const HELD: Duration = Duration::from_millis(20);
 /// Bytes that an operating system keeps for a program that sleeps: a terminal's input queue.
 const KEPT: usize = 4096;
 
+/// Whether it is one of those that are meant.
+pub type Of<T> = fn(&T) -> bool;
+
 /// What the spy does.
 pub enum Do {
     /// Moves the world of the craft on the wire.
     Line(&'static str),
-    /// Moves the world of this craft.
-    LineOf(Craft, &'static str),
     /// An event for the session: a key, a signal, the end of its terminal.
     Event(Event),
     /// The other craft speaks on the wire from now on; nothing tells the session.
@@ -37,9 +38,9 @@ pub enum Do {
     /// Everything takes so many milliseconds longer, each way.
     Lag(u64),
     /// The next frames to the board of which this says so are lost: so many.
-    Lose(usize, fn(&super::Class) -> bool),
+    Lose(usize, Of<Class>),
     /// The next such frames from the board are lost: so many.
-    LoseHeard(usize, fn(&Heard) -> bool),
+    LoseHeard(usize, Of<Heard>),
     /// The program's core does nothing for so many milliseconds; its writer's hold goes on.
     Freeze(u64),
     /// The whole computer sleeps for so many seconds; the hold with it.
@@ -124,8 +125,8 @@ pub struct Spy<'a, 'o> {
     to_session: VecDeque<(Time, Vec<u8>)>,
     lag: Duration,
     silent: bool,
-    lose: Vec<(usize, fn(&super::Class) -> bool)>,
-    lose_heard: Vec<(usize, fn(&Heard) -> bool)>,
+    lose: Vec<(usize, Of<Class>)>,
+    lose_heard: Vec<(usize, Of<Heard>)>,
     weather: Weather,
     dice: u64,
     hold: Option<(Time, Vec<u8>)>,
@@ -211,8 +212,8 @@ impl<'a, 'o> Spy<'a, 'o> {
                     *left -= 1;
                     times = 0;
                 }
-                let (at, event, to) = (self.now(), self.event, self.on_wire);
-                self.log.sent.push(Sent { at, reached: None, to, held, event, class });
+                let (at, to) = (self.now(), self.on_wire);
+                self.log.sent.push(Sent { at, reached: None, to, held, class });
             }
             let due = self.to_board.back().map_or(Time(0), |(due, ..)| *due).max(self.now() + late);
             for _ in 0..times {
@@ -330,8 +331,7 @@ impl<'a, 'o> Spy<'a, 'o> {
     fn do_it(&mut self, what: Do) {
         let now = self.now();
         match what {
-            Do::Line(line) => self.line(self.on_wire, line),
-            Do::LineOf(craft, line) => self.line(craft, line),
+            Do::Line(line) => self.line(line),
             Do::Event(event) => self.events.push_back(event),
             Do::Swap => {
                 self.note(Seen::Did("the other craft speaks on the wire".to_owned()));
@@ -405,13 +405,9 @@ impl<'a, 'o> Spy<'a, 'o> {
         }
     }
 
-    fn line(&mut self, craft: Craft, line: &str) {
+    fn line(&mut self, line: &str) {
         let now = self.now();
-        let board = match (&mut self.aside, craft == self.on_wire) {
-            (Some(aside), false) => aside,
-            _ => self.inner.board_mut(),
-        };
-        board.line(now, line).unwrap_or_else(|error| panic!("{line}: {error}"));
+        self.inner.board_mut().line(now, line).unwrap_or_else(|error| panic!("{line}: {error}"));
         self.note(Seen::Did(line.to_owned()));
     }
 
@@ -440,9 +436,9 @@ impl<'a, 'o> Spy<'a, 'o> {
         }
     }
 
-    pub fn into_parts(self) -> (Log, VirtualWorld, Option<VirtualWorld>, Disk) {
+    pub fn into_parts(self) -> (Log, VirtualWorld, Disk) {
         let (board, disk) = self.inner.into_parts();
-        (self.log, board, self.aside, disk)
+        (self.log, board, disk)
     }
 
     fn hand(&mut self, event: Event) -> (Time, Event) {

@@ -72,8 +72,8 @@ fn the_word_for_the_battery_does_not_outlive_an_hour_of_sleep() {
     let recipe = "recipe \"Wren 95, switches\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\
                   require battery out\nfind switch B with 3 positions\nfind switch C with 2 positions\n";
     for (sleeps, least) in [(false, 1), (true, 2)] {
-        let mut config = WorldConfig::default();
-        config.conduct = Conduct { voltage_sensor: false, ..Conduct::default() };
+        let config =
+            WorldConfig { conduct: Conduct { voltage_sensor: false, ..Conduct::default() }, ..WorldConfig::default() };
         let mut scene = Scene { recipe: recipe.to_owned(), ..Scene::new(&config, "") };
         scene.limit = Duration::from_secs(HOUR + 400);
         if sleeps {

@@ -41,7 +41,7 @@ fn each_board_is_set_up_from_end_to_end() {
         let played = scene.play();
         let stored = played.setting("IDLE_US", true);
         let turned = played.log.fastest(Craft::A) > 1000.0;
-        if played.result != Ok(()) || !stored.as_u64().is_some_and(|idle| idle > 1100) || !turned {
+        if played.result != Ok(()) || stored.as_u64().is_none_or(|idle| idle <= 1100) || !turned {
             fell.push(format!("{what}: {:?}, idle stored as {stored}", played.result));
         }
     }

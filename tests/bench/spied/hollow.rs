@@ -88,8 +88,7 @@ const FAILSAFE: &str = "failsafe cut motors after 500 ms\nkeep\nrequire battery 
 #[test]
 fn a_disarm_that_was_not_seen_to_work_is_not_said_to_be_taken() {
     for (what, disarms) in [("hollow", Deed::Hollow), ("late by 6 s", Deed::Late(Duration::from_secs(6)))] {
-        let mut config = WorldConfig::default();
-        config.conduct = Conduct { disarms, ..Conduct::default() };
+        let config = WorldConfig { conduct: Conduct { disarms, ..Conduct::default() }, ..WorldConfig::default() };
         let played = Scene { limit: Duration::from_secs(600), ..Scene::new(&config, FAILSAFE) }.play();
         let screen = played.flat();
         assert!(!screen.contains("takes a disarm"), "{what}: {}", played.log.tail());

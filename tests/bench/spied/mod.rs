@@ -24,8 +24,11 @@ use quadjig::measure::time::Time;
 use quadjig::seam::{Event, Key, SystemSignal};
 use std::time::Duration;
 
+/// Makes the event of something that demands a stop.
+pub type Demand = fn() -> Event;
+
 /// What a person, or the system, can do to have a program stop.
-pub fn demands() -> Vec<(&'static str, fn() -> Event)> {
+pub fn demands() -> Vec<(&'static str, Demand)> {
     vec![
         ("a key", || Event::Key(Key::Char(' '))),
         ("Ctrl-C", || Event::Key(Key::Interrupt)),
@@ -39,7 +42,7 @@ pub fn demands() -> Vec<(&'static str, fn() -> Event)> {
 }
 
 /// The demand once motors turn.
-pub fn once_turning<'a>(demand: fn() -> Event) -> Act<'a> {
+pub fn once_turning<'a>(demand: Demand) -> Act<'a> {
     Act::turning(150, vec![Do::Event(demand())])
 }
 

@@ -79,8 +79,8 @@ fn one_setting<'a>(config: &WorldConfig) -> Scene<'a> {
 #[test]
 fn a_late_echo_of_a_repeated_write_is_no_read_back() {
     for lag in [0, 60, 120, 240, 350, 500] {
-        let mut config = WorldConfig::default();
-        config.conduct = Conduct { writes: Deed::Hollow, ..Conduct::default() };
+        let config =
+            WorldConfig { conduct: Conduct { writes: Deed::Hollow, ..Conduct::default() }, ..WorldConfig::default() };
         let mut scene = Scene { lag: Duration::from_millis(lag), ..one_setting(&config) };
         scene.limit = Duration::from_secs(300);
         let played = scene.play();
@@ -97,8 +97,8 @@ fn a_late_echo_of_a_repeated_write_is_no_read_back() {
 #[test]
 fn an_echo_after_a_lost_answer_is_no_read_back() {
     for lost in [1, 2] {
-        let mut config = WorldConfig::default();
-        config.conduct = Conduct { writes: Deed::Hollow, ..Conduct::default() };
+        let config =
+            WorldConfig { conduct: Conduct { writes: Deed::Hollow, ..Conduct::default() }, ..WorldConfig::default() };
         let mut scene = one_setting(&config);
         scene.limit = Duration::from_secs(300);
         let idle: fn(&Heard) -> bool = |heard| matches!(heard, Heard::Value(name, 1150) if name == "IDLE_US");

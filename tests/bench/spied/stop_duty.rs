@@ -94,8 +94,8 @@ fn on_a_console_too() {
 #[test]
 fn a_stop_that_is_swallowed_is_sent_until_it_works() {
     for swallowed in [1, 5, 20] {
-        let mut config = WorldConfig::default();
-        config.conduct = Conduct { swallows: swallowed, ..Conduct::default() };
+        let config =
+            WorldConfig { conduct: Conduct { swallows: swallowed, ..Conduct::default() }, ..WorldConfig::default() };
         let key = demands()[0].1;
         let played = Scene::on_bound(&config, START).act(Act::turning(150, vec![Do::Event(key())])).play();
         let log = &played.log;
