@@ -9,6 +9,7 @@ mod log;
 mod play;
 #[cfg(unix)]
 mod proxy;
+mod script;
 mod wire;
 
 pub use frames::{Class, Heard};
@@ -16,4 +17,4 @@ pub use log::Craft;
 pub use play::{Played, Scene, bound, recipe_with};
 #[cfg(unix)]
 pub use proxy::{Kept, Proxy};
-pub use wire::{Act, Do, View, Weather};
+pub use script::{Act, Do, View, Weather};

@@ -1,21 +1,27 @@
 //! A scene: a recipe run on a craft over a wire with the spy on it, by an operator who may do anything.
 
 use super::log::Log;
-use super::wire::{Act, Made, Spy, Weather};
+use super::script::{Act, Weather};
+use super::wire::{Made, Spy};
 use crate::bench::stand::{Hands, job};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
-use quadjig::bench::attended::{close, run};
+use quadjig::bench::attended::{WallClock, close, run};
+use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
+use quadjig::board::sheet::Sheet;
 use quadjig::board::{link_detector, shipped};
 use quadjig::measure::time::Time;
+use quadjig::rehearsal::operator::{Deed, Operator};
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::report::screen::Style;
 use quadjig::report::transcript::Transcript;
-use quadjig::seam::World as _;
 use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{Gesture, Question};
+use quadjig::seam::{LineAsked, LineRead, PortName, World as _};
 use quadjig::virtual_board::{BoardKind, World, WorldConfig};
+use std::collections::VecDeque;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -32,6 +38,9 @@ pub struct Scene<'a> {
     pub disk: Disk,
     pub hands: Hands<'a>,
     pub acts: Vec<Act<'a>>,
+    /// Typed at the bench prompt, one after another, each after so many milliseconds; then it is left. `None`: the
+    /// recipe is run instead.
+    pub typed: Option<Vec<(u64, &'static str)>>,
     pub lag: Duration,
     pub weather: Weather,
     /// The port stays open while the board restarts.
@@ -129,6 +138,7 @@ impl<'a> Scene<'a> {
             other: None,
             disk: Disk::default(),
             acts: Vec::new(),
+            typed: None,
             lag: Duration::ZERO,
             weather: Weather::default(),
             stays: false,
@@ -147,24 +157,23 @@ impl<'a> Scene<'a> {
         self
     }
 
-    pub fn play(mut self) -> Played {
+    pub fn play(self) -> Played {
         let sheet = match self.config.board {
             BoardKind::Finch => "finch",
             BoardKind::FinchR => "finch-r",
             BoardKind::FinchC => "finch-c",
         };
         let sheets = vec![shipped::sheet(sheet).unwrap().unwrap()];
-        let job = Rc::new(job(&self.recipe, None, None, sheets.clone()));
-        let bench = Rc::new(SessionContext::default());
-        let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
-        let closing = (Rc::clone(&bench), Rc::clone(&job));
-        let mut session = Session::new(link_detector::link(&sheets, None), Rc::clone(&bench), script, false)
-            .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
+        let mut session = match &self.typed {
+            None => running(&self.recipe, &sheets),
+            Some(_) => sitting(&sheets),
+        };
+        let mut operator = Sits { hands: self.hands, lines: self.typed.unwrap_or_default().into() };
         let mut transcript = Transcript::new(Style { colour: false, plain: true });
         let mut screen = String::new();
         let mut seen = |_: Time, seen: Seen<'_>| screen.push_str(&transcript.seen(&seen));
         let began = self.board.now();
-        let inner = SimulatedWorld::new(self.board, &mut self.hands, self.disk, &mut seen);
+        let inner = SimulatedWorld::new(self.board, &mut operator, self.disk, &mut seen);
         let made = Made {
             aside: self.other,
             console: self.config.board.has_console(),
@@ -189,5 +198,53 @@ impl<'a> Scene<'a> {
         spy.let_pass(self.after);
         let (log, board, disk) = spy.into_parts();
         Played { result, config: self.config, log, screen, board, disk, ended }
+    }
+}
+
+/// A session that runs a recipe.
+fn running(recipe: &str, sheets: &[Sheet]) -> Session {
+    let job = Rc::new(job(recipe, None, None, sheets.to_vec()));
+    let bench = Rc::new(SessionContext::default());
+    let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
+    let closing = (Rc::clone(&bench), Rc::clone(&job));
+    Session::new(link_detector::link(sheets, None), bench, script, false)
+        .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)))
+}
+
+/// A session at the bench prompt.
+fn sitting(sheets: &[Sheet]) -> Session {
+    let bench = Rc::new(SessionContext::default());
+    let job = InteractiveJob {
+        title: Some("Wren 95".to_owned()),
+        sheets: sheets.to_vec(),
+        card: None,
+        port: PortName::Virtual(None),
+        clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+        name: "by hand".to_owned(),
+    };
+    let hand = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
+    let script = Box::pin(begin(Rc::clone(&hand)));
+    Session::new(link_detector::link(sheets, None), bench, script, false)
+        .going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)))
+}
+
+/// Somebody at the prompt, or at a run.
+struct Sits<'a> {
+    hands: Hands<'a>,
+    lines: VecDeque<(u64, &'static str)>,
+}
+
+impl Operator for Sits<'_> {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        self.hands.asked(question)
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.hands.invited(gesture)
+    }
+
+    fn line(&mut self, _: &LineAsked) -> (Duration, LineRead) {
+        let (after, line) = self.lines.pop_front().unwrap_or((2000, "leave"));
+        (Duration::from_millis(after), LineRead::Typed(line.to_owned()))
     }
 }

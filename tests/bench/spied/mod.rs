@@ -6,6 +6,7 @@
 mod another_craft;
 mod asleep;
 
+mod at_the_prompt;
 mod board_clock;
 mod every_board;
 mod hollow;
