@@ -70,9 +70,9 @@ impl Log {
         self.sent.iter().filter(|sent| is(sent)).collect()
     }
 
-    /// What reached the other craft but for identity questions and signs of life: how often each.
+    /// What reached the other craft but for identity questions: how often each.
     pub fn reached_b(&self) -> Vec<String> {
-        self.reached_b_that(|sent| !matches!(sent.class, Class::Identity | Class::Heartbeat))
+        self.reached_b_that(|sent| sent.class != Class::Identity)
     }
 
     /// What reached the other craft of which this is so: how often each.

@@ -138,3 +138,23 @@ fn a_session_that_only_looks_sends_questions_alone() {
     let stops = played.log.sent_that(|sent| sent.class.stops());
     assert!(stops.is_empty(), "{stops:?}");
 }
+
+/// The cable goes to a craft that flies while the prompt is open.
+#[test]
+fn another_craft_at_the_cable_is_asked_who_it_is_and_nothing_else() {
+    for armed in [false, true] {
+        let mut other = WorldConfig { seed: 0xB, ..WorldConfig::default() };
+        other.pack.plugged = true;
+        let mut board = bound(&other);
+        for line in if armed { ["props on", "flip B 2"] } else { ["props on", "flip B 0"] } {
+            board.line(Time(0), line).unwrap();
+        }
+        let mut scene = sit(&WorldConfig::default(), &[(25_000, "look"), (2000, "idle at 1111")]);
+        scene.other = Some(board);
+        let sat = |view: &crate::spy::View<'_>| view.now > Time(5_000_000);
+        let played = scene.act(Act::when(sat, 0, vec![Do::Replug(600)])).play();
+        assert!(played.log.first_of_b.is_some(), "{}", played.log.tail());
+        let reached = played.log.reached_b_that(|sent| sent.class != Class::Identity);
+        assert!(reached.is_empty(), "armed {armed}: {reached:?}\n{}", played.log.tail());
+    }
+}

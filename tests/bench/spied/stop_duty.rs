@@ -105,3 +105,31 @@ fn a_stop_that_is_swallowed_is_sent_until_it_works() {
         assert!(driven.since(at) <= bound, "{swallowed} swallowed: driven for {:?}\n{}", driven.since(at), log.tail());
     }
 }
+
+/// The program's core hangs while motors turn: the writer's hold stops within 250 ms, and the program that wakes does not
+/// go on as if nothing had been.
+#[test]
+fn a_program_that_hangs_while_motors_turn_is_stopped_and_stays_so() {
+    for hang in [400, 700, 1500] {
+        let config = WorldConfig::default();
+        let scene = Scene { limit: Duration::from_secs(300), ..Scene::on_bound(&config, START) };
+        let played = scene.act(Act::turning(150, vec![Do::Freeze(hang)])).play();
+        let from = played.log.when("the program is frozen").unwrap();
+        played.log.stops_within(from, Duration::from_millis(250), &format!("a hang of {hang} ms"));
+        assert!(played.result.is_err(), "hung for {hang} ms: it went on\n{}", played.log.tail());
+        let later = played.log.invitations().into_iter().find(|(at, text)| *at > from && text.starts_with("Start "));
+        assert_eq!(later, None, "hung for {hang} ms");
+        repeated(&played, "a hang");
+    }
+}
+
+/// The same while a start is invited, and the switch comes meanwhile.
+#[test]
+fn a_program_that_hangs_while_a_start_is_invited_is_stopped() {
+    let config = WorldConfig::default();
+    let scene = Scene { hands: late_hand(&config), limit: Duration::from_secs(300), ..Scene::on_bound(&config, START) };
+    let played = scene.act(Act::said("Start 1 of 2", 500, vec![Do::Line("flip B 2"), Do::Freeze(900)])).play();
+    let from = played.log.when("the program is frozen").unwrap();
+    played.log.stops_within(from, Duration::from_millis(250), "a hang while invited");
+    assert!(played.result.is_err(), "it went on\n{}", played.log.tail());
+}
