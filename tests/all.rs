@@ -14,5 +14,6 @@ mod plan;
 mod record;
 mod rehearsal;
 mod report;
+mod spy;
 mod virtual_board;
 mod world;

@@ -57,6 +57,16 @@ impl Arming {
         *self = Self::new(self.by, self.rearms, self.arms_at_start);
     }
 
+    /// What its switch does from now on.
+    pub fn arms_by(&mut self, by: ArmBy) {
+        self.by = by;
+    }
+
+    /// Whether it arms again by itself from now on.
+    pub fn rearms(&mut self, rearms: bool) {
+        self.rearms = rearms;
+    }
+
     pub fn since(&self) -> Option<Time> {
         self.since
     }

@@ -130,6 +130,11 @@ impl Board {
         !self.tuning.bound(Function::SelfLevel) || self.is_on(Function::SelfLevel)
     }
 
+    /// Runs one output at a pulse until a moment.
+    pub fn run(&mut self, output: usize, pulse: u16, until: Time) {
+        self.test = Some(MotorTest { output, pulse, until });
+    }
+
     /// What speaks against arming.
     pub fn check(&self) -> Result<(), Note> {
         if self.test.is_some() {

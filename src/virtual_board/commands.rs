@@ -1,9 +1,9 @@
 //! The board's side of the MAVLink command protocol: arm, motor test, storage, restart, intervals, messages.
 
+use super::conduct::{GivenId, Owed};
 use super::motor_test::TestRefusal;
 use super::numbers::{to_i32, to_u32};
 use super::protocol_variants::Intervals;
-use super::telemetry::GOES_AFTER;
 use super::wire::{Incoming, Sender};
 use super::world::World;
 use crate::measure::time::Time;
@@ -22,7 +22,7 @@ impl World {
             Incoming::UnknownCommand(number) => self.wire.refuse_unknown(number, from),
             Incoming::List => self.listing = Some(super::parameters::Listing::new(now)),
             Incoming::Read(request) => self.read_setting(from, &request),
-            Incoming::Set(request) => self.set_setting(from, &request),
+            Incoming::Set(request) => self.set_setting(now, from, &request),
         }
     }
 
@@ -32,8 +32,11 @@ impl World {
             MavCmd::MAV_CMD_DO_MOTOR_TEST => self.test_motor(now, command),
             MavCmd::MAV_CMD_PREFLIGHT_STORAGE => self.storage(now, from, command),
             MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN => self.restart_by_command(now, command),
-            MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL => self.set_interval(now, command),
+            MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL => Some(self.set_interval(now, command)),
             MavCmd::MAV_CMD_REQUEST_MESSAGE => {
+                if asks_who(command) && self.config.conduct.id == GivenId::Silent {
+                    return;
+                }
                 let known = self.knows_message(command);
                 self.acknowledge(from, command.command, known);
                 if known == MavResult::MAV_RESULT_ACCEPTED {
@@ -47,9 +50,11 @@ impl World {
                 self.tell_interval(command.param1);
                 return;
             }
-            _ => MavResult::MAV_RESULT_UNSUPPORTED,
+            _ => Some(MavResult::MAV_RESULT_UNSUPPORTED),
         };
-        self.acknowledge(from, command.command, result);
+        if let Some(result) = result {
+            self.acknowledge(from, command.command, result);
+        }
     }
 
     pub(super) fn acknowledge(&mut self, to: Sender, command: MavCmd, result: MavResult) {
@@ -63,13 +68,17 @@ impl World {
         });
     }
 
-    fn arm_or_disarm(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+    fn arm_or_disarm(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
         if is(command.param1, 0.0) {
-            self.board.test = None;
-            let note = self.board.arming.disarm(now);
-            self.board.notes.extend(note);
-            return MavResult::MAV_RESULT_ACCEPTED;
+            if self.swallowed() {
+                return None;
+            }
+            return self.does(now, self.config.conduct.disarms, Owed::Disarm).then_some(MavResult::MAV_RESULT_ACCEPTED);
         }
+        Some(self.arm(now, command))
+    }
+
+    fn arm(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
         if !is(command.param1, 1.0) {
             return MavResult::MAV_RESULT_DENIED;
         }
@@ -89,23 +98,24 @@ impl World {
 
     /// The run ends by itself after its timeout; the same command again renews it, one for another motor
     /// ends it and begins anew.
-    fn test_motor(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+    fn test_motor(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
         let output = (1_u8..=4).position(|motor| is(command.param1, f32::from(motor)));
         let several = !is(command.param5, 0.0) && !is(command.param5, 1.0);
         // Type 1: a pulse width (MOTOR_TEST_THROTTLE_PWM).
         if !is(command.param2, 1.0) || several {
-            return self.refuse("Motor test refused: one motor by pulse only", MavResult::MAV_RESULT_UNSUPPORTED);
+            let why = "Motor test refused: one motor by pulse only";
+            return Some(self.refuse(why, MavResult::MAV_RESULT_UNSUPPORTED));
         }
         let begun = self.begin_motor_test(now, output, command.param3, command.param4);
         let (why, result) = match begun {
-            Ok(()) => return MavResult::MAV_RESULT_ACCEPTED,
+            Ok(said) => return said.then_some(MavResult::MAV_RESULT_ACCEPTED),
             Err(TestRefusal::Armed) => ("armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
             Err(TestRefusal::NoBattery) => ("battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
             Err(TestRefusal::NoSuchMotor) => ("motors are 1 to 4", MavResult::MAV_RESULT_DENIED),
             Err(TestRefusal::Pulse) => ("takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED),
             Err(TestRefusal::Time) => ("takes up to 3 s", MavResult::MAV_RESULT_DENIED),
         };
-        self.refuse(&format!("Motor test refused: {why}"), result)
+        Some(self.refuse(&format!("Motor test refused: {why}"), result))
     }
 
     fn refuse(&mut self, why: &str, result: MavResult) -> MavResult {
@@ -114,9 +124,9 @@ impl World {
     }
 
     /// Parameter 1: 0 reads what was stored, 1 stores, 2 puts the factory values in force.
-    fn storage(&mut self, now: Time, from: Sender, command: &COMMAND_LONG_DATA) -> MavResult {
+    fn storage(&mut self, now: Time, from: Sender, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
         if self.board.armed() || self.board.test.is_some() {
-            return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
+            return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
         }
         if is(command.param1, 0.0) {
             self.board.memory.recall();
@@ -125,20 +135,19 @@ impl World {
         } else if is(command.param1, 2.0) {
             self.board.memory.factory();
         } else {
-            return MavResult::MAV_RESULT_DENIED;
+            return Some(MavResult::MAV_RESULT_DENIED);
         }
-        MavResult::MAV_RESULT_ACCEPTED
+        Some(MavResult::MAV_RESULT_ACCEPTED)
     }
 
-    fn restart_by_command(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
+    fn restart_by_command(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
         if !is(command.param1, 1.0) {
-            return MavResult::MAV_RESULT_DENIED;
+            return Some(MavResult::MAV_RESULT_DENIED);
         }
         if self.board.armed() || self.board.test.is_some() {
-            return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
+            return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
         }
-        self.restart_at = now + GOES_AFTER;
-        MavResult::MAV_RESULT_ACCEPTED
+        self.does(now, self.config.conduct.restarts, Owed::Restart).then_some(MavResult::MAV_RESULT_ACCEPTED)
     }
 
     fn set_interval(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> MavResult {
@@ -149,7 +158,7 @@ impl World {
 
     fn knows_message(&self, command: &COMMAND_LONG_DATA) -> MavResult {
         let known = match message_id(command.param1) {
-            Some(AUTOPILOT_VERSION_DATA::ID) => true,
+            Some(AUTOPILOT_VERSION_DATA::ID) => self.config.conduct.id != GivenId::Refused,
             Some(MESSAGE_INTERVAL_DATA::ID) => self.config.speech.intervals == Intervals::Requested,
             Some(id) => self.streams.find(id).is_some(),
             None => false,
@@ -182,6 +191,10 @@ impl World {
 /// Whether a parameter is exactly a number; a NaN never is.
 fn is(parameter: f32, number: f32) -> bool {
     (parameter - number).abs() < f32::EPSILON * number.abs().max(1.0)
+}
+
+fn asks_who(command: &COMMAND_LONG_DATA) -> bool {
+    message_id(command.param1) == Some(AUTOPILOT_VERSION_DATA::ID)
 }
 
 fn message_id(parameter: f32) -> Option<u32> {

@@ -3,6 +3,7 @@
 //! The default is the Wren 95 on the bench: USB in, battery out, radio on, switches at 0. Plain data;
 //! nothing here moves.
 
+use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
 use super::kind::BoardKind;
@@ -260,13 +261,18 @@ pub struct WorldConfig {
     pub wire: WireConfig,
     /// How it speaks MAVLink.
     pub speech: ProtocolConfig,
+    /// How it departs from a board that means well.
+    pub conduct: Conduct,
 }
 
 impl WorldConfig {
-    /// The id that the board will give, as 16 hexadecimal digits.
+    /// The id that the board will give, as 16 hexadecimal digits; zeros where it gives none.
     #[must_use]
     pub fn board_id(&self) -> String {
-        format!("{:016x}", super::telemetry::board_id(self.seed))
+        match self.conduct.id {
+            GivenId::Own => format!("{:016x}", super::telemetry::board_id(self.seed)),
+            GivenId::Zero | GivenId::Refused | GivenId::Silent => "0".repeat(16),
+        }
     }
 
     /// Makes one motor start late; `start` is the highest pulse at which a start of it can still need, µs.
@@ -378,6 +384,7 @@ impl Default for WorldConfig {
             mounted: 0.0,
             wire: WireConfig::default(),
             speech: ProtocolConfig::default(),
+            conduct: Conduct::default(),
         }
     }
 }

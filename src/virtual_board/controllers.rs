@@ -45,10 +45,12 @@ impl Controllers {
         Self { accepts, latched: None, powered }
     }
 
-    /// The battery goes in or out.
+    /// They are fed, or not; while they are fed they stay with the signal that they chose.
     pub fn power(&mut self, on: bool) {
-        self.powered = on;
-        self.latched = None;
+        if self.powered != on {
+            self.powered = on;
+            self.latched = None;
+        }
     }
 
     /// Whether they act on a signal that they hear; the first after power-up is the one that they stay with.

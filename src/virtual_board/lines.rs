@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 15] = [
+pub const HELP: [(&str, &str); 25] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -24,6 +24,16 @@ pub const HELP: [(&str, &str); 15] = [
     ("set NAME VALUE", "change a setting of the board, as by another hand"),
     ("say TEXT", "let the board say a text; \\e, \\r, \\n and \\\\ stand for what cannot be typed"),
     ("restart", "restart the board, as by its button"),
+    ("sensor on|off", "the board's sensor for voltage and current"),
+    ("speeds on|off", "whether the speed controllers send speeds"),
+    ("flag usual|slow", "tell the armed flag as often as asked for, or once a second"),
+    ("clock RATE", "how fast the board's clock runs; 0.98 is slow by 2 %"),
+    ("deed KIND HOW", "KIND write, store, restart, disarm or run; HOW done, hollow, silent, or late by so many ms"),
+    ("id own|zero|refused|silent", "what the board says to who it is"),
+    ("switch level|change", "whether the arm switch arms by its level or by its change"),
+    ("rearms on|off", "whether the board arms again by itself after a disarm, the switch still being on"),
+    ("feed battery|usb", "whether USB feeds the motors too"),
+    ("swallow COUNT", "let the board not hear the next so many stops"),
     ("truth", "what really is, as JSON"),
     ("help", "this list"),
 ];
@@ -141,8 +151,11 @@ impl World {
             "say" => self.say_line(line)?,
             "restart" => self.restart(rest)?,
             "truth" => self.truth().to_string(),
-            "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<24} {what}")).collect()),
-            word => return Err(unknown_verb(word)),
+            "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<27} {what}")).collect()),
+            word => match self.conduct_line(word, rest)? {
+                Some(answer) => answer,
+                None => return Err(unknown_verb(word)),
+            },
         };
         self.settle(self.now);
         Ok(vec![answer])
@@ -199,7 +212,7 @@ impl World {
             let was = self.powered();
             self.pack.plugged = plugged;
             self.pack.draw(self.now, 0.0);
-            self.controllers.power(plugged);
+            self.feed_motors();
             self.power_changed(self.now, was);
         }
         Ok(format!("battery is {}", if plugged { "in" } else { "out" }))
@@ -210,6 +223,7 @@ impl World {
         if plugged != self.usb {
             let was = self.powered();
             self.usb = plugged;
+            self.feed_motors();
             self.power_changed(self.now, was);
         }
         Ok(format!("usb is {}", if plugged { "in" } else { "out" }))
@@ -282,7 +296,7 @@ fn two<'w>(words: &[&'w str], form: &'static str) -> Result<[&'w str; 2], WorldL
 }
 
 /// Whether the one word is the second of two.
-fn one_of(words: &[&str], form: &'static str, [no, yes]: [&str; 2]) -> Result<bool, WorldLineError> {
+pub(super) fn one_of(words: &[&str], form: &'static str, [no, yes]: [&str; 2]) -> Result<bool, WorldLineError> {
     match words {
         [word] if *word == no => Ok(false),
         [word] if *word == yes => Ok(true),
@@ -290,14 +304,14 @@ fn one_of(words: &[&str], form: &'static str, [no, yes]: [&str; 2]) -> Result<bo
     }
 }
 
-fn number(word: &str, form: &'static str) -> Result<f64, WorldLineError> {
+pub(super) fn number(word: &str, form: &'static str) -> Result<f64, WorldLineError> {
     match word.parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
         _ => Err(WorldLineError::NotANumber { word: word.to_owned(), form }),
     }
 }
 
-fn within(what: &'static str, value: f64, least: f64, most: f64) -> Result<f64, WorldLineError> {
+pub(super) fn within(what: &'static str, value: f64, least: f64, most: f64) -> Result<f64, WorldLineError> {
     if (least..=most).contains(&value) {
         Ok(value)
     } else {
@@ -324,7 +338,7 @@ fn unknown_verb(word: &str) -> WorldLineError {
     WorldLineError::UnknownVerb { word: word.to_owned(), nearest: nearest(word, verbs) }
 }
 
-fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> WorldLineError {
+pub(super) fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> WorldLineError {
     WorldLineError::UnknownWord {
         word: word.to_owned(),
         what,

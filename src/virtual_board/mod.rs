@@ -8,6 +8,7 @@ mod attitude;
 mod battery;
 mod board;
 mod commands;
+mod conduct;
 mod config;
 mod console;
 mod controllers;
@@ -36,6 +37,7 @@ mod tuning;
 mod wire;
 mod world;
 
+pub use conduct::{Conduct, Deed, GivenId};
 pub use config::{
     ArmBy, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
     StickConfig, SwitchConfig, WorldConfig,

@@ -2,7 +2,8 @@
 //!
 //! The run ends by itself after its time; must not be here: how the command travels.
 
-use super::board::{MotorTest, REST};
+use super::board::REST;
+use super::conduct::Owed;
 use super::numbers::to_u16;
 use super::world::World;
 use crate::measure::time::Time;
@@ -24,18 +25,19 @@ pub enum TestRefusal {
 }
 
 impl World {
-    /// Runs one output at a pulse for some seconds; a run that is on its way is renewed, or ended for this one.
+    /// Runs one output at a pulse for some seconds; a run that is on its way is renewed, or ended for this one. Whether
+    /// that is acknowledged.
     pub(super) fn begin_motor_test(
         &mut self,
         now: Time,
         output: Option<usize>,
         pulse: f32,
         seconds: f32,
-    ) -> Result<(), TestRefusal> {
+    ) -> Result<bool, TestRefusal> {
         if self.board.armed() {
             return Err(TestRefusal::Armed);
         }
-        if !self.pack.plugged {
+        if self.motor_volts() <= 0.0 {
             return Err(TestRefusal::NoBattery);
         }
         let Some(output) = output.filter(|output| *output < 4) else { return Err(TestRefusal::NoSuchMotor) };
@@ -45,8 +47,7 @@ impl World {
         if seconds.is_nan() || seconds <= 0.0 || seconds > LONGEST {
             return Err(TestRefusal::Time);
         }
-        let until = now + Duration::from_secs_f32(seconds);
-        self.board.test = Some(MotorTest { output, pulse: to_u16(f64::from(pulse)), until });
-        Ok(())
+        let run = Owed::Run { output, pulse: to_u16(f64::from(pulse)), lasts: Duration::from_secs_f32(seconds) };
+        Ok(self.does(now, self.config.conduct.runs, run))
     }
 }

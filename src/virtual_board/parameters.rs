@@ -3,6 +3,7 @@
 //! A set is answered with the value that the board has afterwards, whether it took the new one or not; by a board that
 //! tells errors, with the error where it did not take it.
 
+use super::conduct::Owed;
 use super::memory::{decode, encode};
 use super::numbers::count_u16;
 use super::settings::{Refusal, SettingType};
@@ -78,7 +79,7 @@ impl World {
         tells
     }
 
-    pub(super) fn set_setting(&mut self, from: Sender, request: &PARAM_SET_DATA) {
+    pub(super) fn set_setting(&mut self, now: Time, from: Sender, request: &PARAM_SET_DATA) {
         let asked = (request.param_id, -1);
         let Some(index) = request.param_id.to_str().ok().and_then(|name| self.board.memory.find(name)) else {
             self.tell_error(from, asked, MavParamError::MAV_PARAM_ERROR_DOES_NOT_EXIST);
@@ -87,26 +88,38 @@ impl World {
         let Some(definition) = self.board.memory.definition(index) else { return };
         let kind = definition.kind;
         let outcome = if request.param_type == wire_type(kind) {
-            self.board.memory.set(index, decode(request.param_value, kind, self.config.encoding))
+            definition.take(decode(request.param_value, kind, self.config.encoding))
         } else {
             Err(Refusal::WrongKind(definition.name.clone()))
         };
-        if let Err(refusal) = outcome {
-            self.say(MavSeverity::MAV_SEVERITY_WARNING, &refusal.to_string());
-            let error = match refusal {
-                Refusal::WrongKind(_) => MavParamError::MAV_PARAM_ERROR_TYPE_MISMATCH,
-                _ => MavParamError::MAV_PARAM_ERROR_VALUE_OUT_OF_RANGE,
-            };
-            if self.tell_error(from, asked, error) {
+        let refusal = match outcome {
+            Ok(value) => {
+                if self.does(now, self.config.conduct.writes, Owed::Write(index, value)) {
+                    self.tell_value(index, value);
+                }
                 return;
             }
+            Err(refusal) => refusal,
+        };
+        self.say(MavSeverity::MAV_SEVERITY_WARNING, &refusal.to_string());
+        let error = match refusal {
+            Refusal::WrongKind(_) => MavParamError::MAV_PARAM_ERROR_TYPE_MISMATCH,
+            _ => MavParamError::MAV_PARAM_ERROR_VALUE_OUT_OF_RANGE,
+        };
+        if !self.tell_error(from, asked, error) {
+            self.tell_setting(index);
         }
-        self.tell_setting(index);
     }
 
     fn tell_setting(&mut self, index: usize) {
+        if let Some((value, _)) = self.board.memory.at(index) {
+            self.tell_value(index, value);
+        }
+    }
+
+    fn tell_value(&mut self, index: usize, value: f64) {
         let memory = &self.board.memory;
-        let (Some(definition), Some((value, _))) = (memory.definition(index), memory.at(index)) else { return };
+        let Some(definition) = memory.definition(index) else { return };
         let data = PARAM_VALUE_DATA {
             param_value: encode(value, definition.kind, self.config.encoding),
             param_count: count_u16(memory.len()),

@@ -4,6 +4,7 @@
 //! developer guide, `guide/message_signing`, `guide/mavlink_version`, `services/command`. Must not be here: what any
 //! message means.
 
+use super::conduct::Owed;
 use super::wire::Sender;
 use super::world::World;
 use crate::measure::time::Time;
@@ -184,23 +185,24 @@ impl World {
             self.say_progress(to, said, of);
         } else {
             self.longer.storing = None;
-            self.board.memory.store();
-            self.acknowledge(to, MavCmd::MAV_CMD_PREFLIGHT_STORAGE, MavResult::MAV_RESULT_ACCEPTED);
+            if self.does(now, self.config.conduct.stores, Owed::Store) {
+                self.acknowledge(to, MavCmd::MAV_CMD_PREFLIGHT_STORAGE, MavResult::MAV_RESULT_ACCEPTED);
+            }
         }
     }
 
-    /// Begins to store, at once or bit by bit; a second time meanwhile it is busy (developer guide).
-    pub(super) fn begin_storing(&mut self, now: Time, from: Sender) -> MavResult {
+    /// Begins to store, at once or bit by bit; a second time meanwhile it is busy (developer guide). What it says to that.
+    pub(super) fn begin_storing(&mut self, now: Time, from: Sender) -> Option<MavResult> {
         let of = self.config.speech.store_takes;
         if self.longer.storing.is_some() {
-            return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
+            return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
         }
         if of == 0 {
-            self.board.memory.store();
-            return MavResult::MAV_RESULT_ACCEPTED;
+            let said = self.does(now, self.config.conduct.stores, Owed::Store);
+            return said.then_some(MavResult::MAV_RESULT_ACCEPTED);
         }
         self.longer.storing = Some((from, 1, now + WORKS));
-        MavResult::MAV_RESULT_IN_PROGRESS
+        Some(MavResult::MAV_RESULT_IN_PROGRESS)
     }
 
     fn say_progress(&mut self, to: Sender, said: u8, of: u8) {

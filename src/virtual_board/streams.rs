@@ -38,12 +38,12 @@ pub struct Streams(Vec<Stream>);
 
 impl Streams {
     /// `quiet`: all but the sign of life are off until they are asked for.
-    pub fn new(quiet: bool) -> Self {
+    pub fn new(quiet: bool, flag_every: Duration) -> Self {
         let stream = |telemetry, id, usual, least| {
             let usual = if quiet && telemetry != Telemetry::Heartbeat { 0 } else { usual };
             Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER }
         };
-        Self(vec![
+        let mut all = Self(vec![
             stream(Telemetry::Heartbeat, HEARTBEAT_DATA::ID, 1_000_000, 50_000),
             stream(Telemetry::Status, SYS_STATUS_DATA::ID, 500_000, 10_000),
             stream(Telemetry::Channels, RC_CHANNELS_DATA::ID, 200_000, 10_000),
@@ -52,7 +52,19 @@ impl Streams {
             stream(Telemetry::Battery, BATTERY_STATUS_DATA::ID, 1_000_000, 10_000),
             stream(Telemetry::Speeds, ESC_STATUS_DATA::ID, 200_000, 10_000),
             stream(Telemetry::ControllerInfo, ESC_INFO_DATA::ID, 1_000_000, 10_000),
-        ])
+        ]);
+        all.flag_every(flag_every);
+        all
+    }
+
+    /// The shortest interval at which the sign of life, which carries the armed flag, is told from now on.
+    pub fn flag_every(&mut self, least: Duration) {
+        let least = u64::try_from(least.as_micros()).unwrap_or(u64::MAX);
+        for stream in self.0.iter_mut().filter(|stream| stream.telemetry == Telemetry::Heartbeat) {
+            stream.least = least;
+            stream.usual = stream.usual.max(least);
+            stream.interval = if stream.interval == 0 { 0 } else { stream.interval.max(least) };
+        }
     }
 
     /// The board starts: everything as usual, the first heartbeat at once.

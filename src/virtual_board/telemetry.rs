@@ -4,7 +4,8 @@
 
 use super::battery::Pack;
 use super::board::Board;
-use super::config::Encoding;
+use super::conduct::GivenId;
+use super::config::{Encoding, WorldConfig};
 use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::protocol_variants::Versions;
@@ -34,6 +35,11 @@ const NO_CHANNEL: u16 = u16::MAX;
 const CHUNK: usize = 50;
 const SPEED_NOISE: u64 = 0x91;
 
+/// An angle within half a turn either way, as ATTITUDE gives it (`common.xml`: −π … +π).
+pub fn half_turn(degrees: f64) -> f64 {
+    (degrees + 180.0).rem_euclid(360.0) - 180.0
+}
+
 /// The board's id.
 pub fn board_id(seed: u64) -> u64 {
     VIRTUAL << 32 | u64::from(low_u32(seed))
@@ -43,31 +49,30 @@ impl World {
     /// Sends one message of a stream.
     pub(super) fn tell(&mut self, what: Telemetry, now: Time) {
         let Some(since) = self.board.up_since() else { return };
-        let clock = u64::try_from(now.since(since).as_micros()).unwrap_or(u64::MAX);
+        let clock = u64::try_from(self.board_clock(now, since).as_micros()).unwrap_or(u64::MAX);
         let clock_ms = low_u32(clock / 1000);
         match what {
             Telemetry::Heartbeat => self.wire.send(&heartbeat(self.board.armed())),
-            Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, self.config.seed)),
+            Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, &self.config)),
             Telemetry::Channels => self.wire.send(&channels(&self.board, clock_ms)),
             Telemetry::Outputs => self.wire.send(&outputs(self.outputs, low_u32(clock))),
             Telemetry::Attitude => {
                 let seen = self.seen().noisy(now, self.config.seed);
-                let heading = (seen.heading + 180.0).rem_euclid(360.0) - 180.0;
                 self.wire.send(&ATTITUDE_DATA {
                     time_boot_ms: clock_ms,
-                    roll: to_f32(seen.roll.to_radians()),
+                    roll: to_f32(half_turn(seen.roll).to_radians()),
                     pitch: to_f32(seen.pitch.to_radians()),
-                    yaw: to_f32(heading.to_radians()),
+                    yaw: to_f32(half_turn(seen.heading).to_radians()),
                     ..ATTITUDE_DATA::default()
                 });
             }
-            Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, self.config.seed)),
+            Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, &self.config)),
             Telemetry::Speeds if self.sends_speeds() => {
                 let mut data = ESC_STATUS_DATA { time_usec: clock, ..ESC_STATUS_DATA::default() };
                 for (output, corner) in self.config.wiring.iter().enumerate() {
                     let motor = &self.motors[corner.index()];
                     data.rpm[output] = self.measured_speed(output, now);
-                    data.voltage[output] = to_f32(self.pack.volts());
+                    data.voltage[output] = to_f32(self.motor_volts());
                     data.current[output] = to_f32(motor.current(now));
                 }
                 self.wire.send(&data);
@@ -77,7 +82,7 @@ impl World {
                 self.wire.send(&ESC_INFO_DATA {
                     time_usec: clock,
                     count: 4,
-                    info: if self.pack.plugged { 0b1111 } else { 0 },
+                    info: if self.motor_volts() > 0.0 { 0b1111 } else { 0 },
                     connection_type: if pulse {
                         EscConnectionType::ESC_CONNECTION_TYPE_PPM
                     } else {
@@ -114,7 +119,7 @@ impl World {
         };
         self.wire.send(&AUTOPILOT_VERSION_DATA {
             capabilities: second | encoding,
-            uid: board_id(self.config.seed),
+            uid: if self.config.conduct.id == GivenId::Own { board_id(self.config.seed) } else { 0 },
             flight_sw_version: FIRMWARE,
             flight_custom_version: match self.config.board {
                 BoardKind::Finch => *b"Finch\0\0\0",
@@ -159,12 +164,13 @@ pub(super) fn heartbeat(armed: bool) -> HEARTBEAT_DATA {
     }
 }
 
-fn status(board: &Board, pack: &Pack, now: Time, seed: u64) -> SYS_STATUS_DATA {
-    let present = MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_3D_GYRO
+fn status(board: &Board, pack: &Pack, now: Time, config: &WorldConfig) -> SYS_STATUS_DATA {
+    let mut present = MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_3D_GYRO
         | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_3D_ACCEL
         | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_MOTOR_OUTPUTS
         | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_RC_RECEIVER
         | MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_BATTERY;
+    present.set(MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_BATTERY, config.conduct.voltage_sensor);
     let mut health = present;
     health.set(MavSysStatusSensor::MAV_SYS_STATUS_SENSOR_RC_RECEIVER, board.pulses().is_some());
     SYS_STATUS_DATA {
@@ -172,8 +178,8 @@ fn status(board: &Board, pack: &Pack, now: Time, seed: u64) -> SYS_STATUS_DATA {
         onboard_control_sensors_enabled: present,
         onboard_control_sensors_health: health,
         load: 180,
-        voltage_battery: millivolts(board, pack, now, seed),
-        current_battery: to_i16(pack.amperes() * 100.0),
+        voltage_battery: millivolts(board, pack, now, config),
+        current_battery: centiamps(pack, config),
         battery_remaining: -1,
         // The codec's defaults are the first flag of each set, not none.
         onboard_control_sensors_present_extended: MavSysStatusSensorExtended::empty(),
@@ -183,19 +189,29 @@ fn status(board: &Board, pack: &Pack, now: Time, seed: u64) -> SYS_STATUS_DATA {
     }
 }
 
-fn millivolts(board: &Board, pack: &Pack, now: Time, seed: u64) -> u16 {
-    to_u16(pack.shown(board.tuning.volt_ratio, now, seed) * 1000.0)
+/// `UINT16_MAX` where there is no sensor (`SYS_STATUS`, `BATTERY_STATUS`).
+fn millivolts(board: &Board, pack: &Pack, now: Time, config: &WorldConfig) -> u16 {
+    if config.conduct.voltage_sensor {
+        to_u16(pack.shown(board.tuning.volt_ratio, now, config.seed) * 1000.0)
+    } else {
+        u16::MAX
+    }
 }
 
-fn battery(board: &Board, pack: &Pack, now: Time, seed: u64) -> BATTERY_STATUS_DATA {
+/// −1 where there is no sensor.
+fn centiamps(pack: &Pack, config: &WorldConfig) -> i16 {
+    if config.conduct.voltage_sensor { to_i16(pack.amperes() * 100.0) } else { -1 }
+}
+
+fn battery(board: &Board, pack: &Pack, now: Time, config: &WorldConfig) -> BATTERY_STATUS_DATA {
     let mut voltages = [u16::MAX; 10];
-    voltages[0] = millivolts(board, pack, now, seed);
+    voltages[0] = millivolts(board, pack, now, config);
     BATTERY_STATUS_DATA {
         current_consumed: -1,
         energy_consumed: -1,
         temperature: i16::MAX,
         voltages,
-        current_battery: to_i16(pack.amperes() * 100.0),
+        current_battery: centiamps(pack, config),
         battery_function: MavBatteryFunction::MAV_BATTERY_FUNCTION_ALL,
         mavtype: MavBatteryType::MAV_BATTERY_TYPE_LIPO,
         battery_remaining: -1,

@@ -5,6 +5,7 @@
 use super::attitude::Attitude;
 use super::battery::Pack;
 use super::board::{Board, Power};
+use super::conduct::{Owed, USB_VOLTS};
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
@@ -49,6 +50,8 @@ pub struct World {
     pub(super) listing: Option<Listing>,
     pub(super) longer: Longer,
     pub(super) restart_at: Time,
+    /// Acknowledged and still to be done, with its time.
+    pub(super) owed: Vec<(Time, Owed)>,
     texts: u16,
     starts: u32,
 }
@@ -78,14 +81,16 @@ impl World {
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
-            streams: Streams::new(config.wire.quiet),
+            streams: Streams::new(config.wire.quiet, config.conduct.flag_every),
             listing: None,
             longer: Longer::default(),
             restart_at: Time::NEVER,
+            owed: Vec::new(),
             texts: 0,
             starts: 0,
             config,
         };
+        world.feed_motors();
         if world.powered() {
             world.receiver.power(true, Time(0));
             world.receiver.next = Time(0);
@@ -146,7 +151,7 @@ impl World {
         let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
         let console = self.console.as_ref().map_or(Time::NEVER, Console::wake);
         let wire = self.streams.wake().min(listing).min(console).min(self.wire.pace.wake()).min(self.longer.wake());
-        self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at)
+        self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at).min(self.owed_at())
     }
 
     /// Whether the board's port is there: USB is in and the board runs.
@@ -193,6 +198,7 @@ impl World {
 
     fn step(&mut self, now: Time) {
         self.wire.pace.advance(now);
+        self.work_owed(now);
         if self.restart_at <= now {
             self.begin_restart(now);
         }
@@ -233,7 +239,7 @@ impl World {
         self.outputs = self.board.outputs(now, seen, self.config.stabiliser, self.config.wiring);
         let signal = self.board.up_since().map(|_| self.board.started.signal);
         let acted_on = self.controllers.act_on(signal);
-        let volts = self.pack.volts();
+        let volts = self.motor_volts();
         for (corner, pulse) in self.config.wiring.iter().zip(self.outputs) {
             let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
             self.motors[corner.index()].drive(now, pulse, volts, self.props);
@@ -261,12 +267,24 @@ impl World {
         self.starts
     }
 
+    /// Volts that the speed controllers are fed with.
+    pub(super) fn motor_volts(&self) -> f64 {
+        let by_usb = !self.pack.plugged && self.usb && self.config.conduct.usb_feeds_motors;
+        if by_usb { USB_VOLTS } else { self.pack.volts() }
+    }
+
+    /// Acts on what feeds the speed controllers; losing it ends what they had chosen.
+    pub(super) fn feed_motors(&mut self) {
+        self.controllers.power(self.motor_volts() > 0.0);
+    }
+
     pub(super) fn powered(&self) -> bool {
         self.usb || self.pack.plugged
     }
 
     pub(super) fn begin_restart(&mut self, now: Time) {
         self.restart_at = Time::NEVER;
+        self.owed.clear();
         self.listing = None;
         self.longer.restart();
         self.streams.stop();
@@ -298,6 +316,7 @@ impl World {
             (true, false) => {
                 self.receiver.power(false, now);
                 self.restart_at = Time::NEVER;
+                self.owed.clear();
                 self.listing = None;
                 self.longer.restart();
                 self.streams.stop();

@@ -1,6 +1,7 @@
 //! Tests of `src/virtual_board/`.
 
 mod arming;
+mod conduct;
 mod console;
 mod console_arming;
 mod console_laws;

@@ -37,6 +37,15 @@ impl Answer {
         Self::Lines(vec![text.into()])
     }
 
+    /// Nothing but the prompt, unless it is acknowledged; what goes down still does.
+    pub fn unless_silent(self, acknowledged: bool) -> Self {
+        match self {
+            said if acknowledged => said,
+            Self::Down(_) => Self::Down(String::new()),
+            _ => Self::Lines(Vec::new()),
+        }
+    }
+
     /// A no, with its reason.
     pub fn no(why: impl std::fmt::Display) -> Self {
         Self::line(format!("no: {why}"))

@@ -2,9 +2,10 @@
 //!
 //! What a motor run, a store or a restart is, stands elsewhere and is the same on every link.
 
+use super::super::conduct::{GivenId, Owed};
 use super::super::motor_test::{LONGEST, TestRefusal};
 use super::super::numbers::to_i32;
-use super::super::telemetry::{FIRMWARE_NAME, GOES_AFTER};
+use super::super::telemetry::{FIRMWARE_NAME, half_turn};
 use super::super::world::World;
 use super::number;
 use super::terminal::{Answer, Console};
@@ -80,16 +81,24 @@ impl World {
         let words: Vec<&str> = line.split_ascii_whitespace().collect();
         match words[..] {
             ["show", name] => self.show(name),
-            ["put", value, "into", name] => self.put(value, name),
+            ["put", value, "into", name] => self.put(now, value, name),
             ["list"] => self.list(),
             ["keep"] => self.unless_busy(|world| {
-                world.board.memory.store();
-                Answer::line("kept")
+                let said = world.does(now, world.config.conduct.stores, Owed::Store);
+                Answer::line("kept").unless_silent(said)
             }),
             ["again"] => self.unless_busy(|world| {
-                world.restart_at = now + world.config.console.answers_after + GOES_AFTER;
-                Answer::Down("going down".to_owned())
+                let how = world.config.conduct.restarts;
+                let said = world.does(now, how, Owed::Restart);
+                if world.restart_at < Time::NEVER {
+                    // What it says to that comes first.
+                    world.restart_at = world.restart_at + world.config.console.answers_after;
+                    return Answer::Down("going down".to_owned()).unless_silent(said);
+                }
+                Answer::line("going down")
             }),
+            ["who"] if self.config.conduct.id == GivenId::Refused => Answer::no("unknown word"),
+            ["who"] if self.config.conduct.id == GivenId::Silent => Answer::Lines(Vec::new()),
             ["who"] => {
                 let kind = self.config.board.name();
                 Answer::line(format!("{}, {kind}, {FIRMWARE_NAME}", self.config.board_id()))
@@ -104,11 +113,10 @@ impl World {
             ["pack"] => self.pack_told(now),
             ["speeds"] => self.speeds_told(now),
             ["spin", motor, pulse, time] => self.spin(now, [motor, pulse, time]),
+            ["rest"] if self.swallowed() => Answer::Lines(Vec::new()),
             ["rest"] => {
-                self.board.test = None;
-                let note = self.board.arming.disarm(now);
-                self.board.notes.extend(note);
-                Answer::line("resting")
+                let said = self.does(now, self.config.conduct.disarms, Owed::Disarm);
+                Answer::line("resting").unless_silent(said)
             }
             ["leave"] => Answer::Left("gone".to_owned()),
             ["help"] => Answer::Lines(HELP.iter().map(|(form, what)| format!("{form:<20} {what}")).collect()),
@@ -127,19 +135,26 @@ impl World {
     }
 
     fn value_for(&self, index: usize) -> Option<String> {
+        self.line_for(index, self.board.memory.at(index)?.0)
+    }
+
+    fn line_for(&self, index: usize, value: f64) -> Option<String> {
         let definition = self.board.memory.definition(index)?;
-        let (value, _) = self.board.memory.at(index)?;
         Some(format!("{} for {}", number::shown(value, definition.kind), definition.name))
     }
 
-    fn put(&mut self, value: &str, name: &str) -> Answer {
+    fn put(&mut self, now: Time, value: &str, name: &str) -> Answer {
         self.unless_busy(|world| {
-            let memory = &mut world.board.memory;
+            let memory = &world.board.memory;
             let Some(index) = memory.find(name) else { return Answer::no(format!("nothing is called {name}")) };
             let Some(number) = number::typed(value) else { return Answer::no(format!("{value} is not a number")) };
-            match (memory.set(index, number), memory.definition(index)) {
-                (Err(refusal), Some(definition)) => Answer::no(number::reason(&refusal, definition)),
-                _ => world.show(name),
+            let Some(definition) = memory.definition(index) else { return Answer::no("nothing there") };
+            match definition.take(number) {
+                Err(refusal) => Answer::no(number::reason(&refusal, definition)),
+                Ok(value) => {
+                    let said = world.does(now, world.config.conduct.writes, Owed::Write(index, value));
+                    Answer::Lines(world.line_for(index, value).into_iter().collect()).unless_silent(said)
+                }
             }
         })
     }
@@ -163,13 +178,16 @@ impl World {
 
     fn tilt_told(&self, now: Time) -> Answer {
         let seen = self.seen().noisy(now, self.config.seed);
-        let heading = (seen.heading + 180.0).rem_euclid(360.0) - 180.0;
         // Rounded first, so that nothing comes out as -0.00.
-        let [roll, pitch, yaw] = [seen.roll, seen.pitch, heading].map(|angle| f64::from(to_i32(angle * 100.0)) / 100.0);
+        let [roll, pitch, yaw] =
+            [seen.roll, seen.pitch, seen.heading].map(|angle| f64::from(to_i32(half_turn(angle) * 100.0)) / 100.0);
         Answer::line(format!("tilt roll {roll:.2} pitch {pitch:.2} yaw {yaw:.2}"))
     }
 
     fn pack_told(&self, now: Time) -> Answer {
+        if !self.config.conduct.voltage_sensor {
+            return Answer::no("no voltage sensor");
+        }
         let volts = self.pack.shown(self.board.tuning.volt_ratio, now, self.config.seed);
         // So little is the sensor's own noise.
         let volts = if volts < 0.1 { 0.0 } else { volts };
@@ -195,7 +213,7 @@ impl World {
         let [motor, pulse, time] = numbers;
         let output = usize::from(motor).checked_sub(1);
         match self.begin_motor_test(now, output, f32::from(pulse), f32::from(time) / 1000.0) {
-            Ok(()) => Answer::line(format!("spinning {motor} at {pulse} us for {time} ms")),
+            Ok(said) => Answer::line(format!("spinning {motor} at {pulse} us for {time} ms")).unless_silent(said),
             Err(TestRefusal::Armed) => Answer::no("not while armed"),
             Err(TestRefusal::NoBattery) => Answer::no("battery is out"),
             Err(TestRefusal::NoSuchMotor) => Answer::no("motors are 1 to 4"),

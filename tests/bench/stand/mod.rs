@@ -18,6 +18,7 @@ use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::radio_card::RadioCard;
+use quadjig::board::sheet::Sheet;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
@@ -122,7 +123,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe, self.card, self.copy));
+        let job = Rc::new(job(self.recipe, self.card, self.copy, vec![shipped::sheet("finch").unwrap().unwrap()]));
         let bench = Rc::new(SessionContext::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));
@@ -162,12 +163,13 @@ pub fn recipe(text: &str) -> Recipe {
     reading.recipe.unwrap()
 }
 
-fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>) -> RunJob {
+/// A run of a recipe, or of bringing a copy back.
+pub fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>, sheets: Vec<Sheet>) -> RunJob {
     let recipe = recipe(text);
     RunJob {
         title: recipe.title.value.clone(),
         task: copy.map_or_else(|| Task::Recipe(Box::new(recipe)), |copy| Task::Restore(Box::new(copy))),
-        sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
+        sheets,
         card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },

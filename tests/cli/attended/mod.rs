@@ -7,6 +7,7 @@ mod declined;
 mod no_terminal;
 mod refused;
 mod restored;
+mod spied;
 mod stopped;
 mod udp;
 mod whole;
