@@ -1,4 +1,4 @@
-//! Boards that lack something set up a craft from end to end all the same: no id, no voltage sensor, no speeds, a slow
+//! Boards that lack something set up a craft from end to end all the same: no id, no voltage sensor, a slow
 //! clock, a slow flag, a console.
 
 use crate::spy::{Craft, Scene};
@@ -20,7 +20,6 @@ fn boards() -> Vec<(&'static str, WorldConfig)> {
         ("an id refused", with(Conduct { id: GivenId::Refused, ..usual })),
         ("no answer to who it is", with(Conduct { id: GivenId::Silent, ..usual })),
         ("no voltage sensor", with(Conduct { voltage_sensor: false, ..usual })),
-        ("no motor speeds", WorldConfig { speed_telemetry: false, ..with(usual) }),
         ("a clock slow by 2 %", with(Conduct { clock_rate: 0.98, ..usual })),
         ("a clock slow by 100 ppm", with(Conduct { clock_rate: 0.9999, ..usual })),
         ("a flag once a second", with(Conduct { flag_every: Duration::from_secs(1), ..usual })),

@@ -69,6 +69,19 @@ fn benign_noise_stops_nothing_and_asks_nothing_again() {
     assert!(fell.is_empty(), "{} of {runs} runs fell to noise:\n{shown}", fell.len());
 }
 
+/// Frames that come twice, as over some radios, are neither a second start nor a reason to stop.
+#[test]
+fn frames_that_come_twice_change_nothing() {
+    for seed in 1..=10 {
+        let config = WorldConfig { seed, ..WorldConfig::default() };
+        let weather = Weather { seed, loss: 0.0, doubled: 0.01, jitter: Duration::ZERO };
+        let played = Scene { weather, ..Scene::new(&config, WHOLE) }.play();
+        assert_eq!(played.result, Ok(()), "{seed}: {}", played.log.tail());
+        assert!(!played.log.stopped());
+        assert_eq!(played.log.props_asked(), 1);
+    }
+}
+
 /// One sign of life of a board that gives one a second is lost, in every moment of a run in turn.
 #[test]
 fn one_lost_sign_of_life_ends_no_run() {
