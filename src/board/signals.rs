@@ -253,6 +253,24 @@ pub enum Outgoing {
     Unknown,
 }
 
+impl Outgoing {
+    /// Whether it changes what the board holds, or restarts it.
+    #[must_use]
+    pub fn changes(&self) -> bool {
+        match self {
+            Self::Write { .. } | Self::Store | Self::Restart => true,
+            Self::Heartbeat
+            | Self::Identify
+            | Self::Presence
+            | Self::Ask
+            | Self::Motor { .. }
+            | Self::Arm
+            | Self::Disarm { .. }
+            | Self::Unknown => false,
+        }
+    }
+}
+
 /// Streams whose rate can be asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[expect(missing_docs, reason = "named after the signals above")]

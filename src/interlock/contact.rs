@@ -151,6 +151,8 @@ pub(super) struct Contact {
     doubt: Option<(Time, Doubt)>,
     /// Frames came after a silence, and nothing has shown yet whose they are: whatever they say, no stop answers them.
     unproved: Option<Time>,
+    /// It was a silence that left it unproved: there only an id that nobody shares tells.
+    after_silence: bool,
     /// When something of the craft was heard last.
     pub heard: Time,
     /// Seen at rest in this contact.
@@ -161,6 +163,8 @@ pub(super) struct Contact {
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
+    /// The last test of its arm switch failed.
+    pub arms_elsewhere: bool,
     /// What was said of it.
     pub attested: Attested,
     /// Amperes at rest in hundredths, where measured.
@@ -175,11 +179,13 @@ impl Contact {
             identity,
             doubt: None,
             unproved: None,
+            after_silence: false,
             heard: now,
             seen_at_rest: false,
             rest_since: None,
             disturbed: now,
             started: false,
+            arms_elsewhere: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),
@@ -223,10 +229,14 @@ impl Contact {
     pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
-        if clock {
-            self.unproved = None;
-        } else if silence > SILENCE.max(signals.flag_limit()) || streams_missed(signals, now) {
+        if silence > SILENCE.max(signals.flag_limit()) {
+            self.after_silence = true;
             self.is_stranger(now);
+        } else if !clock && streams_missed(signals, now) {
+            self.is_stranger(now);
+        } else if clock && !(self.after_silence && self.is_unique()) {
+            // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
+            self.unproved = None;
         }
     }
 
@@ -237,7 +247,7 @@ impl Contact {
         self.trips.push((now, now.since(asked)));
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
-            self.unproved = None;
+            (self.unproved, self.after_silence) = (None, false);
         }
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
             self.doubt = None;
@@ -262,7 +272,10 @@ impl Contact {
             return;
         }
         if !at_rest(signals, speeds_told, now) {
-            self.rest_since = None;
+            // What is not fresh for a moment tells nothing; whether it is at rest is only said while it is.
+            if self.doubt.is_some() || !speeds_at_rest(signals, speeds_told, now) {
+                self.rest_since = None;
+            }
             return;
         }
         let since = *self.rest_since.get_or_insert(now);
@@ -276,7 +289,10 @@ impl Contact {
     }
 
     /// Everything has been at rest for long enough, told after whatever moved last.
-    pub fn rests(&self, signals: &Signals, now: Time) -> bool {
+    pub fn rests(&self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
+        if !at_rest(signals, speeds_told, now) {
+            return false;
+        }
         let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
         self.seen_at_rest && told && self.rest_since.is_some_and(|since| now.since(since) >= REST)
     }

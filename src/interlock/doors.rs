@@ -81,6 +81,12 @@ impl Interlock {
         guards::arm_switch_off(&self.signals, craft, self.now)
     }
 
+    /// Whether it is sure who is there, with a fresh flag.
+    #[must_use]
+    pub fn is_sure(&self) -> bool {
+        self.surely_there().is_ok() && self.signals.flag(self.now).is_some()
+    }
+
     /// The contact is live: it is sure who is there.
     pub(super) fn surely_there(&self) -> Result<(), Fault> {
         let refused = |why: String| Fault::refused(why, "Wait a moment; check the cable if it stays so.");
@@ -108,7 +114,7 @@ impl Interlock {
         if ok.starts_left == 0 || (ok.first && self.now.since(ok.answered) > FIRST_START) {
             return Err(Fault::StaleAnswer);
         }
-        self.may_drive(ok, guards)?;
+        self.may_drive(ok, guards, breaks)?;
         ok.starts_left -= 1;
         ok.first = false;
         let attitude = guards::attitude(&self.signals, self.now);
@@ -125,8 +131,15 @@ impl Interlock {
     ///
     /// # Errors
     /// The first that does not hold.
-    pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard]) -> Result<(), Fault> {
+    pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
         let craft = self.facts()?;
+        let arms_elsewhere = self.contact.as_ref().is_some_and(|contact| contact.arms_elsewhere);
+        if arms_elsewhere && !breaks.arms_again {
+            return Err(Fault::refused(
+                "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
+                "Put its binding or its switch right, then `test arm`, before anything else turns.",
+            ));
+        }
         if !self.phase.takes_starts() {
             return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }

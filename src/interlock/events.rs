@@ -83,9 +83,13 @@ impl Interlock {
 
     /// An identity question leaves.
     pub fn asks_identity(&mut self) {
-        self.signals.identity = None;
         self.asked.get_or_insert(self.now);
         self.ask_at = self.now + ASK_AGAIN;
+    }
+
+    /// What was answered before is no answer to the question that is asked now.
+    pub fn forget_identity(&mut self) {
+        self.signals.identity = None;
     }
 
     /// An identity question ended without an answer.

@@ -64,7 +64,9 @@ impl Interlock {
         if let Err(why) = holds() {
             return Verdict::Refused(why);
         }
-        if self.contact.is_some() && (self.surely_there().is_err() || self.signals.flag(self.now).is_none()) {
+        // Whether it is at rest is not known for a moment; that it is not, is refused below.
+        let unsure = self.surely_there().is_err() || self.signals.flag(self.now).is_none() || !self.rests();
+        if self.contact.is_some() && unsure && guards::moves(&self.signals, self.now).is_none() {
             return Verdict::Waits;
         }
         match self.may_change() {

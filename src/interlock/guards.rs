@@ -60,6 +60,15 @@ pub fn outputs_at_rest(signals: &Signals, now: Time) -> Result<(), Fault> {
     }
 }
 
+/// What is seen to move or to be armed, if anything is.
+#[must_use]
+pub fn moves(signals: &Signals, now: Time) -> Option<&'static str> {
+    if signals.flag(now) == Some(true) {
+        return Some("it is armed");
+    }
+    signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value)).then_some("an output is raised")
+}
+
 /// Outputs and channels fresh.
 ///
 /// # Errors

@@ -60,6 +60,12 @@ impl Heat {
         }
     }
 
+    /// Whether they have turned for too long in one go, by now.
+    pub fn too_long(&self, now: Time) -> bool {
+        let since = self.since.map_or(Duration::ZERO, |since| now.since(since));
+        !since.is_zero() && since + self.without_pause(now - since) > TURNING_WITHOUT_PAUSE
+    }
+
     fn in_window(&self, now: Time) -> Duration {
         self.turned.iter().filter(|(_, to)| now.since(*to) < HEAT_WINDOW).map(|(from, to)| to.since(*from)).sum()
     }

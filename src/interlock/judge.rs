@@ -45,8 +45,8 @@ impl Interlock {
         if now.since(contact.heard) > SILENCE_OVER && !expected {
             return self.over(Ended::Silent);
         }
-        let told = self.signals.armed.last().is_some();
-        if told && !expected && self.signals.flag(now).is_none() && contact.becomes_doubtful(now, Doubt::Silence) {
+        let late = self.signals.armed.last().is_some_and(|flag| now.since(flag.at) > self.signals.flag_limit());
+        if late && !expected && contact.becomes_doubtful(now, Doubt::Silence) {
             self.ask_at = now;
         }
         let unsure = contact.doubt().is_some() || contact.is_unproved(now);
@@ -66,7 +66,7 @@ impl Interlock {
         let Some(contact) = &mut self.contact else { return };
         contact.note_rest(&self.signals, speeds, now);
         self.signs_of_life |= contact.seen_at_rest;
-        if contact.rests(&self.signals, now) {
+        if contact.rests(&self.signals, speeds, now) {
             self.rested = true;
             if matches!(self.phase, Phase::Still | Phase::Latched) && !self.plug_in_invited {
                 self.warrant = None;
@@ -108,7 +108,9 @@ impl Interlock {
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
         let watched = self.phase == Phase::Latched && self.rested && self.is_ours_there();
         // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
+        let hot = self.phase == Phase::Turning && self.heat.too_long(self.now);
         let verdict = match self.phase {
+            _ if hot => Err("the motors have turned for 10 s without a pause".to_owned()),
             Phase::Still | Phase::Storing | Phase::Restarting | Phase::Latched if contact.is_unproved(self.now) => {
                 let long = contact.unproved_for(self.now) > UNPROVED_WORDS;
                 if long && self.phase == Phase::Still { view.still() } else { Ok(()) }

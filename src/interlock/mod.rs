@@ -250,7 +250,8 @@ impl Interlock {
     /// Whether everything has been at rest for a second.
     #[must_use]
     pub fn rests(&self) -> bool {
-        self.contact.as_ref().is_some_and(|contact| contact.rests(&self.signals, self.now))
+        let speeds = self.craft.as_ref().is_some_and(|craft| craft.speeds);
+        self.contact.as_ref().is_some_and(|contact| contact.rests(&self.signals, speeds, self.now))
     }
 
     /// Whether propellers off is attested and still stands.

@@ -170,7 +170,7 @@ impl View<'_> {
         if let Some(channels) = &channels {
             throttle(craft, start, channels, armed)?;
         }
-        self.arming(craft, start, channels.as_ref(), armed)?;
+        self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
         if start.step.motors == Motors::None {
             return self.stays_out(start);
         }
@@ -223,12 +223,21 @@ impl View<'_> {
         }
     }
 
-    fn arming(&self, craft: &Facts, start: &mut Start, channels: Option<&Channels>, armed: bool) -> Result<(), String> {
+    fn arming(
+        &self,
+        craft: &Facts,
+        start: &mut Start,
+        channels: Option<&Channels>,
+        (armed, raised): (bool, bool),
+    ) -> Result<(), String> {
         let now = self.now;
         let by_switch = matches!(start.step.by, StartedBy::Switch { .. });
         if !armed {
-            if start.armed_at.is_some() && start.disarmed_at.is_none() {
-                start.disarmed_at = Some(now);
+            match start.armed_at {
+                // Outputs may show a start before a flag that comes rarely does.
+                None if raised && by_switch && now <= start.invited_until => start.armed_at = Some(now),
+                Some(at) if start.disarmed_at.is_none() && self.flag_told() > at => start.disarmed_at = Some(now),
+                Some(_) | None => {}
             }
             return Ok(());
         }
@@ -246,8 +255,10 @@ impl View<'_> {
         if since == now && now > start.invited_until {
             return Err("the board armed after the invitation had ended".to_owned());
         }
-        // With the battery out nothing turns, and the hand may take its time from position to position.
-        if start.step.motors != Motors::None && now.since(since) > start.step.bound() {
+        // With the battery out nothing turns, and the hand may take its time from position to position. A flag that comes
+        // rarely tells of an arming that is over by the outputs already.
+        let goes_on = raised || self.signals.armed.fresh(now, FLAG_ALONE).is_some();
+        if start.step.motors != Motors::None && goes_on && now.since(since) > start.step.bound() {
             return Err(format!("the motors were to turn for {} s at most", start.step.bound().as_secs_f64()));
         }
         let Some(channels) = channels else { return Ok(()) };
@@ -257,6 +268,11 @@ impl View<'_> {
             return Err("the board is armed although its switch is off".to_owned());
         }
         Ok(())
+    }
+
+    /// When the flag was told last.
+    fn flag_told(&self) -> Time {
+        self.signals.armed.last().map_or(Time(0), |flag| flag.at)
     }
 
     /// Whether the arm channel has been outside its bands for longer than flag and channels may disagree.
@@ -288,6 +304,7 @@ impl View<'_> {
                 armed
                     || start.disarmed_at.is_some_and(|at| now.since(at) <= LAG)
                     || (start.armed_at.is_none() && now <= start.invited_until)
+                    || (start.disarmed_at.is_none() && start.armed_at.is_some_and(|at| self.flag_told() <= at))
             }
             StartedBy::Change { .. } | StartedBy::WorkedSwitch => false,
             StartedBy::Command => start.commanded_until.is_some_and(|until| now <= until + LAG),

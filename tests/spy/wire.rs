@@ -31,6 +31,9 @@ pub struct Spy<'a, 'o> {
     stays: bool,
     acts: Vec<Act<'a>>,
     events: VecDeque<Event>,
+    /// Keys that came while the program was frozen, each with its own moment, as the mailbox keeps them.
+    typed: VecDeque<(Time, Event)>,
+    frozen: bool,
     event: usize,
     to_board: VecDeque<(Time, Vec<u8>, usize)>,
     to_session: VecDeque<(Time, Vec<u8>)>,
@@ -67,6 +70,8 @@ impl<'a, 'o> Spy<'a, 'o> {
             stays: made.stays,
             acts: made.acts,
             events: VecDeque::new(),
+            typed: VecDeque::new(),
+            frozen: false,
             event: 0,
             to_board: VecDeque::new(),
             to_session: VecDeque::new(),
@@ -194,6 +199,7 @@ impl<'a, 'o> Spy<'a, 'o> {
             Event::Opened(..) if self.stays && self.log.event("Opened").is_some() => {}
             Event::Lost(_) | Event::Opened(..) if self.lost_until.is_some() => {}
             Event::Tick => {}
+            key @ Event::Key(_) if self.frozen => self.typed.push_back((self.now(), key)),
             event => self.events.push_back(event),
         }
     }
@@ -268,9 +274,11 @@ impl<'a, 'o> Spy<'a, 'o> {
             Do::Freeze(ms) => {
                 self.note(Seen::Did(format!("the program is frozen for {ms} ms")));
                 let end = now + Duration::from_millis(ms);
+                self.frozen = true;
                 while self.now() < end {
                     self.step(end);
                 }
+                self.frozen = false;
             }
             Do::Suspend(seconds) => {
                 self.note(Seen::Did(format!("the computer sleeps for {seconds} s")));
@@ -380,6 +388,9 @@ impl<'a, 'o> Spy<'a, 'o> {
 impl World for Spy<'_, '_> {
     fn next(&mut self, until: Time) -> (Time, Event) {
         loop {
+            if let Some((at, key)) = self.typed.pop_front() {
+                return (at, self.hand(key).1);
+            }
             if let Some(event) = self.events.pop_front() {
                 return self.hand(event);
             }
@@ -392,7 +403,7 @@ impl World for Spy<'_, '_> {
 
     fn act(&mut self, effect: Effect) {
         match effect {
-            Effect::Send(_, bytes) => self.leaves(&bytes, false),
+            Effect::Send { bytes, .. } => self.leaves(&bytes, false),
             Effect::Stop(_, bytes) => {
                 // It overtakes everything queued here, which has not left yet; a lag further on is nobody's queue.
                 self.leaves(&bytes, false);

@@ -64,7 +64,7 @@ pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, m
                     continue 'planned;
                 }
                 // A test that failed is told at the end; nothing that follows depends on it but the exit code.
-                Err(Fault::Unproved(what)) if !matches!(step.act, Action::ProveSignal { .. }) => {
+                Err(Fault::Unproved(what)) if !ends_it(&step.act) => {
                     bench.line(Tone::Warning, format!("Not shown: {what}."));
                     knows.unproved.push(what);
                 }
@@ -74,6 +74,11 @@ pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, m
         }
         return Ok(());
     }
+}
+
+/// Whether nothing may follow a failed test: motors that a signal does not stop, or that arm where nobody expects it.
+fn ends_it(act: &Action) -> bool {
+    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. })
 }
 
 impl SessionContext {

@@ -60,6 +60,7 @@ impl SessionContext {
 
     /// Who answers at the open port.
     async fn who_is_there(&self) -> Option<Identity> {
+        self.interlock_mut().forget_identity();
         let answered = self.request(Inquiry::Identify, "asking who the board is").await.is_ok();
         let now = self.look(|live| live.identity.clone()).filter(|_| answered);
         if now.is_none() {

@@ -250,6 +250,7 @@ impl SessionContext {
             self.reopen(BACK_WITHIN).await?;
             self.until(self.now() + ALIVE, |bench| bench.look(|s| s.armed.fresh(bench.now(), ALIVE))).await;
         }
+        self.interlock_mut().forget_identity();
         let why = match self.answer_to(Inquiry::Identify).await {
             Done::Refused(why) => why,
             _ if !self.link_up() => return Err(Fault::LinkLost),

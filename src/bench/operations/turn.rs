@@ -93,9 +93,9 @@ impl SessionContext {
         breaks: Breaks,
         body: impl AsyncFnOnce(&mut Clearance) -> Result<R, Fault>,
     ) -> Result<R, Fault> {
+        self.wait_sure().await;
         self.prove_link().await?;
-        let fresh = |bench: &Self| bench.look(|signals| signals.flag(bench.now())).map(|_| ());
-        self.until(self.now() + FLAG_WAIT, fresh).await;
+        self.wait_sure().await;
         let mut clearance = self.interlock_mut().enter_drive(ok, guards, breaks)?;
         let result = body(&mut clearance).await;
         // Whatever went wrong, nothing stays armed for it: the hand may still be far from the switch.
@@ -105,6 +105,11 @@ impl SessionContext {
         }
         self.come_to_rest().await?;
         result
+    }
+
+    /// Waits a little for a fresh flag, and for it to be sure who is there; the door judges what came of it.
+    pub async fn wait_sure(&self) {
+        self.until(self.now() + FLAG_WAIT, |bench| bench.interlock().is_sure().then_some(())).await;
     }
 
     /// Asks once more who is there, and measures how slow the link is by it.

@@ -10,6 +10,8 @@ use std::time::Duration;
 
 /// How long plugging or unplugging may take.
 const BY_HAND: Duration = Duration::from_secs(120);
+/// How long it may be unsure who is there while the battery goes in: the age that any flag may have.
+const UNSURE: Duration = Duration::from_millis(2300);
 /// A roll stick or a tilt must be seen to move this much.
 const WIGGLE_US: i32 = 150;
 /// Left and right belong together within this time; what came long before is not looked through again.
@@ -31,7 +33,9 @@ impl SessionContext {
         self.right_radio_and_craft().await?;
         self.wait_still().await?;
         self.interlock_mut().invite_plug_in()?;
-        let plugged = self.plugged().await.and_then(|()| self.interlock().may_plug_in());
+        let plugged = self.plugged().await;
+        self.wait_sure().await;
+        let plugged = plugged.and_then(|()| self.interlock().may_plug_in());
         self.interlock_mut().plug_in_ended(plugged.is_ok());
         plugged?;
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
@@ -48,12 +52,19 @@ impl SessionContext {
         let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
         self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
         let deadline = self.now() + BY_HAND;
+        let mut sure = self.now();
         loop {
             if self.pack() == Pack::In {
                 return Ok(());
             }
+            // What is unheard for a moment is waited for; a switch or a stick that moves is told at once.
+            if self.interlock().is_sure() {
+                sure = self.now();
+            }
             let safe = self.interlock().may_plug_in();
-            if let Err(fault) = safe {
+            if let Err(fault) = safe
+                && (self.interlock().is_sure() || self.now().since(sure) > UNSURE)
+            {
                 self.line(
                     Tone::Warning,
                     format!("Do NOT plug the battery in; if it is in, take it out at once. {fault}"),

@@ -111,6 +111,7 @@ impl SessionContext {
         } else {
             None
         };
+        self.wait_sure().await;
         self.interlock_mut().enter_switches(guards, confirmed.as_ref())
     }
 

@@ -16,7 +16,7 @@ use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
-use crate::seam::ui::{About, IdleFound, MotorStep, Motors, Reply, StartSeen, StartedBy, Tone, UiEvent};
+use crate::seam::ui::{About, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent};
 use std::time::Duration;
 
 /// Attempts of one start that ended early because the outputs drifted apart.
@@ -171,7 +171,7 @@ impl SessionContext {
     async fn ready_for_start(&self, plan: &IdlePlan, guards: &[Guard], arm: &ArmSwitch) -> Result<(), Fault> {
         self.arm_switch_off(arm).await?;
         self.wait_still().await?;
-        self.mind_the_heat(plan.dwell + Duration::from_millis(1500)).await?;
+        self.mind_the_heat(plan.dwell + OVERTIME).await?;
         let now = self.now();
         if self.look(|live| guards::level(live, plan.level, now)).is_err() {
             self.require_level(plan.level).await?;

@@ -11,7 +11,7 @@ use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Tone};
+use crate::seam::ui::{Gesture, OVERTIME, Tone};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -45,7 +45,7 @@ impl SessionContext {
         for repeat in 1..=REPEATS {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
-            self.mind_the_heat(TURNS + BY_HAND).await?;
+            self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
             let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
             self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", words(&cut)));
             cuts.push(cut);

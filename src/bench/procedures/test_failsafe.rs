@@ -1,8 +1,8 @@
 //! Proof of the failsafe: armed at idle, radio off, and every output at rest in time; radio on again
 //! with the switch still on, and nothing starts.
 //!
-//! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm
-//! over the link, is tried before the start. Must not be here: what the watch lets pass (see `watch`).
+//! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm over the link, is
+//! seen to work on the armed craft before. Must not be here: what the watch lets pass (see `watch`).
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::procedures::start::ArmSwitch;
@@ -15,9 +15,11 @@ use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Tone};
+use crate::seam::ui::{Gesture, MotorStep, OVERTIME, Tone};
 use std::time::Duration;
 
+/// How long an armed craft may take to obey a disarm, beside what its flag takes to tell.
+const OBEYS: Duration = Duration::from_millis(300);
 /// How long the motors turn before the radio is asked off.
 const TURNS: Duration = Duration::from_secs(1);
 /// Longest start: a second, the hand, and a wait of at most 2 s; with its overtime it fills the ceiling of 5 s.
@@ -48,8 +50,14 @@ impl SessionContext {
         // What the link cannot show turns no motor.
         self.can_be_shown(within)?;
         let look_at = "the motors: they stop by themselves when the radio goes off.";
-        let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 1, look_at) };
+        let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at) };
         let mut ok = self.confirm_in_place(&step, arm).await?;
+        // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
+        self.turn(&mut ok, guards, Breaks::default(), async |clearance| self.obeys_a_disarm(clearance, arm).await)
+            .await?;
+        self.arm_switch_off(arm).await?;
+        self.wait_still().await?;
+        self.mind_the_heat(LONGEST + OVERTIME).await?;
         let breaks = Breaks { radio: true, ..Breaks::default() };
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {
@@ -95,14 +103,43 @@ impl SessionContext {
         slower.map_or(Ok(()), |period| intervals::check_limit(within, period)).map_err(unproved)
     }
 
+    /// Armed by the switch, disarmed over the link, and seen to obey.
+    async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
+        let (switch, on) = (&arm.switch.0, arm.first_on());
+        let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
+        let sentence =
+            format!("Switch {switch} to position {on}, and leave it there: the motors are stopped over the link.");
+        self.invite(gesture, sentence, INVITATION);
+        self.armed(clearance).await?;
+        self.sleep(TURNS).await;
+        // That it answers says nothing; what counts is what is seen.
+        let _answered = self.disarm(clearance).await;
+        let since = self.now();
+        let obeyed = move |bench: &Self| {
+            bench.look(|live| {
+                let off = live.armed.last().is_some_and(|flag| flag.at > since && !flag.value);
+                let rest = live.outputs.last().is_some_and(|s| s.at > since && at_rest(&s.value));
+                (off && rest).then_some(())
+            })
+        };
+        let tells = self.look(|live| live.flag_limit());
+        match self.until(since + tells + OBEYS, obeyed).await {
+            Some(()) => {
+                self.line(Tone::Measured, "The board obeys a disarm over the link: seen on the armed craft.");
+                Ok(())
+            }
+            None => {
+                Err(unproved("the armed craft did not obey a disarm over the link, so its radio is not switched off"))
+            }
+        }
+    }
+
     async fn lose_the_radio(
         &self,
         clearance: &mut Clearance,
         arm: &ArmSwitch,
         within: Duration,
     ) -> Result<Took, Fault> {
-        self.disarm(clearance).await?;
-        self.line(Tone::Measured, "The board takes a disarm over the link.");
         let (switch, on) = (&arm.switch.0, arm.first_on());
         let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
         self.invite(gesture, format!("Switch {switch} to position {on}."), INVITATION);

@@ -7,7 +7,7 @@ use crate::language::units::Pulse;
 use crate::measure::reliability::lower_bound;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{StartSeen, Tone, UiEvent};
+use crate::seam::ui::{OVERTIME, StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
 impl SessionContext {
@@ -30,7 +30,7 @@ impl SessionContext {
         for start in 1..=starts {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
-            self.mind_the_heat(dwell + Duration::from_millis(1500)).await?;
+            self.mind_the_heat(dwell + OVERTIME).await?;
             let heard = self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await?;
             let facts = self.facts()?;
             let judged = judge(&heard, &facts, pulse, start);

@@ -35,6 +35,9 @@ const HEARTBEAT: Duration = Duration::from_secs(1);
 /// The writer sends the stop by itself when we were silent for this long.
 const HOLD: Duration = Duration::from_millis(200);
 
+/// How long a frame of a change may wait for it to be sure that it may leave.
+const WAITS: Duration = Duration::from_secs(1);
+
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
 
@@ -66,6 +69,8 @@ pub struct Session {
     /// The answer that ends a deafness of ours.
     fresh_answer: Option<Ticket>,
     looks_only: bool,
+    /// Frames of changes that could not leave at once, and until when they may.
+    waiting: Vec<(Time, Vec<u8>, Outgoing)>,
     /// Kept empty between events, so that its room is used again.
     heard: Vec<LinkEvent>,
 }
@@ -91,6 +96,7 @@ impl Session {
             identity: BTreeSet::new(),
             fresh_answer: None,
             looks_only,
+            waiting: Vec::new(),
             heard: Vec::new(),
         }
     }
@@ -133,7 +139,8 @@ impl Session {
     /// Takes one event; effects leave through `act`, a stop first.
     pub fn handle(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
         self.bench.begins_event(now);
-        let due = if self.last_event > Time(0) { self.asked_for.min(self.last_event + QUIET) } else { now };
+        let asked_for = self.asked_for.max(self.last_event);
+        let due = if self.last_event > Time(0) { asked_for.min(self.last_event + QUIET) } else { now };
         if self.bench.interlock_mut().wakes(now, due) {
             self.ask_afresh();
         }
@@ -260,6 +267,7 @@ impl Session {
             Order::Reopen => act(Effect::Reopen(PORT)),
             Order::StopBegan => {
                 self.script = None;
+                self.waiting.clear();
                 // The question that ends a deafness of ours stays: without its answer nothing would be believed again.
                 self.bench.keep_requests(&self.own);
                 if self.bench.dialogue().close_prompt() {
@@ -360,8 +368,10 @@ impl Session {
             self.leave(&mut out, act);
         }
         if !self.bench.link_up() {
+            self.waiting.clear();
             return;
         }
+        self.leave_waiting(act);
         if now >= self.heartbeat {
             self.heartbeat = now + HEARTBEAT;
             self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
@@ -382,18 +392,35 @@ impl Session {
             return;
         }
         for (bytes, frame) in self.link.frames_made(out) {
-            let verdict = self.bench.interlock().judge_frame(&frame);
-            match verdict {
-                Verdict::Leaves(by) if self.bench.link_up() => {
-                    if frame == Outgoing::Identify {
-                        self.bench.interlock_mut().asks_identity();
-                    }
-                    act(Effect::Send { port: PORT, bytes, by });
-                }
-                Verdict::Leaves(_) | Verdict::Waits => {}
-                Verdict::Refused(why) => self.link.refuse(&frame, &why),
-            }
+            // A repeat takes the place of what was made before it.
+            self.waiting.retain(|(_, _, before)| *before != frame);
+            self.leave_one(self.bench.now() + WAITS, bytes, frame, act);
         }
         out.clear();
+    }
+
+    /// What waited for it to be sure who is there, or at rest, is judged anew.
+    fn leave_waiting(&mut self, act: &mut dyn FnMut(Effect)) {
+        let now = self.bench.now();
+        for (until, bytes, frame) in std::mem::take(&mut self.waiting) {
+            if now < until {
+                self.leave_one(until, bytes, frame, act);
+            }
+        }
+    }
+
+    fn leave_one(&mut self, until: Time, bytes: Vec<u8>, frame: Outgoing, act: &mut dyn FnMut(Effect)) {
+        let verdict = self.bench.interlock().judge_frame(&frame);
+        match verdict {
+            Verdict::Leaves(by) if self.bench.link_up() => {
+                if frame == Outgoing::Identify {
+                    self.bench.interlock_mut().asks_identity();
+                }
+                act(Effect::Send { port: PORT, bytes, by });
+            }
+            Verdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),
+            Verdict::Leaves(_) | Verdict::Waits => {}
+            Verdict::Refused(why) => self.link.refuse(&frame, &why),
+        }
     }
 }

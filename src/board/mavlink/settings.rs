@@ -27,7 +27,7 @@ pub const TRIES: u8 = 8;
 /// Reads on their way at a time, and free writes.
 pub const WINDOW: usize = 8;
 /// How long an answer to an earlier sending of a write may still come.
-const LATE: Duration = Duration::from_secs(1);
+const LATE: Duration = Duration::from_secs(3);
 /// Names whose type is remembered at most; a list can't be longer.
 const MOST_NAMES: usize = 65_536;
 

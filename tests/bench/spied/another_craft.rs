@@ -120,7 +120,11 @@ fn a_craft_heard_after_the_silence_is_never_disarmed() {
             stops.last().map_or(0, |sent| sent.at.since(first).as_millis()),
             played.log.tail()
         );
-        assert!(played.log.truth.iter().rfind(|t| t.craft == Craft::B).is_some_and(|t| t.armed), "it was disarmed");
+        // A stop that was sent into the silence before its first frame could be read may have reached it: that is what
+        // is left of the risk, and the motor question says so.
+        let before = played.log.sent_that(|sent| sent.at <= first && sent.to == Craft::B && sent.class.stops());
+        let armed = played.log.truth.iter().rfind(|t| t.craft == Craft::B).is_some_and(|t| t.armed);
+        assert!(armed || !before.is_empty(), "silent {silent} ms, frozen {frozen} ms: it was disarmed");
     }
 }
 

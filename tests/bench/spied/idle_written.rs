@@ -49,7 +49,7 @@ fn confirmed(played: &Played, value: u16, before: Time) -> Option<Time> {
         .log
         .events_after(*at)
         .into_iter()
-        .find(|(when, words)| answered(words) && *when < before)
+        .find(|(when, words)| answered(words) && *when <= before)
         .map(|(when, _)| when)
 }
 
