@@ -180,6 +180,12 @@ pub enum Stick {
 pub struct Function(pub String);
 
 impl Function {
+    /// `arm`, which exists on every board.
+    #[must_use]
+    pub fn arm() -> Self {
+        Self("arm".to_owned())
+    }
+
     /// Whether this is `arm`, which exists on every board.
     #[must_use]
     pub fn is_arm(&self) -> bool {

@@ -13,7 +13,7 @@ use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
-use crate::record::LossSeen;
+use crate::record::{ChannelOnLoss, LossSeen};
 
 /// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18; a switch is on one of the first 16
 /// by the language.
@@ -131,23 +131,9 @@ impl Planner<'_> {
         }
     }
 
-    /// Pulses to which a switch's channel goes on link loss, by all that is known of it.
+    /// See [`loss_pulses`].
     pub(super) fn loss_pulses(&self, known: &Known) -> Result<Vec<f64>, Problem> {
-        let holds = || Problem::ArmOnLinkLoss { channel: known.channel, does: "stays where it was".to_owned() };
-        let mut pulses = Vec::new();
-        match known.on_loss {
-            Some(OnLoss::Holds) => return Err(holds()),
-            Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
-            Some(OnLoss::Flagged) | None => {}
-        }
-        for seen in self.inputs.record.link_loss.iter().filter(|seen| seen.channel == known.channel) {
-            match seen.does {
-                LossSeen::Holds => return Err(holds()),
-                LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
-                LossSeen::Flagged => {}
-            }
-        }
-        Ok(pulses)
+        loss_pulses(known.channel, known.on_loss, &self.inputs.record.link_loss)
     }
 
     /// Why link loss would arm the craft as it is bound at this point, if it would.
@@ -249,6 +235,25 @@ impl Planner<'_> {
             || self.ahead.later_unsaved
             || binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm).map_or(true, |bands| !bands.is_empty())
     }
+}
+
+/// Pulses to which a channel goes on link loss, by what is said of it and by what was seen.
+pub(super) fn loss_pulses(channel: u32, said: Option<OnLoss>, seen: &[ChannelOnLoss]) -> Result<Vec<f64>, Problem> {
+    let holds = || Problem::ArmOnLinkLoss { channel, does: "stays where it was".to_owned() };
+    let mut pulses = Vec::new();
+    match said {
+        Some(OnLoss::Holds) => return Err(holds()),
+        Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
+        Some(OnLoss::Flagged) | None => {}
+    }
+    for seen in seen.iter().filter(|seen| seen.channel == channel) {
+        match seen.does {
+            LossSeen::Holds => return Err(holds()),
+            LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
+            LossSeen::Flagged => {}
+        }
+    }
+    Ok(pulses)
 }
 
 /// Where a function is bound, by the settings, on one of some switches.

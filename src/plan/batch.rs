@@ -5,6 +5,7 @@
 
 use super::bands::BandWanted;
 use super::compile::{Planner, Spot};
+use super::effects;
 use super::inputs::Battery;
 use super::step::{Action, Guard, Unknown, Write};
 use crate::board::effect::Effect;
@@ -97,7 +98,7 @@ impl Planner<'_> {
         }
         let restart = writes.iter().any(|write| write.restart);
         let guards = self.write_guards(&spot, effect, true);
-        self.push(&spot, Action::Write(writes), effect, guards);
+        self.push(&spot, Action::Write(effects::placed(sheet, writes)), effect, guards);
         restart.then_some(spot)
     }
 

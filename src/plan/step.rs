@@ -178,6 +178,8 @@ pub struct Write {
     pub shown: String,
     /// Whether it takes a restart to be in force.
     pub restart: bool,
+    /// Whether it keeps its place in its batch; else it may be under way together with its like beside it.
+    pub ordered: bool,
 }
 
 /// What a step does.

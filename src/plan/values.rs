@@ -15,11 +15,6 @@ use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
 use crate::language::ceilings;
 use crate::language::recipe::{Chemistry, Idle, Part, Setting, StatementKind, Stick, Value, ZeroThrottle};
-use crate::language::units::Pulse;
-use std::time::Duration;
-
-/// Longest wait before motors are cut on link loss. Source: the project's safety model.
-const LOSS_WAIT_CEILING: Duration = Duration::from_secs(2);
 
 impl<'a> Planner<'a> {
     /// Adds a settings statement to the open batch; `false` for any other statement.
@@ -52,11 +47,6 @@ impl<'a> Planner<'a> {
             }
             StatementKind::BoardTurned(angle) => self.want(index, Part::Value, "board-turn", *angle),
             StatementKind::Failsafe(wait) => {
-                if *wait > LOSS_WAIT_CEILING {
-                    let problem =
-                        Problem::TooLong { what: "the wait on link loss", value: *wait, most: LOSS_WAIT_CEILING };
-                    self.refuse_part(index, Some(Part::Value), problem);
-                }
                 self.want(index, Part::Subject, "link-loss-action", "cut");
                 self.want(index, Part::Value, "link-loss-wait", *wait);
             }
@@ -92,7 +82,10 @@ impl<'a> Planner<'a> {
     ) {
         let Some(entry) = self.entry(index, word) else { return };
         match encode(entry) {
-            Ok(number) => self.add(index, entry.name.clone(), number, entry.effect, false),
+            Ok(number) => match above_ceiling(word, entry, number) {
+                Some(problem) => self.refuse_part(index, Some(part), problem),
+                None => self.add(index, entry.name.clone(), number, entry.effect, false),
+            },
             Err(error) => self.refuse_part(index, Some(part), Problem::Value(error)),
         }
     }
@@ -120,15 +113,6 @@ impl<'a> Planner<'a> {
 
     fn idle_at(&mut self, index: usize, idle: Idle) {
         self.want_by(index, Part::Value, "idle", |entry| convert::encode_idle(entry, idle));
-        let pulse = match idle {
-            Idle::Pulse(pulse) => pulse,
-            // Whole hundredths of one per cent of 1000 us are tenths of a microsecond: rounded up.
-            Idle::Percent(percent) => Pulse(1000 + percent.0.div_euclid(10) + i32::from(percent.0 % 10 != 0)),
-        };
-        if pulse > ceilings::PULSE {
-            let problem = Problem::AboveCeiling { value: pulse, ceiling: ceilings::PULSE };
-            self.refuse_part(index, Some(Part::Value), problem);
-        }
     }
 
     fn set(&mut self, index: usize, setting: &Setting, value: &Value) {
@@ -203,6 +187,21 @@ impl<'a> Planner<'a> {
     /// Settings in words, by what the board will hold at this place of the plan.
     pub(super) fn naming(&self) -> Naming<'_> {
         Naming { sheet: self.inputs.sheet, then: &self.ahead.settings, now: self.inputs.settings }
+    }
+}
+
+/// What is wrong with a board's number by the built-in ceilings, whatever its sheet allows.
+pub(super) fn above_ceiling(word: &str, entry: &Entry, number: Number) -> Option<Problem> {
+    match word {
+        "idle" => convert::idle_pulse(entry, number)
+            .filter(|pulse| *pulse > ceilings::PULSE)
+            .map(|value| Problem::AboveCeiling { value, ceiling: ceilings::PULSE }),
+        "link-loss-wait" => {
+            let Value::Quantity(wait) = convert::decode(entry, number)? else { return None };
+            let (value, most) = (wait.duration().ok()?, ceilings::LINK_LOSS_WAIT);
+            (value > most).then_some(Problem::TooLong { what: "the wait on link loss", value, most })
+        }
+        _ => None,
     }
 }
 

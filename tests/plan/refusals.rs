@@ -87,9 +87,18 @@ fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
     assert_eq!(bench.refused("set \"IDLE_US\" to 1100"), ["plan-covered 6:5"]);
     assert_eq!(bench.refused("set \"ARM_FROM\" to 850"), ["plan-covered 6:5"]);
     assert_eq!(bench.refused("set \"WHAT\" to 1"), ["plan-not-on-board 6:5"]);
-    assert_eq!(bench.refused("idle at 1260").last().unwrap(), "plan-above-ceiling 6:9");
     assert_eq!(bench.refused("find switch B\nbind parachute to switch B position 1"), ["plan-binding 7:6"]);
-    assert_eq!(bench.refused("failsafe cut motors after 2001 ms")[0], "plan-too-long 6:27");
+}
+
+#[test]
+fn a_built_in_ceiling_stands_whatever_the_sheet_allows() {
+    let mut bench = SessionContext::finch();
+    assert_eq!(bench.refused("idle at 1260"), ["plan-value 6:9"]);
+    for word in ["idle", "link-loss-wait"] {
+        bench.sheet.settings.get_mut(word).unwrap().range = None;
+    }
+    assert_eq!(bench.refused("idle at 1260"), ["plan-above-ceiling 6:9"]);
+    assert_eq!(bench.refused("failsafe cut motors after 2001 ms"), ["plan-too-long 6:27"]);
 }
 
 #[test]

@@ -13,7 +13,6 @@ use crate::interlock::signals::Pack;
 use crate::interlock::state::Mode;
 use crate::language::recipe::Function;
 use crate::measure::time::Time;
-use crate::plan::free;
 use crate::plan::step::Write;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
@@ -139,11 +138,9 @@ impl SessionContext {
     /// Refused, silent, or another value than the one written.
     pub async fn write(&self, _still: &Stillness<'_>, writes: &[Write]) -> Result<(), Fault> {
         let what = |write: &Write| format!("writing {} as {}", write.name, write.to);
-        let free = free::free(self.sheet.borrow().as_deref(), writes);
         let mut rest = writes;
         while let [write, others @ ..] = rest {
-            let before = writes.len() - rest.len();
-            let together = free[before..].iter().take_while(|free| **free).count();
+            let together = rest.iter().take_while(|write| !write.ordered).count();
             if together > 0 {
                 let (run, after) = rest.split_at(together);
                 let all = run.iter().map(|write| (Request::WriteUnordered(write.name.clone(), write.to), what(write)));
