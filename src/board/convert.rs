@@ -9,10 +9,10 @@ mod typed;
 pub use error::ConvertError;
 pub use typed::{Measured, PerCell, encode_idle, encode_typed, idle_pulse};
 
-use super::document::names::nearest;
 use super::sheet::{Entry, Form, Measure};
 use super::value::Number;
 use super::vocabulary::{self, ValueKind};
+use crate::language::nearest::nearest;
 use crate::language::recipe::Value;
 use crate::language::units::{Decimal, Quantity, Unit};
 
@@ -100,7 +100,7 @@ pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, Conver
             number.ok_or_else(|| ConvertError::UnknownWord {
                 word,
                 found: found.clone(),
-                nearest: nearest(found, known.iter().map(String::as_str)),
+                nearest: nearest(found, known.iter().map(String::as_str)).map(str::to_owned),
                 known,
             })
         }
