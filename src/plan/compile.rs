@@ -197,7 +197,7 @@ impl<'a> Planner<'a> {
                 self.push(&spot, Action::Pause(text.clone()), Effect::Asks, Vec::new());
             }
             StatementKind::Waiting { form, names, .. } => {
-                self.refuse(index, Problem::Waiting { form, names: names.clone() });
+                self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
             other => {
                 if let Some(what) = no_procedure(other) {
