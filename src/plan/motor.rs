@@ -12,6 +12,7 @@ use crate::board::convert;
 use crate::board::effect::Effect;
 use crate::language::recipe::{Function, Part, Switch, Value};
 use crate::language::units::{Angle, Pulse};
+use crate::language::{ceilings, search};
 use crate::measure::signal_timing::MotorSignal;
 use crate::record::ProofSubject;
 use std::time::Duration;
@@ -19,13 +20,8 @@ use std::time::Duration;
 /// How level a craft is for a search or a test of the idle, where no `require level` says it. Source: the
 /// language's own default.
 pub(super) const LEVEL: Angle = Angle(3000);
-/// How long a start of `test idle` turns, and how many there are. Source: the language's own defaults.
-const TEST_DWELL: Duration = Duration::from_secs(2);
-const TEST_STARTS: u32 = 3;
 /// The word for what a board does on link loss.
 const LOSS_ACTION: &str = "link-loss-action";
-/// Most starts that prove one value. Source: the language.
-pub(super) const MOST_STARTS: u32 = 20;
 
 impl Planner<'_> {
     /// What every motor step needs; `false` if it was refused. Brings the battery in.
@@ -97,8 +93,8 @@ impl Planner<'_> {
 
     pub(super) fn test_idle(&mut self, index: usize, starts: Option<u32>) {
         let spot = self.spot(index);
-        let starts = starts.unwrap_or(TEST_STARTS);
-        if !(1..=MOST_STARTS).contains(&starts) {
+        let starts = starts.unwrap_or(search::STARTS);
+        if !(1..=ceilings::STARTS).contains(&starts) {
             self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
         }
         let (ready, spins) = (self.motor_ready(&spot), self.spins(index));
@@ -106,7 +102,7 @@ impl Planner<'_> {
         if ready && spins {
             let level = self.ahead.rules.level.unwrap_or(LEVEL);
             let guards = self.motor_guards(Some(level));
-            let act = Action::TestIdle { starts, dwell: TEST_DWELL, pulse, level, arm };
+            let act = Action::TestIdle { starts, dwell: search::DWELL, pulse, level, arm };
             self.push(&spot, act, Effect::TurnsMotors, guards);
         }
     }

@@ -55,6 +55,7 @@ fn what_a_search_leaves_out_is_filled_by_the_language() {
     assert_eq!(plan.values, [1100, 1125, 1150, 1175, 1200, 1225].map(Pulse));
     assert_eq!((plan.at_most, plan.margin, plan.before), (Pulse(1250), Pulse(25), Pulse(1050)));
     assert_eq!((plan.starts, plan.dwell, plan.level), (3, Duration::from_secs(2), Angle(3000)));
+    assert_eq!(search("idle start at 1030 step 50 until all spin").at_most, Pulse(1230), "start + 200 us");
     let told = search("idle start at 1020 step 10 until all spin, at most 1060, for 1 s, in 5 starts, then add 15");
     assert_eq!(told.values, [1020, 1030, 1040].map(Pulse));
     assert_eq!((told.starts, told.dwell, told.margin), (5, Duration::from_secs(1), Pulse(15)));
