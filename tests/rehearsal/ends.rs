@@ -4,6 +4,7 @@ use super::kit::{play_with, script};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::exit::Exit;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Declined;
 use quadjig::seam::ui::{About, Gesture, Question};
@@ -45,7 +46,7 @@ fn ends(deeds: Vec<(Duration, Deed)>) -> (Fault, Duration) {
 fn a_question_that_nobody_answers_is_given_up() {
     let (fault, took) = ends(Vec::new());
     assert!(matches!(fault, Fault::Declined { why: Declined::EndOfInput, .. }), "{fault}");
-    assert_eq!(fault.exit_code(), 4);
+    assert_eq!(fault.exit(), Exit::Stopped);
     assert!((600..660).contains(&took.as_secs()), "{took:?}");
 }
 
