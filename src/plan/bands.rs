@@ -77,12 +77,11 @@ impl Planner<'_> {
             Ok(ends) => {
                 if function.is_arm() && !self.loss_known(index, &known) {
                     let text = format!(
-                        "Line {}: it is not known what channel {} does on link loss, and arm is bound there. \
+                        "it is not known what channel {} does on link loss, and arm is bound there. \
                          `find link loss` before the binding tells.",
-                        self.spot(index).at.line,
                         known.channel
                     );
-                    self.remark(text);
+                    self.remark_at(index, text);
                 }
                 let bands =
                     BandWanted { statement: index, function: function.clone(), to: Some((known.channel, ends)) };

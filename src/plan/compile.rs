@@ -9,7 +9,7 @@ use super::fingerprint;
 use super::inputs::Inputs;
 use super::predicted::PredictedState;
 use super::problem::{PlanError, Problem};
-use super::step::{Action, Change, Guard, Plan, Step, Unknown};
+use super::step::{Action, Change, Guard, Plan, Remark, Step, Unknown};
 use super::titles;
 use crate::board::effect::Effect;
 use crate::board::identity;
@@ -50,7 +50,7 @@ pub(super) struct Planner<'a> {
     pub steps: Vec<Step>,
     pub errors: Vec<PlanError>,
     pub unknown: Vec<Unknown>,
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
     /// The place that changed a setting last.
     pub changed_at: BTreeMap<SettingName, Place>,
     /// Proofs that made a search needless.
@@ -107,9 +107,19 @@ impl<'a> Planner<'a> {
         self.refuse_at(part.map_or(&found.span, |part| found.part(part)), problem);
     }
 
+    /// A remark on the plan as a whole.
     pub fn remark(&mut self, text: String) {
-        if !self.remarks.contains(&text) {
-            self.remarks.push(text);
+        self.note(Remark { line: None, text });
+    }
+
+    /// A remark on a statement's line.
+    pub fn remark_at(&mut self, statement: usize, text: String) {
+        self.note(Remark { line: Some(self.spot(statement).at.line), text });
+    }
+
+    fn note(&mut self, remark: Remark) {
+        if !self.remarks.contains(&remark) {
+            self.remarks.push(remark);
         }
     }
 

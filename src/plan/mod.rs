@@ -15,6 +15,7 @@ pub mod naming;
 mod order;
 mod predicted;
 pub mod problem;
+pub mod remark;
 mod requires;
 pub mod restore;
 mod search;

@@ -160,11 +160,10 @@ impl Planner<'_> {
         }
         if let Some(action) = self.ahead.word(sheet, LOSS_ACTION).filter(|action| *action != "cut") {
             let text = format!(
-                "Line {}: on link loss this board is set to {action}, so `test failsafe` would show that it does not \
-                 cut: write `failsafe cut motors after 500 ms` and `keep` before it.",
-                self.spot(index).at.line
+                "on link loss this board is set to {action}, so `test failsafe` would show that it does not \
+                 cut: write `failsafe cut motors after 500 ms` and `keep` before it."
             );
-            self.remark(text);
+            self.remark_at(index, text);
         }
         true
     }
@@ -280,12 +279,9 @@ impl Planner<'_> {
         let spot = self.spot(index);
         let found = !self.inputs.record.link_loss.is_empty();
         if found && !anew {
-            let text = format!(
-                "Line {}: what each channel does on link loss stands in the craft's record and is not measured again; \
-                 `find link loss anew` would.",
-                spot.at.line
-            );
-            return self.remark(text);
+            let text = "what each channel does on link loss stands in the craft's record and is not measured again; \
+                        `find link loss anew` would.";
+            return self.remark_at(index, text.to_owned());
         }
         if !self.inputs.sheet.usb_feeds_receiver {
             if self.motor_ready(&spot) {

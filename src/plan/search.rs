@@ -37,13 +37,12 @@ impl<'a> Planner<'a> {
             && let Some(proof) = self.proved(&bounds)
         {
             let text = format!(
-                "Line {}: the idle of {} stands as found by the same search on {}, and is not searched again.",
-                spot.at.line,
+                "the idle of {} stands as found by the same search on {}, and is not searched again.",
                 self.ahead.idle(sheet).unwrap_or_default(),
                 proof.at
             );
             self.proofs.push(proof);
-            return self.remark(text);
+            return self.remark_at(index, text);
         }
         self.search_step(&spot, search, entry, bounds);
     }

@@ -88,7 +88,7 @@ fn a_search_that_the_record_proves_is_not_made_again() {
     bench.record.proofs = vec![proof(&bench, 1150, 3)];
     let plan = bench.plan(&lines);
     assert!(plan.is_satisfied(), "{:#?}", told(&plan));
-    assert!(plan.remarks.iter().any(|remark| remark.contains("stands as found")));
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("stands as found")));
     assert_eq!(plan.plug_ins(), 0, "what needs no search needs no battery");
 }
 
@@ -156,7 +156,7 @@ fn a_board_that_runs_no_motor_by_command_says_that_the_signal_is_not_proved_by_i
     bench.sheet.motor_run = None;
     let plan = bench.plan(&format!("{READY}signal dshot300 at 4 kHz\npower cycle"));
     assert!(!plan.steps.iter().any(|step| matches!(step.act, Action::ProveSignal { .. })));
-    assert!(plan.remarks.iter().any(|remark| remark.contains("no motor by command")));
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("no motor by command")));
 }
 
 #[test]
@@ -206,7 +206,7 @@ fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
     let Action::TestFailsafe { within, pulse, arm } = failsafe.act else { unreachable!() };
     assert_eq!((within, pulse, arm.switch.0.as_str()), (Duration::from_secs(2), Pulse(1050), "B"));
     assert!(told(&plan).iter().any(|line| line.contains("stops the motors within 2 s of the radio going off")));
-    assert!(!plan.remarks.iter().any(|remark| remark.contains("test failsafe")), "{:?}", plan.remarks);
+    assert!(!plan.remarks.iter().any(|remark| remark.text.contains("test failsafe")), "{:?}", plan.remarks);
 }
 
 #[test]
@@ -214,7 +214,7 @@ fn what_the_board_does_on_link_loss_must_be_known() {
     let lines = format!("{READY}test failsafe");
     // A factory Finch holds: the test may run, and the plan says what it would show.
     let plan = SessionContext::finch().plan(&lines);
-    assert!(plan.remarks.iter().any(|remark| remark.contains("set to hold")), "{:?}", plan.remarks);
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("set to hold")), "{:?}", plan.remarks);
     let mut bench = SessionContext::finch();
     bench.settings.remove(&name("LOSS_ACTION"));
     assert_eq!(bench.refused(&lines), ["plan-not-on-board 12:1"]);

@@ -36,9 +36,7 @@ impl InteractiveSession {
         let plan = self.plan(&job, &mut knows, ready.index)?;
         for remark in &plan.remarks {
             // The line is the one that was just typed.
-            let remark =
-                remark.strip_prefix("Line ").and_then(|rest| rest.split_once(": ")).map_or(&**remark, |(_, r)| r);
-            bench.line(Tone::Plain, crate::bench::session::context::capital(remark));
+            bench.line(Tone::Plain, crate::bench::session::context::capital(&remark.text));
         }
         if plan.steps.is_empty() {
             let declares = matches!(ready.statement.what, StatementKind::DeclareSwitch { .. });

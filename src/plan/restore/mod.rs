@@ -10,7 +10,7 @@ mod order;
 use super::effects;
 use super::naming::Naming;
 use super::problem::Problem;
-use super::step::{Action, Change, Guard, Plan, Step, Write};
+use super::step::{Action, Change, Guard, Plan, Remark, Step, Write};
 use crate::board::binding::BindingError;
 use crate::board::effect::Effect;
 use crate::board::radio_card::RadioCard;
@@ -151,17 +151,18 @@ pub fn plan(
     }
     let same_craft = snapshot.board.id == identity.id;
     let mut remarks = Vec::new();
+    let mut left = |text| remarks.push(Remark { line: None, text });
     let mut wanted = Settings::new();
     for (name, value) in &snapshot.settings {
         let Some(held) = now.get(name) else {
-            remarks.push(format!("{name} is in the snapshot and not on this board: left out"));
+            left(format!("{name} is in the snapshot and not on this board: left out"));
             continue;
         };
         if held.same(*value) {
             continue;
         }
         if !same_craft && entry(sheet, name).is_none_or(|entry| entry.craft_own) {
-            remarks.push(format!("{name} belongs to the single craft, or may: not carried over"));
+            left(format!("{name} belongs to the single craft, or may: not carried over"));
             continue;
         }
         wanted.insert(name.clone(), *value);
@@ -195,7 +196,7 @@ fn writing(
     (sheet, identity, now): (&Sheet, &Identity, &Settings),
     radio: &Radio<'_>,
     (because, stored): (&str, bool),
-    remarks: Vec<String>,
+    remarks: Vec<Remark>,
 ) -> Result<Plan, Vec<RestoreError>> {
     let mut then = now.clone();
     then.extend(wanted.clone());
