@@ -209,12 +209,33 @@ impl<'a> Planner<'a> {
             StatementKind::Waiting { form, names, .. } => {
                 self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
-            other => {
-                if let Some(what) = no_procedure(other) {
-                    self.refuse(index, Problem::NoProcedure { what });
-                }
-            }
+            // Read and checked, and whose procedures do not exist yet.
+            StatementKind::FindSticks { .. } => self.no_procedure(index, "find sticks"),
+            StatementKind::TestSticks { .. } => self.no_procedure(index, "test sticks"),
+            StatementKind::TestMotors => self.no_procedure(index, "test motors"),
+            StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
+            StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
+            StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),
+            StatementKind::CalibrateBattery => self.no_procedure(index, "calibrate battery"),
+            // Taken into the open batch above, or said before it was closed.
+            StatementKind::Note(_)
+            | StatementKind::DeclareSwitch { .. }
+            | StatementKind::Receiver { .. }
+            | StatementKind::Channels(_)
+            | StatementKind::Bind { .. }
+            | StatementKind::Unbind(_)
+            | StatementKind::AtZeroThrottle(_)
+            | StatementKind::IdleAt(_)
+            | StatementKind::Signal { .. }
+            | StatementKind::BoardTurned(_)
+            | StatementKind::Failsafe(_)
+            | StatementKind::Battery { .. }
+            | StatementKind::Set { .. } => {}
         }
+    }
+
+    fn no_procedure(&mut self, index: usize, what: &'static str) {
+        self.refuse(index, Problem::NoProcedure { what });
     }
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
@@ -281,18 +302,4 @@ impl<'a> Planner<'a> {
 fn firmware_matches(wanted: &str, found: &str) -> bool {
     found == wanted
         || (wanted.split('.').count() == 2 && found.strip_prefix(wanted).is_some_and(|rest| rest.starts_with('.')))
-}
-
-/// Statements that are read and checked, and whose procedures do not exist yet.
-fn no_procedure(what: &StatementKind) -> Option<&'static str> {
-    match what {
-        StatementKind::FindSticks { .. } => Some("find sticks"),
-        StatementKind::TestSticks { .. } => Some("test sticks"),
-        StatementKind::TestMotors => Some("test motors"),
-        StatementKind::OrderMotors => Some("order motors"),
-        StatementKind::TestAttitude => Some("test attitude"),
-        StatementKind::CalibrateLevel => Some("calibrate level"),
-        StatementKind::CalibrateBattery => Some("calibrate battery"),
-        _ => None,
-    }
 }

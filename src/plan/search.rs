@@ -12,6 +12,7 @@ use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
 use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
+use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::record::{Proof, ProofSubject};
 use std::time::Duration;
@@ -23,8 +24,8 @@ impl<'a> Planner<'a> {
             return self.refuse(index, Problem::SearchByHand);
         }
         let sheet = self.inputs.sheet;
-        let Some(entry) = sheet.settings.get("idle") else {
-            let problem = Problem::NoWord { word: "idle".to_owned(), sheet: sheet.board.clone() };
+        let Some(entry) = sheet.entry(SettingWord::Idle) else {
+            let problem = Problem::NoWord { word: SettingWord::Idle.to_string(), sheet: sheet.board.clone() };
             return self.refuse(index, problem);
         };
         if let Form::Whole { unit, .. } | Form::Real { unit } = &entry.form
@@ -73,7 +74,7 @@ impl<'a> Planner<'a> {
         let act = if search.until_all_spin { Action::IdleSearch(plan) } else { Action::IdleByHand(plan) };
         self.push(spot, act, Effect::TurnsMotors, guards);
         self.unknown.push(Unknown {
-            setting: "idle".to_owned(),
+            setting: SettingWord::Idle.to_string(),
             least: f64::from(start.0 + margin.0),
             most: f64::from(at_most.0),
             unit: "us".to_owned(),

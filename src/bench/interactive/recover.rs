@@ -12,6 +12,7 @@ use crate::board::value::SettingName;
 use crate::interlock::guards::ARMED_AGE;
 use crate::interlock::signals::Pack;
 use crate::interlock::state::Mode;
+use crate::language::setting_word::SettingWord;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
 use crate::record::journal::unsaved;
@@ -137,7 +138,7 @@ impl InteractiveSession {
                 })
                 .collect();
             state.knows.progress.unsaved = unsaved;
-            let signal = state.knows.sheet.settings.get("signal").map(|entry| &entry.name);
+            let signal = state.knows.sheet.entry(SettingWord::Signal).map(|entry| &entry.name);
             state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
             state.held.clone_from(&now);
             (lines, not_kept, state.draft.fallen_away(&now))

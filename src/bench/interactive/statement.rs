@@ -9,6 +9,7 @@ use crate::bench::interactive::session::{Changed, Current, InteractiveSession, d
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::StatementKind;
+use crate::language::setting_word::SettingWord;
 use crate::plan::step::{Action, Plan};
 use crate::record::LossSeen;
 use crate::seam::fault::Fault;
@@ -192,7 +193,7 @@ impl InteractiveSession {
             return;
         }
         let idle = self.with(|state| {
-            let entry = state.knows.sheet.settings.get("idle")?;
+            let entry = state.knows.sheet.entry(SettingWord::Idle)?;
             self.bench.look(|live| live.settings.get(&entry.name).copied())
         });
         let Some(Some(Number::Whole(idle))) = idle else { return };

@@ -3,9 +3,9 @@
 //! Promises: equal values compare equal however they were written (`4 kHz`, `4000 Hz`).
 //! Must not be here: whether a value is allowed.
 
-use crate::language::recipe::{
-    Function, Idle, OnLoss, Part, Setting, Statement, StatementKind, Stick, Switch, Value, ZeroThrottle,
-};
+use crate::language::recipe::{Function, OnLoss, Part, Setting, Statement, StatementKind, Stick, Switch, Value};
+use crate::language::sets::sets;
+use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::{Quantity, Unit, time};
 use std::fmt;
@@ -30,8 +30,8 @@ pub enum Thing {
 }
 
 impl Thing {
-    fn word(word: &str) -> Self {
-        Self::Setting(Setting::Word(word.to_owned()))
+    fn word(word: SettingWord) -> Self {
+        Self::Setting(Setting::Word(word.to_string()))
     }
 }
 
@@ -72,12 +72,7 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
         searched: matches!(statement.what, StatementKind::IdleSearch(_)),
         place: statement.part(part),
     };
-    let word = |name: &str, value: String| vec![one(Thing::word(name), value, Part::Value)];
     match &statement.what {
-        StatementKind::Receiver { protocol, port } => vec![
-            one(Thing::word("receiver-protocol"), protocol.clone(), Part::Subject),
-            one(Thing::word("receiver-port"), port.to_string(), Part::Value),
-        ],
         StatementKind::Channels(order) => {
             let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
             vec![one(Thing::ChannelOrder, words.join(", "), Part::Value)]
@@ -105,10 +100,6 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
         StatementKind::Unbind(function) => {
             vec![one(Thing::Place(function.clone()), "on no switch".to_owned(), Part::Function)]
         }
-        StatementKind::AtZeroThrottle(ZeroThrottle::Spin) => word("zero-throttle", "spin".to_owned()),
-        StatementKind::AtZeroThrottle(ZeroThrottle::Rest) => word("zero-throttle", "rest".to_owned()),
-        StatementKind::IdleAt(Idle::Pulse(pulse)) => word("idle", pulse.to_string()),
-        StatementKind::IdleAt(Idle::Percent(share)) => word("idle", share.to_string()),
         StatementKind::IdleSearch(search) => {
             let (limit, margin) = (search.limit(), search.margin());
             let value = format!(
@@ -118,24 +109,12 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
                 search.start_count(),
                 time(search.dwell_time())
             );
-            vec![one(Thing::word("idle"), value, Part::Subject)]
+            vec![one(Thing::word(SettingWord::Idle), value, Part::Subject)]
         }
-        StatementKind::Signal { signal, rate } => {
-            let mut all = word("signal", signal.word().to_owned());
-            all.extend(rate.map(|rate| one(Thing::word("loop-rate"), rate.to_string(), Part::Rate)));
-            all
-        }
-        StatementKind::BoardTurned(angle) => word("board-turn", angle.to_string()),
-        StatementKind::Failsafe(wait) => word("link-loss-wait", time(*wait)),
-        StatementKind::Battery { cells, warn, land, .. } => vec![
-            one(Thing::word("battery-cells"), cells.to_string(), Part::Cells),
-            one(Thing::word("battery-warn"), warn.to_string(), Part::Warn),
-            one(Thing::word("battery-land"), land.to_string(), Part::Land),
-        ],
         StatementKind::Set { setting, value } => {
             vec![one(Thing::Setting(setting.clone()), value_words(setting, value), Part::Value)]
         }
-        _ => Vec::new(),
+        what => sets(what).into_iter().map(|set| one(Thing::word(set.word), set.to.to_string(), set.part)).collect(),
     }
 }
 
@@ -144,7 +123,9 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
 pub fn value_words(setting: &Setting, value: &Value) -> String {
     match value {
         Value::Word(word) => word.clone(),
-        Value::Number(number) if matches!(setting, Setting::Word(word) if word == "idle") => format!("{number} us"),
+        Value::Number(number) if matches!(setting, Setting::Word(word) if word == SettingWord::Idle.word()) => {
+            format!("{number} us")
+        }
         Value::Number(number) => number.to_string(),
         Value::Quantity(quantity) => quantity_words(*quantity),
     }
