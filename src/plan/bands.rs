@@ -229,7 +229,7 @@ impl Planner<'_> {
 
     /// Whether the board could arm at this point: by a switch, or by the sticks. What can't be told counts as yes.
     pub(super) fn can_arm(&self) -> bool {
-        let arm = Function(String::from("arm"));
+        let arm = Function::arm();
         self.inputs.sheet.sticks_can_arm
             || self.ahead.later_unsaved
             || binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm).map_or(true, |bands| !bands.is_empty())

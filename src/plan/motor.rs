@@ -61,7 +61,7 @@ impl Planner<'_> {
 
     /// What arms at this point, or a refusal.
     pub(super) fn arm(&mut self, index: usize) -> Option<BoundFunction> {
-        let arm = self.bound(&Function("arm".to_owned()));
+        let arm = self.bound(&Function::arm());
         // Link loss may have been found since arm was bound.
         let problem = arm.as_ref().map_or(Some(Problem::ArmNotBound), |arm| self.armed_by_loss(arm));
         if let Some(problem) = problem {

@@ -14,7 +14,7 @@ use super::step::{Action, Change, Guard, Plan, Remark, Step, Write};
 use crate::board::binding::BindingError;
 use crate::board::effect::Effect;
 use crate::board::radio_card::RadioCard;
-use crate::board::sheet::{Entry, Settings, Sheet};
+use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
 use crate::language::span::Place;
@@ -161,7 +161,7 @@ pub fn plan(
         if held.same(*value) {
             continue;
         }
-        if !same_craft && entry(sheet, name).is_none_or(|entry| entry.craft_own) {
+        if !same_craft && effects::entry_of(sheet, name).is_none_or(|entry| entry.craft_own) {
             left(format!("{name} belongs to the single craft, or may: not carried over"));
             continue;
         }
@@ -270,10 +270,6 @@ fn steps(writes: Vec<Write>, (write, restart): (Effect, Effect), at: &Place) -> 
     all.into_iter()
         .map(|(act, effect, guards)| Step { number: 0, statement: 0, act, effect, guards, at: at.clone() })
         .collect()
-}
-
-fn entry<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s Entry> {
-    sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
 }
 
 fn change(naming: &Naming<'_>, name: &SettingName, from: Number, to: Number, at: &Place) -> Change {
