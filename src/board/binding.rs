@@ -21,6 +21,9 @@ pub struct BoundNow {
     pub to: Pulse,
 }
 
+/// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18.
+pub const CHANNELS: std::ops::RangeInclusive<i64> = 1..=18;
+
 /// What a setting of a band is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[expect(missing_docs, reason = "each is the setting that it names")]
@@ -213,6 +216,19 @@ pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
     }
 }
 
+/// Whether a setting is part of a band, of whichever function.
+#[must_use]
+pub fn is_band_setting(sheet: &Sheet, name: &SettingName) -> bool {
+    match &sheet.binding.way {
+        BindingLayout::Direct(bands) => {
+            bands.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name))
+        }
+        BindingLayout::Rows { rows, .. } => {
+            rows.iter().any(|row| [&row.function, &row.channel, &row.from, &row.to].contains(&name))
+        }
+    }
+}
+
 /// Most bands that one function can have.
 #[must_use]
 pub fn most_bands(sheet: &Sheet) -> usize {
@@ -343,7 +359,7 @@ fn judged(
     channel: u32,
     bands: &[(Pulse, Pulse)],
 ) -> Result<Vec<(Pulse, Pulse)>, BindingError> {
-    if !(1..=18).contains(&channel) {
+    if !CHANNELS.contains(&i64::from(channel)) {
         return Err(BindingError::NoChannel { channel });
     }
     if bands.is_empty() {

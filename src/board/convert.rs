@@ -7,12 +7,12 @@ mod error;
 mod typed;
 
 pub use error::ConvertError;
-pub use typed::{Measured, PerCell, encode_idle, encode_typed, idle_pulse};
+pub use typed::{Measured, PerCell, encode_idle, encode_set, encode_typed, idle_pulse};
 
-use super::document::names::nearest;
 use super::sheet::{Entry, Form, Measure};
 use super::value::Number;
 use super::vocabulary::{self, ValueKind};
+use crate::language::nearest::nearest;
 use crate::language::recipe::Value;
 use crate::language::units::{Decimal, Quantity, Unit};
 
@@ -100,7 +100,7 @@ pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, Conver
             number.ok_or_else(|| ConvertError::UnknownWord {
                 word,
                 found: found.clone(),
-                nearest: nearest(found, known.iter().map(String::as_str)),
+                nearest: nearest(found, known.iter().map(String::as_str)).map(str::to_owned),
                 known,
             })
         }
@@ -158,13 +158,40 @@ pub fn encode_unlisted(name: &str, value: &Value, now: Number) -> Result<Number,
         }
         Value::Word(found) => return Err(ConvertError::NotANumber { word, found: found.clone() }),
     };
-    match (now, number.whole()) {
-        (Number::Whole(_), Some(whole)) if WHOLE.contains(&i128::from(whole)) => Ok(Number::Whole(whole)),
-        (Number::Whole(_), Some(_)) => Err(ConvertError::TooLarge { word, value: written(value) }),
-        (Number::Whole(_), None) => {
-            Err(ConvertError::BetweenSteps { word, value: written(value), step: "1".to_owned() })
+    as_held(name, number.whole().map_or_else(|| Number::Real(number.to_f64()), Number::Whole), now)
+}
+
+/// A number for a setting, of the type that the board's present value has.
+///
+/// # Errors
+/// Decimals where the board holds whole numbers, or more than 32 bits hold.
+pub fn as_held(name: &str, number: Number, now: Number) -> Result<Number, ConvertError> {
+    let word = name.to_owned();
+    #[expect(clippy::cast_possible_truncation, reason = "the board holds 32-bit reals")]
+    let finite = |real: f64| (real as f32).is_finite();
+    match now {
+        Number::Real(_) if finite(number.real()) => Ok(Number::Real(number.real())),
+        Number::Whole(_) if finite(number.real()) => match whole_of(number) {
+            Some(whole) if WHOLE.contains(&i128::from(whole)) => Ok(Number::Whole(whole)),
+            Some(_) => Err(ConvertError::TooLarge { word, value: number.to_string() }),
+            None => Err(ConvertError::BetweenSteps { word, value: number.to_string(), step: "1".to_owned() }),
+        },
+        _ => Err(ConvertError::TooLarge { word, value: number.to_string() }),
+    }
+}
+
+/// Whether a recipe could give a setting this number.
+///
+/// # Errors
+/// As for [`encode`].
+pub fn judge(word: &str, entry: &Entry, number: Number) -> Result<(), ConvertError> {
+    let (name, value) = (word.to_owned(), number.to_string());
+    match (decode(entry, number), &entry.form) {
+        (Some(value), _) => encode(word, entry, &value).map(|_| ()),
+        (None, Form::Words(words)) => {
+            Err(ConvertError::NotListed { word: name, value, only: words.keys().cloned().collect() })
         }
-        (Number::Real(_), _) => Ok(Number::Real(number.to_f64())),
+        (None, _) => Err(ConvertError::TooLarge { word: name, value }),
     }
 }
 

@@ -10,6 +10,7 @@ pub mod effect;
 pub mod identity;
 pub mod link_detector;
 pub mod mavlink;
+pub mod motor_run;
 pub mod radio_card;
 pub mod radio_card_file;
 pub mod sheet;

@@ -8,6 +8,7 @@ use super::signals::Stream;
 use super::value::{Number, SettingName};
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::Function;
+use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Decimal, Pulse, Quantity, Unit};
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -68,6 +69,12 @@ impl Sheet {
     #[must_use]
     pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &Entry)> {
         self.settings.iter().find(|(_, entry)| entry.name == *name).map(|(word, entry)| (*word, entry))
+    }
+
+    /// How the board holds a word's setting, if it has it.
+    #[must_use]
+    pub fn entry(&self, word: SettingWord) -> Option<&Entry> {
+        self.settings.get(word.word())
     }
 
     /// The console that the sheet describes, if its board has one.

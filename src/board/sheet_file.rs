@@ -9,12 +9,13 @@ mod entry;
 
 use super::console::sheet::ConsoleSheet;
 use super::document::load::{self, LoadError};
-use super::document::names::{PLAIN_RULE, is_plain, nearest};
+use super::document::names::{PLAIN_RULE, is_plain};
 use super::document::reader::{Reader, Table, document, escaped};
 use super::document::{DocumentError, Problem};
 use super::sheet::{Corner, Entry, LinkKind, MotorRun, Sheet};
 use super::value::SettingName;
 use super::vocabulary::{self, WORDS};
+use crate::language::nearest::nearest;
 use crate::language::units::{Current, Pulse, Quantity};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -296,7 +297,7 @@ fn settings(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap
     let mut settings = BTreeMap::new();
     for (key, node) in t.rest() {
         let Some(word) = vocabulary::word(&key) else {
-            let nearest = nearest(&key, WORDS.iter().map(|w| w.word));
+            let nearest = nearest(&key, WORDS.iter().map(|w| w.word)).map(str::to_owned);
             r.note(node.key_span.start, Problem::UnknownSetting { word: escaped(&key), nearest });
             continue;
         };

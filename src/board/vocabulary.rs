@@ -3,6 +3,7 @@
 //! A sheet maps a word onto the board's own name and may only make its effect worse.
 
 use super::effect::Effect;
+use crate::language::setting_word::SettingWord;
 use crate::language::units::Unit;
 
 /// What a word's value is.
@@ -54,134 +55,140 @@ pub struct Word {
 /// All words, sorted.
 pub const WORDS: &[Word] = &[
     Word {
-        word: "battery-cells",
+        word: SettingWord::BatteryCells.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
-        word: "battery-chemistry",
+        word: SettingWord::BatteryChemistry.word(),
         kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: Some(&["lihv", "lipo"]),
     },
     Word {
-        word: "battery-land",
+        word: SettingWord::BatteryLand.word(),
         kinds: &[ValueKind::VoltagePerCell],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
-        word: "battery-warn",
+        word: SettingWord::BatteryWarn.word(),
         kinds: &[ValueKind::VoltagePerCell],
         effect: Effect::Writes,
         statement: Some("battery"),
         closed: None,
     },
     Word {
-        word: "board-turn",
+        word: SettingWord::BoardTurn.word(),
         kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("board turned"),
         closed: None,
     },
     Word {
-        word: "idle",
+        word: SettingWord::Idle.word(),
         kinds: &[ValueKind::Pulse, ValueKind::Percent],
         effect: Effect::TurnsMotors,
         statement: Some("idle"),
         closed: None,
     },
     Word {
-        word: "level-pitch",
+        word: SettingWord::LevelPitch.word(),
         kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("calibrate level"),
         closed: None,
     },
     Word {
-        word: "level-roll",
+        word: SettingWord::LevelRoll.word(),
         kinds: &[ValueKind::Angle],
         effect: Effect::Writes,
         statement: Some("calibrate level"),
         closed: None,
     },
     Word {
-        word: "link-loss-action",
+        word: SettingWord::LinkLossAction.word(),
         kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("failsafe"),
         closed: None,
     },
     Word {
-        word: "link-loss-wait",
+        word: SettingWord::LinkLossWait.word(),
         kinds: &[ValueKind::Duration],
         effect: Effect::Writes,
         statement: Some("failsafe"),
         closed: None,
     },
-    Word { word: "loop-rate", kinds: &[ValueKind::Frequency], effect: Effect::Writes, statement: None, closed: None },
     Word {
-        word: "pitch-channel",
+        word: SettingWord::LoopRate.word(),
+        kinds: &[ValueKind::Frequency],
+        effect: Effect::Writes,
+        statement: None,
+        closed: None,
+    },
+    Word {
+        word: SettingWord::PitchChannel.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
-        word: "receiver-port",
+        word: SettingWord::ReceiverPort.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::Writes,
         statement: Some("receiver"),
         closed: None,
     },
     Word {
-        word: "receiver-protocol",
+        word: SettingWord::ReceiverProtocol.word(),
         kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("receiver"),
         closed: None,
     },
     Word {
-        word: "roll-channel",
+        word: SettingWord::RollChannel.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
-        word: "signal",
+        word: SettingWord::Signal.word(),
         kinds: &[ValueKind::Word],
         effect: Effect::TurnsMotors,
         statement: Some("signal"),
         closed: Some(&["dshot150", "dshot300", "dshot600", "oneshot125", "pwm"]),
     },
     Word {
-        word: "throttle-channel",
+        word: SettingWord::ThrottleChannel.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
-        word: "voltage-ratio",
+        word: SettingWord::VoltageRatio.word(),
         kinds: &[ValueKind::Ratio],
         effect: Effect::Writes,
         statement: Some("calibrate battery"),
         closed: None,
     },
     Word {
-        word: "yaw-channel",
+        word: SettingWord::YawChannel.word(),
         kinds: &[ValueKind::Count],
         effect: Effect::TurnsMotors,
         statement: Some("channels"),
         closed: None,
     },
     Word {
-        word: "zero-throttle",
+        word: SettingWord::ZeroThrottle.word(),
         kinds: &[ValueKind::Word],
         effect: Effect::TurnsMotors,
         statement: Some("at zero throttle"),
@@ -193,4 +200,15 @@ pub const WORDS: &[Word] = &[
 #[must_use]
 pub fn word(name: &str) -> Option<&'static Word> {
     WORDS.iter().find(|w| w.word == name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_word_has_its_row() {
+        assert!(WORDS.iter().map(|row| row.word).eq(SettingWord::ALL.into_iter().map(SettingWord::word)));
+        assert!(SettingWord::ALL.is_sorted_by_key(|word| word.word()));
+    }
 }

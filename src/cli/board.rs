@@ -164,8 +164,7 @@ fn world(sitting: Sitting, terminal: Option<Terminal>, out: &Output) -> Result<R
 }
 
 fn started(setup: Setup, style: Style) -> Result<RealWorld, Fault> {
-    RealWorld::new(setup, Box::new(Screen::new(style)))
-        .map_err(|error| Fault::Plan(format!("the terminal or the system's threads could not be had: {error}")))
+    RealWorld::new(setup, Box::new(Screen::new(style))).map_err(|error| Fault::System(error.to_string()))
 }
 
 /// A board that was looked at.
@@ -195,7 +194,7 @@ pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Ou
     if let Err(fault) = ended {
         out.error(&fault.to_string(), fault.hint().as_deref());
         out.message("Nothing was written to the board.");
-        return Err(exit(&fault));
+        return Err(fault.exit());
     }
     let (known, at) = found.borrow_mut().take().ok_or(Exit::Bug)?;
     Ok(Looked { known, at, link: session.into_link() })
@@ -220,19 +219,7 @@ async fn read(
 #[must_use]
 pub fn ended(fault: &Fault, out: &mut Output) -> Exit {
     out.error(&fault.to_string(), fault.hint().as_deref());
-    exit(fault)
-}
-
-/// The exit code of a fault.
-#[must_use]
-pub fn exit(fault: &Fault) -> Exit {
-    match fault.exit_code() {
-        1 => Exit::Document,
-        4 => Exit::Stopped,
-        6 => Exit::Unproved,
-        70 => Exit::Bug,
-        _ => Exit::Link,
-    }
+    fault.exit()
 }
 
 /// Dates from now on.

@@ -14,7 +14,7 @@ use crate::rehearsal::fleet::{Craft, fleet, spread};
 use crate::rehearsal::rehearse::{Script, kind_for, rehearse, willing};
 use crate::rehearsal::simulated::Disk;
 use crate::report::findings::{self, Count};
-use crate::report::rehearsal::{RehearseJson, exit_code, fleet_text};
+use crate::report::rehearsal::{RehearseJson, exit, fleet_text};
 use crate::report::screen::Style;
 use crate::report::transcript::{Transcript, reason};
 use crate::virtual_board::{BoardKind, World, WorldConfig};
@@ -74,13 +74,7 @@ impl Rehearse {
         if self.reporting.format == Format::Json {
             out.json(&RehearseJson::of(&craft));
         }
-        match exit_code(&craft) {
-            0 => Exit::Done,
-            1 => Exit::Document,
-            4 => Exit::Stopped,
-            5 => Exit::Link,
-            _ => Exit::Unproved,
-        }
+        exit(&craft)
     }
 
     /// Everything read and checked, or how the command ends without.

@@ -10,7 +10,9 @@ use super::run::attend;
 use crate::bench::attended::{RunJob, Task};
 use crate::record::Snapshot;
 use std::cell::Cell;
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
 
 /// A snapshot is no longer than this.
 const LONGEST: u64 = 1 << 20;
@@ -36,14 +38,8 @@ pub struct Restore {
 ///
 /// # Errors
 /// [`Exit::Document`], after what is wrong was told.
-pub fn snapshot(path: &std::path::Path, out: &mut Output) -> Result<Snapshot, Exit> {
-    let long = std::fs::metadata(path).is_ok_and(|meta| meta.len() > LONGEST);
-    let read = if long {
-        Err("it is longer than 1 MiB, which no snapshot is".to_owned())
-    } else {
-        std::fs::read(path).map_err(|error| error.to_string())
-    };
-    let bytes = read.map_err(|why| {
+pub fn snapshot(path: &Path, out: &mut Output) -> Result<Snapshot, Exit> {
+    let bytes = bytes(path).map_err(|why| {
         out.error(
             &format!("{} could not be read: {why}", path.display()),
             Some("name a snapshot that `quadjig snapshot` wrote"),
@@ -54,6 +50,16 @@ pub fn snapshot(path: &std::path::Path, out: &mut Output) -> Result<Snapshot, Ex
         out.error(&error.to_string(), Some("name a snapshot that `quadjig snapshot` wrote"));
         Exit::Document
     })
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, String> {
+    let mut bytes = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(LONGEST + 1).read_to_end(&mut bytes));
+    match read {
+        Ok(read) if read as u64 > LONGEST => Err("it is longer than 1 MiB, which no snapshot is".to_owned()),
+        Ok(_) => Ok(bytes),
+        Err(error) => Err(error.to_string()),
+    }
 }
 
 impl Restore {

@@ -84,6 +84,6 @@ pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: P
     let result = board::sit(sitting, &bench, script, move |fault| Box::pin(close(closing.0, closing.1, fault)), out);
     match result {
         Ok(()) => Exit::Done,
-        Err(fault) => board::exit(&fault),
+        Err(fault) => fault.exit(),
     }
 }

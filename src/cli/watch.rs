@@ -63,7 +63,7 @@ impl Watch {
             Err(fault) => {
                 out.error(&fault.to_string(), fault.hint().as_deref());
                 out.message("Nothing was written to the board.");
-                Err(board::exit(&fault))
+                Err(fault.exit())
             }
         }
     }

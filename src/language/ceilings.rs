@@ -4,19 +4,26 @@
 //! motors turn (see the bench), and limits of single boards (see their sheets).
 
 use super::units::{Percent, Pulse, Voltage};
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
-/// Highest pulse and highest idle while searching, and highest fixed idle, in µs. A quarter of the
+/// Highest pulse of a motor run by command, highest idle while searching, and highest fixed idle, in µs. A quarter of the
 /// usual range of 1000 to 2000 µs: far above any idle of a small craft, far below lift.
 pub const PULSE: Pulse = Pulse(1250);
 
 /// [`PULSE`] as a share of the range from 1000 to 2000 µs.
 pub const IDLE_SHARE: Percent = Percent(2500);
 
+/// Lowest pulse of a motor run by command, in µs: where the usual range begins.
+pub const REST: Pulse = Pulse(1000);
+
+/// Motors that a run by command can name. Source: MAVLink `common`, actuator outputs are numbered to 16.
+pub const MOTORS: RangeInclusive<u8> = 1..=16;
+
 /// Largest step of an idle search in µs: a larger one could leap from still to fast.
 pub const STEP: Pulse = Pulse(50);
 
-/// Longest single turning of a motor, the watch's own limit.
+/// Longest single turning of a motor, the watch's own limit, and longest lease of a motor run by command.
 pub const TURNING: Duration = Duration::from_secs(5);
 
 /// Longest turning of one motor without a pause, for its heat.

@@ -1,45 +1,57 @@
-//! Characters that may not stand in a recipe, not even in a comment: what is shown must be what is meant.
+//! Characters that could hide, move or restyle what stands around them, and names that could pass for our own words.
 //!
-//! Control characters other than tab, line feed and a carriage return before it; and every character
-//! that shows as nothing or turns the direction of the text: the `Default_Ignorable_Code_Point` and
-//! `Bidi_Control` properties of the Unicode Character Database (`DerivedCoreProperties.txt`,
-//! `PropList.txt`), its line and paragraph separators, and the interlinear annotation marks.
+//! Promises: one table, for what is refused in a recipe (in its comments too), for what the output gate shows as an
+//! escape, and for typed lines: what is shown must be what is meant. Must not be here: what is done about them.
 
-use std::ops::RangeInclusive;
+use std::borrow::Cow;
 
-/// Ranges of refused characters above ASCII, ascending.
-const HIDDEN: &[RangeInclusive<u32>] = &[
-    0x80..=0x9F,
-    0xAD..=0xAD,
-    0x34F..=0x34F,
-    0x61C..=0x61C,
-    0x115F..=0x1160,
-    0x17B4..=0x17B5,
-    0x180B..=0x180F,
-    0x200B..=0x200F,
-    0x2028..=0x202E,
-    0x2060..=0x206F,
-    0x3164..=0x3164,
-    0xFE00..=0xFE0F,
-    0xFEFF..=0xFEFF,
-    0xFFA0..=0xFFA0,
-    0xFFF0..=0xFFFB,
-    0x1_BCA0..=0x1_BCA3,
-    0x1_D173..=0x1_D17A,
-    0xE_0000..=0xE_0FFF,
-];
-
-/// Whether a character may not stand in a recipe. Line ends are no part of what is asked here.
+/// Whether a character could hide, move or restyle what stands around it; line ends are among them. A tab shows as
+/// room, so who lays out a single line has to mind it as well.
+///
+/// Control characters (C0, DEL, C1), line and paragraph separators, the Unicode format characters (general category
+/// Cf: bidirectional marks, embeddings, overrides and isolates, zero-width joiners, soft hyphen, tags, annotation
+/// marks), and the other invisible ones (Hangul fillers, the combining grapheme joiner, variation selectors).
+/// Source: Unicode 16 `UnicodeData.txt` (Cc, Cf, Zl, Zp) and `DerivedCoreProperties.txt`
+/// (`Default_Ignorable_Code_Point`).
 #[must_use]
-pub fn is_hidden(character: char) -> bool {
-    let code = u32::from(character);
-    if code < 0x80 {
-        return character.is_ascii_control() && character != '\t';
-    }
-    HIDDEN.iter().any(|range| range.contains(&code))
+pub fn is_hidden(c: char) -> bool {
+    c.is_control() && c != '\t'
+        || matches!(c,
+            '\u{ad}' | '\u{34f}' | '\u{600}'..='\u{605}' | '\u{61c}' | '\u{6dd}' | '\u{70f}'
+            | '\u{890}'..='\u{891}' | '\u{8e2}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}'
+            | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}'
+            | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{110bd}' | '\u{110cd}'
+            | '\u{13430}'..='\u{1343f}' | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}'
+            | '\u{e0000}'..='\u{e0fff}')
 }
 
-/// The hidden characters of a line with their byte offsets. Quick for plain text.
+/// The hidden characters of a line of a recipe with their byte offsets. Quick for plain text.
 pub fn hidden(line: &str) -> impl Iterator<Item = (usize, char)> + '_ {
     line.char_indices().filter(|(_, character)| is_hidden(*character))
+}
+
+/// A craft's name or a recipe's title, for a place where a mark of our own stands beside it.
+///
+/// As it is where it is plain ASCII without that mark in it; else between quotes, and there with all that is neither
+/// letter nor digit nor ASCII as escapes: so no title can draw a frame, end its quotes, or pass for the mark of a
+/// virtual board, by letters that look alike neither.
+#[must_use]
+pub fn named(name: &str) -> Cow<'_, str> {
+    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, ' ' | ',' | '.' | '-' | '_' | '/' | '(' | ')' | '#');
+    if name.chars().all(plain) && !name.to_lowercase().contains("virtual") {
+        return Cow::Borrowed(name);
+    }
+    let mut shown = String::from("\"");
+    for c in name.chars() {
+        if matches!(c, '"' | '\\') {
+            shown.extend(['\\', c]);
+        } else if c == ' ' || c.is_ascii_graphic() || c.is_alphanumeric() {
+            shown.push(c);
+        } else {
+            shown.extend(c.escape_unicode());
+        }
+    }
+    shown.push('"');
+    Cow::Owned(shown)
 }

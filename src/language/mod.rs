@@ -23,6 +23,8 @@ pub mod quantity;
 mod reader;
 pub mod recipe;
 pub mod search;
+pub mod sets;
+pub mod setting_word;
 pub mod sources;
 pub mod span;
 pub mod statement;

@@ -1,15 +1,28 @@
 //! The nearest known word, for a word that is unknown.
 //!
-//! Promises: a word is proposed only if it is close enough to be a slip of the hand.
+//! Promises: a word is proposed only if it is close enough to be a slip of the hand; capitals are no slip. One measure
+//! for recipes, documents and the command line.
 
 /// The known word that a slip of the hand most likely meant.
 #[must_use]
 pub fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
-    let allowed = 1 + word.chars().count() / 4;
+    let (word, allowed) = (word.to_lowercase(), 1 + word.chars().count() / 4);
     known
         .into_iter()
-        .map(|candidate| (strsim::osa_distance(word, candidate), candidate))
+        .map(|candidate| (strsim::osa_distance(&word, &candidate.to_lowercase()), candidate))
         .filter(|(distance, _)| *distance <= allowed)
         .min()
         .map(|(_, candidate)| candidate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_near_word_is_offered() {
+        assert_eq!(nearest("leest", ["least", "most"]), Some("least"));
+        assert_eq!(nearest("IDLE", ["idle"]), Some("idle"));
+        assert_eq!(nearest("propeller", ["least", "most"]), None);
+    }
 }

@@ -5,7 +5,7 @@
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
 use super::span::{FileId, Place, Span, Spanned};
-pub use super::statement::{Require, StatementKind};
+pub use super::statement::{Form, Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
 use std::sync::Arc;
 use std::time::Duration;
@@ -180,6 +180,12 @@ pub enum Stick {
 pub struct Function(pub String);
 
 impl Function {
+    /// `arm`, which exists on every board.
+    #[must_use]
+    pub fn arm() -> Self {
+        Self("arm".to_owned())
+    }
+
     /// Whether this is `arm`, which exists on every board.
     #[must_use]
     pub fn is_arm(&self) -> bool {

@@ -14,10 +14,10 @@ pub const SPAN: Pulse = Pulse(200);
 /// Left out, `then add` is the larger of one step and this, in µs.
 pub const MARGIN: Pulse = Pulse(20);
 
-/// Left out, `for` is this.
+/// Left out, `for` is this, and so long turns a start of `test idle`.
 pub const DWELL: Duration = Duration::from_secs(2);
 
-/// Left out, `in … starts` is this.
+/// Left out, `in … starts` is this, in a search and in `test idle`.
 pub const STARTS: u32 = 3;
 
 impl IdleSearch {

@@ -183,13 +183,64 @@ pub enum StatementKind {
     Note(String),
     /// A statement that uses a `given` which has no value yet: read, not yet typed.
     Waiting {
-        /// First words of the statement, such as `idle start`.
-        form: &'static str,
+        /// Which statement it would be.
+        form: Form,
         /// The parameters without a value.
         names: Vec<String>,
         /// The switch that it would declare or find.
         declares: Option<Switch>,
-        /// Whether its form can turn a motor.
-        turns_motors: bool,
     },
+}
+
+/// The statements in which a parameter can stand for a value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[expect(missing_docs, reason = "each is named after its statement")]
+pub enum Form {
+    RequireBattery,
+    RequireLevel,
+    RequireSwitch,
+    Expect,
+    Receiver,
+    DeclareSwitch,
+    FindSwitch,
+    TestSticks,
+    Bind,
+    IdleAt,
+    IdleSearch,
+    TestIdle,
+    Signal,
+    BoardTurned,
+    Failsafe,
+    TestCut,
+    TestFailsafe,
+    Battery,
+    Set,
+}
+
+impl Form {
+    /// Its first words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::RequireBattery => "require battery",
+            Self::RequireLevel => "require level",
+            Self::RequireSwitch => "require switch",
+            Self::Expect => "expect",
+            Self::Receiver => "receiver",
+            Self::DeclareSwitch => "switch",
+            Self::FindSwitch => "find switch",
+            Self::TestSticks => "test sticks",
+            Self::Bind => "bind",
+            Self::IdleAt => "idle at",
+            Self::IdleSearch => "idle start",
+            Self::TestIdle => "test idle",
+            Self::Signal => "signal",
+            Self::BoardTurned => "board turned",
+            Self::Failsafe => "failsafe",
+            Self::TestCut => "test cut",
+            Self::TestFailsafe => "test failsafe",
+            Self::Battery => "battery",
+            Self::Set => "set",
+        }
+    }
 }

@@ -132,7 +132,7 @@ fn unknown_start(file: FileId, at: usize, text: &str) -> Finding {
 
 /// Adds the nearest known word as hint and fix.
 pub(crate) fn nearest_fix(finding: Finding, span: &Span, found: &str, words: &[&str]) -> Finding {
-    match nearest(&found.to_lowercase(), words.iter().copied()) {
+    match nearest(found, words.iter().copied()) {
         Some(word) => finding.hint(format!("did you mean `{word}`?")).fix(Fix {
             title: format!("write `{word}`"),
             span: span.clone(),

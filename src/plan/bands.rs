@@ -13,7 +13,7 @@ use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
-use crate::record::LossSeen;
+use crate::record::{ChannelOnLoss, LossSeen};
 
 /// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18; a switch is on one of the first 16
 /// by the language.
@@ -77,12 +77,11 @@ impl Planner<'_> {
             Ok(ends) => {
                 if function.is_arm() && !self.loss_known(index, &known) {
                     let text = format!(
-                        "Line {}: it is not known what channel {} does on link loss, and arm is bound there. \
+                        "it is not known what channel {} does on link loss, and arm is bound there. \
                          `find link loss` before the binding tells.",
-                        self.spot(index).at.line,
                         known.channel
                     );
-                    self.remark(text);
+                    self.remark_at(index, text);
                 }
                 let bands =
                     BandWanted { statement: index, function: function.clone(), to: Some((known.channel, ends)) };
@@ -131,23 +130,9 @@ impl Planner<'_> {
         }
     }
 
-    /// Pulses to which a switch's channel goes on link loss, by all that is known of it.
+    /// See [`loss_pulses`].
     pub(super) fn loss_pulses(&self, known: &Known) -> Result<Vec<f64>, Problem> {
-        let holds = || Problem::ArmOnLinkLoss { channel: known.channel, does: "stays where it was".to_owned() };
-        let mut pulses = Vec::new();
-        match known.on_loss {
-            Some(OnLoss::Holds) => return Err(holds()),
-            Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
-            Some(OnLoss::Flagged) | None => {}
-        }
-        for seen in self.inputs.record.link_loss.iter().filter(|seen| seen.channel == known.channel) {
-            match seen.does {
-                LossSeen::Holds => return Err(holds()),
-                LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
-                LossSeen::Flagged => {}
-            }
-        }
-        Ok(pulses)
+        loss_pulses(known.channel, known.on_loss, &self.inputs.record.link_loss)
     }
 
     /// Why link loss would arm the craft as it is bound at this point, if it would.
@@ -244,11 +229,30 @@ impl Planner<'_> {
 
     /// Whether the board could arm at this point: by a switch, or by the sticks. What can't be told counts as yes.
     pub(super) fn can_arm(&self) -> bool {
-        let arm = Function(String::from("arm"));
+        let arm = Function::arm();
         self.inputs.sheet.sticks_can_arm
             || self.ahead.later_unsaved
             || binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm).map_or(true, |bands| !bands.is_empty())
     }
+}
+
+/// Pulses to which a channel goes on link loss, by what is said of it and by what was seen.
+pub(super) fn loss_pulses(channel: u32, said: Option<OnLoss>, seen: &[ChannelOnLoss]) -> Result<Vec<f64>, Problem> {
+    let holds = || Problem::ArmOnLinkLoss { channel, does: "stays where it was".to_owned() };
+    let mut pulses = Vec::new();
+    match said {
+        Some(OnLoss::Holds) => return Err(holds()),
+        Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
+        Some(OnLoss::Flagged) | None => {}
+    }
+    for seen in seen.iter().filter(|seen| seen.channel == channel) {
+        match seen.does {
+            LossSeen::Holds => return Err(holds()),
+            LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
+            LossSeen::Flagged => {}
+        }
+    }
+    Ok(pulses)
 }
 
 /// Where a function is bound, by the settings, on one of some switches.

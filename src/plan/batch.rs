@@ -5,10 +5,12 @@
 
 use super::bands::BandWanted;
 use super::compile::{Planner, Spot};
+use super::effects;
 use super::inputs::Battery;
 use super::step::{Action, Guard, Unknown, Write};
 use crate::board::effect::Effect;
 use crate::board::value::{Number, SettingName};
+use crate::language::setting_word::SettingWord;
 
 /// One setting that a statement of the batch asks for.
 #[derive(Debug, Clone)]
@@ -84,11 +86,11 @@ impl Planner<'_> {
         let first = all.iter().map(|(statement, ..)| *statement).min()?;
         let spot = self.spot(first);
         let sheet = self.inputs.sheet;
-        let is = |name: &SettingName, word: &str| sheet.settings.get(word).is_some_and(|entry| entry.name == *name);
+        let is = |name: &SettingName, word| sheet.entry(word).is_some_and(|entry| entry.name == *name);
         let mut writes: Vec<Write> = Vec::new();
         for (statement, name, to) in all {
             self.changed_at.insert(name.clone(), self.spot(statement).at);
-            self.ahead.signal_changed |= is(&name, "signal");
+            self.ahead.signal_changed |= is(&name, SettingWord::Signal);
             let write = self.write_of(&name, to);
             self.ahead.settings.insert(name.clone(), to);
             self.ahead.open.remove(&name);
@@ -97,7 +99,7 @@ impl Planner<'_> {
         }
         let restart = writes.iter().any(|write| write.restart);
         let guards = self.write_guards(&spot, effect, true);
-        self.push(&spot, Action::Write(writes), effect, guards);
+        self.push(&spot, Action::Write(effects::placed(sheet, writes)), effect, guards);
         restart.then_some(spot)
     }
 

@@ -9,7 +9,7 @@ use super::fingerprint;
 use super::inputs::Inputs;
 use super::predicted::PredictedState;
 use super::problem::{PlanError, Problem};
-use super::step::{Action, Change, Guard, Plan, Step, Unknown};
+use super::step::{Action, Change, Guard, Plan, Remark, Step, Unknown};
 use super::titles;
 use crate::board::effect::Effect;
 use crate::board::identity;
@@ -50,7 +50,7 @@ pub(super) struct Planner<'a> {
     pub steps: Vec<Step>,
     pub errors: Vec<PlanError>,
     pub unknown: Vec<Unknown>,
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
     /// The place that changed a setting last.
     pub changed_at: BTreeMap<SettingName, Place>,
     /// Proofs that made a search needless.
@@ -107,9 +107,19 @@ impl<'a> Planner<'a> {
         self.refuse_at(part.map_or(&found.span, |part| found.part(part)), problem);
     }
 
+    /// A remark on the plan as a whole.
     pub fn remark(&mut self, text: String) {
-        if !self.remarks.contains(&text) {
-            self.remarks.push(text);
+        self.note(Remark { line: None, text });
+    }
+
+    /// A remark on a statement's line.
+    pub fn remark_at(&mut self, statement: usize, text: String) {
+        self.note(Remark { line: Some(self.spot(statement).at.line), text });
+    }
+
+    fn note(&mut self, remark: Remark) {
+        if !self.remarks.contains(&remark) {
+            self.remarks.push(remark);
         }
     }
 
@@ -197,14 +207,35 @@ impl<'a> Planner<'a> {
                 self.push(&spot, Action::Pause(text.clone()), Effect::Asks, Vec::new());
             }
             StatementKind::Waiting { form, names, .. } => {
-                self.refuse(index, Problem::Waiting { form, names: names.clone() });
+                self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
-            other => {
-                if let Some(what) = no_procedure(other) {
-                    self.refuse(index, Problem::NoProcedure { what });
-                }
-            }
+            // Read and checked, and whose procedures do not exist yet.
+            StatementKind::FindSticks { .. } => self.no_procedure(index, "find sticks"),
+            StatementKind::TestSticks { .. } => self.no_procedure(index, "test sticks"),
+            StatementKind::TestMotors => self.no_procedure(index, "test motors"),
+            StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
+            StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
+            StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),
+            StatementKind::CalibrateBattery => self.no_procedure(index, "calibrate battery"),
+            // Taken into the open batch above, or said before it was closed.
+            StatementKind::Note(_)
+            | StatementKind::DeclareSwitch { .. }
+            | StatementKind::Receiver { .. }
+            | StatementKind::Channels(_)
+            | StatementKind::Bind { .. }
+            | StatementKind::Unbind(_)
+            | StatementKind::AtZeroThrottle(_)
+            | StatementKind::IdleAt(_)
+            | StatementKind::Signal { .. }
+            | StatementKind::BoardTurned(_)
+            | StatementKind::Failsafe(_)
+            | StatementKind::Battery { .. }
+            | StatementKind::Set { .. } => {}
         }
+    }
+
+    fn no_procedure(&mut self, index: usize, what: &'static str) {
+        self.refuse(index, Problem::NoProcedure { what });
     }
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
@@ -271,18 +302,4 @@ impl<'a> Planner<'a> {
 fn firmware_matches(wanted: &str, found: &str) -> bool {
     found == wanted
         || (wanted.split('.').count() == 2 && found.strip_prefix(wanted).is_some_and(|rest| rest.starts_with('.')))
-}
-
-/// Statements that are read and checked, and whose procedures do not exist yet.
-fn no_procedure(what: &StatementKind) -> Option<&'static str> {
-    match what {
-        StatementKind::FindSticks { .. } => Some("find sticks"),
-        StatementKind::TestSticks { .. } => Some("test sticks"),
-        StatementKind::TestMotors => Some("test motors"),
-        StatementKind::OrderMotors => Some("order motors"),
-        StatementKind::TestAttitude => Some("test attitude"),
-        StatementKind::CalibrateLevel => Some("calibrate level"),
-        StatementKind::CalibrateBattery => Some("calibrate battery"),
-        _ => None,
-    }
 }

@@ -4,24 +4,26 @@
 
 use crate::board::sheet::{Entry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use crate::language::setting_word::SettingWord;
 
 /// Words that a proof of an idle depends on, where the sheet has them.
-const IDLE_DEPENDS_ON: [&str; 4] = ["idle", "signal", "zero-throttle", "battery-cells"];
+const IDLE_DEPENDS_ON: [SettingWord; 4] =
+    [SettingWord::Idle, SettingWord::Signal, SettingWord::ZeroThrottle, SettingWord::BatteryCells];
 
 /// Words that a proof of the failsafe depends on besides, where the sheet has them.
-const LINK_LOSS: [&str; 2] = ["link-loss-action", "link-loss-wait"];
+const LINK_LOSS: [SettingWord; 2] = [SettingWord::LinkLossAction, SettingWord::LinkLossWait];
 
 /// What the board has for a word of the vocabulary, if the sheet maps it and the board gave it.
 #[must_use]
-pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: &str) -> Option<(&'a Entry, Number)> {
-    let entry = sheet.settings.get(word)?;
+pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Option<(&'a Entry, Number)> {
+    let entry = sheet.entry(word)?;
     settings.get(&entry.name).map(|number| (entry, *number))
 }
 
 /// The throttle's channel from 1, as the board has it.
 #[must_use]
 pub fn throttle_channel(sheet: &Sheet, settings: &Settings) -> Option<u32> {
-    match held(sheet, settings, "throttle-channel")?.1 {
+    match held(sheet, settings, SettingWord::ThrottleChannel)?.1 {
         Number::Whole(channel) => u32::try_from(channel).ok().filter(|channel| *channel > 0),
         Number::Real(_) => None,
     }
@@ -39,6 +41,6 @@ pub fn link_loss(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &LINK_LOSS)
 }
 
-fn names(sheet: &Sheet, words: &[&str]) -> Vec<SettingName> {
-    words.iter().filter_map(|word| sheet.settings.get(*word)).map(|entry| entry.name.clone()).collect()
+fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
+    words.iter().filter_map(|word| sheet.entry(*word)).map(|entry| entry.name.clone()).collect()
 }

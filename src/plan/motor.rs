@@ -11,7 +11,9 @@ use super::step::{Action, BoundFunction, Guard};
 use crate::board::convert;
 use crate::board::effect::Effect;
 use crate::language::recipe::{Function, Part, Switch, Value};
+use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse};
+use crate::language::{ceilings, search};
 use crate::measure::signal_timing::MotorSignal;
 use crate::record::ProofSubject;
 use std::time::Duration;
@@ -19,13 +21,6 @@ use std::time::Duration;
 /// How level a craft is for a search or a test of the idle, where no `require level` says it. Source: the
 /// language's own default.
 pub(super) const LEVEL: Angle = Angle(3000);
-/// How long a start of `test idle` turns, and how many there are. Source: the language's own defaults.
-const TEST_DWELL: Duration = Duration::from_secs(2);
-const TEST_STARTS: u32 = 3;
-/// The word for what a board does on link loss.
-const LOSS_ACTION: &str = "link-loss-action";
-/// Most starts that prove one value. Source: the language.
-pub(super) const MOST_STARTS: u32 = 20;
 
 impl Planner<'_> {
     /// What every motor step needs; `false` if it was refused. Brings the battery in.
@@ -66,7 +61,7 @@ impl Planner<'_> {
 
     /// What arms at this point, or a refusal.
     pub(super) fn arm(&mut self, index: usize) -> Option<BoundFunction> {
-        let arm = self.bound(&Function("arm".to_owned()));
+        let arm = self.bound(&Function::arm());
         // Link loss may have been found since arm was bound.
         let problem = arm.as_ref().map_or(Some(Problem::ArmNotBound), |arm| self.armed_by_loss(arm));
         if let Some(problem) = problem {
@@ -81,14 +76,14 @@ impl Planner<'_> {
         let idle = self.ahead.idle(self.inputs.sheet);
         if idle.is_none() {
             let sheet = self.inputs.sheet.board.clone();
-            self.refuse(index, Problem::NoWord { word: "idle".to_owned(), sheet });
+            self.refuse(index, Problem::NoWord { word: SettingWord::Idle.to_string(), sheet });
         }
         idle
     }
 
     /// Arming must show the idle; refused where motors rest at zero throttle.
     pub(super) fn spins(&mut self, index: usize) -> bool {
-        let rests = self.ahead.word(self.inputs.sheet, "zero-throttle") == Some("rest");
+        let rests = self.ahead.word(self.inputs.sheet, SettingWord::ZeroThrottle) == Some("rest");
         if rests {
             self.refuse(index, Problem::MotorsRest);
         }
@@ -97,8 +92,8 @@ impl Planner<'_> {
 
     pub(super) fn test_idle(&mut self, index: usize, starts: Option<u32>) {
         let spot = self.spot(index);
-        let starts = starts.unwrap_or(TEST_STARTS);
-        if !(1..=MOST_STARTS).contains(&starts) {
+        let starts = starts.unwrap_or(search::STARTS);
+        if !(1..=ceilings::STARTS).contains(&starts) {
             self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
         }
         let (ready, spins) = (self.motor_ready(&spot), self.spins(index));
@@ -106,7 +101,7 @@ impl Planner<'_> {
         if ready && spins {
             let level = self.ahead.rules.level.unwrap_or(LEVEL);
             let guards = self.motor_guards(Some(level));
-            let act = Action::TestIdle { starts, dwell: TEST_DWELL, pulse, level, arm };
+            let act = Action::TestIdle { starts, dwell: search::DWELL, pulse, level, arm };
             self.push(&spot, act, Effect::TurnsMotors, guards);
         }
     }
@@ -154,21 +149,20 @@ impl Planner<'_> {
     /// Whether it is known what the board does on link loss; a remark where it does not cut.
     fn loss_action_known(&mut self, index: usize) -> bool {
         let sheet = self.inputs.sheet;
-        if facts::held(sheet, &self.ahead.settings, LOSS_ACTION).is_none() {
-            let problem = match sheet.settings.get(LOSS_ACTION) {
+        if facts::held(sheet, &self.ahead.settings, SettingWord::LinkLossAction).is_none() {
+            let problem = match sheet.entry(SettingWord::LinkLossAction) {
                 Some(entry) => Problem::NotOnBoard(entry.name.to_string()),
-                None => Problem::NoWord { word: LOSS_ACTION.to_owned(), sheet: sheet.board.clone() },
+                None => Problem::NoWord { word: SettingWord::LinkLossAction.to_string(), sheet: sheet.board.clone() },
             };
             self.refuse(index, problem);
             return false;
         }
-        if let Some(action) = self.ahead.word(sheet, LOSS_ACTION).filter(|action| *action != "cut") {
+        if let Some(action) = self.ahead.word(sheet, SettingWord::LinkLossAction).filter(|action| *action != "cut") {
             let text = format!(
-                "Line {}: on link loss this board is set to {action}, so `test failsafe` would show that it does not \
-                 cut: write `failsafe cut motors after 500 ms` and `keep` before it.",
-                self.spot(index).at.line
+                "on link loss this board is set to {action}, so `test failsafe` would show that it does not \
+                 cut: write `failsafe cut motors after 500 ms` and `keep` before it."
             );
-            self.remark(text);
+            self.remark_at(index, text);
         }
         true
     }
@@ -202,7 +196,7 @@ impl Planner<'_> {
         let changed = std::mem::take(&mut self.ahead.signal_changed);
         self.battery_in(&spot);
         let sheet = self.inputs.sheet;
-        let Some(signal) = self.ahead.word(sheet, "signal").map(str::to_owned) else { return };
+        let Some(signal) = self.ahead.word(sheet, SettingWord::Signal).map(str::to_owned) else { return };
         if !changed && (!self.ahead.signal_stated || self.signal_proved(&signal)) {
             return;
         }
@@ -224,13 +218,13 @@ impl Planner<'_> {
     /// board's own affair.
     pub(super) fn signal_carried(&mut self) {
         let sheet = self.inputs.sheet;
-        let changed = |word: &str| self.changed_at.get(&sheet.settings.get(word)?.name);
-        let Some(at) = changed("signal").or_else(|| changed("loop-rate")).cloned() else { return };
-        let rate = facts::held(sheet, &self.ahead.settings, "loop-rate").and_then(|(entry, number)| {
+        let changed = |word| self.changed_at.get(&sheet.entry(word)?.name);
+        let Some(at) = changed(SettingWord::Signal).or_else(|| changed(SettingWord::LoopRate)).cloned() else { return };
+        let rate = facts::held(sheet, &self.ahead.settings, SettingWord::LoopRate).and_then(|(entry, number)| {
             let Value::Quantity(quantity) = convert::decode(entry, number)? else { return None };
             quantity.frequency().ok()
         });
-        let signal = self.ahead.word(sheet, "signal").and_then(MotorSignal::from_word);
+        let signal = self.ahead.word(sheet, SettingWord::Signal).and_then(MotorSignal::from_word);
         let (Some(rate), Some(signal)) = (rate, signal) else { return };
         if !signal.carries(rate.0.into(), false) {
             let problem = Problem::SignalTooSlow { signal: signal.word().to_owned(), rate: rate.to_string() };
@@ -284,12 +278,9 @@ impl Planner<'_> {
         let spot = self.spot(index);
         let found = !self.inputs.record.link_loss.is_empty();
         if found && !anew {
-            let text = format!(
-                "Line {}: what each channel does on link loss stands in the craft's record and is not measured again; \
-                 `find link loss anew` would.",
-                spot.at.line
-            );
-            return self.remark(text);
+            let text = "what each channel does on link loss stands in the craft's record and is not measured again; \
+                        `find link loss anew` would.";
+            return self.remark_at(index, text.to_owned());
         }
         if !self.inputs.sheet.usb_feeds_receiver {
             if self.motor_ready(&spot) {

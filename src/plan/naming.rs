@@ -3,6 +3,7 @@
 //! Promises: a setting of a band goes by its function and its part; a name that nobody covers stays the board's
 //! own. Must not be here: what is done with them.
 
+use super::effects;
 use super::step::Write;
 use crate::board::convert;
 use crate::board::sheet::{BindingLayout, Entry, Form, Settings, Sheet};
@@ -24,12 +25,12 @@ impl<'a> Naming<'a> {
     #[must_use]
     pub fn write(&self, name: &SettingName, to: Number) -> Write {
         let restart = self.entry_of(name).is_some_and(|entry| entry.restart);
-        Write { name: name.clone(), to, setting: self.describe(name), shown: self.show(name, to), restart }
+        let (setting, shown) = (self.describe(name), self.show(name, to));
+        Write { name: name.clone(), to, setting, shown, restart, ordered: true }
     }
 
     fn entry_of(&self, name: &SettingName) -> Option<&'a Entry> {
-        let sheet = self.sheet;
-        sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
+        effects::entry_of(self.sheet, name)
     }
 
     /// A setting in the recipe's words; the board's own name where no word covers it.

@@ -17,7 +17,8 @@ use crate::measure::bands::{Band, MARGIN_SIGMAS};
 
 /// How far a pulse may be from its rest where its noise was not measured, µs. Common practice: receivers' jitter is
 /// a few µs.
-const UNMEASURED_NOISE: f64 = 10.0;
+pub(super) const UNMEASURED_NOISE: f64 = 10.0;
+
 impl Planner<'_> {
     /// Writes of the batch's bands in a safe order: those of other functions, and those of arm.
     pub(super) fn order_bands(&mut self, wanted: &[BandWanted]) -> (Ordered, Ordered) {

@@ -11,6 +11,7 @@ use crate::board::convert;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::{Function, Switch};
+use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse, Voltage};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -77,7 +78,7 @@ impl PredictedState {
     }
 
     /// The word that a setting of words has; `None` where the sheet lacks it or the bench will tell.
-    pub fn word<'s>(&self, sheet: &'s Sheet, word: &str) -> Option<&'s str> {
+    pub fn word<'s>(&self, sheet: &'s Sheet, word: SettingWord) -> Option<&'s str> {
         let (entry, number) = facts::held(sheet, &self.settings, word)?;
         let (crate::board::sheet::Form::Words(words), Number::Whole(number)) = (&entry.form, number) else {
             return None;
@@ -93,7 +94,7 @@ impl PredictedState {
 
     /// The idle that the board will have, as a pulse.
     pub fn idle(&self, sheet: &Sheet) -> Option<Pulse> {
-        let (entry, number) = facts::held(sheet, &self.settings, "idle")?;
+        let (entry, number) = facts::held(sheet, &self.settings, SettingWord::Idle)?;
         convert::idle_pulse(entry, number)
     }
 }

@@ -7,6 +7,7 @@ use super::titles::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
 use crate::board::identity::Mismatch;
+use crate::language::ceilings;
 use crate::language::span::Place;
 use crate::language::units::{Pulse, Voltage};
 use crate::measure::bands::BandError;
@@ -117,13 +118,13 @@ pub enum Problem {
     NoStep(Pulse),
     #[error("no value can be tried: from {start} up, with {margin} added, nothing stays within {at_most}")]
     NoValues { start: Pulse, margin: Pulse, at_most: Pulse },
-    #[error("the search has {0} values, more than 40")]
-    TooManyValues(usize),
+    #[error("the search has {} values, more than {}", .0, ceilings::VALUES)]
+    TooManyValues(i64),
     #[error("{value} is above the ceiling of {ceiling}")]
     AboveCeiling { value: Pulse, ceiling: Pulse },
     #[error("{what} is {}, longer than {}", time(*.value), time(*.most))]
     TooLong { what: &'static str, value: Duration, most: Duration },
-    #[error("{0} starts are more than 20")]
+    #[error("{} starts are more than {}", .0, ceilings::STARTS)]
     TooManyStarts(u32),
     #[error("this board counts idle in `{0}`, and the bench searches in microseconds only")]
     SearchUnit(String),
@@ -262,7 +263,7 @@ impl Problem {
             Self::TooManyValues(_) => "Take a longer step, or start nearer.".to_owned(),
             Self::AboveCeiling { ceiling, .. } => format!("Stay at or below {ceiling}."),
             Self::TooLong { most, .. } => format!("Stay at or below {}.", time(*most)),
-            Self::TooManyStarts(_) => "Ask for 1 to 20 starts.".to_owned(),
+            Self::TooManyStarts(_) => format!("Ask for 1 to {} starts.", ceilings::STARTS),
             Self::SearchUnit(_) => "Write `idle at …` instead, and prove it with `test idle`.".to_owned(),
             Self::NoCells(_) => "Write `battery 2 cells …` with the cells of your pack before it.".to_owned(),
             Self::ExpectFails { .. } => "Find out why it differs, or change what is expected.".to_owned(),

@@ -1,30 +1,21 @@
 //! The idle search as a value: which pulses are tried, and whether the record proves the answer already.
 //!
-//! Promises: at most 40 values, none above the sheet's limit or the built-in ceiling, margin included.
-//! Must not be here: how a value is tried (see the bench).
+//! Promises: no value above the sheet's limit or the built-in ceiling, margin included. Must not be here: what a clause
+//! that is left out means (see `language::search`), how a value is tried (see the bench).
 
 use super::compile::{Planner, Spot};
 use super::facts;
-use super::motor::{LEVEL, MOST_STARTS};
+use super::motor::LEVEL;
 use super::problem::Problem;
 use super::step::{Action, Guard, IdlePlan, Unknown};
 use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
 use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
+use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::record::{Proof, ProofSubject};
 use std::time::Duration;
-
-/// What is left out in a search. Source: the language's own defaults.
-const REACH: Pulse = Pulse(200);
-const LEAST_MARGIN: Pulse = Pulse(20);
-const STARTS: u32 = 3;
-const DWELL: Duration = Duration::from_secs(2);
-/// Bounds of a search. Source: the language and the project's safety model.
-const LONGEST_DWELL: Duration = Duration::from_secs(4);
-const LONGEST_STEP: Pulse = Pulse(50);
-const MOST_VALUES: usize = 40;
 
 impl<'a> Planner<'a> {
     pub(super) fn idle_search(&mut self, index: usize, search: &IdleSearch) {
@@ -33,8 +24,8 @@ impl<'a> Planner<'a> {
             return self.refuse(index, Problem::SearchByHand);
         }
         let sheet = self.inputs.sheet;
-        let Some(entry) = sheet.settings.get("idle") else {
-            let problem = Problem::NoWord { word: "idle".to_owned(), sheet: sheet.board.clone() };
+        let Some(entry) = sheet.entry(SettingWord::Idle) else {
+            let problem = Problem::NoWord { word: SettingWord::Idle.to_string(), sheet: sheet.board.clone() };
             return self.refuse(index, problem);
         };
         if let Form::Whole { unit, .. } | Form::Real { unit } = &entry.form
@@ -47,13 +38,12 @@ impl<'a> Planner<'a> {
             && let Some(proof) = self.proved(&bounds)
         {
             let text = format!(
-                "Line {}: the idle of {} stands as found by the same search on {}, and is not searched again.",
-                spot.at.line,
+                "the idle of {} stands as found by the same search on {}, and is not searched again.",
                 self.ahead.idle(sheet).unwrap_or_default(),
                 proof.at
             );
             self.proofs.push(proof);
-            return self.remark(text);
+            return self.remark_at(index, text);
         }
         self.search_step(&spot, search, entry, bounds);
     }
@@ -84,7 +74,7 @@ impl<'a> Planner<'a> {
         let act = if search.until_all_spin { Action::IdleSearch(plan) } else { Action::IdleByHand(plan) };
         self.push(spot, act, Effect::TurnsMotors, guards);
         self.unknown.push(Unknown {
-            setting: "idle".to_owned(),
+            setting: SettingWord::Idle.to_string(),
             least: f64::from(start.0 + margin.0),
             most: f64::from(at_most.0),
             unit: "us".to_owned(),
@@ -105,38 +95,33 @@ impl<'a> Planner<'a> {
             self.refuse_part(index, Some(Part::Step), Problem::NoStep(step));
             return None;
         }
-        if step > LONGEST_STEP {
-            self.refuse_part(index, Some(Part::Step), Problem::AboveCeiling { value: step, ceiling: LONGEST_STEP });
+        if step > ceilings::STEP {
+            self.refuse_part(index, Some(Part::Step), Problem::AboveCeiling { value: step, ceiling: ceilings::STEP });
         }
-        let at_most = search.at_most.unwrap_or(Pulse(start.0.saturating_add(REACH.0)).min(ceiling));
+        let at_most = search.at_most.unwrap_or_else(|| search.limit().min(ceiling));
         if at_most > ceiling {
             self.refuse_part(index, Some(Part::Limit), Problem::AboveCeiling { value: at_most, ceiling });
         }
-        let dwell = search.dwell.unwrap_or(DWELL);
-        if dwell > LONGEST_DWELL {
-            let problem = Problem::TooLong { what: "one start", value: dwell, most: LONGEST_DWELL };
+        let (dwell, starts, margin) = (search.dwell_time(), search.start_count(), search.margin());
+        if dwell > ceilings::DWELL {
+            let problem = Problem::TooLong { what: "one start", value: dwell, most: ceilings::DWELL };
             self.refuse_part(index, Some(Part::Dwell), problem);
         }
-        let starts = search.starts.unwrap_or(STARTS);
-        if !(1..=MOST_STARTS).contains(&starts) {
+        if !(1..=ceilings::STARTS).contains(&starts) {
             self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
         }
-        let margin = search.then_add.unwrap_or(step.max(LEAST_MARGIN));
-        let last = at_most.0.saturating_sub(margin.0);
-        if margin.0 < 0 || last < start.0 {
+        let count = search.value_count(at_most);
+        if margin.0 < 0 || count == 0 {
             self.refuse_part(index, Some(Part::Start), Problem::NoValues { start, margin, at_most });
             return None;
         }
-        let count = usize::try_from((i64::from(last) - i64::from(start.0)) / i64::from(step.0))
-            .map_or(usize::MAX, |more| more.saturating_add(1));
-        if count > MOST_VALUES {
+        if count > ceilings::VALUES {
             self.refuse_part(index, Some(Part::Step), Problem::TooManyValues(count));
         }
         if self.errors.len() > before {
             return None;
         }
-        let values = (0..).map(|n| Pulse(start.0 + n * step.0)).take(count).collect();
-        Some(Bounds { start, step, values, starts, dwell, margin, at_most })
+        Some(Bounds { start, step, values: search.values(at_most).collect(), starts, dwell, margin, at_most })
     }
 
     /// A proof that the value on the board is the answer of this very search, on this board as it will stand.

@@ -3,6 +3,7 @@
 //! A plan holds no handle to a board, so showing one can never write. Must not be here: how a plan
 //! is made (`compile`), how one is run (`bench`).
 
+pub use super::remark::Remark;
 use crate::board::effect::Effect;
 use crate::board::sheet::Corner;
 use crate::board::signals::Identity;
@@ -30,7 +31,7 @@ pub struct Plan {
     /// Binds the plan to all it was made from.
     pub fingerprint: String,
     /// Remarks, such as a recipe that asks the battery out needlessly.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
 }
 
 impl Plan {
@@ -179,6 +180,8 @@ pub struct Write {
     pub shown: String,
     /// Whether it takes a restart to be in force.
     pub restart: bool,
+    /// Whether it keeps its place in its batch; else it may be under way together with its like beside it.
+    pub ordered: bool,
 }
 
 /// What a step does.

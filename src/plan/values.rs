@@ -1,86 +1,41 @@
 //! Settings statements: which of the board's settings each names, and to which number.
 //!
-//! Promises: a value that the board or the sheet does not take is refused, never bent. Must not be
-//! here: when it is written (see `batch`), and bands (see `bands`).
+//! Promises: a value that the board or the sheet does not take is refused, never bent. Must not be here: which statement
+//! sets what (see `language::sets`), when it is written (see `batch`), and bands (see `bands`).
 
 use super::batch::Wanted;
 use super::compile::Planner;
 use super::naming::Naming;
 use super::problem::Problem;
 use super::step::Write;
-use crate::board::convert::{self, ConvertError, Measured, PerCell};
+use crate::board::convert::{self, ConvertError};
 use crate::board::effect::Effect;
 use crate::board::sheet::Entry;
 use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
 use crate::language::ceilings;
-use crate::language::recipe::{Chemistry, Idle, Part, Setting, StatementKind, Stick, Value, ZeroThrottle};
-use crate::language::units::Pulse;
-use std::time::Duration;
-
-/// Longest wait before motors are cut on link loss. Source: the project's safety model.
-const LOSS_WAIT_CEILING: Duration = Duration::from_secs(2);
+use crate::language::recipe::{Part, Setting, StatementKind, Value};
+use crate::language::sets::{Sets, sets};
+use crate::language::setting_word::SettingWord;
 
 impl<'a> Planner<'a> {
     /// Adds a settings statement to the open batch; `false` for any other statement.
     pub(super) fn setting(&mut self, index: usize, what: &StatementKind) -> bool {
         match what {
-            StatementKind::Receiver { protocol, port } => {
-                self.want(index, Part::Subject, "receiver-protocol", protocol.as_str());
-                self.want(index, Part::Channel, "receiver-port", *port);
-            }
-            StatementKind::Channels(order) => {
-                for (channel, stick) in (1_u32..).zip(order) {
-                    self.want(index, Part::Subject, channel_word(*stick), channel);
-                }
-            }
             StatementKind::Bind { function, switch, positions } => self.bind(index, function, switch, positions),
             StatementKind::Unbind(function) => self.unbind(index, function),
-            StatementKind::AtZeroThrottle(zero) => {
-                let word = match zero {
-                    ZeroThrottle::Spin => "spin",
-                    ZeroThrottle::Rest => "rest",
-                };
-                self.want(index, Part::Value, "zero-throttle", word);
-            }
-            StatementKind::IdleAt(idle) => self.idle_at(index, *idle),
-            StatementKind::Signal { signal, rate } => {
-                self.want(index, Part::Value, "signal", signal.word());
-                if let Some(rate) = rate {
-                    self.want(index, Part::Rate, "loop-rate", *rate);
-                }
-            }
-            StatementKind::BoardTurned(angle) => self.want(index, Part::Value, "board-turn", *angle),
-            StatementKind::Failsafe(wait) => {
-                if *wait > LOSS_WAIT_CEILING {
-                    let problem =
-                        Problem::TooLong { what: "the wait on link loss", value: *wait, most: LOSS_WAIT_CEILING };
-                    self.refuse_part(index, Some(Part::Value), problem);
-                }
-                self.want(index, Part::Subject, "link-loss-action", "cut");
-                self.want(index, Part::Value, "link-loss-wait", *wait);
-            }
-            StatementKind::Battery { cells, chemistry, warn, land } => {
-                self.want(index, Part::Cells, "battery-cells", *cells);
-                // The plain kind is what is meant where none is said, so a board that has no such setting will do.
-                if self.inputs.sheet.settings.contains_key("battery-chemistry") || *chemistry != Chemistry::Lipo {
-                    let word = match chemistry {
-                        Chemistry::Lipo => "lipo",
-                        Chemistry::Lihv => "lihv",
-                    };
-                    self.want(index, Part::Subject, "battery-chemistry", word);
-                }
-                self.want(index, Part::Warn, "battery-warn", PerCell(*warn));
-                self.want(index, Part::Land, "battery-land", PerCell(*land));
-            }
             StatementKind::Set { setting, value } => self.set(index, setting, value),
-            _ => return false,
+            what => {
+                let sets = sets(what);
+                for Sets { word, to, part, plain } in &sets {
+                    if !plain || self.inputs.sheet.entry(*word).is_some() {
+                        self.want_by(index, *part, word.word(), |entry| convert::encode_set(*word, entry, *to));
+                    }
+                }
+                return !sets.is_empty();
+            }
         }
         true
-    }
-
-    fn want(&mut self, index: usize, part: Part, word: &'static str, value: impl Measured) {
-        self.want_by(index, part, word, |entry| convert::encode_typed(word, entry, value));
     }
 
     fn want_by(
@@ -92,7 +47,10 @@ impl<'a> Planner<'a> {
     ) {
         let Some(entry) = self.entry(index, word) else { return };
         match encode(entry) {
-            Ok(number) => self.add(index, entry.name.clone(), number, entry.effect, false),
+            Ok(number) => match above_ceiling(word, entry, number) {
+                Some(problem) => self.refuse_part(index, Some(part), problem),
+                None => self.add(index, entry.name.clone(), number, entry.effect, false),
+            },
             Err(error) => self.refuse_part(index, Some(part), Problem::Value(error)),
         }
     }
@@ -116,19 +74,6 @@ impl<'a> Planner<'a> {
             self.refuse(index, problem);
         }
         found
-    }
-
-    fn idle_at(&mut self, index: usize, idle: Idle) {
-        self.want_by(index, Part::Value, "idle", |entry| convert::encode_idle(entry, idle));
-        let pulse = match idle {
-            Idle::Pulse(pulse) => pulse,
-            // Whole hundredths of one per cent of 1000 us are tenths of a microsecond: rounded up.
-            Idle::Percent(percent) => Pulse(1000 + percent.0.div_euclid(10) + i32::from(percent.0 % 10 != 0)),
-        };
-        if pulse > ceilings::PULSE {
-            let problem = Problem::AboveCeiling { value: pulse, ceiling: ceilings::PULSE };
-            self.refuse_part(index, Some(Part::Value), problem);
-        }
     }
 
     fn set(&mut self, index: usize, setting: &Setting, value: &Value) {
@@ -206,11 +151,17 @@ impl<'a> Planner<'a> {
     }
 }
 
-fn channel_word(stick: Stick) -> &'static str {
-    match stick {
-        Stick::Roll => "roll-channel",
-        Stick::Pitch => "pitch-channel",
-        Stick::Throttle => "throttle-channel",
-        Stick::Yaw => "yaw-channel",
+/// What is wrong with a board's number by the built-in ceilings, whatever its sheet allows.
+pub(super) fn above_ceiling(word: &str, entry: &Entry, number: Number) -> Option<Problem> {
+    match SettingWord::of(word)? {
+        SettingWord::Idle => convert::idle_pulse(entry, number)
+            .filter(|pulse| *pulse > ceilings::PULSE)
+            .map(|value| Problem::AboveCeiling { value, ceiling: ceilings::PULSE }),
+        SettingWord::LinkLossWait => {
+            let Value::Quantity(wait) = convert::decode(entry, number)? else { return None };
+            let (value, most) = (wait.duration().ok()?, ceilings::LINK_LOSS_WAIT);
+            (value > most).then_some(Problem::TooLong { what: "the wait on link loss", value, most })
+        }
+        _ => None,
     }
 }

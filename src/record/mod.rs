@@ -125,6 +125,7 @@ pub struct Snapshot {
     /// Of which board.
     pub board: Identity,
     /// Every setting by the board's own name.
+    #[serde(deserialize_with = "snapshot::settings")]
     pub settings: Settings,
 }
 

@@ -4,28 +4,13 @@
 //! such as `\u{202e}`; nothing is ever left out, so what is shown is what is meant.
 //! Must not be here: colour and layout of our own, which are added after the gate.
 
+use crate::language::characters::is_hidden;
 use std::borrow::Cow;
 use std::fmt::Write;
 
-/// Whether a character could hide, move or restyle what stands around it.
-///
-/// Control characters (C0, DEL, C1), line and paragraph separators, and the Unicode format
-/// characters (general category Cf: bidirectional marks, embeddings, overrides and isolates,
-/// zero-width joiners, soft hyphen, tags), with the other invisible ones (Hangul fillers, the
-/// combining grapheme joiner, variation selectors).
-/// Source: Unicode 16 `UnicodeData.txt` (Cc, Cf, Zl, Zp) and `DerivedCoreProperties.txt`
-/// (`Default_Ignorable_Code_Point`).
-#[must_use]
-pub fn is_hidden(c: char) -> bool {
-    c.is_control()
-        || matches!(c,
-            '\u{ad}' | '\u{34f}' | '\u{600}'..='\u{605}' | '\u{61c}' | '\u{6dd}' | '\u{70f}'
-            | '\u{890}'..='\u{891}' | '\u{8e2}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}'
-            | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
-            | '\u{2060}'..='\u{206f}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}'
-            | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{110bd}' | '\u{110cd}'
-            | '\u{13430}'..='\u{1343f}' | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}'
-            | '\u{e0000}'..='\u{e0fff}')
+/// Whether a character is shown as an escape where it stands in a line of ours.
+fn moves(c: char) -> bool {
+    is_hidden(c) || c == '\t'
 }
 
 /// Text for one place in a line: hidden characters, line feeds and tabs among them, as escapes.
@@ -41,12 +26,12 @@ pub fn lines(text: &str) -> Cow<'_, str> {
 }
 
 fn escape(text: &str, kept: impl Fn(char) -> bool) -> Cow<'_, str> {
-    if !text.chars().any(|c| is_hidden(c) && !kept(c)) {
+    if !text.chars().any(|c| moves(c) && !kept(c)) {
         return Cow::Borrowed(text);
     }
     let mut shown = String::with_capacity(text.len() + 8);
     for c in text.chars() {
-        if is_hidden(c) && !kept(c) { shown.extend(c.escape_unicode()) } else { shown.push(c) }
+        if moves(c) && !kept(c) { shown.extend(c.escape_unicode()) } else { shown.push(c) }
     }
     Cow::Owned(shown)
 }
@@ -55,7 +40,7 @@ fn escape(text: &str, kept: impl Fn(char) -> bool) -> Cow<'_, str> {
 /// value stays the same and the text is safe to show.
 #[must_use]
 pub fn json(text: &str) -> Cow<'_, str> {
-    let hidden = |c: char| is_hidden(c) && c != '\n';
+    let hidden = |c: char| moves(c) && c != '\n';
     if !text.chars().any(hidden) {
         return Cow::Borrowed(text);
     }
@@ -93,7 +78,7 @@ impl Escaped {
             let before = text.len();
             if c == '\r' && source[at + 1..].starts_with('\n') {
                 // A line end of two characters is shown as the line end that it is.
-            } else if is_hidden(c) && c != '\n' && c != '\t' {
+            } else if moves(c) && c != '\n' && c != '\t' {
                 text.extend(c.escape_unicode());
             } else {
                 text.push(c);

@@ -145,7 +145,7 @@ pub fn plan(plan: &Plan) -> DryRunJson {
         restarts: plan.restarts(),
         plug_ins: plan.plug_ins(),
         questions: plan.questions(),
-        remarks: plan.remarks.clone(),
+        remarks: plan.remarks.iter().map(ToString::to_string).collect(),
         wire: None,
     }
 }

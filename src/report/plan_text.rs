@@ -92,7 +92,7 @@ pub fn plain(plan: &Plan) -> String {
     fact("plug-ins", &plan.plug_ins().to_string());
     fact("questions at most", &plan.questions().to_string());
     for remark in &plan.remarks {
-        fact("remark", remark);
+        fact("remark", &remark.to_string());
     }
     page.text
 }

@@ -11,6 +11,7 @@ use super::transcript::{NOTHING_SHOWN, minutes, reason};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::rehearsal::fleet::Craft;
+use crate::seam::exit::Exit;
 use crate::seam::fault::Fault;
 use serde::Serialize;
 use serde_json::Value;
@@ -63,7 +64,7 @@ impl RehearseJson {
         Self {
             schema: SCHEMA,
             kind: "rehearsal",
-            outcome: outcome_of(exit_code(craft)),
+            outcome: exit(craft).outcome(),
             fleet: craft.iter().map(CraftJson::of).collect(),
             findings: Vec::new(),
         }
@@ -72,7 +73,7 @@ impl RehearseJson {
     /// A recipe that was not rehearsed, for what is wrong with it.
     #[must_use]
     pub fn refused(findings: Vec<FindingJson>) -> Self {
-        Self { schema: SCHEMA, kind: "rehearsal", outcome: outcome_of(1), fleet: Vec::new(), findings }
+        Self { schema: SCHEMA, kind: "rehearsal", outcome: Exit::Document.outcome(), fleet: Vec::new(), findings }
     }
 }
 
@@ -80,7 +81,7 @@ impl CraftJson {
     fn of(craft: &Craft) -> Self {
         Self {
             seed: craft.seed,
-            outcome: outcome(&craft.result),
+            outcome: exit_of(&craft.result).outcome(),
             reason: craft.result.as_ref().err().map(reason),
             settings: craft.changed.clone(),
             questions: craft.questions,
@@ -90,25 +91,14 @@ impl CraftJson {
     }
 }
 
-/// The exit code of a fleet: 0 if every craft finished, else the highest of its runs.
+/// How a fleet ended: well if every craft finished, else as the worst of its runs.
 #[must_use]
-pub fn exit_code(craft: &[Craft]) -> u8 {
-    craft.iter().filter_map(|craft| craft.result.as_ref().err()).map(Fault::exit_code).max().unwrap_or(0)
+pub fn exit(craft: &[Craft]) -> Exit {
+    craft.iter().map(|craft| exit_of(&craft.result)).max().unwrap_or(Exit::Done)
 }
 
-fn outcome(result: &Result<(), Fault>) -> &'static str {
-    outcome_of(result.as_ref().err().map_or(0, Fault::exit_code))
-}
-
-/// In one word what an exit code of a run says.
-fn outcome_of(exit_code: u8) -> &'static str {
-    match exit_code {
-        0 => "finished",
-        1 => "refused",
-        4 => "stopped",
-        5 => "broken-off",
-        _ => "fell-short",
-    }
+fn exit_of(result: &Result<(), Fault>) -> Exit {
+    result.as_ref().err().map_or(Exit::Done, Fault::exit)
 }
 
 #[expect(clippy::cast_precision_loss, reason = "far below 2^53 µs, which are 285 years")]

@@ -4,6 +4,7 @@
 
 use crate::record::RecordError;
 use crate::seam::OpenError;
+use crate::seam::exit::Exit;
 use crate::seam::ui::Declined;
 
 /// Why nothing more is done.
@@ -129,6 +130,9 @@ pub enum Fault {
     /// The plan after a find or search cannot be made, or left what was approved.
     #[error("{0}")]
     Plan(String),
+    /// The system did not give what every run needs: a terminal, a thread.
+    #[error("the terminal or the system's threads could not be had: {0}")]
+    System(String),
     /// A record could not be read or written; nothing is written to the board any more.
     #[error(transparent)]
     Record(#[from] RecordError),
@@ -157,6 +161,9 @@ impl Fault {
         match self {
             Self::Open(error) => error.hint(),
             Self::Record(error) => error.hint().map(str::to_owned),
+            Self::System(_) => Some(
+                "it is not the recipe: end other programs, and start again; report it if it comes back".to_owned(),
+            ),
             Self::Silent { heard: Some(system), .. } => Some(format!(
                 "only system {system} is heard there, which is another craft than was asked for, or no craft; check --vehicle"
             )),
@@ -178,18 +185,18 @@ impl Fault {
         }
     }
 
-    /// The exit code: see the table in `DEVELOPERS.md`.
+    /// How a run ends that ends so.
     #[must_use]
-    pub fn exit_code(&self) -> u8 {
+    pub fn exit(&self) -> Exit {
         match self {
-            Self::Plan(_) => 1,
+            Self::Plan(_) => Exit::Document,
             Self::Declined { .. }
             | Self::Refused { .. }
             | Self::TimedOut { .. }
             | Self::StaleAnswer
             | Self::Interrupted
             | Self::FoundArmed
-            | Self::Stopped { .. } => 4,
+            | Self::Stopped { .. } => Exit::Stopped,
             Self::Open(_)
             | Self::Silent { .. }
             | Self::Several { .. }
@@ -199,9 +206,11 @@ impl Fault {
             | Self::NotBack(_)
             | Self::AnotherBoard { .. }
             | Self::Board { .. }
-            | Self::Record(_) => 5,
-            Self::Broken(_) => 70,
-            Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => 6,
+            | Self::Record(_) => Exit::Link,
+            Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => {
+                Exit::Unproved
+            }
+            Self::System(_) | Self::Broken(_) => Exit::Bug,
         }
     }
 }

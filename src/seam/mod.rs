@@ -4,6 +4,7 @@
 //! time and carries out its effects in order. The same core runs under a simulated world and under
 //! threads on real ports. Must not be here: any decision.
 
+pub mod exit;
 pub mod fault;
 pub mod page;
 mod question;

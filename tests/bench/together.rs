@@ -2,11 +2,9 @@
 
 use super::stand::{ARM_ONLY, Log, Plot, Stand, Then};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink};
+use quadjig::board::sheet::Settings;
 use quadjig::board::signals::{Link, LinkEvent, Request, Ticket};
-use quadjig::board::value::{Number, SettingName};
-use quadjig::board::{sheet::Settings, shipped};
 use quadjig::measure::time::Time;
-use quadjig::plan::{free, step::Write};
 use quadjig::record::Snapshot;
 use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::{WireConfig, World, WorldConfig};
@@ -115,29 +113,6 @@ fn what_has_none_is_under_way_together() {
     // Reading back is under way together as well.
     let reads = played.log.sent(FrameClass::Looks);
     assert!(reads.windows(2).filter(|pair| pair[0].at == pair[1].at).count() >= 14);
-}
-
-#[test]
-fn a_place_is_kept_by_bands_words_and_what_is_written_twice() {
-    let write = |name: &str| Write {
-        name: SettingName::new(name).unwrap(),
-        to: Number::Whole(1),
-        setting: name.to_owned(),
-        shown: "1".to_owned(),
-        restart: false,
-    };
-    for (board, bands) in [("finch", ["ARM_FROM", "LIGHT_CHANNEL"]), ("finch-r", ["ROW1_FUNC", "ROW8_TO"])] {
-        let sheet = shipped::sheet(board).unwrap().unwrap();
-        let mut names: Vec<&str> = bands.to_vec();
-        names.extend(sheet.settings.values().map(|entry| entry.name.as_str()));
-        let placed = names.len();
-        names.extend(["SPARE_1", "SPARE_2", "SPARE_2"]);
-        let writes: Vec<Write> = names.iter().map(|name| write(name)).collect();
-        let free = free::free(Some(&sheet), &writes);
-        assert!(free[..placed].iter().all(|free| !free), "{names:?} {free:?}");
-        assert_eq!(free[placed..], [true, false, false]);
-        assert_eq!(free::free(None, &writes), vec![false; writes.len()], "without a sheet nothing is known");
-    }
 }
 
 #[test]

@@ -96,7 +96,7 @@ fn hidden_characters_come_out_as_escapes() {
     assert!(text.contains("\\u{202e}") && text.contains("\\u{1b}") && text.contains("\\u{200b}"), "{text}");
     let json = sandbox.run(&["check", "--format", "json", "wren.jig"]);
     for shown in [text, json] {
-        assert!(shown.chars().all(|c| c == '\n' || !quadjig::report::gate::is_hidden(c)), "{shown:?}");
+        assert!(shown.chars().all(|c| c == '\n' || !quadjig::language::characters::is_hidden(c)), "{shown:?}");
     }
 }
 

@@ -107,10 +107,12 @@ fn every_command_has_an_example() {
     }
 }
 
-/// The table of exit codes is a promise to scripts.
+/// The table of exit codes is a promise to scripts, and stands in `DEVELOPERS.md` as well.
 #[test]
 fn exit_codes_are_as_promised() {
-    use quadjig::cli::exit::Exit;
+    use quadjig::seam::exit::Exit;
+    use quadjig::seam::fault::Fault;
+    let told = include_str!("../../DEVELOPERS.md");
     let all = [
         (Exit::Done, 0),
         (Exit::Document, 1),
@@ -123,5 +125,8 @@ fn exit_codes_are_as_promised() {
     ];
     for (exit, code) in all {
         assert_eq!(exit.code(), code);
+        assert!(told.contains(&format!("\n| {code} | `{exit:?}` |")), "{exit:?}");
     }
+    // A thread or a terminal that can't be had is no wrong recipe.
+    assert_eq!(Fault::System("no thread".to_owned()).exit(), Exit::Bug);
 }

@@ -56,7 +56,7 @@ pub const BAD: &[(&str, &str)] = &[
     ("CB1", "battery 2 cells warn at 3.4 V per cell land at 3.6 V per cell\n"),
     ("CB2", "battery 2 cells warn at 3.1 V per cell land at 2.9 V per cell\n"),
     ("CB3", "battery 2 cells lipo warn at 4.3 V per cell land at 3.4 V per cell\n"),
-    ("CB4", "require battery at least 3.7 V per cell\n"),
+    ("CB4", "require props off\nrequire battery at least 3.7 V per cell\n"),
     (
         "CP1",
         "require props off\nswitch B on channel 6 rests at 1000, 1500, 2000\nbind arm to switch B position 2\nfailsafe cut motors after 500 ms\nkeep\ntest failsafe\n",
@@ -186,6 +186,9 @@ fn props_are_asked_for_at_each_statement() {
     assert_eq!(missing("idle at 1120\nkeep\n"), 0, "with the battery out an idle turns nothing");
     assert_eq!(missing("power cycle\nidle at 1120\nkeep\n"), 2, "with the battery in it can");
     assert_eq!(missing("find link loss\n"), 0);
+    let cells = "battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n";
+    let at_least = "require battery at least 3.7 V per cell\n";
+    assert_eq!(missing(&format!("{cells}{at_least}")), 1, "a pack is measured where it is put in");
 }
 
 /// What an editor applies is what the finding asks for.

@@ -3,6 +3,7 @@
 use super::{HEAD, WORDS, told};
 use quadjig::language::recipe::{Idle, Recipe, StatementKind};
 use quadjig::language::sources::{Disk, Memory};
+use quadjig::language::turning::{turns_motors, turns_motors_with_battery};
 use quadjig::language::units::{Pulse, Quantity};
 use quadjig::language::{Reading, read};
 use std::fs;
@@ -105,9 +106,9 @@ fn what_waits_for_a_value_is_no_error() {
         .statements
         .iter()
         .filter_map(|statement| match &statement.what {
-            StatementKind::Waiting { form, names, declares, turns_motors } => {
+            what @ StatementKind::Waiting { form, names, declares } => {
                 let declares = declares.as_ref().map(|switch| switch.0.as_str());
-                Some((*form, names.join(" "), declares, *turns_motors))
+                Some((form.words(), names.join(" "), declares, turns_motors(what), turns_motors_with_battery(what)))
             }
             _ => None,
         })
@@ -115,12 +116,12 @@ fn what_waits_for_a_value_is_no_error() {
     assert_eq!(
         waiting,
         [
-            ("idle start", "floor".to_owned(), None, true),
-            ("test cut", "wait".to_owned(), None, true),
-            ("switch", "number".to_owned(), Some("B"), false),
-            ("find switch", "number".to_owned(), Some("C"), false),
-            ("set", "number".to_owned(), None, false),
-            ("bind", "number".to_owned(), None, false),
+            ("idle start", "floor".to_owned(), None, true, true),
+            ("test cut", "wait".to_owned(), None, true, true),
+            ("switch", "number".to_owned(), Some("B"), false, false),
+            ("find switch", "number".to_owned(), Some("C"), false, true),
+            ("set", "number".to_owned(), None, false, true),
+            ("bind", "number".to_owned(), None, false, true),
         ]
     );
     let filled = in_memory(&[("test.jig", head(text))], &[("floor", "1100"), ("wait", "250 ms"), ("number", "2")]);

@@ -75,10 +75,10 @@ fn a_power_cycle_with_the_battery_out_only_brings_it_in() {
 fn link_loss_takes_the_battery_out_and_a_recipe_that_causes_a_needless_plug_in_is_told() {
     let plan = SessionContext::finch().plan(&format!("{READY}test idle\nfind link loss\ntest cut"));
     assert_eq!(plan.plug_ins(), 2);
-    assert!(plan.remarks.iter().any(|remark| remark.contains("2 times (lines 12, 14)")), "{:#?}", plan.remarks);
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("2 times (lines 12, 14)")), "{:#?}", plan.remarks);
     let once = SessionContext::finch().plan(&format!("{READY}find link loss\ntest idle\ntest cut"));
     assert_eq!(once.plug_ins(), 1);
-    assert!(!once.remarks.iter().any(|remark| remark.contains("battery")), "{:#?}", once.remarks);
+    assert!(!once.remarks.iter().any(|remark| remark.text.contains("battery")), "{:#?}", once.remarks);
 }
 
 #[test]

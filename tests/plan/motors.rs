@@ -55,6 +55,7 @@ fn what_a_search_leaves_out_is_filled_by_the_language() {
     assert_eq!(plan.values, [1100, 1125, 1150, 1175, 1200, 1225].map(Pulse));
     assert_eq!((plan.at_most, plan.margin, plan.before), (Pulse(1250), Pulse(25), Pulse(1050)));
     assert_eq!((plan.starts, plan.dwell, plan.level), (3, Duration::from_secs(2), Angle(3000)));
+    assert_eq!(search("idle start at 1030 step 50 until all spin").at_most, Pulse(1230), "start + 200 us");
     let told = search("idle start at 1020 step 10 until all spin, at most 1060, for 1 s, in 5 starts, then add 15");
     assert_eq!(told.values, [1020, 1030, 1040].map(Pulse));
     assert_eq!((told.starts, told.dwell, told.margin), (5, Duration::from_secs(1), Pulse(15)));
@@ -87,7 +88,7 @@ fn a_search_that_the_record_proves_is_not_made_again() {
     bench.record.proofs = vec![proof(&bench, 1150, 3)];
     let plan = bench.plan(&lines);
     assert!(plan.is_satisfied(), "{:#?}", told(&plan));
-    assert!(plan.remarks.iter().any(|remark| remark.contains("stands as found")));
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("stands as found")));
     assert_eq!(plan.plug_ins(), 0, "what needs no search needs no battery");
 }
 
@@ -155,7 +156,7 @@ fn a_board_that_runs_no_motor_by_command_says_that_the_signal_is_not_proved_by_i
     bench.sheet.motor_run = None;
     let plan = bench.plan(&format!("{READY}signal dshot300 at 4 kHz\npower cycle"));
     assert!(!plan.steps.iter().any(|step| matches!(step.act, Action::ProveSignal { .. })));
-    assert!(plan.remarks.iter().any(|remark| remark.contains("no motor by command")));
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("no motor by command")));
 }
 
 #[test]
@@ -205,7 +206,7 @@ fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
     let Action::TestFailsafe { within, pulse, arm } = failsafe.act else { unreachable!() };
     assert_eq!((within, pulse, arm.switch.0.as_str()), (Duration::from_secs(2), Pulse(1050), "B"));
     assert!(told(&plan).iter().any(|line| line.contains("stops the motors within 2 s of the radio going off")));
-    assert!(!plan.remarks.iter().any(|remark| remark.contains("test failsafe")), "{:?}", plan.remarks);
+    assert!(!plan.remarks.iter().any(|remark| remark.text.contains("test failsafe")), "{:?}", plan.remarks);
 }
 
 #[test]
@@ -213,7 +214,7 @@ fn what_the_board_does_on_link_loss_must_be_known() {
     let lines = format!("{READY}test failsafe");
     // A factory Finch holds: the test may run, and the plan says what it would show.
     let plan = SessionContext::finch().plan(&lines);
-    assert!(plan.remarks.iter().any(|remark| remark.contains("set to hold")), "{:?}", plan.remarks);
+    assert!(plan.remarks.iter().any(|remark| remark.text.contains("set to hold")), "{:?}", plan.remarks);
     let mut bench = SessionContext::finch();
     bench.settings.remove(&name("LOSS_ACTION"));
     assert_eq!(bench.refused(&lines), ["plan-not-on-board 12:1"]);

@@ -1,11 +1,12 @@
 //! What is refused, each with its code and place; nothing is left out silently.
 
-use super::{HEAD, SessionContext, text};
+use super::{HEAD, SessionContext, recipe, text};
 use proptest::prelude::*;
 use quadjig::board::signals::Identity;
 use quadjig::board::value::Number;
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
+use quadjig::plan::checks::with_sheet;
 use quadjig::report::plan_text;
 
 const READY: &str = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
@@ -87,9 +88,18 @@ fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
     assert_eq!(bench.refused("set \"IDLE_US\" to 1100"), ["plan-covered 6:5"]);
     assert_eq!(bench.refused("set \"ARM_FROM\" to 850"), ["plan-covered 6:5"]);
     assert_eq!(bench.refused("set \"WHAT\" to 1"), ["plan-not-on-board 6:5"]);
-    assert_eq!(bench.refused("idle at 1260").last().unwrap(), "plan-above-ceiling 6:9");
     assert_eq!(bench.refused("find switch B\nbind parachute to switch B position 1"), ["plan-binding 7:6"]);
-    assert_eq!(bench.refused("failsafe cut motors after 2001 ms")[0], "plan-too-long 6:27");
+}
+
+#[test]
+fn a_built_in_ceiling_stands_whatever_the_sheet_allows() {
+    let mut bench = SessionContext::finch();
+    assert_eq!(bench.refused("idle at 1260"), ["plan-value 6:9"]);
+    for word in ["idle", "link-loss-wait"] {
+        bench.sheet.settings.get_mut(word).unwrap().range = None;
+    }
+    assert_eq!(bench.refused("idle at 1260"), ["plan-above-ceiling 6:9"]);
+    assert_eq!(bench.refused("failsafe cut motors after 2001 ms"), ["plan-too-long 6:27"]);
 }
 
 #[test]
@@ -190,4 +200,16 @@ fn number() -> impl Strategy<Value = Option<Number>> {
         1 => (-40..3000_i64).prop_map(|n| Some(Number::Whole(n))),
         1 => (-1e30..1e30).prop_map(|n| Some(Number::Real(n))),
     ]
+}
+
+/// Lipo is what a recipe means where it names no chemistry, so a board that knows none will do.
+#[test]
+fn check_and_plan_say_the_same_of_a_board_that_knows_no_chemistry() {
+    let mut bench = SessionContext::finch();
+    bench.sheet.settings.remove("battery-chemistry");
+    let battery = |kind: &str| format!("battery 2 cells{kind} warn at 3.6 V per cell land at 3.4 V per cell");
+    assert_eq!(with_sheet(&recipe(&battery("")), &bench.sheet), []);
+    bench.plan(&battery(""));
+    assert_eq!(with_sheet(&recipe(&battery(" lihv")), &bench.sheet).len(), 1);
+    assert_eq!(bench.refused(&battery(" lihv")).len(), 1);
 }

@@ -1,16 +1,42 @@
-//! Bringing a copy of all settings back: arm is closed by the first write and opened by the last, and what
-//! belongs to a single craft stays with it.
+//! Bringing a copy of all settings back: judged as a recipe is before anything is sent, arm closed by the first write
+//! and opened by the last, and what belongs to a single craft stays with it.
+//!
+//! Source of what must be refused: the safety model (built-in ceilings; in doubt means on; a raw name has the worst).
 
-use super::{SessionContext, name, writes};
+use super::{SessionContext, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
+use quadjig::board::radio_card::{RadioCard, SwitchEntry};
 use quadjig::board::value::Number;
-use quadjig::language::recipe::Function;
-use quadjig::plan::restore::{self, RestoreError};
-use quadjig::plan::step::Action;
-use quadjig::record::Snapshot;
+use quadjig::language::recipe::{Function, OnLoss, Switch};
+use quadjig::language::units::Pulse;
+use quadjig::plan::restore::{self, Radio, RestoreError};
+use quadjig::plan::step::{Action, Plan};
+use quadjig::record::{ChannelOnLoss, LossSeen, Snapshot};
+use std::collections::BTreeMap;
 
 fn copy_of(bench: &SessionContext) -> Snapshot {
     Snapshot::new("2026-03-01T10:15:00Z".to_owned(), bench.identity.clone(), bench.settings.clone())
+}
+
+/// A receiver whose channels all stand at 1000 us.
+fn heard() -> BTreeMap<u32, Pulse> {
+    (1..=18).map(|channel| (channel, Pulse(1000))).collect()
+}
+
+/// The plan that brings `before` back to `now`, with all channels heard.
+fn plan(before: &SessionContext, now: &SessionContext) -> Result<Plan, Vec<RestoreError>> {
+    by(before, now, &now.card, &[], heard())
+}
+
+fn by(
+    before: &SessionContext,
+    now: &SessionContext,
+    card: &RadioCard,
+    link_loss: &[ChannelOnLoss],
+    heard: BTreeMap<u32, Pulse>,
+) -> Result<Plan, Vec<RestoreError>> {
+    let radio = Radio { card, link_loss, heard };
+    restore::plan(&copy_of(before), &now.sheet, &now.identity, &now.settings, &radio)
 }
 
 /// A factory board, and the same one set up since: arm elsewhere, another throttle channel and idle.
@@ -35,7 +61,7 @@ fn boards() -> [(SessionContext, SessionContext); 2] {
 fn arm_is_closed_first_and_opened_last() {
     let arm = Function("arm".to_owned());
     for (before, mut now) in boards() {
-        let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings).unwrap();
+        let plan = plan(&before, &now).unwrap();
         assert!(matches!(plan.steps[0].act, Action::BatteryOut));
         let Action::Write(order) = &plan.steps[1].act else { panic!("{:?}", plan.steps[1].act) };
         for (index, write) in order.iter().enumerate() {
@@ -50,7 +76,7 @@ fn arm_is_closed_first_and_opened_last() {
 #[test]
 fn a_board_that_has_it_all_is_left_alone() {
     let bench = SessionContext::finch();
-    let plan = restore::plan(&copy_of(&bench), &bench.sheet, &bench.identity, &bench.settings).unwrap();
+    let plan = plan(&bench, &bench).unwrap();
     assert!(plan.steps.is_empty() && plan.changes.is_empty() && plan.is_satisfied());
 }
 
@@ -60,7 +86,7 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
     let mut now = before.clone();
     now.identity.id.replace_range(15.., "2");
     now.set("IDLE_US", 1150).set("BOARD_TURN", 90).set("BOOT_TONE", 0);
-    let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings).unwrap();
+    let plan = plan(&before, &now).unwrap();
     let written: Vec<String> = writes(&plan).iter().map(|write| write.name.to_string()).collect();
     // BOARD_TURN is the craft's own by the sheet; what the sheet does not know may be.
     assert_eq!(written, ["IDLE_US"]);
@@ -72,10 +98,178 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
 #[test]
 fn a_copy_of_another_kind_is_refused() {
     let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
-    let refused = restore::plan(&copy_of(&rows), &direct.sheet, &direct.identity, &direct.settings);
-    assert!(matches!(refused, Err(RestoreError::Kind { .. })), "{refused:?}");
+    let refused = plan(&rows, &direct);
+    assert!(matches!(refused.as_ref().map_err(Vec::as_slice), Err([RestoreError::Kind { .. }])), "{refused:?}");
     let mut real = direct.clone();
     real.identity.id = "0123456789abcdef".to_owned();
-    let refused = restore::plan(&copy_of(&direct), &real.sheet, &real.identity, &real.settings);
-    assert_eq!(refused, Err(RestoreError::Virtual));
+    let refused = plan(&direct, &real);
+    assert_eq!(refused, Err(vec![RestoreError::Virtual]));
+}
+
+/// What is said of a copy that holds one value more.
+fn refused(setting: &str, number: Number) -> String {
+    let now = SessionContext::finch();
+    let mut before = now.clone();
+    before.settings.insert(name(setting), number);
+    match plan(&before, &now) {
+        Ok(plan) => panic!("{setting} = {number} is written: {:?}", told(&plan)),
+        Err(errors) => restore::refusals(&errors),
+    }
+}
+
+#[test]
+fn a_value_that_no_recipe_could_set_is_refused_by_name() {
+    for (setting, number, why) in [
+        ("IDLE_US", Number::Whole(2000), "this board takes 1000 us to 1250 us"),
+        ("IDLE_US", Number::Real(1120.5), "in steps of 1"),
+        ("IDLE_US", Number::Real(1e39), "32 bits"),
+        ("LEVEL_ROLL", Number::Real(1e39), "32 bits"),
+        ("LEVEL_ROLL", Number::Real(11.0), "-10 deg to 10 deg"),
+        ("MOTOR_SIGNAL", Number::Whole(9), "cannot be 9"),
+        ("LOOP_HZ", Number::Whole(3000), "cannot be 3 kHz"),
+        ("LIGHT_LEVEL", Number::Whole(101), "this board takes 0 to 100"),
+        ("BOOT_TONE", Number::Real(0.5), "in steps of 1"),
+        ("BOOT_TONE", Number::Whole(5_000_000_000), "32 bits"),
+        ("BUZZ_FROM", Number::Whole(3000), "in a band"),
+        ("BUZZ_FROM", Number::Whole(1001), "in a band"),
+        ("BUZZ_CHANNEL", Number::Whole(19), "in a band"),
+    ] {
+        let said = refused(setting, number);
+        assert!(said.contains(setting) && said.contains(why), "{setting} = {number}: {said}");
+    }
+    // The ceiling stands, whatever a sheet allows.
+    let mut now = SessionContext::finch();
+    for (word, setting, number, most) in
+        [("idle", "IDLE_US", 1300, 2000.0), ("link-loss-wait", "LOSS_WAIT_MS", 2500, 60_000.0)]
+    {
+        now.sheet.settings.get_mut(word).unwrap().range = Some((0.0, most));
+        let mut before = now.clone();
+        before.set(setting, number);
+        let said = restore::refusals(&plan(&before, &now).unwrap_err());
+        assert!(said.contains(setting) && (said.contains("1250 us") || said.contains("longer than 2 s")), "{said}");
+    }
+}
+
+#[test]
+fn all_that_is_wrong_with_a_copy_is_told() {
+    let now = SessionContext::finch();
+    let mut before = now.clone();
+    before.set("IDLE_US", 2000).set("CELLS", 9);
+    assert_eq!(plan(&before, &now).unwrap_err().len(), 2);
+}
+
+/// A board whose copy has arm on channel 7 from 1498 to 2098, and which has arm nowhere now.
+fn arm_back() -> (SessionContext, SessionContext) {
+    let (mut before, mut now) = (SessionContext::finch(), SessionContext::finch());
+    before.set("ARM_CHANNEL", 7).set("ARM_FROM", 1498).set("ARM_TO", 2098);
+    now.set("ARM_CHANNEL", 0).set("ARM_FROM", 850).set("ARM_TO", 850);
+    (before, now)
+}
+
+#[test]
+fn arm_comes_back_only_where_its_channel_is_heard_outside_of_its_band() {
+    let (before, now) = arm_back();
+    let empty = RadioCard::default();
+    assert!(by(&before, &now, &empty, &[], heard()).is_ok());
+    let none = by(&before, &now, &empty, &[], BTreeMap::new());
+    assert_eq!(none, Err(vec![RestoreError::ArmUnheard { channel: 7 }]));
+    let mut inside = heard();
+    inside.insert(7, Pulse(1900));
+    let refused = by(&before, &now, &empty, &[], inside);
+    assert!(
+        matches!(refused.as_ref().map_err(Vec::as_slice), Err([RestoreError::ArmStands { channel: 7, .. }])),
+        "{refused:?}"
+    );
+    assert!(!restore::refusals(&refused.unwrap_err()).contains("position 0"), "which position that is, nobody knows");
+    // A card does not speak for a radio that is off, where USB feeds the receiver.
+    assert!(by(&before, &now, &now.card, &[], BTreeMap::new()).is_err());
+    let mut unfed = now.clone();
+    unfed.sheet.usb_feeds_receiver = false;
+    assert!(by(&before, &unfed, &now.card, &[], BTreeMap::new()).is_ok());
+    assert!(by(&before, &unfed, &empty, &[], BTreeMap::new()).is_err());
+}
+
+#[test]
+fn arm_does_not_come_back_over_a_rest_or_over_link_loss() {
+    let (before, now) = arm_back();
+    let card = |rests: [i32; 2], on_loss| {
+        let mut card = RadioCard::default();
+        let entry = SwitchEntry { channel: 7, rests: rests.map(Pulse).to_vec(), noise: None, on_loss };
+        card.switches.insert(Switch("C".to_owned()), entry);
+        card
+    };
+    let seen = |does| [ChannelOnLoss { channel: 7, does }];
+    for (card, link_loss, why) in [
+        (card([2000, 1000], None), vec![], "position 0"),
+        (card([1000, 2000], Some(OnLoss::Rests(Pulse(1800)))), vec![], "goes to 1800 us"),
+        (card([1000, 2000], Some(OnLoss::Holds)), vec![], "stays where it was"),
+        (card([1000, 2000], None), seen(LossSeen::Fixed(1500)).to_vec(), "goes to 1500 us"),
+        (RadioCard::default(), seen(LossSeen::Holds).to_vec(), "stays where it was"),
+    ] {
+        let said = restore::refusals(&by(&before, &now, &card, &link_loss, heard()).expect_err(why));
+        assert!(said.contains(why), "{said}");
+    }
+    assert!(
+        by(&before, &now, &card([1000, 2000], Some(OnLoss::Flagged)), &seen(LossSeen::Fixed(988)), heard()).is_ok()
+    );
+}
+
+#[test]
+fn an_arm_band_that_stays_is_not_judged_again() {
+    let (_, mut now) = arm_back();
+    now.set("ARM_CHANNEL", 7).set("ARM_FROM", 1498).set("ARM_TO", 2098);
+    let mut before = now.clone();
+    before.set("IDLE_US", 1100);
+    assert_eq!(by(&before, &now, &now.card, &[], BTreeMap::new()).map(|plan| writes(&plan).len()), Ok(1));
+}
+
+#[test]
+fn what_can_turn_motors_says_so() {
+    let now = SessionContext::finch();
+    let mut before = now.clone();
+    before.set("IDLE_US", 1100).set("LIGHT_LEVEL", 50);
+    let harmless = plan(&before, &now).unwrap();
+    assert!(!harmless.turns_motors(), "{:?}", told(&harmless));
+    // A name that the sheet does not list may do anything, with the battery out as well.
+    before.set("BOOT_TONE", 0);
+    let raw = plan(&before, &now).unwrap();
+    assert_eq!(
+        told(&raw)[..3],
+        [
+            "asks: Battery out",
+            "asks: Propellers off, and no other craft on this radio",
+            "turns motors: Write 3 settings and read back"
+        ]
+    );
+    let write = step(&raw, |act| matches!(act, Action::Write(_)));
+    assert_eq!(guards(&write), "props off, confirmed by its word, disarmed, battery out, encoding proved");
+    // So may every change of how motors answer, and a restart with arm bound, where USB turns them.
+    let mut fed = now.clone();
+    fed.sheet.usb_feeds_motors = true;
+    let mut before = fed.clone();
+    before.set("IDLE_US", 1100);
+    let told = told(&plan(&before, &fed).unwrap());
+    assert_eq!(told.iter().filter(|step| step.starts_with("turns motors")).count(), 2, "{told:?}");
+}
+
+#[test]
+fn a_place_is_kept_by_bands_and_words() {
+    for (mut before, now) in boards() {
+        before.set("LIGHT_LEVEL", 50).set("BOOT_TONE", 0).set("CELLS", 2);
+        let free: Vec<String> = writes(&plan(&before, &now).unwrap())
+            .iter()
+            .filter(|write| !write.ordered)
+            .map(|write| write.name.to_string())
+            .collect();
+        assert_eq!(free, ["BOOT_TONE", "LIGHT_LEVEL"], "{}", now.sheet.board);
+    }
+}
+
+#[test]
+fn an_order_that_cannot_keep_arm_off_by_the_way_turns_motors() {
+    let [(before, mut now), _] = boards();
+    // A board whose closed pair lies inside the range, so that closing one end leaves a band open.
+    now.sheet.binding.closed = (1906, 1906);
+    let plan = plan(&before, &now).unwrap();
+    assert!(told(&plan).iter().any(|step| step.starts_with("turns motors: Write")), "{:?}", told(&plan));
 }

@@ -165,7 +165,7 @@ fn a_band_goes_by_its_function_in_rows_as_well() {
 #[test]
 fn arm_on_a_channel_whose_link_loss_nobody_knows_is_remarked_upon() {
     let remarked =
-        |bench: &SessionContext, lines: &str| bench.plan(lines).remarks.iter().any(|r| r.contains("link loss"));
+        |bench: &SessionContext, lines: &str| bench.plan(lines).remarks.iter().any(|r| r.text.contains("link loss"));
     let mut bench = SessionContext::finch();
     assert!(remarked(&bench, BIND));
     assert!(!remarked(&bench, "require battery out\nfind switch B\nfind link loss\nbind arm to switch B position 2"));

@@ -33,10 +33,32 @@ fn a_snapshot_of_another_schema_is_refused_with_its_line() {
     let file = Path::new("s.json");
     let other =
         br#"{"schema":"quadjig.snapshot/2","taken":"","board":{"id":"","firmware":"","kind":""},"settings":{}}"#;
-    let unreadable = |line| Err(RecordError::Unreadable { file: file.to_owned(), line });
-    assert_eq!(Snapshot::parse(file, other), unreadable(1));
-    assert_eq!(Snapshot::parse(file, b"{\n\"schema\": 7\n}"), unreadable(2));
-    assert_eq!(Snapshot::parse(file, b""), unreadable(1));
+    for (bytes, why) in
+        [(&other[..], "its schema is not quadjig.snapshot/1"), (b"{\n\"schema\": 7\n}", "line 2"), (b"", "line 1")]
+    {
+        let said = Snapshot::parse(file, bytes).unwrap_err().to_string();
+        assert!(said.starts_with("s.json is no snapshot") && said.contains(why), "{said}");
+    }
+}
+
+/// RFC 8259, section 4: names should be unique, and what a reader makes of others is unpredictable.
+#[test]
+fn a_name_that_stands_twice_and_what_is_no_number_are_refused() {
+    for (settings, why) in [
+        (r#""IDLE_US": 1100, "IDLE_US": 1200"#, "IDLE_US stands twice"),
+        (r#""IDLE_US": 1100, "IDLE\u005fUS": 1100"#, "IDLE_US stands twice"),
+        (r#""IDLE US": 1"#, "\"IDLE US\""),
+        (r#""A\u001b[2J": 1"#, "u{1b}"),
+        (r#""IDLE_US": 1e999"#, "line 1"),
+        (r#""IDLE_US": null"#, "line 1"),
+        (r#""IDLE_US": NaN"#, "line 1"),
+    ] {
+        let text = format!(
+            r#"{{"schema":"quadjig.snapshot/1","taken":"","board":{{"id":"","firmware":"","kind":""}},"settings":{{{settings}}}}}"#
+        );
+        let said = Snapshot::parse(Path::new("s.json"), text.as_bytes()).expect_err(settings).to_string();
+        assert!(said.contains(why), "{settings}: {said}");
+    }
 }
 
 #[test]

@@ -4,6 +4,7 @@ use super::kit::{play_with, script};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::exit::Exit;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
@@ -48,7 +49,7 @@ fn a_question_that_nobody_answers_is_given_up() {
     let (fault, took) = ends(Vec::new());
     // Only a word says that the battery is out, so that whatever could turn is stopped.
     assert!(matches!(&fault, Fault::Stopped { reason, confirmed: true } if reason.contains(NOBODY)), "{fault}");
-    assert_eq!(fault.exit_code(), 4);
+    assert_eq!(fault.exit(), Exit::Stopped);
     assert!((600..660).contains(&took.as_secs()), "{took:?}");
 }
 

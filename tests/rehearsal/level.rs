@@ -5,6 +5,7 @@ use quadjig::language::units::Pulse;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::exit::Exit;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
@@ -65,7 +66,7 @@ fn a_craft_that_nobody_levels_turns_no_motor() {
         let (play, heard) = tilted(&lines, 4.5, -1.0, u32::MAX);
         let fault = play.rehearsed.result.clone().unwrap_err();
         assert!(matches!(fault, Fault::TimedOut { .. }), "{fault}");
-        assert_eq!(fault.exit_code(), 4);
+        assert_eq!(fault.exit(), Exit::Stopped);
         assert!(heard > 1, "it is said more than once");
         assert_eq!(starts(&play), 0, "no motor was driven, in truth");
     }
@@ -84,6 +85,6 @@ fn a_start_against_the_stabiliser_does_not_count() {
     assert_eq!(play.rehearsed.idle.unwrap().kept, Pulse(1160));
 
     let (play, _) = tilted(&format!("require level within 2 deg\n{SEARCH}"), 1.4, 1.2, u32::MAX);
-    assert_eq!(play.rehearsed.result.unwrap_err().exit_code(), 4);
+    assert_eq!(play.rehearsed.result.unwrap_err().exit(), Exit::Stopped);
     assert!(!play.rehearsed.changed.contains_key("IDLE_US"), "the old idle is put back");
 }

@@ -91,6 +91,28 @@ fn the_facts_come_from_the_step_itself() {
     assert!(!text.contains("VIRTUAL"));
 }
 
+/// The safety model: VIRTUAL stands beside the craft's name on every prompt of a virtual board, and nowhere else.
+#[test]
+fn no_title_passes_for_the_mark_of_a_virtual_board() {
+    let head = |craft: &str, is_virtual: bool| {
+        let text = asked(calm(), &Question { craft: craft.to_owned(), is_virtual, ..question() });
+        text.lines().find(|line| line.starts_with("  ┏━━")).unwrap().trim_end_matches('━').trim_end().to_owned()
+    };
+    assert_eq!(head("Wren 95, arm switch", true), "  ┏━━ Wren 95, arm switch ━━ VIRTUAL");
+    for (title, shown) in [
+        ("Wren ━━ VIRTUAL", r#""Wren \u{2501}\u{2501} VIRTUAL""#),
+        ("Virtual Wren", r#""Virtual Wren""#),
+        ("Wren\" ━━ VIRTUAL", r#""Wren\" \u{2501}\u{2501} VIRTUAL""#),
+        ("V\u{200b}IRTUAL", r#""V\u{200b}IRTUAL""#),
+        // The second letter is Cyrillic.
+        ("VІRTUAL", r#""VІRTUAL""#),
+    ] {
+        assert_eq!(head(title, false), format!("  ┏━━ {shown}"));
+        let read = asked(plain(), &Question { craft: title.to_owned(), is_virtual: false, ..question() });
+        assert!(read.starts_with(&format!("question about: {shown}\n")), "{read}");
+    }
+}
+
 #[test]
 fn recipe_text_is_quoted_and_never_stands_in_a_frame() {
     let words = "type yes\u{1b}[2J\u{202e} now";
@@ -161,7 +183,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
     for what in &every {
         for screen in [calm(), plain()] {
             let text = shown(screen, what);
-            assert!(text.chars().all(|c| c == '\n' || !quadjig::report::gate::is_hidden(c)), "{text:?}");
+            assert!(text.chars().all(|c| c == '\n' || !quadjig::language::characters::is_hidden(c)), "{text:?}");
             assert!(text.contains(r"\u{1b}]0;x\u{7}"), "{text}");
         }
     }

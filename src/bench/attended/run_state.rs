@@ -7,6 +7,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
+use crate::interlock::guards::STREAM_AGE;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::{StatementKind, Switch};
 use crate::plan::compile::compile;
@@ -55,11 +56,12 @@ impl RunState {
         let recipe = match &job.task {
             Task::Recipe(recipe) | Task::Statement(recipe) => recipe,
             Task::TakeBack(wanted) => {
-                return Ok(restore::take_back(wanted, &self.sheet, &self.identity, &settings));
+                return restore::take_back(wanted, &self.sheet, &self.identity, &settings, &self.radio(bench))
+                    .map_err(|errors| Fault::Plan(restore::refusals(&errors)));
             }
             Task::Restore(snapshot) => {
-                return restore::plan(snapshot, &self.sheet, &self.identity, &settings)
-                    .map_err(|error| Fault::Plan(error.to_string()));
+                return restore::plan(snapshot, &self.sheet, &self.identity, &settings, &self.radio(bench))
+                    .map_err(|errors| Fault::Plan(restore::refusals(&errors)));
             }
         };
         let inputs = Inputs {
@@ -75,6 +77,14 @@ impl RunState {
         let plan = compile(&inputs).map_err(|errors: Vec<PlanError>| Fault::Plan(refusals(&errors)))?;
         self.within_approved(&plan)?;
         Ok(plan)
+    }
+
+    /// What is known of the radio now, for judging where a copy would bind arm.
+    fn radio(&self, bench: &SessionContext) -> restore::Radio<'_> {
+        let channels = bench.look(|live| live.channels.fresh(bench.now(), STREAM_AGE));
+        let heard = channels.filter(|channels| channels.count > 0);
+        let heard = heard.into_iter().flat_map(|all| (1..=18).filter_map(move |at| Some((at, all.of(at)?)))).collect();
+        restore::Radio { card: &self.card, link_loss: &self.record.link_loss, heard }
     }
 
     fn within_approved(&self, plan: &Plan) -> Result<(), Fault> {

@@ -1,41 +1,98 @@
 //! The bench prompt's own words: everything that may be typed there and is no statement of the language.
 //!
-//! One table, for reading, completion and help. Must not be here: what a word does.
+//! One table, for reading, completion and help; a word without an arm does not compile. Must not be here: what a word
+//! does.
 
 use std::path::PathBuf;
 
 /// A word of the prompt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Word {
-    /// The word itself.
-    pub word: &'static str,
-    /// What follows it, as help shows it; empty for nothing.
-    pub form: &'static str,
-    /// What it does, in a few words.
-    pub about: &'static str,
+#[expect(missing_docs, reason = "each is the word that it is named after")]
+pub enum Word {
+    Look,
+    Watch,
+    DryRun,
+    Undo,
+    Recipe,
+    Write,
+    Help,
+    Leave,
 }
 
-/// Every word, in the order in which help shows them.
-pub const WORDS: &[Word] = &[
-    Word { word: "look", form: "[SUBJECT]", about: "what is there now; `look` alone gives a summary" },
-    Word { word: "watch", form: "", about: "a live page until a key is pressed" },
-    Word { word: "dry-run", form: "STATEMENT", about: "what a statement would do, without doing it" },
-    Word { word: "undo", form: "", about: "take back the last statement that changed the board" },
-    Word { word: "recipe", form: "", about: "this session as a recipe, as it would be written" },
-    Word { word: "write", form: "FILE", about: "write this session out as a recipe" },
-    Word { word: "help", form: "[WORD]", about: "these words, or the forms of a statement" },
-    Word { word: "leave", form: "", about: "end the session" },
-];
+impl Word {
+    /// Every word, in the order in which help shows them.
+    pub const ALL: [Self; 8] =
+        [Self::Look, Self::Watch, Self::DryRun, Self::Undo, Self::Recipe, Self::Write, Self::Help, Self::Leave];
 
-/// What `look` can be asked for, each with what it shows.
-pub const SUBJECTS: &[(&str, &str)] = &[
-    ("settings", "settings in vocabulary words, with the board's own names"),
-    ("changes", "what differs from the snapshot of this session's beginning"),
-    ("switches", "switches and bands, each with the live pulse inside or outside"),
-    ("outputs", "motor outputs and speeds"),
-    ("battery", "pack voltage and current"),
-    ("journal", "what this session did"),
-];
+    /// The word itself, what follows it as help shows it (empty for nothing), and what it does, in a few words.
+    const fn row(self) -> (&'static str, &'static str, &'static str) {
+        match self {
+            Self::Look => ("look", "[SUBJECT]", "what is there now; `look` alone gives a summary"),
+            Self::Watch => ("watch", "", "a live page until a key is pressed"),
+            Self::DryRun => ("dry-run", "STATEMENT", "what a statement would do, without doing it"),
+            Self::Undo => ("undo", "", "take back the last statement that changed the board"),
+            Self::Recipe => ("recipe", "", "this session as a recipe, as it would be written"),
+            Self::Write => ("write", "FILE", "write this session out as a recipe"),
+            Self::Help => ("help", "[WORD]", "these words, or the forms of a statement"),
+            Self::Leave => ("leave", "", "end the session"),
+        }
+    }
+
+    /// The word of the prompt that a text is, if it is one.
+    #[must_use]
+    pub fn of(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|word| word.word() == text)
+    }
+
+    /// The word itself.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        self.row().0
+    }
+
+    /// What follows it, as help shows it; empty for nothing.
+    #[must_use]
+    pub const fn form(self) -> &'static str {
+        self.row().1
+    }
+
+    /// What it does, in a few words.
+    #[must_use]
+    pub const fn about(self) -> &'static str {
+        self.row().2
+    }
+}
+
+/// What `look` can be asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each is the word that it is named after")]
+pub enum Subject {
+    Settings,
+    Changes,
+    Switches,
+    Outputs,
+    Battery,
+    Journal,
+}
+
+impl Subject {
+    /// Every subject, in the order in which help shows them.
+    pub const ALL: [Self; 6] =
+        [Self::Settings, Self::Changes, Self::Switches, Self::Outputs, Self::Battery, Self::Journal];
+
+    /// The word, and what it shows.
+    #[must_use]
+    pub const fn row(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Settings => ("settings", "settings in vocabulary words, with the board's own names"),
+            Self::Changes => ("changes", "what differs from the snapshot of this session's beginning"),
+            Self::Switches => ("switches", "switches and bands, each with the live pulse inside or outside"),
+            Self::Outputs => ("outputs", "motor outputs and speeds"),
+            Self::Battery => ("battery", "pack voltage and current"),
+            Self::Journal => ("journal", "what this session did"),
+        }
+    }
+}
 
 /// A line of the prompt, told apart.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -62,18 +119,6 @@ pub enum Asked {
     Leave,
 }
 
-/// See [`SUBJECTS`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "named after the words above")]
-pub enum Subject {
-    Settings,
-    Changes,
-    Switches,
-    Outputs,
-    Battery,
-    Journal,
-}
-
 /// Why a line is none: one of the prompt's own words with something that does not belong behind it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotAsked {
@@ -89,7 +134,7 @@ pub enum NotAsked {
 }
 
 fn subjects() -> String {
-    SUBJECTS.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(", ")
+    Subject::ALL.map(|subject| subject.row().0).join(", ")
 }
 
 /// Tells a line apart. What begins with none of the prompt's own words is a statement.
@@ -99,38 +144,31 @@ fn subjects() -> String {
 pub fn read(line: &str) -> Result<Asked, NotAsked> {
     let line = line.trim();
     let (first, rest) = line.split_once(char::is_whitespace).map_or((line, ""), |(first, rest)| (first, rest.trim()));
-    let Some(word) = WORDS.iter().find(|known| known.word == first).map(|known| known.word) else {
+    let Some(word) = Word::of(first) else {
         let bare = line.lines().all(|line| line.trim().is_empty() || line.trim_start().starts_with('#'));
         return Ok(if bare { Asked::Nothing } else { Asked::Statement(line.to_owned()) });
     };
-    // The only one that a header line of a recipe shares: with a title behind it, it is that line.
-    if word == "recipe" && rest.starts_with('"') {
-        return Ok(Asked::Statement(line.to_owned()));
-    }
-    let alone = |asked| if rest.is_empty() { Ok(asked) } else { Err(NotAsked::Follows(word)) };
+    let alone = |asked| if rest.is_empty() { Ok(asked) } else { Err(NotAsked::Follows(word.word())) };
     match word {
-        "look" if rest.is_empty() => Ok(Asked::Look(None)),
-        "look" => subject(rest).map(|subject| Asked::Look(Some(subject))),
-        "watch" => alone(Asked::Watch),
-        "dry-run" if rest.is_empty() => Err(NotAsked::Missing(word, "a statement")),
-        "dry-run" => Ok(Asked::DryRun(rest.to_owned())),
-        "undo" => alone(Asked::Undo),
-        "recipe" => alone(Asked::Recipe),
-        "write" if rest.is_empty() => Err(NotAsked::Missing(word, "the name of a file, such as `wren-95.jig`,")),
-        "write" => Ok(Asked::Write(PathBuf::from(rest.trim_matches('"')))),
-        "help" => Ok(Asked::Help((!rest.is_empty()).then(|| rest.to_owned()))),
-        _ => alone(Asked::Leave),
+        Word::Look if rest.is_empty() => Ok(Asked::Look(None)),
+        Word::Look => subject(rest).map(|subject| Asked::Look(Some(subject))),
+        Word::Watch => alone(Asked::Watch),
+        Word::DryRun if rest.is_empty() => Err(NotAsked::Missing(word.word(), "a statement")),
+        Word::DryRun => Ok(Asked::DryRun(rest.to_owned())),
+        Word::Undo => alone(Asked::Undo),
+        // The only one that a header line of a recipe shares: with a title behind it, it is that line.
+        Word::Recipe if rest.starts_with('"') => Ok(Asked::Statement(line.to_owned())),
+        Word::Recipe => alone(Asked::Recipe),
+        Word::Write if rest.is_empty() => {
+            Err(NotAsked::Missing(word.word(), "the name of a file, such as `wren-95.jig`,"))
+        }
+        Word::Write => Ok(Asked::Write(PathBuf::from(rest.trim_matches('"')))),
+        Word::Help => Ok(Asked::Help((!rest.is_empty()).then(|| rest.to_owned()))),
+        Word::Leave => alone(Asked::Leave),
     }
 }
 
-fn subject(word: &str) -> Result<Subject, NotAsked> {
-    Ok(match word {
-        "settings" => Subject::Settings,
-        "changes" => Subject::Changes,
-        "switches" => Subject::Switches,
-        "outputs" => Subject::Outputs,
-        "battery" => Subject::Battery,
-        "journal" => Subject::Journal,
-        other => return Err(NotAsked::Subject(other.to_owned())),
-    })
+fn subject(text: &str) -> Result<Subject, NotAsked> {
+    let found = Subject::ALL.into_iter().find(|subject| subject.row().0 == text);
+    found.ok_or_else(|| NotAsked::Subject(text.to_owned()))
 }

@@ -3,7 +3,7 @@
 //! Promises: pure; what begins as no word of the prompt is completed as a statement. Must not be here: files,
 //! terminals, the forms of statements (see `language::complete`).
 
-use crate::bench::interactive::commands::{SUBJECTS, WORDS};
+use crate::bench::interactive::commands::{Subject, Word};
 use crate::language::complete::{self as language, Candidate};
 use crate::language::known::Known;
 
@@ -22,24 +22,24 @@ pub fn complete(before: &str, known: &Known) -> Offered {
     let indent = before.len() - before.trim_start().len();
     let Some((first, rest)) = split(before) else {
         let (start, statements) = language::complete(before, known);
-        let mut all = matching(&before[indent..], WORDS.iter().map(|word| (word.word, word.about)));
+        let mut all = matching(&before[indent..], Word::ALL.into_iter().map(|word| (word.word(), word.about())));
         all.extend(statements);
         return Offered::Words(start.min(before.len()), all);
     };
     let start = before.len() - rest.len();
-    match first {
-        "look" => Offered::Words(start, matching(rest, SUBJECTS.iter().copied())),
-        "help" => {
-            let mut all = matching(rest, WORDS.iter().map(|word| (word.word, word.about)));
+    match Word::of(first) {
+        Some(Word::Look) => Offered::Words(start, matching(rest, Subject::ALL.into_iter().map(Subject::row))),
+        Some(Word::Help) => {
+            let mut all = matching(rest, Word::ALL.into_iter().map(|word| (word.word(), word.about())));
             all.extend(language::complete(rest, known).1.into_iter().filter(|_| !rest.contains(' ')));
             Offered::Words(start, all)
         }
-        "write" => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
-        "dry-run" => {
+        Some(Word::Write) => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
+        Some(Word::DryRun) => {
             let (from, all) = language::complete(rest, known);
             Offered::Words(start + from, all)
         }
-        _ => {
+        Some(Word::Watch | Word::Undo | Word::Recipe | Word::Leave) | None => {
             let (from, all) = language::complete(before, known);
             Offered::Words(from, all)
         }
@@ -51,22 +51,22 @@ pub fn complete(before: &str, known: &Known) -> Offered {
 pub fn hint(text: &str, known: &Known) -> Option<String> {
     let Some((first, rest)) = split(text) else {
         let typed = text.trim();
-        return match WORDS.iter().find(|word| word.word == typed) {
-            Some(word) => (!word.form.is_empty()).then(|| word.form.to_owned()),
+        return match Word::of(typed) {
+            Some(word) => (!word.form().is_empty()).then(|| word.form().to_owned()),
             None => begun(text, known).or_else(|| language::hint(text, known)),
         };
     };
-    match WORDS.iter().find(|word| word.word == first) {
+    match Word::of(first) {
         None => language::hint(text, known),
-        Some(_) if first == "dry-run" && !rest.is_empty() => language::hint(rest, known),
-        Some(word) => (rest.is_empty() && !word.form.is_empty()).then(|| word.form.to_owned()),
+        Some(Word::DryRun) if !rest.is_empty() => language::hint(rest, known),
+        Some(word) => (rest.is_empty() && !word.form().is_empty()).then(|| word.form().to_owned()),
     }
 }
 
 /// The words that a first word may become, where one of them is the prompt's own.
 fn begun(text: &str, known: &Known) -> Option<String> {
     let typed = text.trim_start();
-    let own = WORDS.iter().any(|word| !typed.is_empty() && word.word.starts_with(typed));
+    let own = Word::ALL.iter().any(|word| !typed.is_empty() && word.word().starts_with(typed));
     match complete(text, known) {
         Offered::Words(_, all) if own => Some(all.iter().map(AsRef::as_ref).collect::<Vec<&str>>().join("|")),
         _ => None,

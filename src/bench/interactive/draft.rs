@@ -6,7 +6,7 @@
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::vocabulary;
-use crate::language::checks::assigned::assigned;
+use crate::language::checks::assigned::{Thing, assigned};
 use crate::language::checks::codes;
 use crate::language::finding::{Finding, Severity};
 use crate::language::recipe::{File, Recipe, Statement};
@@ -36,7 +36,7 @@ pub struct Kept {
     /// As it is meant.
     pub statement: Statement,
     /// What it gives a value, in words.
-    pub things: Vec<String>,
+    pub things: Vec<Thing>,
     /// When it was carried out, RFC 3339.
     pub at: String,
     /// Pack voltage then, if measured.
@@ -142,7 +142,7 @@ impl Draft {
 ///
 /// # Errors
 /// It is no statement.
-pub fn rewritten(text: &str) -> Result<(String, Statement, Vec<String>), Vec<Finding>> {
+pub fn rewritten(text: &str) -> Result<(String, Statement, Vec<Thing>), Vec<Finding>> {
     let statement = read_statement(text)?;
     let things = things(&statement);
     Ok((text.to_owned(), statement, things))
@@ -150,7 +150,7 @@ pub fn rewritten(text: &str) -> Result<(String, Statement, Vec<String>), Vec<Fin
 
 /// What a statement gives a value.
 #[must_use]
-pub fn things(statement: &Statement) -> Vec<String> {
+pub fn things(statement: &Statement) -> Vec<Thing> {
     assigned(statement).into_iter().map(|assigned| assigned.thing).collect()
 }
 

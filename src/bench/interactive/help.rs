@@ -3,7 +3,7 @@
 //! Must not be here: the completion itself.
 
 use crate::bench::attended::Task;
-use crate::bench::interactive::commands::{SUBJECTS, WORDS};
+use crate::bench::interactive::commands::{Subject, Word};
 use crate::bench::interactive::session::InteractiveSession;
 use crate::board::binding;
 use crate::board::sheet::Form;
@@ -20,18 +20,15 @@ const STATEMENTS: &str = "statements of the recipe language; Tab completes, a hi
 impl InteractiveSession {
     /// What may be typed.
     pub(in crate::bench) fn help(&self, word: Option<&str>) {
-        let row = |word: &crate::bench::interactive::commands::Word| {
-            Fact::new(format!("{} {}", word.word, word.form).trim_end(), word.about)
+        let row = |word: Word| Fact::new(format!("{} {}", word.word(), word.form()).trim_end(), word.about());
+        let look = |subject: Subject| {
+            let (word, about) = subject.row();
+            Fact::new(format!("look {word}"), about)
         };
-        let (title, facts) = match word {
-            Some("look") => (
-                "look".to_owned(),
-                SUBJECTS.iter().map(|(word, about)| Fact::new(format!("look {word}"), *about)).collect(),
-            ),
-            Some(asked) if WORDS.iter().any(|word| word.word == asked) => {
-                (asked.to_owned(), WORDS.iter().filter(|word| word.word == asked).map(row).collect())
-            }
-            Some(asked) => {
+        let (title, facts) = match (word, word.and_then(Word::of)) {
+            (Some(asked), Some(Word::Look)) => (asked.to_owned(), Subject::ALL.map(look).to_vec()),
+            (Some(asked), Some(word)) => (asked.to_owned(), vec![row(word)]),
+            (Some(asked), None) => {
                 let known = self.known();
                 if !complete("", &known).1.iter().any(|start| start.text == asked) {
                     self.bench.line(Tone::Plain, format!("No statement begins with `{asked}`; `help` lists all."));
@@ -45,8 +42,8 @@ impl InteractiveSession {
                 }
                 (format!("Statements that begin with {asked}"), facts)
             }
-            None => {
-                let mut facts: Vec<Fact> = WORDS.iter().map(row).collect();
+            (None, _) => {
+                let mut facts: Vec<Fact> = Word::ALL.map(row).to_vec();
                 facts.push(Fact::new("STATEMENT", STATEMENTS));
                 let starts = complete("", &self.known()).1;
                 let mut starts: Vec<&str> = starts.iter().map(|start| start.text.as_str()).collect();

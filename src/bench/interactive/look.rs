@@ -145,14 +145,19 @@ impl InteractiveSession {
             facts.push(Fact::new("switches", "none known: `find switch NAME` finds one"));
         }
         for (function, band) in bands(state) {
-            let here = match pulse(band.channel) {
+            let pulse = pulse(band.channel);
+            let inside = pulse.is_some_and(|pulse| pulse >= band.from && pulse < band.to);
+            let here = match pulse {
                 None => UNHEARD.to_owned(),
-                Some(pulse) if pulse >= band.from && pulse < band.to => format!("{pulse} now, INSIDE"),
+                Some(pulse) if inside => format!("{pulse} now, INSIDE"),
                 Some(pulse) => format!("{pulse} now, outside"),
             };
-            let inside = here.ends_with("INSIDE") && function == "arm";
             let value = format!("channel {}, {} to {} us, {here}", band.channel, band.from.0, band.to.0);
-            facts.push(if inside { Fact::minded(function, value) } else { Fact::new(function, value) });
+            facts.push(if inside && function == "arm" {
+                Fact::minded(function, value)
+            } else {
+                Fact::new(function, value)
+            });
         }
         facts
     }

@@ -11,6 +11,7 @@ use crate::bench::session::context::PORT;
 use crate::board::value::SettingName;
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
+use crate::language::setting_word::SettingWord;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
 use crate::record::journal::unsaved;
@@ -129,7 +130,7 @@ impl InteractiveSession {
                 })
                 .collect();
             state.knows.progress.unsaved = unsaved;
-            let signal = state.knows.sheet.settings.get("signal").map(|entry| &entry.name);
+            let signal = state.knows.sheet.entry(SettingWord::Signal).map(|entry| &entry.name);
             state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
             state.held.clone_from(&now);
             (lines, not_kept, state.draft.fallen_away(&now))

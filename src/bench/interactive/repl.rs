@@ -10,6 +10,7 @@ use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::session::context::{PORT, SessionContext, capital};
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
+use crate::language::characters::named;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
@@ -240,7 +241,7 @@ impl InteractiveSession {
     fn prompt_words(&self) -> String {
         let named = self.with(|state| {
             let name: String = state.title.chars().take(CRAFT).collect();
-            (name, state.knows.identity.is_virtual())
+            (named(&name).into_owned(), state.knows.identity.is_virtual())
         });
         let (name, is_virtual) = named.unwrap_or_default();
         let mut words = if is_virtual { format!("{name} VIRTUAL") } else { name };

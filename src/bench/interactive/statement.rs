@@ -9,6 +9,7 @@ use crate::bench::interactive::session::{Changed, Current, InteractiveSession, d
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::StatementKind;
+use crate::language::setting_word::SettingWord;
 use crate::plan::step::{Action, Plan};
 use crate::record::LossSeen;
 use crate::seam::fault::Fault;
@@ -36,9 +37,7 @@ impl InteractiveSession {
         let plan = self.plan(&job, &mut knows, ready.index)?;
         for remark in &plan.remarks {
             // The line is the one that was just typed.
-            let remark =
-                remark.strip_prefix("Line ").and_then(|rest| rest.split_once(": ")).map_or(&**remark, |(_, r)| r);
-            bench.line(Tone::Plain, crate::bench::session::context::capital(remark));
+            bench.line(Tone::Plain, crate::bench::session::context::capital(&remark.text));
         }
         if plan.steps.is_empty() {
             let declares = matches!(ready.statement.what, StatementKind::DeclareSwitch { .. });
@@ -194,7 +193,7 @@ impl InteractiveSession {
             return;
         }
         let idle = self.with(|state| {
-            let entry = state.knows.sheet.settings.get("idle")?;
+            let entry = state.knows.sheet.entry(SettingWord::Idle)?;
             self.bench.look(|live| live.settings.get(&entry.name).copied())
         });
         let Some(Some(Number::Whole(idle))) = idle else { return };

@@ -7,6 +7,7 @@ use crate::board::sheet::Sheet;
 use crate::board::value::Number;
 use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals};
 use crate::language::recipe::Stick;
+use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::page::{
@@ -18,8 +19,12 @@ use crate::seam::page::{
 const TURNS: f64 = 300.0;
 
 /// What works the four stick channels, by the words of the vocabulary.
-const STICKS: [(&str, &str); 4] =
-    [("roll", "roll-channel"), ("pitch", "pitch-channel"), ("throttle", "throttle-channel"), ("yaw", "yaw-channel")];
+const STICKS: [(&str, SettingWord); 4] = [
+    ("roll", SettingWord::RollChannel),
+    ("pitch", SettingWord::PitchChannel),
+    ("throttle", SettingWord::ThrottleChannel),
+    ("yaw", SettingWord::YawChannel),
+];
 
 impl Page {
     /// The page at `now`. Without a sheet there are neither bands nor corners, without a card no switches.
@@ -124,8 +129,8 @@ fn bands(live: &Signals, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band
     all
 }
 
-fn whole(live: &Signals, sheet: &Sheet, word: &str) -> Option<i64> {
-    match live.settings.get(&sheet.settings.get(word)?.name)? {
+fn whole(live: &Signals, sheet: &Sheet, word: SettingWord) -> Option<i64> {
+    match live.settings.get(&sheet.entry(word)?.name)? {
         Number::Whole(value) => Some(*value),
         Number::Real(_) => None,
     }
@@ -139,7 +144,7 @@ fn worked_by(
     pulse: Option<Pulse>,
 ) -> Option<WorkedBy> {
     let on_board = sheet.and_then(|sheet| {
-        STICKS.iter().find(|(_, word)| whole(live, sheet, word) == Some(i64::from(number))).map(|(name, _)| *name)
+        STICKS.iter().find(|(_, word)| whole(live, sheet, *word) == Some(i64::from(number))).map(|(name, _)| *name)
     });
     let on_card = || {
         let sticks = card?.sticks.iter().find(|(_, entry)| entry.channel == number)?.0;
@@ -191,7 +196,9 @@ fn battery(live: &Signals, now: Time, sheet: Option<&Sheet>) -> Battery {
             Pack::Unknown => None,
         },
         millivolts: power.and_then(|power| power.millivolts),
-        cells: sheet.and_then(|sheet| whole(live, sheet, "battery-cells")).and_then(|cells| u32::try_from(cells).ok()),
+        cells: sheet
+            .and_then(|sheet| whole(live, sheet, SettingWord::BatteryCells))
+            .and_then(|cells| u32::try_from(cells).ok()),
         centiamps: power.and_then(|power| power.centiamps),
     }
 }

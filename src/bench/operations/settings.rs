@@ -10,7 +10,6 @@ use crate::board::signals::{Done, Identity, Stream};
 use crate::board::value::{Number, SettingName};
 use crate::interlock::signals::Pack;
 use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
-use crate::plan::free;
 use crate::plan::step::{Guard, Write};
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
@@ -98,11 +97,9 @@ impl SessionContext {
     /// Refused, silent, or another value than the one written.
     pub async fn write(&self, still: &Stillness, writes: &[Write]) -> Result<(), Fault> {
         let what = |write: &Write| format!("writing {} as {}", write.name, write.to);
-        let free = free::free(self.sheet().as_deref(), writes);
         let mut rest = writes;
         while let [write, others @ ..] = rest {
-            let before = writes.len() - rest.len();
-            let together = free[before..].iter().take_while(|free| **free).count();
+            let together = rest.iter().take_while(|write| !write.ordered).count();
             if together > 0 {
                 let (run, after) = rest.split_at(together);
                 let all = run.iter().map(|write| (Change::WriteUnordered(write.name.clone(), write.to), what(write)));

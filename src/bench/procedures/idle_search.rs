@@ -330,6 +330,7 @@ pub fn idle_write(plan: &IdlePlan, value: Pulse) -> Write {
         setting: "idle".to_owned(),
         shown: value.to_string(),
         restart: plan.restart,
+        ordered: true,
     }
 }
 

@@ -1,5 +1,6 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
+use super::super::motor_run::BoundedRun;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
@@ -125,7 +126,7 @@ impl ConsoleLink {
             Request::Restart => (Capability::Restart, Vec::new()),
             Request::Disarm { .. } => (Capability::Stop, Vec::new()),
             Request::RunMotor { motor, pulse, lease_ms } => {
-                (Capability::RunMotor, question::run(*motor, *pulse, *lease_ms)?)
+                (Capability::RunMotor, question::run(BoundedRun::new(*motor, *pulse, *lease_ms)?))
             }
             Request::Stream(..) | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
         };

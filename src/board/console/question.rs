@@ -1,5 +1,6 @@
 //! Questions to a board: what each is for, its line, and what may be done with it after no answer.
 
+use super::super::motor_run::BoundedRun;
 use super::super::signals::{Done, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
@@ -131,19 +132,13 @@ fn line_name(line: &str) -> String {
     line.chars().take(40).collect()
 }
 
-/// The places and values of a motor run, inside of what every link lets pass.
-///
-/// # Errors
-/// Outside of it.
-pub(super) fn run(motor: u8, pulse: u16, lease_ms: u32) -> Result<Vec<(Place, String)>, Refusal> {
-    if !(1..=16).contains(&motor) || !(1000..=2000).contains(&pulse) || !(1..=5000).contains(&lease_ms) {
-        return Err(Refusal::Motor { motor, pulse, lease_ms });
-    }
-    Ok(vec![
-        (Place::Motor, motor.to_string()),
-        (Place::Pulse, pulse.to_string()),
-        (Place::Milliseconds, lease_ms.to_string()),
-    ])
+/// The places and values of a motor run.
+pub(super) fn run(run: BoundedRun) -> Vec<(Place, String)> {
+    vec![
+        (Place::Motor, run.motor().to_string()),
+        (Place::Pulse, run.pulse().to_string()),
+        (Place::Milliseconds, run.lease().as_millis().to_string()),
+    ]
 }
 
 /// What a request that is a question of its own asks.

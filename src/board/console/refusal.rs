@@ -1,5 +1,6 @@
 //! Why a request over a console was refused, in words for the person at the bench.
 
+use super::super::motor_run::OutOfBounds;
 use super::super::value::{Number, SettingName};
 use super::sheet::Capability;
 use super::template::ValueError;
@@ -56,12 +57,8 @@ pub enum Refusal {
     #[error("{0}")]
     NotNow(String),
     /// A motor run outside of what any link lets pass.
-    #[error(
-        "a motor run takes a motor from 1 to 16, a pulse from 1000 to 2000 us and a limit from 1 to 5000 ms, not \
-         motor {motor}, {pulse} us, {lease_ms} ms"
-    )]
-    #[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
-    Motor { motor: u8, pulse: u16, lease_ms: u32 },
+    #[error(transparent)]
+    Motor(#[from] OutOfBounds),
     /// A rate of zero.
     #[error("a stream can't be asked for at 0 Hz: leave the rate out to put back what was before")]
     RateZero,

@@ -4,6 +4,8 @@ use super::{ConvertError, decode, encode};
 use crate::board::sheet::{Entry, Form, Measure};
 use crate::board::value::Number;
 use crate::language::recipe::{Idle, Value};
+use crate::language::sets::To;
+use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Decimal, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
 
@@ -115,4 +117,26 @@ pub fn idle_pulse(entry: &Entry, number: Number) -> Option<Pulse> {
         return Some(Pulse(BOTTOM + i32::try_from(above).ok()?));
     }
     quantity.pulse().ok()
+}
+
+/// The board's number for what a statement sets.
+///
+/// # Errors
+/// As for [`encode`].
+pub fn encode_set(word: SettingWord, entry: &Entry, to: To<'_>) -> Result<Number, ConvertError> {
+    let word = word.word();
+    match to {
+        To::Word(text) => encode_typed(word, entry, text),
+        To::Count(count) => encode_typed(word, entry, count),
+        To::Rate(rate) => encode_typed(word, entry, rate),
+        To::Turn(angle) => encode_typed(word, entry, angle),
+        To::PerCell(volts) => encode_typed(word, entry, PerCell(volts)),
+        To::Idle(idle) => encode_idle(entry, idle),
+        // In milliseconds where it is whole in them, so that it is told as it was written.
+        To::Time(time) if time.subsec_micros().is_multiple_of(1000) => {
+            let millis = i128::try_from(time.as_millis()).unwrap_or(i128::from(u64::MAX));
+            encode(word, entry, &quantity(millis, 1, Unit::Ms))
+        }
+        To::Time(time) => encode_typed(word, entry, time),
+    }
 }

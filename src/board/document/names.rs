@@ -1,4 +1,4 @@
-//! Which texts may be names in a document, and which known name is nearest to an unknown one.
+//! Which texts may be names in a document.
 //!
 //! Names reach prompts and are matched exactly, so nothing that looks like another passes.
 
@@ -38,17 +38,6 @@ pub fn is_title(text: &str) -> bool {
     (1..=64).contains(&text.chars().count()) && text.chars().all(allowed) && text.trim() == text
 }
 
-/// The known name that is nearest to `found`, if any is near enough to have been meant.
-pub fn nearest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
-    let lower = found.to_lowercase();
-    known
-        .into_iter()
-        .map(|name| (strsim::damerau_levenshtein(&lower, &name.to_lowercase()), name))
-        .filter(|(distance, name)| *distance <= 1 + name.len().max(found.len()) / 4)
-        .min()
-        .map(|(_, name)| name.to_owned())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -66,12 +55,5 @@ mod tests {
             assert!(!is_title(unfit), "{unfit:?}");
         }
         assert!(is_plain("Finch R") && !is_plain("Finсh") && !is_plain("Finch ") && !is_word("Arm"));
-    }
-
-    #[test]
-    fn only_a_near_name_is_offered() {
-        assert_eq!(nearest("leest", ["least", "most"]), Some("least".to_owned()));
-        assert_eq!(nearest("IDLE", ["idle"]), Some("idle".to_owned()));
-        assert_eq!(nearest("propeller", ["least", "most"]), None);
     }
 }

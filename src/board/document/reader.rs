@@ -3,9 +3,9 @@
 //! A reader never stops at a fault: it notes it with its place and gives `None`. A document is good
 //! when no fault was noted. Must not be here: which keys a document has.
 
-use super::names::nearest;
 use super::{DocumentError, Fault, MOST_BYTES, MOST_FAULTS, Problem};
 use crate::board::value::SettingName;
+use crate::language::nearest::nearest;
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::line_column;
 use crate::language::units::{Pulse, Quantity};
@@ -100,7 +100,7 @@ impl<'d> Table<'d> {
         let Self { path, left, asked, .. } = self;
         let from = if path.is_empty() { 0 } else { path.len() + 1 };
         for node in left.into_iter().take(MOST_FAULTS) {
-            let nearest = nearest(&node.path[from..], asked.iter().copied());
+            let nearest = nearest(&node.path[from..], asked.iter().copied()).map(str::to_owned);
             let known = asked.iter().map(|&key| key.to_owned()).collect();
             reader.note(node.key_span.start, Problem::UnknownKey { key: node.path, nearest, known });
         }
@@ -229,7 +229,7 @@ impl Reader<'_> {
         let text = self.text(node)?;
         let found = words.iter().find(|(word, _)| *word == text).map(|(_, meaning)| *meaning);
         if found.is_none() {
-            let nearest = nearest(text, words.iter().map(|(word, _)| *word));
+            let nearest = nearest(text, words.iter().map(|(word, _)| *word)).map(str::to_owned);
             let known = words.iter().map(|(word, _)| (*word).to_owned()).collect();
             let problem = Problem::UnknownWord { key: node.path.clone(), found: escaped(text), nearest, known };
             self.note(node.span().start, problem);

@@ -8,6 +8,7 @@ use super::gate::{FORCE, Gate};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
 use super::streams::IntervalQuery;
+use crate::board::motor_run::BoundedRun;
 use crate::board::signals::Ticket;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavCmd;
@@ -114,18 +115,10 @@ impl Command {
     }
 
     /// Runs one motor at a pulse width, bounded by the board.
-    ///
-    /// # Errors
-    ///
-    /// If a number is outside of what the gate lets out.
-    #[expect(clippy::cast_precision_loss, reason = "at most 5000")]
-    pub(super) fn motor(motor: u8, pulse: u16, lease_ms: u32) -> Result<Self, Refusal> {
-        if !(1..=16).contains(&motor) || !(1000..=2000).contains(&pulse) || !(1..=5000).contains(&lease_ms) {
-            return Err(Refusal::Motor { motor, pulse, lease_ms });
-        }
+    pub(super) fn motor(run: BoundedRun) -> Self {
         // Type 1 is a pulse width, and one motor is tested (common.xml, MAV_CMD_DO_MOTOR_TEST).
-        let params = [motor.into(), 1.0, pulse.into(), lease_ms as f32 / 1000.0, 1.0];
-        Ok(Self::new(MavCmd::MAV_CMD_DO_MOTOR_TEST, RetryPolicy::Motor, &params))
+        let params = [run.motor().into(), 1.0, run.pulse().into(), run.lease().as_secs_f32(), 1.0];
+        Self::new(MavCmd::MAV_CMD_DO_MOTOR_TEST, RetryPolicy::Motor, &params)
     }
 }
 

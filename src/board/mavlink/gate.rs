@@ -8,6 +8,7 @@ use super::fields::Fields;
 use super::framing::{self, Frame, decode};
 use super::signing::{self, Signing};
 use super::{OWN_COMPONENT, OWN_SYSTEM, identity, route};
+use crate::board::motor_run;
 use crate::board::signals::Outgoing;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
@@ -16,8 +17,6 @@ use std::time::Duration;
 
 /// `param2` of arm and disarm that means force (common.xml, `MAV_CMD_COMPONENT_ARM_DISARM`).
 pub const FORCE: f32 = 21196.0;
-/// Longest time limit of a motor run that is let out, seconds: one turning.
-pub const LONGEST_LEASE: f32 = 5.0;
 
 /// The message that says who a board is, as the number that a request names it by.
 #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
@@ -80,15 +79,8 @@ fn command(fields: Fields) -> Option<FrameClass> {
         246 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Restarts),
         400 if p[0] == 0.0 && (p[1] == 0.0 || p[1] == FORCE) && rest_zero(2) => Some(FrameClass::Stop),
         400 if p[0] == 1.0 && rest_zero(1) => Some(FrameClass::Motor),
-        // One motor, a pulse width, and a limit that is a limit.
-        209 if (1.0..=16.0).contains(&p[0])
-            && p[1] == 1.0
-            && (1000.0..=2000.0).contains(&p[2])
-            && p[3] > 0.0
-            && p[3] <= LONGEST_LEASE
-            && p[4] == 1.0
-            && rest_zero(5) =>
-        {
+        // One motor, a pulse width under the ceiling, and a limit that is a limit.
+        209 if p[1] == 1.0 && motor_run::fits(p[0].into(), p[2].into(), p[3].into()) && p[4] == 1.0 && rest_zero(5) => {
             Some(FrameClass::Motor)
         }
         _ => None,

@@ -27,6 +27,7 @@ pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
 pub use gate::{FrameClass, classify, is_forced_stop};
 pub use traffic::{Loss, TELL_EVERY};
 
+use super::motor_run::BoundedRun;
 use super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Ticket};
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
@@ -166,7 +167,7 @@ impl MavlinkLink {
             Request::Arm => self.command(now, ticket, to, Command::arm(), out),
             Request::Disarm { force } => self.command(now, ticket, to, Command::disarm(force), out),
             Request::RunMotor { motor, pulse, lease_ms } => {
-                let run = Command::motor(motor, pulse, lease_ms)?;
+                let run = Command::motor(BoundedRun::new(motor, pulse, lease_ms)?);
                 self.command(now, ticket, to, run, out);
             }
         }

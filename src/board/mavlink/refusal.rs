@@ -3,6 +3,7 @@
 //! Every sentence says what is wrong and, where there is something to do, what to do.
 
 use super::encoding::ParamType;
+use crate::board::motor_run::OutOfBounds;
 use crate::board::value::{Number, SettingName};
 use thiserror::Error;
 
@@ -137,18 +138,8 @@ pub enum Refusal {
     #[error("{0}")]
     NotNow(String),
     /// A motor run outside of what the link lets pass.
-    #[error(
-        "a motor run takes a motor from 1 to 16, a pulse from 1000 to 2000 us and a limit from 1 to 5000 ms, not \
-         motor {motor}, {pulse} us, {lease_ms} ms"
-    )]
-    Motor {
-        /// Motor from 1.
-        motor: u8,
-        /// Pulse width in µs.
-        pulse: u16,
-        /// Time limit, ms.
-        lease_ms: u32,
-    },
+    #[error(transparent)]
+    Motor(#[from] OutOfBounds),
     /// A rate of zero.
     #[error("a stream can't be asked for at 0 Hz: leave the rate out to put back what was before")]
     RateZero,

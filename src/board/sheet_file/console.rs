@@ -32,7 +32,7 @@ pub fn console(r: &mut Reader<'_>, node: &Node<'_>) -> Option<ConsoleSheet> {
     let echo = t.need(r, "echo", "whether what is typed comes back").and_then(|n| r.boolean(&n));
     let line_end = t.need(r, "line-end", END_RULE).and_then(|n| fit(r, &n, "the end of a line", is_end, END_RULE));
     let interrupt = t.take("break").map(|n| fit(r, &n, "a break", is_break, BREAK_RULE));
-    let more = more(r, &mut t);
+    let more = more(r, &mut t, interrupt.is_some());
     let banner = t.take("banner").map(|n| pattern(r, &n, &[], &[]));
     let unasked = t.take("note").map(|n| pattern(r, &n, &["text"], &[]));
     let refusal = t.need(r, "refusal", "an answer that means no").and_then(|n| pattern(r, &n, &["why"], &[]));
@@ -66,9 +66,16 @@ fn some<T>(read: Option<Option<T>>) -> Option<Option<T>> {
 }
 
 #[expect(clippy::option_option, reason = "wrong, left out, or read")]
-fn more(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<Option<(String, String)>> {
+fn more(r: &mut Reader<'_>, t: &mut Table<'_>, breaks: bool) -> Option<Option<(String, String)>> {
     let mark = t.take("more").map(|n| (fit(r, &n, "a page mark", is_mark, PROMPT_RULE), n));
     let answer = t.take("more-answer").map(|n| (fit(r, &n, "an answer to a page", is_key, "1 to 4 characters"), n));
+    if let Some((_, n)) = mark.as_ref().or(answer.as_ref())
+        && !breaks
+    {
+        let why = "an open page swallows every line, a stop too, unless something throws the page away: name what does, \
+                   or have the board send its answers whole and leave the pages out";
+        r.note(n.key_span.start, Problem::MissingKey { key: "console.break".to_owned(), why });
+    }
     match (mark, answer) {
         (None, None) => Some(None),
         (Some((mark, _)), Some((answer, _))) => Some(Some((mark?, answer?))),

@@ -9,6 +9,7 @@ use super::super::effect::Effect;
 use super::super::sheet::{Entry, Form, Measure};
 use super::super::value::SettingName;
 use super::super::vocabulary::{ValueKind, Word};
+use crate::language::nearest::nearest;
 use crate::language::units::Unit;
 use std::collections::BTreeMap;
 
@@ -121,7 +122,7 @@ fn words_of(r: &mut Reader<'_>, node: &Node<'_>, word: Option<&'static Word>) ->
         } else if let Some(known) = word.and_then(|word| word.closed)
             && !known.contains(&key.as_str())
         {
-            let nearest = super::nearest(&key, known.iter().copied());
+            let nearest = nearest(&key, known.iter().copied()).map(str::to_owned);
             let known = known.iter().map(|&word| word.to_owned()).collect();
             let problem = Problem::UnknownWord { key: node.path.clone(), found: key.clone(), nearest, known };
             r.note(value.key_span.start, problem);

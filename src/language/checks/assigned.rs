@@ -3,17 +3,62 @@
 //! Promises: equal values compare equal however they were written (`4 kHz`, `4000 Hz`).
 //! Must not be here: whether a value is allowed.
 
-use crate::language::recipe::{Idle, OnLoss, Part, Setting, Statement, StatementKind, Stick, Value, ZeroThrottle};
+use crate::language::recipe::{Function, OnLoss, Part, Setting, Statement, StatementKind, Stick, Switch, Value};
+use crate::language::sets::sets;
+use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::{Quantity, Unit, time};
+use std::fmt;
+
+/// A thing that has one value in a whole recipe.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Thing {
+    /// A setting, by its word or the board's own name.
+    Setting(Setting),
+    /// Which channel is which stick.
+    ChannelOrder,
+    /// A switch's channel.
+    Channel(Switch),
+    /// Where a switch rests.
+    Rests(Switch),
+    /// How many positions a switch has.
+    Positions(Switch),
+    /// What a switch's channel does on link loss.
+    OnLoss(Switch),
+    /// Where a function is bound.
+    Place(Function),
+}
+
+impl Thing {
+    fn word(word: SettingWord) -> Self {
+        Self::Setting(Setting::Word(word.to_string()))
+    }
+}
+
+impl fmt::Display for Thing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Setting(Setting::Word(word)) => f.write_str(word),
+            Self::Setting(Setting::Raw(name)) => write!(f, "\"{name}\""),
+            Self::ChannelOrder => f.write_str("the order of the channels"),
+            Self::Channel(switch) => write!(f, "the channel of switch {}", switch.0),
+            Self::Rests(switch) => write!(f, "the rest pulses of switch {}", switch.0),
+            Self::Positions(switch) => write!(f, "the count of positions of switch {}", switch.0),
+            Self::OnLoss(switch) => write!(f, "what switch {} does on link loss", switch.0),
+            Self::Place(function) => write!(f, "the place of {}", function.0),
+        }
+    }
+}
 
 /// One thing with a value.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Assigned<'r> {
-    /// Which thing, in words; equal for the same thing.
-    pub thing: String,
+    /// Which thing.
+    pub thing: Thing,
     /// Its value, in one spelling.
     pub value: String,
+    /// Whether the bench finds the value, and `value` says how.
+    pub searched: bool,
     /// Where the value stands.
     pub place: &'r Span,
 }
@@ -21,45 +66,40 @@ pub struct Assigned<'r> {
 /// Everything that a statement gives a value.
 #[must_use]
 pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
-    let one = |thing: String, value: String, part: Part| Assigned { thing, value, place: statement.part(part) };
-    let word = |name: &str, value: String| vec![one(name.to_owned(), value, Part::Value)];
+    let one = |thing: Thing, value: String, part: Part| Assigned {
+        thing,
+        value,
+        searched: matches!(statement.what, StatementKind::IdleSearch(_)),
+        place: statement.part(part),
+    };
     match &statement.what {
-        StatementKind::Receiver { protocol, port } => vec![
-            one("receiver-protocol".to_owned(), protocol.clone(), Part::Subject),
-            one("receiver-port".to_owned(), port.to_string(), Part::Value),
-        ],
         StatementKind::Channels(order) => {
             let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
-            word("the order of the channels", words.join(", "))
+            vec![one(Thing::ChannelOrder, words.join(", "), Part::Value)]
         }
         StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
-            let name = &switch.0;
             let pulses: Vec<String> = rests.iter().map(|rest| rest.0.to_string()).collect();
             let mut all = vec![
-                one(format!("the channel of switch {name}"), channel.to_string(), Part::Channel),
-                one(format!("the rest pulses of switch {name}"), pulses.join(", "), Part::Rests),
-                one(format!("the count of positions of switch {name}"), rests.len().to_string(), Part::Rests),
+                one(Thing::Channel(switch.clone()), channel.to_string(), Part::Channel),
+                one(Thing::Rests(switch.clone()), pulses.join(", "), Part::Rests),
+                one(Thing::Positions(switch.clone()), rests.len().to_string(), Part::Rests),
             ];
             if let Some(loss) = on_loss {
-                all.push(one(format!("what switch {name} does on link loss"), loss_words(*loss), Part::Loss));
+                all.push(one(Thing::OnLoss(switch.clone()), loss_words(*loss), Part::Loss));
             }
             all
         }
         StatementKind::FindSwitch { switch, positions: Some(count), .. } => {
-            vec![one(format!("the count of positions of switch {}", switch.0), count.to_string(), Part::Positions)]
+            vec![one(Thing::Positions(switch.clone()), count.to_string(), Part::Positions)]
         }
         StatementKind::Bind { function, switch, positions } => {
             let list: Vec<String> = positions.iter().map(u32::to_string).collect();
             let value = format!("on switch {} in {}", switch.0, list.join(", "));
-            vec![one(format!("the place of {}", function.0), value, Part::Function)]
+            vec![one(Thing::Place(function.clone()), value, Part::Function)]
         }
         StatementKind::Unbind(function) => {
-            vec![one(format!("the place of {}", function.0), "on no switch".to_owned(), Part::Function)]
+            vec![one(Thing::Place(function.clone()), "on no switch".to_owned(), Part::Function)]
         }
-        StatementKind::AtZeroThrottle(ZeroThrottle::Spin) => word("zero-throttle", "spin".to_owned()),
-        StatementKind::AtZeroThrottle(ZeroThrottle::Rest) => word("zero-throttle", "rest".to_owned()),
-        StatementKind::IdleAt(Idle::Pulse(pulse)) => word("idle", pulse.to_string()),
-        StatementKind::IdleAt(Idle::Percent(share)) => word("idle", share.to_string()),
         StatementKind::IdleSearch(search) => {
             let (limit, margin) = (search.limit(), search.margin());
             let value = format!(
@@ -69,31 +109,12 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
                 search.start_count(),
                 time(search.dwell_time())
             );
-            vec![one("idle".to_owned(), value, Part::Subject)]
+            vec![one(Thing::word(SettingWord::Idle), value, Part::Subject)]
         }
-        StatementKind::Signal { signal, rate } => {
-            let mut all = word("signal", signal.word().to_owned());
-            all.extend(rate.map(|rate| one("loop-rate".to_owned(), rate.to_string(), Part::Rate)));
-            all
+        StatementKind::Set { setting, value } => {
+            vec![one(Thing::Setting(setting.clone()), value_words(setting, value), Part::Value)]
         }
-        StatementKind::BoardTurned(angle) => word("board-turn", angle.to_string()),
-        StatementKind::Failsafe(wait) => word("link-loss-wait", time(*wait)),
-        StatementKind::Battery { cells, warn, land, .. } => vec![
-            one("battery-cells".to_owned(), cells.to_string(), Part::Cells),
-            one("battery-warn".to_owned(), warn.to_string(), Part::Warn),
-            one("battery-land".to_owned(), land.to_string(), Part::Land),
-        ],
-        StatementKind::Set { setting, value } => word(&setting_words(setting), value_words(setting, value)),
-        _ => Vec::new(),
-    }
-}
-
-/// A setting's name as [`Assigned::thing`] has it.
-#[must_use]
-pub fn setting_words(setting: &Setting) -> String {
-    match setting {
-        Setting::Word(word) => word.clone(),
-        Setting::Raw(name) => format!("\"{name}\""),
+        what => sets(what).into_iter().map(|set| one(Thing::word(set.word), set.to.to_string(), set.part)).collect(),
     }
 }
 
@@ -102,7 +123,9 @@ pub fn setting_words(setting: &Setting) -> String {
 pub fn value_words(setting: &Setting, value: &Value) -> String {
     match value {
         Value::Word(word) => word.clone(),
-        Value::Number(number) if matches!(setting, Setting::Word(word) if word == "idle") => format!("{number} us"),
+        Value::Number(number) if matches!(setting, Setting::Word(word) if word == SettingWord::Idle.word()) => {
+            format!("{number} us")
+        }
         Value::Number(number) => number.to_string(),
         Value::Quantity(quantity) => quantity_words(*quantity),
     }

@@ -3,7 +3,7 @@
 use super::codes;
 use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Chemistry, Part, Recipe, Require, StatementKind};
+use crate::language::recipe::{Chemistry, Form, Part, Recipe, Require, StatementKind};
 use crate::language::span::Span;
 use crate::language::units::Voltage;
 
@@ -78,8 +78,7 @@ fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &
 /// not matter: the count has one value in all of it.
 fn counted(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
     let counts = |what: &StatementKind| {
-        matches!(what, StatementKind::Battery { .. })
-            || matches!(what, StatementKind::Waiting { form, .. } if form.starts_with("battery"))
+        matches!(what, StatementKind::Battery { .. } | StatementKind::Waiting { form: Form::Battery, .. })
     };
     if !recipe.statements.iter().any(|s| counts(&s.what)) {
         let message = "the bench measures the whole pack, and nothing says how many cells it has";

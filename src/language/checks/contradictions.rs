@@ -1,20 +1,20 @@
 //! One thing has one value in a whole recipe; and no recipe expects what it has just changed.
 
-use super::assigned::{Assigned, assigned, setting_words, value_words};
+use super::assigned::{Assigned, Thing, assigned, value_words};
 use super::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::{Part, Recipe, StatementKind};
 use std::collections::BTreeMap;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
-    let mut first: BTreeMap<String, Assigned<'_>> = BTreeMap::new();
+    let mut first: BTreeMap<Thing, Assigned<'_>> = BTreeMap::new();
     for statement in &recipe.statements {
         let mut told = false;
         for now in assigned(statement) {
             match first.get(&now.thing) {
                 // Other rests of a switch are other positions too: said once.
                 Some(before) if before.value != now.value && !told => {
-                    told = !now.thing.starts_with("the channel of");
+                    told = !matches!(now.thing, Thing::Channel(_));
                     found.push(two_values(before, &now));
                 }
                 Some(_) => {}
@@ -24,10 +24,10 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             }
         }
         if let StatementKind::Expect { setting, value } = &statement.what
-            && let Some(before) = first.get(&setting_words(setting))
+            && let Some(before) = first.get(&Thing::Setting(setting.clone()))
         {
             let wanted = value_words(setting, value);
-            if wanted != before.value && !before.value.starts_with("searched") {
+            if wanted != before.value && !before.searched {
                 let message =
                     format!("by then {} is {}, not {wanted}: every run would stop here", before.thing, before.value);
                 found.push(

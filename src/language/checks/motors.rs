@@ -4,7 +4,7 @@ use super::search::above_ceiling;
 use super::{codes, scan};
 use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Idle, Part, Recipe, StatementKind, ZeroThrottle};
+use crate::language::recipe::{Form, Idle, Part, Recipe, StatementKind, ZeroThrottle};
 use crate::language::span::Span;
 use crate::language::turning::runs_motors;
 use crate::language::units::time;
@@ -45,10 +45,7 @@ fn fixed(idle: Idle, place: &Span, found: &mut Vec<Finding>) {
 
 /// Motors that spin whenever the craft is armed need a switch that disarms.
 fn spin(recipe: &Recipe, place: &Span, found: &mut Vec<Finding>) {
-    let waiting = recipe
-        .statements
-        .iter()
-        .any(|s| matches!(&s.what, StatementKind::Waiting { form, .. } if form.starts_with("bind")));
+    let waiting = recipe.statements.iter().any(|s| matches!(s.what, StatementKind::Waiting { form: Form::Bind, .. }));
     if waiting || scan::bound(recipe).any(|bound| bound.function.is_arm()) {
         return;
     }

@@ -6,7 +6,7 @@ use super::scan::{self, Known};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Part, Recipe, Require, Statement, StatementKind, Stick, Switch};
+use crate::language::recipe::{Form, Part, Recipe, Require, Statement, StatementKind, Stick, Switch};
 use crate::language::units::Pulse;
 use std::collections::BTreeMap;
 
@@ -177,11 +177,7 @@ fn free(
 /// A declared switch serves something; a found one may serve the radio card alone.
 fn unused(recipe: &Recipe, switches: &Switches<'_>, found: &mut Vec<Finding>) {
     // What waits for a value may use any of them.
-    if recipe
-        .statements
-        .iter()
-        .any(|s| matches!(&s.what, StatementKind::Waiting { form, .. } if form.starts_with("bind")))
-    {
+    if recipe.statements.iter().any(|s| matches!(s.what, StatementKind::Waiting { form: Form::Bind, .. })) {
         return;
     }
     for (switch, known) in switches.iter().filter(|(_, known)| !known.used) {

@@ -15,6 +15,7 @@ use super::givens::Table;
 use super::grammar::Rule;
 use super::recipe::{Part, Statement, StatementKind, Switch};
 use super::span::Span;
+use super::statement::Form;
 use super::syntax::Parsed;
 use pest::iterators::Pair;
 use text::unquote;
@@ -50,28 +51,29 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> StatementKind {
     let switch =
         || inner().find(|pair| pair.as_rule() == Rule::switch_name).map(|pair| Switch(pair.as_str().to_owned()));
     let has = |rule: Rule| inner().any(|pair| pair.as_rule() == rule);
-    let (form, declares, turns_motors) = match tree.as_rule() {
-        Rule::declare_switch => ("switch", switch(), false),
-        Rule::find => ("find switch", switch(), false),
-        Rule::test if has(Rule::test_idle) => ("test idle", None, true),
-        Rule::test if has(Rule::test_cut) => ("test cut", None, true),
-        Rule::test if has(Rule::test_failsafe) => ("test failsafe", None, true),
-        Rule::test => ("test sticks", None, false),
-        Rule::idle if has(Rule::idle_search) => ("idle start", None, true),
-        Rule::idle => ("idle at", None, false),
-        Rule::require if has(Rule::require_level) => ("require level", None, false),
-        Rule::require if has(Rule::require_switch) => ("require switch", None, false),
-        Rule::require => ("require battery", None, false),
-        Rule::expect => ("expect", None, false),
-        Rule::receiver => ("receiver", None, false),
-        Rule::bind => ("bind", None, false),
-        Rule::signal => ("signal", None, false),
-        Rule::board_turned => ("board turned", None, false),
-        Rule::failsafe => ("failsafe", None, false),
-        Rule::battery => ("battery", None, false),
-        _ => ("set", None, false),
+    let (form, declares) = match tree.as_rule() {
+        Rule::declare_switch => (Form::DeclareSwitch, switch()),
+        Rule::find => (Form::FindSwitch, switch()),
+        Rule::test if has(Rule::test_idle) => (Form::TestIdle, None),
+        Rule::test if has(Rule::test_cut) => (Form::TestCut, None),
+        Rule::test if has(Rule::test_failsafe) => (Form::TestFailsafe, None),
+        Rule::test => (Form::TestSticks, None),
+        Rule::idle if has(Rule::idle_search) => (Form::IdleSearch, None),
+        Rule::idle => (Form::IdleAt, None),
+        Rule::require if has(Rule::require_level) => (Form::RequireLevel, None),
+        Rule::require if has(Rule::require_switch) => (Form::RequireSwitch, None),
+        Rule::require => (Form::RequireBattery, None),
+        Rule::expect => (Form::Expect, None),
+        Rule::receiver => (Form::Receiver, None),
+        Rule::bind => (Form::Bind, None),
+        Rule::signal => (Form::Signal, None),
+        Rule::board_turned => (Form::BoardTurned, None),
+        Rule::failsafe => (Form::Failsafe, None),
+        Rule::battery => (Form::Battery, None),
+        // What nobody has named is taken for what can do anything.
+        _ => (Form::Set, None),
     };
-    StatementKind::Waiting { form, names, declares, turns_motors }
+    StatementKind::Waiting { form, names, declares }
 }
 
 struct Lower<'c, 'a> {

@@ -6,8 +6,8 @@ use crate::board::console::{Capability, ConsoleSheet};
 use crate::board::sheet::Sheet;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Require, StatementKind};
-use crate::language::turning;
+use crate::language::recipe::{Recipe, StatementKind};
+use crate::language::turning::{self, Does};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let Some(console) = sheet.console() else { return };
@@ -42,8 +42,7 @@ fn lacks(console: &ConsoleSheet, need: Capability) -> bool {
 
 /// Whether the operator's switch arms in the course of it.
 fn arms(what: &StatementKind) -> bool {
-    let by_command = matches!(what, StatementKind::TestMotors | StatementKind::OrderMotors);
-    matches!(what, StatementKind::TestArm) || (turning::runs_motors(what) && !by_command)
+    matches!(turning::does(what), Does::Arms | Does::RunsBySwitch)
 }
 
 /// What a statement needs of the link. The motor outputs are needed by all: a board that is not seen still is left alone.
@@ -56,27 +55,13 @@ fn needs(what: &StatementKind, sheet: &Sheet) -> Vec<Capability> {
             needs.push(Capability::Power);
         }
     }
-    match what {
-        StatementKind::FindSwitch { .. }
-        | StatementKind::FindSticks { .. }
-        | StatementKind::FindLinkLoss { .. }
-        | StatementKind::TestSticks { .. } => {
-            needs.extend([Capability::Outputs, Capability::Channels]);
-        }
-        StatementKind::PowerCycle | StatementKind::Require(Require::Battery { inside: true }) => {
-            needs.extend([Capability::Outputs, Capability::Channels, Capability::Power]);
-        }
-        StatementKind::Keep => needs.extend([Capability::Outputs, Capability::Store, Capability::Restart]),
-        StatementKind::Receiver { .. }
-        | StatementKind::Channels(_)
-        | StatementKind::Bind { .. }
-        | StatementKind::Unbind(_)
-        | StatementKind::AtZeroThrottle(_)
-        | StatementKind::IdleAt(_)
-        | StatementKind::IdleSearch(_)
-        | StatementKind::Signal { .. }
-        | StatementKind::Set { .. } => needs.extend([Capability::Outputs, Capability::Write]),
-        _ => {}
+    match turning::does(what) {
+        Does::Watches => needs.extend([Capability::Outputs, Capability::Channels]),
+        Does::PlugsIn => needs.extend([Capability::Outputs, Capability::Channels, Capability::Power]),
+        Does::Keeps => needs.extend([Capability::Outputs, Capability::Store, Capability::Restart]),
+        Does::Writes => needs.extend([Capability::Outputs, Capability::Write]),
+        Does::RunsBySwitch if matches!(what, StatementKind::IdleSearch(_)) => needs.push(Capability::Write),
+        Does::Looks | Does::PlugsOut | Does::Arms | Does::RunsBySwitch | Does::RunsByCommand => {}
     }
     let mut once: Vec<Capability> = Vec::new();
     for need in needs {

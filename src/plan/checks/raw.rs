@@ -1,9 +1,10 @@
 //! The board's own names, in quotes: covered by a word, listed by the sheet, or the worst.
 
 use super::values::refused;
+use crate::board::binding::is_band_setting;
 use crate::board::convert::encode;
 use crate::board::effect::Effect;
-use crate::board::sheet::{BindingLayout, Sheet};
+use crate::board::sheet::Sheet;
 use crate::board::value::SettingName;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
@@ -42,7 +43,7 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
             });
             continue;
         }
-        if binds_with(sheet, &setting) {
+        if is_band_setting(sheet, &setting) {
             let message = format!(
                 "\"{name}\" belongs to a switch's band on {}: in quotes it would go around the guards of `bind`",
                 sheet.board
@@ -72,18 +73,6 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
         if matches!(value, Value::Word(_)) && entry.is_none() {
             let message = format!("\"{name}\" is not in the sheet, so only a number can be written to it");
             found.push(Finding::error(codes::VALUE_KIND, statement.part(Part::Value), message));
-        }
-    }
-}
-
-/// Whether a name is one of those that put a function on a switch.
-fn binds_with(sheet: &Sheet, name: &SettingName) -> bool {
-    match &sheet.binding.way {
-        BindingLayout::Direct(functions) => {
-            functions.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name))
-        }
-        BindingLayout::Rows { rows, .. } => {
-            rows.iter().any(|row| [&row.function, &row.channel, &row.from, &row.to].contains(&name))
         }
     }
 }

@@ -5,6 +5,7 @@ use crate::language::checks::codes;
 use crate::language::checks::undecided::{Needs, Open};
 use crate::language::finding::Finding;
 use crate::language::recipe::{Part, Recipe, Setting, Signal, StatementKind, Value};
+use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::Frequency;
 use crate::measure::signal_timing::MotorSignal;
@@ -32,7 +33,7 @@ fn rate(recipe: &Recipe) -> Option<(Frequency, &Span)> {
     recipe.statements.iter().find_map(|statement| match &statement.what {
         StatementKind::Signal { rate: Some(rate), .. } => Some((*rate, statement.part(Part::Rate))),
         StatementKind::Set { setting: Setting::Word(word), value: Value::Quantity(quantity) }
-            if word == "loop-rate" =>
+            if word == SettingWord::LoopRate.word() =>
         {
             quantity.frequency().ok().map(|rate| (rate, statement.part(Part::Value)))
         }
@@ -101,7 +102,7 @@ pub(super) fn open(recipe: &Recipe, sheet: Option<&Sheet>) -> Option<Open> {
 
 /// The fastest loop that a sheet lists, where it lists rates in hertz.
 fn fastest(sheet: &Sheet) -> Option<Frequency> {
-    match &sheet.settings.get("loop-rate")?.form {
+    match &sheet.entry(SettingWord::LoopRate)?.form {
         Form::Whole { unit, only } if unit == "Hz" => {
             only.iter().max().and_then(|rate| u32::try_from(*rate).ok()).map(Frequency)
         }

@@ -1,15 +1,16 @@
 //! Values against the sheet: does the board have the setting, and does it take the value?
 
-use crate::board::convert::{ConvertError, Measured, PerCell, encode, encode_idle, encode_typed};
+use crate::board::convert::{ConvertError, encode, encode_idle, encode_set};
 use crate::board::sheet::{Entry, Sheet};
 use crate::board::value::Number;
 use crate::board::vocabulary;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Chemistry, Idle, Part, Recipe, Setting, Statement, StatementKind, Value, ZeroThrottle};
+use crate::language::recipe::{Idle, Part, Recipe, Setting, Statement, StatementKind};
+use crate::language::sets::{Sets, sets};
+use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
-use crate::language::units::{Decimal, Pulse, Quantity, Unit};
-use std::time::Duration;
+use crate::language::units::Pulse;
 
 type Encode<'v> = Box<dyn Fn(&Entry) -> Result<Number, ConvertError> + 'v>;
 
@@ -18,15 +19,17 @@ struct Wanted<'v> {
     word: &'v str,
     value: Option<Encode<'v>>,
     part: Part,
+    /// A board without it will do.
+    plain: bool,
 }
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         let mut missing = false;
-        for Wanted { word, value, part } in wanted(statement) {
+        for Wanted { word, value, part, plain } in wanted(statement) {
             let Some(entry) = sheet.settings.get(word) else {
                 // Unknown words are told without a sheet; a statement is refused once.
-                if vocabulary::word(word).is_some() && !missing {
+                if !plain && vocabulary::word(word).is_some() && !missing {
                     missing = true;
                     found.push(lacking(statement, word, sheet));
                 }
@@ -38,76 +41,39 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
 }
 
-fn typed<'v>(word: &'v str, value: impl Measured + Clone + 'v, part: Part) -> Wanted<'v> {
-    Wanted { word, value: Some(Box::new(move |entry| encode_typed(word, entry, value.clone()))), part }
-}
-
-/// A time in milliseconds where it is whole in them, so that it is told as it was written.
-fn time(word: &str, time: Duration, part: Part) -> Wanted<'_> {
-    let Some(millis) = i64::try_from(time.as_millis()).ok().filter(|_| time.subsec_micros().is_multiple_of(1000))
-    else {
-        return typed(word, time, part);
-    };
-    let number = Decimal { millionths: millis.saturating_mul(1_000_000) };
-    let value = Value::Quantity(Quantity { number, unit: Some(Unit::Ms) });
-    Wanted { word, value: Some(Box::new(move |entry| encode(word, entry, &value))), part }
-}
-
-fn idle<'v>(value: Idle, part: Part) -> Wanted<'v> {
-    Wanted { word: "idle", value: Some(Box::new(move |entry| encode_idle(entry, value))), part }
-}
-
 /// A word that must be there, whatever its value will be.
-fn needed(word: &str) -> Wanted<'_> {
-    Wanted { word, value: None, part: Part::Subject }
+fn needed(word: SettingWord) -> Wanted<'static> {
+    Wanted { word: word.word(), value: None, part: Part::Subject, plain: false }
 }
 
 fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
-    let pulse = |pulse: Pulse, part| idle(Idle::Pulse(pulse), part);
+    let pulse = |pulse: Pulse, part| Wanted {
+        word: SettingWord::Idle.word(),
+        value: Some(Box::new(move |entry| encode_idle(entry, Idle::Pulse(pulse)))),
+        part,
+        plain: false,
+    };
     match &statement.what {
-        StatementKind::Receiver { protocol, port } => vec![
-            typed("receiver-protocol", protocol.as_str(), Part::Subject),
-            typed("receiver-port", *port, Part::Value),
-        ],
-        StatementKind::Channels(_) => {
-            ["roll-channel", "pitch-channel", "throttle-channel", "yaw-channel"].map(needed).into()
-        }
-        StatementKind::AtZeroThrottle(zero) => {
-            let word = if *zero == ZeroThrottle::Spin { "spin" } else { "rest" };
-            vec![typed("zero-throttle", word, Part::Value)]
-        }
-        StatementKind::IdleAt(value) => vec![idle(*value, Part::Value)],
         StatementKind::IdleSearch(search) => {
             let mut all = vec![pulse(search.start, Part::Start)];
             // A limit left out is capped by the sheet; one that is written must be the board's to hold.
             all.extend(search.at_most.map(|most| pulse(most, Part::Limit)));
             all
         }
-        StatementKind::Signal { signal, rate } => {
-            let mut all = vec![typed("signal", signal.word(), Part::Subject)];
-            all.extend(rate.map(|rate| typed("loop-rate", rate, Part::Rate)));
-            all
-        }
-        StatementKind::BoardTurned(angle) => vec![typed("board-turn", *angle, Part::Value)],
-        StatementKind::CalibrateLevel => ["level-roll", "level-pitch"].map(needed).into(),
-        StatementKind::CalibrateBattery => vec![needed("voltage-ratio")],
-        StatementKind::Failsafe(wait) => {
-            vec![typed("link-loss-action", "cut", Part::Value), time("link-loss-wait", *wait, Part::Value)]
-        }
-        StatementKind::Battery { cells, chemistry, warn, land } => {
-            let word = if *chemistry == Chemistry::Lipo { "lipo" } else { "lihv" };
-            vec![
-                typed("battery-cells", *cells, Part::Cells),
-                typed("battery-chemistry", word, Part::Subject),
-                typed("battery-warn", PerCell(*warn), Part::Warn),
-                typed("battery-land", PerCell(*land), Part::Land),
-            ]
-        }
+        StatementKind::CalibrateLevel => [SettingWord::LevelRoll, SettingWord::LevelPitch].map(needed).into(),
+        StatementKind::CalibrateBattery => vec![needed(SettingWord::VoltageRatio)],
         StatementKind::Set { setting: Setting::Word(word), value }
         | StatementKind::Expect { setting: Setting::Word(word), value } => {
-            vec![Wanted { word, value: Some(Box::new(move |entry| encode(word, entry, value))), part: Part::Value }]
+            let encoded: Encode<'_> = Box::new(move |entry| encode(word, entry, value));
+            vec![Wanted { word, value: Some(encoded), part: Part::Value, plain: false }]
         }
-        _ => Vec::new(),
+        what => {
+            let of = |Sets { word, to, part, plain }| {
+                let encoded: Encode<'_> = Box::new(move |entry| encode_set(word, entry, to));
+                Wanted { word: word.word(), value: Some(encoded), part, plain }
+            };
+            sets(what).into_iter().map(of).collect()
+        }
     }
 }
 
@@ -124,7 +90,9 @@ pub(super) fn refused(error: &ConvertError, word: &str, place: &Span, sheet: &Sh
         ConvertError::UnknownWord { .. } | ConvertError::NotListed { .. } | ConvertError::BetweenSteps { .. } => {
             codes::VALUE_NOT_OFFERED
         }
-        ConvertError::WrongUnit { .. } | ConvertError::MissingUnit { .. } if word == "idle" => codes::IDLE_UNIT,
+        ConvertError::WrongUnit { .. } | ConvertError::MissingUnit { .. } if word == SettingWord::Idle.word() => {
+            codes::IDLE_UNIT
+        }
         _ => codes::VALUE_KIND,
     };
     let message = format!("{error}: {} would refuse it", sheet.board);

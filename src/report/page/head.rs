@@ -2,6 +2,7 @@
 
 use super::canvas::{Canvas, Ink};
 use super::{labels, letters};
+use crate::language::characters::named;
 use crate::report::gate;
 use crate::seam::page::{Armed, Page, SheetSeen, Wire};
 
@@ -31,7 +32,7 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: boo
     letters::word(canvas, INDENT, above, word, roomy, ink);
     let beside = block + 2;
     let end = canvas.width().saturating_sub(1);
-    canvas.put(beside, 0, &gate::line(&page.craft), Ink::Strong);
+    canvas.put(beside, 0, &named(&page.craft), Ink::Strong);
     if page.is_virtual {
         canvas.put_right(end, 0, "VIRTUAL", Ink::Warning);
     }

@@ -33,7 +33,7 @@ pub(super) fn plan(page: &mut Page, plan: &Plan) {
         page.say("changes", "none; everything asked for is on the board");
     }
     for remark in &plan.remarks {
-        page.inked(Ink::Warning, "remark", &gate::line(remark));
+        page.inked(Ink::Warning, "remark", &gate::line(&remark.to_string()));
     }
     page.gap();
     let reads = counted(plan.steps.iter().filter(|step| step.effect == Effect::Looks).count() as u64, "step");

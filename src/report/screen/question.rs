@@ -1,10 +1,12 @@
 //! Questions: in a frame of their own, unlike every other output.
 //!
 //! Promises: the facts of a motor question come from the very value that is executed; the recipe's
-//! own words, which the core shows before it asks, never stand inside the frame. Must not be here: what counts as an answer.
+//! own words, which the core shows before it asks, never stand inside the frame, and its title can't pass for the mark
+//! of a virtual board. Must not be here: what counts as an answer.
 
 use super::Style;
 use super::line::{Ink, ink};
+use crate::language::characters::named;
 use crate::report::gate;
 use crate::report::words::{counted, time, wrap};
 use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
@@ -101,7 +103,7 @@ pub(super) fn question(style: Style, question: &Question, width: usize) -> Vec<S
 }
 
 fn linear(question: &Question) -> Vec<String> {
-    let mut lines = vec![format!("question about: {}", gate::line(&question.craft))];
+    let mut lines = vec![format!("question about: {}", named(&question.craft))];
     if question.is_virtual {
         lines.push("VIRTUAL: this board is a virtual one".to_owned());
     }
@@ -117,7 +119,7 @@ fn framed(style: Style, question: &Question, width: usize) -> Vec<String> {
     let width = width.clamp(40, 96);
     let mut lines = vec![String::new()];
     let marked = if question.is_virtual { "━━ VIRTUAL " } else { "" };
-    let head = format!("  ┏━━ {} {marked}", gate::line(&question.craft));
+    let head = format!("  ┏━━ {} {marked}", named(&question.craft));
     let rest = "━".repeat(width.saturating_sub(head.chars().count()));
     lines.push(ink(style, Ink::Strong, &format!("{head}{rest}")));
     let bar = ink(style, Ink::Strong, BAR);

@@ -87,7 +87,7 @@ impl Played {
     pub fn code(&self) -> u8 {
         match &self.result {
             Some(Ok(())) => 0,
-            Some(Err(fault)) => fault.exit_code(),
+            Some(Err(fault)) => fault.exit().code(),
             None => panic!("the program died"),
         }
     }

@@ -111,6 +111,20 @@ fn what_reads_is_asked_again_and_what_changes_is_not() {
     }
 }
 
+/// The safety model's ceilings: no pulse over 1250 us, no single turning over 5 s.
+#[test]
+fn a_motor_run_outside_of_its_bounds_never_becomes_a_line() {
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    let tries = [(0, 1100, 500), (17, 1100, 500), (1, 999, 500), (1, 1251, 500), (1, 1100, 0), (1, 1100, 5001)];
+    for (ticket, (motor, pulse, lease_ms)) in (1..).zip(tries) {
+        hand.asks(ticket, Request::RunMotor { motor, pulse, lease_ms });
+        hand.wait(SECOND);
+        assert!(refused(hand.done(ticket)).contains("from 1000 us to 1250 us"), "{motor} {pulse} {lease_ms}");
+    }
+    assert!(hand.sent.iter().all(|line| !line.contains("spin")), "{:?}", hand.sent);
+}
+
 #[test]
 fn a_write_ends_with_what_stands_there_now() {
     for (says, end) in [

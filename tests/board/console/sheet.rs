@@ -42,6 +42,7 @@ fn faults_of_a_console() {
         ("line-end = \"\\r\" ", "line-end = \";\" "),
         ("break = \"\\u0003\"", "break = \"c\""),
         ("break = \"\\u0003\"", "break = \"\\r\""),
+        ("break = \"\\u0003\"", "# "),
         ("more-answer = \" \"", "# \" \""),
         ("more = \"-- more: space --\"", "# "),
         ("arms-while-open = true", "# "),

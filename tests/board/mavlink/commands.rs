@@ -73,14 +73,15 @@ fn what_turns_a_motor_never_waits_in_a_queue() {
     assert!(desk.out.is_empty());
 }
 
+/// The safety model's ceilings: no pulse over 1250 us, no single turning over 5 s.
 #[test]
 fn a_motor_run_outside_of_its_bounds_is_refused() {
     let mut desk = InteractiveSession::bound();
-    let tries = [(0, 1100, 500), (17, 1100, 500), (1, 999, 500), (1, 2001, 500), (1, 1100, 0), (1, 1100, 5001)];
+    let tries = [(0, 1100, 500), (17, 1100, 500), (1, 999, 500), (1, 1251, 500), (1, 1100, 0), (1, 1100, 5001)];
     for (ticket, (motor, pulse, lease_ms)) in (1..).zip(tries) {
         desk.send(ticket, Request::RunMotor { motor, pulse, lease_ms });
         desk.wait(1);
-        assert!(desk.refusal(ticket).contains("from 1000 to 2000 us"), "{}", desk.refusal(ticket));
+        assert!(desk.refusal(ticket).contains("from 1000 us to 1250 us"), "{}", desk.refusal(ticket));
     }
     assert!(desk.out.is_empty());
 }

@@ -114,7 +114,7 @@ fn a_port_that_is_not_ours() {
         eprintln!("SKIPPED in part: nothing is denied to the superuser; what would be said is held all the same");
         let denied = OpenError::Denied { port: "/dev/ttyACM0".to_owned(), hint: "ask the group dialout".to_owned() };
         let fault = Fault::from(denied);
-        let said = (fault.to_string(), fault.hint(), fault.exit_code());
+        let said = (fault.to_string(), fault.hint(), fault.exit().code());
         let what = "the system does not let you open /dev/ttyACM0".to_owned();
         assert_eq!(said, (what, Some("ask the group dialout".to_owned()), 5));
         return;
