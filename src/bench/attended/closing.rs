@@ -4,6 +4,7 @@ use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::guards::ARMED_AGE;
 use crate::record::JournalLine;
+use crate::record::ledger::BROKEN_OFF;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use std::rc::Rc;
@@ -18,39 +19,26 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));
+    let broken_off = bench.read_what_broke_off().await;
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
-    if job.begun.get() && !bench.journal_failed.get() && !bench.open_intent.get() {
+    if job.begun.get() && !bench.journal_failed.get() && !bench.ledger.borrow().is_unfinished() {
         let at = job.clock.at(bench.now());
-        let noted = bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await;
+        let noted = bench.journal(JournalLine::End { at, outcome: format!("{BROKEN_OFF}{fault}") }).await;
         // The person is told how it ended all the same.
         lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
     }
     lines.push(what_now(&fault).to_owned());
-    lines.extend(what_is_left(&bench));
+    lines.extend(broken_off);
+    lines.extend(bench.what_is_open());
+    if let Some(snapshot) = bench.ledger.borrow().way_back() {
+        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
+    }
     bench.show(UiEvent::Closing { finished: false, lines });
     if bench.link_up.get() && bench.ours.get() && bench.look(|live| live.armed.fresh(bench.now(), ARMED_AGE)).is_some()
     {
         bench.put_streams_back().await;
     }
     Ok(())
-}
-
-/// What the run leaves on the board, and the way back to what was there before.
-fn what_is_left(bench: &SessionContext) -> Vec<String> {
-    let mut lines = Vec::new();
-    let not_kept: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
-    if !not_kept.is_empty() {
-        let state = if bench.stored_unseen.get() {
-            "Written, and stored as the board says, but not seen again after a restart"
-        } else {
-            "Written and not kept, so gone after a restart"
-        };
-        lines.push(format!("{state}: {}.", not_kept.join("; ")));
-    }
-    if let Some(snapshot) = &*bench.way_back.borrow() {
-        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
-    }
-    lines
 }
 
 fn what_now(fault: &Fault) -> &'static str {

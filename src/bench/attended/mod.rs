@@ -11,6 +11,7 @@ mod interrupted;
 mod job;
 mod journal;
 mod run_state;
+mod standing;
 mod step;
 mod switches;
 mod writing;

@@ -51,6 +51,7 @@ impl RunState {
         };
         self.progress.props_off = bench.props_attested.get().is_some();
         self.progress.antenna_on = bench.antenna_attested.get();
+        self.progress.unsaved = bench.ledger.borrow().names();
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
             Task::Recipe(recipe) | Task::Statement(recipe) => recipe,

@@ -4,12 +4,18 @@ use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Settings;
+use crate::board::signals::Request;
+use crate::board::value::{Number, SettingName};
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Live;
 use crate::plan::step::Write;
+use crate::plan::titles;
 use crate::record::WriteState;
+use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
+use std::collections::BTreeMap;
 
 impl SessionContext {
     /// Writes a batch: intent, wire, read back, outcome.
@@ -27,14 +33,9 @@ impl SessionContext {
         self.journal_intent(job, step, writes).await?;
         let result = self.write_and_read(writes).await;
         let state = if result.is_ok() { WriteState::ReadBack } else { WriteState::Failed };
-        for write in writes {
-            knows.progress.unsaved.insert(write.name.clone());
-        }
-        self.journal_outcome(job, step, state).await?;
+        self.journal_outcome(job, step, state, None).await?;
         result?;
         for write in writes {
-            let words = format!("{} = {}", write.setting, write.shown);
-            self.not_kept.borrow_mut().insert(write.name.clone(), words);
             if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {
                 knows.progress.signal_changed = true;
             }
@@ -50,7 +51,6 @@ impl SessionContext {
 
     async fn write_and_read(&self, writes: &[Write]) -> Result<(), Fault> {
         let still = self.wait_still().await?;
-        self.stored_unseen.set(false);
         self.write(&still, writes).await?;
         self.read_back(writes).await
     }
@@ -93,11 +93,10 @@ impl SessionContext {
         self.journal_intent(job, step, &[]).await?;
         let still = self.wait_still().await?;
         self.store_settings(&still).await?;
-        self.stored_unseen.set(true);
-        self.journal_outcome(job, step, WriteState::Stored).await
+        self.journal_outcome(job, step, WriteState::Stored, None).await
     }
 
-    /// Restarts the board and reads back what must have outlived it.
+    /// Restarts the board and reads back what must have outlived it: what is expected, and all else that is not settled.
     ///
     /// # Errors
     /// Not back, another board, or another value.
@@ -108,18 +107,79 @@ impl SessionContext {
         step: usize,
         expect: &[Write],
     ) -> Result<(), Fault> {
+        let wanted = self.wanted_after_restart(expect);
         let still = self.wait_still().await?;
-        self.restart(still, &knows.identity).await?;
-        let result = self.read_back(expect).await;
-        let state = if result.is_ok() { WriteState::KeptOverRestart } else { WriteState::Failed };
-        self.journal_outcome(job, step, state).await?;
+        let evidence = self.restart(still, &knows.identity).await?;
+        let (read, result) = self.read_after_restart(&wanted).await;
+        let (state, read) = match (evidence.restarted(), &result) {
+            (true, Ok(())) => (WriteState::KeptOverRestart, Some(read)),
+            (true, Err(_)) => (WriteState::Failed, Some(read)),
+            // What was read may be what stood there all the time.
+            (false, Ok(())) => (WriteState::Accepted, None),
+            (false, Err(_)) => (WriteState::Failed, None),
+        };
+        self.journal_outcome(job, step, state, read).await?;
         result?;
-        knows.progress.unsaved.clear();
-        self.not_kept.borrow_mut().clear();
-        self.stored_unseen.set(false);
-        let there = crate::plan::titles::count(expect.len(), "setting");
-        self.line(Tone::Good, format!("Restarted; the same board is back, {there} still there."));
+        let (tone, words) = restarted(evidence, wanted.len());
+        self.line(tone, words);
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
+    }
+
+    /// What each setting must be read as: as it is expected, else as it stands.
+    fn wanted_after_restart(&self, expect: &[Write]) -> BTreeMap<SettingName, Option<Number>> {
+        let names = self.ledger.borrow().names();
+        let mut wanted: BTreeMap<_, _> =
+            self.look(|live| names.into_iter().map(|name| (name.clone(), live.settings.get(&name).copied())).collect());
+        // A name may stand twice, where a band is closed first and opened last: its last value counts.
+        wanted.extend(expect.iter().map(|write| (write.name.clone(), Some(write.to))));
+        wanted
+    }
+
+    /// What was read, as far as it was, and whether all of it is as wanted.
+    async fn read_after_restart(
+        &self,
+        wanted: &BTreeMap<SettingName, Option<Number>>,
+    ) -> (Settings, Result<(), Fault>) {
+        let asked = wanted.keys().map(|name| {
+            self.live.borrow_mut().settings.remove(name);
+            (Request::ReadSetting(name.clone()), format!("reading {name}"))
+        });
+        let mut result = self.requests(asked).await;
+        let read: Settings = self.look(|live| {
+            wanted.keys().filter_map(|name| live.settings.get(name).map(|value| (name.clone(), *value))).collect()
+        });
+        for (name, wanted) in wanted {
+            let (Some(found), Some(wanted)) = (read.get(name), wanted) else { continue };
+            if result.is_ok() && !found.same(*wanted) {
+                result = Err(Fault::NotAsWritten {
+                    setting: name.to_string(),
+                    found: found.to_string(),
+                    wanted: wanted.to_string(),
+                });
+            }
+        }
+        (read, result)
+    }
+}
+
+/// What may be said after a restart at which so many settings read as they should.
+fn restarted(evidence: RestartEvidence, count: usize) -> (Tone, String) {
+    let settings = titles::count(count, "setting");
+    match evidence {
+        RestartEvidence::Shown => {
+            (Tone::Good, format!("Restarted; the same board is back, {settings} still there."))
+        }
+        RestartEvidence::Silence => (
+            Tone::Good,
+            format!("Restarted, as far as silence shows; the same board answers, {settings} still there."),
+        ),
+        RestartEvidence::Accepted => (
+            Tone::Warning,
+            format!(
+                "The restart was accepted, not shown: {settings} read as written, and whether they outlive a restart \
+                 is unknown. Unplug the board and plug it in again, then read them."
+            ),
+        ),
     }
 }
 

@@ -86,12 +86,9 @@ impl InteractiveSession {
     fn open_ends(&self, state: &SessionState) -> Vec<String> {
         let bench = &self.bench;
         let mut open = Vec::new();
-        let unsaved: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
-        if !unsaved.is_empty() {
-            open.push(format!(
-                "Written and not kept, so gone after a restart: {}. `keep` keeps it.",
-                unsaved.join("; ")
-            ));
+        open.extend(bench.what_is_open());
+        if !open.is_empty() {
+            open.push("`keep` stores what stands, restarts the board and reads it again.".to_owned());
         }
         if bench.pack() == Pack::In {
             open.push("The battery is in: take it out before the USB cable.".to_owned());
@@ -143,11 +140,12 @@ impl InteractiveSession {
         if bench.link_up.get() && bench.ours.get() {
             bench.put_streams_back().await;
         }
-        if !bench.open_intent.get() && !bench.journal_failed.get() {
+        if !bench.ledger.borrow().is_unfinished() && !bench.journal_failed.get() {
             bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
         }
-        let known = self.settled.get() && !bench.open_intent.get();
-        let lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
+        let known = self.settled.get() && !bench.ledger.borrow().has_unread();
+        let mut lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
+        lines.extend(bench.what_is_open());
         bench.show(UiEvent::Closing { finished: true, lines });
         Ok(())
     }

@@ -36,10 +36,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
     let snapshot = bench.store_snapshot(&job, &board.identity, board.settings.clone()).await?;
     bench.journal_begin(&job, &board.identity, "", &snapshot).await?;
     let snapshot = knows.record.folder.join(snapshot);
-    *bench.way_back.borrow_mut() = Some(snapshot.clone());
     let draft = Draft::new(&title, &knows.sheet);
-    let mut stored = board.settings.clone();
-    stored.retain(|name, _| !knows.progress.unsaved.contains(name));
     *desk.state.borrow_mut() = Some(SessionState {
         title,
         knows,
@@ -47,7 +44,6 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
         changes: Vec::new(),
         begun: board.settings.clone(),
         held: board.settings,
-        stored,
         snapshot,
         log: Vec::new(),
         written: 0,
@@ -253,7 +249,7 @@ impl InteractiveSession {
         } else if latched {
             words.push_str(", writes nothing");
         }
-        let unsaved = self.bench.not_kept.borrow().len();
+        let unsaved = self.bench.ledger.borrow().open().count();
         if unsaved > 0 {
             // Writing into a string cannot fail.
             let _ = write!(words, ", {unsaved} not kept");

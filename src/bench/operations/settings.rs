@@ -15,6 +15,7 @@ use crate::language::recipe::Function;
 use crate::measure::time::Time;
 use crate::plan::free;
 use crate::plan::step::Write;
+use crate::record::ledger::RestartEvidence;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
@@ -215,7 +216,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// Not back in time, another board, armed, or a link that fails.
-    pub async fn restart(&self, _still: Stillness<'_>, was: &Identity) -> Result<(), Fault> {
+    pub async fn restart(&self, _still: Stillness<'_>, was: &Identity) -> Result<RestartEvidence, Fault> {
         let until = self.now() + BACK_WITHIN;
         let measured = self.look(|live| live.pack(self.now())) != Pack::Unknown;
         self.restart_expected_until.set(until);
@@ -239,7 +240,7 @@ impl SessionContext {
             let known = |bench: &Self| bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(());
             self.until(self.now() + PACK_KNOWN, known).await;
         }
-        Ok(())
+        Ok(RestartEvidence::Shown)
     }
 
     /// Asks who the board is.

@@ -7,11 +7,11 @@ use crate::bench::operations::heat::Heat;
 use crate::bench::session::prompt::{Answer, Prompt};
 use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Identity, Request, Ticket};
-use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::{Live, Pack};
 use crate::interlock::state::Mode;
 use crate::measure::time::Time;
+use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, RecordError, StoreJob};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Declined;
@@ -20,7 +20,6 @@ use crate::seam::{Effect, LineRead, OpenError, PortId, PortInfo, StoreTicket};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, VecDeque};
 use std::future::Future;
-use std::path::PathBuf;
 use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
@@ -74,13 +73,8 @@ pub struct SessionContext {
     /// The system told the program to end.
     pub(in crate::bench) told_to_end: Cell<bool>,
     pub(in crate::bench) battery_invited: Cell<bool>,
-    pub(in crate::bench) open_intent: Cell<bool>,
-    /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
-    pub(in crate::bench) not_kept: RefCell<BTreeMap<SettingName, String>>,
-    /// The board said that it stored all of these, and was not seen again after a restart.
-    pub(in crate::bench) stored_unseen: Cell<bool>,
-    /// The snapshot taken at the beginning of this run.
-    pub(in crate::bench) way_back: RefCell<Option<PathBuf>>,
+    /// What is known of every setting that was written and is not settled.
+    pub(in crate::bench) ledger: RefCell<Ledger>,
     pub(in crate::bench) sheet: RefCell<Option<Rc<Sheet>>>,
     /// The live page stands on the screen: a key ends it, and a lost link is waited for on it.
     pub(in crate::bench) page_open: Cell<bool>,
@@ -130,10 +124,7 @@ impl Default for SessionContext {
             ours: Cell::new(false),
             told_to_end: Cell::new(false),
             battery_invited: Cell::new(false),
-            open_intent: Cell::new(false),
-            not_kept: RefCell::default(),
-            stored_unseen: Cell::new(false),
-            way_back: RefCell::default(),
+            ledger: RefCell::default(),
             sheet: RefCell::default(),
             page_open: Cell::new(false),
             page_key: Cell::new(false),

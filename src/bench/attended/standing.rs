@@ -1,0 +1,158 @@
+//! What stands on the board of all that was written, in words: the one place where old, new and unknown are said.
+//!
+//! Promises: nothing is called kept that was not read after a restart, and what was not read is called unknown.
+//! Must not be here: what is known (see `record::ledger`).
+
+use crate::bench::session::context::SessionContext;
+use crate::board::binding;
+use crate::board::sheet::{Settings, Sheet};
+use crate::board::signals::Request;
+use crate::board::value::{Number, SettingName};
+use crate::interlock::guards::ARMED_AGE;
+use crate::language::recipe::Function;
+use crate::plan::naming::Naming;
+use crate::record::ledger::{Entry, Keeping, Stands};
+use std::rc::Rc;
+
+/// Names and numbers as they are shown.
+struct Words {
+    sheet: Option<Rc<Sheet>>,
+    now: Settings,
+}
+
+impl Words {
+    fn of(&self, name: &SettingName, value: Option<Number>) -> (String, String) {
+        let Some(sheet) = &self.sheet else {
+            return (name.to_string(), value.map_or_else(|| "unknown".to_owned(), |value| value.to_string()));
+        };
+        let naming = Naming { sheet, then: &self.now, now: &self.now };
+        (naming.describe(name), value.map_or_else(|| "unknown".to_owned(), |value| naming.show(name, value)))
+    }
+
+    fn stands(&self, name: &SettingName, value: Option<Number>) -> String {
+        let (name, value) = self.of(name, value);
+        format!("{name} = {value}")
+    }
+
+    fn unknown(&self, name: &SettingName, entry: &Entry) -> String {
+        let ((name, old), (_, new)) = (self.of(name, entry.old()), self.of(name, entry.new()));
+        format!("{name} (was {old}, was to become {new})")
+    }
+}
+
+impl SessionContext {
+    fn words(&self) -> Words {
+        Words { sheet: self.sheet.borrow().clone(), now: self.look(|live| live.settings.clone()) }
+    }
+
+    /// Everything that is not settled, each as `setting = value` where it was read.
+    pub(in crate::bench) fn unsettled(&self) -> Vec<String> {
+        let words = self.words();
+        self.ledger.borrow().open().map(|(name, entry)| words.stands(name, entry.read())).collect()
+    }
+
+    /// What is not settled, a sentence for each way of it; nothing where all is.
+    pub(in crate::bench) fn what_is_open(&self) -> Vec<String> {
+        let words = self.words();
+        let ledger = self.ledger.borrow();
+        let mut lines = Vec::new();
+        let mut say = |what: &str, is: &dyn Fn(&Entry) -> bool, show: &dyn Fn(&SettingName, &Entry) -> String| {
+            let all: Vec<String> =
+                ledger.open().filter(|(_, entry)| is(entry)).map(|(name, entry)| show(name, entry)).collect();
+            if !all.is_empty() {
+                lines.push(format!("{what}: {}.", all.join("; ")));
+            }
+        };
+        let read = |keeping: Keeping| move |entry: &Entry| entry.read().is_some() && entry.keeping() == keeping;
+        let stands = |name: &SettingName, entry: &Entry| words.stands(name, entry.read());
+        say("Written and not kept, so gone after a restart", &read(Keeping::Old), &stands);
+        say(
+            "Written, and stored as the board says, but not seen again after a restart",
+            &read(Keeping::BoardSays),
+            &stands,
+        );
+        say(
+            "A store of these did not come to an end that was seen, so what a restart brings is unknown",
+            &read(Keeping::Unknown),
+            &|name, entry| {
+                let mut known: Vec<Number> = entry.old().into_iter().chain(entry.written()).collect();
+                known.retain(|value| entry.read().is_none_or(|read| !read.same(*value)));
+                known.dedup_by(|a, b| a.same(*b));
+                let others: Vec<String> = known.into_iter().map(|value| words.of(name, Some(value)).1).collect();
+                let or = if others.is_empty() { String::new() } else { format!(" now, or {}", others.join(" or ")) };
+                format!("{}{or}", words.stands(name, entry.read()))
+            },
+        );
+        say("Not read since it was to be written, so unknown", &|entry| entry.read().is_none(), &|name, entry| {
+            words.unknown(name, entry)
+        });
+        lines
+    }
+
+    /// Reads what was being written when something broke off, as far as the board still answers, and says of each
+    /// setting whether it is old, new or unknown.
+    pub(in crate::bench) async fn read_what_broke_off(&self) -> Vec<String> {
+        let broken: Vec<(SettingName, Entry)> = {
+            let ledger = self.ledger.borrow();
+            ledger.open().filter(|(_, entry)| entry.read().is_none()).map(|(n, e)| (n.clone(), e.clone())).collect()
+        };
+        if broken.is_empty() {
+            return Vec::new();
+        }
+        let read = self.read_if_there(&broken).await;
+        self.ledger.borrow_mut().saw(&read);
+        let words = self.words();
+        let mut lines = Vec::new();
+        for (stands, called) in [
+            (Stands::New, "Broken off; on the board now as it was to be written"),
+            (Stands::Old, "Broken off; on the board now as it was before"),
+            (Stands::OnItsWay, "Broken off on its way"),
+            (Stands::Neither, "Broken off, and neither as before nor as it was to be"),
+        ] {
+            let all = broken.iter().filter(|(name, entry)| entry.stands(read.get(name).copied()) == stands);
+            let all: Vec<String> = all.map(|(name, _)| words.stands(name, read.get(name).copied())).collect();
+            if !all.is_empty() {
+                lines.push(format!("{called}: {}.", all.join("; ")));
+            }
+        }
+        lines.extend(self.arm_may_be_open(&broken));
+        lines
+    }
+
+    /// What these are read as now; nothing where nobody is there who may be asked.
+    async fn read_if_there(&self, names: &[(SettingName, Entry)]) -> Settings {
+        let there = self.link_up.get()
+            && self.ours.get()
+            && self.look(|live| live.armed.fresh(self.now(), ARMED_AGE)).is_some();
+        if !there {
+            return Settings::new();
+        }
+        let asked = names.iter().map(|(name, _)| {
+            self.live.borrow_mut().settings.remove(name);
+            (Request::ReadSetting(name.clone()), format!("reading {name}"))
+        });
+        // Whatever came is known; what did not is unknown.
+        let _some_silent = self.requests(asked).await;
+        self.look(|live| names.iter().filter_map(|(name, _)| Some((name.clone(), *live.settings.get(name)?))).collect())
+    }
+
+    /// A warning where what broke off is of the arm band, unless it was read and is closed.
+    fn arm_may_be_open(&self, broken: &[(SettingName, Entry)]) -> Option<String> {
+        let sheet = self.sheet.borrow().clone()?;
+        let arm = Function("arm".to_owned());
+        let of_arm = binding::settings_of(&sheet, &arm);
+        if !broken.iter().any(|(name, _)| of_arm.contains(name)) {
+            return None;
+        }
+        let settings = self.look(|live| live.settings.clone());
+        let known = of_arm.iter().all(|name| settings.contains_key(name));
+        if known && binding::bound_now(&sheet, &settings, &arm).is_ok_and(|bands| bands.is_empty()) {
+            return None;
+        }
+        let what = if known { "An arm band is open" } else { "An arm band may be open" };
+        Some(format!(
+            "{what}, perhaps not where anybody expects it: keep the battery out. To close it, type `unbind arm` and \
+             then `keep` at the prompt of `quadjig bench`."
+        ))
+    }
+}
