@@ -126,13 +126,21 @@ impl CraftRecord {
     }
 }
 
-fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
+/// All bytes of a file; `None` where there is none.
+///
+/// # Errors
+/// Not a regular file, too long, or the system's words.
+pub(crate) fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
     let mut bytes = Vec::new();
     let opened = match std::fs::File::open(file) {
         Ok(opened) => opened,
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(other(file, &error)),
     };
+    // A device or a pipe in its place would be read without end.
+    if !opened.metadata().map_err(|error| other(file, &error))?.is_file() {
+        return Err(RecordError::Other { file: file.to_owned(), cause: "it is not a regular file".to_owned() });
+    }
     opened.take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| other(file, &error))?;
     if bytes.len() as u64 > LONGEST_FILE {
         let cause = "the file is longer than 64 MiB; move it away to begin a new one".to_owned();

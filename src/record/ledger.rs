@@ -63,7 +63,7 @@ impl Entry {
 
     /// What was to be written last.
     #[must_use]
-    pub fn new(&self) -> Option<Number> {
+    pub fn wanted(&self) -> Option<Number> {
         self.wanted.last().copied()
     }
 
@@ -88,7 +88,7 @@ impl Entry {
     #[must_use]
     pub fn stands(&self, now: Option<Number>) -> Stands {
         let Some(now) = now else { return Stands::Unknown };
-        if self.new().is_some_and(|new| now.same(new)) {
+        if self.wanted().is_some_and(|new| now.same(new)) {
             Stands::New
         } else if self.old.is_some_and(|old| now.same(old)) {
             Stands::Old
@@ -181,7 +181,7 @@ impl Ledger {
                 let named =
                     || writes.iter().filter_map(|write| SettingName::new(&write.name).map(|name| (name, write)));
                 for (name, write) in named() {
-                    self.announce(name, write.from, write.to);
+                    self.announce(&name, write.from, write.to);
                 }
                 // A name may stand twice, where a band is closed first and opened last: its last value stands.
                 self.announced.insert(*step, named().map(|(name, write)| (name, write.to)).collect());
@@ -209,7 +209,7 @@ impl Ledger {
         }
     }
 
-    fn announce(&mut self, name: SettingName, from: Option<Number>, to: Number) {
+    fn announce(&mut self, name: &SettingName, from: Option<Number>, to: Number) {
         let run = self.last_run();
         let fresh = Entry { old: from, wanted: Vec::new(), read: None, keeping: Keeping::Old, run };
         let entry = self.entries.entry(name.clone()).or_insert(fresh);
@@ -219,7 +219,7 @@ impl Ledger {
         if entry.keeping == Keeping::BoardSays {
             entry.keeping = Keeping::Unknown;
         }
-        self.seen.remove(&name);
+        self.seen.remove(name);
     }
 
     fn storing(&mut self) {

@@ -94,8 +94,8 @@ fn a_journal_of_another_version_is_refused_with_file_and_line_and_never_called_d
     let unknown = {
         use sha2::{Digest, Sha256};
         let line = "{\"event\":\"later\"}";
-        let sum = Sha256::digest(line).iter().take(8).map(|byte| format!("{byte:02x}")).collect::<String>();
-        format!("{},\"sum\":\"{sum}\"}}\n", &line[..line.len() - 1]).into_bytes()
+        let sum = u64::from_be_bytes(Sha256::digest(line)[..8].try_into().unwrap());
+        format!("{},\"sum\":\"{sum:016x}\"}}\n", &line[..line.len() - 1]).into_bytes()
     };
     for foreign in [later.store().unwrap().bytes, plain(&later), unknown] {
         let bytes = [bytes.clone(), foreign, end().store().unwrap().bytes].concat();

@@ -1,4 +1,5 @@
 //! Tests of `src/record/`.
 
+mod disk;
 mod files;
 mod interrupted;

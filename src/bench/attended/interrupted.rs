@@ -23,17 +23,14 @@ pub(in crate::bench) fn say_interrupted(bench: &SessionContext, record: &CraftRe
     }
     let cut_off = ledger.cut_off();
     for run in &cut_off {
-        warn(format!(
-            "The run of \"{}\" that began {} on this craft was cut off before its end.",
-            run.recipe, run.at
-        ));
+        warn(format!("The run of \"{}\" that began {} on this craft was cut off before its end.", run.recipe, run.at));
     }
     let (mut here, mut gone) = (Vec::new(), Vec::new());
     for (name, entry) in ledger.open() {
         let now = bench.look(|live| live.settings.get(name).copied());
         if entry.read().is_none() {
             let value = |value: Option<_>| value.map_or_else(|| "unknown".to_owned(), |it| format!("{it}"));
-            let (old, new) = (value(entry.old()), value(entry.new()));
+            let (old, new) = (value(entry.old()), value(entry.wanted()));
             warn(format!("{name} was to go from {old} to {new}; it is {}.", words(entry, now)));
         } else if entry.stands(now) == Stands::New {
             here.push(name.as_str());

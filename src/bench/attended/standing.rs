@@ -35,7 +35,7 @@ impl Words {
     }
 
     fn unknown(&self, name: &SettingName, entry: &Entry) -> String {
-        let ((name, old), (_, new)) = (self.of(name, entry.old()), self.of(name, entry.new()));
+        let ((name, old), (_, new)) = (self.of(name, entry.old()), self.of(name, entry.wanted()));
         format!("{name} (was {old}, was to become {new})")
     }
 }

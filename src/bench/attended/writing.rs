@@ -166,13 +166,10 @@ impl SessionContext {
 fn restarted(evidence: RestartEvidence, count: usize) -> (Tone, String) {
     let settings = titles::count(count, "setting");
     match evidence {
-        RestartEvidence::Shown => {
-            (Tone::Good, format!("Restarted; the same board is back, {settings} still there."))
+        RestartEvidence::Shown => (Tone::Good, format!("Restarted; the same board is back, {settings} still there.")),
+        RestartEvidence::Silence => {
+            (Tone::Good, format!("Restarted, as far as silence shows; the same board answers, {settings} still there."))
         }
-        RestartEvidence::Silence => (
-            Tone::Good,
-            format!("Restarted, as far as silence shows; the same board answers, {settings} still there."),
-        ),
         RestartEvidence::Accepted => (
             Tone::Warning,
             format!(
