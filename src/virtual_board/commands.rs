@@ -137,7 +137,9 @@ impl World {
         if self.board.armed() || self.board.test.is_some() {
             return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
         }
-        self.restart_at = now + GOES_AFTER;
+        if !self.config.speech.restart_is_empty {
+            self.restart_at = now + GOES_AFTER;
+        }
         MavResult::MAV_RESULT_ACCEPTED
     }
 

@@ -68,6 +68,10 @@ pub struct ProtocolConfig {
     pub errors: bool,
     /// How often storing is "in progress" before it is done.
     pub store_takes: u8,
+    /// Whether it says that it stored, and does not.
+    pub store_is_empty: bool,
+    /// Whether it says that it restarts, and goes on.
+    pub restart_is_empty: bool,
     /// How it tells intervals.
     pub intervals: Intervals,
     /// Other vehicles on the wire, by system and component: they only show signs of life.
@@ -184,8 +188,14 @@ impl World {
             self.say_progress(to, said, of);
         } else {
             self.longer.storing = None;
-            self.board.memory.store();
+            self.store_now();
             self.acknowledge(to, MavCmd::MAV_CMD_PREFLIGHT_STORAGE, MavResult::MAV_RESULT_ACCEPTED);
+        }
+    }
+
+    fn store_now(&mut self) {
+        if !self.config.speech.store_is_empty {
+            self.board.memory.store();
         }
     }
 
@@ -196,7 +206,7 @@ impl World {
             return MavResult::MAV_RESULT_TEMPORARILY_REJECTED;
         }
         if of == 0 {
-            self.board.memory.store();
+            self.store_now();
             return MavResult::MAV_RESULT_ACCEPTED;
         }
         self.longer.storing = Some((from, 1, now + WORKS));
