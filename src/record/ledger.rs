@@ -48,7 +48,10 @@ pub enum Keeping {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     old: Option<Number>,
+    before: Option<Number>,
     wanted: Vec<Number>,
+    /// How many of these were written before it was read last.
+    passed: usize,
     read: Option<Number>,
     keeping: Keeping,
     run: usize,
@@ -61,6 +64,12 @@ impl Entry {
         self.old
     }
 
+    /// What it was before the first write that was not read.
+    #[must_use]
+    pub fn before(&self) -> Option<Number> {
+        self.before
+    }
+
     /// What was to be written last.
     #[must_use]
     pub fn wanted(&self) -> Option<Number> {
@@ -68,8 +77,15 @@ impl Entry {
     }
 
     /// All that was to be written, in order.
-    pub fn written(&self) -> impl Iterator<Item = Number> + '_ {
-        self.wanted.iter().copied()
+    #[must_use]
+    pub fn written(&self) -> &[Number] {
+        &self.wanted
+    }
+
+    /// What was to be written since it was read last, in order.
+    #[must_use]
+    pub fn unread(&self) -> &[Number] {
+        self.wanted.get(self.passed..).unwrap_or_default()
     }
 
     /// What it was read as since the last write; `None`: it was not, so what stands is unknown.
@@ -90,9 +106,9 @@ impl Entry {
         let Some(now) = now else { return Stands::Unknown };
         if self.wanted().is_some_and(|new| now.same(new)) {
             Stands::New
-        } else if self.old.is_some_and(|old| now.same(old)) {
+        } else if [self.before, self.old].into_iter().flatten().any(|old| now.same(old)) {
             Stands::Old
-        } else if self.wanted.iter().any(|value| now.same(*value)) {
+        } else if self.unread().iter().any(|value| now.same(*value)) {
             Stands::OnItsWay
         } else {
             Stands::Neither
@@ -101,6 +117,7 @@ impl Entry {
 
     fn saw(&mut self, value: Number) {
         self.read = Some(value);
+        self.passed = self.wanted.len();
     }
 
     /// Whether what stands was read, and is what the board has stored as well.
@@ -211,8 +228,12 @@ impl Ledger {
 
     fn announce(&mut self, name: &SettingName, from: Option<Number>, to: Number) {
         let run = self.last_run();
-        let fresh = Entry { old: from, wanted: Vec::new(), read: None, keeping: Keeping::Old, run };
+        let fresh =
+            Entry { old: from, before: from, wanted: Vec::new(), passed: 0, read: None, keeping: Keeping::Old, run };
         let entry = self.entries.entry(name.clone()).or_insert(fresh);
+        if entry.read.is_some() {
+            entry.before = from;
+        }
         entry.wanted.push(to);
         entry.read = None;
         entry.run = run;
@@ -261,14 +282,19 @@ impl Ledger {
         }
     }
 
-    /// These were read from the board just now, outside of any step.
-    pub fn saw(&mut self, read: &Settings) {
-        for (name, entry) in &mut self.entries {
-            if let Some(value) = read.get(name) {
-                entry.saw(*value);
+    /// These were read from the board just now, outside of any step. Gives what is settled by that: what stands is
+    /// what the board has stored.
+    pub fn saw(&mut self, read: &Settings) -> Settings {
+        let mut settled = Settings::new();
+        self.entries.retain(|name, entry| {
+            let Some(value) = read.get(name) else { return true };
+            entry.saw(*value);
+            if entry.is_as_before() {
+                settled.insert(name.clone(), *value);
             }
-        }
-        self.entries.retain(|_, entry| !entry.is_as_before());
+            !entry.is_as_before()
+        });
+        settled
     }
 
     /// Every setting that is not settled.

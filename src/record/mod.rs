@@ -190,7 +190,7 @@ pub enum JournalLine {
     },
     /// These are about to be written.
     Intent { at: String, step: usize, writes: Vec<Intent> },
-    /// What became of them. `read`: what was read after a restart that was shown, so is known to be stored.
+    /// What became of them. `read`: what was read and is known to be stored, as after a restart that was shown.
     Outcome {
         at: String,
         step: usize,

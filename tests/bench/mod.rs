@@ -14,4 +14,5 @@ mod stand;
 mod stop;
 mod together;
 mod watch;
+mod words;
 mod writes;

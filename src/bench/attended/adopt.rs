@@ -33,6 +33,7 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
     }
     *bench.ledger.borrow_mut() = Ledger::of(&record);
     say_interrupted(bench, &record);
+    *bench.settled.borrow_mut() = bench.ledger.borrow_mut().saw(&known.settings);
     Ok(RunState {
         card: with_declared(&card, job),
         sheet,

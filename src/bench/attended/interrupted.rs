@@ -30,7 +30,7 @@ pub(in crate::bench) fn say_interrupted(bench: &SessionContext, record: &CraftRe
         let now = bench.look(|live| live.settings.get(name).copied());
         if entry.read().is_none() {
             let value = |value: Option<_>| value.map_or_else(|| "unknown".to_owned(), |it| format!("{it}"));
-            let (old, new) = (value(entry.old()), value(entry.wanted()));
+            let (old, new) = (value(entry.before()), value(entry.wanted()));
             warn(format!("{name} was to go from {old} to {new}; it is {}.", words(entry, now)));
         } else if entry.stands(now) == Stands::New {
             here.push(name.as_str());

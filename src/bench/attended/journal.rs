@@ -41,7 +41,13 @@ impl SessionContext {
         };
         self.journal(line).await?;
         job.begun.set(true);
-        Ok(())
+        // What earlier runs left and the board has as it was before, on itself and stored, is said no more.
+        let settled = self.settled.take();
+        if settled.is_empty() {
+            Ok(())
+        } else {
+            self.journal_outcome(job, 0, WriteState::ReadBack, Some(settled)).await
+        }
     }
 
     /// These are about to be written.

@@ -22,3 +22,4 @@ pub use connect::{Connected, connect, nobody, several};
 pub use execute::{run, steps};
 pub use job::{NamedCard, RunJob, Task, WallClock};
 pub use run_state::{RunState, refusals, with_declared};
+pub use writing::after_restart;

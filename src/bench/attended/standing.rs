@@ -35,14 +35,21 @@ impl Words {
     }
 
     fn unknown(&self, name: &SettingName, entry: &Entry) -> String {
-        let ((name, old), (_, new)) = (self.of(name, entry.old()), self.of(name, entry.wanted()));
-        format!("{name} (was {old}, was to become {new})")
+        let (words, before) = self.of(name, entry.before());
+        let steps: Vec<String> = entry.unread().iter().map(|value| self.of(name, Some(*value)).1).collect();
+        format!("{words} (was {before}, was to become {})", steps.join(", then "))
     }
 }
 
 impl SessionContext {
     fn words(&self) -> Words {
         Words { sheet: self.sheet.borrow().clone(), now: self.look(|live| live.settings.clone()) }
+    }
+
+    /// Settings with their values, in the recipe's words.
+    pub(in crate::bench) fn stand(&self, values: &[(SettingName, Number)]) -> String {
+        let words = self.words();
+        values.iter().map(|(name, value)| words.stands(name, Some(*value))).collect::<Vec<_>>().join("; ")
     }
 
     /// Everything that is not settled, each as `setting = value` where it was read.
@@ -65,7 +72,14 @@ impl SessionContext {
         };
         let read = |keeping: Keeping| move |entry: &Entry| entry.read().is_some() && entry.keeping() == keeping;
         let stands = |name: &SettingName, entry: &Entry| words.stands(name, entry.read());
-        say("Written and not kept, so gone after a restart", &read(Keeping::Old), &stands);
+        // Where every write outlives a restart by itself, so does this one; that was only not seen.
+        let at_once = words.sheet.as_ref().is_some_and(|sheet| sheet.stores_at_once);
+        let not_kept = if at_once {
+            "Written, and not seen after a restart"
+        } else {
+            "Written and not kept, so gone after a restart"
+        };
+        say(not_kept, &read(Keeping::Old), &stands);
         say(
             "Written, and stored as the board says, but not seen again after a restart",
             &read(Keeping::BoardSays),
@@ -75,7 +89,7 @@ impl SessionContext {
             "A store of these did not come to an end that was seen, so what a restart brings is unknown",
             &read(Keeping::Unknown),
             &|name, entry| {
-                let mut known: Vec<Number> = entry.old().into_iter().chain(entry.written()).collect();
+                let mut known: Vec<Number> = entry.old().into_iter().chain(entry.written().iter().copied()).collect();
                 known.retain(|value| entry.read().is_none_or(|read| !read.same(*value)));
                 known.dedup_by(|a, b| a.same(*b));
                 let others: Vec<String> = known.into_iter().map(|value| words.of(name, Some(value)).1).collect();
@@ -83,10 +97,18 @@ impl SessionContext {
                 format!("{}{or}", words.stands(name, entry.read()))
             },
         );
-        say("Not read since it was to be written, so unknown", &|entry| entry.read().is_none(), &|name, entry| {
-            words.unknown(name, entry)
-        });
+        lines.extend(self.what_is_unread());
         lines
+    }
+
+    /// What was to be written and was not read since.
+    pub(in crate::bench) fn what_is_unread(&self) -> Option<String> {
+        let words = self.words();
+        let ledger = self.ledger.borrow();
+        let unread = ledger.open().filter(|(_, entry)| entry.read().is_none());
+        let unread: Vec<String> = unread.map(|(name, entry)| words.unknown(name, entry)).collect();
+        let said = || format!("Not read since it was to be written, so unknown: {}.", unread.join("; "));
+        (!unread.is_empty()).then(said)
     }
 
     /// Reads what was being written when something broke off, as far as the board still answers, and says of each
@@ -100,7 +122,7 @@ impl SessionContext {
             return Vec::new();
         }
         let read = self.read_if_there(&broken).await;
-        self.ledger.borrow_mut().saw(&read);
+        let _settled = self.ledger.borrow_mut().saw(&read);
         let words = self.words();
         let mut lines = Vec::new();
         for (stands, called) in [
@@ -115,7 +137,7 @@ impl SessionContext {
                 lines.push(format!("{called}: {}.", all.join("; ")));
             }
         }
-        lines.extend(self.arm_may_be_open(&broken));
+        lines.extend(self.arm_may_be_open(&broken, &read));
         lines
     }
 
@@ -137,14 +159,17 @@ impl SessionContext {
     }
 
     /// A warning where what broke off is of the arm band, unless it was read and is closed.
-    fn arm_may_be_open(&self, broken: &[(SettingName, Entry)]) -> Option<String> {
+    fn arm_may_be_open(&self, broken: &[(SettingName, Entry)], read: &Settings) -> Option<String> {
         let sheet = self.sheet.borrow().clone()?;
         let arm = Function("arm".to_owned());
         let of_arm = binding::settings_of(&sheet, &arm);
         if !broken.iter().any(|(name, _)| of_arm.contains(name)) {
             return None;
         }
-        let settings = self.look(|live| live.settings.clone());
+        let mut settings = self.look(|live| live.settings.clone());
+        // What a write was answered with is no reading.
+        settings.retain(|name, _| !broken.iter().any(|(broken, _)| broken == name));
+        settings.extend(read.iter().map(|(name, value)| (name.clone(), *value)));
         let known = of_arm.iter().all(|name| settings.contains_key(name));
         if known && binding::bound_now(&sheet, &settings, &arm).is_ok_and(|bands| bands.is_empty()) {
             return None;

@@ -118,9 +118,12 @@ impl SessionContext {
             (false, Ok(())) => (WriteState::Accepted, None),
             (false, Err(_)) => (WriteState::Failed, None),
         };
+        if result.is_err() {
+            self.say_not_as_written(&wanted);
+        }
         self.journal_outcome(job, step, state, read).await?;
         result?;
-        let (tone, words) = restarted(evidence, wanted.len());
+        let (tone, words) = after_restart(evidence, wanted.len());
         self.line(tone, words);
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
@@ -133,6 +136,19 @@ impl SessionContext {
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
         wanted.extend(expect.iter().map(|write| (write.name.clone(), Some(write.to))));
         wanted
+    }
+
+    /// Names all that reads otherwise than it was written.
+    fn say_not_as_written(&self, wanted: &BTreeMap<SettingName, Option<Number>>) {
+        let other: Vec<_> = self.look(|live| {
+            let now = |name: &SettingName| live.settings.get(name).copied();
+            let other = wanted.iter().filter_map(|(name, wanted)| Some((name, (*wanted)?, now(name)?)));
+            other.filter(|(_, wanted, now)| !now.same(*wanted)).map(|(name, _, now)| (name.clone(), now)).collect()
+        });
+        if !other.is_empty() {
+            let other = self.stand(&other);
+            self.line(Tone::Warning, format!("Read after the restart, and not as it was written: {other}."));
+        }
     }
 
     /// What was read, as far as it was, and whether all of it is as wanted.
@@ -163,7 +179,7 @@ impl SessionContext {
 }
 
 /// What may be said after a restart at which so many settings read as they should.
-fn restarted(evidence: RestartEvidence, count: usize) -> (Tone, String) {
+pub fn after_restart(evidence: RestartEvidence, count: usize) -> (Tone, String) {
     let settings = titles::count(count, "setting");
     match evidence {
         RestartEvidence::Shown => (Tone::Good, format!("Restarted; the same board is back, {settings} still there.")),

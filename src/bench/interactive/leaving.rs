@@ -144,8 +144,9 @@ impl InteractiveSession {
             bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
         }
         let known = self.settled.get() && !bench.ledger.borrow().has_unread();
-        let mut lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
-        lines.extend(bench.what_is_open());
+        let open = bench.what_is_open();
+        let mut lines = self.with(|state| closing_lines(state, known, !open.is_empty())).unwrap_or_default();
+        lines.extend(open);
         bench.show(UiEvent::Closing { finished: true, lines });
         Ok(())
     }
@@ -162,17 +163,21 @@ impl InteractiveSession {
     }
 }
 
-fn closing_lines(state: &SessionState, known: bool) -> Vec<String> {
+/// `open`: what follows says what a restart may bring.
+fn closing_lines(state: &SessionState, known: bool, open: bool) -> Vec<String> {
     let changed = crate::bench::interactive::session::differing(&state.begun, &state.held).len();
     let mut lines = vec![match changed {
         _ if !known => {
             "What stands on the board now was not read again: the next start says what is old and what is new."
                 .to_owned()
         }
+        0 if open => {
+            "Nothing stands otherwise on the board now than before this session; a restart may change that.".to_owned()
+        }
         0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
         n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
     }];
-    if changed > 0 || !known {
+    if changed > 0 || !known || open {
         lines.push(capital(&format!(
             "to bring back all that was there before: quadjig restore {}",
             state.snapshot.display()

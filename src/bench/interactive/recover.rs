@@ -119,7 +119,7 @@ impl InteractiveSession {
                     format!("{}: {was} before, {now} now", naming.describe(name))
                 })
                 .collect();
-            bench.ledger.borrow_mut().saw(&now);
+            let _settled = bench.ledger.borrow_mut().saw(&now);
             let signal = state.knows.sheet.settings.get("signal").map(|entry| &entry.name);
             state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
             state.held.clone_from(&now);

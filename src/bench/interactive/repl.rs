@@ -77,6 +77,7 @@ pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fau
     }
     desk.settled.set(false);
     desk.say(&fault);
+    desk.say_what_broke_off().await;
     if bench.link_up.get() {
         desk.recover_or_say().await;
     } else {

@@ -54,7 +54,8 @@ impl InteractiveSession {
     /// What a statement that failed left on the board.
     pub(in crate::bench) async fn say_what_broke_off(&self) {
         let bench = &self.bench;
-        for line in bench.read_what_broke_off().await {
+        let said = bench.read_what_broke_off().await;
+        for line in bench.what_is_unread().into_iter().chain(said) {
             bench.line(Tone::Warning, line);
         }
     }

@@ -5,7 +5,7 @@
 
 use crate::bench::operations::heat::Heat;
 use crate::bench::session::prompt::{Answer, Prompt};
-use crate::board::sheet::Sheet;
+use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Done, Identity, Request, Ticket};
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::{Live, Pack};
@@ -75,6 +75,8 @@ pub struct SessionContext {
     pub(in crate::bench) battery_invited: Cell<bool>,
     /// What is known of every setting that was written and is not settled.
     pub(in crate::bench) ledger: RefCell<Ledger>,
+    /// What of it was settled by the reading at the beginning, and is still to be noted.
+    pub(in crate::bench) settled: RefCell<Settings>,
     pub(in crate::bench) sheet: RefCell<Option<Rc<Sheet>>>,
     /// The live page stands on the screen: a key ends it, and a lost link is waited for on it.
     pub(in crate::bench) page_open: Cell<bool>,
@@ -125,6 +127,7 @@ impl Default for SessionContext {
             told_to_end: Cell::new(false),
             battery_invited: Cell::new(false),
             ledger: RefCell::default(),
+            settled: RefCell::default(),
             sheet: RefCell::default(),
             page_open: Cell::new(false),
             page_key: Cell::new(false),

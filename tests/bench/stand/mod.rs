@@ -18,6 +18,7 @@ use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::radio_card::RadioCard;
+use quadjig::board::sheet::Sheet;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
@@ -39,6 +40,8 @@ const LONGEST: Duration = Duration::from_secs(1800);
 pub struct Stand<'a> {
     /// The recipe's text.
     pub recipe: &'a str,
+    /// The sheet of the board.
+    pub sheet: Sheet,
     /// What is brought back instead of the recipe.
     pub copy: Option<Snapshot>,
     /// The board and everything around it.
@@ -102,6 +105,7 @@ impl<'a> Stand<'a> {
     pub fn on(recipe: &'a str, config: WorldConfig) -> Self {
         Self {
             recipe,
+            sheet: shipped::sheet("finch").unwrap().unwrap(),
             copy: None,
             hands: Hands::willing(&config),
             board: World::new(config),
@@ -122,7 +126,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe, self.card, self.copy));
+        let job = Rc::new(job(self.recipe, self.sheet, self.card, self.copy));
         let bench = Rc::new(SessionContext::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));
@@ -162,12 +166,12 @@ pub fn recipe(text: &str) -> Recipe {
     reading.recipe.unwrap()
 }
 
-fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>) -> RunJob {
+fn job(text: &str, sheet: Sheet, card: Option<RadioCard>, copy: Option<Snapshot>) -> RunJob {
     let recipe = recipe(text);
     RunJob {
         title: recipe.title.value.clone(),
         task: copy.map_or_else(|| Task::Recipe(Box::new(recipe)), |copy| Task::Restore(Box::new(copy))),
-        sheets: vec![shipped::sheet("finch").unwrap().unwrap()],
+        sheets: vec![sheet],
         card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
