@@ -10,7 +10,7 @@ mod link;
 mod live_page;
 mod plain;
 mod prompts;
-mod stand;
+pub(crate) mod stand;
 mod stop;
 mod together;
 mod watch;
