@@ -33,11 +33,18 @@ pub enum RestoreError {
     Virtual,
 }
 
-/// Makes the plan.
+/// Makes the plan. What is `unsaved` may stand as in the snapshot and still be stored otherwise: it is stored and read
+/// after a restart too.
 ///
 /// # Errors
 /// The snapshot is not for this board.
-pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Settings) -> Result<Plan, RestoreError> {
+pub fn plan(
+    snapshot: &Snapshot,
+    sheet: &Sheet,
+    identity: &Identity,
+    now: &Settings,
+    unsaved: &BTreeSet<SettingName>,
+) -> Result<Plan, RestoreError> {
     if snapshot.board.is_virtual() != identity.is_virtual() {
         return Err(RestoreError::Virtual);
     }
@@ -61,7 +68,7 @@ pub fn plan(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Setti
         }
         wanted.insert(name.clone(), *value);
     }
-    Ok(writing(snapshot, &wanted, (sheet, identity, now), &snapshot.taken, true, remarks))
+    Ok(writing(snapshot, &wanted, (sheet, identity, now), &snapshot.taken, Some(unsaved), remarks))
 }
 
 /// Makes the plan that takes a change back: these settings to these values, written and read back with the battery
@@ -72,16 +79,17 @@ pub fn take_back(wanted: &Settings, sheet: &Sheet, identity: &Identity, now: &Se
     let mut wanted = wanted.clone();
     wanted.retain(|name, to| now.get(name).is_some_and(|held| !held.same(*to)));
     let copy = Snapshot::new(String::new(), identity.clone(), wanted.clone());
-    writing(&copy, &wanted, (sheet, identity, now), "undo", false, Vec::new())
+    writing(&copy, &wanted, (sheet, identity, now), "undo", None, Vec::new())
 }
 
-/// The plan that writes these settings of a copy. `stored`: always; else only where one of them takes it.
+/// The plan that writes these settings of a copy. `unsaved`: what is stored and read after a restart besides; `None`:
+/// nothing is, but where one of them takes it.
 fn writing(
     copy: &Snapshot,
     wanted: &Settings,
     (sheet, identity, now): (&Sheet, &Identity, &Settings),
     because: &str,
-    stored: bool,
+    unsaved: Option<&BTreeSet<SettingName>>,
     remarks: Vec<String>,
 ) -> Plan {
     let place = Place { file: because.to_owned(), line: 1, column: 1, end_line: 1, end_column: 1 };
@@ -92,8 +100,10 @@ fn writing(
         .iter()
         .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
         .collect();
-    let stored = stored || writes.iter().any(|write| write.restart);
-    let mut steps = steps(writes, &place);
+    let stored = unsaved.is_some() || writes.iter().any(|write| write.restart);
+    let besides = unsaved.into_iter().flatten().filter(|name| !wanted.contains_key(*name));
+    let besides = besides.filter_map(|name| now.get(name).map(|value| naming.write(name, *value))).collect();
+    let mut steps = steps(writes, besides, &place);
     steps.retain(|step| stored || !matches!(step.act, Action::Store | Action::Restart { .. }));
     Plan {
         title: String::new(),
@@ -107,11 +117,11 @@ fn writing(
     }
 }
 
-fn steps(writes: Vec<Write>, at: &Place) -> Vec<Step> {
-    if writes.is_empty() {
+fn steps(writes: Vec<Write>, besides: Vec<Write>, at: &Place) -> Vec<Step> {
+    let expect = [writes.clone(), besides].concat();
+    if expect.is_empty() {
         return Vec::new();
     }
-    let expect = writes.clone();
     let still = vec![Guard::BatteryOut, Guard::Disarmed, Guard::EncodingProved];
     [
         (Action::BatteryOut, Effect::Asks, Vec::new()),
@@ -120,6 +130,7 @@ fn steps(writes: Vec<Write>, at: &Place) -> Vec<Step> {
         (Action::Restart { expect }, Effect::Restarts, still),
     ]
     .into_iter()
+    .filter(|(act, ..)| !matches!(act, Action::Write(writes) if writes.is_empty()))
     .enumerate()
     .map(|(index, (act, effect, guards))| Step { number: index + 1, statement: 0, act, effect, guards, at: at.clone() })
     .collect()

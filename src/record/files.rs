@@ -150,7 +150,7 @@ impl Files {
             Found::Folder => false,
             Found::Nothing => system.act(FileStep::MakeFolder(folder.to_owned())).map(|_| true)?,
             _ => {
-                let cause = "it is in the place of a folder".to_owned();
+                let cause = "a folder belongs there, and it is none".to_owned();
                 return Err(RecordError::Other { file: folder.to_owned(), cause });
             }
         };

@@ -6,8 +6,9 @@ use quadjig::bench::attended::after_restart;
 use quadjig::board::mavlink::FrameClass;
 use quadjig::record::ledger::RestartEvidence;
 use quadjig::record::{JournalLine, Snapshot, WriteState, journal};
+use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Tone;
-use quadjig::seam::{Event, Key};
+use quadjig::seam::{Event, Key, OpenError, PortId};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -303,4 +304,52 @@ fn a_damaged_journal_is_said_and_locks_no_craft_out() {
     let mut stand = Stand::new(START);
     (stand.board, stand.disk) = (next.board, next.disk);
     assert!(!stand.play().log.says("damaged"));
+}
+
+/// A store was broken off, the board did it all the same, and the person put back by hand what stood before: on the
+/// board all is as in the copy, in its store it is not. Bringing the copy back settles it.
+#[test]
+fn a_restore_settles_what_may_be_stored_otherwise() {
+    let mut config = WorldConfig::default();
+    config.speech.store_takes = 3;
+    let storing = |_: &World, log: &super::stand::Log| !log.sent(FrameClass::Stores).is_empty();
+    let mut stand =
+        Stand::on(START, config).plot(Plot::when(storing, 100, vec![Then::Event(Event::Key(Key::Interrupt))]));
+    stand.after = Duration::from_secs(5);
+    let mut broken = stand.play();
+    let now = broken.board.now();
+    let factory = World::new(WorldConfig::default());
+    for (_, name, ..) in WRITTEN {
+        broken.board.line(now, &format!("set {name} {}", value(&factory, name, "working"))).unwrap();
+        assert!((value(&broken.board, name, "stored") - value(&factory, name, "stored")).abs() > 0.1, "{name}");
+    }
+    let copy = broken.disk.craft.iter().rfind(|(path, _)| path.starts_with("snapshots")).unwrap().1;
+    let mut stand = Stand::new(START);
+    stand.copy = Some(Snapshot::parse(Path::new("s"), copy).unwrap());
+    (stand.board, stand.disk) = (broken.board, broken.disk);
+    let restored = stand.play();
+    assert_eq!(restored.result, Some(Ok(())), "{}", restored.log.tail());
+    assert!(restored.log.writes().is_empty());
+    for (_, name, ..) in WRITTEN {
+        assert!((value(&restored.board, name, "stored") - value(&factory, name, "stored")).abs() < 0.1, "{name}");
+    }
+    let mut stand = Stand::new(ARM_ONLY);
+    (stand.board, stand.disk) = (restored.board, restored.disk);
+    let next = stand.play();
+    assert!(!next.log.says("cut off") && !next.log.says("was to go from"), "{:#?}", next.log.lines());
+}
+
+/// The port can't be opened any more behind a restart: much was written, whatever the port says.
+#[test]
+fn a_port_that_is_gone_behind_a_restart_is_not_called_a_board_that_was_never_reached() {
+    let denied = || OpenError::Denied { port: "virtual".to_owned(), hint: String::new() };
+    let restarts =
+        |board: &World, log: &super::stand::Log| !log.sent(FrameClass::Restarts).is_empty() && !board.link_present();
+    let played = Stand::new(START)
+        .plot(Plot::when(restarts, 50, vec![Then::Event(Event::Opened(PortId(0), Err(denied())))]))
+        .play();
+    assert!(matches!(played.fault(), Fault::Open(_)), "{:?}", played.result);
+    let lines = played.log.lines();
+    assert!(!lines.iter().any(|line| line.contains("nothing was written")), "{lines:#?}");
+    assert!(line(&lines, "Written, and stored as the board says, but not seen again").contains("idle = 1150 us"));
 }

@@ -8,6 +8,7 @@ use quadjig::language::recipe::Function;
 use quadjig::plan::restore::{self, RestoreError};
 use quadjig::plan::step::Action;
 use quadjig::record::Snapshot;
+use std::collections::BTreeSet;
 
 fn copy_of(bench: &SessionContext) -> Snapshot {
     Snapshot::new("2026-03-01T10:15:00Z".to_owned(), bench.identity.clone(), bench.settings.clone())
@@ -35,7 +36,8 @@ fn boards() -> [(SessionContext, SessionContext); 2] {
 fn arm_is_closed_first_and_opened_last() {
     let arm = Function("arm".to_owned());
     for (before, mut now) in boards() {
-        let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings).unwrap();
+        let plan =
+            restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings, &BTreeSet::new()).unwrap();
         assert!(matches!(plan.steps[0].act, Action::BatteryOut));
         let Action::Write(order) = &plan.steps[1].act else { panic!("{:?}", plan.steps[1].act) };
         for (index, write) in order.iter().enumerate() {
@@ -50,7 +52,8 @@ fn arm_is_closed_first_and_opened_last() {
 #[test]
 fn a_board_that_has_it_all_is_left_alone() {
     let bench = SessionContext::finch();
-    let plan = restore::plan(&copy_of(&bench), &bench.sheet, &bench.identity, &bench.settings).unwrap();
+    let plan =
+        restore::plan(&copy_of(&bench), &bench.sheet, &bench.identity, &bench.settings, &BTreeSet::new()).unwrap();
     assert!(plan.steps.is_empty() && plan.changes.is_empty() && plan.is_satisfied());
 }
 
@@ -60,7 +63,7 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
     let mut now = before.clone();
     now.identity.id.replace_range(15.., "2");
     now.set("IDLE_US", 1150).set("BOARD_TURN", 90).set("BOOT_TONE", 0);
-    let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings).unwrap();
+    let plan = restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings, &BTreeSet::new()).unwrap();
     let written: Vec<String> = writes(&plan).iter().map(|write| write.name.to_string()).collect();
     // BOARD_TURN is the craft's own by the sheet; what the sheet does not know may be.
     assert_eq!(written, ["IDLE_US"]);
@@ -72,10 +75,10 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
 #[test]
 fn a_copy_of_another_kind_is_refused() {
     let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
-    let refused = restore::plan(&copy_of(&rows), &direct.sheet, &direct.identity, &direct.settings);
+    let refused = restore::plan(&copy_of(&rows), &direct.sheet, &direct.identity, &direct.settings, &BTreeSet::new());
     assert!(matches!(refused, Err(RestoreError::Kind { .. })), "{refused:?}");
     let mut real = direct.clone();
     real.identity.id = "0123456789abcdef".to_owned();
-    let refused = restore::plan(&copy_of(&direct), &real.sheet, &real.identity, &real.settings);
+    let refused = restore::plan(&copy_of(&direct), &real.sheet, &real.identity, &real.settings, &BTreeSet::new());
     assert_eq!(refused, Err(RestoreError::Virtual));
 }

@@ -27,7 +27,7 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
         // The person is told how it ended all the same.
         lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
     }
-    lines.push(what_now(&fault).to_owned());
+    lines.push(what_now(&fault, job.begun.get()).to_owned());
     lines.extend(broken_off);
     lines.extend(bench.what_is_open());
     if let Some(snapshot) = bench.ledger.borrow().way_back() {
@@ -41,8 +41,12 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     Ok(())
 }
 
-fn what_now(fault: &Fault) -> &'static str {
+/// `begun`: something may have been written before.
+fn what_now(fault: &Fault, begun: bool) -> &'static str {
     match fault {
+        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } if !begun => {
+            "No board was reached, and nothing was written."
+        }
         Fault::Stopped { confirmed: true, .. } => {
             "The motors were seen at rest, and nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board."
         }
@@ -52,14 +56,11 @@ fn what_now(fault: &Fault) -> &'static str {
         Fault::AnotherBoard { .. } => {
             "Nothing more is written. Take the battery out, see which board is plugged in, then start again."
         }
-        Fault::LinkLost | Fault::NotBack(_) => {
+        Fault::LinkLost | Fault::NotBack(_) | Fault::Open(_) => {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in, then start again: the next run plans from what is on the board."
-        }
-        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } => {
-            "No board was reached, and nothing was written."
         }
         _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",
     }

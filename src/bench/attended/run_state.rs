@@ -59,7 +59,7 @@ impl RunState {
                 return Ok(restore::take_back(wanted, &self.sheet, &self.identity, &settings));
             }
             Task::Restore(snapshot) => {
-                return restore::plan(snapshot, &self.sheet, &self.identity, &settings)
+                return restore::plan(snapshot, &self.sheet, &self.identity, &settings, &self.progress.unsaved)
                     .map_err(|error| Fault::Plan(error.to_string()));
             }
         };
