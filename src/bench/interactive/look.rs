@@ -115,8 +115,12 @@ impl InteractiveSession {
         let facts: Vec<Fact> = differing(&state.begun, &now)
             .into_iter()
             .map(|(name, (was, now))| {
-                let open = self.bench.ledger.borrow().open().any(|(open, _)| *open == name);
-                let kept = if open { "not kept yet" } else { "kept" };
+                let ledger = self.bench.ledger.borrow();
+                let kept = match ledger.seen().get(&name) {
+                    _ if ledger.open().any(|(open, _)| *open == name) => "not kept yet",
+                    Some(seen) if seen.same(now) => "kept",
+                    _ => "not by this session",
+                };
                 let (was, now) = (naming.show(&name, was), naming.show(&name, now));
                 Fact::new(naming.describe(&name), format!("{was} before, {now} now, {kept}"))
             })

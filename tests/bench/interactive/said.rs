@@ -69,3 +69,23 @@ fn leaving_without_keep_says_so_in_the_closing_too() {
     let closing = closing.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(closing.contains("Written and not kept, so gone after a restart: idle = 1120 us."), "{closing}");
 }
+
+#[test]
+fn only_what_this_session_read_after_a_restart_is_called_kept() {
+    let sat = turns(vec![
+        Turn::Line("require battery out"),
+        Turn::Line("idle at 1120"),
+        Turn::Line("look changes"),
+        Turn::Line("keep"),
+        // By another hand; then a step is broken off, so that all is read again.
+        Turn::Moves(vec![(500, "set CELLS 3")], "look"),
+        Turn::Key("find switch B", 800, Key::Interrupt),
+        Turn::Line("look changes"),
+    ])
+    .sit();
+    let first = sat.after("look changes").to_owned();
+    assert!(first.contains("1050 us before, 1120 us now, not kept yet"), "{first}");
+    let last = &sat.text[sat.text.rfind("> look changes").unwrap()..];
+    assert!(last.contains("1050 us before, 1120 us now, kept"), "{}", sat.text);
+    assert!(last.contains("not by this session"), "{}", sat.text);
+}
