@@ -4,8 +4,9 @@
 use super::stand::{ARM_ONLY, IDLE, Played, Plot, START, Stand, Then, keys};
 use quadjig::bench::attended::after_restart;
 use quadjig::board::mavlink::FrameClass;
+use quadjig::board::value::Number;
 use quadjig::record::ledger::RestartEvidence;
-use quadjig::record::{JournalLine, Snapshot, WriteState, journal};
+use quadjig::record::{Intent, JournalLine, Snapshot, WriteState, journal};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Tone;
 use quadjig::seam::{Event, Key, OpenError, PortId};
@@ -352,4 +353,24 @@ fn a_port_that_is_gone_behind_a_restart_is_not_called_a_board_that_was_never_rea
     let lines = played.log.lines();
     assert!(!lines.iter().any(|line| line.contains("nothing was written")), "{lines:#?}");
     assert!(line(&lines, "Written, and stored as the board says, but not seen again").contains("idle = 1150 us"));
+}
+
+/// A run that was cut off wrote a setting that the board has no more, as after a change of its firmware: it is said to
+/// be unknown, and holds nothing up.
+#[test]
+fn a_setting_that_the_board_has_no_more_holds_nothing_up() {
+    let mut killed = Stand::new(START).plot(Plot::when(|_, log| log.writes().len() >= 3, 0, vec![Then::Die])).play();
+    let writes = vec![Intent { name: "GONE".to_owned(), from: None, to: Number::Whole(7) }];
+    let gone = JournalLine::Intent { at: "t".to_owned(), step: 1, writes }.store().unwrap();
+    killed.disk.craft.get_mut(Path::new(journal::FILE)).unwrap().extend(gone.bytes);
+    let (mut board, mut disk) = (killed.board, killed.disk);
+    for restarts in [true, false] {
+        let mut stand = Stand::new(ARM_ONLY);
+        (stand.board, stand.disk) = (board, disk);
+        let played = stand.play();
+        assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+        assert!(played.log.says("GONE was to go from unknown to 7; it is unknown."), "{:#?}", played.log.lines());
+        assert_eq!(!played.log.sent(FrameClass::Restarts).is_empty(), restarts);
+        (board, disk) = (played.board, played.disk);
+    }
 }

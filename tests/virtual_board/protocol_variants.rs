@@ -165,6 +165,21 @@ fn long_work_is_waited_for_with_its_progress() {
     assert_eq!(bench.world.truth()["settings"]["IDLE_US"]["stored"], 1123);
 }
 
+#[test]
+fn a_board_may_say_that_it_stored_or_restarts_and_do_nothing() {
+    let speech = ProtocolConfig { store_is_empty: true, restart_is_empty: true, ..ProtocolConfig::default() };
+    for store_takes in [0, 2] {
+        let mut bench = SessionContext::new(speaking(ProtocolConfig { store_takes, ..speech.clone() }));
+        works(&mut bench);
+        assert_eq!(bench.ask(Request::Store, 6000).0, Done::Ok);
+        assert_eq!(bench.world.truth()["settings"]["IDLE_US"]["stored"], 1050);
+        let starts = bench.world.starts();
+        assert_eq!(bench.ask(Request::Restart, 500).0, Done::Ok);
+        bench.wait(3000);
+        assert_eq!(bench.world.starts(), starts);
+    }
+}
+
 /// Another station's command for an interval (common.xml, `MAV_CMD_SET_MESSAGE_INTERVAL`).
 fn by_another_hand(message: u16, microseconds: f32) -> Vec<u8> {
     let data = COMMAND_LONG_DATA {

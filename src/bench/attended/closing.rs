@@ -19,7 +19,9 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));
-    let broken_off = bench.read_what_broke_off().await;
+    // While something may turn nothing is read for the sake of words.
+    let turning = matches!(fault, Fault::Stopped { confirmed: false, .. });
+    let broken_off = if turning { Vec::new() } else { bench.read_what_broke_off().await };
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
     if job.begun.get() && !bench.journal_failed.get() && !bench.ledger.borrow().is_unfinished() {
         let at = job.clock.at(bench.now());

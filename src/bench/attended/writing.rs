@@ -6,7 +6,7 @@ use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use crate::board::signals::Request;
-use crate::board::value::{Number, SettingName};
+use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Live;
 use crate::plan::step::Write;
@@ -15,7 +15,6 @@ use crate::record::WriteState;
 use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
-use std::collections::BTreeMap;
 
 impl SessionContext {
     /// Writes a batch: intent, wire, read back, outcome.
@@ -125,24 +124,28 @@ impl SessionContext {
         result?;
         let (tone, words) = after_restart(evidence, wanted.len());
         self.line(tone, words);
+        let silence = "That the board restarted is shown by its silence alone.";
+        if evidence == RestartEvidence::Silence && !knows.measured.iter().any(|said| said == silence) {
+            knows.measured.push(silence.to_owned());
+        }
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
     /// What each setting must be read as: as it is expected, else as it stands.
-    fn wanted_after_restart(&self, expect: &[Write]) -> BTreeMap<SettingName, Option<Number>> {
+    fn wanted_after_restart(&self, expect: &[Write]) -> Settings {
         let names = self.ledger.borrow().names();
-        let mut wanted: BTreeMap<_, _> =
-            self.look(|live| names.into_iter().map(|name| (name.clone(), live.settings.get(&name).copied())).collect());
+        let stands = |name: SettingName| self.look(|live| live.settings.get(&name).map(|value| (name.clone(), *value)));
+        let mut wanted: Settings = names.into_iter().filter_map(stands).collect();
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
-        wanted.extend(expect.iter().map(|write| (write.name.clone(), Some(write.to))));
+        wanted.extend(expect.iter().map(|write| (write.name.clone(), write.to)));
         wanted
     }
 
     /// Names all that reads otherwise than it was written.
-    fn say_not_as_written(&self, wanted: &BTreeMap<SettingName, Option<Number>>) {
+    fn say_not_as_written(&self, wanted: &Settings) {
         let other: Vec<_> = self.look(|live| {
             let now = |name: &SettingName| live.settings.get(name).copied();
-            let other = wanted.iter().filter_map(|(name, wanted)| Some((name, (*wanted)?, now(name)?)));
+            let other = wanted.iter().filter_map(|(name, wanted)| Some((name, *wanted, now(name)?)));
             other.filter(|(_, wanted, now)| !now.same(*wanted)).map(|(name, _, now)| (name.clone(), now)).collect()
         });
         if !other.is_empty() {
@@ -152,10 +155,7 @@ impl SessionContext {
     }
 
     /// What was read, as far as it was, and whether all of it is as wanted.
-    async fn read_after_restart(
-        &self,
-        wanted: &BTreeMap<SettingName, Option<Number>>,
-    ) -> (Settings, Result<(), Fault>) {
+    async fn read_after_restart(&self, wanted: &Settings) -> (Settings, Result<(), Fault>) {
         let asked = wanted.keys().map(|name| {
             self.live.borrow_mut().settings.remove(name);
             (Request::ReadSetting(name.clone()), format!("reading {name}"))
@@ -164,15 +164,16 @@ impl SessionContext {
         let read: Settings = self.look(|live| {
             wanted.keys().filter_map(|name| live.settings.get(name).map(|value| (name.clone(), *value))).collect()
         });
-        for (name, wanted) in wanted {
-            let (Some(found), Some(wanted)) = (read.get(name), wanted) else { continue };
-            if result.is_ok() && !found.same(*wanted) {
-                result = Err(Fault::NotAsWritten {
-                    setting: name.to_string(),
-                    found: found.to_string(),
-                    wanted: wanted.to_string(),
-                });
-            }
+        let other = wanted.iter().find_map(|(name, wanted)| {
+            let found = read.get(name).filter(|found| !found.same(*wanted))?;
+            Some(Fault::NotAsWritten {
+                setting: name.to_string(),
+                found: found.to_string(),
+                wanted: wanted.to_string(),
+            })
+        });
+        if let Some(other) = other.filter(|_| result.is_ok()) {
+            result = Err(other);
         }
         (read, result)
     }
