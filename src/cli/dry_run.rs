@@ -13,7 +13,7 @@ use crate::board::{identity, radio_card_file};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
-use crate::record::journal::unsaved;
+use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
 use crate::report::{plan_json, plan_text, wire};
 use std::path::{Path, PathBuf};
@@ -96,7 +96,7 @@ impl DryRun {
             record,
             identity: &known.identity,
             settings: &known.settings,
-            progress: Progress { unsaved: unsaved(record), ..Progress::start() },
+            progress: Progress { unsaved: Ledger::of(record).names(), ..Progress::start() },
             by_hand: false,
         };
         compile(&inputs).map_err(|errors| {

@@ -70,9 +70,10 @@ impl<'a> Planner<'a> {
             changed_at: BTreeMap::new(),
             proofs: Vec::new(),
         };
-        for name in &inputs.progress.unsaved {
-            let write = inputs.settings.get(name).map(|number| planner.write_of(name, *number));
-            planner.ahead.unsaved.insert(name.clone(), write);
+        // What the board has no more, as after a change of its firmware, can't be stored either.
+        for (name, number) in inputs.progress.unsaved.iter().filter_map(|name| inputs.settings.get_key_value(name)) {
+            let write = planner.write_of(name, *number);
+            planner.ahead.unsaved.insert(name.clone(), Some(write));
         }
         planner
     }

@@ -6,7 +6,7 @@
 
 use super::journal::{self, Journal};
 use super::link_loss::{self, LinkLoss};
-use super::{CraftRecord, RecordError, proof};
+use super::{CraftRecord, Damage, RecordError, proof};
 use std::ffi::OsString;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -80,16 +80,31 @@ impl CraftRecord {
     /// [`RecordError::Unreadable`] with file and line.
     pub fn from_contents(folder: &Path, contents: &Contents) -> Result<Self, RecordError> {
         let in_folder = |file: &str| folder.join(file);
+        let mut damage = Vec::new();
         let journal = match &contents.journal {
-            Some(bytes) => Journal::parse(&in_folder(journal::FILE), bytes)?.lines,
+            Some(bytes) => {
+                let read = Journal::parse(&in_folder(journal::FILE), bytes)?;
+                damage.extend(read.torn.then_some(Damage::Torn(journal::FILE)));
+                read.lines
+            }
             None => Vec::new(),
         };
         let proofs = match &contents.proofs {
-            Some(bytes) => proof::parse(&in_folder(proof::FILE), bytes)?,
+            Some(bytes) => {
+                let (proofs, found) = proof::parse(&in_folder(proof::FILE), bytes)?;
+                damage.extend(found);
+                proofs
+            }
             None => Vec::new(),
         };
         let link_loss = match &contents.link_loss {
-            Some(bytes) => LinkLoss::parse(&in_folder(link_loss::FILE), bytes)?.channels,
+            Some(bytes) => LinkLoss::parse(&in_folder(link_loss::FILE), bytes)?.map_or_else(
+                || {
+                    damage.push(Damage::File(link_loss::FILE));
+                    Vec::new()
+                },
+                |found| found.channels,
+            ),
             None => Vec::new(),
         };
         let radio_card = match &contents.radio_card {
@@ -99,7 +114,7 @@ impl CraftRecord {
             ),
             None => None,
         };
-        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss, radio_card })
+        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss, radio_card, damage })
     }
 
     /// Reads a craft's folder without taking its lock: for commands that only look.
@@ -111,13 +126,21 @@ impl CraftRecord {
     }
 }
 
-fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
+/// All bytes of a file; `None` where there is none.
+///
+/// # Errors
+/// Not a regular file, too long, or the system's words.
+pub(crate) fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
     let mut bytes = Vec::new();
     let opened = match std::fs::File::open(file) {
         Ok(opened) => opened,
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(other(file, &error)),
     };
+    // A device or a pipe in its place would be read without end.
+    if !opened.metadata().map_err(|error| other(file, &error))?.is_file() {
+        return Err(RecordError::Other { file: file.to_owned(), cause: "it is not a regular file".to_owned() });
+    }
     opened.take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| other(file, &error))?;
     if bytes.len() as u64 > LONGEST_FILE {
         let cause = "the file is longer than 64 MiB; move it away to begin a new one".to_owned();

@@ -1,45 +1,89 @@
-//! JSON lines: one record a line, each ended by a line feed.
+//! JSON lines: one record a line, each with a checksum of its own, each ended by a line feed.
 //!
-//! Promises: what can't be read is refused with its file and line, never skipped; only a last line
-//! without its line feed counts as torn off. Must not be here: what a record means.
+//! Promises: a line that was changed or cut is told from a whole one, and is never skipped in silence; what another
+//! version wrote is refused with its file and line. Must not be here: what a record means.
 
 use super::{RecordError, StoreJob, StorePlace};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
 use std::path::Path;
+
+/// What stands before a line's checksum: its last field, over all that stands before it.
+const SUM: &[u8] = b",\"sum\":\"";
+/// Hex digits of a checksum: the first 8 bytes of a SHA-256.
+const DIGITS: usize = 16;
+/// What stands behind it.
+const END: &[u8] = b"\"}";
 
 /// Bytes of the whole lines in a file of lines: what follows was torn off.
 pub(crate) fn whole(bytes: &[u8]) -> usize {
     bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |at| at + 1)
 }
 
+/// What is thought of a line that reads as a record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Verdict {
+    /// It is one.
+    Fine,
+    /// It should carry a checksum, and has none.
+    Damaged,
+    /// Another version wrote it.
+    Foreign,
+}
+
 /// What a file of lines holds.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Read<T> {
-    /// Every whole line, in order.
-    pub(super) lines: Vec<T>,
-    /// Bytes of the whole lines; what follows was torn off in the middle of a write.
-    pub(super) whole: usize,
+    /// Every line that ends, in order; the number from 1 of one that is damaged.
+    pub(super) lines: Vec<Result<T, usize>>,
+    /// Whether something without a line feed follows them: a write that was cut off.
+    pub(super) torn: bool,
 }
 
-/// Reads every whole line.
+/// Reads every line that ends. `judge` is told whether the record carries its checksum.
 ///
 /// # Errors
-/// [`RecordError::Unreadable`] with the first line that is no such record.
+/// [`RecordError::Unreadable`] with the first line that another version wrote.
 pub(super) fn read<T: DeserializeOwned>(
     file: &Path,
     bytes: &[u8],
-    known: impl Fn(&T) -> bool,
+    judge: impl Fn(&T, bool) -> Verdict,
 ) -> Result<Read<T>, RecordError> {
     let whole = whole(bytes);
     let mut lines = Vec::new();
+    let mut summed = false;
     for (at, line) in bytes[..whole].split_inclusive(|&byte| byte == b'\n').enumerate() {
-        match serde_json::from_slice::<T>(line) {
-            Ok(record) if known(&record) => lines.push(record),
-            _ => return Err(RecordError::Unreadable { file: file.to_owned(), line: at + 1 }),
+        let number = at + 1;
+        let line = line.strip_suffix(b"\n").unwrap_or(line);
+        let foreign = Err(RecordError::Unreadable { file: file.to_owned(), line: number });
+        let (record, with_sum) = match unsealed(line) {
+            Some(Ok(record)) => (record, true),
+            Some(Err(())) => {
+                lines.push(Err(number));
+                continue;
+            }
+            None => (line.to_vec(), false),
+        };
+        // Lines from before there were checksums stand at the beginning; behind one with a checksum each has one.
+        let verdict = match serde_json::from_slice::<T>(&record) {
+            Ok(record) => match judge(&record, with_sum) {
+                Verdict::Fine if summed && !with_sum => Err(Verdict::Damaged),
+                Verdict::Fine => Ok(record),
+                other => Err(other),
+            },
+            // A line that was written so and means nothing to this version is a later one's.
+            Err(_) if with_sum => Err(Verdict::Foreign),
+            Err(_) => Err(Verdict::Damaged),
+        };
+        summed |= with_sum;
+        match verdict {
+            Err(Verdict::Foreign) => return foreign,
+            other => lines.push(other.map_err(|_| number)),
         }
     }
-    Ok(Read { lines, whole })
+    Ok(Read { lines, torn: whole < bytes.len() })
 }
 
 /// One line for the disk, to be added at the end.
@@ -48,8 +92,31 @@ pub(super) fn read<T: DeserializeOwned>(
 /// [`RecordError::Other`] for a value that JSON can't hold.
 pub(super) fn append<T: Serialize>(file: &str, record: &T) -> Result<StoreJob, RecordError> {
     let mut bytes = json(file, serde_json::to_vec(record))?;
+    let sum = sum(&bytes);
+    // The checksum becomes the object's last field.
+    bytes.truncate(bytes.len().saturating_sub(1));
+    bytes.extend_from_slice(SUM);
+    bytes.extend_from_slice(sum.as_bytes());
+    bytes.extend_from_slice(END);
     bytes.push(b'\n');
     Ok(StoreJob { place: StorePlace::Craft(file.into()), bytes, append: true })
+}
+
+/// A line without its checksum; an error for one that does not fit, `None` where it has none.
+fn unsealed(line: &[u8]) -> Option<Result<Vec<u8>, ()>> {
+    let sealed = line.strip_suffix(END)?;
+    let (rest, found) = sealed.split_at_checked(sealed.len().checked_sub(DIGITS)?)?;
+    let mut record = rest.strip_suffix(SUM)?.to_vec();
+    record.push(b'}');
+    Some(if sum(&record).as_bytes() == found { Ok(record) } else { Err(()) })
+}
+
+fn sum(record: &[u8]) -> String {
+    Sha256::digest(record).iter().take(DIGITS / 2).fold(String::new(), |mut text, byte| {
+        // Writing into a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 /// A whole file for the disk, laid out for people too.
@@ -60,20 +127,6 @@ pub(super) fn replace<T: Serialize>(file: &str, record: &T) -> Result<StoreJob, 
     let mut bytes = json(file, serde_json::to_vec_pretty(record))?;
     bytes.push(b'\n');
     Ok(StoreJob { place: StorePlace::Craft(file.into()), bytes, append: false })
-}
-
-/// A whole file, read.
-///
-/// # Errors
-/// [`RecordError::Unreadable`] with the line where it goes wrong.
-pub(super) fn read_file<T: DeserializeOwned>(
-    file: &Path,
-    bytes: &[u8],
-    known: impl Fn(&T) -> bool,
-) -> Result<T, RecordError> {
-    let unreadable = |line: usize| RecordError::Unreadable { file: file.to_owned(), line: line.max(1) };
-    let record = serde_json::from_slice(bytes).map_err(|error| unreadable(error.line()))?;
-    if known(&record) { Ok(record) } else { Err(unreadable(1)) }
 }
 
 fn json(file: &str, made: serde_json::Result<Vec<u8>>) -> Result<Vec<u8>, RecordError> {

@@ -30,12 +30,16 @@ impl LinkLoss {
         Self { schema: SCHEMA.to_owned(), at, channels }
     }
 
-    /// Reads the file's bytes.
+    /// Reads the file's bytes; `None` where they are damaged: then it is found anew.
     ///
     /// # Errors
-    /// [`RecordError::Unreadable`] where it is no finding of this schema.
-    pub fn parse(file: &Path, bytes: &[u8]) -> Result<Self, RecordError> {
-        lines::read_file(file, bytes, |found: &Self| found.schema == SCHEMA)
+    /// [`RecordError::Unreadable`] where it is a finding of another schema.
+    pub fn parse(file: &Path, bytes: &[u8]) -> Result<Option<Self>, RecordError> {
+        let Ok(found) = serde_json::from_slice::<serde_json::Value>(bytes) else { return Ok(None) };
+        if found.get("schema").is_some_and(|schema| schema != SCHEMA) {
+            return Err(RecordError::Unreadable { file: file.to_owned(), line: 1 });
+        }
+        Ok(serde_json::from_value(found).ok())
     }
 
     /// The file for the disk.

@@ -2,8 +2,10 @@
 //!
 //! Must not know links. The world reads and writes the files; here stands what is in them.
 
+pub mod files;
 pub mod folder;
 pub mod journal;
+pub mod ledger;
 pub(crate) mod lines;
 pub mod link_loss;
 pub mod proof;
@@ -11,6 +13,7 @@ pub mod snapshot;
 
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
+use crate::board::value::Number;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
@@ -51,7 +54,7 @@ pub enum RecordError {
     /// Not allowed.
     #[error("the system does not let you write {0}")]
     Denied(PathBuf),
-    /// A line that is no record.
+    /// A line that another version wrote.
     #[error("{file}, line {line}, is not a record this version can read")]
     Unreadable {
         /// Which file.
@@ -92,9 +95,9 @@ impl RecordError {
             Self::Full(_) => Some("make room on that disk, or name a folder on another one with --records DIR"),
             Self::Exists(_) => Some("choose another name, or move that file away"),
             Self::Denied(_) => Some("make the folder yours, or name another one with --records DIR"),
-            Self::Unreadable { .. } => {
-                Some("read it with the version that wrote it, or move it away to begin a new one")
-            }
+            Self::Unreadable { .. } => Some(
+                "use the version that wrote it; do not move it away, as it may say what a run left half written on the craft",
+            ),
             Self::Unnamed | Self::BadId(_) | Self::Nowhere | Self::Other { .. } => None,
         }
     }
@@ -113,6 +116,27 @@ pub struct CraftRecord {
     pub link_loss: Vec<ChannelOnLoss>,
     /// Text of the craft's own radio card, if it has one.
     pub radio_card: Option<String>,
+    /// What could not be read of its files.
+    pub damage: Vec<Damage>,
+}
+
+/// Something in a craft's files that could not be read. The rest was.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Damage {
+    /// The last line was cut off while it was written; nothing acted on it.
+    #[error("the last line of {0} was cut off while it was written; nothing was done about it yet")]
+    Torn(&'static str),
+    /// A line is not as it was written.
+    #[error("line {line} of {file} is damaged and was left out; what it said is unknown")]
+    Line {
+        /// Which file.
+        file: &'static str,
+        /// Line from 1.
+        line: usize,
+    },
+    /// A whole file is not as it was written.
+    #[error("{0} is damaged and was left out")]
+    File(&'static str),
 }
 
 /// A copy of all settings.
@@ -167,10 +191,19 @@ pub enum JournalLine {
     },
     /// These are about to be written.
     Intent { at: String, step: usize, writes: Vec<Intent> },
-    /// What became of them.
-    Outcome { at: String, step: usize, state: WriteState },
+    /// What became of them. `read`: what was read and is known to be stored, as after a restart that was shown.
+    Outcome {
+        at: String,
+        step: usize,
+        state: WriteState,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        read: Option<Settings>,
+    },
     /// A run ends.
     End { at: String, outcome: String },
+    /// Not a line of a file: one that stands there, and is not as it was written.
+    #[serde(skip)]
+    Damaged { line: usize },
 }
 
 /// One setting about to be written.
@@ -178,10 +211,10 @@ pub enum JournalLine {
 pub struct Intent {
     /// The board's own name.
     pub name: String,
-    /// What it was.
-    pub from: crate::board::value::Number,
+    /// What it was; `None`: nobody knows.
+    pub from: Option<Number>,
     /// What it is to be.
-    pub to: crate::board::value::Number,
+    pub to: Number,
 }
 
 /// The three states of a write, and its failures.

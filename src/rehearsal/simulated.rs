@@ -4,18 +4,17 @@
 //! day are ended as a closed terminal and a signal would. What leaves when is decided by the machines that the real
 //! world pumps too. Must not be here: any rule of order or time beside those, what a session decides.
 
+pub use super::disk::Disk;
+use super::disk::{CRAFTS, RADIO_CARD};
 use super::operator::{Deed, Operator};
 use crate::bench::session::context::PORT;
 use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
-use crate::record::folder::Contents;
-use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace};
+use crate::record::files::{Files, Places};
 use crate::seam::ui::{Question, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// A question that stands this long is one from which the operator walked away.
@@ -47,44 +46,6 @@ pub enum Seen<'a> {
     },
 }
 
-/// A disk in memory.
-#[derive(Debug, Clone, Default)]
-pub struct Disk {
-    /// Files of the craft's folder.
-    pub craft: BTreeMap<PathBuf, Vec<u8>>,
-    /// The radio card, if one was written.
-    pub radio_card: Option<Vec<u8>>,
-    /// Files that the operator named.
-    pub named: BTreeMap<PathBuf, Vec<u8>>,
-}
-
-impl Disk {
-    fn store(&mut self, job: StoreJob) -> Result<(), RecordError> {
-        match job.place {
-            StorePlace::RadioCard => self.radio_card = Some(job.bytes),
-            StorePlace::New(path) if self.named.contains_key(&path) => return Err(RecordError::Exists(path)),
-            StorePlace::New(path) => {
-                self.named.insert(path, job.bytes);
-            }
-            StorePlace::Craft(path) if job.append => self.craft.entry(path).or_default().extend(job.bytes),
-            StorePlace::Craft(path) => {
-                self.craft.insert(path, job.bytes);
-            }
-        }
-        Ok(())
-    }
-
-    fn contents(&self) -> Contents {
-        let file = |name: &str| self.craft.get(Path::new(name)).cloned();
-        Contents {
-            journal: file(crate::record::journal::FILE),
-            proofs: file(crate::record::proof::FILE),
-            link_loss: file(crate::record::link_loss::FILE),
-            radio_card: file(crate::record::folder::RADIO_CARD),
-        }
-    }
-}
-
 /// See the module.
 pub struct SimulatedWorld<'o> {
     board: VirtualWorld,
@@ -105,6 +66,7 @@ pub struct SimulatedWorld<'o> {
     unanswered: Time,
     /// When the whole is told to end.
     ends: Time,
+    files: Files,
     /// What was written.
     pub disk: Disk,
     /// Every byte that left for the board, for those who judge what was sent.
@@ -135,6 +97,11 @@ impl<'o> SimulatedWorld<'o> {
             write_at: Time::NEVER,
             unanswered: Time::NEVER,
             ends: now + LONGEST,
+            files: Files::new(Places {
+                crafts: CRAFTS.into(),
+                radio_card: Some(RADIO_CARD.into()),
+                holder: "a rehearsal".to_owned(),
+            }),
             disk,
             spied: None,
         }
@@ -322,12 +289,14 @@ impl World for SimulatedWorld<'_> {
             Effect::Hold(_, bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
             Effect::Release(_) => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
-                let stored = self.disk.store(job);
-                self.mailbox.post(self.now, Event::Stored(ticket, stored));
+                let stored = self.files.store(&mut self.disk, &job);
+                // A program that was killed hears of nothing.
+                if !self.disk.killed() {
+                    self.mailbox.post(self.now, Event::Stored(ticket, stored));
+                }
             }
             Effect::OpenRecord(identity) => {
-                let folder = PathBuf::from(&identity.id);
-                let record = CraftRecord::from_contents(&folder, &self.disk.contents());
+                let record = self.files.open_record(&mut self.disk, &identity);
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
             Effect::Ask(question) => {

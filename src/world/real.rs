@@ -4,7 +4,7 @@
 //! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
 
 use super::clock::Clock;
-use super::files::{FileJob, Places};
+use super::files::FileJob;
 use super::line::{Lines, Manner, Ways};
 use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
@@ -16,6 +16,7 @@ use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{drawing, files, helper, signals};
 use crate::measure::time::Time;
+use crate::record::files::Places;
 use crate::seam::ui::{Tone, UiEvent};
 use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
 use std::collections::BTreeMap;
@@ -85,7 +86,8 @@ impl RealWorld {
         let clock = Clock::start();
         let mailbox = Mailbox::new(clock);
         let signals = signals::start(&mailbox)?;
-        let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, recipe: setup.recipe };
+        let holder = format!("process {} with {}\n", std::process::id(), setup.recipe.escape_debug());
+        let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, holder };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
         let height = Arc::new(AtomicUsize::new(terminal::HEIGHT));

@@ -1,11 +1,11 @@
 //! Batches: what closes one, what is written, when it is stored and restarted.
 
-use super::{SessionContext, told, written};
+use super::{Bench, told, written};
 use quadjig::plan::step::Action;
 
 #[test]
 fn a_run_of_settings_is_one_write_and_a_note_does_not_break_it() {
-    let plan = SessionContext::finch().plan(
+    let plan = Bench::finch().plan(
         "require battery out\nfailsafe cut motors after 500 ms\nnote \"The wait counts from the last frame.\"\n\
          battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell",
     );
@@ -27,7 +27,7 @@ fn a_run_of_settings_is_one_write_and_a_note_does_not_break_it() {
 
 #[test]
 fn a_pause_closes_a_batch() {
-    let plan = SessionContext::finch()
+    let plan = Bench::finch()
         .plan("require battery out\nfailsafe cut motors after 500 ms\npause \"Look.\"\nset \"LIGHT_LEVEL\" to 50");
     let writes = plan.steps.iter().filter(|step| matches!(step.act, Action::Write(_))).count();
     assert_eq!(writes, 2);
@@ -35,8 +35,8 @@ fn a_pause_closes_a_batch() {
 
 #[test]
 fn a_setting_that_takes_a_restart_has_its_batch_stored_at_once_and_a_keep_then_has_nothing_to_do() {
-    let plan = SessionContext::finch()
-        .plan("require battery out\nset \"LIGHT_LEVEL\" to 50\nkeep\nboard turned 90 deg\nkeep\nkeep");
+    let plan =
+        Bench::finch().plan("require battery out\nset \"LIGHT_LEVEL\" to 50\nkeep\nboard turned 90 deg\nkeep\nkeep");
     assert_eq!(
         told(&plan)[1..],
         [
@@ -53,7 +53,7 @@ fn a_setting_that_takes_a_restart_has_its_batch_stored_at_once_and_a_keep_then_h
 
 #[test]
 fn what_is_written_without_a_keep_is_kept_at_the_end_under_the_number_after_the_last() {
-    let plan = SessionContext::finch().plan("require battery out\nfailsafe cut motors after 500 ms\nrequire disarmed");
+    let plan = Bench::finch().plan("require battery out\nfailsafe cut motors after 500 ms\nrequire disarmed");
     let last = plan.steps.last().unwrap();
     assert!(matches!(last.act, Action::Restart { .. }));
     assert_eq!(last.statement, 3);
@@ -61,7 +61,7 @@ fn what_is_written_without_a_keep_is_kept_at_the_end_under_the_number_after_the_
 
 #[test]
 fn only_what_differs_is_written_and_later_statements_see_what_earlier_ones_wrote() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.set("LOSS_ACTION", 1);
     let plan = bench.plan(
         "require battery out\nfailsafe cut motors after 500 ms\nexpect link-loss-wait is 500 ms\nset loop-rate to 2 kHz",
@@ -75,7 +75,7 @@ fn only_what_differs_is_written_and_later_statements_see_what_earlier_ones_wrote
 
 #[test]
 fn a_sheet_that_stores_at_once_has_no_store_step() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.stores_at_once = true;
     let plan = bench.plan("require battery out\nfailsafe cut motors after 500 ms\nkeep");
     assert!(!plan.steps.iter().any(|step| matches!(step.act, Action::Store)));
@@ -84,7 +84,7 @@ fn a_sheet_that_stores_at_once_has_no_store_step() {
 
 #[test]
 fn every_settings_statement_has_its_numbers() {
-    let plan = SessionContext::finch().plan(
+    let plan = Bench::finch().plan(
         "require battery out\nreceiver sbus on port 4\nchannels throttle, roll, pitch, yaw\nat zero throttle spin\n\
          idle at 1120\nsignal dshot300 at 4 kHz\nboard turned 90 deg\nset \"ROTOR_TRIM\" to -3\n\
          battery 2 cells lihv warn at 3.6 V per cell land at 3.4 V per cell",

@@ -1,6 +1,6 @@
 //! Where the battery goes in and out, what is asked again because of it, and what it does to effects.
 
-use super::{SessionContext, guards, step, told};
+use super::{Bench, guards, step, told};
 use quadjig::board::effect::Effect;
 use quadjig::plan::inputs::Battery;
 use quadjig::plan::step::Action;
@@ -10,7 +10,7 @@ const READY: &str = "require props off\nrequire battery out\nat zero throttle sp
 
 #[test]
 fn the_battery_is_asked_in_before_the_first_step_that_needs_it_and_once() {
-    let plan = SessionContext::finch().plan(&format!("{READY}test arm\ntest idle\ntest cut"));
+    let plan = Bench::finch().plan(&format!("{READY}test arm\ntest idle\ntest cut"));
     let acts = told(&plan);
     let at = |what: &str| acts.iter().position(|line| line.contains(what)).unwrap();
     assert!(at("Test arm") < at("Battery in"), "{acts:#?}");
@@ -20,7 +20,7 @@ fn the_battery_is_asked_in_before_the_first_step_that_needs_it_and_once() {
 
 #[test]
 fn a_board_that_does_not_arm_on_usb_needs_the_battery_for_test_arm() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.arms_on_usb = false;
     let plan = bench.plan(&format!("{READY}test arm"));
     let test = step(&plan, |act| matches!(act, Action::TestArm { powered: true, .. }));
@@ -30,7 +30,7 @@ fn a_board_that_does_not_arm_on_usb_needs_the_battery_for_test_arm() {
 
 #[test]
 fn test_arm_with_the_battery_out_turns_nothing() {
-    let plan = SessionContext::finch().plan(&format!("{READY}test arm"));
+    let plan = Bench::finch().plan(&format!("{READY}test arm"));
     let test = step(&plan, |act| matches!(act, Action::TestArm { powered: false, .. }));
     assert_eq!(test.effect, Effect::Asks);
     assert!(guards(&test).contains("battery out"));
@@ -38,7 +38,7 @@ fn test_arm_with_the_battery_out_turns_nothing() {
 
 #[test]
 fn plugging_in_is_guarded_by_all_that_is_measured_and_by_the_propellers() {
-    let plan = SessionContext::finch().plan(&format!("require antenna on\n{READY}require battery in"));
+    let plan = Bench::finch().plan(&format!("require antenna on\n{READY}require battery in"));
     let plug = step(&plan, |act| matches!(act, Action::BatteryIn));
     assert_eq!(plug.effect, Effect::TurnsMotors);
     assert_eq!(
@@ -49,7 +49,7 @@ fn plugging_in_is_guarded_by_all_that_is_measured_and_by_the_propellers() {
 
 #[test]
 fn a_power_cycle_is_out_and_in_and_the_propellers_are_asked_again() {
-    let plan = SessionContext::finch()
+    let plan = Bench::finch()
         .plan(&format!("{READY}require battery in\nsignal dshot300 at 2 kHz\nkeep\npower cycle\ntest idle"));
     let acts = told(&plan);
     let out = acts.iter().rposition(|line| line == "asks: Battery out").unwrap();
@@ -66,17 +66,17 @@ fn a_power_cycle_is_out_and_in_and_the_propellers_are_asked_again() {
 
 #[test]
 fn a_power_cycle_with_the_battery_out_only_brings_it_in() {
-    let plan = SessionContext::finch().plan(&format!("{READY}signal dshot300 at 2 kHz\npower cycle"));
+    let plan = Bench::finch().plan(&format!("{READY}signal dshot300 at 2 kHz\npower cycle"));
     assert_eq!(told(&plan).iter().filter(|line| line.contains("Battery out")).count(), 1);
     assert_eq!(plan.plug_ins(), 1);
 }
 
 #[test]
 fn link_loss_takes_the_battery_out_and_a_recipe_that_causes_a_needless_plug_in_is_told() {
-    let plan = SessionContext::finch().plan(&format!("{READY}test idle\nfind link loss\ntest cut"));
+    let plan = Bench::finch().plan(&format!("{READY}test idle\nfind link loss\ntest cut"));
     assert_eq!(plan.plug_ins(), 2);
     assert!(plan.remarks.iter().any(|remark| remark.text.contains("2 times (lines 12, 14)")), "{:#?}", plan.remarks);
-    let once = SessionContext::finch().plan(&format!("{READY}find link loss\ntest idle\ntest cut"));
+    let once = Bench::finch().plan(&format!("{READY}find link loss\ntest idle\ntest cut"));
     assert_eq!(once.plug_ins(), 1);
     assert!(!once.remarks.iter().any(|remark| remark.text.contains("battery")), "{:#?}", once.remarks);
 }
@@ -89,7 +89,7 @@ fn idle_signal_zero_throttle_and_channels_turn_motors_only_where_the_battery_may
             (Battery::In, Effect::TurnsMotors),
             (Battery::Unknown, Effect::TurnsMotors),
         ] {
-            let mut bench = SessionContext::finch();
+            let mut bench = Bench::finch();
             bench.progress.battery = battery;
             let plan = bench.plan(&format!("require props off\n{line}"));
             let write = step(&plan, |act| matches!(act, Action::Write(_)));
@@ -102,7 +102,7 @@ fn idle_signal_zero_throttle_and_channels_turn_motors_only_where_the_battery_may
 
 #[test]
 fn what_no_sheet_lists_turns_motors_with_the_battery_out_as_well() {
-    let plan = SessionContext::finch().plan("require battery out\nset \"BOOT_TONE\" to 0");
+    let plan = Bench::finch().plan("require battery out\nset \"BOOT_TONE\" to 0");
     assert_eq!(step(&plan, |act| matches!(act, Action::Write(_))).effect, Effect::TurnsMotors);
     assert!(told(&plan).contains(&"asks: Propellers off, and no other craft on this radio".to_owned()));
 }
@@ -110,8 +110,8 @@ fn what_no_sheet_lists_turns_motors_with_the_battery_out_as_well() {
 #[test]
 fn a_restart_turns_motors_where_the_battery_may_be_in_and_something_can_arm() {
     let line = "require props off\nfailsafe cut motors after 500 ms";
-    let restart = |bench: &SessionContext| step(&bench.plan(line), |act| matches!(act, Action::Restart { .. })).effect;
-    let mut bench = SessionContext::finch();
+    let restart = |bench: &Bench| step(&bench.plan(line), |act| matches!(act, Action::Restart { .. })).effect;
+    let mut bench = Bench::finch();
     assert_eq!(restart(&bench), Effect::TurnsMotors);
     bench.progress.battery = Battery::Out;
     assert_eq!(restart(&bench), Effect::Restarts);
@@ -124,7 +124,7 @@ fn a_restart_turns_motors_where_the_battery_may_be_in_and_something_can_arm() {
 
 #[test]
 fn a_receiver_that_usb_does_not_feed_needs_the_battery_for_what_reads_it() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.usb_feeds_receiver = false;
     let plan = bench.plan("require props off\nrequire battery out\nfind switch B\nfind link loss");
     assert_eq!(plan.plug_ins(), 1);

@@ -1,6 +1,6 @@
 //! The fingerprint changes with every ingredient, and with nothing else.
 
-use super::{HEAD, SessionContext, text};
+use super::{Bench, HEAD, text};
 use quadjig::board::value::Number;
 use quadjig::language::units::Pulse;
 use quadjig::plan::inputs::Battery;
@@ -9,20 +9,20 @@ use quadjig::record::{ChannelOnLoss, LossSeen};
 const LINES: &str =
     "require battery out\nfind switch B\nbind arm to switch B position 2\nfailsafe cut motors after 500 ms\n";
 
-fn of(bench: &SessionContext, recipe: &str) -> String {
+fn of(bench: &Bench, recipe: &str) -> String {
     bench.compile(&text(recipe)).unwrap().fingerprint
 }
 
 #[test]
 fn it_is_sixty_four_hexadecimal_digits() {
-    let print = of(&SessionContext::finch(), &format!("{HEAD}{LINES}"));
+    let print = of(&Bench::finch(), &format!("{HEAD}{LINES}"));
     assert_eq!(print.len(), 64);
     assert!(print.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)));
 }
 
 #[test]
 fn comments_layout_spelling_of_units_and_places_of_notes_do_not_change_it() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     let plain = of(&bench, &format!("{HEAD}{LINES}"));
     assert_eq!(plain, of(&bench, &format!("{HEAD}# A comment.\n\n{LINES}")));
     assert_eq!(plain, of(&bench, &format!("{HEAD}{}", LINES.replace("500 ms", "0.5 s # half a second"))));
@@ -35,21 +35,21 @@ fn comments_layout_spelling_of_units_and_places_of_notes_do_not_change_it() {
 #[test]
 fn every_ingredient_changes_it() {
     let recipe = format!("{HEAD}{LINES}");
-    let plain = of(&SessionContext::finch(), &recipe);
+    let plain = of(&Bench::finch(), &recipe);
     let mut seen = vec![plain.clone()];
     let mut differs = |print: String| {
         assert!(!seen.contains(&print));
         seen.push(print);
     };
-    differs(of(&SessionContext::finch(), &recipe.replace("500 ms", "600 ms")));
-    differs(of(&SessionContext::finch(), &recipe.replace("position 2", "position 1")));
-    differs(of(&SessionContext::finch(), &recipe.replace("quad x", "quad plus")));
+    differs(of(&Bench::finch(), &recipe.replace("500 ms", "600 ms")));
+    differs(of(&Bench::finch(), &recipe.replace("position 2", "position 1")));
+    differs(of(&Bench::finch(), &recipe.replace("quad x", "quad plus")));
     let given = format!("{HEAD}given wait default 500 ms\n{}", LINES.replace("500 ms", "wait"));
-    differs(of(&SessionContext::finch(), &given));
-    differs(of(&SessionContext::finch(), &given.replace("default 500 ms", "default 400 ms")));
+    differs(of(&Bench::finch(), &given));
+    differs(of(&Bench::finch(), &given.replace("default 500 ms", "default 400 ms")));
 
-    let mut changed = |change: &dyn Fn(&mut SessionContext)| {
-        let mut bench = SessionContext::finch();
+    let mut changed = |change: &dyn Fn(&mut Bench)| {
+        let mut bench = Bench::finch();
         change(&mut bench);
         differs(of(&bench, &recipe));
     };
@@ -71,7 +71,7 @@ fn every_ingredient_changes_it() {
 #[test]
 fn where_a_run_stands_is_no_part_of_it() {
     let recipe = format!("{HEAD}{LINES}");
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     let plain = of(&bench, &recipe);
     bench.progress.battery = Battery::In;
     bench.progress.props_off = true;
@@ -81,7 +81,7 @@ fn where_a_run_stands_is_no_part_of_it() {
 #[test]
 fn a_switch_that_the_recipe_declares_is_not_the_cards_affair() {
     let recipe = format!("{HEAD}switch C on channel 9 rests at 1000, 2000\n{LINES}");
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     let plain = of(&bench, &recipe);
     bench.card.switches.retain(|switch, _| switch.0 != "C");
     assert_eq!(of(&bench, &recipe), plain);

@@ -62,9 +62,9 @@ pub fn name(text: &str) -> SettingName {
     SettingName::new(text).unwrap()
 }
 
-/// A bench as a test wants it; everything can be changed before [`SessionContext::plan`].
+/// A bench as a test wants it; everything can be changed before [`Bench::plan`].
 #[derive(Clone)]
-pub struct SessionContext {
+pub struct Bench {
     pub sheet: Sheet,
     pub card: RadioCard,
     pub record: CraftRecord,
@@ -73,7 +73,7 @@ pub struct SessionContext {
     pub progress: Progress,
 }
 
-impl SessionContext {
+impl Bench {
     /// A factory Finch, the shipped radio card, an empty record.
     pub fn finch() -> Self {
         let mut bench = Self::of("Finch");

@@ -1,6 +1,6 @@
 //! Motor steps: the idle search and its proof, tests, and the motor signal.
 
-use super::{SessionContext, guards, name, step, told};
+use super::{Bench, guards, name, step, told};
 use quadjig::board::effect::Effect;
 use quadjig::language::units::{Angle, Pulse};
 use quadjig::plan::facts;
@@ -13,8 +13,8 @@ const READY: &str = "require props off\nrequire battery out\nat zero throttle sp
 const SEARCH: &str = "idle start at 1100 step 25 until all spin";
 
 /// A board on which all of [`READY`] is done.
-fn ready() -> SessionContext {
-    let mut bench = SessionContext::finch();
+fn ready() -> Bench {
+    let mut bench = Bench::finch();
     let plan = bench.plan(READY);
     bench.carry_out(&plan);
     bench
@@ -28,7 +28,7 @@ fn search(statements: &str) -> IdlePlan {
     search
 }
 
-fn proof(bench: &SessionContext, pulse: i32, starts: u32) -> Proof {
+fn proof(bench: &Bench, pulse: i32, starts: u32) -> Proof {
     let depends = facts::idle_depends_on(&bench.sheet);
     Proof {
         schema: "quadjig.proof/1".to_owned(),
@@ -95,7 +95,7 @@ fn a_search_that_the_record_proves_is_not_made_again() {
 #[test]
 fn a_proof_of_anything_else_does_not_do() {
     let lines = format!("{READY}{SEARCH}");
-    let searched = |change: &dyn Fn(&mut SessionContext)| {
+    let searched = |change: &dyn Fn(&mut Bench)| {
         let mut bench = ready();
         bench.set("IDLE_US", 1150);
         bench.record.proofs = vec![proof(&bench, 1150, 3)];
@@ -143,8 +143,8 @@ fn a_search_of_one_value_is_proved_without_a_step() {
 #[test]
 fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
     let lines = format!("{READY}signal dshot300 at 4 kHz\n");
-    assert_eq!(SessionContext::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);
-    let plan = SessionContext::finch().plan(&format!("{lines}power cycle\ntest idle"));
+    assert_eq!(Bench::finch().refused(&format!("{lines}test idle")), ["plan-no-power-cycle 13:1"]);
+    let plan = Bench::finch().plan(&format!("{lines}power cycle\ntest idle"));
     let acts = told(&plan);
     let prove = acts.iter().position(|line| line.contains("test the signal dshot300")).unwrap();
     assert!(acts[prove + 1].contains("Test the idle"), "{acts:#?}");
@@ -152,7 +152,7 @@ fn after_a_change_of_signal_no_motor_turns_before_a_power_cycle() {
 
 #[test]
 fn a_board_that_runs_no_motor_by_command_says_that_the_signal_is_not_proved_by_itself() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.motor_run = None;
     let plan = bench.plan(&format!("{READY}signal dshot300 at 4 kHz\npower cycle"));
     assert!(!plan.steps.iter().any(|step| matches!(step.act, Action::ProveSignal { .. })));
@@ -164,8 +164,7 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
     let mut bench = ready();
     bench.set("MOTOR_SIGNAL", 3).set("LOOP_HZ", 4000);
     let lines = format!("{READY}signal dshot300 at 4 kHz\npower cycle");
-    let proves =
-        |bench: &SessionContext| bench.plan(&lines).steps.iter().any(|s| matches!(s.act, Action::ProveSignal { .. }));
+    let proves = |bench: &Bench| bench.plan(&lines).steps.iter().any(|s| matches!(s.act, Action::ProveSignal { .. }));
     assert!(proves(&bench), "the board has the signal, and nothing says that the speed controllers took it");
     let mut seen = proof(&bench, 1150, 3);
     seen.subject = ProofSubject::Signal { signal: "dshot300".to_owned() };
@@ -176,7 +175,7 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
 #[test]
 fn a_buzzer_that_motors_sound_is_a_motor_step() {
     let lines = format!("{READY}find switch C\nbind buzzer to switch C position 1\nkeep\ntest buzzer");
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     let beeper = step(&bench.plan(&lines), |act| matches!(act, Action::TestBuzzer { .. }));
     assert_eq!(beeper.effect, Effect::Asks);
     bench.sheet.motors_sound_buzzer = true;
@@ -197,7 +196,7 @@ fn the_test_of_an_idle_after_a_search_counts_with_the_highest_that_it_can_be() {
 #[test]
 fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
     let lines = format!("failsafe cut motors after 500 ms\n{READY}require battery in\n");
-    let plan = SessionContext::finch().plan(&format!("{lines}test cut\ntest failsafe within 2 s"));
+    let plan = Bench::finch().plan(&format!("{lines}test cut\ntest failsafe within 2 s"));
     let cut = step(&plan, |act| matches!(act, Action::TestCut { .. }));
     let failsafe = step(&plan, |act| matches!(act, Action::TestFailsafe { .. }));
     assert_eq!(failsafe.effect, Effect::TurnsMotors);
@@ -213,13 +212,13 @@ fn the_failsafe_is_tested_under_the_guards_of_the_cut() {
 fn what_the_board_does_on_link_loss_must_be_known() {
     let lines = format!("{READY}test failsafe");
     // A factory Finch holds: the test may run, and the plan says what it would show.
-    let plan = SessionContext::finch().plan(&lines);
+    let plan = Bench::finch().plan(&lines);
     assert!(plan.remarks.iter().any(|remark| remark.text.contains("set to hold")), "{:?}", plan.remarks);
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.settings.remove(&name("LOSS_ACTION"));
     assert_eq!(bench.refused(&lines), ["plan-not-on-board 12:1"]);
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.settings.remove("link-loss-action");
     assert_eq!(bench.refused(&lines), ["plan-no-word 12:1"]);
-    assert!(SessionContext::finch().refused("test failsafe").contains(&"plan-props 6:1".to_owned()));
+    assert!(Bench::finch().refused("test failsafe").contains(&"plan-props 6:1".to_owned()));
 }

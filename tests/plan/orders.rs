@@ -1,6 +1,6 @@
 //! The order of single writes: no prefix arms over a rest, arm comes last, and what only closes comes first.
 
-use super::{SessionContext, step, writes, written};
+use super::{Bench, step, writes, written};
 use quadjig::board::binding::bound_now;
 use quadjig::board::effect::Effect;
 use quadjig::board::value::Number;
@@ -15,7 +15,7 @@ fn arm() -> Function {
 const RESTS: [(u32, &[i32]); 3] = [(6, &[1000, 1500, 2000]), (7, &[1000, 2000]), (8, &[1000, 1500, 2000])];
 
 /// Rests at which arm is on.
-fn armed(bench: &SessionContext) -> Vec<(u32, i32)> {
+fn armed(bench: &Bench) -> Vec<(u32, i32)> {
     let bands = bound_now(&bench.sheet, &bench.settings, &arm()).unwrap();
     let all = RESTS.iter().flat_map(|(channel, rests)| rests.iter().map(|rest| (*channel, *rest)));
     all.filter(|(channel, rest)| bands.iter().any(|b| b.channel == *channel && b.from.0 <= *rest && *rest < b.to.0))
@@ -31,7 +31,7 @@ fn no_prefix_of_the_writes_arms_over_a_rest_that_is_neither_old_nor_wanted() {
         for channel in channels {
             for (from, to) in ends {
                 for target in targets {
-                    let mut bench = if rows { SessionContext::finch_r() } else { SessionContext::finch() };
+                    let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
                     let prefix = if rows { "ROW1" } else { "ARM" };
                     bench.set(&format!("{prefix}_CHANNEL"), channel);
                     bench.set(&format!("{prefix}_FROM"), from).set(&format!("{prefix}_TO"), to);
@@ -63,7 +63,7 @@ fn no_prefix_of_the_writes_arms_over_a_rest_that_is_neither_old_nor_wanted() {
 
 #[test]
 fn arm_is_closed_first_in_its_batch_and_opened_last() {
-    let plan = SessionContext::finch().plan(
+    let plan = Bench::finch().plan(
         "require battery out\nfind switch B\nfind switch C\nbind arm to switch B position 2\n\
          bind buzzer to switch C position 1\nidle at 1100",
     );
@@ -85,7 +85,7 @@ fn arm_is_closed_first_in_its_batch_and_opened_last() {
 
 #[test]
 fn a_batch_that_breaks_off_leaves_a_craft_that_cannot_arm() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     let plan = bench.plan("require battery out\nfind switch B\nidle at 1100\nbind arm to switch B position 2");
     let all = writes(&plan);
     for (at, write) in all.iter().enumerate() {
@@ -98,7 +98,7 @@ fn a_batch_that_breaks_off_leaves_a_craft_that_cannot_arm() {
 #[test]
 fn without_a_safe_order_the_step_turns_motors_with_the_battery_out_as_well() {
     // A closed pair that lies open over every rest cannot close anything, nor is there a channel that is none.
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.binding.channel_unbound = i64::MAX;
     bench.sheet.binding.closed = (850, 2146);
     bench.set("ARM_CHANNEL", 6).set("ARM_FROM", 1258).set("ARM_TO", 1746);

@@ -1,6 +1,6 @@
 //! What is refused, each with its code and place; nothing is left out silently.
 
-use super::{HEAD, SessionContext, recipe, text};
+use super::{Bench, HEAD, recipe, text};
 use proptest::prelude::*;
 use quadjig::board::signals::Identity;
 use quadjig::board::value::Number;
@@ -23,18 +23,14 @@ fn procedures_that_do_not_exist_yet_are_refused_at_their_place() {
         "calibrate level",
         "calibrate battery",
     ] {
-        assert_eq!(
-            SessionContext::finch().refused(&format!("require props off\n{line}")),
-            ["plan-no-procedure 7:1"],
-            "{line}"
-        );
+        assert_eq!(Bench::finch().refused(&format!("require props off\n{line}")), ["plan-no-procedure 7:1"], "{line}");
     }
 }
 
 #[test]
 fn every_refusal_is_collected_and_each_has_a_hint() {
     let recipe = super::recipe("find sticks\ntest motors\nbind arm to switch Z position 1\nset \"NONE\" to 1");
-    let errors = SessionContext::finch().compile(&recipe).unwrap_err();
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
     assert_eq!(errors.len(), 4);
     for error in errors {
         assert!(error.hint().ends_with('.'), "{}", error.hint());
@@ -46,14 +42,14 @@ fn every_refusal_is_collected_and_each_has_a_hint() {
 fn frames_other_than_quads_wait() {
     for frame in ["tri", "hex x", "octo x"] {
         let recipe = text(&HEAD.replace("quad x", frame));
-        let errors = SessionContext::finch().compile(&recipe).unwrap_err();
+        let errors = Bench::finch().compile(&recipe).unwrap_err();
         assert_eq!((errors[0].code(), errors[0].at.line), ("plan-no-frame", 3));
     }
 }
 
 #[test]
 fn another_board_or_firmware_is_refused_at_the_line_that_asks() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.identity = Identity { firmware: "2.40.1".to_owned(), ..bench.identity };
     assert_eq!(bench.refused("require firmware \"2.4\"\nkeep"), ["plan-firmware 6:18"]);
     bench.identity.firmware = "2.4".to_owned();
@@ -72,17 +68,17 @@ fn a_parameter_without_a_value_is_named() {
     let recipe = text(&format!(
         "{HEAD}given idle-floor from 1050 us to 1150 us\nrequire props off\nidle start at idle-floor step 10 until all spin\n"
     ));
-    let errors = SessionContext::finch().compile(&recipe).unwrap_err();
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
     assert_eq!((errors[0].code(), errors[0].at.line), ("plan-waiting", 8));
     assert!(errors[0].message().contains("`idle-floor`") && errors[0].hint().contains("--with idle-floor="));
 }
 
 #[test]
 fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.settings.remove("board-turn");
     assert_eq!(bench.refused("board turned 90 deg"), ["plan-no-word 6:1"]);
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     assert_eq!(bench.refused("set loop-rate to 3 kHz"), ["plan-value 6:18"]);
     assert_eq!(bench.refused("receiver morse on port 2")[0], "plan-value 6:10");
     assert_eq!(bench.refused("set \"IDLE_US\" to 1100"), ["plan-covered 6:5"]);
@@ -93,7 +89,7 @@ fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
 
 #[test]
 fn a_built_in_ceiling_stands_whatever_the_sheet_allows() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     assert_eq!(bench.refused("idle at 1260"), ["plan-value 6:9"]);
     for word in ["idle", "link-loss-wait"] {
         bench.sheet.settings.get_mut(word).unwrap().range = None;
@@ -104,7 +100,7 @@ fn a_built_in_ceiling_stands_whatever_the_sheet_allows() {
 
 #[test]
 fn switches_are_known_before_use_and_have_the_position() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     assert_eq!(bench.refused("bind arm to switch B position 1"), ["plan-no-switch 6:20"]);
     assert_eq!(bench.refused("find switch C\nbind arm to switch C position 2"), ["plan-no-position 7:31"]);
     assert_eq!(bench.refused("find switch C\nrequire switch C position 2"), ["plan-no-position 7:27"]);
@@ -114,7 +110,7 @@ fn switches_are_known_before_use_and_have_the_position() {
 
 #[test]
 fn searches_end_and_stay_under_the_ceiling() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     let refused = |line: &str| bench.refused(&format!("{READY}{line}"));
     assert_eq!(refused("idle start at 1100 step 25"), ["plan-search-by-hand 12:1"]);
     assert_eq!(refused("idle start at 1100 step 0 until all spin"), ["plan-no-step 12:25"]);
@@ -127,26 +123,26 @@ fn searches_end_and_stay_under_the_ceiling() {
 
 #[test]
 fn motor_steps_need_propellers_off_a_throttle_an_arm_switch_and_motors_that_spin() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     let line = "idle start at 1100 step 25 until all spin";
     assert_eq!(bench.refused(&READY.replace("require props off\n", "").replace("keep\n", line)), ["plan-props 10:1"]);
     assert_eq!(bench.refused(&format!("{}{line}", READY.replace("spin", "rest"))), ["plan-motors-rest 12:1"]);
     assert_eq!(bench.refused(&format!("require props off\nat zero throttle spin\n{line}")), ["plan-arm-not-bound 8:1"]);
-    let mut blind = SessionContext::finch();
+    let mut blind = Bench::finch();
     blind.sheet.settings.remove("throttle-channel");
     assert!(blind.refused(&format!("{READY}{line}")).contains(&"plan-no-throttle 12:1".to_owned()));
 }
 
 #[test]
 fn an_expectation_that_cannot_hold_is_refused_before_anything_is_touched() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     assert_eq!(bench.refused("expect idle is 1120 us"), ["plan-expect-fails 6:16"]);
     bench.plan("require battery out\nexpect idle is 1050 us\nidle at 1120\nexpect idle is 1120 us");
 }
 
 #[test]
 fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     assert_eq!(bench.refused("require battery at least 3.7 V per cell"), ["plan-no-cells 6:26"]);
     assert_eq!(bench.refused("require battery out\nsignal pwm\nset loop-rate to 8 kHz"), ["plan-signal-too-slow 8:1"]);
     bench.plan("require battery out\nset loop-rate to 8 kHz\nkeep\nsignal dshot600");
@@ -154,7 +150,7 @@ fn a_voltage_per_cell_needs_the_cells_and_a_signal_must_carry_the_rate() {
 
 #[test]
 fn a_card_made_on_a_virtual_board_is_refused_on_a_real_one() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.card.is_virtual = true;
     bench.plan("keep");
     bench.identity.id = "0123456789abcdef".to_owned();
@@ -172,7 +168,7 @@ proptest! {
         channel in any::<u32>(),
         rows in any::<bool>(),
     ) {
-        let mut bench = if rows { SessionContext::finch_r() } else { SessionContext::finch() };
+        let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
         for (held, number) in bench.settings.values_mut().zip(&numbers) {
             *held = number.unwrap_or(*held);
         }
@@ -205,7 +201,7 @@ fn number() -> impl Strategy<Value = Option<Number>> {
 /// Lipo is what a recipe means where it names no chemistry, so a board that knows none will do.
 #[test]
 fn check_and_plan_say_the_same_of_a_board_that_knows_no_chemistry() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.sheet.settings.remove("battery-chemistry");
     let battery = |kind: &str| format!("battery 2 cells{kind} warn at 3.6 V per cell land at 3.4 V per cell");
     assert_eq!(with_sheet(&recipe(&battery("")), &bench.sheet), []);

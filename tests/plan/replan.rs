@@ -1,6 +1,6 @@
 //! Planning the rest again: after a find or a search, and what a run has done already.
 
-use super::{SessionContext, name, told, written};
+use super::{Bench, name, told, written};
 use quadjig::board::radio_card::SwitchEntry;
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
@@ -10,7 +10,7 @@ use quadjig::record::{ChannelOnLoss, LossSeen};
 
 #[test]
 fn once_a_switch_is_found_its_binding_is_planned() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.card.switches.clear();
     let lines = "require battery out\nfind switch B\nbind arm to switch B position 2\nkeep\ntest arm";
     let first = bench.plan(lines);
@@ -31,7 +31,7 @@ fn once_a_switch_is_found_its_binding_is_planned() {
 
 #[test]
 fn a_switch_found_anew_by_this_run_is_known_for_the_rest() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.progress = Progress { next: 2, battery: Battery::Out, ..Progress::start() };
     let rest = bench.plan("require battery out\nfind switch B anew\nbind arm to switch B position 2");
     assert!(rest.unknown.is_empty() && !rest.changes.is_empty());
@@ -41,7 +41,7 @@ fn a_switch_found_anew_by_this_run_is_known_for_the_rest() {
 fn after_a_search_its_value_is_stored_and_read_back_by_the_last_keep() {
     let lines = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
                  bind arm to switch B position 2\nkeep\nidle start at 1100 step 25 until all spin\ntest idle";
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.carry_out(&bench.clone().plan(lines));
     bench.set("IDLE_US", 1150);
     bench.progress = Progress {
@@ -70,7 +70,7 @@ fn after_a_search_its_value_is_stored_and_read_back_by_the_last_keep() {
 fn requires_that_were_tested_still_guard_what_follows() {
     let lines = "require props off\nrequire antenna on\nrequire battery out\nat zero throttle spin\nfind switch B\n\
                  bind arm to switch B position 2\nkeep\nrequire level within 2 deg\ntest idle";
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.carry_out(&bench.clone().plan(lines));
     bench.progress = Progress { next: 8, battery: Battery::In, props_off: true, antenna_on: true, ..Progress::start() };
     let rest = bench.plan(lines);
@@ -83,7 +83,7 @@ fn requires_that_were_tested_still_guard_what_follows() {
 fn a_signal_written_before_the_search_still_waits_for_its_power_cycle() {
     let lines = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
                  bind arm to switch B position 2\nsignal dshot300 at 4 kHz\nkeep\nfind link loss\ntest idle";
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.set("MOTOR_SIGNAL", 3).set("LOOP_HZ", 4000);
     bench.progress = Progress { next: 8, battery: Battery::Out, signal_changed: true, ..Progress::start() };
     assert!(bench.refused(lines).contains(&"plan-no-power-cycle 14:1".to_owned()));
@@ -93,7 +93,7 @@ fn a_signal_written_before_the_search_still_waits_for_its_power_cycle() {
 fn link_loss_that_is_found_after_arm_was_bound_still_stops_what_it_would_arm() {
     let lines = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
                  bind arm to switch B position 2\nkeep\nfind link loss\ntest idle\ntest cut";
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.carry_out(&bench.clone().plan(lines));
     bench.progress = Progress { next: 7, battery: Battery::Out, props_off: true, ..Progress::start() };
     for (does, refused) in [
@@ -113,7 +113,7 @@ fn link_loss_that_is_found_after_arm_was_bound_still_stops_what_it_would_arm() {
 
 #[test]
 fn the_shipped_first_recipe_is_planned_with_nothing_known_of_radio_and_craft() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.card.switches.clear();
     let plan = bench.compile(&super::text(include_str!("../../recipes/first-craft.jig"))).unwrap();
     let open: Vec<&str> = plan.unknown.iter().map(|unknown| unknown.setting.as_str()).collect();
@@ -128,5 +128,5 @@ fn the_shipped_first_recipe_is_planned_with_nothing_known_of_radio_and_craft() {
 fn the_same_inputs_give_the_same_plan() {
     let lines = "require battery out\nfind switch B\nfind switch C\nbind arm to switch B position 2\n\
                  bind buzzer to switch C position 1\nsignal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms";
-    assert_eq!(SessionContext::finch().plan(lines), SessionContext::finch().plan(lines));
+    assert_eq!(Bench::finch().plan(lines), Bench::finch().plan(lines));
 }

@@ -3,7 +3,7 @@
 //!
 //! Source of what must be refused: the safety model (built-in ceilings; in doubt means on; a raw name has the worst).
 
-use super::{SessionContext, guards, name, step, told, writes};
+use super::{Bench, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
 use quadjig::board::value::Number;
@@ -12,9 +12,9 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::restore::{self, Radio, RestoreError};
 use quadjig::plan::step::{Action, Plan};
 use quadjig::record::{ChannelOnLoss, LossSeen, Snapshot};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-fn copy_of(bench: &SessionContext) -> Snapshot {
+fn copy_of(bench: &Bench) -> Snapshot {
     Snapshot::new("2026-03-01T10:15:00Z".to_owned(), bench.identity.clone(), bench.settings.clone())
 }
 
@@ -24,24 +24,24 @@ fn heard() -> BTreeMap<u32, Pulse> {
 }
 
 /// The plan that brings `before` back to `now`, with all channels heard.
-fn plan(before: &SessionContext, now: &SessionContext) -> Result<Plan, Vec<RestoreError>> {
+fn plan(before: &Bench, now: &Bench) -> Result<Plan, Vec<RestoreError>> {
     by(before, now, &now.card, &[], heard())
 }
 
 fn by(
-    before: &SessionContext,
-    now: &SessionContext,
+    before: &Bench,
+    now: &Bench,
     card: &RadioCard,
     link_loss: &[ChannelOnLoss],
     heard: BTreeMap<u32, Pulse>,
 ) -> Result<Plan, Vec<RestoreError>> {
     let radio = Radio { card, link_loss, heard };
-    restore::plan(&copy_of(before), &now.sheet, &now.identity, &now.settings, &radio)
+    restore::plan(&copy_of(before), &now.sheet, &now.identity, &now.settings, &radio, &BTreeSet::new())
 }
 
 /// A factory board, and the same one set up since: arm elsewhere, another throttle channel and idle.
-fn boards() -> [(SessionContext, SessionContext); 2] {
-    let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
+fn boards() -> [(Bench, Bench); 2] {
+    let (direct, rows) = (Bench::finch(), Bench::finch_r());
     let (mut direct_now, mut rows_now) = (direct.clone(), rows.clone());
     for (names, now) in [
         (["ARM_CHANNEL", "ARM_FROM", "ARM_TO"], &mut direct_now),
@@ -75,14 +75,14 @@ fn arm_is_closed_first_and_opened_last() {
 
 #[test]
 fn a_board_that_has_it_all_is_left_alone() {
-    let bench = SessionContext::finch();
+    let bench = Bench::finch();
     let plan = plan(&bench, &bench).unwrap();
     assert!(plan.steps.is_empty() && plan.changes.is_empty() && plan.is_satisfied());
 }
 
 #[test]
 fn what_belongs_to_one_craft_is_not_carried_to_another() {
-    let before = SessionContext::finch();
+    let before = Bench::finch();
     let mut now = before.clone();
     now.identity.id.replace_range(15.., "2");
     now.set("IDLE_US", 1150).set("BOARD_TURN", 90).set("BOOT_TONE", 0);
@@ -97,7 +97,7 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
 
 #[test]
 fn a_copy_of_another_kind_is_refused() {
-    let (direct, rows) = (SessionContext::finch(), SessionContext::finch_r());
+    let (direct, rows) = (Bench::finch(), Bench::finch_r());
     let refused = plan(&rows, &direct);
     assert!(matches!(refused.as_ref().map_err(Vec::as_slice), Err([RestoreError::Kind { .. }])), "{refused:?}");
     let mut real = direct.clone();
@@ -108,7 +108,7 @@ fn a_copy_of_another_kind_is_refused() {
 
 /// What is said of a copy that holds one value more.
 fn refused(setting: &str, number: Number) -> String {
-    let now = SessionContext::finch();
+    let now = Bench::finch();
     let mut before = now.clone();
     before.settings.insert(name(setting), number);
     match plan(&before, &now) {
@@ -138,7 +138,7 @@ fn a_value_that_no_recipe_could_set_is_refused_by_name() {
         assert!(said.contains(setting) && said.contains(why), "{setting} = {number}: {said}");
     }
     // The ceiling stands, whatever a sheet allows.
-    let mut now = SessionContext::finch();
+    let mut now = Bench::finch();
     for (word, setting, number, most) in
         [("idle", "IDLE_US", 1300, 2000.0), ("link-loss-wait", "LOSS_WAIT_MS", 2500, 60_000.0)]
     {
@@ -152,15 +152,15 @@ fn a_value_that_no_recipe_could_set_is_refused_by_name() {
 
 #[test]
 fn all_that_is_wrong_with_a_copy_is_told() {
-    let now = SessionContext::finch();
+    let now = Bench::finch();
     let mut before = now.clone();
     before.set("IDLE_US", 2000).set("CELLS", 9);
     assert_eq!(plan(&before, &now).unwrap_err().len(), 2);
 }
 
 /// A board whose copy has arm on channel 7 from 1498 to 2098, and which has arm nowhere now.
-fn arm_back() -> (SessionContext, SessionContext) {
-    let (mut before, mut now) = (SessionContext::finch(), SessionContext::finch());
+fn arm_back() -> (Bench, Bench) {
+    let (mut before, mut now) = (Bench::finch(), Bench::finch());
     before.set("ARM_CHANNEL", 7).set("ARM_FROM", 1498).set("ARM_TO", 2098);
     now.set("ARM_CHANNEL", 0).set("ARM_FROM", 850).set("ARM_TO", 850);
     (before, now)
@@ -225,7 +225,7 @@ fn an_arm_band_that_stays_is_not_judged_again() {
 
 #[test]
 fn what_can_turn_motors_says_so() {
-    let now = SessionContext::finch();
+    let now = Bench::finch();
     let mut before = now.clone();
     before.set("IDLE_US", 1100).set("LIGHT_LEVEL", 50);
     let harmless = plan(&before, &now).unwrap();

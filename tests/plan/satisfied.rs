@@ -1,6 +1,6 @@
 //! The law of the second run: what a plan has written, a plan of the same recipe does not write again.
 
-use super::{SessionContext, name, told};
+use super::{Bench, name, told};
 use proptest::prelude::*;
 use quadjig::plan::facts;
 use quadjig::plan::inputs::{Battery, Progress};
@@ -50,7 +50,7 @@ proptest! {
         let recipe = format!(
             "require battery out\nfind switch B\nfind switch C\nfind switch D\n{}", lines.join("\n")
         );
-        let mut bench = if rows { SessionContext::finch_r() } else { SessionContext::finch() };
+        let mut bench = if rows { Bench::finch_r() } else { Bench::finch() };
         let first = bench.plan(&recipe);
         bench.carry_out(&first);
         let second = bench.plan(&recipe);
@@ -66,7 +66,7 @@ proptest! {
         let recipe = format!(
             "require battery out\nfind switch B\nfind switch C\nfind switch D\n{}", lines.join("\n")
         );
-        let before = SessionContext::finch();
+        let before = Bench::finch();
         let plan = before.plan(&recipe);
         let mut after = before.clone();
         after.carry_out(&plan);
@@ -83,7 +83,7 @@ bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\npower
 idle start at 1100 step 25 until all spin\ntest idle\ntest arm\ntest cut\ntest buzzer";
 
 /// Carries a plan out as a bench would, up to and with the first step after which the rest is planned again.
-fn carry_out(bench: &mut SessionContext, lines: &str) -> usize {
+fn carry_out(bench: &mut Bench, lines: &str) -> usize {
     let mut wrote = 0;
     'planned: loop {
         for step in bench.plan(lines).steps {
@@ -153,7 +153,7 @@ fn carry_out(bench: &mut SessionContext, lines: &str) -> usize {
 
 #[test]
 fn the_second_and_the_third_run_of_a_whole_set_up_write_nothing_and_test_everything() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     assert!(carry_out(&mut bench, WHOLE) > 0);
     for run in 2..=3 {
         let plan = bench.plan(WHOLE);

@@ -1,6 +1,6 @@
 //! The dry run as a person and a program see it: page, plain lines, JSON, refusals.
 
-use super::{HEAD, SessionContext, text};
+use super::{Bench, HEAD, text};
 use quadjig::plan::step::Plan;
 use quadjig::report::{plan_json, plan_text};
 
@@ -14,7 +14,7 @@ power cycle\nnote \"Watch the rear left motor.\"\n\
 idle start at 1100 step 25 until all spin\ntest idle\ntest arm\ntest cut\ntest buzzer\n";
 
 fn wren() -> Plan {
-    SessionContext::finch().compile(&text(WREN)).unwrap()
+    Bench::finch().compile(&text(WREN)).unwrap()
 }
 
 /// The fingerprint covers the sheet's text, which may change without a change of the page.
@@ -65,7 +65,7 @@ fn the_json_has_the_fields_that_were_promised() {
 #[test]
 fn refusals_are_shown_with_place_code_and_what_to_do() {
     let recipe = text(&format!("{HEAD}find sticks\nset loop-rate to 3 kHz\nbind arm to switch B position 1\n"));
-    let errors = SessionContext::finch().compile(&recipe).unwrap_err();
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
     insta::assert_snapshot!(plan_text::refused(&errors));
     let json = serde_json::to_value(plan_json::refused(&errors)).unwrap();
     assert_eq!(json["refused"][0]["code"], "plan-no-procedure");
@@ -75,7 +75,7 @@ fn refusals_are_shown_with_place_code_and_what_to_do() {
 #[test]
 fn a_satisfied_plan_says_that_nothing_will_be_written() {
     let lines = "require battery out\nfailsafe cut motors after 500 ms";
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.carry_out(&bench.clone().plan(lines));
     let page = plan_text::page(&bench.plan(lines));
     assert!(page.contains("What changes: nothing."), "{page}");

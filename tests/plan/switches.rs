@@ -1,6 +1,6 @@
 //! Switches and bindings: known and unknown ones, bands, link loss, both ways of binding.
 
-use super::{SessionContext, guards, step, told, written};
+use super::{Bench, guards, step, told, written};
 use quadjig::board::effect::Effect;
 use quadjig::language::recipe::{OnLoss, Switch};
 use quadjig::language::units::Pulse;
@@ -12,7 +12,7 @@ const BIND: &str = "require battery out\nfind switch B\nbind arm to switch B pos
 
 #[test]
 fn a_switch_on_the_card_is_confirmed_and_its_band_is_computed() {
-    let plan = SessionContext::finch().plan(BIND);
+    let plan = Bench::finch().plan(BIND);
     let find = step(&plan, |act| matches!(act, Action::FindSwitch { known: true, .. }));
     assert_eq!(find.effect, Effect::Looks);
     // Rests 1000, 1500, 2000: half the distance is 250, rounded inwards to the steps of 8 from 850.
@@ -21,7 +21,7 @@ fn a_switch_on_the_card_is_confirmed_and_its_band_is_computed() {
 
 #[test]
 fn a_switch_that_nobody_knows_leaves_its_binding_open_with_a_range() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.card.switches.clear();
     let plan = bench.plan(BIND);
     assert_eq!(
@@ -42,21 +42,21 @@ fn a_switch_that_nobody_knows_leaves_its_binding_open_with_a_range() {
 
 #[test]
 fn find_anew_does_not_trust_the_card() {
-    let plan = SessionContext::finch().plan("require battery out\nfind switch B anew\nbind arm to switch B position 2");
+    let plan = Bench::finch().plan("require battery out\nfind switch B anew\nbind arm to switch B position 2");
     assert!(plan.steps.iter().any(|step| matches!(step.act, Action::FindSwitch { known: false, .. })));
     assert_eq!(plan.unknown.len(), 3);
 }
 
 #[test]
 fn a_declared_switch_needs_no_find() {
-    let plan = SessionContext::finch()
+    let plan = Bench::finch()
         .plan("require battery out\nswitch E on channel 9 rests at 1000, 2000\nbind buzzer to switch E position 1");
     assert_eq!(written(&plan), ["BUZZ_CHANNEL=9", "BUZZ_FROM=1754", "BUZZ_TO=2146"]);
 }
 
 #[test]
 fn working_a_switch_can_turn_motors_where_something_can_arm_and_the_battery_may_be_in() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.card.switches.clear();
     let mut effect = |battery: Battery| {
         bench.progress.battery = battery;
@@ -72,15 +72,15 @@ fn working_a_switch_can_turn_motors_where_something_can_arm_and_the_battery_may_
 
 #[test]
 fn arm_is_not_bound_where_link_loss_would_arm() {
-    let mut held = SessionContext::finch();
+    let mut held = Bench::finch();
     held.card.switches.get_mut(&Switch("B".to_owned())).unwrap().on_loss = Some(OnLoss::Holds);
     assert_eq!(held.refused(BIND), ["plan-arm-on-link-loss 8:31"]);
 
-    let mut fixed = SessionContext::finch();
+    let mut fixed = Bench::finch();
     fixed.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1995) }];
     assert_eq!(fixed.refused(BIND), ["plan-arm-on-link-loss 8:31"]);
 
-    let mut elsewhere = SessionContext::finch();
+    let mut elsewhere = Bench::finch();
     elsewhere.record.link_loss = vec![
         ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1000) },
         ChannelOnLoss { channel: 7, does: LossSeen::Holds },
@@ -92,7 +92,7 @@ fn arm_is_not_bound_where_link_loss_would_arm() {
 
 #[test]
 fn a_fixed_pulse_beside_the_band_narrows_it() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Fixed(1800) }];
     // 1800 lies inside 1754 to 2146: half way to the rest is 1900, up to the grid 1906.
     assert!(written(&bench.plan(BIND)).contains(&"ARM_FROM=1906".to_owned()));
@@ -101,11 +101,11 @@ fn a_fixed_pulse_beside_the_band_narrows_it() {
 #[test]
 fn neighbouring_positions_are_one_band_and_positions_apart_need_rows() {
     let lines = "require battery out\nfind switch D\nbind self-level to switch D positions 0, 1";
-    assert_eq!(written(&SessionContext::finch().plan(lines)), ["SELFLVL_CHANNEL=8", "SELFLVL_TO=1746"]);
+    assert_eq!(written(&Bench::finch().plan(lines)), ["SELFLVL_CHANNEL=8", "SELFLVL_TO=1746"]);
     let apart = "require battery out\nfind switch D\nbind lights to switch D positions 0, 2";
-    assert_eq!(SessionContext::finch().refused(apart), ["plan-binding 8:35"]);
+    assert_eq!(Bench::finch().refused(apart), ["plan-binding 8:35"]);
     assert_eq!(
-        written(&SessionContext::finch_r().plan(apart)),
+        written(&Bench::finch_r().plan(apart)),
         [
             "ROW2_CHANNEL=8",
             "ROW2_TO=1250",
@@ -120,7 +120,7 @@ fn neighbouring_positions_are_one_band_and_positions_apart_need_rows() {
 
 #[test]
 fn unbind_closes_and_a_second_unbind_has_nothing_to_do() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.set("LIGHT_CHANNEL", 8).set("LIGHT_FROM", 1754).set("LIGHT_TO", 2146);
     let plan = bench.plan("require battery out\nunbind lights");
     assert_eq!(written(&plan).last().unwrap(), "LIGHT_CHANNEL=0");
@@ -130,7 +130,7 @@ fn unbind_closes_and_a_second_unbind_has_nothing_to_do() {
 
 #[test]
 fn a_proof_carries_the_switch_that_it_works() {
-    let plan = SessionContext::finch().plan(&format!("{BIND}\nkeep\ntest arm"));
+    let plan = Bench::finch().plan(&format!("{BIND}\nkeep\ntest arm"));
     let Action::TestArm { arm, .. } = step(&plan, |act| matches!(act, Action::TestArm { .. })).act else {
         unreachable!()
     };
@@ -141,7 +141,7 @@ fn a_proof_carries_the_switch_that_it_works() {
 
 #[test]
 fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.set("ARM_CHANNEL", 7);
     let plan = bench.plan("require battery out\ntest arm");
     let Action::TestArm { arm, .. } = step(&plan, |act| matches!(act, Action::TestArm { .. })).act else {
@@ -149,12 +149,12 @@ fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
     };
     assert_eq!((arm.switch.0.as_str(), arm.positions), ("C", vec![1]));
     // Nothing known is on channel 5.
-    assert_eq!(SessionContext::finch().refused("require battery out\ntest arm"), ["plan-arm-not-bound 7:1"]);
+    assert_eq!(Bench::finch().refused("require battery out\ntest arm"), ["plan-arm-not-bound 7:1"]);
 }
 
 #[test]
 fn a_band_goes_by_its_function_in_rows_as_well() {
-    let plan = SessionContext::finch_r().plan("require battery out\nfind switch C\nbind buzzer to switch C position 1");
+    let plan = Bench::finch_r().plan("require battery out\nfind switch C\nbind buzzer to switch C position 1");
     let named: Vec<String> = plan.changes.iter().map(|c| format!("{} {}", c.setting, c.on_board)).collect();
     assert_eq!(
         named,
@@ -164,9 +164,8 @@ fn a_band_goes_by_its_function_in_rows_as_well() {
 
 #[test]
 fn arm_on_a_channel_whose_link_loss_nobody_knows_is_remarked_upon() {
-    let remarked =
-        |bench: &SessionContext, lines: &str| bench.plan(lines).remarks.iter().any(|r| r.text.contains("link loss"));
-    let mut bench = SessionContext::finch();
+    let remarked = |bench: &Bench, lines: &str| bench.plan(lines).remarks.iter().any(|r| r.text.contains("link loss"));
+    let mut bench = Bench::finch();
     assert!(remarked(&bench, BIND));
     assert!(!remarked(&bench, "require battery out\nfind switch B\nfind link loss\nbind arm to switch B position 2"));
     bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
@@ -175,7 +174,7 @@ fn arm_on_a_channel_whose_link_loss_nobody_knows_is_remarked_upon() {
 
 #[test]
 fn link_loss_in_the_record_is_not_measured_again_unless_asked() {
-    let mut bench = SessionContext::finch();
+    let mut bench = Bench::finch();
     bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Flagged }];
     let finds = |line: &str| bench.plan(line).steps.iter().any(|step| matches!(step.act, Action::FindLinkLoss));
     assert!(!finds("find link loss") && finds("find link loss anew"));

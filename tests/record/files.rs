@@ -6,7 +6,8 @@ use quadjig::record::folder::{self, Contents};
 use quadjig::record::journal::Journal;
 use quadjig::record::link_loss::LinkLoss;
 use quadjig::record::{
-    ChannelOnLoss, CraftRecord, JournalLine, LossSeen, Proof, ProofSubject, RecordError, Snapshot, StorePlace, proof,
+    ChannelOnLoss, CraftRecord, Damage, Intent, JournalLine, LossSeen, Proof, ProofSubject, RecordError, Snapshot,
+    StorePlace, proof,
 };
 use std::path::Path;
 
@@ -73,15 +74,17 @@ fn proofs_are_read_in_order_and_a_torn_one_counts_as_not_given() {
     };
     let mut bytes = given(40.0).store().unwrap().bytes;
     bytes.extend(given(45.5).store().unwrap().bytes);
-    assert_eq!(proof::parse(Path::new("p"), &bytes), Ok(vec![given(40.0), given(45.5)]));
+    assert_eq!(proof::parse(Path::new("p"), &bytes), Ok((vec![given(40.0), given(45.5)], vec![])));
     let torn = &bytes[..bytes.len() - 1];
-    assert_eq!(proof::parse(Path::new("p"), torn), Ok(vec![given(40.0)]));
+    assert_eq!(proof::parse(Path::new("p"), torn), Ok((vec![given(40.0)], vec![Damage::Torn(proof::FILE)])));
+    // 40 ms become 41 ms: what was not measured is not given.
+    let other = String::from_utf8(bytes).unwrap().replacen("40.0", "41.0", 1);
+    let damage = vec![Damage::Line { file: proof::FILE, line: 1 }];
+    assert_eq!(proof::parse(Path::new("p"), other.as_bytes()), Ok((vec![given(45.5)], damage)));
 }
 
-#[test]
-fn a_journal_line_of_another_schema_is_refused_with_file_and_line() {
-    let good = JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned() }.store().unwrap().bytes;
-    let begin = |schema: &str| JournalLine::Begin {
+fn begin(schema: &str) -> JournalLine {
+    JournalLine::Begin {
         schema: schema.to_owned(),
         run: "r1".to_owned(),
         at: "t".to_owned(),
@@ -89,16 +92,98 @@ fn a_journal_line_of_another_schema_is_refused_with_file_and_line() {
         fingerprint: "f".to_owned(),
         snapshot: "s".to_owned(),
         board: board(),
+    }
+}
+
+fn end() -> JournalLine {
+    JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned() }
+}
+
+/// As the version before wrote it: without a checksum.
+fn plain(line: &JournalLine) -> Vec<u8> {
+    let mut bytes = serde_json::to_vec(line).unwrap();
+    bytes.push(b'\n');
+    bytes
+}
+
+#[test]
+fn a_journal_of_another_version_is_refused_with_file_and_line_and_never_called_damaged() {
+    let mut bytes = begin("quadjig.journal/2").store().unwrap().bytes;
+    bytes.extend(end().store().unwrap().bytes);
+    assert_eq!(Journal::parse(Path::new("j"), &bytes).unwrap().lines, [begin("quadjig.journal/2"), end()]);
+    let later = begin("quadjig.journal/3");
+    // A whole line with its checksum, of an event that this version does not know.
+    let unknown = {
+        use sha2::{Digest, Sha256};
+        let line = "{\"event\":\"later\"}";
+        let sum = u64::from_be_bytes(Sha256::digest(line)[..8].try_into().unwrap());
+        format!("{},\"sum\":\"{sum:016x}\"}}\n", &line[..line.len() - 1]).into_bytes()
     };
-    let mut bytes = begin("quadjig.journal/1").store().unwrap().bytes;
-    bytes.extend(&good);
-    assert_eq!(Journal::parse(Path::new("j"), &bytes).unwrap().lines.len(), 2);
-    let refused = Err(RecordError::Unreadable { file: "j".into(), line: 3 });
-    for bad in [begin("quadjig.journal/2").store().unwrap().bytes, b"{\"event\":\"later\"}\n".to_vec(), b"\n".to_vec()]
-    {
-        let bytes = [bytes.clone(), bad, good.clone()].concat();
+    for foreign in [later.store().unwrap().bytes, plain(&later), unknown] {
+        let bytes = [bytes.clone(), foreign, end().store().unwrap().bytes].concat();
+        let refused = Err(RecordError::Unreadable { file: "j".into(), line: 3 });
         assert_eq!(Journal::parse(Path::new("j"), &bytes), refused);
     }
+    let hint = RecordError::Unreadable { file: "j".into(), line: 3 }.hint().unwrap();
+    assert!(hint.contains("do not move it away"), "{hint}");
+}
+
+/// Written by the version before: no checksums, and an old value that is always a number.
+#[test]
+fn lines_from_before_there_were_checksums_are_read() {
+    let old = concat!(
+        r#"{"event":"begin","schema":"quadjig.journal/1","run":"r1","at":"t","recipe":"wren95.jig","fingerprint":"f","#,
+        r#""snapshot":"s","board":{"id":"00000000000000a7","firmware":"2.4.1","kind":"Finch"}}"#,
+        "\n",
+        r#"{"event":"intent","at":"t","step":1,"writes":[{"name":"OUT_IDLE","from":1050,"to":1120}]}"#,
+        "\n",
+    );
+    let writes = vec![Intent { name: "OUT_IDLE".into(), from: Some(Number::Whole(1050)), to: Number::Whole(1120) }];
+    let intent = JournalLine::Intent { at: "t".into(), step: 1, writes };
+    let read = |bytes: &[u8]| Journal::parse(Path::new("j"), bytes).unwrap().lines;
+    assert_eq!(read(old.as_bytes()), [begin("quadjig.journal/1"), intent.clone()]);
+    // Behind a line with a checksum each has one: this one was made, or lost its own.
+    let bytes = [old.as_bytes(), &end().store().unwrap().bytes, &plain(&end())].concat();
+    assert_eq!(read(&bytes), [begin("quadjig.journal/1"), intent, end(), JournalLine::Damaged { line: 4 }]);
+}
+
+#[test]
+fn a_line_that_was_changed_anywhere_is_told_from_a_whole_one_and_the_others_are_read() {
+    let lines = [begin("quadjig.journal/2"), end(), end()];
+    let bytes: Vec<u8> = lines.iter().flat_map(|line| line.store().unwrap().bytes).collect();
+    let middle = lines[0].store().unwrap().bytes.len()..bytes.len() - lines[2].store().unwrap().bytes.len();
+    for at in middle {
+        for to in [0, b' ', b'"', b'}', b'0', b'~', bytes[at] ^ 1, bytes[at] ^ 0x20, b'\n'] {
+            let mut hit = bytes.clone();
+            hit[at] = to;
+            if hit == bytes {
+                continue;
+            }
+            let read = Journal::parse(Path::new("j"), &hit).unwrap().lines;
+            assert_eq!(read[0], lines[0], "{at}");
+            assert!(read[1..].iter().any(|line| matches!(line, JournalLine::Damaged { line: 2.. })), "{at} {to}");
+            // The middle line's own content never counts once it was hit.
+            let whole = read.iter().filter(|line| **line == end()).count();
+            assert!(whole <= 1, "{at} {to}: {read:?}");
+        }
+    }
+}
+
+#[test]
+fn a_damaged_file_locks_no_craft_out() {
+    let contents = Contents {
+        journal: Some(b"\x00\x00\x00\n{\"event\":\"en".to_vec()),
+        proofs: Some(b"}\n".to_vec()),
+        link_loss: Some(b"{\"schema\":\"quadjig.li".to_vec()),
+        radio_card: None,
+    };
+    let record = CraftRecord::from_contents(Path::new("c"), &contents).unwrap();
+    assert_eq!(record.journal, [JournalLine::Damaged { line: 1 }]);
+    let said: Vec<_> = record.damage.iter().map(ToString::to_string).collect();
+    assert_eq!(said.len(), 3, "{said:?}");
+    assert!(said[0].starts_with("the last line of journal.jsonl was cut off"), "{said:?}");
+    assert!(said[1].starts_with("line 1 of measurements/proofs.jsonl is damaged"), "{said:?}");
+    assert_eq!(said[2], "measurements/link-loss.json is damaged and was left out");
 }
 
 #[test]

@@ -2,13 +2,15 @@
 
 use super::files::board;
 use quadjig::board::value::Number;
-use quadjig::record::journal::{Interrupted, Journal, interrupted};
+use quadjig::board::value::SettingName;
+use quadjig::record::journal::Journal;
+use quadjig::record::ledger::{Keeping, Ledger, Stands};
 use quadjig::record::{CraftRecord, Intent, JournalLine, WriteState};
 use std::path::Path;
 
 fn begin(run: &str) -> JournalLine {
     JournalLine::Begin {
-        schema: "quadjig.journal/1".to_owned(),
+        schema: "quadjig.journal/2".to_owned(),
         run: run.to_owned(),
         at: "2026-03-01T10:15:00Z".to_owned(),
         recipe: "wren95.jig".to_owned(),
@@ -19,51 +21,73 @@ fn begin(run: &str) -> JournalLine {
 }
 
 fn intent(step: usize, to: i64) -> JournalLine {
-    let writes = vec![Intent { name: "OUT_IDLE".to_owned(), from: Number::Whole(1050), to: Number::Whole(to) }];
+    let writes = vec![Intent { name: "OUT_IDLE".to_owned(), from: Some(Number::Whole(1050)), to: Number::Whole(to) }];
     JournalLine::Intent { at: "t".to_owned(), step, writes }
 }
 
 fn outcome(step: usize, state: WriteState) -> JournalLine {
-    JournalLine::Outcome { at: "t".to_owned(), step, state }
+    JournalLine::Outcome { at: "t".to_owned(), step, state, read: None }
+}
+
+/// After a restart that was shown, the idle read as this.
+fn seen(value: i64) -> JournalLine {
+    let read = Some([(idle(), Number::Whole(value))].into());
+    JournalLine::Outcome { at: "t".to_owned(), step: 9, state: WriteState::KeptOverRestart, read }
+}
+
+fn store() -> JournalLine {
+    JournalLine::Intent { at: "t".to_owned(), step: 2, writes: Vec::new() }
+}
+
+fn idle() -> SettingName {
+    SettingName::new("OUT_IDLE").unwrap()
 }
 
 fn end() -> JournalLine {
     JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned() }
 }
 
-fn found(lines: Vec<JournalLine>) -> Option<Interrupted> {
-    interrupted(&CraftRecord { journal: lines, ..CraftRecord::default() })
+fn ledger(parts: &[&[JournalLine]]) -> Ledger {
+    Ledger::of(&CraftRecord { journal: parts.concat(), ..CraftRecord::default() })
+}
+
+/// What is known of the idle: read or not, and what a restart brings.
+fn known(parts: &[&[JournalLine]]) -> Option<(Option<Number>, Keeping)> {
+    ledger(parts).open().next().map(|(_, entry)| (entry.read(), entry.keeping()))
 }
 
 #[test]
-fn a_run_with_an_end_is_not_interrupted() {
-    assert_eq!(found(vec![]), None);
-    assert_eq!(found(vec![begin("a"), intent(3, 1120), end()]), None);
-    assert_eq!(found(vec![begin("a"), begin("b"), end()]), None);
+fn a_run_with_an_end_is_not_cut_off() {
+    let cut = |parts: &[&[JournalLine]]| ledger(parts).cut_off().len();
+    assert_eq!(cut(&[]), 0);
+    assert_eq!(cut(&[&[begin("a"), intent(3, 1120), end()]]), 0);
+    assert_eq!(cut(&[&[begin("a"), begin("b"), end()]]), 0);
+    assert_eq!(cut(&[&[begin("a"), begin("b")]]), 1);
 }
 
+/// Cut off in the middle of a batch, then declined once, then declined again: still said.
 #[test]
-fn the_last_run_without_an_end_is_found_with_what_is_open() {
-    let lines = vec![
-        begin("a"),
-        end(),
-        begin("b"),
-        intent(3, 1120),
-        outcome(3, WriteState::ReadBack),
-        outcome(3, WriteState::Stored),
-        intent(5, 1130),
-        outcome(5, WriteState::ReadBack),
-        intent(5, 1140),
-        outcome(5, WriteState::Accepted),
-        intent(6, 1150),
-    ];
-    let found = found(lines).unwrap();
-    assert_eq!(found.run, "b");
-    let states: Vec<_> = found.intents.iter().map(|intent| intent.state).collect();
-    let (stored, read, accepted) = (WriteState::Stored, WriteState::ReadBack, WriteState::Accepted);
-    assert_eq!(states, [Some(stored), Some(read), Some(accepted), None]);
-    let open: Vec<_> = found.open().map(|intent| intent.writes[0].to).collect();
-    assert_eq!(open, [Number::Whole(1140), Number::Whole(1150)]);
+fn what_is_open_stays_until_it_is_settled() {
+    let cut = [begin("a"), intent(1, 1120)];
+    let declined = [begin("b"), JournalLine::End { at: "t".to_owned(), outcome: "ended: declined".to_owned() }];
+    for later in 0..3 {
+        let parts: Vec<&[JournalLine]> =
+            std::iter::once(&cut[..]).chain(std::iter::repeat_n(&declined[..], later)).collect();
+        let ledger = ledger(&parts);
+        let (name, entry) = ledger.open().next().unwrap();
+        assert_eq!((name, entry.read(), entry.old()), (&idle(), None, Some(Number::Whole(1050))), "{later}");
+        let stands = |now: i64| entry.stands(Some(Number::Whole(now)));
+        assert_eq!([stands(1050), stands(1120), stands(1130)], [Stands::Old, Stands::New, Stands::Neither]);
+        assert_eq!(ledger.cut_off().len(), 1, "{later}");
+    }
+    // Finished or put back, and read after a restart: nothing more is said of it.
+    for value in [1050, 1120] {
+        let ledger = ledger(&[&cut, &declined, &[begin("c"), seen(value), end()]]);
+        assert!(ledger.names().is_empty() && ledger.cut_off().is_empty(), "{value}");
+    }
+    // Accepted is not seen.
+    let accepted = [begin("c"), outcome(9, WriteState::Accepted), end()];
+    assert_eq!(ledger(&[&cut, &accepted]).cut_off().len(), 1);
 }
 
 #[test]
@@ -76,31 +100,58 @@ fn a_cut_at_any_byte_leaves_a_journal_that_reads_as_its_whole_lines() {
         let whole = ends.iter().filter(|&&end| end <= cut).count();
         assert_eq!(journal.lines, lines[..whole], "cut at {cut}");
         assert_eq!(journal.torn, cut > 0 && !ends.contains(&cut), "cut at {cut}");
-        let found = found(journal.lines);
-        assert_eq!(found.is_some(), (1..4).contains(&whole), "cut at {cut}");
-        // Nothing was written before the intent was on the disk, and all is open until its outcome is.
-        let open = found.map_or(0, |found| found.open().count());
-        assert_eq!(open, usize::from(whole == 2), "cut at {cut}");
+        let ledger = ledger(&[&journal.lines]);
+        assert_eq!(ledger.cut_off().len(), usize::from((1..4).contains(&whole)), "cut at {cut}");
+        // Nothing was written before the intent was on the disk, and all is unread until its outcome is.
+        assert_eq!(ledger.has_unread(), whole == 2, "cut at {cut}");
     }
 }
 
 #[test]
-fn what_was_written_is_unsaved_until_a_restart_showed_it() {
-    let names = |lines: &[&[JournalLine]]| {
-        let record = CraftRecord { journal: lines.concat(), ..CraftRecord::default() };
-        quadjig::record::journal::unsaved(&record).iter().map(ToString::to_string).collect::<Vec<_>>()
-    };
+fn what_was_written_is_not_settled_until_it_was_read_after_a_restart() {
+    let new = Some(Number::Whole(1100));
     let about_to = [begin("a"), intent(1, 1100)];
-    let stored = [outcome(1, WriteState::ReadBack), outcome(2, WriteState::Stored)];
-    assert_eq!(names(&[&about_to]), ["OUT_IDLE"]);
-    assert_eq!(names(&[&about_to, &stored]), ["OUT_IDLE"]);
-    assert_eq!(names(&[&about_to, &stored[..1], &[end()]]), ["OUT_IDLE"]);
-    assert!(names(&[&about_to, &stored, &[outcome(3, WriteState::KeptOverRestart), end()]]).is_empty());
-    // Put back to what it was before anything was written, and read so: the board has it after a restart as well.
+    let read = [outcome(1, WriteState::ReadBack)];
+    let stored = [store(), outcome(2, WriteState::Stored)];
+    assert_eq!(known(&[&about_to]), Some((None, Keeping::Old)));
+    assert_eq!(known(&[&about_to, &[outcome(1, WriteState::Failed)]]), Some((None, Keeping::Old)));
+    assert_eq!(known(&[&about_to, &read, &[end()]]), Some((new, Keeping::Old)));
+    assert_eq!(known(&[&about_to, &read, &stored[..1]]), Some((new, Keeping::Unknown)), "a store with no end");
+    assert_eq!(known(&[&about_to, &read, &stored]), Some((new, Keeping::BoardSays)));
+    assert_eq!(known(&[&about_to, &read, &stored, &[seen(1100), end()]]), None);
+    // A line of the version before meant all that was written.
+    assert_eq!(known(&[&about_to, &read, &stored, &[outcome(9, WriteState::KeptOverRestart)]]), None);
+    // A restart after which something else was read says nothing of this.
+    let other = JournalLine::Outcome {
+        at: "t".to_owned(),
+        step: 9,
+        state: WriteState::KeptOverRestart,
+        read: Some([(SettingName::new("CELLS").unwrap(), Number::Whole(1))].into()),
+    };
+    assert_eq!(known(&[&about_to, &read, &stored, &[other]]), Some((new, Keeping::BoardSays)));
+    // Put back to what it was before anything was stored, and read so: the board has it after a restart as well.
     let back = [intent(3, 1050), outcome(3, WriteState::ReadBack)];
-    assert!(names(&[&about_to, &stored, &back]).is_empty());
-    assert_eq!(names(&[&about_to, &stored, &back[..1]]), ["OUT_IDLE"], "written back, and not read");
+    assert_eq!(known(&[&about_to, &read, &back]), None);
+    assert_eq!(known(&[&about_to, &read, &back[..1]]), Some((None, Keeping::Old)), "written back, and not read");
     // A store that may have been carried out keeps the other value.
-    let store = [JournalLine::Intent { at: "t".to_owned(), step: 2, writes: Vec::new() }];
-    assert_eq!(names(&[&about_to, &stored[..1], &store, &back]), ["OUT_IDLE"], "stored, and then put back");
+    let old = Some(Number::Whole(1050));
+    assert_eq!(known(&[&about_to, &read, &stored[..1], &back]), Some((old, Keeping::Unknown)));
+    assert_eq!(known(&[&about_to, &read, &stored, &back]), Some((old, Keeping::Unknown)));
+}
+
+#[test]
+fn behind_a_damaged_line_no_outcome_is_trusted_and_no_intent_forgotten() {
+    let damaged = [JournalLine::Damaged { line: 3 }];
+    let about_to = [begin("a"), intent(1, 1100)];
+    // It may have been another intent of the same step: whose outcome this is, nobody knows.
+    let after = [outcome(1, WriteState::ReadBack), outcome(2, WriteState::KeptOverRestart)];
+    assert_eq!(known(&[&about_to, &damaged, &after]), Some((None, Keeping::Unknown)));
+    let two = [intent(1, 1110)];
+    assert!(ledger(&[&about_to, &damaged, &two]).has_unread());
+    // The end may be of a run whose beginning is the damaged line.
+    assert_eq!(ledger(&[&about_to, &damaged, &[end()]]).cut_off().len(), 1);
+    // A run that comes to its end has nothing more to say of it.
+    assert_eq!(ledger(&[&about_to, &damaged]).damaged(), [3]);
+    let settled = ledger(&[&about_to, &damaged, &[begin("b"), seen(1100), end()]]);
+    assert!(settled.damaged().is_empty() && settled.cut_off().is_empty());
 }

@@ -1,4 +1,6 @@
 //! Tests of `src/record/`.
 
+mod crash_points;
+mod disk;
 mod files;
 mod interrupted;

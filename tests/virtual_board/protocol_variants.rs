@@ -1,6 +1,6 @@
 //! Boards that speak MAVLink in their own ways, and the project's own link with them.
 
-use super::with_link::{SessionContext, name};
+use super::with_link::{Bench, name};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MAVLinkMessageRaw, MAVLinkV2MessageRaw, MavHeader, MavlinkReader};
 use quadjig::board::mavlink::MavlinkLink;
@@ -22,7 +22,7 @@ fn keyed(key: [u8; 32]) -> WorldConfig {
 }
 
 /// Who it is, all settings, and one written: the work of every run.
-fn works(bench: &mut SessionContext) {
+fn works(bench: &mut Bench) {
     // Ours first: a board without a clock takes up our time.
     assert_eq!(bench.ask(Request::Heartbeat, 1500).0, Done::Ok);
     assert_eq!(bench.ask(Request::Identify, 500).0, Done::Ok);
@@ -44,12 +44,11 @@ fn a_board_of_every_version_is_worked_with() {
     for versions in [Versions::First, Versions::Switching, Versions::Second] {
         for encoding in [Encoding::Bytewise, Encoding::Cast] {
             let config = speaking(ProtocolConfig { versions, ..ProtocolConfig::default() });
-            works(&mut SessionContext::new(WorldConfig { encoding, ..config }));
+            works(&mut Bench::new(WorldConfig { encoding, ..config }));
         }
     }
     // A stop reaches one that reads nothing but the first.
-    let mut bench =
-        SessionContext::new(speaking(ProtocolConfig { versions: Versions::First, ..ProtocolConfig::default() }));
+    let mut bench = Bench::new(speaking(ProtocolConfig { versions: Versions::First, ..ProtocolConfig::default() }));
     bench.wait(1500);
     bench.world.line(bench.now, "battery in").unwrap();
     assert_eq!(bench.ask(Request::RunMotor { motor: 2, pulse: 1150, lease_ms: 2000 }, 300).0, Done::Ok);
@@ -81,7 +80,7 @@ fn a_switching_board_goes_over_to_the_second_version_when_it_hears_it() {
 #[test]
 fn a_board_with_our_key_is_worked_with_signed() {
     let key = [7; 32];
-    let mut bench = SessionContext::with(keyed(key), MavlinkLink::signed(None, Key::new(key), BEGAN));
+    let mut bench = Bench::with(keyed(key), MavlinkLink::signed(None, Key::new(key), BEGAN));
     works(&mut bench);
     // Before it heard us its clock was years behind; nothing else was refused.
     let Untrusted { unsigned, foreign, .. } = bench.link.untrusted();
@@ -104,16 +103,16 @@ fn a_board_with_our_key_is_worked_with_signed() {
 fn another_key_or_none_is_no_conversation() {
     let (ours, theirs) = ([7; 32], [8; 32]);
     let signed = || MavlinkLink::signed(None, Key::new(ours), BEGAN);
-    let mut bench = SessionContext::with(keyed(theirs), signed());
+    let mut bench = Bench::with(keyed(theirs), signed());
     bench.wait(3000);
     assert_eq!(bench.link.bound(), None);
     assert!(bench.link.untrusted().foreign > 10);
-    let mut bench = SessionContext::with(WorldConfig::default(), signed());
+    let mut bench = Bench::with(WorldConfig::default(), signed());
     bench.wait(3000);
     assert_eq!(bench.link.bound(), None);
     assert!(bench.link.untrusted().unsigned > 10);
     // Without a key it is heard, and answers nothing.
-    let mut bench = SessionContext::new(keyed(theirs));
+    let mut bench = Bench::new(keyed(theirs));
     let heard = bench.wait(1500);
     assert!(heard.contains(&LinkEvent::Signed));
     assert_eq!(bench.ask(Request::Identify, 6000).0, Done::Silent);
@@ -141,7 +140,7 @@ fn the_boards_signatures_are_the_message_crates() {
 
 #[test]
 fn errors_of_settings_come_in_words() {
-    let mut bench = SessionContext::new(speaking(ProtocolConfig { errors: true, ..ProtocolConfig::default() }));
+    let mut bench = Bench::new(speaking(ProtocolConfig { errors: true, ..ProtocolConfig::default() }));
     works(&mut bench);
     let refused = |done: &Done| matches!(done, Done::Refused(_));
     let (done, _) = bench.ask(Request::ReadSetting(name("NOT_THERE")), 500);
@@ -153,7 +152,7 @@ fn errors_of_settings_come_in_words() {
 
 #[test]
 fn long_work_is_waited_for_with_its_progress() {
-    let mut bench = SessionContext::new(speaking(ProtocolConfig { store_takes: 5, ..ProtocolConfig::default() }));
+    let mut bench = Bench::new(speaking(ProtocolConfig { store_takes: 5, ..ProtocolConfig::default() }));
     works(&mut bench);
     let (done, heard) = bench.ask(Request::Store, 6000);
     assert_eq!(done, Done::Ok);
@@ -185,12 +184,12 @@ fn by_another_hand(message: u16, microseconds: f32) -> Vec<u8> {
 fn intervals_are_put_back_as_they_were_or_by_default() {
     // Attitude comes 5 times a second by itself; before us another hand made it 2.
     for (intervals, left) in [(Intervals::Requested, 2), (Intervals::Commanded, 2), (Intervals::Untold, 5)] {
-        let mut bench = SessionContext::new(speaking(ProtocolConfig { intervals, ..ProtocolConfig::default() }));
+        let mut bench = Bench::new(speaking(ProtocolConfig { intervals, ..ProtocolConfig::default() }));
         bench.wait(1500);
         let by_hand = by_another_hand(30, 500_000.0);
         bench.world.receive(bench.now, &by_hand);
         bench.wait(100);
-        let count = |bench: &mut SessionContext| {
+        let count = |bench: &mut Bench| {
             bench.wait(3000).iter().filter(|heard| matches!(heard, LinkEvent::Attitude { .. })).count() / 3
         };
         assert_eq!(count(&mut bench), 2, "{intervals:?}");
@@ -204,12 +203,12 @@ fn intervals_are_put_back_as_they_were_or_by_default() {
 #[test]
 fn others_on_the_wire_are_told_and_not_spoken_to() {
     let others = vec![(2, 1), (1, 2)];
-    let mut bench = SessionContext::new(speaking(ProtocolConfig { others, ..ProtocolConfig::default() }));
+    let mut bench = Bench::new(speaking(ProtocolConfig { others, ..ProtocolConfig::default() }));
     let heard = bench.wait(3000);
     let bound = bench.link.bound().unwrap();
     let rivals: Vec<_> = heard.iter().filter(|heard| matches!(heard, LinkEvent::Rival { .. })).collect();
     assert_eq!(rivals.len(), 2, "{bound:?}");
-    let mut bench = SessionContext::with(
+    let mut bench = Bench::with(
         speaking(ProtocolConfig { others: vec![(2, 1)], ..ProtocolConfig::default() }),
         MavlinkLink::new(Some(1)),
     );
@@ -220,7 +219,7 @@ fn others_on_the_wire_are_told_and_not_spoken_to() {
 #[test]
 fn loss_is_counted_by_sender() {
     let wire = WireConfig { loss: 0.1, ..WireConfig::default() };
-    let mut bench = SessionContext::new(WorldConfig {
+    let mut bench = Bench::new(WorldConfig {
         wire,
         ..speaking(ProtocolConfig { others: vec![(2, 1)], ..ProtocolConfig::default() })
     });
@@ -237,7 +236,7 @@ fn loss_is_counted_by_sender() {
 #[test]
 fn what_is_lost_of_a_long_text_is_marked() {
     let wire = WireConfig { loss: 0.3, ..WireConfig::default() };
-    let mut bench = SessionContext::new(WorldConfig { wire, ..WorldConfig::default() });
+    let mut bench = Bench::new(WorldConfig { wire, ..WorldConfig::default() });
     bench.wait(3000);
     let chunks = ["a".repeat(50), "b".repeat(50), "c".repeat(30)];
     let (mut whole, mut gaps) = (0, 0);
@@ -259,7 +258,7 @@ fn what_is_lost_of_a_long_text_is_marked() {
 #[test]
 fn a_long_text_ends_even_where_its_last_chunk_is_full() {
     for length in [49, 50, 51, 100, 101, 150] {
-        let mut bench = SessionContext::new(WorldConfig::default());
+        let mut bench = Bench::new(WorldConfig::default());
         bench.wait(500);
         let text = "x".repeat(length);
         bench.world.line(bench.now, &format!("say {text}")).unwrap();

@@ -8,14 +8,14 @@ use quadjig::virtual_board::{BoardKind, Encoding, World, WorldConfig};
 use std::collections::BTreeMap;
 
 /// A world and a link to it, with one clock.
-pub struct SessionContext {
+pub struct Bench {
     pub world: World,
     pub link: MavlinkLink,
     pub now: Time,
     tickets: u32,
 }
 
-impl SessionContext {
+impl Bench {
     pub fn new(config: WorldConfig) -> Self {
         Self::with(config, MavlinkLink::new(None))
     }
@@ -62,7 +62,7 @@ pub fn name(text: &str) -> SettingName {
 #[test]
 fn identify_list_write_store_restart() {
     for (board, encoding) in [(BoardKind::Finch, Encoding::Bytewise), (BoardKind::FinchR, Encoding::Cast)] {
-        let mut bench = SessionContext::new(WorldConfig { board, encoding, seed: 42, ..WorldConfig::default() });
+        let mut bench = Bench::new(WorldConfig { board, encoding, seed: 42, ..WorldConfig::default() });
         bench.wait(1500);
         let (done, heard) = bench.ask(Request::Identify, 2000);
         assert_eq!(done, Done::Ok);
@@ -106,7 +106,7 @@ fn identify_list_write_store_restart() {
 
 #[test]
 fn streams_motor_run_and_stop() {
-    let mut bench = SessionContext::new(WorldConfig::default());
+    let mut bench = Bench::new(WorldConfig::default());
     bench.wait(1500);
     for stream in [Stream::Channels, Stream::Outputs] {
         assert_eq!(bench.ask(Request::Stream(stream, Some(50)), 500).0, Done::Ok);

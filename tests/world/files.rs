@@ -2,7 +2,7 @@
 
 use super::kit::{next, setup};
 use quadjig::board::signals::Identity;
-use quadjig::record::{CraftRecord, JournalLine, RecordError, StoreJob, StorePlace};
+use quadjig::record::{CraftRecord, Damage, JournalLine, RecordError, StoreJob, StorePlace};
 use quadjig::report::screen::Screen;
 use quadjig::seam::{Effect, Event, StoreTicket, World};
 use quadjig::world::real::{RealWorld, Setup};
@@ -71,9 +71,11 @@ fn a_torn_last_line_is_taken_away_before_the_next_is_added() {
     bytes.extend(b"{\"event\":\"en");
     std::fs::write(folder.join("journal.jsonl"), bytes).unwrap();
     let mut world = start(setup(crafts.path()));
-    assert_eq!(open(&mut world, ID).unwrap().journal, [end("one")]);
+    let record = open(&mut world, ID).unwrap();
+    assert_eq!((record.journal, record.damage), (vec![end("one")], vec![Damage::Torn("journal.jsonl")]));
     assert_eq!(store(&mut world, end("two").store().unwrap()), Ok(()));
-    assert_eq!(open(&mut world, ID).unwrap().journal, [end("one"), end("two")]);
+    let record = open(&mut world, ID).unwrap();
+    assert_eq!((record.journal, record.damage), (vec![end("one"), end("two")], vec![]));
 }
 
 #[test]
@@ -93,6 +95,24 @@ fn a_second_run_on_a_craft_is_refused_with_the_holders_name() {
         open(&mut second, ID).is_ok()
     });
     assert!(opened);
+}
+
+/// A lock that is a link, or a second name of another file: what it leads to is left as it is.
+#[test]
+fn a_lock_that_leads_elsewhere_is_refused_and_changes_nothing() {
+    for link in
+        [|to: &Path, at: &Path| std::os::unix::fs::symlink(to, at), |to: &Path, at: &Path| std::fs::hard_link(to, at)]
+    {
+        let crafts = tempfile::tempdir().unwrap();
+        let other = crafts.path().join("letter");
+        std::fs::write(&other, "dear all").unwrap();
+        let folder = crafts.path().join(ID);
+        std::fs::create_dir(&folder).unwrap();
+        link(&other, &folder.join("lock")).unwrap();
+        let mut world = start(setup(crafts.path()));
+        assert!(matches!(open(&mut world, ID), Err(RecordError::Other { file, .. }) if file == folder.join("lock")));
+        assert_eq!(std::fs::read(&other).unwrap(), b"dear all");
+    }
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::board::radio_card::RadioCard;
 use crate::board::radio_card_file;
 use crate::plan::inputs::Progress;
 use crate::record::CraftRecord;
-use crate::record::journal::unsaved;
+use crate::record::ledger::Ledger;
 use crate::seam::fault::Fault;
 
 /// Takes a board that was connected to in: nothing is written to it.
@@ -30,12 +30,14 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
                 .to_owned(),
         ));
     }
+    *bench.ledger.borrow_mut() = Ledger::of(&record);
     say_interrupted(bench, &record);
+    *bench.settled.borrow_mut() = bench.ledger.borrow_mut().saw(&known.settings);
     Ok(RunState {
         card: with_declared(&card, job),
         sheet,
         identity: known.identity.clone(),
-        progress: Progress { unsaved: unsaved(&record), ..Progress::start() },
+        progress: Progress::start(),
         record,
         approved: Vec::new(),
         unproved: Vec::new(),

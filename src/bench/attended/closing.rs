@@ -3,6 +3,7 @@
 use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::record::JournalLine;
+use crate::record::ledger::BROKEN_OFF;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use std::rc::Rc;
@@ -17,15 +18,22 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));
+    // While something may turn nothing is read for the sake of words.
+    let turning = matches!(fault, Fault::Stopped { confirmed: false, .. });
+    let broken_off = if turning { Vec::new() } else { bench.read_what_broke_off().await };
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
-    if job.begun.get() && !bench.journal_failed.get() && !bench.open_intent.get() {
+    if job.begun.get() && !bench.journal_failed.get() && !bench.ledger.borrow().is_unfinished() {
         let at = job.clock.at(bench.now());
-        let noted = bench.journal(JournalLine::End { at, outcome: format!("ended: {fault}") }).await;
+        let noted = bench.journal(JournalLine::End { at, outcome: format!("{BROKEN_OFF}{fault}") }).await;
         // The person is told how it ended all the same.
         lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
     }
-    lines.push(what_now(&fault).to_owned());
-    lines.extend(what_is_left(&bench));
+    lines.push(what_now(&fault, job.begun.get()).to_owned());
+    lines.extend(broken_off);
+    lines.extend(bench.what_is_open());
+    if let Some(snapshot) = bench.ledger.borrow().way_back() {
+        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
+    }
     bench.show(UiEvent::Closing { finished: false, lines });
     if bench.link_up() && bench.interlock().is_ours_there() && bench.look(|live| live.flag(bench.now())).is_some() {
         bench.put_streams_back().await;
@@ -33,26 +41,12 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     Ok(())
 }
 
-/// What the run leaves on the board, and the way back to what was there before.
-fn what_is_left(bench: &SessionContext) -> Vec<String> {
-    let mut lines = Vec::new();
-    let not_kept: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
-    if !not_kept.is_empty() {
-        let state = if bench.stored_unseen.get() {
-            "Written, and stored as the board says, but not seen again after a restart"
-        } else {
-            "Written and not kept, so gone after a restart"
-        };
-        lines.push(format!("{state}: {}.", not_kept.join("; ")));
-    }
-    if let Some(snapshot) = &*bench.way_back.borrow() {
-        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
-    }
-    lines
-}
-
-fn what_now(fault: &Fault) -> &'static str {
+/// `begun`: something may have been written before.
+fn what_now(fault: &Fault, begun: bool) -> &'static str {
     match fault {
+        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } if !begun => {
+            "No board was reached, and nothing was written."
+        }
         Fault::Stopped { confirmed: true, .. } => {
             "The motors were seen at rest, and nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board."
         }
@@ -62,14 +56,11 @@ fn what_now(fault: &Fault) -> &'static str {
         Fault::AnotherBoard { .. } => {
             "Nothing more is written. Take the battery out, see which board is plugged in, then start again."
         }
-        Fault::LinkLost | Fault::NotBack(_) => {
+        Fault::LinkLost | Fault::NotBack(_) | Fault::Open(_) => {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
         Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
             "Take the battery out if it is in, then start again: the next run plans from what is on the board."
-        }
-        Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } => {
-            "No board was reached, and nothing was written."
         }
         _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",
     }

@@ -5,7 +5,7 @@ use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
 use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
-use crate::board::value::SettingName;
+use crate::board::value::{Number, SettingName};
 use crate::interlock::signals::Pack;
 use crate::plan::step::{Action, Plan};
 use crate::plan::titles;
@@ -23,12 +23,11 @@ pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault
     bench.show(UiEvent::Cautions);
     let known = crate::bench::attended::connect(&bench, &job.port).await?;
     let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
-    let unsaved_before = knowledge.progress.unsaved.clone();
+    let unsaved_before = bench.ledger.borrow().names();
     let plan = knowledge.plan(&bench, &job)?;
     knowledge.approved.clone_from(&plan.unknown);
     let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
     bench.journal_begin(&job, &known.identity, &plan.fingerprint, &snapshot).await?;
-    *bench.way_back.borrow_mut() = Some(knowledge.record.folder.join(&snapshot));
     bench.show(UiEvent::Plan(Rc::new(plan.clone())));
     steps(&bench, &job, &mut knowledge, plan).await?;
     bench.put_streams_back().await;
@@ -108,25 +107,33 @@ fn finish(
     before: &Settings,
     unsaved: &BTreeSet<SettingName>,
 ) -> Result<(), Fault> {
-    let changed = bench.look(|live| {
-        live.settings.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).count()
-    });
-    let kept = bench.look(|live| {
+    let seen = bench.ledger.borrow().seen().clone();
+    let stands = |name: &SettingName, now: &Number| seen.get(name).is_some_and(|seen| seen.same(*now));
+    let (changed, shown, kept) = bench.look(|live| {
+        let changed: Vec<_> = live
+            .settings
+            .iter()
+            .filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value)))
+            .collect();
+        let shown = changed.iter().filter(|(name, now)| stands(name, now)).count();
         let same = |name: &&SettingName| {
-            live.settings.get(*name).zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
+            let now = live.settings.get(*name).filter(|now| stands(name, now));
+            now.zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
         };
-        if knows.progress.unsaved.is_empty() { unsaved.iter().filter(same).count() } else { 0 }
+        (changed.len(), shown, unsaved.iter().filter(same).count())
     });
-    let mut lines = vec![match changed {
-        0 if kept > 0 => "No setting was changed on the board.".to_owned(),
-        0 => "Nothing was changed on the board.".to_owned(),
-        1 => "1 setting was changed, read back, and kept over a restart.".to_owned(),
-        n => format!("{n} settings were changed, read back, and kept over a restart."),
+    let were = |count: usize| if count == 1 { "1 setting was".to_owned() } else { format!("{count} settings were") };
+    let mut lines = vec![match (changed, shown) {
+        (0, _) if kept > 0 => "No setting was changed on the board.".to_owned(),
+        (0, _) => "Nothing was changed on the board.".to_owned(),
+        (all, shown) if all == shown => format!("{} changed, read back, and kept over a restart.", were(all)),
+        (all, shown) => format!("{} changed and read back; {shown} of them read again after a restart.", were(all)),
     }];
     if kept > 0 {
-        let settings = if kept == 1 { "1 setting".to_owned() } else { format!("{kept} settings") };
+        let settings = titles::count(kept, "setting");
         lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
     }
+    lines.extend(bench.what_is_open());
     if bench.pack() == Pack::In {
         lines.push("Take the battery out now, before the USB cable.".to_owned());
     }

@@ -4,18 +4,19 @@ use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
-use crate::board::value::Number;
 use crate::plan::step::Write;
 use crate::record::{Intent, JournalLine, Proof, ProofSubject, Snapshot, WriteState, journal, proof};
 use crate::seam::fault::Fault;
 
 impl SessionContext {
-    /// Writes a line and waits until it is on the disk.
+    /// Writes a line and waits until it is on the disk; from then on it counts.
     ///
     /// # Errors
     /// The disk's reason.
     pub async fn journal(&self, line: JournalLine) -> Result<(), Fault> {
-        self.store(line.store()?).await
+        self.store(line.store()?).await?;
+        self.ledger.borrow_mut().apply(&line);
+        Ok(())
     }
 
     /// The run begins.
@@ -40,7 +41,13 @@ impl SessionContext {
         };
         self.journal(line).await?;
         job.begun.set(true);
-        Ok(())
+        // What earlier runs left and the board has as it was before, on itself and stored, is said no more.
+        let settled = self.settled.take();
+        if settled.is_empty() {
+            Ok(())
+        } else {
+            self.journal_outcome(job, 0, WriteState::ReadBack, Some(settled)).await
+        }
     }
 
     /// These are about to be written.
@@ -53,23 +60,26 @@ impl SessionContext {
                 .iter()
                 .map(|write| Intent {
                     name: write.name.to_string(),
-                    from: live.settings.get(&write.name).copied().unwrap_or(Number::Whole(0)),
+                    from: live.settings.get(&write.name).copied(),
                     to: write.to,
                 })
                 .collect()
         });
-        self.open_intent.set(true);
         self.journal(JournalLine::Intent { at: job.clock.at(self.now()), step, writes }).await
     }
 
-    /// What became of them.
+    /// What became of them. `read`: what was read after a restart that was shown.
     ///
     /// # Errors
     /// The disk's reason.
-    pub async fn journal_outcome(&self, job: &RunJob, step: usize, state: WriteState) -> Result<(), Fault> {
-        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state }).await?;
-        self.open_intent.set(state == WriteState::Failed);
-        Ok(())
+    pub async fn journal_outcome(
+        &self,
+        job: &RunJob,
+        step: usize,
+        state: WriteState,
+        read: Option<Settings>,
+    ) -> Result<(), Fault> {
+        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state, read }).await
     }
 
     /// A copy of all settings. Gives its file.

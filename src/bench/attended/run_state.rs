@@ -52,6 +52,7 @@ impl RunState {
         };
         self.progress.props_off = bench.interlock().props_off();
         self.progress.antenna_on = bench.interlock().antenna_on();
+        self.progress.unsaved = bench.ledger.borrow().names();
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
             Task::Recipe(recipe) | Task::Statement(recipe) => recipe,
@@ -60,7 +61,8 @@ impl RunState {
                     .map_err(|errors| Fault::Plan(restore::refusals(&errors)));
             }
             Task::Restore(snapshot) => {
-                return restore::plan(snapshot, &self.sheet, &self.identity, &settings, &self.radio(bench))
+                let open = &self.progress.unsaved;
+                return restore::plan(snapshot, &self.sheet, &self.identity, &settings, &self.radio(bench), open)
                     .map_err(|errors| Fault::Plan(restore::refusals(&errors)));
             }
         };

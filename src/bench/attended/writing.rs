@@ -5,11 +5,15 @@ use crate::bench::attended::run_state::RunState;
 use crate::bench::operations::settings::Door;
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Settings;
+use crate::board::value::SettingName;
 use crate::interlock::ChangeStep;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Signals;
 use crate::plan::step::Write;
+use crate::plan::titles;
 use crate::record::WriteState;
+use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
 
@@ -30,14 +34,9 @@ impl SessionContext {
         self.journal_intent(job, step, writes).await?;
         let result = self.write_and_read(writes, door).await;
         let state = if result.is_ok() { WriteState::ReadBack } else { WriteState::Failed };
-        for write in writes {
-            knows.progress.unsaved.insert(write.name.clone());
-        }
-        self.journal_outcome(job, step, state).await?;
+        self.journal_outcome(job, step, state, None).await?;
         result?;
         for write in writes {
-            let words = format!("{} = {}", write.setting, write.shown);
-            self.not_kept.borrow_mut().insert(write.name.clone(), words);
             if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {
                 knows.progress.signal_changed = true;
             }
@@ -54,7 +53,6 @@ impl SessionContext {
     async fn write_and_read(&self, writes: &[Write], door: Door<'_>) -> Result<(), Fault> {
         let intent = writes.iter().map(|write| (write.name.clone(), write.to)).collect();
         let still = self.enter(door, ChangeStep { intent, ..door.step() }).await?;
-        self.stored_unseen.set(false);
         self.write(&still, writes).await?;
         self.read_back(writes).await
     }
@@ -97,11 +95,10 @@ impl SessionContext {
         self.journal_intent(job, step, &[]).await?;
         let still = self.enter(door, ChangeStep { store: true, ..door.step() }).await?;
         self.store_settings(&still).await?;
-        self.stored_unseen.set(true);
-        self.journal_outcome(job, step, WriteState::Stored).await
+        self.journal_outcome(job, step, WriteState::Stored, None).await
     }
 
-    /// Restarts the board and reads back what must have outlived it.
+    /// Restarts the board and reads back what must have outlived it: what is expected, and all else that is not settled.
     ///
     /// # Errors
     /// Not back, another board, or another value.
@@ -113,18 +110,90 @@ impl SessionContext {
         expect: &[Write],
         door: Door<'_>,
     ) -> Result<(), Fault> {
+        let wanted = self.wanted_after_restart(expect);
         let still = self.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
-        self.restart(still, &knows.identity).await?;
-        let result = self.read_back(expect).await;
-        let state = if result.is_ok() { WriteState::KeptOverRestart } else { WriteState::Failed };
-        self.journal_outcome(job, step, state).await?;
+        let evidence = self.restart(still, &knows.identity).await?;
+        let (read, result) = self.read_after_restart(&wanted).await;
+        let (state, read) = match (evidence.restarted(), &result) {
+            (true, Ok(())) => (WriteState::KeptOverRestart, Some(read)),
+            (true, Err(_)) => (WriteState::Failed, Some(read)),
+            // What was read may be what stood there all the time.
+            (false, Ok(())) => (WriteState::Accepted, None),
+            (false, Err(_)) => (WriteState::Failed, None),
+        };
+        if result.is_err() {
+            self.say_not_as_written(&wanted);
+        }
+        self.journal_outcome(job, step, state, read).await?;
         result?;
-        knows.progress.unsaved.clear();
-        self.not_kept.borrow_mut().clear();
-        self.stored_unseen.set(false);
-        let there = crate::plan::titles::count(expect.len(), "setting");
-        self.line(Tone::Good, format!("Restarted; the same board is back, {there} still there."));
+        let (tone, words) = after_restart(evidence, wanted.len());
+        self.line(tone, words);
+        let silence = "That the board restarted is shown by its silence alone.";
+        if evidence == RestartEvidence::Silence && !knows.measured.iter().any(|said| said == silence) {
+            knows.measured.push(silence.to_owned());
+        }
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
+    }
+
+    /// What each setting must be read as: as it is expected, else as it stands.
+    fn wanted_after_restart(&self, expect: &[Write]) -> Settings {
+        let names = self.ledger.borrow().names();
+        let stands = |name: SettingName| self.look(|live| live.settings.get(&name).map(|value| (name.clone(), *value)));
+        let mut wanted: Settings = names.into_iter().filter_map(stands).collect();
+        // A name may stand twice, where a band is closed first and opened last: its last value counts.
+        wanted.extend(expect.iter().map(|write| (write.name.clone(), write.to)));
+        wanted
+    }
+
+    /// Names all that reads otherwise than it was written.
+    fn say_not_as_written(&self, wanted: &Settings) {
+        let other: Vec<_> = self.look(|live| {
+            let now = |name: &SettingName| live.settings.get(name).copied();
+            let other = wanted.iter().filter_map(|(name, wanted)| Some((name, *wanted, now(name)?)));
+            other.filter(|(_, wanted, now)| !now.same(*wanted)).map(|(name, _, now)| (name.clone(), now)).collect()
+        });
+        if !other.is_empty() {
+            let other = self.stand(&other);
+            self.line(Tone::Warning, format!("Read after the restart, and not as it was written: {other}."));
+        }
+    }
+
+    /// What was read, as far as it was, and whether all of it is as wanted.
+    async fn read_after_restart(&self, wanted: &Settings) -> (Settings, Result<(), Fault>) {
+        let mut result = self.read_anew(wanted.keys()).await;
+        let read: Settings = self.look(|live| {
+            wanted.keys().filter_map(|name| live.settings.get(name).map(|value| (name.clone(), *value))).collect()
+        });
+        let other = wanted.iter().find_map(|(name, wanted)| {
+            let found = read.get(name).filter(|found| !found.same(*wanted))?;
+            Some(Fault::NotAsWritten {
+                setting: name.to_string(),
+                found: found.to_string(),
+                wanted: wanted.to_string(),
+            })
+        });
+        if let Some(other) = other.filter(|_| result.is_ok()) {
+            result = Err(other);
+        }
+        (read, result)
+    }
+}
+
+/// What may be said after a restart at which so many settings read as they should.
+pub fn after_restart(evidence: RestartEvidence, count: usize) -> (Tone, String) {
+    let settings = titles::count(count, "setting");
+    match evidence {
+        RestartEvidence::Shown => (Tone::Good, format!("Restarted; the same board is back, {settings} still there.")),
+        RestartEvidence::Silence => {
+            (Tone::Good, format!("Restarted, as far as silence shows; the same board answers, {settings} still there."))
+        }
+        RestartEvidence::Accepted => (
+            Tone::Warning,
+            format!(
+                "The restart was accepted, not shown: {settings} read as written, and whether they outlive a restart \
+                 is unknown. Unplug the board and plug it in again, then read them."
+            ),
+        ),
     }
 }
 

@@ -86,12 +86,9 @@ impl InteractiveSession {
     fn open_ends(&self, state: &SessionState) -> Vec<String> {
         let bench = &self.bench;
         let mut open = Vec::new();
-        let unsaved: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
-        if !unsaved.is_empty() {
-            open.push(format!(
-                "Written and not kept, so gone after a restart: {}. `keep` keeps it.",
-                unsaved.join("; ")
-            ));
+        open.extend(bench.what_is_open());
+        if !open.is_empty() {
+            open.push("`keep` stores what stands, restarts the board and reads it again.".to_owned());
         }
         if bench.pack() == Pack::In {
             open.push("The battery is in: take it out before the USB cable.".to_owned());
@@ -143,11 +140,13 @@ impl InteractiveSession {
         if bench.link_up() && bench.interlock().is_ours_there() {
             bench.put_streams_back().await;
         }
-        if !bench.open_intent.get() && !bench.journal_failed.get() {
+        if !bench.ledger.borrow().is_unfinished() && !bench.journal_failed.get() {
             bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
         }
-        let known = self.settled.get() && !bench.open_intent.get();
-        let lines = self.with(|state| closing_lines(state, known)).unwrap_or_default();
+        let known = self.settled.get() && !bench.ledger.borrow().has_unread();
+        let open = bench.what_is_open();
+        let mut lines = self.with(|state| closing_lines(state, known, !open.is_empty())).unwrap_or_default();
+        lines.extend(open);
         bench.show(UiEvent::Closing { finished: true, lines });
         Ok(())
     }
@@ -164,17 +163,21 @@ impl InteractiveSession {
     }
 }
 
-fn closing_lines(state: &SessionState, known: bool) -> Vec<String> {
+/// `open`: what follows says what a restart may bring.
+fn closing_lines(state: &SessionState, known: bool, open: bool) -> Vec<String> {
     let changed = crate::bench::interactive::session::differing(&state.begun, &state.held).len();
     let mut lines = vec![match changed {
         _ if !known => {
             "What stands on the board now was not read again: the next start says what is old and what is new."
                 .to_owned()
         }
+        0 if open => {
+            "Nothing stands otherwise on the board now than before this session; a restart may change that.".to_owned()
+        }
         0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
         n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
     }];
-    if changed > 0 || !known {
+    if changed > 0 || !known || open {
         lines.push(capital(&format!(
             "to bring back all that was there before: quadjig restore {}",
             state.snapshot.display()

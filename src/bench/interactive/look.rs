@@ -70,7 +70,7 @@ impl InteractiveSession {
         });
         let (switches, bands) = (state.knows.card.switches.len(), bands(state).len());
         facts.push(Fact::new("switches", format!("{} known, {}; `look switches`", switches, count(bands, "band"))));
-        let unsaved: Vec<String> = bench.not_kept.borrow().values().cloned().collect();
+        let unsaved = bench.unsettled();
         facts.push(if unsaved.is_empty() {
             Fact::new("not kept", "nothing")
         } else {
@@ -115,7 +115,12 @@ impl InteractiveSession {
         let facts: Vec<Fact> = differing(&state.begun, &now)
             .into_iter()
             .map(|(name, (was, now))| {
-                let kept = if self.bench.not_kept.borrow().contains_key(&name) { "not kept yet" } else { "kept" };
+                let ledger = self.bench.ledger.borrow();
+                let kept = match ledger.seen().get(&name) {
+                    _ if ledger.open().any(|(open, _)| *open == name) => "not kept yet",
+                    Some(seen) if seen.same(now) => "kept",
+                    _ => "not by this session",
+                };
                 let (was, now) = (naming.show(&name, was), naming.show(&name, now));
                 Fact::new(naming.describe(&name), format!("{was} before, {now} now, {kept}"))
             })

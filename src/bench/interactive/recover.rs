@@ -8,17 +8,14 @@ use crate::bench::interactive::session::{InteractiveSession, differing};
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
 use crate::bench::session::context::PORT;
-use crate::board::value::SettingName;
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::setting_word::SettingWord;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
-use crate::record::journal::unsaved;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
-use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// How long it may take until the pack is measured.
@@ -68,7 +65,6 @@ impl InteractiveSession {
         let record = bench.open_record(&was).await?;
         self.with(|state| state.knows.record = record);
         self.compare();
-        bench.open_intent.set(false);
         bench.take_facts(&title, &sheet, &was)?;
         bench.start_streams().await?;
         // A long list can keep its signs of life waiting; from here on silence counts.
@@ -116,27 +112,13 @@ impl InteractiveSession {
                     format!("{}: {was} before, {now} now", naming.describe(name))
                 })
                 .collect();
-            // By the journal, but for what the board holds as it is known to be stored.
-            let as_stored = |name: &SettingName| {
-                now.get(name).zip(state.stored.get(name)).is_some_and(|(now, stored)| now.same(*stored))
-            };
-            let mut unsaved = unsaved(&state.knows.record);
-            unsaved.retain(|name| !as_stored(name));
-            let not_kept: BTreeMap<SettingName, String> = unsaved
-                .iter()
-                .filter_map(|name| {
-                    let value = naming.show(name, *now.get(name)?);
-                    Some((name.clone(), format!("{} = {value}", naming.describe(name))))
-                })
-                .collect();
-            state.knows.progress.unsaved = unsaved;
+            let _settled = bench.ledger.borrow_mut().saw(&now);
             let signal = state.knows.sheet.entry(SettingWord::Signal).map(|entry| &entry.name);
             state.knows.progress.signal_changed |= signal.is_some_and(|name| differs.contains_key(name));
             state.held.clone_from(&now);
-            (lines, not_kept, state.draft.fallen_away(&now))
+            (lines, state.draft.fallen_away(&now))
         });
-        let Some((lines, not_kept, gone)) = told else { return };
-        *bench.not_kept.borrow_mut() = not_kept;
+        let Some((lines, gone)) = told else { return };
         if !lines.is_empty() {
             bench.line(
                 Tone::Warning,

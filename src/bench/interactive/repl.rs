@@ -37,10 +37,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
     let snapshot = bench.store_snapshot(&job, &board.identity, board.settings.clone()).await?;
     bench.journal_begin(&job, &board.identity, "", &snapshot).await?;
     let snapshot = knows.record.folder.join(snapshot);
-    *bench.way_back.borrow_mut() = Some(snapshot.clone());
     let draft = Draft::new(&title, &knows.sheet);
-    let mut stored = board.settings.clone();
-    stored.retain(|name, _| !knows.progress.unsaved.contains(name));
     *desk.state.borrow_mut() = Some(SessionState {
         title,
         knows,
@@ -48,7 +45,6 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
         changes: Vec::new(),
         begun: board.settings.clone(),
         held: board.settings,
-        stored,
         snapshot,
         log: Vec::new(),
         written: 0,
@@ -79,6 +75,7 @@ pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fau
     }
     desk.settled.set(false);
     desk.say(&fault);
+    desk.say_what_broke_off().await;
     if bench.link_up() {
         desk.recover_or_say().await;
     } else {
@@ -251,7 +248,7 @@ impl InteractiveSession {
         } else if latched {
             words.push_str(", writes nothing");
         }
-        let unsaved = self.bench.not_kept.borrow().len();
+        let unsaved = self.bench.ledger.borrow().open().count();
         if unsaved > 0 {
             // Writing into a string cannot fail.
             let _ = write!(words, ", {unsaved} not kept");

@@ -56,8 +56,6 @@ pub(in crate::bench) struct SessionState {
     pub begun: Settings,
     /// Every setting as it was read last.
     pub held: Settings,
-    /// What the board has after a restart, as far as that is known.
-    pub stored: Settings,
     /// The snapshot of the beginning.
     pub snapshot: PathBuf,
     /// What was done, for `look journal`.

@@ -10,7 +10,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::StatementKind;
 use crate::language::setting_word::SettingWord;
-use crate::plan::step::{Action, Plan};
+use crate::plan::step::Plan;
 use crate::record::LossSeen;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
@@ -44,7 +44,6 @@ impl InteractiveSession {
             bench.line(Tone::Good, if declares { "Noted." } else { "The board has that already: nothing to do." });
         }
         knows.approved.clone_from(&plan.unknown);
-        self.may_be_stored(&plan);
         let before = bench.look(|live| live.settings.clone());
         *self.current.borrow_mut() = Some(Current { text: ready.text.clone(), before: before.clone() });
         let result = crate::bench::attended::steps(bench, &job, &mut knows, plan).await;
@@ -56,6 +55,9 @@ impl InteractiveSession {
             Some(what) => Err(Fault::Unproved(what)),
             None => Ok(()),
         });
+        if result.is_err() {
+            self.say_what_broke_off().await;
+        }
         self.took(ready, &before, measured, result.as_ref().err());
         result
     }
@@ -83,24 +85,6 @@ impl InteractiveSession {
     fn read_again(&self, text: &str) -> Option<Ready> {
         let read = self.with(|state| state.draft.read(text, &state.knows.sheet, &state.knows.card))?;
         read.map_err(|wrong| self.bench.show(UiEvent::Findings(wrong.files, wrong.findings))).ok()
-    }
-
-    /// Before a store leaves, it is not known any more what the board has after a restart of what is not kept.
-    pub(in crate::bench) fn may_be_stored(&self, plan: &Plan) {
-        if !plan.steps.iter().any(|step| matches!(step.act, Action::Store)) {
-            return;
-        }
-        let written: Vec<_> = plan
-            .steps
-            .iter()
-            .filter_map(|step| if let Action::Write(writes) = &step.act { Some(writes) } else { None })
-            .flatten()
-            .map(|write| write.name.clone())
-            .collect();
-        self.with(|state| {
-            let open: Vec<_> = state.knows.progress.unsaved.iter().cloned().chain(written).collect();
-            state.stored.retain(|name, _| !open.contains(name));
-        });
     }
 
     /// Plans the statement at `index` on the board as it is.
@@ -147,17 +131,13 @@ impl InteractiveSession {
         self.with(|state| state.draft.keep(ready.rest, kept));
     }
 
-    /// With nothing left that is not kept, the board has after a restart what it holds now.
+    /// A change is kept once all of its settings were read after a restart.
     pub(in crate::bench) fn note_kept(&self) {
-        if !self.bench.not_kept.borrow().is_empty() {
-            return;
-        }
+        let ledger = self.bench.ledger.borrow();
         self.with(|state| {
-            if !state.knows.progress.unsaved.is_empty() {
-                return;
+            for changed in &mut state.changes {
+                changed.kept |= changed.values.keys().all(|name| ledger.seen().contains_key(name));
             }
-            state.changes.iter_mut().for_each(|changed| changed.kept = true);
-            state.stored.clone_from(&state.held);
         });
     }
 

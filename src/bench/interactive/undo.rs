@@ -6,7 +6,6 @@ use crate::bench::attended::{Task, steps};
 use crate::bench::interactive::draft::Kept;
 use crate::bench::interactive::session::{Changed, InteractiveSession};
 use crate::board::sheet::Settings;
-use crate::board::value::SettingName;
 use crate::language::recipe::StatementKind;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
@@ -37,30 +36,28 @@ impl InteractiveSession {
         let job = self.run_job(&title, Task::TakeBack(wanted));
         let plan = knows.plan(bench, &job)?;
         bench.show(UiEvent::Plan(Rc::new(plan.clone())));
-        self.may_be_stored(&plan);
         let result = steps(bench, &job, &mut knows, plan).await;
+        if result.is_err() {
+            self.say_what_broke_off().await;
+        }
         let held = bench.look(|live| live.settings.clone());
         self.with(|state| {
             state.knows = knows;
             state.held = held;
         });
-        self.as_stored();
         self.note_kept();
         result?;
         self.taken_back(&last);
         Ok(())
     }
 
-    /// What stands on the board as it is stored needs no `keep`.
-    fn as_stored(&self) {
+    /// What a statement that failed left on the board.
+    pub(in crate::bench) async fn say_what_broke_off(&self) {
         let bench = &self.bench;
-        self.with(|state| {
-            let stored = |name: &SettingName| {
-                state.stored.get(name).zip(state.held.get(name)).is_some_and(|(stored, held)| stored.same(*held))
-            };
-            bench.not_kept.borrow_mut().retain(|name, _| !stored(name));
-            state.knows.progress.unsaved.retain(|name| !stored(name));
-        });
+        let said = bench.read_what_broke_off().await;
+        for line in bench.what_is_unread().into_iter().chain(said) {
+            bench.line(Tone::Warning, line);
+        }
     }
 
     fn taken_back(&self, last: &Changed) {
@@ -71,7 +68,7 @@ impl InteractiveSession {
             state.draft.kept.clone_from(&last.stood);
             state.draft.kept.extend(since.into_iter().filter(outlives));
         });
-        let kept_otherwise = self.bench.not_kept.borrow().keys().any(|name| last.values.contains_key(name));
+        let kept_otherwise = self.bench.ledger.borrow().open().any(|(name, _)| last.values.contains_key(name));
         if last.kept && kept_otherwise {
             self.bench.line(
                 Tone::Warning,

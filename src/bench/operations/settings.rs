@@ -11,6 +11,7 @@ use crate::board::value::{Number, SettingName};
 use crate::interlock::signals::Pack;
 use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
 use crate::plan::step::{Guard, Write};
+use crate::record::ledger::RestartEvidence;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
@@ -120,11 +121,7 @@ impl SessionContext {
     pub async fn read_back(&self, writes: &[Write]) -> Result<(), Fault> {
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
         let last: BTreeMap<&SettingName, &Write> = writes.iter().map(|write| (&write.name, write)).collect();
-        let all = last.keys().map(|name| {
-            self.interlock_mut().forget_setting(name);
-            (Inquiry::Read((*name).clone()), format!("reading {name}"))
-        });
-        self.inquire(all).await?;
+        self.read_anew(last.keys().copied()).await?;
         for write in last.into_values() {
             let found = self.found(&write.name)?;
             if !found.same(write.to) {
@@ -136,6 +133,18 @@ impl SessionContext {
             }
         }
         Ok(())
+    }
+
+    /// Reads these, each by its own request, several at a time; what was heard of them before is no answer.
+    ///
+    /// # Errors
+    /// What the first that failed would give by itself.
+    pub async fn read_anew(&self, names: impl Iterator<Item = &SettingName>) -> Result<(), Fault> {
+        let all = names.map(|name| {
+            self.interlock_mut().forget_setting(name);
+            (Inquiry::Read(name.clone()), format!("reading {name}"))
+        });
+        self.inquire(all).await
     }
 
     /// Reads one setting.
@@ -168,8 +177,8 @@ impl SessionContext {
     /// Restarts the board and waits until the same board is back with its streams, and at rest.
     ///
     /// # Errors
-    /// Not back in time, another board, armed, a link that fails, or nothing that shows that it restarted.
-    pub async fn restart(&self, still: Stillness, was: &Identity) -> Result<RestartSeen, Fault> {
+    /// Not back in time, another board, armed, or a link that fails.
+    pub async fn restart(&self, still: Stillness, was: &Identity) -> Result<RestartEvidence, Fault> {
         let until = self.now() + BACK_WITHIN;
         let measured = self.look(|signals| signals.pack(self.now())) != Pack::Unknown;
         self.interlock_mut().restart_begins(&still, was)?;
@@ -188,11 +197,10 @@ impl SessionContext {
         let seen = self.interlock_mut().restart_ends();
         back?;
         self.watch_it().await?;
-        seen.ok_or_else(|| Fault::Board {
-            what: "restarting the board".to_owned(),
-            why: "it took the command, and nothing shows that it restarted: its wire stayed and its clock ran on. \
-                  What is stored is not known"
-                .to_owned(),
+        Ok(match seen {
+            Some(RestartSeen::Wire | RestartSeen::Clock) => RestartEvidence::Shown,
+            Some(RestartSeen::Silence) => RestartEvidence::Silence,
+            None => RestartEvidence::Accepted,
         })
     }
 

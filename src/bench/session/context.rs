@@ -8,21 +8,20 @@ use crate::bench::monitor::page_state::Monitor;
 use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
 use crate::bench::session::prompt::Prompt;
-use crate::board::sheet::Sheet;
+use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Request, Ticket};
-use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::{Pack, Signals};
 use crate::interlock::{Interlock, Phase};
 use crate::measure::time::Time;
+use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Answer, Declined, Gesture, Question, Tone, UiEvent};
 use crate::seam::{Effect, PortId, PortInfo, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::VecDeque;
 use std::future::Future;
-use std::path::PathBuf;
 use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
@@ -45,13 +44,10 @@ pub struct SessionContext {
     /// What the system tells of the port that was opened last.
     pub(in crate::bench) port: RefCell<Option<PortInfo>>,
     pub(in crate::bench) journal_failed: Cell<bool>,
-    pub(in crate::bench) open_intent: Cell<bool>,
-    /// What this run wrote and did not keep yet, by the board's name, as `setting = value`.
-    pub(in crate::bench) not_kept: RefCell<BTreeMap<SettingName, String>>,
-    /// The board said that it stored all of these, and was not seen again after a restart.
-    pub(in crate::bench) stored_unseen: Cell<bool>,
-    /// The snapshot taken at the beginning of this run.
-    pub(in crate::bench) way_back: RefCell<Option<PathBuf>>,
+    /// What is known of every setting that was written and is not settled.
+    pub(in crate::bench) ledger: RefCell<Ledger>,
+    /// What of it was settled by the reading at the beginning, and is still to be noted.
+    pub(in crate::bench) settled: RefCell<Settings>,
     pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
 }
@@ -70,10 +66,8 @@ impl Default for SessionContext {
             monitor: RefCell::default(),
             port: RefCell::default(),
             journal_failed: Cell::new(false),
-            open_intent: Cell::new(false),
-            not_kept: RefCell::default(),
-            stored_unseen: Cell::new(false),
-            way_back: RefCell::default(),
+            ledger: RefCell::default(),
+            settled: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }

@@ -21,7 +21,7 @@ use crate::language::span::Place;
 use crate::language::units::Pulse;
 use crate::record::{ChannelOnLoss, Snapshot};
 use sha2::{Digest, Sha256};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 /// What is known of the radio when a copy is brought back.
@@ -131,7 +131,8 @@ pub fn refusals(errors: &[RestoreError]) -> String {
     errors.iter().map(|error| format!("{error}. {}", error.hint())).collect::<Vec<_>>().join("\n")
 }
 
-/// Makes the plan.
+/// Makes the plan. What is `unsaved` may stand as in the snapshot and still be stored otherwise: it is stored and read
+/// after a restart too.
 ///
 /// # Errors
 /// The snapshot is not for this board, or holds what no recipe could set: all of it.
@@ -141,6 +142,7 @@ pub fn plan(
     identity: &Identity,
     now: &Settings,
     radio: &Radio<'_>,
+    unsaved: &BTreeSet<SettingName>,
 ) -> Result<Plan, Vec<RestoreError>> {
     if snapshot.board.is_virtual() != identity.is_virtual() {
         return Err(vec![RestoreError::Virtual]);
@@ -167,7 +169,7 @@ pub fn plan(
         }
         wanted.insert(name.clone(), *value);
     }
-    writing(snapshot, wanted, (sheet, identity, now), radio, (&snapshot.taken, true), remarks)
+    writing(snapshot, wanted, (sheet, identity, now), radio, (&snapshot.taken, Some(unsaved)), remarks)
 }
 
 /// Makes the plan that takes a change back: these settings to these values, written and read back with the battery
@@ -186,16 +188,17 @@ pub fn take_back(
     let mut wanted = wanted.clone();
     wanted.retain(|name, to| now.get(name).is_some_and(|held| !held.same(*to)));
     let copy = Snapshot::new(String::new(), identity.clone(), wanted.clone());
-    writing(&copy, wanted, (sheet, identity, now), radio, ("undo", false), Vec::new())
+    writing(&copy, wanted, (sheet, identity, now), radio, ("undo", None), Vec::new())
 }
 
-/// The plan that writes these settings of a copy, and why. `stored`: always; else only where one of them takes it.
+/// The plan that writes these settings of a copy, and why. `unsaved`: what is stored and read after a restart besides;
+/// `None`: nothing is, but where one of them takes it.
 fn writing(
     copy: &Snapshot,
     mut wanted: Settings,
     (sheet, identity, now): (&Sheet, &Identity, &Settings),
     radio: &Radio<'_>,
-    (because, stored): (&str, bool),
+    (because, unsaved): (&str, Option<&BTreeSet<SettingName>>),
     remarks: Vec<Remark>,
 ) -> Result<Plan, Vec<RestoreError>> {
     let mut then = now.clone();
@@ -227,10 +230,12 @@ fn writing(
         .iter()
         .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
         .collect();
-    let stored = stored || writes.iter().any(|write| write.restart);
+    let stored = unsaved.is_some() || writes.iter().any(|write| write.restart);
+    let besides = unsaved.into_iter().flatten().filter(|name| !wanted.contains_key(*name));
+    let besides = besides.filter_map(|name| now.get(name).map(|value| naming.write(name, *value))).collect();
     let arms = sheet.usb_feeds_motors && (sheet.sticks_can_arm || !arm.is_empty());
     let restarts = if arms { Effect::TurnsMotors } else { Effect::Restarts };
-    let mut steps = steps(writes, (effect, restarts), &place);
+    let mut steps = steps(writes, besides, (effect, restarts), &place);
     steps.retain(|step| stored || !matches!(step.act, Action::Store | Action::Restart { .. }));
     for (number, step) in (1..).zip(&mut steps) {
         step.number = number;
@@ -247,11 +252,11 @@ fn writing(
     })
 }
 
-fn steps(writes: Vec<Write>, (write, restart): (Effect, Effect), at: &Place) -> Vec<Step> {
-    if writes.is_empty() {
+fn steps(writes: Vec<Write>, besides: Vec<Write>, (write, restart): (Effect, Effect), at: &Place) -> Vec<Step> {
+    let expect = [writes.clone(), besides].concat();
+    if expect.is_empty() {
         return Vec::new();
     }
-    let expect = writes.clone();
     let still = |effect: Effect| {
         let turns = effect == Effect::TurnsMotors;
         let mut guards = if turns { vec![Guard::PropsOff, Guard::Confirmed] } else { Vec::new() };
@@ -268,6 +273,7 @@ fn steps(writes: Vec<Write>, (write, restart): (Effect, Effect), at: &Place) -> 
         (Action::Restart { expect }, restart, still(restart)),
     ]);
     all.into_iter()
+        .filter(|(act, ..)| !matches!(act, Action::Write(writes) if writes.is_empty()))
         .map(|(act, effect, guards)| Step { number: 0, statement: 0, act, effect, guards, at: at.clone() })
         .collect()
 }

@@ -1,10 +1,11 @@
 //! A bench session played on a virtual craft: lines typed one after another by an operator who also answers.
 
+use crate::bench::stand::classed;
 use quadjig::bench::attended::WallClock;
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
-use quadjig::board::mavlink::MavlinkLink;
+use quadjig::board::mavlink::{FrameClass, MavlinkLink};
 use quadjig::board::shipped;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
@@ -29,6 +30,8 @@ pub enum Turn {
     Other(LineRead),
     /// Moves the world and types nothing for a while, then the line.
     Moves(Vec<(u64, &'static str)>, &'static str),
+    /// Enters the line after two seconds, and presses a key so many milliseconds after that.
+    Key(&'static str, u64, Key),
     /// Moves the world, and enters the line so many milliseconds after the prompt.
     Meanwhile(Vec<(u64, &'static str)>, u64, &'static str),
 }
@@ -84,6 +87,10 @@ impl Operator for Typist {
             None => (2000, LineRead::Typed("leave".to_owned())),
             Some(Turn::Line(line)) => (2000, LineRead::Typed(line.to_owned())),
             Some(Turn::Other(read)) => (2000, read),
+            Some(Turn::Key(line, after, key)) => {
+                self.pending.push((Duration::from_millis(2000 + after), Deed::Key(key)));
+                (2000, LineRead::Typed(line.to_owned()))
+            }
             Some(Turn::Moves(moves, line)) => {
                 let last = moves.iter().map(|(at, _)| *at).max().unwrap_or(0);
                 later(moves);
@@ -164,6 +171,8 @@ pub struct Planned {
     pub typist: Typist,
     /// Boards that come to the cable in turn, each time it was out.
     pub boards: VecDeque<World>,
+    /// The cable comes out as so many writes have left.
+    pub out_at_write: Option<usize>,
 }
 
 /// A session of these lines on the default craft.
@@ -188,7 +197,7 @@ pub fn on(board: World, config: &WorldConfig, turns: Vec<Turn>) -> Planned {
         prompts: Vec::new(),
         pending: Vec::new(),
     };
-    Planned { board, disk: Disk::default(), typist, boards: VecDeque::new() }
+    Planned { board, disk: Disk::default(), typist, boards: VecDeque::new(), out_at_write: None }
 }
 
 impl Planned {
@@ -236,6 +245,14 @@ impl Planned {
             session.handle(now, event, &mut |effect| world.act(effect));
             if let Some(result) = session.ended() {
                 break result.clone();
+            }
+            let writes = || {
+                let sent = world.spied.iter().flatten().flat_map(|(_, bytes)| classed(bytes));
+                sent.filter(|(class, ..)| *class == Some(FrameClass::Writes)).count()
+            };
+            if self.out_at_write.is_some_and(|at| writes() >= at) {
+                self.out_at_write = None;
+                world.board_mut().line(now, "usb out").unwrap();
             }
             // Whenever the cable is out, the next board may come to it.
             let gone = !world.board().link_present();

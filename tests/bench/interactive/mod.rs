@@ -4,5 +4,6 @@ mod disturbed;
 mod findings;
 mod kit;
 mod refused;
+mod said;
 mod undone;
 mod whole;

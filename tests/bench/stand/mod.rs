@@ -40,6 +40,8 @@ const LONGEST: Duration = Duration::from_secs(1800);
 pub struct Stand<'a> {
     /// The recipe's text.
     pub recipe: &'a str,
+    /// The sheet of the board.
+    pub sheet: Sheet,
     /// What is brought back instead of the recipe.
     pub copy: Option<Snapshot>,
     /// The board and everything around it.
@@ -103,6 +105,7 @@ impl<'a> Stand<'a> {
     pub fn on(recipe: &'a str, config: WorldConfig) -> Self {
         Self {
             recipe,
+            sheet: shipped::sheet("finch").unwrap().unwrap(),
             copy: None,
             hands: Hands::willing(&config),
             board: World::new(config),
@@ -123,7 +126,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe, self.card, self.copy, vec![shipped::sheet("finch").unwrap().unwrap()]));
+        let job = Rc::new(job(self.recipe, self.card, self.copy, vec![self.sheet]));
         let bench = Rc::new(SessionContext::default());
         let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
         let closing = (Rc::clone(&bench), Rc::clone(&job));

@@ -229,5 +229,6 @@ impl World for Stage<'_, '_> {
             _ => self.note(Did::Other),
         }
         self.inner.act(effect);
+        self.dead |= self.inner.disk.killed();
     }
 }

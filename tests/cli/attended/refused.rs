@@ -197,7 +197,8 @@ fn a_disk_that_takes_nothing_ends_a_run_before_it_writes() {
     assert_eq!(board.settings(), before);
 
     let unreadable = sandbox();
-    unreadable.write(&format!("crafts/{id}/journal.jsonl"), "{\"event\":\"begun\"}\n");
+    let later = r#"{"event":"begin","schema":"quadjig.journal/9","run":"r","at":"t","recipe":"w","fingerprint":"f","snapshot":"s","board":{"id":"7669727400000001","firmware":"","kind":""}}"#;
+    unreadable.write(&format!("crafts/{id}/journal.jsonl"), &format!("{later}\n"));
     writeln!(said, "## a journal of another version\n{}", ends(&unreadable, &mut board, &arguments)).unwrap();
     assert_eq!(board.settings(), before);
 

@@ -15,7 +15,7 @@ pub const NOW: Time = Time(60_000_000);
 
 /// What is on the bench.
 #[derive(Clone)]
-pub struct SessionContext {
+pub struct Bench {
     pub armed: bool,
     pub outputs: [u16; 8],
     pub rpm: Option<[i32; 4]>,
@@ -30,8 +30,8 @@ pub struct SessionContext {
 }
 
 /// At rest, battery in, eight channels, everything known.
-pub fn bench() -> SessionContext {
-    SessionContext {
+pub fn bench() -> Bench {
+    Bench {
         armed: false,
         outputs: [1000, 1000, 1000, 1000, 0, 0, 0, 0],
         rpm: Some([0; 4]),
@@ -47,16 +47,9 @@ pub fn bench() -> SessionContext {
 }
 
 /// The same, armed by switch B in position 2, motors idling.
-pub fn armed() -> SessionContext {
+pub fn armed() -> Bench {
     let outputs = [1150, 1150, 1150, 1150, 0, 0, 0, 0];
-    SessionContext {
-        armed: true,
-        switch: 2000,
-        outputs,
-        rpm: Some([6120, 6050, 5990, 6075]),
-        millivolts: 7810,
-        ..bench()
-    }
+    Bench { armed: true, switch: 2000, outputs, rpm: Some([6120, 6050, 5990, 6075]), millivolts: 7810, ..bench() }
 }
 
 /// A sheet of a frame with more motors.
@@ -65,7 +58,7 @@ pub fn frame(corners: &[&str]) -> Sheet {
     Sheet { corners, ..bench().sheet.unwrap() }
 }
 
-impl SessionContext {
+impl Bench {
     /// The page of this bench.
     pub fn page(&self) -> Page {
         let mut interlock = Interlock::default();

@@ -1,6 +1,6 @@
 //! The page for a screen reader: `name: value`, a new block only when something changed and at most every 2 s.
 
-use super::kit::{NOW, SessionContext, armed, bench};
+use super::kit::{Bench, NOW, armed, bench};
 use quadjig::measure::time::Time;
 use quadjig::report::page::drawer;
 use quadjig::report::screen::Style;
@@ -28,8 +28,8 @@ fn the_first_block_is_whole() {
     for (name, bench) in [
         ("fine", bench()),
         ("armed", armed()),
-        ("lost", SessionContext { lost: Some(NOW), ..armed() }),
-        ("no_sheet", SessionContext { sheet: None, card: None, rpm: None, ..bench() }),
+        ("lost", Bench { lost: Some(NOW), ..armed() }),
+        ("no_sheet", Bench { sheet: None, card: None, rpm: None, ..bench() }),
     ] {
         let lines = lines(&mut *pages(), NOW, &bench.page());
         assert!(lines.iter().all(|line| line.contains(": ") && line.is_ascii()), "{lines:#?}");
@@ -49,7 +49,7 @@ fn a_noise_is_no_news_and_two_seconds_lie_between_blocks() {
     let mut pages = pages();
     lines(&mut *pages, NOW, &bench().page());
     // The receiver's noise, a breath of lean, the pack's last digit.
-    let noisy = SessionContext { switch: 1004, roll: 0.9, pitch: 0.4, millivolts: 7950, ..bench() };
+    let noisy = Bench { switch: 1004, roll: 0.9, pitch: 0.4, millivolts: 7950, ..bench() };
     for ms in (0..60_000).step_by(80) {
         assert_eq!(lines(&mut *pages, later(ms), &noisy.page()), [""; 0], "after {ms} ms");
     }
@@ -68,7 +68,7 @@ fn a_creeping_number_is_told() {
     let mut pages = pages();
     let mut said = Vec::new();
     for step in 0..30_u16 {
-        let page = SessionContext { switch: 1000 + step, ..bench() }.page();
+        let page = Bench { switch: 1000 + step, ..bench() }.page();
         said.extend(
             lines(&mut *pages, later(u64::from(step) * 3000), &page).into_iter().filter(|l| l.contains("channel 6:")),
         );

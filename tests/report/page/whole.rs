@@ -1,6 +1,6 @@
 //! The page on a screen of its own.
 
-use super::kit::{NOW, SessionContext, armed, bench, frame};
+use super::kit::{Bench, NOW, armed, bench, frame};
 use quadjig::report::page::{draw, drawer};
 use quadjig::report::screen::Style;
 use quadjig::seam::page::{Page, Said};
@@ -49,7 +49,7 @@ fn armed_is_seen_from_afar() {
 
 #[test]
 fn a_lost_link_shows_no_old_number() {
-    let page = SessionContext { lost: Some(NOW - Duration::from_secs(12)), ..armed() }.page();
+    let page = Bench { lost: Some(NOW - Duration::from_secs(12)), ..armed() }.page();
     let small = text(&page, SMALL);
     assert!(!small.contains("1150") && !small.contains("2000") && !small.contains("rpm"), "{small}");
     insta::assert_snapshot!("lost_80", small);
@@ -58,13 +58,13 @@ fn a_lost_link_shows_no_old_number() {
 
 #[test]
 fn without_a_sheet_there_are_no_bands() {
-    let page = SessionContext { sheet: None, card: None, ..bench() }.page();
+    let page = Bench { sheet: None, card: None, ..bench() }.page();
     insta::assert_snapshot!("no_sheet_80", text(&page, SMALL));
 }
 
 #[test]
 fn a_lean_moves_the_bubbles_to_the_high_side() {
-    let page = SessionContext { roll: 12.0, pitch: -7.4, ..bench() }.page();
+    let page = Bench { roll: 12.0, pitch: -7.4, ..bench() }.page();
     let small = text(&page, SMALL);
     assert!(small.contains("(-O-|---) right down 12.0°"), "{small}");
     assert!(small.contains("(--O|---) nose down 7.4°"), "{small}");
@@ -73,14 +73,14 @@ fn a_lean_moves_the_bubbles_to_the_high_side() {
 
 #[test]
 fn motors_without_speeds() {
-    let page = SessionContext { rpm: None, ..armed() }.page();
+    let page = Bench { rpm: None, ..armed() }.page();
     insta::assert_snapshot!("no_speeds_80", text(&page, SMALL));
 }
 
 #[test]
 fn sixteen_channels_and_a_radio_that_is_lost() {
-    insta::assert_snapshot!("sixteen_80", text(&SessionContext { channels: 16, ..bench() }.page(), SMALL));
-    let page = SessionContext { channels: 0, ..bench() }.page();
+    insta::assert_snapshot!("sixteen_80", text(&Bench { channels: 16, ..bench() }.page(), SMALL));
+    let page = Bench { channels: 0, ..bench() }.page();
     insta::assert_snapshot!("no_radio_80", text(&page, SMALL));
 }
 
@@ -88,7 +88,7 @@ fn sixteen_channels_and_a_radio_that_is_lost() {
 fn six_and_eight_motors_stand_in_a_list() {
     let six = ["front left", "front right", "right", "rear right", "rear left", "left"];
     let outputs = [1150, 1150, 1000, 1000, 1000, 1150, 0, 0];
-    let page = SessionContext { sheet: Some(frame(&six)), outputs, ..bench() }.page();
+    let page = Bench { sheet: Some(frame(&six)), outputs, ..bench() }.page();
     insta::assert_snapshot!("six_80", text(&page, SMALL));
     let eight = [
         "front left up",
@@ -100,7 +100,7 @@ fn six_and_eight_motors_stand_in_a_list() {
         "rear left up",
         "rear left down",
     ];
-    let page = SessionContext { sheet: Some(frame(&eight)), outputs: [1000; 8], channels: 16, ..bench() }.page();
+    let page = Bench { sheet: Some(frame(&eight)), outputs: [1000; 8], channels: 16, ..bench() }.page();
     insta::assert_snapshot!("eight_80", text(&page, SMALL));
     insta::assert_snapshot!("eight_120", text(&page, LARGE));
 }
@@ -108,7 +108,7 @@ fn six_and_eight_motors_stand_in_a_list() {
 /// Everything that colour marks is said in words too: the coloured page reads the same, and the other has no colour.
 #[test]
 fn colour_adds_nothing_but_colour() {
-    for bench in [bench(), armed(), SessionContext { lost: Some(NOW), ..bench() }] {
+    for bench in [bench(), armed(), Bench { lost: Some(NOW), ..bench() }] {
         for size in [SMALL, LARGE] {
             let page = Page { is_virtual: true, ..bench.page() };
             let (with, without) = (drawn(&page, size, true), drawn(&page, size, false));
