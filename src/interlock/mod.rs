@@ -1,6 +1,7 @@
 //! The interlock: why nothing turns by surprise.
 
 pub mod craft;
+pub mod guardian;
 pub mod guards;
 pub mod signals;
 pub mod state;

@@ -5,6 +5,7 @@
 
 use crate::measure::time::Time;
 use crate::seam::Event;
+use crate::seam::guardian::GuardianEvent;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
@@ -55,7 +56,7 @@ struct Inner {
 
 #[derive(Debug, Default)]
 struct Lanes {
-    /// Keys and signals, with the moment at which they came: an answer is judged by it.
+    /// Keys, signals and what a guardian says, with the moment at which they came: an answer is judged by it.
     urgent: VecDeque<(Time, Event)>,
     /// All else; its moment is that of delivery, so that a core that slept sees the gap.
     rest: VecDeque<Event>,
@@ -74,7 +75,12 @@ impl Mailbox {
         let now = self.0.clock.now();
         let mut lanes = held(&self.0.lanes);
         match event {
-            Event::Key(_) | Event::Paste | Event::Line(_) | Event::EndOfInput | Event::Signal(_) => {
+            Event::Key(_)
+            | Event::Paste
+            | Event::Line(_)
+            | Event::EndOfInput
+            | Event::Signal(_)
+            | Event::Guardian(_, GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired) => {
                 lanes.urgent.push_back((now, event));
             }
             _ => lanes.rest.push_back(event),

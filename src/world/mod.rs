@@ -6,6 +6,8 @@
 mod drawing;
 #[cfg(unix)]
 mod files;
+#[cfg(unix)]
+pub mod guardian;
 pub mod keys;
 #[cfg(unix)]
 pub mod line;

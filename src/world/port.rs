@@ -4,13 +4,15 @@
 //! restart is the same device where it has a serial number, else what stands under the same name or is another USB
 //! port of its kind, links followed anew. Must not be here: what the bytes mean, and so whether it is the same board.
 
+use super::guardian::{self, Child, GuardWire};
 use super::mailbox::{Clock, Mailbox, held};
 use super::ports::{self, Lister, Tried};
 use super::writer::{WireOut, Writer, again};
 use super::{serial, tcp, udp};
+use crate::seam::guardian::GuardianOrder;
 use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -28,6 +30,8 @@ pub(super) struct Ends {
     pub(super) input: Box<dyn Read + Send>,
     pub(super) output: Box<dyn WireOut>,
     pub(super) info: PortInfo,
+    /// A second description of it, where the system can give one.
+    pub(super) guard: Option<GuardWire>,
 }
 
 /// Makes the two ends of a wire that is no port of the system, such as the virtual board's.
@@ -39,6 +43,10 @@ pub(super) struct Port {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    /// What is started as a guardian of each opening.
+    guardian: Option<PathBuf>,
+    /// The guardian of the opening before, which still may have the wire.
+    earlier: Arc<Mutex<Option<Child>>>,
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
@@ -54,6 +62,7 @@ pub(super) struct Port {
 struct Wire {
     writer: Writer,
     closed: Arc<AtomicBool>,
+    guardian: Option<Child>,
 }
 
 impl Port {
@@ -71,6 +80,8 @@ impl Port {
             name,
             baud,
             maker,
+            guardian: None,
+            earlier: Arc::default(),
             list,
             clock,
             mailbox,
@@ -80,6 +91,13 @@ impl Port {
             cancelled: Arc::default(),
             used: false,
         }
+    }
+
+    /// With a guardian at each opening, for which this program is started; `before`: what had the wire until now.
+    pub(super) fn guarded_by(mut self, guardian: Option<PathBuf>, before: Option<Self>) -> Self {
+        self.guardian = guardian;
+        self.earlier = before.map(|before| before.earlier).unwrap_or_default();
+        self
     }
 
     /// Opens it; answered by [`Event::Opened`].
@@ -122,6 +140,8 @@ impl Port {
             name: self.name.clone(),
             baud: self.baud,
             maker: self.maker.clone(),
+            guardian: self.guardian.clone(),
+            earlier: self.earlier.clone(),
             list: self.list.clone(),
             clock: self.clock,
             mailbox: self.mailbox.clone(),
@@ -146,12 +166,30 @@ impl Port {
         }
     }
 
+    /// Tells its guardian, where there is one.
+    pub(super) fn guard(&self, order: GuardianOrder) {
+        if let Some(Wire { guardian: Some(guardian), .. }) = &*held(&self.wire) {
+            guardian.order(order);
+        }
+    }
+
+    /// Waits until the guardian of a closed wire has let go of it, at most this long.
+    pub(super) fn wait_for_guardian(&self, longest: Duration) {
+        if let Some(earlier) = &*held(&self.earlier) {
+            earlier.wait(longest);
+        }
+    }
+
     /// Closes it, whatever state it is in. Returns the writer, which may still have bytes to send.
     pub(super) fn close(&mut self) -> Option<Writer> {
         self.cancelled.store(true, Ordering::SeqCst);
         let wire = held(&self.wire).take()?;
         wire.closed.store(true, Ordering::SeqCst);
         wire.writer.close();
+        if let Some(guardian) = wire.guardian {
+            guardian.let_go();
+            *held(&self.earlier) = Some(guardian);
+        }
         Some(wire.writer)
     }
 }
@@ -162,6 +200,8 @@ struct Opening {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    guardian: Option<PathBuf>,
+    earlier: Arc<Mutex<Option<Child>>>,
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
@@ -174,6 +214,9 @@ struct Opening {
 impl Opening {
     /// Tries until it works, the error is none of `patient`, the time is over or nobody wants it any more.
     fn try_for(&self, longest: Duration, patient: impl Fn(&OpenError) -> bool, same_device: bool) {
+        // An open description makes a port come back under another name; while its guardian fires, nobody else stops.
+        let earlier = held(&self.earlier).take();
+        while earlier.as_ref().is_some_and(|earlier| !earlier.wait(LOOK)) && !self.cancelled.load(Ordering::SeqCst) {}
         let until = self.clock.now() + longest;
         loop {
             let tried = self.once(same_device);
@@ -194,7 +237,7 @@ impl Opening {
         }
         match &self.name {
             PortName::Serial(path) if same_device => self.again(path),
-            PortName::Serial(path) => serial::open(path, self.baud, &self.list),
+            PortName::Serial(path) => self.serial(path),
             PortName::Tcp(address) => tcp::open(address),
             PortName::Udp(address) => udp::open(address, self.clock),
             PortName::Virtual(_) => Err(OpenError::Missing(self.name.to_string())),
@@ -203,7 +246,7 @@ impl Opening {
 
     /// Opens the first place that can be opened and at which the device may be now.
     fn again(&self, path: &Path) -> Result<Ends, OpenError> {
-        let Some(before) = held(&self.known).clone() else { return serial::open(path, self.baud, &self.list) };
+        let Some(before) = held(&self.known).clone() else { return self.serial(path) };
         let ports = (self.list)();
         let tried = {
             let mut tried = held(&self.tried);
@@ -213,7 +256,7 @@ impl Opening {
         };
         let mut refused = OpenError::Missing(self.name.to_string());
         for place in ports::candidates(&path.to_string_lossy(), &before, &ports, &tried) {
-            match serial::open(Path::new(&place), self.baud, &self.list) {
+            match self.serial(Path::new(&place)) {
                 Ok(ends) => return Ok(ends),
                 Err(error) => refused = error,
             }
@@ -221,8 +264,23 @@ impl Opening {
         Err(refused)
     }
 
+    /// Opens a serial port, for its guardian first: once it is ours alone nobody opens it a second time.
+    fn serial(&self, path: &Path) -> Result<Ends, OpenError> {
+        let second = self.guardian.as_ref().and_then(|_| guardian::open(path));
+        let ends = serial::open(path, self.baud, &self.list)?;
+        Ok(Ends { guard: second.filter(|second| guardian::same(second, path)), ..ends })
+    }
+
+    /// Starts the guardian of a wire, where this session has them and the wire is outside this process.
+    fn guard(&self, ends: &mut Ends) -> io::Result<Option<Child>> {
+        let Some(program) = self.guardian.as_ref().filter(|_| self.maker.is_none()) else { return Ok(None) };
+        let wire = ends.guard.take().ok_or_else(|| io::Error::other("it cannot be opened for a guardian as well"))?;
+        ends.info.guarded = true;
+        Child::start(program, self.id, wire, self.mailbox.clone()).map(Some)
+    }
+
     /// Starts the wire's threads, then says that it is open; bytes come only after that.
-    fn install(&self, ends: Ends) {
+    fn install(&self, mut ends: Ends) {
         let closed = Arc::new(AtomicBool::new(false));
         let lost = {
             let (id, mailbox, closed) = (self.id, self.mailbox.clone(), closed.clone());
@@ -236,6 +294,10 @@ impl Opening {
         let failed = |error: &io::Error| {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
             self.mailbox.post(Event::Opened(self.id, Err(error)));
+        };
+        let guardian = match self.guard(&mut ends) {
+            Ok(guardian) => guardian,
+            Err(error) => return failed(&error),
         };
         let (reader_gate, start) = std::sync::mpsc::channel::<Writer>();
         let reader = {
@@ -261,9 +323,10 @@ impl Opening {
             let mut wire = held(&self.wire);
             if self.cancelled.load(Ordering::SeqCst) {
                 writer.close();
-                return;
+                // Never told to hold, it leaves at once.
+                return drop(guardian);
             }
-            *wire = Some(Wire { writer: writer.clone(), closed });
+            *wire = Some(Wire { writer: writer.clone(), closed, guardian });
         }
         *held(&self.known) = Some(ends.info.clone());
         self.mailbox.post(Event::Opened(self.id, Ok(ends.info)));

@@ -242,6 +242,12 @@ impl SessionContext {
                 "Start the run again in a terminal with you at it.",
             ));
         }
+        if !self.guardian.borrow().may_invite() {
+            return Err(Fault::refused(
+                "The guardian process, which stops the motors if this program dies, does not stand ready.",
+                "Take the battery out, and start the run again.",
+            ));
+        }
         let worst = crate::language::ceilings::PULSE;
         if step.pulse > worst {
             return Err(Fault::refused(

@@ -9,6 +9,7 @@ use crate::board::sheet::Sheet;
 use crate::board::signals::{Done, Identity, Request, Ticket};
 use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
+use crate::interlock::guardian::Guardian;
 use crate::interlock::signals::{Live, Pack};
 use crate::interlock::state::Mode;
 use crate::measure::time::Time;
@@ -41,6 +42,7 @@ pub struct SessionContext {
     pub(in crate::bench) live: RefCell<Live>,
     pub(in crate::bench) facts: RefCell<Option<Facts>>,
     pub(in crate::bench) mode: RefCell<Mode>,
+    pub(in crate::bench) guardian: RefCell<Guardian>,
     pub(in crate::bench) effects: RefCell<VecDeque<Effect>>,
     pub(in crate::bench) requests: RefCell<VecDeque<(Ticket, Request)>>,
     pub(in crate::bench) done: RefCell<BTreeMap<Ticket, Done>>,
@@ -104,6 +106,7 @@ impl Default for SessionContext {
             live: RefCell::default(),
             facts: RefCell::default(),
             mode: RefCell::new(Mode::Looking),
+            guardian: RefCell::default(),
             effects: RefCell::default(),
             requests: RefCell::default(),
             done: RefCell::default(),

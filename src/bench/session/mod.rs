@@ -7,6 +7,7 @@
 pub mod context;
 pub mod event_loop;
 mod gate;
+mod guardian;
 mod keyboard;
 pub mod prompt;
 mod stopping;
@@ -15,6 +16,7 @@ use crate::bench::operations::settings::RATES;
 use crate::bench::session::context::{PORT, SessionContext};
 use crate::bench::session::prompt::Prompt;
 use crate::board::signals::{Link, LinkEvent, Request, Ticket};
+use crate::interlock::guardian::Guardian;
 use crate::interlock::signals::Pack;
 use crate::interlock::state::Mode;
 use crate::measure::time::Time;
@@ -168,6 +170,7 @@ impl Session {
         if self.last_event > Time(0) && now.since(due) > OWN_GAP {
             self.awake = now;
             self.bench.live.borrow_mut().disown(now);
+            self.bench.guardian.borrow_mut().awake(now);
             self.ask_afresh();
         }
     }
@@ -192,11 +195,13 @@ impl Session {
             Event::Opened(_, result) => {
                 self.bench.link_up.set(result.is_ok());
                 self.bench.noise.set(false);
-                if result.is_ok() {
+                if let Ok(info) = &result {
+                    *self.bench.guardian.borrow_mut() = Guardian::opened(info);
                     self.back_while_stopping();
                 }
                 *self.bench.opened.borrow_mut() = Some(result);
             }
+            Event::Guardian(_, event) => self.guardian_says(event, act),
             Event::Stored(ticket, result) => {
                 self.bench.stored.borrow_mut().insert(ticket, result);
             }
@@ -238,6 +243,7 @@ impl Session {
     fn lost(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         self.bench.link_up.set(false);
         self.bench.ours.set(false);
+        *self.bench.guardian.borrow_mut() = Guardian::default();
         self.link.reset();
         self.bench.live.borrow_mut().forget(now);
         self.bench.requests.borrow_mut().clear();

@@ -32,6 +32,7 @@ impl Session {
         if self.looks_only {
             return;
         }
+        self.mind_the_guardian(now, act);
         self.mind_the_battery(now, act);
         self.mind_the_silence(now, act);
         let latched = self.latched_and_rested(now);
@@ -255,12 +256,14 @@ impl Session {
             self.holding = true;
             self.renew_at = now + RENEW;
             act(Effect::Hold(PORT, bytes, now + HOLD));
+            self.guard(now, act);
         }
     }
 
     pub(in crate::bench) fn release(&mut self, act: &mut dyn FnMut(Effect)) {
         if std::mem::take(&mut self.holding) {
             act(Effect::Release(PORT));
+            self.unguard(act);
         }
     }
 }

@@ -89,6 +89,7 @@ impl Stops {
             history: None,
             terminal: Some(Terminal::from_file(terminal.other_end()).unwrap()),
             to_output: false,
+            guardian: None,
         };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
         world.act(Effect::Open(PORT, PortName::Serial(port.path.clone())));
