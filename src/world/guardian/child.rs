@@ -10,8 +10,10 @@ use super::{WORD, boot};
 use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::seam::{Event, PortId};
 use crate::world::mailbox::{Mailbox, held};
-use rustix::net::{AddressFamily, SendFlags, Shutdown, SocketFlags, SocketType, send, shutdown, socketpair};
+use rustix::net::{SendFlags, send};
 use std::io::{self, IsTerminal, Read};
+use std::net::Shutdown;
+use std::os::fd::OwnedFd;
 use std::os::unix::net::UnixStream;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
@@ -39,12 +41,16 @@ impl Child {
     /// # Errors
     /// Where the system gives no process, socket or thread, or what was started is no guardian.
     pub fn start(program: &Path, id: PortId, wire: GuardWire, mailbox: Mailbox) -> io::Result<Self> {
-        let (ours, its) = socketpair(AddressFamily::UNIX, SocketType::STREAM, SocketFlags::CLOEXEC, None)?;
-        let orders = UnixStream::from(ours);
+        let (orders, its) = UnixStream::pair()?;
         let mut answers = orders.try_clone()?;
         let words = if io::stderr().is_terminal() { Stdio::inherit() } else { Stdio::null() };
-        let mut child =
-            Command::new(program).arg0("quadjig").arg(WORD).stdin(its).stdout(wire.wire).stderr(words).spawn()?;
+        let mut child = Command::new(program)
+            .arg0("quadjig")
+            .arg(WORD)
+            .stdin(OwnedFd::from(its))
+            .stdout(wire.wire)
+            .stderr(words)
+            .spawn()?;
         let mut ready = [0; ANSWER];
         answers.set_read_timeout(Some(STARTS_WITHIN))?;
         if answers.read_exact(&mut ready).is_err() || ready != READY {
@@ -95,7 +101,7 @@ impl Child {
 
     fn send(&self, order: &Order) {
         let Some(bytes) = orders::bytes(order) else { return };
-        let sent = send(&self.orders, &bytes, SendFlags::DONTWAIT | SendFlags::NOSIGNAL);
+        let sent = send(&self.orders, &bytes, SendFlags::DONTWAIT);
         if sent != Ok(bytes.len()) {
             // Half an order would be taken for another; without orders it fires, if it holds.
             self.end();
@@ -109,7 +115,7 @@ impl Child {
     }
 
     fn end(&self) {
-        let _ = shutdown(&self.orders, Shutdown::Write);
+        let _ = self.orders.shutdown(Shutdown::Write);
     }
 
     /// Waits until it has ended and let go of its wire, at most this long; whether it has.

@@ -4,9 +4,9 @@
 //! or stop this one; once the program is gone, the wire is locked against the next one until this one has left, and
 //! what the board sends is thrown away, so that its own sender does not get stuck. Must not be here: when to fire.
 
+use super::boot;
 use super::machine::{Deed, Guardian, Heard};
 use super::orders::{self, Order};
-use super::{NAME, boot};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianEvent;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -30,20 +30,20 @@ const SIGNALS: [i32; 8] = [SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGTSTP, SIGTTIN, S
 /// # Errors
 /// What the system refuses before anything is guarded: standard input is no program's.
 pub fn run(say: &dyn Fn()) -> io::Result<()> {
+    sockopt::socket_type(stdin())?;
     for signal in SIGNALS {
         signal_hook::flag::register(signal, Arc::default())?;
     }
     // Leading a session already, it is out of reach of the terminal's signals as well.
     let _ = rustix::process::setsid();
     #[cfg(target_os = "linux")]
-    let _ = std::ffi::CString::new(NAME).map(|name| rustix::thread::set_name(&name));
-    sockopt::socket_type(stdin())?;
-    let mut pump = Pump::new();
+    let _ = std::ffi::CString::new(super::NAME).map(|name| rustix::thread::set_name(&name));
+    let mut pump = Pump::new(say);
     tell(orders::READY);
     while !pump.left {
         pump.hear();
         let due = pump.machine.work(boot(), pump.leaving.is_empty());
-        pump.carry_out(due, say);
+        pump.carry_out(due);
         pump.write();
         pump.lock();
         if !pump.left {
@@ -61,7 +61,8 @@ enum Wire {
     Datagrams(Option<SocketAddr>),
 }
 
-struct Pump {
+struct Pump<'s> {
+    say: &'s dyn Fn(),
     machine: Guardian,
     wire: Wire,
     came: Vec<u8>,
@@ -76,14 +77,15 @@ struct Pump {
     left: bool,
 }
 
-impl Pump {
-    fn new() -> Self {
+impl<'s> Pump<'s> {
+    fn new(say: &'s dyn Fn()) -> Self {
         let wire = match sockopt::socket_type(stdout()) {
             Ok(SocketType::DGRAM) => Wire::Datagrams(None),
             Ok(_) => Wire::Stream,
             Err(_) => Wire::Port,
         };
         Self {
+            say,
             machine: Guardian::default(),
             wire,
             came: Vec::new(),
@@ -113,7 +115,7 @@ impl Pump {
             if end {
                 self.alone = true;
                 let deeds = self.machine.hear(boot(), Heard::End);
-                self.carry_out(deeds, &|| {});
+                self.carry_out(deeds);
             }
         }
     }
@@ -123,7 +125,7 @@ impl Pump {
             match order {
                 Order::Heard(heard) => {
                     let deeds = self.machine.hear(boot(), heard);
-                    self.carry_out(deeds, &|| {});
+                    self.carry_out(deeds);
                 }
                 Order::Peer(peer) => {
                     if let Wire::Datagrams(to) = &mut self.wire {
@@ -135,7 +137,7 @@ impl Pump {
         Ok(())
     }
 
-    fn carry_out(&mut self, deeds: Vec<Deed>, say: &dyn Fn()) {
+    fn carry_out(&mut self, deeds: Vec<Deed>) {
         for deed in deeds {
             match deed {
                 Deed::Tell(GuardianEvent::Released) => {
@@ -152,7 +154,7 @@ impl Pump {
                     }
                 }
                 Deed::Write(stop) => self.leaving.push_back(stop),
-                Deed::Say => say(),
+                Deed::Say => (self.say)(),
                 Deed::Leave => self.left = true,
             }
         }
@@ -163,10 +165,10 @@ impl Pump {
         while let Some(stop) = self.leaving.front_mut() {
             let written = match self.wire {
                 Wire::Port => write(stdout(), stop),
-                Wire::Stream => send(stdout(), stop, SendFlags::DONTWAIT | SendFlags::NOSIGNAL),
+                Wire::Stream => send(stdout(), stop, SendFlags::DONTWAIT),
                 // Datagrams go whole or not at all, and nobody who hears them is no end of the wire.
                 Wire::Datagrams(to) => {
-                    let flags = SendFlags::DONTWAIT | SendFlags::NOSIGNAL;
+                    let flags = SendFlags::DONTWAIT;
                     let _ = to.map(|to| sendto(stdout(), stop, flags, &to));
                     Ok(stop.len())
                 }
@@ -201,7 +203,7 @@ impl Pump {
 
     fn hang_up(&mut self) {
         let deeds = self.machine.hear(boot(), Heard::HungUp);
-        self.carry_out(deeds, &|| {});
+        self.carry_out(deeds);
     }
 
     /// Sleeps until something comes, something is due, or the wire takes bytes again.
@@ -240,7 +242,7 @@ impl Pump {
 
 fn tell(answer: [u8; orders::ANSWER]) {
     // A program that is gone or hears nothing is told nothing.
-    let _ = send(stdin(), &answer, SendFlags::DONTWAIT | SendFlags::NOSIGNAL);
+    let _ = send(stdin(), &answer, SendFlags::DONTWAIT);
 }
 
 /// How long until then; `None`: for ever.

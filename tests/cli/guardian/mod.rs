@@ -200,6 +200,14 @@ fn signals_do_not_end_a_guardian() {
     });
 }
 
+/// Nobody else starts one: without a program at its input it guards nothing.
+#[test]
+fn started_by_hand_it_ends() {
+    let said = Sandbox::new().run(&["guardian"]);
+    assert!(said.starts_with("exit code: 2\n") && said.contains("only a run starts a guardian"), "{said}");
+    assert!(!Sandbox::new().run(&["--help"]).contains("guardian"));
+}
+
 /// Commands that only look start none.
 #[test]
 fn looking_has_no_guardian() {
