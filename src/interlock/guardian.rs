@@ -10,6 +10,8 @@ use std::time::Duration;
 
 /// A renewal that is not acknowledged for so long stops.
 pub const ANSWERS_WITHIN: Duration = Duration::from_millis(100);
+/// How often is judged while it holds.
+const JUDGED_EVERY: Duration = Duration::from_millis(20);
 /// How often what it would send is made anew: signed stops must not get old.
 pub const PREPARED_FOR: Duration = Duration::from_secs(30);
 /// How long it fires where another craft could answer on the same wire, and on the board's own USB.
@@ -46,6 +48,8 @@ pub struct Guardian {
     renewed: u32,
     /// The first renewal that is not acknowledged, and when it was sent.
     open: Option<(u32, Time)>,
+    /// The last judgement.
+    judged: Time,
     prepared: Option<Time>,
     fires_for: Duration,
 }
@@ -89,10 +93,14 @@ impl Guardian {
         matches!(self.state, State::Absent | State::Ready | State::Gone)
     }
 
-    /// While it holds, a renewal that is not acknowledged stops.
-    #[must_use]
-    pub fn overdue(&self, now: Time) -> bool {
-        self.state == State::Held && self.open.is_some_and(|(_, sent)| now.since(sent) >= ANSWERS_WITHIN)
+    /// While it holds, a renewal that is not acknowledged stops. Asked at each judgement: time in which this process
+    /// itself did not run is not counted, as its guardian may not have run either.
+    pub fn overdue(&mut self, now: Time) -> bool {
+        let stood_still = now.since(self.judged).saturating_sub(JUDGED_EVERY);
+        self.judged = now;
+        let Some((_, sent)) = &mut self.open else { return false };
+        *sent = *sent + stood_still;
+        self.state == State::Held && now.since(*sent) >= ANSWERS_WITHIN
     }
 
     /// It sends stops by itself: this process stood still for too long.
@@ -105,13 +113,6 @@ impl Guardian {
     #[must_use]
     pub fn gone(&self) -> bool {
         self.state == State::Gone
-    }
-
-    /// This process itself did not run until now: what it did not hear meanwhile is nobody's fault.
-    pub fn awake(&mut self, now: Time) {
-        if let Some((_, sent)) = &mut self.open {
-            *sent = now;
-        }
     }
 
     /// How long a firing that has to be prepared now goes on; `None`: what it has is new enough, or it takes nothing.

@@ -173,6 +173,13 @@ impl Port {
         }
     }
 
+    /// Hands on what its guardian has said so far.
+    pub(super) fn hear_guardian(&self) {
+        if let Some(Wire { guardian: Some(guardian), .. }) = &*held(&self.wire) {
+            guardian.hear();
+        }
+    }
+
     /// Waits until the guardian of a closed wire has let go of it, at most this long.
     pub(super) fn wait_for_guardian(&self, longest: Duration) {
         if let Some(earlier) = &*held(&self.earlier) {

@@ -22,12 +22,13 @@ impl Session {
     /// What it did, or did not, stops.
     pub(in crate::bench) fn mind_the_guardian(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let reason = {
-            let guardian = self.bench.guardian.borrow();
+            let mut guardian = self.bench.guardian.borrow_mut();
+            let overdue = guardian.overdue(now);
             if guardian.fired() {
                 "this program stood still"
             } else if self.holding && guardian.gone() {
                 "the guardian process of this program is gone"
-            } else if guardian.overdue(now) {
+            } else if overdue {
                 "the guardian process of this program did not answer"
             } else {
                 return;

@@ -170,7 +170,6 @@ impl Session {
         if self.last_event > Time(0) && now.since(due) > OWN_GAP {
             self.awake = now;
             self.bench.live.borrow_mut().disown(now);
-            self.bench.guardian.borrow_mut().awake(now);
             self.ask_afresh();
         }
     }

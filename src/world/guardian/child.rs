@@ -10,7 +10,9 @@ use super::{WORD, boot};
 use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::seam::{Event, PortId};
 use crate::world::mailbox::{Mailbox, held};
-use rustix::net::{SendFlags, send};
+use rustix::event::{PollFd, PollFlags, poll};
+use rustix::io::Errno;
+use rustix::net::{RecvFlags, SendFlags, recv, send};
 use std::io::{self, IsTerminal, Read};
 use std::net::Shutdown;
 use std::os::fd::OwnedFd;
@@ -28,10 +30,37 @@ const STARTS_WITHIN: Duration = Duration::from_secs(3);
 /// See the module.
 pub struct Child {
     orders: UnixStream,
+    answers: Arc<Mutex<Answers>>,
     peer: Mutex<Option<Peer>>,
     ended: Arc<(Mutex<bool>, Condvar)>,
     /// Raised when the wire is closed: what it says from then on is nobody's.
     let_go: Arc<AtomicBool>,
+}
+
+/// What it says, as it comes.
+struct Answers {
+    stream: UnixStream,
+    came: Vec<u8>,
+    say: Box<dyn Fn(GuardianEvent) + Send>,
+}
+
+impl Answers {
+    /// Takes what has come; `false` once nothing more will.
+    fn take(&mut self) -> bool {
+        let mut bytes = [0; 64 * ANSWER];
+        match recv(&self.stream, &mut bytes[..], RecvFlags::DONTWAIT) {
+            Ok((0, _)) => return false,
+            Ok((count, _)) => self.came.extend(&bytes[..count]),
+            Err(Errno::WOULDBLOCK | Errno::INTR) => {}
+            Err(_) => return false,
+        }
+        while let Some((answer, _)) = self.came.split_first_chunk::<ANSWER>() {
+            let Some(event) = orders::answered(*answer) else { return false };
+            self.came.drain(..ANSWER);
+            (self.say)(event);
+        }
+        true
+    }
 }
 
 impl Child {
@@ -68,19 +97,20 @@ impl Child {
                 mailbox.post(Event::Guardian(id, event));
             }
         };
-        let heard = move || {
-            let mut answer = [0; ANSWER];
-            while answers.read_exact(&mut answer).is_ok() {
-                let Some(event) = orders::answered(answer) else { break };
-                say(event);
-            }
+        let answers = Arc::new(Mutex::new(Answers { stream: answers, came: Vec::new(), say: Box::new(say) }));
+        let heard = answers.clone();
+        let waits = orders.try_clone()?;
+        let wait = move || {
+            let mut readable = [PollFd::new(&waits, PollFlags::IN)];
+            // A signal that comes in between is no end.
+            while matches!(poll(&mut readable, None), Ok(_) | Err(Errno::INTR)) && held(&heard).take() {}
             let _ = child.wait();
             *held(&over.0) = true;
             over.1.notify_all();
-            say(GuardianEvent::Gone);
+            (held(&heard).say)(GuardianEvent::Gone);
         };
-        std::thread::Builder::new().name("guardian".to_owned()).spawn(heard)?;
-        Ok(Self { orders, peer: Mutex::new(wire.peer), ended, let_go })
+        std::thread::Builder::new().name("guardian".to_owned()).spawn(wait)?;
+        Ok(Self { orders, answers, peer: Mutex::new(wire.peer), ended, let_go })
     }
 
     /// Tells it.
@@ -97,6 +127,11 @@ impl Child {
             GuardianOrder::Release => Heard::Release,
         };
         self.send(&Order::Heard(order));
+    }
+
+    /// Hands on what it has said so far, without waiting for the thread that does so on a machine with more to do.
+    pub fn hear(&self) {
+        held(&self.answers).take();
     }
 
     fn send(&self, order: &Order) {

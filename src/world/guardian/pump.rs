@@ -24,6 +24,9 @@ use std::sync::Arc;
 /// What a guardian sleeps through.
 const SIGNALS: [i32; 8] = [SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGTSTP, SIGTTIN, SIGTTOU, SIGPIPE];
 
+/// Priority, from −20 for the first to 19 for the last (setpriority(2)).
+const FIRST: i32 = -15;
+
 /// Guards until the program lets go of the wire, or is gone and the stop has had its time. `say` gives the person the
 /// words for that, and must not wait.
 ///
@@ -36,6 +39,8 @@ pub fn run(say: &dyn Fn()) -> io::Result<()> {
     }
     // Leading a session already, it is out of reach of the terminal's signals as well.
     let _ = rustix::process::setsid();
+    // Before other work, where that is allowed: it has little to do, and that at once.
+    let _ = rustix::process::setpriority_process(None, FIRST);
     #[cfg(target_os = "linux")]
     let _ = std::ffi::CString::new(super::NAME).map(|name| rustix::thread::set_name(&name));
     let mut pump = Pump::new(say);
@@ -45,8 +50,8 @@ pub fn run(say: &dyn Fn()) -> io::Result<()> {
         let due = pump.machine.work(boot(), pump.leaving.is_empty());
         pump.carry_out(due);
         pump.write();
-        pump.lock();
         if !pump.left {
+            pump.lock();
             pump.wait();
         }
     }
