@@ -190,6 +190,10 @@ impl Link for LinkDetector {
         self.chosen_mut()?.held_stop_bytes()
     }
 
+    fn guardian_stops(&mut self, count: usize) -> Option<Vec<Vec<u8>>> {
+        self.chosen_mut()?.guardian_stops(count)
+    }
+
     fn reset(&mut self) {
         self.ended.clear();
         if let Some(link) = self.chosen_mut() {

@@ -307,6 +307,11 @@ pub trait Link {
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
+    /// The same prepared for a guardian, which can make none itself: one stop that may be sent as often as it takes,
+    /// or, where none is taken twice, `count` of them.
+    fn guardian_stops(&mut self, _count: usize) -> Option<Vec<Vec<u8>>> {
+        Some(vec![self.held_stop_bytes()?])
+    }
     /// Forgets the open requests and what was half received: after a gap or a lost link.
     fn reset(&mut self);
     /// Frames heard from the board and frames missing between them so far, where the link can tell.

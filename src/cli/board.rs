@@ -15,6 +15,7 @@ use crate::record::folder;
 use crate::report::screen::{Screen, Style};
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
+use crate::world::guardian::own_program;
 use crate::world::ports;
 use crate::world::real::{BAUD, RealWorld, Setup};
 use crate::world::terminal::Terminal;
@@ -88,7 +89,7 @@ pub fn sit(
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
-    let mut world = world(sitting, Terminal::controlling(), out)?;
+    let mut world = world(sitting, Terminal::controlling(), Some(own_program()), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).closing_with(closing);
     drive(&mut session, &mut world)
 }
@@ -104,7 +105,7 @@ pub fn look_at_terminal(
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
-    let mut world = world(sitting, Terminal::controlling(), out)?;
+    let mut world = world(sitting, Terminal::controlling(), None, out)?;
     drive(&mut Session::new(link, Rc::clone(bench), script, true), &mut world)
 }
 
@@ -131,6 +132,7 @@ pub fn page(
         history: None,
         terminal,
         to_output: true,
+        guardian: None,
     };
     let mut world = started(setup, style)?;
     let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
@@ -149,17 +151,22 @@ pub fn sit_on(
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
-    let mut world = world(sitting, Terminal::controlling(), out)?;
+    let mut world = world(sitting, Terminal::controlling(), Some(own_program()), out)?;
     let mut session = Session::new(link, Rc::clone(bench), script, false).going_on_with(next);
     drive(&mut session, &mut world)
 }
 
-fn world(sitting: Sitting, terminal: Option<Terminal>, out: &Output) -> Result<RealWorld, Fault> {
+fn world(
+    sitting: Sitting,
+    terminal: Option<Terminal>,
+    guardian: Option<PathBuf>,
+    out: &Output,
+) -> Result<RealWorld, Fault> {
     // A terminal that cannot move its cursor has nothing redrawn either.
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
     let style = Style { colour: out.message_colour, plain: out.plain || dumb };
     let Sitting { crafts, radio_card, name: recipe, history, .. } = sitting;
-    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false };
+    let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false, guardian };
     started(setup, style)
 }
 
@@ -189,7 +196,7 @@ pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Ou
     let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
     let link = peer.link();
     let mut session = Session::new(link, bench, script, true);
-    let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, out)
+    let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, None, out)
         .and_then(|mut world| drive(&mut session, &mut world));
     if let Err(fault) = ended {
         out.error(&fault.to_string(), fault.hint().as_deref());

@@ -15,6 +15,8 @@ pub mod documents;
 mod dry_run;
 pub mod exit;
 mod format;
+#[cfg(unix)]
+mod guardian;
 mod loaded;
 pub mod options;
 pub mod output;
@@ -56,6 +58,9 @@ enum Command {
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
     Format(format::Format),
+    #[cfg(unix)]
+    #[command(hide = true)]
+    Guardian(guardian::Guardian),
     Ports(ports::Ports),
     #[cfg(unix)]
     DryRun(dry_run::DryRun),
@@ -81,6 +86,8 @@ impl Command {
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
             Self::Format(format) => format.run(out),
+            #[cfg(unix)]
+            Self::Guardian(_) => guardian::run(out),
             Self::Ports(ports) => ports.run(out),
             #[cfg(unix)]
             Self::DryRun(dry) => dry.run(out),

@@ -107,6 +107,7 @@ mod tests {
             maker: None,
             serial: Some("A1".to_owned()),
             usb: Some((0x1209, 0xa)),
+            ..PortInfo::default()
         };
         let links = vec!["/dev/serial/by-id/usb-Finch".to_owned()];
         vec![

@@ -49,7 +49,9 @@ impl WireKind {
     /// As far as the system tells.
     #[must_use]
     pub fn of(info: &PortInfo) -> Self {
-        if info.usb.is_some() { Self::OwnUsb } else { Self::Shared }
+        // Class drivers name a board's own USB port so, and those of adapters otherwise. *Common practice* on Linux, macOS.
+        let own = ["ttyACM", "cu.usbmodem", "tty.usbmodem"].iter().any(|name| info.name.contains(name));
+        if info.usb.is_some() && own { Self::OwnUsb } else { Self::Shared }
     }
 
     /// How long stops go on into silence.

@@ -62,6 +62,9 @@ impl Interlock {
                 "Make room on the disk, then start again.",
             ));
         }
+        if !self.guardian.at_rest() {
+            return Err(Fault::refused("The guardian process has not let go of the wire yet.", "Wait a moment."));
+        }
         self.surely_there()?;
         self.holds(&Guard::EncodingProved, None)?;
         guards::alone(&self.signals)?;
@@ -147,6 +150,12 @@ impl Interlock {
             return Err(Fault::refused(
                 "The terminal was closed.",
                 "Start the run again in a terminal with you at it.",
+            ));
+        }
+        if !self.guardian.may_invite() {
+            return Err(Fault::refused(
+                "The guardian process, which stops the motors if this program dies, does not stand ready.",
+                "Take the battery out, and start the run again.",
             ));
         }
         if ok.step.pulse > ceilings::PULSE {

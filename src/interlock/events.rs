@@ -8,9 +8,10 @@ use super::contact::ASK_AGAIN;
 use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
-use super::{Doubt, Interlock, Order, RestartSeen, WireKind, is_unique};
+use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind, is_unique};
 use crate::board::signals::{Identity, LinkEvent};
 use crate::measure::time::Time;
+use crate::seam::PortInfo;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 
@@ -52,8 +53,10 @@ impl Interlock {
     }
 
     /// A wire is open. Nothing is known of whoever is on it.
-    pub fn opened(&mut self, kind: WireKind) {
+    pub fn opened(&mut self, info: &PortInfo) {
+        let kind = WireKind::of(info);
         self.wire = Some(kind);
+        self.guardian = Guardian::opened(info.guarded, kind.stops_into_silence());
         // The one exception: an announced restart keeps that the sensor was seen working.
         self.signals.forget(self.restart.is_some());
         self.contact = None;
@@ -70,6 +73,7 @@ impl Interlock {
     /// The wire is gone, or was left.
     pub fn lost(&mut self) {
         self.wire = None;
+        self.guardian = Guardian::default();
         self.over(Ended::WireLost);
     }
 
@@ -85,6 +89,11 @@ impl Interlock {
     pub fn asks_identity(&mut self) {
         self.asked.get_or_insert(self.now);
         self.ask_at = self.now + ASK_AGAIN;
+    }
+
+    /// The guardian process, to be told and heard.
+    pub fn guardian(&mut self) -> &mut Guardian {
+        &mut self.guardian
     }
 
     /// What was answered before is no answer to the question that is asked now.

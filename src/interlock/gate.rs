@@ -65,7 +65,10 @@ impl Interlock {
             return Verdict::Refused(why);
         }
         // Whether it is at rest is not known for a moment; that it is not, is refused below.
-        let unsure = self.surely_there().is_err() || self.signals.flag(self.now).is_none() || !self.rests();
+        let unsure = !self.guardian.at_rest()
+            || self.surely_there().is_err()
+            || self.signals.flag(self.now).is_none()
+            || !self.rests();
         if self.contact.is_some() && unsure && guards::moves(&self.signals, self.now).is_none() {
             return Verdict::Waits;
         }

@@ -23,6 +23,7 @@ impl Interlock {
         if self.looks_only {
             return self.note_rest();
         }
+        self.mind_the_guardian();
         self.judge_contact();
         self.note_rest();
         self.mind_the_battery();
@@ -30,6 +31,24 @@ impl Interlock {
         self.note_armed();
         self.work_stop();
         self.judge_hold();
+    }
+
+    /// What the guardian did by itself, or did not, stops.
+    fn mind_the_guardian(&mut self) {
+        let overdue = self.guardian.overdue(self.now);
+        let reason = if self.guardian.fired() {
+            "this program stood still"
+        } else if self.held.is_some() && self.guardian.gone() {
+            "the guardian process of this program is gone"
+        } else if overdue {
+            "the guardian process of this program did not answer"
+        } else {
+            return;
+        };
+        // Fired and heard of after the stop was seen to its end: it is only told to let go.
+        if self.phase.any_key_stops() {
+            self.stop(reason);
+        }
     }
 
     pub(super) fn judge_contact(&mut self) {

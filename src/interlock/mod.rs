@@ -15,6 +15,7 @@
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
 //! | `guards`, `doors`, `tokens` | what must hold before a step, and what that yields |
 //! | `gate` | what each frame may do as it leaves |
+//! | `guardian` | what is known of the process that stops the motors when this one cannot |
 //! | `events`, `steps`, `judge` | what happens, what is under way, and what the moment means |
 
 mod authority;
@@ -24,6 +25,7 @@ pub mod craft;
 mod doors;
 mod events;
 mod gate;
+pub mod guardian;
 pub mod guards;
 mod heat;
 mod judge;
@@ -38,6 +40,7 @@ mod watch;
 pub use authority::Authority;
 pub use contact::{Doubt, Ended, LAG_MOST, RestartSeen, WireKind, is_unique};
 pub use gate::Verdict;
+pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
 pub use start::{Breaks, FIRST_START, INVITATION, Start};
@@ -126,6 +129,7 @@ pub struct Interlock {
     clearance: Weak<MotorStep>,
     heat: Heat,
     held: Option<Time>,
+    guardian: Guardian,
     /// When the identity question that is under way was asked.
     asked: Option<Time>,
     ask_at: Time,
@@ -163,6 +167,7 @@ impl Default for Interlock {
             clearance: Weak::new(),
             heat: Heat::default(),
             held: None,
+            guardian: Guardian::default(),
             asked: None,
             ask_at: Time(0),
             pack: Pack::Unknown,

@@ -5,6 +5,7 @@
 //! Ctrl-C nor a signal is ever dropped. Must not be here: what an event means.
 
 use crate::measure::time::Time;
+use crate::seam::guardian::GuardianEvent;
 use crate::seam::{Event, Key};
 use std::collections::VecDeque;
 
@@ -34,7 +35,8 @@ impl Lanes {
             | Event::Line(_)
             | Event::EndOfInput
             | Event::Signal(_)
-            | Event::ThreadEnded(_) => {
+            | Event::ThreadEnded(_)
+            | Event::Guardian(_, GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired) => {
                 self.urgent.push_back((now, event));
             }
             Event::Bytes(..)
@@ -42,6 +44,7 @@ impl Lanes {
             | Event::Opened(..)
             | Event::Stored(..)
             | Event::Record(_)
+            | Event::Guardian(_, GuardianEvent::Gone)
             | Event::Tick => self.rest.push_back(event),
         }
     }

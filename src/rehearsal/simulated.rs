@@ -305,7 +305,8 @@ impl World for SimulatedWorld<'_> {
                 let deeds = self.operator.asked(&question);
                 self.plan(deeds);
             }
-            Effect::Echo(_) => {}
+            // Nothing is outside this process that could outlive it, and nobody looks at a terminal.
+            Effect::Guard(..) | Effect::Echo(_) => {}
             Effect::ReadLine(_) if self.line_open => {}
             Effect::ReadLine(asked) => {
                 self.line_open = true;

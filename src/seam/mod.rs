@@ -6,6 +6,7 @@
 
 pub mod exit;
 pub mod fault;
+pub mod guardian;
 pub mod page;
 mod question;
 pub mod ui;
@@ -14,6 +15,7 @@ use crate::board::signals::Identity;
 use crate::language::known::Known;
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
+use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::seam::ui::{Question, UiEvent};
 use std::path::PathBuf;
 
@@ -63,6 +65,8 @@ pub struct PortInfo {
     pub serial: Option<String>,
     /// USB vendor and product id, if any.
     pub usb: Option<(u16, u16)>,
+    /// A guardian process stands ready beside this opening.
+    pub guarded: bool,
 }
 
 /// Why a port could not be opened. Each becomes a sentence with what to do.
@@ -90,6 +94,9 @@ pub enum OpenError {
         /// Who, where the system tells.
         by: Option<String>,
     },
+    /// The guardian of a run that was killed or stopped is at it.
+    #[error("an earlier run's guardian is still stopping the motors over {0}")]
+    StillStopping(String),
     /// Not a serial port.
     #[error("{0} is not a serial port")]
     NotAPort(String),
@@ -115,6 +122,9 @@ impl OpenError {
             Self::Missing(_) => "see what is plugged in with `quadjig ports`",
             Self::Vanished(_) => "put the board back on its cable, or on another one, then start again",
             Self::Busy { .. } => "end the program that has it open, then start again",
+            Self::StillStopping(_) => {
+                "see that the motors stand; it leaves the port within ten seconds, or once the stopped run has ended"
+            }
             Self::NotAPort(_) => "name the board's port; `quadjig ports` lists what is plugged in",
             Self::Refused(_) => "check the address and the number, and that the board's side has been started",
             Self::Other { .. } => return None,
@@ -173,6 +183,8 @@ pub enum Event {
     Bytes(PortId, Vec<u8>),
     /// A wire is gone: unplugged, closed by the other side, failed.
     Lost(PortId),
+    /// The guardian of a wire says something.
+    Guardian(PortId, GuardianEvent),
     /// A port was opened, or not.
     Opened(PortId, Result<PortInfo, OpenError>),
     /// A store is on the disk, or failed.
@@ -229,6 +241,8 @@ pub enum Effect {
     Hold(PortId, Vec<u8>, Time),
     /// Ends the hold.
     Release(PortId),
+    /// Something for the guardian of a wire, where it has one.
+    Guard(PortId, GuardianOrder),
     /// Put something on the disk, with fsync. Answered by [`Event::Stored`].
     Store(StoreTicket, StoreJob),
     /// Open and lock the record of this craft. Answered by [`Event::Record`].

@@ -7,6 +7,8 @@ pub mod clock;
 mod drawing;
 #[cfg(unix)]
 mod files;
+#[cfg(unix)]
+pub mod guardian;
 mod helper;
 #[cfg(unix)]
 pub mod line;

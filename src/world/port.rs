@@ -4,24 +4,32 @@
 //! Must not be here: where a port that left is looked for (see `machines::port_search`), what the bytes mean.
 
 use super::clock::Clock;
+use super::guardian::{self, Child, GuardWire};
 use super::mailbox::{Mailbox, held};
 use super::ports::Lister;
 use super::writer::{WireOut, Writer, again};
 use super::{helper, serial, tcp, udp};
 use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
 use crate::measure::time::Time;
+use crate::seam::guardian::GuardianOrder;
 use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
+use std::time::Duration;
+
+/// Between two looks whether an earlier guardian has let go.
+const LOOK: Duration = Duration::from_millis(100);
 
 /// An open wire's two ends.
 pub(super) struct Ends {
     pub(super) input: Box<dyn Read + Send>,
     pub(super) output: Box<dyn WireOut>,
     pub(super) info: PortInfo,
+    /// A second description of it, where the system can give one.
+    pub(super) guard: Option<GuardWire>,
 }
 
 /// Makes the two ends of a wire that is no port of the system, such as the virtual board's.
@@ -33,6 +41,10 @@ pub(super) struct Port {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    /// What is started as a guardian of each opening.
+    guardian: Option<PathBuf>,
+    /// The guardian of the opening before, which still may have the wire.
+    earlier: Arc<Mutex<Option<Child>>>,
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
@@ -45,6 +57,7 @@ pub(super) struct Port {
 struct Wire {
     writer: Writer,
     closed: Arc<AtomicBool>,
+    guardian: Option<Child>,
 }
 
 impl Port {
@@ -62,6 +75,8 @@ impl Port {
             name,
             baud,
             maker,
+            guardian: None,
+            earlier: Arc::default(),
             list,
             clock,
             mailbox,
@@ -69,6 +84,13 @@ impl Port {
             wire: Arc::default(),
             cancelled: Arc::default(),
         }
+    }
+
+    /// With a guardian at each opening, for which this program is started; `before`: what had the wire until now.
+    pub(super) fn guarded_by(mut self, guardian: Option<PathBuf>, before: Option<Self>) -> Self {
+        self.guardian = guardian;
+        self.earlier = before.map(|before| before.earlier).unwrap_or_default();
+        self
     }
 
     /// Opens it; answered by [`Event::Opened`].
@@ -110,6 +132,8 @@ impl Port {
             name: self.name.clone(),
             baud: self.baud,
             maker: self.maker.clone(),
+            guardian: self.guardian.clone(),
+            earlier: self.earlier.clone(),
             list: self.list.clone(),
             clock: self.clock,
             mailbox: self.mailbox.clone(),
@@ -126,12 +150,37 @@ impl Port {
         }
     }
 
+    /// Tells its guardian, where there is one.
+    pub(super) fn guard(&self, order: GuardianOrder) {
+        if let Some(Wire { guardian: Some(guardian), .. }) = &*held(&self.wire) {
+            guardian.order(order);
+        }
+    }
+
+    /// Hands on what its guardian has said so far.
+    pub(super) fn hear_guardian(&self) {
+        if let Some(Wire { guardian: Some(guardian), .. }) = &*held(&self.wire) {
+            guardian.hear();
+        }
+    }
+
+    /// Waits until the guardian of a closed wire has let go of it, at most this long.
+    pub(super) fn wait_for_guardian(&self, longest: Duration) {
+        if let Some(earlier) = &*held(&self.earlier) {
+            earlier.wait(longest);
+        }
+    }
+
     /// Closes it, whatever state it is in. Returns the writer, which may still have bytes to send.
     pub(super) fn close(&mut self) -> Option<Writer> {
         self.cancelled.store(true, Ordering::SeqCst);
         let wire = held(&self.wire).take()?;
         wire.closed.store(true, Ordering::SeqCst);
         wire.writer.close();
+        if let Some(guardian) = wire.guardian {
+            guardian.let_go();
+            *held(&self.earlier) = Some(guardian);
+        }
         Some(wire.writer)
     }
 }
@@ -142,6 +191,8 @@ struct Opening {
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
+    guardian: Option<PathBuf>,
+    earlier: Arc<Mutex<Option<Child>>>,
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
@@ -153,6 +204,9 @@ struct Opening {
 impl Opening {
     /// Does what the search says, until it is over or nobody wants it any more.
     fn run(&self, mut search: Search) {
+        // An open description makes a port come back under another name; while its guardian fires, nobody else stops.
+        let earlier = held(&self.earlier).take();
+        while earlier.as_ref().is_some_and(|earlier| !earlier.wait(LOOK)) && !self.cancelled.load(Ordering::SeqCst) {}
         while !self.cancelled.load(Ordering::SeqCst) {
             let now = self.clock.now();
             match search.next(now) {
@@ -179,16 +233,31 @@ impl Opening {
             return maker();
         }
         match (&self.name, place) {
-            (_, Place::Path(path)) => serial::open(Path::new(path), self.baud, &self.list),
-            (PortName::Serial(path), Place::AsNamed) => serial::open(path, self.baud, &self.list),
+            (_, Place::Path(path)) => self.serial(Path::new(path)),
+            (PortName::Serial(path), Place::AsNamed) => self.serial(path),
             (PortName::Tcp(address), _) => tcp::open(address),
             (PortName::Udp(address), _) => udp::open(address, self.clock),
             (PortName::Virtual(_), _) => Err(OpenError::Missing(self.name.to_string())),
         }
     }
 
+    /// Opens a serial port, for its guardian first: once it is ours alone nobody opens it a second time.
+    fn serial(&self, path: &Path) -> Result<Ends, OpenError> {
+        let second = self.guardian.as_ref().and_then(|_| guardian::open(path));
+        let ends = serial::open(path, self.baud, &self.list)?;
+        Ok(Ends { guard: second.filter(|second| guardian::same(second, path)), ..ends })
+    }
+
+    /// Starts the guardian of a wire, where this session has them and the wire is outside this process.
+    fn guard(&self, ends: &mut Ends) -> io::Result<Option<Child>> {
+        let Some(program) = self.guardian.as_ref().filter(|_| self.maker.is_none()) else { return Ok(None) };
+        let wire = ends.guard.take().ok_or_else(|| io::Error::other("it cannot be opened for a guardian as well"))?;
+        ends.info.guarded = true;
+        Child::start(program, self.id, wire, self.mailbox.clone()).map(Some)
+    }
+
     /// Starts the wire's threads, then says that it is open; bytes come only after that.
-    fn install(&self, ends: Ends, search: Search) {
+    fn install(&self, mut ends: Ends, search: Search) {
         let closed = Arc::new(AtomicBool::new(false));
         let lost = {
             let (id, mailbox, closed) = (self.id, self.mailbox.clone(), closed.clone());
@@ -202,6 +271,10 @@ impl Opening {
         let failed = |error: &io::Error| {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
             self.mailbox.post(Event::Opened(self.id, Err(error)));
+        };
+        let guardian = match self.guard(&mut ends) {
+            Ok(guardian) => guardian,
+            Err(error) => return failed(&error),
         };
         let (reader_gate, start) = std::sync::mpsc::channel::<Writer>();
         let reader = {
@@ -228,9 +301,10 @@ impl Opening {
             let mut wire = held(&self.wire);
             if self.cancelled.load(Ordering::SeqCst) {
                 writer.close();
-                return;
+                // Never told to hold, it leaves at once.
+                return drop(guardian);
             }
-            *wire = Some(Wire { writer: writer.clone(), closed });
+            *wire = Some(Wire { writer: writer.clone(), closed, guardian });
         }
         *held(&self.known) = search.found(ends.info.clone());
         self.mailbox.post(Event::Opened(self.id, Ok(ends.info)));

@@ -52,6 +52,8 @@ pub struct Setup {
     pub terminal: Option<Terminal>,
     /// Without a terminal, lines go to standard output instead: they are what was asked for.
     pub to_output: bool,
+    /// What is started as a guardian of each wire outside this process; `None`: this session only looks.
+    pub guardian: Option<PathBuf>,
 }
 
 /// See the module.
@@ -59,6 +61,7 @@ pub struct RealWorld {
     clock: Clock,
     mailbox: Mailbox,
     baud: u32,
+    guardian: Option<PathBuf>,
     list: Lister,
     ports: BTreeMap<PortId, Port>,
     /// Kept over closing and opening: a world goes on while nobody listens.
@@ -128,6 +131,7 @@ impl RealWorld {
             clock,
             mailbox,
             baud: setup.baud,
+            guardian: setup.guardian,
             list: Arc::new(ports::list),
             ports: BTreeMap::new(),
             worlds: BTreeMap::new(),
@@ -174,7 +178,10 @@ impl RealWorld {
     }
 
     fn open(&mut self, id: PortId, name: PortName) {
-        self.close(id);
+        let mut before = self.ports.remove(&id);
+        if let Some(before) = &mut before {
+            before.close();
+        }
         let maker = match &name {
             PortName::Virtual(world) => match self.world(world.as_deref()) {
                 Ok(maker) => Some(maker),
@@ -182,7 +189,8 @@ impl RealWorld {
             },
             _ => None,
         };
-        let mut port = Port::new(id, name, self.baud, maker, self.list.clone(), self.clock, self.mailbox.clone());
+        let mut port = Port::new(id, name, self.baud, maker, self.list.clone(), self.clock, self.mailbox.clone())
+            .guarded_by(self.guardian.clone(), before);
         port.open();
         self.ports.insert(id, port);
     }
@@ -226,7 +234,15 @@ impl RealWorld {
 
 impl World for RealWorld {
     fn next(&mut self, until: Time) -> (Time, Event) {
-        self.mailbox.take(until)
+        // A guardian that has answered in time is not to be found silent because a thread of ours was.
+        let hear = || self.ports.values().for_each(Port::hear_guardian);
+        hear();
+        let (now, event) = self.mailbox.take(until);
+        if !matches!(event, Event::Tick) {
+            return (now, event);
+        }
+        hear();
+        self.mailbox.take(now)
     }
 
     fn act(&mut self, effect: Effect) {
@@ -248,6 +264,11 @@ impl World for RealWorld {
             Effect::Stop(id, bytes) => self.with_writer(id, |writer| writer.stop(bytes)),
             Effect::Hold(id, bytes, until) => self.with_writer(id, |writer| writer.hold(bytes, until)),
             Effect::Release(id) => self.with_writer(id, Writer::release),
+            Effect::Guard(id, order) => {
+                if let Some(port) = self.ports.get(&id) {
+                    port.guard(order);
+                }
+            }
             Effect::Store(ticket, job) => self.file(FileJob::Store(ticket, job)),
             Effect::OpenRecord(identity) => self.file(FileJob::OpenRecord(identity)),
             Effect::Ask(question) => {
@@ -277,11 +298,12 @@ impl World for RealWorld {
 impl Drop for RealWorld {
     fn drop(&mut self) {
         // First what could keep a motor from stopping, then the disk, then the screen.
-        let ids: Vec<PortId> = self.ports.keys().copied().collect();
-        let writers: Vec<Writer> = ids.into_iter().filter_map(|id| self.close(id)).collect();
+        let writers: Vec<Writer> = self.ports.values_mut().filter_map(Port::close).collect();
         for writer in &writers {
             writer.wait_end(LAST_BYTES);
         }
+        // One that fires goes on by itself.
+        self.ports.values().for_each(|port| port.wait_for_guardian(LAST_BYTES));
         self.files = None;
         let _ = self.files_ended.recv_timeout(LAST_STORES);
         held(&self.lines).close();

@@ -4,6 +4,7 @@
 //! system; nothing is written at opening, and nothing that lay there before is read. Must not be here: which port
 //! to choose.
 
+use super::guardian;
 use super::port::Ends;
 use super::ports::{self, Lister};
 use super::system;
@@ -42,7 +43,7 @@ pub(super) fn open(path: &Path, baud: u32, list: &Lister) -> Result<Ends, OpenEr
     let mut input = output.try_clone_native().map_err(|error| said(&error))?;
     input.set_timeout(READ).map_err(|error| said(&error))?;
     let info = PortInfo { name, ..ports::info_of(path, list()).unwrap_or_default() };
-    Ok(Ends { input: Box::new(input), output: Box::new(Out(output)), info })
+    Ok(Ends { input: Box::new(input), output: Box::new(Out(output)), info, guard: None })
 }
 
 struct Out(TTYPort);
@@ -66,7 +67,10 @@ fn sort(path: &Path, error: &serialport::Error) -> OpenError {
     let port = path.display().to_string();
     let here = system::here();
     match error.kind() {
-        ErrorKind::NoDevice => OpenError::Busy { port, by: (here.holder)(path) },
+        ErrorKind::NoDevice => match (here.holder)(path) {
+            Some(by) if by.starts_with(guardian::NAME) => OpenError::StillStopping(port),
+            by => OpenError::Busy { port, by },
+        },
         ErrorKind::Io(io::ErrorKind::PermissionDenied) => OpenError::Denied { port, hint: (here.denied)(path) },
         // Its node was there when we looked.
         ErrorKind::Io(io::ErrorKind::NotFound) => OpenError::Vanished(port),

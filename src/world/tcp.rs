@@ -3,6 +3,7 @@
 //! Promises: small frames leave at once; a silent host is given up after five seconds a try.
 //! Must not be here: retries.
 
+use super::guardian::GuardWire;
 use super::port::Ends;
 use super::writer::WireOut;
 use crate::seam::{OpenError, PortInfo};
@@ -36,7 +37,8 @@ fn ends(stream: TcpStream, name: &str) -> io::Result<Ends> {
     stream.set_read_timeout(Some(READ))?;
     let input = Box::new(stream.try_clone()?);
     let info = PortInfo { name: name.to_owned(), ..PortInfo::default() };
-    Ok(Ends { input, output: Box::new(Out(stream)), info })
+    let guard = Some(GuardWire::new(stream.try_clone()?));
+    Ok(Ends { input, output: Box::new(Out(stream)), info, guard })
 }
 
 struct Out(TcpStream);

@@ -7,6 +7,7 @@
 //! Must not be here: retries.
 
 use super::clock::Clock;
+use super::guardian::GuardWire;
 use super::mailbox::held;
 use super::port::Ends;
 use super::writer::WireOut;
@@ -68,9 +69,11 @@ fn ends(socket: &UdpSocket, peer: Option<SocketAddr>, name: &str, clock: Clock) 
     socket.set_read_timeout(Some(READ))?;
     let peer: Peer = Arc::new(Mutex::new(peer.map(|peer| (peer, clock.now()))));
     let input = In { socket: socket.try_clone()?, peer: peer.clone(), clock, datagram: vec![0; LONGEST], rest: 0..0 };
+    let spoken_to = peer.clone();
+    let guard = GuardWire::to(socket.try_clone()?, move || held(&spoken_to).map(|(peer, _)| peer));
     let output = Out { socket: socket.try_clone()?, peer };
     let info = PortInfo { name: name.to_owned(), ..PortInfo::default() };
-    Ok(Ends { input: Box::new(input), output: Box::new(output), info })
+    Ok(Ends { input: Box::new(input), output: Box::new(output), info, guard: Some(guard) })
 }
 
 struct In {

@@ -84,7 +84,7 @@ impl VirtualBoard {
             let (number, bytes) = attached.recv_timeout(ANSWER).ok().flatten().ok_or_else(gone)?;
             let info = PortInfo { name: name.clone(), ..PortInfo::default() };
             let input = Box::new(Input { bytes, rest: Vec::new() });
-            Ok(Ends { input, output: Box::new(Output { number, say }), info })
+            Ok(Ends { input, output: Box::new(Output { number, say }), info, guard: None })
         })
     }
 

@@ -2,6 +2,7 @@
 
 mod failsafe;
 mod gaps;
+mod guardian;
 mod guards;
 mod interactive;
 mod interactive_complete;

@@ -3,10 +3,11 @@
 use quadjig::board::shipped;
 use quadjig::board::signals::{Identity, LinkEvent};
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{Breaks, Clearance, Confirmed, Interlock, Order, WireKind};
+use quadjig::interlock::{Breaks, Clearance, Confirmed, Interlock, Order};
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::{Current, Pulse};
 use quadjig::measure::time::Time;
+use quadjig::seam::PortInfo;
 use quadjig::seam::ui::{About, Answer, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
 use std::rc::Rc;
 use std::time::Duration;
@@ -109,7 +110,7 @@ impl Room {
         let mut interlock = Interlock::default();
         let began = START - Duration::from_secs(4);
         interlock.wakes(began, began);
-        interlock.opened(WireKind::Shared);
+        interlock.opened(&PortInfo::default());
         interlock.asks_identity();
         interlock.hear(&LinkEvent::Identity(identity.clone()));
         interlock.encoding(true);

@@ -75,6 +75,7 @@ pub fn setup(crafts: &Path) -> Setup {
         history: None,
         terminal: None,
         to_output: false,
+        guardian: None,
     }
 }
 

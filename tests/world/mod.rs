@@ -1,6 +1,7 @@
 //! Tests of `src/world/`.
 
 mod files;
+mod guardian;
 mod hold;
 mod kit;
 mod line;

@@ -95,6 +95,7 @@ fn linux_tells_names_serial_numbers_and_lasting_links() {
         maker: Some("Bench".to_owned()),
         serial: Some("A1".to_owned()),
         usb: Some((0x1209, 10)),
+        ..PortInfo::default()
     };
     assert_eq!(ports[0].info, board);
     assert_eq!(ports[0].links, ["/dev/serial/by-id/usb-Bench_Finch_A1-if00"]);

@@ -7,6 +7,7 @@
 pub mod context;
 mod dialogue;
 pub mod event_loop;
+mod guardian;
 mod inbox;
 mod keyboard;
 pub mod prompt;
@@ -17,7 +18,7 @@ pub use requests::{Change, Drive, Inquiry};
 use crate::bench::operations::settings::RATES;
 use crate::bench::session::context::{PORT, SessionContext};
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
-use crate::interlock::{Order, Phase, Verdict, WireKind};
+use crate::interlock::{Order, Phase, Verdict};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::{Effect, Event};
@@ -176,10 +177,11 @@ impl Session {
             Event::Lost(_) => self.lost(),
             Event::Opened(_, result) => {
                 if let Ok(info) = &result {
-                    self.bench.interlock_mut().opened(WireKind::of(info));
+                    self.bench.interlock_mut().opened(info);
                 }
                 self.bench.replies().opened(result);
             }
+            Event::Guardian(_, event) => self.guardian_says(event, act),
             Event::Stored(ticket, result) => self.bench.replies().stored(ticket, result),
             Event::Record(record) => self.bench.replies().record(*record),
             Event::Key(key) => self.key(now, key, act),
@@ -255,8 +257,12 @@ impl Session {
                 if let Some(bytes) = self.link.held_stop_bytes() {
                     act(Effect::Hold(PORT, bytes, self.bench.now() + HOLD));
                 }
+                self.guard(act);
             }
-            Order::Release => act(Effect::Release(PORT)),
+            Order::Release => {
+                act(Effect::Release(PORT));
+                self.unguard(act);
+            }
             Order::Identify => self.asks(Request::Identify),
             Order::Streams => {
                 for (stream, rate) in RATES {

@@ -148,10 +148,10 @@ impl Gate {
         self.pass_on(signing::LINK, message, out)
     }
 
-    /// As [`Gate::pass`], for bytes that are only held ready.
+    /// As [`Gate::pass`], for bytes that are only held ready, on a link number of their own.
     #[must_use]
-    pub(super) fn hold(&mut self, message: &MavMessage, out: &mut Vec<u8>) -> bool {
-        self.pass_on(signing::HELD_LINK, message, out)
+    pub(super) fn hold(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
+        self.pass_on(link, message, out)
     }
 
     fn pass_on(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {

@@ -223,14 +223,18 @@ impl MavlinkLink {
 }
 
 impl MavlinkLink {
-    fn stop_frames(&mut self, force: bool, held: bool) -> Option<Vec<u8>> {
+    /// `held`: on this link number of its own, for bytes that leave later or never.
+    fn stop_frames(&mut self, force: bool, held: Option<u8>) -> Option<Vec<u8>> {
         let to = self.bound?;
         let mut out = Vec::new();
         for force in [false, force] {
             let stop = Command::disarm(force);
             let message = make::command(to, stop.id, stop.params, 0);
             // The gate knows both as stops; were it ever not so, the other bytes still leave.
-            let _ = if held { self.gate.hold(&message, &mut out) } else { self.gate.pass(&message, &mut out) };
+            let _ = match held {
+                Some(link) => self.gate.hold(link, &message, &mut out),
+                None => self.gate.pass(&message, &mut out),
+            };
         }
         Some(out)
     }
@@ -303,7 +307,7 @@ impl Link for MavlinkLink {
         self.bound?;
         self.commands.overtake();
         self.settings.overtake();
-        self.stop_frames(force, false)
+        self.stop_frames(force, None)
     }
 
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String> {
@@ -345,7 +349,12 @@ impl Link for MavlinkLink {
     }
 
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
-        self.stop_frames(false, true)
+        self.stop_frames(false, Some(signing::HELD_LINK))
+    }
+
+    fn guardian_stops(&mut self, count: usize) -> Option<Vec<Vec<u8>>> {
+        let count = if self.gate.signing.is_some() { count } else { 1 };
+        (0..count).map(|_| self.stop_frames(false, Some(signing::GUARDIAN_LINK))).collect()
     }
 
     fn reset(&mut self) {

@@ -24,11 +24,13 @@ const TIMESTAMP: u64 = 0xFFFF_FFFF_FFFF;
 const DIGITS: usize = 64;
 /// The bit of the incompatibility flags that says: a signature follows.
 const SIGNED: u8 = 1;
-/// Our link numbers: what we send, and what is only held ready. Timestamps must rise on each by itself, so that bytes
+/// Our link numbers: what we send, what is only held ready, and what a guardian holds. Timestamps must rise on each by itself, so that bytes
 /// that were held for a while are still taken after later ones went out.
 pub const LINK: u8 = 0;
 /// See [`LINK`].
 pub const HELD_LINK: u8 = 1;
+/// See [`LINK`].
+pub const GUARDIAN_LINK: u8 = 2;
 
 /// A secret of 32 bytes that both ends hold.
 #[derive(Clone, PartialEq, Eq)]

@@ -31,15 +31,16 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             if step.radio_off {
                 (
                     format!("your switch {switch}: position {on} starts"),
-                    "any key, by a disarm over the link; if this computer fails while the radio is off, only the plug \
-                     stops them"
+                    "any key, by a disarm over the link; if this computer fails, the cable comes out or all programs \
+                     are killed at once while the radio is off, only the plug stops them"
                         .to_owned(),
                 )
             } else {
                 (
                     format!("your switch {switch}: position {on} starts, position {off} stops"),
                     format!(
-                        "any key, or switch {switch} to {off}; if this computer fails, only the switch and the plug stop them"
+                        "any key, or switch {switch} to {off}; if this computer fails, the cable comes out or all programs are \
+                         killed at once, only the switch and the plug stop them"
                     ),
                 )
             }

@@ -31,6 +31,7 @@ fn listed(port: SerialPortInfo) -> Listed {
                 maker: usb.manufacturer,
                 serial: usb.serial_number.filter(|serial| !serial.is_empty()),
                 usb: Some((usb.vid, usb.pid)),
+                ..PortInfo::default()
             },
             plausible: true,
             links: Vec::new(),

@@ -59,6 +59,7 @@ fn listed(root: &Path, class: &Path, by_id: &[(PathBuf, PathBuf)]) -> Option<Lis
         maker: attribute(usb, "manufacturer"),
         serial: attribute(usb, "serial"),
         usb: number("idVendor").zip(number("idProduct")),
+        ..PortInfo::default()
     };
     Some(Listed { info, plausible: true, links })
 }

@@ -1,12 +1,14 @@
 //! Figures: how long checking, rehearsing, stopping and a live page take on this machine.
 //!
-//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop` or `-- watch` one, and
-//! `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
+//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop`, `-- guardian` or
+//! `-- watch` one, and `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
 
 #![expect(clippy::print_stdout, reason = "figures are printed")]
 #![expect(clippy::unwrap_used, clippy::expect_used, reason = "a bench that cannot run ends at once, saying where")]
 
 mod check;
+#[cfg(target_os = "linux")]
+mod guardian;
 mod rehearsal;
 mod spread;
 #[cfg(unix)]
@@ -21,6 +23,10 @@ fn main() {
     if named(stop::SPIN) {
         stop::spin();
     }
+    #[cfg(target_os = "linux")]
+    if let Some(at) = words.iter().position(|word| word == guardian::victim::WORD) {
+        guardian::victim::run(&words[at + 1]);
+    }
     let count = words.iter().find_map(|word| word.parse().ok());
     let all = !words.iter().any(|word| word.parse::<usize>().is_err());
     println!("{}", machine());
@@ -33,6 +39,10 @@ fn main() {
     #[cfg(unix)]
     if all || named("stop") {
         stop::figures(count.unwrap_or(3_000));
+    }
+    #[cfg(target_os = "linux")]
+    if all || named("guardian") {
+        guardian::figures(&words, count.unwrap_or(200));
     }
     #[cfg(unix)]
     if all || named("watch") {

@@ -5,9 +5,9 @@
 //! at the other end. Timed from before the key's byte is written until the stop frame's first byte
 //! has been read.
 
-mod craft;
+pub mod craft;
 mod load;
-mod wires;
+pub mod wires;
 
 use crate::spread::{Spread, beside};
 use craft::Craft;
@@ -89,6 +89,7 @@ impl Stops {
             history: None,
             terminal: Some(Terminal::from_file(terminal.other_end()).unwrap()),
             to_output: false,
+            guardian: None,
         };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
         world.act(Effect::Open(PORT, PortName::Serial(port.path.clone())));
@@ -212,18 +213,18 @@ impl Stops {
 
 /// How far the session's clock, which began on simulated time, is ahead of the real world's; µs, negative: behind.
 #[derive(Clone, Copy)]
-struct Ahead(i64);
+pub struct Ahead(i64);
 
 impl Ahead {
-    fn of(core: Time, world: Time) -> Self {
+    pub fn of(core: Time, world: Time) -> Self {
         Self(micros(core) - micros(world))
     }
 
-    fn in_core(self, at: Time) -> Time {
+    pub fn in_core(self, at: Time) -> Time {
         moment(micros(at).saturating_add(self.0))
     }
 
-    fn in_world(self, at: Time) -> Time {
+    pub fn in_world(self, at: Time) -> Time {
         moment(micros(at).saturating_sub(self.0))
     }
 }

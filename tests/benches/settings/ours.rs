@@ -26,6 +26,7 @@ pub fn read(words: &[String]) {
         history: None,
         terminal: None,
         to_output: false,
+        guardian: None,
     };
     let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
     let (bench, took) = (Rc::new(SessionContext::default()), Rc::new(Cell::new(None)));

@@ -174,6 +174,38 @@ fn a_stop_that_was_held_is_still_taken_after_later_frames() {
     assert!(stamps(&held).iter().all(|(link, _)| *link == 1));
 }
 
+/// A guardian has no key: each of its stops is made beforehand, is taken once, and still after everything that the
+/// program itself sent or held since.
+#[test]
+fn stops_made_for_a_guardian_are_each_taken_in_their_order() {
+    let config = mavlink::SigningConfig::new(key().bytes(), 0, false, false);
+    let board = mavlink::SigningData::from_config(config);
+    let now = timestamp(std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap());
+    let mut desk = desk(now);
+    desk.bytes(&signed(&key(), 0, now, &heartbeat(false)));
+    let takes = |bytes: &[u8]| {
+        let mut reader = mavlink::MavlinkReader::new(bytes);
+        let Ok(mavlink::MAVLinkMessageRaw::V2(raw)) = reader.read_any_raw_message::<MavMessage>() else {
+            panic!("not a frame of version 2")
+        };
+        board.verify_signature(&raw)
+    };
+    let stops = desk.link.guardian_stops(150).unwrap();
+    assert_eq!(stops.len(), 150);
+    desk.now = desk.now + Duration::from_secs(30);
+    let held = desk.link.held_stop_bytes().unwrap();
+    desk.send(1, Request::Heartbeat);
+    assert!(takes(&desk.out) && frames(&held).into_iter().all(takes));
+    for stop in &stops {
+        assert!(frames(stop).into_iter().all(takes));
+        assert!(stamps(stop).iter().all(|(link, _)| *link == 2), "a number of its own");
+    }
+    assert!(!takes(frames(&stops[0])[0]), "none a second time");
+    // Without a key one stop will do as often as it takes.
+    let mut plain = InteractiveSession::bound();
+    assert_eq!(plain.link.guardian_stops(150).unwrap().len(), 1);
+}
+
 #[test]
 fn a_board_that_answers_signed_is_worked_with() {
     let mut desk = desk(STAMP);

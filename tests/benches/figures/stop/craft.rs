@@ -44,6 +44,8 @@ pub enum To {
     Begin(Box<Board>, Instant),
     /// Bytes that have come for it.
     Bytes(Vec<u8>),
+    /// How it is: armed, highest output, fastest motor.
+    Look(Sender<(bool, u16, f64)>),
     /// It is gone; answered once nothing more will leave.
     End(Sender<()>),
 }
@@ -78,6 +80,13 @@ impl Craft {
                     self.board = Some((board, began, at));
                 }
                 Ok(To::Bytes(bytes)) => came = bytes,
+                Ok(To::Look(answer)) => {
+                    if let Some((board, ..)) = &self.board {
+                        let highest = board.outputs().into_iter().max().unwrap_or(0);
+                        let fastest = board.speeds().into_iter().fold(0.0, f64::max);
+                        let _waited_for = answer.send((board.armed(), highest, fastest));
+                    }
+                }
                 Ok(To::End(over)) => {
                     self.board = None;
                     let _waited_for = over.send(());

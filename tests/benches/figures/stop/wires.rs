@@ -25,6 +25,11 @@ impl Pty {
         Self { file: File::from(fd), path }
     }
 
+    /// This end of another wire, such as a connection.
+    pub fn of(fd: OwnedFd) -> Self {
+        Self { file: File::from(fd), path: PathBuf::new() }
+    }
+
     /// The tool's end.
     pub fn other_end(&self) -> File {
         File::options().read(true).write(true).open(&self.path).unwrap()
