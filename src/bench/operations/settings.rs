@@ -182,13 +182,14 @@ impl SessionContext {
         let until = self.now() + BACK_WITHIN;
         let measured = self.look(|signals| signals.pack(self.now())) != Pack::Unknown;
         self.interlock_mut().restart_begins(&still, was)?;
-        let sent = self.change(&still, Change::Restart, "restarting the board").await;
+        let sent = self.end_of_change(&still, Change::Restart).await;
         drop(still);
         if self.link_up() {
-            if let Err(refused @ Fault::Board { .. }) = sent {
+            // Only a refusal says that it did not restart; an answer that was lost says nothing.
+            if let Done::Refused(why) = sent {
                 self.interlock_mut().restart_ends();
                 self.watch_it().await?;
-                return Err(refused);
+                return Err(Fault::Board { what: "restarting the board".to_owned(), why });
             }
             // A port that stays, as a network wire does, gives no sign: then the board is simply asked again.
             self.until(self.now() + WIRE_GOES, |bench| (!bench.link_up()).then_some(())).await;

@@ -37,7 +37,7 @@ const HEARTBEAT: Duration = Duration::from_secs(1);
 const HOLD: Duration = Duration::from_millis(200);
 
 /// How long a frame of a change may wait for it to be sure that it may leave.
-const WAITS: Duration = Duration::from_secs(1);
+const WAITS: Duration = Duration::from_secs(2);
 
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
