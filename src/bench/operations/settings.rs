@@ -8,6 +8,7 @@ use crate::bench::session::{Change, Inquiry};
 use crate::board::console::Capability;
 use crate::board::signals::{Done, Identity, Stream};
 use crate::board::value::{Number, SettingName};
+use crate::interlock::guards::RATES;
 use crate::interlock::signals::Pack;
 use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
 use crate::plan::step::{Guard, Write};
@@ -26,15 +27,6 @@ const PACK_KNOWN: Duration = Duration::from_secs(3);
 const WIRE_GOES: Duration = Duration::from_secs(3);
 /// How long a door is waited at.
 const DOOR: Duration = Duration::from_secs(60);
-/// Rates that the guards need, in hertz.
-pub const RATES: &[(Stream, u32)] = &[
-    (Stream::Alive, 10),
-    (Stream::Channels, 50),
-    (Stream::Outputs, 50),
-    (Stream::Attitude, 20),
-    (Stream::Power, 10),
-    (Stream::Speeds, 20),
-];
 
 /// What stands at the door of a change.
 #[derive(Debug, Clone, Copy)]
