@@ -165,8 +165,6 @@ pub(super) struct Contact {
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
-    /// The last test of its arm switch failed.
-    pub arms_elsewhere: bool,
     /// What was said of it.
     pub attested: Attested,
     /// Amperes at rest in hundredths, where measured.
@@ -187,7 +185,6 @@ impl Contact {
             rest_since: None,
             disturbed: now,
             started: false,
-            arms_elsewhere: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),

@@ -136,8 +136,7 @@ impl Interlock {
     /// The first that does not hold.
     pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
         let craft = self.facts()?;
-        let arms_elsewhere = self.contact.as_ref().is_some_and(|contact| contact.arms_elsewhere);
-        if arms_elsewhere && !breaks.arms_again {
+        if self.arms_elsewhere && !breaks.arms_again {
             return Err(Fault::refused(
                 "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
                 "Put its binding or its switch right, then `test arm`, before anything else turns.",

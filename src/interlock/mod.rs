@@ -128,6 +128,8 @@ pub struct Interlock {
     permit: Weak<Permit>,
     clearance: Weak<MotorStep>,
     heat: Heat,
+    /// The last test of its arm switch failed: neither a restart nor another contact makes that good.
+    arms_elsewhere: bool,
     held: Option<Time>,
     guardian: Guardian,
     /// When the identity question that is under way was asked.
@@ -166,6 +168,7 @@ impl Default for Interlock {
             permit: Weak::new(),
             clearance: Weak::new(),
             heat: Heat::default(),
+            arms_elsewhere: false,
             held: None,
             guardian: Guardian::default(),
             asked: None,
