@@ -153,8 +153,8 @@ pub(super) struct Contact {
     doubt: Option<(Time, Doubt)>,
     /// Frames came after a silence, and nothing has shown yet whose they are: whatever they say, no stop answers them.
     unproved: Option<Time>,
-    /// It was a silence that left it unproved: there only an id that nobody shares tells.
-    after_silence: bool,
+    /// A silence, or an announced restart, left it unproved: there only an id that nobody shares tells.
+    only_id_tells: bool,
     /// When something of the craft was heard last.
     pub heard: Time,
     /// Seen at rest in this contact.
@@ -179,7 +179,7 @@ impl Contact {
             identity,
             doubt: None,
             unproved: None,
-            after_silence: false,
+            only_id_tells: false,
             heard: now,
             seen_at_rest: false,
             rest_since: None,
@@ -219,6 +219,12 @@ impl Contact {
     /// It is not sure any more who is there.
     pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) -> bool {
         let new = self.doubt.is_none();
+    /// Another clock runs in an announced restart: its own, or that of a craft that came in its place.
+    pub fn runs_another_clock(&mut self, now: Time) {
+        self.only_id_tells = true;
+        self.is_stranger(now);
+    }
+
         let since = self.doubt.map_or(now, |(since, _)| since);
         self.doubt = Some((since, self.doubt.map_or(doubt, |(_, first)| first)));
         new
@@ -229,11 +235,11 @@ impl Contact {
         let silence = now.since(self.heard);
         self.heard = now;
         if silence > SILENCE.max(signals.flag_limit()) {
-            self.after_silence = true;
+            self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && streams_missed(signals, now) {
             self.is_stranger(now);
-        } else if clock && !(self.after_silence && self.is_unique()) {
+        } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
             self.unproved = None;
         }
@@ -246,7 +252,7 @@ impl Contact {
         self.trips.push((now, now.since(asked)));
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
-            (self.unproved, self.after_silence) = (None, false);
+            (self.unproved, self.only_id_tells) = (None, false);
         }
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
             self.doubt = None;

@@ -114,9 +114,15 @@ impl Interlock {
             contact.hears(now, &self.signals, says == Some(ClockSays::RunsOn));
         }
         match (says, &mut self.restart, &mut self.contact) {
-            (Some(ClockSays::Anew), Some(announced), _) => {
-                announced.seen = Some(RestartSeen::Clock);
-                self.signals.new_clocks();
+            (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
+                if clock == ClockSays::Anew {
+                    announced.seen = Some(RestartSeen::Clock);
+                    self.signals.new_clocks();
+                }
+                if let Some(contact) = contact {
+                    contact.runs_another_clock(now);
+                    self.ask_at = now;
+                }
             }
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
