@@ -272,21 +272,19 @@ impl Interlock {
     ///
     /// # Errors
     /// A guard that does not hold.
-    pub fn may_plug_in(&self) -> Result<(), Fault> {
+    pub fn may_plug_in(&self, guards: &[Guard]) -> Result<(), Fault> {
         self.surely_there()?;
-        for guard in [Guard::PropsOff, Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff] {
-            self.holds(&guard, None)?;
-        }
-        Ok(())
+        self.all_hold(&[Guard::PropsOff, Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff], None)?;
+        self.all_hold(guards, None)
     }
 
     /// The operator is asked to plug the battery in; it may come armed out of it.
     ///
     /// # Errors
     /// As [`Interlock::may_plug_in`], or not at rest.
-    pub fn invite_plug_in(&mut self) -> Result<(), Fault> {
+    pub fn invite_plug_in(&mut self, guards: &[Guard]) -> Result<(), Fault> {
         self.may_change()?;
-        self.may_plug_in()?;
+        self.may_plug_in(guards)?;
         if let Some(contact) = &mut self.contact {
             contact.attested.battery_out = false;
         }
