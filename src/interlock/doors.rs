@@ -261,11 +261,17 @@ impl Interlock {
         }
     }
 
-    /// The switches are worked no more.
-    pub fn switches_rest(&mut self) {
+    /// The switches are worked no more, and nothing that they started goes on.
+    ///
+    /// # Errors
+    /// Not at rest yet, or a stop came.
+    pub fn switches_rest(&mut self) -> Result<(), Fault> {
+        if !self.rests() && !watch::unpowered(&self.signals, self.craft.as_ref(), self.now) {
+            return Err(Fault::refused("The craft is not at rest yet.", "Put the switches to position 0."));
+        }
+        self.happens(Happening::SwitchesRest)?;
         self.start = None;
-        // After a stop there is nothing to go back to.
-        let _stopped = self.happens(Happening::SwitchesRest);
+        Ok(())
     }
 
     /// The door of a plug-in, judged before it, all along, and after it.
