@@ -33,6 +33,9 @@ pub(super) const SPEED_REST: f64 = 1.0;
 const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
 /// While doubtful, who it is is asked again this often.
 pub(super) const ASK_AGAIN: Duration = Duration::from_millis(500);
+/// An answer comes this much later than the last one did at most; or, where none was measured, within this time.
+pub(super) const ANSWER_LATE: Duration = Duration::from_secs(1);
+pub(super) const ANSWER_MOST: Duration = Duration::from_secs(5);
 /// The round trip is the least of the last few, none older than this.
 const TRIP_AGE: Duration = Duration::from_secs(10);
 
@@ -216,18 +219,15 @@ impl Contact {
         self.unproved.get_or_insert(now);
     }
 
-    /// It is not sure any more who is there.
-    pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) -> bool {
-        let new = self.doubt.is_none();
     /// Another clock runs in an announced restart: its own, or that of a craft that came in its place.
     pub fn runs_another_clock(&mut self, now: Time) {
         self.only_id_tells = true;
         self.is_stranger(now);
     }
 
-        let since = self.doubt.map_or(now, |(since, _)| since);
-        self.doubt = Some((since, self.doubt.map_or(doubt, |(_, first)| first)));
-        new
+    /// It is not sure any more who is there.
+    pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) {
+        self.doubt.get_or_insert((now, doubt));
     }
 
     /// Something of a craft was heard. `clock`: its clock runs on, which only this craft's does.
@@ -257,6 +257,11 @@ impl Contact {
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
             self.doubt = None;
         }
+    }
+
+    /// The last round trip.
+    pub fn last_trip(&self) -> Option<Duration> {
+        self.trips.last().map(|(_, trip)| *trip)
     }
 
     /// The least round trip of late, where one was measured.

@@ -155,7 +155,7 @@ impl Interlock {
     /// Whoever answers next is asked who it is: a restart was announced, and what is on a wire that stayed may be anybody.
     pub fn expects_anew(&mut self) {
         self.contact = None;
-        self.asked = None;
+        self.asked.clear();
         self.signals.forget_but_clocks();
     }
 

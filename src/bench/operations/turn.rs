@@ -95,7 +95,8 @@ impl SessionContext {
     ) -> Result<R, Fault> {
         self.wait_sure().await;
         self.prove_link().await?;
-        self.wait_sure().await;
+        let ready = |bench: &Self| (bench.interlock().is_sure() && bench.interlock().rests()).then_some(());
+        self.until(self.now() + FLAG_WAIT, ready).await;
         let mut clearance = self.interlock_mut().enter_drive(ok, guards, breaks)?;
         let result = body(&mut clearance).await;
         // Whatever went wrong, nothing stays armed for it: the hand may still be far from the switch.

@@ -109,7 +109,9 @@ impl SessionContext {
         let could_start = self.interlock().switches_could_start();
         let confirmed = if could_start {
             let step = self.interlock().switches_step(purpose);
-            Some(self.confirm(step).await?)
+            let confirmed = self.confirm(step).await?;
+            self.prove_link().await?;
+            Some(confirmed)
         } else {
             None
         };
@@ -117,8 +119,6 @@ impl SessionContext {
         self.interlock_mut().enter_switches(guards, confirmed.as_ref())
     }
 
-    /// Confirms by one live reading that the radio agrees with the card.
-    ///
     /// What a switch started is seen at rest again before anything goes on or ends, whatever was found.
     pub(in crate::bench) async fn switches_at_rest(&self) {
         let rests = |bench: &Self| bench.interlock_mut().switches_rest().ok();
@@ -126,6 +126,8 @@ impl SessionContext {
             .await;
     }
 
+    /// Confirms by one live reading that the radio agrees with the card.
+    ///
     /// # Errors
     /// The card disagrees, or nothing is heard.
     pub async fn confirm_switch(&self, switch: &Switch, entry: &SwitchEntry) -> Result<(), Fault> {
