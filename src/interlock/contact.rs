@@ -95,8 +95,6 @@ pub enum Ended {
     WireLost,
     /// Somebody else answered.
     Another(Identity),
-    /// Two speak with one number.
-    TwoSpeakers,
     /// The board's clock started anew: it has restarted, or it is another.
     ClockAnew,
     /// This program did not run for longer than a contact may stand, as in a sleep of the computer.
@@ -110,7 +108,6 @@ impl std::fmt::Display for Ended {
         match self {
             Self::WireLost => f.write_str("the link to the board was lost"),
             Self::Another(_) => f.write_str("another board answers on this wire"),
-            Self::TwoSpeakers => f.write_str("two boards answer on this wire with one number"),
             Self::ClockAnew => f.write_str("the board restarted without being asked to, or another one is on the wire"),
             Self::Asleep => f.write_str("this program or its computer slept, so nobody knows what happened meanwhile"),
             Self::Silent => f.write_str("the board has fallen silent"),

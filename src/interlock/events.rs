@@ -211,7 +211,7 @@ impl Interlock {
             match why {
                 Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
                 Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
-                Ended::Another(_) | Ended::TwoSpeakers | Ended::Asleep | Ended::Silent => {}
+                Ended::Another(_) | Ended::Asleep | Ended::Silent => {}
             }
             self.signals.forget(true);
             return;

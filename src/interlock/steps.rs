@@ -106,6 +106,10 @@ impl Interlock {
         if self.phase == Phase::Latched {
             return;
         }
+        if matches!(self.phase, Phase::Invited | Phase::Turning) {
+            self.stop("what was under way broke off");
+            return;
+        }
         let _as_the_table_says = self.happens(Happening::Latch);
         self.revoke();
         self.restart = None;
