@@ -135,9 +135,16 @@ pub(super) struct Attested {
     pub antenna_on: bool,
     /// The battery is out.
     pub battery_out: bool,
+    /// The battery is in, where nothing measures it.
+    pub battery_in: bool,
 }
 
 impl Attested {
+    /// What was said of the battery does not stand any more.
+    pub fn battery_unsaid(&mut self) {
+        (self.battery_out, self.battery_in) = (false, false);
+    }
+
     /// Whether propellers off still stands.
     pub fn props_stand(&self, now: Time) -> bool {
         self.props_off.is_some_and(|at| now.since(at) < PROPS_STAND)
@@ -196,7 +203,7 @@ impl Contact {
 
     /// Whether the id tells this craft from every other.
     pub fn is_unique(&self) -> bool {
-        is_unique(&self.identity)
+        self.identity.is_unique()
     }
 
     /// Why it is doubtful, if it is.
@@ -239,6 +246,14 @@ impl Contact {
         } else if clock && !(self.after_silence && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
             self.unproved = None;
+            // One that never says who it is can't answer a doubt: there it ends with what its clock dates after it.
+            let told = |since| {
+                let flag = signals.armed.last().is_some_and(|flag| flag.at > since);
+                flag && !signals.deaf && signals.outputs.last().is_some_and(|outputs| outputs.at > since)
+            };
+            if !self.is_unique() && self.doubt.is_some_and(|(since, _)| told(since)) {
+                self.doubt = None;
+            }
         }
     }
 
@@ -298,12 +313,6 @@ impl Contact {
         let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
         self.seen_at_rest && told && self.rest_since.is_some_and(|since| now.since(since) >= REST)
     }
-}
-
-/// Whether an id tells one craft from every other: boards without one give zeros.
-#[must_use]
-pub fn is_unique(identity: &Identity) -> bool {
-    identity.id.bytes().any(|digit| digit != b'0')
 }
 
 /// Outputs that usually come often have not come for a moment.

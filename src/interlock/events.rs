@@ -8,7 +8,7 @@ use super::contact::ASK_AGAIN;
 use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
-use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind, is_unique};
+use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
 use crate::board::signals::{Identity, LinkEvent};
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
@@ -20,6 +20,12 @@ impl Interlock {
     /// This session only looks: nothing is ever stopped or changed.
     pub fn only_looks(&mut self) {
         self.looks_only = true;
+    }
+
+    /// Whether it only looks.
+    #[must_use]
+    pub fn is_only_looking(&self) -> bool {
+        self.looks_only
     }
 
     /// What is to be done now.
@@ -149,23 +155,26 @@ impl Interlock {
                 }
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
-            None if asked.is_some() => self.meet(identity, asked.unwrap_or(now)),
+            None if asked.is_some() => self.meet(identity, asked),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
         }
     }
 
-    pub(super) fn meet(&mut self, identity: &Identity, asked: Time) {
+    /// A contact begins. `asked`: when the question was asked of which the answer measures the link.
+    pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Time>) {
         if !self.is_ours(identity) {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
-        contact.answers(self.now, asked);
-        self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
+        if let Some(asked) = asked {
+            contact.answers(self.now, asked);
+            self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
+        }
         if let Some(announced) = &self.restart
             && self.now < announced.until
             && announced.of.id == identity.id
-            && is_unique(identity)
+            && identity.is_unique()
         {
             contact.attested = announced.attested;
         }
@@ -185,10 +194,14 @@ impl Interlock {
         }
     }
 
-    /// A board that gives no id is named by the operator: the contact begins with that name.
+    /// A board whose id tells it from no other is named by the operator: the contact begins with that name, or goes on
+    /// under it.
     pub fn named(&mut self, identity: &Identity) {
         self.asked = None;
-        self.meet(identity, self.now);
+        match &mut self.contact {
+            Some(contact) if contact.identity.id == identity.id => contact.identity = identity.clone(),
+            Some(_) | None => self.meet(identity, None),
+        }
     }
 
     /// The contact is over: all that was known ends with it.
@@ -258,7 +271,9 @@ impl Interlock {
 fn fault_of(why: Ended, was: Option<Identity>) -> Fault {
     match why {
         Ended::WireLost => Fault::LinkLost,
-        Ended::Another(now) => Fault::AnotherBoard { was: was.map(|was| was.id).unwrap_or_default(), now: now.id },
+        Ended::Another(now) => {
+            Fault::AnotherBoard { was: was.map(|was| was.told()).unwrap_or_default(), now: now.told() }
+        }
         other => Fault::ContactOver(other.to_string()),
     }
 }

@@ -12,7 +12,7 @@ use quadjig::record::{
 use std::path::Path;
 
 pub(super) fn board() -> Identity {
-    Identity { id: "00000000000000a7".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() }
+    Identity { id: "00000000000000a7".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned(), name: None }
 }
 
 fn name(text: &str) -> SettingName {

@@ -151,7 +151,7 @@ pub fn plan(
         let (was, now) = (snapshot.board.kind.clone(), identity.kind.clone());
         return Err(vec![RestoreError::Kind { was, now }]);
     }
-    let same_craft = snapshot.board.id == identity.id;
+    let same_craft = snapshot.board.is_same_craft(identity);
     let mut remarks = Vec::new();
     let mut left = |text| remarks.push(Remark { line: None, text });
     let mut wanted = Settings::new();
