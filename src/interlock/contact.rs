@@ -216,6 +216,11 @@ impl Contact {
         self.unproved.is_some_and(|since| since <= now)
     }
 
+    /// Frames came after a silence, and no answer can show whose they are.
+    pub fn may_be_another(&self, now: Time) -> bool {
+        !self.is_unique() && self.after_silence && self.is_unproved(now)
+    }
+
     /// How long that has not been known.
     pub fn unproved_for(&self, now: Time) -> Duration {
         self.unproved.map_or(Duration::ZERO, |since| now.since(since))
@@ -245,7 +250,7 @@ impl Contact {
             self.is_stranger(now);
         } else if clock && !(self.after_silence && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
-            self.unproved = None;
+            (self.unproved, self.after_silence) = (None, false);
             // One that never says who it is can't answer a doubt: there it ends with what its clock dates after it.
             let told = |since| {
                 let flag = signals.armed.last().is_some_and(|flag| flag.at > since);
@@ -259,11 +264,11 @@ impl Contact {
 
     /// The same identity was answered to a question of then.
     pub fn answers(&mut self, now: Time, asked: Time) {
-        self.heard = now;
         self.trips.retain(|(at, _)| now.since(*at) < TRIP_AGE);
         self.trips.push((now, now.since(asked)));
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
+            self.heard = now;
             (self.unproved, self.after_silence) = (None, false);
         }
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {

@@ -117,7 +117,12 @@ impl Interlock {
         let now = self.now;
         let says = self.signals.hear(now, event);
         if let (Some(contact), true) = (&mut self.contact, is_of_the_craft(event)) {
-            contact.hears(now, &self.signals, says == Some(ClockSays::RunsOn));
+            let runs_on = match says {
+                Some(ClockSays::RunsOn) => true,
+                Some(ClockSays::Late) => contact.is_unique(),
+                Some(ClockSays::Unlikely | ClockSays::Anew) | None => false,
+            };
+            contact.hears(now, &self.signals, runs_on);
         }
         match (says, &mut self.restart, &mut self.contact) {
             (Some(ClockSays::Anew), Some(announced), _) => {
@@ -129,6 +134,11 @@ impl Interlock {
                 contact.becomes_doubtful(now, Doubt::Step);
                 contact.is_stranger(now);
                 self.ask_at = now;
+            }
+            // A board that can't be asked is told by its clock alone, and one that is behind may be another's.
+            // What was buffered while this program stood still is late by that alone.
+            (Some(ClockSays::Late), None, Some(contact)) if contact.may_be_another(now) && !self.signals.deaf => {
+                self.over(Ended::ClockAnew);
             }
             (Some(_) | None, ..) => {}
         }

@@ -5,6 +5,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
+use crate::interlock::signals::Signals;
 use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -73,7 +74,7 @@ impl SessionContext {
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
         // After a restart a flag that comes rarely has to come a few times first; the door judges what came of it.
-        let told = |bench: &Self| bench.look(|signals| signals.flag_interval()).map(|_| ());
+        let told = |bench: &Self| bench.look(Signals::flag_interval).map(|_| ());
         self.until(self.now() + FLAG_TOLD, told).await;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",

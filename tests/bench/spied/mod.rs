@@ -14,12 +14,14 @@ mod hollow;
 mod idle_written;
 
 mod lag;
+mod named;
 mod noise;
 mod spent;
 mod stale_frames;
 mod stop_duty;
 
 mod typed_word;
+mod unmeasured;
 
 use crate::spy::{Act, Do, Played};
 use quadjig::measure::time::Time;
