@@ -296,7 +296,7 @@ fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Se
     for (name, value) in snapshot.settings.iter().chain(now) {
         hash.update(format!("{name}={value:?}\n"));
     }
-    hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.id, identity.firmware));
+    hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.told(), identity.firmware));
     hash.finalize().iter().fold(String::new(), |mut text, byte| {
         // Writing into a string cannot fail.
         let _ = write!(text, "{byte:02x}");
