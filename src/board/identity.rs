@@ -48,8 +48,11 @@ fn reasons(all: &[Mismatch]) -> String {
 /// # Errors
 /// Another kind, or settings missing that the sheet says must exist.
 pub fn matches(sheet: &Sheet, identity: &Identity, settings: &Settings) -> Result<(), Mismatch> {
+    // A board that was named because it says nothing of itself is told by its settings alone.
+    let unsaid = identity.name.is_some() && identity.kind.is_empty();
     if let Some(wanted) = &sheet.kind
         && *wanted != identity.kind
+        && !unsaid
     {
         let (sheet, found) = (sheet.origin.clone(), identity.kind.clone());
         return Err(Mismatch::Kind { sheet, wanted: wanted.clone(), found });

@@ -5,6 +5,7 @@
 pub mod binding;
 pub mod console;
 pub mod convert;
+pub mod craft_name;
 pub mod document;
 pub mod effect;
 pub mod identity;

@@ -2,13 +2,14 @@
 //!
 //! A link turns bytes into these. Numbers that are not finite never get here.
 
+use super::craft_name::CraftName;
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
-/// Who a board is. `id` is what the board says of itself, unique where boards give one.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+/// Who a board is: by its own word, and where that tells it from no other, by the operator's.
+#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
     /// Unique id as lower-case hex, 16 digits; all zeros where the board gives none.
     pub id: String,
@@ -16,6 +17,21 @@ pub struct Identity {
     pub firmware: String,
     /// Name that the board gives of its kind, empty where it gives none.
     pub kind: String,
+    /// What the operator calls it, where its id tells it from no other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<CraftName>,
+}
+
+/// A name that there is not is not told: what fingerprints are made from stays as it was for boards with an id.
+impl std::fmt::Debug for Identity {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let mut shown = f.debug_struct("Identity");
+        shown.field("id", &self.id).field("firmware", &self.firmware).field("kind", &self.kind);
+        if let Some(name) = &self.name {
+            shown.field("name", name);
+        }
+        shown.finish()
+    }
 }
 
 impl Identity {
@@ -26,6 +42,30 @@ impl Identity {
     #[must_use]
     pub fn is_virtual(&self) -> bool {
         self.id.starts_with(Self::VIRTUAL_PREFIX)
+    }
+
+    /// A board that says nothing of itself.
+    #[must_use]
+    pub fn unsaid() -> Self {
+        Self { id: "0".repeat(16), firmware: String::new(), kind: String::new(), name: None }
+    }
+
+    /// Whether the id tells one craft from every other: boards without one give zeros, or the ones of empty memory.
+    #[must_use]
+    pub fn is_unique(&self) -> bool {
+        ![b'0', b'f'].iter().any(|same| self.id.bytes().all(|digit| digit == *same))
+    }
+
+    /// Whether it is the same craft, as far as id and name tell.
+    #[must_use]
+    pub fn is_same_craft(&self, other: &Self) -> bool {
+        self.id == other.id && (self.is_unique() || self.name == other.name)
+    }
+
+    /// What tells it from others, in words: the name that was typed, else the id.
+    #[must_use]
+    pub fn told(&self) -> String {
+        self.name.as_ref().map_or_else(|| self.id.clone(), ToString::to_string)
     }
 }
 

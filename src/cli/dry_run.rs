@@ -126,7 +126,7 @@ fn card(loaded: &Loaded, record: &CraftRecord, out: &mut Output) -> Result<Radio
 
 /// The craft's record without its lock; a craft without a name has none.
 fn read_record(crafts: &Path, known: &Connected, out: &mut Output) -> Result<CraftRecord, Exit> {
-    let Ok(folder) = folder::of_craft(crafts, &known.identity.id) else { return Ok(CraftRecord::default()) };
+    let Ok(folder) = folder::of_board(crafts, &known.identity) else { return Ok(CraftRecord::default()) };
     CraftRecord::read(&folder).map_err(|error| {
         out.error(&error.to_string(), error.hint());
         out.message("Nothing was written to the board.");

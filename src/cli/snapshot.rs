@@ -57,7 +57,7 @@ impl TakeSnapshot {
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {
             Some(file) => file,
-            None => folder::of_craft(&crafts, &known.identity.id).map(|craft| craft.join(snapshot.file())).map_err(
+            None => folder::of_board(&crafts, &known.identity).map(|craft| craft.join(snapshot.file())).map_err(
                 |error| {
                     out.error(&error.to_string(), Some("name a file with --output FILE"));
                     Exit::Link

@@ -34,6 +34,8 @@ pub(super) struct BoardClock {
 pub(super) enum ClockSays {
     /// It runs on.
     RunsOn,
+    /// It runs on with a message that is late, or is another that is behind it.
+    Late,
     /// It does not fit what was heard before; the next one tells.
     Unlikely,
     /// Two in a row do not fit: another clock, or one that started anew.
@@ -48,7 +50,11 @@ impl BoardClock {
         let mut says = ClockSays::RunsOn;
         if let Some((newest, came)) = self.newest {
             let passed = i64::try_from(now.since(came).as_micros()).unwrap_or(i64::MAX);
-            let ahead = self.offset().is_some_and(|least| offset < least - OFF - passed / DRIFT);
+            let off = OFF + passed / DRIFT;
+            let ahead = self.offset().is_some_and(|least| offset < least - off);
+            if self.offset().is_some_and(|least| offset > least + off) {
+                says = ClockSays::Late;
+            }
             if ahead || board < newest - REORDERED {
                 says = if self.broken { ClockSays::Anew } else { ClockSays::Unlikely };
             }
@@ -58,7 +64,7 @@ impl BoardClock {
             // It says nothing of the time: taken as true when it came, and not taken up.
             ClockSays::Unlikely => return (now, says),
             ClockSays::Anew => *self = Self::default(),
-            ClockSays::RunsOn => {}
+            ClockSays::RunsOn | ClockSays::Late => {}
         }
         self.take(now, offset);
         if self.newest.is_none_or(|(newest, _)| board >= newest) {
@@ -118,7 +124,9 @@ mod tests {
         let late = ages(20, 1.0, |sent| if sent > 15_000_000 { 700 } else { 5 });
         let (_, age, _) = late.iter().find(|(sent, ..)| *sent > 15_000_000).unwrap();
         assert!(*age >= Duration::from_millis(690), "{age:?}");
-        assert!(late.iter().all(|(.., says)| *says == ClockSays::RunsOn));
+        assert!(late.iter().all(|(.., says)| matches!(says, ClockSays::RunsOn | ClockSays::Late)));
+        let (.., says) = late.iter().find(|(sent, ..)| *sent > 15_000_000).unwrap();
+        assert_eq!(*says, ClockSays::Late);
     }
 
     #[test]

@@ -135,9 +135,16 @@ pub(super) struct Attested {
     pub antenna_on: bool,
     /// The battery is out.
     pub battery_out: bool,
+    /// The battery is in, where nothing measures it.
+    pub battery_in: bool,
 }
 
 impl Attested {
+    /// What was said of the battery does not stand any more.
+    pub fn battery_unsaid(&mut self) {
+        (self.battery_out, self.battery_in) = (false, false);
+    }
+
     /// Whether propellers off still stands.
     pub fn props_stand(&self, now: Time) -> bool {
         self.props_off.is_some_and(|at| now.since(at) < PROPS_STAND)
@@ -193,7 +200,7 @@ impl Contact {
 
     /// Whether the id tells this craft from every other.
     pub fn is_unique(&self) -> bool {
-        is_unique(&self.identity)
+        self.identity.is_unique()
     }
 
     /// Why it is doubtful, if it is.
@@ -204,6 +211,11 @@ impl Contact {
     /// Whether it is not known whose the last frames are.
     pub fn is_unproved(&self, now: Time) -> bool {
         self.unproved.is_some_and(|since| since <= now)
+    }
+
+    /// Frames came after a silence, and no answer can show whose they are.
+    pub fn may_be_another(&self, now: Time) -> bool {
+        !self.is_unique() && self.only_id_tells && self.is_unproved(now)
     }
 
     /// How long that has not been known.
@@ -238,17 +250,25 @@ impl Contact {
             self.is_stranger(now);
         } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
-            self.unproved = None;
+            (self.unproved, self.only_id_tells) = (None, false);
+            // One that never says who it is can't answer a doubt: there it ends with what its clock dates after it.
+            let told = |since| {
+                let flag = signals.armed.last().is_some_and(|flag| flag.at > since);
+                flag && !signals.deaf && signals.outputs.last().is_some_and(|outputs| outputs.at > since)
+            };
+            if !self.is_unique() && self.doubt.is_some_and(|(since, _)| told(since)) {
+                self.doubt = None;
+            }
         }
     }
 
     /// The same identity was answered to a question of then.
     pub fn answers(&mut self, now: Time, asked: Time) {
-        self.heard = now;
         self.trips.retain(|(at, _)| now.since(*at) < TRIP_AGE);
         self.trips.push((now, now.since(asked)));
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
+            self.heard = now;
             (self.unproved, self.only_id_tells) = (None, false);
         }
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
@@ -303,12 +323,6 @@ impl Contact {
         let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
         self.seen_at_rest && told && self.rest_since.is_some_and(|since| now.since(since) >= REST)
     }
-}
-
-/// Whether an id tells one craft from every other: boards without one give zeros.
-#[must_use]
-pub fn is_unique(identity: &Identity) -> bool {
-    identity.id.bytes().any(|digit| digit != b'0')
 }
 
 /// Outputs that usually come often have not come for a moment.

@@ -10,6 +10,7 @@ use super::signals::Pack;
 use super::start::{Breaks, FIRST_START, Start};
 use super::tokens::{ChangeStep, Clearance, Confirmed, Permit, Stillness};
 use super::{Interlock, watch};
+use crate::board::signals::Identity;
 use crate::language::ceilings;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -97,8 +98,8 @@ impl Interlock {
             return Err(refused("Nobody is known on this wire.".to_owned()));
         };
         if !self.is_ours(&contact.identity) {
-            let was = self.ours.as_ref().map_or_else(String::new, |ours| ours.id.clone());
-            return Err(Fault::AnotherBoard { was, now: contact.identity.id.clone() });
+            let was = self.ours.as_ref().map_or_else(String::new, Identity::told);
+            return Err(Fault::AnotherBoard { was, now: contact.identity.told() });
         }
         match contact.doubt() {
             // Over a slow link whatever is heard is too old.
@@ -304,7 +305,7 @@ impl Interlock {
         self.may_change()?;
         self.may_plug_in(guards)?;
         if let Some(contact) = &mut self.contact {
-            contact.attested.battery_out = false;
+            contact.attested.battery_unsaid();
         }
         self.plug_in_invited = true;
         self.write_restart_warrant();

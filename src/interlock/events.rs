@@ -8,7 +8,7 @@ use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN};
 use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
-use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind, is_unique};
+use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
 use crate::board::signals::{Identity, LinkEvent};
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
@@ -20,6 +20,12 @@ impl Interlock {
     /// This session only looks: nothing is ever stopped or changed.
     pub fn only_looks(&mut self) {
         self.looks_only = true;
+    }
+
+    /// Whether it only looks.
+    #[must_use]
+    pub fn is_only_looking(&self) -> bool {
+        self.looks_only
     }
 
     /// What is to be done now.
@@ -101,7 +107,12 @@ impl Interlock {
         let now = self.now;
         let says = self.signals.hear(now, event);
         if let (Some(contact), true) = (&mut self.contact, is_of_the_craft(event)) {
-            contact.hears(now, &self.signals, says == Some(ClockSays::RunsOn));
+            let runs_on = match says {
+                Some(ClockSays::RunsOn) => true,
+                Some(ClockSays::Late) => contact.is_unique(),
+                Some(ClockSays::Unlikely | ClockSays::Anew) | None => false,
+            };
+            contact.hears(now, &self.signals, runs_on);
         }
         match (says, &mut self.restart, &mut self.contact) {
             (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
@@ -119,6 +130,11 @@ impl Interlock {
                 contact.becomes_doubtful(now, Doubt::Step);
                 contact.is_stranger(now);
                 self.ask_at = now;
+            }
+            // A board that can't be asked is told by its clock alone, and one that is behind may be another's.
+            // What was buffered while this program stood still is late by that alone.
+            (Some(ClockSays::Late), None, Some(contact)) if contact.may_be_another(now) && !self.signals.deaf => {
+                self.over(Ended::ClockAnew);
             }
             (Some(_) | None, ..) => {}
         }
@@ -156,23 +172,26 @@ impl Interlock {
                 }
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
-            None if asked.is_some() => self.meet(identity, asked.unwrap_or(now)),
+            None if asked.is_some() => self.meet(identity, asked),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
         }
     }
 
-    pub(super) fn meet(&mut self, identity: &Identity, asked: Time) {
+    /// A contact begins. `asked`: when the question was asked of which the answer measures the link.
+    pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Time>) {
         if !self.is_ours(identity) {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
-        contact.answers(self.now, asked);
-        self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
+        if let Some(asked) = asked {
+            contact.answers(self.now, asked);
+            self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
+        }
         if let Some(announced) = &self.restart
             && self.now < announced.until
             && announced.of.id == identity.id
-            && is_unique(identity)
+            && identity.is_unique()
         {
             contact.attested = announced.attested;
         }
@@ -192,10 +211,14 @@ impl Interlock {
         }
     }
 
-    /// A board that gives no id is named by the operator: the contact begins with that name.
+    /// A board whose id tells it from no other is named by the operator: the contact begins with that name, or goes on
+    /// under it.
     pub fn named(&mut self, identity: &Identity) {
         self.asked.clear();
-        self.meet(identity, self.now);
+        match &mut self.contact {
+            Some(contact) if contact.identity.id == identity.id => contact.identity = identity.clone(),
+            Some(_) | None => self.meet(identity, None),
+        }
     }
 
     /// The contact is over: all that was known ends with it.
@@ -265,7 +288,9 @@ impl Interlock {
 fn fault_of(why: Ended, was: Option<Identity>) -> Fault {
     match why {
         Ended::WireLost => Fault::LinkLost,
-        Ended::Another(now) => Fault::AnotherBoard { was: was.map(|was| was.id).unwrap_or_default(), now: now.id },
+        Ended::Another(now) => {
+            Fault::AnotherBoard { was: was.map(|was| was.told()).unwrap_or_default(), now: now.told() }
+        }
         other => Fault::ContactOver(other.to_string()),
     }
 }

@@ -4,7 +4,7 @@
 //! (see `contact`, `watch`, `stop`, `authority`).
 
 use super::contact::ASK_AGAIN;
-use super::contact::{Ended, SILENCE_OVER};
+use super::contact::{Attested, Ended, SILENCE_OVER};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
 use super::start::Start;
@@ -109,12 +109,12 @@ impl Interlock {
         }
         let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing);
         if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
-            self.attest(|attested| attested.battery_out = false);
+            self.attest(Attested::battery_unsaid);
             return self.stop("the battery went in without being asked for");
         }
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
         let Some(what) = watch::contradiction(&self.signals, contact, now) else { return };
-        self.attest(|attested| attested.battery_out = false);
+        self.attest(Attested::battery_unsaid);
         let text = format!("The battery is not out, whatever was typed: {what}.");
         self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
         if !self.plug_in_invited && self.phase != Phase::Stopping {
@@ -238,7 +238,7 @@ impl Interlock {
         let Some(stop) = self.stop.take() else { return };
         let _as_the_table_says = self.happens(Happening::StopEnded);
         self.rested = confirmed;
-        self.attest(|attested| attested.battery_out = false);
+        self.attest(Attested::battery_unsaid);
         let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
         self.orders.push(Order::Say(said));
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed }));

@@ -38,7 +38,7 @@ mod tokens;
 mod watch;
 
 pub use authority::Authority;
-pub use contact::{Doubt, Ended, LAG_MOST, RestartSeen, WireKind, is_unique};
+pub use contact::{Doubt, Ended, LAG_MOST, RestartSeen, WireKind};
 pub use gate::Verdict;
 pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
@@ -246,6 +246,7 @@ impl Interlock {
     pub fn pack(&self) -> Pack {
         match self.signals.pack(self.now) {
             Pack::Unknown if self.said_out() => Pack::Out,
+            Pack::Unknown if self.said_in() => Pack::In,
             pack => pack,
         }
     }
@@ -313,11 +314,15 @@ impl Interlock {
     }
 
     fn is_ours(&self, identity: &Identity) -> bool {
-        self.ours.as_ref().is_none_or(|ours| ours.id == identity.id)
+        self.ours.as_ref().is_none_or(|ours| ours.is_same_craft(identity))
     }
 
     fn said_out(&self) -> bool {
         self.contact.as_ref().is_some_and(|contact| contact.attested.battery_out)
+    }
+
+    fn said_in(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.attested.battery_in)
     }
 
     fn may_ask(&self) -> bool {

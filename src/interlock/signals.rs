@@ -293,6 +293,12 @@ impl Signals {
         }
     }
 
+    /// Whether a pack voltage is told at all, whatever it is.
+    #[must_use]
+    pub fn tells_volts(&self, now: Time) -> bool {
+        self.power.fresh(now, super::guards::POWER_AGE).is_some_and(|power| power.millivolts.is_some())
+    }
+
     /// The interval of the armed flag: the median of its last eight, once there were three.
     #[must_use]
     pub fn flag_interval(&self) -> Option<Duration> {

@@ -62,7 +62,13 @@ impl Interlock {
 
     /// The battery is out, typed for this craft. It satisfies the guard that is printed so, and no other.
     pub fn attest_battery_out(&mut self) {
-        self.attest(|attested| attested.battery_out = true);
+        self.attest(|attested| (attested.battery_out, attested.battery_in) = (true, false));
+    }
+
+    /// The battery is in, typed for this craft where nothing measures it. It switches nothing off: a craft that is not
+    /// measured unpowered counts as powered all along.
+    pub fn attest_battery_in(&mut self) {
+        self.attest(|attested| attested.battery_in = true);
     }
 
     /// The battery was taken out: what was typed of the propellers is asked anew.
@@ -115,7 +121,7 @@ impl Interlock {
         self.restart = None;
         self.plug_in_invited = false;
         // Who saw the battery out before says so again.
-        self.attest(|attested| attested.battery_out = false);
+        self.attest(Attested::battery_unsaid);
     }
 }
 

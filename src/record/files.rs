@@ -175,7 +175,7 @@ impl Files {
         system: &mut impl FileSystem,
         identity: &Identity,
     ) -> Result<CraftRecord, RecordError> {
-        let folder = folder::of_craft(&self.places.crafts, &identity.id)?;
+        let folder = folder::of_board(&self.places.crafts, identity)?;
         if self.open.as_ref() != Some(&folder) {
             self.folder(system, &folder)?;
             system.act(FileStep::Lock(folder.join(LOCK), self.places.holder.clone()))?;

@@ -1,12 +1,13 @@
 //! Where a craft's record lies, and reading it.
 //!
-//! Promises: a folder is named after a board's id only when that id is 16 hex digits and not zero,
-//! so nothing that a board says leads out of the data folder; reading changes nothing.
+//! Promises: a folder is named after a board's id only when that id is 16 hex digits and not zero, else after the name
+//! that the operator typed, so nothing that a board says leads out of the data folder; reading changes nothing.
 //! Must not be here: writing and locking (see the world's files).
 
 use super::journal::{self, Journal};
 use super::link_loss::{self, LinkLoss};
 use super::{CraftRecord, Damage, RecordError, proof};
+use crate::board::signals::Identity;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -43,6 +44,18 @@ pub fn of_craft(crafts: &Path, id: &str) -> Result<PathBuf, RecordError> {
         return Err(RecordError::Unnamed);
     }
     Ok(crafts.join(id))
+}
+
+/// The folder of the craft of a board: by its id, or by the name that was typed where the id tells it from no other.
+///
+/// # Errors
+/// As [`of_craft`].
+pub fn of_board(crafts: &Path, identity: &Identity) -> Result<PathBuf, RecordError> {
+    match &identity.name {
+        _ if identity.is_unique() => of_craft(crafts, &identity.id),
+        Some(name) => Ok(crafts.join(name.folder())),
+        None => Err(RecordError::Unnamed),
+    }
 }
 
 /// A record's files as bytes; `None` where there is no such file.

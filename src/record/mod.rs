@@ -64,8 +64,8 @@ pub enum RecordError {
     },
     /// The board gives no id of its own, so nothing tells its record from another's.
     #[error(
-        "this board gives no id of its own: its craft must be named before anything is kept of it, \
-         and nothing is written to a board of which nothing is kept; give the board an id and try again"
+        "this board gives no id that tells it from others: its craft must be named before anything is kept of it, \
+         and only `quadjig run` and `quadjig bench` ask for its name"
     )]
     Unnamed,
     /// The board's id is none that a folder may be named after.

@@ -44,6 +44,9 @@ const READS: Duration = Duration::from_millis(900);
 /// How long a hand takes to a switch.
 const REACHES: Duration = Duration::from_millis(350);
 
+/// What a scripted operator calls a craft.
+const CRAFT: &str = "Wren 95";
+
 /// Types a text and Enter, after reading.
 #[must_use]
 pub fn typed(text: &str) -> Vec<(Duration, Deed)> {
@@ -90,6 +93,7 @@ impl Operator for Willing {
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
         match (&question.reply, &question.about) {
             (Reply::Word(word), _) => typed(word),
+            (Reply::Name, _) => typed(CRAFT),
             (Reply::Enter, _) => vec![(READS, Deed::Key(Key::Enter))],
             (Reply::Choice(choices), about) => {
                 let wanted = match about {

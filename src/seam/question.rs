@@ -2,6 +2,7 @@
 //!
 //! A question's words come from the very value that is executed. Must not be here: layout, keys.
 
+use crate::board::craft_name::{CraftName, NotAName};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
@@ -121,6 +122,8 @@ pub enum Reply {
     Choice(Vec<(char, String)>),
     /// Enter goes on; used by `pause`, never before a motor can turn.
     Enter,
+    /// What the craft is called, typed and followed by Enter.
+    Name,
 }
 
 /// Why a question was not answered with yes.
@@ -128,6 +131,8 @@ pub enum Reply {
 pub enum Declined {
     /// Another word.
     WrongWord(String),
+    /// No name that a craft may have.
+    NotAName(NotAName),
     /// Enter with nothing before it.
     EnterAlone,
     /// The terminal is closed, or there is none.
@@ -142,6 +147,7 @@ impl std::fmt::Display for Declined {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::WrongWord(word) => write!(f, "`{word}` is not the word asked for"),
+            Self::NotAName(why) => write!(f, "{why}"),
             Self::EnterAlone => f.write_str("Enter alone means no"),
             Self::EndOfInput => f.write_str("there is no terminal with a person at it to answer"),
             Self::Pasted => f.write_str("that was pasted, or came faster than a hand types; it has to be typed"),
@@ -160,6 +166,8 @@ pub enum Answer {
     },
     /// One of the choices.
     Chosen(char),
+    /// The name that was asked for.
+    Named(CraftName),
     /// Not answered with yes.
     Declined(Declined),
 }
@@ -190,6 +198,10 @@ pub enum About {
     Heat,
     /// The battery is out (no sensor was seen working).
     BatteryOut,
+    /// The battery is in (nothing measures it).
+    BatteryIn,
+    /// What the craft is called (its board's id does not tell).
+    Name,
     /// Any other harmless choice.
     Choice,
 }

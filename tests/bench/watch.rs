@@ -105,8 +105,12 @@ struct Room {
 
 impl Room {
     fn met() -> Self {
-        let identity =
-            Identity { id: "766972740000002a".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() };
+        let identity = Identity {
+            id: "766972740000002a".to_owned(),
+            firmware: "2.4.1".to_owned(),
+            kind: "Finch".to_owned(),
+            name: None,
+        };
         let mut interlock = Interlock::default();
         let began = START - Duration::from_secs(4);
         interlock.wakes(began, began);

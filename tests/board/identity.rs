@@ -11,7 +11,8 @@ fn sheets() -> [Sheet; 2] {
 }
 
 fn board(kind: &str, like: &Sheet) -> (Identity, Settings) {
-    let identity = Identity { id: "7669727400000001".to_owned(), firmware: "2.4.1".to_owned(), kind: kind.to_owned() };
+    let identity =
+        Identity { id: "7669727400000001".to_owned(), firmware: "2.4.1".to_owned(), kind: kind.to_owned(), name: None };
     (identity, like.must_have.iter().map(|name| (name.clone(), Number::Whole(0))).collect())
 }
 

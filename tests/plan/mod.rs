@@ -111,6 +111,7 @@ impl Bench {
                 id: format!("{}00000001", Identity::VIRTUAL_PREFIX),
                 firmware: "2.4.1".to_owned(),
                 kind: board.to_owned(),
+                name: None,
             },
             settings,
             progress: Progress::start(),

@@ -1,5 +1,6 @@
 //! What is written is read back; what can't be read is refused with its file and line.
 
+use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::Identity;
 use quadjig::board::value::{Number, SettingName};
 use quadjig::record::folder::{self, Contents};
@@ -12,7 +13,7 @@ use quadjig::record::{
 use std::path::Path;
 
 pub(super) fn board() -> Identity {
-    Identity { id: "00000000000000a7".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() }
+    Identity { id: "00000000000000a7".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned(), name: None }
 }
 
 fn name(text: &str) -> SettingName {
@@ -205,6 +206,41 @@ fn an_id_never_leads_out_of_the_data_folder() {
         assert_eq!(folder::of_craft(crafts, id), Err(RecordError::BadId(id.to_owned())), "{id}");
     }
     assert!(RecordError::Unnamed.to_string().contains("must be named"));
+}
+
+#[test]
+fn a_board_without_an_id_is_found_by_its_name_and_no_other() {
+    let crafts = Path::new("/data/quadjig/crafts");
+    let of = |id: &str, name: Option<&str>| {
+        let name = name.map(|name| CraftName::read(name).unwrap());
+        folder::of_board(crafts, &Identity { id: id.to_owned(), name, ..board() })
+    };
+    let (own, zero, blank) = ("76697274000000a1", "0000000000000000", "ffffffffffffffff");
+    assert_eq!(of(own, None), Ok(crafts.join(own)));
+    // What its own id tells is told by nothing else.
+    assert_eq!(of(own, Some("wren")), Ok(crafts.join(own)));
+    for id in [zero, blank] {
+        assert_eq!(of(id, None), Err(RecordError::Unnamed));
+        for one in ["Wren 95", "wren-95", "WREN 95", " wren 95 "] {
+            assert_eq!(of(id, Some(one)), Ok(crafts.join("named-wren-95")), "{one}");
+        }
+        assert_eq!(of(id, Some("wren 96")), Ok(crafts.join("named-wren-96")));
+        // A name like an id is no id.
+        assert_eq!(of(id, Some(own)), Ok(crafts.join(format!("named-{own}"))));
+    }
+}
+
+/// A journal or a copy of settings that somebody wrote by hand can't name what a hand can't type.
+#[test]
+fn a_name_in_a_file_is_read_as_one_that_is_typed() {
+    let text = |name: &str| format!(r#"{{"id":"0000000000000000","firmware":"","kind":"","name":"{name}"}}"#);
+    let read = |name: &str| serde_json::from_str::<Identity>(&text(name));
+    assert_eq!(read("wren-95").unwrap().name.unwrap().folder(), "named-wren-95");
+    for name in ["../x", "a/b", "", "virtual"] {
+        assert!(read(name).is_err(), "{name}");
+    }
+    let own = serde_json::to_string(&board()).unwrap();
+    assert!(!own.contains("name"), "{own}");
 }
 
 /// XDG Base Directory Specification 0.8: relative paths in the variable are to be ignored.

@@ -12,7 +12,7 @@ use std::path::Path;
 const ID: &str = "76697274000000a1";
 
 fn board(id: &str) -> Identity {
-    Identity { id: id.to_owned(), firmware: "2.4.1".to_owned(), kind: String::new() }
+    Identity { id: id.to_owned(), firmware: "2.4.1".to_owned(), kind: String::new(), name: None }
 }
 
 fn start(setup: Setup) -> RealWorld {

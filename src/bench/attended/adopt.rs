@@ -13,6 +13,7 @@ use crate::plan::inputs::Progress;
 use crate::record::CraftRecord;
 use crate::record::ledger::Ledger;
 use crate::seam::fault::Fault;
+use crate::seam::ui::Tone;
 
 /// Takes a board that was connected to in: nothing is written to it.
 ///
@@ -23,6 +24,13 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
     bench.show_board(&job.port, known);
     bench.watch_it().await?;
     let record = bench.open_record(&known.identity).await?;
+    if let Some(name) = known.identity.name.as_ref().filter(|_| record.journal.is_empty()) {
+        let text = format!(
+            "Nothing is kept yet of a craft called {name}. If this one was worked on before, leave now, and type the \
+             name that it had."
+        );
+        bench.line(Tone::Warning, text);
+    }
     let card = named_card(job, &record)?;
     if card.is_virtual && !known.identity.is_virtual() {
         return Err(Fault::Plan(

@@ -65,15 +65,25 @@ pub async fn connect(bench: &SessionContext, port: &PortName) -> Result<Connecte
     if bench.look(|live| live.signs) && bench.request(Inquiry::Identify, "asking who the board is").await.is_err() {
         return Err(Fault::Untrusted { port: port.to_string(), trouble: KeyTrouble::Needed });
     }
-    let identity = bench.identify().await?;
+    let identity = bench.who_is_it(port).await?;
     bench.request(Inquiry::List, "reading all settings").await?;
     // Another vehicle shows within its second.
     let several = bench.until(began + RIVAL, |b| b.look(|live| several(live, port))).await;
     if let Some(fault) = several {
         return Err(fault);
     }
+    if identity.name.is_some() {
+        // Its name measured nothing: how slow the link is, is measured by the first answer there is.
+        bench.prove_link().await?;
+    }
     let settings = bench.look(|live| live.settings.clone());
     Ok(Connected { identity, settings })
+}
+
+/// The id, or what the craft was called because there is none.
+fn said_id(identity: &Identity) -> String {
+    let named = |name| format!("none that tells it from others; called {name}, as typed");
+    identity.name.as_ref().map_or_else(|| identity.id.clone(), named)
 }
 
 impl SessionContext {
@@ -123,7 +133,7 @@ impl SessionContext {
         self.show(UiEvent::Board {
             board: if known.identity.kind.is_empty() { "a board".to_owned() } else { known.identity.kind.clone() },
             port: port.to_string(),
-            id: known.identity.id.clone(),
+            id: said_id(&known.identity),
             firmware: known.identity.firmware.clone(),
             is_virtual: known.identity.is_virtual(),
             settings: known.settings.len(),

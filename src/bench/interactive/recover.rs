@@ -57,9 +57,9 @@ impl InteractiveSession {
         else {
             return Ok(());
         };
-        let now = bench.identify().await?;
-        if now.id != was.id {
-            return Err(Fault::AnotherBoard { was: was.id, now: now.id });
+        let now = bench.who_is_it(&self.job.port).await?;
+        if !now.is_same_craft(&was) {
+            return Err(Fault::AnotherBoard { was: was.told(), now: now.told() });
         }
         bench.request(Inquiry::List, "reading all settings").await?;
         let record = bench.open_record(&was).await?;

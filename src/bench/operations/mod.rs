@@ -2,6 +2,7 @@
 //! restarting, starting motors. Each that changes anything takes the token that the interlock gave for it.
 
 pub mod heat;
+pub mod naming;
 pub mod reconnect;
 pub mod settings;
 pub mod turn;

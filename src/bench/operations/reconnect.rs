@@ -32,8 +32,11 @@ impl SessionContext {
             let among_others =
                 self.port.borrow().as_ref().is_some_and(|port| port.usb.is_some() && port.serial.is_none());
             let alive = !among_others || self.gives_life(until).await;
-            let now = if alive { self.who_is_there().await } else { None };
+            let now = if alive { self.who_is_there(was).await } else { None };
             if now.as_ref().is_some_and(|now| now.id == was.id) {
+                if was.name.is_some() {
+                    self.interlock_mut().named(was);
+                }
                 return if other.is_some() { self.learn_anew().await } else { Ok(()) };
             }
             let told = now.is_some();
@@ -58,11 +61,13 @@ impl SessionContext {
         self.until((opened + LIFE).min(until), alive).await == Some(true)
     }
 
-    /// Who answers at the open port.
-    async fn who_is_there(&self) -> Option<Identity> {
+    /// Who answers at the open port. One that never said who it is, is taken for the same where it is alive.
+    async fn who_is_there(&self, was: &Identity) -> Option<Identity> {
         self.interlock_mut().forget_identity();
         let answered = self.request(Inquiry::Identify, "asking who the board is").await.is_ok();
-        let now = self.look(|live| live.identity.clone()).filter(|_| answered);
+        let alive = self.look(|live| live.armed.last().is_some()) && self.link_up();
+        let unsaid = (!answered && alive && was.name.is_some()).then(Identity::unsaid);
+        let now = self.look(|live| live.identity.clone()).filter(|_| answered).or(unsaid);
         if now.is_none() {
             self.sleep(Duration::from_millis(100)).await;
         }
@@ -85,7 +90,7 @@ impl SessionContext {
 
 fn not_back(was: &Identity, other: Option<&Identity>) -> Fault {
     match other {
-        Some(now) => Fault::AnotherBoard { was: was.id.clone(), now: now.id.clone() },
+        Some(now) => Fault::AnotherBoard { was: was.told(), now: now.told() },
         None => Fault::NotBack(BACK_WITHIN.as_secs()),
     }
 }

@@ -5,6 +5,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
+use crate::interlock::signals::Signals;
 use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -19,6 +20,8 @@ const COME_TO_REST: Duration = Duration::from_secs(12);
 const LATE_HAND: Duration = Duration::from_secs(2);
 /// How long a door waits for a fresh flag.
 const FLAG_WAIT: Duration = Duration::from_secs(3);
+/// How long a question of a motor step waits until it is known how often the flag comes.
+const FLAG_TOLD: Duration = Duration::from_secs(5);
 
 impl SessionContext {
     /// Makes sure that propellers off and a single radio are attested for this craft in this contact.
@@ -70,6 +73,9 @@ impl SessionContext {
     /// Declined.
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
+        // After a restart a flag that comes rarely has to come a few times first; the door judges what came of it.
+        let told = |bench: &Self| bench.look(Signals::flag_interval).map(|_| ());
+        self.until(self.now() + FLAG_TOLD, told).await;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
             (_, Motors::None) => "The craft will be armed, battery out",
@@ -118,7 +124,7 @@ impl SessionContext {
     /// # Errors
     /// No answer, or another board's.
     pub async fn prove_link(&self) -> Result<(), Fault> {
-        let named = self.interlock().who().is_some_and(|who| !crate::interlock::is_unique(who));
+        let named = self.interlock().who().is_some_and(|who| !who.is_unique());
         let setting = self.look(|signals| signals.settings.keys().next().cloned());
         if let (true, Some(name)) = (named, setting) {
             let asked = self.now();

@@ -4,6 +4,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
+use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
@@ -11,6 +12,8 @@ use std::time::Duration;
 
 /// How long plugging or unplugging may take.
 const BY_HAND: Duration = Duration::from_secs(120);
+/// How often it is looked at meanwhile whether that is still safe.
+const LOOK: Duration = Duration::from_millis(20);
 /// How long it may be unsure who is there while the battery goes in: the age that any flag may have.
 const UNSURE: Duration = Duration::from_millis(2300);
 /// A roll stick or a tilt must be seen to move this much.
@@ -48,38 +51,74 @@ impl SessionContext {
         Ok(())
     }
 
-    /// Invites to plug in, and takes the invitation back as soon as it is not safe any more.
+    /// Invites to plug in, and takes the invitation back as soon as it is not safe any more. Where no voltage is told, the
+    /// operator says that it is in, by a word; what makes it safe is judged all the while.
     async fn plugged(&self, guards: &[Guard]) -> Result<(), Fault> {
         let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
         self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
         let deadline = self.now() + BY_HAND;
         let mut sure = self.now();
-        loop {
-            if self.pack() == Pack::In {
-                return Ok(());
+        let ends = |bench: &Self| bench.plug_in_end(guards, deadline, &mut sure);
+        let ended = if self.look(|live| live.tells_volts(self.now())) {
+            self.watched(ends).await.map(|()| false)
+        } else {
+            let lines = vec![
+                "This board tells no pack voltage, so nothing but your word tells that it is in.".to_owned(),
+                "Plug it in, hands clear, and type once it is.".to_owned(),
+            ];
+            let question =
+                self.question(About::BatteryIn, "Is the battery in?", lines, Reply::Word("battery in".to_owned()));
+            self.ask_word_while(question, Some(LOOK), ends).await.map(|answer| answer.is_some())
+        };
+        match ended {
+            Ok(true) => {
+                self.interlock_mut().attest_battery_in();
+                self.line(Tone::Attested, "The battery is in.");
             }
-            // What is unheard for a moment is waited for; a switch or a stick that moves is told at once.
-            if self.interlock().is_sure() {
-                sure = self.now();
-            }
-            let safe = self.interlock().may_plug_in(guards);
-            if let Err(fault) = safe
-                && (self.interlock().is_sure() || self.now().since(sure) > UNSURE)
-            {
+            Ok(false) => {}
+            Err(fault @ Fault::TimedOut { .. }) => return Err(fault),
+            Err(fault) => {
                 self.line(
                     Tone::Warning,
                     format!("Do NOT plug the battery in; if it is in, take it out at once. {fault}"),
                 );
                 return Err(fault);
             }
-            if self.now() >= deadline {
-                return Err(Fault::TimedOut {
-                    what: "no pack voltage was measured. If the battery is in, take it out: a board that does not show its voltage runs no motor here".to_owned(),
-                    seconds: BY_HAND.as_secs(),
-                });
-            }
-            self.sleep(Duration::from_millis(20)).await;
         }
+        Ok(())
+    }
+
+    /// Looks often until something gives an end.
+    async fn watched(&self, mut ends: impl FnMut(&Self) -> Option<Result<(), Fault>>) -> Result<(), Fault> {
+        loop {
+            if let Some(end) = ends(self) {
+                return end;
+            }
+            self.sleep(LOOK).await;
+        }
+    }
+
+    /// How plugging in ends, if it does now: measured in, not safe any more, or too late. `sure`: when it was sure last
+    /// who is there.
+    fn plug_in_end(&self, guards: &[Guard], deadline: Time, sure: &mut Time) -> Option<Result<(), Fault>> {
+        if self.look(|live| live.pack(self.now())) == Pack::In {
+            return Some(Ok(()));
+        }
+        // What is unheard for a moment is waited for; a switch or a stick that moves is told at once.
+        if self.interlock().is_sure() {
+            *sure = self.now();
+        }
+        let safe = self.interlock().may_plug_in(guards);
+        if let Err(fault) = safe
+            && (self.interlock().is_sure() || self.now().since(*sure) > UNSURE)
+        {
+            return Some(Err(fault));
+        }
+        let late = || Fault::TimedOut {
+            what: "nothing showed that the battery is in. If it is, take it out".to_owned(),
+            seconds: BY_HAND.as_secs(),
+        };
+        (self.now() >= deadline).then(|| Err(late()))
     }
 
     /// Has the battery taken out. With a sensor seen working it is measured, else the operator says so.
@@ -89,14 +128,14 @@ impl SessionContext {
     pub async fn battery_out(&self) -> Result<(), Fault> {
         match self.pack() {
             Pack::Out => return Ok(()),
-            Pack::In => {
+            Pack::In if self.look(|live| live.tells_volts(self.now())) => {
                 self.gesture(Gesture::Battery { inside: false }, "Take the battery out.", BY_HAND, |bench| {
                     bench.pack() == Pack::Out
                 })
                 .await?;
                 self.line(Tone::Measured, "The battery is out: under 1 V for a second.");
             }
-            Pack::Unknown => {
+            Pack::In | Pack::Unknown => {
                 let lines = vec!["No pack voltage was measured in this session, so nothing can tell.".to_owned()];
                 let reply = Reply::Word("battery out".to_owned());
                 let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);

@@ -238,35 +238,70 @@ impl SessionContext {
 
     /// Asks a question and waits for its end. Only one question is open at a time.
     pub async fn ask(&self, question: Question) -> Answer {
-        if self.dialogue().terminal_gone {
-            return Answer::Declined(Declined::EndOfInput);
-        }
-        self.act(Effect::Ask(Box::new(question.clone())));
-        {
-            let mut dialogue = self.dialogue();
-            dialogue.answer = None;
-            dialogue.prompt = Some(Prompt::open(question, self.now()));
-        }
+        self.open_question(question);
         let answer = self.until(Time::NEVER, |bench| bench.dialogue().answer.take()).await;
         answer.unwrap_or(Answer::Declined(Declined::EndOfInput))
     }
 
-    /// Asks for a typed word; a wrong word or a paste is asked again twice, saying why. Gives the answer, which is a yes.
+    /// Opens a question; its answer comes into the dialogue.
+    fn open_question(&self, question: Question) {
+        if self.dialogue().terminal_gone {
+            self.dialogue().answered(Answer::Declined(Declined::EndOfInput));
+            return;
+        }
+        self.act(Effect::Ask(Box::new(question.clone())));
+        let mut dialogue = self.dialogue();
+        dialogue.answer = None;
+        dialogue.prompt = Some(Prompt::open(question, self.now()));
+    }
+
+    /// Asks for a typed word or name; a wrong one or a paste is asked again twice, saying why. Gives the answer, which is
+    /// a yes or a name.
     ///
     /// # Errors
     /// [`Fault::Declined`].
     pub async fn ask_word(&self, question: Question) -> Result<Answer, Fault> {
         let what = question.title.clone();
+        let answer = self.ask_word_while(question, None, |_| None).await?;
+        answer.ok_or(Fault::Declined { what, why: Declined::Refused })
+    }
+
+    /// As [`SessionContext::ask_word`], while something is looked at at least so often: once `ends` gives an end the
+    /// question is closed, and `None` is the answer unless that end is a fault.
+    ///
+    /// # Errors
+    /// [`Fault::Declined`], or that of the end.
+    pub async fn ask_word_while(
+        &self,
+        question: Question,
+        every: Option<Duration>,
+        mut ends: impl FnMut(&Self) -> Option<Result<(), Fault>>,
+    ) -> Result<Option<Answer>, Fault> {
+        let what = question.title.clone();
         let mut tries = 0;
+        self.open_question(question.clone());
         loop {
-            match self.ask(question.clone()).await {
-                yes @ Answer::Yes { .. } => return Ok(yes),
-                Answer::Declined(why @ (Declined::WrongWord(_) | Declined::Pasted)) if tries < 2 => {
+            let by = every.map_or(Time::NEVER, |every| self.now() + every);
+            let answer = self.until(by, |bench| bench.dialogue().answer.take()).await;
+            // What ends it comes before an answer of the same moment.
+            if let Some(end) = ends(self) {
+                if self.dialogue().close_prompt() {
+                    self.act(Effect::Asked(false));
+                }
+                return end.map(|()| None);
+            }
+            match answer {
+                None => {}
+                Some(yes @ (Answer::Yes { .. } | Answer::Named(_))) => return Ok(Some(yes)),
+                Some(Answer::Declined(why @ (Declined::WrongWord(_) | Declined::NotAName(_) | Declined::Pasted)))
+                    if tries < 2 =>
+                {
                     tries += 1;
                     self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
+                    self.open_question(question.clone());
                 }
-                Answer::Declined(why) => return Err(Fault::Declined { what, why }),
-                Answer::Chosen(_) => return Err(Fault::Declined { what, why: Declined::Refused }),
+                Some(Answer::Declined(why)) => return Err(Fault::Declined { what, why }),
+                Some(Answer::Chosen(_)) => return Err(Fault::Declined { what, why: Declined::Refused }),
             }
         }
     }

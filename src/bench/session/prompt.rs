@@ -3,6 +3,7 @@
 //! Enter alone, end of input, a paste, a wrong word or keys from before the question was read never
 //! confirm. Must not be here: what a question means.
 
+use crate::board::craft_name::CraftName;
 use crate::measure::time::Time;
 use crate::seam::Key;
 use crate::seam::ui::{Answer, Declined, Question, Reply};
@@ -111,8 +112,12 @@ impl Prompt {
             Reply::Choice(_) => None,
             Reply::Enter => Some(Answer::Yes { at: now }),
             Reply::Word(word) if typed == word => Some(Answer::Yes { at: now }),
-            Reply::Word(_) if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
+            Reply::Word(_) | Reply::Name if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
             Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
+            Reply::Name => Some(match CraftName::read(typed) {
+                Ok(name) => Answer::Named(name),
+                Err(why) => Answer::Declined(Declined::NotAName(why)),
+            }),
         }
     }
 }

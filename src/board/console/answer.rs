@@ -3,7 +3,7 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
-use super::super::signals::{Done, LinkEvent};
+use super::super::signals::{Done, LinkEvent, Stream};
 use super::super::value::{Number, SettingName};
 use super::decode;
 use super::lines::Piece;
@@ -75,6 +75,10 @@ impl ConsoleLink {
         if let Some(no) = self.sheet.refusal.of(line) {
             let why = no.name("why").map_or("", |why| why.as_str());
             open.end = Some(Done::Refused(Refusal::Board(why.to_owned()).to_string()));
+            if matches!(open.question.what, Purpose::Poll(Stream::Power)) {
+                // A board without a sensor says so, and tells as much as one whose readings stand empty.
+                heard.push(LinkEvent::Power { millivolts: None, centiamps: None, receiver: None });
+            }
             return;
         }
         // Cloned cheaply: a compiled pattern is shared.

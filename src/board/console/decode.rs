@@ -107,7 +107,7 @@ pub(super) fn identity(captures: &Captures<'_>) -> Option<Identity> {
         Sha256::digest(&id).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}"))
     };
     let text = |name| group(captures, name).unwrap_or_default().chars().take(LONGEST_NAME).collect();
-    Some(Identity { id, firmware: text("firmware"), kind: text("kind") })
+    Some(Identity { id, firmware: text("firmware"), kind: text("kind"), name: None })
 }
 
 /// A setting's name and value; the value is `None` where it is no number.

@@ -11,7 +11,7 @@ use std::time::Duration;
 /// How often the armed flag is asked for while nothing asks for streams.
 const IDLE: Duration = Duration::from_millis(250);
 /// A signal that was refused or not answered is asked for again after this.
-const AGAIN: Duration = Duration::from_secs(2);
+const AGAIN: Duration = Duration::from_secs(1);
 
 #[derive(Debug, Clone, Copy)]
 struct Poll {

@@ -1,7 +1,8 @@
 //! Values of settings in the 32 bits of the wire: bytewise or as a C cast.
 //!
 //! Capability bits tell the encoding; a whole number other than zero proves it, because what is a small whole number
-//! in one encoding is none in the other. Both must agree before anything is written. Nothing is rounded on the way.
+//! in one encoding is none in the other. Both must agree before anything is written; of a board that refuses to say
+//! anything of itself its values alone have to show it, and none may show another. Nothing is rounded on the way.
 //! Source: MAVLink developer guide, `services/parameter`, parameter encoding.
 
 use super::param_type::{Encoding, ParamType};
@@ -146,6 +147,8 @@ fn exact(whole: i64) -> Option<f32> {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(super) struct Proof {
     said: Option<Encoding>,
+    /// It was asked, and does not say.
+    refused: bool,
     bytewise: bool,
     cast: bool,
 }
@@ -165,6 +168,11 @@ impl Proof {
         self.said = said;
     }
 
+    /// The board was asked for its capability bits in vain.
+    pub(super) fn never_said(&mut self) {
+        self.refused = true;
+    }
+
     /// Takes a value that the board sent.
     pub(super) fn note(&mut self, kind: ParamType, raw: u32) {
         match evidence(kind, raw) {
@@ -178,9 +186,11 @@ impl Proof {
     ///
     /// # Errors
     ///
-    /// Unless the capability bits were heard and values confirm them, and none contradicts.
+    /// Unless the capability bits were heard and values confirm them, or the board refuses to tell them and values show
+    /// one encoding; and none contradicts.
     pub(super) fn proved(self) -> Result<Encoding, Refusal> {
-        let said = self.said.ok_or(Refusal::EncodingUnsaid)?;
+        let shown = self.shown().filter(|_| self.refused);
+        let said = self.said.or(shown).ok_or(Refusal::EncodingUnsaid)?;
         let (confirmed, contradicted) = match said {
             Encoding::Bytewise => (self.bytewise, self.cast),
             Encoding::Cast => (self.cast, self.bytewise),

@@ -19,7 +19,7 @@ pub(super) fn capabilities(fields: Fields) -> u64 {
 /// The identity in the message.
 pub(super) fn identity(fields: Fields) -> Identity {
     let [_, patch, minor, major] = fields.u32(16).to_le_bytes();
-    Identity { id: id(fields), firmware: format!("{major}.{minor}.{patch}"), kind: kind(fields.bytes(36)) }
+    Identity { id: id(fields), firmware: format!("{major}.{minor}.{patch}"), kind: kind(fields.bytes(36)), name: None }
 }
 
 /// The 64-bit id; where only the long one is given, the first 64 bits of its SHA-256.

@@ -202,6 +202,9 @@ impl MavlinkLink {
         for (purpose, end) in self.commands.ended() {
             match purpose {
                 Purpose::Plain(ticket) | Purpose::Identity(ticket) => {
+                    if matches!(purpose, Purpose::Identity(_)) && end != End::Accepted && self.identity.is_none() {
+                        self.proof.never_said();
+                    }
                     let done = match end {
                         End::Accepted => Done::Ok,
                         End::Refused(refusal) => Done::Refused(refusal.to_string()),

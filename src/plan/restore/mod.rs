@@ -151,7 +151,7 @@ pub fn plan(
         let (was, now) = (snapshot.board.kind.clone(), identity.kind.clone());
         return Err(vec![RestoreError::Kind { was, now }]);
     }
-    let same_craft = snapshot.board.id == identity.id;
+    let same_craft = snapshot.board.is_same_craft(identity);
     let mut remarks = Vec::new();
     let mut left = |text| remarks.push(Remark { line: None, text });
     let mut wanted = Settings::new();
@@ -296,7 +296,7 @@ fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Se
     for (name, value) in snapshot.settings.iter().chain(now) {
         hash.update(format!("{name}={value:?}\n"));
     }
-    hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.id, identity.firmware));
+    hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.told(), identity.firmware));
     hash.finalize().iter().fold(String::new(), |mut text, byte| {
         // Writing into a string cannot fail.
         let _ = write!(text, "{byte:02x}");

@@ -98,7 +98,8 @@ fn on_the_same_board_it_plans_to_nothing() {
     let record = CraftRecord::from_contents(Path::new("craft"), &contents).unwrap();
     let card = radio_card_file::read("card", record.radio_card.as_ref().unwrap()).unwrap();
     let config = WorldConfig::default();
-    let identity = Identity { id: config.board_id(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() };
+    let identity =
+        Identity { id: config.board_id(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned(), name: None };
     let sheet = shipped::sheet("finch").unwrap().unwrap();
     let plan = compile(&Inputs {
         recipe: &recipe,

@@ -2,6 +2,7 @@
 //! clock, a slow flag, a console.
 
 use crate::spy::{Craft, Scene};
+use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::{ArmBy, BoardKind, Conduct, GivenId, WorldConfig};
 use std::time::Duration;
 
@@ -45,6 +46,35 @@ fn each_board_is_set_up_from_end_to_end() {
         }
     }
     assert!(fell.is_empty(), "{} of {} boards:\n{}", fell.len(), boards().len(), fell.join("\n"));
+}
+
+/// A board without motor speeds does everything but what its speeds alone can show: how low its idle may be, and that
+/// every motor starts at it.
+#[test]
+fn a_board_without_speeds_does_everything_but_its_idle() {
+    for board in [BoardKind::Finch, BoardKind::FinchC] {
+        let config = WorldConfig { board, speed_telemetry: false, ..WorldConfig::default() };
+        let play = |lines: &str, search: bool| {
+            let mut scene = Scene { limit: Duration::from_secs(900), ..Scene::new(&config, lines) };
+            if search {
+                scene.recipe = scene.recipe.replace("idle at 1150\n", "");
+            }
+            scene.play()
+        };
+        let of_idle = |line: &&str| line.contains("idle start") || line.contains("test idle");
+        let rest: Vec<&str> = SET_UP.lines().filter(|line| !of_idle(line)).collect();
+        let played = play(&(rest.join("\n") + "\n"), false);
+        assert_eq!(played.result, Ok(()), "{board:?}\n{}", played.log.tail());
+        assert_eq!(played.setting("IDLE_US", true), 1150, "{board:?}");
+        assert!(played.log.fastest(Craft::A) > 1000.0, "{board:?}: nothing turned");
+        let played = play("keep\nrequire battery in\ntest idle in 2 starts\n", false);
+        let unproved = matches!(&played.result, Err(Fault::Unproved(what)) if what.contains("no signal"));
+        assert!(unproved, "{board:?}: {:?}", played.result);
+        let played = play(SET_UP, true);
+        assert!(played.result.is_err(), "{board:?}: {:?}", played.result);
+        assert_eq!(played.setting("IDLE_US", false), 1050, "{board:?}: the old idle was not put back");
+        assert_eq!(played.setting("IDLE_US", true), 1050, "{board:?}");
+    }
 }
 
 /// What a board without an id is called is asked, and its record is found again under that name.

@@ -14,6 +14,7 @@ mod hollow;
 mod idle_written;
 
 mod lag;
+mod named;
 mod noise;
 mod review;
 mod spent;
@@ -21,6 +22,7 @@ mod stale_frames;
 mod stop_duty;
 
 mod typed_word;
+mod unmeasured;
 
 use crate::spy::{Act, Do, Played};
 use quadjig::measure::time::Time;

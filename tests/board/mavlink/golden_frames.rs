@@ -141,11 +141,19 @@ fn wanted(row: &Value) -> Vec<LinkEvent> {
 
 fn identity(what: &str) -> Identity {
     match what {
-        "short id" => {
-            Identity { id: "0123456789abcdef".to_owned(), firmware: "2.4.1".to_owned(), kind: "Wagtail".to_owned() }
-        }
+        "short id" => Identity {
+            id: "0123456789abcdef".to_owned(),
+            firmware: "2.4.1".to_owned(),
+            kind: "Wagtail".to_owned(),
+            name: None,
+        },
         // First 64 bits of the SHA-256 of the bytes 0 to 17, by another implementation.
-        "long id" => Identity { id: "7a096cc12702bcfa".to_owned(), firmware: "10.0.0".to_owned(), kind: String::new() },
+        "long id" => Identity {
+            id: "7a096cc12702bcfa".to_owned(),
+            firmware: "10.0.0".to_owned(),
+            kind: String::new(),
+            name: None,
+        },
         other => panic!("{other}"),
     }
 }

@@ -256,8 +256,12 @@ fn the_identity_answers_the_question() {
     assert_eq!(asked, [(mavlink::dialects::common::MavCmd::MAV_CMD_REQUEST_MESSAGE, 0)]);
     let mut bytes = frame((1, 1), 9, &version(0x7669_7274_00AB_CDEF, MavProtocolCapability::empty()));
     desk.bytes(&bytes);
-    let identity =
-        Identity { id: "7669727400abcdef".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch R".to_owned() };
+    let identity = Identity {
+        id: "7669727400abcdef".to_owned(),
+        firmware: "2.4.1".to_owned(),
+        kind: "Finch R".to_owned(),
+        name: None,
+    };
     assert!(identity.is_virtual());
     assert_eq!(desk.heard, [LinkEvent::Identity(identity)]);
     desk.wait(1);

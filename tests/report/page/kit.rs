@@ -91,8 +91,12 @@ impl Bench {
         for pulse in pulses.iter_mut().take(usize::from(self.channels)).skip(8) {
             *pulse = Some(1500);
         }
-        let identity =
-            Identity { id: "766972740000002a".to_owned(), firmware: "2.4.1".to_owned(), kind: "Finch".to_owned() };
+        let identity = Identity {
+            id: "766972740000002a".to_owned(),
+            firmware: "2.4.1".to_owned(),
+            kind: "Finch".to_owned(),
+            name: None,
+        };
         let mut heard = vec![
             LinkEvent::Identity(identity),
             LinkEvent::Alive { vehicle: 1, armed: self.armed },
