@@ -88,7 +88,7 @@ impl Session {
             stopped: None,
             heartbeat: Time(0),
             last_event: Time(0),
-            asked_for: Time::NEVER,
+            asked_for: Time(0) + QUIET,
             own: BTreeSet::new(),
             identity: BTreeSet::new(),
             fresh_answer: None,
@@ -128,6 +128,10 @@ impl Session {
     /// When it wants to be woken at the latest.
     #[must_use]
     pub fn wake(&self) -> Time {
+        self.asked_for
+    }
+
+    fn next_wake(&self) -> Time {
         let interlock = self.bench.interlock();
         let wire = if interlock.link_up() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
         interlock.wake().min(self.bench.wake()).min(wire).min(self.bench.dialogue().wake())
@@ -150,7 +154,7 @@ impl Session {
         self.bench.interlock_mut().judge_hold();
         self.obey(act);
         self.drain(now, act);
-        self.asked_for = self.wake();
+        self.asked_for = self.next_wake();
         self.last_event = now;
     }
 
