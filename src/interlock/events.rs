@@ -65,11 +65,6 @@ impl Interlock {
         self.signs_of_life = false;
     }
 
-    /// A board that waits to be spoken to is: over a wire that was opened to its very address.
-    pub fn speaks_first(&mut self) {
-        self.signs_of_life = true;
-    }
-
     /// The wire is gone, or was left.
     pub fn lost(&mut self) {
         self.wire = None;

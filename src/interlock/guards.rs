@@ -6,6 +6,7 @@
 use super::craft::Facts;
 use super::signals::{Signals, at_rest};
 use crate::board::console::Capability;
+use crate::board::signals::Stream;
 use crate::language::units::{Angle, Pulse, Voltage};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -15,6 +16,15 @@ use std::time::Duration;
 pub const STREAM_AGE: Duration = Duration::from_millis(500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
+/// Rates that the guards need, in hertz.
+pub const RATES: &[(Stream, u32)] = &[
+    (Stream::Alive, 10),
+    (Stream::Channels, 50),
+    (Stream::Outputs, 50),
+    (Stream::Attitude, 20),
+    (Stream::Power, 10),
+    (Stream::Speeds, 20),
+];
 
 /// Refuses by name what the board's sheet gives no line for: waiting for it, or checking the link, would not help.
 ///

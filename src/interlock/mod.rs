@@ -141,7 +141,7 @@ pub struct Interlock {
     terminal_gone: bool,
     encoding_proved: bool,
     writing_ended: bool,
-    /// Our own signs of life may leave: the craft was seen at rest, or waits to be spoken to.
+    /// Our own signs of life may leave: the craft was seen at rest, or takes up the time of signatures from nothing else.
     signs_of_life: bool,
     orders: Vec<Order>,
 }

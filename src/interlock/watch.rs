@@ -157,14 +157,17 @@ impl View<'_> {
     fn turning(&self, start: &mut Start) -> Result<(), String> {
         let (signals, now) = (self.signals, self.now);
         let craft = self.craft.ok_or_else(|| "nothing is known of the craft".to_owned())?;
-        let armed = self.flag()?;
+        let outputs = signals.outputs.fresh(now, STREAM_AGE);
+        // Disarmed as told, outputs and speeds at rest as told now: a flag that is late then is waited for.
+        let over =
+            start.disarmed_at.is_some() && outputs.is_some_and(|outputs| at_rest(&outputs)) && !turns(signals, now);
+        let armed = if over { signals.armed.last().is_some_and(|flag| flag.value) } else { self.flag()? };
         let channels = self.radio(start)?;
-        let outputs = signals
-            .outputs
-            .fresh(now, STREAM_AGE)
-            .ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
-        if let Some(doubt) = self.contact.doubt() {
-            return Err(doubt.to_string());
+        let outputs = outputs.ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
+        match self.contact.doubt() {
+            Some(Doubt::Silence) if over => {}
+            Some(doubt) => return Err(doubt.to_string()),
+            None => {}
         }
         guards::alone(signals).map_err(|fault| fault.to_string())?;
         if let Some(channels) = &channels {

@@ -1,5 +1,6 @@
 //! A finding: what a check says about a recipe. One value, shown as text, JSON or editor diagnostic.
 
+use super::codes;
 use super::span::Span;
 
 /// How bad. Only an error changes the exit code.
@@ -100,4 +101,11 @@ impl Finding {
 pub fn sort(findings: &mut [Finding]) {
     let key = |f: &Finding| (f.span.file, f.span.range.start, std::cmp::Reverse(f.severity), f.span.range.end, f.code);
     findings.sort_by(|a, b| key(a).cmp(&key(b)).then_with(|| a.message.cmp(&b.message)));
+}
+
+/// A clause that stands twice.
+pub(crate) fn repeated_clause(second: Span, first: Span) -> Finding {
+    Finding::error(codes::REPEATED_CLAUSE, second, "this clause stands a second time in one statement")
+        .also(first, "the first")
+        .hint("keep one of them")
 }

@@ -214,7 +214,7 @@ fn craft(parsed: &Parsed<'_>, findings: &mut Vec<Finding>) -> Option<Spanned<Cra
             Rule::turning => {
                 let place = parsed.place(&pair);
                 if let Some((_, first)) = &turning {
-                    findings.push(super::lower::repeated_clause(place, first.clone()));
+                    findings.push(super::finding::repeated_clause(place, first.clone()));
                 } else {
                     let way = if has(Rule::kw_inward) { Turning::Inward } else { Turning::Outward };
                     turning = Some((way, place));

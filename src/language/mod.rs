@@ -20,6 +20,7 @@ mod lines;
 mod lower;
 pub mod nearest;
 pub mod quantity;
+mod quantity_kind;
 mod reader;
 pub mod recipe;
 pub mod search;

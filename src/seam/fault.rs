@@ -155,6 +155,15 @@ impl Fault {
         Self::Refused { guard: guard.into(), hint: hint.into() }
     }
 
+    /// How it stands in a craft's record: nothing there is of another craft.
+    #[must_use]
+    pub fn of_this_craft(&self) -> String {
+        match self {
+            Self::AnotherBoard { .. } => "another board answered".to_owned(),
+            other => other.to_string(),
+        }
+    }
+
     /// What to do, where that is known and not said already.
     #[must_use]
     pub fn hint(&self) -> Option<String> {

@@ -1,6 +1,7 @@
 //! The board's side of the MAVLink command protocol: arm, motor test, storage, restart, intervals, messages.
 
-use super::conduct::{GivenId, Owed};
+use super::conduct::GivenId;
+use super::deeds::Owed;
 use super::motor_test::TestRefusal;
 use super::numbers::{to_i32, to_u32};
 use super::protocol_variants::Intervals;

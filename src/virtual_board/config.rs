@@ -8,9 +8,13 @@ use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
 use super::kind::BoardKind;
 use super::noise::ByteFaults;
+use super::numbers::low_u32;
 use super::pace::WireConfig;
 use super::protocol_variants::ProtocolConfig;
 use std::time::Duration;
+
+/// First half of the id of every virtual board: "virt".
+const VIRTUAL: u64 = 0x7669_7274;
 
 /// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -266,11 +270,17 @@ pub struct WorldConfig {
 }
 
 impl WorldConfig {
+    /// The board's own id.
+    #[must_use]
+    pub(super) fn own_id(&self) -> u64 {
+        VIRTUAL << 32 | u64::from(low_u32(self.seed))
+    }
+
     /// The id that the board will give, as 16 hexadecimal digits; zeros where it gives none.
     #[must_use]
     pub fn board_id(&self) -> String {
         match self.conduct.id {
-            GivenId::Own => format!("{:016x}", super::telemetry::board_id(self.seed)),
+            GivenId::Own => format!("{:016x}", self.own_id()),
             GivenId::Zero | GivenId::Refused | GivenId::Silent => "0".repeat(16),
         }
     }

@@ -12,6 +12,7 @@ mod conduct;
 mod config;
 mod console;
 mod controllers;
+mod deeds;
 mod finch;
 mod kind;
 mod lines;

@@ -3,7 +3,7 @@
 //! The run ends by itself after its time; must not be here: how the command travels.
 
 use super::board::REST;
-use super::conduct::Owed;
+use super::deeds::Owed;
 use super::numbers::to_u16;
 use super::world::World;
 use crate::measure::time::Time;

@@ -3,7 +3,7 @@
 //! A set is answered with the value that the board has afterwards, whether it took the new one or not; by a board that
 //! tells errors, with the error where it did not take it.
 
-use super::conduct::Owed;
+use super::deeds::Owed;
 use super::memory::{decode, encode};
 use super::numbers::count_u16;
 use super::settings::{Refusal, SettingType};

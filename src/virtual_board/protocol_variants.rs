@@ -4,25 +4,15 @@
 //! developer guide, `guide/message_signing`, `guide/mavlink_version`, `services/command`. Must not be here: what any
 //! message means.
 
-use super::conduct::Owed;
-use super::wire::Sender;
-use super::world::World;
-use crate::measure::time::Time;
-use mavlink::dialects::common::{COMMAND_ACK_DATA, MavCmd, MavResult};
 use mavlink::{MAVLinkMessageRaw, MavlinkVersion};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::fmt;
-use std::time::Duration;
 
 /// How far behind a sender's first timestamp may be: one minute in units of 10 µs.
 const BEHIND: u64 = 6_000_000;
 /// The board's own link number.
 const LINK: u8 = 0;
-/// From one word on long work to the next.
-const WORKS: Duration = Duration::from_millis(800);
-/// From one sign of life of the others to the next.
-const BEAT: Duration = Duration::from_secs(1);
 
 /// Which version of frames a board speaks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -141,79 +131,5 @@ impl ProtocolVariants {
         frame.extend(&self.last.to_le_bytes()[..6]);
         let sum = Sha256::new().chain_update(key).chain_update(&*frame).finalize();
         frame.extend(&sum[..6]);
-    }
-}
-
-/// What takes a while.
-#[derive(Debug, Default)]
-pub struct Longer {
-    /// Storing: for whom, how many words have been said of it, when the next is due.
-    storing: Option<(Sender, u8, Time)>,
-    /// Signs of life of the others so far, and when the next is due.
-    beats: (u8, Time),
-}
-
-impl Longer {
-    pub fn wake(&self) -> Time {
-        self.storing.map_or(Time::NEVER, |(_, _, at)| at).min(self.beats.1)
-    }
-
-    /// The board restarts: what it was at is lost.
-    pub fn restart(&mut self) {
-        self.storing = None;
-    }
-}
-
-impl World {
-    /// What long work and others on the wire have to say by now.
-    pub(super) fn work_longer(&mut self, now: Time) {
-        if self.longer.beats.1 <= now {
-            let sequence = self.longer.beats.0;
-            let others = !self.config.speech.others.is_empty();
-            self.longer.beats = (sequence.wrapping_add(1), if others { now + BEAT } else { Time::NEVER });
-            if self.link_present() {
-                for (system, component) in self.config.speech.others.clone() {
-                    let beat = super::telemetry::heartbeat(false);
-                    self.wire.send_from(Sender { system, component }, sequence, &beat);
-                }
-            }
-        }
-        let Some((to, said, at)) = self.longer.storing.filter(|(_, _, at)| *at <= now) else { return };
-        let of = self.config.speech.store_takes;
-        if said < of {
-            self.longer.storing = Some((to, said + 1, at + WORKS));
-            self.say_progress(to, said, of);
-        } else {
-            self.longer.storing = None;
-            if self.does(now, self.config.conduct.stores, Owed::Store) {
-                self.acknowledge(to, MavCmd::MAV_CMD_PREFLIGHT_STORAGE, MavResult::MAV_RESULT_ACCEPTED);
-            }
-        }
-    }
-
-    /// Begins to store, at once or bit by bit; a second time meanwhile it is busy (developer guide). What it says to that.
-    pub(super) fn begin_storing(&mut self, now: Time, from: Sender) -> Option<MavResult> {
-        let of = self.config.speech.store_takes;
-        if self.longer.storing.is_some() {
-            return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
-        }
-        if of == 0 {
-            let said = self.does(now, self.config.conduct.stores, Owed::Store);
-            return said.then_some(MavResult::MAV_RESULT_ACCEPTED);
-        }
-        self.longer.storing = Some((from, 1, now + WORKS));
-        Some(MavResult::MAV_RESULT_IN_PROGRESS)
-    }
-
-    fn say_progress(&mut self, to: Sender, said: u8, of: u8) {
-        let percent = u16::from(said) * 100 / u16::from(of.max(1));
-        self.wire.send(&COMMAND_ACK_DATA {
-            command: MavCmd::MAV_CMD_PREFLIGHT_STORAGE,
-            result: MavResult::MAV_RESULT_IN_PROGRESS,
-            progress: u8::try_from(percent).unwrap_or(u8::MAX),
-            result_param2: 0,
-            target_system: to.system,
-            target_component: to.component,
-        });
     }
 }

@@ -21,8 +21,6 @@ use mavlink::dialects::common::{
 };
 use std::time::Duration;
 
-/// First half of the id of every virtual board: "virt".
-const VIRTUAL: u64 = 0x7669_7274;
 /// Firmware 2.4.1, official release (`FIRMWARE_VERSION_TYPE_OFFICIAL` 255 in the last byte).
 const FIRMWARE: u32 = 0x0204_01FF;
 /// Firmware in words.
@@ -38,11 +36,6 @@ const SPEED_NOISE: u64 = 0x91;
 /// An angle within half a turn either way, as ATTITUDE gives it (`common.xml`: −π … +π).
 pub fn half_turn(degrees: f64) -> f64 {
     (degrees + 180.0).rem_euclid(360.0) - 180.0
-}
-
-/// The board's id.
-pub fn board_id(seed: u64) -> u64 {
-    VIRTUAL << 32 | u64::from(low_u32(seed))
 }
 
 impl World {
@@ -119,7 +112,7 @@ impl World {
         };
         self.wire.send(&AUTOPILOT_VERSION_DATA {
             capabilities: second | encoding,
-            uid: if self.config.conduct.id == GivenId::Own { board_id(self.config.seed) } else { 0 },
+            uid: if self.config.conduct.id == GivenId::Own { self.config.own_id() } else { 0 },
             flight_sw_version: FIRMWARE,
             flight_custom_version: match self.config.board {
                 BoardKind::Finch => *b"Finch\0\0\0",

@@ -5,15 +5,15 @@
 use super::attitude::Attitude;
 use super::battery::Pack;
 use super::board::{Board, Power};
-use super::conduct::{Owed, USB_VOLTS};
+use super::conduct::USB_VOLTS;
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
+use super::deeds::{Longer, Owed};
 use super::motor::Motor;
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::parameters::Listing;
-use super::protocol_variants::Longer;
 use super::radio::Radio;
 use super::receiver::Receiver;
 use super::streams::Streams;

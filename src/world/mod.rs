@@ -6,6 +6,8 @@ pub mod clock;
 #[cfg(unix)]
 mod drawing;
 #[cfg(unix)]
+mod ends;
+#[cfg(unix)]
 mod files;
 #[cfg(unix)]
 pub mod guardian;

@@ -4,15 +4,16 @@
 //! Must not be here: where a port that left is looked for (see `machines::port_search`), what the bytes mean.
 
 use super::clock::Clock;
-use super::guardian::{self, Child, GuardWire};
+use super::ends::{Ends, Maker};
+use super::guardian::{self, Child};
 use super::mailbox::{Mailbox, held};
 use super::ports::Lister;
-use super::writer::{WireOut, Writer, again};
+use super::writer::{Writer, again};
 use super::{helper, serial, tcp, udp};
 use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianOrder;
-use crate::seam::{Event, OpenError, PortId, PortInfo, PortName};
+use crate::seam::{Event, OpenError, PortId, PortName};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -22,18 +23,6 @@ use std::time::Duration;
 
 /// Between two looks whether an earlier guardian has let go.
 const LOOK: Duration = Duration::from_millis(100);
-
-/// An open wire's two ends.
-pub(super) struct Ends {
-    pub(super) input: Box<dyn Read + Send>,
-    pub(super) output: Box<dyn WireOut>,
-    pub(super) info: PortInfo,
-    /// A second description of it, where the system can give one.
-    pub(super) guard: Option<GuardWire>,
-}
-
-/// Makes the two ends of a wire that is no port of the system, such as the virtual board's.
-pub(super) type Maker = Arc<dyn Fn() -> Result<Ends, OpenError> + Send + Sync>;
 
 /// A numbered wire.
 pub(super) struct Port {

@@ -4,11 +4,12 @@
 //! sent, every store is finished and the terminal is as it was. Must not be here: any decision.
 
 use super::clock::Clock;
+use super::ends::Maker;
 use super::files::FileJob;
 use super::line::{Lines, Manner, Ways};
 use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
-use super::port::{Maker, Port};
+use super::port::Port;
 use super::ports::{self, Lister};
 use super::screen::Screen;
 use super::terminal::{self, Raw, Terminal, WorldLines};

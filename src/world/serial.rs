@@ -4,8 +4,8 @@
 //! system; nothing is written at opening, and nothing that lay there before is read. Must not be here: which port
 //! to choose.
 
+use super::ends::Ends;
 use super::guardian;
-use super::port::Ends;
 use super::ports::{self, Lister};
 use super::system;
 use super::writer::WireOut;

@@ -3,8 +3,8 @@
 //! Promises: small frames leave at once; a silent host is given up after five seconds a try.
 //! Must not be here: retries.
 
+use super::ends::Ends;
 use super::guardian::GuardWire;
-use super::port::Ends;
 use super::writer::WireOut;
 use crate::seam::{OpenError, PortInfo};
 use rustix::net::{SendFlags, send};

@@ -7,9 +7,9 @@
 //! Must not be here: retries.
 
 use super::clock::Clock;
+use super::ends::Ends;
 use super::guardian::GuardWire;
 use super::mailbox::held;
-use super::port::Ends;
 use super::writer::WireOut;
 use crate::measure::time::Time;
 use crate::seam::{OpenError, PortInfo};

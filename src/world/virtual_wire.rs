@@ -4,7 +4,7 @@
 //! lines reach this world only. Must not be here: what a line or a byte means.
 
 use super::clock::Clock;
-use super::port::{Ends, Maker};
+use super::ends::{Ends, Maker};
 use super::writer::WireOut;
 use crate::measure::time::Time;
 use crate::seam::{OpenError, PortInfo};

@@ -6,7 +6,7 @@ use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture, MotorStep, StartedBy, UiEvent};
 use quadjig::seam::{Event, Key};
-use quadjig::virtual_board::WorldConfig;
+use quadjig::virtual_board::{World, WorldConfig};
 use std::time::Duration;
 
 /// A frame of this class has left.
@@ -73,7 +73,12 @@ fn a_slow_hand_may_walk_the_positions_of_an_arm_test() {
         }
         _ => None,
     });
-    let mut stand = Stand::on(ARM_ONLY, config);
+    // Measured out, the battery lets a hand take its time; by a word alone an arming ends after 20 s.
+    let mut board = World::new(config);
+    let now = board.now();
+    board.line(now, "battery in").unwrap();
+    let mut stand = Stand::new(ARM_ONLY);
+    stand.board = board;
     stand.hands = hands;
     let played = stand.play();
     assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());

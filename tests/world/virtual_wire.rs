@@ -109,7 +109,7 @@ fn a_typed_line_for_the_world_reaches_it_and_not_the_core() {
         parser.process(&terminal.read_for(Duration::from_millis(50)));
     }
     // Tab completes what the world takes, and its form stands below.
-    terminal.write(b"\x15wor\tfl\t");
+    terminal.write(b"\x15wor\tfli\t");
     while !parser.screen().contents().contains("\nwren> world flip \n  flip SWITCH POSITION") {
         assert!(Instant::now() < until, "{}", parser.screen().contents());
         parser.process(&terminal.read_for(Duration::from_millis(50)));

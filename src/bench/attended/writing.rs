@@ -128,6 +128,10 @@ impl SessionContext {
         result?;
         let (tone, words) = after_restart(evidence, wanted.len());
         self.line(tone, words);
+        if !evidence.restarted() {
+            // Whatever else is shown on the way: no craft is finished of which nobody knows what it holds after a restart.
+            knows.unproved.push("that the board restarted, and what it holds after a restart".to_owned());
+        }
         let silence = "That the board restarted is shown by its silence alone.";
         if evidence == RestartEvidence::Silence && !knows.measured.iter().any(|said| said == silence) {
             knows.measured.push(silence.to_owned());

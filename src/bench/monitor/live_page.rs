@@ -6,7 +6,6 @@
 
 use super::staleness::{OfLate, Words};
 use crate::bench::attended::{Connected, nobody, several};
-use crate::bench::operations::settings::RATES;
 use crate::bench::session::Inquiry;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::identity;
@@ -14,6 +13,7 @@ use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::signals::{Identity, Stream};
 use crate::interlock::Phase;
+use crate::interlock::guards::RATES;
 use crate::measure::time::Time;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;

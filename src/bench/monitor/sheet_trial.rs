@@ -4,7 +4,7 @@
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
 use crate::bench::attended::nobody;
-use crate::bench::operations::settings::{ALIVE, RATES};
+use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
@@ -12,6 +12,7 @@ use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Stream;
 use crate::board::value::SettingName;
+use crate::interlock::guards::RATES;
 use crate::interlock::signals::Signals;
 use crate::measure::time::Time;
 use crate::seam::PortName;

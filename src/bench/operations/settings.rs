@@ -8,6 +8,7 @@ use crate::bench::session::{Change, Inquiry};
 use crate::board::console::Capability;
 use crate::board::signals::{Done, Identity, Stream};
 use crate::board::value::{Number, SettingName};
+use crate::interlock::guards::RATES;
 use crate::interlock::signals::Pack;
 use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
 use crate::plan::step::{Guard, Write};
@@ -26,15 +27,6 @@ const PACK_KNOWN: Duration = Duration::from_secs(3);
 const WIRE_GOES: Duration = Duration::from_secs(3);
 /// How long a door is waited at.
 const DOOR: Duration = Duration::from_secs(60);
-/// Rates that the guards need, in hertz.
-pub const RATES: &[(Stream, u32)] = &[
-    (Stream::Alive, 10),
-    (Stream::Channels, 50),
-    (Stream::Outputs, 50),
-    (Stream::Attitude, 20),
-    (Stream::Power, 10),
-    (Stream::Speeds, 20),
-];
 
 /// What stands at the door of a change.
 #[derive(Debug, Clone, Copy)]
@@ -182,13 +174,14 @@ impl SessionContext {
         let until = self.now() + BACK_WITHIN;
         let measured = self.look(|signals| signals.pack(self.now())) != Pack::Unknown;
         self.interlock_mut().restart_begins(&still, was)?;
-        let sent = self.change(&still, Change::Restart, "restarting the board").await;
+        let sent = self.end_of_change(&still, Change::Restart).await;
         drop(still);
         if self.link_up() {
-            if let Err(refused @ Fault::Board { .. }) = sent {
+            // Only a refusal says that it did not restart; an answer that was lost says nothing.
+            if let Done::Refused(why) = sent {
                 self.interlock_mut().restart_ends();
                 self.watch_it().await?;
-                return Err(refused);
+                return Err(Fault::Board { what: "restarting the board".to_owned(), why });
             }
             // A port that stays, as a network wire does, gives no sign: then the board is simply asked again.
             self.until(self.now() + WIRE_GOES, |bench| (!bench.link_up()).then_some(())).await;

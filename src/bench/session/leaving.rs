@@ -14,7 +14,7 @@ use std::time::Duration;
 /// Our own sign of life.
 const HEARTBEAT: Duration = Duration::from_secs(1);
 /// How long a frame of a change may wait for it to be sure that it may leave.
-const WAITS: Duration = Duration::from_secs(1);
+const WAITS: Duration = Duration::from_secs(2);
 
 impl Session {
     /// Effects and requests of the script leave, each frame judged at this moment.

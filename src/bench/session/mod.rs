@@ -16,9 +16,9 @@ mod requests;
 
 pub use requests::{Change, Drive, Inquiry};
 
-use crate::bench::operations::settings::RATES;
 use crate::bench::session::context::{PORT, SessionContext};
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
+use crate::interlock::guards::RATES;
 use crate::interlock::{Order, Phase};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;

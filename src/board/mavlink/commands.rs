@@ -7,7 +7,6 @@
 use super::gate::{FORCE, Gate};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
-use super::streams::IntervalQuery;
 use crate::board::motor_run::BoundedRun;
 use crate::board::signals::Ticket;
 use crate::measure::time::Time;
@@ -25,6 +24,25 @@ pub const PROGRESS_WAIT: Duration = Duration::from_secs(3);
 pub const LONGEST: Duration = Duration::from_secs(60);
 /// How long late acknowledgements of repeats are awaited and left out of account.
 pub const LATE: Duration = Duration::from_secs(1);
+
+/// How a board is asked for an interval, from what is tried first on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub(super) enum IntervalQuery {
+    /// `MAV_CMD_REQUEST_MESSAGE` of `MESSAGE_INTERVAL`.
+    #[default]
+    Request,
+    /// `MAV_CMD_GET_MESSAGE_INTERVAL`.
+    Get,
+    /// Not at all: it does not tell.
+    Untold,
+}
+
+impl IntervalQuery {
+    /// What is left to try.
+    pub(super) fn other(self) -> Self {
+        if self == Self::Request { Self::Get } else { Self::Untold }
+    }
+}
 
 /// How a command may be repeated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,6 +4,8 @@
 //! What version 2 cut off at the end reads as zero. Offsets follow the standard's field order (largest type first,
 //! then as declared, extensions last): MAVLink developer guide, `guide/serialization`.
 
+use crate::board::value::SettingName;
+
 /// A payload; little endian.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Fields<'a>(pub(super) &'a [u8]);
@@ -41,5 +43,12 @@ impl Fields<'_> {
     /// A real, unless it is not finite.
     pub(super) fn real(self, at: usize) -> Option<f32> {
         Some(f32::from_le_bytes(self.bytes(at))).filter(|real| real.is_finite())
+    }
+
+    /// A setting's name from the 16 bytes at `at`.
+    pub(super) fn setting_name(self, at: usize) -> Option<SettingName> {
+        let bytes = self.bytes::<16>(at);
+        let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
+        SettingName::new(std::str::from_utf8(&bytes[..end]).ok()?)
     }
 }

@@ -40,6 +40,14 @@ pub struct Frame {
     pub(super) seal: Option<Seal>,
 }
 
+impl Frame {
+    /// Whether a signature was under it; whose, is not judged here.
+    #[must_use]
+    pub fn signed(&self) -> bool {
+        self.seal.is_some()
+    }
+}
+
 /// What a look at the bytes behind a marker gives.
 enum Look {
     /// More bytes are needed to tell.

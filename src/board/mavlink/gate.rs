@@ -3,11 +3,12 @@
 //! Judges finished bytes, not intentions, so that a spy on the wire can judge by the same function. Never lets a
 //! frame out to all systems or all components. Must not decide whether a class is allowed now: the bench does.
 
-use super::encoding::{ParamType, Proof};
+use super::encoding::Proof;
 use super::fields::Fields;
 use super::framing::{self, Frame, decode};
+use super::param_type::ParamType;
 use super::signing::{self, Signing};
-use super::{OWN_COMPONENT, OWN_SYSTEM, identity, route};
+use super::{OWN_COMPONENT, OWN_SYSTEM, identity};
 use crate::board::motor_run;
 use crate::board::signals::Outgoing;
 use crate::measure::time::Time;
@@ -98,7 +99,7 @@ pub(super) fn outgoing(frame: &[u8], proof: Proof) -> Outgoing {
         FrameClass::Looks if decoded.id == 76 && fields.u16(28) == 512 && param(0) == IDENTITY => Outgoing::Identify,
         FrameClass::Looks => Outgoing::Ask,
         FrameClass::Writes => {
-            let Some(name) = route::name(fields.bytes(6)) else { return Outgoing::Unknown };
+            let Some(name) = fields.setting_name(6) else { return Outgoing::Unknown };
             let value = ParamType::of(fields.u8(22)).and_then(|kind| proof.read(kind, fields.u32(0)));
             Outgoing::Write { name, value }
         }

@@ -6,10 +6,11 @@
 //! more than a mark for each place. Source: MAVLink developer guide, `services/parameter`; it fixes no times, so
 //! these are ours.
 
-use super::encoding::{ParamType, Proof};
+use super::encoding::Proof;
 use super::gaps::Gaps;
 use super::gate::Gate;
 use super::make::{self, Target};
+use super::param_type::ParamType;
 use super::refusal::Refusal;
 use crate::board::signals::{Done, LinkEvent, Ticket};
 use crate::board::value::SettingName;

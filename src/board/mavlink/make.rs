@@ -10,7 +10,7 @@ use mavlink::dialects::common::{
 };
 use mavlink::types::CharArray;
 
-use super::encoding::ParamType;
+use super::param_type::ParamType;
 
 /// A vehicle's system and component; neither is 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -14,6 +14,7 @@ pub mod gate;
 mod identity;
 pub mod listing;
 mod make;
+pub mod param_type;
 pub mod refusal;
 mod round_trip;
 mod route;

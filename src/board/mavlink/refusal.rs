@@ -2,7 +2,7 @@
 //!
 //! Every sentence says what is wrong and, where there is something to do, what to do.
 
-use super::encoding::ParamType;
+use super::param_type::{Encoding, ParamType};
 use crate::board::motor_run::OutOfBounds;
 use crate::board::value::{Number, SettingName};
 use thiserror::Error;
@@ -38,7 +38,7 @@ pub enum Refusal {
     )]
     EncodingContradicts {
         /// What the board says of itself.
-        said: super::encoding::Encoding,
+        said: Encoding,
     },
     /// Some of a reading's whole numbers can't be understood.
     #[error(

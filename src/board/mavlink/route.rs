@@ -4,18 +4,17 @@
 //! a key, what is not signed with it goes nowhere.
 
 use super::commands::Purpose;
-use super::encoding::ParamType;
 use super::fields::Fields;
 use super::framing::{Frame, Piece};
 use super::listing::Item;
 use super::make::Target;
+use super::param_type::ParamType;
 use super::refusal::{Refusal, SettingError};
 use super::signing::{Seal, Untrusted};
 use super::streams::MESSAGE_INTERVAL;
 use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
 use crate::board::signals::LinkEvent;
-use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use std::collections::BTreeSet;
 
@@ -25,12 +24,6 @@ const NO_AUTOPILOT: u8 = 8;
 const GROUND_STATION: u8 = 6;
 /// `MAV_MODE_FLAG_SAFETY_ARMED` (minimal.xml).
 const ARMED: u8 = 128;
-
-/// A setting's name from the 16 bytes of the wire.
-pub(super) fn name(bytes: [u8; 16]) -> Option<SettingName> {
-    let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
-    SettingName::new(std::str::from_utf8(&bytes[..end]).ok()?)
-}
 
 /// `MAV_PROTOCOL_CAPABILITY_MAVLINK2` (standard.xml).
 const SECOND_VERSION: u64 = 1 << 13;
@@ -176,7 +169,7 @@ impl MavlinkLink {
     /// `PARAM_VALUE`.
     fn setting(&mut self, now: Time, fields: Fields, heard: &mut Vec<LinkEvent>) {
         let (raw, count, index) = (fields.u32(0), fields.u16(4), fields.u16(6));
-        let name = name(fields.bytes(8));
+        let name = fields.setting_name(8);
         let kind = ParamType::of(fields.u8(24));
         let wide = ParamType::is_wide(fields.u8(24));
         let mut told = false;
@@ -218,7 +211,7 @@ impl MavlinkLink {
             if let Some(listing) = &mut self.listing {
                 listing.refused(index, &Refusal::List(error));
             }
-        } else if let Some(name) = name(fields.bytes(4)) {
+        } else if let Some(name) = fields.setting_name(4) {
             self.settings.refused(&name, &Refusal::Setting { name: name.clone(), error });
         }
     }

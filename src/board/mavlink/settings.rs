@@ -6,9 +6,10 @@
 //! answers; another value is asked for once more before it counts, since a late answer may have come in between.
 //! Source: developer guide, `services/parameter`.
 
-use super::encoding::{ParamType, encode};
+use super::encoding::encode;
 use super::gate::Gate;
 use super::make::{self, Target};
+use super::param_type::{Encoding, ParamType};
 use super::refusal::Refusal;
 use super::round_trip::RoundTrip;
 use crate::board::signals::{Done, Ticket};
@@ -93,7 +94,7 @@ pub(super) struct Settings {
 }
 
 /// The encoding to write with, or why not.
-pub(super) type Proved = Result<super::encoding::Encoding, Refusal>;
+pub(super) type Proved = Result<Encoding, Refusal>;
 
 impl Settings {
     pub(super) fn read(&mut self, ticket: Ticket, name: SettingName) {

@@ -4,7 +4,6 @@
 //! is taken. The key is never shown. Source: MAVLink developer guide, `guide/message_signing`. Must not be here:
 //! where the key came from.
 
-use super::framing::Frame;
 use crate::measure::checksum;
 use crate::measure::time::Time;
 use sha2::{Digest, Sha256};
@@ -194,13 +193,5 @@ impl Signing {
 
     pub(super) fn untrusted(&self) -> Untrusted {
         self.untrusted
-    }
-}
-
-impl Frame {
-    /// Whether a signature was under it; whose, is not judged here.
-    #[must_use]
-    pub fn signed(&self) -> bool {
-        self.seal.is_some()
     }
 }

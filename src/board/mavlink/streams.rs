@@ -5,7 +5,7 @@
 //! where the board does not know that, and no more once it was silent. Source: common.xml,
 //! `MAV_CMD_SET_MESSAGE_INTERVAL`, `MAV_CMD_GET_MESSAGE_INTERVAL` (superseded), `MESSAGE_INTERVAL`.
 
-use super::commands::{Command, End, Purpose};
+use super::commands::{Command, End, IntervalQuery, Purpose};
 use super::refusal::{CommandResult, Refusal};
 use crate::board::signals::{Stream, Ticket};
 use std::collections::BTreeMap;
@@ -25,25 +25,6 @@ pub(super) fn message(stream: Stream) -> u32 {
         Stream::Attitude => 30,
         Stream::Power => 1,
         Stream::Speeds => 291,
-    }
-}
-
-/// How a board is asked for an interval, from what is tried first on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
-pub(super) enum IntervalQuery {
-    /// `MAV_CMD_REQUEST_MESSAGE` of `MESSAGE_INTERVAL`.
-    #[default]
-    Request,
-    /// `MAV_CMD_GET_MESSAGE_INTERVAL`.
-    Get,
-    /// Not at all: it does not tell.
-    Untold,
-}
-
-impl IntervalQuery {
-    /// What is left to try.
-    fn other(self) -> Self {
-        if self == Self::Request { Self::Get } else { Self::Untold }
     }
 }
 

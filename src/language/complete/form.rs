@@ -4,7 +4,6 @@
 //! stands once is not offered twice. Must not be here: which values a place takes, words for a person.
 
 use super::token::{Token, TokenKind};
-use crate::language::grammar::keywords;
 use crate::language::units::Unit;
 use pest_meta::ast::{Expr, Rule};
 use std::sync::LazyLock;
@@ -264,9 +263,4 @@ fn fits(place: &str, unit: Unit) -> bool {
         "count" | "position" => false,
         _ => true,
     }
-}
-
-/// Whether a word is a keyword, which no parameter may be called.
-pub(super) fn is_keyword(word: &str) -> bool {
-    keywords().any(|keyword| keyword == word)
 }

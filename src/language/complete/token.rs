@@ -2,7 +2,7 @@
 //!
 //! Promises: any text falls into tokens; nothing in a comment is one. Must not be here: what may follow what.
 
-use super::form::is_keyword;
+use crate::language::grammar::keywords;
 use crate::language::units::Unit;
 
 /// What a token is, or what a place takes.
@@ -123,4 +123,9 @@ fn numbered(rest: &str) -> (TokenKind, usize) {
         && Unit::SPELLINGS.iter().any(|(_, spellings)| spellings.iter().any(|unit| unit.starts_with(word)));
     let unit = growing || Unit::of(word).is_some();
     if word.is_empty() || unit { (TokenKind::Number, len) } else { (TokenKind::Word, len + word.len()) }
+}
+
+/// Whether a word is a keyword, which no parameter may be called.
+fn is_keyword(word: &str) -> bool {
+    keywords().any(|keyword| keyword == word)
 }

@@ -6,12 +6,12 @@
 mod settle;
 
 use crate::language::codes;
+use crate::language::finding::repeated_clause;
 use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::{Rule, keywords};
-use crate::language::lower::repeated_clause;
 use crate::language::lower::text::unquote;
-use crate::language::lower::values::{QuantityKind, is_value, written};
 use crate::language::nearest::nearest;
+use crate::language::quantity_kind::{QuantityKind, is_value, written};
 use crate::language::recipe::Given;
 use crate::language::span::{FileId, Span, Spanned};
 use crate::language::syntax::{Parsed, nearest_fix};

@@ -5,7 +5,7 @@
 use super::Entry;
 use crate::language::codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::lower::values::QuantityKind;
+use crate::language::quantity_kind::QuantityKind;
 use crate::language::units::{Quantity, Unit};
 
 impl Entry {

@@ -10,9 +10,10 @@ pub(crate) mod text;
 pub(crate) mod values;
 
 use super::codes;
-use super::finding::{Finding, Fix};
+use super::finding::{Finding, Fix, repeated_clause};
 use super::givens::Table;
 use super::grammar::Rule;
+use super::quantity_kind::is_value;
 use super::recipe::{Part, Statement, StatementKind, Switch};
 use super::span::Span;
 use super::statement::Form;
@@ -182,13 +183,6 @@ impl<'a> Lower<'_, 'a> {
     }
 }
 
-/// A clause that stands twice.
-pub(crate) fn repeated_clause(second: Span, first: Span) -> Finding {
-    Finding::error(codes::REPEATED_CLAUSE, second, "this clause stands a second time in one statement")
-        .also(first, "the first")
-        .hint("keep one of them")
-}
-
 /// The clauses of one statement.
 struct Clauses<'a>(Vec<Pair<'a, Rule>>);
 
@@ -201,7 +195,7 @@ impl<'a> Clauses<'a> {
 
     /// Takes the values in the clause of a rule, keywords left out.
     fn values(&mut self, rule: Rule) -> Option<impl Iterator<Item = Pair<'a, Rule>> + use<'a>> {
-        self.take(rule).map(|pair| pair.into_inner().filter(|inner| values::is_value(inner.as_rule())))
+        self.take(rule).map(|pair| pair.into_inner().filter(|inner| is_value(inner.as_rule())))
     }
 
     /// Takes the only value in the clause of a rule.

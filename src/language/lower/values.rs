@@ -3,123 +3,14 @@
 //! Must not be here: which statement has which value.
 
 use super::Lower;
-use crate::language::codes;
-use crate::language::finding::{Finding, Fix};
 use crate::language::givens::Looked;
 use crate::language::grammar::Rule;
 use crate::language::quantity::QuantityError;
+use crate::language::quantity_kind::{QuantityKind, misfit, written};
 use crate::language::recipe::{Idle, Part};
-use crate::language::span::Span;
 use crate::language::units::{Angle, Frequency, Pulse, Quantity, Unit, Voltage};
 use pest::iterators::Pair;
 use std::time::Duration;
-
-/// What a place asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum QuantityKind {
-    Pulse,
-    Duration,
-    Frequency,
-    Angle,
-    CellVoltage,
-    Count,
-    Idle,
-    Any,
-}
-
-impl QuantityKind {
-    /// The kind of a value's rule.
-    pub fn of(rule: Rule) -> Option<Self> {
-        Some(match rule {
-            Rule::pulse => Self::Pulse,
-            Rule::duration => Self::Duration,
-            Rule::frequency => Self::Frequency,
-            Rule::angle => Self::Angle,
-            Rule::cell_voltage => Self::CellVoltage,
-            Rule::count | Rule::position => Self::Count,
-            Rule::idle_value => Self::Idle,
-            Rule::any_value | Rule::setting_value => Self::Any,
-            _ => return None,
-        })
-    }
-
-    /// What a person calls it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Pulse => "a pulse width",
-            Self::Duration => "a time",
-            Self::Frequency => "a rate",
-            Self::Angle => "an angle",
-            Self::CellVoltage => "a voltage for each cell",
-            Self::Count => "a count or position",
-            Self::Idle => "a pulse width or a share",
-            Self::Any => "a value",
-        }
-    }
-
-    /// Units that it may have.
-    pub fn units(self) -> &'static [Unit] {
-        match self {
-            Self::Pulse => &[Unit::Us, Unit::Ms],
-            Self::Duration => &[Unit::Us, Unit::Ms, Unit::S, Unit::Min],
-            Self::Frequency => &[Unit::Hz, Unit::KHz],
-            Self::Angle => &[Unit::Deg],
-            Self::CellVoltage => &[Unit::VPerCell, Unit::MilliVPerCell],
-            Self::Idle => &[Unit::Us, Unit::Ms, Unit::Percent],
-            Self::Count | Self::Any => &[],
-        }
-    }
-}
-
-/// Whether a rule stands for a value.
-pub(crate) fn is_value(rule: Rule) -> bool {
-    QuantityKind::of(rule).is_some()
-}
-
-/// Says why a quantity does not fit.
-pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: &QuantityError) -> Finding {
-    let units = kind.units();
-    let allowed = units.iter().map(|unit| format!("`{}`", unit.word())).collect::<Vec<_>>().join(", ");
-    let fix = |unit: Unit| Fix {
-        title: format!("write `{} {}`", quantity.number, unit.word()),
-        span: span.clone(),
-        replacement: format!("{} {}", quantity.number, unit.word()),
-    };
-    match error {
-        QuantityError::WrongUnit { .. } if units.is_empty() => Finding::error(
-            codes::WRONG_UNIT,
-            span.clone(),
-            format!("`{quantity}` has a unit, but {} has none", kind.name()),
-        )
-        .hint("write the bare number")
-        .fix(Fix { title: "take the unit away".into(), span, replacement: quantity.number.to_string() }),
-        QuantityError::WrongUnit { .. } if quantity.unit.is_none() => {
-            let message = format!("`{quantity}` has no unit; {} stands here, in {allowed}", kind.name());
-            let finding = Finding::error(codes::MISSING_UNIT, span.clone(), message);
-            units.iter().fold(finding, |finding, unit| finding.fix(fix(*unit)))
-        }
-        QuantityError::WrongUnit { .. } => {
-            let message = format!("`{quantity}` does not fit here; {} stands here, in {allowed}", kind.name());
-            Finding::error(codes::WRONG_UNIT, span, message)
-        }
-        _ if kind == QuantityKind::Count => {
-            let message = format!("`{quantity}` cannot be a count or position: those are whole numbers from 0 up");
-            Finding::error(codes::BAD_NUMBER, span, message)
-        }
-        other => {
-            let message = format!("`{quantity}` cannot be {}: {other}", kind.name());
-            Finding::error(codes::BAD_NUMBER, span, message)
-        }
-    }
-}
-
-/// Reads a quantity as written.
-pub(crate) fn written(pair: &Pair<'_, Rule>, span: Span) -> Result<Quantity, Box<Finding>> {
-    pair.as_str().parse().map_err(|error| {
-        let message = format!("`{}`: {error}", pair.as_str().trim_end());
-        Box::new(Finding::error(codes::BAD_NUMBER, span, message))
-    })
-}
 
 impl<'a> Lower<'_, 'a> {
     /// A value's quantity; `None` if it is bad or waits for a parameter.

@@ -2,7 +2,8 @@
 //!
 //! What a motor run, a store or a restart is, stands elsewhere and is the same on every link.
 
-use super::super::conduct::{GivenId, Owed};
+use super::super::conduct::GivenId;
+use super::super::deeds::Owed;
 use super::super::motor_test::{LONGEST, TestRefusal};
 use super::super::numbers::to_i32;
 use super::super::telemetry::{FIRMWARE_NAME, half_turn};

@@ -66,7 +66,7 @@ fn told_before(played: &Played, at: Time) -> Option<u16> {
 #[test]
 fn a_line_that_waited_behind_a_poll_does_not_open_a_band_over_the_switch() {
     let mut judged = 0;
-    for moved_after in (0..480).step_by(20) {
+    for moved_after in (0..1000).step_by(20) {
         let mut config = WorldConfig { board: BoardKind::FinchC, ..WorldConfig::default() };
         config.console.answers_after = Duration::from_millis(40);
         let mut scene = Scene { hands: stubborn(&config), limit: Duration::from_secs(20), ..Scene::new(&config, BIND) };

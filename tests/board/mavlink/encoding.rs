@@ -4,7 +4,8 @@ use super::golden::GOLDEN;
 use super::kit::{hex, name};
 use proptest::prelude::*;
 use quadjig::board::mavlink::decode as whole;
-use quadjig::board::mavlink::encoding::{Encoding, ParamType, decode, encode, evidence};
+use quadjig::board::mavlink::encoding::{decode, encode, evidence};
+use quadjig::board::mavlink::param_type::{Encoding, ParamType};
 use quadjig::board::value::Number;
 
 const WHOLE: [ParamType; 6] =

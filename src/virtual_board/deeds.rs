@@ -1,0 +1,266 @@
+//! What the board does of what it was told, at once, late or never; and the world lines about its conduct.
+//!
+//! Promises: each departure can be asked for by a world line. Must not be here: what a deed does, once it is done.
+
+use super::conduct::{Conduct, Deed, GivenId};
+use super::config::ArmBy;
+use super::lines::{WorldLineError, number, one_of, unknown_word, within};
+use super::telemetry::GOES_AFTER;
+use super::wire::Sender;
+use super::world::World;
+use crate::measure::time::Time;
+use mavlink::dialects::common::{COMMAND_ACK_DATA, MavCmd, MavResult};
+use std::time::Duration;
+
+/// From one word on long work to the next.
+const WORKS: Duration = Duration::from_millis(800);
+/// From one sign of life of the others to the next.
+const BEAT: Duration = Duration::from_secs(1);
+
+/// Something acknowledged that is still to be done.
+#[derive(Debug, Clone, Copy)]
+pub enum Owed {
+    /// A setting, by place, and its value.
+    Write(usize, f64),
+    Store,
+    Restart,
+    Disarm,
+    Run {
+        output: usize,
+        pulse: u16,
+        lasts: Duration,
+    },
+}
+
+impl World {
+    /// Does what is owed by now.
+    pub(super) fn work_owed(&mut self, now: Time) {
+        while let Some(place) = self.owed.iter().position(|(at, _)| *at <= now) {
+            match self.owed.remove(place).1 {
+                // It was judged when it was acknowledged.
+                Owed::Write(index, value) => drop(self.board.memory.set(index, value)),
+                Owed::Store => self.board.memory.store(),
+                Owed::Restart => self.restart_at = now + GOES_AFTER,
+                Owed::Disarm => self.disarm(now),
+                Owed::Run { output, pulse, lasts } => self.board.run(output, pulse, now + lasts),
+            }
+        }
+    }
+
+    /// Does it now, later or not at all, as the board's way with such a deed is; whether that is acknowledged.
+    pub(super) fn does(&mut self, now: Time, how: Deed, owed: Owed) -> bool {
+        match how {
+            Deed::Hollow => return true,
+            Deed::Late(after) => {
+                self.owed.push((now + after, owed));
+                return true;
+            }
+            Deed::Done | Deed::Silent => self.owed.push((now, owed)),
+        }
+        self.work_owed(now);
+        how == Deed::Done
+    }
+
+    /// Ends a motor run and disarms.
+    fn disarm(&mut self, now: Time) {
+        self.board.test = None;
+        let note = self.board.arming.disarm(now);
+        self.board.notes.extend(note);
+    }
+
+    /// Whether a disarm is one that the board does not hear.
+    pub(super) fn swallowed(&mut self) -> bool {
+        let swallowed = self.config.conduct.swallows > 0;
+        self.config.conduct.swallows = self.config.conduct.swallows.saturating_sub(1);
+        swallowed
+    }
+
+    /// When something owed is due.
+    pub(super) fn owed_at(&self) -> Time {
+        self.owed.iter().map(|(at, _)| *at).min().unwrap_or(Time::NEVER)
+    }
+
+    /// The board's clock since its start.
+    pub(super) fn board_clock(&self, now: Time, since: Time) -> Duration {
+        now.since(since).mul_f64(self.config.conduct.clock_rate)
+    }
+
+    /// A world line about the board's conduct; `None` where the verb is another.
+    pub(super) fn conduct_line(&mut self, verb: &str, words: &[&str]) -> Result<Option<String>, WorldLineError> {
+        let conduct = &mut self.config.conduct;
+        let answer = match verb {
+            "sensor" => {
+                conduct.voltage_sensor = one_of(words, "sensor on|off", ["off", "on"])?;
+                format!("the voltage sensor is {}", words[0])
+            }
+            "speeds" => {
+                self.config.speed_telemetry = one_of(words, "speeds on|off", ["off", "on"])?;
+                format!("motor speeds are {}", words[0])
+            }
+            "flag" => {
+                let slow = one_of(words, "flag usual|slow", ["usual", "slow"])?;
+                conduct.flag_every = if slow { Duration::from_secs(1) } else { Conduct::default().flag_every };
+                self.streams.flag_every(conduct.flag_every);
+                format!("the armed flag comes {}", if slow { "once a second" } else { "as often as asked for" })
+            }
+            "clock" => {
+                const FORM: &str = "clock RATE";
+                let [rate] = words else { return Err(WorldLineError::Form { form: FORM }) };
+                conduct.clock_rate = within("a clock's rate", number(rate, FORM)?, 0.5, 2.0)?;
+                format!("the board's clock runs at {rate}")
+            }
+            "deed" => self.deed_line(words)?,
+            "id" => {
+                let ids = [
+                    ("own", GivenId::Own),
+                    ("zero", GivenId::Zero),
+                    ("refused", GivenId::Refused),
+                    ("silent", GivenId::Silent),
+                ];
+                conduct.id = among(words, "id own|zero|refused|silent", "id", &ids)?;
+                format!("the board's id is {}", words[0])
+            }
+            "switch" => {
+                let change = one_of(words, "switch level|change", ["level", "change"])?;
+                self.config.arm_by = if change { ArmBy::Change } else { ArmBy::Level };
+                self.board.arming.arms_by(self.config.arm_by);
+                format!("the arm switch arms by {}", if change { "its change" } else { "its level" })
+            }
+            "rearms" => {
+                self.config.rearms = one_of(words, "rearms on|off", ["off", "on"])?;
+                self.board.arming.rearms(self.config.rearms);
+                format!("arming again by itself is {}", words[0])
+            }
+            "feed" => {
+                conduct.usb_feeds_motors = one_of(words, "feed battery|usb", ["battery", "usb"])?;
+                self.feed_motors();
+                format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
+            }
+            "swallow" => {
+                const FORM: &str = "swallow COUNT";
+                let [count] = words else { return Err(WorldLineError::Form { form: FORM }) };
+                let not_a_number = |_| WorldLineError::NotANumber { word: (*count).to_owned(), form: FORM };
+                conduct.swallows = count.parse::<u32>().map_err(not_a_number)?;
+                format!("the board does not hear the next {count} stops")
+            }
+            _ => return Ok(None),
+        };
+        Ok(Some(answer))
+    }
+
+    fn deed_line(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "deed write|store|restart|disarm|run done|hollow|silent|MS";
+        let [what, how] = <[&str; 2]>::try_from(words).map_err(|_| WorldLineError::Form { form: FORM })?;
+        let deed = match how {
+            "done" => Deed::Done,
+            "hollow" => Deed::Hollow,
+            "silent" => Deed::Silent,
+            late => {
+                let late = within("a delay in ms", number(late, FORM)?, 1.0, 60_000.0)?;
+                Deed::Late(Duration::from_secs_f64(late / 1000.0))
+            }
+        };
+        let conduct = &mut self.config.conduct;
+        match what {
+            "write" => conduct.writes = deed,
+            "store" => conduct.stores = deed,
+            "restart" => conduct.restarts = deed,
+            "disarm" => conduct.disarms = deed,
+            "run" => conduct.runs = deed,
+            word => return Err(unknown_word(word, "deed", &["write", "store", "restart", "disarm", "run"])),
+        }
+        Ok(match deed {
+            Deed::Done => format!("each {what} is done and acknowledged"),
+            Deed::Hollow => format!("each {what} is acknowledged and not done"),
+            Deed::Silent => format!("each {what} is done and not acknowledged"),
+            Deed::Late(after) => format!("each {what} is acknowledged and done {} ms later", after.as_millis()),
+        })
+    }
+}
+
+fn among<T: Copy>(
+    words: &[&str],
+    form: &'static str,
+    what: &'static str,
+    all: &[(&str, T)],
+) -> Result<T, WorldLineError> {
+    let [word] = words else { return Err(WorldLineError::Form { form }) };
+    all.iter().find(|(name, _)| name == word).map(|(_, value)| *value).ok_or_else(|| {
+        let names: Vec<&str> = all.iter().map(|(name, _)| *name).collect();
+        unknown_word(word, what, &names)
+    })
+}
+
+/// What takes a while.
+#[derive(Debug, Default)]
+pub struct Longer {
+    /// Storing: for whom, how many words have been said of it, when the next is due.
+    storing: Option<(Sender, u8, Time)>,
+    /// Signs of life of the others so far, and when the next is due.
+    beats: (u8, Time),
+}
+
+impl Longer {
+    pub fn wake(&self) -> Time {
+        self.storing.map_or(Time::NEVER, |(_, _, at)| at).min(self.beats.1)
+    }
+
+    /// The board restarts: what it was at is lost.
+    pub fn restart(&mut self) {
+        self.storing = None;
+    }
+}
+
+impl World {
+    /// What long work and others on the wire have to say by now.
+    pub(super) fn work_longer(&mut self, now: Time) {
+        if self.longer.beats.1 <= now {
+            let sequence = self.longer.beats.0;
+            let others = !self.config.speech.others.is_empty();
+            self.longer.beats = (sequence.wrapping_add(1), if others { now + BEAT } else { Time::NEVER });
+            if self.link_present() {
+                for (system, component) in self.config.speech.others.clone() {
+                    let beat = super::telemetry::heartbeat(false);
+                    self.wire.send_from(Sender { system, component }, sequence, &beat);
+                }
+            }
+        }
+        let Some((to, said, at)) = self.longer.storing.filter(|(_, _, at)| *at <= now) else { return };
+        let of = self.config.speech.store_takes;
+        if said < of {
+            self.longer.storing = Some((to, said + 1, at + WORKS));
+            self.say_progress(to, said, of);
+        } else {
+            self.longer.storing = None;
+            if self.does(now, self.config.conduct.stores, Owed::Store) {
+                self.acknowledge(to, MavCmd::MAV_CMD_PREFLIGHT_STORAGE, MavResult::MAV_RESULT_ACCEPTED);
+            }
+        }
+    }
+
+    /// Begins to store, at once or bit by bit; a second time meanwhile it is busy (developer guide). What it says to that.
+    pub(super) fn begin_storing(&mut self, now: Time, from: Sender) -> Option<MavResult> {
+        let of = self.config.speech.store_takes;
+        if self.longer.storing.is_some() {
+            return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
+        }
+        if of == 0 {
+            let said = self.does(now, self.config.conduct.stores, Owed::Store);
+            return said.then_some(MavResult::MAV_RESULT_ACCEPTED);
+        }
+        self.longer.storing = Some((from, 1, now + WORKS));
+        Some(MavResult::MAV_RESULT_IN_PROGRESS)
+    }
+
+    fn say_progress(&mut self, to: Sender, said: u8, of: u8) {
+        let percent = u16::from(said) * 100 / u16::from(of.max(1));
+        self.wire.send(&COMMAND_ACK_DATA {
+            command: MavCmd::MAV_CMD_PREFLIGHT_STORAGE,
+            result: MavResult::MAV_RESULT_IN_PROGRESS,
+            progress: u8::try_from(percent).unwrap_or(u8::MAX),
+            result_param2: 0,
+            target_system: to.system,
+            target_component: to.component,
+        });
+    }
+}
