@@ -8,7 +8,7 @@ use quadjig::seam::ui::{MotorStep, Motors};
 use std::time::Duration;
 
 fn turning(motors: Motors) -> Room {
-    Room::turning(step(motors), Breaks::default())
+    Room::turning(&step(motors), Breaks::default())
 }
 
 fn started() -> Room {
@@ -47,7 +47,7 @@ fn thirty_microseconds_over_the_step_is_the_limit() {
 fn the_ceiling_holds_whatever_the_step_says() {
     let mut high = step(Motors::All);
     high.pulse = Pulse(1250);
-    let mut room = Room::turning(high, Breaks::default());
+    let mut room = Room::turning(&high, Breaks::default());
     assert_eq!(room.judged(outputs(0, 1250), 0, 200), Ok(()));
     assert!(room.judged(outputs(0, 1251), 200, 240).is_err());
 }
@@ -113,7 +113,7 @@ fn a_raised_throttle_and_a_lost_radio() {
 fn started_for_the_failsafe() -> Room {
     let step = MotorStep { radio_off: true, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(step, breaks);
+    let mut room = Room::turning(&step, breaks);
     assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
     assert_eq!(room.judged(IDLING, 500, 1500), Ok(()));
     room
@@ -152,9 +152,9 @@ fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
     let lost = Signals { count: 0, ..RESTING };
     let step_with = |radio_off| MotorStep { radio_off, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(step_with(true), breaks);
+    let mut room = Room::turning(&step_with(true), breaks);
     assert!(room.judged(lost, 0, 40).is_err());
-    let mut room = Room::turning(step_with(false), breaks);
+    let mut room = Room::turning(&step_with(false), breaks);
     assert_eq!(room.judged(IDLING, 0, 500), Ok(()));
     assert!(room.judged(Signals { count: 0, ..IDLING }, 500, 540).is_err());
 }

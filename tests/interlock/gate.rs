@@ -96,7 +96,7 @@ fn leaves(room: &Room, frame: &Outgoing) {
 fn nothing_that_acts_leaves_late() {
     let mut changing = Room::met();
     changing.changes(&[]).unwrap();
-    let turning = Room::turning(one_motor(), Breaks::default());
+    let turning = Room::turning(&one_motor(), Breaks::default());
     for (room, frame) in [
         (&changing, write("IDLE_US", 1120)),
         (&changing, Outgoing::Store),
@@ -138,7 +138,7 @@ fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
     };
     assert!(matches!(permitted("IDLE_US", 1250), Verdict::Leaves(_)));
     assert!(matches!(permitted("IDLE_US", 1251), Verdict::Refused(why) if why.contains("nothing on the bench")));
-    let room = Room::turning(one_motor(), Breaks::default());
+    let room = Room::turning(&one_motor(), Breaks::default());
     leaves(&room, &motor(2, 1150, 2));
     for other in [motor(1, 1150, 2), motor(2, 1151, 2), motor(2, 1149, 2), motor(2, 1150, 3)] {
         refused(&room, &other, "not the one that was confirmed");
@@ -147,11 +147,11 @@ fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
 
 #[test]
 fn a_clearance_is_worth_something_only_as_long_as_it_is_held() {
-    let mut room = Room::turning(one_motor(), Breaks::default());
+    let mut room = Room::turning(&one_motor(), Breaks::default());
     leaves(&room, &motor(2, 1150, 2));
     room.clearance = None;
     refused(&room, &motor(2, 1150, 2), "no start was confirmed");
-    let mut room = Room::turning(one_motor(), Breaks::default());
+    let mut room = Room::turning(&one_motor(), Breaks::default());
     room.interlock.stop("a test");
     refused(&room, &motor(2, 1150, 2), "no start was confirmed");
 }

@@ -203,9 +203,9 @@ impl Room {
         room
     }
 
-    pub fn turning(step: MotorStep, breaks: Breaks) -> Self {
+    pub fn turning(step: &MotorStep, breaks: Breaks) -> Self {
         let mut room = Self::met();
-        room.starts(&step, breaks);
+        room.starts(step, breaks);
         room
     }
 
