@@ -33,6 +33,9 @@ pub(super) const SPEED_REST: f64 = 1.0;
 const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
 /// While doubtful, who it is is asked again this often.
 pub(super) const ASK_AGAIN: Duration = Duration::from_millis(500);
+/// An answer comes this much later than the last one did at most; or, where none was measured, within this time.
+pub(super) const ANSWER_LATE: Duration = Duration::from_secs(1);
+pub(super) const ANSWER_MOST: Duration = Duration::from_secs(5);
 /// The round trip is the least of the last few, none older than this.
 const TRIP_AGE: Duration = Duration::from_secs(10);
 
@@ -153,8 +156,8 @@ pub(super) struct Contact {
     doubt: Option<(Time, Doubt)>,
     /// Frames came after a silence, and nothing has shown yet whose they are: whatever they say, no stop answers them.
     unproved: Option<Time>,
-    /// It was a silence that left it unproved: there only an id that nobody shares tells.
-    after_silence: bool,
+    /// A silence, or an announced restart, left it unproved: there only an id that nobody shares tells.
+    only_id_tells: bool,
     /// When something of the craft was heard last.
     pub heard: Time,
     /// Seen at rest in this contact.
@@ -165,8 +168,6 @@ pub(super) struct Contact {
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
-    /// The last test of its arm switch failed.
-    pub arms_elsewhere: bool,
     /// What was said of it.
     pub attested: Attested,
     /// Amperes at rest in hundredths, where measured.
@@ -181,13 +182,12 @@ impl Contact {
             identity,
             doubt: None,
             unproved: None,
-            after_silence: false,
+            only_id_tells: false,
             heard: now,
             seen_at_rest: false,
             rest_since: None,
             disturbed: now,
             started: false,
-            arms_elsewhere: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),
@@ -219,12 +219,15 @@ impl Contact {
         self.unproved.get_or_insert(now);
     }
 
+    /// Another clock runs in an announced restart: its own, or that of a craft that came in its place.
+    pub fn runs_another_clock(&mut self, now: Time) {
+        self.only_id_tells = true;
+        self.is_stranger(now);
+    }
+
     /// It is not sure any more who is there.
-    pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) -> bool {
-        let new = self.doubt.is_none();
-        let since = self.doubt.map_or(now, |(since, _)| since);
-        self.doubt = Some((since, self.doubt.map_or(doubt, |(_, first)| first)));
-        new
+    pub fn becomes_doubtful(&mut self, now: Time, doubt: Doubt) {
+        self.doubt.get_or_insert((now, doubt));
     }
 
     /// Something of a craft was heard. `clock`: its clock runs on, which only this craft's does.
@@ -232,11 +235,11 @@ impl Contact {
         let silence = now.since(self.heard);
         self.heard = now;
         if silence > SILENCE.max(signals.flag_limit()) {
-            self.after_silence = true;
+            self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && streams_missed(signals, now) {
             self.is_stranger(now);
-        } else if clock && !(self.after_silence && self.is_unique()) {
+        } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
             self.unproved = None;
         }
@@ -249,11 +252,16 @@ impl Contact {
         self.trips.push((now, now.since(asked)));
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
-            (self.unproved, self.after_silence) = (None, false);
+            (self.unproved, self.only_id_tells) = (None, false);
         }
         if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
             self.doubt = None;
         }
+    }
+
+    /// The last round trip.
+    pub fn last_trip(&self) -> Option<Duration> {
+        self.trips.last().map(|(_, trip)| *trip)
     }
 
     /// The least round trip of late, where one was measured.

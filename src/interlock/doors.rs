@@ -101,7 +101,10 @@ impl Interlock {
             return Err(Fault::AnotherBoard { was, now: contact.identity.id.clone() });
         }
         match contact.doubt() {
-            Some(doubt) => Err(refused(format!("It is not sure who is on the wire: {doubt}."))),
+            // Over a slow link whatever is heard is too old.
+            Some(doubt) => {
+                self.is_quick().and_then(|()| Err(refused(format!("It is not sure who is on the wire: {doubt}."))))
+            }
             None if contact.is_unproved(self.now) => {
                 Err(refused("It is not sure yet who is on the wire after a silence.".to_owned()))
             }
@@ -136,8 +139,7 @@ impl Interlock {
     /// The first that does not hold.
     pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
         let craft = self.facts()?;
-        let arms_elsewhere = self.contact.as_ref().is_some_and(|contact| contact.arms_elsewhere);
-        if arms_elsewhere && !breaks.arms_again {
+        if self.arms_elsewhere && !breaks.arms_again {
             return Err(Fault::refused(
                 "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
                 "Put its binding or its switch right, then `test arm`, before anything else turns.",
@@ -146,18 +148,7 @@ impl Interlock {
         if !self.phase.takes_starts() {
             return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }
-        if self.terminal_gone {
-            return Err(Fault::refused(
-                "The terminal was closed.",
-                "Start the run again in a terminal with you at it.",
-            ));
-        }
-        if !self.guardian.may_invite() {
-            return Err(Fault::refused(
-                "The guardian process, which stops the motors if this program dies, does not stand ready.",
-                "Take the battery out, and start the run again.",
-            ));
-        }
+        self.can_stop()?;
         if ok.step.pulse > ceilings::PULSE {
             return Err(Fault::refused(
                 format!("{} is above {}, which no step may exceed on the bench.", ok.step.pulse, ceilings::PULSE),
@@ -165,7 +156,6 @@ impl Interlock {
             ));
         }
         self.surely_there()?;
-        self.quick_enough()?;
         for always in [
             Guard::PropsOff,
             Guard::Confirmed,
@@ -187,18 +177,25 @@ impl Interlock {
         self.all_hold(guards, Some(ok))
     }
 
-    /// A link that is slow, or a flag that comes rarely, lets no motor turn: what it says is too old to act on.
-    fn quick_enough(&self) -> Result<(), Fault> {
-        let trip = self.contact.as_ref().and_then(|contact| contact.round_trip(self.now));
-        let Some(trip) = trip else {
-            return Err(Fault::refused("How slow this link is was not measured of late.", "Start the step again."));
-        };
-        if trip / 2 > LAG_MOST {
+    /// Somebody is there to stop it, at the terminal and beside this process; and a link that is slow, or a flag that
+    /// comes rarely, lets no motor turn: what it says is too old to act on.
+    fn can_stop(&self) -> Result<(), Fault> {
+        if self.terminal_gone {
             return Err(Fault::refused(
-                format!("This link is slow: an answer takes {} ms, and everything heard is old.", trip.as_millis()),
-                "Take a quicker one, such as the board's own USB; no motor turns over this one.",
+                "The terminal was closed.",
+                "Start the run again in a terminal with you at it.",
             ));
         }
+        if !self.guardian.may_invite() {
+            return Err(Fault::refused(
+                "The guardian process, which stops the motors if this program dies, does not stand ready.",
+                "Take the battery out, and start the run again.",
+            ));
+        }
+        if self.round_trip().is_none() {
+            return Err(Fault::refused("How slow this link is was not measured of late.", "Start the step again."));
+        }
+        self.is_quick()?;
         match self.signals.flag_interval() {
             Some(interval) if interval <= FLAG_INTERVAL => Ok(()),
             Some(interval) => Err(Fault::refused(
@@ -212,6 +209,14 @@ impl Interlock {
         }
     }
 
+    fn is_quick(&self) -> Result<(), Fault> {
+        let Some(trip) = self.round_trip().filter(|trip| *trip / 2 > LAG_MOST) else { return Ok(()) };
+        Err(Fault::refused(
+            format!("This link is slow: an answer takes {} ms, and everything heard is old.", trip.as_millis()),
+            "Take a quicker one, such as the board's own USB; no motor turns over this one.",
+        ))
+    }
+
     /// The door to working switches: with nothing that could turn, or with the question that names what could.
     ///
     /// # Errors
@@ -221,11 +226,17 @@ impl Interlock {
         self.all_hold(guards, confirmed)?;
         self.holds(&Guard::BatteryOut, None)?;
         self.holds(&Guard::Disarmed, None)?;
-        if self.switches_could_start() && confirmed.is_none() {
-            return Err(Fault::refused(
-                "A switch that is worked could arm this craft, and nobody confirmed it.",
-                "Start again, and answer its question.",
-            ));
+        if self.switches_could_start() {
+            let Some(ok) = confirmed else {
+                return Err(Fault::refused(
+                    "A switch that is worked could arm this craft, and nobody confirmed it.",
+                    "Start again, and answer its question.",
+                ));
+            };
+            if self.now.since(ok.answered) > FIRST_START {
+                return Err(Fault::StaleAnswer);
+            }
+            self.can_stop()?;
         }
         self.happens(Happening::WorkSwitches)?;
         self.start = confirmed.map(|ok| Start::enter(ok.step.clone(), self.now, None, Breaks::default()));
@@ -262,32 +273,36 @@ impl Interlock {
         }
     }
 
-    /// The switches are worked no more.
-    pub fn switches_rest(&mut self) {
+    /// The switches are worked no more, and nothing that they started goes on.
+    ///
+    /// # Errors
+    /// Not at rest yet, or a stop came.
+    pub fn switches_rest(&mut self) -> Result<(), Fault> {
+        if !self.rests() && !watch::unpowered(&self.signals, self.craft.as_ref(), self.now) {
+            return Err(Fault::refused("The craft is not at rest yet.", "Put the switches to position 0."));
+        }
+        self.happens(Happening::SwitchesRest)?;
         self.start = None;
-        // After a stop there is nothing to go back to.
-        let _stopped = self.happens(Happening::SwitchesRest);
+        Ok(())
     }
 
     /// The door of a plug-in, judged before it, all along, and after it.
     ///
     /// # Errors
     /// A guard that does not hold.
-    pub fn may_plug_in(&self) -> Result<(), Fault> {
+    pub fn may_plug_in(&self, guards: &[Guard]) -> Result<(), Fault> {
         self.surely_there()?;
-        for guard in [Guard::PropsOff, Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff] {
-            self.holds(&guard, None)?;
-        }
-        Ok(())
+        self.all_hold(&[Guard::PropsOff, Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff], None)?;
+        self.all_hold(guards, None)
     }
 
     /// The operator is asked to plug the battery in; it may come armed out of it.
     ///
     /// # Errors
     /// As [`Interlock::may_plug_in`], or not at rest.
-    pub fn invite_plug_in(&mut self) -> Result<(), Fault> {
+    pub fn invite_plug_in(&mut self, guards: &[Guard]) -> Result<(), Fault> {
         self.may_change()?;
-        self.may_plug_in()?;
+        self.may_plug_in(guards)?;
         if let Some(contact) = &mut self.contact {
             contact.attested.battery_out = false;
         }

@@ -4,7 +4,7 @@
 //! `judge`).
 
 use super::clock::ClockSays;
-use super::contact::ASK_AGAIN;
+use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN};
 use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
@@ -60,7 +60,7 @@ impl Interlock {
         // The one exception: an announced restart keeps that the sensor was seen working.
         self.signals.forget(self.restart.is_some());
         self.contact = None;
-        self.asked = None;
+        self.asked.clear();
         self.ask_at = self.now;
         self.signs_of_life = false;
     }
@@ -76,13 +76,13 @@ impl Interlock {
     pub fn left(&mut self) {
         self.wire = None;
         self.contact = None;
-        self.asked = None;
+        self.asked.clear();
         self.signals.forget(false);
     }
 
     /// An identity question leaves.
     pub fn asks_identity(&mut self) {
-        self.asked.get_or_insert(self.now);
+        self.asked.push_back(self.now);
         self.ask_at = self.now + ASK_AGAIN;
     }
 
@@ -96,11 +96,6 @@ impl Interlock {
         self.signals.identity = None;
     }
 
-    /// An identity question ended without an answer.
-    pub fn asked_in_vain(&mut self) {
-        self.asked = None;
-    }
-
     /// Something was heard.
     pub fn hear(&mut self, event: &LinkEvent) {
         let now = self.now;
@@ -109,9 +104,15 @@ impl Interlock {
             contact.hears(now, &self.signals, says == Some(ClockSays::RunsOn));
         }
         match (says, &mut self.restart, &mut self.contact) {
-            (Some(ClockSays::Anew), Some(announced), _) => {
-                announced.seen = Some(RestartSeen::Clock);
-                self.signals.new_clocks();
+            (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
+                if clock == ClockSays::Anew {
+                    announced.seen = Some(RestartSeen::Clock);
+                    self.signals.new_clocks();
+                }
+                if let Some(contact) = contact {
+                    contact.runs_another_clock(now);
+                    self.ask_at = now;
+                }
             }
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
@@ -133,8 +134,19 @@ impl Interlock {
         self.encoding_proved = proved;
     }
 
+    /// When the question left whose answer has come: answers come in the order of their questions, and a repeat has one of
+    /// its own. One that is overdue was lost; of several, the last tells least too much.
+    fn question_of_the_answer(&mut self) -> Option<Time> {
+        let patience =
+            self.contact.as_ref().and_then(Contact::last_trip).map_or(ANSWER_MOST, |trip| trip + ANSWER_LATE);
+        while self.asked.len() > 1 && self.asked.front().is_some_and(|asked| self.now.since(*asked) > patience) {
+            self.asked.pop_front();
+        }
+        self.asked.pop_front()
+    }
+
     pub(super) fn answered(&mut self, identity: &Identity) {
-        let asked = self.asked.take();
+        let asked = self.question_of_the_answer();
         let now = self.now;
         match &mut self.contact {
             Some(contact) if contact.identity.id == identity.id => {
@@ -182,7 +194,7 @@ impl Interlock {
 
     /// A board that gives no id is named by the operator: the contact begins with that name.
     pub fn named(&mut self, identity: &Identity) {
-        self.asked = None;
+        self.asked.clear();
         self.meet(identity, self.now);
     }
 
@@ -190,7 +202,7 @@ impl Interlock {
     pub(super) fn over(&mut self, why: Ended) {
         let now = self.now;
         self.revoke();
-        self.asked = None;
+        self.asked.clear();
         let was = self.contact.take();
         if let Some(warrant) = &mut self.warrant {
             warrant.outlives(now);

@@ -65,8 +65,8 @@ impl Interlock {
             return self.over(Ended::Silent);
         }
         let late = self.signals.armed.last().is_some_and(|flag| now.since(flag.at) > self.signals.flag_limit());
-        if late && !expected && contact.becomes_doubtful(now, Doubt::Silence) {
-            self.ask_at = now;
+        if late && !expected {
+            contact.becomes_doubtful(now, Doubt::Silence);
         }
         let unsure = contact.doubt().is_some() || contact.is_unproved(now);
         if unsure && now >= self.ask_at {

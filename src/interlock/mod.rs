@@ -56,6 +56,7 @@ use contact::{Attested, Contact};
 use craft::Facts;
 use heat::Heat;
 use signals::{Pack, Signals};
+use std::collections::VecDeque;
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 use stop::Stop;
@@ -127,11 +128,13 @@ pub struct Interlock {
     restart_seen: Option<RestartSeen>,
     permit: Weak<Permit>,
     clearance: Weak<MotorStep>,
+    /// The last test of its arm switch failed: neither a restart nor another contact makes that good.
+    arms_elsewhere: bool,
     heat: Heat,
     held: Option<Time>,
     guardian: Guardian,
-    /// When the identity question that is under way was asked.
-    asked: Option<Time>,
+    /// When each identity question left whose answer may still come.
+    asked: VecDeque<Time>,
     ask_at: Time,
     pack: Pack,
     plug_in_invited: bool,
@@ -165,10 +168,11 @@ impl Default for Interlock {
             restart_seen: None,
             permit: Weak::new(),
             clearance: Weak::new(),
+            arms_elsewhere: false,
             heat: Heat::default(),
             held: None,
             guardian: Guardian::default(),
-            asked: None,
+            asked: VecDeque::new(),
             ask_at: Time(0),
             pack: Pack::Unknown,
             plug_in_invited: false,

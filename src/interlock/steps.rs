@@ -78,9 +78,7 @@ impl Interlock {
 
     /// How a test of the arm switch ended: after one that failed no other motor step follows.
     pub fn arm_tested(&mut self, shown: bool) {
-        if let Some(contact) = &mut self.contact {
-            contact.arms_elsewhere = !shown;
-        }
+        self.arms_elsewhere = !shown;
     }
 
     /// The motors were found cool.
@@ -157,7 +155,7 @@ impl Interlock {
     /// Whoever answers next is asked who it is: a restart was announced, and what is on a wire that stayed may be anybody.
     pub fn expects_anew(&mut self) {
         self.contact = None;
-        self.asked = None;
+        self.asked.clear();
         self.signals.forget_but_clocks();
     }
 

@@ -99,7 +99,7 @@ fn out_of_an_announced_restart_a_board_may_come_armed() {
     assert!(room.says(IDLING, 40).is_err());
     row("seen armed", &room, Forced);
     let mut room = Room::unplugged();
-    room.interlock.invite_plug_in().unwrap();
+    room.interlock.invite_plug_in(&[]).unwrap();
     let again = UNPLUGGED;
     room.says(again, 100).unwrap();
     row("a plug-in invited", &back_armed(room, 1000, ID), Disarm);

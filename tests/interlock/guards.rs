@@ -205,9 +205,13 @@ fn every_guard_of_worked_switches_blocks_and_passes() {
 fn every_guard_of_a_plug_in_blocks_and_passes() {
     for guard in [Guard::PropsOff, Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff] {
         let (mut room, why) = broken(&guard);
-        refused(room.interlock.invite_plug_in(), why, &guard);
+        refused(room.interlock.invite_plug_in(&[]), why, &guard);
     }
-    assert_eq!(Room::unplugged().interlock.invite_plug_in(), Ok(()));
+    for guard in all() {
+        let (mut room, why) = broken(&guard);
+        refused(room.interlock.invite_plug_in(std::slice::from_ref(&guard)), why, &guard);
+    }
+    assert_eq!(Room::unplugged().interlock.invite_plug_in(&[Guard::BatteryOut]), Ok(()));
 }
 
 /// A word spares the question of a change; what contradicts it takes that back.

@@ -94,10 +94,10 @@ fn every_state_is_reached_and_every_step_stands_in_the_table() {
     walk.step(|room| room.interlock.may_work().unwrap());
     walk.step(|room| room.says(UNPLUGGED, 3000).unwrap());
     walk.step(|room| room.interlock.enter_switches(&[], None).unwrap());
-    walk.step(|room| room.interlock.switches_rest());
+    walk.step(|room| room.interlock.switches_rest().unwrap());
     // Plugged in again, as it was asked for, and started.
     walk.step(|room| room.says(UNPLUGGED, 3000).unwrap()).step(|room| room.interlock.attest_props_off());
-    walk.step(|room| room.interlock.invite_plug_in().unwrap());
+    walk.step(|room| room.interlock.invite_plug_in(&[]).unwrap());
     walk.step(|room| room.says(RESTING, 3000).unwrap()).step(|room| room.interlock.plug_in_ended(true));
     walk.step(|room| room.answers(ID));
     walk.step(|room| room.starts(&step(Motors::All), Breaks::default()));

@@ -61,7 +61,7 @@ impl SessionContext {
             }
             Action::BatteryIn => {
                 let was_out = self.pack() != Pack::In;
-                self.battery_in().await?;
+                self.battery_in(&step.guards).await?;
                 // Speed controllers choose their signal when the battery goes in.
                 knows.progress.signal_changed &= !was_out;
             }

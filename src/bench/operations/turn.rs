@@ -95,7 +95,8 @@ impl SessionContext {
     ) -> Result<R, Fault> {
         self.wait_sure().await;
         self.prove_link().await?;
-        self.wait_sure().await;
+        let ready = |bench: &Self| (bench.interlock().is_sure() && bench.interlock().rests()).then_some(());
+        self.until(self.now() + FLAG_WAIT, ready).await;
         let mut clearance = self.interlock_mut().enter_drive(ok, guards, breaks)?;
         let result = body(&mut clearance).await;
         // Whatever went wrong, nothing stays armed for it: the hand may still be far from the switch.
@@ -103,7 +104,7 @@ impl SessionContext {
             // A refusal leaves the stop by its deadline.
             let _refused = self.disarm(&mut clearance).await;
         }
-        self.come_to_rest().await?;
+        self.come_to_rest().await;
         result
     }
 
@@ -185,18 +186,28 @@ impl SessionContext {
     }
 
     /// After a start: disarmed, outputs at rest and, where measured, motors still, for a second.
-    async fn come_to_rest(&self) -> Result<(), Fault> {
-        let ended = self.until(self.now() + COME_TO_REST, |bench| bench.interlock_mut().start_ends().ok()).await;
-        match ended {
-            // An arming that was invited and did not come must not come now.
-            Some(true) => self.sleep(LATE_HAND).await,
-            Some(false) => {}
-            None => {
-                self.interlock_mut().stop("the motors did not come to rest after the start");
-                // The stop takes over from here; this code is dropped before it goes on.
-                self.until(Time::NEVER, |_| None::<()>).await;
-            }
+    async fn come_to_rest(&self) {
+        let ends = |bench: &Self| bench.interlock_mut().start_ends().ok();
+        let never_begun =
+            self.rests_or_is_stopped(COME_TO_REST, ends, "the motors did not come to rest after the start").await;
+        // An arming that was invited and did not come must not come now.
+        if never_begun {
+            self.sleep(LATE_HAND).await;
         }
-        Ok(())
+    }
+
+    /// Waits until what was started is seen at rest; what does not come to rest in time is stopped.
+    pub(in crate::bench) async fn rests_or_is_stopped<T>(
+        &self,
+        within: Duration,
+        rests: impl FnMut(&Self) -> Option<T>,
+        why: &str,
+    ) -> T {
+        if let Some(rested) = self.until(self.now() + within, rests).await {
+            return rested;
+        }
+        self.interlock_mut().stop(why);
+        // The stop takes over from here; this code is dropped before it goes on.
+        std::future::pending().await
     }
 }

@@ -4,6 +4,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
+use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
@@ -23,7 +24,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// A guard that does not hold, a declined question, or nothing plugged in.
-    pub async fn battery_in(&self) -> Result<(), Fault> {
+    pub async fn battery_in(&self, guards: &[Guard]) -> Result<(), Fault> {
         if self.pack() == Pack::In {
             return Ok(());
         }
@@ -32,10 +33,10 @@ impl SessionContext {
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;
-        self.interlock_mut().invite_plug_in()?;
-        let plugged = self.plugged().await;
+        self.interlock_mut().invite_plug_in(guards)?;
+        let plugged = self.plugged(guards).await;
         self.wait_sure().await;
-        let plugged = plugged.and_then(|()| self.interlock().may_plug_in());
+        let plugged = plugged.and_then(|()| self.interlock().may_plug_in(guards));
         self.interlock_mut().plug_in_ended(plugged.is_ok());
         plugged?;
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
@@ -48,7 +49,7 @@ impl SessionContext {
     }
 
     /// Invites to plug in, and takes the invitation back as soon as it is not safe any more.
-    async fn plugged(&self) -> Result<(), Fault> {
+    async fn plugged(&self, guards: &[Guard]) -> Result<(), Fault> {
         let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
         self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
         let deadline = self.now() + BY_HAND;
@@ -61,7 +62,7 @@ impl SessionContext {
             if self.interlock().is_sure() {
                 sure = self.now();
             }
-            let safe = self.interlock().may_plug_in();
+            let safe = self.interlock().may_plug_in(guards);
             if let Err(fault) = safe
                 && (self.interlock().is_sure() || self.now().since(sure) > UNSURE)
             {

@@ -25,7 +25,7 @@ impl SessionContext {
     pub async fn find_link_loss(&self, guards: &[Guard]) -> Result<Vec<ChannelOnLoss>, Fault> {
         self.work_switches("finding link loss", guards).await?;
         let found = self.two_losses().await;
-        self.interlock_mut().switches_rest();
+        self.switches_at_rest().await;
         found
     }
 

@@ -21,6 +21,8 @@ const QUIET: Duration = Duration::from_secs(2);
 const WORKED: Duration = Duration::from_secs(30);
 /// Nothing has moved for this long: the operator has finished.
 const FINISHED: Duration = Duration::from_millis(2500);
+/// How long a craft that a switch started may take to be seen at rest once the switches are worked no more.
+const OFF_AGAIN: Duration = Duration::from_secs(5);
 /// How often it is asked for again before giving up.
 const TRIES: u32 = 3;
 
@@ -38,7 +40,7 @@ impl SessionContext {
     ) -> Result<SwitchEntry, Fault> {
         self.work_switches("finding a switch", guards).await?;
         let found = self.find_switch_worked(switch, positions, sticks).await;
-        self.interlock_mut().switches_rest();
+        self.switches_at_rest().await;
         found
     }
 
@@ -107,12 +109,21 @@ impl SessionContext {
         let could_start = self.interlock().switches_could_start();
         let confirmed = if could_start {
             let step = self.interlock().switches_step(purpose);
-            Some(self.confirm(step).await?)
+            let confirmed = self.confirm(step).await?;
+            self.prove_link().await?;
+            Some(confirmed)
         } else {
             None
         };
         self.wait_sure().await;
         self.interlock_mut().enter_switches(guards, confirmed.as_ref())
+    }
+
+    /// What a switch started is seen at rest again before anything goes on or ends, whatever was found.
+    pub(in crate::bench) async fn switches_at_rest(&self) {
+        let rests = |bench: &Self| bench.interlock_mut().switches_rest().ok();
+        self.rests_or_is_stopped(OFF_AGAIN, rests, "the craft did not come to rest after its switches were worked")
+            .await;
     }
 
     /// Confirms by one live reading that the radio agrees with the card.

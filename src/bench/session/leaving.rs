@@ -27,11 +27,7 @@ impl Session {
         }
         let mut out = Vec::new();
         while let Some((ticket, request)) = self.bench.next_request() {
-            let identity = request == Request::Identify;
             self.link.send(now, ticket, request, &mut out);
-            if identity {
-                self.identity.insert(ticket);
-            }
             self.leave(&mut out, act);
         }
         if !self.bench.link_up() {

@@ -61,8 +61,6 @@ pub struct Session {
     asked_for: Time,
     /// Questions of the session itself, whose ends nobody waits for.
     own: BTreeSet<Ticket>,
-    /// The identity questions that are under way.
-    identity: BTreeSet<Ticket>,
     /// The answer that ends a deafness of ours.
     fresh_answer: Option<Ticket>,
     looks_only: bool,
@@ -90,7 +88,6 @@ impl Session {
             last_event: Time(0),
             asked_for: Time(0) + QUIET,
             own: BTreeSet::new(),
-            identity: BTreeSet::new(),
             fresh_answer: None,
             looks_only,
             waiting: Vec::new(),
@@ -210,9 +207,6 @@ impl Session {
             interlock.hear(&event);
             self.bench.news().take(&event);
             if let LinkEvent::Done { ticket, result } = event {
-                if self.identity.remove(&ticket) {
-                    interlock.asked_in_vain();
-                }
                 if self.fresh_answer == Some(ticket) {
                     self.fresh_answer = None;
                     interlock.is_deaf(false);

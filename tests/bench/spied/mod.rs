@@ -15,6 +15,7 @@ mod idle_written;
 
 mod lag;
 mod noise;
+mod review;
 mod spent;
 mod stale_frames;
 mod stop_duty;
