@@ -5,6 +5,7 @@ mod bench;
 mod board;
 mod cli;
 mod docs;
+mod interlock;
 mod language;
 mod machines;
 mod measure;

@@ -292,36 +292,36 @@ impl Contact {
         self.rest_since = None;
     }
 
-    /// Takes up how things stand: at rest or not.
-    pub fn note_rest(&mut self, signals: &Signals, speeds_told: bool, now: Time) {
+    /// Takes up how things stand: at rest or not. Gives what [`Contact::rests`] does.
+    pub fn note_rest(&mut self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
         if driven_or_armed(signals, now) {
             self.is_disturbed(now);
-            return;
+            return false;
         }
         if !at_rest(signals, speeds_told, now) {
             // What is not fresh for a moment tells nothing; whether it is at rest is only said while it is.
             if self.doubt.is_some() || !speeds_at_rest(signals, speeds_told, now) {
                 self.rest_since = None;
             }
-            return;
+            return false;
         }
-        let since = *self.rest_since.get_or_insert(now);
-        let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
-        if now.since(since) >= REST && told {
-            if !self.seen_at_rest {
-                self.rest_current = signals.power.last().and_then(|power| power.value.centiamps);
-            }
+        self.rest_since.get_or_insert(now);
+        let long = self.rested_long(signals, now);
+        if long && !self.seen_at_rest {
+            self.rest_current = signals.power.last().and_then(|power| power.value.centiamps);
             self.seen_at_rest = true;
         }
+        long
     }
 
     /// Everything has been at rest for long enough, told after whatever moved last.
     pub fn rests(&self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
-        if !at_rest(signals, speeds_told, now) {
-            return false;
-        }
-        let told = signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST);
-        self.seen_at_rest && told && self.rest_since.is_some_and(|since| now.since(since) >= REST)
+        self.seen_at_rest && self.rested_long(signals, now) && at_rest(signals, speeds_told, now)
+    }
+
+    fn rested_long(&self, signals: &Signals, now: Time) -> bool {
+        self.rest_since.is_some_and(|since| now.since(since) >= REST)
+            && signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST)
     }
 }
 

@@ -40,9 +40,8 @@ impl Interlock {
         match frame {
             Outgoing::Identify | Outgoing::Presence => Verdict::Leaves(Time::NEVER),
             Outgoing::Heartbeat if self.signs_of_life => Verdict::Leaves(Time::NEVER),
-            Outgoing::Heartbeat => Verdict::Waits,
             Outgoing::Ask if self.may_ask() => Verdict::Leaves(Time::NEVER),
-            Outgoing::Ask => Verdict::Waits,
+            Outgoing::Heartbeat | Outgoing::Ask => Verdict::Waits,
             Outgoing::Disarm { force } => {
                 let needed = if *force { Authority::Forced } else { Authority::Disarm };
                 let may = self.authority() >= needed;

@@ -83,9 +83,9 @@ impl Interlock {
         let now = self.now;
         let speeds = self.craft.as_ref().is_some_and(|craft| craft.speeds);
         let Some(contact) = &mut self.contact else { return };
-        contact.note_rest(&self.signals, speeds, now);
+        let rests = contact.note_rest(&self.signals, speeds, now);
         self.signs_of_life |= contact.seen_at_rest;
-        if contact.rests(&self.signals, speeds, now) {
+        if rests {
             self.rested = true;
             if matches!(self.phase, Phase::Still | Phase::Latched) && !self.plug_in_invited {
                 self.warrant = None;

@@ -78,6 +78,7 @@ impl Phase {
 
     /// What becomes of it; `None`: this cannot happen here, and whoever wants it is refused.
     #[must_use]
+    #[expect(clippy::match_same_arms, clippy::unnested_or_patterns, reason = "an arm is a reason, not a result")]
     pub fn after(self, happening: Happening) -> Option<Self> {
         use Happening as H;
         Some(match (self, happening) {

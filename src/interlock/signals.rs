@@ -173,7 +173,8 @@ pub struct Signals {
     pub(super) pack_sensor: bool,
     /// Since when the pack reads as out, on a sensor seen working.
     out_since: Option<Time>,
-    flag_interval: Option<Duration>,
+    /// The interval of the armed flag, and how old it may be for that.
+    flag_rhythm: Option<(Duration, Duration)>,
     speeds_now: [Option<f64>; 8],
     clocks: [BoardClock; 3],
     /// Half of the measured round trip, by which everything heard is older than it seems.
@@ -302,7 +303,7 @@ impl Signals {
     /// The interval of the armed flag: the median of its last eight, once there were three.
     #[must_use]
     pub fn flag_interval(&self) -> Option<Duration> {
-        self.flag_interval
+        self.flag_rhythm.map(|(interval, _)| interval)
     }
 
     fn note_interval(&mut self) {
@@ -319,15 +320,15 @@ impl Signals {
         if count >= FLAGS_AT_LEAST {
             let apart = &mut apart[..count];
             apart.sort_unstable();
-            self.flag_interval = Some(apart[count / 2]);
+            let interval = apart[count / 2];
+            self.flag_rhythm = Some((interval, (interval * 2 + FLAG_LATE).clamp(FLAG_AGE, FLAG_AGE_MOST)));
         }
     }
 
     /// How old the armed flag may be to be fresh.
     #[must_use]
     pub fn flag_limit(&self) -> Duration {
-        let limit = |interval: Duration| (interval * 2 + FLAG_LATE).clamp(FLAG_AGE, FLAG_AGE_MOST);
-        self.flag_interval.map_or(FLAG_AGE_MOST, limit)
+        self.flag_rhythm.map_or(FLAG_AGE_MOST, |(_, limit)| limit)
     }
 
     /// The armed flag, while it is fresh.

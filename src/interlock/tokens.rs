@@ -53,7 +53,7 @@ impl Confirmed {
 /// and restart takes one.
 ///
 /// ```compile_fail
-/// let forged = quadjig::interlock::Stillness(std::rc::Rc::default());
+/// let forge = |permit| quadjig::interlock::Stillness(permit);
 /// ```
 /// ```compile_fail
 /// fn twice(one: &quadjig::interlock::Stillness) -> quadjig::interlock::Stillness {
@@ -94,8 +94,8 @@ pub(super) struct Permit {
 /// # }
 /// ```
 /// ```compile_fail
-/// fn kept(lent: &mut quadjig::interlock::Clearance) -> quadjig::interlock::Clearance {
-///     *lent
+/// fn twice(lent: &quadjig::interlock::Clearance) -> quadjig::interlock::Clearance {
+///     lent.clone()
 /// }
 /// ```
 #[derive(Debug)]

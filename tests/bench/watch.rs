@@ -1,174 +1,14 @@
 //! The watch by itself: each of its guards, at its limit and past it, on signals made by hand.
 
-use quadjig::board::shipped;
-use quadjig::board::signals::{Identity, LinkEvent};
-use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{Breaks, Clearance, Confirmed, Interlock, Order};
-use quadjig::language::recipe::Switch;
-use quadjig::language::units::{Current, Pulse};
-use quadjig::measure::time::Time;
-use quadjig::seam::PortInfo;
-use quadjig::seam::ui::{About, Answer, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
-use std::rc::Rc;
+use crate::interlock::room::{IDLING, RESTING, Room, START, Signals, heard, step};
+use quadjig::board::signals::LinkEvent;
+use quadjig::interlock::Breaks;
+use quadjig::language::units::Pulse;
+use quadjig::seam::ui::{MotorStep, Motors};
 use std::time::Duration;
 
-const START: Time = Time(100_000_000);
-
-/// What is on the wire at a moment.
-#[derive(Clone, Copy)]
-struct Signals {
-    armed: bool,
-    outputs: [u16; 8],
-    throttle: u16,
-    switch: u16,
-    count: u8,
-    roll: f64,
-    pitch: f64,
-    centiamps: Option<i16>,
-}
-
-const IDLING: Signals = Signals {
-    armed: true,
-    outputs: [1150, 1150, 1150, 1150, 0, 0, 0, 0],
-    throttle: 988,
-    switch: 2000,
-    count: 8,
-    roll: 0.3,
-    pitch: -0.2,
-    centiamps: Some(200),
-};
-const RESTING: Signals =
-    Signals { armed: false, outputs: [1000, 1000, 1000, 1000, 0, 0, 0, 0], switch: 1000, ..IDLING };
-
-fn facts() -> Facts {
-    Facts {
-        craft: "Wren 95".to_owned(),
-        is_virtual: true,
-        corners: ["front left", "front right", "rear right", "rear left"].map(str::to_owned).to_vec(),
-        throttle_channel: Some(3),
-        throttle_below: Pulse(1050),
-        arm_bands: vec![(6, Pulse(1750), Pulse(2100))],
-        most_current: Some(Current(6000)),
-        speeds: true,
-        kv: Some(11_500),
-        arms_on_usb: true,
-        usb_feeds_motors: false,
-        usb_feeds_receiver: true,
-        cells: 2,
-        idle: Some(Pulse(1150)),
-        disarm_stops_motor: true,
-    }
-}
-
-fn heard(signals: Signals) -> [LinkEvent; 5] {
-    let mut pulses = [None; 18];
-    pulses[2] = Some(signals.throttle);
-    pulses[5] = Some(signals.switch);
-    [
-        LinkEvent::Alive { vehicle: 1, armed: signals.armed },
-        LinkEvent::Channels { count: signals.count, pulses, board_time: None },
-        LinkEvent::Outputs { pulses: signals.outputs, board_time: None },
-        #[expect(clippy::cast_possible_truncation, reason = "an angle")]
-        LinkEvent::Attitude {
-            roll: signals.roll.to_radians() as f32,
-            pitch: signals.pitch.to_radians() as f32,
-            yaw: 0.0,
-            board_time: None,
-        },
-        LinkEvent::Power { millivolts: Some(7900), centiamps: signals.centiamps, receiver: Some(true) },
-    ]
-}
-
-fn step(motors: Motors) -> MotorStep {
-    let by = match &motors {
-        Motors::One(..) => StartedBy::Command,
-        _ => StartedBy::Switch { switch: Switch("B".to_owned()), on: 2, off: 0 },
-    };
-    MotorStep {
-        purpose: "a test".to_owned(),
-        pulse: Pulse(1150),
-        longest: Duration::from_secs(2),
-        motors,
-        starts: 1,
-        by,
-        look_at: "the motors".to_owned(),
-        radio_off: false,
-    }
-}
-
-/// The interlock of a craft that was met, seen at rest and taken in, whose propellers are off.
-struct Room {
-    interlock: Interlock,
-    /// Held as long as the start is.
-    clearance: Option<Clearance>,
-}
-
-impl Room {
-    fn met() -> Self {
-        let identity = Identity {
-            id: "766972740000002a".to_owned(),
-            firmware: "2.4.1".to_owned(),
-            kind: "Finch".to_owned(),
-            name: None,
-        };
-        let mut interlock = Interlock::default();
-        let began = START - Duration::from_secs(4);
-        interlock.wakes(began, began);
-        interlock.opened(&PortInfo::default());
-        interlock.asks_identity();
-        interlock.hear(&LinkEvent::Identity(identity.clone()));
-        interlock.encoding(true);
-        interlock.take_in(&identity, &Rc::new(shipped::sheet("finch").unwrap().unwrap()), facts());
-        interlock.attest_props_off();
-        let mut room = Self { interlock, clearance: None };
-        for back in (1..200).rev() {
-            assert_eq!(room.hears(START - Duration::from_millis(back * 20), &heard(RESTING)), Ok(()));
-        }
-        room.interlock.may_work().unwrap();
-        room
-    }
-
-    fn turning(step: MotorStep, breaks: Breaks) -> Self {
-        let mut room = Self::met();
-        let question = Question {
-            about: About::Motor(step.clone()),
-            craft: String::new(),
-            is_virtual: true,
-            title: String::new(),
-            lines: vec![],
-            reply: Reply::Word(step.word()),
-        };
-        let mut ok = Confirmed::of(&question, &Answer::Yes { at: START }).unwrap();
-        let mut clearance = room.interlock.enter_drive(&mut ok, &[], breaks).unwrap();
-        if matches!(step.by, StartedBy::Command) {
-            room.interlock.runs_motor(&mut clearance, Duration::from_secs(2));
-        }
-        room.clearance = Some(clearance);
-        room
-    }
-
-    /// Hears these at a moment and judges; the reason of a stop.
-    fn hears(&mut self, now: Time, heard: &[LinkEvent]) -> Result<(), String> {
-        self.interlock.wakes(now, now);
-        for event in heard {
-            self.interlock.hear(event);
-        }
-        self.interlock.judge();
-        let stopped = self.interlock.orders().into_iter().find_map(|order| match order {
-            Order::Say(UiEvent::StopSent { reason, .. }) => Some(reason),
-            _ => None,
-        });
-        stopped.map_or(Ok(()), Err)
-    }
-
-    /// Judges every 20 ms while these signals come, from one time to another after the entry; the first verdict.
-    fn judged(&mut self, signals: Signals, from_ms: u64, to_ms: u64) -> Result<(), String> {
-        (from_ms..to_ms).step_by(20).try_for_each(|ms| self.hears(START + Duration::from_millis(ms), &heard(signals)))
-    }
-}
-
 fn turning(motors: Motors) -> Room {
-    Room::turning(step(motors), Breaks::default())
+    Room::turning(&step(motors), Breaks::default())
 }
 
 fn started() -> Room {
@@ -207,7 +47,7 @@ fn thirty_microseconds_over_the_step_is_the_limit() {
 fn the_ceiling_holds_whatever_the_step_says() {
     let mut high = step(Motors::All);
     high.pulse = Pulse(1250);
-    let mut room = Room::turning(high, Breaks::default());
+    let mut room = Room::turning(&high, Breaks::default());
     assert_eq!(room.judged(outputs(0, 1250), 0, 200), Ok(()));
     assert!(room.judged(outputs(0, 1251), 200, 240).is_err());
 }
@@ -273,7 +113,7 @@ fn a_raised_throttle_and_a_lost_radio() {
 fn started_for_the_failsafe() -> Room {
     let step = MotorStep { radio_off: true, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(step, breaks);
+    let mut room = Room::turning(&step, breaks);
     assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
     assert_eq!(room.judged(IDLING, 500, 1500), Ok(()));
     room
@@ -312,9 +152,9 @@ fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
     let lost = Signals { count: 0, ..RESTING };
     let step_with = |radio_off| MotorStep { radio_off, ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(step_with(true), breaks);
+    let mut room = Room::turning(&step_with(true), breaks);
     assert!(room.judged(lost, 0, 40).is_err());
-    let mut room = Room::turning(step_with(false), breaks);
+    let mut room = Room::turning(&step_with(false), breaks);
     assert_eq!(room.judged(IDLING, 0, 500), Ok(()));
     assert!(room.judged(Signals { count: 0, ..IDLING }, 500, 540).is_err());
 }

@@ -83,7 +83,9 @@ fn with_the_battery_out_an_armed_board_is_waited_for() {
     let during = |log: &Log| !log.questions().iter().all(|question| !matches!(question.about, About::Pause(_)));
     let flipped = |mut board: World, lines: &[&str]| {
         let now = board.now();
-        lines.iter().for_each(|line| drop(board.line(now, line).unwrap()));
+        for line in lines {
+            drop(board.line(now, line).unwrap());
+        }
         let mut stand = Stand::new(PAUSED)
             .plot(Plot::when(move |_, log| during(log), 100, vec![Then::Line("flip B 2")]))
             .plot(Plot::when(move |_, log| during(log), 6000, vec![Then::Line("flip B 0")]));

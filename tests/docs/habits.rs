@@ -81,6 +81,104 @@ fn arrows_point_up() {
     }
 }
 
+/// Lines of code of a file, without comments and without the tests at its end.
+fn code(name: &str) -> Vec<String> {
+    let text = text(name);
+    let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+    code.lines().filter(|line| !line.trim_start().starts_with("//")).map(str::to_owned).collect()
+}
+
+/// What lets a request leave, and where a session stands, is made in one room. Fields and constructors are private too;
+/// this also finds what would be opened up.
+#[test]
+fn only_the_interlock_makes_what_lets_a_request_leave() {
+    let made = ["Stillness(", "Clearance(", "Confirmed {", "Permit {", "Warrant {", "Contact {"];
+    let inside = "src/interlock/";
+    let mut found = BTreeSet::new();
+    for path in files("src", ".rs") {
+        let name = name(&path);
+        for line in code(&name) {
+            for token in made {
+                let own = line
+                    .find(token)
+                    .is_some_and(|at| !line[..at].ends_with(|before: char| before.is_alphanumeric() || before == '_'));
+                if own && name.starts_with(inside) {
+                    found.insert(token);
+                }
+                assert!(!own || name.starts_with(inside), "{name} makes what only the interlock may: {line}");
+            }
+        }
+    }
+    // Whatever was renamed is looked for under its new name.
+    assert_eq!(found.len(), made.len(), "of {made:?} only these are made at all: {found:?}");
+}
+
+#[test]
+fn the_state_is_set_in_one_place() {
+    let mut places = Vec::new();
+    for path in files("src/interlock", ".rs").into_iter().chain(files("src/bench", ".rs")) {
+        let name = name(&path);
+        for line in code(&name) {
+            let line = line.trim();
+            let sets = line.contains("phase = ") && !line.starts_with("let ") || line.contains("phase: Phase::");
+            if sets || line.contains(".after(Happening") {
+                places.push(format!("{name}: {line}"));
+            }
+        }
+    }
+    let expected = [
+        "src/interlock/events.rs: self.phase = next;",
+        "src/interlock/mod.rs: phase: Phase::NoContact,",
+        "src/interlock/phase.rs: self.after(Happening::Invite).is_some()",
+    ];
+    assert_eq!(places, expected);
+}
+
+/// What is known of a craft is read outside the interlock, and set inside.
+#[test]
+fn nothing_of_the_interlock_can_be_set_from_outside() {
+    for (file, head) in [
+        ("mod.rs", "pub struct Interlock {"),
+        ("tokens.rs", "pub struct Confirmed {"),
+        ("guardian.rs", "pub struct Guardian {"),
+        ("signals.rs", "pub struct Stream<T> {"),
+    ] {
+        let text = text(&format!("src/interlock/{file}"));
+        let body = text.split(head).nth(1).and_then(|rest| rest.split("\n}").next());
+        let body = body.unwrap_or_else(|| panic!("{file} has no {head}"));
+        assert!(!body.contains("    pub "), "a field of {head} in {file} is open");
+    }
+    for (file, head) in [
+        ("contact.rs", "pub(super) struct Contact {"),
+        ("authority.rs", "pub(super) struct Warrant {"),
+        ("tokens.rs", "pub struct Stillness(pub(super) "),
+        ("tokens.rs", "pub struct Clearance(pub(super) "),
+        ("tokens.rs", "pub(super) struct Permit {"),
+    ] {
+        assert!(text(&format!("src/interlock/{file}")).contains(head), "{head} in {file} is open, or renamed");
+    }
+}
+
+/// The map of the house says how large the room is that a reviewer has to read.
+#[test]
+fn the_size_of_the_interlock_is_told_as_it_is() {
+    let lines: usize = files("src/interlock", ".rs").iter().map(|path| text(&name(path)).lines().count()).sum();
+    let hundreds = (lines + 50) / 100;
+    let told = format!("about {},{}00 lines", hundreds / 10, hundreds % 10);
+    assert!(text("DEVELOPERS.md").contains(&told), "the interlock has {lines} lines: {told}");
+}
+
+/// Files and folders that are named in the map and the tables are there.
+#[test]
+fn what_developers_are_sent_to_exists() {
+    for word in text("DEVELOPERS.md").split('`').skip(1).step_by(2) {
+        let path = word.contains('/') && !word.contains([' ', ':', '\n']) && !word.starts_with("quadjig.");
+        let places = ["", "src/", "tests/"].map(|folder| super::project().join(format!("{folder}{word}")));
+        let made = ["target/", "/"].iter().any(|start| word.starts_with(start));
+        assert!(!path || made || places.iter().any(|place| place.exists()), "there is no {word}");
+    }
+}
+
 #[test]
 fn the_top_holds_only_what_it_may() {
     let may: BTreeSet<&str> = [

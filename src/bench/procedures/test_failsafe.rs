@@ -122,7 +122,7 @@ impl SessionContext {
                 (off && rest).then_some(())
             })
         };
-        let tells = self.look(|live| live.flag_limit());
+        let tells = self.look(Signals::flag_limit);
         match self.until(since + tells + OBEYS, obeyed).await {
             Some(()) => {
                 self.line(Tone::Measured, "The board obeys a disarm over the link: seen on the armed craft.");

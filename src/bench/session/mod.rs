@@ -10,6 +10,7 @@ pub mod event_loop;
 mod guardian;
 mod inbox;
 mod keyboard;
+mod leaving;
 pub mod prompt;
 mod requests;
 
@@ -18,7 +19,7 @@ pub use requests::{Change, Drive, Inquiry};
 use crate::bench::session::context::{PORT, SessionContext};
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
 use crate::interlock::guards::RATES;
-use crate::interlock::{Order, Phase, Verdict};
+use crate::interlock::{Order, Phase};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::{Effect, Event};
@@ -31,13 +32,8 @@ use std::time::Duration;
 
 /// An event is due at the latest this long after the one before.
 const QUIET: Duration = Duration::from_millis(100);
-/// Our own sign of life.
-const HEARTBEAT: Duration = Duration::from_secs(1);
 /// The writer sends the stop by itself when we were silent for this long.
 const HOLD: Duration = Duration::from_millis(200);
-
-/// How long a frame of a change may wait for it to be sure that it may leave.
-const WAITS: Duration = Duration::from_secs(2);
 
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
@@ -90,7 +86,7 @@ impl Session {
             stopped: None,
             heartbeat: Time(0),
             last_event: Time(0),
-            asked_for: Time::NEVER,
+            asked_for: Time(0) + QUIET,
             own: BTreeSet::new(),
             fresh_answer: None,
             looks_only,
@@ -129,6 +125,10 @@ impl Session {
     /// When it wants to be woken at the latest.
     #[must_use]
     pub fn wake(&self) -> Time {
+        self.asked_for
+    }
+
+    fn next_wake(&self) -> Time {
         let interlock = self.bench.interlock();
         let wire = if interlock.link_up() { self.link.wake().min(self.heartbeat) } else { Time::NEVER };
         interlock.wake().min(self.bench.wake()).min(wire).min(self.bench.dialogue().wake())
@@ -151,7 +151,7 @@ impl Session {
         self.bench.interlock_mut().judge_hold();
         self.obey(act);
         self.drain(now, act);
-        self.asked_for = self.wake();
+        self.asked_for = self.next_wake();
         self.last_event = now;
     }
 
@@ -347,76 +347,6 @@ impl Session {
                     self.stopped = Some(fault);
                 }
             }
-        }
-    }
-
-    /// Effects and requests of the script leave, each frame judged at this moment.
-    fn drain(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        while let Some(effect) = self.bench.next_effect() {
-            if matches!(effect, Effect::NotThis { .. }) {
-                self.link.reset();
-            }
-            act(effect);
-        }
-        let mut out = Vec::new();
-        while let Some((ticket, request)) = self.bench.next_request() {
-            self.link.send(now, ticket, request, &mut out);
-            self.leave(&mut out, act);
-        }
-        if !self.bench.link_up() {
-            self.waiting.clear();
-            return;
-        }
-        self.leave_waiting(act);
-        if now >= self.heartbeat {
-            self.heartbeat = now + HEARTBEAT;
-            self.link.send(now, Ticket::default(), Request::Heartbeat, &mut out);
-            self.leave(&mut out, act);
-        }
-        if now >= self.link.wake() {
-            let mut heard = std::mem::take(&mut self.heard);
-            self.link.work(now, &mut out, &mut heard);
-            self.leave(&mut out, act);
-            self.hear(&mut heard);
-            self.heard = heard;
-        }
-    }
-
-    /// Every finished frame is judged by what it does now.
-    fn leave(&mut self, out: &mut Vec<u8>, act: &mut dyn FnMut(Effect)) {
-        if out.is_empty() {
-            return;
-        }
-        for (bytes, frame) in self.link.frames_made(out) {
-            // A repeat takes the place of what was made before it.
-            self.waiting.retain(|(_, _, before)| *before != frame);
-            self.leave_one(self.bench.now() + WAITS, bytes, frame, act);
-        }
-        out.clear();
-    }
-
-    /// What waited for it to be sure who is there, or at rest, is judged anew.
-    fn leave_waiting(&mut self, act: &mut dyn FnMut(Effect)) {
-        let now = self.bench.now();
-        for (until, bytes, frame) in std::mem::take(&mut self.waiting) {
-            if now < until {
-                self.leave_one(until, bytes, frame, act);
-            }
-        }
-    }
-
-    fn leave_one(&mut self, until: Time, bytes: Vec<u8>, frame: Outgoing, act: &mut dyn FnMut(Effect)) {
-        let verdict = self.bench.interlock().judge_frame(&frame);
-        match verdict {
-            Verdict::Leaves(by) if self.bench.link_up() => {
-                if frame == Outgoing::Identify {
-                    self.bench.interlock_mut().asks_identity();
-                }
-                act(Effect::Send { port: PORT, bytes, by });
-            }
-            Verdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),
-            Verdict::Leaves(_) | Verdict::Waits => {}
-            Verdict::Refused(why) => self.link.refuse(&frame, &why),
         }
     }
 }

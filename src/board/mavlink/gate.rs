@@ -89,7 +89,6 @@ fn command(fields: Fields) -> Option<FrameClass> {
 }
 
 /// What a finished frame does, told from its bytes alone. `proof` reads the value of a write.
-#[expect(clippy::float_cmp, reason = "the numbers of a command are exact or they are other commands")]
 pub(super) fn outgoing(frame: &[u8], proof: Proof) -> Outgoing {
     let (Some(class), Some(decoded)) = (classify(frame), decode(frame)) else { return Outgoing::Unknown };
     let fields = Fields(&decoded.payload);

@@ -1,0 +1,159 @@
+//! Who may be stopped: the one table, row for row, at its limits and past them.
+
+use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, heard, identity, own_usb, step};
+use quadjig::board::signals::LinkEvent;
+use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
+use quadjig::interlock::{Authority, Breaks, Order};
+use quadjig::seam::PortInfo;
+use quadjig::seam::ui::Motors;
+use std::time::Duration;
+
+const OTHER: &str = "76697274000000ff";
+const ZERO: &str = "0000000000000000";
+
+fn turning_on(port: &PortInfo, id: &str) -> Room {
+    let mut room = Room::at_rest(port, id, RESTING);
+    room.starts(&step(Motors::All), Breaks::default());
+    room.says(IDLING, 500).unwrap();
+    room
+}
+
+/// A craft over whose contact an armed craft answers on the wire that came again.
+fn back_armed(mut room: Room, after_ms: u64, id: &str) -> Room {
+    room.interlock.lost();
+    let _large_words = room.silent(after_ms);
+    room.interlock.opened(&adapter());
+    assert_eq!(room.interlock.authority(), Nothing, "nobody has answered on this opening");
+    room.answers(id);
+    let _stopping = room.hears(room.now + Duration::from_millis(20), &heard(IDLING));
+    room
+}
+
+/// One row: what the craft is, and what may leave.
+fn row(what: &str, room: &Room, may: Authority) {
+    assert_eq!(room.interlock.authority(), may, "{what}");
+}
+
+#[test]
+fn in_a_contact_that_stands() {
+    let mut room = Room::open(&adapter());
+    row("nobody has answered", &room, Nothing);
+    room = Room::known(&adapter(), ID);
+    row("never seen at rest", &room, Nothing);
+    let _nothing_to_stop = room.says(IDLING, 3000);
+    row("never seen at rest, and armed", &room, Nothing);
+    let mut room = Room::known(&adapter(), ID);
+    room.says(RESTING, 980).unwrap();
+    row("at rest for less than a second", &room, Nothing);
+    room.says(RESTING, 100).unwrap();
+    row("seen at rest", &room, Disarm);
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    room.starts(&step(Motors::All), Breaks::default());
+    row("start invited", &room, Forced);
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    assert!(room.says(IDLING, 40).is_err());
+    row("a start seen to begin that nobody invited", &room, Forced);
+    let mut room = turning_on(&adapter(), ID);
+    let _stopped = room.says(RESTING, 3000);
+    row("stopped and seen at rest", &room, Forced);
+}
+
+#[test]
+fn after_a_contact_the_warrant_alone() {
+    row("warrant", &back_armed(turning_on(&adapter(), ID), 1000, ID), Forced);
+    row("warrant at its end", &back_armed(turning_on(&adapter(), ID), 29_900, ID), Forced);
+    row("warrant expired", &back_armed(turning_on(&adapter(), ID), 30_000, ID), Nothing);
+    row("another id", &back_armed(turning_on(&adapter(), ID), 1000, OTHER), Nothing);
+    row("an id that is none", &back_armed(turning_on(&adapter(), ZERO), 1000, ZERO), Nothing);
+    row("seen at rest, nothing started", &back_armed(Room::at_rest(&adapter(), ID, RESTING), 1000, ID), Nothing);
+    // Stood at rest after the start: what happens from then on is no affair of that start.
+    let mut room = turning_on(&adapter(), ID);
+    room.says(RESTING, 3000).unwrap();
+    room.interlock.start_ends().unwrap();
+    room.says(RESTING, 40).unwrap();
+    row("seen at rest since", &back_armed(room, 1000, ID), Nothing);
+}
+
+#[test]
+fn an_id_that_is_none_may_be_stopped_in_its_contact_and_never_after_it() {
+    row("seen at rest", &Room::at_rest(&adapter(), ZERO, RESTING), Disarm);
+    row("start invited", &turning_on(&adapter(), ZERO), Forced);
+}
+
+#[test]
+fn out_of_an_announced_restart_a_board_may_come_armed() {
+    let restarted = |ms: u64, id: &str| {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        room.restarts();
+        room.interlock.lost();
+        let _waiting = room.silent(ms);
+        room.interlock.opened(&adapter());
+        room.answers(id);
+        room
+    };
+    row("back in time", &restarted(2000, ID), Disarm);
+    row("back in the warrant's time", &restarted(59_900, ID), Disarm);
+    row("back too late", &restarted(60_000, ID), Nothing);
+    row("another comes", &restarted(2000, OTHER), Nothing);
+    let mut room = restarted(2000, ID);
+    assert!(room.says(IDLING, 40).is_err());
+    row("seen armed", &room, Forced);
+    let mut room = Room::unplugged();
+    room.interlock.invite_plug_in(&[]).unwrap();
+    let again = UNPLUGGED;
+    room.says(again, 100).unwrap();
+    row("a plug-in invited", &back_armed(room, 1000, ID), Disarm);
+}
+
+/// How long the craft may be stopped into silence, once a start was invited.
+fn into_silence(port: &PortInfo) -> u64 {
+    let mut room = turning_on(port, ID);
+    let from = room.now;
+    while room.interlock.authority() > Nothing && room.now.since(from) < Duration::from_secs(60) {
+        let _stopped = room.silent(20);
+    }
+    u64::try_from(room.now.since(from).as_millis()).unwrap()
+}
+
+#[test]
+fn into_silence_for_as_long_as_the_wire_can_be_nobody_elses() {
+    assert_eq!(into_silence(&adapter()), 3020);
+    assert_eq!(into_silence(&own_usb()), 10_020);
+    assert_eq!(into_silence(&PortInfo { name: "tcp:192.0.2.1:5760".to_owned(), ..PortInfo::default() }), 3020);
+}
+
+#[test]
+fn what_speaks_after_a_silence_is_not_stopped_before_it_answered() {
+    for (port, silence) in [(adapter(), 1500), (own_usb(), 6000)] {
+        let mut room = Room::at_rest(&port, ID, RESTING);
+        let _doubt = room.silent(silence);
+        let quiet = room.interlock.authority();
+        assert!(quiet > Nothing, "{silence} ms: into silence a stop goes on");
+        let _frames = room.hears(room.now + Duration::from_millis(20), &heard(IDLING));
+        row("frames of nobody knows whom", &room, Nothing);
+        assert!(!room.interlock.orders().iter().any(|order| matches!(order, Order::Stop { .. })));
+        room.answers(ID);
+        row("the same has answered", &room, Disarm);
+    }
+}
+
+#[test]
+fn after_the_first_answer_of_another_craft_nothing_leaves() {
+    for port in [adapter(), own_usb()] {
+        let mut room = turning_on(&port, ID);
+        room.interlock.asks_identity();
+        room.interlock.hear(&LinkEvent::Identity(identity(OTHER)));
+        row("another on the same wire", &room, Nothing);
+        let _stopping = room.says(IDLING, 5000);
+        row("it goes on", &room, Nothing);
+    }
+}
+
+#[test]
+fn a_command_that_only_looks_stops_nothing() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    room.interlock.only_looks();
+    row("looking", &room, Nothing);
+    room.interlock.stop("a test");
+    assert!(room.interlock.orders().is_empty());
+}

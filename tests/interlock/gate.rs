@@ -1,0 +1,190 @@
+//! The gate: what becomes of each frame in each state, and what bounds the dangerous numbers.
+
+use super::room::{ID, Room, UNPLUGGED, confirmed, one_motor};
+use quadjig::board::signals::Outgoing;
+use quadjig::board::value::{Number, SettingName};
+use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
+use quadjig::seam::PortInfo;
+use std::fmt::Write as _;
+use std::time::Duration;
+
+fn write(name: &str, value: i64) -> Outgoing {
+    Outgoing::Write { name: SettingName::new(name).unwrap(), value: Some(Number::Whole(value)) }
+}
+
+fn motor(motor: u8, pulse: u16, seconds: u64) -> Outgoing {
+    Outgoing::Motor { motor, pulse, lease: Duration::from_secs(seconds) }
+}
+
+/// All of them, at their most harmless; a new one does not compile until it stands here.
+fn next(frame: Option<&Outgoing>) -> Option<Outgoing> {
+    Some(match frame {
+        None => Outgoing::Identify,
+        Some(Outgoing::Identify) => Outgoing::Presence,
+        Some(Outgoing::Presence) => Outgoing::Heartbeat,
+        Some(Outgoing::Heartbeat) => Outgoing::Ask,
+        Some(Outgoing::Ask) => Outgoing::Disarm { force: false },
+        Some(Outgoing::Disarm { force: false }) => Outgoing::Disarm { force: true },
+        Some(Outgoing::Disarm { force: true }) => write("IDLE_US", 1120),
+        Some(Outgoing::Write { .. }) => Outgoing::Store,
+        Some(Outgoing::Store) => Outgoing::Restart,
+        Some(Outgoing::Restart) => motor(2, 1150, 2),
+        Some(Outgoing::Motor { .. }) => Outgoing::Arm,
+        Some(Outgoing::Arm) => Outgoing::Unknown,
+        Some(Outgoing::Unknown) => return None,
+    })
+}
+
+fn all() -> impl Iterator<Item = Outgoing> {
+    std::iter::successors(next(None), |frame| next(Some(frame)))
+}
+
+fn word(verdict: &Verdict) -> &'static str {
+    match verdict {
+        Verdict::Leaves(_) => "leaves",
+        Verdict::Waits => "waits",
+        Verdict::Refused(_) => "-",
+    }
+}
+
+/// A row for each frame, a column for each state as a session comes to it; two more for Still: with a change under way, and
+/// in doubt.
+#[test]
+fn each_frame_in_each_state() {
+    let mut rooms: Vec<(String, Room)> =
+        Phase::ALL.into_iter().map(|phase| (format!("{phase:?}"), Room::in_phase(phase))).collect();
+    let mut changing = Room::met();
+    changing.changes(&[]).unwrap();
+    rooms.push(("change".to_owned(), changing));
+    let mut doubtful = Room::met();
+    doubtful.changes(&[]).unwrap();
+    let _late = doubtful.silent(700);
+    rooms.push(("change, late".to_owned(), doubtful));
+    let mut only = Room::met();
+    only.interlock.only_looks();
+    rooms.push(("only looks".to_owned(), only));
+    let mut table = format!("{:25}", "");
+    for (name, _) in &rooms {
+        write!(table, " | {name:^14}").unwrap();
+    }
+    for frame in all() {
+        let name = format!("{frame:?}");
+        let name = if matches!(frame, Outgoing::Disarm { .. }) { &name } else { name.split(' ').next().unwrap() };
+        write!(table, "\n{name:25}").unwrap();
+        for (_, room) in &rooms {
+            write!(table, " | {:^14}", word(&room.interlock.judge_frame(&frame))).unwrap();
+        }
+    }
+    let table: Vec<&str> = table.lines().map(str::trim_end).collect();
+    insta::assert_snapshot!(table.join("\n"));
+}
+
+fn refused(room: &Room, frame: &Outgoing, why: &str) {
+    match room.interlock.judge_frame(frame) {
+        Verdict::Refused(said) => assert!(said.contains(why), "{frame:?}: {said}"),
+        other => panic!("{frame:?}: {other:?}"),
+    }
+}
+
+fn leaves(room: &Room, frame: &Outgoing) {
+    let verdict = room.interlock.judge_frame(frame);
+    assert!(matches!(verdict, Verdict::Leaves(_)), "{frame:?}: {verdict:?}");
+}
+
+/// What changes or drives anything begins to leave within 100 ms, or never.
+#[test]
+fn nothing_that_acts_leaves_late() {
+    let mut changing = Room::met();
+    changing.changes(&[]).unwrap();
+    let turning = Room::turning(&one_motor(), Breaks::default());
+    for (room, frame) in [
+        (&changing, write("IDLE_US", 1120)),
+        (&changing, Outgoing::Store),
+        (&changing, Outgoing::Restart),
+        (&turning, motor(2, 1150, 2)),
+    ] {
+        let by = room.now + Duration::from_millis(100);
+        assert_eq!(room.interlock.judge_frame(&frame), Verdict::Leaves(by), "{frame:?}");
+    }
+}
+
+#[test]
+fn only_what_was_written_down_is_written_and_only_as_long_as_its_door_stands_open() {
+    let mut room = Room::met();
+    room.changes(&[]).unwrap();
+    leaves(&room, &write("IDLE_US", 1120));
+    refused(&room, &write("IDLE_US", 1121), "none that may send");
+    refused(&room, &write("LOOP_HZ", 1120), "none that may send");
+    let unread = Outgoing::Write { name: SettingName::new("IDLE_US").unwrap(), value: None };
+    refused(&room, &unread, "cannot be told");
+    room.stillness = None;
+    refused(&room, &write("IDLE_US", 1120), "no door was passed");
+    refused(&room, &Outgoing::Store, "no door was passed");
+    // One door at a time: the later takes the leave of the earlier.
+    room.changes(&[]).unwrap();
+    let later = room.interlock.enter_change(ChangeStep::default(), None).unwrap();
+    refused(&room, &write("IDLE_US", 1120), "none that may send");
+    drop(later);
+}
+
+#[test]
+fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
+    let mut room = Room::unplugged();
+    let mut permitted = |name: &str, value: i64| {
+        let intent = vec![(SettingName::new(name).unwrap(), Number::Whole(value))];
+        room.stillness =
+            Some(room.interlock.enter_change(ChangeStep { intent, ..ChangeStep::default() }, None).unwrap());
+        room.interlock.judge_frame(&write(name, value))
+    };
+    assert!(matches!(permitted("IDLE_US", 1250), Verdict::Leaves(_)));
+    assert!(matches!(permitted("IDLE_US", 1251), Verdict::Refused(why) if why.contains("nothing on the bench")));
+    let room = Room::turning(&one_motor(), Breaks::default());
+    leaves(&room, &motor(2, 1150, 2));
+    for other in [motor(1, 1150, 2), motor(2, 1151, 2), motor(2, 1149, 2), motor(2, 1150, 3)] {
+        refused(&room, &other, "not the one that was confirmed");
+    }
+}
+
+#[test]
+fn a_clearance_is_worth_something_only_as_long_as_it_is_held() {
+    let mut room = Room::turning(&one_motor(), Breaks::default());
+    leaves(&room, &motor(2, 1150, 2));
+    room.clearance = None;
+    refused(&room, &motor(2, 1150, 2), "no start was confirmed");
+    let mut room = Room::turning(&one_motor(), Breaks::default());
+    room.interlock.stop("a test");
+    refused(&room, &motor(2, 1150, 2), "no start was confirmed");
+}
+
+/// An answer is worth something for half a minute, frame by frame, and a battery that is out only while it is.
+#[test]
+fn a_change_that_can_turn_motors_is_judged_again_by_its_answer_or_its_battery() {
+    let change = || ChangeStep { store: true, turns_motors: true, ..ChangeStep::default() };
+    let mut room = Room::met();
+    let ok = confirmed(&one_motor(), room.now);
+    let entered = room.interlock.enter_change(change(), Some(&ok)).unwrap();
+    room.says(super::room::RESTING, 30_000).unwrap();
+    leaves(&room, &Outgoing::Store);
+    room.says(super::room::RESTING, 20).unwrap();
+    refused(&room, &Outgoing::Store, "too long before");
+    drop(entered);
+    let mut room = Room::unplugged();
+    let entered = room.interlock.enter_change(change(), None).unwrap();
+    leaves(&room, &Outgoing::Store);
+    // No reading any more, and none said that it is out.
+    room.says(super::room::Signals { millivolts: None, ..UNPLUGGED }, 100).unwrap();
+    refused(&room, &Outgoing::Store, "not out any more");
+    drop(entered);
+}
+
+#[test]
+fn nothing_but_questions_of_who_it_is_leaves_to_another_craft() {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, super::room::RESTING);
+    room.changes(&[]).unwrap();
+    room.answers("76697274000000ff");
+    for frame in all() {
+        let may = matches!(frame, Outgoing::Identify | Outgoing::Presence);
+        let verdict = room.interlock.judge_frame(&frame);
+        assert_eq!(matches!(verdict, Verdict::Leaves(_)), may, "{frame:?}: {verdict:?}");
+    }
+}

@@ -1,0 +1,7 @@
+//! Tests of `src/interlock/`: the safety case by itself, on events made by hand.
+
+mod authority;
+mod gate;
+mod guards;
+mod phases;
+pub(crate) mod room;
