@@ -3,11 +3,14 @@
 use super::{demands, did_not_leave_them_turning, once_turning, stopped_at_once};
 use crate::bench::stand::{Hands, keys};
 use crate::spy::{Act, Class, Craft, Do, Played, Scene, View, bound};
+use quadjig::board::craft_name::CraftName;
+use quadjig::board::signals::Identity;
+use quadjig::interlock::Interlock;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, typed};
-use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Declined};
+use quadjig::seam::{Key, PortInfo};
 use quadjig::virtual_board::{Conduct, GivenId, WorldConfig};
 use std::time::Duration;
 
@@ -127,6 +130,19 @@ fn a_slow_link_turns_nothing_on_a_craft_that_was_named() {
         let starts = played.log.invitations().iter().filter(|(_, text)| text.starts_with("Start ")).count();
         assert_eq!(starts, 0, "{id:?}: {:?}\n{}", played.result, played.log.tail());
     }
+}
+
+/// See above, at the very moment of the naming.
+#[test]
+fn a_name_measures_nothing() {
+    let mut interlock = Interlock::default();
+    interlock.opened(&PortInfo::default());
+    interlock.asks_identity();
+    interlock.asked_in_vain();
+    let named = Identity { name: CraftName::read("wren 95").ok(), ..Identity::unsaid() };
+    interlock.named(&named);
+    assert_eq!(interlock.who(), Some(&named));
+    assert_eq!(interlock.round_trip(), None);
 }
 
 /// Doubt ends by the clock that runs on, where who it is is never answered.
