@@ -10,6 +10,7 @@ use super::phase::Phase;
 use super::{Interlock, guards};
 use crate::board::binding;
 use crate::board::convert::idle_pulse;
+use crate::board::sheet::Sheet;
 use crate::board::signals::Outgoing;
 use crate::board::value::{Number, SettingName};
 use crate::language::ceilings;
@@ -19,6 +20,8 @@ use std::time::Duration;
 
 /// What changes or drives anything begins to leave within this time, or never.
 const LEAVES_WITHIN: Duration = Duration::from_millis(100);
+/// Channels that are older are not late but gone.
+const CHANNELS_LATE: Duration = Duration::from_secs(2);
 
 /// What becomes of a frame.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,9 +52,14 @@ impl Interlock {
                 if may { Verdict::Leaves(Time::NEVER) } else { Verdict::Refused(why.to_owned()) }
             }
             _ if self.looks_only => Verdict::Refused("this command only looks".to_owned()),
-            Outgoing::Write { name, value } => self.change(|| self.may_write(name, *value)),
-            Outgoing::Store => self.change(|| self.permits(|permit| permit.store, "a store")),
-            Outgoing::Restart => self.change(|| self.permits(|permit| permit.restart, "a restart")),
+            Outgoing::Write { name, value } => match self.may_write(name, *value) {
+                Err(why) => Verdict::Refused(why),
+                // Heard a moment ago, and not since: where the switch stands is known again soon.
+                Ok(_) if self.misses_channels(name) => Verdict::Waits,
+                Ok(value) => self.change(self.band_stays_clear(name, value)),
+            },
+            Outgoing::Store => self.change(self.permits(|permit| permit.store, "a store")),
+            Outgoing::Restart => self.change(self.permits(|permit| permit.restart, "a restart")),
             Outgoing::Motor { motor, pulse, lease } => leaves(self.may_run(*motor, *pulse, *lease)),
             Outgoing::Arm => Verdict::Refused("this program arms no craft".to_owned()),
             Outgoing::Unknown => Verdict::Refused("the outgoing gate does not know this frame".to_owned()),
@@ -59,8 +67,8 @@ impl Interlock {
     }
 
     /// A change that is doubtful now may be certain in a moment; what is not allowed never is.
-    fn change(&self, holds: impl Fn() -> Result<(), String>) -> Verdict {
-        if let Err(why) = holds() {
+    fn change(&self, holds: Result<(), String>) -> Verdict {
+        if let Err(why) = holds {
             return Verdict::Refused(why);
         }
         // Whether it is at rest is not known for a moment; that it is not, is refused below.
@@ -93,14 +101,15 @@ impl Interlock {
         }
     }
 
-    fn may_write(&self, name: &SettingName, value: Option<Number>) -> Result<(), String> {
+    /// The value, if the step that is under way may write it.
+    fn may_write(&self, name: &SettingName, value: Option<Number>) -> Result<Number, String> {
         let Some(value) = value else { return Err(format!("what {name} would be written as cannot be told")) };
         self.permits(
             |permit| permit.intent.iter().any(|(wanted, to)| wanted == name && to.same(value)),
             &format!("{name} = {value}"),
         )?;
         self.within_ceilings(name, value)?;
-        self.band_stays_clear(name, value)
+        Ok(value)
     }
 
     fn within_ceilings(&self, name: &SettingName, value: Number) -> Result<(), String> {
@@ -153,6 +162,13 @@ impl Interlock {
             }
         }
         Ok(())
+    }
+
+    /// Whether this is a write of an arm band, and the channels are late, but not gone.
+    fn misses_channels(&self, name: &SettingName) -> bool {
+        let of_arm = |sheet: &Sheet| binding::settings_of(sheet, &Function("arm".to_owned())).contains(name);
+        let heard = |within| self.signals.channels.fresh(self.now, within).is_some();
+        self.sheet.as_deref().is_some_and(of_arm) && !heard(guards::STREAM_AGE) && heard(CHANNELS_LATE)
     }
 
     fn may_run(&self, motor: u8, pulse: u16, lease: Duration) -> Result<(), String> {

@@ -138,7 +138,6 @@ fn a_name_measures_nothing() {
     let mut interlock = Interlock::default();
     interlock.opened(&PortInfo::default());
     interlock.asks_identity();
-    interlock.asked_in_vain();
     let named = Identity { name: CraftName::read("wren 95").ok(), ..Identity::unsaid() };
     interlock.named(&named);
     assert_eq!(interlock.who(), Some(&named));
