@@ -45,11 +45,14 @@ fn the_word_is_asked_once_and_kept_as_a_word() {
     }
 }
 
+/// What hands do at a question.
+type Answering = Box<dyn Fn() -> Vec<(Duration, Deed)>>;
+
 #[test]
 fn what_is_no_word_by_hand_starts_nothing() {
     let config = blind(BoardKind::Finch);
     let word = || "battery in".chars().map(Key::Char).chain([Key::Enter]);
-    let cases: [(&str, Box<dyn Fn() -> Vec<(Duration, Deed)>>, usize, Declined); 5] = [
+    let cases: [(&str, Answering, usize, Declined); 5] = [
         ("Enter alone", Box::new(|| typed("")), 1, Declined::EnterAlone),
         ("another word", Box::new(|| typed("yes")), 3, Declined::WrongWord("yes".to_owned())),
         ("capitals", Box::new(|| typed("BATTERY IN")), 3, Declined::WrongWord("BATTERY IN".to_owned())),
@@ -79,7 +82,9 @@ fn a_guard_that_breaks_while_the_word_is_asked_takes_the_question_back() {
             Scene::on_bound(&config, START).act(Act::said("Is the battery in?", 1000, vec![Do::Line(moved)]));
         scene.hands = answering(&config, || {
             let mut word = typed("battery in");
-            word.iter_mut().for_each(|(at, _)| *at += Duration::from_secs(2));
+            for (at, _) in &mut word {
+                *at += Duration::from_secs(2);
+            }
             word
         });
         let played = scene.play();
