@@ -251,7 +251,7 @@ impl Interlock {
         }
     }
 
-    /// Could anything turn? See [`watch`].
+    /// Could anything turn? See `watch`.
     #[must_use]
     pub fn could_turn(&self) -> bool {
         watch::could_turn(&self.signals, self.craft.as_ref(), self.now)
