@@ -167,8 +167,9 @@ impl Interlock {
     /// Whether this is a write of an arm band, and the channels are late, but not gone.
     fn misses_channels(&self, name: &SettingName) -> bool {
         let of_arm = |sheet: &Sheet| binding::settings_of(sheet, &Function("arm".to_owned())).contains(name);
-        let heard = |within| self.signals.channels.fresh(self.now, within).is_some();
-        self.sheet.as_deref().is_some_and(of_arm) && !heard(guards::STREAM_AGE) && heard(CHANNELS_LATE)
+        let channels = &self.signals.channels;
+        let late = channels.last().is_some_and(|last| self.now.since(last.at) <= CHANNELS_LATE);
+        late && channels.fresh(self.now, guards::STREAM_AGE).is_none() && self.sheet.as_deref().is_some_and(of_arm)
     }
 
     fn may_run(&self, motor: u8, pulse: u16, lease: Duration) -> Result<(), String> {
