@@ -1,9 +1,9 @@
-//! From the death or the standstill of a program, motors turning, to the first stop on the wire, to outputs at rest and
-//! to motors that stand.
+//! From the death, the standstill or the breakdown of a program, motors turning, to the first stop on the wire, to
+//! outputs at rest and to motors that stand: over a serial port and over TCP, signed and unsigned.
 //!
 //! A process of its own runs a session in the real world, brought to a confirmed start on simulated time; the craft of
-//! the same start is here, paced by the real clock. What is struck is that process or its guardian. `-- guardian 200`
-//! sets how often; a word such as `killed`, `tcp`, `stopped`, `half` or `alone` chooses one kind.
+//! the same start is here, paced by the real clock. What is struck is that process, a thread of it, or its guardian.
+//! `-- guardian 200` sets how often; words such as `killed`, `hang`, `tcp` or `signed` choose blows and wires.
 
 pub mod victim;
 
@@ -11,81 +11,187 @@ use crate::spread::{Spread, ms};
 use crate::stop::craft::{self, Craft, To};
 use crate::stop::wires::Pty;
 use quadjig::board::mavlink::{FrameClass, classify, frames};
-use rustix::process::{Pid, Signal, kill_process};
+use rustix::net::getpeername;
+use rustix::process::{Pid, PidfdFlags, PidfdGetfdFlags, Signal, kill_process, pidfd_getfd, pidfd_open};
 use std::fs::File;
 use std::io::{BufRead, BufReader, Write};
 use std::net::TcpListener;
 use std::os::fd::OwnedFd;
 use std::process::{Child, Command, Stdio};
+use std::sync::Mutex;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
 /// What is struck, and how.
 #[derive(Clone, Copy, PartialEq)]
 enum Blow {
+    /// The program, with SIGKILL.
     Kill,
-    /// In the middle of the longest frame.
-    KillInFrame,
-    Stop,
-    /// The guardian alone.
+    /// Its guardian alone, with SIGKILL.
     Guardian,
+    /// The program with SIGSTOP, to go on after so long.
+    Stop(Duration),
+    /// Its core goes on no more.
+    Hang,
+    /// The thread of this name breaks down.
+    Panic(&'static str),
 }
 
-/// By the word that chooses it: what is said of it, the blow, over TCP or not, and the bound of the first stop.
-const KINDS: [(&str, &str, Blow, bool, u64); 5] = [
-    ("killed", "program killed, pseudo-terminal", Blow::Kill, false, 50),
-    ("tcp", "program killed, TCP", Blow::Kill, true, 50),
-    ("half", "program killed in the middle of a frame of 280 bytes", Blow::KillInFrame, false, 50),
-    ("stopped", "program stopped (SIGSTOP), a second later let go on", Blow::Stop, false, 250),
+/// A blow by the word that chooses it, what is said of it, whether it falls in the middle of the longest frame, and the
+/// bound of the first stop in milliseconds.
+type Kind = (&'static str, &'static str, Blow, bool, u64);
+
+const KINDS: [Kind; 14] = [
+    ("killed", "program killed", Blow::Kill, false, 50),
+    ("half-killed", "program killed in the middle of a frame of 280 bytes", Blow::Kill, true, 50),
     ("alone", "its guardian killed", Blow::Guardian, false, 50),
+    (
+        "stopped-short",
+        "program stopped (SIGSTOP), 0.15 s later let go on",
+        Blow::Stop(Duration::from_millis(150)),
+        false,
+        250,
+    ),
+    ("stopped", "program stopped, 1 s later let go on", Blow::Stop(Duration::from_secs(1)), false, 250),
+    (
+        "half-stopped",
+        "program stopped in the middle of a frame of 280 bytes, 1 s later let go on",
+        Blow::Stop(Duration::from_secs(1)),
+        true,
+        250,
+    ),
+    ("stopped-long", "program stopped, 15 s later let go on", Blow::Stop(Duration::from_secs(15)), false, 250),
+    ("hang", "its core hangs", Blow::Hang, false, 250),
+    ("panic-main", "its core breaks down", Blow::Panic("main"), false, 50),
+    ("panic-writer", "the thread that writes the wire breaks down", Blow::Panic("writer"), false, 50),
+    ("panic-reader", "the thread that reads the wire breaks down", Blow::Panic("reader"), false, 50),
+    ("panic-keys", "the thread that reads keys breaks down", Blow::Panic("keys"), false, 50),
+    (
+        "panic-screen",
+        "the thread that draws breaks down, on the words of a stop by key",
+        Blow::Panic("screen"),
+        false,
+        50,
+    ),
+    ("panic-signals", "the thread that hears signals breaks down, on TERM", Blow::Panic("signals"), false, 50),
 ];
+
+/// A wire.
+#[derive(Clone, Copy, PartialEq)]
+struct Wire {
+    tcp: bool,
+    signed: bool,
+}
+
+const WIRES: [(Wire, &str); 4] = [
+    (Wire { tcp: false, signed: false }, "serial, unsigned"),
+    (Wire { tcp: false, signed: true }, "serial, signed"),
+    (Wire { tcp: true, signed: false }, "TCP, unsigned"),
+    (Wire { tcp: true, signed: true }, "TCP, signed"),
+];
+
 /// The longest that a figure is waited for.
 const LONGEST: Duration = Duration::from_secs(10);
 
+/// Trials at a time: a trial mostly waits.
+const ABREAST: usize = 8;
+/// The same where each waits for 15 s.
+const ABREAST_LONG: usize = 32;
+
 pub fn figures(words: &[String], count: usize) {
-    println!("\nprogram killed or stopped while motors turn: from then to the first stop on the wire");
+    println!("\nprogram struck while motors turn: from then to the first stop on the wire");
     let chosen = |word: &str| words.iter().any(|other| other == word);
     let all = !KINDS.iter().any(|(word, ..)| chosen(word));
-    for (word, what, blow, tcp, bound) in KINDS {
-        if all || chosen(word) {
-            tell(what, blow, tcp, Duration::from_millis(bound), count);
+    for kind in KINDS.iter().filter(|(word, ..)| all || chosen(word)) {
+        println!("  {}; bound {} ms", kind.1, kind.4);
+        if matches!(kind.2, Blow::Panic(_)) && !cfg!(debug_assertions) {
+            println!("    only with `--profile checked`: in other builds no thread breaks down on purpose");
+            continue;
+        }
+        for (wire, name) in WIRES {
+            let serial = !chosen("tcp") || wire.tcp;
+            if serial && (!chosen("serial") || !wire.tcp) && (!chosen("signed") || wire.signed) {
+                tell(name, *kind, wire, count);
+            }
         }
     }
 }
 
-fn tell(what: &str, blow: Blow, tcp: bool, bound: Duration, count: usize) {
-    let (mut hits, mut spoiled, mut late) = (Vec::new(), 0, 0);
-    while hits.len() < count && spoiled < count {
-        match Trial::begin(tcp).strike(blow, hits.len()) {
-            Some(hit) => hits.push(hit),
-            None => spoiled += 1,
+fn tell(name: &str, (_, _, blow, half, bound): Kind, wire: Wire, count: usize) {
+    let bound = Duration::from_millis(bound);
+    let begun = Mutex::new(0);
+    let outcomes = Mutex::new(Vec::new());
+    let abreast = if blow == Blow::Stop(Duration::from_secs(15)) { ABREAST_LONG } else { ABREAST };
+    std::thread::scope(|scope| {
+        for _ in 0..abreast {
+            scope.spawn(|| {
+                loop {
+                    let turn = {
+                        let mut begun = begun.lock().unwrap();
+                        *begun += 1;
+                        *begun
+                    };
+                    if turn > count {
+                        return;
+                    }
+                    let outcome = Trial::begin(wire).strike(blow, half, turn);
+                    outcomes.lock().unwrap().push(outcome);
+                }
+            });
         }
-    }
-    println!("  {what} (n = {}; {spoiled} more not counted: stopped before the blow)", hits.len());
-    if hits.is_empty() {
-        return;
-    }
+    });
+    let outcomes = outcomes.into_inner().unwrap();
+    let hits: Vec<&Hit> =
+        outcomes.iter().filter_map(|outcome| if let Outcome::Hit(hit) = outcome { Some(hit) } else { None }).collect();
+    let went_on = outcomes.iter().filter(|outcome| matches!(outcome, Outcome::WentOn { .. })).count();
+    let spoiled = outcomes.iter().filter(|outcome| matches!(outcome, Outcome::Before)).count();
     let within = hits.iter().filter(|hit| hit.first <= bound).count();
-    row("first byte of a stop", hits.iter().map(|hit| hit.first).collect());
-    println!("    {:<22} {within} of {} within {}", "", hits.len(), ms(bound));
-    row("disarmed, outputs low", hits.iter().map(|hit| hit.cut).collect());
-    row("motors stand", hits.iter().map(|hit| hit.rest).collect());
-    late += hits.iter().map(|hit| hit.late).sum::<usize>();
-    println!("    frames that drive or change anything after the blow: {late}");
+    let late: usize = outcomes.iter().map(Outcome::late).sum();
+    print!("    {name:<17} {within} of {} within the bound", hits.len());
+    if went_on > 0 {
+        print!("; {went_on} went on turning in their own start, nobody having missed anything");
+    }
+    if spoiled > 0 {
+        print!("; {spoiled} stopped before the blow");
+    }
+    println!("; {late} frames that drive or change anything after it");
+    if !hits.is_empty() {
+        row("first byte of a stop", hits.iter().map(|hit| hit.first).collect());
+        row("disarmed, outputs low", hits.iter().map(|hit| hit.cut).collect());
+        row("motors stand", hits.iter().map(|hit| hit.rest).collect());
+    }
 }
 
 fn row(what: &str, times: Vec<Duration>) {
     let times = Spread::of(times);
     let at = |share| ms(times.quantile(share));
-    println!("    {what:<22} p50 {}, p99 {}, max {}", at(0.5), at(0.99), at(1.0));
+    println!("      {what:<22} p50 {}, p99 {}, max {}", at(0.5), at(0.99), at(1.0));
 }
 
 /// What came of one blow.
+enum Outcome {
+    /// A stop.
+    Hit(Hit),
+    /// None: it was let go on in time.
+    WentOn { late: usize },
+    /// Something else stopped it before.
+    Before,
+}
+
+impl Outcome {
+    /// Frames after the blow that are neither stops nor questions.
+    fn late(&self) -> usize {
+        match self {
+            Self::Hit(Hit { late, .. }) | Self::WentOn { late } => *late,
+            Self::Before => 0,
+        }
+    }
+}
+
 struct Hit {
     first: Duration,
     cut: Duration,
     rest: Duration,
-    /// Frames after it that are neither stops nor questions.
     late: usize,
 }
 
@@ -101,21 +207,27 @@ struct Trial {
     craft: Sender<To>,
     wire: Receiver<(Instant, Vec<u8>)>,
     heard: Vec<(Instant, Vec<u8>)>,
-    /// The victim's end, held open so that the port stays.
+    /// The victim's end of a pseudo-terminal, held open so that the port stays.
     tool: Option<File>,
+    /// The file whose words break a thread down.
+    breaks: tempfile::TempPath,
 }
 
 impl Trial {
-    fn begin(tcp: bool) -> Self {
-        let board = craft::turning(&crate::rehearsal::script()).1;
-        let side = if tcp { Side::Tcp(TcpListener::bind("127.0.0.1:0").unwrap()) } else { Side::Port(Pty::open()) };
+    fn begin(wire: Wire) -> Self {
+        let board = craft::turning(&crate::rehearsal::script(), wire.signed, true).board;
+        let side =
+            if wire.tcp { Side::Tcp(TcpListener::bind("127.0.0.1:0").unwrap()) } else { Side::Port(Pty::open()) };
         let (port, tool) = match &side {
             Side::Tcp(listener) => (format!("tcp:{}", listener.local_addr().unwrap()), None),
             Side::Port(pty) => (pty.path.display().to_string(), Some(pty.other_end())),
         };
+        let breaks = tempfile::NamedTempFile::new().unwrap().into_temp_path();
         let mut command = Command::new(std::env::current_exe().unwrap());
+        command.args([victim::WORD, &port, if wire.signed { victim::SIGNED } else { "unsigned" }]);
         // What it says for a person is not asked for.
-        command.args([victim::WORD, &port]).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null());
+        command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null());
+        command.env("QUADJIG_TEST_BREAKS", &breaks);
         let mut victim = command.spawn().unwrap();
         let mut said = String::new();
         BufReader::new(victim.stdout.as_mut().unwrap()).read_line(&mut said).unwrap();
@@ -130,50 +242,88 @@ impl Trial {
         };
         let (craft, wire) = Craft::start(wire);
         craft.send(To::Begin(Box::new(board), Instant::now())).unwrap();
-        victim.stdin.as_mut().unwrap().write_all(b"go\n").unwrap();
-        Self { victim, craft, wire, heard: Vec::new(), tool }
+        let mut trial = Self { victim, craft, wire, heard: Vec::new(), tool, breaks };
+        trial.order(victim::GO);
+        trial
     }
 
-    /// Strikes after a while; `None` if something else stopped it before.
-    fn strike(mut self, blow: Blow, turn: usize) -> Option<Hit> {
+    fn order(&mut self, order: &str) {
+        writeln!(self.victim.stdin.as_mut().unwrap(), "{order}").unwrap();
+    }
+
+    /// Strikes after a while.
+    fn strike(mut self, blow: Blow, half: bool, turn: usize) -> Outcome {
         // Spread over more than a renewal, so that the blow meets every phase of it.
         std::thread::sleep(Duration::from_millis(150) + Duration::from_micros(turn as u64 * 7_919 % 60_000));
         let victim = Pid::from_child(&self.victim);
-        let guardian = victim::guardian_of(self.victim.id())?;
-        if blow == Blow::KillInFrame
-            && let Some(tool) = &mut self.tool
-        {
-            tool.write_all(&[0xFD, 255, 1, 0, 0, 255, 25, 0, 0, 0, 7, 7, 7]).unwrap();
+        let Some(guardian) = victim::guardian_of(self.victim.id()) else { return Outcome::Before };
+        if half {
+            let mut wire = self.tool.take().unwrap_or_else(|| socket_of(victim));
+            wire.write_all(&[0xFD, 255, 1, 0, 0, 255, 25, 0, 0, 0, 7, 7, 7]).unwrap();
+            self.tool = Some(wire);
         }
         let at = Instant::now();
         match blow {
-            Blow::Kill | Blow::KillInFrame => kill_process(victim, Signal::KILL).unwrap(),
-            Blow::Stop => kill_process(victim, Signal::STOP).unwrap(),
+            Blow::Kill => kill_process(victim, Signal::KILL).unwrap(),
+            Blow::Stop(_) => kill_process(victim, Signal::STOP).unwrap(),
             Blow::Guardian => kill_process(guardian, Signal::KILL).unwrap(),
+            Blow::Hang => self.order(victim::HANG),
+            Blow::Panic(thread) => {
+                std::fs::write(&self.breaks, thread).unwrap();
+                match thread {
+                    "screen" => self.order(victim::KEY),
+                    "signals" => kill_process(victim, Signal::TERM).unwrap(),
+                    _ => {}
+                }
+            }
         }
-        let first = self.first_stop(at)?.checked_duration_since(at)?;
+        if let Blow::Stop(pause) = blow {
+            std::thread::spawn(move || {
+                std::thread::sleep(pause.saturating_sub(at.elapsed()));
+                kill_process(victim, Signal::CONT)
+            });
+        }
+        let patience =
+            if blow == Blow::Stop(Duration::from_millis(150)) { Duration::from_millis(800) } else { LONGEST };
+        let Some(first) = self.first_stop(at, patience) else {
+            assert!(patience < LONGEST, "no stop came");
+            return Outcome::WentOn { late: self.late(at) };
+        };
+        // A thread breaks down at its next turn; screen and signals have something to do before.
+        let at = if matches!(blow, Blow::Panic(_)) {
+            self.panicked().filter(|moment| *moment <= first).unwrap_or(at)
+        } else {
+            at
+        };
+        let Some(first) = first.checked_duration_since(at) else { return Outcome::Before };
         let cut = self.until(at, |(armed, highest, _)| !armed && highest <= 1005);
         let rest = self.until(at, |(_, _, fastest)| fastest < 1.0);
-        if blow == Blow::Stop {
-            std::thread::sleep(Duration::from_secs(1).saturating_sub(at.elapsed()));
-            kill_process(victim, Signal::CONT).unwrap();
-            std::thread::sleep(Duration::from_millis(300));
+        if let Blow::Stop(pause) = blow {
+            std::thread::sleep((pause + Duration::from_millis(300)).saturating_sub(at.elapsed()));
         }
         let late = self.late(at);
-        Some(Hit { first, cut, rest, late })
+        Outcome::Hit(Hit { first, cut, rest, late })
     }
 
-    /// When the first byte of the first stop was read; `None` if one had come before.
-    fn first_stop(&mut self, at: Instant) -> Option<Instant> {
-        while at.elapsed() < LONGEST {
+    /// When the victim's hook was reached.
+    fn panicked(&mut self) -> Option<Instant> {
+        let mut said = String::new();
+        BufReader::new(self.victim.stdout.as_mut()?).read_line(&mut said).ok()?;
+        let ago = victim::moment().checked_sub(Duration::from_nanos(said.trim().parse().ok()?))?;
+        Instant::now().checked_sub(ago)
+    }
+
+    /// When the first byte of the first stop was read; `None` if none is in time.
+    fn first_stop(&mut self, at: Instant, patience: Duration) -> Option<Instant> {
+        while at.elapsed() < patience {
             self.heard.extend(self.wire.try_iter());
             let found = self.frames().into_iter().find(|(_, class)| *class == Some(FrameClass::Stop));
             if let Some((moment, _)) = found {
-                return (moment >= at).then_some(moment);
+                return Some(moment);
             }
             std::thread::sleep(Duration::from_millis(1));
         }
-        panic!("no stop came");
+        None
     }
 
     /// Every whole frame that the victim's side sent, with the moment of its first byte.
@@ -217,4 +367,18 @@ impl Drop for Trial {
         let _status = self.victim.wait();
         let _gone_as_well = guardian.map(|guardian| kill_process(guardian, Signal::KILL));
     }
+}
+
+/// The victim's own end of its connection, once more.
+fn socket_of(victim: Pid) -> File {
+    let process = pidfd_open(victim, PidfdFlags::empty()).unwrap();
+    let numbers = std::fs::read_dir(format!("/proc/{}/fd", victim.as_raw_nonzero())).unwrap().flatten();
+    let mut sockets = numbers.filter_map(|entry| {
+        let number = entry.file_name().to_str()?.parse().ok()?;
+        let socket = pidfd_getfd(&process, number, PidfdGetfdFlags::empty()).ok()?;
+        // Its guardian hangs on a socket pair, which has no address.
+        std::net::SocketAddr::try_from(getpeername(&socket).ok()??).ok()?;
+        Some(File::from(socket))
+    });
+    sockets.next().expect("a victim on TCP has a connection")
 }

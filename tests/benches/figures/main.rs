@@ -25,7 +25,7 @@ fn main() {
     }
     #[cfg(target_os = "linux")]
     if let Some(at) = words.iter().position(|word| word == guardian::victim::WORD) {
-        guardian::victim::run(&words[at + 1]);
+        guardian::victim::run(&words[at + 1], words[at + 2] == guardian::victim::SIGNED);
     }
     let count = words.iter().find_map(|word| word.parse().ok());
     let all = !words.iter().any(|word| word.parse::<usize>().is_err());

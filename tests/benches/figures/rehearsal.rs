@@ -30,7 +30,7 @@ pub fn script() -> Script {
 }
 
 /// A session that runs the script from its beginning.
-pub fn session(script: &Script) -> Session {
+pub fn session(script: &Script, link: MavlinkLink) -> Session {
     let job = Rc::new(RunJob {
         title: script.recipe.title.value.clone(),
         task: Task::Recipe(Box::new(script.recipe.clone())),
@@ -44,7 +44,7 @@ pub fn session(script: &Script) -> Session {
     });
     let bench = Rc::new(SessionContext::default());
     let course = Box::pin(run(Rc::clone(&bench), job));
-    Session::new(Box::new(MavlinkLink::new(None)), bench, course, false)
+    Session::new(Box::new(link), bench, course, false)
 }
 
 pub fn figures(runs: usize) {
@@ -85,7 +85,7 @@ fn parts(script: &Script, runs: usize) {
         let mut operator = willing(&config);
         let mut ignore = |_, _: quadjig::rehearsal::simulated::Seen<'_>| {};
         let mut world = SimulatedWorld::new(Board::new(config), &mut operator, Files::default(), &mut ignore);
-        let mut session = session(script);
+        let mut session = session(script, MavlinkLink::new(None));
         // Waiting for the world; carrying out effects; the session by kind of event.
         let mut parts = [Part::default(); 5];
         let mut slowest = Duration::ZERO;

@@ -11,7 +11,6 @@ pub mod wires;
 
 use crate::spread::{Spread, beside};
 use craft::Craft;
-use quadjig::bench::session::Session;
 use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
@@ -120,8 +119,7 @@ impl Stops {
         let script = crate::rehearsal::script();
         let (mut stops, mut spoiled) = (Vec::with_capacity(count), 0);
         while stops.len() < count && spoiled < count {
-            let (mut session, board) = craft::turning(&script);
-            match self.one(&mut session, board) {
+            match self.one(craft::turning(&script, false, false)) {
                 Ok(stop) => stops.push(stop),
                 Err(_) => spoiled += 1,
             }
@@ -135,7 +133,8 @@ impl Stops {
 
     /// Goes on with a turning session in the real world, presses a key and waits for the stop; `Err` is
     /// another reason for which it was stopped.
-    fn one(&mut self, session: &mut Session, board: quadjig::virtual_board::World) -> Result<Stop, String> {
+    fn one(&mut self, turning: craft::Turning) -> Result<Stop, String> {
+        let craft::Turning { mut session, board, .. } = turning;
         let began = board.now();
         let real = self.world.next(Time(0)).0;
         let ahead = Ahead::of(began, real);

@@ -3,39 +3,75 @@
 use super::wires::{Pty, forward};
 use crate::rehearsal::session;
 use quadjig::bench::session::Session;
+use quadjig::board::mavlink::MavlinkLink;
+use quadjig::board::mavlink::signing::Key;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
-use quadjig::seam::{Effect, World};
-use quadjig::virtual_board::{World as Board, WorldConfig};
+use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
+use quadjig::seam::{Effect, Event, World};
+use quadjig::virtual_board::{Secret, World as Board, WorldConfig};
 use std::io::Write;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 /// How often the board's world is moved on.
 const PACE: Duration = Duration::from_millis(1);
+/// Any key.
+const KEY: [u8; 32] = [5; 32];
+/// The timestamp at the beginning of simulated time: any, and the same wherever the same start is simulated.
+const BEGAN: u64 = 1 << 40;
 
 /// A session in a confirmed start, its craft armed with the battery in.
-pub fn turning(script: &Script) -> (Session, Board) {
-    let config = WorldConfig::default();
+pub struct Turning {
+    pub session: Session,
+    pub board: Board,
+    /// What the wire was told of hold and guardian, to be told to the real one that takes its place.
+    pub standing: Vec<Effect>,
+}
+
+/// `signed`: both hold a key. `guarded`: the wire has a guardian, which acknowledges all that it is told.
+pub fn turning(script: &Script, signed: bool, guarded: bool) -> Turning {
+    let mut config = WorldConfig::default();
+    let link = if signed {
+        config.speech.key = Some(Secret(KEY));
+        MavlinkLink::signed(None, Key::new(KEY), BEGAN)
+    } else {
+        MavlinkLink::new(None)
+    };
     let mut operator = willing(&config);
     let mut ignore = |_, _: quadjig::rehearsal::simulated::Seen<'_>| {};
     let mut world = SimulatedWorld::new(Board::new(config), &mut operator, Disk::default(), &mut ignore);
-    let mut session = session(script);
-    let mut holding = false;
-    while !(holding && world.board().armed() && world.board().pack_volts() > 1.0) {
-        let (now, event) = world.next(session.wake());
+    let mut session = session(script, link);
+    let (mut hold, mut stops, mut answers) = (None, None, Vec::new());
+    while !(hold.is_some() && world.board().armed() && world.board().pack_volts() > 1.0) {
+        let (now, mut event) = match answers.pop() {
+            Some(answer) => (world.now(), answer),
+            None => world.next(session.wake()),
+        };
+        if let Event::Opened(_, Ok(info)) = &mut event {
+            info.guarded = guarded;
+        }
         session.handle(now, event, &mut |effect| {
-            match effect {
-                Effect::Hold(..) => holding = true,
-                Effect::Release(_) => holding = false,
+            match &effect {
+                Effect::Hold(port, bytes, until) => hold = Some(Effect::Hold(*port, bytes.clone(), *until)),
+                Effect::Release(_) => hold = None,
+                Effect::Guard(port, GuardianOrder::Prepare(frames)) => {
+                    stops = Some(Effect::Guard(*port, GuardianOrder::Prepare(frames.clone())));
+                }
+                Effect::Guard(port, GuardianOrder::Renew(number)) => {
+                    answers.push(Event::Guardian(*port, GuardianEvent::Held(*number)));
+                }
+                Effect::Guard(port, GuardianOrder::Release) => {
+                    answers.push(Event::Guardian(*port, GuardianEvent::Released));
+                }
                 _ => {}
             }
             world.act(effect);
         });
         assert!(session.ended().is_none(), "{:?}", session.ended());
     }
-    (session, world.into_parts().0)
+    Turning { session, board: world.into_parts().0, standing: stops.into_iter().chain(hold).collect() }
 }
 
 /// What the craft is told.
