@@ -11,6 +11,7 @@ pub mod plan_text;
 pub mod rehearsal;
 pub mod screen;
 pub mod sheet;
+pub mod style;
 pub mod transcript;
 pub mod wire;
 pub mod words;

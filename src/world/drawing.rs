@@ -3,11 +3,11 @@
 //! Promises: of pages only the newest one is drawn, so a frozen screen piles none up; who has gone away from our
 //! standard output is noticed. Must not be here: what is painted.
 
-use super::helper::turn;
 use super::mailbox::{Mailbox, held};
 use super::painter::{Paint, Painter};
 use super::screen::{Drawn, PageDraw};
 use super::terminal::Raw;
+use super::turn::turn;
 use crate::measure::time::Time;
 use crate::seam::Event;
 use crate::seam::page::Page;

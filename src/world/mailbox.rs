@@ -3,7 +3,7 @@
 //! Must not be here: what overtakes what and what is dropped (see `machines::mailbox`), what an event means.
 
 use super::clock::Clock;
-use super::helper::turn;
+use super::turn::turn;
 use crate::machines::mailbox::Lanes;
 use crate::measure::time::Time;
 use crate::seam::Event;

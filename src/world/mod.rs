@@ -38,6 +38,7 @@ pub mod system;
 mod tcp;
 #[cfg(unix)]
 pub mod terminal;
+mod turn;
 #[cfg(unix)]
 mod udp;
 #[cfg(unix)]

@@ -8,6 +8,7 @@ use super::ends::{Ends, Maker};
 use super::guardian::{self, Child};
 use super::mailbox::{Mailbox, held};
 use super::ports::Lister;
+use super::turn::turn;
 use super::writer::{Writer, again};
 use super::{helper, serial, tcp, udp};
 use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
@@ -311,7 +312,7 @@ fn device(path: &str) -> String {
 fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
     let mut bytes = [0; 1024];
     while !closed.load(Ordering::SeqCst) {
-        helper::turn();
+        turn();
         match input.read(&mut bytes) {
             Ok(0) => return,
             Ok(count) => {

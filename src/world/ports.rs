@@ -4,21 +4,11 @@
 //! Must not be here: ports that nobody lists, such as pseudo-terminals: their path is given.
 
 use super::system;
+pub use super::system::Listed;
 use crate::seam::PortInfo;
 use std::fmt;
 use std::path::Path;
 use std::sync::Arc;
-
-/// A port as the system lists it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Listed {
-    /// What is known of it.
-    pub info: PortInfo,
-    /// Whether a board may well be behind it: it is a USB device.
-    pub plausible: bool,
-    /// Names that stay with the device, whatever number it gets, where the system keeps such.
-    pub links: Vec<String>,
-}
 
 /// Lists ports: the system's own list, or one that stands for it.
 pub type Lister = Arc<dyn Fn() -> Vec<Listed> + Send + Sync>;

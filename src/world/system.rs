@@ -4,7 +4,7 @@
 //! has one open. Promises: nothing is opened here; a system that does not tell gives nothing, never a guess.
 //! Must not be here: which port to choose.
 
-use super::ports::Listed;
+use crate::seam::PortInfo;
 use std::path::Path;
 
 mod library;
@@ -13,6 +13,17 @@ mod linux;
 
 #[cfg(unix)]
 pub use linux::{denied_by, listed_under};
+
+/// A port as the system lists it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Listed {
+    /// What is known of it.
+    pub info: PortInfo,
+    /// Whether a board may well be behind it: it is a USB device.
+    pub plausible: bool,
+    /// Names that stay with the device, whatever number it gets, where the system keeps such.
+    pub links: Vec<String>,
+}
 
 /// The answers of one system.
 #[derive(Debug, Clone, Copy)]

@@ -12,6 +12,7 @@ use super::line::Lines;
 use super::mailbox::{Mailbox, held};
 use super::paged::PAGE_OFF;
 use super::painter::Paint;
+use super::turn::turn;
 use crate::machines::keys::{Keys, Pressed};
 use crate::measure::time::Time;
 use crate::seam::{Event, Key, SystemSignal};
@@ -230,7 +231,7 @@ impl Reader {
     fn run(&mut self) -> bool {
         let controls = foreground(&self.raw.file);
         loop {
-            helper::turn();
+            turn();
             if self.shared.over.load(Ordering::SeqCst) {
                 return true;
             }

@@ -6,6 +6,7 @@
 use super::clock::Clock;
 use super::helper;
 use super::mailbox::{Mailbox, held};
+use super::turn::turn;
 use crate::machines::writer::{Doing, Writer as Machine};
 use crate::measure::time::Time;
 use std::fmt;
@@ -164,7 +165,7 @@ impl Writer {
 /// Does what the machine says, until the end.
 fn pump(shared: &Shared, out: &mut dyn WireOut) -> io::Result<()> {
     loop {
-        helper::turn();
+        turn();
         let pending = out.pending();
         let mut state = held(&shared.state);
         let now = shared.clock.now();

@@ -17,7 +17,7 @@ mod whole;
 
 pub use whole::draw;
 
-use super::screen::Style;
+use super::style::Style;
 use crate::world::screen::PageDraw;
 
 /// What draws the page in this style.

@@ -19,20 +19,12 @@ use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page};
 
+pub use super::style::Style;
 pub use crate::seam::ui::PULL_THE_BATTERY;
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
     "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
-
-/// How it may look.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Style {
-    /// Colour, beside what the words say.
-    pub colour: bool,
-    /// Linear: `name: value`, one fact a line, no frames, nothing redrawn.
-    pub plain: bool,
-}
 
 /// See the module.
 #[derive(Debug, Clone, Copy, Default)]

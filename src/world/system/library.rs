@@ -2,8 +2,8 @@
 //!
 //! Must not be here: Linux, where the library panics without `/sys/class/tty`.
 
+use super::Listed;
 use crate::seam::PortInfo;
-use crate::world::ports::Listed;
 use serialport::{SerialPortInfo, SerialPortType};
 
 /// Every port; none where the system gives no list.

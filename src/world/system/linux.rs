@@ -5,8 +5,8 @@
 //! Sources: the kernel's Documentation/ABI/testing/sysfs-bus-usb (attributes of a USB device) and sysfs-tty (`type`,
 //! 0 where no chip was found), `proc_pid_fd(5)`, `group(5)`.
 
+use super::Listed;
 use crate::seam::PortInfo;
-use crate::world::ports::Listed;
 use std::fs;
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
