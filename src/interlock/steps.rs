@@ -60,20 +60,20 @@ impl Interlock {
         self.attest(|attested| attested.antenna_on = true);
     }
 
-    /// The battery is out, typed for this craft. It satisfies the guard that is printed so, and no other.
+    /// The battery is out, typed for this craft. It satisfies the guard that is printed so, and no other. Where it was in,
+    /// or may have been since a stop, it was taken out now: what was typed of the propellers is asked anew.
     pub fn attest_battery_out(&mut self) {
-        self.attest(|attested| (attested.battery_out, attested.battery_in) = (true, false));
+        let was_in = self.pack == Pack::In || self.pack() == Pack::In || self.phase == Phase::Latched;
+        self.attest(|attested| {
+            (attested.battery_out, attested.battery_in) = (true, false);
+            attested.props_off = attested.props_off.filter(|_| !was_in);
+        });
     }
 
     /// The battery is in, typed for this craft where nothing measures it. It switches nothing off: a craft that is not
     /// measured unpowered counts as powered all along.
     pub fn attest_battery_in(&mut self) {
         self.attest(|attested| attested.battery_in = true);
-    }
-
-    /// The battery was taken out: what was typed of the propellers is asked anew.
-    pub fn battery_is_out(&mut self) {
-        self.attest(|attested| attested.props_off = None);
     }
 
     pub(super) fn attest(&mut self, said: impl FnOnce(&mut Attested)) {

@@ -44,7 +44,7 @@ fn broken(guard: &Guard) -> (Room, &'static str) {
     let mut room = Room::met();
     let why = match guard {
         Guard::PropsOff => {
-            room.interlock.battery_is_out();
+            assert_eq!(room.judged(UNPLUGGED, 0, 2000), Ok(()), "a battery that goes out takes the word with it");
             "Propellers off is not attested"
         }
         Guard::Antenna => "video antenna is not attested",
@@ -232,4 +232,32 @@ fn a_change_that_can_turn_motors_needs_an_answer_or_nothing_that_could_turn() {
         "a measured pack contradicts the word"
     );
     assert!(room.interlock.enter_change(change(), None).is_err());
+}
+
+/// A battery that goes out takes the word of the propellers with it, measured or typed; one that was never in does not.
+#[test]
+fn the_word_of_the_propellers_goes_with_a_battery_that_was_in() {
+    let unmeasured = || Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    let mut room = unmeasured();
+    room.interlock.attest_battery_out();
+    assert!(room.interlock.props_off(), "nothing was in");
+
+    let mut room = unmeasured();
+    room.interlock.attest_battery_in();
+    room.interlock.attest_battery_out();
+    assert!(!room.interlock.props_off(), "typed in, then out");
+
+    let mut room = Room::met();
+    let _stopped = room.says(UNTOLD, 2500);
+    room.interlock.attest_battery_out();
+    assert!(!room.interlock.props_off(), "measured in, then told no more");
+
+    let mut room = unmeasured();
+    room.interlock.latch();
+    room.interlock.attest_battery_out();
+    assert!(!room.interlock.props_off(), "it may have been in when something stopped");
+
+    let mut room = Room::met();
+    assert_eq!(room.judged(UNPLUGGED, 0, 2000), Ok(()));
+    assert!(!room.interlock.props_off(), "measured out");
 }

@@ -1,12 +1,13 @@
 """The Wagtail: a board of our own making on a pseudo-terminal, which speaks through the reference library.
 
-It differs from the Finch wherever the standard lets boards differ: values travel as C casts, every answer takes half
-a second, the list of settings comes in no order and with holes, a limit is told by PARAM_ERROR, storing is in
-progress first, the voltage comes by cells and in no other message, the id is the long one, other components talk on
-the wire, and a restart comes back under another path.
+It differs from the Finch wherever the standard lets boards differ: values travel as C casts, answers take their time,
+the list of settings comes in no order and with holes, a limit is told by PARAM_ERROR, storing is in progress first,
+the voltage comes by cells and in no other message, the id is the long one, other components talk on the wire, and a
+restart comes back under another path.
 
-    wagtail.py LINK [KEY]  serves it, says `control HOST:PORT` and `port PATH`, and moves its world by lines there;
-                           with a key of 64 hexadecimal digits it signs, and hears only what is signed with it
+    wagtail.py LINK SLOW [KEY]  serves it, says `control HOST:PORT` and `port PATH`, and moves its world by lines there;
+                                every answer takes SLOW seconds; with a key of 64 hexadecimal digits it signs, and
+                                hears only what is signed with it
 """
 
 import fcntl
@@ -26,8 +27,7 @@ import tty
 import dialect
 from dialect import ESC_INFO, ESC_STATUS, common as m
 
-#: Every answer takes so long, seconds.
-SLOW = 0.5
+#: A restart takes its port away for so long, seconds.
 GONE = 1.5
 KINDS = {"u8": 1, "i8": 2, "u16": 3, "i16": 4, "i32": 6, "real": 9}
 SETTINGS = {
@@ -147,8 +147,9 @@ class Board:
 class Wagtail:
     """The board on its wire, in its world."""
 
-    def __init__(self, link, key=None):
+    def __init__(self, link, slow, key=None):
         self.link = link
+        self.slow = float(slow)
         self.key = key and bytes.fromhex(key)
         self.world, self.board = World(), Board()
         self.senders = {c: m.MAVLink(self, srcSystem=1, srcComponent=c) for c in (1, 100, 154)}
@@ -213,9 +214,9 @@ class Wagtail:
     def send(self, message, component=1):
         self.senders[component].send(message)
 
-    def answer(self, now, message, after=SLOW):
+    def answer(self, now, message, more=0.0):
         self.order += 1
-        self.later.append((now + after, self.order, message))
+        self.later.append((now + self.slow + more, self.order, message))
 
     def mind_the_reader(self, now):
         fcntl.ioctl(self.slave, termios.TIOCNXCL)
@@ -248,7 +249,7 @@ class Wagtail:
         random.Random(self.told_of).shuffle(order)
         # Holes, other ones each time.
         for place, name in enumerate(order[3:]):
-            self.answer(now, self.value(name), SLOW + 0.004 * place)
+            self.answer(now, self.value(name), 0.004 * place)
         self.told_of += 1
 
     def param_request_read(self, now, message):
@@ -285,9 +286,9 @@ class Wagtail:
         p = [getattr(message, f"param{i}") for i in range(1, 8)]
         board = self.board
 
-        def ack(result, after=SLOW):
+        def ack(result, more=0.0):
             to = (message.get_srcSystem(), message.get_srcComponent())
-            self.answer(now, m.MAVLink_command_ack_message(message.command, result, 0, 0, *to), after)
+            self.answer(now, m.MAVLink_command_ack_message(message.command, result, 0, 0, *to), more)
 
         match message.command:
             case m.MAV_CMD_COMPONENT_ARM_DISARM if p[0] == 0:
@@ -295,11 +296,11 @@ class Wagtail:
                 ack(0)
             case m.MAV_CMD_PREFLIGHT_STORAGE if p[0] == 1 and not board.armed:
                 board.stored = dict(board.working)
-                ack(m.MAV_RESULT_IN_PROGRESS, 0.1)
-                ack(0, 0.9)
+                ack(m.MAV_RESULT_IN_PROGRESS)
+                ack(0, 0.8)
             case m.MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN if p[0] == 1 and not board.armed:
                 ack(0)
-                self.restart_at = now + SLOW + 0.1
+                self.restart_at = now + self.slow + 0.1
             case m.MAV_CMD_DO_MOTOR_TEST if not board.armed and p[1] == 1 and 1 <= p[0] <= 4 and 0 < p[3] <= 2:
                 board.test = (int(p[0]) - 1, int(p[2]), now + p[3])
                 ack(0)

@@ -70,12 +70,16 @@ const WANTED: [(&str, i64); 17] = [
     ("GLOW_SHADE", -30),
 ];
 
+/// How long an answer takes, in seconds: well under what lets a motor turn, and over it.
+const QUICK: &str = "0.2";
+const SLOW: &str = "0.6";
+
 /// The board on its pseudo-terminal, signing with a key if it has one; `None` without the reference library.
-fn wagtail(test: &str, key: Option<&str>) -> Option<Board> {
+fn wagtail(test: &str, answers: &str, key: Option<&str>) -> Option<Board> {
     let python = python(test)?;
     let folder = tempfile::tempdir().unwrap();
     let port = folder.path().join("wagtail").display().to_string();
-    let arguments: Vec<&str> = [port.as_str()].into_iter().chain(key).collect();
+    let arguments: Vec<&str> = [port.as_str(), answers].into_iter().chain(key).collect();
     let command = script(&python, "wagtail.py", &arguments);
     Some(Board::by(command, port, folder))
 }
@@ -89,7 +93,7 @@ fn sandbox() -> Sandbox {
 
 #[test]
 fn a_copy_holds_every_setting_whatever_order_they_come_in() {
-    let Some(mut board) = wagtail("peers::wagtail snapshot", None) else { return };
+    let Some(mut board) = wagtail("peers::wagtail snapshot", SLOW, None) else { return };
     let sandbox = sandbox();
     let said = sandbox.run(&["snapshot", "--port", &board.port, "--output", "wagtail.json"]);
     assert!(said.starts_with("exit code: 0\n"), "{said}");
@@ -107,7 +111,7 @@ fn a_copy_holds_every_setting_whatever_order_they_come_in() {
 
 #[test]
 fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
-    let Some(mut board) = wagtail("peers::wagtail run", None) else { return };
+    let Some(mut board) = wagtail("peers::wagtail run", QUICK, None) else { return };
     let sandbox = sandbox();
     let port = board.port.clone();
     let shared = ["wren.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
@@ -123,6 +127,13 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
     let arguments: Vec<&str> = ["run"].into_iter().chain(shared).collect();
     let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    // The battery was never in before it was said to be out, and a restart that was announced takes nobody's word away.
+    for (question, planned) in
+        [("Are the propellers off?", "Propellers off, and no other craft"), ("Is the battery out?", "  Battery out")]
+    {
+        let (asked, planned) = (ended.screen.matches(question).count(), first.matches(planned).count());
+        assert!((1..=planned).contains(&asked), "{question} {asked} times, planned {planned}:\n{}", ended.screen);
+    }
     let truth = board.truth();
     let paths = truth["paths"].as_array().unwrap();
     assert_eq!(paths.len(), 3, "two restarts");
@@ -150,7 +161,7 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
 #[test]
 fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     let key = "6b".repeat(32);
-    let Some(board) = wagtail("peers::wagtail signed", Some(&key)) else { return };
+    let Some(board) = wagtail("peers::wagtail signed", SLOW, Some(&key)) else { return };
     let sandbox = sandbox();
     sandbox.write("its.key", &key).write("another.key", &"6c".repeat(32));
     let copy = |more: &[&str]| {
@@ -165,17 +176,23 @@ fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     assert_eq!(said, "exit code: 0\n--- stdout\n51 settings copied into wagtail.json\n");
 }
 
-#[test]
-fn any_key_stops_the_motors_of_a_board_of_other_hands() {
-    let Some(mut board) = wagtail("peers::wagtail stop", None) else { return };
-    let sandbox = sandbox();
-    sandbox.write("cut.jig", CUT);
+/// One that has all of it already, with its battery in.
+fn set_up(test: &str, answers: &str) -> Option<Board> {
+    let mut board = wagtail(test, answers, None)?;
     for line in ["IN_PUSH 1", "IN_LEAN 2", "IN_NOSE 3", "LIVE_IN 7", "LIVE_LO 1750", "LIVE_HI 2100"] {
         board.line(&format!("set {line}"));
     }
     for line in ["set STICK_AT_BOTTOM 1", "set LOWEST_DRIVE 1140", "battery in"] {
         board.line(line);
     }
+    Some(board)
+}
+
+#[test]
+fn any_key_stops_the_motors_of_a_board_of_other_hands() {
+    let Some(mut board) = set_up("peers::wagtail stop", QUICK) else { return };
+    let sandbox = sandbox();
+    sandbox.write("cut.jig", CUT);
     let port = board.port.clone();
     let arguments = ["run", "cut.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
     let mut run = Attended::start(&sandbox, &mut board, &arguments);
@@ -190,4 +207,21 @@ fn any_key_stops_the_motors_of_a_board_of_other_hands() {
     let ended = run.end(|_| Vec::new());
     assert_eq!(ended.code, Some(4), "{}", ended.screen);
     assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
+}
+
+#[test]
+fn over_a_slow_link_no_motor_turns() {
+    let Some(mut board) = set_up("peers::wagtail slow", SLOW) else { return };
+    let sandbox = sandbox();
+    sandbox.write("cut.jig", CUT);
+    let port = board.port.clone();
+    let arguments = ["run", "cut.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_eq!(ended.code, Some(4), "{}", ended.screen);
+    let words = "This link is slow: an answer takes ";
+    let told = ended.screen.split_once(words).unwrap_or_else(|| panic!("{}", ended.screen)).1;
+    let trip: u32 = told.split_once(" ms").unwrap().0.parse().unwrap();
+    assert!(trip >= 600, "{trip}:\n{}", ended.screen);
+    assert!(!ended.screen.contains("Switch K to position 2"), "a start was invited:\n{}", ended.screen);
+    assert!(board.rests());
 }

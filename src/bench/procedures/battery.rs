@@ -144,7 +144,6 @@ impl SessionContext {
                 self.line(Tone::Attested, "The battery is out.");
             }
         }
-        self.interlock_mut().battery_is_out();
         Ok(())
     }
 
