@@ -131,6 +131,8 @@ pub enum LinkEvent {
         /// The text, untrusted.
         text: String,
     },
+    /// What a board says of itself when it starts.
+    Banner,
     /// Who the board is.
     Identity(Identity),
     /// A setting's present value.

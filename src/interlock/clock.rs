@@ -74,6 +74,11 @@ impl BoardClock {
         (Time(u64::try_from(board + least).unwrap_or(0)).min(now), says)
     }
 
+    /// Whether any message carried a time.
+    pub fn is_heard(&self) -> bool {
+        self.newest.is_some()
+    }
+
     fn take(&mut self, now: Time, offset: i64) {
         match self.least.back_mut() {
             Some((began, least)) if now.since(*began) < SPAN => *least = (*least).min(offset),

@@ -115,17 +115,6 @@ impl std::fmt::Display for Ended {
     }
 }
 
-/// What showed that a board has really restarted. An acknowledgement shows nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RestartSeen {
-    /// Its wire went and came.
-    Wire,
-    /// Its clock started anew.
-    Clock,
-    /// It gave no answer for a while, and then the same one: as far as silence shows.
-    Silence,
-}
-
 /// What the operator said of this craft, in this contact.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(super) struct Attested {

@@ -9,7 +9,7 @@ use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
-use crate::board::signals::{Identity, LinkEvent};
+use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
 use crate::seam::fault::Fault;
@@ -86,10 +86,16 @@ impl Interlock {
         self.signals.forget(false);
     }
 
-    /// An identity question leaves.
-    pub fn asks_identity(&mut self) {
-        self.asked.push_back(self.now);
-        self.ask_at = self.now + ASK_AGAIN;
+    /// A question leaves.
+    pub fn asks(&mut self, frame: &Outgoing) {
+        let question = matches!(frame, Outgoing::Identify | Outgoing::Presence | Outgoing::Ask);
+        if let Some(announced) = self.restart.as_mut().filter(|_| question) {
+            announced.asked(self.now);
+        }
+        if *frame == Outgoing::Identify {
+            self.asked.push_back(self.now);
+            self.ask_at = self.now + ASK_AGAIN;
+        }
     }
 
     /// The guardian process, to be told and heard.
@@ -106,6 +112,13 @@ impl Interlock {
     pub fn hear(&mut self, event: &LinkEvent) {
         let now = self.now;
         let says = self.signals.hear(now, event);
+        let answers = is_of_the_craft(event) || matches!(event, LinkEvent::Identity(_));
+        if let Some(announced) = self.restart.as_mut().filter(|_| answers) {
+            announced.answered(now);
+        }
+        if *event == LinkEvent::Banner {
+            self.starts_anew();
+        }
         if let (Some(contact), true) = (&mut self.contact, is_of_the_craft(event)) {
             let runs_on = match says {
                 Some(ClockSays::RunsOn) => true,
@@ -142,6 +155,21 @@ impl Interlock {
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
         if let LinkEvent::Identity(identity) = event {
             self.answered(identity);
+        }
+    }
+
+    /// The board says that it starts: in an announced restart that shows it, and else the contact is over.
+    fn starts_anew(&mut self) {
+        match (&mut self.restart, &mut self.contact) {
+            (Some(announced), contact) => {
+                announced.seen.get_or_insert(RestartSeen::Banner);
+                if let Some(contact) = contact {
+                    contact.runs_another_clock(self.now);
+                    self.ask_at = self.now;
+                }
+            }
+            (None, Some(_)) => self.over(Ended::ClockAnew),
+            (None, None) => {}
         }
     }
 
@@ -188,10 +216,8 @@ impl Interlock {
             contact.answers(self.now, asked);
             self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
         }
-        if let Some(announced) = &self.restart
-            && self.now < announced.until
-            && announced.of.id == identity.id
-            && identity.is_unique()
+        if let Some(announced) = &mut self.restart
+            && announced.is_back(identity, self.now)
         {
             contact.attested = announced.attested;
         }
@@ -306,7 +332,8 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Speeds { .. }
         | LinkEvent::Text { .. }
         | LinkEvent::Setting { .. } => true,
-        LinkEvent::Identity(_)
+        LinkEvent::Banner
+        | LinkEvent::Identity(_)
         | LinkEvent::Listing { .. }
         | LinkEvent::Done { .. }
         | LinkEvent::Stranger { .. }

@@ -13,6 +13,7 @@
 //! | `authority` | who may be stopped |
 //! | `watch` | what could turn, and whether what is seen may go on |
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
+//! | `restart` | a restart that was announced, and what showed it |
 //! | `guards`, `doors`, `tokens` | what must hold before a step, and what that yields |
 //! | `gate` | what each frame may do as it leaves |
 //! | `guardian` | what is known of the process that stops the motors when this one cannot |
@@ -30,6 +31,7 @@ pub mod guards;
 mod heat;
 mod judge;
 mod phase;
+mod restart;
 pub mod signals;
 mod start;
 mod steps;
@@ -38,11 +40,12 @@ mod tokens;
 mod watch;
 
 pub use authority::Authority;
-pub use contact::{Doubt, Ended, LAG_MOST, RestartSeen, WireKind};
+pub use contact::{Doubt, Ended, LAG_MOST, WireKind};
 pub use gate::Verdict;
 pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
+pub use restart::RestartSeen;
 pub use start::{Breaks, FIRST_START, INVITATION, Start};
 pub use tokens::{ChangeStep, Clearance, Confirmed, Stillness};
 
@@ -52,9 +55,10 @@ use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{MotorStep, UiEvent};
 use authority::Warrant;
-use contact::{Attested, Contact};
+use contact::Contact;
 use craft::Facts;
 use heat::Heat;
+use restart::Announced;
 use signals::{Pack, Signals};
 use std::collections::VecDeque;
 use std::rc::{Rc, Weak};
@@ -99,15 +103,6 @@ pub enum Order {
     Ends(Fault),
 }
 
-/// A restart that was announced.
-#[derive(Debug)]
-struct Announced {
-    until: Time,
-    of: Identity,
-    attested: Attested,
-    seen: Option<RestartSeen>,
-}
-
 /// See the module. Nobody else sets any of it.
 #[derive(Debug)]
 pub struct Interlock {
@@ -125,7 +120,6 @@ pub struct Interlock {
     stop: Option<Stop>,
     warrant: Option<Warrant>,
     restart: Option<Announced>,
-    restart_seen: Option<RestartSeen>,
     permit: Weak<Permit>,
     clearance: Weak<MotorStep>,
     /// The last test of its arm switch failed: neither a restart nor another contact makes that good.
@@ -165,7 +159,6 @@ impl Default for Interlock {
             stop: None,
             warrant: None,
             restart: None,
-            restart_seen: None,
             permit: Weak::new(),
             clearance: Weak::new(),
             arms_elsewhere: false,
@@ -274,12 +267,6 @@ impl Interlock {
     #[must_use]
     pub fn antenna_on(&self) -> bool {
         self.contact.as_ref().is_some_and(|contact| contact.attested.antenna_on)
-    }
-
-    /// What showed that the board restarted when it was told to last.
-    #[must_use]
-    pub fn restart_seen(&self) -> Option<RestartSeen> {
-        self.restart_seen
     }
 
     /// What one more turning needs first.

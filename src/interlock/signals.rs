@@ -253,7 +253,8 @@ impl Signals {
             LinkEvent::Rival { sender, bound } => self.rivals.extend([*bound, *sender]),
             LinkEvent::Signed => self.signs = true,
             LinkEvent::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
-            LinkEvent::Text { .. }
+            LinkEvent::Banner
+            | LinkEvent::Text { .. }
             | LinkEvent::Listing { .. }
             | LinkEvent::Progress { .. }
             | LinkEvent::Done { .. } => {}
@@ -366,6 +367,11 @@ impl Signals {
         let clocks = std::mem::take(&mut self.clocks);
         self.forget(true);
         self.clocks = clocks;
+    }
+
+    /// Whether the board dates anything by a clock of its own.
+    pub(super) fn has_clock(&self) -> bool {
+        self.clocks.iter().any(BoardClock::is_heard)
     }
 
     /// Another clock runs from now on.

@@ -6,9 +6,10 @@ use super::authority::Warrant;
 use super::contact::Attested;
 use super::craft::Facts;
 use super::phase::{Happening, Phase};
+use super::restart::Announced;
 use super::signals::{MissingCapabilities, Pack};
 use super::tokens::{Clearance, Stillness};
-use super::{Announced, BACK_WITHIN, Interlock, RestartSeen};
+use super::{Interlock, RestartSeen};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::board::value::SettingName;
@@ -147,19 +148,11 @@ impl Interlock {
     /// Nothing may be changed now.
     pub fn restart_begins(&mut self, still: &Stillness, of: &Identity) -> Result<(), Fault> {
         still.permits(|permit| permit.restart)?;
-        let attested = self.contact.as_ref().map(|contact| contact.attested).unwrap_or_default();
         self.happens(Happening::Restart)?;
         self.write_restart_warrant();
-        self.restart_seen = None;
-        self.restart = Some(Announced { until: self.now + BACK_WITHIN, of: of.clone(), attested, seen: None });
+        let clock = self.signals.has_clock();
+        self.restart = Some(Announced::new(of, self.contact.as_ref(), self.sheet.as_deref(), clock, self.now));
         Ok(())
-    }
-
-    /// The board gave no answer for a while on a wire that stayed, and then the same one.
-    pub fn restart_seen_by_silence(&mut self) {
-        if let Some(announced) = &mut self.restart {
-            announced.seen.get_or_insert(RestartSeen::Silence);
-        }
     }
 
     /// Whoever answers next is asked who it is: a restart was announced, and what is on a wire that stayed may be anybody.
@@ -177,8 +170,7 @@ impl Interlock {
 
     /// Nothing more is expected of the restart; gives what showed it.
     pub fn restart_ends(&mut self) -> Option<RestartSeen> {
-        self.restart_seen = self.restart.take().and_then(|announced| announced.seen);
-        self.restart_seen
+        self.restart.take().and_then(|announced| announced.seen)
     }
 
     /// A motor that was confirmed is run by command, for so long.

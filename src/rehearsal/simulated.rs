@@ -152,7 +152,7 @@ impl<'o> SimulatedWorld<'o> {
     }
 
     fn wire(&mut self) {
-        let there = self.board.link_present();
+        let there = self.board.port_present();
         if self.open && !there {
             self.open = false;
             self.writer = None;
@@ -266,7 +266,7 @@ impl World for SimulatedWorld<'_> {
     fn act(&mut self, effect: Effect) {
         match effect {
             Effect::Open(port, _) => {
-                self.open = self.board.link_present();
+                self.open = self.board.port_present();
                 self.writer = self.open.then(|| Writer::new(usize::MAX));
                 self.reopen = !self.open;
                 if self.open {

@@ -57,6 +57,8 @@ pub struct Conduct {
     pub swallows: u32,
     /// The id that it gives.
     pub id: GivenId,
+    /// Whether its port stays open while it restarts, as an adapter's does.
+    pub port_stays: bool,
     /// Whether USB feeds the motors while the battery is out. A diode keeps that from the voltage sensor, which
     /// shows 0 then.
     pub usb_feeds_motors: bool,
@@ -75,6 +77,7 @@ impl Default for Conduct {
             runs: Deed::Done,
             swallows: 0,
             id: GivenId::Own,
+            port_stays: false,
             usb_feeds_motors: false,
         }
     }

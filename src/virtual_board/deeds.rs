@@ -136,6 +136,16 @@ impl World {
                 self.feed_motors();
                 format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
             }
+            "port" => {
+                conduct.port_stays = one_of(words, "port goes|stays", ["goes", "stays"])?;
+                format!("the port {} while the board restarts", words[0])
+            }
+            "banner" => {
+                const FORM: &str = "banner on|off";
+                let Some(console) = &mut self.console else { return Err(WorldLineError::Form { form: FORM }) };
+                console.config.no_banner = !one_of(words, FORM, ["off", "on"])?;
+                format!("the console's banner is {}", words[0])
+            }
             "swallow" => {
                 const FORM: &str = "swallow COUNT";
                 let [count] = words else { return Err(WorldLineError::Form { form: FORM }) };

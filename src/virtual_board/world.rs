@@ -160,6 +160,12 @@ impl World {
         self.usb && self.board.up_since().is_some()
     }
 
+    /// Whether a program can have the port open: it is there, or stays there without the board.
+    #[must_use]
+    pub fn port_present(&self) -> bool {
+        self.link_present() || self.usb && self.config.conduct.port_stays
+    }
+
     /// Whether the craft is armed.
     #[must_use]
     pub fn armed(&self) -> bool {

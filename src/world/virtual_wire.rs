@@ -152,7 +152,7 @@ impl Running {
     /// The board's bytes to whoever has the port open; a port that vanished is closed.
     fn carry(&mut self) {
         let bytes = self.world.take_output();
-        if !self.world.link_present() {
+        if !self.world.port_present() {
             self.attached = None;
         }
         if !bytes.is_empty()
@@ -164,7 +164,7 @@ impl Running {
     }
 
     fn attach(&mut self) -> Option<(u64, Receiver<Vec<u8>>)> {
-        if !self.world.link_present() {
+        if !self.world.port_present() {
             return None;
         }
         let (bytes, read) = channel();

@@ -1,7 +1,7 @@
 //! Who may be stopped: the one table, row for row, at its limits and past them.
 
 use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, heard, identity, own_usb, step};
-use quadjig::board::signals::LinkEvent;
+use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
 use quadjig::interlock::{Authority, Breaks, Order};
 use quadjig::seam::PortInfo;
@@ -141,7 +141,7 @@ fn what_speaks_after_a_silence_is_not_stopped_before_it_answered() {
 fn after_the_first_answer_of_another_craft_nothing_leaves() {
     for port in [adapter(), own_usb()] {
         let mut room = turning_on(&port, ID);
-        room.interlock.asks_identity();
+        room.interlock.asks(&Outgoing::Identify);
         room.interlock.hear(&LinkEvent::Identity(identity(OTHER)));
         row("another on the same wire", &room, Nothing);
         let _stopping = room.says(IDLING, 5000);

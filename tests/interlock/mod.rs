@@ -4,4 +4,5 @@ mod authority;
 mod gate;
 mod guards;
 mod phases;
+mod restart;
 pub(crate) mod room;

@@ -3,7 +3,7 @@
 //! Must not be here: what has to hold.
 
 use quadjig::board::shipped;
-use quadjig::board::signals::{Identity, LinkEvent};
+use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Breaks, ChangeStep, Clearance, Confirmed, Interlock, Order, Phase, Stillness};
@@ -166,7 +166,7 @@ impl Room {
 
     /// Whoever is on the wire is asked, and gives this id.
     pub fn answers(&mut self, id: &str) {
-        self.interlock.asks_identity();
+        self.interlock.asks(&Outgoing::Identify);
         self.interlock.hear(&LinkEvent::Identity(identity(id)));
     }
 

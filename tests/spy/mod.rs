@@ -14,7 +14,7 @@ mod wire;
 
 pub use frames::{Class, Heard};
 pub use log::Craft;
-pub use play::{Played, Scene, bound, recipe_with};
+pub use play::{Played, Scene, bound, finch_c_without_banner, recipe_with, without_banner};
 #[cfg(unix)]
 pub use proxy::{Kept, Proxy};
 pub use script::{Act, Do, View, Weather};

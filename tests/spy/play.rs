@@ -11,7 +11,7 @@ use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::sheet::Sheet;
-use quadjig::board::{link_detector, shipped};
+use quadjig::board::{link_detector, sheet_file, shipped};
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, Operator};
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
@@ -31,6 +31,7 @@ const LONGEST: Duration = Duration::from_secs(45 * 60);
 /// See the module.
 pub struct Scene<'a> {
     pub recipe: String,
+    pub sheet: Sheet,
     pub config: WorldConfig,
     pub board: World,
     /// The other craft.
@@ -128,10 +129,36 @@ pub fn bound(config: &WorldConfig) -> World {
     board
 }
 
+fn shipped_sheet(board: BoardKind) -> Sheet {
+    let name = match board {
+        BoardKind::Finch => "finch",
+        BoardKind::FinchR => "finch-r",
+        BoardKind::FinchC => "finch-c",
+    };
+    shipped::sheet(name).unwrap().unwrap()
+}
+
+/// The sheet of a console that says nothing when its board starts.
+pub fn without_banner(sheet: &str) -> String {
+    let rest: Vec<&str> = sheet.lines().filter(|line| !line.starts_with("banner = ")).collect();
+    assert_eq!(rest.len() + 1, sheet.lines().count());
+    rest.join("\n") + "\n"
+}
+
+/// The Finch C's, read.
+pub fn finch_c_without_banner() -> Sheet {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/recipes/boards/finch-c.toml");
+    sheet_file::read("finch-c.toml", &without_banner(&std::fs::read_to_string(file).unwrap())).unwrap()
+}
+
 impl<'a> Scene<'a> {
     pub fn new(config: &WorldConfig, lines: &str) -> Self {
         Self {
             recipe: recipe_with(config.board, lines),
+            sheet: match config.board {
+                BoardKind::FinchC if config.console.no_banner => finch_c_without_banner(),
+                board => shipped_sheet(board),
+            },
             board: World::new(config.clone()),
             hands: Hands::willing(config),
             config: config.clone(),
@@ -157,13 +184,11 @@ impl<'a> Scene<'a> {
         self
     }
 
-    pub fn play(self) -> Played {
-        let sheet = match self.config.board {
-            BoardKind::Finch => "finch",
-            BoardKind::FinchR => "finch-r",
-            BoardKind::FinchC => "finch-c",
-        };
-        let sheets = vec![shipped::sheet(sheet).unwrap().unwrap()];
+    pub fn play(mut self) -> Played {
+        for board in [Some(&mut self.board), self.other.as_mut()].into_iter().flatten().filter(|_| self.stays) {
+            board.line(board.now(), "port stays").unwrap();
+        }
+        let sheets = vec![self.sheet];
         let mut session = match &self.typed {
             None => running(&self.recipe, &sheets),
             Some(_) => sitting(&sheets),
@@ -177,7 +202,6 @@ impl<'a> Scene<'a> {
         let made = Made {
             aside: self.other,
             console: self.config.board.has_console(),
-            stays: self.stays,
             lag: self.lag,
             weather: self.weather,
             acts: self.acts,

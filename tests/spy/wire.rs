@@ -27,8 +27,6 @@ pub struct Spy<'a, 'o> {
     aside: Option<VirtualWorld>,
     on_wire: Craft,
     console: bool,
-    /// The port stays open while the board restarts, as an adapter's does.
-    stays: bool,
     acts: Vec<Act<'a>>,
     events: VecDeque<Event>,
     /// Keys that came while the program was frozen, each with its own moment, as the mailbox keeps them.
@@ -54,7 +52,6 @@ pub struct Spy<'a, 'o> {
 pub struct Made<'a> {
     pub aside: Option<VirtualWorld>,
     pub console: bool,
-    pub stays: bool,
     pub lag: Duration,
     pub weather: Weather,
     pub acts: Vec<Act<'a>>,
@@ -67,7 +64,6 @@ impl<'a, 'o> Spy<'a, 'o> {
             aside: made.aside,
             on_wire: Craft::A,
             console: made.console,
-            stays: made.stays,
             acts: made.acts,
             events: VecDeque::new(),
             typed: VecDeque::new(),
@@ -195,8 +191,6 @@ impl<'a, 'o> Spy<'a, 'o> {
     fn took(&mut self, event: Event) {
         match event {
             Event::Bytes(_, bytes) => self.comes(bytes),
-            Event::Lost(_) if self.stays => self.inner.act(Effect::Reopen(PORT)),
-            Event::Opened(..) if self.stays && self.log.event("Opened").is_some() => {}
             Event::Lost(_) | Event::Opened(..) if self.lost_until.is_some() => {}
             Event::Tick => {}
             key @ Event::Key(_) if self.frozen => self.typed.push_back((self.now(), key)),

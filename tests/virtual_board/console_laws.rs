@@ -63,7 +63,7 @@ fn boards() -> impl Strategy<Value = WorldConfig> {
         prop::option::of(prop::sample::select(vec![57_600, 921_600])),
     )
         .prop_map(|(late, blocks_arming, baud)| WorldConfig {
-            console: ConsoleConfig { answers_after: Duration::from_millis(late), blocks_arming },
+            console: ConsoleConfig { answers_after: Duration::from_millis(late), blocks_arming, no_banner: false },
             wire: WireConfig { baud, ..WireConfig::default() },
             ..WorldConfig::default()
         })

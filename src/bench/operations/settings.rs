@@ -191,7 +191,7 @@ impl SessionContext {
         back?;
         self.watch_it().await?;
         Ok(match seen {
-            Some(RestartSeen::Wire | RestartSeen::Clock) => RestartEvidence::Shown,
+            Some(RestartSeen::Wire | RestartSeen::Clock | RestartSeen::Banner) => RestartEvidence::Shown,
             Some(RestartSeen::Silence) => RestartEvidence::Silence,
             None => RestartEvidence::Accepted,
         })

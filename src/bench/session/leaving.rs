@@ -76,9 +76,7 @@ impl Session {
         let verdict = self.bench.interlock().judge_frame(&frame);
         match verdict {
             Verdict::Leaves(by) if self.bench.link_up() => {
-                if frame == Outgoing::Identify {
-                    self.bench.interlock_mut().asks_identity();
-                }
+                self.bench.interlock_mut().asks(&frame);
                 act(Effect::Send { port: PORT, bytes, by });
             }
             Verdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),

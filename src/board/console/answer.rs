@@ -50,6 +50,7 @@ impl ConsoleLink {
             return;
         }
         if self.sheet.banner.as_ref().is_some_and(|banner| banner.is(line)) {
+            heard.push(LinkEvent::Banner);
             self.restarted();
             return;
         }

@@ -9,4 +9,6 @@ pub struct ConsoleConfig {
     pub answers_after: Duration,
     /// Whether the board refuses to arm while its console is open.
     pub blocks_arming: bool,
+    /// Whether it says nothing of itself when the board starts: its prompt stands there, and that is all.
+    pub no_banner: bool,
 }

@@ -95,7 +95,9 @@ impl Console {
     /// The port is there; one that was not before begins with a banner.
     pub fn open(&mut self, banner: &str) {
         if matches!(self.state, ConsoleState::Shut) {
-            self.put_line(banner);
+            if !self.config.no_banner {
+                self.put_line(banner);
+            }
             self.prompt();
         }
     }

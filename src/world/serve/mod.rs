@@ -159,7 +159,7 @@ impl Server {
     fn turn(&mut self, say: &mut dyn FnMut(Said<'_>)) -> Result<(), ServeError> {
         let now = self.now();
         self.world.advance(now);
-        self.outlet.be_present(self.world.link_present(), say)?;
+        self.outlet.be_present(self.world.port_present(), say)?;
         self.outlet.send(&self.world.take_output(), Instant::now());
         self.wait()?;
         let heard = self.outlet.take();

@@ -8,7 +8,7 @@ use quadjig::rehearsal::fleet::Craft as FleetCraft;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::report::rehearsal::RehearseJson;
-use quadjig::virtual_board::{BoardKind, Conduct, Deed, World, WorldConfig};
+use quadjig::virtual_board::{BoardKind, Conduct, ConsoleConfig, Deed, World, WorldConfig};
 use std::time::Duration;
 
 const SETTINGS: &str = "keep\ntest arm\n";
@@ -55,19 +55,20 @@ fn lies(played: &Played, starts: u32) -> Vec<String> {
 #[test]
 fn nothing_is_said_to_be_kept_or_restarted_that_was_not() {
     let mut told = Vec::new();
-    for kind in [BoardKind::Finch, BoardKind::FinchC] {
+    for (kind, no_banner) in [(BoardKind::Finch, false), (BoardKind::FinchC, false), (BoardKind::FinchC, true)] {
         for stays in [false, true] {
             for (what, conduct) in hollow() {
-                let config = WorldConfig { board: kind, conduct, ..WorldConfig::default() };
+                let console = ConsoleConfig { no_banner, ..ConsoleConfig::default() };
+                let config = WorldConfig { board: kind, console, conduct, ..WorldConfig::default() };
                 let played = Scene { stays, limit: Duration::from_secs(400), ..Scene::new(&config, SETTINGS) }.play();
                 let lies = lies(&played, 1);
                 if !lies.is_empty() {
-                    told.push(format!("{}, port stays {stays}, {what}: {lies:?}", kind.name()));
+                    told.push(format!("{}, no banner {no_banner}, port stays {stays}, {what}: {lies:?}", kind.name()));
                 }
             }
         }
     }
-    assert!(told.is_empty(), "{} of 64 runs told what was not so:\n{}", told.len(), told.join("\n"));
+    assert!(told.is_empty(), "{} of 96 runs told what was not so:\n{}", told.len(), told.join("\n"));
 }
 
 /// The plain board does what it says, and the words are said: else the test above shows nothing.
@@ -78,6 +79,22 @@ fn a_board_that_means_well_is_said_to_keep_its_settings() {
         assert_eq!(played.result, Ok(()), "{}", played.log.tail());
         assert_eq!(lies(&played, 1), [""; 0]);
         assert_eq!(played.board.starts(), 2);
+        assert!(played.journal().contains("kept-over-restart"), "{}", played.journal());
+    }
+}
+
+/// A console on a wire that stays shows its restart by its banner; one without says nothing, and is away for a while.
+#[test]
+fn a_console_on_a_wire_that_stays_shows_its_restart_as_well_as_it_can() {
+    for (no_banner, words) in
+        [(false, "Restarted; the same board is back"), (true, "Restarted, as far as silence shows")]
+    {
+        let console = ConsoleConfig { no_banner, ..ConsoleConfig::default() };
+        let config = WorldConfig { board: BoardKind::FinchC, console, ..WorldConfig::default() };
+        let played = Scene { stays: true, ..Scene::new(&config, SETTINGS) }.play();
+        assert_eq!(played.result, Ok(()), "no banner {no_banner}: {}", played.log.tail());
+        assert_eq!(lies(&played, 1), [""; 0]);
+        assert!(played.flat().contains(words), "no banner {no_banner}: {}", played.flat());
         assert!(played.journal().contains("kept-over-restart"), "{}", played.journal());
     }
 }

@@ -4,7 +4,7 @@ use super::{demands, did_not_leave_them_turning, once_turning, stopped_at_once};
 use crate::bench::stand::{Hands, keys};
 use crate::spy::{Act, Class, Craft, Do, Played, Scene, View, bound};
 use quadjig::board::craft_name::CraftName;
-use quadjig::board::signals::Identity;
+use quadjig::board::signals::{Identity, Outgoing};
 use quadjig::interlock::Interlock;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, typed};
@@ -137,7 +137,7 @@ fn a_slow_link_turns_nothing_on_a_craft_that_was_named() {
 fn a_name_measures_nothing() {
     let mut interlock = Interlock::default();
     interlock.opened(&PortInfo::default());
-    interlock.asks_identity();
+    interlock.asks(&Outgoing::Identify);
     let named = Identity { name: CraftName::read("wren 95").ok(), ..Identity::unsaid() };
     interlock.named(&named);
     assert_eq!(interlock.who(), Some(&named));

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::time::Duration;
 
 fn console(answers_after: u64, baud: Option<u32>) -> WorldConfig {
-    let console = ConsoleConfig { answers_after: Duration::from_millis(answers_after), blocks_arming: false };
+    let console = ConsoleConfig { answers_after: Duration::from_millis(answers_after), ..ConsoleConfig::default() };
     let wire = WireConfig { baud, ..WireConfig::default() };
     WorldConfig { console, wire, seed: 42, ..WorldConfig::default() }
 }

@@ -4,7 +4,8 @@ use super::super::Sandbox;
 use super::super::desk::board::Board;
 use super::super::desk::relay::Relay;
 use super::super::desk::{Attended, willing};
-use super::{CUT, run_arguments, whole};
+use super::{CUT, SMALL, run_arguments, whole};
+use crate::spy::without_banner;
 use std::time::{Duration, Instant};
 
 fn finch_c(recipe: &str) -> String {
@@ -27,6 +28,44 @@ fn a_recipe_runs_to_its_end_over_a_console() {
     assert!(board.rests());
     let second = sandbox.run(&["dry-run", "wren.jig", "--port", &port, "--records", "crafts", "--exit-code"]);
     assert!(second.starts_with("exit code: 0\n") && second.contains("What changes: nothing."), "{second}");
+}
+
+/// A console that says nothing when it starts, on an adapter: its port stays there all the time.
+fn silent_start(sandbox: &Sandbox) -> Board {
+    let sheet = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/recipes/boards/finch-c.toml")).unwrap();
+    sandbox.write("wren.jig", &finch_c(SMALL)).write("silent.toml", &without_banner(&sheet));
+    let mut board = Board::with(&["--board", "finch-c"]);
+    board.line("banner off");
+    board.line("port stays");
+    board
+}
+
+#[test]
+fn a_restart_that_only_silence_shows_is_told_as_such() {
+    let sandbox = Sandbox::new();
+    let mut board = silent_start(&sandbox);
+    let port = board.port.clone();
+    let arguments = [&run_arguments("wren.jig", &port)[..], &["--sheet", "silent.toml"]].concat();
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    assert!(ended.screen.contains("Restarted, as far as silence shows"), "{}", ended.screen);
+    assert!(ended.screen.contains("shown by its silence alone"), "{}", ended.screen);
+    let truth = board.truth();
+    assert_eq!((&truth["board"]["starts"], &truth["settings"]["ROW1_FUNC"]["stored"]), (&2.into(), &1.into()));
+}
+
+#[test]
+fn a_restart_that_is_swallowed_is_not_shown_by_anything() {
+    let sandbox = Sandbox::new();
+    let mut board = silent_start(&sandbox);
+    board.line("deed restart hollow");
+    let port = board.port.clone();
+    let arguments = [&run_arguments("wren.jig", &port)[..], &["--sheet", "silent.toml"]].concat();
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_ne!(ended.code, Some(0), "{}", ended.screen);
+    assert!(ended.screen.contains("The restart was accepted, not shown"), "{}", ended.screen);
+    assert!(!ended.screen.contains("Restarted"), "{}", ended.screen);
+    assert_eq!(board.truth()["board"]["starts"], 1);
 }
 
 /// A key stops motors that turn, and the lines of the stop are the first that leave after it.

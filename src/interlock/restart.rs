@@ -1,0 +1,83 @@
+//! A restart that was announced: of whom, until when, what is kept over it, and what showed that it was one.
+//!
+//! An acknowledgement shows nothing. Promises: silence shows a restart only of a board that can show it by nothing else,
+//! and only where questions went unanswered for longer than any answer of it takes. Must not be here: what follows.
+
+use super::BACK_WITHIN;
+use super::contact::{Attested, Contact};
+use crate::board::sheet::Sheet;
+use crate::board::signals::Identity;
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// Without any answer for so long, beyond what answers take, a board was away.
+const AWAY: Duration = Duration::from_secs(1);
+/// So many questions at least went unanswered meanwhile: one that the wire lost shows nothing.
+const UNANSWERED: u32 = 3;
+
+/// What showed that a board has really restarted. An acknowledgement shows nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RestartSeen {
+    /// Its wire went and came.
+    Wire,
+    /// Its clock started anew.
+    Clock,
+    /// It said what it says when it starts.
+    Banner,
+    /// It gave no answer for a while, and then the same one: as far as silence shows.
+    Silence,
+}
+
+/// See the module.
+#[derive(Debug)]
+pub(super) struct Announced {
+    pub until: Time,
+    pub of: Identity,
+    pub attested: Attested,
+    pub seen: Option<RestartSeen>,
+    /// Unanswered for so long, it was away; `None`: its silence shows nothing.
+    away_after: Option<Duration>,
+    /// Since when questions go unanswered, and how many left since.
+    unanswered: Option<(Time, u32)>,
+    was_away: bool,
+}
+
+impl Announced {
+    /// A restart of the board of this contact, now.
+    pub fn new(of: &Identity, contact: Option<&Contact>, sheet: Option<&Sheet>, has_clock: bool, now: Time) -> Self {
+        let says_nothing = sheet.and_then(Sheet::console).is_some_and(|console| console.banner.is_none());
+        let answers_take = contact.and_then(Contact::last_trip).filter(|_| says_nothing && !has_clock);
+        Self {
+            until: now + BACK_WITHIN,
+            of: of.clone(),
+            attested: contact.map(|contact| contact.attested).unwrap_or_default(),
+            seen: None,
+            away_after: answers_take.map(|take| AWAY + take),
+            unanswered: None,
+            was_away: false,
+        }
+    }
+
+    /// A question leaves.
+    pub fn asked(&mut self, now: Time) {
+        let (_, count) = self.unanswered.get_or_insert((now, 0));
+        *count += 1;
+    }
+
+    /// An answer came, of whoever is on the wire.
+    pub fn answered(&mut self, now: Time) {
+        if let (Some(after), Some((since, count))) = (self.away_after, self.unanswered.take()) {
+            // The last of them is the one that was answered.
+            self.was_away |= count > UNANSWERED && now.since(since) >= after;
+        }
+    }
+
+    /// The board said who it is; whether it is the one, back in time, and told from every other by its id.
+    pub fn is_back(&mut self, identity: &Identity, now: Time) -> bool {
+        let back = now < self.until && self.of.id == identity.id && identity.is_unique();
+        if back && self.was_away {
+            self.seen.get_or_insert(RestartSeen::Silence);
+        }
+        back
+    }
+}

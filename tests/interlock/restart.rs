@@ -1,0 +1,93 @@
+//! What shows that a board has restarted, and what does not.
+
+use super::room::{ID, Room, UNTOLD, facts, heard, identity};
+use crate::spy::finch_c_without_banner;
+use quadjig::board::sheet::Sheet;
+use quadjig::board::shipped;
+use quadjig::board::signals::{LinkEvent, Outgoing};
+use quadjig::interlock::RestartSeen;
+use quadjig::seam::PortInfo;
+use std::rc::Rc;
+
+const OTHER: &str = "76697274000000ff";
+
+/// A console's board at rest, told to restart on a wire that stays.
+fn told_to_restart(sheet: Sheet) -> Room {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.interlock.take_in(&identity(ID), &Rc::new(sheet), facts());
+    room.interlock.attest_battery_out();
+    room.restarts();
+    room
+}
+
+/// It is asked every so many milliseconds for so long, and says nothing.
+fn unanswered(room: &mut Room, every_ms: u64, for_ms: u64) {
+    for _ in 0..for_ms / every_ms {
+        room.interlock.asks(&Outgoing::Presence);
+        assert_eq!(room.silent(every_ms), Ok(()));
+    }
+}
+
+/// Then this id answers.
+fn ends(mut room: Room, id: &str) -> Option<RestartSeen> {
+    room.interlock.expects_anew();
+    room.answers(id);
+    room.interlock.restart_ends()
+}
+
+#[test]
+fn a_silence_while_it_was_asked_shows_a_restart_of_a_board_with_nothing_better() {
+    let silent = |every_ms, for_ms| {
+        let mut room = told_to_restart(finch_c_without_banner());
+        unanswered(&mut room, every_ms, for_ms);
+        room
+    };
+    assert_eq!(ends(silent(100, 1000), ID), Some(RestartSeen::Silence));
+    assert_eq!(ends(silent(100, 1000), OTHER), None, "another craft");
+    assert_eq!(ends(silent(100, 900), ID), None, "too short");
+    assert_eq!(ends(silent(700, 1400), ID), None, "two questions may have been lost");
+
+    let mut asleep = told_to_restart(finch_c_without_banner());
+    assert_eq!(asleep.silent(1500), Ok(()));
+    assert_eq!(ends(asleep, ID), None, "nobody asked");
+
+    let mut answered = silent(100, 700);
+    let now = answered.now;
+    assert_eq!(answered.hears(now, &heard(UNTOLD)), Ok(()));
+    unanswered(&mut answered, 100, 700);
+    assert_eq!(ends(answered, ID), None, "it answered in between");
+}
+
+/// One whose answers take their time is away only once it is silent for longer than that.
+#[test]
+fn a_slow_answer_is_no_silence() {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.interlock.take_in(&identity(ID), &Rc::new(finch_c_without_banner()), facts());
+    room.interlock.attest_battery_out();
+    room.interlock.asks(&Outgoing::Identify);
+    assert_eq!(room.says(UNTOLD, 1200), Ok(()));
+    room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    room.restarts();
+    unanswered(&mut room, 100, 1400);
+    assert_eq!(ends(room, ID), None);
+}
+
+#[test]
+fn a_board_that_has_a_banner_shows_a_restart_by_it_and_not_by_silence() {
+    let sheet = || shipped::sheet("finch-c").unwrap().unwrap();
+    let mut room = told_to_restart(sheet());
+    unanswered(&mut room, 100, 2000);
+    assert_eq!(ends(room, ID), None);
+    let mut room = told_to_restart(sheet());
+    room.interlock.hear(&LinkEvent::Banner);
+    assert_eq!(ends(room, ID), Some(RestartSeen::Banner));
+}
+
+/// Without having been told to, it is another craft, or one of which nothing is known any more.
+#[test]
+fn a_banner_that_nobody_asked_for_ends_the_contact() {
+    let mut room = Room::met();
+    room.interlock.hear(&LinkEvent::Banner);
+    assert_eq!(room.interlock.who(), None);
+    assert!(!room.interlock.props_off());
+}
