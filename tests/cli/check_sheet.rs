@@ -2,6 +2,7 @@
 
 use super::Sandbox;
 use super::desk::board::Board;
+use super::desk::relay::Relay;
 use super::desk::{Attended, willing};
 
 fn finch_c() -> &'static str {
@@ -31,6 +32,32 @@ fn faults_are_told_with_their_places() {
     insta::assert_snapshot!("bad-json", sandbox.run(&["check-sheet", "bad.toml", "--format", "json"]));
     insta::assert_snapshot!("none", sandbox.run(&["check-sheet", "none.toml"]));
     insta::assert_snapshot!("help", sandbox.run(&["check-sheet", "--help"]));
+}
+
+/// A page that nothing throws away swallows a stop: such a sheet is no sheet, wherever it is given.
+#[test]
+fn a_console_whose_pages_have_no_break_is_refused_before_anything_is_sent() {
+    let sandbox = Sandbox::new();
+    let rest: Vec<&str> = finch_c().lines().filter(|line| !line.starts_with("break = ")).collect();
+    assert_eq!(rest.len() + 1, finch_c().lines().count());
+    sandbox.write("pages.toml", &(rest.join("\n") + "\n"));
+    sandbox.write("one.jig", "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"Finch C\"\nrequire disarmed\n");
+    let mut board = Board::on_tcp_as("finch-c");
+    let relay = Relay::before(&board);
+    let (port, records) = (relay.port.as_str(), ["--records", "crafts"]);
+    for arguments in [
+        vec!["check-sheet", "pages.toml"],
+        [&["dry-run", "one.jig", "--sheet", "pages.toml", "--port", port][..], &records].concat(),
+        [&["run", "one.jig", "--sheet", "pages.toml", "--port", port][..], &records].concat(),
+    ] {
+        let said = sandbox.run(&arguments);
+        assert!(said.starts_with("exit code: 1\n"), "{arguments:?}: {said}");
+        assert!(said.contains("the key `console.break` is missing"), "{arguments:?}: {said}");
+        let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains("an open page swallows every line, a stop too"), "{arguments:?}: {said}");
+    }
+    assert!(relay.sent().is_empty());
+    assert_eq!(board.truth()["board"]["starts"], 1);
 }
 
 #[test]

@@ -31,6 +31,8 @@ struct State {
     silent: bool,
     over: bool,
     kept: Vec<Kept>,
+    /// What another hand types at a console in the moment before these bytes of the program's come to it.
+    typed: Option<(&'static [u8], &'static [u8])>,
     first_of_b: Option<Instant>,
 }
 
@@ -86,6 +88,16 @@ impl Proxy {
         self.state().silent = silent;
     }
 
+    /// Another hand types this at the board's console, once, right before the program's bytes that hold these.
+    pub fn types_before(&self, typed: &'static [u8], before: &'static [u8]) {
+        self.state().typed = Some((typed, before));
+    }
+
+    /// Whether that happened.
+    pub fn has_typed(&self) -> bool {
+        self.state().typed.is_none()
+    }
+
     /// The other board speaks on the wire from now on.
     pub fn swap(&self) {
         self.state().swapped = true;
@@ -135,6 +147,10 @@ fn turn(state: &mut State, bytes: &[u8], partial: &mut Vec<u8>, boards: &mut [Si
         state.kept.push(Kept { at: Instant::now(), to, class });
     }
     if !state.silent {
+        let due = |(_, before): &mut (&[u8], &'static [u8])| bytes.windows(before.len()).any(|part| part == *before);
+        if let Some((typed, _)) = state.typed.take_if(due) {
+            boards[on].write(typed);
+        }
         boards[on].write(bytes);
     }
     for (place, board) in boards.iter_mut().enumerate() {

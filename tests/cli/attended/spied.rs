@@ -126,6 +126,32 @@ fn another_craft_that_is_heard_after_the_silence_gets_no_stop() {
     );
 }
 
+/// Another hand opens a page of a console right before the stop comes to it: an open page takes no line but its answer.
+#[test]
+fn a_stop_throws_an_open_page_away_before_it_disarms() {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", &CUT.replace("board \"Finch\"", "board \"Finch C\""));
+    let mut board = Board::on_tcp_as("finch-c");
+    for setting in ["ROW1_FUNC 1", "ROW1_CHANNEL 6", "ROW1_FROM 1754", "ROW1_TO 2146", "SPIN_AT_ZERO 1", "IDLE_US 1150"]
+    {
+        board.line(&format!("set {setting}"));
+    }
+    board.line("battery in");
+    let proxy = Proxy::on_a_terminal(&[&board]);
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("cut.jig", &proxy.port));
+    assert!(run.until(willing, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
+    proxy.types_before(b"list\r", b"rest\r");
+    run.type_now(b" ");
+    let began = Instant::now();
+    run.board.until(|board| !board.drives());
+    assert!(began.elapsed() < Duration::from_millis(500), "{:?}", began.elapsed());
+    assert!(proxy.has_typed(), "no page was open as the stop came");
+    run.board.until(Board::rests);
+    run.board.line("flip B 0");
+    let ended = run.end(|_| Vec::new());
+    assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
+}
+
 /// No sensor, the battery in, `battery out` typed all the same, and arm bound to the very switch that is worked.
 #[test]
 fn after_a_false_word_a_key_has_a_stop_leave() {
