@@ -47,6 +47,13 @@ impl Warrant {
         warranted.then(|| Self { id: contact.identity.id.clone(), started: false, ends: Some(now + FOR_A_RESTART) })
     }
 
+    /// A plug-in of a board that is dark was announced as well.
+    pub fn is_announced(&mut self, now: Time) {
+        if !self.started {
+            self.ends = Some(now + FOR_A_RESTART);
+        }
+    }
+
     /// Its contact is over.
     pub fn outlives(&mut self, now: Time) {
         self.ends.get_or_insert(now + OUTLIVES);

@@ -64,7 +64,10 @@ impl Interlock {
         self.wire = Some(kind);
         self.guardian = Guardian::opened(info.guarded, kind.stops_into_silence());
         // The one exception: an announced restart keeps that the sensor was seen working.
-        self.signals.forget(self.restart.is_some());
+        self.signals.forget(self.restart.as_ref().is_some_and(|announced| !announced.cycle));
+        if let Some(announced) = &mut self.restart {
+            announced.shows(self.now);
+        }
         self.contact = None;
         self.asked.clear();
         self.ask_at = self.now;
@@ -115,6 +118,9 @@ impl Interlock {
         let answers = is_of_the_craft(event) || matches!(event, LinkEvent::Identity(_));
         if let Some(announced) = self.restart.as_mut().filter(|_| answers) {
             announced.answered(now);
+            // What was asked of a dark board was lost.
+            let back = announced.back_at.unwrap_or_default();
+            self.asked.retain(|asked| *asked + ANSWER_LATE >= back);
         }
         if *event == LinkEvent::Banner {
             self.starts_anew();
@@ -192,15 +198,18 @@ impl Interlock {
     pub(super) fn answered(&mut self, identity: &Identity) {
         let asked = self.question_of_the_answer();
         let now = self.now;
+        // A question from before the board was there measures no link.
+        let back = self.restart.as_ref().and_then(|announced| announced.back_at).unwrap_or_default();
+        let measures = asked.filter(|asked| *asked >= back);
         match &mut self.contact {
             Some(contact) if contact.identity.id == identity.id => {
-                if let Some(asked) = asked {
+                if let Some(asked) = measures {
                     contact.answers(now, asked);
                     self.signals.lag = contact.round_trip(now).unwrap_or_default() / 2;
                 }
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
-            None if asked.is_some() => self.meet(identity, asked),
+            None if asked.is_some() => self.meet(identity, measures),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
         }
@@ -262,7 +271,11 @@ impl Interlock {
                 Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
                 Ended::Another(_) | Ended::Asleep | Ended::Silent => {}
             }
-            self.signals.forget(true);
+            let keeps_sensor = !announced.cycle;
+            if announced.cycle {
+                self.pack = Pack::Unknown;
+            }
+            self.signals.forget(keeps_sensor);
             return;
         }
         self.signals.forget(false);

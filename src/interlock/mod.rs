@@ -13,7 +13,7 @@
 //! | `authority` | who may be stopped |
 //! | `watch` | what could turn, and whether what is seen may go on |
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
-//! | `restart` | a restart that was announced, and what showed it |
+//! | `restart`, `power_cycle` | a restart that was announced, and what showed it; a board that goes dark |
 //! | `guards`, `doors`, `tokens` | what must hold before a step, and what that yields |
 //! | `gate` | what each frame may do as it leaves |
 //! | `guardian` | what is known of the process that stops the motors when this one cannot |
@@ -31,6 +31,7 @@ pub mod guards;
 mod heat;
 mod judge;
 mod phase;
+mod power_cycle;
 mod restart;
 pub mod signals;
 mod start;

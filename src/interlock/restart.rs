@@ -12,6 +12,8 @@ use std::time::Duration;
 
 /// Without any answer for so long, beyond what answers take, a board was away.
 const AWAY: Duration = Duration::from_secs(1);
+/// How long a board may be dark in a power cycle.
+pub(super) const DARK_FOR: Duration = Duration::from_secs(120);
 /// So many questions at least went unanswered meanwhile: one that the wire lost shows nothing.
 const UNANSWERED: u32 = 3;
 
@@ -40,6 +42,12 @@ pub(super) struct Announced {
     /// Since when questions go unanswered, and how many left since.
     unanswered: Option<(Time, u32)>,
     was_away: bool,
+    /// The power goes and comes as well; nothing that was said of the craft outlives that.
+    pub cycle: bool,
+    /// The plug-in of a dark board was invited.
+    pub invited: bool,
+    /// When something showed first that it is powered again.
+    pub back_at: Option<Time>,
 }
 
 impl Announced {
@@ -55,6 +63,21 @@ impl Announced {
             away_after: answers_take.map(|take| AWAY + take),
             unanswered: None,
             was_away: false,
+            cycle: false,
+            invited: false,
+            back_at: None,
+        }
+    }
+
+    /// The power of this board is about to go and come.
+    pub fn power_cycle(of: &Identity, now: Time) -> Self {
+        Self { until: now + DARK_FOR, cycle: true, ..Self::new(of, None, None, false, now) }
+    }
+
+    /// Its wire is open again, or an answer came: after the invitation it has its power.
+    pub fn shows(&mut self, now: Time) {
+        if self.invited {
+            self.back_at.get_or_insert(now);
         }
     }
 
@@ -66,6 +89,7 @@ impl Announced {
 
     /// An answer came, of whoever is on the wire.
     pub fn answered(&mut self, now: Time) {
+        self.shows(now);
         if let (Some(after), Some((since, count))) = (self.away_after, self.unanswered.take()) {
             // The last of them is the one that was answered.
             self.was_away |= count > UNANSWERED && now.since(since) >= after;

@@ -191,7 +191,7 @@ impl Planner<'_> {
     pub(super) fn power_cycle(&mut self, index: usize) {
         let spot = self.spot(index);
         if self.ahead.battery != Battery::Out {
-            self.battery_out(&spot);
+            self.battery_out(&spot, true);
         }
         let changed = std::mem::take(&mut self.ahead.signal_changed);
         self.battery_in(&spot);
@@ -290,7 +290,7 @@ impl Planner<'_> {
             return;
         }
         if self.ahead.battery != Battery::Out {
-            self.battery_out(&spot);
+            self.battery_out(&spot, false);
         }
         self.push(&spot, Action::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
     }

@@ -42,7 +42,7 @@ impl Planner<'_> {
                 }
             }
             Require::Battery { inside: true } => self.battery_in(&spot),
-            Require::Battery { inside: false } => self.battery_out(&spot),
+            Require::Battery { inside: false } => self.battery_out(&spot, false),
             Require::BatteryAtLeast(per_cell) => match self.ahead.rules.cells {
                 Some(cells) => {
                     self.battery_in(&spot);
@@ -125,11 +125,11 @@ impl Planner<'_> {
     }
 
     /// The battery is out from here on. That the propellers are off is asked again where it was in.
-    pub(super) fn battery_out(&mut self, spot: &Spot) {
+    pub(super) fn battery_out(&mut self, spot: &Spot, cycle: bool) {
         if self.ahead.battery == Battery::In {
             self.ahead.props_off = false;
         }
-        self.push(spot, Action::BatteryOut, Effect::Asks, Vec::new());
+        self.push(spot, Action::BatteryOut { cycle }, Effect::Asks, Vec::new());
         self.ahead.battery = Battery::Out;
     }
 

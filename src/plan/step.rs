@@ -233,7 +233,10 @@ pub enum Action {
     /// The battery is in from here on: asked for unless it is measured in.
     BatteryIn,
     /// The battery is out from here on: asked for unless it is measured out.
-    BatteryOut,
+    BatteryOut {
+        /// It goes in again next: a board that it alone feeds may go dark with it.
+        cycle: bool,
+    },
     /// Settings written as one and read back. The order is the plan's and safe unless the step turns motors.
     /// A name may stand twice, where a band is closed first and opened last: its last value is read back.
     Write(Vec<Write>),

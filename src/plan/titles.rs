@@ -26,7 +26,7 @@ pub fn title(act: &Action) -> String {
         Action::RequireSwitch { switch, position, .. } => format!("Switch {} in position {position}", switch.0),
         Action::Expect { setting, shown, .. } => format!("{setting} is {shown}"),
         Action::BatteryIn => "Battery in".to_owned(),
-        Action::BatteryOut => "Battery out".to_owned(),
+        Action::BatteryOut { .. } => "Battery out".to_owned(),
         Action::Write(writes) => {
             let mut names: Vec<&str> = Vec::new();
             for write in writes {

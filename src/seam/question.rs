@@ -198,6 +198,8 @@ pub enum About {
     Heat,
     /// The battery is out (no sensor was seen working).
     BatteryOut,
+    /// Everything is off before a plug-in (its board is dark).
+    PlugIn,
     /// The battery is in (nothing measures it).
     BatteryIn,
     /// What the craft is called (its board's id does not tell).

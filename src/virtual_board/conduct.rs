@@ -34,6 +34,16 @@ pub enum GivenId {
     Silent,
 }
 
+/// What the board runs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum RunsOn {
+    /// USB or the battery, whichever there is.
+    #[default]
+    Either,
+    /// The battery alone: USB carries data only.
+    Battery,
+}
+
 /// See the module.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conduct {
@@ -57,6 +67,8 @@ pub struct Conduct {
     pub swallows: u32,
     /// The id that it gives.
     pub id: GivenId,
+    /// What it runs on.
+    pub runs_on: RunsOn,
     /// Whether its port stays open while it restarts, as an adapter's does.
     pub port_stays: bool,
     /// Whether USB feeds the motors while the battery is out. A diode keeps that from the voltage sensor, which
@@ -77,6 +89,7 @@ impl Default for Conduct {
             runs: Deed::Done,
             swallows: 0,
             id: GivenId::Own,
+            runs_on: RunsOn::Either,
             port_stays: false,
             usb_feeds_motors: false,
         }

@@ -2,7 +2,7 @@
 //!
 //! Promises: each departure can be asked for by a world line. Must not be here: what a deed does, once it is done.
 
-use super::conduct::{Conduct, Deed, GivenId};
+use super::conduct::{Conduct, Deed, GivenId, RunsOn};
 use super::config::ArmBy;
 use super::lines::{WorldLineError, number, one_of, unknown_word, within};
 use super::telemetry::GOES_AFTER;
@@ -135,6 +135,13 @@ impl World {
                 conduct.usb_feeds_motors = one_of(words, "feed battery|usb", ["battery", "usb"])?;
                 self.feed_motors();
                 format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
+            }
+            "power" => {
+                let was = self.powered();
+                let battery = one_of(words, "power either|battery", ["either", "battery"])?;
+                self.config.conduct.runs_on = if battery { RunsOn::Battery } else { RunsOn::Either };
+                self.power_changed(self.now, was);
+                format!("the board runs on {}", if battery { "the battery alone" } else { "usb or the battery" })
             }
             "port" => {
                 conduct.port_stays = one_of(words, "port goes|stays", ["goes", "stays"])?;

@@ -38,7 +38,7 @@ mod tuning;
 mod wire;
 mod world;
 
-pub use conduct::{Conduct, Deed, GivenId};
+pub use conduct::{Conduct, Deed, GivenId, RunsOn};
 pub use config::{
     ArmBy, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
     StickConfig, SwitchConfig, WorldConfig,

@@ -5,7 +5,7 @@
 use super::attitude::Attitude;
 use super::battery::Pack;
 use super::board::{Board, Power};
-use super::conduct::USB_VOLTS;
+use super::conduct::{RunsOn, USB_VOLTS};
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
@@ -285,7 +285,7 @@ impl World {
     }
 
     pub(super) fn powered(&self) -> bool {
-        self.usb || self.pack.plugged
+        self.pack.plugged || self.usb && self.config.conduct.runs_on == RunsOn::Either
     }
 
     pub(super) fn begin_restart(&mut self, now: Time) {

@@ -4,5 +4,6 @@ mod authority;
 mod gate;
 mod guards;
 mod phases;
+mod power_cycle;
 mod restart;
 pub(crate) mod room;

@@ -25,7 +25,7 @@ fn once_a_switch_is_found_its_binding_is_planned() {
     assert!(rest.unknown.is_empty());
     assert_eq!(written(&rest).last().unwrap(), "ARM_TO=2146");
     assert!(written(&rest).contains(&"ARM_CHANNEL=9".to_owned()));
-    assert!(!rest.steps.iter().any(|step| matches!(step.act, Action::FindSwitch { .. } | Action::BatteryOut)));
+    assert!(!rest.steps.iter().any(|step| matches!(step.act, Action::FindSwitch { .. } | Action::BatteryOut { .. })));
     assert_eq!(rest.steps[0].statement, 2);
 }
 

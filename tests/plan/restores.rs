@@ -62,7 +62,7 @@ fn arm_is_closed_first_and_opened_last() {
     let arm = Function("arm".to_owned());
     for (before, mut now) in boards() {
         let plan = plan(&before, &now).unwrap();
-        assert!(matches!(plan.steps[0].act, Action::BatteryOut));
+        assert!(matches!(plan.steps[0].act, Action::BatteryOut { .. }));
         let Action::Write(order) = &plan.steps[1].act else { panic!("{:?}", plan.steps[1].act) };
         for (index, write) in order.iter().enumerate() {
             now.settings.insert(write.name.clone(), write.to);

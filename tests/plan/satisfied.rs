@@ -106,7 +106,7 @@ fn carry_out(bench: &mut Bench, lines: &str) -> usize {
                 Action::Store => wrote += 1,
                 Action::AttestPropsOff => bench.progress.props_off = true,
                 Action::AttestAntenna => bench.progress.antenna_on = true,
-                Action::BatteryOut => bench.progress.battery = Battery::Out,
+                Action::BatteryOut { .. } => bench.progress.battery = Battery::Out,
                 Action::BatteryIn => {
                     bench.progress.battery = Battery::In;
                     bench.progress.signal_changed = false;

@@ -61,11 +61,18 @@ impl SessionContext {
             }
             Action::BatteryIn => {
                 let was_out = self.pack() != Pack::In;
-                self.battery_in(&step.guards).await?;
+                let wanted = self.wanted_after_restart(&[]);
+                if let Some(evidence) = self.battery_in(&step.guards).await? {
+                    self.take_facts(&job.title, &knows.sheet, &knows.identity)?;
+                    if !wanted.is_empty() {
+                        self.read_over_restart(job, knows, step.number, &wanted, evidence).await?;
+                    }
+                }
                 // Speed controllers choose their signal when the battery goes in.
                 knows.progress.signal_changed &= !was_out;
             }
-            Action::BatteryOut => self.battery_out().await?,
+            Action::BatteryOut { cycle: true } => self.battery_out_for_a_cycle().await?,
+            Action::BatteryOut { cycle: false } => self.battery_out().await?,
             Action::Write(writes) => self.write_batch(job, knows, step.number, writes, door).await?,
             Action::Store => self.store_step(job, step.number, door).await?,
             Action::Restart { expect } => self.restart_step(job, knows, step.number, expect, door).await?,

@@ -113,7 +113,22 @@ impl SessionContext {
         let wanted = self.wanted_after_restart(expect);
         let still = self.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
         let evidence = self.restart(still, &knows.identity).await?;
-        let (read, result) = self.read_after_restart(&wanted).await;
+        self.read_over_restart(job, knows, step, &wanted, evidence).await
+    }
+
+    /// Reads back what must have outlived a restart, of which so much was seen.
+    ///
+    /// # Errors
+    /// Another value, or the disk.
+    pub async fn read_over_restart(
+        &self,
+        job: &RunJob,
+        knows: &mut RunState,
+        step: usize,
+        wanted: &Settings,
+        evidence: RestartEvidence,
+    ) -> Result<(), Fault> {
+        let (read, result) = self.read_after_restart(wanted).await;
         let (state, read) = match (evidence.restarted(), &result) {
             (true, Ok(())) => (WriteState::KeptOverRestart, Some(read)),
             (true, Err(_)) => (WriteState::Failed, Some(read)),
@@ -122,7 +137,7 @@ impl SessionContext {
             (false, Err(_)) => (WriteState::Failed, None),
         };
         if result.is_err() {
-            self.say_not_as_written(&wanted);
+            self.say_not_as_written(wanted);
         }
         self.journal_outcome(job, step, state, read).await?;
         result?;
@@ -140,7 +155,7 @@ impl SessionContext {
     }
 
     /// What each setting must be read as: as it is expected, else as it stands.
-    fn wanted_after_restart(&self, expect: &[Write]) -> Settings {
+    pub fn wanted_after_restart(&self, expect: &[Write]) -> Settings {
         let names = self.ledger.borrow().names();
         let stands = |name: SettingName| self.look(|live| live.settings.get(&name).map(|value| (name.clone(), *value)));
         let mut wanted: Settings = names.into_iter().filter_map(stands).collect();

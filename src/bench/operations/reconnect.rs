@@ -74,8 +74,11 @@ impl SessionContext {
         now
     }
 
-    /// After another board answered, nothing that was learned of the numbers holds any more.
-    async fn learn_anew(&self) -> Result<(), Fault> {
+    /// After another board answered, or this one was dark, nothing that was learned of the numbers holds any more.
+    ///
+    /// # Errors
+    /// The settings could not be read.
+    pub(in crate::bench) async fn learn_anew(&self) -> Result<(), Fault> {
         self.request(Inquiry::List, "reading all settings").await
     }
 

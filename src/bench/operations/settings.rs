@@ -190,11 +190,7 @@ impl SessionContext {
         let seen = self.interlock_mut().restart_ends();
         back?;
         self.watch_it().await?;
-        Ok(match seen {
-            Some(RestartSeen::Wire | RestartSeen::Clock | RestartSeen::Banner) => RestartEvidence::Shown,
-            Some(RestartSeen::Silence) => RestartEvidence::Silence,
-            None => RestartEvidence::Accepted,
-        })
+        Ok(evidence(seen))
     }
 
     async fn back_again(&self, was: &Identity, until: crate::measure::time::Time, measured: bool) -> Result<(), Fault> {
@@ -300,5 +296,14 @@ impl SessionContext {
     }
 }
 
+/// What may be said of a restart that showed itself so.
+pub(in crate::bench) fn evidence(seen: Option<RestartSeen>) -> RestartEvidence {
+    match seen {
+        Some(RestartSeen::Wire | RestartSeen::Clock | RestartSeen::Banner) => RestartEvidence::Shown,
+        Some(RestartSeen::Silence) => RestartEvidence::Silence,
+        None => RestartEvidence::Accepted,
+    }
+}
+
 /// How long the board may take to be seen at rest.
-const AT_REST: Duration = Duration::from_secs(6);
+pub(in crate::bench) const AT_REST: Duration = Duration::from_secs(6);

@@ -32,6 +32,11 @@ impl SessionContext {
         if self.interlock().props_off() {
             return Ok(());
         }
+        if self.interlock().is_dark() {
+            // And anew of the craft that is there then.
+            self.line(Tone::Plain, "The board is dark: this is asked with its plug-in.");
+            return Ok(());
+        }
         self.ask_props_off().await?;
         self.interlock_mut().attest_props_off();
         self.line(Tone::Attested, "Propellers off; no other craft on this radio.");

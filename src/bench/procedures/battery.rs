@@ -6,14 +6,15 @@ use crate::interlock::guards;
 use crate::interlock::signals::Pack;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
+use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
 
 /// How long plugging or unplugging may take.
-const BY_HAND: Duration = Duration::from_secs(120);
+pub(in crate::bench) const BY_HAND: Duration = Duration::from_secs(120);
 /// How often it is looked at meanwhile whether that is still safe.
-const LOOK: Duration = Duration::from_millis(20);
+pub(in crate::bench) const LOOK: Duration = Duration::from_millis(20);
 /// How long it may be unsure who is there while the battery goes in: the age that any flag may have.
 const UNSURE: Duration = Duration::from_millis(2300);
 /// A roll stick or a tilt must be seen to move this much.
@@ -23,16 +24,20 @@ const WIGGLE_WITHIN: Duration = Duration::from_secs(10);
 const TILT_DEG: f64 = 10.0;
 
 impl SessionContext {
-    /// Has the battery plugged in, with everything measured at that moment that makes it safe.
+    /// Has the battery plugged in, with everything measured at that moment that makes it safe. Gives what showed that the
+    /// board restarted by it, where it was dark before.
     ///
     /// # Errors
     /// A guard that does not hold, a declined question, or nothing plugged in.
-    pub async fn battery_in(&self, guards: &[Guard]) -> Result<(), Fault> {
+    pub async fn battery_in(&self, guards: &[Guard]) -> Result<Option<RestartEvidence>, Fault> {
         if self.pack() == Pack::In {
-            return Ok(());
+            return Ok(None);
         }
         // A battery that is never seen in runs no motor here: nobody is asked to plug it in.
         self.look(|live| guards::given(live, Capability::Power))?;
+        if self.interlock().is_dark() {
+            return self.dark_battery_in(guards).await.map(Some);
+        }
         self.ensure_props_off().await?;
         self.right_radio_and_craft().await?;
         self.wait_still().await?;
@@ -42,13 +47,18 @@ impl SessionContext {
         let plugged = plugged.and_then(|()| self.interlock().may_plug_in(guards));
         self.interlock_mut().plug_in_ended(plugged.is_ok());
         plugged?;
+        self.battery_went_in().await;
+        Ok(None)
+    }
+
+    /// The battery is in: what is measured of it, and a moment for the speed controllers.
+    pub(in crate::bench) async fn battery_went_in(&self) {
         let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
         if let Some(mv) = volts {
             self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));
         }
         // Speed controllers say hello; outputs that glitch meanwhile are the watch's business.
         self.sleep(Duration::from_millis(1500)).await;
-        Ok(())
     }
 
     /// Invites to plug in, and takes the invitation back as soon as it is not safe any more. Where no voltage is told, the
@@ -130,18 +140,22 @@ impl SessionContext {
             Pack::Out => return Ok(()),
             Pack::In if self.look(|live| live.tells_volts(self.now())) => {
                 self.gesture(Gesture::Battery { inside: false }, "Take the battery out.", BY_HAND, |bench| {
-                    bench.pack() == Pack::Out
+                    bench.pack() == Pack::Out || bench.interlock().is_dark()
                 })
                 .await?;
-                self.line(Tone::Measured, "The battery is out: under 1 V for a second.");
+                if self.pack() == Pack::Out {
+                    self.line(Tone::Measured, "The battery is out: under 1 V for a second.");
+                }
             }
             Pack::In | Pack::Unknown => {
                 let lines = vec!["No pack voltage was measured in this session, so nothing can tell.".to_owned()];
                 let reply = Reply::Word("battery out".to_owned());
                 let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);
-                self.ask_word(question).await?;
-                self.interlock_mut().attest_battery_out();
-                self.line(Tone::Attested, "The battery is out.");
+                let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
+                if self.ask_word_while(question, Some(LOOK), dark).await?.is_some() {
+                    self.interlock_mut().attest_battery_out();
+                    self.line(Tone::Attested, "The battery is out.");
+                }
             }
         }
         Ok(())

@@ -263,7 +263,7 @@ fn steps(writes: Vec<Write>, besides: Vec<Write>, (write, restart): (Effect, Eff
         guards.extend([Guard::Disarmed, Guard::BatteryOut, Guard::EncodingProved]);
         guards
     };
-    let mut all = vec![(Action::BatteryOut, Effect::Asks, Vec::new())];
+    let mut all = vec![(Action::BatteryOut { cycle: false }, Effect::Asks, Vec::new())];
     if [write, restart].contains(&Effect::TurnsMotors) {
         all.push((Action::AttestPropsOff, Effect::Asks, Vec::new()));
     }

@@ -5,6 +5,7 @@ mod console;
 mod cut_off;
 mod declined;
 mod no_terminal;
+mod power_cycle;
 mod refused;
 mod restored;
 mod spied;

@@ -1,0 +1,134 @@
+//! A board that its battery alone feeds: what stands over a power cycle, and what does not.
+
+use super::room::{ID, RESTING, Room, Signals, adapter, identity, own_usb};
+use quadjig::board::signals::{LinkEvent, Outgoing};
+use quadjig::interlock::{Authority, Phase};
+use quadjig::plan::step::Guard;
+use std::time::Duration;
+
+const OTHER: &str = "76697274000000ff";
+
+/// Told of in advance, the battery goes out, and the wire with it.
+fn dark() -> Room {
+    let mut room = Room::met();
+    room.interlock.power_cycle_begins().unwrap();
+    room.interlock.lost();
+    room
+}
+
+/// So many milliseconds later the battery is in, and whoever is on the wire gives this id.
+fn lit(after_ms: u64, id: &str) -> Room {
+    let mut room = dark();
+    room.interlock.invite_dark_plug_in().unwrap();
+    assert_eq!(room.silent(after_ms), Ok(()));
+    room.interlock.opened(&own_usb());
+    room.answers(id);
+    room
+}
+
+#[test]
+fn nothing_that_was_said_outlives_the_dark() {
+    let mut before = Room::met();
+    before.interlock.attest_antenna();
+    before.interlock.power_cycle_begins().unwrap();
+    assert!(before.interlock.props_off() && before.interlock.antenna_on(), "not dark yet");
+    before.interlock.lost();
+    assert_eq!(before.interlock.phase(), Phase::Restarting, "an announced loss is none");
+    before.interlock.invite_dark_plug_in().unwrap();
+    assert_eq!(before.silent(60_000), Ok(()));
+    before.interlock.opened(&own_usb());
+    before.answers(ID);
+    assert!(before.interlock.is_ours_there());
+    assert!(!before.interlock.props_off() && !before.interlock.antenna_on(), "asked anew");
+}
+
+/// The other way round: the same loss without an announcement, and a restart, which keeps what was said.
+#[test]
+fn a_restart_is_no_power_cycle() {
+    let mut room = Room::met();
+    room.interlock.lost();
+    assert_eq!(room.interlock.phase(), Phase::NoContact);
+    let mut room = Room::met();
+    room.restarts();
+    room.replugged(&own_usb(), ID);
+    assert!(room.interlock.props_off() && !room.interlock.is_dark());
+}
+
+#[test]
+fn only_a_dark_board_is_plugged_in_by_a_word() {
+    let mut room = Room::met();
+    assert!(room.interlock.invite_dark_plug_in().is_err(), "no power cycle");
+    room.interlock.power_cycle_begins().unwrap();
+    assert!(!room.interlock.is_dark() && room.interlock.invite_dark_plug_in().is_err(), "it is heard");
+    // On an adapter the port stays, and the board is dark once it has been silent for long enough.
+    assert_eq!(room.silent(2100), Ok(()));
+    assert!(room.interlock.is_dark());
+    assert!(room.interlock.invite_dark_plug_in().is_ok());
+}
+
+#[test]
+fn another_craft_that_was_plugged_in_is_none_of_ours_and_gets_no_stop() {
+    let room = lit(1000, OTHER);
+    assert!(!room.interlock.is_ours_there());
+    assert_eq!(room.interlock.authority(), Authority::Nothing);
+    assert_eq!(lit(1000, ID).interlock.authority(), Authority::Disarm, "it may come armed out of it");
+}
+
+/// What was said of a dark craft is measured within 3 s of the first sign of it.
+#[test]
+fn what_was_said_in_the_dark_is_measured_in_time() {
+    let guards = [Guard::PropsOff, Guard::Antenna, Guard::ThrottleLow, Guard::Fresh];
+    let mut room = lit(50_000, ID);
+    assert_eq!(room.interlock.measured_by(), Some(room.now + Duration::from_secs(3)));
+    assert!(room.interlock.may_stay_in(&guards).is_err(), "nothing is measured yet");
+    assert_eq!(room.says(RESTING, 400), Ok(()));
+    assert_eq!(room.interlock.may_stay_in(&guards), Ok(()));
+    for (what, signals) in [
+        ("the switch is on", Signals { switch: 2000, ..RESTING }),
+        ("the throttle is up", Signals { throttle: 1500, ..RESTING }),
+    ] {
+        let mut room = lit(50_000, ID);
+        assert_eq!(room.says(signals, 400), Ok(()));
+        assert!(room.interlock.may_stay_in(&guards).is_err(), "{what}");
+    }
+}
+
+/// Behind an adapter it is asked all the while who it is: what was lost in the dark measures no link.
+#[test]
+fn a_question_that_was_lost_in_the_dark_measures_nothing() {
+    let mut room = Room::met();
+    room.interlock.power_cycle_begins().unwrap();
+    assert_eq!(room.silent(2100), Ok(()));
+    room.interlock.invite_dark_plug_in().unwrap();
+    for _ in 0..4 {
+        room.interlock.asks(&Outgoing::Identify);
+        assert_eq!(room.silent(900), Ok(()));
+    }
+    assert_eq!(room.says(RESTING, 20), Ok(()));
+    room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    assert!(room.interlock.is_ours_there());
+    assert_eq!(room.interlock.round_trip(), None);
+    room.answers(ID);
+    assert_eq!(room.interlock.round_trip(), Some(Duration::ZERO));
+}
+
+/// One that comes armed out of it is stopped, though it was never seen at rest on this opening.
+#[test]
+fn a_board_that_comes_armed_out_of_it_is_stopped() {
+    let mut room = lit(70_000, ID);
+    let stopped = room.says(Signals { armed: true, ..RESTING }, 400);
+    assert!(stopped.is_err());
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
+}
+
+/// A board that goes on without its battery is no dark one, and goes on as it was.
+#[test]
+fn a_board_that_usb_feeds_goes_on() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    room.interlock.power_cycle_begins().unwrap();
+    assert_eq!(room.says(Signals { millivolts: Some(0), centiamps: Some(0), ..RESTING }, 1500), Ok(()));
+    assert!(!room.interlock.is_dark());
+    room.interlock.restart_ends();
+    assert_eq!(room.interlock.may_work(), Ok(()));
+    assert_eq!(room.interlock.phase(), Phase::Still);
+}
