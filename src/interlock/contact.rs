@@ -21,7 +21,7 @@ pub(super) const GAP_OVER: Duration = Duration::from_secs(2);
 pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
 /// A wire on which nothing came for this long may carry somebody else when it speaks again.
 pub(super) const SILENCE: Duration = Duration::from_millis(500);
-/// Streams that come at 20 Hz and more are missed after this time.
+/// A wire whose streams come at 20 Hz and more is silent after this time.
 pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
 /// A link whose half round trip is longer allows no motor step.
 pub const LAG_MOST: Duration = Duration::from_millis(250);
@@ -246,7 +246,7 @@ impl Contact {
         if silence > SILENCE.max(signals.flag_limit()) {
             self.only_id_tells = true;
             self.is_stranger(now);
-        } else if !clock && streams_missed(signals, now) {
+        } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
             self.is_stranger(now);
         } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
@@ -325,15 +325,11 @@ impl Contact {
     }
 }
 
-/// Outputs that usually come often have not come for a moment.
-fn streams_missed(signals: &Signals, now: Time) -> bool {
+/// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside
+/// a craft that goes on speaking makes nobody else of it.
+fn streams_come_often(signals: &Signals) -> bool {
     let mut last = signals.outputs.newest_first();
-    match (last.next(), last.next()) {
-        (Some(last), Some(before)) => {
-            last.at.since(before.at) <= STREAM_MISSED / 2 && now.since(last.at) > STREAM_MISSED
-        }
-        _ => false,
-    }
+    matches!((last.next(), last.next()), (Some(last), Some(before)) if last.at.since(before.at) <= STREAM_MISSED / 2)
 }
 
 /// Armed, or an output raised, as last heard.

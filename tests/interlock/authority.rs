@@ -157,3 +157,30 @@ fn a_command_that_only_looks_stops_nothing() {
     room.interlock.stop("a test");
     assert!(room.interlock.orders().is_empty());
 }
+
+/// Outputs alone are missing while the craft goes on saying whether it is armed: it is still the same craft, and its stop
+/// has to leave.
+#[test]
+fn a_stream_that_is_missing_takes_no_authority_from_a_craft_that_goes_on_speaking() {
+    for port in [adapter(), own_usb()] {
+        let mut room = turning_on(&port, ID);
+        for _ in 0..20 {
+            let [flag, channels, _outputs, attitude, power] = heard(IDLING);
+            let now = room.now + Duration::from_millis(20);
+            assert_eq!(room.hears(now, &[flag, channels, attitude, power]), Ok(()), "outputs may be so old");
+            row("outputs missing", &room, Forced);
+        }
+    }
+}
+
+/// But a flag after a silence of the whole wire, on which streams come often, may be another's.
+#[test]
+fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_known_whose_it_is() {
+    let mut room = turning_on(&adapter(), ID);
+    room.silent(300).unwrap();
+    let [flag, ..] = heard(IDLING);
+    let _flag = room.hears(room.now + Duration::from_millis(20), &[flag]);
+    row("whose flag is it", &room, Nothing);
+    room.answers(ID);
+    row("the same has answered", &room, Forced);
+}
