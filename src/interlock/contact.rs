@@ -169,6 +169,8 @@ pub(super) struct Contact {
     /// Since when everything is at rest.
     rest_since: Option<Time>,
     /// When a start, a stop or a raised output was seen last.
+    /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
+    pub rested: bool,
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
@@ -192,6 +194,7 @@ impl Contact {
             rest_since: None,
             disturbed: now,
             started: false,
+            rested: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),

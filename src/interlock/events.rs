@@ -277,8 +277,8 @@ impl Interlock {
         let Some(next) = self.phase.after(happening) else {
             return Err(Fault::refused("Nothing may be done now.", "Take the battery out, then start again."));
         };
-        if next != self.phase {
-            self.rested = false;
+        if let Some(contact) = self.contact.as_mut().filter(|_| next != self.phase) {
+            contact.rested = false;
         }
         self.phase = next;
         Ok(())

@@ -86,7 +86,7 @@ impl Interlock {
         let rests = contact.note_rest(&self.signals, speeds, now);
         self.signs_of_life |= contact.seen_at_rest;
         if rests {
-            self.rested = true;
+            contact.rested = true;
             if matches!(self.phase, Phase::Still | Phase::Latched) && !self.plug_in_invited {
                 self.warrant = None;
             }
@@ -125,7 +125,7 @@ impl Interlock {
     pub(super) fn judge_signals(&mut self) {
         let Some(contact) = &self.contact else { return };
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
-        let watched = self.phase == Phase::Latched && self.rested && self.is_ours_there();
+        let watched = self.phase == Phase::Latched && contact.rested && self.is_ours_there();
         // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
         let hot = self.phase == Phase::Turning && self.heat.too_long(self.now);
         let verdict = match self.phase {
@@ -237,7 +237,9 @@ impl Interlock {
     pub(super) fn stop_ends(&mut self, confirmed: bool) {
         let Some(stop) = self.stop.take() else { return };
         let _as_the_table_says = self.happens(Happening::StopEnded);
-        self.rested = confirmed;
+        if let Some(contact) = &mut self.contact {
+            contact.rested = confirmed;
+        }
         self.attest(Attested::battery_unsaid);
         let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
         self.orders.push(Order::Say(said));

@@ -139,8 +139,6 @@ pub struct Interlock {
     pack: Pack,
     plug_in_invited: bool,
     armed_noted: bool,
-    /// In a latched session: the craft was seen at rest since, so that a start from now on is a new one.
-    rested: bool,
     terminal_gone: bool,
     encoding_proved: bool,
     writing_ended: bool,
@@ -177,7 +175,6 @@ impl Default for Interlock {
             pack: Pack::Unknown,
             plug_in_invited: false,
             armed_noted: false,
-            rested: false,
             terminal_gone: false,
             encoding_proved: false,
             writing_ended: false,

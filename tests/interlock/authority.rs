@@ -3,7 +3,7 @@
 use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, heard, identity, own_usb, step};
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
-use quadjig::interlock::{Authority, Breaks, Order};
+use quadjig::interlock::{Authority, Breaks, Order, Phase};
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::Motors;
 use std::time::Duration;
@@ -183,4 +183,19 @@ fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_k
     row("whose flag is it", &room, Nothing);
     room.answers(ID);
     row("the same has answered", &room, Forced);
+}
+
+/// Latched, a craft that was seen at rest is watched; another contact, even with the same one, begins without that.
+#[test]
+fn what_was_seen_at_rest_while_latched_ends_with_its_contact() {
+    let mut room = Room::met();
+    room.interlock.latch();
+    room.says(RESTING, 1500).unwrap();
+    let mut watched = Room::met();
+    watched.interlock.latch();
+    watched.says(RESTING, 1500).unwrap();
+    assert!(watched.says(IDLING, 40).is_err(), "watched");
+    room.replugged(&PortInfo::default(), ID);
+    room.says(IDLING, 400).unwrap();
+    assert_eq!(room.interlock.phase(), Phase::Latched, "a craft that was not seen at rest may be flying");
 }
