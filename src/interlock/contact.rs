@@ -72,8 +72,10 @@ impl WireKind {
 pub enum Doubt {
     /// The armed flag is not fresh.
     Silence,
-    /// A clock or the numbering of frames took an unlikely step.
-    Step,
+    /// A clock took an unlikely step.
+    Clock,
+    /// The numbers of its frames did.
+    Sequence,
     /// This program did not run for a while.
     OwnGap,
 }
@@ -82,7 +84,8 @@ impl std::fmt::Display for Doubt {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
             Self::Silence => "the armed flag is not heard any more",
-            Self::Step => "the board's clock or the numbers of its frames took a leap",
+            Self::Clock => "the board's clock jumped, as if another board had come on the wire",
+            Self::Sequence => "the numbers of the board's frames jumped, as if another board had come on the wire",
             Self::OwnGap => "this program was held up for a moment",
         })
     }
@@ -166,11 +169,11 @@ pub(super) struct Contact {
     pub heard: Time,
     /// Seen at rest in this contact.
     pub seen_at_rest: bool,
+    /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
+    pub rested: bool,
     /// Since when everything is at rest.
     rest_since: Option<Time>,
     /// When a start, a stop or a raised output was seen last.
-    /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
-    pub rested: bool,
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
@@ -191,10 +194,10 @@ impl Contact {
             only_id_tells: false,
             heard: now,
             seen_at_rest: false,
+            rested: false,
             rest_since: None,
             disturbed: now,
             started: false,
-            rested: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),

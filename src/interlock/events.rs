@@ -127,7 +127,7 @@ impl Interlock {
             }
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
-                contact.becomes_doubtful(now, Doubt::Step);
+                contact.becomes_doubtful(now, Doubt::Clock);
                 contact.is_stranger(now);
                 self.ask_at = now;
             }
@@ -137,6 +137,10 @@ impl Interlock {
                 self.over(Ended::ClockAnew);
             }
             (Some(_) | None, ..) => {}
+        }
+        if let (LinkEvent::Leapt, None, Some(contact)) = (event, &self.restart, &mut self.contact) {
+            contact.becomes_doubtful(now, Doubt::Sequence);
+            self.ask_at = now;
         }
         // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
@@ -310,6 +314,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Listing { .. }
         | LinkEvent::Done { .. }
         | LinkEvent::Stranger { .. }
+        | LinkEvent::Leapt
         | LinkEvent::Rival { .. }
         | LinkEvent::Signed
         | LinkEvent::Untrusted { .. }

@@ -255,6 +255,7 @@ impl Signals {
             LinkEvent::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
             LinkEvent::Text { .. }
             | LinkEvent::Listing { .. }
+            | LinkEvent::Leapt
             | LinkEvent::Progress { .. }
             | LinkEvent::Done { .. } => {}
         }
