@@ -264,7 +264,6 @@ impl Interlock {
                 let reason = format!("{why} while motors could turn");
                 self.begin_stop(reason);
                 self.orders.push(Order::Say(UiEvent::PullTheBattery));
-                self.reopen();
             }
             _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
         }
@@ -314,8 +313,8 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Listing { .. }
         | LinkEvent::Done { .. }
         | LinkEvent::Stranger { .. }
-        | LinkEvent::Leapt
         | LinkEvent::Rival { .. }
+        | LinkEvent::Leapt
         | LinkEvent::Signed
         | LinkEvent::Untrusted { .. }
         | LinkEvent::Progress { .. } => false,

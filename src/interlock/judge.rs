@@ -195,6 +195,8 @@ impl Interlock {
         self.orders.push(Order::StopBegan);
         let reached = self.authority() > Authority::Nothing;
         self.orders.push(Order::Say(UiEvent::StopSent { reason, reached }));
+        // A wire that is away, as in a restart, is looked for, to stop what comes back.
+        self.reopen();
     }
 
     pub(super) fn work_stop(&mut self) {

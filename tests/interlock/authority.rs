@@ -185,6 +185,32 @@ fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_k
     row("the same has answered", &room, Forced);
 }
 
+/// A stop in a restart reaches whoever comes back once it has answered as the same, and nobody else.
+#[test]
+fn a_stop_in_an_announced_restart_waits_for_the_same_craft() {
+    /// Whether stop bytes leave at the next judgement.
+    fn stops(room: &mut Room) -> bool {
+        room.now = room.now + Duration::from_millis(20);
+        room.interlock.wakes(room.now, room.now);
+        room.interlock.judge();
+        room.interlock.orders().iter().any(|order| matches!(order, Order::Stop { .. }))
+    }
+    for (id, reached) in [(ID, true), (OTHER, false)] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        room.restarts();
+        room.interlock.lost();
+        let _waiting = room.silent(500);
+        room.interlock.stop("a test");
+        let orders = room.interlock.orders();
+        assert!(!orders.iter().any(|order| matches!(order, Order::Stop { .. })), "nobody is there");
+        assert!(orders.iter().any(|order| matches!(order, Order::Reopen)), "it is looked for: {orders:?}");
+        room.interlock.opened(&adapter());
+        assert!(!stops(&mut room), "nobody has answered on this opening");
+        room.answers(id);
+        assert_eq!(stops(&mut room), reached, "{id}");
+    }
+}
+
 /// Latched, a craft that was seen at rest is watched; another contact, even with the same one, begins without that.
 #[test]
 fn what_was_seen_at_rest_while_latched_ends_with_its_contact() {
