@@ -239,19 +239,46 @@ impl Interlock {
     pub(super) fn stop_ends(&mut self, confirmed: bool) {
         let Some(stop) = self.stop.take() else { return };
         let _as_the_table_says = self.happens(Happening::StopEnded);
+        let rested = confirmed || self.rests();
         if let Some(contact) = &mut self.contact {
-            contact.rested = confirmed;
+            contact.rested = rested;
         }
         self.attest(Attested::battery_unsaid);
         let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
         self.orders.push(Order::Say(said));
+        if !rested {
+            self.leave_to_the_guardian();
+        }
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed }));
+    }
+
+    /// Not seen at rest: what holds the stop is neither renewed nor released, so that it fires, for its time.
+    fn leave_to_the_guardian(&mut self) {
+        let lasts = self.guardian.fires_for();
+        self.left_until = Some(self.now + lasts);
+        if self.guardian.holds() && self.authority() > Authority::Nothing {
+            let text = format!(
+                "Nobody saw the motors at rest: the guardian process goes on sending the stop for {} s, whether this \
+                 program runs or not.",
+                lasts.as_secs()
+            );
+            self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
+        }
+    }
+
+    /// A stop was left before anything was seen at rest, and what holds its bytes goes on with it.
+    #[must_use]
+    pub fn is_left_to_its_guardian(&self) -> bool {
+        let rested = self.contact.as_ref().is_some_and(|contact| contact.rested);
+        self.phase == Phase::Latched && !rested && self.left_until.is_some_and(|until| self.now < until)
     }
 
     /// The hold follows the table of who may be stopped, while anything could be under way.
     pub fn judge_hold(&mut self) {
-        let wanted = self.phase.any_key_stops() && self.authority() > Authority::Nothing;
+        let may = self.authority() > Authority::Nothing;
+        let wanted = may && self.phase.any_key_stops();
         match (wanted, self.held) {
+            (false, Some(_)) if may && self.is_left_to_its_guardian() => {}
             (true, Some(renew)) if self.now < renew => {}
             (true, _) => {
                 self.held = Some(self.now + RENEW);

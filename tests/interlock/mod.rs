@@ -3,5 +3,6 @@
 mod authority;
 mod gate;
 mod guards;
+mod left;
 mod phases;
 pub(crate) mod room;
