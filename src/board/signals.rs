@@ -176,6 +176,8 @@ pub enum LinkEvent {
         /// Whom the link speaks to.
         bound: (u8, u8),
     },
+    /// The number of a frame of the board took a step that no loss and no shuffling explains.
+    Leapt,
     /// The board signs what it sends, and no key is set here to see whether it is right; told once.
     Signed,
     /// What was heard is not taken: a key is set. Told anew as it grows, now and then.

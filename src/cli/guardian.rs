@@ -26,7 +26,7 @@ fn say() {
         return;
     }
     // The program that died may have left the terminal without line ends of its own.
-    let words = "\r\nQuadjig did not go on while motors could turn. Its guardian sent the stop for some seconds, and \
+    let words = "\r\nQuadjig did not see the motors at rest. Its guardian sent the stop for some seconds, and \
                  sends it no more.\r\nSWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.\r\n";
     let saying = std::thread::Builder::new().spawn(move || {
         let _ = std::io::stderr().write_all(words.as_bytes());

@@ -21,7 +21,7 @@ pub(super) const GAP_OVER: Duration = Duration::from_secs(2);
 pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
 /// A wire on which nothing came for this long may carry somebody else when it speaks again.
 pub(super) const SILENCE: Duration = Duration::from_millis(500);
-/// Streams that come at 20 Hz and more are missed after this time.
+/// A wire whose streams come at 20 Hz and more is silent after this time.
 pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
 /// A link whose half round trip is longer allows no motor step.
 pub const LAG_MOST: Duration = Duration::from_millis(250);
@@ -72,8 +72,10 @@ impl WireKind {
 pub enum Doubt {
     /// The armed flag is not fresh.
     Silence,
-    /// A clock or the numbering of frames took an unlikely step.
-    Step,
+    /// A clock took an unlikely step.
+    Clock,
+    /// The numbers of its frames did.
+    Sequence,
     /// This program did not run for a while.
     OwnGap,
 }
@@ -82,7 +84,8 @@ impl std::fmt::Display for Doubt {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
             Self::Silence => "the armed flag is not heard any more",
-            Self::Step => "the board's clock or the numbers of its frames took a leap",
+            Self::Clock => "the board's clock jumped, as if another board had come on the wire",
+            Self::Sequence => "the numbers of the board's frames jumped, as if another board had come on the wire",
             Self::OwnGap => "this program was held up for a moment",
         })
     }
@@ -155,6 +158,8 @@ pub(super) struct Contact {
     pub heard: Time,
     /// Seen at rest in this contact.
     pub seen_at_rest: bool,
+    /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
+    pub rested: bool,
     /// Since when everything is at rest.
     rest_since: Option<Time>,
     /// When a start, a stop or a raised output was seen last.
@@ -178,6 +183,7 @@ impl Contact {
             only_id_tells: false,
             heard: now,
             seen_at_rest: false,
+            rested: false,
             rest_since: None,
             disturbed: now,
             started: false,
@@ -235,7 +241,7 @@ impl Contact {
         if silence > SILENCE.max(signals.flag_limit()) {
             self.only_id_tells = true;
             self.is_stranger(now);
-        } else if !clock && streams_missed(signals, now) {
+        } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
             self.is_stranger(now);
         } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
@@ -314,15 +320,11 @@ impl Contact {
     }
 }
 
-/// Outputs that usually come often have not come for a moment.
-fn streams_missed(signals: &Signals, now: Time) -> bool {
+/// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside
+/// a craft that goes on speaking makes nobody else of it.
+fn streams_come_often(signals: &Signals) -> bool {
     let mut last = signals.outputs.newest_first();
-    match (last.next(), last.next()) {
-        (Some(last), Some(before)) => {
-            last.at.since(before.at) <= STREAM_MISSED / 2 && now.since(last.at) > STREAM_MISSED
-        }
-        _ => false,
-    }
+    matches!((last.next(), last.next()), (Some(last), Some(before)) if last.at.since(before.at) <= STREAM_MISSED / 2)
 }
 
 /// Armed, or an output raised, as last heard.

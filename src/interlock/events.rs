@@ -146,7 +146,7 @@ impl Interlock {
             }
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
-                contact.becomes_doubtful(now, Doubt::Step);
+                contact.becomes_doubtful(now, Doubt::Clock);
                 contact.is_stranger(now);
                 self.ask_at = now;
             }
@@ -156,6 +156,10 @@ impl Interlock {
                 self.over(Ended::ClockAnew);
             }
             (Some(_) | None, ..) => {}
+        }
+        if let (LinkEvent::Leapt, None, Some(contact)) = (event, &self.restart, &mut self.contact) {
+            contact.becomes_doubtful(now, Doubt::Sequence);
+            self.ask_at = now;
         }
         // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
@@ -299,7 +303,6 @@ impl Interlock {
                 let reason = format!("{why} while motors could turn");
                 self.begin_stop(reason);
                 self.orders.push(Order::Say(UiEvent::PullTheBattery));
-                self.reopen();
             }
             _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
         }
@@ -316,8 +319,8 @@ impl Interlock {
         let Some(next) = self.phase.after(happening) else {
             return Err(Fault::refused("Nothing may be done now.", "Take the battery out, then start again."));
         };
-        if next != self.phase {
-            self.rested = false;
+        if let Some(contact) = self.contact.as_mut().filter(|_| next != self.phase) {
+            contact.rested = false;
         }
         self.phase = next;
         Ok(())
@@ -351,6 +354,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Done { .. }
         | LinkEvent::Stranger { .. }
         | LinkEvent::Rival { .. }
+        | LinkEvent::Leapt
         | LinkEvent::Signed
         | LinkEvent::Untrusted { .. }
         | LinkEvent::Progress { .. } => false,

@@ -119,6 +119,18 @@ impl Guardian {
         matches!(self.state, GuardianState::Ready | GuardianState::Held | GuardianState::Releasing)
     }
 
+    /// How long a firing goes on, from the last renewal.
+    #[must_use]
+    pub fn fires_for(&self) -> Duration {
+        self.fires_for
+    }
+
+    /// It was renewed and not released: without another renewal it fires, or does already.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        matches!(self.state, GuardianState::Held | GuardianState::Fired)
+    }
+
     /// What it is to send.
     pub fn prepare(&mut self, now: Time, stops: Vec<Vec<u8>>) -> GuardianOrder {
         self.prepared = Some(now);
@@ -138,7 +150,7 @@ impl Guardian {
 
     /// Everything was seen at rest.
     pub fn release(&mut self) -> Option<GuardianOrder> {
-        if !matches!(self.state, GuardianState::Held | GuardianState::Fired) {
+        if !self.holds() {
             return None;
         }
         self.state = GuardianState::Releasing;

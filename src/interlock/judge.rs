@@ -86,7 +86,7 @@ impl Interlock {
         let rests = contact.note_rest(&self.signals, speeds, now);
         self.signs_of_life |= contact.seen_at_rest;
         if rests {
-            self.rested = true;
+            contact.rested = true;
             if matches!(self.phase, Phase::Still | Phase::Latched) && !self.plug_in_invited {
                 self.warrant = None;
             }
@@ -125,7 +125,7 @@ impl Interlock {
     pub(super) fn judge_signals(&mut self) {
         let Some(contact) = &self.contact else { return };
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
-        let watched = self.phase == Phase::Latched && self.rested && self.is_ours_there();
+        let watched = self.phase == Phase::Latched && contact.rested && self.is_ours_there();
         // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
         let hot = self.phase == Phase::Turning && self.heat.too_long(self.now);
         let verdict = match self.phase {
@@ -195,6 +195,8 @@ impl Interlock {
         self.orders.push(Order::StopBegan);
         let reached = self.authority() > Authority::Nothing;
         self.orders.push(Order::Say(UiEvent::StopSent { reason, reached }));
+        // A wire that is away, as in a restart, is looked for, to stop what comes back.
+        self.reopen();
     }
 
     pub(super) fn work_stop(&mut self) {
@@ -237,17 +239,46 @@ impl Interlock {
     pub(super) fn stop_ends(&mut self, confirmed: bool) {
         let Some(stop) = self.stop.take() else { return };
         let _as_the_table_says = self.happens(Happening::StopEnded);
-        self.rested = confirmed;
+        let rested = confirmed || self.rests();
+        if let Some(contact) = &mut self.contact {
+            contact.rested = rested;
+        }
         self.attest(Attested::battery_unsaid);
         let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
         self.orders.push(Order::Say(said));
+        if !rested {
+            self.leave_to_the_guardian();
+        }
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed }));
+    }
+
+    /// Not seen at rest: what holds the stop is neither renewed nor released, so that it fires, for its time.
+    fn leave_to_the_guardian(&mut self) {
+        let lasts = self.guardian.fires_for();
+        self.left_until = Some(self.now + lasts);
+        if self.guardian.holds() && self.authority() > Authority::Nothing {
+            let text = format!(
+                "Nobody saw the motors at rest: the guardian process goes on sending the stop for {} s, whether this \
+                 program runs or not.",
+                lasts.as_secs()
+            );
+            self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
+        }
+    }
+
+    /// A stop was left before anything was seen at rest, and what holds its bytes goes on with it.
+    #[must_use]
+    pub fn is_left_to_its_guardian(&self) -> bool {
+        let rested = self.contact.as_ref().is_some_and(|contact| contact.rested);
+        self.phase == Phase::Latched && !rested && self.left_until.is_some_and(|until| self.now < until)
     }
 
     /// The hold follows the table of who may be stopped, while anything could be under way.
     pub fn judge_hold(&mut self) {
-        let wanted = self.phase.any_key_stops() && self.authority() > Authority::Nothing;
+        let may = self.authority() > Authority::Nothing;
+        let wanted = may && self.phase.any_key_stops();
         match (wanted, self.held) {
+            (false, Some(_)) if may && self.is_left_to_its_guardian() => {}
             (true, Some(renew)) if self.now < renew => {}
             (true, _) => {
                 self.held = Some(self.now + RENEW);

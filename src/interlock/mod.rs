@@ -134,8 +134,8 @@ pub struct Interlock {
     pack: Pack,
     plug_in_invited: bool,
     armed_noted: bool,
-    /// In a latched session: the craft was seen at rest since, so that a start from now on is a new one.
-    rested: bool,
+    /// A stop was left before anything was seen at rest: until when what holds its bytes goes on by itself.
+    left_until: Option<Time>,
     terminal_gone: bool,
     encoding_proved: bool,
     writing_ended: bool,
@@ -171,7 +171,7 @@ impl Default for Interlock {
             pack: Pack::Unknown,
             plug_in_invited: false,
             armed_noted: false,
-            rested: false,
+            left_until: None,
             terminal_gone: false,
             encoding_proved: false,
             writing_ended: false,

@@ -256,6 +256,7 @@ impl Signals {
             LinkEvent::Banner
             | LinkEvent::Text { .. }
             | LinkEvent::Listing { .. }
+            | LinkEvent::Leapt
             | LinkEvent::Progress { .. }
             | LinkEvent::Done { .. } => {}
         }

@@ -329,12 +329,35 @@ fn the_boards_words_stand_on_the_page_and_are_told_after_it() {
 
 #[test]
 fn within_a_session_the_page_comes_and_goes_and_the_bench_is_as_before() {
-    for last in [Key::Interrupt, Key::Char('q')] {
-        let played = play(WorldConfig::default(), &[], false, within, vec![key(9000, last)]);
+    let measured_out = ["battery in"];
+    for (before, last) in [(&[][..], Key::Char('q')), (&measured_out, Key::Interrupt)] {
+        let plan = vec![(6000, Do::Line("battery out")), key(9000, last)];
+        let played = play(WorldConfig::default(), before, false, within, plan);
         assert_eq!(played.result, Ok(()));
         assert_eq!(played.page_at(8900).craft, "Wren 95");
-        assert!(!played.classes().contains(&FrameClass::Stop), "no key on the page is a stop");
+        assert!(!played.classes().contains(&FrameClass::Stop), "{last:?}: nothing could turn");
     }
+}
+
+/// What Ctrl-C, and the signals of keys, are while something could turn; elsewhere keys are text (`interlock.md`, 3).
+#[test]
+fn while_something_could_turn_ctrl_c_on_the_page_is_a_stop_and_a_key_is_none() {
+    use SystemSignal::{Interrupt, Quit, TerminalStop};
+    let signals = [Interrupt, Quit, TerminalStop].map(Event::Signal);
+    for last in signals.into_iter().chain([Event::Key(Key::Interrupt)]) {
+        let what = format!("{last:?}");
+        let played = play(WorldConfig::default(), &["battery in"], false, within, vec![(9000, Do::Comes(last))]);
+        let at = Time(9_000_000);
+        let stop = |(moment, bytes): &&(Time, Vec<u8>)| {
+            *moment == at && classed(bytes).any(|(class, ..)| class == Some(FrameClass::Stop))
+        };
+        assert!(played.sent.iter().any(|sent| stop(&sent)), "{what}: no stop left in its event");
+        assert!(matches!(&played.result, Err(Fault::Stopped { confirmed: true, .. })), "{what}: {:?}", played.result);
+        assert!(played.pages().iter().all(|(shown, _)| *shown <= at), "{what}: no page over a stop");
+    }
+    let played = play(WorldConfig::default(), &["battery in"], false, within, vec![key(9000, Key::Char('q'))]);
+    assert_eq!(played.result, Ok(()));
+    assert!(!played.classes().contains(&FrameClass::Stop), "a key that only closes the page");
 }
 
 /// The watch of the session goes on under the page.

@@ -3,7 +3,7 @@
 use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, heard, identity, own_usb, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
-use quadjig::interlock::{Authority, Breaks, Order};
+use quadjig::interlock::{Authority, Breaks, Order, Phase};
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::Motors;
 use std::time::Duration;
@@ -156,4 +156,72 @@ fn a_command_that_only_looks_stops_nothing() {
     row("looking", &room, Nothing);
     room.interlock.stop("a test");
     assert!(room.interlock.orders().is_empty());
+}
+
+/// Outputs alone are missing while the craft goes on saying whether it is armed: it is still the same craft, and its stop
+/// has to leave.
+#[test]
+fn a_stream_that_is_missing_takes_no_authority_from_a_craft_that_goes_on_speaking() {
+    for port in [adapter(), own_usb()] {
+        let mut room = turning_on(&port, ID);
+        for _ in 0..20 {
+            let [flag, channels, _outputs, attitude, power] = heard(IDLING);
+            let now = room.now + Duration::from_millis(20);
+            assert_eq!(room.hears(now, &[flag, channels, attitude, power]), Ok(()), "outputs may be so old");
+            row("outputs missing", &room, Forced);
+        }
+    }
+}
+
+/// But a flag after a silence of the whole wire, on which streams come often, may be another's.
+#[test]
+fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_known_whose_it_is() {
+    let mut room = turning_on(&adapter(), ID);
+    room.silent(300).unwrap();
+    let [flag, ..] = heard(IDLING);
+    let _flag = room.hears(room.now + Duration::from_millis(20), &[flag]);
+    row("whose flag is it", &room, Nothing);
+    room.answers(ID);
+    row("the same has answered", &room, Forced);
+}
+
+/// A stop in a restart reaches whoever comes back once it has answered as the same, and nobody else.
+#[test]
+fn a_stop_in_an_announced_restart_waits_for_the_same_craft() {
+    /// Whether stop bytes leave at the next judgement.
+    fn stops(room: &mut Room) -> bool {
+        room.now = room.now + Duration::from_millis(20);
+        room.interlock.wakes(room.now, room.now);
+        room.interlock.judge();
+        room.interlock.orders().iter().any(|order| matches!(order, Order::Stop { .. }))
+    }
+    for (id, reached) in [(ID, true), (OTHER, false)] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        room.restarts();
+        room.interlock.lost();
+        let _waiting = room.silent(500);
+        room.interlock.stop("a test");
+        let orders = room.interlock.orders();
+        assert!(!orders.iter().any(|order| matches!(order, Order::Stop { .. })), "nobody is there");
+        assert!(orders.iter().any(|order| matches!(order, Order::Reopen)), "it is looked for: {orders:?}");
+        room.interlock.opened(&adapter());
+        assert!(!stops(&mut room), "nobody has answered on this opening");
+        room.answers(id);
+        assert_eq!(stops(&mut room), reached, "{id}");
+    }
+}
+
+/// Latched, a craft that was seen at rest is watched; another contact, even with the same one, begins without that.
+#[test]
+fn what_was_seen_at_rest_while_latched_ends_with_its_contact() {
+    let mut room = Room::met();
+    room.interlock.latch();
+    room.says(RESTING, 1500).unwrap();
+    let mut watched = Room::met();
+    watched.interlock.latch();
+    watched.says(RESTING, 1500).unwrap();
+    assert!(watched.says(IDLING, 40).is_err(), "watched");
+    room.replugged(&PortInfo::default(), ID);
+    room.says(IDLING, 400).unwrap();
+    assert_eq!(room.interlock.phase(), Phase::Latched, "a craft that was not seen at rest may be flying");
 }

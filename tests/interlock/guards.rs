@@ -1,8 +1,8 @@
 //! Every guard that a dry run prints, blocking and passing at the doors.
 
-use super::room::{ID, RESTING, Room, START, Signals, UNPLUGGED, UNTOLD, confirmed, heard, one_motor, step};
+use super::room::{ID, IDLING, RESTING, Room, START, Signals, UNPLUGGED, UNTOLD, confirmed, heard, one_motor, step};
 use quadjig::board::signals::LinkEvent;
-use quadjig::interlock::{Breaks, ChangeStep, Phase};
+use quadjig::interlock::{Authority, Breaks, ChangeStep, Phase};
 use quadjig::language::units::{Angle, Voltage};
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
@@ -260,4 +260,28 @@ fn the_word_of_the_propellers_goes_with_a_battery_that_was_in() {
     let mut room = Room::met();
     assert_eq!(room.judged(UNPLUGGED, 0, 2000), Ok(()));
     assert!(!room.interlock.props_off(), "measured out");
+}
+
+/// `interlock.md`, 1: a sequence only raises doubt. It blocks at rest, stops what turns, takes no authority, and ends with
+/// the same answer.
+#[test]
+fn frames_whose_numbers_jump_leave_doubt_and_no_more() {
+    let mut room = Room::met();
+    room.interlock.hear(&LinkEvent::Leapt);
+    let why = room.changes(&[]).unwrap_err().to_string();
+    assert!(why.contains("numbers of the board's frames jumped"), "{why}");
+    assert_eq!(room.interlock.authority(), Authority::Disarm);
+    room.says(RESTING, 100).unwrap();
+    assert!(room.changes(&[]).is_err(), "frames alone do not end it");
+    room.answers(ID);
+    room.changes(&[]).unwrap();
+    let mut room = Room::turning(&step(Motors::All), Breaks::default());
+    room.says(IDLING, 500).unwrap();
+    room.interlock.hear(&LinkEvent::Leapt);
+    let reason = room.says(IDLING, 20).unwrap_err();
+    assert!(reason.contains("numbers of the board's frames jumped"), "{reason}");
+    // A board that restarts as it was told to counts from nothing.
+    let mut room = Room::in_phase(Phase::Restarting);
+    room.interlock.hear(&LinkEvent::Leapt);
+    assert!(room.interlock.is_sure());
 }

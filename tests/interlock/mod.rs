@@ -3,6 +3,7 @@
 mod authority;
 mod gate;
 mod guards;
+mod left;
 mod phases;
 mod power_cycle;
 mod restart;

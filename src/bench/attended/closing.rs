@@ -36,7 +36,8 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
         lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
     }
     bench.show(UiEvent::Closing { finished: false, lines });
-    if bench.link_up() && bench.interlock().is_ours_there() && bench.look(|live| live.flag(bench.now())).is_some() {
+    let heard = bench.link_up() && bench.look(|live| live.flag(bench.now())).is_some();
+    if heard && !turning && bench.interlock().is_ours_there() {
         bench.put_streams_back().await;
     }
     Ok(())

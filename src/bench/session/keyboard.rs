@@ -18,7 +18,7 @@ impl Session {
         if self.stops_by_key("a key was pressed", key == Key::Interrupt, act) {
             return;
         }
-        if self.bench.monitor().is_open() {
+        if self.bench.monitor().is_open() && !(key == Key::Interrupt && self.demand_stops()) {
             self.bench.monitor().press();
             return;
         }
@@ -116,7 +116,7 @@ impl Session {
     }
 
     pub(super) fn signal(&mut self, signal: SystemSignal, act: &mut dyn FnMut(Effect)) {
-        // Each of them has a key, which is one like others where a page is open.
+        // Each of them has a key, which is one like others where a page is open and nothing could turn.
         let key = matches!(signal, SystemSignal::Interrupt | SystemSignal::Quit | SystemSignal::TerminalStop);
         let words = match signal {
             SystemSignal::Interrupt => "the program was interrupted",
@@ -126,7 +126,7 @@ impl Session {
             SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
         // A program that is halted goes on later; any other signal means its end.
-        let only_a_key = self.bench.monitor().is_open() && key;
+        let only_a_key = self.bench.monitor().is_open() && key && !self.demand_stops();
         if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) && !only_a_key {
             self.bench.dialogue().tell_to_end();
         }
@@ -161,23 +161,22 @@ impl Session {
         }
     }
 
+    /// Whether Ctrl-C, a signal or a closed terminal is a stop at rest: where a motor could turn at all.
+    fn demand_stops(&self) -> bool {
+        let interlock = self.bench.interlock();
+        let watched = match interlock.phase() {
+            Phase::Still | Phase::SwitchesWorked | Phase::Storing => interlock.link_up(),
+            // It may come armed out of its restart, and is stopped once it has answered again.
+            Phase::Restarting => true,
+            Phase::Latched => self.goes_on() && interlock.is_ours_there(),
+            Phase::NoContact | Phase::Looking | Phase::Invited | Phase::Turning | Phase::Stopping => false,
+        };
+        watched && !self.looks_only && interlock.could_turn()
+    }
+
     /// Ctrl-C, a signal or a closed terminal at rest: a stop where a motor could turn at all, else the end.
     fn interrupted(&mut self, fault: Fault) {
-        let stops = {
-            let interlock = self.bench.interlock();
-            let watched = match interlock.phase() {
-                Phase::Still | Phase::SwitchesWorked | Phase::Storing => true,
-                Phase::Latched => self.goes_on() && interlock.is_ours_there(),
-                Phase::NoContact
-                | Phase::Looking
-                | Phase::Restarting
-                | Phase::Invited
-                | Phase::Turning
-                | Phase::Stopping => false,
-            };
-            watched && !self.looks_only && interlock.could_turn() && interlock.link_up()
-        };
-        if stops {
+        if self.demand_stops() {
             self.bench.interlock_mut().stop(fault.to_string());
         } else if self.script.is_some() {
             self.end_script(fault);

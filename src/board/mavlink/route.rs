@@ -12,7 +12,7 @@ use super::param_type::ParamType;
 use super::refusal::{Refusal, SettingError};
 use super::signing::{Seal, Untrusted};
 use super::streams::MESSAGE_INTERVAL;
-use super::traffic::{self, TELL_EVERY};
+use super::traffic::{self, Numbering, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
 use crate::board::signals::LinkEvent;
 use crate::measure::time::Time;
@@ -56,7 +56,7 @@ impl MavlinkLink {
             }
             Piece::Foreign { system, component, sequence, seal } => {
                 if self.trusts(now, (system, component), seal.as_ref(), heard) {
-                    self.traffic.count((system, component), sequence);
+                    self.count(now, (system, component), sequence, heard);
                 }
             }
         }
@@ -76,9 +76,18 @@ impl MavlinkLink {
         false
     }
 
+    /// Counts a frame, and tells a leap of the board's numbers; whether two senders seem to share its id.
+    fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8, heard: &mut Vec<LinkEvent>) -> bool {
+        let Numbering { shared, leapt } = self.traffic.count(now, sender, sequence);
+        if leapt && self.bound() == Some(sender) {
+            heard.push(LinkEvent::Leapt);
+        }
+        shared
+    }
+
     fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<LinkEvent>) {
         let sender = (frame.system, frame.component);
-        let shared = self.traffic.count(sender, frame.sequence);
+        let shared = self.count(now, sender, frame.sequence, heard);
         let fields = Fields(&frame.payload);
         if frame.id == 0 {
             self.bind(frame, fields, heard);

@@ -13,6 +13,11 @@ pub const TELL_EVERY: Duration = Duration::from_secs(1);
 /// Steps back of the sequence number within the last 32 frames that mean two senders with one id.
 const STEPS_BACK: u32 = 6;
 
+/// No bad link loses or shuffles so many frames within so short a time: such a leap of the number is another sender's,
+/// or one that started anew. After more time the eight bits tell nothing.
+const LEAP: u8 = 32;
+const LEAP_WITHIN: Duration = Duration::from_millis(100);
+
 /// Frames of one sender.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Loss {
@@ -25,7 +30,8 @@ pub struct Loss {
 #[derive(Debug, Default)]
 struct Track {
     loss: Loss,
-    last: Option<u8>,
+    /// The last number, and when it came.
+    last: Option<(u8, Time)>,
     /// Steps back, a bit a frame, the newest lowest.
     back: u32,
 }
@@ -36,6 +42,15 @@ struct Told {
     commands: bool,
 }
 
+/// What the number of a frame shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Numbering {
+    /// Two senders seem to share its id.
+    pub shared: bool,
+    /// No loss and no order of frames explains it.
+    pub leapt: bool,
+}
+
 /// The senders of a wire by system and component.
 #[derive(Debug, Default)]
 pub(super) struct Traffic {
@@ -44,19 +59,22 @@ pub(super) struct Traffic {
 }
 
 impl Traffic {
-    /// Counts a frame. Whether two senders seem to share its id.
-    pub(super) fn count(&mut self, sender: (u8, u8), sequence: u8) -> bool {
+    /// Counts a frame.
+    pub(super) fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8) -> Numbering {
         let track = self.tracks.entry(sender).or_default();
         track.loss.heard += 1;
-        let gap = track.last.map_or(0, |last| sequence.wrapping_sub(last).wrapping_sub(1));
+        let gap = track.last.map_or(0, |(last, _)| sequence.wrapping_sub(last).wrapping_sub(1));
+        let leapt = track.last.is_some_and(|(last, at)| {
+            now.since(at) < LEAP_WITHIN && sequence.wrapping_sub(last).cast_signed().unsigned_abs() > LEAP
+        });
         // 255 is the same number once more: a doubled frame, nothing lost.
         if gap != u8::MAX {
             track.loss.lost += u64::from(gap);
         }
-        track.last = Some(sequence);
+        track.last = Some((sequence, now));
         // Of two interleaved sequences every second step goes back; loss and a restart do so seldom.
         track.back = track.back << 1 | u32::from(gap >= 128);
-        track.back.count_ones() >= STEPS_BACK
+        Numbering { shared: track.back.count_ones() >= STEPS_BACK, leapt }
     }
 
     /// A stranger, if it is time to tell of it: once an interval, and at once when it begins to command.

@@ -3,7 +3,8 @@
 
 use super::{demands, did_not_leave_them_turning, stopped_at_once};
 use crate::bench::stand::Hands;
-use crate::spy::{Act, Class, Craft, Do, Played, Scene};
+use crate::spy::{Act, Class, Craft, Do, Played, Scene, View};
+use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Gesture;
 use quadjig::virtual_board::{BoardKind, Conduct, WorldConfig};
 use std::time::Duration;
@@ -132,4 +133,30 @@ fn a_program_that_hangs_while_a_start_is_invited_is_stopped() {
     let from = played.log.when("the program is frozen").unwrap();
     played.log.stops_within(from, Duration::from_millis(250), "a hang while invited");
     assert!(played.result.is_err(), "it went on\n{}", played.log.tail());
+}
+
+/// A board that restarts may come armed out of it: whoever demands a stop meanwhile has an ordinary disarm leave to the
+/// same board, at once or once it has answered again (`interlock.md`, 2 and 3).
+#[test]
+fn while_a_board_restarts() {
+    for after in [0, 400, 900] {
+        for (what, demand) in demands().into_iter().filter(|(what, _)| !["a key", "a paste"].contains(what)) {
+            let config = WorldConfig::default();
+            let told = |view: &View<'_>| view.log.sent.iter().any(|sent| sent.class == Class::Restart);
+            let played = Scene::on_bound(&config, "idle at 1111\nkeep\n")
+                .act(Act::when(told, after, vec![Do::Event(demand())]))
+                .play();
+            let log = &played.log;
+            let at = log.event(&format!("{:?}", demand())).unwrap();
+            let stops = log.sent_that(|sent| sent.at >= at && sent.class.stops());
+            assert!(!stops.is_empty(), "{what} after {after} ms: no stop left\n{}", log.tail());
+            assert!(stops.iter().all(|sent| sent.class != Class::ForcedStop), "{what}: by force\n{}", log.tail());
+            assert!(
+                matches!(played.result, Err(Fault::Stopped { confirmed: true, .. })),
+                "{what} after {after} ms: {:?}\n{}",
+                played.result,
+                log.tail()
+            );
+        }
+    }
 }

@@ -188,7 +188,7 @@ fn every_type_of_the_wire_is_read_and_written_in_both_encodings() {
             let raw = if cast { (number as f32).to_bits() } else { union & width };
             let mut desk = InteractiveSession::writable(bits, if cast { 7_f32.to_bits() } else { 7 });
             let payload = [&raw.to_le_bytes()[..], &[9, 0, 2, 0], b"ABCDEFGHIJKLMNOP", &[kind]].concat();
-            desk.bytes(&raw_frame((1, 1), 50, 22, &payload, 220));
+            desk.bytes(&raw_frame((1, 1), 4, 22, &payload, 220));
             let (full, value) = (name("ABCDEFGHIJKLMNOP"), Number::Whole(number.into()));
             assert_eq!(desk.heard, [LinkEvent::Setting { name: full.clone(), value, index: Some(2) }]);
             desk.send(1, Request::WriteSetting(full, value));

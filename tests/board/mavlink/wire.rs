@@ -198,3 +198,34 @@ fn any_bytes_at_all_are_survived() {
     desk.bytes(&frame((1, 1), 1, &attitude(5)));
     assert_eq!(times(&desk.heard), [5]);
 }
+
+/// The events of a leap among frames with these numbers, so many milliseconds apart.
+fn leaps(apart: u64, numbers: &[u8]) -> usize {
+    let mut desk = InteractiveSession::bound();
+    // Whatever number the desk's own frames had, this one follows after a while.
+    desk.now = desk.now + Duration::from_secs(1);
+    for number in numbers {
+        desk.bytes(&frame((1, 1), *number, &attitude(1)));
+        desk.now = desk.now + Duration::from_millis(apart);
+    }
+    desk.heard.iter().filter(|event| matches!(event, LinkEvent::Leapt)).count()
+}
+
+#[test]
+fn a_leap_of_the_numbers_is_told_and_loss_and_shuffling_are_none() {
+    assert_eq!(leaps(20, &[250, 251, 254, 255, 0, 3, 4]), 0, "loss");
+    assert_eq!(leaps(20, &[10, 12, 11, 13, 13, 15, 14, 9, 16]), 0, "out of order, and doubled");
+    assert_eq!(leaps(20, &[240, 16, 17]), 0, "a burst of 31 lost");
+    assert_eq!(leaps(100, &[10, 100, 101, 7, 8]), 0, "after a while eight bits tell nothing");
+    assert_eq!(leaps(20, &[10, 11, 44, 45]), 1, "forward by 33");
+    assert_eq!(leaps(20, &[100, 101, 68, 69]), 1, "back by 33");
+    assert_eq!(leaps(20, &[200, 201, 0, 1, 2]), 1, "began anew");
+    // Another sender's numbers are its own.
+    let mut desk = InteractiveSession::bound();
+    for number in 0..20 {
+        desk.bytes(&frame((1, 1), number, &attitude(1)));
+        desk.bytes(&frame((1, 191), 100 + number, &attitude(1)));
+        desk.bytes(&frame((51, 68), 200, &attitude(1)));
+    }
+    assert!(!desk.heard.iter().any(|event| matches!(event, LinkEvent::Leapt)));
+}

@@ -183,6 +183,36 @@ fn a_guardian_that_is_killed_or_stopped_stops_the_start() {
     }
 }
 
+/// A stop that nobody saw work, left by a second Ctrl-C: the program ends, and its guardian goes on for its time. Only
+/// then does this board hear a stop.
+#[test]
+fn a_stop_that_is_left_unconfirmed_is_gone_on_with() {
+    turning(Over::Terminal, false, |mut run, spy| {
+        run.board.line("swallow 1000000");
+        let began = Instant::now();
+        run.type_now(b"\x03");
+        run.until(|_| Vec::new(), |_, _| began.elapsed() > Duration::from_millis(3500));
+        let left = Instant::now();
+        run.type_now(b"\x03");
+        let ended = run.end(|_| Vec::new());
+        let over = Instant::now();
+        assert_eq!(ended.code, Some(4), "{}", ended.screen);
+        let words: String = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains("the guardian process goes on sending the stop for 3 s"), "{words}");
+        assert!(words.contains("PULL THE BATTERY"), "{words}");
+        assert!(run.board.turns(), "it turns no more: this shows nothing");
+        run.board.line("swallow 0");
+        stand_still(&mut run, over);
+        std::thread::sleep((FIRES + Duration::from_millis(300)).saturating_sub(left.elapsed()));
+        let sent = spy.frames_since(over);
+        assert!(sent.iter().all(|(_, frame)| classify(frame) == Some(FrameClass::Stop)), "stops and nothing else");
+        let last = sent.last().expect("none left").0;
+        assert!(last - left + Duration::from_millis(500) >= FIRES, "it ended after {:?}", last - left);
+        let late = spy.frames_since(left + FIRES + Duration::from_millis(100));
+        assert!(late.is_empty(), "{late:?}");
+    });
+}
+
 /// What ends or stops a program from its terminal does not reach it.
 #[test]
 fn signals_do_not_end_a_guardian() {
