@@ -1,7 +1,9 @@
 //! Tests of `src/interlock/`: the safety case by itself, on events made by hand.
 
 mod authority;
+mod contact;
 mod gate;
 mod guards;
 mod phases;
 pub(crate) mod room;
+mod unheard;
