@@ -12,6 +12,8 @@ mod measure;
 #[cfg(unix)]
 mod peers;
 mod plan;
+#[cfg(unix)]
+mod planted;
 mod record;
 mod rehearsal;
 mod report;

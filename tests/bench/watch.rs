@@ -167,6 +167,17 @@ fn armed_for_the_dwell_and_two_seconds_at_most() {
     assert!(room.judged(IDLING, 4500, 4560).is_err());
 }
 
+/// `safety.md`, unexpected start: an arming is invited for 20 s.
+#[test]
+fn an_arming_is_invited_for_twenty_seconds() {
+    for (after, invited) in [(19_980, true), (20_040, false)] {
+        let mut room = turning(Motors::All);
+        assert_eq!(room.judged(RESTING, 0, after), Ok(()));
+        let armed = room.judged(Signals { outputs: RESTING.outputs, ..IDLING }, after, after + 20);
+        assert_eq!(armed.is_ok(), invited, "after {after} ms: {armed:?}");
+    }
+}
+
 #[test]
 fn a_second_arming_is_not_what_was_confirmed() {
     let mut room = started();

@@ -179,6 +179,20 @@ fn a_start_takes_an_answer_of_the_last_ten_seconds_once() {
     assert_eq!(again.map(|_| ()), Err(Fault::StaleAnswer));
 }
 
+/// A change that was confirmed begins within the same ten seconds.
+#[test]
+fn a_change_takes_an_answer_of_the_last_ten_seconds() {
+    let late = |ms: u64| {
+        let mut room = Room::met();
+        let ok = confirmed(&step(Motors::None), room.now);
+        room.says(RESTING, ms).unwrap();
+        room.answers(ID);
+        room.interlock.enter_change(ChangeStep { turns_motors: true, ..ChangeStep::default() }, Some(&ok)).map(|_| ())
+    };
+    assert_eq!(late(10_000), Ok(()));
+    assert_eq!(late(10_020), Err(Fault::StaleAnswer));
+}
+
 #[test]
 fn every_guard_of_worked_switches_blocks_and_passes() {
     for guard in all() {

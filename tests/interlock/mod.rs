@@ -1,6 +1,7 @@
 //! Tests of `src/interlock/`: the safety case by itself, on events made by hand.
 
 mod authority;
+mod contact;
 mod gate;
 mod guards;
 mod left;
@@ -8,3 +9,4 @@ mod phases;
 mod power_cycle;
 mod restart;
 pub(crate) mod room;
+mod unheard;

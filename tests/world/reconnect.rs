@@ -18,6 +18,7 @@ use quadjig::world::ports::{Listed, Lister};
 use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 /// Carries everything as it is.
 struct Honest;
@@ -29,18 +30,26 @@ fn now(link: &str) -> Option<PathBuf> {
     PathBuf::from(link).canonicalize().ok()
 }
 
+/// What a bootloader was sent, once it has left.
+type Heard = Arc<Mutex<Option<Vec<u8>>>>;
+
 /// The neighbour always, the bootloader while the board's port is away, and the board.
-fn lister(neighbour: String, board: String) -> Lister {
-    let bootloader = Mutex::new(None::<Master>);
+fn lister(neighbour: Option<String>, board: String, heard: &Heard) -> Lister {
+    let (bootloader, heard) = (Mutex::new(None::<Master>), heard.clone());
     Arc::new(move || {
         let mut bootloader = bootloader.lock().unwrap();
         let board = now(&board);
         *bootloader = match (bootloader.take(), &board) {
             (None, None) => Some(Master::new()),
             (known, None) => known,
-            (_, Some(_)) => None,
+            (Some(mut left), Some(_)) => {
+                *heard.lock().unwrap() = Some(left.read_for(Duration::ZERO));
+                None
+            }
+            (None, Some(_)) => None,
         };
-        let paths = now(&neighbour).into_iter().chain(bootloader.as_ref().map(|port| port.path.clone())).chain(board);
+        let neighbour = neighbour.as_ref().and_then(|link| now(link));
+        let paths = neighbour.into_iter().chain(bootloader.as_ref().map(|port| port.path.clone())).chain(board);
         let usb = Some((0x1209, 10));
         let listed = |path: PathBuf| Listed {
             info: PortInfo { name: path.display().to_string(), usb, ..PortInfo::default() },
@@ -51,16 +60,8 @@ fn lister(neighbour: String, board: String) -> Lister {
     })
 }
 
-#[test]
-fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
-    let (mut board, mut neighbour) = (Board::on_tcp(), Board::on_tcp_with(&["--seed", "2"]));
-    for line in ["set ARM_CHANNEL 6", "set ARM_FROM 1754", "set ARM_TO 2146", "battery in", "flip B 2"] {
-        neighbour.line(line);
-    }
-    neighbour.until(Board::drives);
-    let (between, beside) = (Between::new(&board, Honest), Between::new(&neighbour, Honest));
-    let starts = board.truth()["board"]["starts"].clone();
-
+/// A board is met, restarted and met again; where it may be is listed so.
+fn restarts(between: &Between, list: Lister) {
     let bench = Rc::new(SessionContext::default());
     // By the device's own name, which it does not keep.
     let port = PortName::Serial(now(&between.port).unwrap());
@@ -79,8 +80,21 @@ fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
         Ok(())
     });
     let mut session = Session::new(Box::new(MavlinkLink::new(None)), bench, script, false);
-    let mut world = world().listing(lister(beside.port.clone(), between.port.clone()));
+    let mut world = world().listing(list);
     assert_eq!(drive(&mut session, &mut world), Ok(()));
+}
+
+#[test]
+fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
+    let (mut board, mut neighbour) = (Board::on_tcp(), Board::on_tcp_with(&["--seed", "2"]));
+    for line in ["set ARM_CHANNEL 6", "set ARM_FROM 1754", "set ARM_TO 2146", "battery in", "flip B 2"] {
+        neighbour.line(line);
+    }
+    neighbour.until(Board::drives);
+    let (between, beside) = (Between::new(&board, Honest), Between::new(&neighbour, Honest));
+    let starts = board.truth()["board"]["starts"].clone();
+
+    restarts(&between, lister(Some(beside.port.clone()), between.port.clone(), &Heard::default()));
 
     assert_ne!(board.truth()["board"]["starts"], starts);
     assert_eq!(changes(&between.sent()), ["MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN"]);
@@ -88,4 +102,15 @@ fn it_is_found_by_its_id_and_an_armed_neighbour_is_left_alone() {
     assert!(!asked.is_empty(), "the neighbour was asked who it is");
     assert_eq!(changes(&asked), Vec::<String>::new(), "and nothing else, no stop among it");
     assert!(neighbour.drives());
+}
+
+/// A place that stays silent may be anything: it is listened to, and left.
+#[test]
+fn a_place_without_a_sign_of_life_is_asked_nothing() {
+    let mut board = Board::on_tcp();
+    let between = Between::new(&board, Honest);
+    let (starts, heard) = (board.truth()["board"]["starts"].clone(), Heard::default());
+    restarts(&between, lister(None, between.port.clone(), &heard));
+    assert_ne!(board.truth()["board"]["starts"], starts);
+    assert_eq!(*heard.lock().unwrap(), Some(Vec::new()), "what the bootloader was sent");
 }

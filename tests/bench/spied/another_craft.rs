@@ -2,6 +2,8 @@
 //! nothing else ever reaches it.
 
 use crate::spy::{Act, Class, Craft, Do, Played, Scene, bound};
+use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
+use mavlink::{MavHeader, write_v2_msg};
 use quadjig::measure::time::Time;
 use quadjig::virtual_board::{BoardKind, WorldConfig};
 use std::time::Duration;
@@ -35,6 +37,25 @@ fn other(armed: bool) -> quadjig::virtual_board::World {
     board
 }
 
+/// What has a board send all that a session watches, as often as a session asks for it.
+fn streams() -> Vec<u8> {
+    // Messages of common.xml: HEARTBEAT, RC_CHANNELS, SERVO_OUTPUT_RAW, ATTITUDE, SYS_STATUS, ESC_STATUS; in hertz.
+    let rates = [(0.0, 10.0), (65.0, 50.0), (36.0, 50.0), (30.0, 20.0), (1.0, 10.0), (291.0, 20.0)];
+    let mut bytes = Vec::new();
+    for (message, rate) in rates {
+        let data = COMMAND_LONG_DATA {
+            param1: message,
+            param2: 1e6 / rate,
+            command: MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL,
+            target_system: 1,
+            target_component: 1,
+            ..COMMAND_LONG_DATA::default()
+        };
+        write_v2_msg(&mut bytes, MavHeader::default(), &MavMessage::COMMAND_LONG(data)).unwrap();
+    }
+    bytes
+}
+
 fn scene(lines: &str, armed: bool) -> Scene<'_> {
     let config = WorldConfig::default();
     Scene { other: Some(other(armed)), stays: true, limit: BOUND, ..Scene::on_bound(&config, lines) }
@@ -62,6 +83,11 @@ fn at_a_motor_question_the_typed_word_runs_nothing_on_another_craft() {
     for lines in [START, ONE] {
         for silent in [0, 700, 2500] {
             let mut scene = scene(lines, false).act(Act::motor_question(0, 50, vec![Do::Silent(true)]));
+            // It tells as much and as often as the first one: nothing else keeps its motors from being run.
+            if let Some(other) = &mut scene.other {
+                other.receive(Time(3_000_000), &streams());
+                let _before = other.take_output();
+            }
             scene = scene.act(Act::motor_question(0, 50 + silent, vec![Do::Swap, Do::Silent(false)]));
             let played = scene.play();
             left_alone(&played);

@@ -108,7 +108,7 @@ fn a_disarm_that_was_not_seen_to_work_is_not_said_to_be_taken() {
         let config = WorldConfig { conduct: Conduct { disarms, ..Conduct::default() }, ..WorldConfig::default() };
         let played = Scene { limit: Duration::from_secs(600), ..Scene::new(&config, FAILSAFE) }.play();
         let screen = played.flat();
-        assert!(!screen.contains("takes a disarm"), "{what}: {}", played.log.tail());
+        assert!(!screen.contains("obeys a disarm"), "{what}: {}", played.log.tail());
         let lost = played.log.invitations().iter().any(|(_, text)| text.contains("switch the radio off"));
         assert!(
             !lost,
@@ -132,6 +132,7 @@ fn a_disarm_that_works_is_shown_on_an_armed_craft_before_the_radio_goes_off() {
         played.log.truth.iter().rfind(|t| t.craft == Craft::A && t.at <= sent.at).is_some_and(|t| t.armed) && !truth(20)
     });
     assert!(obeyed, "no disarm was tried on an armed craft\n{}", played.log.tail());
+    assert!(played.flat().contains("obeys a disarm"), "{}", played.screen);
 }
 
 /// A motor run that is acknowledged and moves nothing proves no signal.

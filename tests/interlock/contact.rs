@@ -1,0 +1,110 @@
+//! What ends a contact, and with it all that was known; and what leaves doubt, in which nothing is changed.
+//!
+//! At each limit and past it (`interlock.md`, 1). Must not be here: who may be stopped then (see `authority`).
+
+use super::room::{ID, RESTING, Room, adapter, confirmed, heard, step};
+use quadjig::board::signals::{LinkEvent, Outgoing};
+use quadjig::interlock::{Breaks, Phase, Verdict};
+use quadjig::seam::ui::Motors;
+use std::time::Duration;
+
+/// What happens to a craft that was seen at rest.
+type Happens = fn(&mut Room);
+
+/// Outputs with the board's own time every 20 ms, so far behind ours, so many of them; all else as before.
+fn ticks(room: &mut Room, behind_ms: u64, count: u32) {
+    for _ in 0..count {
+        let mut all = heard(RESTING).to_vec();
+        let board_time = u32::try_from(room.now.0 / 1000 - behind_ms).ok();
+        all.push(LinkEvent::Outputs { pulses: RESTING.outputs, board_time });
+        let _stopped = room.hears(room.now + Duration::from_millis(20), &all);
+    }
+}
+
+/// This program did not run for so long.
+fn stands_still(room: &mut Room, for_ms: u64) {
+    let due = room.now;
+    room.now = due + Duration::from_millis(for_ms);
+    room.interlock.wakes(room.now, due);
+    room.interlock.judge();
+}
+
+#[test]
+fn what_ends_a_contact_ends_all_that_was_said_in_it() {
+    let over: [(&str, Happens); 5] = [
+        ("another id", |room| room.answers("76697274000000ff")),
+        ("a clock that started anew", |room| {
+            ticks(room, 0, 50);
+            ticks(room, 90_000, 2);
+        }),
+        ("a gap of our own over 2 s", |room| stands_still(room, 2020)),
+        ("10 s of silence", |room| {
+            let _blocked = room.silent(10_020);
+        }),
+        ("a wire that is lost", |room| room.interlock.lost()),
+    ];
+    for (what, happens) in over {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        assert!(room.interlock.props_off());
+        happens(&mut room);
+        assert_eq!(room.interlock.who(), None, "{what}");
+        assert!(!room.interlock.props_off(), "{what}");
+        assert_eq!(room.interlock.phase(), Phase::NoContact, "{what}");
+    }
+}
+
+#[test]
+fn what_is_less_than_that_leaves_what_was_said() {
+    let stays: [(&str, Happens); 5] = [
+        ("the same id", |room| room.answers(ID)),
+        ("a clock that runs on", |room| ticks(room, 0, 50)),
+        ("one message off", |room| {
+            ticks(room, 0, 50);
+            ticks(room, 90_000, 1);
+        }),
+        ("a gap of our own of 2 s", |room| stands_still(room, 2000)),
+        ("a silence under 10 s", |room| {
+            let _blocked = room.silent(9980);
+        }),
+    ];
+    for (what, happens) in stays {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        happens(&mut room);
+        assert!(room.interlock.who().is_some() && room.interlock.props_off(), "{what}");
+    }
+}
+
+/// What is heard afterwards looks well; but who says it was not asked since.
+#[test]
+fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {
+    let doubts: [(&str, Happens); 3] = [
+        ("a gap of our own", |room| stands_still(room, 300)),
+        ("a clock that leapt once", |room| {
+            ticks(room, 0, 50);
+            ticks(room, 90_000, 1);
+        }),
+        ("a flag that was late", |room| {
+            let _blocked = room.silent(700);
+        }),
+    ];
+    for (what, happens) in doubts {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        happens(&mut room);
+        room.says(RESTING, 1500).unwrap();
+        assert!(room.changes(&[]).is_err(), "{what}: a door opened");
+        let mut ok = confirmed(&step(Motors::All), room.now);
+        assert!(room.interlock.enter_drive(&mut ok, &[], Breaks::default()).is_err(), "{what}: a start was entered");
+        room.answers(ID);
+        assert_eq!(room.interlock.may_drive(&ok, &[], Breaks::default()), Ok(()), "{what}");
+        room.changes(&[]).unwrap_or_else(|fault| panic!("{what}: {fault}"));
+        for frame in [Outgoing::Store, Outgoing::Restart] {
+            assert!(matches!(room.interlock.judge_frame(&frame), Verdict::Leaves(_)), "{what}: {frame:?}");
+        }
+        // The door is open, and the doubt comes after it.
+        happens(&mut room);
+        room.says(RESTING, 1500).unwrap();
+        for frame in [Outgoing::Store, Outgoing::Restart] {
+            assert_eq!(room.interlock.judge_frame(&frame), Verdict::Waits, "{what}: {frame:?}");
+        }
+    }
+}

@@ -1,0 +1,89 @@
+//! In doubt means on: a switch of which nothing is heard, what is heard late, and motors that USB feeds.
+//!
+//! Must not be here: doors and frames of a craft of which all is known (see `guards`, `gate`).
+
+use super::room::{ID, Room, Signals, UNPLUGGED, facts, heard, identity};
+use quadjig::board::signals::{LinkEvent, Outgoing};
+use quadjig::board::value::{Number, SettingName};
+use quadjig::interlock::craft::Facts;
+use quadjig::interlock::{ChangeStep, Verdict};
+use quadjig::plan::step::Guard;
+use std::time::Duration;
+
+fn not_channels(event: &LinkEvent) -> bool {
+    !matches!(event, LinkEvent::Channels { .. })
+}
+
+/// In doubt a switch stands in the band that a write opens: on a channel that carries nothing, and on channels that came
+/// for the last time more than 2 s ago.
+#[test]
+fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
+    let setting = |name: &str, value: i64| LinkEvent::Setting {
+        name: SettingName::new(name).unwrap(),
+        value: Number::Whole(value),
+        index: None,
+    };
+    let opened = |channel: i64, switch: u16, heard_of: &dyn Fn(&LinkEvent) -> bool| {
+        let mut room = Room::unplugged();
+        for (name, value) in [("ARM_CHANNEL", channel), ("ARM_FROM", 1754), ("ARM_TO", 900)] {
+            room.interlock.hear(&setting(name, value));
+        }
+        let signals = Signals { switch, ..UNPLUGGED };
+        for _ in 0..150 {
+            let left: Vec<LinkEvent> = heard(signals).into_iter().filter(|event| heard_of(event)).collect();
+            assert_eq!(room.hears(room.now + Duration::from_millis(20), &left), Ok(()));
+        }
+        let intent = vec![(SettingName::new("ARM_TO").unwrap(), Number::Whole(2146))];
+        let change = ChangeStep { intent, ..ChangeStep::default() };
+        room.stillness = Some(room.interlock.enter_change(change, None).unwrap());
+        room
+    };
+    let name = SettingName::new("ARM_TO").unwrap();
+    let opens = Outgoing::Write { name, value: Some(Number::Whole(2146)) };
+    let away = opened(6, 1000, &|_| true).interlock.judge_frame(&opens);
+    assert!(matches!(away, Verdict::Leaves(_)), "{away:?}");
+    for (room, why) in [
+        (opened(6, 2000, &|_| true), "inside the arm band"),
+        (opened(7, 1000, &|_| true), "carries nothing"),
+        (opened(6, 1000, &not_channels), "not heard"),
+    ] {
+        let verdict = room.interlock.judge_frame(&opens);
+        assert!(matches!(&verdict, Verdict::Refused(said) if said.contains(why)), "{why}: {verdict:?}");
+    }
+}
+
+/// An answer that took 400 ms makes all that is heard 200 ms older: channels of 340 ms ago are too old then.
+#[test]
+fn half_of_the_round_trip_is_added_to_every_age() {
+    for (trip, fresh) in [(0, true), (400, false)] {
+        let mut room = Room::unplugged();
+        // No answer of before counts any more.
+        room.says(UNPLUGGED, 11_000).unwrap();
+        room.says(UNPLUGGED, trip).unwrap();
+        room.interlock.answered_after(room.now - Duration::from_millis(trip));
+        room.says(UNPLUGGED, 1000).unwrap();
+        for _ in 0..17 {
+            let left: Vec<LinkEvent> = heard(UNPLUGGED).into_iter().filter(not_channels).collect();
+            assert_eq!(room.hears(room.now + Duration::from_millis(20), &left), Ok(()));
+        }
+        assert_eq!(room.changes(&[Guard::Fresh]).is_ok(), fresh, "a round trip of {trip} ms");
+    }
+}
+
+/// Out as measured, on a sensor that was seen working: where USB feeds the motors, that is not enough.
+#[test]
+fn motors_that_usb_feeds_could_turn_with_the_battery_measured_out() {
+    for fed in [false, true] {
+        let mut room = Room::unplugged();
+        let sheet = room.interlock.sheet().unwrap().clone();
+        room.interlock.take_in(&identity(ID), &sheet, Facts { usb_feeds_motors: fed, ..facts() });
+        assert_eq!(room.interlock.could_turn(), fed);
+        assert_eq!(room.interlock.switches_could_start(), fed);
+        assert_eq!(room.interlock.enter_switches(&[], None).is_err(), fed, "worked without a question");
+        let change = ChangeStep { turns_motors: true, ..ChangeStep::default() };
+        let mut room = Room::unplugged();
+        room.interlock.take_in(&identity(ID), &sheet, Facts { usb_feeds_motors: fed, ..facts() });
+        assert_eq!(room.interlock.enter_change(change, None).is_err(), fed, "changed without a question");
+        assert_eq!(room.says(Signals { armed: true, ..UNPLUGGED }, 100).is_err(), fed, "an arming that is no stop");
+    }
+}
