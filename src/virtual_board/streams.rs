@@ -35,6 +35,17 @@ struct Stream {
     next: Time,
 }
 
+impl Stream {
+    /// Its next turn: all count theirs from one beginning, so that what falls due together leaves together, as from
+    /// the loop of a board.
+    fn turn_after(&self, now: Time) -> Time {
+        match now.0.checked_div(self.interval) {
+            Some(turns) => Time((turns + 1) * self.interval),
+            None => Time::NEVER,
+        }
+    }
+}
+
 /// All streams of one board.
 pub struct Streams {
     all: [Stream; KINDS],
@@ -130,7 +141,7 @@ impl Streams {
             Ok(interval) => interval.max(stream.least),
             Err(_) => 0,
         };
-        stream.next = if stream.interval == 0 { Time::NEVER } else { now + Duration::from_micros(stream.interval) };
+        stream.next = stream.turn_after(now);
         self.note_wake();
         true
     }
