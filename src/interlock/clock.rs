@@ -5,7 +5,6 @@
 //! be seen here (see `contact`, round trip). Must not be here: what a break means.
 
 use crate::measure::time::Time;
-use std::collections::VecDeque;
 use std::time::Duration;
 
 /// A step back of up to this much is a message that came out of order.
@@ -24,7 +23,7 @@ pub(super) struct BoardClock {
     /// The newest moment on the board's clock, and when it came.
     newest: Option<(i64, Time)>,
     /// The least offset of each span, the newest last, with the beginning of the span.
-    least: VecDeque<(Time, i64)>,
+    least: [Option<(Time, i64)>; SPANS],
     /// The message before was a break already.
     broken: bool,
 }
@@ -49,10 +48,11 @@ impl BoardClock {
         let offset = i64::try_from(now.0).unwrap_or(i64::MAX) - board;
         let mut says = ClockSays::RunsOn;
         if let Some((newest, came)) = self.newest {
-            let passed = i64::try_from(now.since(came).as_micros()).unwrap_or(i64::MAX);
+            let passed = i64::try_from(now.0.saturating_sub(came.0)).unwrap_or(i64::MAX);
             let off = OFF + passed / DRIFT;
-            let ahead = self.offset().is_some_and(|least| offset < least - off);
-            if self.offset().is_some_and(|least| offset > least + off) {
+            let least = self.offset();
+            let ahead = least.is_some_and(|least| offset < least - off);
+            if least.is_some_and(|least| offset > least + off) {
                 says = ClockSays::Late;
             }
             if ahead || board < newest - REORDERED {
@@ -80,19 +80,17 @@ impl BoardClock {
     }
 
     fn take(&mut self, now: Time, offset: i64) {
-        match self.least.back_mut() {
+        match &mut self.least[SPANS - 1] {
             Some((began, least)) if now.since(*began) < SPAN => *least = (*least).min(offset),
             _ => {
-                self.least.push_back((now, offset));
-                if self.least.len() > SPANS {
-                    self.least.pop_front();
-                }
+                self.least.rotate_left(1);
+                self.least[SPANS - 1] = Some((now, offset));
             }
         }
     }
 
     fn offset(&self) -> Option<i64> {
-        self.least.iter().map(|(_, least)| *least).min()
+        self.least.iter().flatten().map(|(_, least)| *least).min()
     }
 }
 

@@ -200,6 +200,9 @@ impl Interlock {
     }
 
     pub(super) fn work_stop(&mut self) {
+        if self.stop.is_none() {
+            return;
+        }
         let authority = self.authority();
         loop {
             let there = self.contact.as_ref().is_some_and(|contact| !contact.is_unproved(self.now));

@@ -73,6 +73,13 @@ impl<T: Copy> Stream<T> {
         self.last().filter(|s| s.at > self.fresh_after && now.since(s.at) <= age).map(|s| s.value)
     }
 
+    /// The newest sample of then.
+    #[must_use]
+    pub fn by(&self, then: Time) -> Option<Sample<T>> {
+        let later = self.samples.partition_point(|s| s.at <= then);
+        self.samples.get(later.checked_sub(1)?).copied()
+    }
+
     /// All samples, the newest first.
     pub(super) fn newest_first(&self) -> impl Iterator<Item = Sample<T>> + '_ {
         self.samples.iter().rev().copied()

@@ -55,7 +55,8 @@ impl Recipe {
 pub fn line_column(text: &str, offset: usize) -> (usize, usize) {
     let before = &text[..offset.min(text.len())];
     let start = before.rfind('\n').map_or(0, |at| at + 1);
-    (before.matches('\n').count() + 1, before[start..].chars().count() + 1)
+    let lines: usize = before.bytes().map(|byte| usize::from(byte == b'\n')).sum();
+    (lines + 1, before[start..].chars().count() + 1)
 }
 
 /// One statement of a recipe.

@@ -53,6 +53,9 @@ impl Planner<'_> {
     /// Ends the open batch, if there is one, and lays down its steps.
     pub(super) fn close_batch(&mut self) {
         let batch = std::mem::take(&mut self.batch);
+        if batch.wanted.is_empty() && batch.bands.is_empty() && batch.later.is_empty() {
+            return;
+        }
         let energised = self.ahead.energised(self.inputs.sheet);
         let mut effect = Effect::Writes;
         let mut plain = Vec::new();

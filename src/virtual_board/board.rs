@@ -197,11 +197,16 @@ impl Board {
         start.min(test).min(self.loss_deadline())
     }
 
-    /// Commands the outputs: pulses by output in µs, 0 where there is no pulse.
+    /// The attitude as it sees it on a craft that stands so, mounted turned by so many degrees.
+    pub fn sees(&self, craft: Attitude, mounted: f64) -> Attitude {
+        craft.seen(mounted - self.started.turn, self.tuning.level)
+    }
+
+    /// Commands the outputs: pulses by output in µs, 0 where there is no pulse. `stands`: see [`Board::sees`].
     pub fn outputs(
         &mut self,
         now: Time,
-        seen: Attitude,
+        stands: (Attitude, f64),
         stabiliser: StabiliserConfig,
         wiring: [Corner; 4],
     ) -> [u16; 4] {
@@ -220,7 +225,7 @@ impl Board {
             return [REST; 4];
         };
         let since = *self.spinning_since.get_or_insert(now);
-        let pushes = push(stabiliser, seen, self.self_level(), now.since(since));
+        let pushes = push(stabiliser, self.sees(stands.0, stands.1), self.self_level(), now.since(since));
         // Idle is the lowest that a turning motor is ever commanded.
         wiring.map(|corner| to_u16((base + pushes[corner.index()]).clamp(self.tuning.idle, 2000.0)))
     }

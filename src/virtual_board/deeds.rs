@@ -5,6 +5,7 @@
 use super::conduct::{Conduct, Deed, GivenId, RunsOn};
 use super::config::ArmBy;
 use super::lines::{WorldLineError, number, one_of, unknown_word, within};
+use super::numbers::scaled;
 use super::telemetry::GOES_AFTER;
 use super::wire::Sender;
 use super::world::World;
@@ -80,9 +81,9 @@ impl World {
         self.owed.iter().map(|(at, _)| *at).min().unwrap_or(Time::NEVER)
     }
 
-    /// The board's clock since its start.
-    pub(super) fn board_clock(&self, now: Time, since: Time) -> Duration {
-        now.since(since).mul_f64(self.config.conduct.clock_rate)
+    /// The board's clock since its start, µs.
+    pub(super) fn board_clock(&self, now: Time, since: Time) -> u64 {
+        scaled(now.0.saturating_sub(since.0), self.config.conduct.clock_rate)
     }
 
     /// A world line about the board's conduct; `None` where the verb is another.

@@ -51,6 +51,17 @@ pub fn unit(hash: u64) -> f64 {
     (hash >> 11) as f64 / 9_007_199_254_740_992.0
 }
 
+/// A count, times a share.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "µs of a session have far fewer than 53 bits; the cast saturates"
+)]
+pub fn scaled(value: u64, share: f64) -> u64 {
+    (value as f64 * share) as u64
+}
+
 /// A whole real as an integer.
 #[expect(clippy::cast_possible_truncation, reason = "whole and within the range of exact reals")]
 pub fn whole(value: f64) -> i64 {

@@ -105,7 +105,13 @@ impl Pace {
 
     /// Takes what has reached the other end.
     pub fn take(&mut self) -> Vec<u8> {
-        std::mem::take(&mut self.outward.there)
+        let there = &mut self.outward.there;
+        if there.is_empty() {
+            return Vec::new();
+        }
+        // As much room again: it will be filled much alike.
+        let next = Vec::with_capacity(there.len());
+        std::mem::replace(there, next)
     }
 
     /// Takes bytes that begin their way in at the present moment; see [`Pace::come`].

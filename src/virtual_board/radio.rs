@@ -4,7 +4,7 @@
 
 use super::config::{RadioConfig, StickConfig};
 use super::numbers::to_u16;
-use super::rng::bell;
+use super::rng::Chances;
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -36,7 +36,8 @@ pub struct Radio {
     sticks: [Stick; 4],
     switches: Vec<Switch>,
     config: RadioConfig,
-    seed: u64,
+    /// By channel.
+    jitter: [Chances; CHANNELS],
 }
 
 /// A switch as the truth tells it.
@@ -61,7 +62,12 @@ impl Radio {
                 position: switch.position.min(switch.rests.len().saturating_sub(1)),
             })
             .collect();
-        Self { on: config.on, sticks, switches, config, seed }
+        let mut place = 0;
+        let jitter = [(); CHANNELS].map(|()| {
+            place += 1;
+            Chances::new(seed ^ place, JITTER)
+        });
+        Self { on: config.on, sticks, switches, config, jitter }
     }
 
     /// The pulses that leave the transmitter at a moment, in whole µs; `frame` numbers the jitter.
@@ -81,11 +87,7 @@ impl Radio {
                 *to += (from - 1500.0) * mix.share;
             }
         }
-        let mut place = 0;
-        pulses.map(|pulse| {
-            place += 1;
-            to_u16(pulse + self.config.jitter * bell(self.seed ^ place, JITTER, frame))
-        })
+        std::array::from_fn(|at| to_u16(pulses[at] + self.config.jitter * self.jitter[at].bell(frame)))
     }
 
     /// Puts a stick at a share of its travel, −1 … 1.

@@ -3,11 +3,32 @@
 //! Noise that is looked at by moment is a pure function of seed and moment, so that looking costs nothing
 //! and changes nothing. The mixing function is `splitmix64` (Steele, Lea, Flood 2014, doi 10.1145/2660193.2660195).
 
-use super::numbers::unit;
+use super::numbers::{low_u32, unit};
 
 /// Mixes a seed with two numbers that say what the chance is for.
 pub fn hash(seed: u64, what: u64, which: u64) -> u64 {
-    mix(mix(seed ^ what.wrapping_mul(0x9E37_79B9_7F4A_7C15)).wrapping_add(which))
+    Chances::new(seed, what).hash(which)
+}
+
+/// Chances of one seed for one thing, told apart by a number.
+#[derive(Debug, Clone, Copy)]
+pub struct Chances(u64);
+
+impl Chances {
+    pub fn new(seed: u64, what: u64) -> Self {
+        Self(mix(seed ^ what.wrapping_mul(0x9E37_79B9_7F4A_7C15)))
+    }
+
+    fn hash(self, which: u64) -> u64 {
+        mix(self.0.wrapping_add(which))
+    }
+
+    /// Bell-shaped with mean 0 and standard deviation 1, never beyond ±3.47: the sum of four uniform numbers.
+    pub fn bell(self, which: u64) -> f64 {
+        let bits = self.hash(which);
+        let sum = [0, 16, 32, 48].iter().map(|shift| (bits >> shift) & 0xFFFF).sum();
+        (f64::from(low_u32(sum)) / 65536.0 - 2.0) * 3.0_f64.sqrt()
+    }
 }
 
 fn mix(value: u64) -> u64 {
@@ -22,11 +43,9 @@ pub fn uniform(seed: u64, what: u64, which: u64) -> f64 {
     unit(hash(seed, what, which))
 }
 
-/// Bell-shaped with mean 0 and standard deviation 1, never beyond ±3.47: the sum of four uniform numbers.
+/// See [`Chances::bell`].
 pub fn bell(seed: u64, what: u64, which: u64) -> f64 {
-    let bits = hash(seed, what, which);
-    let sum: f64 = (0..4).map(|part| f64::from(((bits >> (16 * part)) & 0xFFFF) as u16) / 65536.0).sum();
-    (sum - 2.0) * 3.0_f64.sqrt()
+    Chances::new(seed, what).bell(which)
 }
 
 /// A sequence of chances, for what is drawn once.

@@ -21,6 +21,8 @@ pub enum Telemetry {
     ControllerInfo,
 }
 
+const KINDS: usize = 8;
+
 struct Stream {
     telemetry: Telemetry,
     id: u32,
@@ -33,8 +35,23 @@ struct Stream {
     next: Time,
 }
 
+impl Stream {
+    /// Its next turn: all count theirs from one beginning, so that what falls due together leaves together, as from
+    /// the loop of a board.
+    fn turn_after(&self, now: Time) -> Time {
+        match now.0.checked_div(self.interval) {
+            Some(turns) => Time((turns + 1) * self.interval),
+            None => Time::NEVER,
+        }
+    }
+}
+
 /// All streams of one board.
-pub struct Streams(Vec<Stream>);
+pub struct Streams {
+    all: [Stream; KINDS],
+    /// The earliest turn of any.
+    wake: Time,
+}
 
 impl Streams {
     /// `quiet`: all but the sign of life are off until they are asked for.
@@ -43,7 +60,7 @@ impl Streams {
             let usual = if quiet && telemetry != Telemetry::Heartbeat { 0 } else { usual };
             Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER }
         };
-        let mut all = Self(vec![
+        let all = [
             stream(Telemetry::Heartbeat, HEARTBEAT_DATA::ID, 1_000_000, 50_000),
             stream(Telemetry::Status, SYS_STATUS_DATA::ID, 500_000, 10_000),
             stream(Telemetry::Channels, RC_CHANNELS_DATA::ID, 200_000, 10_000),
@@ -52,15 +69,16 @@ impl Streams {
             stream(Telemetry::Battery, BATTERY_STATUS_DATA::ID, 1_000_000, 10_000),
             stream(Telemetry::Speeds, ESC_STATUS_DATA::ID, 200_000, 10_000),
             stream(Telemetry::ControllerInfo, ESC_INFO_DATA::ID, 1_000_000, 10_000),
-        ]);
-        all.flag_every(flag_every);
-        all
+        ];
+        let mut streams = Self { all, wake: Time::NEVER };
+        streams.flag_every(flag_every);
+        streams
     }
 
     /// The shortest interval at which the sign of life, which carries the armed flag, is told from now on.
     pub fn flag_every(&mut self, least: Duration) {
         let least = u64::try_from(least.as_micros()).unwrap_or(u64::MAX);
-        for stream in self.0.iter_mut().filter(|stream| stream.telemetry == Telemetry::Heartbeat) {
+        for stream in self.all.iter_mut().filter(|stream| stream.telemetry == Telemetry::Heartbeat) {
             stream.least = least;
             stream.usual = stream.usual.max(least);
             stream.interval = if stream.interval == 0 { 0 } else { stream.interval.max(least) };
@@ -70,51 +88,67 @@ impl Streams {
     /// The board starts: everything as usual, the first heartbeat at once.
     pub fn start(&mut self, now: Time) {
         let mut first = now;
-        for stream in &mut self.0 {
+        for stream in &mut self.all {
             stream.interval = stream.usual;
             stream.next = if stream.interval == 0 { Time::NEVER } else { first };
             first = first + Duration::from_millis(7);
         }
+        self.note_wake();
     }
 
     pub fn stop(&mut self) {
-        for stream in &mut self.0 {
+        for stream in &mut self.all {
             stream.next = Time::NEVER;
         }
+        self.note_wake();
     }
 
     pub fn wake(&self) -> Time {
-        self.0.iter().map(|stream| stream.next).min().unwrap_or(Time::NEVER)
+        self.wake
     }
 
-    /// The next message that is due, if any; call until `None`.
-    pub fn due(&mut self, now: Time) -> Option<Telemetry> {
-        let stream = self.0.iter_mut().find(|stream| stream.next <= now)?;
-        stream.next = stream.next + Duration::from_micros(stream.interval);
-        Some(stream.telemetry)
+    fn note_wake(&mut self) {
+        self.wake = self.all.iter().map(|stream| stream.next).min().unwrap_or(Time::NEVER);
+    }
+
+    /// The messages that are due.
+    pub fn due(&mut self, now: Time) -> [Option<Telemetry>; KINDS] {
+        if now < self.wake {
+            return [None; KINDS];
+        }
+        let due = self.all.each_mut().map(|stream| {
+            let due = stream.next <= now;
+            if due {
+                stream.next = stream.next + Duration::from_micros(stream.interval);
+            }
+            due.then_some(stream.telemetry)
+        });
+        self.note_wake();
+        due
     }
 
     /// The message with an id, if it is one that is sent by itself.
     pub fn find(&self, id: u32) -> Option<Telemetry> {
-        self.0.iter().find(|stream| stream.id == id).map(|stream| stream.telemetry)
+        self.all.iter().find(|stream| stream.id == id).map(|stream| stream.telemetry)
     }
 
     /// Sets an interval in µs as the standard's command 511 gives it: 0 as usual, negative off.
     /// Shorter ones than the board can give come to its shortest. Whether there is such a stream.
     pub fn set(&mut self, id: u32, interval: i64, now: Time) -> bool {
-        let Some(stream) = self.0.iter_mut().find(|stream| stream.id == id) else { return false };
+        let Some(stream) = self.all.iter_mut().find(|stream| stream.id == id) else { return false };
         stream.interval = match u64::try_from(interval) {
             Ok(0) => stream.usual,
             Ok(interval) => interval.max(stream.least),
             Err(_) => 0,
         };
-        stream.next = if stream.interval == 0 { Time::NEVER } else { now + Duration::from_micros(stream.interval) };
+        stream.next = stream.turn_after(now);
+        self.note_wake();
         true
     }
 
     /// Present interval in µs: −1 off, 0 no such message.
     pub fn interval(&self, id: u32) -> i32 {
-        match self.0.iter().find(|stream| stream.id == id) {
+        match self.all.iter().find(|stream| stream.id == id) {
             None => 0,
             Some(stream) if stream.interval == 0 => -1,
             Some(stream) => i32::try_from(stream.interval).unwrap_or(i32::MAX),

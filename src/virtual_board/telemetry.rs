@@ -42,7 +42,7 @@ impl World {
     /// Sends one message of a stream.
     pub(super) fn tell(&mut self, what: Telemetry, now: Time) {
         let Some(since) = self.board.up_since() else { return };
-        let clock = u64::try_from(self.board_clock(now, since).as_micros()).unwrap_or(u64::MAX);
+        let clock = self.board_clock(now, since);
         let clock_ms = low_u32(clock / 1000);
         match what {
             Telemetry::Heartbeat => self.wire.send(&heartbeat(self.board.armed())),

@@ -77,10 +77,11 @@ impl Wire {
         self.speech.restart();
     }
 
-    /// Takes the bytes that have come in.
-    pub fn take_in(&mut self) {
+    /// Takes the bytes that have come in; whether there were any.
+    pub fn take_in(&mut self) -> bool {
         let bytes = self.pace.come();
-        self.reader.get_mut().0.extend(bytes);
+        self.reader.get_mut().0.extend(&bytes);
+        !bytes.is_empty()
     }
 
     /// The next frame for this board, if one is complete.

@@ -133,7 +133,9 @@ impl World {
             self.type_in(now, &bytes);
             return;
         }
-        self.wire.take_in();
+        if !self.wire.take_in() {
+            return;
+        }
         while let Some((from, incoming)) = self.wire.next() {
             self.handle(now, from, incoming);
         }
@@ -223,7 +225,7 @@ impl World {
         }
         self.board.work(now);
         self.settle(now);
-        while let Some(telemetry) = self.streams.due(now) {
+        for telemetry in self.streams.due(now).into_iter().flatten() {
             if self.link_present() {
                 self.tell(telemetry, now);
             }
@@ -241,8 +243,8 @@ impl World {
     /// Carries a change through: outputs, motors, battery, and what the board has to say about it.
     pub(super) fn settle(&mut self, now: Time) {
         self.board.refresh();
-        let seen = self.seen();
-        self.outputs = self.board.outputs(now, seen, self.config.stabiliser, self.config.wiring);
+        let stands = (self.attitude, self.config.mounted);
+        self.outputs = self.board.outputs(now, stands, self.config.stabiliser, self.config.wiring);
         let signal = self.board.up_since().map(|_| self.board.started.signal);
         let acted_on = self.controllers.act_on(signal);
         let volts = self.motor_volts();
@@ -259,7 +261,7 @@ impl World {
 
     /// The attitude as the board sees it.
     pub(super) fn seen(&self) -> Attitude {
-        self.attitude.seen(self.config.mounted - self.board.started.turn, self.board.tuning.level)
+        self.board.sees(self.attitude, self.config.mounted)
     }
 
     pub(super) fn next_text_id(&mut self) -> u16 {

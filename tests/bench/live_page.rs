@@ -197,11 +197,12 @@ fn streams_are_put_back_however_it_ends() {
         let mut all: Vec<(u32, i64)> = Vec::new();
         for (_, bytes) in sent {
             for frame in quadjig::board::mavlink::frames(bytes) {
-                let Some(mut frame) = decode(frame).filter(|frame| frame.id == 76) else { continue };
+                let Some(frame) = decode(frame).filter(|frame| frame.id == 76) else { continue };
                 // A version 2 payload loses its trailing zeros on the wire (MAVLink serialisation).
-                frame.payload.resize(33, 0);
-                let real = |at: usize| f32::from_le_bytes(frame.payload[at..at + 4].try_into().unwrap());
-                if u16::from_le_bytes([frame.payload[28], frame.payload[29]]) == 511 {
+                let mut payload = frame.payload.to_vec();
+                payload.resize(33, 0);
+                let real = |at: usize| f32::from_le_bytes(payload[at..at + 4].try_into().unwrap());
+                if u16::from_le_bytes([payload[28], payload[29]]) == 511 {
                     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole numbers")]
                     all.push((real(0) as u32, real(4) as i64));
                 }

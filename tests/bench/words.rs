@@ -146,9 +146,10 @@ fn read_after(played: &Played) -> Vec<(BTreeSet<String>, BTreeSet<String>)> {
             Did::Frame { bytes, .. } => {
                 // PARAM_REQUEST_READ (common.xml, message 20): index, target system and component, name of 16.
                 let frame = quadjig::board::mavlink::decode(bytes).filter(|frame| frame.id == 20);
-                if let (Some(asked), Some(mut frame)) = (&mut asked, frame) {
-                    frame.payload.resize(20, 0);
-                    let name: Vec<u8> = frame.payload[4..].iter().copied().take_while(|byte| *byte != 0).collect();
+                if let (Some(asked), Some(frame)) = (&mut asked, frame) {
+                    let mut payload = frame.payload.to_vec();
+                    payload.resize(20, 0);
+                    let name: Vec<u8> = payload[4..].iter().copied().take_while(|byte| *byte != 0).collect();
                     asked.insert(String::from_utf8(name).unwrap());
                 }
             }

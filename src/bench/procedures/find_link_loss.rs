@@ -73,14 +73,12 @@ impl SessionContext {
     /// Frames since then, each with what the board knew of its receiver.
     fn loss_frames(&self, from: Time) -> Vec<LossFrame> {
         self.look(|live| {
-            let health =
-                |at: Time| live.power.since(Time(0)).take_while(|s| s.at <= at).last().and_then(|s| s.value.receiver);
             live.channels
                 .since(from)
                 .map(|s| LossFrame {
                     frame: ChannelFrame { at: s.at, pulses: s.value.pulses },
                     count: s.value.count,
-                    receiver: health(s.at),
+                    receiver: live.power.by(s.at).and_then(|power| power.value.receiver),
                 })
                 .collect()
         })

@@ -4,7 +4,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::signals::Pack;
+use crate::interlock::signals::{Pack, Signals};
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::find_switch::{self, SwitchSearch};
@@ -164,29 +164,55 @@ impl SessionContext {
     /// Waits until something has moved and then rested for a while.
     async fn wait_worked(&self, from: Time) {
         let deadline = self.now() + WORKED;
+        let (mut all, mut seen) = (Spans::default(), from);
         loop {
             self.sleep(Duration::from_millis(100)).await;
             let now = self.now();
             if now >= deadline {
                 return;
             }
-            let (moved, resting) = self.look(|live| {
-                let all: Vec<_> = live.channels.since(from).collect();
-                let jumped = |samples: &[crate::interlock::signals::Sample<crate::interlock::signals::Channels>]| {
-                    (0..18).any(|c| {
-                        let pulses = samples.iter().filter_map(|s| s.value.pulses[c]);
-                        let (least, most) = pulses.fold((u16::MAX, 0), |(a, b), p| (a.min(p), b.max(p)));
-                        most > least.saturating_add(100)
-                    })
-                };
-                let tail = all.partition_point(|s| s.at <= now - FINISHED);
-                (jumped(&all), all.len() > tail && !jumped(&all[tail..]))
-            });
-            if moved && resting && now.since(from) > FINISHED * 2 {
+            seen = self.look(|live| all.take(live, seen));
+            if all.jumped() && now.since(from) > FINISHED * 2 && self.look(|live| rests(live, now - FINISHED)) {
                 return;
             }
         }
     }
+}
+
+/// The least and the highest pulse of each channel.
+struct Spans([(u16, u16); 18]);
+
+impl Default for Spans {
+    fn default() -> Self {
+        Self([(u16::MAX, 0); 18])
+    }
+}
+
+impl Spans {
+    /// Takes in what was heard later than `after`; gives the moment of the last.
+    fn take(&mut self, live: &Signals, after: Time) -> Time {
+        let mut last = after;
+        for sample in live.channels.since(after) {
+            last = sample.at;
+            for ((least, most), pulse) in self.0.iter_mut().zip(sample.value.pulses) {
+                if let Some(pulse) = pulse {
+                    (*least, *most) = (pulse.min(*least), pulse.max(*most));
+                }
+            }
+        }
+        last
+    }
+
+    /// Whether a channel has moved by more than noise.
+    fn jumped(&self) -> bool {
+        self.0.iter().any(|(least, most)| *most > least.saturating_add(100))
+    }
+}
+
+/// Whether channels were heard later than `after`, and none has moved.
+fn rests(live: &Signals, after: Time) -> bool {
+    let mut spans = Spans::default();
+    spans.take(live, after) > after && !spans.jumped()
 }
 
 fn pulses(rests: &[Pulse]) -> String {

@@ -13,7 +13,10 @@ pub(super) struct Fields<'a>(pub(super) &'a [u8]);
 impl Fields<'_> {
     /// `N` bytes from `at` on.
     pub(super) fn bytes<const N: usize>(self, at: usize) -> [u8; N] {
-        std::array::from_fn(|i| self.0.get(at + i).copied().unwrap_or(0))
+        match self.0.get(at..).and_then(<[u8]>::first_chunk) {
+            Some(bytes) => *bytes,
+            None => std::array::from_fn(|i| self.0.get(at + i).copied().unwrap_or(0)),
+        }
     }
 
     pub(super) fn u8(self, at: usize) -> u8 {

@@ -8,7 +8,7 @@ use super::signing::Seal;
 use crate::measure::checksum;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
-use mavlink::{MAV_STX, MAV_STX_V2, Message};
+use mavlink::{MAV_STX, MAV_STX_V2, MavlinkVersion, Message};
 use std::collections::BTreeSet;
 use std::time::Duration;
 
@@ -22,8 +22,8 @@ const SIGNATURE: usize = 13;
 const SIGNED: u8 = 1;
 
 /// One whole frame whose checksum was right.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Frame {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Frame<'a> {
     /// 1 or 2.
     pub version: u8,
     /// Sequence number of its sender.
@@ -35,12 +35,12 @@ pub struct Frame {
     /// Message id.
     pub id: u32,
     /// Payload as it came: version 2 cuts trailing zeros.
-    pub payload: Vec<u8>,
+    pub payload: &'a [u8],
     /// The signature under it, if there is one.
-    pub(super) seal: Option<Seal>,
+    pub(super) seal: Option<Seal<'a>>,
 }
 
-impl Frame {
+impl Frame<'_> {
     /// Whether a signature was under it; whose, is not judged here.
     #[must_use]
     pub fn signed(&self) -> bool {
@@ -110,7 +110,7 @@ fn look(bytes: &[u8]) -> Look {
 
 /// Takes a whole frame apart; `None` unless the bytes are exactly one frame with a right checksum.
 #[must_use]
-pub fn decode(bytes: &[u8]) -> Option<Frame> {
+pub fn decode(bytes: &[u8]) -> Option<Frame<'_>> {
     let &marker = bytes.first()?;
     if marker != MAV_STX && marker != MAV_STX_V2 {
         return None;
@@ -122,7 +122,7 @@ pub fn decode(bytes: &[u8]) -> Option<Frame> {
 }
 
 /// Takes apart what [`look`] has found to be a whole frame.
-fn apart(bytes: &[u8]) -> Frame {
+fn apart(bytes: &[u8]) -> Frame<'_> {
     let (version, from, header) = if bytes[0] == MAV_STX { (1, 2, 6) } else { (2, 4, 10) };
     Frame {
         version,
@@ -130,14 +130,33 @@ fn apart(bytes: &[u8]) -> Frame {
         system: bytes[from + 1],
         component: bytes[from + 2],
         id: id_of(bytes),
-        payload: bytes[header..header + usize::from(bytes[1])].to_vec(),
+        payload: &bytes[header..header + usize::from(bytes[1])],
         seal: layout(bytes).and_then(|layout| seal(&bytes[..layout.length])),
     }
 }
 
 /// The signature under a whole frame.
-fn seal(frame: &[u8]) -> Option<Seal> {
+fn seal(frame: &[u8]) -> Option<Seal<'_>> {
     (frame[0] == MAV_STX_V2 && frame[2] & SIGNED != 0).then(|| Seal::of(frame))
+}
+
+/// Puts a payload, cut as its version wants it, into a frame.
+pub(super) fn whole(version: MavlinkVersion, from: [u8; 3], (id, seed): (u32, u8), payload: &[u8]) -> Vec<u8> {
+    let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
+    let [sequence, system, component] = from;
+    let [low, middle, high, _] = id.to_le_bytes();
+    // Room for a signature, too.
+    let mut frame = Vec::with_capacity(10 + payload.len() + 2 + SIGNATURE);
+    match version {
+        MavlinkVersion::V1 => frame.extend([MAV_STX, length, sequence, system, component, low]),
+        MavlinkVersion::V2 => {
+            frame.extend([MAV_STX_V2, length, 0, 0, sequence, system, component, low, middle, high]);
+        }
+    }
+    frame.extend(payload);
+    let sum = checksum::add(checksum::add(checksum::START, &frame[1..]), &[seed]);
+    frame.extend(sum.to_le_bytes());
+    frame
 }
 
 /// The whole frames in some bytes, in order; whatever else is between them is left out.
@@ -158,12 +177,12 @@ pub fn frames(bytes: &[u8]) -> Vec<&[u8]> {
 }
 
 /// What comes out of the wire.
-#[derive(Debug, PartialEq, Eq)]
-pub(super) enum Piece {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Piece<'a> {
     /// A frame of the dialect.
-    Known(Frame),
+    Known(Frame<'a>),
     /// A frame that can't be checked or understood, from a sender that was heard before.
-    Foreign { system: u8, component: u8, sequence: u8, seal: Option<Seal> },
+    Foreign { system: u8, component: u8, sequence: u8, seal: Option<Seal<'a>> },
 }
 
 /// Finds frames in bytes that come in pieces of any size.
@@ -178,7 +197,7 @@ pub(super) struct Deframer {
 
 impl Deframer {
     /// Takes bytes and hands out what they complete. Keeps at most one frame and a byte.
-    pub(super) fn feed(&mut self, now: Time, bytes: &[u8], pieces: &mut Vec<Piece>) {
+    pub(super) fn feed(&mut self, now: Time, bytes: &[u8], mut take: impl FnMut(Piece)) {
         let mut at = 0;
         let old = self.since.is_some_and(|since| now.since(since) > HALF_FRAME_WAIT);
         // A whole frame of an unknown id may wait for its follower as long as it likes.
@@ -190,7 +209,7 @@ impl Deframer {
         let begun = at;
         while let Some(skip) = self.buffer[at..].iter().position(|b| matches!(*b, MAV_STX | MAV_STX_V2)) {
             at += skip;
-            match self.step(at, pieces) {
+            match self.step(at, &mut take) {
                 Some(taken) => at += taken,
                 None => break,
             }
@@ -208,7 +227,7 @@ impl Deframer {
     }
 
     /// One look at a marker: how many bytes are done with, `None` if more are needed.
-    fn step(&mut self, at: usize, pieces: &mut Vec<Piece>) -> Option<usize> {
+    fn step(&mut self, at: usize, take: &mut impl FnMut(Piece)) -> Option<usize> {
         let rest = &self.buffer[at..];
         match look(rest) {
             Look::Short => None,
@@ -219,7 +238,7 @@ impl Deframer {
             Look::Whole(length) => {
                 let frame = apart(rest);
                 self.senders.insert((frame.system, frame.component));
-                pieces.push(Piece::Known(frame));
+                take(Piece::Known(frame));
                 Some(length)
             }
             Look::Foreign(length) => {
@@ -233,7 +252,7 @@ impl Deframer {
                 match rest.get(length)? {
                     &(MAV_STX | MAV_STX_V2) => {
                         let seal = seal(&rest[..length]);
-                        pieces.push(Piece::Foreign { system, component, sequence, seal });
+                        take(Piece::Foreign { system, component, sequence, seal });
                         Some(length)
                     }
                     _ => Some(1),

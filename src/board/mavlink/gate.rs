@@ -13,7 +13,7 @@ use crate::board::motor_run;
 use crate::board::signals::Outgoing;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavMessage;
-use mavlink::{MAVLinkV1MessageRaw, MAVLinkV2MessageRaw, MavHeader, Message};
+use mavlink::{MavlinkVersion, Message};
 use std::time::Duration;
 
 /// `param2` of arm and disarm that means force (common.xml, `MAV_CMD_COMPONENT_ARM_DISARM`).
@@ -46,7 +46,7 @@ pub enum FrameClass {
 #[must_use]
 pub fn classify(frame: &[u8]) -> Option<FrameClass> {
     let frame = decode(frame)?;
-    let fields = Fields(&frame.payload);
+    let fields = Fields(frame.payload);
     let addressed = |at: usize| fields.u8(at) != 0 && fields.u8(at + 1) != 0;
     match frame.id {
         // Type ground station, autopilot invalid, and no mode flag: armed least of all.
@@ -62,7 +62,7 @@ pub fn classify(frame: &[u8]) -> Option<FrameClass> {
 /// Whether a frame is a forced disarm.
 #[must_use]
 pub fn is_forced_stop(frame: &[u8]) -> bool {
-    let forced = |frame: Frame| Fields(&frame.payload).real(4) == Some(FORCE);
+    let forced = |frame: Frame| Fields(frame.payload).real(4) == Some(FORCE);
     classify(frame) == Some(FrameClass::Stop) && decode(frame).is_some_and(forced)
 }
 
@@ -91,7 +91,7 @@ fn command(fields: Fields) -> Option<FrameClass> {
 /// What a finished frame does, told from its bytes alone. `proof` reads the value of a write.
 pub(super) fn outgoing(frame: &[u8], proof: Proof) -> Outgoing {
     let (Some(class), Some(decoded)) = (classify(frame), decode(frame)) else { return Outgoing::Unknown };
-    let fields = Fields(&decoded.payload);
+    let fields = Fields(decoded.payload);
     let param = |at: usize| fields.real(at * 4).unwrap_or_default();
     match class {
         FrameClass::Heartbeat => Outgoing::Heartbeat,
@@ -142,6 +142,11 @@ impl Gate {
         self.first_version = first && self.signing.is_none();
     }
 
+    /// Whether frames leave in version 1.
+    pub(super) fn first_version(&self) -> bool {
+        self.first_version
+    }
+
     /// Makes a frame of a message and lets it out if its class is known; whether it was.
     #[must_use]
     pub(super) fn pass(&mut self, message: &MavMessage, out: &mut Vec<u8>) -> bool {
@@ -155,21 +160,17 @@ impl Gate {
     }
 
     fn pass_on(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
-        let header = MavHeader { system_id: OWN_SYSTEM.into(), component_id: OWN_COMPONENT, sequence: self.sequence };
-        let mut frame = if self.first_version {
-            let mut raw = MAVLinkV1MessageRaw::new();
-            raw.serialize_message(header, message);
-            raw.raw_bytes().to_vec()
-        } else {
-            let mut raw = MAVLinkV2MessageRaw::new();
-            raw.serialize_message(header, message);
-            raw.raw_bytes().to_vec()
-        };
+        let id = message.message_id();
+        let Some(seed) = framing::seed(id) else { return false };
+        let version = if self.first_version { MavlinkVersion::V1 } else { MavlinkVersion::V2 };
+        let mut payload = [0; 255];
+        let length = message.ser(version, &mut payload);
+        let from = [self.sequence, OWN_SYSTEM, OWN_COMPONENT];
+        let mut frame = framing::whole(version, from, (id, seed), &payload[..length]);
         if classify(&frame).is_none() {
             return false;
         }
         if let Some(signing) = &mut self.signing {
-            let Some(seed) = framing::seed(message.message_id()) else { return false };
             signing.sign(self.now, link, seed, &mut frame);
         }
         self.sequence = self.sequence.wrapping_add(1);

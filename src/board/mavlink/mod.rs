@@ -56,8 +56,6 @@ pub struct MavlinkLink {
     chosen: Option<u8>,
     bound: Option<Target>,
     deframer: Deframer,
-    /// Kept empty between receptions, so that its room is used again.
-    pieces: Vec<framing::Piece>,
     gate: Gate,
     traffic: traffic::Traffic,
     hearing: decode_frame::Hearing,
@@ -73,6 +71,8 @@ pub struct MavlinkLink {
     wide: BTreeSet<SettingName>,
     version: route::Version,
     others: route::Others,
+    /// Bytes of a hold without a key, with all that they are made of: whom they stop, and the version of the frames.
+    held: Option<((Target, bool), Vec<u8>)>,
     ended: Vec<(Ticket, Done)>,
 }
 
@@ -229,18 +229,7 @@ impl MavlinkLink {
 impl MavlinkLink {
     /// `held`: on this link number of its own, for bytes that leave later or never.
     fn stop_frames(&mut self, force: bool, held: Option<u8>) -> Option<Vec<u8>> {
-        let to = self.bound?;
-        let mut out = Vec::new();
-        for force in [false, force] {
-            let stop = Command::disarm(force);
-            let message = make::command(to, stop.id, stop.params, 0);
-            // The gate knows both as stops; were it ever not so, the other bytes still leave.
-            let _ = match held {
-                Some(link) => self.gate.hold(link, &message, &mut out),
-                None => self.gate.pass(&message, &mut out),
-            };
-        }
-        Some(out)
+        Some(stop_frames(&mut self.gate, self.bound?, force, held))
     }
 
     /// Refuses a setting whose type no message of this link carries.
@@ -249,15 +238,27 @@ impl MavlinkLink {
     }
 }
 
+/// The bytes of a stop out of a gate. `held`: see [`MavlinkLink::stop_frames`].
+fn stop_frames(gate: &mut Gate, to: Target, force: bool, held: Option<u8>) -> Vec<u8> {
+    let mut out = Vec::with_capacity(128);
+    for force in [false, force] {
+        let stop = Command::disarm(force);
+        let message = make::command(to, stop.id, stop.params, 0);
+        // The gate knows both as stops; were it ever not so, the other bytes still leave.
+        let _ = match held {
+            Some(link) => gate.hold(link, &message, &mut out),
+            None => gate.pass(&message, &mut out),
+        };
+    }
+    out
+}
+
 impl Link for MavlinkLink {
     fn receive(&mut self, now: Time, bytes: &[u8], heard: &mut Vec<LinkEvent>) {
         self.gate.at(now);
-        let mut pieces = std::mem::take(&mut self.pieces);
-        self.deframer.feed(now, bytes, &mut pieces);
-        for piece in pieces.drain(..) {
-            self.piece(now, piece, heard);
-        }
-        self.pieces = pieces;
+        let mut deframer = std::mem::take(&mut self.deframer);
+        deframer.feed(now, bytes, |piece| self.piece(now, piece, heard));
+        self.deframer = deframer;
         self.ended.append(&mut self.settings.ended());
         // A reading that is whole ends at once, not with the next work.
         if let Some(end) = self.listing.as_mut().and_then(Listing::ended) {
@@ -352,8 +353,16 @@ impl Link for MavlinkLink {
         }
     }
 
+    /// Without a key they are numbered by themselves, so that what never leaves leaves no gap, and are the same each time.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
-        self.stop_frames(false, Some(signing::HELD_LINK))
+        if self.gate.signing.is_some() {
+            return self.stop_frames(false, Some(signing::HELD_LINK));
+        }
+        let made_of = (self.bound?, self.gate.first_version());
+        if self.held.as_ref().is_none_or(|(held, _)| *held != made_of) {
+            self.held = Some((made_of, stop_frames(&mut self.gate.like(), made_of.0, false, None)));
+        }
+        self.held.as_ref().map(|(_, bytes)| bytes.clone())
     }
 
     fn guardian_stops(&mut self, count: usize) -> Option<Vec<Vec<u8>>> {

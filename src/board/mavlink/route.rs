@@ -50,12 +50,12 @@ impl MavlinkLink {
     pub(super) fn piece(&mut self, now: Time, piece: Piece, heard: &mut Vec<LinkEvent>) {
         match piece {
             Piece::Known(frame) => {
-                if self.trusts(now, (frame.system, frame.component), frame.seal.as_ref(), heard) {
+                if self.trusts(now, (frame.system, frame.component), frame.seal, heard) {
                     self.frame(now, &frame, heard);
                 }
             }
             Piece::Foreign { system, component, sequence, seal } => {
-                if self.trusts(now, (system, component), seal.as_ref(), heard) {
+                if self.trusts(now, (system, component), seal, heard) {
                     self.count(now, (system, component), sequence, heard);
                 }
             }
@@ -63,7 +63,7 @@ impl MavlinkLink {
     }
 
     /// Whether a frame is taken; if not, it is told, once an interval.
-    fn trusts(&mut self, now: Time, from: (u8, u8), seal: Option<&Seal>, heard: &mut Vec<LinkEvent>) -> bool {
+    fn trusts(&mut self, now: Time, from: (u8, u8), seal: Option<Seal>, heard: &mut Vec<LinkEvent>) -> bool {
         let Some(signing) = &mut self.gate.signing else { return true };
         if signing.takes(now, from.0, from.1, seal) {
             return true;
@@ -88,7 +88,7 @@ impl MavlinkLink {
     fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<LinkEvent>) {
         let sender = (frame.system, frame.component);
         let shared = self.count(now, sender, frame.sequence, heard);
-        let fields = Fields(&frame.payload);
+        let fields = Fields(frame.payload);
         if frame.id == 0 {
             self.bind(frame, fields, heard);
         }

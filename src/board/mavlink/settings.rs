@@ -116,6 +116,9 @@ impl Settings {
     /// How many of the first writes may be on their way: one, or as many free ones of different settings as follow
     /// each other.
     fn together(&self) -> usize {
+        if self.writes.is_empty() {
+            return 0;
+        }
         let free = self.writes.iter().take(WINDOW).take_while(|write| write.free).count();
         let again = |at: &usize| self.writes.range(..*at).any(|before| before.name == self.writes[*at].name);
         (1..free).find(again).unwrap_or(free).max(1).min(self.writes.len())

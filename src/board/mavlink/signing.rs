@@ -96,18 +96,18 @@ pub fn timestamp(since: Duration) -> u64 {
 }
 
 /// The signature under a frame, and all that it covers.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Seal {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Seal<'a> {
     /// The frame from its marker to the timestamp.
-    covered: Vec<u8>,
+    covered: &'a [u8],
     told: [u8; 6],
 }
 
-impl Seal {
+impl<'a> Seal<'a> {
     /// The seal of a whole signed frame.
-    pub(super) fn of(frame: &[u8]) -> Self {
+    pub(super) fn of(frame: &'a [u8]) -> Self {
         let (covered, told) = frame.split_at(frame.len().saturating_sub(6));
-        Self { covered: covered.to_vec(), told: std::array::from_fn(|i| told.get(i).copied().unwrap_or(0)) }
+        Self { covered, told: std::array::from_fn(|i| told.get(i).copied().unwrap_or(0)) }
     }
 
     fn link(&self) -> u8 {
@@ -166,13 +166,13 @@ impl Signing {
     }
 
     /// Whether a frame is taken; what is not is counted.
-    pub(super) fn takes(&mut self, now: Time, system: u8, component: u8, seal: Option<&Seal>) -> bool {
+    pub(super) fn takes(&mut self, now: Time, system: u8, component: u8, seal: Option<Seal>) -> bool {
         let Some(seal) = seal else {
             self.untrusted.unsigned += 1;
             return false;
         };
         // Our own key alone moves a clock.
-        if self.key.sum(&seal.covered) != seal.told {
+        if self.key.sum(seal.covered) != seal.told {
             self.untrusted.foreign += 1;
             return false;
         }

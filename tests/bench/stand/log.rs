@@ -242,7 +242,7 @@ impl Log {
             .into_iter()
             .filter_map(|entry| {
                 let Did::Frame { bytes, .. } = &entry.did else { return None };
-                let mut payload = decode(bytes)?.payload;
+                let mut payload = decode(bytes)?.payload.to_vec();
                 // A version 2 payload loses its trailing zeros on the wire (MAVLink serialisation); PARAM_SET has
                 // 23 bytes: value, target system, component, name of 16, type.
                 payload.resize(23, 0);

@@ -17,7 +17,8 @@ fn a_disarm_is_as_the_reference_library_makes_it() {
     let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Disarm { force: false });
     let ours = decode(&desk.out).unwrap();
-    let golden = decode(&hex(GOLDEN[7].1)).unwrap();
+    let golden = hex(GOLDEN[7].1);
+    let golden = decode(&golden).unwrap();
     assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
 }
 

@@ -20,7 +20,8 @@ fn bits(kind: ParamType, value: i64, encoding: Encoding) -> Result<u32, String> 
 fn seven_is_as_in_the_reference_librarys_frames() {
     // PY: the golden PARAM_SET of POLE_PAIRS, bytewise and C cast; the value is the first field.
     for (golden, encoding) in [(4, Encoding::Bytewise), (5, Encoding::Cast)] {
-        let payload = whole(&hex(GOLDEN[golden].1)).unwrap().payload;
+        let golden = hex(GOLDEN[golden].1);
+        let payload = whole(&golden).unwrap().payload;
         let raw = u32::from_le_bytes(payload[..4].try_into().unwrap());
         assert_eq!(bits(ParamType::I32, 7, encoding), Ok(raw));
         assert_eq!(decode(ParamType::I32, raw, encoding), Some(Number::Whole(7)));

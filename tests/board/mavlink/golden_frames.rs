@@ -44,7 +44,8 @@ fn real(value: &Value) -> f32 {
 #[test]
 fn headers_and_seeds_are_the_references() {
     for row in rows().iter().filter(|row| row["hex"].is_string()) {
-        let frame = decode(&bytes(row)).unwrap_or_else(|| panic!("{} is no frame", what(row)));
+        let bytes = bytes(row);
+        let frame = decode(&bytes).unwrap_or_else(|| panic!("{} is no frame", what(row)));
         assert_eq!((frame.version, frame.id), (2, whole(&row["id"])), "{}", what(row));
         let sender: (u8, u8, u8) = (whole(&row["seq"]), whole(&row["system"]), whole(&row["component"]));
         assert_eq!((frame.sequence, frame.system, frame.component), sender, "{}", what(row));
@@ -70,7 +71,7 @@ fn messages_are_encoded_again_byte_for_byte() {
         let bytes = bytes(row);
         let frame = decode(&bytes).unwrap();
         // What the dialect does not name is read by us field by field, but is no message of the message library.
-        let Ok(message) = MavMessage::parse(MavlinkVersion::V2, frame.id, &frame.payload) else {
+        let Ok(message) = MavMessage::parse(MavlinkVersion::V2, frame.id, frame.payload) else {
             let unnamed = ["numbers of no enumeration", "of no standard"];
             assert!(unnamed.iter().any(|known| row["what"] == *known), "{}", what(row));
             continue;

@@ -191,7 +191,7 @@ impl InteractiveSession {
 pub fn message(bytes: &[u8]) -> MavMessage {
     let frame = decode(bytes).expect("a whole frame");
     let version = if frame.version == 1 { MavlinkVersion::V1 } else { MavlinkVersion::V2 };
-    MavMessage::parse(version, frame.id, &frame.payload).expect("a message of the dialect")
+    MavMessage::parse(version, frame.id, frame.payload).expect("a message of the dialect")
 }
 
 /// Command and confirmation of the commands among messages.

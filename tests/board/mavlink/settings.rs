@@ -18,7 +18,8 @@ fn a_request_to_read_is_as_the_reference_library_makes_it() {
     let mut desk = InteractiveSession::bound();
     desk.send(1, Request::ReadSetting(name("RATE_P")));
     let ours = decode(&desk.out).unwrap();
-    let golden = decode(&hex(GOLDEN[3].1)).unwrap();
+    let golden = hex(GOLDEN[3].1);
+    let golden = decode(&golden).unwrap();
     assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
     assert_eq!((ours.system, ours.component), (255, 25), "a component of the user range (minimal.xml)");
 }
@@ -29,11 +30,13 @@ fn a_write_is_as_the_reference_library_makes_it() {
         let mut desk = InteractiveSession::writable(bits, seven);
         desk.board(&value("POLE_PAIRS", 0, I32, 1, 2));
         let request = Request::WriteSetting(name("POLE_PAIRS"), Number::Whole(7));
-        let shown = decode(&desk.link.preview(&request).unwrap()).unwrap();
+        let shown = desk.link.preview(&request).unwrap();
+        let shown = decode(&shown).unwrap();
         assert!(desk.out.is_empty(), "what is only shown is not sent");
         desk.send(1, request);
         let ours = decode(&desk.out).unwrap();
-        let golden = decode(&hex(GOLDEN[golden].1)).unwrap();
+        let golden = hex(GOLDEN[golden].1);
+        let golden = decode(&golden).unwrap();
         assert_eq!((ours.id, &ours.payload), (golden.id, &golden.payload));
         assert_eq!((shown.id, &shown.payload), (golden.id, &golden.payload));
     }
