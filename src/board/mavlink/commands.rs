@@ -49,6 +49,8 @@ impl IntervalQuery {
 pub(super) enum RetryPolicy {
     /// Asking and streams.
     Harmless,
+    /// Asking what is worth something now or never.
+    Once,
     /// Storing settings.
     Store,
     /// Restarting: once more at most.
@@ -64,6 +66,7 @@ impl RetryPolicy {
     fn tries(self) -> (u8, Duration) {
         match self {
             Self::Harmless | Self::Stop => (4, FIRST_WAIT),
+            Self::Once => (1, FIRST_WAIT),
             Self::Store => (3, SLOW_WAIT),
             Self::Restart => (2, SLOW_WAIT),
             Self::Motor => (1, SLOW_WAIT),
@@ -76,7 +79,7 @@ impl RetryPolicy {
 
     /// Whether a stop lets it go on.
     fn survives_stop(self) -> bool {
-        matches!(self, Self::Harmless | Self::Stop)
+        matches!(self, Self::Harmless | Self::Once | Self::Stop)
     }
 }
 
@@ -116,6 +119,11 @@ impl Command {
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
     pub(super) fn request(message: u32, about: u32) -> Self {
         Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, RetryPolicy::Harmless, &[message as f32, about as f32])
+    }
+
+    /// Asks for one message, and does not again.
+    pub(super) fn request_once(message: u32) -> Self {
+        Self { manner: RetryPolicy::Once, ..Self::request(message, 0) }
     }
 
     /// Asks for the interval of a stream in the older way.
@@ -252,7 +260,8 @@ impl Commands {
     fn end(&mut self, now: Time, at: usize, end: End) {
         let open = self.open.remove(at);
         let owed = open.sent.saturating_sub(open.acknowledged);
-        if owed > 0 && end != End::Silent {
+        // What is asked once makes way soon: its answer is not to be taken for that to the next of its number.
+        if owed > 0 && (end != End::Silent || open.command.manner == RetryPolicy::Once) {
             self.late.push((open.command.id, owed, now + LATE));
         }
         self.ended.push((open.purpose, end));
