@@ -1,7 +1,7 @@
 //! Commands and their acknowledgements.
 //!
 //! Of each command one at a time is open, because an acknowledgement names only the command's number. Harmless ones
-//! are sent again with the confirmation raised; a restart once; what arms or runs a motor never, and never waits in a
+//! are sent again with the confirmation raised; what arms or runs a motor never, and never waits in a
 //! queue. Source: MAVLink developer guide, `services/command`; it fixes no times, so these are ours.
 
 use super::gate::{FORCE, Gate};
@@ -53,7 +53,7 @@ pub(super) enum RetryPolicy {
     Once,
     /// Storing settings.
     Store,
-    /// Restarting: once more at most.
+    /// Restarting: the bench lets no repeat leave once a restart was seen.
     Restart,
     /// Arming and running motors: never again by itself, never queued.
     Motor,
@@ -67,8 +67,7 @@ impl RetryPolicy {
         match self {
             Self::Harmless | Self::Stop => (4, FIRST_WAIT),
             Self::Once => (1, FIRST_WAIT),
-            Self::Store => (3, SLOW_WAIT),
-            Self::Restart => (2, SLOW_WAIT),
+            Self::Store | Self::Restart => (3, SLOW_WAIT),
             Self::Motor => (1, SLOW_WAIT),
         }
     }
