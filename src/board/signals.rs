@@ -233,6 +233,8 @@ pub enum Request {
     Store,
     /// Restart the board.
     Restart,
+    /// Ask once whether the board is armed, beside what it tells by itself; nothing of it is repeated.
+    ArmedFlag,
     /// Ask for a stream at a rate; `None` puts back what the board had before.
     Stream(Stream, Option<u32>),
     /// Arm by command. Never forced.

@@ -5,6 +5,7 @@
 //! has ended with it. Promises: what stands here is known nowhere else. Must not be here: who may be stopped (see
 //! `authority`), and what doubt means in a phase (see `judge`).
 
+use super::questions::Asked;
 use super::signals::Signals;
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
@@ -171,6 +172,10 @@ pub(super) struct Contact {
     /// Amperes at rest in hundredths, where measured.
     pub rest_current: Option<i16>,
     trips: Vec<(Time, Duration)>,
+    /// When the last question left whose answer can have been to no other.
+    measured: Option<Time>,
+    /// The last answer may have been to an earlier question: how slow the link is has to be asked again.
+    unmeasured: bool,
 }
 
 impl Contact {
@@ -190,6 +195,8 @@ impl Contact {
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),
+            measured: None,
+            unmeasured: false,
         }
     }
 
@@ -258,22 +265,42 @@ impl Contact {
     }
 
     /// The same identity was answered to a question of then.
-    pub fn answers(&mut self, now: Time, asked: Time) {
+    pub fn answers(&mut self, now: Time, asked: Asked) {
+        // Counted from the first question that it may belong to, an answer took no longer than this.
         self.trips.retain(|(at, _)| now.since(*at) < TRIP_AGE);
-        self.trips.push((now, now.since(asked)));
+        self.trips.push((now, now.since(asked.at)));
+        self.unmeasured = !asked.alone;
+        if asked.alone {
+            self.measured = Some(asked.at);
+        }
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
             self.heard = now;
             (self.unproved, self.only_id_tells) = (None, false);
         }
-        if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
+        if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked.at >= since) {
             self.doubt = None;
         }
     }
 
-    /// The last round trip.
+    /// How long the last answer took, at most.
     pub fn last_trip(&self) -> Option<Duration> {
         self.trips.last().map(|(_, trip)| *trip)
+    }
+
+    /// How long an answer is awaited before it counts as lost.
+    pub fn patience(&self) -> Duration {
+        self.last_trip().map_or(ANSWER_MOST, |trip| trip + ANSWER_LATE)
+    }
+
+    /// Whether how slow the link is has to be asked again.
+    pub fn is_unmeasured(&self) -> bool {
+        self.unmeasured
+    }
+
+    /// Whether it was measured by a question that left no earlier than this.
+    pub fn is_measured_since(&self, then: Time) -> bool {
+        self.measured.is_some_and(|asked| asked >= then)
     }
 
     /// The least round trip of late, where one was measured.

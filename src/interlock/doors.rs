@@ -198,7 +198,7 @@ impl Interlock {
         }
         self.is_quick()?;
         match self.signals.flag_interval() {
-            Some(interval) if interval <= FLAG_INTERVAL => Ok(()),
+            Some(_) if self.tells_often() => Ok(()),
             Some(interval) => Err(Fault::refused(
                 format!("The board says only every {:.1} s whether it is armed.", interval.as_secs_f64()),
                 "Without a quicker sign no motor is turned.",
@@ -208,6 +208,12 @@ impl Interlock {
                 "Wait a moment, then start the step again.",
             )),
         }
+    }
+
+    /// Whether the board is known to tell its flag often enough for motors to turn.
+    #[must_use]
+    pub fn tells_often(&self) -> bool {
+        self.signals.flag_interval().is_some_and(|interval| interval <= FLAG_INTERVAL)
     }
 
     fn is_quick(&self) -> Result<(), Fault> {

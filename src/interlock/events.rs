@@ -4,9 +4,9 @@
 //! `judge`).
 
 use super::clock::ClockSays;
-use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN};
-use super::contact::{Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
+use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
+use super::questions::Asked;
 use super::signals::Pack;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
@@ -96,7 +96,7 @@ impl Interlock {
             announced.asked(self.now);
         }
         if *frame == Outgoing::Identify {
-            self.asked.push_back(self.now);
+            self.asked.leaves(self.now);
             self.ask_at = self.now + ASK_AGAIN;
         }
     }
@@ -120,7 +120,7 @@ impl Interlock {
             announced.answered(now);
             // What was asked of a dark board was lost.
             let back = announced.back_at.unwrap_or_default();
-            self.asked.retain(|asked| *asked + ANSWER_LATE >= back);
+            self.asked.were_lost_before(back - ANSWER_LATE);
         }
         if *event == LinkEvent::Banner {
             self.starts_anew();
@@ -188,28 +188,16 @@ impl Interlock {
         self.encoding_proved = proved;
     }
 
-    /// When the question left whose answer has come: answers come in the order of their questions, and a repeat has one of
-    /// its own. One that is overdue was lost; of several, the last tells least too much.
-    fn question_of_the_answer(&mut self) -> Option<Time> {
-        let patience =
-            self.contact.as_ref().and_then(Contact::last_trip).map_or(ANSWER_MOST, |trip| trip + ANSWER_LATE);
-        while self.asked.len() > 1 && self.asked.front().is_some_and(|asked| self.now.since(*asked) > patience) {
-            self.asked.pop_front();
-        }
-        self.asked.pop_front()
-    }
-
     pub(super) fn answered(&mut self, identity: &Identity) {
-        let asked = self.question_of_the_answer();
-        let now = self.now;
+        let patience = self.contact.as_ref().map_or(ANSWER_MOST, Contact::patience);
+        let asked = self.asked.answered(self.now, patience);
         // A question from before the board was there measures no link.
         let back = self.restart.as_ref().and_then(|announced| announced.back_at).unwrap_or_default();
-        let measures = asked.filter(|asked| *asked >= back);
-        match &mut self.contact {
+        let measures = asked.filter(|asked| asked.at >= back);
+        match &self.contact {
             Some(contact) if contact.identity.id == identity.id => {
                 if let Some(asked) = measures {
-                    contact.answers(now, asked);
-                    self.signals.lag = contact.round_trip(now).unwrap_or_default() / 2;
+                    self.measures(asked);
                 }
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
@@ -220,21 +208,20 @@ impl Interlock {
     }
 
     /// A contact begins. `asked`: when the question was asked of which the answer measures the link.
-    pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Time>) {
+    pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Asked>) {
         if !self.is_ours(identity) {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
-        if let Some(asked) = asked {
-            contact.answers(self.now, asked);
-            self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
-        }
         if let Some(announced) = &mut self.restart
             && announced.is_back(identity, self.now)
         {
             contact.attested = announced.attested;
         }
         self.contact = Some(contact);
+        if let Some(asked) = asked {
+            self.measures(asked);
+        }
         let _as_it_is = self.happens(Happening::Met);
         if self.phase == Phase::Stopping {
             self.orders.push(Order::Streams);
@@ -243,10 +230,13 @@ impl Interlock {
 
     /// A question of then was answered by a board whose id tells nothing.
     pub fn answered_after(&mut self, asked: Time) {
-        let now = self.now;
+        self.measures(Asked { at: asked, alone: true });
+    }
+
+    fn measures(&mut self, asked: Asked) {
         if let Some(contact) = &mut self.contact {
-            contact.answers(now, asked);
-            self.signals.lag = contact.round_trip(now).unwrap_or_default() / 2;
+            contact.answers(self.now, asked);
+            self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
         }
     }
 

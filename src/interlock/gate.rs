@@ -59,6 +59,8 @@ impl Interlock {
                 Ok(value) => self.change(self.band_stays_clear(name, value)),
             },
             Outgoing::Store => self.change(self.permits(|permit| permit.store, "a store")),
+            // One that is seen already is not asked for again, however late the answer to it is.
+            Outgoing::Restart if self.restart_is_seen() => Verdict::Waits,
             Outgoing::Restart => self.change(self.permits(|permit| permit.restart, "a restart")),
             Outgoing::Motor { motor, pulse, lease } => leaves(self.may_run(*motor, *pulse, *lease)),
             Outgoing::Arm => Verdict::Refused("this program arms no craft".to_owned()),

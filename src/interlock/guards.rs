@@ -16,6 +16,9 @@ use std::time::Duration;
 pub const STREAM_AGE: Duration = Duration::from_millis(500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
+/// While anything turns, a flag older than this is enough only beside outputs no older than [`OUTPUTS_BESIDE`].
+pub(super) const FLAG_ALONE: Duration = Duration::from_millis(750);
+const OUTPUTS_BESIDE: Duration = Duration::from_millis(250);
 /// Rates that the guards need, in hertz.
 pub const RATES: &[(Stream, u32)] = &[
     (Stream::Alive, 10),
@@ -68,6 +71,13 @@ pub fn outputs_at_rest(signals: &Signals, now: Time) -> Result<(), Fault> {
             Err(Fault::refused("The motor outputs are not heard.", "Check the link; nothing is done without them."))
         }
     }
+}
+
+/// The armed flag as it is enough while anything turns: where it comes rarely, only beside outputs that are young.
+#[must_use]
+pub fn flag_while_turning(signals: &Signals, now: Time) -> Option<bool> {
+    let young = signals.armed.fresh(now, FLAG_ALONE).is_some() || signals.outputs.fresh(now, OUTPUTS_BESIDE).is_some();
+    signals.flag(now).filter(|_| young)
 }
 
 /// What is seen to move or to be armed, if anything is.
@@ -264,7 +274,7 @@ pub fn battery_at_least(signals: &Signals, per_cell: Voltage, cells: u32, now: T
     ))
 }
 
-/// Attitude, and pack and current where the sheet bounds it: what is watched while anything turns.
+/// The flag, attitude, and pack and current where the sheet bounds it: what is watched while anything turns.
 ///
 /// # Errors
 /// Not heard.
@@ -273,6 +283,12 @@ pub fn watchable(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Faul
     given(signals, Capability::Attitude)?;
     if facts.most_current.is_some() {
         given(signals, Capability::Power)?;
+    }
+    if flag_while_turning(signals, now).is_none() {
+        return Err(Fault::refused(
+            "The armed flag is too old for motors to turn.",
+            "Check the link; nothing turns without it.",
+        ));
     }
     if attitude(signals, now).is_none() {
         return Err(Fault::refused("The attitude is not heard.", "Check the link; nothing turns without it."));

@@ -3,14 +3,13 @@
 //! Promises: bytes of a stop are the first order of whatever makes one. Must not be here: what each of them is judged by
 //! (see `contact`, `watch`, `stop`, `authority`).
 
-use super::contact::ASK_AGAIN;
-use super::contact::{Attested, Ended, SILENCE_OVER};
+use super::contact::{ASK_AGAIN, Attested, Ended, SILENCE_OVER};
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
 use super::start::Start;
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
-use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS};
+use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, rhythm};
 use crate::language::recipe::Switch;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, StartedBy, Tone, UiEvent};
@@ -69,8 +68,16 @@ impl Interlock {
             contact.becomes_doubtful(now, Doubt::Silence);
         }
         let unsure = contact.doubt().is_some() || contact.is_unproved(now);
-        if unsure && now >= self.ask_at {
+        // Asked anew for its time alone, once nothing else is on its way that could be taken for the answer.
+        let unmeasured = contact.is_unmeasured() && self.asked.are_over(now, contact.patience());
+        if (unsure || unmeasured) && now >= self.ask_at {
             self.ask();
+        }
+        // One that was lost on the way is not waited for until it is too old: nothing is believed the longer for it.
+        if !unsure && !expected && self.signals.flag_is_late(now) && now >= self.ask_flag_at {
+            self.ask_flag_at = now + rhythm::ASK_AGAIN;
+            self.signals.flag_is_asked(now);
+            self.orders.push(Order::ArmedFlag);
         }
     }
 

@@ -9,7 +9,7 @@
 //! | file | what it argues |
 //! |---|---|
 //! | `phase` | the states, and the only ways between them |
-//! | `contact`, `clock`, `signals` | what is known of this very craft, and whether it still is |
+//! | `contact`, `clock`, `questions`, `rhythm`, `signals` | what is known of this very craft, and whether it still is |
 //! | `authority` | who may be stopped |
 //! | `watch` | what could turn, and whether what is seen may go on |
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
@@ -32,7 +32,9 @@ mod heat;
 mod judge;
 mod phase;
 mod power_cycle;
+mod questions;
 mod restart;
+mod rhythm;
 pub mod signals;
 mod start;
 mod steps;
@@ -59,9 +61,9 @@ use authority::Warrant;
 use contact::Contact;
 use craft::Facts;
 use heat::Heat;
+use questions::Questions;
 use restart::Announced;
 use signals::{Pack, Signals};
-use std::collections::VecDeque;
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 use stop::Stop;
@@ -92,6 +94,8 @@ pub enum Order {
     Release,
     /// Whoever is on the wire is asked who it is.
     Identify,
+    /// The board is asked once whether it is armed.
+    ArmedFlag,
     /// The streams that the guards need are asked for.
     Streams,
     /// The wire is looked for.
@@ -128,9 +132,10 @@ pub struct Interlock {
     heat: Heat,
     held: Option<Time>,
     guardian: Guardian,
-    /// When each identity question left whose answer may still come.
-    asked: VecDeque<Time>,
+    /// Identity questions whose answers may still come.
+    asked: Questions,
     ask_at: Time,
+    ask_flag_at: Time,
     pack: Pack,
     plug_in_invited: bool,
     armed_noted: bool,
@@ -166,8 +171,9 @@ impl Default for Interlock {
             heat: Heat::default(),
             held: None,
             guardian: Guardian::default(),
-            asked: VecDeque::new(),
+            asked: Questions::default(),
             ask_at: Time(0),
+            ask_flag_at: Time(0),
             pack: Pack::Unknown,
             plug_in_invited: false,
             armed_noted: false,
@@ -299,6 +305,12 @@ impl Interlock {
     #[must_use]
     pub fn round_trip(&self) -> Option<Duration> {
         self.contact.as_ref().and_then(|contact| contact.round_trip(self.now))
+    }
+
+    /// Whether the round trip was measured by a question that left no earlier than this.
+    #[must_use]
+    pub fn is_measured_since(&self, then: Time) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.is_measured_since(then))
     }
 
     fn is_ours(&self, identity: &Identity) -> bool {

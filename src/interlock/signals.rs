@@ -5,6 +5,7 @@
 //! `guards` and `watch`).
 
 use super::clock::{BoardClock, ClockSays};
+use super::rhythm::Rhythm;
 use crate::board::console::Capability;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Identity, LinkEvent};
@@ -19,13 +20,6 @@ const KEPT: usize = 4096;
 /// A pack reading above this shows that the sensor works and the battery is in; below 1 V is out.
 const PACK_IN: u16 = 2500;
 const PACK_OUT: u16 = 1000;
-/// The interval of the armed flag is the median of its last eight, at least three.
-const FLAGS: usize = 8;
-const FLAGS_AT_LEAST: usize = 3;
-/// A flag is fresh for twice its interval and a little, within these bounds.
-const FLAG_LATE: Duration = Duration::from_millis(250);
-const FLAG_AGE: Duration = Duration::from_millis(500);
-const FLAG_AGE_MOST: Duration = Duration::from_millis(2300);
 /// Outputs up to this command no turning.
 pub const REST_MOST: u16 = 1005;
 
@@ -180,8 +174,7 @@ pub struct Signals {
     pub(super) pack_sensor: bool,
     /// Since when the pack reads as out, on a sensor seen working.
     out_since: Option<Time>,
-    /// The interval of the armed flag, and how old it may be for that.
-    flag_rhythm: Option<(Duration, Duration)>,
+    flag_rhythm: Rhythm,
     speeds_now: [Option<f64>; 8],
     clocks: [BoardClock; 3],
     /// Half of the measured round trip, by which everything heard is older than it seems.
@@ -218,7 +211,7 @@ impl Signals {
                 // Before the board itself was heard, another component of the same craft was a stranger.
                 self.stranger = self.stranger.filter(|(system, _, commands)| *commands || system != vehicle);
                 self.armed.push(now - self.lag, *armed);
-                self.note_interval();
+                self.flag_rhythm.hears(now, self.lag * 2);
             }
             LinkEvent::Channels { count, pulses, board_time } => {
                 let at = self.moment(0, now, *board_time, &mut says);
@@ -309,35 +302,28 @@ impl Signals {
         self.power.fresh(now, super::guards::POWER_AGE).is_some_and(|power| power.millivolts.is_some())
     }
 
-    /// The interval of the armed flag: the median of its last eight, once there were three.
+    /// The interval of the armed flag, once it is known.
     #[must_use]
     pub fn flag_interval(&self) -> Option<Duration> {
-        self.flag_rhythm.map(|(interval, _)| interval)
-    }
-
-    fn note_interval(&mut self) {
-        let mut apart = [Duration::ZERO; FLAGS];
-        let mut count = 0;
-        let mut later: Option<Time> = None;
-        for sample in self.armed.newest_first().take(FLAGS + 1) {
-            if let Some(later) = later {
-                apart[count] = later.since(sample.at);
-                count += 1;
-            }
-            later = Some(sample.at);
-        }
-        if count >= FLAGS_AT_LEAST {
-            let apart = &mut apart[..count];
-            apart.sort_unstable();
-            let interval = apart[count / 2];
-            self.flag_rhythm = Some((interval, (interval * 2 + FLAG_LATE).clamp(FLAG_AGE, FLAG_AGE_MOST)));
-        }
+        self.flag_rhythm.interval()
     }
 
     /// How old the armed flag may be to be fresh.
     #[must_use]
     pub fn flag_limit(&self) -> Duration {
-        self.flag_rhythm.map_or(FLAG_AGE_MOST, |(_, limit)| limit)
+        self.flag_rhythm.limit()
+    }
+
+    /// Whether the flag is due for longer than a link takes, or was disowned: the board is to be asked for it.
+    pub(super) fn flag_is_late(&self, now: Time) -> bool {
+        let after = self.flag_rhythm.asked_after();
+        let late = |flag: Sample<bool>| flag.at <= self.armed.fresh_after || now.since(flag.at + self.lag) > after;
+        !self.deaf && self.armed.last().is_some_and(late)
+    }
+
+    /// The board is asked for its flag.
+    pub(super) fn flag_is_asked(&mut self, now: Time) {
+        self.flag_rhythm.asks(now);
     }
 
     /// The armed flag, while it is fresh.
@@ -348,6 +334,7 @@ impl Signals {
 
     /// After a gap of our own: nothing heard so far counts as fresh any more.
     pub(super) fn disown(&mut self, now: Time) {
+        self.flag_rhythm.breaks();
         self.armed.disown(now);
         self.channels.disown(now);
         self.outputs.disown(now);

@@ -6,7 +6,7 @@
 
 use super::contact::{Contact, Doubt};
 use super::craft::Facts;
-use super::guards::{self, POWER_AGE, STREAM_AGE};
+use super::guards::{self, FLAG_ALONE, POWER_AGE, STREAM_AGE};
 use super::phase::Phase;
 use super::signals::{Channels, Pack, REST_MOST, Signals, at_rest};
 use super::start::Start;
@@ -25,9 +25,6 @@ const TURNS: f64 = 300.0;
 const DRAWS: i16 = 100;
 /// How long outputs and flag may disagree, as one is heard before the other.
 const LAG: Duration = Duration::from_millis(300);
-/// While anything turns, a flag older than this is enough only beside outputs no older than [`OUTPUTS_BESIDE`].
-const FLAG_ALONE: Duration = Duration::from_millis(750);
-const OUTPUTS_BESIDE: Duration = Duration::from_millis(250);
 /// Longest arming of a switch that is worked where only a word says that the battery is out.
 const WORKED_ARMED: Duration = Duration::from_secs(20);
 
@@ -161,7 +158,11 @@ impl View<'_> {
         // Disarmed as told, outputs and speeds at rest as told now: a flag that is late then is waited for.
         let over =
             start.disarmed_at.is_some() && outputs.is_some_and(|outputs| at_rest(&outputs)) && !turns(signals, now);
-        let armed = if over { signals.armed.last().is_some_and(|flag| flag.value) } else { self.flag()? };
+        let armed = if over {
+            signals.armed.last().is_some_and(|flag| flag.value)
+        } else {
+            guards::flag_while_turning(signals, now).ok_or_else(|| Doubt::Silence.to_string())?
+        };
         let channels = self.radio(start)?;
         let outputs = outputs.ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
         match self.contact.doubt() {
@@ -201,14 +202,6 @@ impl View<'_> {
             return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
         }
         Ok(())
-    }
-
-    /// The armed flag; where it comes rarely, only beside outputs that are young.
-    fn flag(&self) -> Result<bool, String> {
-        let gone = || Doubt::Silence.to_string();
-        let armed = self.signals.flag(self.now).ok_or_else(gone)?;
-        let young = self.signals.armed.fresh(self.now, FLAG_ALONE).is_some();
-        if young || self.signals.outputs.fresh(self.now, OUTPUTS_BESIDE).is_some() { Ok(armed) } else { Err(gone()) }
     }
 
     /// The channels as the radio gives them; `None`: it is off, as it was confirmed.

@@ -1,7 +1,7 @@
 //! The gate: what becomes of each frame in each state, and what bounds the dangerous numbers.
 
-use super::room::{ID, Room, UNPLUGGED, confirmed, one_motor};
-use quadjig::board::signals::Outgoing;
+use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, heard, one_motor};
+use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
 use quadjig::seam::PortInfo;
@@ -106,6 +106,26 @@ fn nothing_that_acts_leaves_late() {
         let by = room.now + Duration::from_millis(100);
         assert_eq!(room.interlock.judge_frame(&frame), Verdict::Leaves(by), "{frame:?}");
     }
+}
+
+/// A repeat of it would have a board restart that has just done so, where nothing but the answer was lost.
+#[test]
+fn a_restart_that_was_seen_is_not_asked_for_again() {
+    let mut room = Room::met();
+    let clock = |ms: u64| LinkEvent::Attitude { roll: 0.0, pitch: 0.0, yaw: 0.0, board_time: u32::try_from(ms).ok() };
+    let hears = |room: &mut Room, board_ms: u64| {
+        let next = room.now + Duration::from_millis(20);
+        let mut all = heard(RESTING).to_vec();
+        all.push(clock(board_ms));
+        room.hears(next, &all).unwrap();
+    };
+    (0..50).for_each(|n| hears(&mut room, 600_000 + n * 20));
+    room.restarts();
+    leaves(&room, &Outgoing::Restart);
+    (0..100).for_each(|n| hears(&mut room, n * 20));
+    room.answers(ID);
+    assert!(room.interlock.restart_is_seen() && room.interlock.is_sure() && room.interlock.rests());
+    assert_eq!(room.interlock.judge_frame(&Outgoing::Restart), Verdict::Waits);
 }
 
 #[test]

@@ -27,6 +27,17 @@ pub struct Sent {
     pub class: Class,
 }
 
+/// What chance did to the frames of one direction.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Weathered {
+    pub frames: usize,
+    pub lost: usize,
+    /// Signs of life among these.
+    pub flags_lost: usize,
+    /// The longest that one took.
+    pub longest: Duration,
+}
+
 /// What a craft truly was at a moment.
 #[derive(Debug, Clone, Copy)]
 pub struct Truth {
@@ -58,6 +69,8 @@ pub struct Log {
     pub sent: Vec<Sent>,
     pub truth: Vec<Truth>,
     pub seen: Vec<(Time, usize, Seen)>,
+    pub to_board: Weathered,
+    pub from_board: Weathered,
     /// What was handed to the session over a console.
     pub told: Vec<(Time, String)>,
     /// When the first frame of the other craft was handed to the session.
@@ -65,6 +78,12 @@ pub struct Log {
 }
 
 impl Log {
+    /// Times that the program was frozen.
+    pub fn freezes(&self) -> usize {
+        let is = |seen: &Seen| matches!(seen, Seen::Did(what) if what.starts_with("the program is frozen"));
+        self.seen.iter().filter(|(_, _, seen)| is(seen)).count()
+    }
+
     /// Everything of these kinds, in order.
     pub fn sent_that(&self, is: impl Fn(&Sent) -> bool) -> Vec<&Sent> {
         self.sent.iter().filter(|sent| is(sent)).collect()

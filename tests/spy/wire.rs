@@ -4,7 +4,7 @@
 //! here, as the real writer keeps it, so that its bytes are seen as well. Must not be here: what is right.
 
 use super::frames::{Class, Heard, heard, line_classes, mavlink_classes, split};
-use super::log::{Craft, Log, Seen, Sent, Truth};
+use super::log::{Craft, Log, Seen, Sent, Truth, Weathered};
 use super::script::{Act, Do, Of, View, Weather};
 use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
@@ -109,6 +109,17 @@ impl<'a, 'o> Spy<'a, 'o> {
         (times, self.lag + jitter.mul_f64(self.chance()))
     }
 
+    /// One frame to a board, or from one.
+    fn chanced(&mut self, flag: bool, of: fn(&mut Log) -> &mut Weathered) -> (usize, Duration) {
+        let (times, late) = self.weathered();
+        let (all, lost) = (of(&mut self.log), usize::from(times == 0));
+        all.frames += 1;
+        all.lost += lost;
+        all.flags_lost += if flag { lost } else { 0 };
+        all.longest = all.longest.max(late);
+        (times, late)
+    }
+
     fn leaves(&mut self, bytes: &[u8], held: bool) {
         let parts: Vec<Vec<u8>> = if self.console {
             vec![bytes.to_vec()]
@@ -118,7 +129,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         for part in parts {
             let classes = if self.console { line_classes(&part) } else { mavlink_classes(&part) };
             let first = self.log.sent.len();
-            let (mut times, late) = self.weathered();
+            let (mut times, late) = self.chanced(false, |log| &mut log.to_board);
             for class in classes {
                 if let Some((left, _)) = self.lose.iter_mut().find(|(left, is)| *left > 0 && is(&class)) {
                     *left -= 1;
@@ -164,8 +175,10 @@ impl<'a, 'o> Spy<'a, 'o> {
         }
         for range in split(&bytes) {
             let part = bytes[range].to_vec();
-            let (mut times, late) = self.weathered();
-            for said in heard(&part) {
+            let all = heard(&part);
+            let flag = all.iter().any(|said| matches!(said, Heard::Flag(_)));
+            let (mut times, late) = self.chanced(flag, |log| &mut log.from_board);
+            for said in all {
                 if let Some((left, _)) = self.lose_heard.iter_mut().find(|(left, is)| *left > 0 && is(&said)) {
                     *left -= 1;
                     times = 0;
@@ -269,6 +282,11 @@ impl<'a, 'o> Spy<'a, 'o> {
                 self.note(Seen::Did(format!("the program is frozen for {ms} ms")));
                 let end = now + Duration::from_millis(ms);
                 self.frozen = true;
+                // A key that came just before is before those that come meanwhile.
+                let (keys, others) =
+                    std::mem::take(&mut self.events).into_iter().partition(|e| matches!(e, Event::Key(_)));
+                self.events = others;
+                self.typed.extend(VecDeque::into_iter(keys).map(|key| (now, key)));
                 while self.now() < end {
                     self.step(end);
                 }

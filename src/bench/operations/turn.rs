@@ -5,7 +5,6 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
-use crate::interlock::signals::Signals;
 use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -18,8 +17,10 @@ const COME_TO_REST: Duration = Duration::from_secs(12);
 /// How long after an invitation that nobody took the board is still watched: a hand at the switch in the
 /// last moment is seen, and stopped.
 const LATE_HAND: Duration = Duration::from_secs(2);
-/// How long a door waits for a fresh flag.
-const FLAG_WAIT: Duration = Duration::from_secs(3);
+/// How long a door waits for a fresh flag, and for what else is unheard for a moment.
+pub(in crate::bench) const FLAG_WAIT: Duration = Duration::from_secs(3);
+/// How long a door waits for how slow the link is.
+const MEASURED_WITHIN: Duration = Duration::from_secs(5);
 /// How long a question of a motor step waits until it is known how often the flag comes.
 const FLAG_TOLD: Duration = Duration::from_secs(5);
 
@@ -78,8 +79,9 @@ impl SessionContext {
     /// Declined.
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
         self.ensure_props_off().await?;
-        // After a restart a flag that comes rarely has to come a few times first; the door judges what came of it.
-        let told = |bench: &Self| bench.look(Signals::flag_interval).map(|_| ());
+        // After a restart a flag that comes rarely has to come a few times first, and a few times more where some were
+        // lost; the door judges what came of it.
+        let told = |bench: &Self| bench.interlock().tells_often().then_some(());
         self.until(self.now() + FLAG_TOLD, told).await;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
@@ -106,7 +108,8 @@ impl SessionContext {
     ) -> Result<R, Fault> {
         self.wait_sure().await;
         self.prove_link().await?;
-        let ready = |bench: &Self| (bench.interlock().is_sure() && bench.interlock().rests()).then_some(());
+        // What a frame that was lost left unheard is heard again soon; whatever else is in the way, the door says.
+        let ready = |bench: &Self| bench.interlock().may_drive(ok, guards, breaks).ok();
         self.until(self.now() + FLAG_WAIT, ready).await;
         let mut clearance = self.interlock_mut().enter_drive(ok, guards, breaks)?;
         let result = body(&mut clearance).await;
@@ -137,7 +140,12 @@ impl SessionContext {
             self.interlock_mut().answered_after(asked);
             return Ok(());
         }
-        self.request(Inquiry::Identify, "asking who the board is").await
+        let asked = self.now();
+        self.request(Inquiry::Identify, "asking who the board is").await?;
+        // Where a question or its answer was lost, the interlock asks again for the measurement alone.
+        let measured = |bench: &Self| bench.interlock().is_measured_since(asked).then_some(());
+        self.until(self.now() + MEASURED_WITHIN, measured).await;
+        Ok(())
     }
 
     /// Waits for the operator's switch to arm, until the invitation ends.

@@ -1,5 +1,6 @@
 //! The battery: last in, first out. Measured where a sensor was seen working, else attested.
 
+use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
@@ -15,7 +16,7 @@ use std::time::Duration;
 pub(in crate::bench) const BY_HAND: Duration = Duration::from_secs(120);
 /// How often it is looked at meanwhile whether that is still safe.
 pub(in crate::bench) const LOOK: Duration = Duration::from_millis(20);
-/// How long it may be unsure who is there while the battery goes in: the age that any flag may have.
+/// How long it may be unsure who is there, and how, while the battery goes in: the age that any flag may have.
 const UNSURE: Duration = Duration::from_millis(2300);
 /// A roll stick or a tilt must be seen to move this much.
 const WIGGLE_US: i32 = 150;
@@ -43,7 +44,7 @@ impl SessionContext {
         self.wait_still().await?;
         self.interlock_mut().invite_plug_in(guards)?;
         let plugged = self.plugged(guards).await;
-        self.wait_sure().await;
+        self.until(self.now() + FLAG_WAIT, |bench| bench.hears_all().then_some(())).await;
         let plugged = plugged.and_then(|()| self.interlock().may_plug_in(guards));
         self.interlock_mut().plug_in_ended(plugged.is_ok());
         plugged?;
@@ -108,19 +109,25 @@ impl SessionContext {
         }
     }
 
+    /// Whether it is sure who is there, and how outputs and channels stand.
+    fn hears_all(&self) -> bool {
+        self.interlock().is_sure() && self.look(|live| guards::fresh(live, self.now())).is_ok()
+    }
+
     /// How plugging in ends, if it does now: measured in, not safe any more, or too late. `sure`: when it was sure last
-    /// who is there.
+    /// who is there, and everything was heard.
     fn plug_in_end(&self, guards: &[Guard], deadline: Time, sure: &mut Time) -> Option<Result<(), Fault>> {
         if self.look(|live| live.pack(self.now())) == Pack::In {
             return Some(Ok(()));
         }
         // What is unheard for a moment is waited for; a switch or a stick that moves is told at once.
-        if self.interlock().is_sure() {
+        let heard = self.hears_all();
+        if heard {
             *sure = self.now();
         }
         let safe = self.interlock().may_plug_in(guards);
         if let Err(fault) = safe
-            && (self.interlock().is_sure() || self.now().since(*sure) > UNSURE)
+            && (heard || self.now().since(*sure) > UNSURE)
         {
             return Some(Err(fault));
         }

@@ -1,7 +1,9 @@
 //! One start by the operator's arm switch, with all that was heard in its dwell.
 
+use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
+use crate::interlock::guards;
 use crate::interlock::signals::Sample;
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
@@ -85,12 +87,22 @@ impl SessionContext {
             self.wait_still().await?;
             self.mind_the_heat(step.bound()).await?;
             let ok = self.confirm(step.clone()).await?;
-            if self.position_of(&arm.entry) == Some(0) && self.interlock().rests() {
+            if self.until(self.now() + FLAG_WAIT, |bench| bench.in_place(arm)).await == Some(true) {
                 return Ok(ok);
             }
             self.line(Tone::Warning, "Something moved while the question stood, so nothing was started. Asked again.");
         }
         Err(Fault::StaleAnswer)
+    }
+
+    /// Whether the switch is off and everything at rest, once that is seen; what is unheard for a moment has not moved.
+    fn in_place(&self, arm: &ArmSwitch) -> Option<bool> {
+        let position = self.position_of(&arm.entry);
+        let moved = self.look(|live| guards::moves(live, self.now())).is_some();
+        if moved || position.is_some_and(|position| position != 0) {
+            return Some(false);
+        }
+        (position == Some(0) && self.interlock().is_sure() && self.interlock().rests()).then_some(true)
     }
 
     /// One start of a confirmed step: invite, settle, dwell, switch off.

@@ -258,6 +258,7 @@ impl Session {
                 self.unguard(act);
             }
             Order::Identify => self.asks(Request::Identify),
+            Order::ArmedFlag => self.asks(Request::ArmedFlag),
             Order::Streams => {
                 for (stream, rate) in RATES {
                     self.asks(Request::Stream(*stream, Some(*rate)));

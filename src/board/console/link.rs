@@ -80,7 +80,8 @@ impl ConsoleLink {
 
     fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
-            Request::Heartbeat => self.ended.push((ticket, Done::Ok)),
+            // The flag is asked for all along.
+            Request::Heartbeat | Request::ArmedFlag => self.ended.push((ticket, Done::Ok)),
             Request::Arm => return Err(Refusal::NoArm),
             Request::Stream(stream, hertz) => {
                 match hertz {
@@ -128,7 +129,7 @@ impl ConsoleLink {
             Request::RunMotor { motor, pulse, lease_ms } => {
                 (Capability::RunMotor, question::run(BoundedRun::new(*motor, *pulse, *lease_ms)?))
             }
-            Request::Stream(..) | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
+            Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
         };
         question::line(&self.sheet, need, &values)
     }

@@ -154,7 +154,7 @@ pub(super) fn of(request: &Request, ticket: Ticket) -> Option<Purpose> {
         Request::Restart => Purpose::Restart(ticket),
         Request::RunMotor { .. } => Purpose::Run(ticket),
         Request::Disarm { .. } => Purpose::Disarm(ticket),
-        Request::Stream(..) | Request::Arm | Request::Heartbeat => return None,
+        Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => return None,
     })
 }
 
@@ -162,7 +162,7 @@ pub(super) fn of(request: &Request, ticket: Ticket) -> Option<Purpose> {
 pub(super) fn outgoing(request: &Request) -> Outgoing {
     match request {
         Request::Identify => Outgoing::Identify,
-        Request::ListSettings | Request::ReadSetting(_) | Request::Stream(..) => Outgoing::Ask,
+        Request::ListSettings | Request::ReadSetting(_) | Request::ArmedFlag | Request::Stream(..) => Outgoing::Ask,
         Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
             Outgoing::Write { name: name.clone(), value: Some(*value) }
         }

@@ -1,7 +1,7 @@
 //! Commands and their acknowledgements.
 //!
 //! Of each command one at a time is open, because an acknowledgement names only the command's number. Harmless ones
-//! are sent again with the confirmation raised; a restart once; what arms or runs a motor never, and never waits in a
+//! are sent again with the confirmation raised; what arms or runs a motor never, and never waits in a
 //! queue. Source: MAVLink developer guide, `services/command`; it fixes no times, so these are ours.
 
 use super::gate::{FORCE, Gate};
@@ -49,9 +49,11 @@ impl IntervalQuery {
 pub(super) enum RetryPolicy {
     /// Asking and streams.
     Harmless,
+    /// Asking what is worth something now or never.
+    Once,
     /// Storing settings.
     Store,
-    /// Restarting: once more at most.
+    /// Restarting: the bench lets no repeat leave once a restart was seen.
     Restart,
     /// Arming and running motors: never again by itself, never queued.
     Motor,
@@ -64,8 +66,8 @@ impl RetryPolicy {
     fn tries(self) -> (u8, Duration) {
         match self {
             Self::Harmless | Self::Stop => (4, FIRST_WAIT),
-            Self::Store => (3, SLOW_WAIT),
-            Self::Restart => (2, SLOW_WAIT),
+            Self::Once => (1, FIRST_WAIT),
+            Self::Store | Self::Restart => (3, SLOW_WAIT),
             Self::Motor => (1, SLOW_WAIT),
         }
     }
@@ -76,7 +78,7 @@ impl RetryPolicy {
 
     /// Whether a stop lets it go on.
     fn survives_stop(self) -> bool {
-        matches!(self, Self::Harmless | Self::Stop)
+        matches!(self, Self::Harmless | Self::Once | Self::Stop)
     }
 }
 
@@ -116,6 +118,11 @@ impl Command {
     #[expect(clippy::cast_precision_loss, reason = "message ids have 24 bits")]
     pub(super) fn request(message: u32, about: u32) -> Self {
         Self::new(MavCmd::MAV_CMD_REQUEST_MESSAGE, RetryPolicy::Harmless, &[message as f32, about as f32])
+    }
+
+    /// Asks for one message, and does not again.
+    pub(super) fn request_once(message: u32) -> Self {
+        Self { manner: RetryPolicy::Once, ..Self::request(message, 0) }
     }
 
     /// Asks for the interval of a stream in the older way.
@@ -252,7 +259,8 @@ impl Commands {
     fn end(&mut self, now: Time, at: usize, end: End) {
         let open = self.open.remove(at);
         let owed = open.sent.saturating_sub(open.acknowledged);
-        if owed > 0 && end != End::Silent {
+        // What is asked once makes way soon: its answer is not to be taken for that to the next of its number.
+        if owed > 0 && (end != End::Silent || open.command.manner == RetryPolicy::Once) {
             self.late.push((open.command.id, owed, now + LATE));
         }
         self.ended.push((open.purpose, end));

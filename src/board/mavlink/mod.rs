@@ -29,7 +29,7 @@ pub use gate::{FrameClass, classify, is_forced_stop};
 pub use traffic::{Loss, TELL_EVERY};
 
 use super::motor_run::BoundedRun;
-use super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Ticket};
+use super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use commands::{Command, Commands, End, Purpose};
@@ -161,6 +161,9 @@ impl MavlinkLink {
             Request::WriteUnordered(name, value) => self.write(now, ticket, to, (name, value), true, out)?,
             Request::Store => self.command(now, ticket, to, Command::store(), out),
             Request::Restart => self.command(now, ticket, to, Command::restart(), out),
+            Request::ArmedFlag => {
+                self.command(now, ticket, to, Command::request_once(streams::message(Stream::Alive)), out);
+            }
             Request::Stream(stream, hertz) => match self.streams.request(ticket, stream, hertz)? {
                 Some((ask, purpose)) => self.commands.ask(now, ask, purpose, &mut self.gate, to, out),
                 None => self.ended.push((ticket, Done::Ok)),

@@ -9,6 +9,7 @@ use quadjig::measure::time::Time;
 
 const ARM: MavCmd = MavCmd::MAV_CMD_COMPONENT_ARM_DISARM;
 const STORE: MavCmd = MavCmd::MAV_CMD_PREFLIGHT_STORAGE;
+const ASK: MavCmd = MavCmd::MAV_CMD_REQUEST_MESSAGE;
 const RESTART: MavCmd = MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN;
 const MOTOR: Request = Request::RunMotor { motor: 3, pulse: 1110, lease_ms: 500 };
 
@@ -39,6 +40,8 @@ fn commands_carry_the_standards_parameters() {
         (Request::Disarm { force: true }, ARM, [0.0, 21196.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         (Request::Store, STORE, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         (Request::Restart, RESTART, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        // The message HEARTBEAT has the number 0.
+        (Request::ArmedFlag, ASK, [0.0; 7]),
         (MOTOR, MavCmd::MAV_CMD_DO_MOTOR_TEST, [3.0, 1.0, 1110.0, 0.5, 1.0, 0.0, 0.0]),
     ];
     for (request, command, wanted) in table {
@@ -97,9 +100,27 @@ fn harmless_ones_are_repeated_with_the_confirmation_raised() {
     assert_eq!(desk.done(1), Some(&Done::Silent));
     desk.send(2, Request::Restart);
     desk.wait(20_000);
-    assert_eq!(commands(&desk.sent()), [(RESTART, 0), (RESTART, 1)], "a restart is asked for once more only");
+    assert_eq!(commands(&desk.sent()), [(RESTART, 0), (RESTART, 1), (RESTART, 2)]);
     assert_eq!(desk.done(2), Some(&Done::Silent));
     assert_eq!(desk.link.wake(), Time::NEVER);
+}
+
+/// Worth something now or never, and out of the way soon: what the board says of it late is not said of the next question.
+#[test]
+fn the_armed_flag_is_asked_for_once_and_makes_way() {
+    let mut desk = InteractiveSession::bound();
+    desk.send(1, Request::ArmedFlag);
+    desk.send(2, Request::Identify);
+    assert_eq!(commands(&desk.sent()), [(ASK, 0)]);
+    desk.wait(310);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
+    assert_eq!(commands(&desk.sent()), [(ASK, 0)]);
+    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_DENIED));
+    desk.wait(10);
+    assert_eq!(desk.done(2), None);
+    desk.board(&acknowledge(ASK, MavResult::MAV_RESULT_DENIED));
+    desk.wait(10);
+    assert!(desk.refusal(2).contains("denied"));
 }
 
 #[test]
