@@ -5,6 +5,8 @@ mod complete;
 mod findings;
 mod format;
 mod limits;
+mod mistakes;
+mod one_cause;
 mod statements;
 mod uses;
 
