@@ -6,6 +6,7 @@ mod findings;
 mod format;
 mod limits;
 mod mistakes;
+mod mutated;
 mod one_cause;
 mod statements;
 mod uses;
