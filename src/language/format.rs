@@ -15,7 +15,7 @@ use super::header;
 use super::limits;
 use super::lines::{BLANKS, Line, Piece, split};
 use super::span::{FileId, Span};
-use super::syntax::{Parsed, parse};
+use super::syntax::{Parsed, explain, parse};
 use super::units::Unit;
 use super::uses::uncomma;
 
@@ -63,7 +63,8 @@ pub fn format(text: &str) -> Result<String, Vec<Finding>> {
                 for line in uncomma(FileId(0), text, line, &mut findings).iter().filter(|line| !line.bad) {
                     match parse(FileId(0), text, line) {
                         Ok(parsed) => statement(text, line, &parsed, &mut out),
-                        Err(broken) => findings.push(broken.finding),
+                        Err(broken) if findings.len() >= limits::MENDED => findings.push(broken.finding),
+                        Err(broken) => findings.push(explain(text, line, *broken).0),
                     }
                 }
             }

@@ -97,6 +97,11 @@ pub(crate) const STARTS: &[&str] = &[
     "use",
 ];
 
+/// Every example of the grammar's own comments.
+pub(crate) fn examples() -> impl Iterator<Item = &'static str> {
+    include_str!("../../grammar/edition_1.pest").lines().filter_map(|line| line.strip_prefix("//     "))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

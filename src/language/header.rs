@@ -10,6 +10,7 @@ use super::lower::text::unquote;
 use super::recipe::{Craft, Firmware, Frame, Turning};
 use super::span::{FileId, Span, Spanned};
 use super::syntax::{Parsed, parse};
+use super::units::Decimal;
 
 /// The header of one file; what is missing was reported.
 #[derive(Debug, Default)]
@@ -35,7 +36,16 @@ pub(crate) fn foreign(file: FileId, text: &str, lines: &[Line], findings: &mut V
         let Some(number) = parsed.tree.clone().into_inner().find(|pair| pair.as_rule() == Rule::number) else {
             continue;
         };
-        if number.as_str() != "1" {
+        if number.as_str().parse::<Decimal>().is_ok_and(|number| number.whole() == Some(1)) {
+            if number.as_str() != "1" {
+                let place = parsed.place(&number);
+                findings.push(Finding::error(codes::BAD_NUMBER, &place, "an edition is a whole number").replace(
+                    "write `1`",
+                    &place,
+                    "1",
+                ));
+            }
+        } else {
             findings.push(
                 Finding::error(
                     codes::UNKNOWN_EDITION,

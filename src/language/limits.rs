@@ -12,3 +12,5 @@ pub const USE_LEVELS: usize = 16;
 pub const STATEMENTS: usize = 10_000;
 /// Most findings about hidden characters in one file; the rest would say the same.
 pub const HIDDEN_CHARACTERS: usize = 100;
+/// Lines of one file that are mended where they do not parse: every mend tries the line many times.
+pub const MENDED: usize = 100;

@@ -232,11 +232,21 @@ impl Splitter<'_> {
         loop {
             match bytes.get(index) {
                 None => {
-                    let span = Span { file: self.file, range: at + open..at + line.trim_end_matches(BLANKS).len() };
-                    self.findings.push(
+                    let end = at + line.trim_end_matches(BLANKS).len();
+                    let span = Span { file: self.file, range: at + open..end };
+                    let mut finding =
                         Finding::error(codes::UNCLOSED_STRING, span, "this string has no closing quote on its line")
-                            .hint("close it with `\"`; a quote inside a string is written `\\\"`"),
-                    );
+                            .hint("close it with `\"`; a quote inside a string is written `\\\"`");
+                    // Behind a comma or a comment only the writer knows where the text was meant to end.
+                    if let Some((curly, sign)) = line.rmatch_indices(['“', '”', '„']).next() {
+                        let span = Span { file: self.file, range: at + curly..at + curly + sign.len() };
+                        "a text stands between straight double quotes".clone_into(&mut finding.message);
+                        finding = finding.replace("write a straight quote", span, "\"");
+                    } else if !bad && !line[open..].contains(['#', ',', '\\']) {
+                        let span = Span { file: self.file, range: end..end };
+                        finding = finding.replace("close the text at the end of the line", span, "\"");
+                    }
+                    self.findings.push(finding);
                     return Err(None);
                 }
                 Some(b'"') if bad => return Err(Some(index + 1)),

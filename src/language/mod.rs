@@ -18,6 +18,8 @@ pub mod known;
 pub mod limits;
 mod lines;
 mod lower;
+mod mend;
+mod near_misses;
 pub mod nearest;
 pub mod quantity;
 mod quantity_kind;

@@ -92,11 +92,19 @@ pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: 
         QuantityError::WrongUnit { .. } if quantity.unit.is_none() => {
             let message = format!("`{quantity}` has no unit; {} stands here, in {allowed}", kind.name());
             let finding = Finding::error(codes::MISSING_UNIT, span.clone(), message);
-            units.iter().fold(finding, |finding, unit| finding.fix(fix(*unit)))
+            let likely = likely(kind, quantity);
+            let others = units.iter().copied().filter(|unit| Some(*unit) != likely);
+            likely.into_iter().chain(others).fold(finding, |finding, unit| finding.fix(fix(unit)))
         }
         QuantityError::WrongUnit { .. } => {
             let message = format!("`{quantity}` does not fit here; {} stands here, in {allowed}", kind.name());
-            Finding::error(codes::WRONG_UNIT, span, message)
+            let finding = Finding::error(codes::WRONG_UNIT, span.clone(), message);
+            let per_cell = match (kind, quantity.unit) {
+                (QuantityKind::CellVoltage, Some(Unit::V)) => Some(Unit::VPerCell),
+                (QuantityKind::CellVoltage, Some(Unit::MilliV)) => Some(Unit::MilliVPerCell),
+                _ => None,
+            };
+            per_cell.into_iter().fold(finding, |finding, unit| finding.fix(fix(unit)))
         }
         _ if kind == QuantityKind::Count => {
             let message = format!("`{quantity}` cannot be a count or position: those are whole numbers from 0 up");
@@ -104,9 +112,24 @@ pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: 
         }
         other => {
             let message = format!("`{quantity}` cannot be {}: {other}", kind.name());
-            Finding::error(codes::BAD_NUMBER, span, message)
+            let finding = Finding::error(codes::BAD_NUMBER, span.clone(), message);
+            let few = quantity.number.millionths < 100_000_000;
+            let share = kind == QuantityKind::Idle && quantity.unit.is_none() && few;
+            if share { finding.fix(fix(Unit::Percent)) } else { finding }
         }
     }
+}
+
+/// The unit that a bare number most likely means: few seconds or kilohertz, many milliseconds or hertz.
+fn likely(kind: QuantityKind, quantity: Quantity) -> Option<Unit> {
+    let below = |most: i64| quantity.number.millionths < most * 1_000_000;
+    Some(match kind {
+        QuantityKind::Duration if below(20) => Unit::S,
+        QuantityKind::Duration => Unit::Ms,
+        QuantityKind::Frequency if below(50) => Unit::KHz,
+        QuantityKind::CellVoltage if !below(100) => Unit::MilliVPerCell,
+        kind => *kind.units().first()?,
+    })
 }
 
 /// Reads a quantity as written.

@@ -8,11 +8,13 @@ use super::finding::Finding;
 use super::givens::Table;
 use super::grammar::Rule;
 use super::header::{Header, header, is_header};
+use super::limits;
 use super::lower;
-use super::recipe::{Craft, File, Firmware, Recipe, Statement};
+use super::mend::Mended;
+use super::recipe::{Craft, File, Firmware, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
-use super::syntax::{Parsed, parse};
+use super::syntax::{Parsed, explain, parse, parse_mended};
 use super::units::Quantity;
 use super::uses::{Loaded, Used, load};
 use std::path::Path;
@@ -26,6 +28,8 @@ pub struct Reading {
     pub files: Vec<File>,
     /// Findings by place.
     pub findings: Vec<Finding>,
+    /// Statements of which nothing is in the typed recipe, since they could not be read.
+    pub unread: Vec<Span>,
 }
 
 impl Reading {
@@ -42,10 +46,11 @@ impl Reading {
 pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, Quantity)], words: &[&str]) -> Reading {
     let mut findings = Vec::new();
     let loaded = load(sources, file, &mut findings);
-    let recipe = typed(&loaded, with, words, &mut findings);
+    let mut unread = Vec::new();
+    let recipe = typed(&loaded, with, words, &mut unread, &mut findings);
     let files = loaded.into_iter().map(|loaded| loaded.file).collect();
     super::finding::sort(&mut findings);
-    Reading { recipe, files, findings }
+    Reading { recipe, files, findings, unread }
 }
 
 /// Reads one statement by itself, as the bench prompt takes them: no header, no parameters.
@@ -57,7 +62,8 @@ pub fn read_statement(text: &str) -> Result<Statement, Vec<Finding>> {
     let name = Path::new("");
     let loaded = load(&Memory::of([(name, text)]), name, &mut findings);
     let statement = loaded.first().and_then(|file| {
-        let mut all = parse_all(FileId(0), file, &mut findings).into_iter().map(|(_, parsed)| parsed);
+        let (all, _) = parse_all(FileId(0), file, &mut findings);
+        let mut all = all.into_iter().map(|(_, parsed)| parsed);
         let parsed = all.next()?;
         if let Some(second) = all.next() {
             let message = "one statement at a time";
@@ -78,31 +84,64 @@ pub fn read_statement(text: &str) -> Result<Statement, Vec<Finding>> {
     }
 }
 
-/// Parses every line of a file, with the index of each.
-fn parse_all<'a>(id: FileId, loaded: &'a Loaded, findings: &mut Vec<Finding>) -> Vec<(usize, Parsed<'a>)> {
+/// Statements of a file, each with the index of its line, in order.
+type Statements<'a> = Vec<(usize, Parsed<'a>)>;
+
+/// Parses every line of a file; lines that had to be mended before they parse come by themselves.
+fn parse_all<'a>(
+    id: FileId,
+    loaded: &'a Loaded,
+    findings: &mut Vec<Finding>,
+) -> (Statements<'a>, Vec<(usize, Mended)>) {
+    let (mut all, mut mended, mut broken_lines) = (Vec::with_capacity(loaded.lines.len()), Vec::new(), 0);
     if loaded.foreign {
-        return Vec::new();
+        return (all, mended);
     }
-    let mut all = Vec::with_capacity(loaded.lines.len());
     for (index, line) in loaded.lines.iter().enumerate().filter(|(_, line)| !line.bad) {
         match parse(id, &loaded.file.text, line) {
             Ok(parsed) => all.push((index, parsed)),
-            Err(broken) => findings.push(broken.finding),
+            Err(broken) if broken_lines == limits::MENDED => findings.push(broken.finding),
+            Err(broken) => {
+                broken_lines += 1;
+                let (finding, mend) = explain(&loaded.file.text, line, *broken);
+                findings.push(finding);
+                mended.extend(mend.map(|mend| (index, mend)));
+            }
         }
     }
-    all
+    (all, mended)
 }
 
 fn typed(
     loaded: &[Loaded],
     with: &[(String, Quantity)],
     words: &[&str],
+    unread: &mut Vec<Span>,
     findings: &mut Vec<Finding>,
 ) -> Option<Recipe> {
     if loaded.first()?.foreign {
         return None;
     }
-    let parsed: Vec<_> = loaded.iter().enumerate().map(|(id, file)| parse_all(FileId(id), file, findings)).collect();
+    let (mut parsed, mended): (Vec<_>, Vec<_>) =
+        loaded.iter().enumerate().map(|(id, file)| parse_all(FileId(id), file, findings)).unzip();
+    for (id, (statements, mended)) in parsed.iter_mut().zip(&mended).enumerate().filter(|(_, (_, m))| !m.is_empty()) {
+        for (index, mended) in mended {
+            let line = &loaded[id].lines[*index];
+            statements.extend(parse_mended(FileId(id), line, mended).into_iter().map(|parsed| (*index, parsed)));
+        }
+        statements.sort_by_key(|(index, _)| *index);
+    }
+    for (id, file) in loaded.iter().enumerate() {
+        let lines = &parsed[id];
+        for (index, line) in file.lines.iter().enumerate() {
+            let at = lines.binary_search_by_key(&index, |(parsed, _)| *parsed);
+            let refused =
+                at.is_ok_and(|at| lines[at].1.tree.as_rule() == Rule::uses && !file.uses.contains_key(&index));
+            if at.is_err() || refused {
+                unread.push(Span { file: FileId(id), range: line.range.clone() });
+            }
+        }
+    }
     let mut headers = Vec::with_capacity(loaded.len());
     for (id, file) in loaded.iter().enumerate().filter(|(_, file)| !file.foreign) {
         let lines = &parsed[id];
@@ -128,12 +167,30 @@ fn typed(
 
     let mut statements = Vec::with_capacity(order.len());
     for (index, (parsed, _)) in order.iter().enumerate().filter(|(_, (parsed, _))| !is_header(parsed)) {
-        statements.extend(lower::statement(parsed, index, &table, findings));
+        let before = findings.len();
+        let statement = lower::statement(parsed, index, &table, findings);
+        // What was mended was told already, and a place inside it is none that was written.
+        if let Some((mended, _)) = parsed.mended {
+            let told = parsed.at + mended.was.start..parsed.at + mended.was.end;
+            let behind = findings.split_off(before);
+            findings.extend(
+                behind.into_iter().filter(|f| f.span.range.end <= told.start || f.span.range.start >= told.end),
+            );
+        }
+        match statement {
+            Some(statement) => statements.push(statement),
+            None => unread.push(parsed.span.clone()),
+        }
     }
+    // A frame that is not said is reported; what else is wrong shows with any.
+    let craft = top.craft.unwrap_or_else(|| {
+        unread.push(title.span.clone());
+        Spanned { value: Craft { frame: Frame::QuadX, turning: None }, span: title.span.clone() }
+    });
     Some(Recipe {
         files: loaded.iter().map(|loaded| loaded.file.clone()).collect(),
         title,
-        craft: top.craft?,
+        craft,
         boards: top.boards,
         firmware: top.firmware,
         givens: table.into_givens(),

@@ -3,14 +3,18 @@
 //! Must not be here: how lines are split (see `lines`), what a tree means (see `lower`).
 
 use super::codes;
+use super::complete;
 use super::finding::{Finding, Fix};
-use super::grammar::{Edition1, Rule, STARTS, expectation};
+use super::grammar::{self, Edition1, Rule, STARTS, expectation};
+use super::known::Known;
 use super::lines::Line;
+use super::mend::{Mended, Outcome, mend, parts};
 use super::nearest::nearest;
 use super::span::{FileId, Span};
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
 use pest::iterators::Pair;
+use std::ops::Range;
 
 /// A parsed statement and where its text begins in its file.
 #[derive(Debug, Clone)]
@@ -21,12 +25,18 @@ pub(crate) struct Parsed<'a> {
     /// The whole statement's place.
     pub span: Span,
     pub tree: Pair<'a, Rule>,
+    /// Where the text was mended before it parsed: its mend, and the byte of the mended text where the tree begins.
+    pub mended: Option<(&'a Mended, usize)>,
 }
 
 impl Parsed<'_> {
-    /// The place of a part of the tree.
+    /// The place of a part of the tree, in the text as it was written.
     pub fn place(&self, pair: &Pair<'_, Rule>) -> Span {
-        place(self.file, self.at, pair)
+        let Some((mended, from)) = self.mended else { return place(self.file, self.at, pair) };
+        let Span { range, .. } = place(self.file, from, pair);
+        let start = mended.written(range.start, mended.was.start);
+        let end = mended.written(range.end, mended.was.end).max(start);
+        Span { file: self.file, range: self.at + start..self.at + end }
     }
 }
 
@@ -48,11 +58,91 @@ pub(crate) fn parse<'a>(file: FileId, source: &'a str, line: &'a Line) -> Result
     let span = Span { file, range: line.range.clone() };
     match Edition1::parse(Rule::line, text) {
         Ok(mut pairs) => match pairs.next() {
-            Some(tree) => Ok(Parsed { file, at, span, tree }),
-            None => Err(Box::new(Broken { offset: 0, finding: unknown_start(file, at, text) })),
+            Some(tree) => Ok(Parsed { file, at, span, tree, mended: None }),
+            None => Err(Box::new(Broken { offset: 0, finding: unknown_start(file, at, text), words: Vec::new() })),
         },
         Err(error) => Err(Box::new(broken(file, at, text, &error))),
     }
+}
+
+/// The statements of a line that was mended.
+pub(crate) fn parse_mended<'a>(file: FileId, line: &Line, mended: &'a Mended) -> Vec<Parsed<'a>> {
+    let at = line.range.start;
+    let parsed = |(from, code): (usize, &'a str)| {
+        let tree = Edition1::parse(Rule::line, code).ok()?.next()?;
+        let start = mended.written(from, mended.was.start);
+        let end = mended.written(from + code.len(), mended.was.end).max(start);
+        let span = Span { file, range: at + start..at + end };
+        Some(Parsed { file, at, span, tree, mended: Some((mended, from)) })
+    };
+    parts(&mended.text).filter_map(parsed).collect()
+}
+
+/// The finding about a line that does not parse, with what its writer most likely meant.
+pub(crate) fn explain(source: &str, line: &Line, broken: Broken) -> (Finding, Option<Mended>) {
+    let Broken { mut finding, words, .. } = broken;
+    let (text, at) = (line.text(source), line.range.start);
+    let file = finding.span.file;
+    let place = |range: &Range<usize>| Span { file, range: at + range.start..at + range.end };
+    let mended = match mend(text) {
+        Outcome::Mended(mended) => {
+            finding.hints.clear();
+            let found = text[mended.was.clone()].trim();
+            if !found.is_empty() {
+                let blanks = text[mended.was.clone()].len() - text[mended.was.clone()].trim_start().len();
+                finding.span = place(&(mended.was.start + blanks..mended.was.start + blanks + found.len()));
+            }
+            if !mended.why.is_empty() {
+                finding.message = format!("{}: {}", shown(found, &source[finding.span.range.clone()]), mended.why);
+            }
+            // Where comments stand between the words, only a person can mend.
+            if !source[place(&mended.was).range].contains('\n') {
+                let put = &mended.text[mended.is.clone()];
+                finding = finding.replace(mended.title(text), place(&mended.was), put);
+            }
+            Some(mended)
+        }
+        Outcome::Told(range, why) => {
+            finding.span = place(&range);
+            why.clone_into(&mut finding.message);
+            None
+        }
+        Outcome::Nothing => {
+            if let Some(word) = nearest(&source[finding.span.range.clone()], words.iter().map(String::as_str)) {
+                finding = finding.hint(format!("did you mean `{word}`?"));
+            }
+            None
+        }
+    };
+    let meant = mended.as_ref().map_or(text, |mended| mended.text.as_str());
+    (form_of(meant).into_iter().fold(finding, Finding::hint), mended)
+}
+
+/// What stands there, or what it stands before.
+fn shown(found: &str, before: &str) -> String {
+    match (found, before) {
+        ("", "") => "here".to_owned(),
+        ("", before) => format!("before `{before}`"),
+        (found, _) => format!("`{found}`"),
+    }
+}
+
+/// How the statement that a text begins as is written, with an example; nothing where it begins as none.
+fn form_of(text: &str) -> Option<String> {
+    let mut words = text.split([' ', '\t', ',']).filter(|word| !word.is_empty());
+    let first = words.next()?;
+    let both = words.next().map_or_else(|| first.to_owned(), |second| format!("{first} {second}"));
+    let example = |begin: &str| grammar::examples().find(|example| example.starts_with(begin));
+    let (begin, example) = match example(&both) {
+        Some(example) => (both.as_str(), example),
+        None => (first, example(&format!("{first} ")).or_else(|| example(first))?),
+    };
+    // The lines of the head are too plain for a form.
+    let form = complete::hint(begin, &Known::default()).filter(|_| begin != "board");
+    Some(match form {
+        Some(form) => format!("this is written `{begin} {form}`, such as `{example}`").replace(" ,", ","),
+        None => format!("an example: `{example}`"),
+    })
 }
 
 /// A line that does not parse.
@@ -61,6 +151,8 @@ pub(crate) struct Broken {
     /// Where in the line's text.
     pub offset: usize,
     pub finding: Finding,
+    /// Words that could stand there.
+    words: Vec<String>,
 }
 
 fn broken(file: FileId, at: usize, text: &str, error: &pest::error::Error<Rule>) -> Broken {
@@ -70,7 +162,8 @@ fn broken(file: FileId, at: usize, text: &str, error: &pest::error::Error<Rule>)
     // The furthest place reached may be just before blanks.
     let offset = offset + text[offset..].len() - text[offset..].trim_start().len();
     if offset == 0 {
-        return Broken { offset, finding: unknown_start(file, at, text) };
+        let words = STARTS.iter().map(|&word| word.to_owned()).collect();
+        return Broken { offset, finding: unknown_start(file, at, text), words };
     }
     let positives = match &error.variant {
         ErrorVariant::ParsingError { positives, .. } => positives.as_slice(),
@@ -94,30 +187,23 @@ fn broken(file: FileId, at: usize, text: &str, error: &pest::error::Error<Rule>)
         Finding::error(codes::ENDS_EARLY, span(0), format!("the statement ends here; {expected} should follow"))
     } else if positives.contains(&Rule::unit) && after_unknown_unit(text, offset, &words) {
         let units: Vec<_> = super::units::Unit::SPELLINGS.iter().map(|(_, all)| all[0]).collect();
-        nearest_fix(
-            Finding::error(codes::UNKNOWN_UNIT, span(found.len()), format!("`{found}` is no unit"))
-                .hint(format!("units are {}", units.join(", "))),
-            &span(found.len()),
-            found,
-            &units,
-        )
+        let finding = Finding::error(codes::UNKNOWN_UNIT, span(found.len()), format!("`{found}` is no unit"))
+            .hint(format!("units are {}", units.join(", ")));
+        words = units;
+        finding
     } else {
         let message = format!("`{found}` stands where {expected} was expected");
-        // Capitals where a word of any kind may stand.
-        let lower = found.to_lowercase();
-        if lower != found && positives.iter().any(|rule| matches!(rule, Rule::word | Rule::function | Rule::name)) {
-            words.push(&lower);
-        }
-        nearest_fix(Finding::error(codes::UNEXPECTED, span(found.len()), message), &span(found.len()), found, &words)
+        Finding::error(codes::UNEXPECTED, span(found.len()), message)
     };
-    Broken { offset, finding }
+    Broken { offset, finding, words: words.into_iter().map(str::to_owned).collect() }
 }
 
 /// Whether the error stands right behind a number, at a word that is none of the expected ones nor like one.
 fn after_unknown_unit(text: &str, offset: usize, words: &[&str]) -> bool {
     let before = text[..offset].trim_end();
     let found = found(&text[offset..]);
-    before.ends_with(|c: char| c.is_ascii_digit())
+    !grammar::keywords().any(|word| word == found)
+        && before.ends_with(|c: char| c.is_ascii_digit())
         && found.starts_with(char::is_alphabetic)
         && (before.len() == offset || nearest(found, words.iter().copied()).is_none())
 }
@@ -126,8 +212,7 @@ fn unknown_start(file: FileId, at: usize, text: &str) -> Finding {
     let found = found(text);
     let span = Span { file, range: at..at + found.len() };
     let message = format!("no statement begins with `{found}`");
-    let finding = Finding::error(codes::UNKNOWN_STATEMENT, span.clone(), message);
-    nearest_fix(finding, &span, found, STARTS)
+    Finding::error(codes::UNKNOWN_STATEMENT, span, message)
 }
 
 /// Adds the nearest known word as hint and fix.
@@ -143,7 +228,7 @@ pub(crate) fn nearest_fix(finding: Finding, span: &Span, found: &str, words: &[&
 }
 
 /// The word, number, string or sign at the start of a text.
-fn found(text: &str) -> &str {
+pub(crate) fn found(text: &str) -> &str {
     let mut chars = text.char_indices();
     let Some((_, first)) = chars.next() else { return "" };
     let in_word = |c: char| c.is_alphanumeric() || matches!(c, '-' | '_');

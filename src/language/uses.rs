@@ -167,7 +167,8 @@ impl Loader<'_> {
             Ok(path) => path,
             Err(wrong) => return report(wrong.finding(span, written), self.findings),
         };
-        let name = path.components().map(|part| part.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/");
+        // As it can be opened from where the recipe was named.
+        let name = self.folder.join(&path).display().to_string();
         let source = match self.sources.read_inside(&self.folder, &path) {
             Ok(source) => source,
             Err(error) => {

@@ -68,6 +68,10 @@ pub const BAD: &[(&str, &str)] = &[
         "CO1",
         "require props off\nidle start at 1100 step 25 until all spin\nkeep\nfind switch B with 3 positions\nrequire switch B position 0\n",
     ),
+    (
+        "CO3",
+        "battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\nrequire props off\nrequire level within 2 deg\nrequire battery at least 3.8 V per cell\nrequire level within 5 deg\nrequire level within 2 deg\nrequire battery at least 3.7 V per cell\n",
+    ),
 ];
 
 /// Codes of the text whose examples stand with the plan's checks, which give them.

@@ -69,7 +69,7 @@ fn examples() -> Vec<Bad> {
         bad(&["RS2"], "failsafe cut motors after \"1 s\""),
         bad(&["RS2"], "switch B on chanel 6 rests at 1000, 2000"),
         bad(&["RS2"], "bind Arm to switch B position 2"),
-        bad(&["RS2"], "board Finch"),
+        bad(&["RS2"], "board Heron"),
         bad(&["RS3"], "bind arm to switch B"),
         bad(&["RS3"], "idle start at"),
         bad(&["RS3"], "channels roll"),
@@ -110,7 +110,7 @@ fn examples() -> Vec<Bad> {
         bad(&["RH2"], format!("{}board turned 90 deg\n", lines("board \"Finch\"\n", ""))),
         bad(
             &["RH2", "RS1", "RS2"],
-            format!("{}boardd \"Finch\"\n", lines("craft quad x", "craft quad y").replace("edition 1\n", "")),
+            format!("{}boardd \"Heron\"\n", lines("craft quad x", "craft quad y").replace("edition 1\n", "")),
         ),
         bad(&["RH5"], "require firmware \"2\""),
         bad(&["RS4"], lines("quad x", "quad x turning inward, turning outward")),
@@ -222,5 +222,6 @@ fn a_bad_line_hides_no_other() {
     let reading = super::read_text(&format!("{HEAD}keep it\nidle at 5 V\ntest arm\nnonsense\nnote \"a\"\n"));
     let codes: Vec<_> = reading.findings.iter().map(|finding| finding.code).collect();
     assert_eq!(codes, ["RS2", "RQ1", "RS1"]);
-    assert_eq!(reading.recipe.unwrap().statements.len(), 2);
+    assert_eq!(reading.recipe.unwrap().statements.len(), 3, "a bad value leaves its statement standing");
+    assert_eq!(reading.unread.len(), 2);
 }

@@ -102,7 +102,7 @@ fn meaning(text: &str) -> (Vec<StatementKind>, Vec<(String, Option<Quantity>)>) 
 }
 
 /// Comments in their order, blanks at their end left out.
-fn comments(text: &str) -> Vec<String> {
+pub(super) fn comments(text: &str) -> Vec<String> {
     let mut all = Vec::new();
     for line in text.lines() {
         let mut inside = false;

@@ -5,6 +5,9 @@ mod complete;
 mod findings;
 mod format;
 mod limits;
+mod mistakes;
+mod mutated;
+mod one_cause;
 mod statements;
 mod uses;
 

@@ -3,7 +3,7 @@
 mod band_order;
 mod bands;
 mod clusters;
-mod dice;
+pub mod dice;
 mod find_switch;
 mod find_switch_reasons;
 mod intervals;

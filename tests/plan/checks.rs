@@ -32,6 +32,7 @@ pub const BAD: &[(&str, Changed, &str)] = &[
     ),
     ("BW5", None, "set \"IDLE_US\" to 1120\nset \"ARM_FROM\" to 900\nexpect \"LOOP_HZ\" is 4000\n"),
     ("BW6", None, "require props off\nset \"WINGS\" to 3\n"),
+    ("BB10", None, "board \"Finsh\"\nboard \"Heron\"\nkeep\n"),
     ("BB1", Some(("board = \"Finch\"", "board = \"Heron\"")), "keep\n"),
     ("BB2", Some(("count = 4\n", "count = 3\n")), "keep\n"),
     ("BB3", None, "find switch C with 2 positions\nbind buzer to switch C position 1\nunbind winch\n"),

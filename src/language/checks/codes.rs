@@ -54,6 +54,7 @@ codes! {
     EXPECT_FAILS = "CV2", "The recipe itself breaks what it expects.";
 
     UNUSUAL_ORDER = "CO1", "The order takes more plug-ins than needed.";
+    LOOSER_REQUIRE = "CO3", "A looser `require` stands behind a tighter one.";
     UNDECIDED = "CO2", "Something is left for a sheet, a radio card, a value or the bench to decide.";
 
     UNKNOWN_WORD = "BW1", "A setting is no word of the vocabulary.";
@@ -63,6 +64,7 @@ codes! {
     RAW_COVERED = "BW5", "A word covers this name of the board's own.";
     RAW_UNLISTED = "BW6", "The sheet does not list this name of the board's own.";
 
+    UNKNOWN_BOARD = "BB10", "Nothing at hand describes a board.";
     OTHER_BOARD = "BB1", "The sheet is for a board that the recipe was not written for.";
     FRAME_MISMATCH = "BB2", "The frame has another number of motors than the sheet.";
     UNKNOWN_FUNCTION = "BB3", "The board does not have this function.";

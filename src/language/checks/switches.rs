@@ -62,7 +62,7 @@ fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>
         found.push(
             Finding::error(codes::SWITCH_USED_EARLY, place, message)
                 .also(&later.span, "found or declared only here")
-                .hint("move that line above this one"),
+                .hint(format!("move the line that finds or declares switch {name} above this one")),
         );
         return;
     }
@@ -71,8 +71,12 @@ fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>
     let mut finding = Finding::error(codes::UNKNOWN_SWITCH, place, message);
     let others = switches.iter().filter(|(_, known)| known.first.is_some()).map(|(other, _)| other.0.as_str());
     // Most switches have one letter for a name, where any other is "near".
-    finding = match nearest(name, others).filter(|_| name.chars().count() > 1) {
-        Some(near) => finding.replace(format!("write {near}, which is known"), place, near),
+    let same = others.clone().find(|other| other.eq_ignore_ascii_case(name));
+    let near = same.or_else(|| nearest(name, others).filter(|_| name.chars().count() > 1));
+    let mut idle = switches.iter().filter(|(_, known)| known.first.is_some() && !known.used);
+    let only_idle = idle.next().filter(|_| idle.next().is_none()).map(|(other, _)| other.0.as_str());
+    finding = match near.or(only_idle) {
+        Some(near) => finding.replace(format!("write `{near}`, which is known"), place, near),
         None => finding.hint(format!("write `find switch {name}` above, or declare it: `switch {name} on channel …`")),
     };
     found.push(finding);

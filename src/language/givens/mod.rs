@@ -48,6 +48,9 @@ struct Entry {
     bad: bool,
 }
 
+/// Numbers that people write as words.
+const NUMBERS: [&str; 11] = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+
 /// What a name stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Looked {
@@ -94,7 +97,7 @@ impl Table {
     }
 
     /// The finding for a name that no parameter has.
-    pub fn unknown(&self, name: &str, span: &Span) -> Finding {
+    pub fn unknown(&self, name: &str, kind: QuantityKind, span: &Span) -> Finding {
         let names: Vec<&str> = self.entries.iter().map(|entry| entry.given.name.value.as_str()).collect();
         let finding = Finding::error(
             codes::UNKNOWN_NAME,
@@ -104,7 +107,14 @@ impl Table {
         if nearest(name, names.iter().copied()).is_some() {
             return nearest_fix(finding, span, name, &names);
         }
-        finding.hint(format!("write a value, or declare it in the header: `given {name}`"))
+        if kind == QuantityKind::Count {
+            let finding = finding.hint("a count or position is a whole number; positions count from 0");
+            return match NUMBERS.iter().position(|number| *number == name) {
+                Some(number) => finding.replace(format!("write `{number}`"), span, number.to_string()),
+                None => finding,
+            };
+        }
+        finding.hint(format!("write {}, or declare it in the header: `given {name}`", kind.name()))
     }
 
     /// Takes a `given` statement in.
@@ -205,7 +215,7 @@ impl Table {
                 self.entries[*at].uses.push((QuantityKind::Any, place.clone()));
                 self.entries[*at].given.value
             } else {
-                findings.push(self.unknown(value.as_str(), &place));
+                findings.push(self.unknown(value.as_str(), QuantityKind::Any, &place));
                 continue;
             };
             let told = Told { value, span: place, target };

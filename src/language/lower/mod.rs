@@ -32,16 +32,22 @@ pub(crate) fn statement(
     let what = lower.what(parsed.tree.clone());
     let Lower { parts, waiting, failed, .. } = lower;
     let what = match what {
-        _ if failed => None,
-        Some(what) if waiting.is_empty() => Some(what),
-        _ if waiting.is_empty() => None,
-        _ => Some(wait(&parsed.tree, waiting)),
-    }?;
+        // What is wrong with one value hides nothing else: the statement stands as far as it is known.
+        _ if failed => wait(&parsed.tree, Vec::new())?,
+        Some(what) if waiting.is_empty() => what,
+        _ if waiting.is_empty() => return None,
+        // What nobody has named is taken for what can do anything.
+        _ => wait(&parsed.tree, waiting.clone()).unwrap_or(StatementKind::Waiting {
+            form: Form::Set,
+            names: waiting,
+            declares: None,
+        }),
+    };
     Some(Statement { what, span: parsed.span.clone(), parts })
 }
 
 /// The statement as far as it is known without its parameters.
-fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> StatementKind {
+fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> Option<StatementKind> {
     let mut names: Vec<String> = Vec::new();
     for name in all {
         if !names.contains(&name) {
@@ -58,12 +64,12 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> StatementKind {
         Rule::test if has(Rule::test_idle) => (Form::TestIdle, None),
         Rule::test if has(Rule::test_cut) => (Form::TestCut, None),
         Rule::test if has(Rule::test_failsafe) => (Form::TestFailsafe, None),
-        Rule::test => (Form::TestSticks, None),
+        Rule::test if has(Rule::test_sticks) => (Form::TestSticks, None),
         Rule::idle if has(Rule::idle_search) => (Form::IdleSearch, None),
         Rule::idle => (Form::IdleAt, None),
         Rule::require if has(Rule::require_level) => (Form::RequireLevel, None),
         Rule::require if has(Rule::require_switch) => (Form::RequireSwitch, None),
-        Rule::require => (Form::RequireBattery, None),
+        Rule::require if has(Rule::require_battery_least) => (Form::RequireBattery, None),
         Rule::expect => (Form::Expect, None),
         Rule::receiver => (Form::Receiver, None),
         Rule::bind => (Form::Bind, None),
@@ -71,10 +77,10 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> StatementKind {
         Rule::board_turned => (Form::BoardTurned, None),
         Rule::failsafe => (Form::Failsafe, None),
         Rule::battery => (Form::Battery, None),
-        // What nobody has named is taken for what can do anything.
-        _ => (Form::Set, None),
+        Rule::set => (Form::Set, None),
+        _ => return None,
     };
-    StatementKind::Waiting { form, names, declares }
+    Some(StatementKind::Waiting { form, names, declares })
 }
 
 struct Lower<'c, 'a> {

@@ -14,7 +14,7 @@ use std::time::Duration;
 
 impl<'a> Lower<'_, 'a> {
     /// A value's quantity; `None` if it is bad or waits for a parameter.
-    fn quantity(&mut self, pair: &Pair<'a, Rule>) -> Option<Quantity> {
+    fn quantity(&mut self, kind: QuantityKind, pair: &Pair<'a, Rule>) -> Option<Quantity> {
         let inner = pair.clone().into_inner().next()?;
         let place = self.place(pair);
         if inner.as_rule() == Rule::quantity {
@@ -37,7 +37,7 @@ impl<'a> Lower<'_, 'a> {
                 None
             }
             Looked::Unknown => {
-                let finding = self.table.unknown(inner.as_str(), &place);
+                let finding = self.table.unknown(inner.as_str(), kind, &place);
                 self.fail(finding);
                 None
             }
@@ -52,7 +52,7 @@ impl<'a> Lower<'_, 'a> {
         convert: impl FnOnce(Quantity) -> Result<T, QuantityError>,
     ) -> Option<T> {
         self.part(part, pair);
-        let quantity = self.quantity(pair)?;
+        let quantity = self.quantity(kind, pair)?;
         match convert(quantity) {
             Ok(value) => Some(value),
             Err(error) => {
@@ -102,6 +102,6 @@ impl<'a> Lower<'_, 'a> {
 
     /// A quantity of any kind.
     pub(super) fn any(&mut self, pair: &Pair<'a, Rule>) -> Option<Quantity> {
-        self.quantity(pair)
+        self.quantity(QuantityKind::Any, pair)
     }
 }

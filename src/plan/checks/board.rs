@@ -1,8 +1,10 @@
 //! The sheet as a whole: the right board, the right frame, and what it can do with motors.
 
 use crate::board::sheet::Sheet;
+use crate::board::shipped;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
+use crate::language::nearest::nearest;
 use crate::language::recipe::{Recipe, Require, StatementKind, ZeroThrottle};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
@@ -28,10 +30,44 @@ fn written_for(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
     let names: Vec<&str> = recipe.boards.iter().map(|board| board.value.as_str()).collect();
     let message = format!("the recipe was written for {}, and the sheet is for {}", names.join(", "), sheet.board);
-    found.push(Finding::error(codes::OTHER_BOARD, &first.span, message).hint(format!(
-        "name another sheet with --sheet, or add `board \"{}\"` once the recipe was tried on it",
-        sheet.board
-    )));
+    let finding = Finding::error(codes::OTHER_BOARD, &first.span, message);
+    let exact = format!("\"{}\"", sheet.board);
+    // A board of its own is no slip for another.
+    let known = shipped::SHEETS.iter().any(|known| known.name == first.value);
+    found.push(match nearest(&first.value, [sheet.board.as_str()]).filter(|_| !known) {
+        Some(_) => finding.replace(format!("write `{exact}`"), &first.span, exact),
+        None => finding
+            .hint(format!("name another sheet with --sheet, or add `board {exact}` once the recipe was tried on it")),
+    });
+}
+
+/// Boards that nothing at hand describes; the sheets that are most likely meant.
+pub(super) fn unknown(recipe: &Recipe, sheets: &[Sheet], found: &mut Vec<Finding>) -> Vec<Sheet> {
+    let mut meant = Vec::new();
+    let named = |board: &str| sheets.iter().any(|sheet| sheet.board == board);
+    // A sheet for none of the boards is an error already.
+    if !sheets.is_empty() && !recipe.boards.iter().any(|board| named(&board.value)) {
+        return meant;
+    }
+    for board in &recipe.boards {
+        let name = board.value.as_str();
+        if named(name) || shipped::SHEETS.iter().any(|known| known.name == name || known.stem == name) {
+            continue;
+        }
+        let message =
+            format!("nothing at hand describes a board \"{name}\": its words, functions and limits are not judged");
+        let finding = Finding::warning(codes::UNKNOWN_BOARD, &board.span, message);
+        let known =
+            shipped::SHEETS.iter().map(|known| known.name).chain(sheets.iter().map(|sheet| sheet.board.as_str()));
+        found.push(match nearest(name, known) {
+            Some(near) => {
+                meant.extend(shipped::sheet(near).and_then(Result::ok));
+                finding.replace(format!("write `\"{near}\"`"), &board.span, format!("\"{near}\""))
+            }
+            None => finding.hint("name the board's sheet with --sheet, or write the name that its sheet gives"),
+        });
+    }
+    meant
 }
 
 /// Single motors, and an idle that arming does not show, need a board that runs a motor itself.

@@ -73,17 +73,20 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
 }
 
 /// Every finding about a recipe as it was read: what reading found, then [`all`] for every sheet
-/// that is at hand, each finding once. What only seems to be missing, because the line that says it
-/// could not be read, is left out.
+/// that is at hand, or that a misspelt board most likely means; one finding a cause.
 #[must_use]
 pub fn reading(reading: &Reading, sheets: &[Sheet], card: Option<&RadioCard>) -> Vec<Finding> {
     let mut findings = reading.findings.clone();
     let Some(recipe) = &reading.recipe else { return findings };
+    let near = board::unknown(recipe, sheets, &mut findings);
+    let sheets = if sheets.is_empty() { near.as_slice() } else { sheets };
     let by_sheet: Vec<Option<&Sheet>> = if sheets.is_empty() { vec![None] } else { sheets.iter().map(Some).collect() };
     for sheet in by_sheet {
-        findings.extend(all(recipe, sheet, card).into_iter().filter(|finding| !cascade::follows(finding, reading)));
+        findings.extend(all(recipe, sheet, card));
     }
-    finding::sort(&mut findings);
-    findings.dedup();
-    findings
+    // A board that is misspelt is told as that.
+    if !near.is_empty() {
+        findings.retain(|finding| finding.code != checks::codes::OTHER_BOARD);
+    }
+    cascade::settled(findings, reading)
 }

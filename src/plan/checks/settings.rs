@@ -4,7 +4,16 @@ use crate::board::vocabulary::{self, WORDS};
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Part, Recipe, Setting, StatementKind};
+use crate::language::read_statement;
+use crate::language::recipe::{Part, Recipe, Setting, Statement, StatementKind};
+
+/// The statement that a `set` stands for, where its value is all that it needs.
+fn own_statement(recipe: &Recipe, set: &Statement, form: &str) -> Option<String> {
+    let place = set.part(Part::Value);
+    let value = recipe.files.get(place.file.0)?.text.get(place.range.clone())?;
+    let texts = ["", "at "].map(|joined| format!("{form} {joined}{value}"));
+    texts.into_iter().find(|text| read_statement(text).is_ok())
+}
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
@@ -26,10 +35,11 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
         };
         if let Some(form) = word.statement.filter(|_| sets) {
             let message = format!("`{name}` has a statement of its own, whose guards a bare `set` would go around");
-            found.push(
-                Finding::error(codes::WORD_HAS_STATEMENT, place, message)
-                    .hint(format!("write the statement `{form} …`")),
-            );
+            let finding = Finding::error(codes::WORD_HAS_STATEMENT, place, message);
+            found.push(match own_statement(recipe, statement, form) {
+                Some(text) => finding.replace(format!("write `{text}`"), &statement.span, text),
+                None => finding.hint(format!("write the statement `{form} …`")),
+            });
         }
     }
 }

@@ -49,7 +49,7 @@ pub fn figures() {
     println!("\nquadjig check, above the cost of a process");
     let none = spawn(&["--version".as_ref()], 60);
     println!("  --version             {none}");
-    for (statements, runs, goal) in [(50, 60, 3), (limits::STATEMENTS, 30, 50)] {
+    for (statements, runs, goal) in [(50, 60, 2), (limits::STATEMENTS, 30, 20)] {
         let text = recipe(statements);
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("figures.jig");
@@ -65,6 +65,35 @@ pub fn figures() {
         println!("  {statements:>6} statements, median above: {}", beside(above(all.median(), base.median()), goal));
         println!("  {:>6} least above: {}", "", beside(above(all.least(), base.least()), goal));
         in_process(&text, runs);
+    }
+    by_length();
+}
+
+/// A recipe of up to so many KiB whose lines are as long as its statements are few enough.
+fn long(kib: usize, line: &str) -> String {
+    let mut text = HEAD.to_owned();
+    let each = kib * 1024 / (limits::STATEMENTS - 100);
+    while text.len() + each + 16 < kib * 1024 {
+        let _ = writeln!(text, "{line}{}\"", "x".repeat(each.saturating_sub(line.len() + 2)));
+    }
+    text
+}
+
+/// Whether twice the text takes twice the time: reading, checking and laying out, for good lines and for bad ones.
+fn by_length() {
+    println!("  by length, busy time for each 100 KiB");
+    for (what, line) in [("good", "note \""), ("bad", "nota \""), ("half bad", "note x \"")] {
+        for kib in [128, 256, 512, 1024] {
+            let text = long(kib, line);
+            let whole = || {
+                let read = reading(&text);
+                let found = checks::reading(&read, &[], None);
+                (found.len(), quadjig::language::format::format(&text).is_ok())
+            };
+            let took = Spread::busy(3, whole).least();
+            let each = took * 100 / u32::try_from(kib).unwrap_or(u32::MAX);
+            println!("  {what:>10} {kib:>5} KiB   {} in all, {} each", ms(took), ms(each));
+        }
     }
 }
 
