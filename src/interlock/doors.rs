@@ -19,9 +19,6 @@ use crate::seam::ui::{MotorStep, Motors, StartedBy};
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 
-/// A flag that comes more rarely than this lets no motor turn.
-const FLAG_INTERVAL: Duration = Duration::from_millis(1100);
-
 impl Interlock {
     /// The door of a change: seen at rest, every printed guard, and for one that can turn motors an answer of its own or
     /// nothing that could turn.
@@ -198,7 +195,7 @@ impl Interlock {
         }
         self.is_quick()?;
         match self.signals.flag_interval() {
-            Some(_) if self.tells_often() => Ok(()),
+            Some(_) if self.signals.tells_often() => Ok(()),
             Some(interval) => Err(Fault::refused(
                 format!("The board says only every {:.1} s whether it is armed.", interval.as_secs_f64()),
                 "Without a quicker sign no motor is turned.",
@@ -208,12 +205,6 @@ impl Interlock {
                 "Wait a moment, then start the step again.",
             )),
         }
-    }
-
-    /// Whether the board is known to tell its flag often enough for motors to turn.
-    #[must_use]
-    pub fn tells_often(&self) -> bool {
-        self.signals.flag_interval().is_some_and(|interval| interval <= FLAG_INTERVAL)
     }
 
     fn is_quick(&self) -> Result<(), Fault> {

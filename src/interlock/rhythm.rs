@@ -18,6 +18,9 @@ const AGE_MOST: Duration = Duration::from_millis(2300);
 /// A flag that is late is asked for this often: the question before has ended by then.
 pub(super) const ASK_AGAIN: Duration = Duration::from_millis(300);
 
+/// A flag that comes more rarely than this lets no motor turn.
+const RARE: Duration = Duration::from_millis(1100);
+
 /// See the module.
 #[derive(Debug, Default)]
 pub(super) struct Rhythm {
@@ -68,6 +71,11 @@ impl Rhythm {
     /// The interval, once it is known.
     pub fn interval(&self) -> Option<Duration> {
         self.interval.map(|(interval, _)| interval)
+    }
+
+    /// Whether it is known to come often enough for motors to turn.
+    pub fn is_often(&self) -> bool {
+        self.interval().is_some_and(|interval| interval <= RARE)
     }
 
     /// How old the flag may be to be fresh.

@@ -308,6 +308,12 @@ impl Signals {
         self.flag_rhythm.interval()
     }
 
+    /// Whether the board is known to tell its flag often enough for motors to turn.
+    #[must_use]
+    pub fn tells_often(&self) -> bool {
+        self.flag_rhythm.is_often()
+    }
+
     /// How old the armed flag may be to be fresh.
     #[must_use]
     pub fn flag_limit(&self) -> Duration {

@@ -5,6 +5,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
+use crate::interlock::signals::Signals;
 use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -81,7 +82,7 @@ impl SessionContext {
         self.ensure_props_off().await?;
         // After a restart a flag that comes rarely has to come a few times first, and a few times more where some were
         // lost; the door judges what came of it.
-        let told = |bench: &Self| bench.interlock().tells_often().then_some(());
+        let told = |bench: &Self| bench.look(Signals::tells_often).then_some(());
         self.until(self.now() + FLAG_TOLD, told).await;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
