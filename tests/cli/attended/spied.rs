@@ -117,8 +117,10 @@ fn another_craft_that_is_heard_after_the_silence_gets_no_stop() {
     let first = proxy.first_of_b().expect("the other craft was heard") + Duration::from_millis(150);
     let stops = proxy.kept(|kept: &Kept| kept.to == Craft::B && kept.at > first && kept.class.stops());
     let armed = other.truth()["armed"] == true;
+    // Into the silence a stop may leave (`interlock.md`, 2), and one that was under way as it ended disarms whoever is there.
+    let under_way = !proxy.kept(|kept: &Kept| kept.to == Craft::B && kept.at <= first && kept.class.stops()).is_empty();
     assert!(
-        stops.is_empty() && armed,
+        stops.is_empty() && (armed || under_way),
         "{} stops reached it, the last {:?} after its first frame; still armed: {armed}\n{}",
         stops.len(),
         stops.last().map(|stop| stop.at - first),
