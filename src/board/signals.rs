@@ -178,6 +178,8 @@ pub enum LinkEvent {
     },
     /// The number of a frame of the board took a step that no loss and no shuffling explains.
     Leapt,
+    /// Two boards speak with the one system and component that is bound; told once an interval.
+    TwoSpeakers,
     /// The board signs what it sends, and no key is set here to see whether it is right; told once.
     Signed,
     /// What was heard is not taken: a key is set. Told anew as it grows, now and then.

@@ -17,6 +17,9 @@ const DRIFT: i64 = 50;
 const SPANS: usize = 4;
 const SPAN: Duration = Duration::from_secs(1);
 
+/// So many messages of another clock, none of them two in a row, are no stray ones.
+const BESIDE: u32 = 4;
+
 /// See the module. Times in µs, offsets as ours less the board's.
 #[derive(Debug, Clone, Default)]
 pub(super) struct BoardClock {
@@ -26,6 +29,8 @@ pub(super) struct BoardClock {
     least: [Option<(Time, i64)>; SPANS],
     /// The message before was a break already.
     broken: bool,
+    /// Another clock whose messages come between those of this one: its offset, and how many fitted it.
+    beside: Option<(i64, u32)>,
 }
 
 /// What one message says of its clock.
@@ -39,6 +44,8 @@ pub(super) enum ClockSays {
     Unlikely,
     /// Two in a row do not fit: another clock, or one that started anew.
     Anew,
+    /// Two clocks run, and the messages of the one come between those of the other.
+    Two,
 }
 
 impl BoardClock {
@@ -60,11 +67,14 @@ impl BoardClock {
             }
         }
         self.broken = says == ClockSays::Unlikely;
+        if self.broken && self.runs_beside(offset) {
+            return (now, ClockSays::Two);
+        }
         match says {
             // It says nothing of the time: taken as true when it came, and not taken up.
             ClockSays::Unlikely => return (now, says),
             ClockSays::Anew => *self = Self::default(),
-            ClockSays::RunsOn | ClockSays::Late => {}
+            ClockSays::RunsOn | ClockSays::Late | ClockSays::Two => {}
         }
         self.take(now, offset);
         if self.newest.is_none_or(|(newest, _)| board >= newest) {
@@ -77,6 +87,14 @@ impl BoardClock {
     /// Whether any message carried a time.
     pub fn is_heard(&self) -> bool {
         self.newest.is_some()
+    }
+
+    /// Whether a message that does not fit is one of several of the same other clock, each between messages of this one.
+    fn runs_beside(&mut self, offset: i64) -> bool {
+        let fits = |(other, count): (i64, u32)| (offset.abs_diff(other) <= OFF.unsigned_abs()).then_some(count);
+        let count = self.beside.and_then(fits).unwrap_or(0) + 1;
+        self.beside = Some((offset, count));
+        count >= BESIDE
     }
 
     fn take(&mut self, now: Time, offset: i64) {
@@ -145,6 +163,27 @@ mod tests {
             assert_eq!(clock.moment(then + Duration::from_millis(20), other(1)).1, ClockSays::Anew);
             assert_eq!(clock.moment(then + Duration::from_millis(40), other(2)).1, ClockSays::RunsOn);
         }
+    }
+
+    #[test]
+    fn two_clocks_that_take_turns_are_two_and_strays_are_none() {
+        let strays = |offset: &dyn Fn(u32) -> i64| {
+            let mut clock = BoardClock::default();
+            let mut says = (0..600_u32).flat_map(|n| {
+                let now = Time(9_000_000 + u64::from(n) * 20_000);
+                let other = u32::try_from(i64::from(100_000 + n * 20) + offset(n)).unwrap();
+                let own = clock.moment(now, 100_000 + n * 20).1;
+                [own, clock.moment(now + Duration::from_millis(10), if n > 100 { other } else { 100_010 + n * 20 }).1]
+            });
+            says.position(|says| says == ClockSays::Two)
+        };
+        for apart in [-40_000, -700, 700, 40_000] {
+            let found = strays(&|_| apart).unwrap_or_else(|| panic!("{apart} ms apart: not found"));
+            assert!((200..220).contains(&found), "{apart} ms apart: after {found}");
+        }
+        // Of the same clock, out of order by anything up to half a second; and wild ones, of no clock at all.
+        assert_eq!(strays(&|n| -i64::from(n * 37 % 490)), None);
+        assert_eq!(strays(&|n| if n % 50 == 0 { 3000 + i64::from(n * n % 9000) * 7 } else { 10 }), None);
     }
 
     #[test]

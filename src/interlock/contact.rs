@@ -105,6 +105,8 @@ pub enum Ended {
     Asleep,
     /// Nothing was heard for too long.
     Silent,
+    /// Two speak with the id of one.
+    TwoSpeakers,
 }
 
 impl std::fmt::Display for Ended {
@@ -115,6 +117,7 @@ impl std::fmt::Display for Ended {
             Self::ClockAnew => f.write_str("the board restarted without being asked to, or another one is on the wire"),
             Self::Asleep => f.write_str("this program or its computer slept, so nobody knows what happened meanwhile"),
             Self::Silent => f.write_str("the board has fallen silent"),
+            Self::TwoSpeakers => f.write_str("two boards speak with one id on this link, so take one of them off it"),
         }
     }
 }
@@ -273,12 +276,16 @@ impl Contact {
         if asked.alone {
             self.measured = Some(asked.at);
         }
+        let Some(asked) = asked.proves else { return };
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
-            self.heard = now;
-            (self.unproved, self.only_id_tells) = (None, false);
+            self.heard = self.heard.max(asked);
+            // Frames that came since may be another's.
+            if self.unproved.is_none_or(|since| asked >= since) {
+                (self.unproved, self.only_id_tells) = (None, false);
+            }
         }
-        if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked.at >= since) {
+        if self.unproved.is_none() && self.doubt.is_some_and(|(since, _)| asked >= since) {
             self.doubt = None;
         }
     }

@@ -3,6 +3,7 @@
 //! Made anew after every change of settings. Must not be here: live signals.
 
 use crate::board::binding::{self, BindingError};
+use crate::board::console::Capability;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::Number;
 use crate::language::recipe::Function;
@@ -80,5 +81,23 @@ impl Facts {
     #[must_use]
     pub fn arms_at(&self, channel: u32, pulse: Pulse) -> bool {
         self.arm_bands.iter().any(|(c, from, to)| *c == channel && pulse >= *from && pulse < *to)
+    }
+}
+
+/// What a board's sheet does not give; empty where the link asks the board itself.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct MissingCapabilities {
+    /// The sheet.
+    pub sheet: String,
+    /// Its needs without a line.
+    pub needs: Vec<Capability>,
+}
+
+impl MissingCapabilities {
+    /// What a sheet lacks.
+    #[must_use]
+    pub fn of(sheet: &Sheet) -> Self {
+        let needs = Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect();
+        Self { sheet: sheet.origin.clone(), needs }
     }
 }

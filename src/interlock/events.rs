@@ -10,6 +10,7 @@ use super::questions::Asked;
 use super::signals::Pack;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
+use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
 use crate::seam::fault::Fault;
@@ -129,9 +130,13 @@ impl Interlock {
             let runs_on = match says {
                 Some(ClockSays::RunsOn) => true,
                 Some(ClockSays::Late) => contact.is_unique(),
-                Some(ClockSays::Unlikely | ClockSays::Anew) | None => false,
+                Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
             };
+            let unproved = contact.is_unproved(now);
             contact.hears(now, &self.signals, runs_on);
+            if contact.is_unproved(now) && !unproved {
+                self.ask_at = now;
+            }
         }
         match (says, &mut self.restart, &mut self.contact) {
             (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
@@ -144,6 +149,7 @@ impl Interlock {
                     self.ask_at = now;
                 }
             }
+            (Some(ClockSays::Two), ..) => self.two_speak(),
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
                 contact.becomes_doubtful(now, Doubt::Clock);
@@ -163,8 +169,10 @@ impl Interlock {
         }
         // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
-        if let LinkEvent::Identity(identity) = event {
-            self.answered(identity);
+        match event {
+            LinkEvent::Identity(identity) => self.answered(identity),
+            LinkEvent::TwoSpeakers => self.two_speak(),
+            _ => {}
         }
     }
 
@@ -183,6 +191,14 @@ impl Interlock {
         }
     }
 
+    /// Whoever is meant by what leaves, another hears it too. Who only looks is told; nobody else goes on.
+    fn two_speak(&mut self) {
+        if self.contact.is_some() && !self.looks_only {
+            self.over(Ended::TwoSpeakers);
+        }
+        self.signals.two_speak = true;
+    }
+
     /// How the encoding of settings stands.
     pub fn encoding(&mut self, proved: bool) {
         self.encoding_proved = proved;
@@ -198,16 +214,20 @@ impl Interlock {
             Some(contact) if contact.identity.id == identity.id => {
                 if let Some(asked) = measures {
                     self.measures(asked);
+                    // One that proves too little of frames after a silence is followed by another at once.
+                    if self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now)) {
+                        self.ask_at = self.now;
+                    }
                 }
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
-            None if asked.is_some() => self.meet(identity, measures),
+            None if asked.is_some_and(|asked| asked.proves.is_some()) => self.meet(identity, measures),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
         }
     }
 
-    /// A contact begins. `asked`: when the question was asked of which the answer measures the link.
+    /// A contact begins, by what was answered or by the operator's word.
     pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Asked>) {
         if !self.is_ours(identity) {
             return;
@@ -228,9 +248,17 @@ impl Interlock {
         }
     }
 
-    /// A question of then was answered by a board whose id tells nothing.
+    /// A setting to ask for of a board whose id tells nothing: its name comes back with the answer, so that one of which
+    /// nothing was asked or heard for as long as any answer takes is answered by nothing older than this question.
+    pub fn asks_setting(&mut self) -> Option<SettingName> {
+        let now = self.now;
+        let trip = self.contact.as_ref().and_then(Contact::last_trip).unwrap_or_default();
+        self.signals.quiet_setting(now, trip + ANSWER_LATE)
+    }
+
+    /// A setting that was asked for then, and of which nothing had been heard for long, was told.
     pub fn answered_after(&mut self, asked: Time) {
-        self.measures(Asked { at: asked, alone: true });
+        self.measures(Asked { at: asked, alone: true, proves: Some(asked) });
     }
 
     fn measures(&mut self, asked: Asked) {
@@ -263,7 +291,7 @@ impl Interlock {
             match why {
                 Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
                 Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
-                Ended::Another(_) | Ended::Asleep | Ended::Silent => {}
+                Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers => {}
             }
             let keeps_sensor = !announced.cycle;
             if announced.cycle {
@@ -345,6 +373,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Stranger { .. }
         | LinkEvent::Rival { .. }
         | LinkEvent::Leapt
+        | LinkEvent::TwoSpeakers
         | LinkEvent::Signed
         | LinkEvent::Untrusted { .. }
         | LinkEvent::Progress { .. } => false,

@@ -314,6 +314,10 @@ pub fn alone(signals: &Signals) -> Result<(), Fault> {
             "Take it off the link, or name yours with --vehicle.",
         )),
         // Two of one system are no strangers to each other.
+        None if signals.two_speak => Err(Fault::refused(
+            "Two boards speak with one id on this link.",
+            "Take one off the link, then start again.",
+        )),
         None if !signals.rivals.is_empty() => Err(Fault::refused(
             "Two boards answer on this link with one system number.",
             "Take one off the link, or give each its own number.",

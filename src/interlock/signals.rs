@@ -5,14 +5,14 @@
 //! `guards` and `watch`).
 
 use super::clock::{BoardClock, ClockSays};
+use super::craft::MissingCapabilities;
 use super::rhythm::Rhythm;
-use crate::board::console::Capability;
-use crate::board::sheet::{Settings, Sheet};
+use crate::board::sheet::Settings;
 use crate::board::signals::{Identity, LinkEvent};
 use crate::board::value::SettingName;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
-use std::collections::{BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::time::Duration;
 
 /// How much of each stream is kept.
@@ -119,24 +119,6 @@ pub struct Power {
     pub receiver: Option<bool>,
 }
 
-/// What a board's sheet does not give; empty where the link asks the board itself.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct MissingCapabilities {
-    /// The sheet.
-    pub sheet: String,
-    /// Its needs without a line.
-    pub needs: Vec<Capability>,
-}
-
-impl MissingCapabilities {
-    /// What a sheet lacks.
-    #[must_use]
-    pub fn of(sheet: &Sheet) -> Self {
-        let needs = Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect();
-        Self { sheet: sheet.origin.clone(), needs }
-    }
-}
-
 /// See the module.
 #[derive(Debug, Default)]
 pub struct Signals {
@@ -158,12 +140,16 @@ pub struct Signals {
     pub speeds: Stream<[Option<f64>; 8]>,
     /// All settings read so far.
     pub settings: Settings,
+    /// When each was asked for by itself, or told, last.
+    mentioned: BTreeMap<SettingName, Time>,
     /// Who the board is, as answered last on this opening.
     pub identity: Option<Identity>,
     /// Another station gives commands, or another vehicle is on the wire.
     pub stranger: Option<(u8, u8, bool)>,
     /// Vehicles that answer although none of them was chosen, the bound one with them: system and component.
     pub rivals: BTreeSet<(u8, u8)>,
+    /// Two boards speak with one id, as far as is known of this opening.
+    pub two_speak: bool,
     /// Whether the board signs, without a key of ours.
     pub signs: bool,
     /// Frames that are not taken under a key: not signed, of another key, too old.
@@ -246,6 +232,7 @@ impl Signals {
             LinkEvent::Identity(identity) => self.identity = Some(identity.clone()),
             LinkEvent::Setting { name, value, .. } => {
                 self.settings.insert(name.clone(), *value);
+                self.mentioned.insert(name.clone(), now);
             }
             LinkEvent::Stranger { system, component, commands } => {
                 self.stranger = Some((*system, *component, *commands));
@@ -255,6 +242,7 @@ impl Signals {
             LinkEvent::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
             LinkEvent::Banner
             | LinkEvent::Text { .. }
+            | LinkEvent::TwoSpeakers
             | LinkEvent::Listing { .. }
             | LinkEvent::Leapt
             | LinkEvent::Progress { .. }
@@ -355,6 +343,7 @@ impl Signals {
         let kept = std::mem::take(self);
         *self = Self {
             settings: kept.settings,
+            mentioned: kept.mentioned,
             lacks: kept.lacks,
             last_heard: kept.last_heard,
             vehicle: kept.vehicle,
@@ -381,8 +370,18 @@ impl Signals {
     }
 
     /// A setting is to be read anew: what was heard of it before is no answer.
-    pub(super) fn forget_setting(&mut self, name: &SettingName) {
+    pub(super) fn forget_setting(&mut self, now: Time, name: &SettingName) {
         self.settings.remove(name);
+        self.mentioned.insert(name.clone(), now);
+    }
+
+    /// A setting that was not mentioned for so long, and is now.
+    pub(super) fn quiet_setting(&mut self, now: Time, quiet: Duration) -> Option<SettingName> {
+        let (name, at) = self.mentioned.iter_mut().min_by_key(|(_, at)| **at)?;
+        (now.since(*at) > quiet).then(|| {
+            *at = now;
+            name.clone()
+        })
     }
 }
 

@@ -4,10 +4,10 @@
 
 use super::authority::Warrant;
 use super::contact::Attested;
-use super::craft::Facts;
+use super::craft::{Facts, MissingCapabilities};
 use super::phase::{Happening, Phase};
 use super::restart::Announced;
-use super::signals::{MissingCapabilities, Pack};
+use super::signals::Pack;
 use super::tokens::{Clearance, Stillness};
 use super::{Interlock, RestartSeen};
 use crate::board::sheet::Sheet;
@@ -95,7 +95,7 @@ impl Interlock {
 
     /// A setting is to be read anew.
     pub fn forget_setting(&mut self, name: &SettingName) {
-        self.signals.forget_setting(name);
+        self.signals.forget_setting(self.now, name);
     }
 
     /// A failed journal ends all writing.

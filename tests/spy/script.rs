@@ -20,6 +20,8 @@ pub enum Do {
     Event(Event),
     /// The other craft speaks on the wire from now on; nothing tells the session.
     Swap,
+    /// The other craft speaks and hears on the same wire as well, beside the first.
+    Join,
     /// The wire is lost, and after so many milliseconds it is back with the other craft at its end.
     Replug(u64),
     /// Nothing passes either way any more, or again; the wire stays open.

@@ -26,6 +26,8 @@ pub struct Spy<'a, 'o> {
     inner: SimulatedWorld<'o>,
     aside: Option<VirtualWorld>,
     on_wire: Craft,
+    /// Both crafts are on the wire.
+    both: bool,
     console: bool,
     acts: Vec<Act<'a>>,
     events: VecDeque<Event>,
@@ -63,6 +65,7 @@ impl<'a, 'o> Spy<'a, 'o> {
             inner,
             aside: made.aside,
             on_wire: Craft::A,
+            both: false,
             console: made.console,
             acts: made.acts,
             events: VecDeque::new(),
@@ -160,6 +163,14 @@ impl<'a, 'o> Spy<'a, 'o> {
                 sent.to = to;
             }
             self.inner.board_mut().receive(now, &bytes);
+            if let Some(aside) = self.aside.as_mut().filter(|_| self.both) {
+                aside.receive(now, &bytes);
+                let classes = if self.console { line_classes(&bytes) } else { mavlink_classes(&bytes) };
+                for class in classes {
+                    let (at, to) = (now, other(to));
+                    self.log.sent.push(Sent { at, reached: Some(now), to, held: false, class });
+                }
+            }
         }
     }
 
@@ -215,7 +226,10 @@ impl<'a, 'o> Spy<'a, 'o> {
         let now = self.now();
         if let Some(aside) = &mut self.aside {
             aside.advance(now);
-            let _nobody_listens = aside.take_output();
+            let said = aside.take_output();
+            if self.both {
+                self.comes(said);
+            }
         }
         let craft = self.on_wire;
         self.log.truth.push(truth(now, craft, self.inner.board()));
@@ -260,6 +274,11 @@ impl<'a, 'o> Spy<'a, 'o> {
             Do::Swap => {
                 self.note(Seen::Did("the other craft speaks on the wire".to_owned()));
                 self.swap();
+            }
+            Do::Join => {
+                self.note(Seen::Did("the other craft speaks beside this one".to_owned()));
+                self.both = true;
+                self.log.first_of_b.get_or_insert(now);
             }
             Do::Replug(ms) => {
                 self.note(Seen::Did("the cable goes to the other craft".to_owned()));

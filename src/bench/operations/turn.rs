@@ -22,6 +22,8 @@ const LATE_HAND: Duration = Duration::from_secs(2);
 pub(in crate::bench) const FLAG_WAIT: Duration = Duration::from_secs(3);
 /// How long a door waits for how slow the link is.
 const MEASURED_WITHIN: Duration = Duration::from_secs(5);
+/// How long a setting of which nothing was heard of late is waited for.
+const QUIET_SETTING: Duration = Duration::from_secs(3);
 /// How long a question of a motor step waits until it is known how often the flag comes.
 const FLAG_TOLD: Duration = Duration::from_secs(5);
 
@@ -134,8 +136,11 @@ impl SessionContext {
     /// No answer, or another board's.
     pub async fn prove_link(&self) -> Result<(), Fault> {
         let named = self.interlock().who().is_some_and(|who| !who.is_unique());
-        let setting = self.look(|signals| signals.settings.keys().next().cloned());
-        if let (true, Some(name)) = (named, setting) {
+        if named {
+            let quiet = |bench: &Self| bench.interlock_mut().asks_setting();
+            let Some(name) = self.until(self.now() + QUIET_SETTING, quiet).await else {
+                return Err(Fault::refused("This board tells no setting by itself.", "Start the step again."));
+            };
             let asked = self.now();
             self.request(Inquiry::Read(name), "asking the board something").await?;
             self.interlock_mut().answered_after(asked);

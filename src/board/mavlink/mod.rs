@@ -20,6 +20,7 @@ mod round_trip;
 mod route;
 pub mod settings;
 pub mod signing;
+mod speakers;
 mod streams;
 pub mod text;
 mod traffic;
@@ -58,6 +59,8 @@ pub struct MavlinkLink {
     deframer: Deframer,
     gate: Gate,
     traffic: traffic::Traffic,
+    /// Of the bound board.
+    speakers: speakers::Speakers,
     hearing: decode_frame::Hearing,
     text: text::Text,
     identity: Option<Identity>,
@@ -376,6 +379,7 @@ impl Link for MavlinkLink {
     fn reset(&mut self) {
         self.deframer.clear();
         self.traffic.line_gap();
+        self.speakers = speakers::Speakers::default();
         self.hearing.gap();
         self.text.clear();
         self.settings.clear();

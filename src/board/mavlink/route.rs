@@ -11,8 +11,9 @@ use super::make::Target;
 use super::param_type::ParamType;
 use super::refusal::{Refusal, SettingError};
 use super::signing::{Seal, Untrusted};
+use super::speakers::Heard;
 use super::streams::MESSAGE_INTERVAL;
-use super::traffic::{self, Numbering, TELL_EVERY};
+use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
 use crate::board::signals::LinkEvent;
 use crate::measure::time::Time;
@@ -44,6 +45,7 @@ pub(super) struct Others {
     rivals: BTreeSet<(u8, u8)>,
     signed_told: bool,
     untrusted_told: Option<Time>,
+    two_told: Option<Time>,
 }
 
 impl MavlinkLink {
@@ -76,18 +78,16 @@ impl MavlinkLink {
         false
     }
 
-    /// Counts a frame, and tells a leap of the board's numbers; whether two senders seem to share its id.
-    fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8, heard: &mut Vec<LinkEvent>) -> bool {
-        let Numbering { shared, leapt } = self.traffic.count(now, sender, sequence);
-        if leapt && self.bound() == Some(sender) {
+    /// Counts a frame, and tells a leap of the board's numbers.
+    fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8, heard: &mut Vec<LinkEvent>) {
+        if self.traffic.count(now, sender, sequence) && self.bound() == Some(sender) {
             heard.push(LinkEvent::Leapt);
         }
-        shared
     }
 
     fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<LinkEvent>) {
         let sender = (frame.system, frame.component);
-        let shared = self.count(now, sender, frame.sequence, heard);
+        self.count(now, sender, frame.sequence, heard);
         let fields = Fields(frame.payload);
         if frame.id == 0 {
             self.bind(frame, fields, heard);
@@ -100,11 +100,15 @@ impl MavlinkLink {
             if frame.signed() && self.gate.signing.is_none() && !std::mem::replace(&mut self.others.signed_told, true) {
                 heard.push(LinkEvent::Signed);
             }
-            if shared {
-                // Two senders with the board's own id: whichever it is, one of them is not the board.
-                heard.extend(self.traffic.stranger(now, sender, true));
+            let told = self.speakers.take(now, frame.sequence, &(frame.id, &frame.payload));
+            if told == Heard::Two && self.others.two_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
+                self.others.two_told = Some(now);
+                heard.push(LinkEvent::TwoSpeakers);
             }
-            self.ours(now, frame, fields, heard);
+            // The same answer twice proves nothing twice.
+            if told != Heard::Again || frame.id != identity::AUTOPILOT_VERSION {
+                self.ours(now, frame, fields, heard);
+            }
             return;
         }
         let commands = traffic::commands(frame.id);

@@ -10,8 +10,6 @@ use std::time::Duration;
 
 /// How often one stranger is told.
 pub const TELL_EVERY: Duration = Duration::from_secs(1);
-/// Steps back of the sequence number within the last 32 frames that mean two senders with one id.
-const STEPS_BACK: u32 = 6;
 
 /// No bad link loses or shuffles so many frames within so short a time: such a leap of the number is another sender's,
 /// or one that started anew. After more time the eight bits tell nothing.
@@ -32,23 +30,12 @@ struct Track {
     loss: Loss,
     /// The last number, and when it came.
     last: Option<(u8, Time)>,
-    /// Steps back, a bit a frame, the newest lowest.
-    back: u32,
 }
 
 #[derive(Debug)]
 struct Told {
     at: Time,
     commands: bool,
-}
-
-/// What the number of a frame shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Numbering {
-    /// Two senders seem to share its id.
-    pub shared: bool,
-    /// No loss and no order of frames explains it.
-    pub leapt: bool,
 }
 
 /// The senders of a wire by system and component.
@@ -59,8 +46,8 @@ pub(super) struct Traffic {
 }
 
 impl Traffic {
-    /// Counts a frame.
-    pub(super) fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8) -> Numbering {
+    /// Counts a frame. Whether its number leapt: no loss and no order of frames explains it.
+    pub(super) fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8) -> bool {
         let track = self.tracks.entry(sender).or_default();
         track.loss.heard += 1;
         let gap = track.last.map_or(0, |(last, _)| sequence.wrapping_sub(last).wrapping_sub(1));
@@ -72,9 +59,7 @@ impl Traffic {
             track.loss.lost += u64::from(gap);
         }
         track.last = Some((sequence, now));
-        // Of two interleaved sequences every second step goes back; loss and a restart do so seldom.
-        track.back = track.back << 1 | u32::from(gap >= 128);
-        Numbering { shared: track.back.count_ones() >= STEPS_BACK, leapt }
+        leapt
     }
 
     /// A stranger, if it is time to tell of it: once an interval, and at once when it begins to command.
@@ -97,7 +82,6 @@ impl Traffic {
     pub(super) fn line_gap(&mut self) {
         for track in self.tracks.values_mut() {
             track.last = None;
-            track.back = 0;
         }
     }
 }

@@ -20,6 +20,7 @@ mod review;
 mod spent;
 mod stale_frames;
 mod stop_duty;
+mod together;
 
 mod typed_word;
 mod unmeasured;

@@ -13,6 +13,7 @@ mod proof;
 mod settings;
 mod signals;
 mod signing;
+mod speakers;
 mod stop;
 mod strangers;
 mod streams;

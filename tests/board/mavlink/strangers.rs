@@ -1,6 +1,6 @@
 //! Who is bound, and who else is on the wire.
 
-use super::kit::{InteractiveSession, frame, heartbeat, raw_frame};
+use super::kit::{InteractiveSession, raw_frame};
 use quadjig::board::mavlink::{MavlinkLink, TELL_EVERY};
 use quadjig::board::signals::{Link, LinkEvent, Request};
 use std::time::Duration;
@@ -124,20 +124,4 @@ fn our_own_id_on_the_wire_is_a_stranger_too() {
     let mut desk = InteractiveSession::bound();
     desk.bytes(&raw_frame((255, 25), 1, COMMAND_LONG.0, &[1; 33], COMMAND_LONG.1));
     assert_eq!(desk.heard, [stranger((255, 25), true)]);
-}
-
-#[test]
-fn two_senders_with_the_boards_id_are_noticed() {
-    let mut desk = InteractiveSession::bound();
-    for n in 0..8 {
-        desk.bytes(&frame((1, 1), 1 + n, &heartbeat(false)));
-        desk.bytes(&frame((1, 1), 101 + n, &heartbeat(false)));
-    }
-    assert!(desk.heard.contains(&stranger((1, 1), true)));
-    // One sender with loss and a restart is not taken for two.
-    let mut desk = InteractiveSession::bound();
-    for sequence in (0..200).step_by(7).chain((0..200).step_by(3)) {
-        desk.bytes(&frame((1, 1), sequence, &heartbeat(false)));
-    }
-    assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Stranger { .. })));
 }
