@@ -3,19 +3,18 @@
 //! Promises: every guard of a plan is an arm of one match, so that none can be printed that nobody enforces. Must not be
 //! here: waiting and asking (the operations do both before they come to a door).
 
-use super::contact::LAG_MOST;
 use super::guards;
 use super::phase::Happening;
 use super::signals::Pack;
 use super::start::{Breaks, FIRST_START, Start};
-use super::tokens::{ChangeStep, Clearance, Confirmed, Permit, Stillness};
+use super::tokens::{ChangeStep, Confirmed, Permit, Stillness};
 use super::{Interlock, watch};
 use crate::board::signals::Identity;
 use crate::language::ceilings;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{MotorStep, Motors, StartedBy};
+use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 
@@ -25,26 +24,31 @@ impl Interlock {
     ///
     /// # Errors
     /// What does not hold.
-    pub fn enter_change(&mut self, change: ChangeStep<'_>, confirmed: Option<&Confirmed>) -> Result<Stillness, Fault> {
+    pub fn enter_change(
+        &mut self,
+        step: ChangeStep<'_>,
+        mut confirmed: Option<&mut Confirmed>,
+    ) -> Result<Stillness, Fault> {
+        let ChangeStep { guards, change, turns_motors } = step;
         self.may_change()?;
-        self.all_hold(change.guards, confirmed)?;
-        let age = confirmed.map(|confirmed| self.now.since(confirmed.answered));
-        if age.is_some_and(|age| age > FIRST_START) {
-            return Err(Fault::StaleAnswer);
+        self.all_hold(guards, confirmed.as_deref())?;
+        if let Some(ok) = &confirmed {
+            ok.covers(&change, self.now)?;
         }
-        if change.turns_motors && confirmed.is_none() && self.could_turn() && !self.said_out() {
+        if turns_motors && confirmed.is_none() && self.could_turn() && !self.said_out() {
             return Err(Fault::refused(
                 "This change can turn motors, and nobody confirmed it.",
                 "Take the battery out, or start again and answer its question.",
             ));
         }
-        let permit = Rc::new(Permit {
-            intent: change.intent,
-            store: change.store,
-            restart: change.restart,
-            confirmed: confirmed.map(|confirmed| confirmed.answered),
-            turns_motors: change.turns_motors,
-        });
+        if !change.is_nothing() {
+            // What was shown of a value says nothing of another.
+            self.series = None;
+        }
+        if let Some(ok) = &mut confirmed {
+            ok.uses(&change);
+        }
+        let permit = Rc::new(Permit { change, confirmed: confirmed.map(|ok| ok.answered), turns_motors });
         self.permit = Rc::downgrade(&permit);
         Ok(Stillness(permit))
     }
@@ -110,133 +114,31 @@ impl Interlock {
         }
     }
 
-    /// The door of a motor step, for one start of what was confirmed.
-    ///
-    /// # Errors
-    /// A guard that does not hold, or a confirmation that is used up or too old.
-    pub fn enter_drive(&mut self, ok: &mut Confirmed, guards: &[Guard], breaks: Breaks) -> Result<Clearance, Fault> {
-        if ok.starts_left == 0 || (ok.first && self.now.since(ok.answered) > FIRST_START) {
-            return Err(Fault::StaleAnswer);
-        }
-        self.may_drive(ok, guards, breaks)?;
-        ok.starts_left -= 1;
-        ok.first = false;
-        let attitude = guards::attitude(&self.signals, self.now);
-        self.happens(Happening::Invite)?;
-        let step = Rc::new(ok.step.clone());
-        self.clearance = Rc::downgrade(&step);
-        self.start = Some(Start::enter(ok.step.clone(), self.now, attitude, breaks));
-        self.write_warrant();
-        self.step_on_props();
-        Ok(Clearance(step))
-    }
-
-    /// Every guard of a motor step at this moment.
-    ///
-    /// # Errors
-    /// The first that does not hold.
-    pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
-        let craft = self.facts()?;
-        if self.arms_elsewhere && !breaks.arms_again {
-            return Err(Fault::refused(
-                "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
-                "Put its binding or its switch right, then `test arm`, before anything else turns.",
-            ));
-        }
-        if !self.phase.takes_starts() {
-            return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
-        }
-        self.can_stop()?;
-        if ok.step.pulse > ceilings::PULSE {
-            return Err(Fault::refused(
-                format!("{} is above {}, which no step may exceed on the bench.", ok.step.pulse, ceilings::PULSE),
-                "Choose a lower value.",
-            ));
-        }
-        self.surely_there()?;
-        for always in [
-            Guard::PropsOff,
-            Guard::Confirmed,
-            Guard::EncodingProved,
-            Guard::Disarmed,
-            Guard::OutputsAtRest,
-            Guard::ThrottleLow,
-            Guard::ArmSwitchOff,
-            Guard::Fresh,
-        ] {
-            self.holds(&always, Some(ok))?;
-        }
-        guards::alone(&self.signals)?;
-        if !self.rests() {
-            return Err(Fault::refused("The craft was not at rest for a second.", "Leave the switches alone."));
-        }
-        guards::driven_outputs(&self.signals, craft, self.now)?;
-        guards::watchable(&self.signals, craft, self.now)?;
-        self.all_hold(guards, Some(ok))
-    }
-
-    /// Somebody is there to stop it, at the terminal and beside this process; and a link that is slow, or a flag that
-    /// comes rarely, lets no motor turn: what it says is too old to act on.
-    fn can_stop(&self) -> Result<(), Fault> {
-        if self.terminal_gone {
-            return Err(Fault::refused(
-                "The terminal was closed.",
-                "Start the run again in a terminal with you at it.",
-            ));
-        }
-        if !self.guardian.may_invite() {
-            return Err(Fault::refused(
-                "The guardian process, which stops the motors if this program dies, does not stand ready.",
-                "Take the battery out, and start the run again.",
-            ));
-        }
-        if self.round_trip().is_none() {
-            return Err(Fault::refused("How slow this link is was not measured of late.", "Start the step again."));
-        }
-        self.is_quick()?;
-        match self.signals.flag_interval() {
-            Some(_) if self.signals.tells_often() => Ok(()),
-            Some(interval) => Err(Fault::refused(
-                format!("The board says only every {:.1} s whether it is armed.", interval.as_secs_f64()),
-                "Without a quicker sign no motor is turned.",
-            )),
-            None => Err(Fault::refused(
-                "How often the board says whether it is armed is not known yet.",
-                "Wait a moment, then start the step again.",
-            )),
-        }
-    }
-
-    fn is_quick(&self) -> Result<(), Fault> {
-        let Some(trip) = self.round_trip().filter(|trip| *trip / 2 > LAG_MOST) else { return Ok(()) };
-        Err(Fault::refused(
-            format!("This link is slow: an answer takes {} ms, and everything heard is old.", trip.as_millis()),
-            "Take a quicker one, such as the board's own USB; no motor turns over this one.",
-        ))
-    }
-
     /// The door to working switches: with nothing that could turn, or with the question that names what could.
     ///
     /// # Errors
     /// A guard that does not hold.
-    pub fn enter_switches(&mut self, guards: &[Guard], confirmed: Option<&Confirmed>) -> Result<(), Fault> {
+    pub fn enter_switches(&mut self, guards: &[Guard], mut confirmed: Option<&mut Confirmed>) -> Result<(), Fault> {
         self.surely_there()?;
-        self.all_hold(guards, confirmed)?;
+        self.all_hold(guards, confirmed.as_deref())?;
         self.holds(&Guard::BatteryOut, None)?;
         self.holds(&Guard::Disarmed, None)?;
+        if let Some(ok) = &confirmed {
+            ok.is_of_switches(self.now)?;
+        }
         if self.switches_could_start() {
-            let Some(ok) = confirmed else {
+            if confirmed.is_none() {
                 return Err(Fault::refused(
                     "A switch that is worked could arm this craft, and nobody confirmed it.",
                     "Start again, and answer its question.",
                 ));
-            };
-            if self.now.since(ok.answered) > FIRST_START {
-                return Err(Fault::StaleAnswer);
             }
             self.can_stop()?;
         }
         self.happens(Happening::WorkSwitches)?;
+        if let Some(ok) = &mut confirmed {
+            ok.starts_left = 0;
+        }
         self.start = confirmed.map(|ok| Start::enter(ok.step.clone(), self.now, None, Breaks::default()));
         self.write_warrant();
         Ok(())
@@ -268,6 +170,7 @@ impl Interlock {
             by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),
             radio_off: false,
+            change: BoardChange::default(),
         }
     }
 
@@ -282,6 +185,18 @@ impl Interlock {
         self.happens(Happening::SwitchesRest)?;
         self.start = None;
         Ok(())
+    }
+
+    /// The door of a step that changes nothing and turns nothing: what is printed of it holds as for any other.
+    ///
+    /// # Errors
+    /// A guard that does not hold.
+    pub fn enter_look(&self, guards: &[Guard]) -> Result<(), Fault> {
+        if guards.is_empty() {
+            return Ok(());
+        }
+        self.surely_there()?;
+        self.all_hold(guards, None)
     }
 
     /// The door of a plug-in, judged before it, all along, and after it.
@@ -327,7 +242,7 @@ impl Interlock {
     }
 
     /// One guard of a plan, at this moment.
-    fn holds(&self, guard: &Guard, confirmed: Option<&Confirmed>) -> Result<(), Fault> {
+    pub(super) fn holds(&self, guard: &Guard, confirmed: Option<&Confirmed>) -> Result<(), Fault> {
         let (signals, now) = (&self.signals, self.now);
         match guard {
             Guard::PropsOff => {
@@ -381,6 +296,7 @@ impl Interlock {
     pub(super) fn revoke(&mut self) {
         self.permit = Weak::new();
         self.clearance = Weak::new();
+        self.series = None;
     }
 
     /// How long after its answer a confirmed change may still leave, frame by frame.

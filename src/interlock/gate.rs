@@ -58,10 +58,10 @@ impl Interlock {
                 Ok(_) if self.misses_channels(name) => Verdict::Waits,
                 Ok(value) => self.change(self.band_stays_clear(name, value)),
             },
-            Outgoing::Store => self.change(self.permits(|permit| permit.store, "a store")),
+            Outgoing::Store => self.change(self.permits(|permit| permit.change.store, "a store")),
             // One that is seen already is not asked for again, however late the answer to it is.
             Outgoing::Restart if self.restart_is_seen() => Verdict::Waits,
-            Outgoing::Restart => self.change(self.permits(|permit| permit.restart, "a restart")),
+            Outgoing::Restart => self.change(self.permits(|permit| permit.change.restart, "a restart")),
             Outgoing::Motor { motor, pulse, lease } => leaves(self.may_run(*motor, *pulse, *lease)),
             Outgoing::Arm => Verdict::Refused("this program arms no craft".to_owned()),
             Outgoing::Unknown => Verdict::Refused("the outgoing gate does not know this frame".to_owned()),
@@ -107,7 +107,7 @@ impl Interlock {
     fn may_write(&self, name: &SettingName, value: Option<Number>) -> Result<Number, String> {
         let Some(value) = value else { return Err(format!("what {name} would be written as cannot be told")) };
         self.permits(
-            |permit| permit.intent.iter().any(|(wanted, to)| wanted == name && to.same(value)),
+            |permit| permit.change.writes.iter().any(|(wanted, to)| wanted == name && to.same(value)),
             &format!("{name} = {value}"),
         )?;
         self.within_ceilings(name, value)?;

@@ -14,7 +14,7 @@
 //! | `watch` | what could turn, and whether what is seen may go on |
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
 //! | `restart`, `power_cycle` | a restart that was announced, and what showed it; a board that goes dark |
-//! | `guards`, `doors`, `tokens` | what must hold before a step, and what that yields |
+//! | `guards`, `doors`, `drives`, `tokens` | what must hold before a step, and what that yields |
 //! | `gate` | what each frame may do as it leaves |
 //! | `guardian` | what is known of the process that stops the motors when this one cannot |
 //! | `events`, `steps`, `judge` | what happens, what is under way, and what the moment means |
@@ -24,6 +24,7 @@ mod clock;
 mod contact;
 pub mod craft;
 mod doors;
+mod drives;
 mod events;
 mod gate;
 pub mod guardian;
@@ -127,6 +128,8 @@ pub struct Interlock {
     restart: Option<Announced>,
     permit: Weak<Permit>,
     clearance: Weak<MotorStep>,
+    /// The answer whose starts are under way, and when the craft was seen at rest after the last of them.
+    series: Option<(Time, Option<Time>)>,
     /// The last test of its arm switch failed: neither a restart nor another contact makes that good.
     arms_elsewhere: bool,
     heat: Heat,
@@ -167,6 +170,7 @@ impl Default for Interlock {
             restart: None,
             permit: Weak::new(),
             clearance: Weak::new(),
+            series: None,
             arms_elsewhere: false,
             heat: Heat::default(),
             held: None,

@@ -133,7 +133,7 @@ impl Interlock {
     /// # Errors
     /// Nothing may be changed now.
     pub fn store_begins(&mut self, still: &Stillness) -> Result<(), Fault> {
-        still.permits(|permit| permit.store)?;
+        still.permits(|permit| permit.change.store)?;
         self.happens(Happening::Store)
     }
 
@@ -147,7 +147,7 @@ impl Interlock {
     /// # Errors
     /// Nothing may be changed now.
     pub fn restart_begins(&mut self, still: &Stillness, of: &Identity) -> Result<(), Fault> {
-        still.permits(|permit| permit.restart)?;
+        still.permits(|permit| permit.change.restart)?;
         self.happens(Happening::Restart)?;
         self.write_restart_warrant();
         let clock = self.signals.has_clock();
@@ -200,6 +200,7 @@ impl Interlock {
         }
         self.happens(Happening::ComeToRest)?;
         self.clearance = Weak::new();
+        self.series = self.series.map(|(answered, _)| (answered, Some(self.now)));
         Ok(self.start.take().is_some_and(|start| !start.has_begun()))
     }
 

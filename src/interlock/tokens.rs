@@ -3,18 +3,48 @@
 //! None can be made, copied or kept by anybody else; each is worth something only while the interlock that gave it still
 //! says so. Must not be here: what is judged at a door (see `doors`).
 
-use crate::board::value::{Number, SettingName};
+use super::start::FIRST_START;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, MotorStep, Question};
+use crate::seam::ui::{About, Answer, BoardChange, MotorStep, Question, StartedBy};
 use std::rc::Rc;
 
 /// A motor step that was confirmed by its typed word: made from the very question that was shown and its answer.
 ///
-/// ```compile_fail
+/// It is for the one thing that was asked, and each door takes from it what it lets through: so many starts, just this
+/// change of the board, switches worked once. A door takes it to be changed, so that none can be passed without using it
+/// up, and nobody else can give anything back.
+///
+/// ```compile_fail,E0451
 /// # fn made(step: quadjig::seam::ui::MotorStep, answered: quadjig::measure::time::Time) {
-/// let forged = quadjig::interlock::Confirmed { step, answered, starts_left: 1, first: true };
+/// # let change = quadjig::seam::ui::BoardChange::default();
+/// let forged = quadjig::interlock::Confirmed { step, answered, starts_left: 1, first: true, change };
+/// # }
+/// ```
+/// ```compile_fail,E0616
+/// fn renewed(one: &mut quadjig::interlock::Confirmed) {
+///     one.starts_left = 2;
+/// }
+/// ```
+/// ```compile_fail,E0616
+/// fn for_another(one: &mut quadjig::interlock::Confirmed, change: quadjig::seam::ui::BoardChange) {
+///     one.change = change;
+/// }
+/// ```
+/// ```compile_fail,E0308
+/// # fn entered(interlock: &mut quadjig::interlock::Interlock, one: &quadjig::interlock::Confirmed) {
+/// let kept = interlock.enter_change(quadjig::interlock::ChangeStep::default(), Some(one));
+/// # }
+/// ```
+/// ```compile_fail,E0308
+/// # fn entered(interlock: &mut quadjig::interlock::Interlock, one: &quadjig::interlock::Confirmed) {
+/// let kept = interlock.enter_switches(&[], Some(one));
+/// # }
+/// ```
+/// ```compile_fail,E0308
+/// # fn entered(interlock: &mut quadjig::interlock::Interlock, one: &quadjig::interlock::Confirmed) {
+/// let kept = interlock.enter_drive(one, &[], quadjig::interlock::Breaks::default());
 /// # }
 /// ```
 /// ```compile_fail
@@ -28,6 +58,7 @@ pub struct Confirmed {
     pub(super) answered: Time,
     pub(super) starts_left: u32,
     pub(super) first: bool,
+    change: BoardChange,
 }
 
 impl Confirmed {
@@ -36,7 +67,8 @@ impl Confirmed {
     pub fn of(question: &Question, answer: &Answer) -> Option<Self> {
         match (&question.about, answer) {
             (About::Motor(step), Answer::Yes { at }) => {
-                Some(Self { step: step.clone(), answered: *at, starts_left: step.starts, first: true })
+                let (step, starts_left, change) = (step.clone(), step.starts, step.change.clone());
+                Some(Self { step, answered: *at, starts_left, first: true, change })
             }
             _ => None,
         }
@@ -47,6 +79,63 @@ impl Confirmed {
     pub fn step(&self) -> &MotorStep {
         &self.step
     }
+
+    /// What is left of it: the same step with the starts that were not made.
+    #[must_use]
+    pub fn rest(&self) -> MotorStep {
+        MotorStep { starts: self.starts_left, ..self.step.clone() }
+    }
+
+    /// Whether it was answered of late, and starts are left of it.
+    pub(super) fn is_young(&self, now: Time) -> bool {
+        self.starts_left > 0 && now.since(self.answered) <= FIRST_START
+    }
+
+    /// Whether this change is what was asked, and was not made yet.
+    pub(super) fn covers(&self, change: &BoardChange, now: Time) -> Result<(), Fault> {
+        if !self.is_young(now) {
+            return Err(Fault::StaleAnswer);
+        }
+        let differs = |asked: &BoardChange| {
+            !change.writes.is_empty() && change.writes_others_than(asked)
+                || change.store && !asked.store
+                || change.restart && !asked.restart
+        };
+        if change.is_nothing() || differs(&self.step.change) {
+            return Err(other_answer());
+        }
+        if differs(&self.change) { Err(Fault::StaleAnswer) } else { Ok(()) }
+    }
+
+    /// A door let this change through: it is made once.
+    pub(super) fn uses(&mut self, change: &BoardChange) {
+        if !change.writes.is_empty() {
+            self.change.writes.clear();
+        }
+        self.change.store &= !change.store;
+        self.change.restart &= !change.restart;
+    }
+
+    /// Whether it was asked of a start.
+    pub(super) fn is_of_a_start(&self) -> Result<(), Fault> {
+        match self.step.by {
+            StartedBy::Switch { .. } | StartedBy::Command => Ok(()),
+            StartedBy::Change { .. } | StartedBy::WorkedSwitch => Err(other_answer()),
+        }
+    }
+
+    /// Whether it was asked of switches that are worked, of late and once.
+    pub(super) fn is_of_switches(&self, now: Time) -> Result<(), Fault> {
+        match self.step.by {
+            StartedBy::WorkedSwitch if self.is_young(now) => Ok(()),
+            StartedBy::WorkedSwitch => Err(Fault::StaleAnswer),
+            StartedBy::Switch { .. } | StartedBy::Command | StartedBy::Change { .. } => Err(other_answer()),
+        }
+    }
+}
+
+fn other_answer() -> Fault {
+    Fault::refused("What was confirmed is something else.", "Start again, and answer the question of this step.")
 }
 
 /// Proof that the craft was seen at rest, and leave to make just the changes that were written down. Every write, store
@@ -74,12 +163,8 @@ impl Stillness {
 /// What a [`Stillness`] permits, kept by the interlock as long as the token lives.
 #[derive(Debug)]
 pub(super) struct Permit {
-    /// The journalled intent: what may be written.
-    pub intent: Vec<(SettingName, Number)>,
-    /// Whether a store may leave.
-    pub store: bool,
-    /// Whether a restart may leave.
-    pub restart: bool,
+    /// What may be made, as its intent was journalled.
+    pub change: BoardChange,
     /// The change can turn motors: when it was confirmed, unless it was because nothing could turn.
     pub confirmed: Option<Time>,
     /// The change can turn motors.
@@ -114,12 +199,8 @@ impl Clearance {
 pub struct ChangeStep<'p> {
     /// What the plan says must hold; each is judged.
     pub guards: &'p [Guard],
-    /// What is written down to be written.
-    pub intent: Vec<(SettingName, Number)>,
-    /// Whether it stores.
-    pub store: bool,
-    /// Whether it restarts the board.
-    pub restart: bool,
+    /// What is made, as it was written down.
+    pub change: BoardChange,
     /// Whether the plan says that it can turn motors.
     pub turns_motors: bool,
 }

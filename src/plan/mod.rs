@@ -6,6 +6,7 @@ mod bands;
 mod batch;
 pub mod checks;
 pub mod compile;
+pub mod door;
 mod effects;
 pub mod facts;
 mod fingerprint;

@@ -172,19 +172,11 @@ impl Planner<'_> {
         let Some(buzzer) = self.bound(&Function("buzzer".to_owned())) else {
             return self.refuse(index, Problem::NotBound("buzzer".to_owned()));
         };
-        let by_motors = self.inputs.sheet.motors_sound_buzzer;
-        if !by_motors {
-            self.receiver_fed(&spot);
-            self.push(
-                &spot,
-                Action::TestBuzzer { buzzer, by_motors },
-                Effect::Asks,
-                vec![Guard::Disarmed, Guard::Fresh],
-            );
-        } else if self.motor_ready(&spot) {
-            let guards = self.motor_guards(None);
-            self.push(&spot, Action::TestBuzzer { buzzer, by_motors }, Effect::TurnsMotors, guards);
+        if self.inputs.sheet.motors_sound_buzzer {
+            return self.refuse(index, Problem::NoProcedure { what: "test buzzer of a board that sounds its motors" });
         }
+        self.receiver_fed(&spot);
+        self.push(&spot, Action::TestBuzzer { buzzer }, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
     }
 
     /// Battery out, measured, and in again; then the motor signal is proved if it is new.
@@ -256,6 +248,9 @@ impl Planner<'_> {
             return self.refuse_part(index, Some(Part::Positions), Problem::PositionCount { switch, known, wanted });
         }
         let known = at.is_some();
+        if !known && !self.inputs.sheet.usb_feeds_receiver {
+            return self.refuse(index, Problem::NoProcedure { what: "find switch with the battery in" });
+        }
         let act = Action::FindSwitch { switch: switch.clone(), positions, known };
         if known {
             return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
@@ -283,11 +278,8 @@ impl Planner<'_> {
             return self.remark_at(index, text.to_owned());
         }
         if !self.inputs.sheet.usb_feeds_receiver {
-            if self.motor_ready(&spot) {
-                let guards = self.motor_guards(None);
-                self.push(&spot, Action::FindLinkLoss, Effect::TurnsMotors, guards);
-            }
-            return;
+            // With the battery in it would be a motor step, as the receiver is fed by nothing else.
+            return self.refuse(index, Problem::NoProcedure { what: "find link loss with the battery in" });
         }
         if self.ahead.battery != Battery::Out {
             self.battery_out(&spot, false);

@@ -311,8 +311,6 @@ pub enum Action {
     TestBuzzer {
         /// Which switch sounds it.
         buzzer: BoundFunction,
-        /// Whether motors sound it.
-        by_motors: bool,
     },
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {

@@ -3,6 +3,7 @@
 //! A question's words come from the very value that is executed. Must not be here: layout, keys.
 
 use crate::board::craft_name::{CraftName, NotAName};
+use crate::board::value::{Number, SettingName};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
@@ -31,7 +32,44 @@ pub struct MotorStep {
     pub look_at: String,
     /// The radio is switched off while it turns: the operator's switch does not stop it then.
     pub radio_off: bool,
+    /// What its answer lets be changed on the board, once.
+    pub change: BoardChange,
 }
+
+/// A change of the board, the same value from its question to its frames: settings in their order, a store, a restart.
+#[derive(Debug, Clone, Default)]
+pub struct BoardChange {
+    /// What is written, in this order.
+    pub writes: Vec<(SettingName, Number)>,
+    /// Whether it stores.
+    pub store: bool,
+    /// Whether it restarts the board.
+    pub restart: bool,
+}
+
+impl BoardChange {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn is_nothing(&self) -> bool {
+        self.writes.is_empty() && !self.store && !self.restart
+    }
+
+    /// Whether what it writes is anything else than what the other does.
+    #[must_use]
+    pub fn writes_others_than(&self, other: &Self) -> bool {
+        let same = |one: &(SettingName, Number), two: &(SettingName, Number)| one.0 == two.0 && one.1.same(two.1);
+        self.writes.len() != other.writes.len()
+            || !self.writes.iter().zip(&other.writes).all(|(one, two)| same(one, two))
+    }
+}
+
+impl PartialEq for BoardChange {
+    fn eq(&self, other: &Self) -> bool {
+        !self.writes_others_than(other) && (self.store, self.restart) == (other.store, other.restart)
+    }
+}
+
+impl Eq for BoardChange {}
 
 /// Which motors a step turns.
 #[derive(Debug, Clone, PartialEq, Eq)]

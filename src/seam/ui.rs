@@ -10,7 +10,9 @@ use crate::seam::page::Page;
 use std::rc::Rc;
 use std::time::Duration;
 
-pub use super::question::{About, Answer, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy};
+pub use super::question::{
+    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy,
+};
 
 /// The large words when the outputs were not seen at rest.
 pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";

@@ -1,6 +1,6 @@
 //! A guard that does not hold keeps every motor still; the run says which, and ends with 4.
 
-use super::stand::{Hands, IDLE, Played, Plot, SIGNAL, START, Stand, Then};
+use super::stand::{Hands, IDLE, Log, Played, Plot, SIGNAL, START, Stand, Then};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, HEARTBEAT_DATA, MavCmd, MavMessage, MavModeFlag, MavType};
 use mavlink::{MavHeader, write_v2_msg};
 use quadjig::bench::session::context::PORT;
@@ -196,4 +196,27 @@ fn another_component_of_the_same_craft_is_no_other_vehicle() {
         interlock.hear(&LinkEvent::Alive { vehicle: 1, armed: false });
         assert_eq!(guards::alone(interlock.signals()).is_ok(), allowed, "system {system}, commands {commands}");
     }
+}
+
+/// Steps that drive nothing are judged as well: with the battery out an armed craft stops nothing, and its buzzer's
+/// switch is worked by nobody.
+#[test]
+fn a_craft_that_is_armed_has_no_buzzer_tested() {
+    const BUZZER: &str = concat!(
+        "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n",
+        "require props off\nrequire throttle low\nchannels roll, pitch, throttle, yaw\n",
+        "switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n",
+        "switch C on channel 7 rests at 1000, 2000 on link loss flagged\n",
+        "require battery in\nrequire battery out\n",
+        "bind arm to switch B position 2\nbind buzzer to switch C position 1\nkeep\n",
+        "pause \"Look at it.\"\ntest buzzer\n",
+    );
+    let asked = |log: &Log, about: fn(&About) -> bool| log.questions().iter().any(|question| about(&question.about));
+    let paused = move |log: &Log| asked(log, |about| matches!(about, About::Pause(_)));
+    let tested = move |played: &Played| asked(&played.log, |about| matches!(about, About::Buzzer));
+    let armed = Plot::when(move |_, log| paused(log), 20, vec![Then::Line("flip B 2")]);
+    let played = Stand::new(BUZZER).plot(armed).play();
+    refuses(&played, 4, "armed");
+    assert!(!tested(&played), "{}", played.log.tail());
+    assert!(tested(&Stand::new(BUZZER).play()), "it is never tested");
 }

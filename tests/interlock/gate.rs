@@ -1,10 +1,11 @@
 //! The gate: what becomes of each frame in each state, and what bounds the dangerous numbers.
 
-use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, heard, one_motor};
+use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, heard, of_change, one_motor};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
 use quadjig::seam::PortInfo;
+use quadjig::seam::ui::BoardChange;
 use std::fmt::Write as _;
 use std::time::Duration;
 
@@ -151,9 +152,10 @@ fn only_what_was_written_down_is_written_and_only_as_long_as_its_door_stands_ope
 fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
     let mut room = Room::unplugged();
     let mut permitted = |name: &str, value: i64| {
-        let intent = vec![(SettingName::new(name).unwrap(), Number::Whole(value))];
+        let writes = vec![(SettingName::new(name).unwrap(), Number::Whole(value))];
+        let change = BoardChange { writes, ..BoardChange::default() };
         room.stillness =
-            Some(room.interlock.enter_change(ChangeStep { intent, ..ChangeStep::default() }, None).unwrap());
+            Some(room.interlock.enter_change(ChangeStep { change, ..ChangeStep::default() }, None).unwrap());
         room.interlock.judge_frame(&write(name, value))
     };
     assert!(matches!(permitted("IDLE_US", 1250), Verdict::Leaves(_)));
@@ -179,10 +181,11 @@ fn a_clearance_is_worth_something_only_as_long_as_it_is_held() {
 /// An answer is worth something for half a minute, frame by frame, and a battery that is out only while it is.
 #[test]
 fn a_change_that_can_turn_motors_is_judged_again_by_its_answer_or_its_battery() {
-    let change = || ChangeStep { store: true, turns_motors: true, ..ChangeStep::default() };
+    let store = || BoardChange { store: true, ..BoardChange::default() };
+    let change = || ChangeStep { change: store(), turns_motors: true, ..ChangeStep::default() };
     let mut room = Room::met();
-    let ok = confirmed(&one_motor(), room.now);
-    let entered = room.interlock.enter_change(change(), Some(&ok)).unwrap();
+    let mut ok = confirmed(&of_change(store()), room.now);
+    let entered = room.interlock.enter_change(change(), Some(&mut ok)).unwrap();
     room.says(super::room::RESTING, 30_000).unwrap();
     leaves(&room, &Outgoing::Store);
     room.says(super::room::RESTING, 20).unwrap();

@@ -1,5 +1,6 @@
 //! Tests of `src/interlock/`: the safety case by itself, on events made by hand.
 
+mod answers;
 mod authority;
 mod contact;
 mod gate;

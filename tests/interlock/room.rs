@@ -13,7 +13,7 @@ use quadjig::measure::time::Time;
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
 use quadjig::seam::fault::Fault;
-use quadjig::seam::ui::{About, Answer, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use quadjig::seam::ui::{About, Answer, BoardChange, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -109,12 +109,24 @@ pub fn step(motors: Motors) -> MotorStep {
         by,
         look_at: "the motors".to_owned(),
         radio_off: false,
+        change: BoardChange::default(),
     }
 }
 
 /// One motor by command.
 pub fn one_motor() -> MotorStep {
     step(Motors::One("front right".to_owned(), 1))
+}
+
+/// A change of the idle that is kept over a restart.
+pub fn idle_kept() -> BoardChange {
+    let writes = vec![(SettingName::new("IDLE_US").unwrap(), Number::Whole(1120))];
+    BoardChange { writes, store: true, restart: true }
+}
+
+/// The question of a change with the battery in.
+pub fn of_change(change: BoardChange) -> MotorStep {
+    MotorStep { by: StartedBy::Change { word: "write".to_owned() }, change, ..step(Motors::None) }
 }
 
 /// The answer to the question of a step, typed then.
@@ -220,8 +232,7 @@ impl Room {
 
     /// Passes the door of a change that writes the idle, stores and restarts.
     pub fn changes(&mut self, guards: &[Guard]) -> Result<(), Fault> {
-        let intent = vec![(SettingName::new("IDLE_US").unwrap(), Number::Whole(1120))];
-        let change = ChangeStep { guards, intent, store: true, restart: true, turns_motors: false };
+        let change = ChangeStep { guards, change: idle_kept(), turns_motors: false };
         self.stillness = Some(self.interlock.enter_change(change, None)?);
         Ok(())
     }

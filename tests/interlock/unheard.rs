@@ -8,6 +8,7 @@ use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{ChangeStep, Verdict};
 use quadjig::plan::step::Guard;
+use quadjig::seam::ui::BoardChange;
 use std::time::Duration;
 
 fn not_channels(event: &LinkEvent) -> bool {
@@ -33,8 +34,9 @@ fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
             let left: Vec<LinkEvent> = heard(signals).into_iter().filter(|event| heard_of(event)).collect();
             assert_eq!(room.hears(room.now + Duration::from_millis(20), &left), Ok(()));
         }
-        let intent = vec![(SettingName::new("ARM_TO").unwrap(), Number::Whole(2146))];
-        let change = ChangeStep { intent, ..ChangeStep::default() };
+        let writes = vec![(SettingName::new("ARM_TO").unwrap(), Number::Whole(2146))];
+        let change = BoardChange { writes, ..BoardChange::default() };
+        let change = ChangeStep { change, ..ChangeStep::default() };
         room.stillness = Some(room.interlock.enter_change(change, None).unwrap());
         room
     };

@@ -2,6 +2,7 @@
 
 use super::{Bench, guards, step, told};
 use quadjig::board::effect::Effect;
+use quadjig::board::radio_card::RadioCard;
 use quadjig::plan::inputs::Battery;
 use quadjig::plan::step::Action;
 
@@ -126,7 +127,11 @@ fn a_restart_turns_motors_where_the_battery_may_be_in_and_something_can_arm() {
 fn a_receiver_that_usb_does_not_feed_needs_the_battery_for_what_reads_it() {
     let mut bench = Bench::finch();
     bench.sheet.usb_feeds_receiver = false;
-    let plan = bench.plan("require props off\nrequire battery out\nfind switch B\nfind link loss");
-    assert_eq!(plan.plug_ins(), 1);
-    assert_eq!(step(&plan, |act| matches!(act, Action::FindLinkLoss)).effect, Effect::TurnsMotors);
+    bench.card = RadioCard::default();
+    let lines = "require props off\nrequire battery out\nswitch B on channel 6 rests at 1000, 1500, 2000\n";
+    assert_eq!(bench.plan(&format!("{lines}require switch B position 0")).plug_ins(), 1);
+    // No switch is worked, and no radio lost, with the battery in.
+    for finds in ["find switch C", "find link loss"] {
+        assert!(bench.refused(&format!("{lines}{finds}"))[0].starts_with("plan-no-procedure"), "{finds}");
+    }
 }

@@ -71,6 +71,8 @@ pub struct Bench {
     pub identity: Identity,
     pub settings: Settings,
     pub progress: Progress,
+    /// A statement at the bench prompt.
+    pub by_hand: bool,
 }
 
 impl Bench {
@@ -115,6 +117,7 @@ impl Bench {
             },
             settings,
             progress: Progress::start(),
+            by_hand: false,
         }
     }
 
@@ -124,8 +127,9 @@ impl Bench {
     }
 
     pub fn compile(&self, recipe: &Recipe) -> Result<Plan, Vec<PlanError>> {
-        let Self { sheet, card, record, identity, settings, progress } = self;
-        compile(&Inputs { recipe, sheet, card, record, identity, settings, progress: progress.clone(), by_hand: false })
+        let Self { sheet, card, record, identity, settings, progress, by_hand } = self;
+        let (progress, by_hand) = (progress.clone(), *by_hand);
+        compile(&Inputs { recipe, sheet, card, record, identity, settings, progress, by_hand })
     }
 
     /// The plan of statements behind [`HEAD`].

@@ -5,7 +5,8 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, StartSeen, StartedBy, Tone, UiEvent,
+    About, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, StartSeen, StartedBy, Tone,
+    UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -53,6 +54,7 @@ fn step() -> MotorStep {
         by: StartedBy::Switch { switch: Switch("arm".to_owned()), on: 1, off: 0 },
         look_at: "whether all four start and keep turning evenly".to_owned(),
         radio_off: false,
+        change: BoardChange::default(),
     }
 }
 

@@ -12,7 +12,7 @@ use quadjig::bench::session::event_loop::drive;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::shipped;
-use quadjig::interlock::ChangeStep;
+use quadjig::seam::ui::BoardChange;
 use quadjig::seam::{PortInfo, PortName};
 use quadjig::world::ports::{Listed, Lister};
 use std::path::PathBuf;
@@ -71,8 +71,8 @@ fn restarts(between: &Between, list: Lister) {
         let sheets = [shipped::sheet("finch").unwrap().unwrap()];
         course.choose_sheet(&sheets, &known, "Wren 95")?;
         course.watch_it().await?;
-        let door = Door { guards: &[], turns_motors: false, confirmed: None };
-        let still = course.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
+        let restart = BoardChange { restart: true, ..BoardChange::default() };
+        let still = course.enter(&mut Door::default(), restart).await?;
         course.restart(still, &known.identity).await?;
         // What was learned of its numbers holds again.
         course.wait_still().await?;

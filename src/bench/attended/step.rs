@@ -3,6 +3,7 @@
 use crate::bench::attended::arm_switch::arm_switch;
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
+use crate::bench::attended::writing::of_writes;
 use crate::bench::operations::settings::Door;
 use crate::bench::procedures::idle_search::idle_write;
 use crate::bench::procedures::prove_signal::HIGHEST;
@@ -14,13 +15,17 @@ use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
+use crate::plan::door::Entry;
 use crate::plan::facts::{idle_depends_on, link_loss};
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
 use crate::record::ProofSubject;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{IdleFound, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, IdleFound, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
+
+/// How long a signal that a guard needs may be late.
+const LATE: Duration = Duration::from_secs(3);
 
 impl SessionContext {
     /// Carries out one step. `true`: the rest has to be planned again.
@@ -29,12 +34,12 @@ impl SessionContext {
     /// What ended it.
     pub async fn carry_out(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<bool, Fault> {
         self.interlock_mut().step_on_props();
-        let confirmed = self.confirm_change(step).await?;
-        let door = Door {
-            guards: &step.guards,
-            turns_motors: step.effect == Effect::TurnsMotors,
-            confirmed: confirmed.as_ref(),
-        };
+        if step.act.door() == Entry::Looks {
+            self.enter_look(&step.guards).await?;
+        }
+        let mut confirmed = self.confirm_change(step).await?;
+        let turns_motors = step.effect == Effect::TurnsMotors;
+        let door = &mut Door { guards: &step.guards, turns_motors, confirmed: confirmed.as_mut() };
         match &step.act {
             // The step's own title quotes it.
             Action::Note(_) => {}
@@ -103,12 +108,19 @@ impl SessionContext {
         Ok(false)
     }
 
+    /// The door of a step that changes and drives nothing: a signal that is late is waited for a little.
+    async fn enter_look(&self, guards: &[Guard]) -> Result<(), Fault> {
+        let holds = |bench: &Self| bench.interlock().enter_look(guards).ok();
+        self.until(self.now() + LATE, holds).await;
+        self.interlock().enter_look(guards)
+    }
+
     /// A change that can turn motors is confirmed by its word, like every other motor step.
     async fn confirm_change(&self, step: &Step) -> Result<Option<Confirmed>, Fault> {
-        let word = match &step.act {
-            Action::Write(_) => "write",
-            Action::Store => "store",
-            Action::Restart { .. } => "restart",
+        let (word, change) = match &step.act {
+            Action::Write(writes) => ("write", of_writes(writes)),
+            Action::Store => ("store", BoardChange { store: true, ..BoardChange::default() }),
+            Action::Restart { .. } => ("restart", BoardChange { restart: true, ..BoardChange::default() }),
             _ => return Ok(None),
         };
         if !step.guards.contains(&Guard::Confirmed) {
@@ -123,6 +135,7 @@ impl SessionContext {
             by: StartedBy::Change { word: word.to_owned() },
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
+            change,
         };
         self.confirm(motor).await.map(Some)
     }
@@ -161,12 +174,6 @@ impl SessionContext {
                     most_ms: took.most.as_secs_f64() * 1e3,
                 }
             }
-            Action::TestBuzzer { by_motors: true, .. } => {
-                return Err(Fault::refused(
-                    "This board sounds its buzzer with the motors, and that test is not there yet.",
-                    "Take `test buzzer` out of the recipe, and try the buzzer by hand.",
-                ));
-            }
             Action::TestBuzzer { .. } => {
                 let (switch, entry, on, off) = self.bound_switch(knows, "buzzer")?;
                 self.test_buzzer(&switch, &entry, on, off).await?;
@@ -190,10 +197,11 @@ impl SessionContext {
     async fn idle_step(&self, job: &RunJob, knows: &mut RunState, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
         let arm = arm_switch(&self.facts()?, &knows.card)?;
         self.self_level_off(knows, &arm.switch).await?;
-        let mut change = async |value: Pulse, confirmed: &Confirmed| -> Result<(), Fault> {
+        // What the step asks of a start, level and pack, is judged at the start.
+        let guards: Vec<Guard> = step.guards.iter().filter(|guard| !guard.is_of_a_start()).cloned().collect();
+        let mut change = async |value: Pulse, confirmed: &mut Confirmed| -> Result<(), Fault> {
             let write = [idle_write(plan, value)];
-            // What the step asks of a start, level and pack, is judged at the start.
-            let door = Door { guards: &[], turns_motors: true, confirmed: Some(confirmed) };
+            let door = &mut Door { guards: &guards, turns_motors: true, confirmed: Some(confirmed) };
             self.write_batch(job, knows, step.number, &write, door).await?;
             if plan.restart {
                 self.store_step(job, step.number, door).await?;

@@ -7,7 +7,6 @@ use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use crate::board::value::SettingName;
-use crate::interlock::ChangeStep;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Signals;
 use crate::plan::step::Write;
@@ -15,7 +14,7 @@ use crate::plan::titles;
 use crate::record::WriteState;
 use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Tone};
+use crate::seam::ui::{BoardChange, Gesture, Tone};
 
 impl SessionContext {
     /// Writes a batch: intent, wire, read back, outcome.
@@ -28,7 +27,7 @@ impl SessionContext {
         knows: &mut RunState,
         step: usize,
         writes: &[Write],
-        door: Door<'_>,
+        door: &mut Door<'_>,
     ) -> Result<(), Fault> {
         self.clear_of_new_band(job, knows, writes).await?;
         self.journal_intent(job, step, writes).await?;
@@ -50,9 +49,8 @@ impl SessionContext {
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
-    async fn write_and_read(&self, writes: &[Write], door: Door<'_>) -> Result<(), Fault> {
-        let intent = writes.iter().map(|write| (write.name.clone(), write.to)).collect();
-        let still = self.enter(door, ChangeStep { intent, ..door.step() }).await?;
+    async fn write_and_read(&self, writes: &[Write], door: &mut Door<'_>) -> Result<(), Fault> {
+        let still = self.enter(door, of_writes(writes)).await?;
         self.write(&still, writes).await?;
         self.read_back(writes).await
     }
@@ -91,9 +89,9 @@ impl SessionContext {
     ///
     /// # Errors
     /// Not still, refused, or the disk.
-    pub async fn store_step(&self, job: &RunJob, step: usize, door: Door<'_>) -> Result<(), Fault> {
+    pub async fn store_step(&self, job: &RunJob, step: usize, door: &mut Door<'_>) -> Result<(), Fault> {
         self.journal_intent(job, step, &[]).await?;
-        let still = self.enter(door, ChangeStep { store: true, ..door.step() }).await?;
+        let still = self.enter(door, BoardChange { store: true, ..BoardChange::default() }).await?;
         self.store_settings(&still).await?;
         self.journal_outcome(job, step, WriteState::Stored, None).await
     }
@@ -108,10 +106,10 @@ impl SessionContext {
         knows: &mut RunState,
         step: usize,
         expect: &[Write],
-        door: Door<'_>,
+        door: &mut Door<'_>,
     ) -> Result<(), Fault> {
         let wanted = self.wanted_after_restart(expect);
-        let still = self.enter(door, ChangeStep { restart: true, ..door.step() }).await?;
+        let still = self.enter(door, BoardChange { restart: true, ..BoardChange::default() }).await?;
         let evidence = self.restart(still, &knows.identity).await?;
         self.read_over_restart(job, knows, step, &wanted, evidence).await
     }
@@ -196,6 +194,13 @@ impl SessionContext {
         }
         (read, result)
     }
+}
+
+/// Writes as they come to their question and their door.
+#[must_use]
+pub fn of_writes(writes: &[Write]) -> BoardChange {
+    let writes = writes.iter().map(|write| (write.name.clone(), write.to)).collect();
+    BoardChange { writes, ..BoardChange::default() }
 }
 
 /// What may be said after a restart at which so many settings read as they should.

@@ -15,7 +15,7 @@ use crate::plan::step::{Guard, Write};
 use crate::record::ledger::RestartEvidence;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
-use crate::seam::ui::Tone;
+use crate::seam::ui::{BoardChange, Tone};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -29,22 +29,14 @@ const WIRE_GOES: Duration = Duration::from_secs(3);
 const DOOR: Duration = Duration::from_secs(60);
 
 /// What stands at the door of a change.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Default)]
 pub struct Door<'d> {
     /// What the plan says must hold.
     pub guards: &'d [Guard],
     /// Whether it can turn motors.
     pub turns_motors: bool,
     /// The answer to its question, where it had one.
-    pub confirmed: Option<&'d Confirmed>,
-}
-
-impl<'d> Door<'d> {
-    /// A change that passes here, of nothing yet.
-    #[must_use]
-    pub fn step(self) -> ChangeStep<'d> {
-        ChangeStep { guards: self.guards, turns_motors: self.turns_motors, ..ChangeStep::default() }
-    }
+    pub confirmed: Option<&'d mut Confirmed>,
 }
 
 impl SessionContext {
@@ -52,12 +44,13 @@ impl SessionContext {
     ///
     /// # Errors
     /// It did not open in time.
-    pub async fn enter(&self, door: Door<'_>, change: ChangeStep<'_>) -> Result<Stillness, Fault> {
+    pub async fn enter(&self, door: &mut Door<'_>, change: BoardChange) -> Result<Stillness, Fault> {
         let mut told = false;
         let deadline = self.now() + DOOR;
         let began = self.now();
         loop {
-            let fault = match self.interlock_mut().enter_change(change.clone(), door.confirmed) {
+            let step = ChangeStep { guards: door.guards, change: change.clone(), turns_motors: door.turns_motors };
+            let fault = match self.interlock_mut().enter_change(step, door.confirmed.as_deref_mut()) {
                 Ok(still) => return Ok(still),
                 Err(fault) => fault,
             };
@@ -79,8 +72,7 @@ impl SessionContext {
     /// # Errors
     /// It did not come to rest in time.
     pub async fn wait_still(&self) -> Result<(), Fault> {
-        let door = Door { guards: &[], turns_motors: false, confirmed: None };
-        self.enter(door, ChangeStep::default()).await.map(|_| ())
+        self.enter(&mut Door::default(), BoardChange::default()).await.map(|_| ())
     }
 
     /// Writes in the order given; each is answered with the value that the board has then. Several are under way at a

@@ -32,7 +32,10 @@ impl SessionContext {
     /// A guard that does not hold, a declined question, or nothing plugged in.
     pub async fn battery_in(&self, guards: &[Guard]) -> Result<Option<RestartEvidence>, Fault> {
         if self.pack() == Pack::In {
-            return Ok(None);
+            // Nothing is plugged in, and what is printed of this step holds all the same.
+            self.ensure_props_off().await?;
+            self.wait_still().await?;
+            return self.interlock().may_plug_in(guards).map(|()| None);
         }
         // A battery that is never seen in runs no motor here: nobody is asked to plug it in.
         self.look(|live| guards::given(live, Capability::Power))?;

@@ -106,8 +106,8 @@ impl SessionContext {
     /// Declined, or a guard.
     pub(in crate::bench) async fn work_switches(&self, purpose: &str, guards: &[Guard]) -> Result<(), Fault> {
         self.battery_must_be_out().await?;
-        let could_start = self.interlock().switches_could_start();
-        let confirmed = if could_start {
+        let asks = guards.contains(&Guard::Confirmed) || self.interlock().switches_could_start();
+        let mut confirmed = if asks {
             let step = self.interlock().switches_step(purpose);
             let confirmed = self.confirm(step).await?;
             self.prove_link().await?;
@@ -116,7 +116,7 @@ impl SessionContext {
             None
         };
         self.wait_sure().await;
-        self.interlock_mut().enter_switches(guards, confirmed.as_ref())
+        self.interlock_mut().enter_switches(guards, confirmed.as_mut())
     }
 
     /// What a switch started is seen at rest again before anything goes on or ends, whatever was found.

@@ -34,7 +34,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut seen = Vec::new();
         match self.stepped(plan, guards, arm, &mut seen, change).await {
@@ -55,7 +55,7 @@ impl SessionContext {
         guards: &[Guard],
         arm: &ArmSwitch,
         seen: &mut Vec<StartSeen>,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<Pulse, Fault> {
         let mut place = 0;
         let mut moved = true;

@@ -16,7 +16,9 @@ use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
-use crate::seam::ui::{About, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent};
+use crate::seam::ui::{
+    About, BoardChange, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
+};
 use std::time::Duration;
 
 /// Attempts of one start that ended early because the outputs drifted apart.
@@ -44,7 +46,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut starts = Vec::new();
         let mut failed: Option<StartSeen> = None;
@@ -82,7 +84,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>),
+        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>),
     ) -> Result<Value, Fault> {
         if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
@@ -102,7 +104,7 @@ impl SessionContext {
         plan: &IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
-        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>),
+        (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>),
     ) -> Result<Option<StartSeen>, Fault> {
         let mut start = 1;
         let mut drifted = 0;
@@ -110,17 +112,16 @@ impl SessionContext {
         while start <= starts {
             self.ready_for_start(plan, guards, arm).await?;
             if ok.is_none() {
-                let step = arm.step(
-                    "idle search",
-                    value,
-                    plan.dwell,
-                    starts - start + 1,
-                    "every motor: does it start at once, and turn evenly?",
-                );
-                let confirmed = self.confirm(step).await?;
+                let look_at = "every motor: does it start at once, and turn evenly?";
+                let mut step = arm.step("idle search", value, plan.dwell, starts - start + 1, look_at);
+                let changes = self.idle_now(plan) != Some(value);
+                if changes {
+                    step.change = idle_change(plan, value);
+                }
+                let mut confirmed = self.confirm(step).await?;
                 // Nothing of it reaches the board before its word was typed: a changed idle can turn motors.
-                if self.idle_now(plan) != Some(value) {
-                    change(value, &confirmed).await?;
+                if changes {
+                    change(value, &mut confirmed).await?;
                 }
                 ok = Some(confirmed);
                 self.ready_for_start(plan, guards, arm).await?;
@@ -239,7 +240,7 @@ impl SessionContext {
         plan: &IdlePlan,
         starts: Vec<StartSeen>,
         chosen: bool,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let kept = Pulse((lowest.0 + plan.margin.0).min(plan.at_most.0));
         self.change_idle(plan, kept, "keeping the idle with its margin", change).await?;
@@ -260,7 +261,7 @@ impl SessionContext {
     pub(in crate::bench) async fn put_back(
         &self,
         plan: &IdlePlan,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) {
         if self.change_idle(plan, plan.before, "putting the old idle back", change).await.is_ok() {
             self.line(Tone::Plain, format!("The old idle of {} is back on the board.", plan.before));
@@ -283,7 +284,7 @@ impl SessionContext {
         plan: &IdlePlan,
         to: Pulse,
         purpose: &str,
-        change: &mut impl AsyncFnMut(Pulse, &Confirmed) -> Result<(), Fault>,
+        change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<(), Fault> {
         if self.idle_now(plan) == Some(to) {
             return Ok(());
@@ -297,9 +298,10 @@ impl SessionContext {
             by: StartedBy::Change { word: to.0.to_string() },
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
+            change: idle_change(plan, to),
         };
-        let confirmed = self.confirm(step).await?;
-        change(to, &confirmed).await
+        let mut confirmed = self.confirm(step).await?;
+        change(to, &mut confirmed).await
     }
 
     pub(in crate::bench) fn volts(&self) -> Option<f64> {
@@ -319,6 +321,12 @@ fn without_answer(guards: &[Guard]) -> Vec<Guard> {
         .filter(|guard| !matches!(guard, Guard::Confirmed | Guard::PropsOff | Guard::Antenna))
         .cloned()
         .collect()
+}
+
+/// One idle value as it comes to its question: written, and kept over a restart where it takes one.
+fn idle_change(plan: &IdlePlan, value: Pulse) -> BoardChange {
+    let Write { name, to, restart, .. } = idle_write(plan, value);
+    BoardChange { writes: vec![(name, to)], store: restart, restart }
 }
 
 /// The write of one idle value.

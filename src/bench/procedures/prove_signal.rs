@@ -9,7 +9,7 @@ use crate::interlock::Breaks;
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long each motor runs.
@@ -73,6 +73,7 @@ impl SessionContext {
             by: StartedBy::Command,
             look_at: format!("the {corner} motor: it is the one that turns"),
             radio_off: false,
+            change: BoardChange::default(),
         };
         let mut ok = self.confirm(step).await?;
         let speed = self

@@ -13,7 +13,7 @@ use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// From the armed flag to the beginning of the dwell.
@@ -57,6 +57,7 @@ impl ArmSwitch {
             by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
             look_at: look_at.to_owned(),
             radio_off: false,
+            change: BoardChange::default(),
         }
     }
 }
@@ -103,6 +104,18 @@ impl SessionContext {
             return Some(false);
         }
         (position == Some(0) && self.interlock().is_sure() && self.interlock().rests()).then_some(true)
+    }
+
+    /// The next start of a confirmed series: where its time has run out, as over a pause that the motors needed, it is asked
+    /// for anew.
+    ///
+    /// # Errors
+    /// Declined, or never in place.
+    pub async fn still_confirmed(&self, ok: &mut Confirmed, arm: &ArmSwitch) -> Result<(), Fault> {
+        if !self.interlock().stands(ok) {
+            *ok = self.confirm_in_place(&ok.rest(), arm).await?;
+        }
+        Ok(())
     }
 
     /// One start of a confirmed step: invite, settle, dwell, switch off.

@@ -11,7 +11,7 @@ use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long the flag may take to follow a switch.
@@ -129,5 +129,6 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
             "the battery: it stays out; the armed flag is measured.".to_owned()
         },
         radio_off: false,
+        change: BoardChange::default(),
     }
 }

@@ -46,6 +46,7 @@ impl SessionContext {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
             self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
+            self.still_confirmed(&mut ok, arm).await?;
             let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
             self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", words(&cut)));
             cuts.push(cut);

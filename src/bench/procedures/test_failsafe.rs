@@ -58,6 +58,7 @@ impl SessionContext {
         self.arm_switch_off(arm).await?;
         self.wait_still().await?;
         self.mind_the_heat(LONGEST + OVERTIME).await?;
+        self.still_confirmed(&mut ok, arm).await?;
         let breaks = Breaks { radio: true, ..Breaks::default() };
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {

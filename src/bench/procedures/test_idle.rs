@@ -31,6 +31,7 @@ impl SessionContext {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
             self.mind_the_heat(dwell + OVERTIME).await?;
+            self.still_confirmed(&mut ok, arm).await?;
             let heard = self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await?;
             let facts = self.facts()?;
             let judged = judge(&heard, &facts, pulse, start);

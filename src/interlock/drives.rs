@@ -1,0 +1,134 @@
+//! The door of a motor step: what has to hold for each single start, and how long its answer stands.
+//!
+//! Must not be here: the other doors and the guards that a plan prints (see `doors`), what a start may do (see `watch`).
+
+use super::Interlock;
+use super::contact::LAG_MOST;
+use super::guards;
+use super::phase::Happening;
+use super::start::{Breaks, INVITATION, Start};
+use super::tokens::{Clearance, Confirmed};
+use crate::language::ceilings;
+use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use std::rc::Rc;
+
+impl Interlock {
+    /// The door of a motor step, for one start of what was confirmed.
+    ///
+    /// # Errors
+    /// A guard that does not hold, or a confirmation that is used up or too old.
+    pub fn enter_drive(&mut self, ok: &mut Confirmed, guards: &[Guard], breaks: Breaks) -> Result<Clearance, Fault> {
+        ok.is_of_a_start()?;
+        if !self.stands(ok) {
+            return Err(Fault::StaleAnswer);
+        }
+        self.may_drive(ok, guards, breaks)?;
+        ok.starts_left -= 1;
+        ok.first = false;
+        self.series = Some((ok.answered, None));
+        let attitude = guards::attitude(&self.signals, self.now);
+        self.happens(Happening::Invite)?;
+        let step = Rc::new(ok.step.clone());
+        self.clearance = Rc::downgrade(&step);
+        self.start = Some(Start::enter(ok.step.clone(), self.now, attitude, breaks));
+        self.write_warrant();
+        self.step_on_props();
+        Ok(Clearance(step))
+    }
+
+    /// Whether a start of this may begin as far as its answer goes: the first within its time, and each further one
+    /// within an invitation's time from when the craft was seen at rest after the one before it.
+    #[must_use]
+    pub fn stands(&self, ok: &Confirmed) -> bool {
+        if ok.first {
+            return ok.is_young(self.now);
+        }
+        let rested = self.series.and_then(|(answered, rested)| rested.filter(|_| answered == ok.answered));
+        ok.starts_left > 0 && rested.is_some_and(|rested| self.now.since(rested) <= INVITATION)
+    }
+
+    /// Every guard of a motor step at this moment.
+    ///
+    /// # Errors
+    /// The first that does not hold.
+    pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
+        let craft = self.facts()?;
+        if self.arms_elsewhere && !breaks.arms_again {
+            return Err(Fault::refused(
+                "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
+                "Put its binding or its switch right, then `test arm`, before anything else turns.",
+            ));
+        }
+        if !self.phase.takes_starts() {
+            return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
+        }
+        self.can_stop()?;
+        if ok.step.pulse > ceilings::PULSE {
+            return Err(Fault::refused(
+                format!("{} is above {}, which no step may exceed on the bench.", ok.step.pulse, ceilings::PULSE),
+                "Choose a lower value.",
+            ));
+        }
+        self.surely_there()?;
+        for always in [
+            Guard::PropsOff,
+            Guard::Confirmed,
+            Guard::EncodingProved,
+            Guard::Disarmed,
+            Guard::OutputsAtRest,
+            Guard::ThrottleLow,
+            Guard::ArmSwitchOff,
+            Guard::Fresh,
+        ] {
+            self.holds(&always, Some(ok))?;
+        }
+        guards::alone(&self.signals)?;
+        if !self.rests() {
+            return Err(Fault::refused("The craft was not at rest for a second.", "Leave the switches alone."));
+        }
+        guards::driven_outputs(&self.signals, craft, self.now)?;
+        guards::watchable(&self.signals, craft, self.now)?;
+        self.all_hold(guards, Some(ok))
+    }
+
+    /// Somebody is there to stop it, at the terminal and beside this process; and a link that is slow, or a flag that
+    /// comes rarely, lets no motor turn: what it says is too old to act on.
+    pub(super) fn can_stop(&self) -> Result<(), Fault> {
+        if self.terminal_gone {
+            return Err(Fault::refused(
+                "The terminal was closed.",
+                "Start the run again in a terminal with you at it.",
+            ));
+        }
+        if !self.guardian.may_invite() {
+            return Err(Fault::refused(
+                "The guardian process, which stops the motors if this program dies, does not stand ready.",
+                "Take the battery out, and start the run again.",
+            ));
+        }
+        if self.round_trip().is_none() {
+            return Err(Fault::refused("How slow this link is was not measured of late.", "Start the step again."));
+        }
+        self.is_quick()?;
+        match self.signals.flag_interval() {
+            Some(_) if self.signals.tells_often() => Ok(()),
+            Some(interval) => Err(Fault::refused(
+                format!("The board says only every {:.1} s whether it is armed.", interval.as_secs_f64()),
+                "Without a quicker sign no motor is turned.",
+            )),
+            None => Err(Fault::refused(
+                "How often the board says whether it is armed is not known yet.",
+                "Wait a moment, then start the step again.",
+            )),
+        }
+    }
+
+    pub(super) fn is_quick(&self) -> Result<(), Fault> {
+        let Some(trip) = self.round_trip().filter(|trip| *trip / 2 > LAG_MOST) else { return Ok(()) };
+        Err(Fault::refused(
+            format!("This link is slow: an answer takes {} ms, and everything heard is old.", trip.as_millis()),
+            "Take a quicker one, such as the board's own USB; no motor turns over this one.",
+        ))
+    }
+}

@@ -1,0 +1,64 @@
+//! Which door of the interlock a step comes to, where the guards that are printed of it are judged.
+//!
+//! A new step does not compile until someone has said it. Must not be here: what is judged there.
+
+use super::step::{Action, Guard};
+
+/// Where the guards of a step are judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Entry {
+    /// As it begins: it changes nothing, and turns nothing.
+    Looks,
+    /// As something is written, stored, or the board restarts.
+    Changes,
+    /// As each start begins.
+    Drives,
+    /// As switches are worked for another purpose than a start.
+    WorksSwitches,
+    /// As the battery goes in.
+    PlugsIn,
+    /// Nowhere: it is shown, and planned anew before it is run.
+    Never,
+}
+
+impl Action {
+    /// The door of this step.
+    #[must_use]
+    pub fn door(&self) -> Entry {
+        match self {
+            Self::Note(_)
+            | Self::Pause(_)
+            | Self::AttestPropsOff
+            | Self::AttestAntenna
+            | Self::Attest(_)
+            | Self::RequireThrottleLow
+            | Self::RequireDisarmed
+            | Self::RequireLevel(_)
+            | Self::RequireBatteryAtLeast { .. }
+            | Self::RequireSwitch { .. }
+            | Self::Expect { .. }
+            | Self::BatteryOut { .. }
+            | Self::TestBuzzer { .. }
+            | Self::FindSwitch { known: true, .. } => Entry::Looks,
+            Self::Write(_) | Self::Store | Self::Restart { .. } => Entry::Changes,
+            Self::IdleSearch(_)
+            | Self::IdleByHand(_)
+            | Self::TestIdle { .. }
+            | Self::TestArm { .. }
+            | Self::TestCut { .. }
+            | Self::TestFailsafe { .. }
+            | Self::ProveSignal { .. } => Entry::Drives,
+            Self::FindSwitch { known: false, .. } | Self::FindLinkLoss => Entry::WorksSwitches,
+            Self::BatteryIn => Entry::PlugsIn,
+            Self::Later { .. } => Entry::Never,
+        }
+    }
+}
+
+impl Guard {
+    /// Whether it is about how a start is judged, and says nothing of a change that the same step makes.
+    #[must_use]
+    pub fn is_of_a_start(&self) -> bool {
+        matches!(self, Self::Level(_) | Self::BatteryAtLeast(_) | Self::BatteryIn)
+    }
+}
