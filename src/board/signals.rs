@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
 /// Who a board is: by its own word, and where that tells it from no other, by the operator's.
-#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
     /// Unique id as lower-case hex, 16 digits; all zeros where the board gives none.
     pub id: String,
@@ -20,18 +20,6 @@ pub struct Identity {
     /// What the operator calls it, where its id tells it from no other.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<CraftName>,
-}
-
-/// A name that there is not is not told: what fingerprints are made from stays as it was for boards with an id.
-impl std::fmt::Debug for Identity {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let mut shown = f.debug_struct("Identity");
-        shown.field("id", &self.id).field("firmware", &self.firmware).field("kind", &self.kind);
-        if let Some(name) = &self.name {
-            shown.field("name", name);
-        }
-        shown.finish()
-    }
 }
 
 impl Identity {

@@ -4,6 +4,7 @@
 //! other than through [`Sources`](sources::Sources).
 
 pub mod bands;
+pub mod canonical;
 pub mod ceilings;
 pub mod characters;
 pub mod checks;

@@ -259,4 +259,26 @@ impl Quantity {
             _ => Err(QuantityError::WrongUnit { allowed: "none: a bare number" }),
         }
     }
+
+    /// The number of its family's smallest unit, times a million; the family is that unit.
+    #[must_use]
+    pub fn base(self) -> (Option<Unit>, i128) {
+        let (family, factor) = match self.unit {
+            None => (None, 1),
+            Some(Unit::Us) => (Some(Unit::Us), 1),
+            Some(Unit::Ms) => (Some(Unit::Us), 1000),
+            Some(Unit::S) => (Some(Unit::Us), 1_000_000),
+            Some(Unit::Min) => (Some(Unit::Us), 60_000_000),
+            Some(Unit::Hz) => (Some(Unit::Hz), 1),
+            Some(Unit::KHz) => (Some(Unit::Hz), 1000),
+            Some(Unit::MilliV) => (Some(Unit::MilliV), 1),
+            Some(Unit::V) => (Some(Unit::MilliV), 1000),
+            Some(Unit::MilliVPerCell) => (Some(Unit::MilliVPerCell), 1),
+            Some(Unit::VPerCell) => (Some(Unit::MilliVPerCell), 1000),
+            Some(Unit::MilliA) => (Some(Unit::MilliA), 1),
+            Some(Unit::A) => (Some(Unit::MilliA), 1000),
+            Some(unit @ (Unit::Deg | Unit::Percent | Unit::Rpm)) => (Some(unit), 1),
+        };
+        (family, i128::from(self.number.millionths) * factor)
+    }
 }

@@ -4,6 +4,7 @@
 //! [`StatementKind::Waiting`], `use` lines are replaced by the statements of their files, and every
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
+use super::canonical::statement::Written;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
@@ -68,6 +69,8 @@ pub struct Statement {
     pub span: Span,
     /// Places of the parts that findings point at, such as the pulse of an idle or a position.
     pub parts: Vec<(Part, Span)>,
+    /// In its canonical words, with places for parameters.
+    pub written: Written,
 }
 
 impl Statement {
@@ -127,6 +130,18 @@ pub enum Frame {
 }
 
 impl Frame {
+    /// As a recipe writes it.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::QuadX => "quad x",
+            Self::QuadPlus => "quad plus",
+            Self::Tri => "tri",
+            Self::HexX => "hex x",
+            Self::OctoX => "octo x",
+        }
+    }
+
     /// How many motors.
     #[must_use]
     pub fn motors(self) -> usize {
@@ -158,6 +173,11 @@ pub struct Given {
     pub name: Spanned<String>,
     /// What stands for it: from `--with`, a `use … with`, or the default.
     pub value: Option<Quantity>,
+    /// What stands for it if nobody says otherwise.
+    pub default: Option<Quantity>,
+    /// As which parameter of the named recipe its value stands while that one is open: its own name for one of the
+    /// named recipe; `None` where the recipe itself fixes it, as a used file's.
+    pub stands_for: Option<String>,
     /// Least and most allowed.
     pub range: Option<(Quantity, Quantity)>,
     /// The recipe's description of it.

@@ -1,5 +1,6 @@
 //! Tests of `src/language/`.
 
+mod canonical;
 pub mod checks;
 mod complete;
 mod findings;

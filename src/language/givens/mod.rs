@@ -32,6 +32,8 @@ struct Told {
     value: Option<Quantity>,
     span: Span,
     target: FileId,
+    /// The parameter of the named recipe whose value this is.
+    stands_for: Option<String>,
 }
 
 #[derive(Debug)]
@@ -177,7 +179,22 @@ impl Table {
             (None, None, None) => (None, span.clone()),
         };
         let range = range.map(|((least, _), (most, _))| (least, most));
-        let given = Given { name: Spanned { value: name.clone(), span }, value, range, about, uses: Vec::new() };
+        let stands_for = match (filled, told) {
+            _ if span.file == FileId(0) => Some(name.clone()),
+            (None, Some(told)) => told.stands_for.clone(),
+            // A used file's own, which nobody fixed.
+            (None, None) if default.is_none() => Some(name.clone()),
+            _ => None,
+        };
+        let given = Given {
+            name: Spanned { value: name.clone(), span },
+            value,
+            default: None,
+            stands_for,
+            range,
+            about,
+            uses: Vec::new(),
+        };
         self.by_name.insert(name, self.entries.len());
         self.entries.push(Entry { given, index, value_at, default, uses: Vec::new(), bad });
     }
@@ -203,6 +220,7 @@ impl Table {
                 continue;
             }
             let place = parsed.place(&value);
+            let mut stands_for = None;
             let value = if value.as_rule() == Rule::quantity {
                 match written(&value, place.clone()) {
                     Ok(quantity) => Some(quantity),
@@ -213,12 +231,13 @@ impl Table {
                 }
             } else if let Some(at) = self.by_name.get(value.as_str()) {
                 self.entries[*at].uses.push((QuantityKind::Any, place.clone()));
+                stands_for.clone_from(&self.entries[*at].given.stands_for);
                 self.entries[*at].given.value
             } else {
                 findings.push(self.unknown(value.as_str(), QuantityKind::Any, &place));
                 continue;
             };
-            let told = Told { value, span: place, target };
+            let told = Told { value, span: place, target, stands_for };
             if let Some(first) = self.told.get(name.as_str()) {
                 findings.push(
                     Finding::error(codes::REPEATED_CLAUSE, span, format!("`{}` is told a value twice", name.as_str()))
@@ -289,7 +308,11 @@ impl Table {
     pub fn into_givens(self) -> Vec<Given> {
         self.entries
             .into_iter()
-            .map(|entry| Given { uses: entry.uses.into_iter().map(|(_, span)| span).collect(), ..entry.given })
+            .map(|entry| Given {
+                default: entry.default.map(|(default, _)| default),
+                uses: entry.uses.into_iter().map(|(_, span)| span).collect(),
+                ..entry.given
+            })
             .collect()
     }
 }

@@ -94,7 +94,7 @@ impl Entry {
         let Some((least, most)) = self.given.range else { return };
         let name = &self.given.name;
         let mismatch = |message: String| Finding::error(codes::RANGE_MISMATCH, name.span.clone(), message);
-        let ((family, from), (other, to)) = (base(least), base(most));
+        let ((family, from), (other, to)) = (least.base(), most.base());
         if family != other {
             findings.push(mismatch(format!("the range from {least} to {most} mixes two kinds of quantity")));
             return;
@@ -106,7 +106,7 @@ impl Entry {
         let value = self.given.value.map(|value| (value, self.value_at.clone()));
         let default = self.default.clone().filter(|default| Some(default) != value.as_ref());
         for (value, at) in value.into_iter().chain(default) {
-            match base(value) {
+            match value.base() {
                 (kind, number) if kind == family => {
                     if number < from || number > to {
                         let message = format!("`{}` is {value}, outside its range from {least} to {most}", name.value);
@@ -121,25 +121,4 @@ impl Entry {
             }
         }
     }
-}
-
-/// A quantity as a number of its family's smallest unit, times a million; the family is that unit.
-fn base(quantity: Quantity) -> (Option<Unit>, i128) {
-    let (family, factor) = match quantity.unit {
-        None => (None, 1),
-        Some(Unit::Us) => (Some(Unit::Us), 1),
-        Some(Unit::Ms) => (Some(Unit::Us), 1000),
-        Some(Unit::S) => (Some(Unit::Us), 1_000_000),
-        Some(Unit::Min) => (Some(Unit::Us), 60_000_000),
-        Some(Unit::Hz) => (Some(Unit::Hz), 1),
-        Some(Unit::KHz) => (Some(Unit::Hz), 1000),
-        Some(Unit::MilliV) => (Some(Unit::MilliV), 1),
-        Some(Unit::V) => (Some(Unit::MilliV), 1000),
-        Some(Unit::MilliVPerCell) => (Some(Unit::MilliVPerCell), 1),
-        Some(Unit::VPerCell) => (Some(Unit::MilliVPerCell), 1000),
-        Some(Unit::MilliA) => (Some(Unit::MilliA), 1),
-        Some(Unit::A) => (Some(Unit::MilliA), 1000),
-        Some(unit @ (Unit::Deg | Unit::Percent | Unit::Rpm)) => (Some(unit), 1),
-    };
-    (family, i128::from(quantity.number.millionths) * factor)
 }

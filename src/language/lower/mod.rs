@@ -4,11 +4,12 @@
 //! finding that says why. Must not be here: what statements mean to each other (see `checks`).
 
 mod conditions;
-mod motors;
+pub(crate) mod motors;
 mod radio;
 pub(crate) mod text;
 pub(crate) mod values;
 
+use super::canonical::statement::written;
 use super::codes;
 use super::finding::{Finding, Fix, repeated_clause};
 use super::givens::Table;
@@ -43,7 +44,7 @@ pub(crate) fn statement(
             declares: None,
         }),
     };
-    Some(Statement { what, span: parsed.span.clone(), parts })
+    Some(Statement { what, span: parsed.span.clone(), parts, written: written(parsed, table) })
 }
 
 /// The statement as far as it is known without its parameters.

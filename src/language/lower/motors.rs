@@ -9,13 +9,13 @@ use std::time::Duration;
 
 /// Where the sticks rest, and how close, if a recipe does not say (*common practice*: normal gimbals centre
 /// within 5 µs).
-const CENTRE: (Pulse, Pulse) = (Pulse(1500), Pulse(5));
+pub(crate) const CENTRE: (Pulse, Pulse) = (Pulse(1500), Pulse(5));
 /// Lower end, upper end, how close, if a recipe does not say.
-const ENDS: (Pulse, Pulse, Pulse) = (Pulse(1000), Pulse(2000), Pulse(15));
+pub(crate) const ENDS: (Pulse, Pulse, Pulse) = (Pulse(1000), Pulse(2000), Pulse(15));
 /// How soon outputs rest after the arm switch goes off, if a recipe does not say.
-const CUT_WITHIN: Duration = Duration::from_millis(250);
+pub(crate) const CUT_WITHIN: Duration = Duration::from_millis(250);
 /// How soon outputs rest after the link is lost, if a recipe does not say.
-const FAILSAFE_WITHIN: Duration = Duration::from_secs(3);
+pub(crate) const FAILSAFE_WITHIN: Duration = Duration::from_secs(3);
 
 impl<'a> Lower<'_, 'a> {
     pub(super) fn test(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {

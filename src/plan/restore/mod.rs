@@ -292,9 +292,9 @@ fn change(naming: &Naming<'_>, name: &SettingName, from: Number, to: Number, at:
 
 fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Settings) -> String {
     let mut hash = Sha256::new();
-    hash.update(b"quadjig.restore/1\n");
+    hash.update(b"quadjig.restore/2\n");
     for (name, value) in snapshot.settings.iter().chain(now) {
-        hash.update(format!("{name}={value:?}\n"));
+        hash.update(format!("{name}={}\n", super::fingerprint::json(value)));
     }
     hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.told(), identity.firmware));
     hash.finalize().iter().fold(String::new(), |mut text, byte| {
