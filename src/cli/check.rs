@@ -1,30 +1,37 @@
-//! `quadjig check`: reads and checks recipes; touches no board.
+//! `quadjig check`: reads and checks recipes, sheets and cards; touches no board.
 
+use super::collection::{self, Item, Kind};
 use super::documents;
 use super::exit::Exit;
-use super::options::{RadioOption, Reporting, SheetOption, WithOption};
-use super::output::{Format, Output};
+use super::input;
+use super::options::{RadioOption, SheetOption, WithOption};
+use super::output::Output;
+use crate::board::document::DocumentError;
+use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::board::vocabulary;
+use crate::board::{radio_card_file, sheet_file, vocabulary};
+use crate::language::checks::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::File;
-use crate::language::sources::Disk;
 use crate::plan::checks;
-use crate::report::findings::{self, Count, FindingJson};
-use serde::Serialize;
-use std::path::PathBuf;
+use crate::report::checked::{CheckJson, Checked, Hashes};
+use crate::report::findings::{self, Count};
+use crate::report::sarif;
+use std::path::{Path, PathBuf};
 
-/// Read and check recipes; touches no board.
+/// Read and check recipes, board sheets and radio cards; touches no board.
 ///
-/// Says what would go wrong at the bench, with the place in the recipe and what to do. Without
-/// --sheet, the sheets that come with quadjig are used for the boards that a recipe names.
+/// Says what would go wrong at the bench, with the place in the recipe and what to do. Of a folder, every recipe, sheet
+/// and card in it is checked. Without --sheet, the sheets that are checked along and those that come with quadjig are
+/// used for the boards that a recipe names. Of a recipe without errors two hashes are told: the recipe hash, which stays
+/// while parameters are only filled in, and for each sheet the filled hash.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check wren-95.jig --radio bench --with idle-floor=1120us\n  quadjig check --format json wren-95.jig"
+    after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check --strict recipes/\n  quadjig check - < wren-95.jig\n  quadjig check wren-95.jig --radio bench --with idle-floor=1120us\n  quadjig check --format json wren-95.jig"
 )]
 pub struct Check {
-    /// Recipes to check.
+    /// Recipes, sheets and cards to check, folders of them, or `-` for a recipe on standard input.
     #[arg(required = true, value_name = "RECIPE")]
     recipes: Vec<PathBuf>,
     #[command(flatten)]
@@ -33,19 +40,69 @@ pub struct Check {
     radio: RadioOption,
     #[command(flatten)]
     with: WithOption,
-    #[command(flatten)]
-    reporting: Reporting,
+    /// Warnings count as errors: for collections that others rely on.
+    #[arg(long)]
+    strict: bool,
+    /// How to report: for people, JSON for programs, or SARIF 2.1.0 for tools that gather findings.
+    #[arg(long, value_enum, default_value_t = Form::Text, value_name = "FORM")]
+    format: Form,
 }
 
-#[derive(Serialize)]
-struct Report {
-    schema: &'static str,
-    findings: Vec<FindingJson>,
+/// How a check is reported.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+enum Form {
+    /// For people.
+    #[default]
+    Text,
+    /// For programs, with a `schema` field.
+    Json,
+    /// The interchange format of analysis tools.
+    Sarif,
+}
+
+/// What was found so far.
+struct Report<'o> {
+    form: Form,
+    out: &'o mut Output,
+    json: CheckJson,
+    count: Count,
+    checked: Checked,
+}
+
+impl Report<'_> {
+    fn take(&mut self, files: &[File], found: &[Finding]) {
+        self.count += Count::of(found);
+        match self.form {
+            Form::Text => self.out.report(&findings::text(files, found, self.out.look())),
+            Form::Json | Form::Sarif => self.json.findings.extend(findings::json(files, found)),
+        }
+    }
+
+    fn hashes(&mut self, hashes: Hashes) {
+        match self.form {
+            Form::Text => self.out.report(&hashes.text(self.out.plain)),
+            Form::Json | Form::Sarif => self.json.recipes.push(hashes),
+        }
+    }
+
+    fn close(self) -> Count {
+        let Self { form, out, json, count, checked } = self;
+        match form {
+            Form::Text => out.report(&format!("{checked}: {count}\n")),
+            Form::Json => out.json(&json),
+            Form::Sarif => out.json(&sarif::log(&json.findings)),
+        }
+        count
+    }
 }
 
 impl Check {
     /// Checks, reports, and ends in [`Exit::Document`] where there is an error.
     pub fn run(self, out: &mut Output) -> Exit {
+        if let Some(why) = input::named_twice(&self.recipes) {
+            out.error(why, None);
+            return Exit::Usage;
+        }
         let sheet = self.sheet.sheet.as_deref().map(documents::sheet).transpose();
         let card = self.radio.radio.as_deref().map(documents::radio_card).transpose();
         let (sheet, card) = match (sheet, card) {
@@ -57,44 +114,74 @@ impl Check {
                 return Exit::Document;
             }
         };
-        let mut report = Report { schema: "quadjig.check/1", findings: Vec::new() };
-        let mut count = Count::default();
-        let look = out.look();
-        for recipe in &self.recipes {
-            let (files, found) = match self.one(recipe, sheet.as_ref(), card.as_ref()) {
-                Ok(checked) => checked,
-                Err(error) => {
-                    out.error(&error.to_string(), None);
-                    return Exit::Bug;
-                }
-            };
-            count += Count::of(&found);
-            match self.reporting.format {
-                Format::Text => out.report(&findings::text(&files, &found, look)),
-                Format::Json => report.findings.extend(findings::json(&files, &found)),
+        let items = match collection::gather(&self.recipes) {
+            Ok(items) => items,
+            Err(error) => {
+                out.error(&error.to_string(), None);
+                return Exit::Document;
+            }
+        };
+        let json = CheckJson { schema: "quadjig.check/1", findings: Vec::new(), recipes: Vec::new() };
+        let mut report = Report { form: self.format, out, json, count: Count::default(), checked: Checked::default() };
+        // Documents first: a recipe is checked with the sheets that lie beside it.
+        let mut own = Vec::new();
+        for (kind, path) in items
+            .iter()
+            .filter_map(|item| if let Item::Document(kind, path) = item { Some((*kind, path)) } else { None })
+        {
+            own.extend(document(kind, path, &mut report));
+        }
+        for path in items.iter().filter_map(|item| if let Item::Recipe(path) = item { Some(path) } else { None }) {
+            if let Err(error) = self.recipe(path, sheet.as_ref(), &own, card.as_ref(), &mut report) {
+                report.out.error(&error.to_string(), None);
+                return Exit::Bug;
             }
         }
-        match self.reporting.format {
-            Format::Text => out.report(&format!("{}: {count}\n", findings::recipes(self.recipes.len()))),
-            Format::Json => out.json(&report),
-        }
-        if count.errors > 0 { Exit::Document } else { Exit::Done }
+        let count = report.close();
+        if count.errors > 0 || (self.strict && count.warnings > 0) { Exit::Document } else { Exit::Done }
     }
 
-    fn one(
+    fn recipe(
         &self,
-        recipe: &std::path::Path,
+        path: &Path,
         sheet: Option<&Sheet>,
+        own: &[Sheet],
         card: Option<&RadioCard>,
-    ) -> Result<(Vec<File>, Vec<Finding>), crate::board::document::DocumentError> {
+        report: &mut Report<'_>,
+    ) -> Result<(), DocumentError> {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-        let reading = crate::language::read(&Disk, recipe, &self.with.pairs(), &words);
+        let (sources, name) = input::source(path);
+        let reading = crate::language::read(sources, &name, &self.with.pairs(), &words);
         let sheets = match (sheet, &reading.recipe) {
             (Some(sheet), _) => vec![sheet.clone()],
-            (None, Some(recipe)) => documents::shipped_for(recipe)?,
+            (None, Some(recipe)) => documents::sheets_for(recipe, own)?,
             (None, None) => Vec::new(),
         };
         let found = checks::reading(&reading, &sheets, card);
-        Ok((reading.files, found))
+        report.checked.recipes += 1;
+        report.take(&reading.files, &found);
+        let good = reading.recipe.as_ref().filter(|_| Count::of(&found).errors == 0);
+        report.hashes(Hashes::of(&name.display().to_string(), good, &sheets));
+        Ok(())
     }
+}
+
+/// Checks a document; gives its sheet where it is a good one.
+fn document(kind: Kind, path: &Path, report: &mut Report<'_>) -> Option<Sheet> {
+    let (code, read) = match kind {
+        Kind::Sheet => {
+            report.checked.sheets += 1;
+            (codes::SHEET_WRONG, sheet_file::load(path).map(Some))
+        }
+        Kind::Card => {
+            report.checked.cards += 1;
+            (codes::CARD_WRONG, radio_card_file::load(path).map(|_| None))
+        }
+    };
+    read.unwrap_or_else(|error: LoadError| {
+        let file = collection::file(path);
+        let found = findings::of_document(code, &file, &error);
+        report.take(&[file], &found);
+        None
+    })
 }

@@ -73,10 +73,25 @@ pub fn radio_card(name: &str) -> Result<RadioCard, ChosenError> {
     }
 }
 
+/// The sheets of the boards that a recipe was written for: one's own before those that are shipped.
+///
+/// # Errors
+/// A shipped sheet that its own reader refuses.
+pub fn sheets_for(recipe: &Recipe, own: &[Sheet]) -> Result<Vec<Sheet>, DocumentError> {
+    let mut sheets: Vec<Sheet> = Vec::new();
+    for board in &recipe.boards {
+        match own.iter().find(|sheet| sheet.board == board.value) {
+            Some(sheet) => sheets.push(sheet.clone()),
+            None => sheets.extend(shipped::sheet(&board.value).transpose()?),
+        }
+    }
+    Ok(sheets)
+}
+
 /// The shipped sheets of the boards that a recipe was written for.
 ///
 /// # Errors
 /// A shipped sheet that its own reader refuses.
 pub fn shipped_for(recipe: &Recipe) -> Result<Vec<Sheet>, DocumentError> {
-    recipe.boards.iter().filter_map(|board| shipped::sheet(&board.value)).collect()
+    sheets_for(recipe, &[])
 }

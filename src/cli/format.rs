@@ -1,12 +1,13 @@
 //! `quadjig format`: rewrites recipes in the one layout.
 
 use super::exit::Exit;
+use super::input;
 use super::options::Reporting;
 use super::output::{Format as Form, Output};
+use crate::language::cannot_read;
 use crate::language::finding::Finding;
 use crate::language::format::format;
 use crate::language::recipe::File;
-use crate::language::sources::{Disk, Sources};
 use crate::report::findings::{self, FindingJson};
 use crate::world::replace::replace;
 use serde::Serialize;
@@ -18,10 +19,10 @@ use std::path::{Path, PathBuf};
 /// is left as it is.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig format wren-95.jig\n  quadjig format --check wren-95.jig common/receiver.jig"
+    after_help = "Examples:\n  quadjig format wren-95.jig\n  quadjig format --check wren-95.jig common/receiver.jig\n  quadjig format - < wren-95.jig"
 )]
 pub struct Format {
-    /// Recipes to rewrite.
+    /// Recipes to rewrite; `-` reads one from standard input and writes it to standard output.
     #[arg(required = true, value_name = "RECIPE")]
     recipes: Vec<PathBuf>,
     /// Write nothing; name what would change, and end in 3 if anything would.
@@ -42,20 +43,28 @@ struct Report {
 struct FileJson {
     file: String,
     changed: bool,
+    /// Of standard input, which nothing is written back to.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    text: Option<String>,
 }
 
 /// What became of one recipe.
 enum Formatted {
     Same,
     Changed,
+    /// Of standard input: the layout, and whether it is another.
+    Piped(String, bool),
     Wrong(File, Vec<Finding>),
-    Unreadable(String),
     Unwritten(String),
 }
 
 impl Format {
     /// Rewrites what is not in the one layout yet.
     pub fn run(self, out: &mut Output) -> Exit {
+        if let Some(why) = input::named_twice(&self.recipes) {
+            out.error(why, None);
+            return Exit::Usage;
+        }
         let mut report = Report { schema: "quadjig.format/1", files: Vec::new(), findings: Vec::new() };
         let (mut exit, look) = (Exit::Done, out.look());
         let mut worse = |other: Exit| {
@@ -69,12 +78,18 @@ impl Format {
             exit = if weight(other) > weight(exit) { other } else { exit };
         };
         for path in &self.recipes {
-            let name = path.display().to_string();
+            let name = input::source(path).1.display().to_string();
             let formatted = self.one(path);
-            let changed = matches!(formatted, Formatted::Changed);
+            let changed = matches!(formatted, Formatted::Changed | Formatted::Piped(_, true));
+            let mut text = None;
             match formatted {
-                Formatted::Same => {}
-                Formatted::Changed => {
+                Formatted::Piped(tidy, _) if !self.check => match self.reporting.format {
+                    // Bytes for the next program, which must be those of the recipe; it holds no hidden character.
+                    Form::Text => out.report(&tidy),
+                    Form::Json => text = Some(tidy),
+                },
+                Formatted::Same | Formatted::Piped(_, false) => {}
+                Formatted::Changed | Formatted::Piped(..) => {
                     if self.check {
                         worse(Exit::Pending);
                     }
@@ -91,16 +106,12 @@ impl Format {
                         Form::Json => report.findings.extend(findings::json(&files, &found)),
                     }
                 }
-                Formatted::Unreadable(why) => {
-                    worse(Exit::Document);
-                    out.error(&format!("{name} cannot be read: {why}"), None);
-                }
                 Formatted::Unwritten(why) => {
                     worse(Exit::Link);
                     out.error(&format!("{name} cannot be rewritten: {why}"), Some("it is as it was"));
                 }
             }
-            report.files.push(FileJson { file: name, changed });
+            report.files.push(FileJson { file: name, changed, text });
         }
         if self.reporting.format == Form::Json {
             out.json(&report);
@@ -109,12 +120,18 @@ impl Format {
     }
 
     fn one(&self, path: &Path) -> Formatted {
-        let text = match Disk.read(path) {
+        let (sources, name) = input::source(path);
+        let text = match sources.read(&name) {
             Ok(source) => source.text,
-            Err(error) => return Formatted::Unreadable(error.to_string()),
+            Err(error) => {
+                let name = name.display().to_string();
+                let found = vec![cannot_read(&name, &error)];
+                return Formatted::Wrong(File { name, text: "".into() }, found);
+            }
         };
         match format(&text) {
-            Err(found) => Formatted::Wrong(File { name: path.display().to_string(), text }, found),
+            Err(found) => Formatted::Wrong(File { name: name.display().to_string(), text }, found),
+            Ok(new) if input::is_meant(path) => Formatted::Piped(new.clone(), *new != *text),
             Ok(new) if *new == *text => Formatted::Same,
             Ok(_) if self.check => Formatted::Changed,
             Ok(new) => match replace(path, new.as_bytes()) {

@@ -10,13 +10,16 @@ mod board;
 mod check;
 #[cfg(unix)]
 mod check_sheet;
+mod collection;
 pub mod documents;
 #[cfg(unix)]
 mod dry_run;
 pub mod exit;
+mod explain;
 mod format;
 #[cfg(unix)]
 mod guardian;
+mod input;
 mod loaded;
 pub mod options;
 pub mod output;
@@ -57,6 +60,7 @@ enum Command {
     Check(check::Check),
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
+    Explain(explain::Explain),
     Format(format::Format),
     #[cfg(unix)]
     #[command(hide = true)]
@@ -85,6 +89,7 @@ impl Command {
             Self::Check(check) => check.run(out),
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
+            Self::Explain(explain) => explain.run(out),
             Self::Format(format) => format.run(out),
             #[cfg(unix)]
             Self::Guardian(_) => guardian::run(out),
@@ -112,8 +117,16 @@ impl Command {
 ///
 /// Our own bug (a panic) ends the process as [`Exit::Bug`], after held stops have left.
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let json = asks_for_json(&arguments);
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
+        Err(error) if json && error.use_stderr() => {
+            let mut out = Output::new(true);
+            out.owe_json();
+            out.error(error.to_string().trim_start_matches("error: ").trim_end(), None);
+            return out.finish(Exit::Usage);
+        }
         Err(error) => {
             // Help and version go to standard output and are no mistake. A closed pipe is quiet.
             let _ = error.print();
@@ -126,8 +139,18 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
         Exit::Bug.code()
     });
     let mut out = Output::new(cli.plain);
+    if json {
+        out.owe_json();
+    }
     let exit = cli.command.run(&mut out);
     out.finish(exit)
+}
+
+/// Whether `--format json` stands on the command line, which has to be known even where the rest of it is wrong.
+fn asks_for_json(arguments: &[OsString]) -> bool {
+    let before_end = || arguments.iter().take_while(|argument| *argument != "--");
+    before_end().any(|argument| argument == "--format=json")
+        || before_end().zip(before_end().skip(1)).any(|(option, value)| option == "--format" && value == "json")
 }
 
 /// The whole command line as clap has it: for help, completions and manual pages.

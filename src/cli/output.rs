@@ -7,6 +7,7 @@
 use super::exit::Exit;
 use crate::report::findings::Look;
 use crate::report::gate;
+use serde::Serialize;
 use std::io::{ErrorKind, IsTerminal, Write};
 
 /// How a report is written.
@@ -29,6 +30,23 @@ pub struct Output {
     /// Whether standard error may be coloured.
     pub message_colour: bool,
     failed: bool,
+    /// JSON was asked for, and nothing of it was written yet.
+    owes_json: bool,
+    errors: Vec<ErrorJson>,
+}
+
+/// What a program is told that asked for JSON and gets no report.
+#[derive(Serialize)]
+struct Failure<'e> {
+    schema: &'static str,
+    exit: u8,
+    errors: &'e [ErrorJson],
+}
+
+#[derive(Debug, Serialize)]
+struct ErrorJson {
+    message: String,
+    hint: Option<String>,
 }
 
 impl Output {
@@ -41,7 +59,14 @@ impl Output {
             colour: wanted && std::io::stdout().is_terminal(),
             message_colour: wanted && std::io::stderr().is_terminal(),
             failed: false,
+            owes_json: false,
+            errors: Vec::new(),
         }
+    }
+
+    /// JSON was asked for: it comes, whatever ends the command.
+    pub fn owe_json(&mut self) {
+        self.owes_json = true;
     }
 
     /// Writes a report to standard output, as it is: what came from outside must have passed the
@@ -54,6 +79,7 @@ impl Output {
     /// Writes a value as JSON to standard output, ending in a line feed; characters that could
     /// change how the text is shown are written as JSON escapes.
     pub fn json<T: serde::Serialize>(&mut self, value: &T) {
+        self.owes_json = false;
         match serde_json::to_string_pretty(value) {
             Ok(text) => self.report(&format!("{}\n", gate::json(&text))),
             Err(_) => self.failed = true,
@@ -69,6 +95,7 @@ impl Output {
 
     /// Writes an error to standard error, with what to do where that is known.
     pub fn error(&mut self, what: &str, hint: Option<&str>) {
+        self.errors.push(ErrorJson { message: what.to_owned(), hint: hint.map(str::to_owned) });
         let hint = hint.map_or_else(String::new, |hint| format!("\n  do: {hint}"));
         self.message(&format!("error: {what}{hint}"));
     }
@@ -93,9 +120,14 @@ impl Output {
         }
     }
 
-    /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written.
+    /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written. Where JSON was asked
+    /// for and no report came, what went wrong is written instead.
     #[must_use]
-    pub fn finish(self, exit: Exit) -> Exit {
+    pub fn finish(mut self, exit: Exit) -> Exit {
+        if std::mem::take(&mut self.owes_json) {
+            let errors = std::mem::take(&mut self.errors);
+            self.json(&Failure { schema: "quadjig.error/1", exit: exit.code(), errors: &errors });
+        }
         if self.failed && exit == Exit::Done { Exit::Link } else { exit }
     }
 

@@ -8,14 +8,10 @@ use super::output::Output;
 use super::peer::Peer;
 use super::run::attend;
 use crate::bench::attended::{RunJob, Task};
+use crate::board::document::load;
 use crate::record::Snapshot;
 use std::cell::Cell;
-use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
-
-/// A snapshot is no longer than this.
-const LONGEST: u64 = 1 << 20;
 
 /// Bring a copy of all settings back: planned, shown, written, kept and read back like a run.
 ///
@@ -39,27 +35,14 @@ pub struct Restore {
 /// # Errors
 /// [`Exit::Document`], after what is wrong was told.
 pub fn snapshot(path: &Path, out: &mut Output) -> Result<Snapshot, Exit> {
-    let bytes = bytes(path).map_err(|why| {
-        out.error(
-            &format!("{} could not be read: {why}", path.display()),
-            Some("name a snapshot that `quadjig snapshot` wrote"),
-        );
+    let text = load::text(path).map_err(|error| {
+        out.error(&error.to_string(), Some("name a snapshot that `quadjig snapshot` wrote"));
         Exit::Document
     })?;
-    Snapshot::parse(path, &bytes).map_err(|error| {
+    Snapshot::parse(path, text.as_bytes()).map_err(|error| {
         out.error(&error.to_string(), Some("name a snapshot that `quadjig snapshot` wrote"));
         Exit::Document
     })
-}
-
-fn bytes(path: &Path) -> Result<Vec<u8>, String> {
-    let mut bytes = Vec::new();
-    let read = File::open(path).and_then(|file| file.take(LONGEST + 1).read_to_end(&mut bytes));
-    match read {
-        Ok(read) if read as u64 > LONGEST => Err("it is longer than 1 MiB, which no snapshot is".to_owned()),
-        Ok(_) => Ok(bytes),
-        Err(error) => Err(error.to_string()),
-    }
 }
 
 impl Restore {

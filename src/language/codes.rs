@@ -23,6 +23,7 @@ codes! {
     BAD_ESCAPE = "RT8", "A string holds a backslash that escapes neither a quote nor a backslash.";
     DANGLING_COMMA = "RT9", "The last statement ends in a comma, and nothing follows.";
     STRAY_COMMA = "RT10", "A line ends in a comma, but the next begins a new statement.";
+    TOO_MANY_FINDINGS = "RT11", "There are more than 1,000 findings, and only the first are told.";
 
     UNKNOWN_STATEMENT = "RS1", "No statement begins with this word.";
     UNEXPECTED = "RS2", "Something else was expected at this place of a statement.";
@@ -65,10 +66,4 @@ codes! {
     NO_COMMON_BOARD = "RU8", "A used recipe shares no board with the one that uses it.";
     NO_COMMON_FIRMWARE = "RU9", "A used recipe shares no firmware version with the one that uses it.";
     TAKEN_ALREADY = "RU10", "A file that was taken already is told other values.";
-}
-
-/// The explanation of a code, if it is one of reading.
-#[must_use]
-pub fn about(code: &str) -> Option<&'static str> {
-    TABLE.iter().find(|(known, _)| *known == code).map(|(_, about)| *about)
 }

@@ -1,6 +1,7 @@
 //! A finding: what a check says about a recipe. One value, shown as text, JSON or editor diagnostic.
 
 use super::codes;
+use super::limits;
 use super::span::Span;
 
 /// How bad. Only an error changes the exit code.
@@ -101,6 +102,21 @@ impl Finding {
 pub fn sort(findings: &mut [Finding]) {
     let key = |f: &Finding| (f.span.file, f.span.range.start, std::cmp::Reverse(f.severity), f.span.range.end, f.code);
     findings.sort_by(|a, b| key(a).cmp(&key(b)).then_with(|| a.message.cmp(&b.message)));
+}
+
+/// Sorts findings, and keeps the first [`limits::FINDINGS`]: behind so many, one says how many there are, as bad as
+/// the worst of them.
+pub fn bound(findings: &mut Vec<Finding>) {
+    sort(findings);
+    findings.dedup();
+    if findings.len() <= limits::FINDINGS {
+        return;
+    }
+    let rest = findings.split_off(limits::FINDINGS);
+    let worst = rest.iter().map(|finding| finding.severity).max().unwrap_or(Severity::Error);
+    let message = format!("from here on there are {} findings more, which are not told", rest.len());
+    let place = rest.into_iter().next().map(|first| first.span).unwrap_or_default();
+    findings.push(Finding::new(worst, codes::TOO_MANY_FINDINGS, place, message).hint("mend those above first"));
 }
 
 /// A clause that stands twice.

@@ -9,7 +9,7 @@
 //! lines stand below each other; never two blank lines.
 
 use super::codes;
-use super::finding::{Finding, Severity};
+use super::finding::{Finding, Severity, bound};
 use super::grammar::Rule;
 use super::header;
 use super::limits;
@@ -17,7 +17,7 @@ use super::lines::{BLANKS, Line, Piece, split};
 use super::span::{FileId, Span};
 use super::syntax::{Parsed, explain, parse};
 use super::units::Unit;
-use super::uses::uncomma;
+use super::uses::{too_many_statements, uncomma};
 
 /// Columns that a line takes before it is broken, where it has a comma.
 const WIDTH: usize = 100;
@@ -46,10 +46,12 @@ pub fn format(text: &str) -> Result<String, Vec<Finding>> {
         .filter_map(|piece| if let Piece::Line(line) = piece { Some(line.clone()) } else { None })
         .collect();
     if header::foreign(FileId(0), text, &lines, &mut findings) {
+        bound(&mut findings);
         return Err(findings);
     }
     let mut out = Vec::new();
-    for piece in pieces {
+    let mut statements = 0;
+    'pieces: for piece in pieces {
         match piece {
             Piece::Blank => {
                 if out.last().is_some_and(|last: &Out| !last.code.is_empty() || last.comment.is_some()) {
@@ -60,7 +62,15 @@ pub fn format(text: &str) -> Result<String, Vec<Finding>> {
                 out.push(Out { code: String::new(), comment: Some(text[range].to_owned()) });
             }
             Piece::Line(line) => {
-                for line in uncomma(FileId(0), text, line, &mut findings).iter().filter(|line| !line.bad) {
+                for line in &uncomma(FileId(0), text, line, &mut findings) {
+                    statements += 1;
+                    if statements > limits::STATEMENTS {
+                        findings.push(too_many_statements(Span { file: FileId(0), range: line.range.clone() }));
+                        break 'pieces;
+                    }
+                    if line.bad {
+                        continue;
+                    }
                     match parse(FileId(0), text, line) {
                         Ok(parsed) => statement(text, line, &parsed, &mut out),
                         Err(broken) if findings.len() >= limits::MENDED => findings.push(broken.finding),
@@ -79,7 +89,11 @@ pub fn format(text: &str) -> Result<String, Vec<Finding>> {
     if findings.is_empty() {
         split(FileId(0), &formatted, &mut findings);
     }
-    if findings.iter().any(|finding| finding.severity == Severity::Error) { Err(findings) } else { Ok(formatted) }
+    if !findings.iter().any(|finding| finding.severity == Severity::Error) {
+        return Ok(formatted);
+    }
+    bound(&mut findings);
+    Err(findings)
 }
 
 fn too_long(text: &str, findings: &mut Vec<Finding>) {

@@ -10,6 +10,10 @@ pub const FILES: usize = 64;
 pub const USE_LEVELS: usize = 16;
 /// Most statements in all files, header lines among them.
 pub const STATEMENTS: usize = 10_000;
+/// Most findings of one recipe; one more says how many are left out.
+pub const FINDINGS: usize = 1000;
+/// Most commas of one logical line that are taken for stray: each costs a parse of what follows.
+pub const STRAY_COMMAS: usize = 16;
 /// Most findings about hidden characters in one file; the rest would say the same.
 pub const HIDDEN_CHARACTERS: usize = 100;
 /// Lines of one file that are mended where they do not parse: every mend tries the line many times.

@@ -74,7 +74,7 @@ pub(crate) const BLANKS: [char; 2] = [' ', '\t'];
 
 /// Splits a text. Findings about characters, strings, lengths and commas are added to `findings`.
 pub(crate) fn split(file: FileId, text: &str, findings: &mut Vec<Finding>) -> Vec<Piece> {
-    let mut splitter = Splitter { file, text, findings, hidden: 0, pieces: Vec::new(), open: None };
+    let mut splitter = Splitter { file, text, findings, hidden: 0, escape_in: None, pieces: Vec::new(), open: None };
     let mut at = 0;
     while at < text.len() {
         let end = text[at..].find('\n').map_or(text.len(), |found| at + found);
@@ -99,6 +99,8 @@ struct Splitter<'a> {
     text: &'a str,
     findings: &'a mut Vec<Finding>,
     hidden: usize,
+    /// The line in which a bad escape was reported last, by its first byte.
+    escape_in: Option<usize>,
     pieces: Vec<Piece>,
     open: Option<Open>,
 }
@@ -224,11 +226,25 @@ impl Splitter<'_> {
         Physical { code: start..end, comment, bad, unclosed }
     }
 
+    /// Reports the first bad escape of a string, and how many more it has.
+    fn bad_escape(&mut self, range: Range<usize>, more: usize) {
+        let others = if more == 0 { String::new() } else { format!("; {more} more in this string are none") };
+        let slash = Span { file: self.file, range: range.start..range.start + 1 };
+        let message = format!("a string knows only the escapes `\\\"` and `\\\\`{others}");
+        self.findings.push(
+            Finding::error(codes::BAD_ESCAPE, Span { file: self.file, range }, message)
+                .hint("a backslash itself is written `\\\\`")
+                .fix(Fix { title: "write a backslash".into(), span: slash, replacement: "\\\\".into() }),
+        );
+    }
+
     /// Past the end of the string that begins at `open`; `Err` if something is wrong with it, `Err(None)` if it
     /// is not closed.
     fn string(&mut self, at: usize, line: &str, open: usize) -> Result<usize, Option<usize>> {
         let bytes = line.as_bytes();
-        let (mut index, mut bad) = (open + 1, false);
+        let mut index = open + 1;
+        // The first bad escape of the string, and how many there are.
+        let mut bad: Option<(Range<usize>, usize)> = None;
         loop {
             match bytes.get(index) {
                 None => {
@@ -249,29 +265,21 @@ impl Splitter<'_> {
                     self.findings.push(finding);
                     return Err(None);
                 }
-                Some(b'"') if bad => return Err(Some(index + 1)),
-                Some(b'"') => return Ok(index + 1),
+                Some(b'"') => {
+                    let Some((first, count)) = bad else { return Ok(index + 1) };
+                    // The other strings of this line would say the same.
+                    if self.escape_in.replace(at) != Some(at) {
+                        self.bad_escape(first, count - 1);
+                    }
+                    return Err(Some(index + 1));
+                }
                 Some(b'\\') => match bytes.get(index + 1) {
                     Some(b'"' | b'\\') => index += 2,
                     None => index += 1,
                     Some(_) => {
-                        bad = true;
                         let next = line[index + 1..].chars().next().map_or(0, char::len_utf8);
-                        let span = Span { file: self.file, range: at + index..at + index + 1 + next };
-                        let slash = Span { file: self.file, range: at + index..at + index + 1 };
-                        self.findings.push(
-                            Finding::error(
-                                codes::BAD_ESCAPE,
-                                span,
-                                "a string knows only the escapes `\\\"` and `\\\\`",
-                            )
-                            .hint("a backslash itself is written `\\\\`")
-                            .fix(Fix {
-                                title: "write a backslash".into(),
-                                span: slash,
-                                replacement: "\\\\".into(),
-                            }),
-                        );
+                        let (_, count) = bad.get_or_insert((at + index..at + index + 1 + next, 0));
+                        *count += 1;
                         index += 1 + next;
                     }
                 },

@@ -10,6 +10,7 @@ pub mod characters;
 pub mod checks;
 pub mod codes;
 pub mod complete;
+pub mod explain;
 pub mod finding;
 pub mod format;
 mod givens;
@@ -39,3 +40,4 @@ mod uses;
 
 pub use lines::goes_on;
 pub use reader::{Reading, read, read_statement};
+pub use uses::cannot_read;

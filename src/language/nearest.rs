@@ -3,9 +3,15 @@
 //! Promises: a word is proposed only if it is close enough to be a slip of the hand; capitals are no slip. One measure
 //! for recipes, documents and the command line.
 
+/// A longer word is no slip of the hand, and would take its time to compare.
+const LONGEST: usize = 100;
+
 /// The known word that a slip of the hand most likely meant.
 #[must_use]
 pub fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+    if word.len() > LONGEST {
+        return None;
+    }
     let (word, allowed) = (word.to_lowercase(), 1 + word.chars().count() / 4);
     known
         .into_iter()

@@ -5,7 +5,7 @@
 
 use super::limits;
 use std::collections::BTreeMap;
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -25,9 +25,9 @@ pub enum SourceError {
     /// The system refused.
     #[error("{0}")]
     Io(#[from] io::Error),
-    /// A folder, a device, a pipe.
-    #[error("it is not a regular file")]
-    NotRegular,
+    /// No regular file: what it is instead.
+    #[error("it is {0}, not a file")]
+    NotRegular(&'static str),
     /// A link leads out of the recipe's folder.
     #[error("a link leads out of the recipe's folder")]
     LeavesFolder,
@@ -60,9 +60,7 @@ pub struct Disk;
 
 impl Sources for Disk {
     fn read(&self, file: &Path) -> Result<Source, SourceError> {
-        if file.is_dir() {
-            return Err(SourceError::NotRegular);
-        }
+        regular(&file.metadata()?)?;
         let text = text(File::open(file)?)?;
         Ok(Source { text, identity: file.canonicalize()? })
     }
@@ -74,17 +72,41 @@ impl Sources for Disk {
         if !identity.starts_with(folder.canonicalize()?) {
             return Err(SourceError::LeavesFolder);
         }
-        // Asked before opening: to open a pipe would wait for its writer.
-        if !identity.symlink_metadata()?.is_file() {
-            return Err(SourceError::NotRegular);
-        }
+        regular(&identity.symlink_metadata()?)?;
         let text = text(File::open(&identity)?)?;
         Ok(Source { text, identity })
     }
 }
 
-/// Reads no more than a byte past the limit.
-fn text(file: File) -> Result<Arc<str>, SourceError> {
+/// Asked before opening: to open a pipe would wait for its writer, and a device may never end.
+fn regular(found: &Metadata) -> Result<(), SourceError> {
+    if found.is_file() {
+        return Ok(());
+    }
+    Err(SourceError::NotRegular(if found.is_dir() { "a folder" } else { odd(found) }))
+}
+
+#[cfg(unix)]
+fn odd(found: &Metadata) -> &'static str {
+    use std::os::unix::fs::FileTypeExt;
+    let kind = found.file_type();
+    match () {
+        () if kind.is_fifo() => "a pipe",
+        () if kind.is_char_device() || kind.is_block_device() => "a device",
+        () => "a socket",
+    }
+}
+
+#[cfg(not(unix))]
+fn odd(_: &Metadata) -> &'static str {
+    "a device"
+}
+
+/// Reads a text, and no more than a byte past the limit.
+///
+/// # Errors
+/// The system's reason, too long, not UTF-8.
+pub fn text(file: impl io::Read) -> Result<Arc<str>, SourceError> {
     let mut bytes = Vec::new();
     let most = u64::try_from(limits::FILE_BYTES).unwrap_or(u64::MAX);
     file.take(most + 1).read_to_end(&mut bytes)?;

@@ -47,7 +47,6 @@ pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Findin
     let folder = file.parent().unwrap_or(Path::new("")).to_owned();
     let mut loader = Loader { sources, folder, files: Vec::new(), statements: 0, findings };
     let name = file.display().to_string();
-    let span = Span::default();
     match sources.read(file) {
         Ok(source) => {
             let path = file.file_name().map(PathBuf::from).unwrap_or_default();
@@ -55,12 +54,7 @@ pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Findin
             loader.follow(id, 0, &mut Vec::new());
         }
         Err(error) => {
-            let code = match error {
-                SourceError::TooLong => codes::FILE_TOO_LONG,
-                SourceError::NotUtf8(_) => codes::NOT_UTF8,
-                _ => codes::UNREADABLE,
-            };
-            loader.findings.push(unreadable(code, span, &name, &error));
+            loader.findings.push(cannot_read(&name, &error));
             loader.files.push(Loaded {
                 file: File { name, text: Arc::from("") },
                 lines: Vec::new(),
@@ -75,13 +69,35 @@ pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Findin
     loader.files
 }
 
+/// The finding for the first statement that is one too many.
+pub(crate) fn too_many_statements(span: Span) -> Finding {
+    let message = format!(
+        "this is statement {} of the recipe; {} is the most, all its files taken together",
+        limits::STATEMENTS + 1,
+        limits::STATEMENTS
+    );
+    Finding::error(codes::TOO_MANY_STATEMENTS, span, message).hint("nothing from here on was read")
+}
+
+/// The finding for a recipe that was named and cannot be read.
+#[must_use]
+pub fn cannot_read(name: &str, error: &SourceError) -> Finding {
+    let code = match error {
+        SourceError::TooLong => codes::FILE_TOO_LONG,
+        SourceError::NotUtf8(_) => codes::NOT_UTF8,
+        SourceError::Io(_) | SourceError::NotRegular(_) | SourceError::LeavesFolder => codes::UNREADABLE,
+    };
+    unreadable(code, Span::default(), name, error)
+}
+
 fn unreadable(code: &'static str, span: Span, name: &str, error: &SourceError) -> Finding {
     let finding = Finding::error(code, span, format!("`{name}` cannot be read: {error}"));
     match error {
         SourceError::TooLong => finding.hint("write it as several recipes, and `use` them"),
         SourceError::NotUtf8(_) => finding.hint("save it as UTF-8 text"),
         SourceError::LeavesFolder => finding.hint("copy the file into the recipe's folder"),
-        SourceError::Io(_) | SourceError::NotRegular => finding,
+        SourceError::NotRegular(_) => finding.hint("what comes through a pipe is named `-`"),
+        SourceError::Io(_) => finding,
     }
 }
 
@@ -101,6 +117,10 @@ impl Loader<'_> {
         for piece in pieces {
             if let Piece::Line(line) = piece {
                 lines.extend(uncomma(id, &text, line, self.findings));
+                // One past the limit is all that has to be known.
+                if self.statements + lines.len() > limits::STATEMENTS {
+                    break;
+                }
             }
         }
         let before = self.statements;
@@ -108,15 +128,7 @@ impl Loader<'_> {
         if self.statements > limits::STATEMENTS && before <= limits::STATEMENTS {
             lines.truncate(limits::STATEMENTS - before + 1);
             if let Some(over) = lines.pop() {
-                let span = Span { file: id, range: over.range };
-                let message = format!(
-                    "this is statement {} of the recipe; {} is the most, all its files taken together",
-                    limits::STATEMENTS + 1,
-                    limits::STATEMENTS
-                );
-                self.findings.push(
-                    Finding::error(codes::TOO_MANY_STATEMENTS, span, message).hint("nothing from here on was read"),
-                );
+                self.findings.push(too_many_statements(Span { file: id, range: over.range }));
             }
         } else if self.statements > limits::STATEMENTS {
             lines.clear();
@@ -176,7 +188,7 @@ impl Loader<'_> {
                     SourceError::TooLong => codes::FILE_TOO_LONG,
                     SourceError::NotUtf8(_) => codes::NOT_UTF8,
                     SourceError::LeavesFolder => codes::LEAVES_FOLDER,
-                    SourceError::Io(_) | SourceError::NotRegular => codes::CANNOT_USE,
+                    SourceError::Io(_) | SourceError::NotRegular(_) => codes::CANNOT_USE,
                 };
                 return report(unreadable(code, span.clone(), &name, &error), self.findings);
             }
@@ -273,7 +285,7 @@ fn resolve(from: &Path, written: &str) -> Result<PathBuf, Wrong> {
 pub(crate) fn uncomma(file: FileId, text: &str, line: Line, findings: &mut Vec<Finding>) -> Vec<Line> {
     let mut done = Vec::new();
     let mut rest = line;
-    while !rest.bad && !rest.breaks.is_empty() {
+    while !rest.bad && !rest.breaks.is_empty() && done.len() < limits::STRAY_COMMAS {
         let Err(broken) = parse(file, text, &rest) else { break };
         // It breaks off at the comma, or at the word after it.
         let from_there = &rest.text(text)[broken.offset..];

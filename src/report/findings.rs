@@ -4,10 +4,12 @@
 //! count characters from 1. Must not be here: what is wrong (see the checks), exit codes.
 
 use super::gate;
+use crate::board::document::load::LoadError;
+use crate::board::document::{DocumentError, Fault};
 use crate::language::finding::{Finding, Fix, Severity};
 use crate::language::recipe::File;
-use crate::language::span::{Place, Span};
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use crate::language::span::{FileId, Place, Span};
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -107,6 +109,12 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
     for shown in excerpts(places, finding) {
         let spans = shown.iter().map(|mark| mark.span);
         let Some((range, line)) = places.lines(spans) else { continue };
+        if range.len() > EXCERPT {
+            let place = places.place(shown[0].span);
+            let origin = Origin::path(gate::line(&place.file).into_owned()).line(place.line).char_column(place.column);
+            group = group.element(origin);
+            continue;
+        }
         let File { name, text } = &places.files[shown[0].span.file.0];
         let source = gate::Escaped::new(&text[range.clone()]);
         let at =
@@ -148,6 +156,10 @@ fn excerpts<'f>(places: &Places<'_>, finding: &'f Finding) -> Vec<Vec<Mark<'f>>>
     all
 }
 
+/// More bytes of lines than this are no excerpt that anybody reads: then the place alone is told. A file with no more
+/// than its lines' limit stays well below.
+const EXCERPT: usize = 16 * 1024;
+
 /// How many lines apart two places may be and still share an excerpt.
 const NEAR: usize = 40;
 
@@ -180,6 +192,26 @@ fn advice(finding: &Finding) -> impl Iterator<Item = &str> {
     };
     let fixes = finding.fixes.iter().filter(move |fix| !said(fix)).map(|fix| fix.title.as_str());
     finding.hints.iter().map(String::as_str).chain(fixes)
+}
+
+/// What is wrong with a document, as findings with a code; `file` is the first of the files that they are shown with.
+#[must_use]
+pub fn of_document(code: &'static str, file: &File, error: &LoadError) -> Vec<Finding> {
+    let LoadError::Document(DocumentError { faults }) = error else {
+        return vec![Finding::error(code, Span::default(), error.to_string())];
+    };
+    let at = |line: usize, column: usize| {
+        let start = file.text.split_inclusive('\n').take(line - 1).map(str::len).sum::<usize>();
+        let within = file.text.get(start..).unwrap_or_default();
+        let end = within.find('\n').unwrap_or(within.len());
+        start + within[..end].char_indices().nth(column - 1).map_or(end, |(at, _)| at)
+    };
+    let one = |fault: &Fault| {
+        let start = at(fault.line.max(1), fault.column.max(1));
+        let finding = Finding::error(code, Span { file: FileId(0), range: start..start }, fault.problem.to_string());
+        fault.problem.hint().into_iter().fold(finding, Finding::hint)
+    };
+    faults.iter().map(one).collect()
 }
 
 /// How many findings of each severity.
@@ -215,12 +247,6 @@ impl std::ops::AddAssign for Count {
         self.warnings += other.warnings;
         self.hints += other.hints;
     }
-}
-
-/// A number of recipes, in words.
-#[must_use]
-pub fn recipes(number: usize) -> String {
-    format!("{number} recipe{}", if number == 1 { "" } else { "s" })
 }
 
 impl std::fmt::Display for Count {

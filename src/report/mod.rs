@@ -3,12 +3,14 @@
 //! Knows records, plans and findings. Must not know links, terminals or how a command was called.
 
 pub mod cautions;
+pub mod checked;
 pub mod findings;
 pub mod gate;
 pub mod page;
 pub mod plan_json;
 pub mod plan_text;
 pub mod rehearsal;
+pub mod sarif;
 pub mod screen;
 pub mod sheet;
 pub mod style;

@@ -4,8 +4,10 @@
 pub mod attended;
 mod check;
 mod check_sheet;
+mod collection;
 #[cfg(unix)]
 pub mod desk;
+mod explain;
 mod format;
 #[cfg(target_os = "linux")]
 mod guardian;
@@ -14,6 +16,7 @@ pub mod hostile;
 #[cfg(unix)]
 mod interactive;
 mod rehearse;
+mod robust;
 #[cfg(unix)]
 mod signing;
 #[cfg(unix)]

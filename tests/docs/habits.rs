@@ -185,6 +185,7 @@ fn the_top_holds_only_what_it_may() {
         ".ci",
         ".clippy.toml",
         ".gitignore",
+        ".pre-commit-hooks.yaml",
         ".rustfmt.toml",
         "Cargo.lock",
         "Cargo.toml",

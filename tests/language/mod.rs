@@ -3,6 +3,7 @@
 mod canonical;
 pub mod checks;
 mod complete;
+pub mod explain;
 mod findings;
 mod format;
 mod limits;

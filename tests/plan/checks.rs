@@ -136,7 +136,8 @@ fn no_code_is_without_an_example() {
     let codes = codes::TABLE.iter().map(|(code, _)| *code).filter(|code| !code.starts_with('C'));
     let here: BTreeSet<&str> =
         BAD.iter().map(|(code, ..)| *code).chain(BAD_WITH_CARD.iter().map(|(code, ..)| *code)).collect();
-    let missing: Vec<&str> = codes.filter(|code| !here.contains(code)).collect();
+    // What is wrong with a document itself is told of no recipe: `tests/language/explain.rs`.
+    let missing: Vec<&str> = codes.filter(|code| !here.contains(code) && !["BD1", "KD1"].contains(code)).collect();
     assert_eq!(missing, [""; 0]);
 }
 

@@ -9,7 +9,7 @@ use crate::language::Reading;
 use crate::language::codes as reading_codes;
 use crate::language::finding::{Finding, Severity};
 use crate::language::span::Span;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// Findings of something missing, and words that stand in the line that would have said it.
 const MISSING: &[(&str, &[&str])] = &[
@@ -52,13 +52,17 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
         .map(|finding| (finding.code, finding.fixes[0].span.clone()))
         .collect();
     let unused = [codes::UNUSED_SWITCH, codes::UNUSED_GIVEN];
-    let unread: Vec<&str> = reading.unread.iter().filter_map(text).collect();
+    let lines: Vec<&str> = reading.unread.iter().filter_map(text).collect();
+    let words = |line: &&str| line.split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
+    let said: HashSet<String> = lines.iter().flat_map(words).collect();
+    // What a file that could not be used holds, nobody knows.
+    let unused_file = lines.iter().any(|line| words(line).first().is_some_and(|first| first == "use"));
     findings.retain(|finding| {
         let would_be_used = unused.contains(&finding.code)
             && fixed.iter().any(|(code, word)| *code != finding.code && text(&finding.span) == Some(word));
         let judged_twice = (ONE_WORD.contains(&finding.code) || finding.code == codes::VALUE_NOT_OFFERED)
             && told.iter().any(|(code, span)| *code != finding.code && within(&finding.span, span));
-        !would_be_used && !judged_twice && !missing(finding, &unread)
+        !would_be_used && !judged_twice && !missing(finding, &said, unused_file)
     });
     super::finding::sort(&mut findings);
     findings.dedup();
@@ -97,12 +101,8 @@ fn within(inner: &Span, outer: &Span) -> bool {
 /// Further places of one cause that are shown.
 const MOST: usize = 12;
 
-/// Whether a finding only says that something is missing which a line that was not read seems to hold. What a file
-/// that could not be used holds, nobody knows.
-fn missing(finding: &Finding, unread: &[&str]) -> bool {
-    let Some((_, words)) = MISSING.iter().find(|(code, _)| *code == finding.code) else { return false };
-    unread.iter().any(|line| {
-        let mut said = line.split(|c: char| !c.is_alphanumeric());
-        said.clone().next() == Some("use") || said.any(|word| words.contains(&word))
-    })
+/// Whether a finding only says that something is missing which a line that was not read seems to hold.
+fn missing(finding: &Finding, said: &HashSet<String>, unused_file: bool) -> bool {
+    let words = MISSING.iter().find(|(code, _)| *code == finding.code).map(|(_, words)| words);
+    words.is_some_and(|words| unused_file || words.iter().any(|word| said.contains(*word)))
 }

@@ -65,6 +65,9 @@ codes! {
     RAW_UNLISTED = "BW6", "The sheet does not list this name of the board's own.";
 
     UNKNOWN_BOARD = "BB10", "Nothing at hand describes a board.";
+    SHEET_WRONG = "BD1", "A board sheet is not as a sheet has to be.";
+    CARD_WRONG = "KD1", "A radio card is not as a card has to be.";
+
     OTHER_BOARD = "BB1", "The sheet is for a board that the recipe was not written for.";
     FRAME_MISMATCH = "BB2", "The frame has another number of motors than the sheet.";
     UNKNOWN_FUNCTION = "BB3", "The board does not have this function.";
@@ -83,10 +86,4 @@ codes! {
     NOT_ON_CARD = "KS1", "The radio card does not have this switch.";
     CARD_DISAGREES = "KS2", "The radio card knows this switch otherwise.";
     BAND_NARROW = "KS3", "The measured noise does not fit into the band.";
-}
-
-/// The explanation of a code, if it is one of a check.
-#[must_use]
-pub fn about(code: &str) -> Option<&'static str> {
-    TABLE.iter().find(|(known, _)| *known == code).map(|(_, about)| *about)
 }

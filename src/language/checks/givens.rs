@@ -4,20 +4,22 @@ use super::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::Recipe;
 use crate::language::span::FileId;
+use std::collections::HashMap;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     if recipe.givens.is_empty() {
         return;
     }
-    let words: Vec<(FileId, usize, &str)> = recipe
-        .files
-        .iter()
-        .enumerate()
-        .flat_map(|(file, source)| words_used(&source.text).into_iter().map(move |(at, word)| (FileId(file), at, word)))
-        .collect();
+    let mut words: HashMap<&str, Vec<(FileId, usize)>> = HashMap::new();
+    for (file, source) in recipe.files.iter().enumerate() {
+        for (at, word) in words_used(&source.text) {
+            words.entry(word).or_default().push((FileId(file), at));
+        }
+    }
     for given in &recipe.givens {
         let (name, own) = (given.name.value.as_str(), &given.name.span);
-        if words.iter().any(|(file, at, word)| *word == name && (*file != own.file || !own.range.contains(at))) {
+        let places = words.get(name).into_iter().flatten();
+        if places.into_iter().any(|(file, at)| *file != own.file || !own.range.contains(at)) {
             continue;
         }
         let message = format!("nothing uses {name}: whoever fills it in would change nothing at the bench");

@@ -117,6 +117,10 @@ fn count(switch: &Switch, positions: usize, statement: &Statement, part: Part, f
 
 /// Rest pulses run one way and stand far enough apart.
 fn apart(switch: &Switch, rests: &[Pulse], statement: &Statement, found: &mut Vec<Finding>) {
+    // Of too few or too many positions nothing else needs to be said.
+    if !POSITIONS.contains(&rests.len()) {
+        return;
+    }
     let place = statement.part(Part::Rests);
     let name = &switch.0;
     let least = 2 * REST_MARGIN.0;

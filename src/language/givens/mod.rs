@@ -134,11 +134,14 @@ impl Table {
         let name = named.as_str().to_owned();
         let (mut default, mut range, mut about) = (None, None, None);
         let mut seen: Vec<(Rule, Span)> = Vec::new();
-        let mut bad = false;
+        let (mut bad, mut repeated) = (false, false);
         for pair in inner {
             let place = parsed.place(&pair);
             if let Some((_, first)) = seen.iter().find(|(rule, _)| *rule == pair.as_rule()) {
-                findings.push(repeated_clause(place, first.clone()));
+                if !repeated {
+                    findings.push(repeated_clause(place, first.clone()));
+                }
+                repeated = true;
                 continue;
             }
             seen.push((pair.as_rule(), place));

@@ -162,12 +162,15 @@ impl<'a> Lower<'_, 'a> {
         text
     }
 
-    /// The clauses of a statement, each once; a second one is an error that shows both.
+    /// The clauses of a statement, each once; the first one that stands again is an error that shows both.
     fn clauses(&mut self, inner: impl Iterator<Item = Pair<'a, Rule>>, rules: &[Rule]) -> Clauses<'a> {
         let mut clauses = Clauses(Vec::new());
+        let mut repeated = false;
         for pair in inner.filter(|pair| rules.contains(&pair.as_rule())) {
             match clauses.0.iter().find(|first| first.as_rule() == pair.as_rule()) {
+                Some(_) if repeated => {}
                 Some(first) => {
+                    repeated = true;
                     let first = self.place(first);
                     let finding = repeated_clause(self.place(&pair), first);
                     self.findings.push(finding);

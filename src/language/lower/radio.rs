@@ -132,6 +132,7 @@ impl<'a> Lower<'_, 'a> {
                 .also(self.place(&pairs[first]), "the first")
                 .hint("name each position once");
                 self.fail(finding);
+                break;
             }
         }
         positions.sort_unstable();

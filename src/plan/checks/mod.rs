@@ -77,7 +77,10 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
 #[must_use]
 pub fn reading(reading: &Reading, sheets: &[Sheet], card: Option<&RadioCard>) -> Vec<Finding> {
     let mut findings = reading.findings.clone();
-    let Some(recipe) = &reading.recipe else { return findings };
+    let Some(recipe) = &reading.recipe else {
+        finding::bound(&mut findings);
+        return findings;
+    };
     let near = board::unknown(recipe, sheets, &mut findings);
     let sheets = if sheets.is_empty() { near.as_slice() } else { sheets };
     let by_sheet: Vec<Option<&Sheet>> = if sheets.is_empty() { vec![None] } else { sheets.iter().map(Some).collect() };
@@ -88,5 +91,7 @@ pub fn reading(reading: &Reading, sheets: &[Sheet], card: Option<&RadioCard>) ->
     if !near.is_empty() {
         findings.retain(|finding| finding.code != checks::codes::OTHER_BOARD);
     }
-    cascade::settled(findings, reading)
+    let mut findings = cascade::settled(findings, reading);
+    finding::bound(&mut findings);
+    findings
 }

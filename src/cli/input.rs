@@ -1,0 +1,38 @@
+//! A recipe that comes through standard input, named `-`.
+//!
+//! Promises: no more is read than a recipe may be long; what it uses is looked for in the current folder. Must not be
+//! here: questions, which standard input answers elsewhere.
+
+use crate::language::sources::{Disk, Source, SourceError, Sources, text};
+use std::path::{Path, PathBuf};
+
+/// How it is called in findings.
+const NAME: &str = "standard input";
+
+/// Whether a recipe was named `-`.
+pub fn is_meant(recipe: &Path) -> bool {
+    recipe.as_os_str() == "-"
+}
+
+/// Standard input as the recipe that was named, and the disk for all that it uses.
+struct StandardInput;
+
+impl Sources for StandardInput {
+    fn read(&self, file: &Path) -> Result<Source, SourceError> {
+        Ok(Source { text: text(std::io::stdin().lock())?, identity: file.to_owned() })
+    }
+
+    fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {
+        Disk.read_inside(folder, file)
+    }
+}
+
+/// Where a recipe comes from, and under which name.
+pub fn source(recipe: &Path) -> (&'static dyn Sources, PathBuf) {
+    if is_meant(recipe) { (&StandardInput, PathBuf::from(NAME)) } else { (&Disk, recipe.to_owned()) }
+}
+
+/// What to say where standard input is named more than once: it can be read but once.
+pub fn named_twice(recipes: &[PathBuf]) -> Option<&'static str> {
+    (recipes.iter().filter(|recipe| is_meant(recipe)).count() > 1).then_some("`-` can be named once only")
+}
