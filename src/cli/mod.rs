@@ -11,6 +11,7 @@ mod check;
 #[cfg(unix)]
 mod check_sheet;
 mod collection;
+mod diff;
 pub mod documents;
 #[cfg(unix)]
 mod dry_run;
@@ -60,6 +61,7 @@ enum Command {
     Check(check::Check),
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
+    Diff(diff::Diff),
     Explain(explain::Explain),
     Format(format::Format),
     #[cfg(unix)]
@@ -89,6 +91,7 @@ impl Command {
             Self::Check(check) => check.run(out),
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
+            Self::Diff(diff) => diff.run(out),
             Self::Explain(explain) => explain.run(out),
             Self::Format(format) => format.run(out),
             #[cfg(unix)]

@@ -10,6 +10,7 @@ pub mod characters;
 pub mod checks;
 pub mod codes;
 pub mod complete;
+pub mod difference;
 pub mod explain;
 pub mod finding;
 pub mod format;

@@ -7,6 +7,7 @@ mod check_sheet;
 mod collection;
 #[cfg(unix)]
 pub mod desk;
+mod diff;
 mod explain;
 mod format;
 #[cfg(target_os = "linux")]
