@@ -4,6 +4,7 @@ mod blocks;
 mod console;
 mod guide;
 mod habits;
+mod manual;
 mod readme;
 mod stage;
 
