@@ -258,7 +258,7 @@ impl Splitter<'_> {
                         let span = Span { file: self.file, range: at + curly..at + curly + sign.len() };
                         "a text stands between straight double quotes".clone_into(&mut finding.message);
                         finding = finding.replace("write a straight quote", span, "\"");
-                    } else if !bad && !line[open..].contains(['#', ',', '\\']) {
+                    } else if bad.is_none() && !line[open..].contains(['#', ',', '\\']) {
                         let span = Span { file: self.file, range: end..end };
                         finding = finding.replace("close the text at the end of the line", span, "\"");
                     }
