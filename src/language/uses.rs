@@ -96,7 +96,7 @@ fn unreadable(code: &'static str, span: Span, name: &str, error: &SourceError) -
         SourceError::TooLong => finding.hint("write it as several recipes, and `use` them"),
         SourceError::NotUtf8(_) => finding.hint("save it as UTF-8 text"),
         SourceError::LeavesFolder => finding.hint("copy the file into the recipe's folder"),
-        SourceError::NotRegular(_) => finding.hint("what comes through a pipe is named `-`"),
+        SourceError::NotRegular(_) => finding.hint("name the file of a recipe; what comes through a pipe is named `-`"),
         SourceError::Io(_) => finding,
     }
 }
