@@ -49,6 +49,8 @@ pub struct Writer {
     hold: Option<Hold>,
     /// How often held bytes have left.
     fired: u32,
+    /// Part of the program broke down while something was held: nothing that its other parts say counts any more.
+    broken: bool,
     close_by: Option<Time>,
     leaving: Option<Leaving>,
     /// The wire took nothing; not before this moment again.
@@ -99,6 +101,7 @@ impl Writer {
             stops: VecDeque::new(),
             hold: None,
             fired: 0,
+            broken: false,
             close_by: None,
             leaving: None,
             refused_until: Time(0),
@@ -111,7 +114,9 @@ impl Writer {
 
     /// Bytes after what is queued; those that have not begun to leave `by` then are dropped.
     pub fn send(&mut self, bytes: Vec<u8>, by: Time) {
-        self.queue.push_back(Frame { bytes, by });
+        if !self.broken {
+            self.queue.push_back(Frame { bytes, by });
+        }
     }
 
     /// Bytes before what is queued, which is thrown away.
@@ -126,17 +131,24 @@ impl Writer {
     /// Gives these bytes unless renewed or released before `until`. Meanwhile each frame leaves in one write, so that
     /// whoever else writes into this wire never falls into the middle of one.
     pub fn hold(&mut self, bytes: Vec<u8>, until: Time) {
-        self.hold = Some(Hold { bytes, due: until });
+        if !self.broken {
+            self.hold = Some(Hold { bytes, due: until });
+        }
     }
 
     /// Ends the hold.
     pub fn release(&mut self) {
-        self.hold = None;
+        if !self.broken {
+            self.hold = None;
+        }
     }
 
-    /// Makes the hold due at once; whether there is one.
+    /// Makes the hold due at once, and no more to be renewed or ended; whether there is one.
     pub fn fire(&mut self) -> bool {
-        self.hold.as_mut().map(|hold| hold.due = Time(0)).is_some()
+        let Some(hold) = &mut self.hold else { return false };
+        hold.due = Time(0);
+        self.broken = true;
+        true
     }
 
     /// How often held bytes have left.

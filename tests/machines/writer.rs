@@ -264,6 +264,21 @@ fn a_wire_that_takes_or_drains_nothing_is_lost_whatever_waits() {
     assert_eq!(lost_after(Wire::new(), rare), None);
 }
 
+/// The other threads of a program that broke down go on for a moment, and may say that all is well.
+#[test]
+fn once_fired_nothing_renews_or_ends_the_hold() {
+    let mut wire = Wire::new();
+    wire.writer.hold(vec![STOP | 1; 5], ms(5200));
+    assert!(wire.writer.fire());
+    wire.writer.hold(vec![STOP | 2; 5], ms(5400));
+    wire.writer.release();
+    wire.writer.send(vec![3; 5], Time::NEVER);
+    wire.pass(1);
+    assert_eq!(wire.writes, [(ms(5000), vec![STOP | 1; 5])]);
+    wire.pass(300);
+    assert!(wire.writes.len() > 3 && wire.writes.iter().all(|(_, bytes)| bytes[0] == STOP | 1), "{:?}", wire.writes);
+}
+
 #[test]
 fn it_can_be_fired_at_once() {
     let mut wire = Wire::new();

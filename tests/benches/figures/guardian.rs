@@ -94,7 +94,7 @@ const WIRES: [(Wire, &str); 4] = [
 const LONGEST: Duration = Duration::from_secs(10);
 
 /// Trials at a time: a trial mostly waits.
-const ABREAST: usize = 5;
+const ABREAST: usize = 12;
 /// The same where each waits for 15 s.
 const ABREAST_LONG: usize = 32;
 
@@ -230,9 +230,7 @@ impl Trial {
         // Nor where it broke down, which would keep the machine busy with looking names up.
         command.env("QUADJIG_TEST_BREAKS", &breaks).env("RUST_BACKTRACE", "0");
         let mut victim = command.spawn().unwrap();
-        let mut said = String::new();
-        BufReader::new(victim.stdout.as_mut().unwrap()).read_line(&mut said).unwrap();
-        assert_eq!(said, victim::OPEN);
+        assert_eq!(line(&mut victim).unwrap(), victim::OPEN);
         let wire = match side {
             Side::Tcp(listener) => {
                 let (stream, _) = listener.accept().unwrap();
@@ -245,6 +243,7 @@ impl Trial {
         craft.send(To::Begin(Box::new(board), Instant::now())).unwrap();
         let mut trial = Self { victim, craft, wire, heard: Vec::new(), tool, breaks };
         trial.order(victim::GO);
+        assert_eq!(line(&mut trial.victim).unwrap(), victim::HELD);
         trial
     }
 
@@ -308,8 +307,7 @@ impl Trial {
 
     /// When the victim's hook was reached.
     fn panicked(&mut self) -> Option<Instant> {
-        let mut said = String::new();
-        BufReader::new(self.victim.stdout.as_mut()?).read_line(&mut said).ok()?;
+        let said = line(&mut self.victim)?;
         let ago = victim::moment().checked_sub(Duration::from_nanos(said.trim().parse().ok()?))?;
         Instant::now().checked_sub(ago)
     }
@@ -368,6 +366,13 @@ impl Drop for Trial {
         let _status = self.victim.wait();
         let _gone_as_well = guardian.map(|guardian| kill_process(guardian, Signal::KILL));
     }
+}
+
+/// The next line that a victim says; it says none before it is asked for something.
+fn line(victim: &mut Child) -> Option<String> {
+    let mut said = String::new();
+    BufReader::new(victim.stdout.as_mut()?).read_line(&mut said).ok()?;
+    Some(said)
 }
 
 /// The victim's own end of its connection, once more.

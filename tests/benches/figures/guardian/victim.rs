@@ -6,6 +6,7 @@ use crate::stop::{Ahead, craft};
 use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
+use quadjig::seam::guardian::GuardianEvent;
 use quadjig::seam::{Effect, Event, PortName, World};
 use quadjig::world::guardian::NAME;
 use quadjig::world::real::{BAUD, RealWorld, Setup};
@@ -22,6 +23,8 @@ pub const WORD: &str = "victim";
 /// What it says once its port is open.
 pub const OPEN: &str = "open\n";
 
+/// What it says once its guardian has acknowledged that it holds.
+pub const HELD: &str = "held\n";
 /// The word for a link under a key.
 pub const SIGNED: &str = "signed";
 /// Orders on its standard input: to begin; to go on no more; to hear a key.
@@ -91,11 +94,17 @@ pub fn run(port: &str, signed: bool) -> ! {
     for effect in standing {
         act(&mut world, effect);
     }
+    let mut held = false;
     loop {
         while hangs.load(Ordering::SeqCst) {
             std::thread::park();
         }
         let (at, event) = world.next(ahead.in_world(session.wake()));
+        if !held && matches!(event, Event::Guardian(_, GuardianEvent::Held(_))) {
+            held = true;
+            print!("{HELD}");
+            std::io::stdout().flush().unwrap();
+        }
         session.handle(ahead.in_core(at), event, &mut |effect| act(&mut world, effect));
     }
 }

@@ -139,7 +139,8 @@ impl Craft {
         board.receive(*began + at.elapsed(), came);
         let out = board.take_output();
         if !out.is_empty() {
-            self.port.same_end().write_all(&out).unwrap();
+            // What is struck ends, and with it its connection.
+            let _nobody_there = self.port.same_end().write_all(&out);
         }
     }
 }
