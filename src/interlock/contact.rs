@@ -6,7 +6,7 @@
 //! `authority`), and what doubt means in a phase (see `judge`).
 
 use super::questions::Asked;
-use super::signals::Signals;
+use super::signals::{STREAM_AGE, Signals};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
@@ -18,8 +18,6 @@ pub(super) const OWN_GAP: Duration = Duration::from_millis(100);
 pub(super) const GAP_DOUBT: Duration = Duration::from_millis(250);
 /// And from here on ends the contact: whoever is on the wire now may be another.
 pub(super) const GAP_OVER: Duration = Duration::from_secs(2);
-/// Silence that ends a contact.
-pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
 /// A wire on which nothing came for this long may carry somebody else when it speaks again.
 pub(super) const SILENCE: Duration = Duration::from_millis(500);
 /// A wire whose streams come at 20 Hz and more is silent after this time.
@@ -369,7 +367,7 @@ fn driven_or_armed(signals: &Signals, now: Time) -> bool {
 
 /// Flag off and fresh, outputs at rest and speeds at zero where they are told.
 pub(super) fn at_rest(signals: &Signals, speeds_told: bool, now: Time) -> bool {
-    let outputs = signals.outputs.fresh(now, super::guards::STREAM_AGE);
+    let outputs = signals.outputs.fresh(now, STREAM_AGE);
     signals.flag(now) == Some(false)
         && outputs.is_some_and(|outputs| super::signals::at_rest(&outputs))
         && speeds_at_rest(signals, speeds_told, now)

@@ -7,6 +7,7 @@
 
 use super::authority::Authority;
 use super::phase::Phase;
+use super::signals::STREAM_AGE;
 use super::{Interlock, guards};
 use crate::board::binding;
 use crate::board::convert::idle_pulse;
@@ -142,7 +143,7 @@ impl Interlock {
         if bands.is_empty() || (!sheet.usb_feeds_receiver && !self.could_turn()) {
             return Ok(());
         }
-        let channels = self.signals.channels.fresh(self.now, guards::STREAM_AGE).filter(|channels| channels.count > 0);
+        let channels = self.signals.channels.fresh(self.now, STREAM_AGE).filter(|channels| channels.count > 0);
         let Some(channels) = channels else {
             return Err("the receiver channels are not heard, so no arm band is opened".to_owned());
         };
@@ -171,7 +172,7 @@ impl Interlock {
         let of_arm = |sheet: &Sheet| binding::settings_of(sheet, &Function("arm".to_owned())).contains(name);
         let channels = &self.signals.channels;
         let late = channels.last().is_some_and(|last| self.now.since(last.at) <= CHANNELS_LATE);
-        late && channels.fresh(self.now, guards::STREAM_AGE).is_none() && self.sheet.as_deref().is_some_and(of_arm)
+        late && channels.fresh(self.now, STREAM_AGE).is_none() && self.sheet.as_deref().is_some_and(of_arm)
     }
 
     fn may_run(&self, motor: u8, pulse: u16, lease: Duration) -> Result<(), String> {

@@ -4,7 +4,7 @@
 //! Pure judgements over signals. Must not be here: waiting, asking, stopping.
 
 use super::craft::Facts;
-use super::signals::{Signals, at_rest};
+use super::signals::{POWER_AGE, STREAM_AGE, Signals, at_rest};
 use crate::board::console::Capability;
 use crate::board::signals::Stream;
 use crate::language::units::{Angle, Pulse, Voltage};
@@ -12,10 +12,6 @@ use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use std::time::Duration;
 
-/// Channels, outputs and attitude must be at least this young.
-pub const STREAM_AGE: Duration = Duration::from_millis(500);
-/// Pack voltage must be at least this young.
-pub const POWER_AGE: Duration = Duration::from_secs(2);
 /// While anything turns, a flag older than this is enough only beside outputs no older than [`OUTPUTS_BESIDE`].
 pub(super) const FLAG_ALONE: Duration = Duration::from_millis(750);
 const OUTPUTS_BESIDE: Duration = Duration::from_millis(250);

@@ -2,8 +2,7 @@
 //!
 //! Must not be here: single starts' bounds (see `watch`), and the waiting.
 
-use super::guards::STREAM_AGE;
-use super::signals::{Signals, at_rest};
+use super::signals::{STREAM_AGE, Signals, at_rest};
 use crate::language::ceilings::{HEAT_WINDOW, TURNING_IN_WINDOW, TURNING_WITHOUT_PAUSE};
 use crate::measure::time::Time;
 use std::time::Duration;

@@ -15,10 +15,12 @@
 //! only where the answer can belong to one alone of those left (Karn's rule: RFC 6298, section 3). Must not be here: what
 //! is proved by it (see `contact`).
 
-use super::contact::SILENCE_OVER;
 use crate::measure::time::Time;
 use std::collections::VecDeque;
 use std::time::Duration;
+
+/// Silence that ends a contact, and after which no answer is waited for.
+pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
 
 #[derive(Debug)]
 struct Question {

@@ -15,6 +15,10 @@ use crate::measure::time::Time;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::time::Duration;
 
+/// Channels, outputs and attitude must be at least this young.
+pub const STREAM_AGE: Duration = Duration::from_millis(500);
+/// Pack voltage must be at least this young.
+pub const POWER_AGE: Duration = Duration::from_secs(2);
 /// How much of each stream is kept.
 const KEPT: usize = 4096;
 /// A pack reading above this shows that the sensor works and the battery is in; below 1 V is out.
@@ -274,7 +278,7 @@ impl Signals {
     /// Whether the battery is in, as measured.
     #[must_use]
     pub fn pack(&self, now: Time) -> Pack {
-        let reading = self.power.fresh(now, Duration::from_secs(2)).and_then(|p| p.millivolts);
+        let reading = self.power.fresh(now, POWER_AGE).and_then(|p| p.millivolts);
         match reading {
             Some(mv) if mv > PACK_IN => Pack::In,
             Some(_) if self.pack_sensor && self.out_since.is_some_and(|at| now.since(at) >= Duration::from_secs(1)) => {
@@ -287,7 +291,7 @@ impl Signals {
     /// Whether a pack voltage is told at all, whatever it is.
     #[must_use]
     pub fn tells_volts(&self, now: Time) -> bool {
-        self.power.fresh(now, super::guards::POWER_AGE).is_some_and(|power| power.millivolts.is_some())
+        self.power.fresh(now, POWER_AGE).is_some_and(|power| power.millivolts.is_some())
     }
 
     /// The interval of the armed flag, once it is known.

@@ -6,8 +6,8 @@
 
 use super::contact::{self, REST};
 use super::craft::Facts;
-use super::guards::{self, STREAM_AGE};
-use super::signals::{Signals, at_rest};
+use super::guards;
+use super::signals::{STREAM_AGE, Signals, at_rest};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;

@@ -6,9 +6,9 @@
 
 use super::contact::{Contact, Doubt};
 use super::craft::Facts;
-use super::guards::{self, FLAG_ALONE, POWER_AGE, STREAM_AGE};
+use super::guards::{self, FLAG_ALONE};
 use super::phase::Phase;
-use super::signals::{Channels, Pack, REST_MOST, Signals, at_rest};
+use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, at_rest};
 use super::start::Start;
 use crate::language::ceilings;
 use crate::measure::time::Time;
