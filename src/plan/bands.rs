@@ -3,11 +3,12 @@
 //! Promises: arm is never bound where link loss or power-up would arm. Must not be here: the order in
 //! which bands are written (see `order`), the mathematics (see `measure`).
 
-use super::batch::Later;
 use super::compile::Planner;
 use super::inputs::Inputs;
+use super::predicted::Known;
 use super::problem::Problem;
 use super::step::{BoundFunction, SwitchAt, Unknown};
+use super::wanted::{BandWanted, Later};
 use crate::board::binding::{self, BoundNow};
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
@@ -18,23 +19,6 @@ use crate::record::{ChannelOnLoss, LossSeen};
 /// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18; a switch is on one of the first 16
 /// by the language.
 const MOST_CHANNELS: f64 = 16.0;
-
-/// A switch whose channel and rests are known.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Known {
-    pub channel: u32,
-    pub rests: Vec<Pulse>,
-    pub noise: Option<f64>,
-    pub on_loss: Option<OnLoss>,
-}
-
-/// A binding that a statement of the batch asks for; `None`: unbound.
-#[derive(Debug, Clone)]
-pub(super) struct BandWanted {
-    pub statement: usize,
-    pub function: Function,
-    pub to: Option<(u32, Vec<(Pulse, Pulse)>)>,
-}
 
 impl Planner<'_> {
     pub(super) fn declare_switch(&mut self, switch: &Switch, channel: u32, rests: &[Pulse], on_loss: Option<OnLoss>) {

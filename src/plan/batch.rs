@@ -3,51 +3,14 @@
 //! Promises: only what differs is written; arm's bands are closed first and opened last, so a batch
 //! that breaks off leaves a craft that cannot arm. Must not be here: which numbers (see `values`, `bands`).
 
-use super::bands::BandWanted;
 use super::compile::{Planner, Spot};
 use super::effects;
 use super::inputs::Battery;
-use super::step::{Action, Guard, Unknown, Write};
+use super::step::{Action, Guard, Write};
+use super::wanted::Later;
 use crate::board::effect::Effect;
 use crate::board::value::{Number, SettingName};
 use crate::language::setting_word::SettingWord;
-
-/// One setting that a statement of the batch asks for.
-#[derive(Debug, Clone)]
-pub(super) struct Wanted {
-    pub statement: usize,
-    pub name: SettingName,
-    pub to: Number,
-    pub effect: Effect,
-    /// The effect stands with the battery out as well.
-    pub always: bool,
-}
-
-/// A setting that waits for a find.
-#[derive(Debug, Clone)]
-pub(super) struct Later {
-    pub statement: usize,
-    pub what: String,
-    pub unknown: Vec<Unknown>,
-    pub arms: bool,
-}
-
-/// The open batch.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Batch {
-    pub wanted: Vec<Wanted>,
-    pub bands: Vec<BandWanted>,
-    pub later: Vec<Later>,
-}
-
-/// Writes in order, each with the statement that asks for it.
-#[derive(Debug, Default)]
-pub(super) struct Ordered {
-    pub closing: Vec<(usize, SettingName, Number)>,
-    pub opening: Vec<(usize, SettingName, Number)>,
-    /// No safe order exists.
-    pub dangerous: bool,
-}
 
 impl Planner<'_> {
     /// Ends the open batch, if there is one, and lays down its steps.

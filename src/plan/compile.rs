@@ -4,13 +4,13 @@
 //! place; nothing is left out silently. Must not be here: how one kind of statement becomes steps (see
 //! `batch`, `motor`, `search`, `requires`).
 
-use super::batch::Batch;
 use super::fingerprint;
 use super::inputs::Inputs;
 use super::predicted::PredictedState;
 use super::problem::{PlanError, Problem};
 use super::step::{Action, Change, Guard, Plan, Remark, Step, Unknown};
 use super::titles;
+use super::wanted::Batch;
 use crate::board::effect::Effect;
 use crate::board::identity;
 use crate::board::value::SettingName;

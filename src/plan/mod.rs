@@ -23,3 +23,4 @@ mod search;
 pub mod step;
 pub mod titles;
 mod values;
+mod wanted;

@@ -4,10 +4,9 @@
 //! called dangerous; what closes comes first, what opens last, arm after all others. Must not be here:
 //! which bands (see `bands`), the judgement of an order (see `measure::band_order`).
 
-use super::bands::BandWanted;
-use super::batch::Ordered;
 use super::compile::Planner;
 use super::problem::Problem;
+use super::wanted::{BandWanted, Ordered};
 use crate::board::binding::{self, BandChange, BandNumbers, Role};
 use crate::board::sheet::{BindingLayout, Sheet};
 use crate::board::value::{Number, SettingName};

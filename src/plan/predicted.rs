@@ -3,14 +3,13 @@
 //! Promises: begins as what was read, and is moved on by what is planned, so later statements see what
 //! earlier ones will have written. Must not be here: steps.
 
-use super::bands::Known;
 use super::facts;
 use super::inputs::{Battery, Inputs};
 use super::step::{BoundFunction, SwitchAt, Write};
 use crate::board::convert;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
-use crate::language::recipe::{Function, Switch};
+use crate::language::recipe::{Function, OnLoss, Switch};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse, Voltage};
 use std::collections::{BTreeMap, BTreeSet};
@@ -23,6 +22,15 @@ pub(super) struct Rules {
     pub level: Option<Angle>,
     pub battery_at_least: Option<Voltage>,
     pub cells: Option<u32>,
+}
+
+/// A switch whose channel and rests are known.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Known {
+    pub channel: u32,
+    pub rests: Vec<Pulse>,
+    pub noise: Option<f64>,
+    pub on_loss: Option<OnLoss>,
 }
 
 /// See the file's header.

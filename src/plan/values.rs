@@ -3,11 +3,11 @@
 //! Promises: a value that the board or the sheet does not take is refused, never bent. Must not be here: which statement
 //! sets what (see `language::sets`), when it is written (see `batch`), and bands (see `bands`).
 
-use super::batch::Wanted;
 use super::compile::Planner;
 use super::naming::Naming;
 use super::problem::Problem;
 use super::step::Write;
+use super::wanted::Wanted;
 use crate::board::convert::{self, ConvertError};
 use crate::board::effect::Effect;
 use crate::board::sheet::Entry;
