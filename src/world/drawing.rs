@@ -5,8 +5,8 @@
 
 use super::mailbox::{Mailbox, held};
 use super::painter::{Paint, Painter};
+use super::raw_terminal::Raw;
 use super::screen::{Drawn, PageDraw};
-use super::terminal::Raw;
 use super::turn::turn;
 use crate::measure::time::Time;
 use crate::seam::Event;

@@ -24,6 +24,7 @@ pub mod panic;
 mod port;
 pub mod ports;
 #[cfg(unix)]
+mod raw_terminal;
 pub mod real;
 pub mod replace;
 pub mod screen;

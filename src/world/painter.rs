@@ -3,7 +3,7 @@
 //! Promises: while a question is open nothing else is printed but what cannot wait; without a moving
 //! cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
 
-use super::line::{Laid, View};
+use super::line::view::{Laid, View};
 use super::paged::Paged;
 use super::screen::{Drawn, PageDraw, PageOut};
 use crate::measure::time::Time;

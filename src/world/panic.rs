@@ -4,7 +4,7 @@
 //! its parts. Must not be here: anything that could wait for the thread that panicked.
 
 #[cfg(unix)]
-use super::terminal;
+use super::raw_terminal;
 use super::writer;
 use crate::seam::ui::PULL_THE_BATTERY;
 use std::io::Write;
@@ -20,7 +20,7 @@ pub fn install(end: impl Fn() -> u8 + Send + Sync + 'static) {
     std::panic::set_hook(Box::new(move |info| {
         let turning = writer::fire_all(LONGEST);
         #[cfg(unix)]
-        terminal::leave_all();
+        raw_terminal::leave_all();
         if turning {
             say(PULL_THE_BATTERY);
         }

@@ -6,13 +6,15 @@
 use super::clock::Clock;
 use super::ends::Maker;
 use super::files::FileJob;
+use super::line::WorldLines;
 use super::line::{Lines, Manner, Ways};
 use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::port::Port;
 use super::ports::{self, Lister};
+use super::raw_terminal::{self, Raw};
 use super::screen::Screen;
-use super::terminal::{self, Raw, Terminal, WorldLines};
+use super::terminal::{self, Terminal};
 use super::virtual_wire::VirtualBoard;
 use super::writer::Writer;
 use super::{drawing, files, helper, signals};
@@ -93,8 +95,8 @@ impl RealWorld {
         let holder = format!("process {} with {}\n", std::process::id(), setup.recipe.escape_debug());
         let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, holder };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
-        let width = Arc::new(AtomicUsize::new(terminal::WIDTH));
-        let height = Arc::new(AtomicUsize::new(terminal::HEIGHT));
+        let width = Arc::new(AtomicUsize::new(raw_terminal::WIDTH));
+        let height = Arc::new(AtomicUsize::new(raw_terminal::HEIGHT));
         let page = drawing::NewestPage::default();
         let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
         let (paint, paints) = channel();

@@ -10,15 +10,15 @@
 mod edit;
 mod history;
 mod offer;
-mod view;
+pub(super) mod view;
 
 pub use history::file as history_file;
-pub(super) use view::{Laid, View};
+pub(super) use offer::{WorldLines, to_world};
 
 use super::clock::Clock;
 use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
-use super::terminal::{Raw, WorldLines, to_world};
+use super::raw_terminal::Raw;
 use crate::language::goes_on;
 use crate::machines::keys::Pressed;
 use crate::measure::time::Time;
@@ -28,6 +28,7 @@ use history::History;
 use offer::WORLD;
 use std::path::PathBuf;
 use std::sync::mpsc::Sender;
+use view::View;
 
 /// Longest line that the terminal itself edits, in bytes.
 const LONGEST: usize = 16 << 10;

@@ -7,10 +7,27 @@ use crate::language::characters::is_hidden;
 use crate::language::complete::Candidate;
 use crate::language::known::Known;
 use crate::virtual_board::HELP;
+use crate::world::mailbox::held;
 use rustyline::completion::FilenameCompleter;
+use std::sync::mpsc::Sender;
+use std::sync::{Arc, Mutex};
 
 /// What a line begins with that is for the virtual world.
 pub(super) const WORLD: &str = "world ";
+
+/// Where lines go to another world than the core's.
+pub(in crate::world) type WorldLines = Arc<Mutex<Option<Sender<String>>>>;
+
+/// Sends lines to the world, if there is one: several with `;` between.
+pub(in crate::world) fn to_world(world: &WorldLines, text: &str) -> bool {
+    let world = held(world);
+    if let Some(lines) = &*world {
+        let whole = text.split(';').map(str::trim).filter(|line| !line.is_empty());
+        // A world that is gone answers nothing.
+        whole.for_each(|line| drop(lines.send(line.to_owned())));
+    }
+    world.is_some()
+}
 
 /// What could stand at the cursor from `start` on.
 pub(super) struct Offer {
