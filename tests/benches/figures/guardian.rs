@@ -11,6 +11,7 @@ use crate::spread::{Spread, ms};
 use crate::stop::craft::{self, Craft, To};
 use crate::stop::wires::Pty;
 use quadjig::board::mavlink::{FrameClass, classify, frames};
+use quadjig::virtual_board::World as Board;
 use rustix::net::getpeername;
 use rustix::process::{Pid, PidfdFlags, PidfdGetfdFlags, Signal, kill_process, pidfd_getfd, pidfd_open};
 use std::fs::File;
@@ -93,10 +94,11 @@ const WIRES: [(Wire, &str); 4] = [
 /// The longest that a figure is waited for.
 const LONGEST: Duration = Duration::from_secs(10);
 
-/// Trials at a time: a trial mostly waits.
+/// Trials side by side: a trial mostly waits. They are begun together and then struck one after the other, so that what is
+/// measured is a program that was struck, and not how many others begin meanwhile.
 const ABREAST: usize = 12;
-/// The same where each waits for 15 s.
-const ABREAST_LONG: usize = 32;
+/// The same where each waits for 15 s; all are struck while their motors turn.
+const ABREAST_LONG: usize = 18;
 
 pub fn figures(words: &[String], count: usize) {
     println!("\nprogram struck while motors turn: from then to the first stop on the wire");
@@ -119,28 +121,17 @@ pub fn figures(words: &[String], count: usize) {
 
 fn tell(name: &str, (_, _, blow, half, bound): Kind, wire: Wire, count: usize) {
     let bound = Duration::from_millis(bound);
-    let begun = Mutex::new(0);
-    let outcomes = Mutex::new(Vec::new());
     let abreast = if blow == Blow::Stop(Duration::from_secs(15)) { ABREAST_LONG } else { ABREAST };
-    std::thread::scope(|scope| {
-        for _ in 0..abreast {
-            scope.spawn(|| {
-                loop {
-                    let turn = {
-                        let mut begun = begun.lock().unwrap();
-                        *begun += 1;
-                        *begun
-                    };
-                    if turn > count {
-                        return;
-                    }
-                    let outcome = Trial::begin(wire).strike(blow, half, turn);
-                    outcomes.lock().unwrap().push(outcome);
-                }
-            });
-        }
-    });
-    let outcomes = outcomes.into_inner().unwrap();
+    let mut outcomes = Vec::new();
+    for together in (1..=count).collect::<Vec<_>>().chunks(abreast) {
+        let begun: Vec<Trial> = side_by_side(together.iter().map(|_| || Trial::begin(wire)));
+        let alone = Mutex::new(());
+        let struck = together.iter().zip(begun).map(|(turn, trial)| {
+            let alone = &alone;
+            move || trial.strike(blow, half, *turn, alone)
+        });
+        outcomes.extend(side_by_side(struck));
+    }
     let hits: Vec<&Hit> =
         outcomes.iter().filter_map(|outcome| if let Outcome::Hit(hit) = outcome { Some(hit) } else { None }).collect();
     let went_on = outcomes.iter().filter(|outcome| matches!(outcome, Outcome::WentOn { .. })).count();
@@ -160,6 +151,14 @@ fn tell(name: &str, (_, _, blow, half, bound): Kind, wire: Wire, count: usize) {
         row("disarmed, outputs low", hits.iter().map(|hit| hit.cut).collect());
         row("motors stand", hits.iter().map(|hit| hit.rest).collect());
     }
+}
+
+/// Each in a thread of its own; gives what came of each, in their order.
+fn side_by_side<T: Send, F: FnOnce() -> T + Send>(works: impl Iterator<Item = F>) -> Vec<T> {
+    std::thread::scope(|scope| {
+        let threads: Vec<_> = works.map(|work| scope.spawn(work)).collect();
+        threads.into_iter().map(|thread| thread.join().unwrap()).collect()
+    })
 }
 
 fn row(what: &str, times: Vec<Duration>) {
@@ -211,6 +210,8 @@ struct Trial {
     tool: Option<File>,
     /// The file whose words break a thread down.
     breaks: tempfile::TempPath,
+    /// Until its motors turn.
+    board: Option<Box<Board>>,
 }
 
 impl Trial {
@@ -240,19 +241,23 @@ impl Trial {
             Side::Port(pty) => pty,
         };
         let (craft, wire) = Craft::start(wire);
-        craft.send(To::Begin(Box::new(board), Instant::now())).unwrap();
-        let mut trial = Self { victim, craft, wire, heard: Vec::new(), tool, breaks };
-        trial.order(victim::GO);
-        assert_eq!(line(&mut trial.victim).unwrap(), victim::HELD);
-        trial
+        Self { victim, craft, wire, heard: Vec::new(), tool, breaks, board: Some(Box::new(board)) }
+    }
+
+    /// Motors turn from now on.
+    fn go(&mut self) {
+        self.craft.send(To::Begin(self.board.take().unwrap(), Instant::now())).unwrap();
+        self.order(victim::GO);
+        assert_eq!(line(&mut self.victim).unwrap(), victim::HELD);
     }
 
     fn order(&mut self, order: &str) {
         writeln!(self.victim.stdin.as_mut().unwrap(), "{order}").unwrap();
     }
 
-    /// Strikes after a while.
-    fn strike(mut self, blow: Blow, half: bool, turn: usize) -> Outcome {
+    /// Strikes after a while, and alone until the first stop.
+    fn strike(mut self, blow: Blow, half: bool, turn: usize, alone: &Mutex<()>) -> Outcome {
+        self.go();
         // Spread over more than a renewal, so that the blow meets every phase of it.
         std::thread::sleep(Duration::from_millis(150) + Duration::from_micros(turn as u64 * 7_919 % 60_000));
         let victim = Pid::from_child(&self.victim);
@@ -262,6 +267,7 @@ impl Trial {
             wire.write_all(&[0xFD, 255, 1, 0, 0, 255, 25, 0, 0, 0, 7, 7, 7]).unwrap();
             self.tool = Some(wire);
         }
+        let alone = alone.lock().unwrap();
         let at = Instant::now();
         match blow {
             Blow::Kill => kill_process(victim, Signal::KILL).unwrap(),
@@ -285,7 +291,9 @@ impl Trial {
         }
         let patience =
             if blow == Blow::Stop(Duration::from_millis(150)) { Duration::from_millis(800) } else { LONGEST };
-        let Some(first) = self.first_stop(at, patience) else {
+        let first = self.first_stop(at, patience);
+        drop(alone);
+        let Some(first) = first else {
             assert!(patience < LONGEST, "no stop came");
             return Outcome::WentOn { late: self.late(at) };
         };
