@@ -56,7 +56,7 @@ pub struct PortOptions {
     pub port: Option<Port>,
     /// System number of the craft, where several answer on one wire.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=255))]
-    pub vehicle: Option<u8>,
+    pub system_id: Option<u8>,
     /// File with the key that the board signs with: 64 hexadecimal digits. Nothing unsigned is sent or taken then.
     #[arg(long, value_name = "FILE")]
     pub signing_key: Option<PathBuf>,

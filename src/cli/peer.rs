@@ -20,7 +20,7 @@ const LONGEST: u64 = 4096;
 /// See the module.
 #[derive(Debug, Clone, Default)]
 pub struct Peer {
-    vehicle: Option<u8>,
+    system_id: Option<u8>,
     key: Option<Key>,
     /// Of the boards that may be on the wire: they decide the link.
     sheets: Vec<Sheet>,
@@ -33,18 +33,18 @@ impl Peer {
     /// A file that can't be read or holds no key, after it was told.
     pub fn of(options: &PortOptions, sheets: &[Sheet], out: &mut Output) -> Result<Self, Exit> {
         let key = options.signing_key.as_deref().map(|file| key(file, out)).transpose()?;
-        Ok(Self { vehicle: options.vehicle, key, sheets: sheets.to_vec() })
+        Ok(Self { system_id: options.system_id, key, sheets: sheets.to_vec() })
     }
 
     /// A link that speaks to it, from now on.
     #[must_use]
     pub fn link(self) -> Box<dyn Link> {
         match self.key {
-            None => link_detector::link(&self.sheets, self.vehicle),
+            None => link_detector::link(&self.sheets, self.system_id),
             // Only MAVLink is signed: whoever asks for that is not spoken to in any other way.
             Some(key) => {
                 let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or(Duration::ZERO);
-                Box::new(MavlinkLink::signed(self.vehicle, key, timestamp(since)))
+                Box::new(MavlinkLink::signed(self.system_id, key, timestamp(since)))
             }
         }
     }

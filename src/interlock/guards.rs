@@ -307,7 +307,7 @@ pub fn alone(signals: &Signals) -> Result<(), Fault> {
         )),
         Some((system, _, false)) => Err(Fault::refused(
             format!("Another vehicle (system {system}) is on this link."),
-            "Take it off the link, or name yours with --vehicle.",
+            "Take it off the link, or name yours with --system-id.",
         )),
         // Two of one system are no strangers to each other.
         None if signals.two_speak => Err(Fault::refused(

@@ -174,12 +174,12 @@ impl Fault {
                 "it is not the recipe: end other programs, and start again; report it if it comes back".to_owned(),
             ),
             Self::Silent { heard: Some(system), .. } => Some(format!(
-                "only system {system} is heard there, which is another craft than was asked for, or no craft; check --vehicle"
+                "only system {system} is heard there, which is another craft than was asked for, or no craft; check --system-id"
             )),
             Self::Several { senders, .. } if one_system(senders) => {
                 Some("take all but one of them off the link, or give each its own number".to_owned())
             }
-            Self::Several { .. } => Some("say which one with --vehicle N".to_owned()),
+            Self::Several { .. } => Some("say which one with --system-id N".to_owned()),
             Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
             Self::Silent { noise: true, .. } => Some(
                 "what comes in is no MAVLink: check the speed of the port, and that it is the board's MAVLink port, not its \
