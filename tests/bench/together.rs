@@ -72,9 +72,7 @@ fn changed(seed: u64, loss: f64) -> Stand<'static> {
 #[test]
 fn what_has_a_place_keeps_it_whatever_gets_lost() {
     let mut again = 0;
-    // Seeds 6 and 7 lose so many acknowledgements of one command that the run gives up: the one after a lost one is left
-    // out of account as that of a repeat, and so on. That is another matter.
-    for seed in 1..=5 {
+    for seed in 1..=12 {
         let played = changed(seed, if seed == 1 { 0.0 } else { 0.05 }).play();
         assert_eq!(played.result, Some(Ok(())), "seed {seed}: {}", played.log.tail());
         let settings = &played.board.truth()["settings"];
@@ -103,7 +101,7 @@ fn what_has_a_place_keeps_it_whatever_gets_lost() {
         assert!(names[..first].iter().any(|name| name == "ARM_FROM"));
         assert!(names[last..].iter().any(|name| name == "ARM_CHANNEL"));
     }
-    assert!(again >= 8, "hardly anything was sent again: {again}");
+    assert!(again >= 60, "hardly anything was sent again: {again}");
 }
 
 #[test]

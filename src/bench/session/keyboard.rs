@@ -79,11 +79,7 @@ impl Session {
             }
             return;
         }
-        let there = {
-            let interlock = self.bench.interlock();
-            interlock.is_ours_there() && interlock.could_turn() && !interlock.rests()
-        };
-        if line == LineRead::Abandoned && there {
+        if line == LineRead::Abandoned && self.demand_stops() {
             self.bench.interlock_mut().stop("Ctrl-C was pressed");
             return;
         }

@@ -2,9 +2,11 @@
 //!
 //! Of each command one at a time is open, because an acknowledgement names only the command's number. Harmless ones
 //! are sent again with the confirmation raised; what arms or runs a motor never, and never waits in a
-//! queue. Source: MAVLink developer guide, `services/command`; it fixes no times, so these are ours.
+//! queue. Source: MAVLink developer guide, `services/command`; it fixes no times, so these are ours. Must not be here:
+//! answers to what has ended (see `late`).
 
 use super::gate::{FORCE, Gate};
+use super::late::{Ended, Late};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
 use crate::board::motor_run::BoundedRun;
@@ -22,8 +24,6 @@ pub const SLOW_WAIT: Duration = Duration::from_secs(1);
 pub const PROGRESS_WAIT: Duration = Duration::from_secs(3);
 /// Longest life of a command, however often it is "in progress".
 pub const LONGEST: Duration = Duration::from_secs(60);
-/// How long late acknowledgements of repeats are awaited and left out of account.
-pub const LATE: Duration = Duration::from_secs(1);
 
 /// How a board is asked for an interval, from what is tried first on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -83,7 +83,7 @@ impl RetryPolicy {
 }
 
 /// A command to send.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Command {
     pub(super) id: MavCmd,
     pub(super) params: [f32; 7],
@@ -170,8 +170,12 @@ pub(super) enum End {
 struct Open {
     command: Command,
     purpose: Purpose,
+    /// Who asked for the same before it left.
+    joined: Vec<Purpose>,
     sent: u8,
     acknowledged: u8,
+    /// When it was sent first, and when last.
+    left: (Time, Time),
     wait: Duration,
     due: Time,
     last: Time,
@@ -183,8 +187,7 @@ struct Open {
 pub(super) struct Commands {
     open: Vec<Open>,
     queue: VecDeque<(Command, Purpose)>,
-    /// Acknowledgements of repeats that may still come: command, how many, until when.
-    late: Vec<(MavCmd, u8, Time)>,
+    late: Late,
     ended: Vec<(Purpose, End)>,
 }
 
@@ -208,19 +211,44 @@ impl Commands {
     }
 
     fn start(&mut self, now: Time, command: Command, purpose: Purpose, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
-        let (_, wait) = command.manner.tries();
+        let (tries, wait) = command.manner.tries();
+        let wait = if tries > 1 && !command.manner.at_once() { wait.max(self.late.patience()) } else { wait };
         if !gate.pass(&make::command(to, command.id, command.params, 0), out) {
             self.ended.push((purpose, End::Refused(Refusal::Gate)));
             return;
         }
         let (due, last) = (now + wait, now + LONGEST);
-        self.open.push(Open { command, purpose, sent: 1, acknowledged: 0, wait, due, last, in_progress: false });
+        let joined = self.join(command, purpose);
+        self.open.push(Open {
+            command,
+            purpose,
+            joined,
+            sent: 1,
+            acknowledged: 0,
+            left: (now, now),
+            wait,
+            due,
+            last,
+            in_progress: false,
+        });
+    }
+
+    /// Whoever asked who it is meanwhile has the answer to a question that leaves only now: on a slow link one is all
+    /// that leaves between two answers.
+    fn join(&mut self, command: Command, purpose: Purpose) -> Vec<Purpose> {
+        let mut joined = Vec::new();
+        self.queue.retain(|(other, theirs)| {
+            let joins = *other == command && matches!((purpose, theirs), (Purpose::Identity(_), Purpose::Identity(_)));
+            joined.extend(joins.then_some(*theirs));
+            !joins
+        });
+        joined
     }
 
     fn start_queued(&mut self, now: Time, gate: &mut Gate, to: Target, out: &mut Vec<u8>) {
         let mut at = 0;
         while let Some((command, purpose)) = self.queue.get(at).copied() {
-            if self.open.iter().any(|open| open.command.id == command.id) {
+            if self.free_at(command.id) > now {
                 at += 1;
                 continue;
             }
@@ -231,9 +259,7 @@ impl Commands {
 
     /// Takes an acknowledgement. The request of a command that is "in progress", where it has one.
     pub(super) fn acknowledged(&mut self, now: Time, command: u16, result: u8) -> Option<Ticket> {
-        self.late.retain(|(_, count, until)| *count > 0 && *until > now);
-        if let Some(late) = self.late.iter_mut().find(|(id, ..)| *id as u32 == u32::from(command)) {
-            late.1 -= 1;
+        if self.late.takes(now, command) {
             return None;
         }
         let at = self.open.iter().position(|open| open.command.id as u32 == u32::from(command))?;
@@ -258,11 +284,14 @@ impl Commands {
 
     fn end(&mut self, now: Time, at: usize, end: End) {
         let open = self.open.remove(at);
-        let owed = open.sent.saturating_sub(open.acknowledged);
-        // What is asked once makes way soon: its answer is not to be taken for that to the next of its number.
-        if owed > 0 && (end != End::Silent || open.command.manner == RetryPolicy::Once) {
-            self.late.push((open.command.id, owed, now + LATE));
+        let Command { id, manner, .. } = open.command;
+        let answered = end != End::Silent;
+        // What was tried long enough is not answered any more. What is asked once makes way sooner.
+        if answered || manner.at_once() || manner == RetryPolicy::Once {
+            let owed = open.sent.saturating_sub(open.acknowledged);
+            self.late.ends(now, &Ended { id, owed, left: open.left, answered, at_once: manner.at_once() });
         }
+        self.ended.extend(open.joined.into_iter().map(|joined| (joined, end.clone())));
         self.ended.push((open.purpose, end));
     }
 
@@ -309,6 +338,7 @@ impl Commands {
             let again = open.sent < tries && !open.in_progress;
             if again && gate.pass(&make::command(to, open.command.id, open.command.params, open.sent), out) {
                 open.sent += 1;
+                open.left.1 = now;
                 open.wait *= 2;
                 open.due = now + open.wait;
                 at += 1;
@@ -324,11 +354,16 @@ impl Commands {
         if !self.ended.is_empty() {
             return Time(0);
         }
-        let free = |id: MavCmd| self.open.iter().all(|open| open.command.id != id);
-        if self.queue.iter().any(|(command, _)| free(command.id)) {
-            return Time(0);
+        let due = self.open.iter().map(|open| open.due);
+        due.chain(self.queue.iter().map(|(command, _)| self.free_at(command.id))).min().unwrap_or(Time::NEVER)
+    }
+
+    /// When a queued command of this number may leave, as things stand.
+    fn free_at(&self, id: MavCmd) -> Time {
+        if self.open.iter().any(|open| open.command.id == id) {
+            return Time::NEVER;
         }
-        self.open.iter().map(|open| open.due).min().unwrap_or(Time::NEVER)
+        self.late.free_at(id)
     }
 
     /// What has ended since the last call.

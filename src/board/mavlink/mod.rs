@@ -12,6 +12,7 @@ mod framing;
 pub mod gaps;
 pub mod gate;
 mod identity;
+pub mod late;
 pub mod listing;
 mod make;
 pub mod param_type;
@@ -230,9 +231,7 @@ impl MavlinkLink {
     fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
         heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
-}
 
-impl MavlinkLink {
     /// `held`: on this link number of its own, for bytes that leave later or never.
     fn stop_frames(&mut self, force: bool, held: Option<u8>) -> Option<Vec<u8>> {
         Some(stop_frames(&mut self.gate, self.bound?, force, held))

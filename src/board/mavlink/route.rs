@@ -26,6 +26,8 @@ const GROUND_STATION: u8 = 6;
 /// `MAV_MODE_FLAG_SAFETY_ARMED` (minimal.xml).
 const ARMED: u8 = 128;
 
+/// `COMMAND_ACK` (common.xml).
+const COMMAND_ACK: u32 = 77;
 /// `MAV_PROTOCOL_CAPABILITY_MAVLINK2` (standard.xml).
 const SECOND_VERSION: u64 = 1 << 13;
 
@@ -106,7 +108,7 @@ impl MavlinkLink {
                 heard.push(LinkEvent::TwoSpeakers);
             }
             // The same answer twice proves nothing twice.
-            if told != Heard::Again || frame.id != identity::AUTOPILOT_VERSION {
+            if told != Heard::Again || ![identity::AUTOPILOT_VERSION, COMMAND_ACK].contains(&frame.id) {
                 self.ours(now, frame, fields, heard);
             }
             return;
@@ -139,7 +141,7 @@ impl MavlinkLink {
         match frame.id {
             0 => heard.push(LinkEvent::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),
-            77 if to_us(fields.u8(8), fields.u8(9)) => {
+            COMMAND_ACK if to_us(fields.u8(8), fields.u8(9)) => {
                 let percent = Some(fields.u8(3)).filter(|percent| *percent <= 100);
                 let progress = self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
                 heard.extend(progress.map(|ticket| LinkEvent::Progress { ticket, percent }));

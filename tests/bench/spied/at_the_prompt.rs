@@ -1,9 +1,10 @@
 //! The same promises at the bench prompt, where a session goes on after everything.
 
 use super::{demands, did_not_leave_them_turning, once_turning, stopped_at_once};
-use crate::spy::{Act, Class, Craft, Do, Played, Scene, bound};
+use crate::spy::{Act, Class, Craft, Do, Played, Scene, View, bound};
 use quadjig::measure::time::Time;
 use quadjig::seam::ui::About;
+use quadjig::seam::{Event, LineRead};
 use quadjig::virtual_board::{Conduct, Deed, WorldConfig};
 use std::time::Duration;
 
@@ -86,6 +87,52 @@ fn what_was_said_of_propellers_does_not_outlive_an_hour_of_sleep() {
     }
 }
 
+/// Ctrl-C on the line, with everything at rest: a stop while the answer to "could anything turn" is yes, an ordinary
+/// disarm (`interlock.md`, 2 and 3); else the line is thrown away, and nothing leaves.
+#[test]
+fn ctrl_c_on_the_line_at_rest_stops_where_a_motor_could_turn() {
+    let interrupt = || Event::Line(LineRead::Abandoned);
+    let sat = |ms: u64| move |view: &View<'_>| view.now > Time(ms * 1000);
+    let out = known(&[(2000, "require battery out"), (60_000, "look")]);
+    for (what, lines, stops) in [
+        ("nobody knows where the battery is", vec![(30_000, "look")], true),
+        ("the battery is in", known(&[(60_000, "look")]), true),
+        ("it was measured out", out, false),
+    ] {
+        let mut config = WorldConfig::default();
+        config.pack.plugged = stops && lines.len() == 1;
+        let at = if lines.len() == 1 { 15_000 } else { 60_000 };
+        let played = sit(&config, &lines).act(Act::when(sat(at), 0, vec![Do::Event(interrupt())])).play();
+        let log = &played.log;
+        assert!(log.event(&format!("{:?}", interrupt())).is_some(), "{what}: it never came\n{}", log.tail());
+        assert_eq!(!log.sent_that(|sent| sent.class.stops()).is_empty(), stops, "{what}\n{}", log.tail());
+        if stops {
+            stopped_at_once(&played, what, &interrupt());
+            assert!(log.sent_that(|sent| sent.class == Class::ForcedStop).is_empty(), "{what}: nothing was started");
+            assert!(played.flat().contains("Ctrl-C was pressed"), "{what}\n{}", played.screen);
+        }
+    }
+}
+
+/// And none to a craft that was not seen at rest, or that is another than the one that was.
+#[test]
+fn ctrl_c_on_the_line_stops_no_other_craft() {
+    let mut other = WorldConfig { seed: 0xB, ..WorldConfig::default() };
+    other.pack.plugged = true;
+    let mut scene = sit(&other, &[(40_000, "look"), (2000, "look")]);
+    (scene.other, scene.stays) = (Some(bound(&WorldConfig { seed: 0xC, ..other.clone() })), true);
+    let sat = |ms: u64| move |view: &View<'_>| view.now > Time(ms * 1000);
+    let played = scene
+        .act(Act::when(sat(8_000), 0, vec![Do::Silent(true)]))
+        .act(Act::when(sat(11_000), 0, vec![Do::Swap, Do::Silent(false)]))
+        .act(Act::when(sat(11_050), 0, vec![Do::Event(Event::Line(LineRead::Abandoned))]))
+        .act(Act::when(sat(20_000), 0, vec![Do::Event(Event::Line(LineRead::Abandoned))]))
+        .play();
+    assert!(played.log.first_of_b.is_some());
+    let stops = played.log.reached_b_that(|sent| sent.class.stops());
+    assert!(stops.is_empty(), "{stops:?}\n{}", played.log.tail());
+}
+
 /// Another craft comes to the wire while the prompt is open; the next line is typed as if nothing had happened.
 #[test]
 fn a_line_typed_after_a_change_of_craft_writes_nothing_to_the_other() {
@@ -98,7 +145,7 @@ fn a_line_typed_after_a_change_of_craft_writes_nothing_to_the_other() {
         }
         let mut scene = sit(&WorldConfig::default(), &[(14_000, "idle at 1111"), (2000, "keep")]);
         (scene.other, scene.stays) = (Some(board), true);
-        let sat = |view: &crate::spy::View<'_>| view.now > Time(5_000_000);
+        let sat = |view: &View<'_>| view.now > Time(5_000_000);
         let played = scene
             .act(Act::when(sat, 0, vec![Do::Silent(true)]))
             .act(Act::when(sat, silent, vec![Do::Swap, Do::Silent(false)]))
@@ -154,7 +201,7 @@ fn another_craft_at_the_cable_is_asked_who_it_is_and_nothing_else() {
         }
         let mut scene = sit(&WorldConfig::default(), &[(25_000, "look"), (2000, "idle at 1111")]);
         scene.other = Some(board);
-        let sat = |view: &crate::spy::View<'_>| view.now > Time(5_000_000);
+        let sat = |view: &View<'_>| view.now > Time(5_000_000);
         let played = scene.act(Act::when(sat, 0, vec![Do::Replug(600)])).play();
         assert!(played.log.first_of_b.is_some(), "{}", played.log.tail());
         let reached = played.log.reached_b_that(|sent| sent.class != Class::Identity);

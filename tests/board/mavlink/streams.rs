@@ -135,6 +135,8 @@ fn a_board_that_is_silent_when_asked_is_not_asked_again() {
     accept(&mut desk);
     assert_eq!(desk.done(1), Some(&Done::Ok));
     desk.send(2, Request::Stream(Stream::Outputs, Some(20)));
+    // The first change had been sent again meanwhile.
+    desk.wait(600);
     assert_eq!(sent(&mut desk), [(SET, 36.0, 50_000.0)]);
 }
 

@@ -6,7 +6,7 @@ use super::super::desk::board::Board;
 use super::super::desk::seen::Seen;
 use super::super::desk::{Attended, Deed, willing};
 use super::{CUT, run_arguments};
-use crate::spy::{Craft, Kept, Proxy};
+use crate::spy::{Class, Craft, Kept, Proxy};
 use rustix::process::Signal;
 use std::time::{Duration, Instant};
 
@@ -58,6 +58,32 @@ fn a_key_has_a_stop_leave() {
 #[test]
 fn control_c_has_a_stop_leave_over_tcp() {
     within(AT_ONCE, stop_after(false, |run| run.type_now(b"\x03")));
+}
+
+/// On the line of the prompt, with everything at rest and the battery in; the session goes on, and leaving ends it.
+#[test]
+fn control_c_on_the_line_of_the_prompt_has_a_stop_leave() {
+    let sandbox = Sandbox::new();
+    let mut board = ready(&[]);
+    let proxy = Proxy::on_a_terminal(&[&board]);
+    let arguments = ["bench", "--port", &proxy.port, "--records", "crafts", "--title", "Wren 95"];
+    let mut run = Attended::start(&sandbox, &mut board, &arguments);
+    let prompt = "Wren 95 VIRTUAL>";
+    assert!(run.until(willing, |screen, _| screen.contains(prompt)), "{}", run.screen());
+    run.type_now(b"look");
+    assert!(run.until(willing, |screen, _| screen.contains("VIRTUAL> look")), "{}", run.screen());
+    let from = Instant::now();
+    run.type_now(b"\x03");
+    within(AT_ONCE, proxy.stop_after(from, NEVER));
+    let goes_on = |screen: &str, _: &mut Board| screen.contains("Wren 95 VIRTUAL, writes nothing>");
+    assert!(run.until(willing, goes_on), "{}", run.screen());
+    std::thread::sleep(Duration::from_millis(400));
+    run.type_now(b"leave\r");
+    let ended = run.end(willing);
+    assert!(ended.screen.contains("every motor was seen at rest for 1 s"), "{}", ended.screen);
+    assert!(ended.screen.contains("Ctrl-C was pressed"), "{}", ended.screen);
+    let forced = proxy.kept(|kept| kept.class == Class::ForcedStop);
+    assert!(forced.is_empty(), "{forced:?}");
 }
 
 #[test]
