@@ -53,8 +53,8 @@ pub(crate) fn expectation(rule: Rule) -> (String, Vec<&'static str>) {
         Rule::setting => ("a setting: a word such as `loop-rate`, or the board's own name in quotes", &[]),
         Rule::setting_value => ("a value: a number with its unit, or a word", &[]),
         Rule::word => ("a word in lower-case letters", &[]),
-        Rule::frame => ("a frame: `quad x`, `quad plus`, `tri`, `hex x` or `octo x`", &["quad", "tri", "hex", "octo"]),
-        Rule::chemistry => ("`lipo` or `lihv`", &["lipo", "lihv"]),
+        Rule::frame => ("a frame: `quad x`, `quad plus`, `hex x` or `octo x`", &["quad", "hex", "octo"]),
+        Rule::chemistry => ("`lipo`, `lihv` or `liion`", &["lipo", "lihv", "liion"]),
         Rule::on_loss | Rule::on_channel => ("`on`", &["on"]),
         Rule::require => (
             "a condition such as `props off`",

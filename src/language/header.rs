@@ -216,7 +216,6 @@ fn craft(parsed: &Parsed<'_>, findings: &mut Vec<Finding>) -> Option<Spanned<Cra
                 frame = Some(match () {
                     () if has(Rule::kw_plus) => Frame::QuadPlus,
                     () if has(Rule::kw_quad) => Frame::QuadX,
-                    () if has(Rule::kw_tri) => Frame::Tri,
                     () if has(Rule::kw_hex) => Frame::HexX,
                     () => Frame::OctoX,
                 });

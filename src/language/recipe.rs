@@ -107,6 +107,7 @@ pub enum Part {
     Land,
     Cells,
     Loss,
+    ByHand,
 }
 
 /// The frame and which way its motors turn.
@@ -124,7 +125,6 @@ pub struct Craft {
 pub enum Frame {
     QuadX,
     QuadPlus,
-    Tri,
     HexX,
     OctoX,
 }
@@ -136,7 +136,6 @@ impl Frame {
         match self {
             Self::QuadX => "quad x",
             Self::QuadPlus => "quad plus",
-            Self::Tri => "tri",
             Self::HexX => "hex x",
             Self::OctoX => "octo x",
         }
@@ -146,7 +145,6 @@ impl Frame {
     #[must_use]
     pub fn motors(self) -> usize {
         match self {
-            Self::Tri => 3,
             Self::QuadX | Self::QuadPlus => 4,
             Self::HexX => 6,
             Self::OctoX => 8,
@@ -288,6 +286,7 @@ pub enum ZeroThrottle {
 pub enum Chemistry {
     Lipo,
     Lihv,
+    Liion,
 }
 
 /// An idle: a pulse width, or a share where the board counts so.
@@ -306,8 +305,8 @@ pub struct IdleSearch {
     pub start: Pulse,
     /// Added after each failed value.
     pub step: Pulse,
-    /// Whether it ends with `until all spin`; without, it is stepped by hand at the bench prompt only.
-    pub until_all_spin: bool,
+    /// Whether the operator's keys step it, at the bench prompt only; else it ends when all motors spin.
+    pub by_hand: bool,
     /// The highest value that may stay on the board, margin included.
     pub at_most: Option<Pulse>,
     /// How long each start turns.

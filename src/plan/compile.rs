@@ -4,6 +4,7 @@
 //! place; nothing is left out silently. Must not be here: how one kind of statement becomes steps (see
 //! `batch`, `motor`, `search`, `requires`).
 
+use super::bands::Known;
 use super::batch::Batch;
 use super::fingerprint;
 use super::inputs::Inputs;
@@ -139,7 +140,7 @@ impl<'a> Planner<'a> {
                     self.refuse_at(&recipe.craft.span, Problem::MotorCount { corners, motors });
                 }
             }
-            Frame::Tri | Frame::HexX | Frame::OctoX => self.refuse_at(&recipe.craft.span, Problem::NoFrame),
+            Frame::HexX | Frame::OctoX => self.refuse_at(&recipe.craft.span, Problem::NoFrame),
         }
         if let Some(first) = recipe.boards.first()
             && !recipe.boards.iter().any(|board| board.value == sheet.board)
@@ -166,8 +167,9 @@ impl<'a> Planner<'a> {
     fn declare(&mut self, index: usize, statement: &Statement) {
         match &statement.what {
             StatementKind::Require(require) => self.rule(require),
-            StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
-                self.declare_switch(switch, *channel, rests, *on_loss);
+            StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } => {
+                let (rests, momentary, on_loss) = (rests.clone(), *momentary, *on_loss);
+                self.declare_switch(switch, Known { channel: *channel, rests, noise: None, momentary, on_loss });
             }
             StatementKind::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
             StatementKind::Battery { cells, .. } => self.ahead.rules.cells = Some(*cells),
@@ -193,7 +195,9 @@ impl<'a> Planner<'a> {
         match what {
             StatementKind::Require(require) => self.require(index, require),
             StatementKind::Expect { setting, value } => self.expect(index, setting, value),
-            StatementKind::FindSwitch { switch, positions, .. } => self.find_switch(index, switch, *positions),
+            StatementKind::FindSwitch { switch, positions, momentary, .. } => {
+                self.find_switch(index, switch, *positions, *momentary);
+            }
             StatementKind::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
             StatementKind::IdleSearch(search) => self.idle_search(index, search),
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),

@@ -70,7 +70,7 @@ fn form(heading: &str) -> String {
         "recipe" | "board" => "TEXT",
         "require firmware" => "\"NUMBER.NUMBER[.NUMBER]\"",
         "edition" => "NUMBER",
-        "craft" => "(quad x | quad plus | tri | hex x | octo x) [turning (inward | outward)]",
+        "craft" => "(quad x | quad plus | hex x | octo x) [turning (inward | outward)]",
         "given" => "NAME [default VALUE] [from VALUE to VALUE] [TEXT]",
         "use" => "TEXT [with NAME VALUE, …]",
         _ => {

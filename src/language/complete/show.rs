@@ -5,9 +5,8 @@
 use super::form::{Form, Left, Rest, may_end};
 use super::token::TokenKind;
 
-/// Clauses that a statement needs, though the grammar lets them stand anywhere; reading tells who forgets one. A search
-/// without its `until` is stepped by hand at the prompt, which is where this is shown.
-const NEEDED: &[&str] = &["search_step", "on_channel", "rests", "warn_at", "land_at"];
+/// Clauses that a statement needs, though the grammar lets them stand anywhere; reading tells who forgets one.
+const NEEDED: &[&str] = &["search_step", "search_end", "on_channel", "rests", "warn_at", "land_at"];
 
 /// What a place takes, in capitals.
 fn value(rule: &str) -> Option<&'static str> {

@@ -64,6 +64,7 @@ impl<'a> Lower<'_, 'a> {
         let mut clauses = self.clauses(inner, &[Rule::chemistry, Rule::warn_at, Rule::land_at]);
         let chemistry = match clauses.take(Rule::chemistry).and_then(|pair| pair.into_inner().next()) {
             Some(word) if word.as_rule() == Rule::kw_lihv => Chemistry::Lihv,
+            Some(word) if word.as_rule() == Rule::kw_liion => Chemistry::Liion,
             _ => Chemistry::Lipo,
         };
         let (warn, land) = (clauses.value(Rule::warn_at), clauses.value(Rule::land_at));

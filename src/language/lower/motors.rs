@@ -1,6 +1,8 @@
 //! Motors and their proofs: `test`, `idle`, `signal`, `at zero throttle`.
 
 use super::Lower;
+use crate::language::codes;
+use crate::language::finding::Finding;
 use crate::language::grammar::Rule;
 use crate::language::recipe::{IdleSearch, Part, Signal, StatementKind, ZeroThrottle};
 use crate::language::units::Pulse;
@@ -77,6 +79,7 @@ impl<'a> Lower<'_, 'a> {
             &[
                 Rule::search_step,
                 Rule::search_until,
+                Rule::search_by_hand,
                 Rule::search_limit,
                 Rule::search_dwell,
                 Rule::in_starts,
@@ -89,7 +92,22 @@ impl<'a> Lower<'_, 'a> {
         }
         // Every clause is read before any is missed, so that each finding is made.
         let step = step.and_then(|pair| self.pulse(Part::Step, &pair));
-        let until_all_spin = clauses.take(Rule::search_until).is_some();
+        let (until, by_hand) = (clauses.take(Rule::search_until), clauses.take(Rule::search_by_hand));
+        match (&until, &by_hand) {
+            (None, None) => self.missing("`until all spin`: what ends the search", "until all spin"),
+            (Some(until), Some(by_hand)) => {
+                let (until, by_hand) = (self.place(until), self.place(by_hand));
+                self.fail(
+                    Finding::error(codes::REPEATED_CLAUSE, by_hand, "a search is stepped by hand or ends by itself")
+                        .also(until, "it ends by itself, by this")
+                        .hint("keep one of the two"),
+                );
+            }
+            _ => {}
+        }
+        if let Some(by_hand) = &by_hand {
+            self.part(Part::ByHand, by_hand);
+        }
         let at_most = clauses.value(Rule::search_limit).map(|pair| self.pulse(Part::Limit, &pair));
         let dwell = clauses.value(Rule::search_dwell).map(|pair| self.duration(Part::Dwell, pair));
         let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, &pair));
@@ -97,7 +115,7 @@ impl<'a> Lower<'_, 'a> {
         Some(StatementKind::IdleSearch(IdleSearch {
             start: start?,
             step: step?,
-            until_all_spin,
+            by_hand: by_hand.is_some(),
             at_most: all_or_none(at_most)?,
             dwell: all_or_none(dwell)?,
             starts: all_or_none(starts)?,

@@ -38,7 +38,7 @@ impl<'a> Lower<'_, 'a> {
 
     pub(super) fn declare_switch(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let switch = self.switch(&inner.clone().nth(1)?);
-        let mut clauses = self.clauses(inner, &[Rule::on_channel, Rule::rests, Rule::on_loss]);
+        let mut clauses = self.clauses(inner, &[Rule::on_channel, Rule::rests, Rule::on_loss, Rule::momentary]);
         let (channel, rests) = (clauses.value(Rule::on_channel), clauses.take(Rule::rests));
         if channel.is_none() {
             self.missing("the channel that the switch drives", "on channel 6");
@@ -61,7 +61,8 @@ impl<'a> Lower<'_, 'a> {
                 })
             }
         };
-        Some(StatementKind::DeclareSwitch { switch, channel: channel?, rests: rests?, on_loss })
+        let momentary = clauses.take(Rule::momentary).is_some();
+        Some(StatementKind::DeclareSwitch { switch, channel: channel?, rests: rests?, momentary, on_loss })
     }
 
     /// All rest pulses; the first part is the place of the whole list, then one for each.
@@ -84,8 +85,9 @@ impl<'a> Lower<'_, 'a> {
     pub(super) fn find(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let inner = pair.into_inner();
-        let mut clauses = self.clauses(inner.clone(), &[Rule::with_positions, Rule::anew]);
+        let mut clauses = self.clauses(inner.clone(), &[Rule::with_positions, Rule::momentary, Rule::anew]);
         let anew = clauses.take(Rule::anew).is_some();
+        let momentary = clauses.take(Rule::momentary).is_some();
         Some(match rule {
             Rule::find_sticks => StatementKind::FindSticks { anew },
             Rule::find_link_loss => StatementKind::FindLinkLoss { anew },
@@ -95,7 +97,7 @@ impl<'a> Lower<'_, 'a> {
                     Some(pair) => Some(self.count(Part::Positions, &pair)?),
                     None => None,
                 };
-                StatementKind::FindSwitch { switch, positions, anew }
+                StatementKind::FindSwitch { switch, positions, momentary, anew }
             }
         })
     }
