@@ -45,7 +45,11 @@ pub(crate) fn expectation(rule: Rule) -> (String, Vec<&'static str>) {
         Rule::position => ("a position such as `2`", &[]),
         Rule::positions => ("`position` or `positions`", &["position", "positions"]),
         Rule::idle_value => ("a pulse width such as `1120 us`, or a share such as `5.5 %`", &[]),
-        Rule::any_value => ("a quantity such as `1120 us`", &[]),
+        Rule::with_value => ("a value such as `1120 us`, or the name of a parameter", &[]),
+        Rule::motor_signal => (
+            "a motor signal (`pwm`, `oneshot125`, `dshot150`, `dshot300` or `dshot600`)",
+            &["pwm", "oneshot125", "dshot150", "dshot300", "dshot600"],
+        ),
         Rule::name | Rule::new_name | Rule::with_pair => ("the name of a parameter", &[]),
         Rule::switch_name => ("the name of a switch", &[]),
         Rule::function => ("the name of a function such as `arm`", &[]),

@@ -133,14 +133,18 @@ impl<'a> Planner<'a> {
     /// Whether recipe, sheet and board belong together at all.
     fn head(&mut self) {
         let Inputs { recipe, sheet, card, identity, settings, .. } = *self.inputs;
-        match recipe.craft.value.frame {
-            Frame::QuadX | Frame::QuadPlus => {
-                let (corners, motors) = (sheet.corners.len(), recipe.craft.value.frame.motors());
+        if recipe.is_part {
+            self.refuse_at(&recipe.title.span, Problem::Part);
+        }
+        match recipe.craft.as_ref().map(|craft| (craft.value.frame, &craft.span)) {
+            Some((frame @ (Frame::QuadX | Frame::QuadPlus), span)) => {
+                let (corners, motors) = (sheet.corners.len(), frame.motors());
                 if corners != motors {
-                    self.refuse_at(&recipe.craft.span, Problem::MotorCount { corners, motors });
+                    self.refuse_at(span, Problem::MotorCount { corners, motors });
                 }
             }
-            Frame::HexX | Frame::OctoX => self.refuse_at(&recipe.craft.span, Problem::NoFrame),
+            Some((Frame::HexX | Frame::OctoX, span)) => self.refuse_at(span, Problem::NoFrame),
+            None => {}
         }
         if let Some(first) = recipe.boards.first()
             && !recipe.boards.iter().any(|board| board.value == sheet.board)

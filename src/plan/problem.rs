@@ -58,6 +58,8 @@ pub enum Problem {
     NoProcedure { what: &'static str },
     #[error("a craft of this frame is read and checked, but this version of the bench sets up quads only")]
     NoFrame,
+    #[error("this recipe names no craft or no board: it is a part of one that uses it")]
+    Part,
     #[error("`{form}` uses {}, which has no value", listed(.names))]
     Waiting { form: &'static str, names: Vec<String> },
     #[error("the recipe is written for {}, and the board is a {found}", listed(.wanted))]
@@ -162,6 +164,7 @@ impl Problem {
         match self {
             Self::NoProcedure { .. } => "plan-no-procedure",
             Self::NoFrame => "plan-no-frame",
+            Self::Part => "plan-part",
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
             Self::SheetMismatch(_) => "plan-sheet-mismatch",
@@ -208,6 +211,7 @@ impl Problem {
     pub fn hint(&self) -> String {
         match self {
             Self::NoProcedure { .. } => "Take the line out, and do it by hand with care.".to_owned(),
+            Self::Part => "Run the recipe that uses it, or give it its `craft` and `board`.".to_owned(),
             Self::NoFrame => "Write `craft quad x` for a quad; other frames wait for a later version.".to_owned(),
             Self::Waiting { names, .. } => {
                 let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();

@@ -3,8 +3,8 @@
 use super::{HEAD, read_text, recipe};
 use quadjig::language::read_statement;
 use quadjig::language::recipe::{
-    Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, StatementKind, Stick,
-    Switch, Turning, Value, ZeroThrottle,
+    Chemistry, Craft, Frame, Function, GivenValue, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal,
+    StatementKind, Stick, Switch, Turning, Value, ZeroThrottle,
 };
 use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
@@ -233,13 +233,13 @@ fn the_header() {
     assert!(reading.findings.is_empty(), "{}", super::told(&reading));
     let recipe = reading.recipe.unwrap();
     assert_eq!(recipe.title.value, "Wren 95, bench set-up");
-    assert_eq!(recipe.craft.value, Craft { frame: Frame::QuadX, turning: Some(Turning::Inward) });
+    assert_eq!(recipe.craft.unwrap().value, Craft { frame: Frame::QuadX, turning: Some(Turning::Inward) });
     assert_eq!(recipe.boards.iter().map(|board| board.value.as_str()).collect::<Vec<_>>(), ["Finch", "Finch R"]);
     assert_eq!(recipe.firmware.iter().map(|f| f.value.0.as_str()).collect::<Vec<_>>(), ["2.4", "2.5.1"]);
     let given = &recipe.givens[0];
     let us = |number: &str| Quantity { number: number.parse().unwrap(), unit: Some(Unit::Us) };
     assert_eq!(given.name.value, "idle-floor");
-    assert_eq!(given.value, Some(us("1100")));
+    assert_eq!(given.value, Some(GivenValue::Quantity(us("1100"))));
     assert_eq!(given.range, Some((us("1050"), us("1150"))));
     assert_eq!(given.about.as_deref(), Some("lowest idle to try"));
     assert_eq!(given.uses.len(), 1);
@@ -249,7 +249,7 @@ fn the_header() {
     {
         let reading = read_text(&HEAD.replace("quad x", &format!("{text} turning outward")));
         assert!(reading.findings.is_empty(), "{}", super::told(&reading));
-        let craft = reading.recipe.unwrap().craft.value;
+        let craft = reading.recipe.unwrap().craft.unwrap().value;
         assert_eq!(craft, Craft { frame, turning: Some(Turning::Outward) });
     }
 }

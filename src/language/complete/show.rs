@@ -19,7 +19,7 @@ fn value(rule: &str) -> Option<&'static str> {
         "count" => "COUNT",
         "position" => "POSITION",
         "idle_value" => "PULSE-OR-SHARE",
-        "any_value" | "setting_value" | "quantity" => "VALUE",
+        "with_value" | "setting_value" | "quantity" => "VALUE",
         "function" => "FUNCTION",
         "protocol" => "PROTOCOL",
         "setting" => "SETTING",
@@ -35,7 +35,7 @@ fn units(place: &str, all: &Form) -> String {
     match place {
         "pulse" | "count" | "position" => String::new(),
         "idle_value" => format!("[{}]", whole(all)),
-        "setting_value" | "any_value" => "[UNIT]".to_owned(),
+        "setting_value" | "with_value" => "[UNIT]".to_owned(),
         _ => whole(all),
     }
 }

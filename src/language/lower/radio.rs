@@ -4,6 +4,7 @@ use super::Lower;
 use crate::language::codes;
 use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::Rule;
+use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{Function, OnLoss, Part, StatementKind, Stick};
 use pest::iterators::{Pair, Pairs};
 
@@ -11,8 +12,10 @@ impl<'a> Lower<'_, 'a> {
     pub(super) fn receiver(&mut self, mut inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let protocol = inner.nth(1)?;
         self.part(Part::Subject, &protocol);
-        let port = self.count(Part::Value, &inner.nth(2)?)?;
-        Some(StatementKind::Receiver { protocol: protocol.as_str().to_owned(), port })
+        let word = protocol.into_inner().next()?;
+        let protocol = self.word(QuantityKind::Word, &word);
+        let port = self.count(Part::Value, &inner.nth(2)?);
+        Some(StatementKind::Receiver { protocol: protocol?, port: port? })
     }
 
     pub(super) fn channels(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
@@ -62,7 +65,7 @@ impl<'a> Lower<'_, 'a> {
             }
         };
         let momentary = clauses.take(Rule::momentary).is_some();
-        Some(StatementKind::DeclareSwitch { switch, channel: channel?, rests: rests?, momentary, on_loss })
+        Some(StatementKind::DeclareSwitch { switch: switch?, channel: channel?, rests: rests?, momentary, on_loss })
     }
 
     /// All rest pulses; the first part is the place of the whole list, then one for each.
@@ -97,7 +100,7 @@ impl<'a> Lower<'_, 'a> {
                     Some(pair) => Some(self.count(Part::Positions, &pair)?),
                     None => None,
                 };
-                StatementKind::FindSwitch { switch, positions, momentary, anew }
+                StatementKind::FindSwitch { switch: switch?, positions, momentary, anew }
             }
         })
     }
@@ -138,6 +141,6 @@ impl<'a> Lower<'_, 'a> {
             }
         }
         positions.sort_unstable();
-        Some(StatementKind::Bind { function, switch, positions })
+        Some(StatementKind::Bind { function, switch: switch?, positions })
     }
 }
