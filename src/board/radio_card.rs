@@ -26,6 +26,8 @@ pub struct SwitchEntry {
     pub rests: Vec<Pulse>,
     /// Robust standard deviation of a rest pulse in µs, where measured.
     pub noise: Option<f64>,
+    /// It springs back to position 0.
+    pub momentary: bool,
     /// What the channel does on link loss, where the radio decides that.
     pub on_loss: Option<OnLoss>,
 }

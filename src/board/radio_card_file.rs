@@ -105,9 +105,16 @@ fn switch(r: &mut Reader<'_>, node: &Node<'_>, channels: &mut Channels) -> Optio
     let rests = t.need(r, "rests", "the rest pulse of each position, position 0 first");
     let rests = rests.and_then(|n| rests_of(r, &n));
     let noise = t.take("noise").map(|n| noise_of(r, &n));
+    let momentary = t.take("momentary").map_or(Some(false), |n| r.boolean(&n));
     let on_loss = t.take("on-link-loss").map(|n| on_loss_of(r, &n));
     t.done(r);
-    Some(SwitchEntry { channel: channel?, rests: rests?, noise: noise.flatten(), on_loss: on_loss.flatten() })
+    Some(SwitchEntry {
+        channel: channel?,
+        rests: rests?,
+        noise: noise.flatten(),
+        momentary: momentary?,
+        on_loss: on_loss.flatten(),
+    })
 }
 
 fn rests_of(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Vec<Pulse>> {

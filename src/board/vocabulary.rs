@@ -66,7 +66,7 @@ pub const WORDS: &[Word] = &[
         kinds: &[ValueKind::Word],
         effect: Effect::Writes,
         statement: Some("battery"),
-        closed: Some(&["lihv", "lipo"]),
+        closed: Some(&["liion", "lihv", "lipo"]),
     },
     Word {
         word: SettingWord::BatteryLand.word(),

@@ -64,6 +64,9 @@ pub fn card(option: &RadioOption, out: &mut Output) -> Result<(Option<NamedCard>
     }
 }
 
+/// What to do with a recipe that is whole only in another one.
+pub const PART: &str = "name the recipe that uses it, or give it its `craft` and `board`";
+
 /// What a command on a board works with.
 #[derive(Debug)]
 pub struct Loaded {
@@ -100,6 +103,10 @@ pub fn load(
         out.message(findings::text(&reading.files, &shown, out.message_look()).trim_end());
     }
     match reading.recipe {
+        Some(recipe) if !errors && recipe.is_part => {
+            out.error("this recipe names no craft or no board: it is a part of one that uses it", Some(PART));
+            Err(Exit::Document)
+        }
         Some(recipe) if !errors => Ok(Loaded { recipe, sheets, card, card_file }),
         _ => {
             out.message("Nothing was opened and nothing was sent: the recipe has errors.");

@@ -34,7 +34,7 @@ pub struct RadioOption {
 /// Values for a recipe's parameters.
 #[derive(Debug, Clone, clap::Args)]
 pub struct WithOption {
-    /// Value for a `given` of the recipe, such as `idle-floor=1120us`; may stand more than once.
+    /// Value for a `given` of the named recipe, such as `idle-floor=1120us` or `arm-switch=C`; may stand more than once.
     #[arg(long = "with", value_name = "NAME=VALUE")]
     pub with: Vec<With>,
 }
@@ -42,8 +42,8 @@ pub struct WithOption {
 impl WithOption {
     /// The pairs, as the reader takes them.
     #[must_use]
-    pub fn pairs(&self) -> Vec<(String, Quantity)> {
-        self.with.iter().map(|with| (with.name.clone(), with.value)).collect()
+    pub fn pairs(&self) -> Vec<(String, String)> {
+        self.with.iter().map(|with| (with.name.clone(), with.value.clone())).collect()
     }
 }
 
@@ -75,8 +75,8 @@ pub struct RecordsOption {
 pub struct With {
     /// The parameter's name.
     pub name: String,
-    /// Its value.
-    pub value: Quantity,
+    /// Its value as written: what it must be, the parameter's kind says.
+    pub value: String,
 }
 
 /// Why a shared option can't be read.
@@ -114,8 +114,17 @@ impl FromStr for With {
         if !good {
             return Err(OptionError::BadName(name.to_owned()));
         }
-        let value = value.parse().map_err(|error| OptionError::BadValue { text: value.to_owned(), error })?;
-        Ok(Self { name: name.to_owned(), value })
+        // What begins as a number is one; anything else may be a switch or a word.
+        if value.is_empty() {
+            return Err(OptionError::NoEquals);
+        }
+        if value.starts_with(|c: char| c.is_ascii_digit() || c == '-')
+            && let Err(error) = value.parse::<Quantity>()
+            && !value.chars().all(|c| c.is_ascii_alphanumeric() || c == '-')
+        {
+            return Err(OptionError::BadValue { text: value.to_owned(), error });
+        }
+        Ok(Self { name: name.to_owned(), value: value.to_owned() })
     }
 }
 
@@ -180,12 +189,13 @@ mod tests {
     use super::{OptionError, Port, With};
 
     #[test]
-    fn a_parameter_is_a_name_and_a_quantity() {
+    fn a_parameter_is_a_name_and_a_value() {
         let with: With = "idle-floor=1120us".parse().unwrap();
-        assert_eq!((with.name.as_str(), with.value.to_string().as_str()), ("idle-floor", "1120 us"));
+        assert_eq!((with.name.as_str(), with.value.as_str()), ("idle-floor", "1120us"));
         assert_eq!("idle-floor".parse::<With>(), Err(OptionError::NoEquals));
         assert_eq!("Idle=1".parse::<With>(), Err(OptionError::BadName("Idle".to_owned())));
-        assert!(matches!("idle=soon".parse::<With>(), Err(OptionError::BadValue { .. })));
+        assert!(matches!("idle=5 volts.".parse::<With>(), Err(OptionError::BadValue { .. })));
+        assert_eq!("arm-switch=3B".parse::<With>().unwrap().value, "3B");
     }
 
     #[test]

@@ -90,7 +90,17 @@ impl Rehearse {
         let found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
         let count = Count::of(&found);
         match reading.recipe {
-            Some(recipe) if count.errors == 0 => Ok(Script { recipe, sheets, card }),
+            Some(recipe) if count.errors == 0 && !recipe.is_part => Ok(Script { recipe, sheets, card }),
+            Some(recipe) if count.errors == 0 && recipe.is_part => {
+                if self.reporting.format == Format::Json {
+                    out.json(&RehearseJson::refused(Vec::new()));
+                }
+                out.error(
+                    "this recipe names no craft or no board: it is a part of one that uses it",
+                    Some(loaded::PART),
+                );
+                Err(Exit::Document)
+            }
             _ => {
                 match self.reporting.format {
                     Format::Text => {

@@ -54,16 +54,26 @@ pub const REST_MARGIN: Pulse = Pulse(50);
 /// Farthest end of a band from the rest pulse that it is for, in µs.
 pub const BAND_REACH: Pulse = Pulse(250);
 
-/// Under this a lithium cell takes harm: an alarm so low is refused. *Common practice*; the
-/// cut-off of a typical cell is 2.75 V (cell sheet LP-503759-1S-3).
-pub const CELL_LOWEST: Voltage = Voltage(3000);
+/// Voltages of a cell that alarms are held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cell {
+    /// Under this a cell takes harm: an alarm so low is refused.
+    pub lowest: Voltage,
+    /// Under this an alarm comes late.
+    pub low: Voltage,
+    /// Where packs are commonly landed.
+    pub landed: Voltage,
+    /// A full cell.
+    pub full: Voltage,
+}
 
-/// Under this an alarm comes late: empty under load is 3.30 V by default in the Zephyr binding
-/// `maxim,max17262`.
-pub const CELL_LOW: Voltage = Voltage(3200);
+/// A lithium-polymer cell. *Common practice*: 3.0 V harms it (the cut-off of cell sheet LP-503759-1S-3 is 2.75 V), empty
+/// under load is 3.30 V by default in the Zephyr binding `maxim,max17262`; full: 4.20 V (the same cell sheet).
+pub const LIPO: Cell = Cell { lowest: Voltage(3000), low: Voltage(3200), landed: Voltage(3400), full: Voltage(4200) };
 
-/// A full lithium-polymer cell: 4.20 V (cell sheet LP-503759-1S-3).
-pub const CELL_FULL: Voltage = Voltage(4200);
+/// A high-voltage lithium-polymer cell: full at 4.35 V. *Common practice*.
+pub const LIHV: Cell = Cell { full: Voltage(4350), ..LIPO };
 
-/// A full high-voltage cell: 4.35 V. *Common practice*.
-pub const CELL_FULL_HIGH_VOLTAGE: Voltage = Voltage(4350);
+/// A lithium-ion cell, which gives its charge down to a lower voltage. *Common practice*: discharged to 2.5 V at least,
+/// full at 4.20 V.
+pub const LIION: Cell = Cell { lowest: Voltage(2500), low: Voltage(2800), landed: Voltage(3000), full: Voltage(4200) };

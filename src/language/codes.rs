@@ -43,17 +43,20 @@ codes! {
     MISSING_HEADER = "RH2", "A line that every recipe begins with is missing.";
     MISPLACED_HEADER = "RH3", "A line of the header stands out of its order.";
     REPEATED_HEADER = "RH4", "A line that stands once stands twice.";
+    LEFT_OUT = "RH6", "A recipe leaves its craft or its board to the one that uses it.";
     BAD_FIRMWARE = "RH5", "A firmware version is not two or three numbers with dots.";
 
     BAD_NAME = "RG1", "A parameter has the name of a keyword, a unit or a word of the vocabulary.";
     DUPLICATE_GIVEN = "RG2", "A parameter is declared twice.";
     UNKNOWN_NAME = "RG3", "A name stands for a value, but no parameter has it.";
+    OTHER_KIND = "RG11", "A parameter, or a value for it, is of another kind than its place.";
+    UNTOLD = "RG12", "A used recipe's parameter has no default, and is told no value.";
     TWO_DIMENSIONS = "RG4", "A parameter is used as two kinds of quantity.";
-    OUT_OF_RANGE = "RG5", "The value of a parameter lies outside its range.";
+    OUT_OF_RANGE = "RG5", "The value of a parameter lies outside its range or list.";
     RANGE_MISMATCH = "RG6", "The range of a parameter does not fit its value, or is upside down.";
     NEEDS_UNIT = "RG7", "A bare value of a parameter is used where several units would fit.";
     WITHOUT_VALUE = "RG8", "A parameter has no value yet.";
-    UNKNOWN_WITH = "RG9", "A value is given for a parameter that the recipe does not have.";
+    UNKNOWN_WITH = "RG9", "A value is given for a parameter that the file does not have.";
     USED_TOO_EARLY = "RG10", "A parameter is used before its declaration.";
 
     BAD_PATH = "RU1", "A used file's path is absolute, empty or not written with plain slashes.";
@@ -66,4 +69,5 @@ codes! {
     NO_COMMON_BOARD = "RU8", "A used recipe shares no board with the one that uses it.";
     NO_COMMON_FIRMWARE = "RU9", "A used recipe shares no firmware version with the one that uses it.";
     TAKEN_ALREADY = "RU10", "A file that was taken already is told other values.";
+    TAKEN_ONCE = "RU11", "A file that requires, asks or tests was taken already, and does so only there.";
 }

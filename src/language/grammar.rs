@@ -45,7 +45,11 @@ pub(crate) fn expectation(rule: Rule) -> (String, Vec<&'static str>) {
         Rule::position => ("a position such as `2`", &[]),
         Rule::positions => ("`position` or `positions`", &["position", "positions"]),
         Rule::idle_value => ("a pulse width such as `1120 us`, or a share such as `5.5 %`", &[]),
-        Rule::any_value => ("a quantity such as `1120 us`", &[]),
+        Rule::with_value => ("a value such as `1120 us`, or the name of a parameter", &[]),
+        Rule::motor_signal => (
+            "a motor signal (`pwm`, `oneshot125`, `dshot150`, `dshot300` or `dshot600`)",
+            &["pwm", "oneshot125", "dshot150", "dshot300", "dshot600"],
+        ),
         Rule::name | Rule::new_name | Rule::with_pair => ("the name of a parameter", &[]),
         Rule::switch_name => ("the name of a switch", &[]),
         Rule::function => ("the name of a function such as `arm`", &[]),
@@ -53,8 +57,8 @@ pub(crate) fn expectation(rule: Rule) -> (String, Vec<&'static str>) {
         Rule::setting => ("a setting: a word such as `loop-rate`, or the board's own name in quotes", &[]),
         Rule::setting_value => ("a value: a number with its unit, or a word", &[]),
         Rule::word => ("a word in lower-case letters", &[]),
-        Rule::frame => ("a frame: `quad x`, `quad plus`, `tri`, `hex x` or `octo x`", &["quad", "tri", "hex", "octo"]),
-        Rule::chemistry => ("`lipo` or `lihv`", &["lipo", "lihv"]),
+        Rule::frame => ("a frame: `quad x`, `quad plus`, `hex x` or `octo x`", &["quad", "hex", "octo"]),
+        Rule::chemistry => ("`lipo`, `lihv` or `liion`", &["lipo", "lihv", "liion"]),
         Rule::on_loss | Rule::on_channel => ("`on`", &["on"]),
         Rule::require => (
             "a condition such as `props off`",

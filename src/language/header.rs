@@ -1,4 +1,4 @@
-//! What every recipe begins with, in its order: title, edition, craft, boards, firmware, parameters, uses.
+//! What every recipe begins with, in its order: title, edition, craft, boards, firmware, parameters.
 //!
 //! Must not be here: parameters' values (see `givens`), files (see `uses`), all other statements.
 
@@ -19,6 +19,8 @@ pub(crate) struct Header {
     pub craft: Option<Spanned<Craft>>,
     pub boards: Vec<Spanned<String>>,
     pub firmware: Vec<Spanned<Firmware>>,
+    /// Lines that a file which others use may leave out, and which this one does.
+    pub left_out: Vec<Fix>,
 }
 
 /// The lines that a recipe cannot do without, each with an example.
@@ -69,7 +71,6 @@ fn rank(parsed: &Parsed<'_>) -> Option<(usize, &'static str)> {
         Rule::board => (3, "board"),
         Rule::require if firmware_of(parsed).is_some() => (4, "require firmware"),
         Rule::given => (5, "given"),
-        Rule::uses => (6, "use"),
         _ => return None,
     })
 }
@@ -80,7 +81,7 @@ fn firmware_of<'a>(parsed: &Parsed<'a>) -> Option<pest::iterators::Pair<'a, Rule
 
 /// Whether a statement belongs to the header and is dealt with here or by the reader.
 pub(crate) fn is_header(parsed: &Parsed<'_>) -> bool {
-    rank(parsed).is_some()
+    parsed.tree.as_rule() == Rule::uses || rank(parsed).is_some()
 }
 
 /// Reads the header of one file. `attempted`: whether a line that did not parse begins with a word.
@@ -96,20 +97,30 @@ pub(crate) fn header<'p, 'a: 'p>(
     let mut ends = [0; NEEDED.len()];
     let mut seen: Vec<Rule> = Vec::new();
     for parsed in statements {
-        let (rank, word) = rank(parsed).unwrap_or((7, "this statement"));
+        let rule = parsed.tree.as_rule();
+        if rule == Rule::uses {
+            if !seen.contains(&Rule::edition) && !attempted("edition") {
+                findings.push(
+                    Finding::error(codes::MISPLACED_HEADER, parsed.span.clone(), "`use` stands too early")
+                        .hint("it may stand anywhere below `edition`"),
+                );
+            }
+            continue;
+        }
+        let (rank, word) = rank(parsed).unwrap_or((6, "this statement"));
         match &highest {
             Some((most, before, other)) if *most > rank => {
                 findings.push(
                     Finding::error(codes::MISPLACED_HEADER, parsed.span.clone(), format!("`{word}` stands too late"))
                         .also(
                             before.span.clone(),
-                            if *most == 7 {
+                            if *most == 6 {
                                 "the header ends here".into()
                             } else {
                                 format!("it belongs before `{other}`")
                             },
                         )
-                        .hint("first come, in this order: recipe, edition, craft, board, require firmware, given, use"),
+                        .hint("first come, in this order: recipe, edition, craft, board, require firmware, given"),
                 );
             }
             _ => highest = Some((rank, parsed, word)),
@@ -122,7 +133,6 @@ pub(crate) fn header<'p, 'a: 'p>(
         if rank > 4 {
             continue;
         }
-        let rule = parsed.tree.as_rule();
         seen.push(rule);
         if rank < 3 {
             if let Some((_, first)) = once.iter().find(|(known, _)| *known == rule) {
@@ -145,10 +155,15 @@ pub(crate) fn header<'p, 'a: 'p>(
         if !seen.contains(rule) && !attempted(word) {
             let span = Span { file, range: end..end };
             let replacement = if end == 0 { format!("{example}\n") } else { format!("\n{example}") };
+            let fix = Fix { title: format!("add `{example}`"), span: span.clone(), replacement };
+            if matches!(rule, Rule::craft | Rule::board) {
+                header.left_out.push(fix);
+                continue;
+            }
             findings.push(
-                Finding::error(codes::MISSING_HEADER, span.clone(), format!("the recipe has no `{word}` line"))
+                Finding::error(codes::MISSING_HEADER, span, format!("the recipe has no `{word}` line"))
                     .hint(format!("add the line `{example}`"))
-                    .fix(Fix { title: format!("add `{example}`"), span, replacement }),
+                    .fix(fix),
             );
         }
     }
@@ -216,7 +231,6 @@ fn craft(parsed: &Parsed<'_>, findings: &mut Vec<Finding>) -> Option<Spanned<Cra
                 frame = Some(match () {
                     () if has(Rule::kw_plus) => Frame::QuadPlus,
                     () if has(Rule::kw_quad) => Frame::QuadX,
-                    () if has(Rule::kw_tri) => Frame::Tri,
                     () if has(Rule::kw_hex) => Frame::HexX,
                     () => Frame::OctoX,
                 });

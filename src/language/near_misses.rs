@@ -101,12 +101,12 @@ const ROWS: &[(&str, Option<&str>, &str)] = &[
     (r"(?i)(\d) ?(?:percent|per cent|pct)\b", Some("$1 %"), UNIT),
     (r"(?i)^battery (\d+) ?-?s\b", Some("battery $1 cells"), "the cells of a pack are counted as `2 cells`"),
     (
-        r"^battery (lipo|lihv) (\d+ cells?)",
+        r"^battery (lipo|lihv|liion) (\d+ cells?)",
         Some("battery $2 $1"),
         "the count of the cells comes first: `battery 2 cells lipo`",
     ),
     (
-        r"(?i)^battery (lipo|lihv),? (\d+) ?-?(?:s|cells?)\b",
+        r"(?i)^battery (lipo|lihv|liion),? (\d+) ?-?(?:s|cells?)\b",
         Some("battery $2 cells $1"),
         "the count of the cells comes first: `battery 2 cells lipo`",
     ),

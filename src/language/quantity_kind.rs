@@ -1,4 +1,4 @@
-//! What a place in a statement asks for, and why a quantity does not fit there.
+//! What a place in a statement asks for, and why a value does not fit there.
 //!
 //! Must not be here: which statement has which place.
 
@@ -20,6 +20,10 @@ pub(crate) enum QuantityKind {
     CellVoltage,
     Count,
     Idle,
+    /// The name of a switch.
+    Switch,
+    /// A word that may be a parameter's: a protocol, a motor signal.
+    Word,
     Any,
 }
 
@@ -34,7 +38,9 @@ impl QuantityKind {
             Rule::cell_voltage => Self::CellVoltage,
             Rule::count | Rule::position => Self::Count,
             Rule::idle_value => Self::Idle,
-            Rule::any_value | Rule::setting_value => Self::Any,
+            Rule::setting_value => Self::Any,
+            Rule::switch_name => Self::Switch,
+            Rule::protocol | Rule::motor_signal => Self::Word,
             _ => return None,
         })
     }
@@ -49,6 +55,8 @@ impl QuantityKind {
             Self::CellVoltage => "a voltage for each cell",
             Self::Count => "a count or position",
             Self::Idle => "a pulse width or a share",
+            Self::Switch => "a switch",
+            Self::Word => "a word",
             Self::Any => "a value",
         }
     }
@@ -62,7 +70,7 @@ impl QuantityKind {
             Self::Angle => &[Unit::Deg],
             Self::CellVoltage => &[Unit::VPerCell, Unit::MilliVPerCell],
             Self::Idle => &[Unit::Us, Unit::Ms, Unit::Percent],
-            Self::Count | Self::Any => &[],
+            Self::Count | Self::Switch | Self::Word | Self::Any => &[],
         }
     }
 }

@@ -4,7 +4,7 @@
 //! among the findings, whoever wants to run it refuses. Must not be here: checks over the typed recipe.
 
 use super::codes;
-use super::finding::Finding;
+use super::finding::{Finding, Fix};
 use super::givens::Table;
 use super::grammar::Rule;
 use super::header::{Header, header, is_header};
@@ -15,8 +15,9 @@ use super::recipe::{Craft, File, Firmware, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
 use super::syntax::{Parsed, explain, parse, parse_mended};
-use super::units::Quantity;
+use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What reading gives.
@@ -40,10 +41,10 @@ impl Reading {
     }
 }
 
-/// Reads a recipe and all it uses. `with` fills parameters; `words` is the vocabulary, which no parameter may be
+/// Reads a recipe and all it uses. `with` fills the named recipe's parameters, each by its kind; `words` is the vocabulary, which no parameter may be
 /// called after. Findings hold whatever is wrong.
 #[must_use]
-pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, Quantity)], words: &[&str]) -> Reading {
+pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, String)], words: &[&str]) -> Reading {
     let mut findings = Vec::new();
     let loaded = load(sources, file, &mut findings);
     let mut unread = Vec::new();
@@ -114,7 +115,7 @@ fn parse_all<'a>(
 
 fn typed(
     loaded: &[Loaded],
-    with: &[(String, Quantity)],
+    with: &[(String, String)],
     words: &[&str],
     unread: &mut Vec<Span>,
     findings: &mut Vec<Finding>,
@@ -182,15 +183,24 @@ fn typed(
             None => unread.push(parsed.span.clone()),
         }
     }
-    // A frame that is not said is reported; what else is wrong shows with any.
-    let craft = top.craft.unwrap_or_else(|| {
-        unread.push(title.span.clone());
-        Spanned { value: Craft { frame: Frame::QuadX, turning: None }, span: title.span.clone() }
-    });
+    taken_once(loaded, &table, &statements, findings);
+    let attempted = |word: &str| {
+        let mut lines = unread.iter().map(|span| &loaded[span.file.0].file.text[span.range.clone()]);
+        lines.any(|line| line.split([' ', '\t', '"']).next() == Some(word))
+    };
+    // A frame that could not be read is reported; what else is wrong shows with any.
+    if top.craft.is_none() && attempted("craft") {
+        top.craft = Some(Spanned { value: Craft { frame: Frame::QuadX, turning: None }, span: title.span.clone() });
+    }
+    let is_part = top.craft.is_none() || top.boards.is_empty() && !attempted("board");
+    if is_part {
+        findings.push(left_out(&top, &title.span));
+    }
     Some(Recipe {
         files: loaded.iter().map(|loaded| loaded.file.clone()).collect(),
         title,
-        craft,
+        is_part,
+        craft: top.craft,
         boards: top.boards,
         firmware: top.firmware,
         givens: table.into_givens(),
@@ -220,18 +230,24 @@ fn in_order<'p, 'a>(
 fn table(
     loaded: &[Loaded],
     order: &[Ordered<'_, '_>],
-    with: &[(String, Quantity)],
+    with: &[(String, String)],
     words: &[&str],
     title: &Span,
     findings: &mut Vec<Finding>,
 ) -> Table {
     let mut table = Table::default();
+    let mut uses = Vec::new();
     for (index, (parsed, used)) in order.iter().enumerate() {
         match (parsed.tree.as_rule(), used) {
-            (Rule::given, _) => table.declare(parsed, index, with, words, findings),
-            (Rule::uses, Some(Used::Fresh(file))) => table.tell(parsed, *file, false, findings),
-            (Rule::uses, Some(Used::Again(file))) => table.tell(parsed, *file, true, findings),
+            (Rule::given, _) => table.declare(parsed, index, words, findings),
+            (Rule::uses, Some(used)) => uses.push((parsed, index, used)),
             _ => {}
+        }
+    }
+    for (line, index, used) in uses {
+        match used {
+            Used::Fresh(file) => table.tell(line, index, *file, false, findings),
+            Used::Again(file) => table.tell(line, index, *file, true, findings),
         }
     }
     if !table.is_empty() {
@@ -239,13 +255,72 @@ fn table(
             table.note_uses(parsed, index, findings);
         }
     }
-    let parents: Vec<_> = loaded.iter().map(|file| file.used_at.as_ref().map(|span| span.file)).collect();
-    table.settle(with, &parents, title, findings);
+    let used_at: Vec<Option<Span>> = loaded.iter().map(|file| file.used_at.clone()).collect();
+    table.settle(with, &used_at, title, findings);
+    table.judge_with(with, title, |declared| handed_on(loaded, declared), findings);
     table
+}
+
+/// The hint for a recipe that is whole only in another one.
+fn left_out(top: &Header, title: &Span) -> Finding {
+    let missing = match (&top.craft, top.boards.is_empty()) {
+        (None, true) => "no craft and no board",
+        (None, false) => "no craft",
+        (Some(_), _) => "no board",
+    };
+    let message = format!(
+        "this recipe names {missing}: it is judged as a part of one that uses it, which brings what is missing here, \
+         and by itself it is not run"
+    );
+    let finding = Finding::suggestion(codes::LEFT_OUT, title, message);
+    let named = |fix: &&Fix| if fix.title.contains("craft") { top.craft.is_none() } else { top.boards.is_empty() };
+    top.left_out.iter().filter(named).cloned().fold(finding, Finding::fix)
+}
+
+/// A file that is named again does nothing the second time; whoever relies on what it asks or tests is told.
+fn taken_once(loaded: &[Loaded], table: &Table, statements: &[Statement], findings: &mut Vec<Finding>) {
+    let asking: BTreeSet<FileId> =
+        statements.iter().filter(|one| asks_or_tests(&one.what)).map(|one| one.span.file).collect();
+    let above = |file: &FileId| loaded[file.0].used_at.as_ref().map(|span| span.file);
+    for again in table.taken_again() {
+        let inside = |file: &FileId| std::iter::successors(Some(*file), above).any(|file| file == again.target);
+        if asking.iter().any(inside) {
+            let message =
+                "this file was taken already: what it requires, asks and tests happens there, and not again here";
+            findings.push(
+                Finding::warning(codes::TAKEN_ONCE, &again.line, message)
+                    .hint("leave this line out, and write here what has to hold or be proved once more"),
+            );
+        }
+    }
+}
+
+/// How a used file's parameter is handed on from the named recipe: the lines that each file between needs.
+fn handed_on(loaded: &[Loaded], declared: &Span) -> Vec<String> {
+    let file = &loaded[declared.file.0];
+    let line = file.lines.iter().find(|line| line.range.contains(&declared.range.start));
+    let given = line.map(|line| line.text(&file.file.text)).unwrap_or_default();
+    let name = &file.file.text[declared.range.clone()];
+    let mut hints = Vec::new();
+    let mut used_at = file.used_at.as_ref();
+    while let Some(span) = used_at {
+        let using = &loaded[span.file.0];
+        let path = &using.file.text[span.range.clone()];
+        hints.push(format!("in `{}` write `{given}`, and `use {path} with {name} {name}`", using.file.name));
+        used_at = using.used_at.as_ref();
+    }
+    hints.reverse();
+    hints
 }
 
 /// Takes a used recipe's header in: same craft, common boards, common firmware.
 fn merge(top: &mut Header, used: &Header, findings: &mut Vec<Finding>) {
+    if top.craft.is_none() {
+        top.craft.clone_from(&used.craft);
+    }
+    if top.boards.is_empty() {
+        top.boards.clone_from(&used.boards);
+    }
     if let (Some(craft), Some(other)) = (&mut top.craft, &used.craft) {
         let Craft { frame, turning } = other.value;
         let both_say = craft.value.turning.is_some() && turning.is_some();

@@ -8,6 +8,7 @@ use super::canonical::statement::Written;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
+use std::fmt;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -27,8 +28,10 @@ pub struct Recipe {
     pub files: Vec<File>,
     /// Title of the named recipe.
     pub title: Spanned<String>,
+    /// It leaves its craft or its board to a recipe that uses it: it can be checked, and not run.
+    pub is_part: bool,
     /// What craft it is for.
-    pub craft: Spanned<Craft>,
+    pub craft: Option<Spanned<Craft>>,
     /// Sheets it was written for, by board name; intersected over used files.
     pub boards: Vec<Spanned<String>>,
     /// Firmware versions allowed; empty: any.
@@ -107,6 +110,7 @@ pub enum Part {
     Land,
     Cells,
     Loss,
+    ByHand,
 }
 
 /// The frame and which way its motors turn.
@@ -124,7 +128,6 @@ pub struct Craft {
 pub enum Frame {
     QuadX,
     QuadPlus,
-    Tri,
     HexX,
     OctoX,
 }
@@ -136,7 +139,6 @@ impl Frame {
         match self {
             Self::QuadX => "quad x",
             Self::QuadPlus => "quad plus",
-            Self::Tri => "tri",
             Self::HexX => "hex x",
             Self::OctoX => "octo x",
         }
@@ -146,7 +148,6 @@ impl Frame {
     #[must_use]
     pub fn motors(self) -> usize {
         match self {
-            Self::Tri => 3,
             Self::QuadX | Self::QuadPlus => 4,
             Self::HexX => 6,
             Self::OctoX => 8,
@@ -166,15 +167,56 @@ pub enum Turning {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Firmware(pub String);
 
-/// A parameter of a recipe.
+/// What a parameter stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum GivenKind {
+    /// A quantity or a count.
+    Quantity,
+    /// A switch.
+    Switch,
+    /// One of these words.
+    Word(Vec<String>),
+}
+
+/// A value of a parameter.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum GivenValue {
+    /// A quantity or a count.
+    Quantity(Quantity),
+    /// A switch.
+    Switch(Switch),
+    /// A word.
+    Word(String),
+}
+
+impl GivenValue {
+    /// The quantity, if it is one.
+    #[must_use]
+    pub fn quantity(&self) -> Option<Quantity> {
+        if let Self::Quantity(quantity) = self { Some(*quantity) } else { None }
+    }
+}
+
+impl fmt::Display for GivenValue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Quantity(quantity) => write!(f, "{quantity}"),
+            Self::Switch(Switch(text)) | Self::Word(text) => f.write_str(text),
+        }
+    }
+}
+
+/// A parameter of one file of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Given {
-    /// Its name.
+    /// Its name; the span says whose it is.
     pub name: Spanned<String>,
-    /// What stands for it: from `--with`, a `use … with`, or the default.
-    pub value: Option<Quantity>,
+    /// What it stands for.
+    pub kind: GivenKind,
+    /// What stands for it: from `--with` for the named recipe's, from `use … with` for a used file's, or the default.
+    pub value: Option<GivenValue>,
     /// What stands for it if nobody says otherwise.
-    pub default: Option<Quantity>,
+    pub default: Option<GivenValue>,
     /// As which parameter of the named recipe its value stands while that one is open: its own name for one of the
     /// named recipe; `None` where the recipe itself fixes it, as a used file's.
     pub stands_for: Option<String>,
@@ -261,6 +303,9 @@ pub enum Signal {
 }
 
 impl Signal {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Pwm, Self::Oneshot125, Self::Dshot150, Self::Dshot300, Self::Dshot600];
+
     /// As a recipe writes it.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -288,6 +333,7 @@ pub enum ZeroThrottle {
 pub enum Chemistry {
     Lipo,
     Lihv,
+    Liion,
 }
 
 /// An idle: a pulse width, or a share where the board counts so.
@@ -306,8 +352,8 @@ pub struct IdleSearch {
     pub start: Pulse,
     /// Added after each failed value.
     pub step: Pulse,
-    /// Whether it ends with `until all spin`; without, it is stepped by hand at the bench prompt only.
-    pub until_all_spin: bool,
+    /// Whether the operator's keys step it, at the bench prompt only; else it ends when all motors spin.
+    pub by_hand: bool,
     /// The highest value that may stay on the board, margin included.
     pub at_most: Option<Pulse>,
     /// How long each start turns.

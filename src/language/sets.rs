@@ -142,6 +142,7 @@ impl Chemistry {
         match self {
             Self::Lipo => "lipo",
             Self::Lihv => "lihv",
+            Self::Liion => "liion",
         }
     }
 }

@@ -69,6 +69,8 @@ pub enum StatementKind {
         channel: u32,
         /// Rest pulses by position.
         rests: Vec<Pulse>,
+        /// It springs back to position 0.
+        momentary: bool,
         /// What the channel does on link loss, if said.
         on_loss: Option<OnLoss>,
     },
@@ -78,6 +80,8 @@ pub enum StatementKind {
         switch: Switch,
         /// How many positions it must have, if said.
         positions: Option<u32>,
+        /// It springs back to position 0.
+        momentary: bool,
         /// Replace what the radio card says.
         anew: bool,
     },

@@ -110,6 +110,46 @@ pub fn turns_motors(what: &StatementKind) -> bool {
     }
 }
 
+/// Whether the statement requires, asks or tests something, at its place and nowhere else.
+#[must_use]
+pub fn asks_or_tests(what: &StatementKind) -> bool {
+    match what {
+        StatementKind::Require(_)
+        | StatementKind::Expect { .. }
+        | StatementKind::Pause(_)
+        | StatementKind::TestSticks { .. }
+        | StatementKind::TestIdle { .. }
+        | StatementKind::TestMotors
+        | StatementKind::TestAttitude
+        | StatementKind::TestArm
+        | StatementKind::TestCut { .. }
+        | StatementKind::TestFailsafe { .. }
+        | StatementKind::TestBuzzer => true,
+        StatementKind::Waiting { form, .. } => match form {
+            Form::RequireBattery
+            | Form::RequireLevel
+            | Form::RequireSwitch
+            | Form::Expect
+            | Form::TestSticks
+            | Form::TestIdle
+            | Form::TestCut
+            | Form::TestFailsafe => true,
+            Form::Receiver
+            | Form::DeclareSwitch
+            | Form::FindSwitch
+            | Form::Bind
+            | Form::IdleAt
+            | Form::IdleSearch
+            | Form::Signal
+            | Form::BoardTurned
+            | Form::Failsafe
+            | Form::Battery
+            | Form::Set => false,
+        },
+        _ => false,
+    }
+}
+
 /// Whether the statement turns motors on purpose, so that it needs their signal to be in force.
 #[must_use]
 pub fn runs_motors(what: &StatementKind) -> bool {

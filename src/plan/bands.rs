@@ -21,9 +21,8 @@ use crate::record::{ChannelOnLoss, LossSeen};
 const MOST_CHANNELS: f64 = 16.0;
 
 impl Planner<'_> {
-    pub(super) fn declare_switch(&mut self, switch: &Switch, channel: u32, rests: &[Pulse], on_loss: Option<OnLoss>) {
+    pub(super) fn declare_switch(&mut self, switch: &Switch, known: Known) {
         // What the card says of a switch of this name may be of another one.
-        let known = Known { channel, rests: rests.to_vec(), noise: None, on_loss };
         self.ahead.switches.insert(switch.clone(), Some(known));
     }
 
@@ -36,6 +35,7 @@ impl Planner<'_> {
             channel: entry.channel,
             rests: entry.rests.clone(),
             noise: entry.noise,
+            momentary: entry.momentary,
             on_loss: entry.on_loss,
         });
         let slot = self.ahead.switches.entry(switch.clone()).or_default();
@@ -57,6 +57,9 @@ impl Planner<'_> {
             Some(None) => return self.bind_later(index, function, switch, positions),
             Some(Some(known)) => known.clone(),
         };
+        if function.is_arm() && known.momentary {
+            return self.refuse_part(index, Some(Part::Switch), Problem::ArmMomentary(switch.0.clone()));
+        }
         match self.ends(function, switch, &known, positions) {
             Ok(ends) => {
                 if function.is_arm() && !self.loss_known(index, &known) {
@@ -123,7 +126,7 @@ impl Planner<'_> {
     pub(super) fn armed_by_loss(&self, arm: &BoundFunction) -> Option<Problem> {
         let SwitchAt { channel, rests } = arm.at.clone()?;
         let stated = self.ahead.switches.get(&arm.switch).cloned().flatten();
-        let known = stated.unwrap_or(Known { channel, rests, noise: None, on_loss: None });
+        let known = stated.unwrap_or(Known { channel, rests, noise: None, momentary: false, on_loss: None });
         let pulses = match self.loss_pulses(&known) {
             Ok(pulses) => pulses,
             Err(problem) => return Some(problem),

@@ -6,7 +6,7 @@
 
 use super::fingerprint;
 use super::inputs::Inputs;
-use super::predicted::PredictedState;
+use super::predicted::{Known, PredictedState};
 use super::problem::{PlanError, Problem};
 use super::step::{Action, Change, Guard, Plan, Remark, Step, Unknown};
 use super::titles;
@@ -132,14 +132,18 @@ impl<'a> Planner<'a> {
     /// Whether recipe, sheet and board belong together at all.
     fn head(&mut self) {
         let Inputs { recipe, sheet, card, identity, settings, .. } = *self.inputs;
-        match recipe.craft.value.frame {
-            Frame::QuadX | Frame::QuadPlus => {
-                let (corners, motors) = (sheet.corners.len(), recipe.craft.value.frame.motors());
+        if recipe.is_part {
+            self.refuse_at(&recipe.title.span, Problem::Part);
+        }
+        match recipe.craft.as_ref().map(|craft| (craft.value.frame, &craft.span)) {
+            Some((frame @ (Frame::QuadX | Frame::QuadPlus), span)) => {
+                let (corners, motors) = (sheet.corners.len(), frame.motors());
                 if corners != motors {
-                    self.refuse_at(&recipe.craft.span, Problem::MotorCount { corners, motors });
+                    self.refuse_at(span, Problem::MotorCount { corners, motors });
                 }
             }
-            Frame::Tri | Frame::HexX | Frame::OctoX => self.refuse_at(&recipe.craft.span, Problem::NoFrame),
+            Some((Frame::HexX | Frame::OctoX, span)) => self.refuse_at(span, Problem::NoFrame),
+            None => {}
         }
         if let Some(first) = recipe.boards.first()
             && !recipe.boards.iter().any(|board| board.value == sheet.board)
@@ -166,8 +170,9 @@ impl<'a> Planner<'a> {
     fn declare(&mut self, index: usize, statement: &Statement) {
         match &statement.what {
             StatementKind::Require(require) => self.rule(require),
-            StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
-                self.declare_switch(switch, *channel, rests, *on_loss);
+            StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } => {
+                let (rests, momentary, on_loss) = (rests.clone(), *momentary, *on_loss);
+                self.declare_switch(switch, Known { channel: *channel, rests, noise: None, momentary, on_loss });
             }
             StatementKind::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
             StatementKind::Battery { cells, .. } => self.ahead.rules.cells = Some(*cells),
@@ -193,7 +198,9 @@ impl<'a> Planner<'a> {
         match what {
             StatementKind::Require(require) => self.require(index, require),
             StatementKind::Expect { setting, value } => self.expect(index, setting, value),
-            StatementKind::FindSwitch { switch, positions, .. } => self.find_switch(index, switch, *positions),
+            StatementKind::FindSwitch { switch, positions, momentary, .. } => {
+                self.find_switch(index, switch, *positions, *momentary);
+            }
             StatementKind::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
             StatementKind::IdleSearch(search) => self.idle_search(index, search),
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),

@@ -53,14 +53,15 @@ pub(super) fn json(value: &impl Serialize) -> String {
     serde_json::to_string(value).unwrap_or_else(|error| error.to_string())
 }
 
-fn switch_line(SwitchEntry { channel, rests, noise, on_loss }: &SwitchEntry) -> String {
+fn switch_line(SwitchEntry { channel, rests, noise, momentary, on_loss }: &SwitchEntry) -> String {
     let loss = match on_loss {
         None => "unsaid".to_owned(),
         Some(OnLoss::Rests(pulse)) => pulse.0.to_string(),
         Some(OnLoss::Holds) => "hold".to_owned(),
         Some(OnLoss::Flagged) => "flagged".to_owned(),
     };
-    format!("{channel} {} {} {loss}", json(rests), json(noise))
+    let springs = if *momentary { " momentary" } else { "" };
+    format!("{channel} {} {} {loss}{springs}", json(rests), json(noise))
 }
 
 fn stick_word(stick: Stick) -> &'static str {

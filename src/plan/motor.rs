@@ -237,7 +237,7 @@ impl Planner<'_> {
         })
     }
 
-    pub(super) fn find_switch(&mut self, index: usize, switch: &Switch, positions: Option<u32>) {
+    pub(super) fn find_switch(&mut self, index: usize, switch: &Switch, positions: Option<u32>, momentary: bool) {
         let spot = self.spot(index);
         self.receiver_fed(&spot);
         let at = self.ahead.place_of(switch);
@@ -251,7 +251,7 @@ impl Planner<'_> {
         if !known && !self.inputs.sheet.usb_feeds_receiver {
             return self.refuse(index, Problem::NoProcedure { what: "find switch with the battery in" });
         }
-        let act = Action::FindSwitch { switch: switch.clone(), positions, known };
+        let act = Action::FindSwitch { switch: switch.clone(), positions, momentary, known };
         if known {
             return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
         }

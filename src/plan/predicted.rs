@@ -30,6 +30,7 @@ pub(super) struct Known {
     pub channel: u32,
     pub rests: Vec<Pulse>,
     pub noise: Option<f64>,
+    pub momentary: bool,
     pub on_loss: Option<OnLoss>,
 }
 

@@ -58,6 +58,8 @@ pub enum Problem {
     NoProcedure { what: &'static str },
     #[error("a craft of this frame is read and checked, but this version of the bench sets up quads only")]
     NoFrame,
+    #[error("this recipe names no craft or no board: it is a part of one that uses it")]
+    Part,
     #[error("`{form}` uses {}, which has no value", listed(.names))]
     Waiting { form: &'static str, names: Vec<String> },
     #[error("the recipe is written for {}, and the board is a {found}", listed(.wanted))]
@@ -96,6 +98,8 @@ pub enum Problem {
     Band { function: String, switch: String, error: BandError },
     #[error("`arm` would be bound to position 0, where the switch rests at power-up")]
     ArmAtRest,
+    #[error("switch {0} springs back to position 0: the craft would disarm as soon as it is let go")]
+    ArmMomentary(String),
     #[error(
         "on link loss channel {channel} {does}, and arm is bound there: the craft would stay armed, or arm by itself"
     )]
@@ -112,7 +116,7 @@ pub enum Problem {
     NoPowerCycle,
     #[error("the motors rest at zero throttle, so arming does not show how they idle")]
     MotorsRest,
-    #[error("an idle search without `until all spin` is stepped by hand, at the bench prompt only")]
+    #[error("an idle is stepped by hand at the bench prompt only")]
     SearchByHand,
     #[error("the search has a step of {}, which never ends", .0)]
     NoStep(Pulse),
@@ -160,6 +164,7 @@ impl Problem {
         match self {
             Self::NoProcedure { .. } => "plan-no-procedure",
             Self::NoFrame => "plan-no-frame",
+            Self::Part => "plan-part",
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
             Self::SheetMismatch(_) => "plan-sheet-mismatch",
@@ -179,6 +184,7 @@ impl Problem {
             Self::PositionCount { .. } => "plan-position-count",
             Self::Band { .. } => "plan-band",
             Self::ArmAtRest => "plan-arm-at-rest",
+            Self::ArmMomentary(_) => "plan-arm-momentary",
             Self::ArmOnLinkLoss { .. } => "plan-arm-on-link-loss",
             Self::ArmNotBound => "plan-arm-not-bound",
             Self::NotBound(_) => "plan-not-bound",
@@ -205,6 +211,7 @@ impl Problem {
     pub fn hint(&self) -> String {
         match self {
             Self::NoProcedure { .. } => "Take the line out, and do it by hand with care.".to_owned(),
+            Self::Part => "Run the recipe that uses it, or give it its `craft` and `board`.".to_owned(),
             Self::NoFrame => "Write `craft quad x` for a quad; other frames wait for a later version.".to_owned(),
             Self::Waiting { names, .. } => {
                 let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();
@@ -244,6 +251,7 @@ impl Problem {
                 format!("Write `find switch {switch} anew` if the switch is another one, else correct the number.")
             }
             Self::Band { .. } => "Choose other positions, or another switch.".to_owned(),
+            Self::ArmMomentary(_) => "Bind arm to a switch that stays where it is put.".to_owned(),
             Self::ArmAtRest => "Bind arm to a position that the switch has to be moved to.".to_owned(),
             Self::ArmOnLinkLoss { .. } => {
                 "Set the receiver so that it stops its output on link loss, or choose another position or switch."
@@ -256,7 +264,7 @@ impl Problem {
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
             Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
             Self::SearchByHand => {
-                "Add `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()
+                "Write `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()
             }
             Self::NoStep(_) => "Write a step from 1 us up; 10 to 25 us is usual.".to_owned(),
             Self::NoValues { .. } => "Raise `at most`, or lower the start or the margin.".to_owned(),

@@ -20,7 +20,7 @@ use std::time::Duration;
 impl<'a> Planner<'a> {
     pub(super) fn idle_search(&mut self, index: usize, search: &IdleSearch) {
         let spot = self.spot(index);
-        if !search.until_all_spin && !self.inputs.by_hand {
+        if search.by_hand && !self.inputs.by_hand {
             return self.refuse(index, Problem::SearchByHand);
         }
         let sheet = self.inputs.sheet;
@@ -34,7 +34,7 @@ impl<'a> Planner<'a> {
             return self.refuse(index, Problem::SearchUnit(unit.clone()));
         }
         let Some(bounds) = self.bounds(index, search, entry) else { return };
-        if search.until_all_spin
+        if !search.by_hand
             && let Some(proof) = self.proved(&bounds)
         {
             let text = format!(
@@ -71,7 +71,7 @@ impl<'a> Planner<'a> {
             restart: entry.restart,
             arm,
         };
-        let act = if search.until_all_spin { Action::IdleSearch(plan) } else { Action::IdleByHand(plan) };
+        let act = if search.by_hand { Action::IdleByHand(plan) } else { Action::IdleSearch(plan) };
         self.push(spot, act, Effect::TurnsMotors, guards);
         self.unknown.push(Unknown {
             setting: SettingWord::Idle.to_string(),

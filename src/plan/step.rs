@@ -253,6 +253,8 @@ pub enum Action {
         switch: Switch,
         /// How many positions, if the recipe says.
         positions: Option<u32>,
+        /// It springs back to position 0.
+        momentary: bool,
         /// Whether the card knows it and a live reading will do.
         known: bool,
     },

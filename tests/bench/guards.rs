@@ -170,7 +170,13 @@ fn a_card_that_disagrees_stops_the_run_before_anything_is_written() {
         "find switch B with 3 positions\nfind link loss\nbind arm to switch B position 2\nkeep\n",
     );
     let card = |rests: [i32; 3]| {
-        let entry = SwitchEntry { channel: 6, rests: rests.map(Pulse).to_vec(), noise: Some(1.2), on_loss: None };
+        let entry = SwitchEntry {
+            channel: 6,
+            rests: rests.map(Pulse).to_vec(),
+            noise: Some(1.2),
+            momentary: false,
+            on_loss: None,
+        };
         let switches = [(Switch("B".to_owned()), entry)].into();
         Some(RadioCard { radio: "Bench".to_owned(), switches, ..RadioCard::default() })
     };

@@ -101,7 +101,13 @@ fn a_changed_value_keeps_every_byte_around_it() {
 #[test]
 fn what_is_new_stands_behind_what_was_there() {
     let mut card = card();
-    let entry = SwitchEntry { channel: 10, rests: vec![Pulse(2000), Pulse(1000)], noise: Some(0.5), on_loss: None };
+    let entry = SwitchEntry {
+        channel: 10,
+        rests: vec![Pulse(2000), Pulse(1000)],
+        noise: Some(0.5),
+        momentary: false,
+        on_loss: None,
+    };
     put(&mut card, "left-rear", entry);
     card.sticks.insert(Stick::Yaw, StickEntry { channel: 4, reversed: true });
     card.sticks.insert(Stick::Roll, StickEntry { channel: 1, reversed: true });
@@ -169,6 +175,7 @@ fn a_card_is_made_from_nothing() {
         channel: 6,
         rests: vec![Pulse(988), Pulse(1500), Pulse(2012)],
         noise: Some(0.75),
+        momentary: true,
         on_loss: Some(OnLoss::Rests(Pulse(900))),
     };
     put(&mut card, "B", entry);
@@ -236,8 +243,8 @@ fn entries() -> impl Strategy<Value = SwitchEntry> {
         Just(OnLoss::Flagged),
         (800..=2200).prop_map(|pulse| OnLoss::Rests(Pulse(pulse)))
     ];
-    (rests, proptest::option::of(0.0..100.0), proptest::option::of(loss))
-        .prop_map(|(rests, noise, on_loss)| SwitchEntry { channel: 1, rests, noise, on_loss })
+    (rests, proptest::option::of(0.0..100.0), proptest::bool::ANY, proptest::option::of(loss))
+        .prop_map(|(rests, noise, momentary, on_loss)| SwitchEntry { channel: 1, rests, noise, momentary, on_loss })
 }
 
 fn cards() -> impl Strategy<Value = RadioCard> {

@@ -70,8 +70,10 @@ fn form(heading: &str) -> String {
         "recipe" | "board" => "TEXT",
         "require firmware" => "\"NUMBER.NUMBER[.NUMBER]\"",
         "edition" => "NUMBER",
-        "craft" => "(quad x | quad plus | tri | hex x | octo x) [turning (inward | outward)]",
-        "given" => "NAME [default VALUE] [from VALUE to VALUE] [TEXT]",
+        "craft" => "(quad x | quad plus | hex x | octo x) [turning (inward | outward)]",
+        "given" => {
+            "NAME ([default VALUE] [from VALUE to VALUE] | switch [default SWITCH] | one of WORD, … [default WORD]) [TEXT]"
+        }
         "use" => "TEXT [with NAME VALUE, …]",
         _ => {
             let rest = hint(&format!("{heading} "), &Known::default()).unwrap_or_default();
@@ -180,9 +182,9 @@ fn words() -> String {
         .lines()
         .filter_map(|line| line.strip_prefix("kw_")?.split_once([' ', '=']).map(|(word, _)| word))
         .collect();
-    let signals = grammar.lines().find_map(|line| line.strip_prefix("motor_signal = _{ ")).unwrap();
+    let signals = grammar.lines().find_map(|line| line.strip_prefix("motor_signal = { ")).unwrap();
     let signals: Vec<String> = signals
-        .trim_end_matches(" }")
+        .trim_end_matches(" | name }")
         .split(" | ")
         .map(|word| format!("`{}`", word.trim_start_matches("kw_")))
         .collect();

@@ -222,7 +222,7 @@ const PLANS: [&str; 4] = [
     "require props off\nrequire antenna on\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
      bind arm to switch B position 2\nkeep\nfind switch C\n",
     "require props off\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
-     bind arm to switch B position 2\nat zero throttle spin\nkeep\nidle start at 1100 step 25\n",
+     bind arm to switch B position 2\nat zero throttle spin\nkeep\nidle start at 1100 step 25 by hand\n",
 ];
 
 /// Every guard that a plan prints blocks its step where it alone does not hold, and lets it pass where it does: at the

@@ -1,6 +1,7 @@
 //! Checks of the text: one bad recipe a code, with what is said of it; and a good one with nothing said.
 
 use quadjig::language::checks::{check, codes};
+use quadjig::language::finding::Severity;
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
 use quadjig::report::findings::{Look, text};
@@ -42,6 +43,10 @@ pub const BAD: &[(&str, &str)] = &[
         "require props off\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss 1950\nbind arm to switch B position 2\ntest arm\n",
     ),
     ("CF5", "at zero throttle spin\n"),
+    (
+        "CF6",
+        "require props off\nswitch F on channel 9 momentary rests at 1000, 2000\nbind arm to switch F position 1\ntest arm\n",
+    ),
     ("CI1", "require props off\nidle start at 1100 step 0 until all spin\n"),
     ("CI2", "require props off\nidle start at 1150 step 10 until all spin, at most 1140\n"),
     ("CI3", "require props off\nidle start at 1100 step 25 until all spin, at most 1110\n"),
@@ -51,6 +56,7 @@ pub const BAD: &[(&str, &str)] = &[
         "require props off\nidle start at 1100 step 60 until all spin, at most 1300, for 5 s, in 21 starts\nfailsafe cut motors after 3 s\ntest failsafe\n",
     ),
     ("CI6", "require props off\nidle start at 1100 step 25 until all spin, for 0 s, in 0 starts, then add -5\n"),
+    ("CI7", "require props off\nidle start at 1100 step 10 by hand, in 5 starts\n"),
     ("CM1", "test motors\nkeep\ntest arm\n"),
     ("CM3", "require props off\nsignal dshot300 at 4 kHz\nkeep\ntest motors\n"),
     ("CB1", "battery 2 cells warn at 3.4 V per cell land at 3.6 V per cell\n"),
@@ -177,6 +183,41 @@ fn a_search_may_have_forty_values() {
     };
     assert!(!many(1204), "1000 to 1195: 40 values");
     assert!(many(1205), "1000 to 1200: 41 values");
+}
+
+/// What an alarm is held against is the chemistry's: under the floor an error, under the caution a warning.
+#[test]
+fn every_chemistry_has_its_own_floor_and_caution() {
+    let told = |kind: &str, land: &str| {
+        let body = format!("battery 2 cells {kind} warn at 3.6 V per cell land at {land} V per cell\n");
+        let found = check(&read(&body));
+        found.iter().find(|one| one.code == codes::CELL_VOLTS_LOW).map(|one| one.severity)
+    };
+    let (error, warning) = (Some(Severity::Error), Some(Severity::Warning));
+    for kind in ["", "lipo", "lihv"] {
+        assert_eq!(
+            [told(kind, "2.999"), told(kind, "3"), told(kind, "3.199"), told(kind, "3.2")],
+            [error, warning, warning, None]
+        );
+    }
+    assert_eq!(
+        [told("liion", "2.499"), told("liion", "2.5"), told("liion", "2.799"), told("liion", "2.8")],
+        [error, warning, warning, None]
+    );
+    let high = "battery 2 cells liion warn at 4.21 V per cell land at 3 V per cell\n";
+    assert!(check(&read(high)).iter().any(|one| one.code == codes::CELL_VOLTS_HIGH), "a full one has 4.20 V");
+}
+
+/// One switch springs back or it does not.
+#[test]
+fn a_momentary_switch_is_one_everywhere() {
+    let codes = |body: &str| check(&read(body)).iter().map(|one| one.code).collect::<Vec<_>>();
+    let found = "find switch F momentary\nbind buzzer to switch F position 1\nkeep\ntest buzzer\n";
+    assert_eq!(codes(found), [] as [&str; 0]);
+    let stays = "switch F on channel 9 rests at 1000, 2000\n";
+    assert_eq!(codes(&format!("{found}{stays}")), ["CO1", "CV1"].as_slice()[1..]);
+    let springs = "switch F on channel 9 momentary rests at 1000, 2000\n";
+    assert_eq!(codes(&format!("{found}{springs}")), [] as [&str; 0]);
 }
 
 /// Each statement that can turn a motor is told, until propellers are required off.

@@ -29,7 +29,7 @@ fn known() -> Known {
         raw: words(&["ROTOR_TRIM", "A \"B\""]),
         protocols: words(&["crsf", "sbus"]),
         signals: words(&["oneshot125", "dshot300"]),
-        switches: vec![("B".to_owned(), 3), ("D".to_owned(), 2), ("arm-switch".to_owned(), 2)],
+        switches: vec![("B".to_owned(), 3), ("D".to_owned(), 2), ("F".to_owned(), 2), ("arm-switch".to_owned(), 2)],
     }
 }
 
@@ -107,7 +107,7 @@ fn whatever_is_offered_may_be_written() {
 fn values_come_from_what_is_known() {
     assert_eq!(offered("bind "), ["arm", "self-level", "lights"]);
     assert_eq!(offered("unbind l"), ["lights"]);
-    assert_eq!(offered("bind arm to switch "), ["B", "D", "arm-switch"]);
+    assert_eq!(offered("bind arm to switch "), ["B", "D", "F", "arm-switch"]);
     assert_eq!(offered("bind arm to switch b"), [""; 0], "switch names keep their case");
     assert_eq!(offered("bind arm to switch B position "), ["0", "1", "2"]);
     assert_eq!(offered("bind arm to switch B positions 0, "), ["1", "2"]);
@@ -127,10 +127,10 @@ fn values_come_from_what_is_known() {
 #[test]
 fn what_stands_already_is_not_offered_again() {
     let clauses = |before: &str| offered(before).join(" ");
-    assert_eq!(clauses("idle start at 1100 "), "us step until at for in then");
-    assert_eq!(clauses("idle start at 1100 step 25, "), "until at for in then");
+    assert_eq!(clauses("idle start at 1100 "), "us step until by at for in then");
+    assert_eq!(clauses("idle start at 1100 step 25, "), "until by at for in then");
     assert_eq!(clauses("idle start at 1100 step 25 until all spin at most 1200 for 2 s in 5 starts "), "then");
-    assert_eq!(clauses("switch B on channel 6 rests at 1000, 2000 "), "us on");
+    assert_eq!(clauses("switch B on channel 6 rests at 1000, 2000 "), "us on momentary");
     assert_eq!(offered("keep "), [""; 0]);
 }
 

@@ -9,7 +9,6 @@ use quadjig::language::finding::{Finding, bound};
 use quadjig::language::limits;
 use quadjig::language::sources::{Disk, Memory, Sources};
 use quadjig::language::span::Span;
-use quadjig::language::units::Quantity;
 use quadjig::plan::checks::reading;
 use quadjig::report::findings::of_document;
 use std::fmt::Write;
@@ -45,15 +44,16 @@ fn findings(text: &str, with: &[(&str, &str)], sheet: &Sheet, card: Option<&Radi
     let files = [
         ("test.jig", text.clone()),
         ("common/receiver.jig", file("receiver crsf on port 2\n")),
-        ("early.jig", file("idle at floor\n")),
+        ("untold.jig", file("given floor\nidle at floor\n")),
+        ("asking.jig", file("require props off\n")),
         ("late.jig", file("given floor default 1100 us\nidle at floor\n")),
         ("circle.jig", file("use \"test.jig\"\n")),
         ("hex.jig", HEAD.replace("quad x", "hex x")),
         ("heron.jig", HEAD.replace("Finch", "Heron")),
         ("old.jig", file("require firmware \"2.4\"\n")),
     ];
-    let with: Vec<(String, Quantity)> =
-        with.iter().map(|(name, value)| ((*name).to_owned(), value.parse().unwrap())).collect();
+    let with: Vec<(String, String)> =
+        with.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
     let read = quadjig::language::read(&Memory::of(files), Path::new("test.jig"), &with, &words());
     // Of a board that nothing at hand describes there is no sheet.
     let sheets = if text.contains("board \"Finsh\"") { &[] } else { std::slice::from_ref(sheet) };

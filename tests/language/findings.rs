@@ -4,7 +4,6 @@ use super::{HEAD, WORDS, told};
 use quadjig::language::characters::is_hidden;
 use quadjig::language::codes::TABLE;
 use quadjig::language::sources::Memory;
-use quadjig::language::units::Quantity;
 use quadjig::language::{Reading, read};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -16,7 +15,7 @@ struct Bad {
     /// Behind the header, unless it begins with its own `recipe` line.
     text: String,
     files: Vec<(&'static str, String)>,
-    with: Vec<(String, Quantity)>,
+    with: Vec<(String, String)>,
 }
 
 fn bad(codes: &'static [&'static str], text: impl Into<String>) -> Bad {
@@ -30,7 +29,7 @@ impl Bad {
     }
 
     fn with(mut self, name: &str, quantity: &str) -> Self {
-        self.with.push((name.into(), quantity.parse().unwrap()));
+        self.with.push((name.into(), quantity.into()));
         self
     }
 
@@ -100,14 +99,14 @@ fn examples() -> Vec<Bad> {
         bad(&["RQ4"], "idle start at 1100usec step 25"),
         // header
         bad(&["RH1"], "recipe \"a\"\nedition 2\nsome future words\n"),
-        bad(&["RH2", "RH2", "RH2", "RH2"], "# whole\nkeep\n"),
+        bad(&["RH2", "RH2", "RH6"], "# whole\nkeep\n"),
         bad(&["RH2"], lines("edition 1\n", "")),
         bad(
             &["RH3", "RH3"],
             "recipe \"a\"\ncraft quad x\nedition 1\nboard \"Finch\"\nkeep\ngiven top default 1200 us\nidle at top\n",
         ),
         bad(&["RH4", "RH4"], "recipe \"a\"\nrecipe \"b\"\nedition 1\ncraft quad x\nboard \"Finch\"\nboard \"Finch\"\n"),
-        bad(&["RH2"], format!("{}board turned 90 deg\n", lines("board \"Finch\"\n", ""))),
+        bad(&["RH6"], format!("{}board turned 90 deg\n", lines("board \"Finch\"\n", ""))),
         bad(
             &["RH2", "RS1", "RS2"],
             format!("{}boardd \"Heron\"\n", lines("craft quad x", "craft quad y").replace("edition 1\n", "")),
@@ -133,9 +132,27 @@ fn examples() -> Vec<Bad> {
         bad(&["RG8"], "given floor\nidle start at floor step 25 until all spin\ntest cut within 100 ms"),
         bad(&["RG9", "RG9"], "given floor default 1100\nidle at floor").with("flor", "1120 us").with("other", "2"),
         bad(&["RQ1"], "given floor default 5 V\nidle at floor"),
-        bad(&["RG10"], "use \"a.jig\"\nuse \"b.jig\"")
-            .file("a.jig", used("idle at late\n"))
-            .file("b.jig", used("given late default 1100\n")),
+        bad(&["RG5", "RG5"], "given kind one of crsf, sbus default ibus\nreceiver kind on port 2").with("kind", "spi"),
+        bad(&["RG7"], "given wait default 500 from 100 ms to 900 ms\ntest cut within wait"),
+        bad(&["RG7"], "given turn default 90\nboard turned turn"),
+        bad(&["RG3", "RG3"], "use \"a.jig\"\nuse \"b.jig\" with floor late\nidle at late")
+            .file("a.jig", used("given late default 1100\nidle at late\n"))
+            .file("b.jig", used("given floor default 1100\nidle at floor\n")),
+        bad(&["RG10", "RH3"], "use \"a.jig\" with floor late\nkeep\ngiven late default 1100\nidle at late")
+            .file("a.jig", used("given floor default 1100\nidle at floor\n")),
+        bad(
+            &["RG11", "RG11", "RG11"],
+            "given floor default 1100\ngiven arm-switch switch default floor\nfind switch floor\n\
+             bind arm to switch arm-switch position arm-switch\nidle at floor",
+        ),
+        bad(&["RG11", "RG11"], "given rate default 2 kHz\ngiven kind one of pwm, dshot default pwm\nsignal kind at rate\nreceiver rate on port 2"),
+        bad(&["RG11"], "given arm-switch switch\nfind switch arm-switch").with("arm-switch", "5 V"),
+        bad(&["RG11", "RG11"], "given top default 1100\nidle at top\nuse \"a.jig\" with arm-on top, kind 5 V").file(
+            "a.jig",
+            used("given arm-on switch default B\ngiven kind one of crsf, sbus default crsf\nfind switch arm-on\nreceiver kind on port 2\n"),
+        ),
+        bad(&["RG12"], "use \"a.jig\"").file("a.jig", used("given floor\nidle at floor\n")),
+        bad(&["RS7"], "given kind one of crsf, sbus, crsf default sbus\nreceiver kind on port 2"),
         // use
         bad(&["RU1", "RU1", "RU1", "RU1"], "use \"/etc/passwd\"\nuse \"\"\nuse \"a\\\\b.jig\"\nuse \"c:b.jig\""),
         bad(&["RU2", "RU2"], "use \"../b.jig\"\nuse \"a/../../b.jig\""),
@@ -146,6 +163,9 @@ fn examples() -> Vec<Bad> {
         bad(&["RU9"], "require firmware \"2.4\"\nuse \"a.jig\"").file("a.jig", used("require firmware \"2.5\"\n")),
         bad(&["RU10", "RG9"], "use \"a.jig\" with floor 1110 us, roof 1 us\nuse \"a.jig\" with floor 1120 us")
             .file("a.jig", used("given floor default 1100 us\nidle at floor\n")),
+        bad(&["RU11"], "use \"a.jig\"\nuse \"a.jig\"").file("a.jig", used("require props off\n")),
+        bad(&["RH3"], "# whole\nrecipe \"a\"\nuse \"a.jig\"\nedition 1\ncraft quad x\nboard \"Finch\"")
+            .file("a.jig", used("keep\n")),
         bad(&["RH1"], "use \"a.jig\"").file("a.jig", "recipe \"a\"\nedition 9\n"),
         bad(&["RS2"], "use \"a.jig\"").file("a.jig", used("keep it\n")),
     ]

@@ -3,8 +3,7 @@
 use super::{HEAD, read_text};
 use proptest::prelude::*;
 use quadjig::language::format::format;
-use quadjig::language::recipe::{Given, Recipe, StatementKind};
-use quadjig::language::units::Quantity;
+use quadjig::language::recipe::{Given, GivenValue, Recipe, StatementKind};
 
 #[test]
 fn the_layout() {
@@ -93,7 +92,7 @@ fn statement(form: &str, draws: &[u8]) -> String {
 }
 
 /// What a recipe says, places left out.
-fn meaning(text: &str) -> (Vec<StatementKind>, Vec<(String, Option<Quantity>)>) {
+fn meaning(text: &str) -> (Vec<StatementKind>, Vec<(String, Option<GivenValue>)>) {
     let reading = read_text(text);
     assert!(!reading.has_errors(), "{text}\n{}", super::told(&reading));
     let Recipe { statements, givens, .. } = reading.recipe.unwrap();

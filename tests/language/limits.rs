@@ -48,7 +48,7 @@ fn a_logical_line_has_4_kib_at_most() {
     assert_eq!(past.recipe.unwrap().statements.len(), 1, "the next line is read");
     // Continued over several lines, comments and line ends counted.
     let start = "idle start at 1100, # ";
-    let end = "\n step 25";
+    let end = "\n step 25 until all spin";
     let several = |bytes: usize| format!("{HEAD}{start}{}{end}\n", "x".repeat(bytes - start.len() - end.len()));
     assert_eq!(codes(&read_text(&several(limits::LINE_BYTES))), [] as [&str; 0]);
     assert_eq!(codes(&read_text(&several(limits::LINE_BYTES + 1))), ["RT4"]);

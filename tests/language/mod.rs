@@ -6,6 +6,7 @@ mod complete;
 pub mod explain;
 mod findings;
 mod format;
+mod givens;
 mod limits;
 mod mistakes;
 mod mutated;

@@ -3,8 +3,8 @@
 use super::{HEAD, read_text, recipe};
 use quadjig::language::read_statement;
 use quadjig::language::recipe::{
-    Chemistry, Craft, Frame, Function, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal, StatementKind, Stick,
-    Switch, Turning, Value, ZeroThrottle,
+    Chemistry, Craft, Frame, Function, GivenValue, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal,
+    StatementKind, Stick, Switch, Turning, Value, ZeroThrottle,
 };
 use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
@@ -40,7 +40,7 @@ fn the_two_lines_that_must_parse_exactly_as_written() {
     let search = IdleSearch {
         start: Pulse(1100),
         step: Pulse(25),
-        until_all_spin: true,
+        by_hand: false,
         at_most: None,
         dwell: None,
         starts: None,
@@ -101,6 +101,7 @@ fn the_radio() {
         switch: switch("B"),
         channel: 6,
         rests: vec![Pulse(1000), Pulse(1500), Pulse(2000)],
+        momentary: false,
         on_loss,
     };
     assert_eq!(what("switch B on channel 6 rests at 1000, 1500, 2000"), declared(None));
@@ -113,7 +114,12 @@ fn the_radio() {
         declared(Some(OnLoss::Holds)),
         "clauses come in any order"
     );
-    let find = |positions, anew| StatementKind::FindSwitch { switch: switch("left-rear"), positions, anew };
+    let springs = what("switch F momentary on channel 9 rests at 1000, 2000");
+    assert!(matches!(springs, StatementKind::DeclareSwitch { momentary: true, channel: 9, .. }), "{springs:?}");
+    let springs = what("find switch F with 2 positions, momentary anew");
+    assert!(matches!(springs, StatementKind::FindSwitch { momentary: true, anew: true, .. }), "{springs:?}");
+    let find =
+        |positions, anew| StatementKind::FindSwitch { switch: switch("left-rear"), positions, momentary: false, anew };
     assert_eq!(what("find switch left-rear"), find(None, false));
     assert_eq!(what("find switch left-rear with 3 positions"), find(Some(3), false));
     assert_eq!(what("find switch left-rear anew, with 3 positions"), find(Some(3), true));
@@ -153,7 +159,7 @@ fn motors() {
     let full = IdleSearch {
         start: Pulse(1080),
         step: Pulse(10),
-        until_all_spin: true,
+        by_hand: false,
         at_most: Some(Pulse(1200)),
         dwell: Some(Duration::from_secs(2)),
         starts: Some(5),
@@ -227,27 +233,23 @@ fn the_header() {
     assert!(reading.findings.is_empty(), "{}", super::told(&reading));
     let recipe = reading.recipe.unwrap();
     assert_eq!(recipe.title.value, "Wren 95, bench set-up");
-    assert_eq!(recipe.craft.value, Craft { frame: Frame::QuadX, turning: Some(Turning::Inward) });
+    assert_eq!(recipe.craft.unwrap().value, Craft { frame: Frame::QuadX, turning: Some(Turning::Inward) });
     assert_eq!(recipe.boards.iter().map(|board| board.value.as_str()).collect::<Vec<_>>(), ["Finch", "Finch R"]);
     assert_eq!(recipe.firmware.iter().map(|f| f.value.0.as_str()).collect::<Vec<_>>(), ["2.4", "2.5.1"]);
     let given = &recipe.givens[0];
     let us = |number: &str| Quantity { number: number.parse().unwrap(), unit: Some(Unit::Us) };
     assert_eq!(given.name.value, "idle-floor");
-    assert_eq!(given.value, Some(us("1100")));
+    assert_eq!(given.value, Some(GivenValue::Quantity(us("1100"))));
     assert_eq!(given.range, Some((us("1050"), us("1150"))));
     assert_eq!(given.about.as_deref(), Some("lowest idle to try"));
     assert_eq!(given.uses.len(), 1);
     assert_eq!(recipe.statements[0].what, StatementKind::IdleAt(Idle::Pulse(Pulse(1100))));
-    for (text, frame) in [
-        ("quad x", Frame::QuadX),
-        ("quad plus", Frame::QuadPlus),
-        ("tri", Frame::Tri),
-        ("hex x", Frame::HexX),
-        ("octo x", Frame::OctoX),
-    ] {
+    for (text, frame) in
+        [("quad x", Frame::QuadX), ("quad plus", Frame::QuadPlus), ("hex x", Frame::HexX), ("octo x", Frame::OctoX)]
+    {
         let reading = read_text(&HEAD.replace("quad x", &format!("{text} turning outward")));
         assert!(reading.findings.is_empty(), "{}", super::told(&reading));
-        let craft = reading.recipe.unwrap().craft.value;
+        let craft = reading.recipe.unwrap().craft.unwrap().value;
         assert_eq!(craft, Craft { frame, turning: Some(Turning::Outward) });
     }
 }
@@ -290,10 +292,10 @@ fn what_a_search_leaves_out() {
     assert_eq!(plain.dwell_time(), Duration::from_secs(2));
     let values: Vec<i32> = plain.values(plain.limit()).map(|pulse| pulse.0).collect();
     assert_eq!(values, [1000, 1025, 1050, 1075, 1100, 1125, 1150, 1175]);
-    let fine = search("idle start at 1100 step 10 at most 1141");
+    let fine = search("idle start at 1100 step 10 until all spin at most 1141");
     assert_eq!(fine.margin(), Pulse(20), "the margin is no less than 20 us");
     assert_eq!(fine.values(fine.limit()).map(|pulse| pulse.0).collect::<Vec<_>>(), [1100, 1110, 1120]);
     let high = search("idle start at 1200 step 10 until all spin");
     assert_eq!(high.limit(), Pulse(1250), "capped by the built-in ceiling");
-    assert_eq!(search("idle start at 1100 step 0").values(Pulse(1250)).count(), 0);
+    assert_eq!(search("idle start at 1100 step 0 until all spin").values(Pulse(1250)).count(), 0);
 }

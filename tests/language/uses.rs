@@ -4,13 +4,13 @@ use super::{HEAD, WORDS, told};
 use quadjig::language::recipe::{Idle, Recipe, StatementKind};
 use quadjig::language::sources::{Disk, Memory};
 use quadjig::language::turning::{turns_motors, turns_motors_with_battery};
-use quadjig::language::units::{Pulse, Quantity};
+use quadjig::language::units::Pulse;
 use quadjig::language::{Reading, read};
 use std::fs;
 use std::path::Path;
 
 fn in_memory(files: &[(&str, String)], with: &[(&str, &str)]) -> Reading {
-    let with: Vec<(String, Quantity)> = with.iter().map(|(n, q)| ((*n).to_owned(), q.parse().unwrap())).collect();
+    let with: Vec<(String, String)> = with.iter().map(|(n, q)| ((*n).to_owned(), (*q).to_owned())).collect();
     read(&Memory::of(files.iter().cloned()), Path::new("test.jig"), &with, WORDS)
 }
 
@@ -89,8 +89,7 @@ fn a_value_comes_from_with_then_use_then_default() {
     assert_eq!(idles(in_memory(&files(""), &[])), at(1100));
     assert_eq!(idles(in_memory(&files(" with floor 1.12 ms"), &[])), at(1120));
     assert_eq!(idles(in_memory(&files(", with floor top"), &[])), at(1200));
-    assert_eq!(idles(in_memory(&files(" with floor 1120"), &[("floor", "1130us")])), at(1130));
-    assert_eq!(idles(in_memory(&files(""), &[("floor", "1130")])), at(1130), "a bare value takes the range's unit");
+    assert_eq!(idles(in_memory(&files(" with floor 1120"), &[])), at(1120), "a bare value is a pulse, as it is used");
 }
 
 #[test]
@@ -195,4 +194,62 @@ fn links_are_followed_inside_the_folder_and_not_out_of_it() {
     assert_eq!(of("zero.jig"), ["RU2"]);
     assert_eq!(of("loop.jig"), ["RU3"]);
     assert_eq!(of("pipe.jig"), ["RU3"], "a pipe is not waited for");
+}
+
+#[test]
+fn use_stands_anywhere_below_edition() {
+    let part = |title: &str, more: &str| format!("recipe \"{title}\"\nedition 1\n{more}");
+    let recipe = well(in_memory(
+        &[
+            (
+                "test.jig",
+                "recipe \"Test\"\nedition 1\nuse \"first.jig\"\ncraft quad x\nboard \"Finch\"\nnote \"top\"\nuse \"last.jig\"\nkeep\n"
+                    .to_owned(),
+            ),
+            ("first.jig", part("First", "require props off\nnote \"first\"\n")),
+            ("last.jig", part("Last", "require firmware \"2.4\"\nnote \"last\"\n")),
+        ],
+        &[],
+    ));
+    assert_eq!(notes(&recipe), ["first", "top", "last"]);
+    assert_eq!(recipe.firmware.len(), 1, "what a used file is for counts from the top");
+    assert!(!recipe.is_part);
+}
+
+#[test]
+fn craft_and_board_may_come_from_a_used_file_and_must_agree() {
+    let top = |craft: &str| format!("recipe \"Test\"\nedition 1\n{craft}use \"a.jig\"\nkeep\n");
+    let used =
+        |line: &str| format!("recipe \"Wren\"\nedition 1\n{line}board \"Finch\"\nboard \"Finch R\"\nnote \"a\"\n");
+    let read = |craft: &str, line: &str| in_memory(&[("test.jig", top(craft)), ("a.jig", used(line))], &[]);
+    let recipe = well(read("", "craft quad x turning inward\n"));
+    assert_eq!(recipe.craft.unwrap().value.frame.words(), "quad x");
+    assert_eq!(recipe.boards.len(), 2);
+    let recipe = well(read("craft quad x\n", "craft quad x turning outward\n"));
+    assert!(recipe.craft.unwrap().value.turning.is_some(), "turning left out agrees with either");
+    let codes = |reading: Reading| reading.findings.iter().map(|one| one.code).collect::<Vec<_>>();
+    assert_eq!(codes(read("craft quad x turning inward\n", "craft quad x turning outward\n")), ["RU7"]);
+    assert_eq!(codes(read("", "")), ["RH6"]);
+}
+
+/// Checked by itself, what others may bring is one hint; whatever no other can bring is told as ever.
+#[test]
+fn a_part_is_judged_as_a_part() {
+    use quadjig::language::finding::Severity;
+    use quadjig::plan::checks;
+    let found = |text: &str| checks::reading(&in_memory(&[("test.jig", text.to_owned())], &[]), &[], None);
+    let part = "recipe \"Part\"\nedition 1\nswitch C on channel 7 rests at 1000, 2000\n\
+                bind arm to switch B position 2\nat zero throttle spin\n\
+                require battery at least 3.7 V per cell\ntest cut\n";
+    let all = found(part);
+    let told: Vec<_> = all.iter().map(|one| (one.code, one.severity)).collect();
+    assert_eq!(told, [("RH6", Severity::Hint), ("CS9", Severity::Hint)], "{all:?}");
+    let words: Vec<&str> = all[0].also.iter().map(|(_, words)| words.as_str()).collect();
+    for expected in ["where this switch is", "a test of this", "how many cells the pack has"] {
+        assert!(words.contains(&expected), "{words:?}");
+    }
+    let worse = found(&part.replace("position 2", "position 0"));
+    assert!(worse.iter().any(|one| one.code == "CF1" && one.severity == Severity::Error), "{worse:?}");
+    let whole = found(&part.replace("edition 1\n", "edition 1\ncraft quad x\nboard \"Finch\"\n"));
+    assert!(whole.iter().any(|one| one.code == "CS1" && one.severity == Severity::Error), "{whole:?}");
 }

@@ -16,8 +16,13 @@ fn once_a_switch_is_found_its_binding_is_planned() {
     let first = bench.plan(lines);
     assert_eq!(first.unknown.len(), 3);
 
-    let found =
-        SwitchEntry { channel: 9, rests: vec![Pulse(1000), Pulse(1500), Pulse(2000)], noise: Some(1.0), on_loss: None };
+    let found = SwitchEntry {
+        channel: 9,
+        rests: vec![Pulse(1000), Pulse(1500), Pulse(2000)],
+        noise: Some(1.0),
+        momentary: false,
+        on_loss: None,
+    };
     bench.card.switches.insert(Switch("B".to_owned()), found);
     bench.progress =
         Progress { next: 2, battery: Battery::Out, found: [Switch("B".to_owned())].into(), ..Progress::start() };

@@ -194,7 +194,8 @@ fn arm_does_not_come_back_over_a_rest_or_over_link_loss() {
     let (before, now) = arm_back();
     let card = |rests: [i32; 2], on_loss| {
         let mut card = RadioCard::default();
-        let entry = SwitchEntry { channel: 7, rests: rests.map(Pulse).to_vec(), noise: None, on_loss };
+        let entry =
+            SwitchEntry { channel: 7, rests: rests.map(Pulse).to_vec(), noise: None, momentary: false, on_loss };
         card.switches.insert(Switch("C".to_owned()), entry);
         card
     };

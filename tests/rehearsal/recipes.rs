@@ -68,11 +68,16 @@ fn they_are_in_the_one_layout() {
 #[test]
 fn each_finishes_in_a_rehearsal() {
     for recipe in all() {
+        let script = script(&recipe);
+        // A part is rehearsed in the recipe that uses it.
+        if script.recipe.is_part {
+            continue;
+        }
         let config = WorldConfig::default();
         let mut operator = willing(&config);
         let mut transcript = Transcript::new(Style::default());
         let mut told = String::new();
-        let rehearsed = rehearse(&script(&recipe), World::new(config), &mut operator, Disk::default(), |_, seen| {
+        let rehearsed = rehearse(&script, World::new(config), &mut operator, Disk::default(), |_, seen| {
             told.push_str(&transcript.seen(seen));
         });
         told.push_str(&transcript.end(&rehearsed));

@@ -125,8 +125,9 @@ pub fn with_declared(card: &RadioCard, job: &RunJob) -> RadioCard {
     let mut card = card.clone();
     let Some(recipe) = job.task.recipe() else { return card };
     for statement in &recipe.statements {
-        if let StatementKind::DeclareSwitch { switch, channel, rests, on_loss } = &statement.what {
-            let entry = SwitchEntry { channel: *channel, rests: rests.clone(), noise: None, on_loss: *on_loss };
+        if let StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } = &statement.what {
+            let (channel, momentary, on_loss) = (*channel, *momentary, *on_loss);
+            let entry = SwitchEntry { channel, rests: rests.clone(), noise: None, momentary, on_loss };
             card.switches.insert(switch.clone(), entry);
         }
     }

@@ -81,8 +81,8 @@ impl SessionContext {
             Action::Write(writes) => self.write_batch(job, knows, step.number, writes, door).await?,
             Action::Store => self.store_step(job, step.number, door).await?,
             Action::Restart { expect } => self.restart_step(job, knows, step.number, expect, door).await?,
-            Action::FindSwitch { switch, positions, known } => {
-                self.find_switch_step(job, knows, (switch, *positions, *known), &step.guards).await?;
+            Action::FindSwitch { switch, positions, momentary, known } => {
+                self.find_switch_step(job, knows, (switch, *positions, *momentary, *known), &step.guards).await?;
                 return Ok(true);
             }
             Action::FindLinkLoss => {

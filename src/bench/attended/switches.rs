@@ -23,13 +23,13 @@ impl SessionContext {
         &self,
         job: &RunJob,
         knows: &mut RunState,
-        (switch, positions, on_card): (&Switch, Option<u32>, bool),
+        (switch, positions, momentary, on_card): (&Switch, Option<u32>, bool, bool),
         guards: &[Guard],
     ) -> Result<(), Fault> {
         if on_card && let Ok(entry) = knows.switch(switch) {
             self.confirm_switch(switch, &entry).await?;
         } else {
-            let entry = self.find_switch(switch, positions, &knows.sticks(), guards).await?;
+            let entry = self.find_switch(switch, (positions, momentary), &knows.sticks(), guards).await?;
             knows.card.switches.insert(switch.clone(), entry);
             if knows.identity.is_virtual() {
                 knows.card.is_virtual = true;

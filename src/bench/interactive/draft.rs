@@ -87,7 +87,6 @@ impl Draft {
     #[must_use]
     pub fn new(title: &str, sheet: &Sheet) -> Self {
         let frame = match sheet.corners.len() {
-            3 => "tri",
             6 => "hex x",
             8 => "octo x",
             _ => "quad x",
@@ -111,6 +110,8 @@ impl Draft {
         let reading = read(&format!("{before}{text}\n"));
         let mut findings = checks::reading(&reading, std::slice::from_ref(sheet), Some(card));
         findings.retain(|found| found.span.range.start >= before.len() && !is_later(found));
+        // Here somebody sits at the keys.
+        findings.retain(|found| found.code != codes::STEPPED_BY_HAND);
         let wrong = findings.iter().any(|found| found.severity == Severity::Error);
         let remarks = Wrong { files: reading.files, findings };
         match reading.recipe {

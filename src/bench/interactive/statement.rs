@@ -124,11 +124,14 @@ impl InteractiveSession {
             measured,
             left,
         };
-        self.settle_by_hand(&mut kept);
+        let test = self.settle_by_hand(&mut kept);
         self.count_positions(&mut kept);
         kept.measured.extend(self.found(&kept.statement.what));
         self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
-        self.with(|state| state.draft.keep(ready.rest, kept));
+        self.with(|state| {
+            state.draft.keep(ready.rest, kept);
+            state.draft.kept.extend(test);
+        });
     }
 
     /// A change is kept once all of its settings were read after a restart.
@@ -166,20 +169,23 @@ impl InteractiveSession {
         found.flatten()
     }
 
-    /// An idle that was stepped by hand stands in a recipe as the value that was kept.
-    fn settle_by_hand(&self, kept: &mut Kept) {
-        let StatementKind::IdleSearch(search) = &kept.statement.what else { return };
-        if search.until_all_spin {
-            return;
+    /// An idle that was stepped by hand stands in a recipe as the value that was kept, and as a test in as many starts.
+    fn settle_by_hand(&self, kept: &mut Kept) -> Option<Kept> {
+        let StatementKind::IdleSearch(search) = &kept.statement.what else { return None };
+        if !search.by_hand {
+            return None;
         }
+        let starts = search.start_count();
         let idle = self.with(|state| {
             let entry = state.knows.sheet.entry(SettingWord::Idle)?;
             self.bench.look(|live| live.settings.get(&entry.name).copied())
         });
-        let Some(Some(Number::Whole(idle))) = idle else { return };
-        if let Ok((text, statement, things)) = rewritten(&format!("idle at {idle} us")) {
-            (kept.text, kept.statement, kept.things) = (text, statement, things);
-        }
+        let Some(Some(Number::Whole(idle))) = idle else { return None };
+        let (text, statement, things) = rewritten(&format!("idle at {idle} us")).ok()?;
+        (kept.text, kept.statement, kept.things) = (text, statement, things);
+        let (text, statement, things) = rewritten(&format!("test idle in {starts} starts")).ok()?;
+        let (measured, left) = (Vec::new(), Settings::new());
+        Some(Kept { text, statement, things, measured, left, ..kept.clone() })
     }
 
     /// A switch that was found is looked for with as many positions on the next craft.

@@ -34,12 +34,12 @@ impl SessionContext {
     pub async fn find_switch(
         &self,
         switch: &Switch,
-        positions: Option<u32>,
+        (positions, momentary): (Option<u32>, bool),
         sticks: &[u32],
         guards: &[Guard],
     ) -> Result<SwitchEntry, Fault> {
         self.work_switches("finding a switch", guards).await?;
-        let found = self.find_switch_worked(switch, positions, sticks).await;
+        let found = self.find_switch_worked(switch, (positions, momentary), sticks).await;
         self.switches_at_rest().await;
         found
     }
@@ -47,7 +47,7 @@ impl SessionContext {
     async fn find_switch_worked(
         &self,
         switch: &Switch,
-        positions: Option<u32>,
+        (positions, momentary): (Option<u32>, bool),
         sticks: &[u32],
     ) -> Result<SwitchEntry, Fault> {
         let expected = positions.and_then(|n| usize::try_from(n).ok());
@@ -62,10 +62,14 @@ impl SessionContext {
             let from = self.now();
             self.sleep(QUIET).await;
             let quiet = self.frames(from);
-            let sentence = format!(
-                "Work switch {} through all its positions and back to 0, twice; rest a moment in each.",
-                switch.0
-            );
+            let sentence = if momentary {
+                format!("Move switch {} out of position 0, hold it a moment, let it spring back; twice.", switch.0)
+            } else {
+                format!(
+                    "Work switch {} through all its positions and back to 0, twice; rest a moment in each.",
+                    switch.0
+                )
+            };
             self.invite(Gesture::WorkSwitch(switch.clone()), sentence, WORKED);
             let from = self.now();
             self.wait_worked(from).await;
@@ -73,7 +77,8 @@ impl SessionContext {
             match find_switch::find(&SwitchSearch { quiet: &quiet, worked: &worked, excluded: sticks, expected }) {
                 Ok(found) => {
                     let rests: Vec<Pulse> = found.whole_rests().into_iter().map(Pulse).collect();
-                    let entry = SwitchEntry { channel: found.channel, rests, noise: Some(found.noise), on_loss: None };
+                    let (channel, noise) = (found.channel, Some(found.noise));
+                    let entry = SwitchEntry { channel, rests, noise, momentary, on_loss: None };
                     self.line(Tone::Measured, found_words(switch, &entry, found.reversed, &found.also));
                     return Ok(entry);
                 }

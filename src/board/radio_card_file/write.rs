@@ -102,6 +102,9 @@ fn put_switch(table: &mut Item, was: Option<&SwitchEntry>, entry: &SwitchEntry) 
     if was.and_then(|was| was.noise) != entry.noise {
         set_or_remove(table, "noise", entry.noise.map(Value::from));
     }
+    if was.is_some_and(|was| was.momentary) != entry.momentary {
+        set_or_remove(table, "momentary", entry.momentary.then(|| true.into()));
+    }
     if was.and_then(|was| was.on_loss) != entry.on_loss {
         let value = entry.on_loss.map(|on_loss| match on_loss {
             OnLoss::Rests(pulse) => i64::from(pulse.0).into(),

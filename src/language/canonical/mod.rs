@@ -6,8 +6,8 @@
 
 pub(crate) mod statement;
 
-use super::recipe::{Craft, Given, Recipe, Turning};
-use super::units::Quantity;
+use super::recipe::{Craft, Given, GivenKind, GivenValue, Recipe, Turning};
+use super::span::FileId;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
 
@@ -26,16 +26,27 @@ pub fn open(recipe: &Recipe) -> String {
     givens.sort_by_key(|given| &given.name.value);
     for given in givens {
         // Writing into a string cannot fail.
-        let _ = write!(text, "given {} quantity", given.name.value);
-        if let Some(default) = given.default {
+        let _ = write!(text, "given {} ", given.name.value);
+        match &given.kind {
+            GivenKind::Quantity => text.push_str("quantity"),
+            GivenKind::Switch => text.push_str("switch"),
+            GivenKind::Word(words) => {
+                // In which order a list stands means nothing.
+                let mut words = words.clone();
+                words.sort_unstable();
+                let _ = write!(text, "one of {}", words.join(", "));
+            }
+        }
+        if let Some(default) = &given.default {
             let _ = write!(text, " default {}", statement::any(default));
         }
         if let Some((least, most)) = given.range {
-            let _ = write!(text, " from {} to {}", statement::any(least), statement::any(most));
+            let bound = |bound| statement::any(&GivenValue::Quantity(bound));
+            let _ = write!(text, " from {} to {}", bound(least), bound(most));
         }
         text.push('\n');
     }
-    for written in recipe.statements.iter().map(|statement| statement.written.text(&|name| in_open(recipe, name))) {
+    for written in recipe.statements.iter().map(|statement| statement.written.text(&|given| in_open(recipe, given))) {
         let _ = writeln!(text, "{written}");
     }
     text
@@ -52,10 +63,10 @@ pub fn filled(recipe: &Recipe, sheets: &[&str]) -> Option<String> {
         let _ = writeln!(text, "sheet {sheet}");
     }
     for statement in &recipe.statements {
-        if statement.written.givens().any(|name| value(recipe, name).is_none()) {
+        if statement.written.givens().any(|given| recipe.givens[given].value.is_none()) {
             return None;
         }
-        let _ = writeln!(text, "{}", statement.written.text(&|name| in_filled(recipe, name)));
+        let _ = writeln!(text, "{}", statement.written.text(&|given| in_filled(recipe, given)));
     }
     Some(text)
 }
@@ -81,47 +92,42 @@ pub fn sha256(text: &str) -> String {
     })
 }
 
-/// What stands for a parameter's name in [`open`].
-pub(super) fn in_open(recipe: &Recipe, name: &str) -> Slot {
-    match find(recipe, name) {
-        Some(Given { stands_for: Some(open), .. }) => Slot::Name(open.clone()),
-        Some(Given { value: Some(value), .. }) => Slot::Value(*value),
-        _ => Slot::Name(name.to_owned()),
+/// What stands for a parameter in [`open`].
+pub(super) fn in_open(recipe: &Recipe, given: usize) -> Slot {
+    match &recipe.givens[given] {
+        Given { stands_for: Some(open), .. } => Slot::Name(open.clone()),
+        Given { value: Some(value), .. } => Slot::Value(value.clone()),
+        Given { name, .. } => Slot::Name(name.value.clone()),
     }
 }
 
-/// What stands for a parameter's name in [`filled`].
-fn in_filled(recipe: &Recipe, name: &str) -> Slot {
-    value(recipe, name).map_or_else(|| Slot::Name(name.to_owned()), Slot::Value)
+/// What stands for a parameter in [`filled`].
+fn in_filled(recipe: &Recipe, given: usize) -> Slot {
+    let Given { name, value, .. } = &recipe.givens[given];
+    value.clone().map_or_else(|| Slot::Name(name.value.clone()), Slot::Value)
 }
 
 /// What a statement shows where it names a parameter.
 pub(crate) enum Slot {
     Name(String),
-    Value(Quantity),
+    Value(GivenValue),
 }
 
-fn find<'r>(recipe: &'r Recipe, name: &str) -> Option<&'r Given> {
-    recipe.givens.iter().find(|given| given.name.value == name)
-}
-
-fn value(recipe: &Recipe, name: &str) -> Option<Quantity> {
-    find(recipe, name)?.value
-}
-
-/// Whether a parameter stands open by its own name.
+/// Whether a parameter is the named recipe's.
 fn is_own(given: &Given) -> bool {
-    given.stands_for.as_ref() == Some(&given.name.value)
+    given.name.span.file == FileId(0)
 }
 
 fn head(schema: &str, recipe: &Recipe) -> String {
-    let Craft { frame, turning } = recipe.craft.value;
-    let turning = match turning {
-        None => "",
-        Some(Turning::Inward) => " turning inward",
-        Some(Turning::Outward) => " turning outward",
-    };
-    let mut text = format!("{schema}\nedition 1\ncraft {}{turning}\n", frame.words());
+    let mut text = format!("{schema}\nedition 1\n");
+    if let Some(Craft { frame, turning }) = recipe.craft.as_ref().map(|craft| craft.value) {
+        let turning = match turning {
+            None => "",
+            Some(Turning::Inward) => " turning inward",
+            Some(Turning::Outward) => " turning outward",
+        };
+        let _ = writeln!(text, "craft {}{turning}", frame.words());
+    }
     for board in &recipe.boards {
         let _ = writeln!(text, "board {}", statement::quoted(&board.value));
     }

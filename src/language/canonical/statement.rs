@@ -4,13 +4,14 @@
 //! quantity has one spelling; a parameter keeps its place, open or filled. Must not be here: what a recipe is made of.
 
 use super::Slot;
-use crate::language::givens::Table;
+use crate::language::givens::{Table, named};
 use crate::language::grammar::Rule;
 use crate::language::lower::motors;
 use crate::language::lower::text::unquote;
 use crate::language::quantity_kind::{QuantityKind, is_value};
-use crate::language::recipe::Chemistry;
+use crate::language::recipe::{Chemistry, GivenValue, Switch};
 use crate::language::search;
+use crate::language::span::FileId;
 use crate::language::syntax::Parsed;
 use crate::language::units::{Decimal, Quantity, Unit, time};
 use pest::iterators::Pair;
@@ -23,31 +24,32 @@ pub struct Written(Vec<Piece>);
 enum Piece {
     /// A word, a string or a quantity.
     Text(String),
-    /// A parameter where this kind of quantity stands.
-    Given(String, QuantityKind),
+    /// A parameter, by its number among the recipe's, where this kind of value stands.
+    Given(usize, QuantityKind),
     /// Values with commas between; in which order they stand says nothing where they are a set.
     List { items: Vec<Piece>, set: bool },
 }
 
 impl Written {
     /// The words, with what stands for each parameter.
-    pub(crate) fn text(&self, slot: &dyn Fn(&str) -> Slot) -> String {
+    pub(crate) fn text(&self, slot: &dyn Fn(usize) -> Slot) -> String {
         self.0.iter().map(|piece| piece.text(slot)).collect::<Vec<_>>().join(" ")
     }
 
     /// The parameters that it names.
-    pub(super) fn givens(&self) -> impl Iterator<Item = &str> {
+    pub(super) fn givens(&self) -> impl Iterator<Item = usize> {
         self.0.iter().flat_map(Piece::givens)
     }
 }
 
 impl Piece {
-    fn text(&self, slot: &dyn Fn(&str) -> Slot) -> String {
+    fn text(&self, slot: &dyn Fn(usize) -> Slot) -> String {
         match self {
             Self::Text(text) => text.clone(),
-            Self::Given(name, kind) => match slot(name) {
+            Self::Given(given, kind) => match slot(*given) {
                 Slot::Name(name) => name,
-                Slot::Value(value) => quantity(*kind, value),
+                Slot::Value(GivenValue::Quantity(value)) => quantity(*kind, value),
+                Slot::Value(GivenValue::Switch(Switch(text)) | GivenValue::Word(text)) => text,
             },
             Self::List { items, set } => {
                 let mut items: Vec<String> = items.iter().map(|item| item.text(slot)).collect();
@@ -60,11 +62,11 @@ impl Piece {
         }
     }
 
-    fn givens(&self) -> Box<dyn Iterator<Item = &str> + '_> {
+    fn givens(&self) -> Vec<usize> {
         match self {
-            Self::Text(_) => Box::new(std::iter::empty()),
-            Self::Given(name, _) => Box::new(std::iter::once(name.as_str())),
-            Self::List { items, .. } => Box::new(items.iter().flat_map(Self::givens)),
+            Self::Text(_) => Vec::new(),
+            Self::Given(given, _) => vec![*given],
+            Self::List { items, .. } => items.iter().flat_map(Self::givens).collect(),
         }
     }
 }
@@ -72,8 +74,14 @@ impl Piece {
 /// The canonical words of a parsed statement.
 pub(crate) fn written(parsed: &Parsed<'_>, table: &Table) -> Written {
     let mut pieces = Vec::new();
-    write(&parsed.tree, table, &mut pieces);
+    write(&parsed.tree, &Names { table, file: parsed.file }, &mut pieces);
     Written(pieces)
+}
+
+/// The names that stand for a parameter in one file.
+struct Names<'t> {
+    table: &'t Table,
+    file: FileId,
 }
 
 /// Clauses, which may come in any order after what begins a statement.
@@ -81,6 +89,7 @@ const CLAUSES: &[Rule] = &[
     Rule::on_channel,
     Rule::rests,
     Rule::on_loss,
+    Rule::momentary,
     Rule::with_positions,
     Rule::anew,
     Rule::centre,
@@ -89,6 +98,7 @@ const CLAUSES: &[Rule] = &[
     Rule::within_time,
     Rule::search_step,
     Rule::search_until,
+    Rule::search_by_hand,
     Rule::search_limit,
     Rule::search_dwell,
     Rule::search_margin,
@@ -118,10 +128,10 @@ fn left_out(rule: Rule) -> Vec<(Rule, String)> {
     }
 }
 
-fn write(pair: &Pair<'_, Rule>, table: &Table, out: &mut Vec<Piece>) {
+fn write(pair: &Pair<'_, Rule>, names: &Names<'_>, out: &mut Vec<Piece>) {
     let rule = pair.as_rule();
     if is_value(rule) {
-        out.extend(value(pair, table));
+        out.extend(value(pair, names));
         return;
     }
     let children: Vec<Pair<'_, Rule>> = pair.clone().into_inner().collect();
@@ -132,7 +142,7 @@ fn write(pair: &Pair<'_, Rule>, table: &Table, out: &mut Vec<Piece>) {
     } else {
         let (clauses, leading): (Vec<_>, Vec<_>) =
             children.into_iter().partition(|child| CLAUSES.contains(&child.as_rule()));
-        leading_words(rule, &leading, table, out);
+        leading_words(rule, &leading, names, out);
         let mut all: Vec<(String, Vec<Piece>)> = Vec::new();
         for (default, text) in left_out(rule) {
             if !clauses.iter().any(|clause| clause.as_rule() == default) {
@@ -141,7 +151,7 @@ fn write(pair: &Pair<'_, Rule>, table: &Table, out: &mut Vec<Piece>) {
         }
         for clause in &clauses {
             let mut pieces = Vec::new();
-            write(clause, table, &mut pieces);
+            write(clause, names, &mut pieces);
             // The words that a clause begins with tell it from every other.
             let first =
                 pieces.iter().map_while(|piece| if let Piece::Text(text) = piece { Some(text.as_str()) } else { None });
@@ -153,7 +163,7 @@ fn write(pair: &Pair<'_, Rule>, table: &Table, out: &mut Vec<Piece>) {
 }
 
 /// The words and values of a rule that are no clauses, in their order; values that follow each other are a list.
-fn leading_words(rule: Rule, all: &[Pair<'_, Rule>], table: &Table, out: &mut Vec<Piece>) {
+fn leading_words(rule: Rule, all: &[Pair<'_, Rule>], names: &Names<'_>, out: &mut Vec<Piece>) {
     let mut at = 0;
     while let Some(child) = all.get(at) {
         let mut run = 1;
@@ -161,7 +171,7 @@ fn leading_words(rule: Rule, all: &[Pair<'_, Rule>], table: &Table, out: &mut Ve
             run = all[at..].iter().take_while(|next| next.as_rule() == child.as_rule()).count();
         }
         if rule == Rule::positions && is_value(child.as_rule()) || run > 1 {
-            let items = all[at..at + run].iter().filter_map(|item| value(item, table)).collect();
+            let items = all[at..at + run].iter().filter_map(|item| value(item, names)).collect();
             out.push(Piece::List { items, set: rule == Rule::positions });
         } else {
             match (rule, child.as_rule()) {
@@ -174,7 +184,7 @@ fn leading_words(rule: Rule, all: &[Pair<'_, Rule>], table: &Table, out: &mut Ve
                         before.push(',');
                     }
                 }
-                _ => write(child, table, out),
+                _ => write(child, names, out),
             }
         }
         at += run;
@@ -186,15 +196,17 @@ fn word(text: &str) -> Piece {
 }
 
 /// A quantity, the name of a parameter, or a word where one may stand.
-fn value(pair: &Pair<'_, Rule>, table: &Table) -> Option<Piece> {
+fn value(pair: &Pair<'_, Rule>, names: &Names<'_>) -> Option<Piece> {
     let kind = QuantityKind::of(pair.as_rule())?;
-    let inner = pair.clone().into_inner().next()?;
+    if let Some(given) = named(pair).and_then(|(_, name)| names.table.number(names.file, name.as_str())) {
+        return Some(Piece::Given(given, kind));
+    }
+    let inner = pair.clone().into_inner().next().unwrap_or_else(|| pair.clone());
     Some(match inner.as_rule() {
         Rule::quantity => {
             Piece::Text(inner.as_str().parse().map_or_else(|_| inner.as_str().to_owned(), |q| quantity(kind, q)))
         }
-        _ if table.has(inner.as_str()) => Piece::Given(inner.as_str().to_owned(), kind),
-        _ => word(inner.as_str()),
+        _ => word(inner.as_str().trim_end()),
     })
 }
 
@@ -203,9 +215,12 @@ pub(super) fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
-/// A quantity of no particular kind.
-pub(super) fn any(value: Quantity) -> String {
-    quantity(QuantityKind::Any, value)
+/// A value of no particular place.
+pub(super) fn any(value: &GivenValue) -> String {
+    match value {
+        GivenValue::Quantity(value) => quantity(QuantityKind::Any, *value),
+        other => other.to_string(),
+    }
 }
 
 /// The one spelling of a quantity. A bare number is what its place asks for.
@@ -217,6 +232,8 @@ fn quantity(kind: QuantityKind, value: Quantity) -> String {
         | QuantityKind::Frequency
         | QuantityKind::CellVoltage
         | QuantityKind::Count
+        | QuantityKind::Switch
+        | QuantityKind::Word
         | QuantityKind::Any => None,
     });
     let pulse = matches!(kind, QuantityKind::Pulse | QuantityKind::Idle);

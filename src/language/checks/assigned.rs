@@ -23,6 +23,8 @@ pub enum Thing {
     Rests(Switch),
     /// How many positions a switch has.
     Positions(Switch),
+    /// Whether a switch springs back to position 0.
+    SpringsBack(Switch),
     /// What a switch's channel does on link loss.
     OnLoss(Switch),
     /// Where a function is bound.
@@ -44,6 +46,7 @@ impl fmt::Display for Thing {
             Self::Channel(switch) => write!(f, "the channel of switch {}", switch.0),
             Self::Rests(switch) => write!(f, "the rest pulses of switch {}", switch.0),
             Self::Positions(switch) => write!(f, "the count of positions of switch {}", switch.0),
+            Self::SpringsBack(switch) => write!(f, "whether switch {} springs back", switch.0),
             Self::OnLoss(switch) => write!(f, "what switch {} does on link loss", switch.0),
             Self::Place(function) => write!(f, "the place of {}", function.0),
         }
@@ -72,25 +75,32 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
         searched: matches!(statement.what, StatementKind::IdleSearch(_)),
         place: statement.part(part),
     };
+    let springs_back = |switch: &Switch, momentary: bool| {
+        let value = if momentary { "springs back" } else { "stays where it is put" };
+        one(Thing::SpringsBack(switch.clone()), value.to_owned(), Part::Switch)
+    };
     match &statement.what {
         StatementKind::Channels(order) => {
             let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
             vec![one(Thing::ChannelOrder, words.join(", "), Part::Value)]
         }
-        StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
+        StatementKind::DeclareSwitch { switch, channel, rests, on_loss, momentary } => {
             let pulses: Vec<String> = rests.iter().map(|rest| rest.0.to_string()).collect();
             let mut all = vec![
                 one(Thing::Channel(switch.clone()), channel.to_string(), Part::Channel),
                 one(Thing::Rests(switch.clone()), pulses.join(", "), Part::Rests),
                 one(Thing::Positions(switch.clone()), rests.len().to_string(), Part::Rests),
             ];
+            all.push(springs_back(switch, *momentary));
             if let Some(loss) = on_loss {
                 all.push(one(Thing::OnLoss(switch.clone()), loss_words(*loss), Part::Loss));
             }
             all
         }
-        StatementKind::FindSwitch { switch, positions: Some(count), .. } => {
-            vec![one(Thing::Positions(switch.clone()), count.to_string(), Part::Positions)]
+        StatementKind::FindSwitch { switch, positions, momentary, .. } => {
+            let counted =
+                positions.map(|count| one(Thing::Positions(switch.clone()), count.to_string(), Part::Positions));
+            counted.into_iter().chain(momentary.then(|| springs_back(switch, true))).collect()
         }
         StatementKind::Bind { function, switch, positions } => {
             let list: Vec<String> = positions.iter().map(u32::to_string).collect();

@@ -1,7 +1,7 @@
 //! Battery limits: in order, kind to the cells, and counted.
 
 use super::codes;
-use crate::language::ceilings;
+use crate::language::ceilings::{self, Cell};
 use crate::language::finding::Finding;
 use crate::language::recipe::{Chemistry, Form, Part, Recipe, Require, StatementKind};
 use crate::language::span::Span;
@@ -29,8 +29,8 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                             .hint("write `land at` below `warn at`"),
                     );
                 }
-                low(warn, "a warning", statement.part(Part::Warn), found);
-                low(land, "an alarm to land", statement.part(Part::Land), found);
+                low(warn, chemistry, "a warning", statement.part(Part::Warn), found);
+                low(land, chemistry, "an alarm to land", statement.part(Part::Land), found);
                 high(
                     warn,
                     chemistry,
@@ -50,24 +50,29 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     }
 }
 
-fn low(volts: Voltage, what: &str, place: &Span, found: &mut Vec<Finding>) {
-    if volts < ceilings::CELL_LOWEST {
+fn cell(chemistry: Chemistry) -> Cell {
+    match chemistry {
+        Chemistry::Lipo => ceilings::LIPO,
+        Chemistry::Lihv => ceilings::LIHV,
+        Chemistry::Liion => ceilings::LIION,
+    }
+}
+
+fn low(volts: Voltage, chemistry: Chemistry, what: &str, place: &Span, found: &mut Vec<Finding>) {
+    let Cell { lowest, low, landed, .. } = cell(chemistry);
+    let landed = format!("packs of {} are landed at about {landed}", chemistry.word());
+    if volts < lowest {
         let message = format!("{what} at {volts} per cell comes when the cell has already taken harm");
-        let advice = format!("write at least {} per cell; packs are landed at about 3.4 V", ceilings::CELL_LOWEST);
+        let advice = format!("write at least {lowest} per cell; {landed}");
         found.push(Finding::error(codes::CELL_VOLTS_LOW, place, message).hint(advice));
-    } else if volts < ceilings::CELL_LOW {
+    } else if volts < low {
         let message = format!("{what} at {volts} per cell comes late: under load a cell is empty before that");
-        found.push(
-            Finding::warning(codes::CELL_VOLTS_LOW, place, message).hint("packs are landed at about 3.4 V per cell"),
-        );
+        found.push(Finding::warning(codes::CELL_VOLTS_LOW, place, message).hint(format!("{landed} per cell")));
     }
 }
 
 fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &mut Vec<Finding>) {
-    let full = match chemistry {
-        Chemistry::Lipo => ceilings::CELL_FULL,
-        Chemistry::Lihv => ceilings::CELL_FULL_HIGH_VOLTAGE,
-    };
+    let full = cell(chemistry).full;
     if volts > full {
         let message = format!("a full cell has {full}, so at {volts} per cell {then}");
         found.push(Finding::error(codes::CELL_VOLTS_HIGH, place, message));

@@ -8,7 +8,7 @@ use super::codes;
 use crate::language::Reading;
 use crate::language::codes as reading_codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::span::Span;
+use crate::language::span::{FileId, Span};
 use std::collections::{HashMap, HashSet};
 
 /// Findings of something missing, and words that stand in the line that would have said it.
@@ -38,6 +38,9 @@ const ONE_WORD: &[&str] = &[
 /// The findings that have a cause of their own, sorted.
 #[must_use]
 pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
+    if reading.recipe.as_ref().is_some_and(|recipe| recipe.is_part) {
+        leave_open(&mut findings);
+    }
     let text = |span: &Span| reading.files.get(span.file.0).and_then(|file| file.text.get(span.range.clone()));
     let fixed: Vec<(&str, String)> = findings
         .iter()
@@ -52,6 +55,12 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
         .map(|finding| (finding.code, finding.fixes[0].span.clone()))
         .collect();
     let unused = [codes::UNUSED_SWITCH, codes::UNUSED_GIVEN];
+    let in_name = |c: char| c.is_alphanumeric() || c == '-';
+    let names: HashSet<(FileId, &str)> = (reading.unread.iter())
+        .flat_map(|span| {
+            text(span).into_iter().flat_map(|line| line.split(|c| !in_name(c))).map(|name| (span.file, name))
+        })
+        .collect();
     let lines: Vec<&str> = reading.unread.iter().filter_map(text).collect();
     let words = |line: &&str| line.split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
     let said: HashSet<String> = lines.iter().flat_map(words).collect();
@@ -62,7 +71,9 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
             && fixed.iter().any(|(code, word)| *code != finding.code && text(&finding.span) == Some(word));
         let judged_twice = (ONE_WORD.contains(&finding.code) || finding.code == codes::VALUE_NOT_OFFERED)
             && told.iter().any(|(code, span)| *code != finding.code && within(&finding.span, span));
-        !would_be_used && !judged_twice && !missing(finding, &said, unused_file)
+        let said_unread = finding.code == codes::UNUSED_GIVEN
+            && text(&finding.span).is_some_and(|name| names.contains(&(finding.span.file, name)));
+        !would_be_used && !judged_twice && !said_unread && !missing(finding, &said, unused_file)
     });
     super::finding::sort(&mut findings);
     findings.dedup();
@@ -91,6 +102,38 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
         all.push(finding);
     }
     all
+}
+
+/// Findings of what a recipe that uses this one may bring, and what that is.
+const BROUGHT: &[(&str, &str)] = &[
+    (codes::UNKNOWN_SWITCH, "where this switch is"),
+    (codes::PROPS_OFF_MISSING, "that the propellers are off before this"),
+    (codes::CELLS_MISSING, "how many cells the pack has"),
+    (codes::SPIN_WITHOUT_ARM, "which switch arms"),
+    (codes::NOT_TESTED, "a test of this"),
+    (codes::TEST_BEFORE_KEEP, "the `keep` before this test"),
+];
+
+/// In a part of a recipe, what the whole may bring is said in the one hint that it is a part.
+fn leave_open(findings: &mut Vec<Finding>) {
+    let brought = |finding: &Finding| BROUGHT.iter().find(|(code, _)| *code == finding.code).map(|(_, words)| *words);
+    let (open, rest): (Vec<Finding>, Vec<Finding>) = std::mem::take(findings)
+        .into_iter()
+        .partition(|finding| brought(finding).is_some() || finding.code == codes::UNDECIDED);
+    *findings = rest;
+    for finding in findings.iter_mut().filter(|finding| finding.code == codes::UNUSED_SWITCH) {
+        finding.severity = Severity::Hint;
+    }
+    let Some(hint) = findings.iter_mut().find(|finding| finding.code == reading_codes::LEFT_OUT) else { return };
+    for finding in open {
+        match brought(&finding) {
+            Some(words) => hint.also.push((finding.span, words.to_owned())),
+            None => hint.also.extend(finding.also),
+        }
+    }
+    hint.also.sort_by_key(|(span, _)| (span.file, span.range.start));
+    hint.also.dedup();
+    hint.also.truncate(MOST);
 }
 
 fn within(inner: &Span, outer: &Span) -> bool {

@@ -29,6 +29,7 @@ codes! {
     ARM_MEETS = "CF2", "Arm shares a position with a function that changes how motors answer.";
     ARM_SWITCH_SHARED = "CF3", "The arm switch carries another function.";
     ARM_ON_LINK_LOSS = "CF4", "Arm is bound where its channel goes on link loss.";
+    ARM_MOMENTARY = "CF6", "Arm is bound to a switch that springs back.";
     SPIN_WITHOUT_ARM = "CF5", "Motors spin at zero throttle without a bound arm switch.";
 
     STEP_ZERO = "CI1", "The step of a search does not go up.";
@@ -37,6 +38,7 @@ codes! {
     TOO_MANY_VALUES = "CI4", "A search has more than 40 values.";
     ABOVE_CEILING = "CI5", "A value is beyond a built-in ceiling.";
     NOTHING_TO_PROVE = "CI6", "A count or a time is nothing, or less.";
+    STEPPED_BY_HAND = "CI7", "An idle is stepped by hand, which only the bench prompt does.";
 
     PROPS_OFF_MISSING = "CM1", "A statement that can turn a motor has no `require props off` before it.";
     SIGNAL_TOO_SLOW = "CM2", "A motor signal cannot carry the loop rate.";

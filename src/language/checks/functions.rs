@@ -17,8 +17,12 @@ pub fn changes_motors(function: &Function) -> bool {
 }
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let switches = scan::switches(recipe);
     for arm in scan::bound(recipe).filter(|bound| bound.function.is_arm()) {
         at_rest(&arm, found);
+        if let Some(says) = switches.get(arm.switch).and_then(|known| known.momentary) {
+            found.push(arm_on_momentary(&arm).also(&says.span, "it springs back, by this line"));
+        }
         for other in scan::bound(recipe).filter(|other| !other.function.is_arm() && other.switch == arm.switch) {
             company(&arm, &other, found);
         }
@@ -38,6 +42,17 @@ fn at_rest(arm: &Bound<'_>, found: &mut Vec<Finding>) {
                 .hint("bind arm to the position farthest from 0"),
         );
     }
+}
+
+/// A switch that springs back disarms as soon as it is let go; from the recipe or from a radio card.
+#[must_use]
+pub fn arm_on_momentary(arm: &Bound<'_>) -> Finding {
+    let message = format!(
+        "switch {} springs back to position 0: the craft would disarm as soon as it is let go, in the air as well",
+        arm.switch.0
+    );
+    Finding::error(codes::ARM_MOMENTARY, arm.statement.part(Part::Switch), message)
+        .hint("bind arm to a switch that stays where it is put")
 }
 
 /// Who shares the arm switch, and who even the arm position.

@@ -37,7 +37,7 @@ pub struct Bound<'r> {
 /// Every declared switch, in order.
 pub fn declared(recipe: &Recipe) -> impl Iterator<Item = (&Switch, Declared<'_>)> {
     recipe.statements.iter().filter_map(|statement| match &statement.what {
-        StatementKind::DeclareSwitch { switch, channel, rests, on_loss } => {
+        StatementKind::DeclareSwitch { switch, channel, rests, on_loss, .. } => {
             Some((switch, Declared { statement, channel: *channel, rests, on_loss: *on_loss }))
         }
         _ => None,
@@ -86,6 +86,8 @@ pub struct Known<'r> {
     pub positions: Option<(u32, &'r Statement)>,
     /// Whether it is found at the bench.
     pub found: bool,
+    /// The first statement that says that it springs back to position 0.
+    pub momentary: Option<&'r Statement>,
     /// Whether it is found anew, whatever the radio card says.
     pub anew: bool,
     /// Whether anything uses it.
@@ -103,6 +105,11 @@ pub fn switches(recipe: &Recipe) -> BTreeMap<&Switch, Known<'_>> {
         let Some(switch) = introduces(&statement.what) else { continue };
         let known = all.entry(switch).or_default();
         known.first.get_or_insert(index);
+        if let StatementKind::DeclareSwitch { momentary: true, .. }
+        | StatementKind::FindSwitch { momentary: true, .. } = &statement.what
+        {
+            known.momentary.get_or_insert(statement);
+        }
         match &statement.what {
             StatementKind::DeclareSwitch { channel, rests, on_loss, .. } => {
                 known.declared.get_or_insert(Declared { statement, channel: *channel, rests, on_loss: *on_loss });

@@ -10,6 +10,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         match &statement.what {
             StatementKind::IdleSearch(search) => {
+                by_hand(search, statement, found);
                 pulses(search, statement, found);
                 values(search, statement, found);
                 starts(search.starts, statement, found);
@@ -18,6 +19,20 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
             StatementKind::TestIdle { starts: count } => starts(*count, statement, found),
             _ => {}
         }
+    }
+}
+
+/// A file has nobody at its keys.
+fn by_hand(search: &IdleSearch, statement: &Statement, found: &mut Vec<Finding>) {
+    if search.by_hand {
+        let message =
+            "stepping an idle by hand needs somebody at the bench prompt: a run of this recipe would be refused";
+        let place = statement.part(Part::ByHand);
+        found.push(
+            Finding::error(codes::STEPPED_BY_HAND, place, message)
+                .hint("at the prompt of `quadjig bench` this line is taken, and `write` there makes a recipe of its result")
+                .replace("write `until all spin`", place, "until all spin"),
+        );
     }
 }
 

@@ -185,7 +185,11 @@ fn free(
 /// A declared switch serves something; a found one may serve the radio card alone.
 fn unused(recipe: &Recipe, switches: &Switches<'_>, found: &mut Vec<Finding>) {
     // What waits for a value may use any of them.
-    if recipe.statements.iter().any(|s| matches!(s.what, StatementKind::Waiting { form: Form::Bind, .. })) {
+    if recipe
+        .statements
+        .iter()
+        .any(|s| matches!(s.what, StatementKind::Waiting { form: Form::Bind | Form::RequireSwitch, .. }))
+    {
         return;
     }
     for (switch, known) in switches.iter().filter(|(_, known)| !known.used) {

@@ -5,9 +5,8 @@
 use super::form::{Form, Left, Rest, may_end};
 use super::token::TokenKind;
 
-/// Clauses that a statement needs, though the grammar lets them stand anywhere; reading tells who forgets one. A search
-/// without its `until` is stepped by hand at the prompt, which is where this is shown.
-const NEEDED: &[&str] = &["search_step", "on_channel", "rests", "warn_at", "land_at"];
+/// Clauses that a statement needs, though the grammar lets them stand anywhere; reading tells who forgets one.
+const NEEDED: &[&str] = &["search_step", "search_end", "on_channel", "rests", "warn_at", "land_at"];
 
 /// What a place takes, in capitals.
 fn value(rule: &str) -> Option<&'static str> {
@@ -20,7 +19,7 @@ fn value(rule: &str) -> Option<&'static str> {
         "count" => "COUNT",
         "position" => "POSITION",
         "idle_value" => "PULSE-OR-SHARE",
-        "any_value" | "setting_value" | "quantity" => "VALUE",
+        "with_value" | "setting_value" | "quantity" => "VALUE",
         "function" => "FUNCTION",
         "protocol" => "PROTOCOL",
         "setting" => "SETTING",
@@ -36,7 +35,7 @@ fn units(place: &str, all: &Form) -> String {
     match place {
         "pulse" | "count" | "position" => String::new(),
         "idle_value" => format!("[{}]", whole(all)),
-        "setting_value" | "any_value" => "[UNIT]".to_owned(),
+        "setting_value" | "with_value" => "[UNIT]".to_owned(),
         _ => whole(all),
     }
 }

@@ -1,39 +1,36 @@
-//! Parameters: their declarations, the values that stand for them, and the kinds of quantity they are used as.
+//! Parameters: each belongs to the file that declares it, and stands there for a quantity, a switch or a word.
 //!
-//! A value comes from `--with`, else from a `use … with`, else from the default. Must not be here: how a
-//! statement uses one (see `lower`).
+//! A value comes from `--with` for the named recipe's, from `use … with` for a used file's, else from the default.
+//! Must not be here: how a statement uses one (see `lower`).
 
+mod declare;
 mod settle;
+mod told;
 
 use crate::language::codes;
-use crate::language::finding::repeated_clause;
-use crate::language::finding::{Finding, Fix};
-use crate::language::grammar::{Rule, keywords};
-use crate::language::lower::text::unquote;
+use crate::language::finding::Finding;
+use crate::language::grammar::Rule;
 use crate::language::nearest::nearest;
-use crate::language::quantity_kind::{QuantityKind, is_value, written};
-use crate::language::recipe::Given;
-use crate::language::span::{FileId, Span, Spanned};
+use crate::language::quantity_kind::QuantityKind;
+use crate::language::recipe::{Given, GivenKind, GivenValue};
+use crate::language::span::{FileId, Span};
 use crate::language::syntax::{Parsed, nearest_fix};
-use crate::language::units::{Quantity, Unit};
+use pest::iterators::Pair;
+use std::cell::Cell;
 use std::collections::HashMap;
+pub(crate) use told::Again;
+use told::Told;
 
-/// All parameters of a recipe.
+/// All parameters of a recipe, in the order in which they are declared.
 #[derive(Debug, Default)]
 pub(crate) struct Table {
     entries: Vec<Entry>,
-    by_name: HashMap<String, usize>,
-    /// What `use … with` says, by name, until the declaration is met.
-    told: HashMap<String, Told>,
-}
-
-#[derive(Debug)]
-struct Told {
-    value: Option<Quantity>,
-    span: Span,
-    target: FileId,
-    /// The parameter of the named recipe whose value this is.
-    stands_for: Option<String>,
+    /// Places in `entries` by name, for each file.
+    by_name: Vec<HashMap<String, usize>>,
+    /// `use` lines that name a file a second time.
+    again: Vec<Again>,
+    /// Names that nobody has, for which the nearest one was looked for.
+    misses: Cell<usize>,
 }
 
 #[derive(Debug)]
@@ -44,7 +41,9 @@ struct Entry {
     /// Where the value that stands was written.
     value_at: Span,
     /// As written, and where.
-    default: Option<(Quantity, Span)>,
+    default: Option<(GivenValue, Span)>,
+    /// What a `use … with` says.
+    told: Option<Told>,
     uses: Vec<(QuantityKind, Span)>,
     /// An error stands against it, so its uses are left out.
     bad: bool,
@@ -53,27 +52,68 @@ struct Entry {
 /// Numbers that people write as words.
 const NUMBERS: [&str; 11] = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
 
+/// Unknown names for which the nearest is looked for: each is held against all others.
+const NEAREST_LOOKED_FOR: usize = 50;
+
 /// What a name stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Looked {
     /// This.
-    Value(Quantity),
+    Value(GivenValue),
     /// Nothing yet.
     Waiting,
     /// An error that was reported.
     Reported,
-    /// No parameter has this name.
+    /// No parameter of the file has this name.
     Unknown,
 }
 
+/// Where a parameter's name may stand in a statement: the kind of the place, and the name's part of the tree.
+pub(crate) fn named<'a>(pair: &Pair<'a, Rule>) -> Option<(QuantityKind, Pair<'a, Rule>)> {
+    let kind = QuantityKind::of(pair.as_rule())?;
+    let inner = match pair.as_rule() {
+        Rule::switch_name => pair.clone(),
+        _ => pair.clone().into_inner().next()?,
+    };
+    matches!(inner.as_rule(), Rule::name | Rule::word | Rule::switch_name).then_some((kind, inner))
+}
+
+/// Whether a parameter of a kind may stand at a place.
+fn fits(kind: &GivenKind, place: QuantityKind) -> bool {
+    match kind {
+        GivenKind::Switch => place == QuantityKind::Switch,
+        GivenKind::Word(_) => matches!(place, QuantityKind::Word | QuantityKind::Any),
+        GivenKind::Quantity => !matches!(place, QuantityKind::Word | QuantityKind::Switch),
+    }
+}
+
+/// Whether a parameter of the one kind may be handed on to one of the other.
+fn fits_kind(one: &GivenKind, other: &GivenKind) -> bool {
+    std::mem::discriminant(one) == std::mem::discriminant(other)
+}
+
+/// What a parameter of a kind is called.
+fn kind_name(kind: &GivenKind) -> &'static str {
+    match kind {
+        GivenKind::Quantity => "a quantity or a count",
+        GivenKind::Switch => "a switch",
+        GivenKind::Word(_) => "one of a list of words",
+    }
+}
+
 impl Table {
-    /// Whether a parameter has this name.
-    pub fn has(&self, name: &str) -> bool {
-        self.by_name.contains_key(name)
+    fn at(&self, file: FileId, name: &str) -> Option<usize> {
+        self.by_name.get(file.0)?.get(name).copied()
     }
 
-    fn entry(&self, name: &str) -> Option<&Entry> {
-        self.by_name.get(name).map(|at| &self.entries[*at])
+    /// The number of a file's parameter among all, as the typed recipe has them.
+    pub fn number(&self, file: FileId, name: &str) -> Option<usize> {
+        self.at(file, name)
+    }
+
+    /// Whether a file has a parameter of this name.
+    pub fn has(&self, file: FileId, name: &str) -> bool {
+        self.at(file, name).is_some()
     }
 
     /// Whether there is no parameter at all.
@@ -81,32 +121,38 @@ impl Table {
         self.entries.is_empty()
     }
 
-    /// What a name stands for in statement `index`.
-    pub fn look(&self, name: &str, index: usize) -> Looked {
-        let Some(entry) = self.entry(name) else { return Looked::Unknown };
-        if entry.bad || entry.index > index {
+    /// What a name stands for in statement `index` of a file.
+    pub fn look(&self, file: FileId, name: &str, place: QuantityKind, index: usize) -> Looked {
+        let Some(entry) = self.at(file, name).map(|at| &self.entries[at]) else { return Looked::Unknown };
+        if entry.bad || entry.index > index || !fits(&entry.given.kind, place) {
             return Looked::Reported;
         }
-        match entry.given.value {
-            None => Looked::Waiting,
-            Some(value) => Looked::Value(value),
+        entry.given.value.clone().map_or(Looked::Waiting, Looked::Value)
+    }
+
+    /// Where a file's parameter was declared.
+    pub fn declared(&self, file: FileId, name: &str) -> Option<Span> {
+        self.at(file, name).map(|at| self.entries[at].given.name.span.clone())
+    }
+
+    /// The words that a file's parameter may be.
+    pub fn words(&self, file: FileId, name: &str) -> &[String] {
+        match self.at(file, name).map(|at| &self.entries[at].given.kind) {
+            Some(GivenKind::Word(words)) => words,
+            _ => &[],
         }
     }
 
-    /// Where a parameter was declared.
-    pub fn declared(&self, name: &str) -> Option<Span> {
-        self.entry(name).map(|entry| entry.given.name.span.clone())
-    }
-
-    /// The finding for a name that no parameter has.
-    pub fn unknown(&self, name: &str, kind: QuantityKind, span: &Span) -> Finding {
-        let names: Vec<&str> = self.entries.iter().map(|entry| entry.given.name.value.as_str()).collect();
+    /// The finding for a name that no parameter of the file has.
+    pub fn unknown(&self, file: FileId, name: &str, kind: QuantityKind, span: &Span) -> Finding {
         let finding = Finding::error(
             codes::UNKNOWN_NAME,
             span.clone(),
             format!("`{name}` stands where a value is expected, and no parameter has that name"),
         );
-        if nearest(name, names.iter().copied()).is_some() {
+        if let Some(names) = self.names_to_compare(file)
+            && nearest(name, names.iter().copied()).is_some()
+        {
             return nearest_fix(finding, span, name, &names);
         }
         if kind == QuantityKind::Count {
@@ -116,194 +162,50 @@ impl Table {
                 None => finding,
             };
         }
-        finding.hint(format!("write {}, or declare it in the header: `given {name}`", kind.name()))
+        let elsewhere = self.entries.iter().take(NEAREST_LOOKED_FOR).find(|entry| entry.given.name.value == name);
+        match elsewhere {
+            Some(entry) => finding
+                .also(&entry.given.name.span, "this parameter belongs to another file")
+                .hint(format!("declare it here as well, and hand it on: `use \"…\" with {name} {name}`")),
+            None => finding.hint(format!("write {}, or declare it in the header: `given {name}`", kind.name())),
+        }
     }
 
-    /// Takes a `given` statement in.
-    pub fn declare(
-        &mut self,
-        parsed: &Parsed<'_>,
-        index: usize,
-        with: &[(String, Quantity)],
-        words: &[&str],
-        findings: &mut Vec<Finding>,
-    ) {
-        let mut inner = parsed.tree.clone().into_inner().skip(1);
-        let Some(named) = inner.next() else { return };
-        let span = parsed.place(&named);
-        let name = named.as_str().to_owned();
-        let (mut default, mut range, mut about) = (None, None, None);
-        let mut seen: Vec<(Rule, Span)> = Vec::new();
-        let (mut bad, mut repeated) = (false, false);
-        for pair in inner {
-            let place = parsed.place(&pair);
-            if let Some((_, first)) = seen.iter().find(|(rule, _)| *rule == pair.as_rule()) {
-                if !repeated {
-                    findings.push(repeated_clause(place, first.clone()));
-                }
-                repeated = true;
-                continue;
-            }
-            seen.push((pair.as_rule(), place));
-            let mut quantities = pair.clone().into_inner().filter(|q| q.as_rule() == Rule::quantity).map(|q| {
-                let place = parsed.place(&q);
-                match written(&q, place.clone()) {
-                    Ok(quantity) => Some((quantity, place)),
-                    Err(finding) => {
-                        findings.push(*finding);
-                        bad = true;
-                        None
-                    }
-                }
-            });
-            match pair.as_rule() {
-                Rule::given_default => default = quantities.next().flatten(),
-                Rule::given_range => range = quantities.next().flatten().zip(quantities.next().flatten()),
-                _ => about = Some(unquote(pair.as_str())),
-            }
+    /// The parameters of a file, in their order, as long as the nearest of them is still looked for.
+    fn names_to_compare(&self, file: FileId) -> Option<Vec<&str>> {
+        let misses = self.misses.get();
+        self.misses.set(misses + 1);
+        if misses >= NEAREST_LOOKED_FOR {
+            return None;
         }
-        if let Some(finding) = taken(&name, &span, words) {
-            findings.push(finding);
-        }
-        if let Some(first) = self.declared(&name) {
-            findings.push(
-                Finding::error(codes::DUPLICATE_GIVEN, span, format!("`{name}` is declared a second time"))
-                    .also(first, "the first")
-                    .hint("one namespace holds all files of a recipe: give one of them another name"),
-            );
-            return;
-        }
-        let told = self.told.get(&name).filter(|told| told.target <= span.file);
-        let filled = with.iter().rev().find(|(with, _)| *with == name);
-        let (value, value_at) = match (filled, told, &default) {
-            (Some((_, value)), _, _) => (Some(*value), span.clone()),
-            (None, Some(told), _) => (told.value, told.span.clone()),
-            (None, None, Some((value, at))) => (Some(*value), at.clone()),
-            (None, None, None) => (None, span.clone()),
-        };
-        let range = range.map(|((least, _), (most, _))| (least, most));
-        let stands_for = match (filled, told) {
-            _ if span.file == FileId(0) => Some(name.clone()),
-            (None, Some(told)) => told.stands_for.clone(),
-            // A used file's own, which nobody fixed.
-            (None, None) if default.is_none() => Some(name.clone()),
-            _ => None,
-        };
-        let given = Given {
-            name: Spanned { value: name.clone(), span },
-            value,
-            default: None,
-            stands_for,
-            range,
-            about,
-            uses: Vec::new(),
-        };
-        self.by_name.insert(name, self.entries.len());
-        self.entries.push(Entry { given, index, value_at, default, uses: Vec::new(), bad });
-    }
-
-    /// Takes in what a `use` line tells the file it brings in.
-    pub fn tell(&mut self, parsed: &Parsed<'_>, target: FileId, again: bool, findings: &mut Vec<Finding>) {
-        for pair in parsed.tree.clone().into_inner().flatten().filter(|pair| pair.as_rule() == Rule::with_pair) {
-            let mut inner = pair.clone().into_inner();
-            let (Some(name), Some(value)) = (inner.next(), inner.next().and_then(|value| value.into_inner().next()))
-            else {
-                continue;
-            };
-            let span = parsed.place(&name);
-            if again {
-                findings.push(
-                    Finding::error(
-                        codes::TAKEN_ALREADY,
-                        parsed.place(&pair),
-                        "this file was taken already, with the values told there",
-                    )
-                    .hint("a file is taken once: tell it its values where it is used first"),
-                );
-                continue;
-            }
-            let place = parsed.place(&value);
-            let mut stands_for = None;
-            let value = if value.as_rule() == Rule::quantity {
-                match written(&value, place.clone()) {
-                    Ok(quantity) => Some(quantity),
-                    Err(finding) => {
-                        findings.push(*finding);
-                        continue;
-                    }
-                }
-            } else if let Some(at) = self.by_name.get(value.as_str()) {
-                self.entries[*at].uses.push((QuantityKind::Any, place.clone()));
-                stands_for.clone_from(&self.entries[*at].given.stands_for);
-                self.entries[*at].given.value
-            } else {
-                findings.push(self.unknown(value.as_str(), QuantityKind::Any, &place));
-                continue;
-            };
-            let told = Told { value, span: place, target, stands_for };
-            if let Some(first) = self.told.get(name.as_str()) {
-                findings.push(
-                    Finding::error(codes::REPEATED_CLAUSE, span, format!("`{}` is told a value twice", name.as_str()))
-                        .also(first.span.clone(), "the first"),
-                );
-            } else {
-                self.told.insert(name.as_str().to_owned(), told);
-            }
-        }
+        let names = self.by_name.get(file.0).into_iter().flatten();
+        let mut names: Vec<(usize, &str)> = names.map(|(name, at)| (*at, name.as_str())).collect();
+        names.sort_unstable();
+        Some(names.into_iter().map(|(_, name)| name).collect())
     }
 
     /// Notes every use of a parameter in a statement.
     pub fn note_uses(&mut self, parsed: &Parsed<'_>, index: usize, findings: &mut Vec<Finding>) {
-        for pair in parsed.tree.clone().into_inner().flatten().filter(|pair| is_value(pair.as_rule())) {
-            let Some(kind) = QuantityKind::of(pair.as_rule()) else { continue };
-            let Some(inner) = pair.clone().into_inner().next() else { continue };
-            if !matches!(inner.as_rule(), Rule::name | Rule::word) {
-                continue;
-            }
-            let Some(at) = self.by_name.get(inner.as_str()) else { continue };
-            let entry = &mut self.entries[*at];
+        for (kind, inner) in parsed.tree.clone().into_inner().flatten().filter_map(|pair| named(&pair)) {
+            let Some(at) = self.at(parsed.file, inner.as_str()) else { continue };
+            let entry = &mut self.entries[at];
             let place = parsed.place(&inner);
             if entry.index > index {
-                let message = format!("`{}` is used before it is declared", inner.as_str());
+                findings.push(too_early(inner.as_str(), &place, &entry.given.name.span));
+            } else if !fits(&entry.given.kind, kind) {
+                let message = format!(
+                    "`{}` is a parameter of this file, {}, and {} stands here",
+                    inner.as_str(),
+                    kind_name(&entry.given.kind),
+                    kind.name()
+                );
                 findings.push(
-                    Finding::error(codes::USED_TOO_EARLY, place.clone(), message)
-                        .also(entry.given.name.span.clone(), "declared here")
-                        .hint("declare it above, or in the recipe that uses this one"),
+                    Finding::error(codes::OTHER_KIND, place.clone(), message)
+                        .also(&entry.given.name.span, "declared here")
+                        .hint("a parameter wins over a switch or a word of its name: give one of them another"),
                 );
             }
             entry.uses.push((kind, place));
-        }
-    }
-
-    /// Judges values, ranges and uses, and gives bare values their unit. A name in `--with` that no parameter
-    /// has is reported at `title`.
-    pub fn settle(
-        &mut self,
-        with: &[(String, Quantity)],
-        parents: &[Option<FileId>],
-        title: &Span,
-        findings: &mut Vec<Finding>,
-    ) {
-        for (name, told) in &self.told {
-            let fits = self.entry(name).is_some_and(|entry| inside(entry.given.name.span.file, told.target, parents));
-            if !fits {
-                let message = format!("the used recipe has no parameter `{name}`");
-                findings.push(Finding::error(codes::UNKNOWN_WITH, told.span.clone(), message));
-            }
-        }
-        let names: Vec<String> = self.entries.iter().map(|entry| entry.given.name.value.clone()).collect();
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        for (name, _) in with.iter().filter(|(name, _)| !self.has(name)) {
-            let message = format!("a value is given for `{name}`, and the recipe has no such parameter");
-            let finding = Finding::error(codes::UNKNOWN_WITH, title.clone(), message);
-            findings.push(match (nearest(name, names.iter().copied()), names.as_slice()) {
-                (Some(near), _) => finding.hint(format!("did you mean `{near}`?")),
-                (None, []) => finding.hint("this recipe has no parameters"),
-                (None, all) => finding.hint(format!("its parameters: {}", all.join(", "))),
-            });
-        }
-        for entry in &mut self.entries {
-            entry.settle(findings);
         }
     }
 
@@ -320,31 +222,9 @@ impl Table {
     }
 }
 
-/// Whether a file is `target` or stands below it.
-fn inside(mut file: FileId, target: FileId, parents: &[Option<FileId>]) -> bool {
-    loop {
-        if file == target {
-            return true;
-        }
-        match parents.get(file.0).copied().flatten() {
-            Some(parent) => file = parent,
-            None => return false,
-        }
-    }
-}
-
-/// Why a name cannot be a parameter's.
-fn taken(name: &str, span: &Span, words: &[&str]) -> Option<Finding> {
-    let what = if keywords().any(|word| word == name) {
-        "a keyword of the language"
-    } else if Unit::of(name).is_some() || name == "per" {
-        "a unit"
-    } else if words.contains(&name) {
-        "a word of the vocabulary"
-    } else {
-        return None;
-    };
-    let message = format!("`{name}` is {what}, so no parameter can have that name");
-    let fix = Fix { title: format!("write `my-{name}`"), span: span.clone(), replacement: format!("my-{name}") };
-    Some(Finding::error(codes::BAD_NAME, span.clone(), message).hint("choose another name").fix(fix))
+/// The finding for a parameter that stands above its declaration.
+fn too_early(name: &str, place: &Span, declared: &Span) -> Finding {
+    Finding::error(codes::USED_TOO_EARLY, place, format!("`{name}` is used before it is declared"))
+        .also(declared, "declared here")
+        .hint("declare it above")
 }

@@ -2,7 +2,8 @@
 
 use super::{Lower, text::unquote};
 use crate::language::grammar::Rule;
-use crate::language::recipe::{Chemistry, Part, Require, Setting, StatementKind, Switch, Value};
+use crate::language::quantity_kind::QuantityKind;
+use crate::language::recipe::{Chemistry, Part, Require, Setting, StatementKind, Value};
 use pest::iterators::{Pair, Pairs};
 
 impl<'a> Lower<'_, 'a> {
@@ -19,18 +20,13 @@ impl<'a> Lower<'_, 'a> {
             Rule::require_level => Require::Level(self.angle(Part::Value, inner.nth(2)?)?),
             Rule::require_switch => {
                 let switch = self.switch(&inner.nth(1)?);
-                let position = self.count(Part::Positions, &inner.nth(1)?)?;
-                Require::SwitchPosition { switch, position }
+                let position = self.count(Part::Positions, &inner.nth(1)?);
+                Require::SwitchPosition { switch: switch?, position: position? }
             }
             Rule::require_text => Require::Attest(self.text(pair)),
             // `require firmware` belongs to the header.
             _ => return None,
         })
-    }
-
-    pub(super) fn switch(&mut self, pair: &Pair<'a, Rule>) -> Switch {
-        self.part(Part::Switch, pair);
-        Switch(pair.as_str().to_owned())
     }
 
     /// Of `set` and `expect`.
@@ -49,8 +45,10 @@ impl<'a> Lower<'_, 'a> {
             Setting::Word(name.as_str().to_owned())
         };
         let value = valued.clone().into_inner().next()?;
-        let value = if value.as_rule() == Rule::word && !self.table.has(value.as_str()) {
-            Value::Word(value.as_str().to_owned())
+        let of_words = !self.table.words(self.parsed.file, value.as_str()).is_empty();
+        let named = self.table.has(self.parsed.file, value.as_str());
+        let value = if value.as_rule() == Rule::word && (of_words || !named) {
+            Value::Word(self.word(QuantityKind::Any, &value)?)
         } else {
             let quantity = self.any(&valued)?;
             if quantity.unit.is_some() { Value::Quantity(quantity) } else { Value::Number(quantity.number) }
@@ -64,6 +62,7 @@ impl<'a> Lower<'_, 'a> {
         let mut clauses = self.clauses(inner, &[Rule::chemistry, Rule::warn_at, Rule::land_at]);
         let chemistry = match clauses.take(Rule::chemistry).and_then(|pair| pair.into_inner().next()) {
             Some(word) if word.as_rule() == Rule::kw_lihv => Chemistry::Lihv,
+            Some(word) if word.as_rule() == Rule::kw_liion => Chemistry::Liion,
             _ => Chemistry::Lipo,
         };
         let (warn, land) = (clauses.value(Rule::warn_at), clauses.value(Rule::land_at));

@@ -29,16 +29,17 @@ pub(crate) fn statement(
     table: &Table,
     findings: &mut Vec<Finding>,
 ) -> Option<Statement> {
-    let mut lower = Lower { parsed, index, table, findings, parts: Vec::new(), waiting: Vec::new(), failed: false };
+    let mut lower =
+        Lower { parsed, index, table, findings, parts: Vec::new(), waiting: Vec::new(), switch: None, failed: false };
     let what = lower.what(parsed.tree.clone());
-    let Lower { parts, waiting, failed, .. } = lower;
+    let Lower { parts, waiting, switch, failed, .. } = lower;
     let what = match what {
         // What is wrong with one value hides nothing else: the statement stands as far as it is known.
-        _ if failed => wait(&parsed.tree, Vec::new())?,
+        _ if failed => wait(&parsed.tree, Vec::new(), switch)?,
         Some(what) if waiting.is_empty() => what,
         _ if waiting.is_empty() => return None,
         // What nobody has named is taken for what can do anything.
-        _ => wait(&parsed.tree, waiting.clone()).unwrap_or(StatementKind::Waiting {
+        _ => wait(&parsed.tree, waiting.clone(), switch).unwrap_or(StatementKind::Waiting {
             form: Form::Set,
             names: waiting,
             declares: None,
@@ -48,7 +49,7 @@ pub(crate) fn statement(
 }
 
 /// The statement as far as it is known without its parameters.
-fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> Option<StatementKind> {
+fn wait(tree: &Pair<'_, Rule>, all: Vec<String>, switch: Option<Switch>) -> Option<StatementKind> {
     let mut names: Vec<String> = Vec::new();
     for name in all {
         if !names.contains(&name) {
@@ -56,12 +57,10 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>) -> Option<StatementKind> {
         }
     }
     let inner = || tree.clone().into_inner().flatten();
-    let switch =
-        || inner().find(|pair| pair.as_rule() == Rule::switch_name).map(|pair| Switch(pair.as_str().to_owned()));
     let has = |rule: Rule| inner().any(|pair| pair.as_rule() == rule);
     let (form, declares) = match tree.as_rule() {
-        Rule::declare_switch => (Form::DeclareSwitch, switch()),
-        Rule::find => (Form::FindSwitch, switch()),
+        Rule::declare_switch => (Form::DeclareSwitch, switch),
+        Rule::find => (Form::FindSwitch, switch),
         Rule::test if has(Rule::test_idle) => (Form::TestIdle, None),
         Rule::test if has(Rule::test_cut) => (Form::TestCut, None),
         Rule::test if has(Rule::test_failsafe) => (Form::TestFailsafe, None),
@@ -93,6 +92,8 @@ struct Lower<'c, 'a> {
     parts: Vec<(Part, Span)>,
     /// Parameters without a value that it uses.
     waiting: Vec<String>,
+    /// The switch that it names.
+    switch: Option<Switch>,
     failed: bool,
 }
 

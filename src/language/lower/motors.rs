@@ -1,7 +1,10 @@
 //! Motors and their proofs: `test`, `idle`, `signal`, `at zero throttle`.
 
 use super::Lower;
-use crate::language::grammar::Rule;
+use crate::language::codes;
+use crate::language::finding::Finding;
+use crate::language::grammar::{Rule, expectation};
+use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{IdleSearch, Part, Signal, StatementKind, ZeroThrottle};
 use crate::language::units::Pulse;
 use pest::iterators::{Pair, Pairs};
@@ -77,6 +80,7 @@ impl<'a> Lower<'_, 'a> {
             &[
                 Rule::search_step,
                 Rule::search_until,
+                Rule::search_by_hand,
                 Rule::search_limit,
                 Rule::search_dwell,
                 Rule::in_starts,
@@ -89,7 +93,22 @@ impl<'a> Lower<'_, 'a> {
         }
         // Every clause is read before any is missed, so that each finding is made.
         let step = step.and_then(|pair| self.pulse(Part::Step, &pair));
-        let until_all_spin = clauses.take(Rule::search_until).is_some();
+        let (until, by_hand) = (clauses.take(Rule::search_until), clauses.take(Rule::search_by_hand));
+        match (&until, &by_hand) {
+            (None, None) => self.missing("`until all spin`: what ends the search", "until all spin"),
+            (Some(until), Some(by_hand)) => {
+                let (until, by_hand) = (self.place(until), self.place(by_hand));
+                self.fail(
+                    Finding::error(codes::REPEATED_CLAUSE, by_hand, "a search is stepped by hand or ends by itself")
+                        .also(until, "it ends by itself, by this")
+                        .hint("keep one of the two"),
+                );
+            }
+            _ => {}
+        }
+        if let Some(by_hand) = &by_hand {
+            self.part(Part::ByHand, by_hand);
+        }
         let at_most = clauses.value(Rule::search_limit).map(|pair| self.pulse(Part::Limit, &pair));
         let dwell = clauses.value(Rule::search_dwell).map(|pair| self.duration(Part::Dwell, pair));
         let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, &pair));
@@ -97,7 +116,7 @@ impl<'a> Lower<'_, 'a> {
         Some(StatementKind::IdleSearch(IdleSearch {
             start: start?,
             step: step?,
-            until_all_spin,
+            by_hand: by_hand.is_some(),
             at_most: all_or_none(at_most)?,
             dwell: all_or_none(dwell)?,
             starts: all_or_none(starts)?,
@@ -106,18 +125,45 @@ impl<'a> Lower<'_, 'a> {
     }
 
     pub(super) fn signal(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
-        let word = inner.clone().nth(1)?;
-        self.part(Part::Subject, &word);
-        let signal = match word.as_rule() {
-            Rule::kw_pwm => Signal::Pwm,
-            Rule::kw_oneshot125 => Signal::Oneshot125,
-            Rule::kw_dshot150 => Signal::Dshot150,
-            Rule::kw_dshot300 => Signal::Dshot300,
-            _ => Signal::Dshot600,
-        };
+        let signal = self.motor_signal(&inner.clone().nth(1)?);
         let mut clauses = self.clauses(inner, &[Rule::at_rate]);
         let rate = clauses.value(Rule::at_rate).map(|pair| self.frequency(Part::Rate, &pair));
-        Some(StatementKind::Signal { signal, rate: all_or_none(rate)? })
+        Some(StatementKind::Signal { signal: signal?, rate: all_or_none(rate)? })
+    }
+
+    /// A motor signal, or what stands for a parameter all of whose words are motor signals.
+    fn motor_signal(&mut self, pair: &Pair<'a, Rule>) -> Option<Signal> {
+        self.part(Part::Subject, pair);
+        let inner = pair.clone().into_inner().next()?;
+        let place = self.place(pair);
+        let all: Vec<&str> = Signal::ALL.iter().map(|signal| signal.word()).collect();
+        let declared = self.table.declared(self.parsed.file, inner.as_str());
+        let foreign =
+            self.table.words(self.parsed.file, inner.as_str()).iter().find(|word| !all.contains(&word.as_str()));
+        if let (Some(word), Some(declared)) = (foreign, &declared) {
+            let message = format!("`{}` may be `{word}`, which is no motor signal", inner.as_str());
+            let finding = Finding::error(codes::OTHER_KIND, place, message).also(declared, "its list");
+            self.fail(finding.hint(format!("motor signals are {}", all.join(", "))));
+            return None;
+        }
+        let word = self.word(QuantityKind::Word, &inner)?;
+        let signal = Signal::ALL.iter().copied().find(|signal| signal.word() == word);
+        if signal.is_none() {
+            let finding = Finding::error(
+                codes::UNEXPECTED,
+                place.clone(),
+                format!("`{word}` stands where {} was expected", expectation(Rule::motor_signal).0),
+            );
+            // `oneshot` and `dshot-300` mean one signal; `dshot` alone could be three.
+            let bare = word.replace('-', "");
+            let mut meant = all.iter().filter(|signal| signal.starts_with(&bare));
+            let fixed = match (meant.next(), meant.next()) {
+                (Some(meant), None) => finding.replace(format!("write `{meant}`"), &place, *meant),
+                _ => finding,
+            };
+            self.fail(fixed);
+        }
+        signal
     }
 
     pub(super) fn zero_throttle(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {

@@ -4,6 +4,7 @@ use super::Lower;
 use crate::language::codes;
 use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::Rule;
+use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{Function, OnLoss, Part, StatementKind, Stick};
 use pest::iterators::{Pair, Pairs};
 
@@ -11,8 +12,10 @@ impl<'a> Lower<'_, 'a> {
     pub(super) fn receiver(&mut self, mut inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let protocol = inner.nth(1)?;
         self.part(Part::Subject, &protocol);
-        let port = self.count(Part::Value, &inner.nth(2)?)?;
-        Some(StatementKind::Receiver { protocol: protocol.as_str().to_owned(), port })
+        let word = protocol.into_inner().next()?;
+        let protocol = self.word(QuantityKind::Word, &word);
+        let port = self.count(Part::Value, &inner.nth(2)?);
+        Some(StatementKind::Receiver { protocol: protocol?, port: port? })
     }
 
     pub(super) fn channels(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
@@ -38,7 +41,7 @@ impl<'a> Lower<'_, 'a> {
 
     pub(super) fn declare_switch(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
         let switch = self.switch(&inner.clone().nth(1)?);
-        let mut clauses = self.clauses(inner, &[Rule::on_channel, Rule::rests, Rule::on_loss]);
+        let mut clauses = self.clauses(inner, &[Rule::on_channel, Rule::rests, Rule::on_loss, Rule::momentary]);
         let (channel, rests) = (clauses.value(Rule::on_channel), clauses.take(Rule::rests));
         if channel.is_none() {
             self.missing("the channel that the switch drives", "on channel 6");
@@ -61,7 +64,8 @@ impl<'a> Lower<'_, 'a> {
                 })
             }
         };
-        Some(StatementKind::DeclareSwitch { switch, channel: channel?, rests: rests?, on_loss })
+        let momentary = clauses.take(Rule::momentary).is_some();
+        Some(StatementKind::DeclareSwitch { switch: switch?, channel: channel?, rests: rests?, momentary, on_loss })
     }
 
     /// All rest pulses; the first part is the place of the whole list, then one for each.
@@ -84,8 +88,9 @@ impl<'a> Lower<'_, 'a> {
     pub(super) fn find(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let inner = pair.into_inner();
-        let mut clauses = self.clauses(inner.clone(), &[Rule::with_positions, Rule::anew]);
+        let mut clauses = self.clauses(inner.clone(), &[Rule::with_positions, Rule::momentary, Rule::anew]);
         let anew = clauses.take(Rule::anew).is_some();
+        let momentary = clauses.take(Rule::momentary).is_some();
         Some(match rule {
             Rule::find_sticks => StatementKind::FindSticks { anew },
             Rule::find_link_loss => StatementKind::FindLinkLoss { anew },
@@ -95,7 +100,7 @@ impl<'a> Lower<'_, 'a> {
                     Some(pair) => Some(self.count(Part::Positions, &pair)?),
                     None => None,
                 };
-                StatementKind::FindSwitch { switch, positions, anew }
+                StatementKind::FindSwitch { switch: switch?, positions, momentary, anew }
             }
         })
     }
@@ -136,6 +141,6 @@ impl<'a> Lower<'_, 'a> {
             }
         }
         positions.sort_unstable();
-        Some(StatementKind::Bind { function, switch, positions })
+        Some(StatementKind::Bind { function, switch: switch?, positions })
     }
 }

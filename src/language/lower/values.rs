@@ -7,10 +7,13 @@ use crate::language::givens::Looked;
 use crate::language::grammar::Rule;
 use crate::language::quantity::QuantityError;
 use crate::language::quantity_kind::{QuantityKind, misfit, written};
-use crate::language::recipe::{Idle, Part};
+use crate::language::recipe::{GivenValue, Idle, Part, Switch};
 use crate::language::units::{Angle, Frequency, Pulse, Quantity, Unit, Voltage};
 use pest::iterators::Pair;
 use std::time::Duration;
+
+/// No parameter of the file has the name.
+struct Unknown;
 
 impl<'a> Lower<'_, 'a> {
     /// A value's quantity; `None` if it is bad or waits for a parameter.
@@ -26,21 +29,42 @@ impl<'a> Lower<'_, 'a> {
                 }
             };
         }
-        match self.table.look(inner.as_str(), self.index) {
-            Looked::Value(quantity) => Some(quantity),
-            Looked::Waiting => {
-                self.waiting.push(inner.as_str().to_owned());
-                None
-            }
-            Looked::Reported => {
-                self.failed = true;
-                None
-            }
-            Looked::Unknown => {
-                let finding = self.table.unknown(inner.as_str(), kind, &place);
-                self.fail(finding);
-                None
-            }
+        if let Ok(value) = self.given(kind, inner.as_str()) {
+            return value?.quantity();
+        }
+        let finding = self.table.unknown(self.parsed.file, inner.as_str(), kind, &place);
+        self.fail(finding);
+        None
+    }
+
+    /// What stands for a parameter, if it is one; nothing where it waits for a value or is wrong.
+    fn given(&mut self, kind: QuantityKind, name: &str) -> Result<Option<GivenValue>, Unknown> {
+        match self.table.look(self.parsed.file, name, kind, self.index) {
+            Looked::Value(value) => return Ok(Some(value)),
+            Looked::Waiting => self.waiting.push(name.to_owned()),
+            Looked::Reported => self.failed = true,
+            Looked::Unknown => return Err(Unknown),
+        }
+        Ok(None)
+    }
+
+    /// A switch, or what stands for a parameter in its place.
+    pub(super) fn switch(&mut self, pair: &Pair<'a, Rule>) -> Option<Switch> {
+        self.part(Part::Switch, pair);
+        let switch = match self.given(QuantityKind::Switch, pair.as_str()) {
+            Ok(Some(GivenValue::Switch(switch))) => Some(switch),
+            Ok(_) => None,
+            Err(Unknown) => Some(Switch(pair.as_str().to_owned())),
+        };
+        self.switch.clone_from(&switch);
+        switch
+    }
+
+    /// A word, or what stands for a parameter in its place; a quantity is none.
+    pub(super) fn word(&mut self, kind: QuantityKind, pair: &Pair<'a, Rule>) -> Option<String> {
+        match self.given(kind, pair.as_str()) {
+            Ok(value) => value.map(|value| value.to_string()),
+            Err(Unknown) => Some(pair.as_str().to_owned()),
         }
     }
 
@@ -57,7 +81,8 @@ impl<'a> Lower<'_, 'a> {
             Ok(value) => Some(value),
             Err(error) => {
                 let mut finding = misfit(kind, quantity, self.place(pair), &error);
-                if let Some(declared) = pair.clone().into_inner().next().and_then(|n| self.table.declared(n.as_str())) {
+                let name = pair.clone().into_inner().next();
+                if let Some(declared) = name.and_then(|name| self.table.declared(self.parsed.file, name.as_str())) {
                     finding = finding.also(declared, "the parameter");
                     finding.fixes.clear();
                 }

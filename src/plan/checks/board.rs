@@ -9,13 +9,14 @@ use crate::language::recipe::{Recipe, Require, StatementKind, ZeroThrottle};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     written_for(recipe, sheet, found);
-    let (motors, corners) = (recipe.craft.value.frame.motors(), sheet.corners.len());
-    if motors != corners {
+    let corners = sheet.corners.len();
+    if let Some(craft) = recipe.craft.as_ref().filter(|craft| craft.value.frame.motors() != corners) {
+        let motors = craft.value.frame.motors();
         let message = format!(
             "this frame has {motors} motors and {} drives {corners}: the number of driven outputs would never be right",
             sheet.board
         );
-        found.push(Finding::error(codes::FRAME_MISMATCH, &recipe.craft.span, message));
+        found.push(Finding::error(codes::FRAME_MISMATCH, &craft.span, message));
     }
     motor_run(recipe, sheet, found);
     if sheet.motors_sound_buzzer {

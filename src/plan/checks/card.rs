@@ -3,7 +3,7 @@
 use super::functions;
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
-use crate::language::checks::functions::arm_on_loss;
+use crate::language::checks::functions::{arm_on_loss, arm_on_momentary};
 use crate::language::checks::scan::Known;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
@@ -14,12 +14,16 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
     let switches = scan::switches(recipe);
     for statement in &recipe.statements {
         match &statement.what {
-            StatementKind::FindSwitch { switch, positions, anew: false } => {
+            StatementKind::FindSwitch { switch, positions, momentary, anew: false } => {
                 let Some(entry) = card.switches.get(switch) else {
                     found.push(absent(switch, card, statement));
                     continue;
                 };
                 counted(switch, *positions, entry, card, statement, found);
+                if *momentary && !entry.momentary {
+                    let message = disagrees(switch, card, "stays where it is put");
+                    found.push(springs(message, statement));
+                }
                 if let Some(sheet) = sheet {
                     let place = statement.part(Part::Switch);
                     found.extend(functions::rests(
@@ -32,13 +36,17 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                     ));
                 }
             }
-            StatementKind::DeclareSwitch { switch, channel, rests, .. } => {
+            StatementKind::DeclareSwitch { switch, channel, rests, momentary, .. } => {
                 let Some(entry) = card.switches.get(switch) else { continue };
                 if entry.channel != *channel {
                     let message = disagrees(switch, card, &format!("is on channel {}", entry.channel));
                     found.push(
                         Finding::error(codes::CARD_DISAGREES, statement.part(Part::Channel), message).hint(ADVICE),
                     );
+                }
+                if entry.momentary != *momentary {
+                    let does = if entry.momentary { "springs back to position 0" } else { "stays where it is put" };
+                    found.push(springs(disagrees(switch, card, does), statement));
                 }
                 if entry.rests != *rests {
                     let pulses: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
@@ -58,6 +66,12 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
     }
     for arm in scan::bound(recipe).filter(|bound| bound.function.is_arm()) {
         let Some(entry) = card.switches.get(arm.switch) else { continue };
+        // What the recipe itself says of it is judged by its text.
+        if entry.momentary && switches.get(arm.switch).is_some_and(|known| known.momentary.is_none() && known.found) {
+            found.push(
+                arm_on_momentary(&arm).hint(format!("the radio card of {} says that it springs back", card.radio)),
+            );
+        }
         // What the recipe itself says of link loss is judged by its text.
         if switches.get(arm.switch).and_then(|known| known.declared).is_some_and(|declared| declared.on_loss.is_some())
         {
@@ -77,6 +91,10 @@ fn disagrees(switch: &Switch, card: &RadioCard, by_card: &str) -> String {
         "by the card of {} switch {} {by_card}: the first live reading would stop the run for one of them",
         card.radio, switch.0
     )
+}
+
+fn springs(message: String, statement: &Statement) -> Finding {
+    Finding::error(codes::CARD_DISAGREES, statement.part(Part::Switch), message).hint(ADVICE)
 }
 
 fn absent(switch: &Switch, card: &RadioCard, statement: &Statement) -> Finding {

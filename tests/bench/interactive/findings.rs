@@ -13,9 +13,9 @@ use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::Path;
 
-/// Codes that a prompt has no use for: a line of the head, a later line, what more statements may still answer, parameters, and a second
-/// value, which takes the place of the first.
-const NOT_HERE: &[&str] = &["BB10", "CS2", "CP1", "CS9", "CS10", "CO1", "CO2", "CV1"];
+/// Codes that a prompt has no use for: a line of the head, a later line, what more statements may still answer, parameters, a second
+/// value, which takes the place of the first, and what needs somebody at a prompt.
+const NOT_HERE: &[&str] = &["BB10", "CS2", "CP1", "CS9", "CS10", "CO1", "CO2", "CV1", "CI7"];
 
 /// Findings as they read, without their places: a prompt's text has other lines.
 fn words(findings: &[Finding]) -> BTreeSet<(String, String, Vec<String>)> {

@@ -19,7 +19,7 @@ fn what_cannot_stand_alone_says_what_it_needs() {
         "test cut",
         "require props off",
         "unbind arm",
-        "idle start at 1100 step 25",
+        "idle start at 1100 step 25 by hand",
         "bind arm to switch B position 2",
         "bind arm to switch",
         "craft quad x",
@@ -38,7 +38,7 @@ fn what_cannot_stand_alone_says_what_it_needs() {
     assert!(sat.after("bind arm to switch").contains("error[RS3]"), "{}", sat.text);
     assert!(sat.after("craft quad x").contains("belongs to the head of a recipe"), "{}", sat.text);
     assert!(sat.after("frobnicate").contains("error[RS1]"), "{}", sat.text);
-    insta::assert_snapshot!(sat.after("idle start at 1100 step 25"));
+    insta::assert_snapshot!(sat.after("idle start at 1100 step 25 by hand"));
     insta::assert_snapshot!(sat.after("find sticks"));
 }
 

@@ -31,7 +31,7 @@ const SET_UP: &[&str] = &[
     "keep",
     "test arm",
     "test buzzer",
-    "idle start at 1100 step 25",
+    "idle start at 1100 step 25 by hand",
     "keep",
     "test idle",
     "test cut",
