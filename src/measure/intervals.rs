@@ -72,6 +72,14 @@ pub fn ended(samples: &[(Time, bool)]) -> Result<Moment, IntervalError> {
     Ok(Moment { before: samples[last].0, after: after.0 })
 }
 
+/// When a state first began: from the last sample without it, no earlier than `from`, to the first with it.
+#[must_use]
+pub fn began(samples: &[(Time, bool)], from: Time) -> Option<Moment> {
+    let first = samples.iter().position(|(_, on)| *on)?;
+    let before = first.checked_sub(1).map_or(from, |before| samples[before].0);
+    Some(Moment { before, after: samples[first].0 })
+}
+
 /// The last of several endings: when everything is at rest. `None` for none.
 #[must_use]
 pub fn last_of(moments: &[Moment]) -> Option<Moment> {
@@ -96,6 +104,12 @@ pub fn worst(times: &[Took]) -> Option<Took> {
 }
 
 impl Took {
+    /// As far to either side again.
+    #[must_use]
+    pub fn widened(self, by: Duration) -> Self {
+        Self { least: self.least.saturating_sub(by), most: self.most + by }
+    }
+
     /// Holds the time against a limit.
     #[must_use]
     pub fn against(self, limit: Duration) -> Against {

@@ -92,6 +92,8 @@ pub struct MotorSeen {
     pub judged: String,
     /// Whether it counts as turning.
     pub turns: bool,
+    /// Whether the link showed that it caught at once.
+    pub at_once: bool,
 }
 
 /// One start in an idle search.
@@ -103,6 +105,14 @@ pub struct StartSeen {
     pub start: u32,
     /// By corner.
     pub motors: Vec<MotorSeen>,
+}
+
+impl StartSeen {
+    /// Whether a motor turned without the link showing that it caught at once.
+    #[must_use]
+    pub fn is_unseen(&self) -> bool {
+        self.motors.iter().any(|motor| motor.turns && !motor.at_once)
+    }
 }
 
 /// What an idle search found.

@@ -11,6 +11,7 @@ use crate::board::value::Number;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
 use crate::language::units::{Angle, Pulse};
+use crate::measure::catching;
 use crate::measure::level::Level;
 use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
@@ -89,7 +90,8 @@ impl SessionContext {
         if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
         }
-        if self.all_smooth(value).await? {
+        let unseen = seen.iter().filter(|start| start.pulse == value).any(StartSeen::is_unseen);
+        if self.all_smooth(value, unseen).await? {
             return Ok(Value::Proved);
         }
         let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
@@ -212,21 +214,27 @@ impl SessionContext {
         (why, tilted)
     }
 
-    async fn all_smooth(&self, value: Pulse) -> Result<bool, Fault> {
-        let lines = vec![format!("Every motor started every time at {value} and kept its speed, as measured.")];
-        let choices = vec![
-            ('s', "smooth: all of them".to_owned()),
-            ('r', "rough: one of them, so try the next value".to_owned()),
-        ];
-        let question = self.question(
-            About::Smooth { pulse: value },
-            "Did all motors sound and look smooth?",
-            lines,
-            Reply::Choice(choices),
-        );
+    /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once.
+    pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool) -> Result<bool, Fault> {
+        let mut lines = vec![format!("Every motor turned every time at {value} and kept its speed, as measured.")];
+        let (title, smooth, rough) = if unseen {
+            let ms = catching::AT_ONCE.as_millis();
+            lines
+                .push(format!("The link is too slow to show whether each caught within {ms} ms of the others' start."));
+            (
+                "Did all motors start at once, and look smooth?",
+                "all of them at once, and smooth",
+                "one was late or rough",
+            )
+        } else {
+            ("Did all motors sound and look smooth?", "smooth: all of them", "rough: one of them")
+        };
+        let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}, so try the next value"))];
+        let question = self.question(About::Smooth { pulse: value }, title, lines, Reply::Choice(choices));
         match self.ask(question).await {
             Answer::Chosen('s') => {
-                self.line(Tone::Attested, format!("All motors smooth at {value}."));
+                let started = if unseen { "started at once and were" } else { "were" };
+                self.line(Tone::Attested, format!("All motors {started} smooth at {value}."));
                 Ok(true)
             }
             Answer::Declined(why) => Err(Fault::Declined { what: "whether the motors were smooth".to_owned(), why }),

@@ -4,20 +4,22 @@ use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
-use crate::interlock::signals::Sample;
+use crate::interlock::signals::{Sample, at_rest};
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
+use crate::measure::catching;
+use crate::measure::intervals::{self, Moment};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
-/// From the armed flag to the beginning of the dwell.
-pub const SETTLE: Duration = Duration::from_millis(500);
+/// From the outputs leaving rest to the beginning of the dwell.
+pub const SETTLE: Duration = catching::AT_ONCE;
 /// How often a question is put again because something moved.
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
@@ -65,9 +67,11 @@ impl ArmSwitch {
 /// What one start gave.
 #[derive(Debug, Clone, Default)]
 pub struct StartHeard {
+    /// When the outputs left rest, where that was heard.
+    pub left: Option<Moment>,
     /// Begin and end of the dwell.
     pub dwell: (Time, Time),
-    /// Speeds by motor in rpm over the dwell.
+    /// Speeds by motor in rpm, from the last before the outputs left rest to the end of the dwell.
     pub speeds: Vec<Sample<[Option<f64>; 8]>>,
     /// Outputs over the dwell.
     pub outputs: Vec<Sample<[u16; 8]>>,
@@ -134,12 +138,15 @@ impl SessionContext {
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+            let entered = self.now();
             self.invite(on, sentence, INVITATION);
-            self.armed(clearance).await?;
-            self.sleep(SETTLE).await;
-            let from = self.now();
-            let spread = self.dwell(clearance.step().pulse, from + dwell).await;
-            let heard = self.heard_since(from, spread);
+            let armed = self.armed(clearance).await?;
+            // The flag may be heard long after the outputs left rest, or before.
+            let left = self.until(armed + SETTLE, |bench| bench.left_rest(entered)).await;
+            let from = left.map_or(armed, |left| left.after) + SETTLE;
+            self.sleep(from.since(self.now())).await;
+            let spread = self.dwell(clearance.step().pulse, (from, from + dwell)).await;
+            let heard = self.heard_since(from, left, spread);
             if spread {
                 self.disarm(clearance).await?;
             }
@@ -150,9 +157,8 @@ impl SessionContext {
     }
 
     /// Waits for the end of the dwell; `true` if the outputs drifted away from the pulse meanwhile.
-    async fn dwell(&self, pulse: Pulse, end: Time) -> bool {
+    async fn dwell(&self, pulse: Pulse, (from, end): (Time, Time)) -> bool {
         let far = crate::measure::stabiliser::AT_IDLE;
-        let from = self.now();
         self.until(end, |bench| {
             let recent = bench.now() - DRIFTED;
             if recent < from {
@@ -173,11 +179,20 @@ impl SessionContext {
         .is_some()
     }
 
-    fn heard_since(&self, from: Time, spread: bool) -> StartHeard {
+    /// When the outputs left rest, once they have.
+    fn left_rest(&self, entered: Time) -> Option<Moment> {
+        let driven: Vec<(Time, bool)> =
+            self.look(|live| live.outputs.since(entered).map(|s| (s.at, !at_rest(&s.value))).collect());
+        intervals::began(&driven, entered)
+    }
+
+    fn heard_since(&self, from: Time, left: Option<Moment>, spread: bool) -> StartHeard {
         let to = self.now();
+        let start = left.map_or(from, |left| left.before);
         self.look(|live| StartHeard {
+            left,
             dwell: (from, to),
-            speeds: live.speeds.since(from).collect(),
+            speeds: live.speeds.by(start).into_iter().chain(live.speeds.since(start)).collect(),
             outputs: live.outputs.since(from).collect(),
             volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
             spread,

@@ -46,10 +46,13 @@ impl SessionContext {
             if heard.spread || !bad.is_empty() {
                 self.arm_switch_off(arm).await?;
                 let why = if heard.spread { "the outputs drifted apart".to_owned() } else { bad.join(", ") };
-                return Err(Fault::Unproved(format!("idle {pulse} in start {start} of {starts}: {why}")));
+                return Err(unproved(pulse, &format!("start {start} of {starts}: {why}")));
             }
         }
         self.arm_switch_off(arm).await?;
+        if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true).await? {
+            return Err(unproved(pulse, "a motor started late, or was rough, as told"));
+        }
         let share = lower_bound(starts, starts, 0.95).unwrap_or(0.0) * 100.0;
         self.line(
             Tone::Good,
@@ -57,4 +60,12 @@ impl SessionContext {
         );
         Ok(seen)
     }
+}
+
+/// A value that failed is on the board all the same, and whoever flies next meets it.
+fn unproved(pulse: Pulse, why: &str) -> Fault {
+    Fault::Unproved(format!(
+        "idle {pulse}: {why}. The board still has {pulse}, which did not do: search a higher idle before the propellers \
+         go on, or put the old one back with `restore`"
+    ))
 }
