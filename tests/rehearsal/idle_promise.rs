@@ -126,3 +126,46 @@ fn an_idle_that_fails_its_test_is_named_with_what_to_do() {
     assert!(fault.contains("rear right: caught late") || fault.contains("rear right: hesitates"), "{fault}");
     assert!(fault.contains("The board still has 1100 us, which did not do"), "{fault}");
 }
+
+/// Craft on which the stabiliser pushes a motor away late in the dwell: a start that does not count is followed by
+/// one in which something is changed, and the search goes on. Of the first 2,000 craft of the fleet, as they stand and
+/// tilted twice as far, those on which an output leaves the idle so late that most of the dwell was even.
+#[test]
+fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
+    let script = script("idle start at 1060 step 25 until all spin, in 3 starts\n");
+    let mut played = 0;
+    for (tilted, seed) in [1.0, 2.0].into_iter().flat_map(|tilted| (1..=2000).map(move |seed| (tilted, seed))) {
+        let mut config = WorldConfig::spread(seed);
+        config.attitude[0] *= tilted;
+        config.attitude[1] *= tilted;
+        let (roll, pitch) = (config.attitude[0], config.attitude[1]);
+        let stabiliser = config.stabiliser;
+        let leaves = [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)].map(|(right, rear)| {
+            let left = 10.5 - stabiliser.per_degree * (roll * right + pitch * rear);
+            if right * rear > 0.0 { left / stabiliser.wind_up } else { f64::INFINITY }
+        });
+        if !leaves.iter().any(|seconds| (1.8..2.2).contains(seconds)) || leaves.iter().any(|seconds| *seconds < 1.8) {
+            continue;
+        }
+        played += 1;
+        let play = play(&script, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "seed {seed}, tilted {tilted}");
+        assert!(!play.told("the outputs left the idle for a moment"), "seed {seed}, tilted {tilted}");
+    }
+    assert!(played >= 12, "{played} such craft");
+}
+
+/// A level craft that winds up too fast for the dwell: said so with the figure, and never called a tilt.
+#[test]
+fn wind_up_is_said_with_its_figure_and_without_a_side() {
+    for (wind_up, told) in [(8.0, "`for 0.7 s`"), (15.0, "too fast for a search")] {
+        let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
+        config.stabiliser.wind_up = wind_up;
+        let play = play(&script("idle start at 1060 step 25 until all spin, in 3 starts\n"), config);
+        let fault = play.rehearsed.result.clone().unwrap_err().to_string();
+        assert!(matches!(play.rehearsed.result, Err(Fault::NotFound(_))), "{fault}");
+        assert!(fault.contains("winds up without propellers, by") && fault.contains(told), "{fault}");
+        assert!(!play.told("tilt.") && !play.told("Raise the"), "{fault}");
+        assert!(play.told("Hands off the craft and the table"), "something changes before it is made again");
+    }
+}

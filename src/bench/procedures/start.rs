@@ -12,6 +12,8 @@ use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::catching;
 use crate::measure::intervals::{self, Moment};
+use crate::measure::level::Level;
+use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
@@ -24,8 +26,6 @@ pub const SETTLE: Duration = catching::AT_ONCE;
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
 const LAST: Duration = Duration::from_millis(150);
-/// Outputs away from the pulse for this long have drifted; long enough to tell why, within the dwell.
-const DRIFTED: Duration = Duration::from_millis(250);
 /// How long the operator has to switch off before the tool disarms by itself.
 const OFF_BY_HAND: Duration = Duration::from_secs(1);
 
@@ -73,12 +73,10 @@ pub struct StartHeard {
     pub dwell: (Time, Time),
     /// Speeds by motor in rpm, from the last before the outputs left rest to the end of the dwell.
     pub speeds: Vec<Sample<[Option<f64>; 8]>>,
-    /// Outputs over the dwell.
-    pub outputs: Vec<Sample<[u16; 8]>>,
     /// Pack in volts at the end of the dwell.
     pub volts: Option<f64>,
-    /// The start was ended early because the outputs drifted apart.
-    pub spread: bool,
+    /// The start was ended early because the stabiliser pushed outputs away from idle.
+    pub pushed: Option<Push>,
 }
 
 impl SessionContext {
@@ -145,9 +143,10 @@ impl SessionContext {
             let left = self.until(armed + SETTLE, |bench| bench.left_rest(entered)).await;
             let from = left.map_or(armed, |left| left.after) + SETTLE;
             self.sleep(from.since(self.now())).await;
-            let spread = self.dwell(clearance.step().pulse, (from, from + dwell)).await;
-            let heard = self.heard_since(from, left, spread);
-            if spread {
+            let idle = f64::from(clearance.step().pulse.0);
+            let pushed = self.until(from + dwell, |bench| bench.pushed(idle, left?, from)).await;
+            let heard = self.heard_since(from, left, pushed);
+            if heard.pushed.is_some() {
                 self.disarm(clearance).await?;
             }
             self.switch_off(clearance, arm).await?;
@@ -156,27 +155,32 @@ impl SessionContext {
         .await
     }
 
-    /// Waits for the end of the dwell; `true` if the outputs drifted away from the pulse meanwhile.
-    async fn dwell(&self, pulse: Pulse, (from, end): (Time, Time)) -> bool {
-        let far = crate::measure::stabiliser::AT_IDLE;
-        self.until(end, |bench| {
-            let recent = bench.now() - DRIFTED;
-            if recent < from {
-                return None;
-            }
-            let away = bench.look(|live| {
-                let mut samples = live.outputs.since(recent).peekable();
-                samples.peek().is_some()
-                    && samples.all(|s| {
-                        s.value
-                            .iter()
-                            .any(|p| *p > 1005 && *p != u16::MAX && (f64::from(*p) - f64::from(pulse.0)).abs() > far)
-                    })
-            });
-            away.then_some(())
-        })
-        .await
-        .is_some()
+    /// Whether the stabiliser pushes outputs away from the pulse, and why, once that could be seen within the dwell.
+    fn pushed(&self, idle: f64, left: Moment, from: Time) -> Option<Push> {
+        let now = self.now();
+        let recent = now - stabiliser::WINDOW;
+        if recent < from {
+            return None;
+        }
+        let motors = self.facts().map_or(4, |facts| facts.corners.len());
+        let by_motor = |moments: Vec<[u16; 8]>| -> Vec<Vec<f64>> {
+            (0..motors).map(|motor| moments.iter().map(|outputs| f64::from(outputs[motor])).collect()).collect()
+        };
+        let (last, level) = self.look(|live| {
+            (by_motor(live.outputs.since(recent).map(|s| s.value).collect()), guards::attitude(live, now))
+        });
+        // At every message: the way out is short.
+        if !stabiliser::pushes(&last, idle) {
+            return None;
+        }
+        let first = self.look(|live| {
+            let raised = live.outputs.since(left.before);
+            by_motor(raised.map(|s| s.value).take(stabiliser::FEWEST_SAMPLES).collect())
+        });
+        let (roll, pitch) = level.unwrap_or_default();
+        let level = Level { roll: roll.to_radians(), pitch: pitch.to_radians(), samples: 0 };
+        let between = (now - stabiliser::WINDOW / 2).since(left.after);
+        stabiliser::why(&first, &last, between, idle, level)
     }
 
     /// When the outputs left rest, once they have.
@@ -186,16 +190,15 @@ impl SessionContext {
         intervals::began(&driven, entered)
     }
 
-    fn heard_since(&self, from: Time, left: Option<Moment>, spread: bool) -> StartHeard {
+    fn heard_since(&self, from: Time, left: Option<Moment>, pushed: Option<Push>) -> StartHeard {
         let to = self.now();
         let start = left.map_or(from, |left| left.before);
         self.look(|live| StartHeard {
             left,
             dwell: (from, to),
             speeds: live.speeds.by(start).into_iter().chain(live.speeds.since(start)).collect(),
-            outputs: live.outputs.since(from).collect(),
             volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
-            spread,
+            pushed,
         })
     }
 

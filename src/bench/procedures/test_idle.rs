@@ -43,9 +43,9 @@ impl SessionContext {
                 .map(|motor| format!("{}: {}", motor.corner, motor.judged))
                 .collect();
             seen.push(judged);
-            if heard.spread || !bad.is_empty() {
+            if heard.pushed.is_some() || !bad.is_empty() {
                 self.arm_switch_off(arm).await?;
-                let why = if heard.spread { "the outputs drifted apart".to_owned() } else { bad.join(", ") };
+                let why = heard.pushed.map_or_else(|| bad.join(", "), |push| self.why_pushed(&push));
                 return Err(unproved(pulse, &format!("start {start} of {starts}: {why}")));
             }
         }
