@@ -3,7 +3,9 @@
 //! Promises: a time is an interval that holds the true one; a limit finer than the samples is refused with the figure
 //! that they allow. Must not round in favour of passing.
 
+use super::rounding::millis_up;
 use super::time::Time;
+use std::fmt;
 use std::time::Duration;
 use thiserror::Error;
 
@@ -49,7 +51,7 @@ pub enum IntervalError {
     #[error("it had already changed in the first sample; begin to watch earlier")]
     Before,
     /// The link is too slow for the limit.
-    #[error("a limit of {} ms can't be shown with a message every {} ms; the least that can is {} ms", .limit.as_millis(), .period.as_millis(), .least.as_millis())]
+    #[error("a limit of {} ms can't be shown with a message every {} ms; the least that can is {} ms", .limit.as_millis(), millis_up(*.period), millis_up(*.least))]
     LimitTooShort {
         /// The limit asked for.
         limit: Duration,
@@ -101,6 +103,13 @@ pub fn worst(times: &[Took]) -> Option<Took> {
     let least = times.iter().map(|t| t.least).max()?;
     let most = times.iter().map(|t| t.most).max()?;
     Some(Took { least, most })
+}
+
+/// Rounded so that it still holds the truth.
+impl fmt::Display for Took {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} to {} ms", self.least.as_millis(), millis_up(self.most))
+    }
 }
 
 impl Took {

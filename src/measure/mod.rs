@@ -15,6 +15,7 @@ mod number;
 pub mod receiver;
 pub mod reliability;
 pub mod robust;
+pub mod rounding;
 pub mod signal_timing;
 pub mod stabiliser;
 pub mod sticks;

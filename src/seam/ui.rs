@@ -128,6 +128,8 @@ pub struct IdleFound {
     pub kept: Pulse,
     /// Starts that prove the lowest value.
     pub proved_starts: u32,
+    /// How many values the search could have tried.
+    pub among: u32,
     /// Pack voltage in volts at the last start, if measured.
     pub volts: Option<f64>,
     /// The operator chose `lowest`: values below it may start every motor as well.

@@ -217,7 +217,10 @@ fn whatever_else_moved_there_is_no_wrong_card() {
         }
     }
     assert!(answered > 200, "{answered}");
-    assert!(derived[1] > 100 && derived[1] > 100 * derived[0], "with the count the switch of a derived channel is told: {derived:?}");
+    assert!(
+        derived[1] > 100 && derived[1] > 100 * derived[0],
+        "with the count the switch of a derived channel is told: {derived:?}"
+    );
 }
 
 #[test]

@@ -243,6 +243,7 @@ fn idle() -> IdleFound {
         margin: Pulse(15),
         kept: Pulse(1125),
         proved_starts: 2,
+        among: 4,
         chosen: false,
         volts: Some(3.97),
     }

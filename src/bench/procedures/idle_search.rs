@@ -72,6 +72,7 @@ impl SessionContext {
             margin: plan.margin,
             kept: plan.before,
             proved_starts: 0,
+            among: among(plan),
             volts: self.volts(),
             chosen: false,
         };
@@ -266,6 +267,7 @@ impl SessionContext {
             margin: plan.margin,
             kept,
             proved_starts: plan.starts,
+            among: among(plan),
             volts: self.volts(),
             chosen,
         };
@@ -344,6 +346,11 @@ fn too_long(push: &Push, dwell: Duration) -> String {
 #[expect(clippy::cast_possible_truncation, reason = "an angle in degrees times a thousand fits")]
 fn thousandths(degrees: f64) -> i32 {
     (degrees * 1000.0) as i32
+}
+
+/// How many values the first to pass is looked for among.
+fn among(plan: &IdlePlan) -> u32 {
+    u32::try_from(plan.values.len()).unwrap_or(u32::MAX)
 }
 
 /// The guards that hold before the question is asked.

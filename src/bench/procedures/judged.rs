@@ -6,6 +6,7 @@ use crate::bench::procedures::start::StartHeard;
 use crate::interlock::craft::Facts;
 use crate::language::units::Pulse;
 use crate::measure::catching::{self, Caught};
+use crate::measure::rounding;
 use crate::measure::time::Time;
 use crate::measure::turning::{self, Fault, Judged, MotorDwell, Verdict};
 use crate::seam::ui::{MotorSeen, StartSeen};
@@ -55,8 +56,8 @@ fn words(motor: &Judged) -> String {
         Verdict::Hesitates => "hesitates",
     };
     let why = motor.faults.first().map(|fault| match fault {
-        Fault::Fell(share) => format!(", fell to {:.0} % of its speed", share * 100.0),
-        Fault::Uneven(variation) => format!(", uneven by {:.0} %", variation * 100.0),
+        Fault::Fell(share) => format!(", fell to {:.0} % of its speed", rounding::down(share * 100.0, 0)),
+        Fault::Uneven(variation) => format!(", uneven by {:.0} %", rounding::up(variation * 100.0, 0)),
         Fault::TooFast { rpm, most } => format!(", {rpm:.0} rpm read, {most:.0} at most possible"),
         Fault::UnlikeFellows { rpm, fellows } => format!(", {rpm:.0} rpm while the others turn at {fellows:.0}"),
     });

@@ -4,7 +4,7 @@ use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::language::units::Pulse;
-use crate::measure::reliability::lower_bound;
+use crate::measure::reliability::at_least;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{OVERTIME, StartSeen, Tone, UiEvent};
@@ -53,10 +53,10 @@ impl SessionContext {
         if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true).await? {
             return Err(unproved(pulse, "a motor started late, or was rough, as told"));
         }
-        let share = lower_bound(starts, starts, 0.95).unwrap_or(0.0) * 100.0;
+        let share = at_least(starts, 1);
         self.line(
             Tone::Good,
-            format!("Idle {pulse}: {starts} of {starts} starts. So a start probability of at least {share:.0} % (95 %), without propellers."),
+            format!("Idle {pulse}: {starts} of {starts} starts. So a start probability of at least {share} % (95 %), without propellers."),
         );
         Ok(seen)
     }
