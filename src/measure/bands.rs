@@ -4,6 +4,7 @@
 //! rest for its noise; else the figures why not. A band is on while `from <= pulse < to`. Must not know any board.
 
 use super::number;
+use super::rounding;
 use thiserror::Error;
 
 /// Farthest that an end lies from a rest, µs.
@@ -113,8 +114,10 @@ pub enum BandError {
     },
     /// An end would lie too near to the rest.
     #[error(
-        "position {position} rests at {rest:.0} µs with only {margin:.0} µs to the {} end of its band, and {needed:.0} µs are needed: {}",
+        "position {position} rests at {rest:.0} µs with only {:.0} µs to the {} end of its band, and {:.0} µs are needed: {}",
+        rounding::down(*.margin, 0),
         match .end { End::From => "lower", End::To => "upper" },
+        rounding::up(*.needed, 0),
         hint(.because)
     )]
     Margin {

@@ -104,11 +104,14 @@ fn answer(
         if other == index {
             continue;
         }
-        let jumps = matches!(shape, Shape::Switch(_) | Shape::Faulty(_)) && !disambiguate::slight(levels, trace);
+        let jumps = matches!(shape, Shape::Switch(_) | Shape::Faulty(_));
+        let rival = disambiguate::may_be_a_switch(levels, trace, jumps);
         match disambiguate::beside(levels, trace, 2 * period) {
             Beside::Dragged => also.push(trace.channel),
+            // It has another number of rests than the recipe says of the switch.
+            Beside::Twin if matches!(shape, Shape::Faulty(NotFound::CountDiffers { .. })) => also.push(trace.channel),
             Beside::Twin => rivals.push(trace.channel),
-            Beside::Apart if jumps => rivals.push(trace.channel),
+            Beside::Apart if rival => rivals.push(trace.channel),
             Beside::Apart => {}
         }
     }

@@ -3,7 +3,9 @@
 //! Promises: a time is an interval that holds the true one; a limit finer than the samples is refused with the figure
 //! that they allow. Must not round in favour of passing.
 
+use super::rounding::millis_up;
 use super::time::Time;
+use std::fmt;
 use std::time::Duration;
 use thiserror::Error;
 
@@ -49,7 +51,7 @@ pub enum IntervalError {
     #[error("it had already changed in the first sample; begin to watch earlier")]
     Before,
     /// The link is too slow for the limit.
-    #[error("a limit of {} ms can't be shown with a message every {} ms; the least that can is {} ms", .limit.as_millis(), .period.as_millis(), .least.as_millis())]
+    #[error("a limit of {} ms can't be shown with a message every {} ms; the least that can is {} ms", .limit.as_millis(), millis_up(*.period), millis_up(*.least))]
     LimitTooShort {
         /// The limit asked for.
         limit: Duration,
@@ -70,6 +72,14 @@ pub fn ended(samples: &[(Time, bool)]) -> Result<Moment, IntervalError> {
     let Some(last) = samples.iter().rposition(|(_, on)| *on) else { return Err(IntervalError::Before) };
     let after = samples.get(last + 1).ok_or(IntervalError::NotSeen)?;
     Ok(Moment { before: samples[last].0, after: after.0 })
+}
+
+/// When a state first began: from the last sample without it, no earlier than `from`, to the first with it.
+#[must_use]
+pub fn began(samples: &[(Time, bool)], from: Time) -> Option<Moment> {
+    let first = samples.iter().position(|(_, on)| *on)?;
+    let before = first.checked_sub(1).map_or(from, |before| samples[before].0);
+    Some(Moment { before, after: samples[first].0 })
 }
 
 /// The last of several endings: when everything is at rest. `None` for none.
@@ -95,7 +105,20 @@ pub fn worst(times: &[Took]) -> Option<Took> {
     Some(Took { least, most })
 }
 
+/// Rounded so that it still holds the truth.
+impl fmt::Display for Took {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} to {} ms", self.least.as_millis(), millis_up(self.most))
+    }
+}
+
 impl Took {
+    /// As far to either side again.
+    #[must_use]
+    pub fn widened(self, by: Duration) -> Self {
+        Self { least: self.least.saturating_sub(by), most: self.most + by }
+    }
+
     /// Holds the time against a limit.
     #[must_use]
     pub fn against(self, limit: Duration) -> Against {

@@ -2,6 +2,7 @@
 
 pub mod band_order;
 pub mod bands;
+pub mod catching;
 pub mod checksum;
 pub mod clusters;
 pub mod find_switch;
@@ -14,6 +15,7 @@ mod number;
 pub mod receiver;
 pub mod reliability;
 pub mod robust;
+pub mod rounding;
 pub mod signal_timing;
 pub mod stabiliser;
 pub mod sticks;

@@ -3,6 +3,7 @@
 //! Promises: exact (Clopper–Pearson) bounds where a bound is claimed; Wilson's interval for showing only.
 //! Must not decide how many tries are enough: that is the recipe's.
 
+use super::rounding;
 use statrs::distribution::{Beta, ContinuousCDF, Normal};
 use std::num::NonZeroU32;
 use thiserror::Error;
@@ -66,6 +67,15 @@ pub fn two_sided(successes: u32, tries: u32, confidence: f64) -> Result<Probabil
         low: quantile_low(successes, tries, tail),
         high: 1.0 - quantile_low(tries - successes, tries, tail),
     })
+}
+
+/// Whole per cent of start probability that n starts of n prove at 95 % confidence, rounded down, where they were the
+/// first to pass of up to `among` values: the doubt is shared out among these (Bonferroni), as each could have passed
+/// by chance.
+#[must_use]
+pub fn at_least(starts: u32, among: u32) -> f64 {
+    let confidence = 1.0 - 0.05 / f64::from(among.max(1));
+    rounding::down(lower_bound(starts, starts, confidence).unwrap_or(0.0) * 100.0, 0)
 }
 
 /// What n successes of n prove at 95 % confidence: 0.05^(1/n).

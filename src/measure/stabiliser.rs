@@ -1,19 +1,20 @@
 //! Whether the board's stabiliser pushes the motors away from idle, and why.
 //!
-//! Promises: wind-up and tilt are told apart by growth and attitude, with figures. Must not disarm or advise on timing.
+//! Promises: one rule says that it does, and the same figures say why; a side is named only where the attitude shows
+//! it. Must not disarm or advise on timing.
 
 use super::level::Level;
 use super::robust;
-use thiserror::Error;
+use std::time::Duration;
 
-/// An output within the larger of this and [`IDLE_SIGMAS`] σ of idle is at idle, µs.
+/// A motor whose median over [`WINDOW`] is within this of idle is at idle, µs.
 pub const AT_IDLE: f64 = 10.0;
-/// See [`AT_IDLE`].
-pub const IDLE_SIGMAS: f64 = 3.0;
+/// So long an output has to be away from idle.
+pub const WINDOW: Duration = Duration::from_millis(250);
 /// Under this an attitude is level, radians (1°): a flat table is not better (*common practice*).
 pub const LEVEL: f64 = 0.017_453_292_519_943_295;
-/// Fewest moments to look at: three in each third.
-pub const FEWEST_SAMPLES: usize = 9;
+/// Fewest moments that tell anything.
+pub const FEWEST_SAMPLES: usize = 3;
 
 /// Which side is low, hence to be raised.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -31,24 +32,27 @@ pub enum Side {
 /// What the stabiliser does.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Push {
-    /// Nothing: every output is at idle.
-    Even {
-        /// Largest distance of a motor's median from idle, µs.
-        farthest: f64,
-    },
-    /// It winds up: the motors grow apart though the craft is level.
-    WindUp {
-        /// Spread of the outputs in the first third of the time, µs.
-        first: f64,
-        /// Spread in the last third, µs.
-        last: f64,
-    },
-    /// It answers a tilt.
+    /// It answers a tilt that the attitude shows.
     Tilt {
-        /// Spread of the outputs over the whole time, µs.
+        /// Spread of the outputs, µs.
         spread: f64,
-        /// Sides to raise, by attitude; empty where the attitude says level (then its calibration is to be doubted).
+        /// Sides to raise; never empty.
         raise: Vec<Side>,
+    },
+    /// It winds up: the motors grew apart from a start together, though the craft is level.
+    WindUp {
+        /// Spread as the outputs left rest, µs.
+        first: f64,
+        /// Spread now, which may have come to its bound, µs.
+        last: f64,
+        /// Growth, µs a second.
+        rate: f64,
+    },
+    /// It pushes from the start, though the attitude says level: level calibration, or the turn of the board, is to be
+    /// doubted.
+    Steady {
+        /// Spread of the outputs, µs.
+        spread: f64,
     },
     /// All outputs are away from idle together: the throttle is not down, or idle is not what was thought.
     Offset {
@@ -57,56 +61,32 @@ pub enum Push {
     },
 }
 
-/// The outputs can't be judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
-pub enum PushError {
-    /// Too few moments, or none with a pulse for every motor.
-    #[error("only {heard} messages with motor outputs came and {needed} are needed; check the link")]
-    TooFew {
-        /// Moments heard.
-        heard: usize,
-        /// Moments needed.
-        needed: usize,
-    },
+/// Whether a motor is driven away from idle: its median over the window is. `outputs` holds for every motor its
+/// commanded pulses in µs. Fewer than [`FEWEST_SAMPLES`] moments show nothing.
+#[must_use]
+pub fn pushes(outputs: &[Vec<f64>], idle: f64) -> bool {
+    medians(outputs).is_some_and(|medians| medians.iter().any(|pulse| (pulse - idle).abs() > AT_IDLE))
 }
 
-/// Judges motor outputs around idle.
-///
-/// `outputs` holds for every motor its commanded pulses in µs, in the same moments; `sigma` is the robust standard
-/// deviation of an output at idle in µs, 0 where unknown.
-///
-/// # Errors
-/// No motor, or fewer than [`FEWEST_SAMPLES`] moments.
-pub fn push(outputs: &[Vec<f64>], idle: f64, sigma: f64, level: Level) -> Result<Push, PushError> {
-    let heard = outputs.iter().map(Vec::len).min().unwrap_or(0);
-    let too_few = PushError::TooFew { heard, needed: FEWEST_SAMPLES };
-    if heard < FEWEST_SAMPLES {
-        return Err(too_few);
+/// Why outputs are away from idle, by what they were as they left rest, what they are in the last window, and how long
+/// lies between. `None` where [`pushes`] does not say that they are.
+#[must_use]
+pub fn why(first: &[Vec<f64>], last: &[Vec<f64>], between: Duration, idle: f64, level: Level) -> Option<Push> {
+    let now = medians(last).filter(|_| pushes(last, idle))?;
+    let spread = range(&now);
+    if spread <= AT_IDLE {
+        return Some(Push::Offset { by: robust::median(&now)? - idle });
     }
-    let allowed = f64::max(AT_IDLE, IDLE_SIGMAS * sigma);
-    let third = heard / 3;
-    let medians = |from: usize, to: usize| -> Vec<f64> {
-        outputs.iter().filter_map(|motor| robust::median(&motor[from..to])).collect()
-    };
-    let whole = medians(0, heard);
-    if whole.len() < outputs.len() {
-        return Err(too_few);
+    let raise = low_sides(level);
+    if !raise.is_empty() {
+        return Some(Push::Tilt { spread, raise });
     }
-    let last_third = medians(heard - third, heard);
-    let farthest = whole.iter().chain(&last_third).map(|pulse| (pulse - idle).abs()).fold(0.0, f64::max);
-    if farthest <= allowed {
-        return Ok(Push::Even { farthest });
+    let first = medians(first).map_or(0.0, |medians| range(&medians));
+    let grown = spread - first;
+    if grown <= first {
+        return Some(Push::Steady { spread });
     }
-    let (first, last) = (range(&medians(0, third)), range(&last_third));
-    let spread = range(&whole);
-    if spread.max(last) <= allowed {
-        return Ok(Push::Offset { by: robust::median(&whole).unwrap_or(idle) - idle });
-    }
-    // Half of the allowance: two spreads are compared, and either may lean towards the other.
-    if last - first > allowed / 2.0 && level.tilt() < LEVEL {
-        return Ok(Push::WindUp { first, last });
-    }
-    Ok(Push::Tilt { spread, raise: low_sides(level) })
+    Some(Push::WindUp { first, last: spread, rate: grown / between.as_secs_f64().max(0.05) })
 }
 
 /// The sides that are low by an attitude, beyond [`LEVEL`].
@@ -120,6 +100,12 @@ pub fn low_sides(level: Level) -> Vec<Side> {
         sides.push(if level.pitch > 0.0 { Side::Rear } else { Side::Front });
     }
     sides
+}
+
+/// Of each motor; `None` where one has too few moments.
+fn medians(outputs: &[Vec<f64>]) -> Option<Vec<f64>> {
+    let all = outputs.iter().map(|motor| (motor.len() >= FEWEST_SAMPLES).then(|| robust::median(motor)).flatten());
+    all.collect::<Option<Vec<f64>>>().filter(|all| !all.is_empty())
 }
 
 fn range(values: &[f64]) -> f64 {

@@ -92,6 +92,8 @@ pub struct MotorSeen {
     pub judged: String,
     /// Whether it counts as turning.
     pub turns: bool,
+    /// Whether the link showed that it caught at once.
+    pub at_once: bool,
 }
 
 /// One start in an idle search.
@@ -103,6 +105,14 @@ pub struct StartSeen {
     pub start: u32,
     /// By corner.
     pub motors: Vec<MotorSeen>,
+}
+
+impl StartSeen {
+    /// Whether a motor turned without the link showing that it caught at once.
+    #[must_use]
+    pub fn is_unseen(&self) -> bool {
+        self.motors.iter().any(|motor| motor.turns && !motor.at_once)
+    }
 }
 
 /// What an idle search found.
@@ -118,6 +128,8 @@ pub struct IdleFound {
     pub kept: Pulse,
     /// Starts that prove the lowest value.
     pub proved_starts: u32,
+    /// How many values the search could have tried.
+    pub among: u32,
     /// Pack voltage in volts at the last start, if measured.
     pub volts: Option<f64>,
     /// The operator chose `lowest`: values below it may start every motor as well.

@@ -4,7 +4,8 @@
 
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
-use super::config::{Corner, StabiliserConfig, WorldConfig};
+use super::config::{StabiliserConfig, WorldConfig};
+use super::corner::Corner;
 use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::to_u16;

@@ -51,6 +51,8 @@ pub struct Conduct {
     pub voltage_sensor: bool,
     /// The shortest interval at which it tells its armed flag, whatever was asked for.
     pub flag_every: Duration,
+    /// The shortest interval at which it tells speeds, whatever was asked for.
+    pub speeds_every: Duration,
     /// How fast its clock runs: 0.98 is slow by 2 %, 1.0001 fast by 100 ppm.
     pub clock_rate: f64,
     /// What becomes of a write. One that is not done is answered with the value that was asked for.
@@ -81,6 +83,7 @@ impl Default for Conduct {
         Self {
             voltage_sensor: true,
             flag_every: Duration::from_millis(50),
+            speeds_every: Duration::from_millis(10),
             clock_rate: 1.0,
             writes: Deed::Done,
             stores: Deed::Done,

@@ -6,6 +6,7 @@
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
 use super::controllers::MotorSignal;
+use super::corner::Corner;
 use super::kind::BoardKind;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
@@ -15,59 +16,6 @@ use std::time::Duration;
 
 /// First half of the id of every virtual board: "virt".
 const VIRTUAL: u64 = 0x7669_7274;
-
-/// Where a motor sits, seen from above; clockwise from front left, in the order of the numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum Corner {
-    FrontLeft,
-    FrontRight,
-    RearRight,
-    RearLeft,
-}
-
-impl Corner {
-    /// All four, in the order of the motors' numbers.
-    pub const ALL: [Self; 4] = [Self::FrontLeft, Self::FrontRight, Self::RearRight, Self::RearLeft];
-
-    /// The name that people use.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::FrontLeft => "front left",
-            Self::FrontRight => "front right",
-            Self::RearRight => "rear right",
-            Self::RearLeft => "rear left",
-        }
-    }
-
-    /// Place in [`Corner::ALL`].
-    #[must_use]
-    pub const fn index(self) -> usize {
-        match self {
-            Self::FrontLeft => 0,
-            Self::FrontRight => 1,
-            Self::RearRight => 2,
-            Self::RearLeft => 3,
-        }
-    }
-
-    /// +1 on the right, −1 on the left.
-    pub(super) const fn right(self) -> f64 {
-        match self {
-            Self::FrontRight | Self::RearRight => 1.0,
-            Self::FrontLeft | Self::RearLeft => -1.0,
-        }
-    }
-
-    /// +1 at the rear, −1 at the front.
-    pub(super) const fn rear(self) -> f64 {
-        match self {
-            Self::RearRight | Self::RearLeft => 1.0,
-            Self::FrontLeft | Self::FrontRight => -1.0,
-        }
-    }
-}
 
 /// How whole numbers travel in a parameter's float field (MAVLink parameter protocol).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -180,6 +128,10 @@ pub struct MotorConfig {
     pub start_varies: f64,
     /// Pulse that keeps it turning once it turns, µs.
     pub keep: f64,
+    /// Below this pulse it catches late, µs; 0: never.
+    pub prompt: f64,
+    /// How long it twitches there before it catches, seconds.
+    pub twitches: f64,
     /// Time constant of speeding up, seconds.
     pub spin_up: f64,
     /// Time constant of coasting down, seconds.
@@ -302,6 +254,8 @@ impl Default for MotorConfig {
             start: 1100.0,
             start_varies: 6.0,
             keep: 1078.0,
+            prompt: 0.0,
+            twitches: 1.0,
             spin_up: 0.06,
             coast: 0.18,
             clockwise: true,

@@ -3,7 +3,7 @@
 //! Every line gets at least one line of answer, all but `help` exactly one. A wrong line changes nothing and
 //! says what would be right.
 
-use super::config::Corner;
+use super::corner::Corner;
 use super::radio::STICKS;
 use super::settings::Refusal;
 use super::world::World;

@@ -12,6 +12,7 @@ mod conduct;
 mod config;
 mod console;
 mod controllers;
+mod corner;
 mod deeds;
 mod finch;
 mod kind;
@@ -40,11 +41,12 @@ mod world;
 
 pub use conduct::{Conduct, Deed, GivenId, RunsOn};
 pub use config::{
-    ArmBy, Corner, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
-    StickConfig, SwitchConfig, WorldConfig,
+    ArmBy, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig, StickConfig,
+    SwitchConfig, WorldConfig,
 };
 pub use console::ConsoleConfig;
 pub use controllers::MotorSignal;
+pub use corner::Corner;
 pub use kind::BoardKind;
 pub use lines::{HELP, WorldLineError};
 pub use motor::no_load_rpm;

@@ -6,6 +6,7 @@
 use super::config::MotorConfig;
 use super::rng::uniform;
 use crate::measure::time::Time;
+use std::time::Duration;
 
 /// Under this speed friction wins, rpm.
 const REST: f64 = 60.0;
@@ -45,6 +46,7 @@ pub struct Motor {
     starts: u64,
     /// Speed at `since`, rpm.
     base: f64,
+    /// May lie ahead, where it catches late.
     since: Time,
     target: f64,
     duty: f64,
@@ -66,9 +68,9 @@ impl Motor {
         }
     }
 
-    /// The highest pulse that a start of it can need, µs.
+    /// The highest pulse that a start of it can need to catch at once, µs.
     pub fn highest_start(&self) -> f64 {
-        self.config.start + self.config.start_varies
+        (self.config.start + self.config.start_varies).max(self.config.prompt)
     }
 
     /// How often it was driven out of standstill, started or not.
@@ -89,17 +91,28 @@ impl Motor {
         }
         let speed = self.speed(now);
         let phase = self.next_phase(speed, pulse);
+        let twitches = phase == Phase::Turning && self.twitches_till(now, pulse) > now;
         let target = if phase == Phase::Still {
             0.0
         } else {
             no_load_rpm(self.config.kv, volts, pulse) * if props { 0.85 } else { 1.0 }
         };
-        self.base = if phase == Phase::Turning && matches!(self.phase, Phase::Hesitating { .. }) { 0.0 } else { speed };
-        self.since = now;
+        let from_rest = twitches || phase == Phase::Turning && matches!(self.phase, Phase::Hesitating { .. });
+        self.base = if from_rest { 0.0 } else { speed };
+        self.since = if twitches { self.twitches_till(now, pulse) } else { now };
         self.phase = phase;
         self.target = target;
         self.duty = duty(pulse);
         self.loaded = props;
+    }
+
+    /// Until when a motor that catches late twitches.
+    fn twitches_till(&self, now: Time, pulse: f64) -> Time {
+        match self.phase {
+            Phase::Still if pulse < self.config.prompt => now + Duration::from_secs_f64(self.config.twitches),
+            Phase::Turning => self.since,
+            Phase::Still | Phase::Hesitating { .. } => now,
+        }
     }
 
     fn next_phase(&mut self, speed: f64, pulse: f64) -> Phase {
@@ -119,20 +132,27 @@ impl Motor {
         if pulse >= starts_at { Phase::Turning } else { Phase::Hesitating { starts_at } }
     }
 
+    /// Whether it only twitches at a moment from the last change on.
+    fn twitches(&self, now: Time) -> bool {
+        match self.phase {
+            Phase::Hesitating { .. } => true,
+            Phase::Turning => now < self.since,
+            Phase::Still => false,
+        }
+    }
+
     /// Speed at a moment from the last change on, rpm.
     pub fn speed(&self, now: Time) -> f64 {
-        match self.phase {
-            Phase::Hesitating { .. } => {
-                let chance = uniform(self.seed, TWITCHES, now.0 / TWITCH);
-                if chance < 0.55 { 0.0 } else { self.target * 0.35 * chance }
-            }
-            Phase::Still if self.base == 0.0 => 0.0,
-            Phase::Still | Phase::Turning => {
-                let time = now.since(self.since).as_secs_f64();
-                let speed = self.target + (self.base - self.target) * (-time / self.time_constant()).exp();
-                if self.target == 0.0 && speed < REST { 0.0 } else { speed }
-            }
+        if self.twitches(now) {
+            let chance = uniform(self.seed, TWITCHES, now.0 / TWITCH);
+            return if chance < 0.55 { 0.0 } else { self.target * 0.35 * chance };
         }
+        if self.phase == Phase::Still && self.base == 0.0 {
+            return 0.0;
+        }
+        let time = now.since(self.since).as_secs_f64();
+        let speed = self.target + (self.base - self.target) * (-time / self.time_constant()).exp();
+        if self.target == 0.0 && speed < REST { 0.0 } else { speed }
     }
 
     /// Seconds; a propeller makes speeding up slower and coasting far shorter.

@@ -4,7 +4,8 @@
 //! slowly winds up (common practice).
 
 use super::attitude::Attitude;
-use super::config::{Corner, StabiliserConfig};
+use super::config::StabiliserConfig;
+use super::corner::Corner;
 use std::time::Duration;
 
 /// What it adds at each corner after `turning`, µs.

@@ -55,7 +55,7 @@ pub struct Streams {
 
 impl Streams {
     /// `quiet`: all but the sign of life are off until they are asked for.
-    pub fn new(quiet: bool, flag_every: Duration) -> Self {
+    pub fn new(quiet: bool, flag_every: Duration, speeds_every: Duration) -> Self {
         let stream = |telemetry, id, usual, least| {
             let usual = if quiet && telemetry != Telemetry::Heartbeat { 0 } else { usual };
             Stream { telemetry, id, usual, least, interval: usual, next: Time::NEVER }
@@ -71,14 +71,19 @@ impl Streams {
             stream(Telemetry::ControllerInfo, ESC_INFO_DATA::ID, 1_000_000, 10_000),
         ];
         let mut streams = Self { all, wake: Time::NEVER };
+        streams.no_shorter(Telemetry::Speeds, speeds_every);
         streams.flag_every(flag_every);
         streams
     }
 
     /// The shortest interval at which the sign of life, which carries the armed flag, is told from now on.
     pub fn flag_every(&mut self, least: Duration) {
+        self.no_shorter(Telemetry::Heartbeat, least);
+    }
+
+    fn no_shorter(&mut self, telemetry: Telemetry, least: Duration) {
         let least = u64::try_from(least.as_micros()).unwrap_or(u64::MAX);
-        for stream in self.all.iter_mut().filter(|stream| stream.telemetry == Telemetry::Heartbeat) {
+        for stream in self.all.iter_mut().filter(|stream| stream.telemetry == telemetry) {
             stream.least = least;
             stream.usual = stream.usual.max(least);
             stream.interval = if stream.interval == 0 { 0 } else { stream.interval.max(least) };

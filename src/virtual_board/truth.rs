@@ -1,7 +1,7 @@
 //! What really is, as JSON: for tests, scripted operators and people who wonder.
 
-use super::config::Corner;
 use super::controllers::MotorSignal;
+use super::corner::Corner;
 use super::motor::Phase;
 use super::radio::STICKS;
 use super::tuning::Function;

@@ -81,7 +81,7 @@ impl World {
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
-            streams: Streams::new(config.wire.quiet, config.conduct.flag_every),
+            streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
             listing: None,
             longer: Longer::default(),
             restart_at: Time::NEVER,

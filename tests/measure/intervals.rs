@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use quadjig::measure::intervals::{
-    Against, IntervalError, Moment, between, check_limit, ended, last_of, period, worst,
+    Against, IntervalError, Moment, Took, between, check_limit, ended, last_of, period, worst,
 };
 use quadjig::measure::time::Time;
 use std::time::Duration;
@@ -36,6 +36,13 @@ fn limits_are_held_against_both_ends() {
     assert_eq!(took.against(ms(79)), Against::Over);
     assert_eq!(worst(&[took, took]), Some(took));
     assert_eq!((worst(&[]), last_of(&[])), (None, None));
+}
+
+#[test]
+fn what_is_shown_holds_the_truth() {
+    let took = |least, most| Took { least: Duration::from_micros(least), most: Duration::from_micros(most) };
+    assert_eq!(took(99_999, 139_001).to_string(), "99 to 140 ms");
+    assert_eq!(took(100_000, 140_000).to_string(), "100 to 140 ms");
 }
 
 #[test]

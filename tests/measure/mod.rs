@@ -2,6 +2,7 @@
 
 mod band_order;
 mod bands;
+mod catching;
 mod clusters;
 pub mod dice;
 mod find_switch;

@@ -14,6 +14,8 @@ pub enum Motion {
     Still(i64),
     /// Rests at the pulse of the switch's position.
     Switch(Vec<i64>),
+    /// Another switch: rests at the first pulse, and at the next from each of these times on (ms), over and over.
+    Flipped { pulses: [i64; 2], at: Vec<i64> },
     /// A half sine of this height around the rest, from a time on for a time (ms).
     Bump { rest: i64, height: i64, from: i64, lasts: i64 },
     /// Rests here and adds a thousandth of what the switch adds to its lowest pulse, by position.
@@ -54,6 +56,7 @@ impl Radio {
             let clean = match motion {
                 Motion::Still(rest) => *rest,
                 Motion::Switch(rests) => rests[position],
+                Motion::Flipped { pulses, at } => pulses[at.iter().filter(|at| since >= **at).count() % 2],
                 Motion::Bump { rest, height, from, lasts } => rest + bump(*height, since - from, *lasts),
                 Motion::Mix { rest, pulses, weight } => {
                     let lowest = *pulses.iter().min().unwrap();

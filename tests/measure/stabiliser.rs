@@ -1,55 +1,76 @@
 //! Even, winding up or answering a tilt; and the attitude that tells.
 
+use super::dice::Dice;
 use quadjig::measure::level::{AttitudeSample, Level, LevelError, level};
-use quadjig::measure::stabiliser::{Push, PushError, Side, low_sides, push};
+use quadjig::measure::stabiliser::{Push, Side, low_sides, pushes, why};
 use quadjig::measure::time::Time;
+use std::time::Duration;
 
 fn at(roll_degrees: f64, pitch_degrees: f64) -> Level {
     Level { roll: roll_degrees.to_radians(), pitch: pitch_degrees.to_radians(), samples: 10 }
 }
 
-/// Thirty moments of four motors: idle plus what each is off at a time from 0 to 1.
-fn outputs(off: [fn(f64) -> f64; 4]) -> Vec<Vec<f64>> {
-    off.iter().map(|f| (0..30).map(|i| 1060.0 + f(f64::from(i) / 29.0)).collect()).collect()
+/// Outputs of four motors as they leave rest, and in the last quarter second, by what each is off so many seconds on.
+fn seen(off: [&dyn Fn(f64) -> f64; 4], at: f64) -> (Vec<Vec<f64>>, Vec<Vec<f64>>) {
+    let from = |start: f64, count: u32| -> Vec<Vec<f64>> {
+        off.iter().map(|f| (0..count).map(|i| 1060.0 + f(start + f64::from(i) * 0.02)).collect()).collect()
+    };
+    (from(0.0, 3), from(at - 0.25, 12))
+}
+
+fn reason(off: [&dyn Fn(f64) -> f64; 4], after: f64, level: Level) -> Option<Push> {
+    let (first, last) = seen(off, after);
+    why(&first, &last, Duration::from_secs_f64(after), 1060.0, level)
 }
 
 #[test]
-fn within_ten_microseconds_is_idle() {
-    let found = push(&outputs([|_| 3.0, |_| -4.0, |_| 0.0, |_| 9.0]), 1060.0, 1.0, at(0.0, 0.0)).unwrap();
-    assert!(matches!(found, Push::Even { farthest } if (farthest - 9.0).abs() < 1e-9), "{found:?}");
-    let noisy = push(&outputs([|_| 14.0, |_| 0.0, |_| 0.0, |_| 0.0]), 1060.0, 5.0, at(0.0, 0.0)).unwrap();
-    assert!(matches!(noisy, Push::Even { .. }), "3 σ = 15 µs: {noisy:?}");
+fn within_ten_microseconds_is_idle_and_a_twitch_is_nothing() {
+    assert_eq!(reason([&|_| 3.0, &|_| -4.0, &|_| 0.0, &|_| 9.0], 1.0, at(0.0, 0.0)), None);
+    let (_, mut last) = seen([&|_| 0.0; 4], 1.0);
+    for moment in [0, 3, 6, 9, 11] {
+        last[2][moment] += 25.0;
+    }
+    assert!(!pushes(&last, 1060.0), "a motor away in 5 of 12 moments");
+    last[2][1] += 25.0;
+    last[2][2] += 25.0;
+    assert!(pushes(&last, 1060.0), "in 7 of 12");
+    assert!(!pushes(&[vec![1100.0; 2]], 1060.0) && !pushes(&[], 1060.0), "too little shows nothing");
+}
+
+/// Over seeded level craft that wind up by 4 to 200 µs a second, to a bound or not, as soon as it shows: never called a
+/// tilt, and no side is named.
+#[test]
+fn wind_up_on_a_level_bench_is_never_a_tilt() {
+    for seed in 0..10_000 {
+        let mut dice = Dice::new(seed);
+        let mut small = |low, high| f64::from(i32::try_from(dice.between(low, high)).unwrap());
+        let (rate, bound) = (small(4, 200), small(20, 80));
+        let (steady, roll, pitch, late) = (small(0, 2), small(-9, 9) / 10.0, small(-9, 9) / 10.0, small(0, 20) / 10.0);
+        let grows = |t: f64| (steady + rate * t).min(bound);
+        // As soon as the median of a quarter of a second is away, and no earlier than the dwell begins.
+        let after = (0.5 + 0.25_f64).max((10.2 - steady) / rate + 0.13) + late;
+        let found = reason([&grows, &|_| 0.0, &grows, &|_| 0.0], after, at(roll, pitch));
+        let Some(Push::WindUp { rate: told, .. }) = found else { panic!("seed {seed}: {found:?} at {rate} µs/s") };
+        assert!(grows(after) >= bound || (told - rate).abs() < 0.35 * rate + 3.0, "seed {seed}: {told} of {rate}");
+    }
 }
 
 #[test]
-fn a_spread_that_grows_on_a_level_bench_is_wind_up() {
-    let growing = outputs([|t| 60.0 * t, |t| -20.0 * t, |t| 10.0 * t, |_| 0.0]);
-    let found = push(&growing, 1060.0, 1.0, at(0.3, -0.2)).unwrap();
-    assert!(matches!(found, Push::WindUp { first, last } if first < last), "{found:?}");
-}
-
-#[test]
-fn a_steady_spread_is_tilt_and_says_which_side_is_low() {
-    let steady = outputs([|_| 25.0, |_| -20.0, |_| -20.0, |_| 25.0]);
-    let found = push(&steady, 1060.0, 1.0, at(4.5, 0.0)).unwrap();
-    assert!(matches!(&found, Push::Tilt { raise, .. } if raise == &[Side::Right]), "{found:?}");
+fn a_tilt_is_named_by_the_attitude_alone() {
+    let steady: [&dyn Fn(f64) -> f64; 4] = [&|_| 25.0, &|_| 0.0, &|_| 0.0, &|_| 25.0];
+    let found = reason(steady, 1.0, at(4.5, 0.0));
+    assert!(matches!(&found, Some(Push::Tilt { raise, .. }) if raise == &[Side::Right]), "{found:?}");
     // MAVLink common, ATTITUDE: roll right positive, pitch nose up positive.
     assert_eq!(low_sides(at(-3.0, 2.0)), [Side::Left, Side::Rear]);
     assert_eq!(low_sides(at(0.5, -2.0)), [Side::Front]);
-    let untold = push(&steady, 1060.0, 1.0, at(0.0, 0.0)).unwrap();
-    assert!(matches!(&untold, Push::Tilt { raise, .. } if raise.is_empty()), "{untold:?}");
+    let untold = reason(steady, 1.0, at(0.0, 0.0));
+    assert!(matches!(untold, Some(Push::Steady { spread }) if (spread - 25.0).abs() < 1e-9), "{untold:?}");
 }
 
 #[test]
 fn all_motors_away_together_is_neither() {
-    let found = push(&outputs([|_| 80.0; 4]), 1060.0, 1.0, at(0.0, 0.0)).unwrap();
-    assert!(matches!(found, Push::Offset { by } if (by - 80.0).abs() < 1e-9), "{found:?}");
-}
-
-#[test]
-fn too_little_is_said() {
-    assert_eq!(push(&[vec![1000.0; 4]], 1000.0, 0.0, at(0.0, 0.0)), Err(PushError::TooFew { heard: 4, needed: 9 }));
-    assert_eq!(push(&[], 1000.0, 0.0, at(0.0, 0.0)), Err(PushError::TooFew { heard: 0, needed: 9 }));
+    let found = reason([&|_| 80.0; 4], 1.0, at(0.0, 0.0));
+    assert!(matches!(found, Some(Push::Offset { by }) if (by - 80.0).abs() < 1e-9), "{found:?}");
 }
 
 #[test]

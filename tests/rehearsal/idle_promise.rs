@@ -8,6 +8,7 @@ use quadjig::language::units::Pulse;
 use quadjig::rehearsal::fleet::{Craft, fleet};
 use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::{BoardKind, Corner, WorldConfig};
+use std::time::Duration;
 
 const STEP: f64 = 25.0;
 const MARGIN: f64 = 25.0;
@@ -77,4 +78,94 @@ fn a_motor_that_starts_late_decides() {
         .collect();
     assert_eq!(failed, ["rear right"]);
     assert_eq!(play.rehearsed.board.truth()["settings"]["IDLE_US"]["stored"], 1185);
+}
+
+/// Motors that catch a second late below some pulse look, late enough, like motors that start at once: not where
+/// the flag comes once a second, nor where it comes often.
+#[test]
+fn a_motor_that_catches_late_has_not_started() {
+    let script = script("idle start at 1060 step 20 until all spin, for 1 s, in 5 starts\n");
+    for (flag_ms, twitches) in [(1000, 1.0), (50, 1.0), (1000, 0.4), (50, 0.4), (1000, 0.7)] {
+        for prompt in [1155.0, 1215.0] {
+            let mut config = WorldConfig::default();
+            config.conduct.flag_every = Duration::from_millis(flag_ms);
+            config.motors[2].prompt = prompt;
+            config.motors[2].twitches = twitches;
+            let play = play(&script, config);
+            assert_eq!(play.rehearsed.result, Ok(()), "{flag_ms} {twitches} {prompt}");
+            let found = play.rehearsed.idle.unwrap();
+            let lowest = f64::from(found.lowest.unwrap().0);
+            assert!(lowest >= prompt, "flag every {flag_ms} ms, {twitches} s late: {lowest} is not {prompt}");
+            assert!(lowest < prompt + 20.0, "flag every {flag_ms} ms, {twitches} s late: {lowest} is above {prompt}");
+        }
+    }
+}
+
+/// Speeds that come once a second can't show whether a motor caught at once: it is said, and asked.
+#[test]
+fn what_the_link_cannot_show_of_a_start_is_asked() {
+    let search = "idle start at 1060 step 25 until all spin, for 4 s, in 3 starts\ntest idle in 2 starts\n";
+    let mut config = WorldConfig::default();
+    config.conduct.speeds_every = Duration::from_millis(400);
+    let play = play(&script(search), config);
+    assert_eq!(play.rehearsed.result, Ok(()));
+    let asked = play.lines.iter().filter(|line| line.contains("Did all motors start at once, and look smooth?"));
+    assert_eq!(asked.count(), 2, "the search and the test ask");
+    assert!(play.told("The link is too slow to show whether each caught within 500 ms"));
+}
+
+/// A value that a test fails is not left on the board without a word.
+#[test]
+fn an_idle_that_fails_its_test_is_named_with_what_to_do() {
+    let search = "idle at 1100\nkeep\nrequire battery in\npower cycle\ntest idle in 2 starts\n";
+    let mut config = WorldConfig::default();
+    config.motors[2].prompt = 1200.0;
+    config.motors[2].start = 1090.0;
+    let play = play(&script(search), config);
+    let fault = play.rehearsed.result.unwrap_err().to_string();
+    assert!(fault.contains("rear right: caught late") || fault.contains("rear right: hesitates"), "{fault}");
+    assert!(fault.contains("The board still has 1100 us, which did not do"), "{fault}");
+}
+
+/// Craft on which the stabiliser pushes a motor away late in the dwell: a start that does not count is followed by
+/// one in which something is changed, and the search goes on. Of the first 2,000 craft of the fleet, as they stand and
+/// tilted twice as far, those on which an output leaves the idle so late that most of the dwell was even.
+#[test]
+fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
+    let script = script("idle start at 1060 step 25 until all spin, in 3 starts\n");
+    let mut played = 0;
+    for (tilted, seed) in [1.0, 2.0].into_iter().flat_map(|tilted| (1..=2000).map(move |seed| (tilted, seed))) {
+        let mut config = WorldConfig::spread(seed);
+        config.attitude[0] *= tilted;
+        config.attitude[1] *= tilted;
+        let (roll, pitch) = (config.attitude[0], config.attitude[1]);
+        let stabiliser = config.stabiliser;
+        let leaves = [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)].map(|(right, rear)| {
+            let left = 10.5 - stabiliser.per_degree * (roll * right + pitch * rear);
+            if right * rear > 0.0 { left / stabiliser.wind_up } else { f64::INFINITY }
+        });
+        if !leaves.iter().any(|seconds| (1.8..2.2).contains(seconds)) || leaves.iter().any(|seconds| *seconds < 1.8) {
+            continue;
+        }
+        played += 1;
+        let play = play(&script, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "seed {seed}, tilted {tilted}");
+        assert!(!play.told("the outputs left the idle for a moment"), "seed {seed}, tilted {tilted}");
+    }
+    assert!(played >= 12, "{played} such craft");
+}
+
+/// A level craft that winds up too fast for the dwell: said so with the figure, and never called a tilt.
+#[test]
+fn wind_up_is_said_with_its_figure_and_without_a_side() {
+    for (wind_up, told) in [(8.0, "`for 0.7 s`"), (15.0, "too fast for a search")] {
+        let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
+        config.stabiliser.wind_up = wind_up;
+        let play = play(&script("idle start at 1060 step 25 until all spin, in 3 starts\n"), config);
+        let fault = play.rehearsed.result.clone().unwrap_err().to_string();
+        assert!(matches!(play.rehearsed.result, Err(Fault::NotFound(_))), "{fault}");
+        assert!(fault.contains("winds up without propellers, by") && fault.contains(told), "{fault}");
+        assert!(!play.told("tilt.") && !play.told("Raise the"), "{fault}");
+        assert!(play.told("Hands off the craft and the table"), "something changes before it is made again");
+    }
 }

@@ -194,7 +194,14 @@ fn untrusted_text_is_shown_with_visible_escapes() {
 }
 
 fn seen(corner: &str, rpm: Option<f64>, unevenness: Option<f64>, judged: &str) -> MotorSeen {
-    MotorSeen { corner: corner.to_owned(), rpm, unevenness, judged: judged.to_owned(), turns: judged == "turns" }
+    MotorSeen {
+        corner: corner.to_owned(),
+        rpm,
+        unevenness,
+        judged: judged.to_owned(),
+        turns: judged == "turns",
+        at_once: true,
+    }
 }
 
 fn idle() -> IdleFound {
@@ -236,6 +243,7 @@ fn idle() -> IdleFound {
         margin: Pulse(15),
         kept: Pulse(1125),
         proved_starts: 2,
+        among: 4,
         chosen: false,
         volts: Some(3.97),
     }

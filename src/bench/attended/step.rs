@@ -15,6 +15,8 @@ use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
+use crate::measure::reliability;
+use crate::measure::rounding::millis_up;
 use crate::plan::door::Entry;
 use crate::plan::facts::{idle_depends_on, link_loss};
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
@@ -162,13 +164,13 @@ impl SessionContext {
             Action::TestCut { within, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
                 let worst = self.test_cut(*within, guards, &arm, *pulse).await?;
-                knows.measured.push(format!("Cut in {} ms at worst.", worst.most.as_millis()));
+                knows.measured.push(format!("Cut in {} ms at worst.", millis_up(worst.most)));
                 ProofSubject::Cut { least_ms: worst.least.as_secs_f64() * 1e3, most_ms: worst.most.as_secs_f64() * 1e3 }
             }
             Action::TestFailsafe { within, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
                 let took = self.test_failsafe(*within, guards, &arm, *pulse).await?;
-                knows.measured.push(format!("Radio off: motors cut in {} ms at most.", took.most.as_millis()));
+                knows.measured.push(format!("Radio off: motors cut in {} ms at most.", millis_up(took.most)));
                 ProofSubject::Failsafe {
                     least_ms: took.least.as_secs_f64() * 1e3,
                     most_ms: took.most.as_secs_f64() * 1e3,
@@ -268,12 +270,15 @@ fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: 
 fn idle_words(found: &IdleFound) -> String {
     let word = if found.chosen { "chosen" } else { "lowest" };
     let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest}, margin {}; ", found.margin));
-    let share = crate::measure::reliability::lower_bound(found.proved_starts, found.proved_starts, 0.95).unwrap_or(0.0);
+    // The first value to pass was looked for: each that was tried could have passed by chance.
+    let share = reliability::at_least(found.proved_starts, found.among);
     format!(
-        "Idle {}: {lowest}{} of {} starts, so a start probability of at least {:.0} % (95 %), without propellers.",
+        "Idle {}: {lowest}{} of {} starts, {} {} values at most, so a start probability of at least {share} % (95 %), \
+         without propellers.",
         found.kept,
         found.proved_starts,
         found.proved_starts,
-        share * 100.0
+        if found.chosen { "chosen among" } else { "the first to pass of" },
+        found.among,
     )
 }

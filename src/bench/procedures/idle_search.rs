@@ -11,18 +11,20 @@ use crate::board::value::Number;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
 use crate::language::units::{Angle, Pulse};
-use crate::measure::level::Level;
+use crate::measure::catching;
 use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
 use crate::seam::ui::{
-    About, BoardChange, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
+    About, BoardChange, Gesture, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
 };
 use std::time::Duration;
 
-/// Attempts of one start that ended early because the outputs drifted apart.
-const WIND_UP_TRIES: u32 = 3;
+/// So many starts of one value that the stabiliser voided end the search.
+const VOID_TRIES: u32 = 4;
+/// How long a craft is left alone before a start is made again.
+const LEFT_ALONE: Duration = Duration::from_secs(3);
 
 /// Half of what was there, but never less than this is asked of a craft that is levelled better, in
 /// thousandths of a degree.
@@ -70,6 +72,7 @@ impl SessionContext {
             margin: plan.margin,
             kept: plan.before,
             proved_starts: 0,
+            among: among(plan),
             volts: self.volts(),
             chosen: false,
         };
@@ -89,7 +92,8 @@ impl SessionContext {
         if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
         }
-        if self.all_smooth(value).await? {
+        let unseen = seen.iter().filter(|start| start.pulse == value).any(StartSeen::is_unseen);
+        if self.all_smooth(value, unseen).await? {
             return Ok(Value::Proved);
         }
         let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
@@ -107,7 +111,7 @@ impl SessionContext {
         (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>),
     ) -> Result<Option<StartSeen>, Fault> {
         let mut start = 1;
-        let mut drifted = 0;
+        let (mut voided, mut left_alone) = (0, false);
         let mut ok = None;
         while start <= starts {
             self.ready_for_start(plan, guards, arm).await?;
@@ -136,19 +140,19 @@ impl SessionContext {
                 }
                 Err(fault) => return Err(fault),
             };
-            if heard.spread {
-                drifted += 1;
-                let (why, tilted) = self.why_spread(&heard, value);
+            if let Some(push) = &heard.pushed {
+                voided += 1;
+                let why = self.why_pushed(push);
                 self.line(Tone::Warning, format!("This start does not count: {why}"));
-                if drifted >= WIND_UP_TRIES {
+                self.arm_switch_off(arm).await?;
+                // The same again would come to the same.
+                let again = voided < VOID_TRIES && self.changed_something(&mut left_alone).await?;
+                if !again {
                     let why = crate::bench::session::context::capital(&why);
+                    let advice = too_long(push, plan.dwell);
                     return Err(Fault::NotFound(format!(
-                        "The stabiliser kept driving the motors apart at {value}. {why}"
+                        "The stabiliser kept driving the motors apart at {value}. {why}{advice}"
                     )));
-                }
-                if tilted {
-                    self.arm_switch_off(arm).await?;
-                    self.level_better().await?;
                 }
                 // The confirmed number of starts is used up by one that did not count.
                 ok = None;
@@ -180,53 +184,66 @@ impl SessionContext {
         self.interlock().all_hold(&without_answer(guards), None)
     }
 
-    /// Waits, disarmed, for a craft that stands more level than the recipe asks: what the guard lets
-    /// through can still be enough for a stabiliser to push the motors apart.
-    async fn level_better(&self) -> Result<(), Fault> {
+    /// Changes, disarmed, what can be changed before a start that did not count is made again: a craft that stands more
+    /// level than the recipe asks, as what the guard lets through can still be enough for a stabiliser to push the motors
+    /// apart; else, once, one that nobody touches. `false`: there is nothing left to change.
+    async fn changed_something(&self, left_alone: &mut bool) -> Result<bool, Fault> {
         let now = self.now();
         let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
-        let most = Angle(TILT_LEFT.max(thousandths(roll.abs().max(pitch.abs())) / 2));
-        self.require_level(most).await
+        let tilt = thousandths(roll.abs().max(pitch.abs()));
+        if tilt > TILT_LEFT {
+            self.require_level(Angle(TILT_LEFT.max(tilt / 2))).await?;
+            return Ok(true);
+        }
+        if std::mem::replace(left_alone, true) {
+            return Ok(false);
+        }
+        let sentence = "Hands off the craft and the table: the start is made again.".to_owned();
+        self.invite(Gesture::HandsOff, sentence, LEFT_ALONE);
+        self.sleep(LEFT_ALONE).await;
+        Ok(true)
     }
 
-    /// Why, and whether it is a tilt: wind-up grows while the craft is level; a tilt shows a steady spread.
-    fn why_spread(&self, heard: &crate::bench::procedures::start::StartHeard, value: Pulse) -> (String, bool) {
-        let motors = self.facts().map_or(4, |facts| facts.corners.len());
-        let outputs: Vec<Vec<f64>> =
-            (0..motors).map(|motor| heard.outputs.iter().map(|s| f64::from(s.value[motor])).collect()).collect();
+    /// Why a start did not count; a side is named only where the attitude shows one.
+    pub(in crate::bench) fn why_pushed(&self, push: &Push) -> String {
         let now = self.now();
         let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
-        let level = Level { roll: roll.to_radians(), pitch: pitch.to_radians(), samples: heard.outputs.len() };
-        let push = stabiliser::push(&outputs, f64::from(value.0), 0.0, level);
-        let tilted = matches!(push, Ok(Push::Tilt { .. }));
-        let why = match push {
-            Ok(Push::WindUp { .. }) => {
-                "the stabiliser winds up without propellers; the start is made again.".to_owned()
-            }
-            Ok(Push::Tilt { .. }) => format!("the stabiliser works against a tilt. {}", guards::raise(roll, pitch)),
-            Ok(Push::Offset { by }) => {
+        match push {
+            Push::WindUp { rate, .. } => format!(
+                "the stabiliser winds up without propellers, by {rate:.0} us a second, though the craft is level."
+            ),
+            Push::Tilt { .. } => format!("the stabiliser works against a tilt. {}", guards::raise(roll, pitch)),
+            Push::Steady { spread } => format!(
+                "the stabiliser drives the motors {spread:.0} us apart from the start, though the attitude says roll \
+                 {roll:.1} deg, pitch {pitch:.1} deg: if the table is level, the board's level calibration is not."
+            ),
+            Push::Offset { by } => {
                 format!("all outputs are {by:.0} us away from the idle: is the throttle right down?")
             }
-            Ok(Push::Even { .. }) | Err(_) => "the outputs left the idle for a moment.".to_owned(),
-        };
-        (why, tilted)
+        }
     }
 
-    async fn all_smooth(&self, value: Pulse) -> Result<bool, Fault> {
-        let lines = vec![format!("Every motor started every time at {value} and kept its speed, as measured.")];
-        let choices = vec![
-            ('s', "smooth: all of them".to_owned()),
-            ('r', "rough: one of them, so try the next value".to_owned()),
-        ];
-        let question = self.question(
-            About::Smooth { pulse: value },
-            "Did all motors sound and look smooth?",
-            lines,
-            Reply::Choice(choices),
-        );
+    /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once.
+    pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool) -> Result<bool, Fault> {
+        let mut lines = vec![format!("Every motor turned every time at {value} and kept its speed, as measured.")];
+        let (title, smooth, rough) = if unseen {
+            let ms = catching::AT_ONCE.as_millis();
+            lines
+                .push(format!("The link is too slow to show whether each caught within {ms} ms of the others' start."));
+            (
+                "Did all motors start at once, and look smooth?",
+                "all of them at once, and smooth",
+                "one was late or rough",
+            )
+        } else {
+            ("Did all motors sound and look smooth?", "smooth: all of them", "rough: one of them")
+        };
+        let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}, so try the next value"))];
+        let question = self.question(About::Smooth { pulse: value }, title, lines, Reply::Choice(choices));
         match self.ask(question).await {
             Answer::Chosen('s') => {
-                self.line(Tone::Attested, format!("All motors smooth at {value}."));
+                let started = if unseen { "started at once and were" } else { "were" };
+                self.line(Tone::Attested, format!("All motors {started} smooth at {value}."));
                 Ok(true)
             }
             Answer::Declined(why) => Err(Fault::Declined { what: "whether the motors were smooth".to_owned(), why }),
@@ -250,6 +267,7 @@ impl SessionContext {
             margin: plan.margin,
             kept,
             proved_starts: plan.starts,
+            among: among(plan),
             volts: self.volts(),
             chosen,
         };
@@ -309,9 +327,30 @@ impl SessionContext {
     }
 }
 
+/// Where a dwell is longer than a stabiliser that winds up allows: how long one may be.
+fn too_long(push: &Push, dwell: Duration) -> String {
+    let Push::WindUp { first, rate, .. } = push else { return String::new() };
+    let tenths = ((stabiliser::AT_IDLE - first) / rate - catching::AT_ONCE.as_secs_f64()) * 10.0;
+    let most = tenths.floor() / 10.0;
+    if most >= dwell.as_secs_f64() {
+        String::new()
+    } else if most < 0.3 {
+        " That is too fast for a search: bind self-level to a switch that stays off, or lower what winds up at zero \
+         throttle."
+            .to_owned()
+    } else {
+        format!(" A start `for {most} s` would end before that shows.")
+    }
+}
+
 #[expect(clippy::cast_possible_truncation, reason = "an angle in degrees times a thousand fits")]
 fn thousandths(degrees: f64) -> i32 {
     (degrees * 1000.0) as i32
+}
+
+/// How many values the first to pass is looked for among.
+fn among(plan: &IdlePlan) -> u32 {
+    u32::try_from(plan.values.len()).unwrap_or(u32::MAX)
 }
 
 /// The guards that hold before the question is asked.

@@ -5,30 +5,46 @@
 use crate::bench::procedures::start::StartHeard;
 use crate::interlock::craft::Facts;
 use crate::language::units::Pulse;
+use crate::measure::catching::{self, Caught};
+use crate::measure::rounding;
+use crate::measure::time::Time;
 use crate::measure::turning::{self, Fault, Judged, MotorDwell, Verdict};
 use crate::seam::ui::{MotorSeen, StartSeen};
+use std::time::Duration;
 
 /// Judges every motor of a start.
 #[must_use]
 pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> StartSeen {
     let fastest =
         facts.kv.zip(heard.volts).map(|(kv, volts)| turning::fastest(f64::from(kv), volts, f64::from(pulse.0)));
-    let samples: Vec<Vec<f64>> = (0..facts.corners.len())
-        .map(|index| heard.speeds.iter().filter_map(|s| s.value.get(index).copied().flatten()).collect())
+    let timed: Vec<Vec<(Time, f64)>> = (0..facts.corners.len())
+        .map(|index| heard.speeds.iter().filter_map(|s| Some((s.at, s.value.get(index).copied().flatten()?))).collect())
         .collect();
+    let (from, _) = heard.dwell;
+    let samples: Vec<Vec<f64>> =
+        timed.iter().map(|all| all.iter().filter(|(at, _)| *at > from).map(|(_, rpm)| *rpm).collect()).collect();
     let dwells: Vec<MotorDwell<'_>> = samples.iter().map(|rpm| MotorDwell { rpm, fastest }).collect();
     let judged = turning::judge(&dwells);
-    let motors = facts.corners.iter().zip(&judged).map(|(corner, motor)| seen(corner, motor)).collect();
+    let caught = catching::caught(heard.left, &timed, Duration::ZERO);
+    let motors = facts.corners.iter().zip(judged.iter().zip(caught));
+    let motors = motors.map(|(corner, (motor, caught))| seen(corner, motor, caught)).collect();
     StartSeen { pulse, start, motors }
 }
 
-fn seen(corner: &str, motor: &Judged) -> MotorSeen {
+fn seen(corner: &str, motor: &Judged, caught: Caught) -> MotorSeen {
+    let turns = motor.verdict == Verdict::Turns;
     MotorSeen {
         corner: corner.to_owned(),
         rpm: motor.figures.map(|figures| figures.median_rpm),
         unevenness: motor.figures.map(|figures| figures.variation),
-        judged: words(motor),
-        turns: motor.verdict == Verdict::Turns,
+        judged: match caught {
+            Caught::Late(after) if turns => {
+                format!("caught late, {} ms or more after its output left rest", after.as_millis())
+            }
+            _ => words(motor),
+        },
+        turns: turns && !matches!(caught, Caught::Late(_)),
+        at_once: caught == Caught::AtOnce,
     }
 }
 
@@ -40,8 +56,8 @@ fn words(motor: &Judged) -> String {
         Verdict::Hesitates => "hesitates",
     };
     let why = motor.faults.first().map(|fault| match fault {
-        Fault::Fell(share) => format!(", fell to {:.0} % of its speed", share * 100.0),
-        Fault::Uneven(variation) => format!(", uneven by {:.0} %", variation * 100.0),
+        Fault::Fell(share) => format!(", fell to {:.0} % of its speed", rounding::down(share * 100.0, 0)),
+        Fault::Uneven(variation) => format!(", uneven by {:.0} %", rounding::up(variation * 100.0, 0)),
         Fault::TooFast { rpm, most } => format!(", {rpm:.0} rpm read, {most:.0} at most possible"),
         Fault::UnlikeFellows { rpm, fellows } => format!(", {rpm:.0} rpm while the others turn at {fellows:.0}"),
     });

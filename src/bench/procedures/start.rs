@@ -4,26 +4,28 @@ use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
-use crate::interlock::signals::Sample;
+use crate::interlock::signals::{Sample, at_rest};
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
 use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
+use crate::measure::catching;
+use crate::measure::intervals::{self, Moment};
+use crate::measure::level::Level;
+use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
 use std::time::Duration;
 
-/// From the armed flag to the beginning of the dwell.
-pub const SETTLE: Duration = Duration::from_millis(500);
+/// From the outputs leaving rest to the beginning of the dwell.
+pub const SETTLE: Duration = catching::AT_ONCE;
 /// How often a question is put again because something moved.
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
 const LAST: Duration = Duration::from_millis(150);
-/// Outputs away from the pulse for this long have drifted; long enough to tell why, within the dwell.
-const DRIFTED: Duration = Duration::from_millis(250);
 /// How long the operator has to switch off before the tool disarms by itself.
 const OFF_BY_HAND: Duration = Duration::from_secs(1);
 
@@ -65,16 +67,16 @@ impl ArmSwitch {
 /// What one start gave.
 #[derive(Debug, Clone, Default)]
 pub struct StartHeard {
+    /// When the outputs left rest, where that was heard.
+    pub left: Option<Moment>,
     /// Begin and end of the dwell.
     pub dwell: (Time, Time),
-    /// Speeds by motor in rpm over the dwell.
+    /// Speeds by motor in rpm, from the last before the outputs left rest to the end of the dwell.
     pub speeds: Vec<Sample<[Option<f64>; 8]>>,
-    /// Outputs over the dwell.
-    pub outputs: Vec<Sample<[u16; 8]>>,
     /// Pack in volts at the end of the dwell.
     pub volts: Option<f64>,
-    /// The start was ended early because the outputs drifted apart.
-    pub spread: bool,
+    /// The start was ended early because the stabiliser pushed outputs away from idle.
+    pub pushed: Option<Push>,
 }
 
 impl SessionContext {
@@ -134,13 +136,17 @@ impl SessionContext {
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+            let entered = self.now();
             self.invite(on, sentence, INVITATION);
-            self.armed(clearance).await?;
-            self.sleep(SETTLE).await;
-            let from = self.now();
-            let spread = self.dwell(clearance.step().pulse, from + dwell).await;
-            let heard = self.heard_since(from, spread);
-            if spread {
+            let armed = self.armed(clearance).await?;
+            // The flag may be heard long after the outputs left rest, or before.
+            let left = self.until(armed + SETTLE, |bench| bench.left_rest(entered)).await;
+            let from = left.map_or(armed, |left| left.after) + SETTLE;
+            self.sleep(from.since(self.now())).await;
+            let idle = f64::from(clearance.step().pulse.0);
+            let pushed = self.until(from + dwell, |bench| bench.pushed(idle, left?, from)).await;
+            let heard = self.heard_since(from, left, pushed);
+            if heard.pushed.is_some() {
                 self.disarm(clearance).await?;
             }
             self.switch_off(clearance, arm).await?;
@@ -149,38 +155,50 @@ impl SessionContext {
         .await
     }
 
-    /// Waits for the end of the dwell; `true` if the outputs drifted away from the pulse meanwhile.
-    async fn dwell(&self, pulse: Pulse, end: Time) -> bool {
-        let far = crate::measure::stabiliser::AT_IDLE;
-        let from = self.now();
-        self.until(end, |bench| {
-            let recent = bench.now() - DRIFTED;
-            if recent < from {
-                return None;
-            }
-            let away = bench.look(|live| {
-                let mut samples = live.outputs.since(recent).peekable();
-                samples.peek().is_some()
-                    && samples.all(|s| {
-                        s.value
-                            .iter()
-                            .any(|p| *p > 1005 && *p != u16::MAX && (f64::from(*p) - f64::from(pulse.0)).abs() > far)
-                    })
-            });
-            away.then_some(())
-        })
-        .await
-        .is_some()
+    /// Whether the stabiliser pushes outputs away from the pulse, and why, once that could be seen within the dwell.
+    fn pushed(&self, idle: f64, left: Moment, from: Time) -> Option<Push> {
+        let now = self.now();
+        let recent = now - stabiliser::WINDOW;
+        if recent < from {
+            return None;
+        }
+        let motors = self.facts().map_or(4, |facts| facts.corners.len());
+        let by_motor = |moments: Vec<[u16; 8]>| -> Vec<Vec<f64>> {
+            (0..motors).map(|motor| moments.iter().map(|outputs| f64::from(outputs[motor])).collect()).collect()
+        };
+        let (last, level) = self.look(|live| {
+            (by_motor(live.outputs.since(recent).map(|s| s.value).collect()), guards::attitude(live, now))
+        });
+        // At every message: the way out is short.
+        if !stabiliser::pushes(&last, idle) {
+            return None;
+        }
+        let first = self.look(|live| {
+            let raised = live.outputs.since(left.before);
+            by_motor(raised.map(|s| s.value).take(stabiliser::FEWEST_SAMPLES).collect())
+        });
+        let (roll, pitch) = level.unwrap_or_default();
+        let level = Level { roll: roll.to_radians(), pitch: pitch.to_radians(), samples: 0 };
+        let between = (now - stabiliser::WINDOW / 2).since(left.after);
+        stabiliser::why(&first, &last, between, idle, level)
     }
 
-    fn heard_since(&self, from: Time, spread: bool) -> StartHeard {
+    /// When the outputs left rest, once they have.
+    fn left_rest(&self, entered: Time) -> Option<Moment> {
+        let driven: Vec<(Time, bool)> =
+            self.look(|live| live.outputs.since(entered).map(|s| (s.at, !at_rest(&s.value))).collect());
+        intervals::began(&driven, entered)
+    }
+
+    fn heard_since(&self, from: Time, left: Option<Moment>, pushed: Option<Push>) -> StartHeard {
         let to = self.now();
+        let start = left.map_or(from, |left| left.before);
         self.look(|live| StartHeard {
+            left,
             dwell: (from, to),
-            speeds: live.speeds.since(from).collect(),
-            outputs: live.outputs.since(from).collect(),
+            speeds: live.speeds.by(start).into_iter().chain(live.speeds.since(start)).collect(),
             volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
-            spread,
+            pushed,
         })
     }
 

@@ -48,16 +48,16 @@ impl SessionContext {
             self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
             self.still_confirmed(&mut ok, arm).await?;
             let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
-            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", words(&cut)));
+            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", cut));
             cuts.push(cut);
         }
         self.arm_switch_off(arm).await?;
         let worst = intervals::worst(&cuts).ok_or_else(|| Fault::Unproved("cut: nothing was measured".to_owned()))?;
         intervals::check_limit(within, self.period()).map_err(|error| Fault::Unproved(format!("cut: {error}")))?;
         if worst.against(within) != Against::Within {
-            return Err(Fault::Unproved(format!("cut: at worst {}, {} ms allowed", words(&worst), within.as_millis())));
+            return Err(Fault::Unproved(format!("cut: at worst {}, {} ms allowed", worst, within.as_millis())));
         }
-        self.line(Tone::Good, format!("Cut: at worst {}, {} ms allowed.", words(&worst), within.as_millis()));
+        self.line(Tone::Good, format!("Cut: at worst {}, {} ms allowed.", worst, within.as_millis()));
         Ok(worst)
     }
 
@@ -119,8 +119,4 @@ impl SessionContext {
         let count = self.look(|live| live.outputs.since(now - Duration::from_secs(2)).count());
         Duration::from_secs(2) / u32::try_from(count.max(1)).unwrap_or(1)
     }
-}
-
-fn words(interval: &Took) -> String {
-    format!("{} to {} ms", interval.least.as_millis(), interval.most.as_millis())
 }

@@ -63,7 +63,7 @@ impl SessionContext {
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {
                 let took = self.lose_the_radio(clearance, arm, within).await?;
-                self.line(Tone::Measured, format!("Radio off: {} from its loss to rest.", words(&took)));
+                self.line(Tone::Measured, format!("Radio off: {} from its loss to rest.", took));
                 self.radio_returns(arm).await?;
                 Ok(took)
             })
@@ -80,15 +80,11 @@ impl SessionContext {
         }
         let took = seen?;
         if took.against(within) != Against::Within {
-            return Err(unproved(format!("{}, {} ms allowed", words(&took), within.as_millis())));
+            return Err(unproved(format!("{}, {} ms allowed", took, within.as_millis())));
         }
         self.line(
             Tone::Good,
-            format!(
-                "Failsafe: {} from the loss of the radio to rest, {} ms allowed.",
-                words(&took),
-                within.as_millis()
-            ),
+            format!("Failsafe: {} from the loss of the radio to rest, {} ms allowed.", took, within.as_millis()),
         );
         Ok(took)
     }
@@ -255,8 +251,4 @@ fn lost(live: &Signals, since: Time, now: Time) -> Result<Moment, IntervalError>
 
 fn unproved(why: impl std::fmt::Display) -> Fault {
     Fault::Unproved(format!("failsafe: {why}"))
-}
-
-fn words(interval: &Took) -> String {
-    format!("{} to {} ms", interval.least.as_millis(), interval.most.as_millis())
 }

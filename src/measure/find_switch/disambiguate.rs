@@ -6,6 +6,9 @@ use super::trace::{Levels, Sample, Trace};
 use crate::measure::robust;
 use crate::measure::time::Time;
 
+/// The first channels carry the sticks (the language: `channels` is the order of the first four). A mix on one of them
+/// is no switch, and a hand on one is no second switch.
+const STICKS: u32 = 4;
 /// A switch's own channel rests near the ends (*common practice*): its travel in µs at least.
 const FULL_TRAVEL: f64 = 700.0;
 /// A mix drags a channel over at most this share of the switch's own travel, else the two can't be told apart.
@@ -54,16 +57,17 @@ pub(super) fn beside(levels: &Levels, other: &Trace, slack_us: u64) -> Beside {
     if dragged < DRAGGED_LEAST {
         return Beside::Apart;
     }
-    if levels.span() >= FULL_TRAVEL && dragged <= DRAGGED_SHARE * levels.span() {
+    // Between two channels that may both be a switch's, no travel tells which drags the other.
+    if other.channel <= STICKS && levels.span() >= FULL_TRAVEL && dragged <= DRAGGED_SHARE * levels.span() {
         return Beside::Dragged;
     }
     Beside::Twin
 }
 
-/// Whether the other channel moves too little to be a switch worked beside one of full travel: a touched stick can
-/// look like two rests there.
-pub(super) fn slight(levels: &Levels, other: &Trace) -> bool {
-    levels.span() >= FULL_TRAVEL && other.span() < SLIGHT
+/// Whether another channel that moves by itself may be the switch's, by whether it jumps. Beyond the sticks anything
+/// may: what moves little may be what the found channel is mixed from. A touched stick can look like two rests.
+pub(super) fn may_be_a_switch(levels: &Levels, other: &Trace, jumps: bool) -> bool {
+    other.channel > STICKS || jumps && (levels.span() < FULL_TRAVEL || other.span() >= SLIGHT)
 }
 
 /// How far the other channel moves between the switch's levels, µs.

@@ -3,6 +3,7 @@
 //! Promises: each reason carries what a sentence needs, and its own sentence says what to do next.
 //! Must not hold how the reasons are found.
 
+use crate::measure::rounding;
 use thiserror::Error;
 
 /// No answer, and why.
@@ -123,7 +124,9 @@ pub enum NotFound {
     },
     /// Two rests so close that they can't be positions of their own.
     #[error(
-        "channel {channel} rests at places only {apart:.0} µs apart, and positions have to be more than {needed:.0} µs apart; widen the travel of this channel in the radio"
+        "channel {channel} rests at places only {:.0} µs apart, and positions have to be more than {:.0} µs apart; widen the travel of this channel in the radio",
+        rounding::down(*.apart, 0),
+        rounding::up(*.needed, 0)
     )]
     TooClose {
         /// Channel from 1.

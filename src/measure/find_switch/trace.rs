@@ -5,6 +5,7 @@
 use super::reason::NotFound;
 use crate::measure::clusters;
 use crate::measure::frame::{self, ChannelFrame};
+use crate::measure::number;
 use crate::measure::robust;
 use crate::measure::time::Time;
 
@@ -17,8 +18,13 @@ const APART_SIGMAS: f64 = 6.0;
 const STRAY: f64 = 30.0;
 const STRAY_SIGMAS: f64 = 5.0;
 /// How far medians of dwells in one position may differ. A switch comes back to its rest; a hand does not.
-const SAME: f64 = 20.0;
-const SAME_SIGMAS: f64 = 4.0;
+const SAME: f64 = 10.0;
+const SAME_SIGMAS: f64 = 3.0;
+/// Two parts of a dwell that both last so long, and whose means are further apart than this and than what noise makes
+/// of them, are two rests.
+const PART_US: u64 = 100_000;
+const PARTS_APART: f64 = 8.0;
+const PARTS_SIGMAS: f64 = 5.0;
 /// Most positions that a switch has.
 const MOST_POSITIONS: usize = 6;
 /// So many samples in a row away from every rest are a movement where they differ, and a passage where they agree.
@@ -133,6 +139,10 @@ impl Trace {
             return Shape::Continuous;
         }
         let first_stray = strays.first().and_then(|g| g.first()).copied();
+        if let Some(apart) = dwells.iter().filter_map(|run| self.two_rests(run, period_us)).reduce(f64::min) {
+            let needed = self.needed_apart();
+            return Shape::Faulty(NotFound::TooClose { channel: self.channel, apart, needed });
+        }
         if rests.len() < 2 {
             return Shape::Touched(first_stray.unwrap_or(self.rest));
         }
@@ -163,7 +173,7 @@ impl Trace {
             .find(|c| c.widest() <= same);
         // Dwells all over the travel: a hand on a stick.
         let Some(fitting) = fitting else { return Err(Shape::Continuous) };
-        let needed = f64::max(APART, APART_SIGMAS * self.sigma);
+        let needed = self.needed_apart();
         if let Some(apart) = fitting.closest().filter(|gap| *gap <= needed) {
             return Err(Shape::Faulty(NotFound::TooClose { channel: self.channel, apart, needed }));
         }
@@ -171,6 +181,32 @@ impl Trace {
             return Err(Shape::Faulty(NotFound::TooMany { channel: self.channel, count: fitting.members.len() }));
         }
         Ok(fitting.members.iter().filter_map(|m| robust::median(m)).collect())
+    }
+
+    fn needed_apart(&self) -> f64 {
+        f64::max(APART, APART_SIGMAS * self.sigma)
+    }
+
+    /// How far two rests are apart that a dwell holds, since no jump between them is larger than its noise.
+    fn two_rests(&self, run: &Run, period_us: u64) -> Option<f64> {
+        let pulses: Vec<f64> = self.samples[run.first..=run.last].iter().map(|s| s.pulse).collect();
+        let part = usize::try_from(PART_US / period_us.max(1)).unwrap_or(usize::MAX).max(MOVEMENT_SAMPLES);
+        let total: f64 = pulses.iter().sum();
+        let (mut before, mut found) = (0.0, None);
+        for (index, pulse) in pulses.iter().enumerate() {
+            before += pulse;
+            let (first, second) = (index + 1, pulses.len() - index - 1);
+            if first < part || second < part {
+                continue;
+            }
+            let (first, second) = (number::count(first), number::count(second));
+            let apart = (before / first - (total - before) / second).abs();
+            let noise = PARTS_SIGMAS * self.sigma * (1.0 / first + 1.0 / second).sqrt();
+            if apart > f64::max(PARTS_APART, noise) {
+                found = Some(f64::max(apart, found.unwrap_or(0.0)));
+            }
+        }
+        found
     }
 
     /// Whether all that makes a card was seen.

@@ -8,6 +8,7 @@ use crate::language::recipe::{Part, Recipe, Setting, Signal, StatementKind, Valu
 use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::Frequency;
+use crate::measure::rounding;
 use crate::measure::signal_timing::MotorSignal;
 
 /// Fastest loop that boards of today offer, in hertz; taken where no sheet says. *Common practice*.
@@ -48,10 +49,12 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
         let (needs, has) = (timing(signal).frame_time(false), period(rate));
         if needs > has {
             let message = format!(
-                "a frame of {} takes {needs:.1} us, and at {rate} a new one begins every {has:.1} us: the speed controllers would get broken frames",
-                signal.word()
+                "a frame of {} takes {:.1} us, and at {rate} a new one begins every {:.1} us: the speed controllers would get broken frames",
+                signal.word(),
+                rounding::up(needs, 1),
+                rounding::down(has, 1)
             );
-            let most = timing(signal).highest_rate(false) / 1000.0;
+            let most = rounding::down(timing(signal).highest_rate(false) / 1000.0, 2);
             found.push(
                 Finding::error(codes::SIGNAL_TOO_SLOW, statement.part(Part::Subject), message)
                     .also(source, "the loop rate")
@@ -72,8 +75,10 @@ pub(super) fn with_reply(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding
         let (alone, both, has) = (timing(signal).frame_time(false), timing(signal).frame_time(true), period(rate));
         if alone <= has && both > has {
             let message = format!(
-                "with motor speeds coming back on the same wire a frame of {} takes {both:.1} us, and at {rate} a new one begins every {has:.1} us",
-                signal.word()
+                "with motor speeds coming back on the same wire a frame of {} takes {:.1} us, and at {rate} a new one begins every {:.1} us",
+                signal.word(),
+                rounding::up(both, 1),
+                rounding::down(has, 1)
             );
             found.push(
                 Finding::warning(codes::SIGNAL_TOO_SLOW, statement.part(Part::Subject), message)
