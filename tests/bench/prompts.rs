@@ -51,11 +51,15 @@ fn a_wrong_word_is_asked_again_twice_and_no_more() {
 }
 
 #[test]
-fn another_case_or_a_part_of_the_word_is_a_wrong_word() {
+fn a_part_of_the_word_is_a_wrong_word() {
     declines(3, &Declined::WrongWord("115".to_owned()), |_| typed("115"));
+}
+
+#[test]
+fn the_word_counts_in_any_case_of_letters() {
     let upper = answering(SIGNAL, |question| typed(&word(question).to_uppercase()));
-    assert!(matches!(upper.fault(), Fault::Declined { why: Declined::WrongWord(_), .. }));
-    upper.log.nothing_turned();
+    assert_eq!(upper.code(), 0, "{}", upper.log.tail());
+    assert!(upper.log.motor_questions().len() < upper.log.questions().len(), "words of letters were asked for");
 }
 
 #[test]

@@ -128,6 +128,9 @@ pub enum NotAsked {
     /// Something has to follow.
     #[error("`{0}` needs {1} behind it")]
     Missing(&'static str, &'static str),
+    /// Another word does what this one does elsewhere.
+    #[error("`{0}` is no word here: `{1}` does that")]
+    Instead(&'static str, &'static str),
     /// No such subject.
     #[error("`{0}` is nothing to look at: {list}", list = subjects())]
     Subject(String),
@@ -144,6 +147,9 @@ fn subjects() -> String {
 pub fn read(line: &str) -> Result<Asked, NotAsked> {
     let line = line.trim();
     let (first, rest) = line.split_once(char::is_whitespace).map_or((line, ""), |(first, rest)| (first, rest.trim()));
+    if let Some(other) = ["exit", "quit"].into_iter().find(|other| *other == first) {
+        return Err(NotAsked::Instead(other, Word::Leave.word()));
+    }
     let Some(word) = Word::of(first) else {
         let bare = line.lines().all(|line| line.trim().is_empty() || line.trim_start().starts_with('#'));
         return Ok(if bare { Asked::Nothing } else { Asked::Statement(line.to_owned()) });

@@ -96,7 +96,7 @@ impl Prompt {
 
     fn character(&mut self, now: Time, c: char) {
         if let Reply::Choice(choices) = &self.question.reply {
-            self.chosen = choices.iter().find(|(key, _)| *key == c).map(|(key, _)| (*key, now));
+            self.chosen = choices.iter().find(|(key, _)| key.eq_ignore_ascii_case(&c)).map(|(key, _)| (*key, now));
         } else if self.typed.chars().count() < LONGEST && !c.is_control() {
             self.typed.push(c);
         }
@@ -111,7 +111,8 @@ impl Prompt {
         match &self.question.reply {
             Reply::Choice(_) => None,
             Reply::Enter => Some(Answer::Yes { at: now }),
-            Reply::Word(word) if typed == word => Some(Answer::Yes { at: now }),
+            // In any case of letters: which word it is tells the steps apart, not how it is typed.
+            Reply::Word(word) if typed.to_lowercase() == word.to_lowercase() => Some(Answer::Yes { at: now }),
             Reply::Word(_) | Reply::Name if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
             Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
             Reply::Name => Some(match CraftName::read(typed) {

@@ -59,6 +59,7 @@ fn looks_and_dry_runs_send_nothing_but_questions() {
         "look outputs",
         "look battery",
         "look journal",
+        "exit",
         "look nowhere",
         "dry-run failsafe cut motors after 1 s",
         "dry-run nonsense",
