@@ -5,6 +5,7 @@ mod bench;
 mod board;
 mod cli;
 mod docs;
+mod faults;
 mod interlock;
 mod language;
 mod machines;

@@ -246,7 +246,7 @@ impl Contact {
     pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
-        if silence > SILENCE.max(signals.flag_limit()) {
+        if silence > silent_after(signals) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
@@ -350,6 +350,12 @@ impl Contact {
         self.rest_since.is_some_and(|since| now.since(since) >= REST)
             && signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST)
     }
+}
+
+/// After how long somebody else may be on a wire that speaks again. Where streams come often, a flag that comes seldom
+/// makes it no longer: all of them were missing.
+fn silent_after(signals: &Signals) -> Duration {
+    if streams_come_often(signals) { SILENCE } else { SILENCE.max(signals.flag_limit()) }
 }
 
 /// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside

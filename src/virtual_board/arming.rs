@@ -33,6 +33,7 @@ pub enum Note {
 }
 
 /// Whether the craft is armed, and what its switch has done.
+#[derive(Clone)]
 pub struct Arming {
     by: ArmBy,
     rearms: bool,

@@ -9,6 +9,7 @@ const BOARD_DRAWS: f64 = 0.22;
 const NOISE: u64 = 0x61;
 
 /// The battery and its leads.
+#[derive(Clone)]
 pub struct Pack {
     pub config: PackConfig,
     pub plugged: bool,

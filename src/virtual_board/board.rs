@@ -38,6 +38,7 @@ pub struct MotorTest {
 }
 
 /// The flight controller.
+#[derive(Clone)]
 pub struct Board {
     pub kind: BoardKind,
     pub power: Power,

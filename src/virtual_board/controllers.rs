@@ -34,6 +34,7 @@ impl MotorSignal {
 }
 
 /// The four controllers, which are alike.
+#[derive(Clone)]
 pub struct Controllers {
     pub accepts: Vec<MotorSignal>,
     pub latched: Option<MotorSignal>,

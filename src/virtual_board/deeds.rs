@@ -210,7 +210,7 @@ fn among<T: Copy>(
 }
 
 /// What takes a while.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Longer {
     /// Storing: for whom, how many words have been said of it, when the next is due.
     storing: Option<(Sender, u8, Time)>,

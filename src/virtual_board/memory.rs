@@ -7,6 +7,7 @@ use super::numbers::{to_f32, to_i32, to_u32};
 use super::settings::{Definition, Refusal, SettingType};
 
 /// All settings of one board.
+#[derive(Clone)]
 pub struct Memory {
     definitions: Vec<Definition>,
     working: Vec<f64>,

@@ -39,6 +39,7 @@ pub enum Phase {
 }
 
 /// A motor at a corner.
+#[derive(Clone)]
 pub struct Motor {
     pub config: MotorConfig,
     seed: u64,

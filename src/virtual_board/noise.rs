@@ -27,6 +27,7 @@ pub enum Direction {
 }
 
 /// The faults of one direction.
+#[derive(Clone)]
 pub struct Noise {
     faults: ByteFaults,
     seed: u64,

@@ -27,6 +27,7 @@ pub struct WireConfig {
 }
 
 /// Both directions of a wire.
+#[derive(Clone)]
 pub struct Pace {
     /// Nanoseconds a byte; 0: at once.
     byte: u64,
@@ -37,7 +38,7 @@ pub struct Pace {
     inward: Inward,
 }
 
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Outward {
     /// What has reached the other end.
     there: Vec<u8>,
@@ -48,7 +49,7 @@ struct Outward {
     count: u64,
 }
 
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Inward {
     bytes: VecDeque<u8>,
     /// When the first of them is there, ns.

@@ -21,6 +21,7 @@ use std::time::Duration;
 const PACE: Duration = Duration::from_micros(1500);
 
 /// A list on its way.
+#[derive(Clone)]
 pub struct Listing {
     next: usize,
     pub at: Time,

@@ -66,6 +66,7 @@ pub struct ProtocolConfig {
 }
 
 /// The speech of one board.
+#[derive(Clone)]
 pub struct ProtocolVariants {
     config: ProtocolConfig,
     /// Whether a frame of the second version was heard.

@@ -16,6 +16,7 @@ pub const STICKS: [&str; 4] = ["roll", "pitch", "throttle", "yaw"];
 const WIGGLE: Duration = Duration::from_millis(1600);
 const JITTER: u64 = 0x71;
 
+#[derive(Clone)]
 struct Stick {
     config: StickConfig,
     /// −1 … 1 of the travel; beyond the ends only as far as the pulse allows.
@@ -23,6 +24,7 @@ struct Stick {
     wiggling: Option<Time>,
 }
 
+#[derive(Clone)]
 struct Switch {
     name: String,
     channel: usize,
@@ -31,6 +33,7 @@ struct Switch {
 }
 
 /// The transmitter in somebody's hands.
+#[derive(Clone)]
 pub struct Radio {
     pub on: bool,
     sticks: [Stick; 4],

@@ -10,6 +10,7 @@ use crate::measure::time::Time;
 const MISSING: u64 = 0x72;
 
 /// The receiver as the board hears it.
+#[derive(Clone)]
 pub struct Receiver {
     pub config: ReceiverConfig,
     /// When the next frame is due.

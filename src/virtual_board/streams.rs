@@ -23,6 +23,7 @@ pub enum Telemetry {
 
 const KINDS: usize = 8;
 
+#[derive(Clone)]
 struct Stream {
     telemetry: Telemetry,
     id: u32,
@@ -47,6 +48,7 @@ impl Stream {
 }
 
 /// All streams of one board.
+#[derive(Clone)]
 pub struct Streams {
     all: [Stream; KINDS],
     /// The earliest turn of any.

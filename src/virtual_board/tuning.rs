@@ -21,6 +21,7 @@ impl Function {
     pub const ALL: [Self; 4] = [Self::Arm, Self::Buzzer, Self::SelfLevel, Self::Lights];
 }
 
+#[derive(Clone)]
 struct Band {
     function: Function,
     channel: usize,
@@ -29,6 +30,7 @@ struct Band {
 }
 
 /// What the working values mean.
+#[derive(Clone)]
 pub struct Tuning {
     pub changes: u64,
     pub idle: f64,

@@ -58,6 +58,19 @@ pub struct Wire {
     speech: ProtocolVariants,
 }
 
+/// A copy goes on from here on its own. What was half received is not in it.
+impl Clone for Wire {
+    fn clone(&self) -> Self {
+        Self {
+            reader: MavlinkReader::new(Queue::default()),
+            sequence: self.sequence,
+            frame: Vec::new(),
+            pace: self.pace.clone(),
+            speech: self.speech.clone(),
+        }
+    }
+}
+
 impl Wire {
     pub fn new(config: WireConfig, speech: ProtocolConfig, seed: u64) -> Self {
         Self {

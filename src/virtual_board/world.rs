@@ -25,7 +25,8 @@ use mavlink::dialects::common::MavSeverity;
 /// A virtual board and everything around it.
 ///
 /// The wire carries bytes only while [`World::link_present`]; what is sent to it meanwhile is lost, as with a
-/// USB port that has vanished.
+/// USB port that has vanished. A copy goes on by itself: what could become of a world is seen by letting one play.
+#[derive(Clone)]
 pub struct World {
     pub(super) config: WorldConfig,
     pub(super) now: Time,

@@ -140,7 +140,7 @@ impl SessionContext {
     }
 
     /// Where the bench stands with the craft.
-    pub(in crate::bench) fn phase(&self) -> Phase {
+    pub fn phase(&self) -> Phase {
         self.interlock.borrow().phase()
     }
 

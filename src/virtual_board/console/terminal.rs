@@ -21,6 +21,7 @@ const WAITING: usize = 256;
 const BREAK: u8 = 3;
 
 /// What the board answers to a line.
+#[derive(Clone)]
 pub enum Answer {
     /// One line or several.
     Lines(Vec<String>),
@@ -52,6 +53,7 @@ impl Answer {
     }
 }
 
+#[derive(Clone)]
 enum ConsoleState {
     /// The port is not there.
     Shut,
@@ -68,6 +70,7 @@ enum ConsoleState {
 }
 
 /// See the module.
+#[derive(Clone)]
 pub struct Console {
     pub config: ConsoleConfig,
     state: ConsoleState,

@@ -5,7 +5,7 @@ use crate::spy::{Act, Class, Craft, Do, Played, Scene, bound};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
 use quadjig::measure::time::Time;
-use quadjig::virtual_board::{BoardKind, WorldConfig};
+use quadjig::virtual_board::{BoardKind, Conduct, WorldConfig};
 use std::time::Duration;
 
 /// A clock that leapt shows after two messages: by then the session knows.
@@ -151,6 +151,24 @@ fn a_craft_heard_after_the_silence_is_never_disarmed() {
         let before = played.log.sent_that(|sent| sent.at <= first && sent.to == Craft::B && sent.class.stops());
         let armed = played.log.truth.iter().rfind(|t| t.craft == Craft::B).is_some_and(|t| t.armed);
         assert!(armed || !before.is_empty(), "silent {silent} ms, frozen {frozen} ms: it was disarmed");
+    }
+}
+
+/// A board that tells its flag once a second, and another whose clock is 1.2 s behind, heard after a silence that is longer
+/// than that and shorter than such a flag may be late: its messages look like late ones of the first.
+#[test]
+fn a_slow_flag_makes_no_silence_shorter() {
+    let conduct = Conduct { flag_every: Duration::from_secs(1), ..Conduct::default() };
+    let config = WorldConfig { conduct, ..WorldConfig::default() };
+    for silent in [700, 1300, 1480, 2000] {
+        let scene = Scene { other: Some(other(true)), stays: true, limit: BOUND, ..Scene::on_bound(&config, START) };
+        let played = scene
+            .act(Act::turning(200, vec![Do::Silent(true)]))
+            .act(Act::turning(200 + silent, vec![Do::Swap, Do::Silent(false)]))
+            .play();
+        let first = played.log.first_of_b.unwrap_or_else(|| panic!("{}", played.log.tail()));
+        let stops = played.log.sent_that(|sent| sent.at > first && sent.to == Craft::B && sent.class.stops());
+        assert!(stops.is_empty(), "silent {silent} ms: {} stops\n{}", stops.len(), played.log.tail());
     }
 }
 

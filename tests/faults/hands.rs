@@ -1,0 +1,68 @@
+//! The operator of a seed: does what is asked, but for what the dice say.
+//!
+//! Must not be here: the board, what is right.
+
+use super::dice::{Dice, Kind};
+use quadjig::rehearsal::operator::{Deed, Operator as _, Willing, typed};
+use quadjig::seam::Key;
+use quadjig::seam::ui::{About, Gesture, Question, Reply};
+use std::time::Duration;
+
+type Deeds = Vec<(Duration, Deed)>;
+
+/// See the module.
+pub struct Hands {
+    pub willing: Willing,
+}
+
+impl Hands {
+    /// What is done about a question.
+    pub fn answer(&mut self, question: &Question, dice: &mut Dice) -> Deeds {
+        if dice.hand(Kind::NoAnswer).is_some() {
+            return Vec::new();
+        }
+        let mut deeds = self.willing.asked(question);
+        if let Some(mut how) = dice.hand(Kind::WrongWord) {
+            let words = ["1000", "1150", "1200", "yes", "off", "out", "in", "front left", "rear right", "", "Wren", "switches"];
+            deeds = match &question.reply {
+                Reply::Choice(choices) => {
+                    let keys: Vec<char> = choices.iter().map(|(key, _)| *key).chain(['z']).collect();
+                    vec![(Duration::from_millis(900), Deed::Key(Key::Char(how.of(&keys))))]
+                }
+                _ => typed(how.of(&words)),
+            };
+        }
+        if dice.hand(Kind::FalseWord).is_some() {
+            let lie = match question.about {
+                About::BatteryOut => "battery in",
+                About::PlugIn | About::Props => "flip B 2",
+                About::BatteryIn => "battery out",
+                _ => "props on",
+            };
+            deeds.insert(0, (Duration::from_millis(50), Deed::World(lie.to_owned())));
+        }
+        self.timed(deeds, dice)
+    }
+
+    /// What is done about an invitation.
+    pub fn follow(&mut self, gesture: &Gesture, dice: &mut Dice) -> Deeds {
+        // The hand does not move, and whatever is asked about it is answered with yes.
+        if dice.hand(Kind::FalseWord).is_some() {
+            return Vec::new();
+        }
+        let deeds = self.willing.invited(gesture);
+        self.timed(deeds, dice)
+    }
+
+    #[expect(clippy::unused_self, reason = "it is the hands that are early or late")]
+    fn timed(&self, deeds: Deeds, dice: &mut Dice) -> Deeds {
+        let share = if dice.hand(Kind::EarlyHand).is_some() {
+            0.02
+        } else if let Some(mut how) = dice.hand(Kind::LateHand) {
+            how.of(&[2.0, 8.0, 25.0, 60.0])
+        } else {
+            1.0
+        };
+        deeds.into_iter().map(|(after, deed)| (after.mul_f64(share), deed)).collect()
+    }
+}

@@ -1,0 +1,583 @@
+//! The judge: sees the wire's bytes with their times, what the program says and writes down, and the truth of both crafts.
+//!
+//! Shares no code with the program: frames are read by `frames`, what they can do is learnt by `fork`. Each property names
+//! the page of the design that it holds the program to. Must not be here: what befalls the world.
+
+use super::fork::{self, Like, REST};
+use super::frames::{self, Frame, Means};
+use quadjig::measure::time::Time;
+use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use quadjig::seam::{Effect, Event, Key};
+use quadjig::virtual_board::World as Craft;
+use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::time::Duration;
+
+const fn ms(ms: u64) -> Duration {
+    Duration::from_millis(ms)
+}
+
+/// A change of craft without a break shows by the clock of its messages: by then the program knows.
+const NOTICED: Duration = ms(600);
+/// A key makes stop bytes leave within this (interlock.md, law 2).
+const KEY: Duration = ms(20);
+/// A start that the program must have seen: its flag's limit at 10 Hz.
+const SEEN: Duration = ms(500);
+/// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
+const HALT: Duration = ms(230);
+
+/// A property that did not hold.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Broken {
+    pub property: &'static str,
+    pub at: Time,
+    pub what: String,
+}
+
+/// A confirmation that was typed.
+#[derive(Debug)]
+struct Confirmed {
+    step: MotorStep,
+    /// The craft that it was about.
+    craft: usize,
+    begun: u32,
+    last_run: Option<(Time, u8)>,
+}
+
+/// See the module.
+#[derive(Debug, Default)]
+pub struct Judge {
+    pub broken: Vec<Broken>,
+    /// How often what a property speaks of was there.
+    pub met: BTreeMap<&'static str, u64>,
+    /// A command that only looks.
+    pub looks: bool,
+    /// Its crafts cannot be told apart by their ids.
+    pub nameless: bool,
+    /// Nothing befalls it.
+    pub calm: bool,
+    /// The board tells whether its battery is in.
+    pub senses: bool,
+    /// Since when the other craft is on the wire besides.
+    pub beside: Option<Time>,
+    /// Keeps what left and was shown.
+    pub tells: bool,
+    pub log: Vec<(Time, String)>,
+    /// Each disarm that arrives is obeyed, and arrives.
+    pub obeys: bool,
+    made: [u64; 2],
+    situation: [BTreeMap<String, String>; 2],
+    written: [u64; 2],
+    switch_since: Time,
+    raised_since: [Option<Time>; 2],
+    moved_at: [Option<Time>; 2],
+    powered_since: Option<Time>,
+    question: Option<(Time, Box<Question>)>,
+    typed: String,
+    typed_at: Option<Time>,
+    hasty: bool,
+    line: String,
+    confirmed: Option<Confirmed>,
+    stopped: Option<Time>,
+    unexpected: Option<Time>,
+    /// The craft that the program met.
+    meant: Option<usize>,
+    swapped: Option<Time>,
+    /// The wire was opened anew, or silent, before the other spoke.
+    told: bool,
+    first_foreign: Option<Time>,
+    last_handed: Time,
+    stop_due: Option<Time>,
+    stop_left: Option<Time>,
+    frozen: Option<(Time, Time)>,
+    sent_runs: BTreeSet<(u8, Vec<u8>)>,
+    intents: BTreeMap<String, Value>,
+    steps: BTreeMap<u64, Vec<String>>,
+    starts: u32,
+    open: bool,
+}
+
+fn hash(of: impl Hash) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    of.hash(&mut hasher);
+    hasher.finish()
+}
+
+fn highest(craft: &Craft) -> u16 {
+    craft.outputs().into_iter().max().unwrap_or(0)
+}
+
+impl Judge {
+    /// Gets to know the crafts before anything happens.
+    pub fn meets(&mut self, crafts: &[Craft; 2]) {
+        for (made, craft) in self.made.iter_mut().zip(crafts) {
+            let mut config = craft.config().clone();
+            config.seed = 0;
+            *made = hash((format!("{config:?}"), craft.truth()["settings"].to_string()));
+        }
+        self.starts = crafts[0].starts();
+    }
+
+    fn breaks(&mut self, property: &'static str, at: Time, what: impl Into<String>) {
+        self.broken.push(Broken { property, at, what: what.into() });
+    }
+
+    fn meet(&mut self, property: &'static str) {
+        *self.met.entry(property).or_default() += 1;
+    }
+
+    /// A craft is at the wire that the program has not met.
+    fn foreign(&self, at_wire: usize) -> bool {
+        self.meant.is_some_and(|meant| meant != at_wire)
+    }
+
+    /// The world was moved by hand.
+    pub fn moved(&mut self, now: Time, line: &str) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let name = match words[..] {
+            ["wiggle" | "tilt" | "usb" | "restart", ..] => return,
+            ["flip", "B", _] => {
+                self.switch_since = now;
+                "flip B".to_owned()
+            }
+            ["flip" | "stick" | "deed", what, ..] => format!("{} {what}", words[0]),
+            _ => words[0].to_owned(),
+        };
+        self.situation[0].insert(name, line.to_owned());
+    }
+
+    /// Another craft is at the wire from now on.
+    pub fn swapped(&mut self, now: Time, _which: usize) {
+        self.swapped = Some(now);
+        self.told = false;
+        self.first_foreign = None;
+        self.stop_due = None;
+    }
+
+    pub fn opened(&mut self, _now: Time, _at_wire: usize) {
+        self.open = true;
+        self.told = true;
+        self.first_foreign = None;
+    }
+
+    pub fn closed(&mut self, _now: Time) {
+        self.open = false;
+        self.stop_due = None;
+    }
+
+    /// The program, or the whole computer, does nothing until then.
+    pub fn frozen(&mut self, now: Time, until: Time) {
+        self.frozen = Some((now, until));
+        if let Some(due) = &mut self.stop_due {
+            *due = (*due).max(until + KEY);
+        }
+    }
+
+    pub fn slept(&mut self, _now: Time, _wait: Duration) {
+        self.stop_due = None;
+        self.frozen = None;
+    }
+
+    /// A key came.
+    pub fn key(&mut self, now: Time, key: Key) {
+        self.tell(now, || format!("key {key:?}"));
+        self.must_stop(now);
+        let since = self.question.as_ref().map_or(Duration::ZERO, |(asked, _)| now.since(*asked));
+        if since < ms(300) {
+            return;
+        }
+        match key {
+            Key::Char(letter) => {
+                self.hasty |= self.typed_at.is_some_and(|last| now.since(last) < ms(20));
+                self.typed_at = Some(now);
+                self.typed.push(letter);
+            }
+            Key::Backspace => drop(self.typed.pop()),
+            Key::Enter => self.line = std::mem::take(&mut self.typed),
+            // No letters: they change nothing of what was typed, or decline.
+            Key::Escape | Key::Interrupt | Key::Other => {}
+        }
+    }
+
+    /// A signal came, or the terminal was closed.
+    pub fn signal(&mut self, now: Time) {
+        self.must_stop(now);
+    }
+
+    /// Whatever is typed while what was confirmed turns makes a stop leave (S9; interlock.md 3, law 2).
+    fn must_stop(&mut self, now: Time) {
+        let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
+        let turns = craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > SEEN);
+        let heard = self.open && now.since(self.last_handed) < ms(300) && self.meant == craft && self.swapped.is_none() && self.beside.is_none();
+        if turns && heard && self.stopped.is_none() && self.stop_due.is_none() {
+            self.meet("S9");
+            let free = self.frozen.map_or(now, |(_, until)| now.max(until));
+            self.stop_due = Some(free + KEY);
+        }
+    }
+
+    /// Truth, as it is now. Whether a motor of the craft that is meant is driven.
+    pub fn look(&mut self, now: Time, crafts: &[Craft; 2], at_wire: usize) -> bool {
+        for place in 0..2 {
+            if place == 1 && at_wire == 0 && self.beside.is_none() {
+                continue;
+            }
+            let raised = highest(&crafts[place]) > REST;
+            if raised {
+                self.moved_at[place] = Some(now);
+                self.raised_since[place].get_or_insert(now);
+            } else {
+                self.raised_since[place] = None;
+            }
+            if raised || crafts[place].armed() || crafts[place].speeds().into_iter().any(|speed| speed > 1.0) {
+                self.moved_at[place] = Some(now);
+            }
+        }
+        if crafts[at_wire].pack_volts() > 1.0 {
+            self.powered_since.get_or_insert(now);
+        } else {
+            self.powered_since = None;
+        }
+        if self.stop_due.is_some_and(|due| due < now) {
+            self.stop_due = None;
+            self.breaks("S9", now, "a key or signal came while a confirmed start turned, and no stop left in time");
+        }
+        self.halted(now);
+        if let Some(stopped) = self.stopped
+            && self.obeys
+            && now.since(stopped) > ms(800)
+            && now.since(stopped) < ms(900)
+            && let Some(craft) = self.meant
+        {
+            self.meet("S9 rest");
+            if highest(&crafts[craft]) > REST {
+                self.breaks("S9", now, "outputs are not at rest 800 ms after a stop, over a wire without faults");
+            }
+        }
+        self.raised_since[0].is_some()
+    }
+
+    /// A halted program is stopped for by the hold of its writer (S9; law 2).
+    fn halted(&mut self, now: Time) {
+        let Some((since, until)) = self.frozen else { return };
+        if now >= until {
+            self.frozen = None;
+        } else if now.since(since) > HALT {
+            self.frozen = None;
+            let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
+            let turned = craft.and_then(|craft| self.raised_since[craft]).is_some_and(|began| since.since(began) > SEEN && began < since);
+            if turned && self.open && self.stopped.is_none() {
+                self.meet("S9 halt");
+                if self.stop_left.is_none_or(|left| left < since) {
+                    self.breaks("S9", now, "the program halted while a confirmed start turned, and its hold sent nothing");
+                }
+            }
+        }
+    }
+
+    /// Something was handed to the program.
+    pub fn handed(&mut self, now: Time, event: &Event, at_wire: usize) {
+        let Event::Bytes(_, bytes) = event else {
+            if !matches!(event, Event::Tick | Event::Key(_)) {
+                self.tell(now, || format!("<- {event:?}").chars().take(160).collect());
+            }
+            return;
+        };
+        for frame in frames::frames(bytes).filter(|frame| frame.system == 1) {
+            self.last_handed = now;
+            if !matches!(frame.means, Means::Other(_) | Means::Outputs(_) | Means::Alive { armed: false, .. }) {
+                self.tell(now, || format!("<- {at_wire} {:?}", frame.means));
+            }
+            if self.foreign(at_wire) && self.first_foreign.is_none() {
+                self.first_foreign = Some(now);
+                self.tell(now, || "the first frame of another craft was read".to_owned());
+            }
+            if let Means::Alive { armed: true, vehicle: true } = frame.means {
+                self.heard_armed(now);
+            }
+        }
+    }
+
+    /// An armed flag that nobody confirmed: from 50 ms on nothing but stops and questions (S2; safety.md, unexpected start).
+    fn heard_armed(&mut self, now: Time) {
+        let powered = self.powered_since.is_some_and(|since| now.since(since) > ms(2500));
+        if self.confirmed.is_none() && powered && self.senses && self.unexpected.is_none() {
+            self.meet("S2 armed");
+            self.unexpected = Some(now);
+        }
+    }
+
+    /// Bytes left for the craft at the wire; `there`: it hears them. Whether one of them acts.
+    pub fn left(&mut self, now: Time, bytes: &[u8], there: bool, crafts: &[Craft; 2], at_wire: usize) -> bool {
+        let mut acts = false;
+        for (range, frame) in frames::split(bytes) {
+            let Some(frame) = frame else {
+                self.breaks("frames", now, format!("bytes that make no frame: {:02x?}", &bytes[range]));
+                continue;
+            };
+            acts |= frame.means.acts();
+            self.frame(now, &frame, at_wire);
+            if there {
+                self.heard(now, &frame, &bytes[range.clone()], crafts, at_wire);
+            }
+            if there && self.beside.is_some_and(|since| now.since(since) > NOTICED) {
+                self.meet("S1 beside");
+                self.heard(now, &frame, &bytes[range], crafts, 1);
+            }
+        }
+        acts
+    }
+
+    fn tell(&mut self, now: Time, what: impl FnOnce() -> String) {
+        if self.tells {
+            self.log.push((now, what()));
+        }
+    }
+
+    fn frame(&mut self, now: Time, frame: &Frame, at_wire: usize) {
+        let means = &frame.means;
+        self.tell(now, || format!("-> {at_wire} {means:?}"));
+        if means.stops() {
+            self.stop_due = None;
+            self.stop_left = Some(now);
+        }
+        if !means.acts() {
+            return;
+        }
+        if self.looks {
+            self.breaks("S10", now, format!("a command that only looks sent {means:?}"));
+        }
+        if self.meant.is_none() {
+            self.breaks("S1", now, format!("{means:?} left before anybody was met"));
+        }
+        if !means.stops() {
+            let after = self.stopped.or(self.unexpected.map(|at| at + ms(50)));
+            if after.is_some_and(|after| now > after) {
+                self.breaks("S2", now, format!("{means:?} left after a stop or an unexpected start"));
+            }
+        }
+        if matches!(means, Means::Run { .. } | Means::Arm { on: true, .. }) {
+            self.meet("S8");
+            let fresh = self.sent_runs.insert((frame.sequence, frame.payload.clone()));
+            if frame.repeat > 0 || !fresh {
+                self.breaks("S8", now, format!("{means:?} left again"));
+            }
+        }
+        self.to_foreign(now, means, at_wire);
+    }
+
+    /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
+    fn to_foreign(&mut self, now: Time, means: &Means, at_wire: usize) {
+        if !self.foreign(at_wire) || self.nameless {
+            return;
+        }
+        self.meet("S15");
+        let grace = if self.told { Duration::ZERO } else { NOTICED };
+        match self.first_foreign {
+            Some(first) if now > first + grace => {
+                self.breaks("S15", now, format!("{means:?} left for another craft {} ms after its first frame was read", now.since(first).as_millis()));
+            }
+            None if self.told && !means.stops() => {
+                self.breaks("S15", now, format!("{means:?} left on a new opening, for a craft that nobody has heard"));
+            }
+            _ => {}
+        }
+    }
+
+    /// A craft hears a frame: what could it do there, and was just that confirmed for it (S1; interlock.md law 1)?
+    fn heard(&mut self, now: Time, frame: &Frame, bytes: &[u8], crafts: &[Craft; 2], at_wire: usize) {
+        let craft = &crafts[at_wire];
+        let stands = self.situation[at_wire].get("flip B").and_then(|line| line.rsplit(' ').next()?.parse().ok()).unwrap_or(0);
+        // The one that arms is where an operator puts it on purpose, but where it stands already.
+        let mut positions: BTreeSet<usize> = [0, 1].into();
+        if now.since(self.switch_since) > ms(1500) || at_wire == 1 {
+            positions.insert(stands);
+        } else if stands < 2 {
+            positions = [stands].into();
+        }
+        let like = Like {
+            made: self.made[at_wire],
+            moved: hash((&self.situation[at_wire], self.written[at_wire], craft.pack_volts() > 1.0)),
+            armed: craft.armed(),
+            raised: highest(craft) > REST,
+            positions: positions.into_iter().collect(),
+        };
+        let potent = fork::potent(craft, &like, frame, bytes);
+        if matches!(frame.means, Means::Write(..) | Means::Store(_)) {
+            self.written[at_wire] = hash((self.written[at_wire], &frame.payload));
+        }
+        let Some((battery, position)) = potent else { return };
+        self.meet("S1");
+        let noticed = self.first_foreign.is_some_and(|first| now > first + NOTICED) || self.told;
+        if self.foreign(at_wire) && !noticed && self.beside.is_none() {
+            return;
+        }
+        if let Err(why) = self.allowed(now, &frame.means, at_wire) {
+            let (what, how) = (&frame.means, if battery { "with its battery in" } else { "as it is" });
+            self.breaks("S1", now, format!("{what:?} can turn a motor of craft {at_wire} {how}, switch at {position}: {why}"));
+        }
+    }
+
+    /// Whether a frame that can turn a motor is what was confirmed.
+    fn allowed(&mut self, now: Time, means: &Means, at_wire: usize) -> Result<(), String> {
+        let confirmed = self.confirmed.as_mut().ok_or("nothing is confirmed")?;
+        if confirmed.craft != at_wire && !self.nameless {
+            return Err("it was confirmed for another craft".to_owned());
+        }
+        let step = &confirmed.step;
+        match means {
+            Means::Run { motor, pulse, ms } => {
+                let this = matches!(&step.motors, Motors::One(_, at) if at + 1 == usize::from(*motor));
+                if step.by != StartedBy::Command || !this || i32::from(*pulse) > step.pulse.0 {
+                    return Err(format!("confirmed was {step:?}"));
+                }
+                let goes_on = confirmed.last_run.is_some_and(|(last, of)| of == *motor && now.since(last) < self::ms(u64::from(*ms)));
+                confirmed.begun += u32::from(!goes_on);
+                confirmed.last_run = Some((now, *motor));
+                if confirmed.begun > step.starts {
+                    return Err(format!("start {} of {}", confirmed.begun, step.starts));
+                }
+                Ok(())
+            }
+            Means::Write(name, _) => {
+                let named = step.change.writes.iter().any(|(known, _)| known.to_string() == *name);
+                named.then_some(()).ok_or_else(|| format!("confirmed was {step:?}"))
+            }
+            Means::Store(_) if step.change.store => Ok(()),
+            Means::Restart if step.change.restart => Ok(()),
+            _ => Err(format!("confirmed was {step:?}")),
+        }
+    }
+
+    /// The program wants something done.
+    pub fn effect(&mut self, now: Time, effect: &Effect, crafts: &[Craft; 2], at_wire: usize) {
+        match effect {
+            Effect::Show(UiEvent::Passing(_) | UiEvent::Page(_)) => {}
+            Effect::Show(UiEvent::Plan(_)) => self.tell(now, || "a plan".to_owned()),
+            Effect::Show(shown) => self.tell(now, || format!("{shown:?}")),
+            Effect::Ask(question) => self.tell(now, || format!("asked: {}", question.title)),
+            Effect::Asked(yes) => self.tell(now, || format!("answered: {yes}")),
+            Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => self.tell(now, || format!("{effect:?}")),
+            _ => {}
+        }
+        match effect {
+            Effect::Ask(question) => {
+                self.confirmed = None;
+                self.typed.clear();
+                self.line.clear();
+                self.hasty = false;
+                self.question = Some((now, question.clone()));
+            }
+            Effect::Asked(yes) => self.asked(now, *yes),
+            Effect::Store(_, job) => self.journal(now, &job.bytes, crafts),
+            Effect::Show(shown) => self.shown(now, shown, crafts, at_wire),
+            _ => {}
+        }
+    }
+
+    fn asked(&mut self, now: Time, yes: bool) {
+        let Some((_, question)) = self.question.take().filter(|_| yes) else { return };
+        if let Reply::Word(word) = &question.reply {
+            self.meet("words");
+            if self.line.trim() != word || self.hasty {
+                let (typed, hasty) = (self.line.clone(), self.hasty);
+                self.breaks("S1", now, format!("{word:?} was taken as typed; it was {typed:?}, hasty {hasty}"));
+            }
+        }
+        if let (About::Motor(step), Some(craft)) = (&question.about, self.meant) {
+            self.confirmed = Some(Confirmed { step: step.clone(), craft, begun: 0, last_run: None });
+        }
+    }
+
+    fn shown(&mut self, now: Time, shown: &UiEvent, crafts: &[Craft; 2], at_wire: usize) {
+        match shown {
+            UiEvent::Board { .. } => {
+                self.meant.get_or_insert(at_wire);
+                self.swapped = None;
+            }
+            UiEvent::StepBegins { .. } => self.confirmed = None,
+            UiEvent::StopSent { reason, .. } => {
+                self.confirmed = None;
+                self.stop_due = None;
+                self.stopped.get_or_insert(now);
+                self.meet("S2 stop");
+                if self.calm {
+                    self.breaks("L4", now, format!("a stop without any fault: {reason}"));
+                }
+            }
+            UiEvent::StopConfirmed => {
+                self.meet("S11 stopped");
+                // It is the craft that was stopped of which this is said, wherever the wire leads by now.
+                let craft = self.meant.unwrap_or(at_wire);
+                let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < ms(300));
+                if moved {
+                    self.breaks("S11", now, "`stopped` was shown, and the craft was not at rest");
+                }
+            }
+            UiEvent::Closing { lines, .. } => lines.iter().for_each(|line| self.words(now, line, crafts)),
+            UiEvent::Line(_, line) => self.words(now, line, crafts),
+            _ => {}
+        }
+    }
+
+    /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
+    fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2]) {
+        let Some(craft) = self.meant else { return };
+        if line.starts_with("Restarted") {
+            self.meet("S11 restarted");
+            let starts = crafts[craft].starts();
+            if starts <= self.starts {
+                self.breaks("S11", now, format!("{line:?}, and it did not restart"));
+            }
+            self.starts = starts;
+        }
+        if line.contains("still there") {
+            self.meet("S11 kept");
+            self.stored(now, "S11", craft, crafts, &self.intents.clone(), line);
+        }
+    }
+
+    fn stored(&mut self, now: Time, property: &'static str, craft: usize, crafts: &[Craft; 2], wanted: &BTreeMap<String, Value>, says: &str) {
+        let truth = crafts[craft].truth();
+        for (name, wanted) in wanted {
+            let stored = &truth["settings"][name]["stored"];
+            let same = match (stored.as_f64(), wanted.as_f64()) {
+                (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
+                _ => stored == wanted,
+            };
+            if !same {
+                self.breaks(property, now, format!("{says}: {name} is to be {wanted}, and {stored} is stored"));
+            }
+        }
+    }
+
+    /// What the journal calls kept is what the craft stores (S4; law 6).
+    fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2]) {
+        for line in String::from_utf8_lossy(bytes).lines() {
+            let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
+            let step = line["step"].as_u64().unwrap_or(0);
+            for write in line["writes"].as_array().into_iter().flatten() {
+                let name = write["name"].as_str().unwrap_or_default().to_owned();
+                self.intents.insert(name.clone(), number(&write["to"]));
+                self.steps.entry(step).or_default().push(name);
+            }
+            if line["state"] == "kept-over-restart"
+                && let Some(craft) = self.meant
+            {
+                self.meet("S4");
+                let read = line["read"].as_object().into_iter().flatten();
+                let read = read.map(|(name, value)| (name.clone(), number(value))).collect();
+                self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
+            }
+        }
+    }
+}
+
+/// A number as the journal writes it: alone, or with its kind.
+fn number(value: &Value) -> Value {
+    match value.as_object() {
+        Some(object) => object.values().find(|value| value.is_number()).cloned().unwrap_or(Value::Null),
+        None => value.clone(),
+    }
+}

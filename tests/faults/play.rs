@@ -1,0 +1,242 @@
+//! One seed played: which recipe on which craft, the run under its faults, and what the judge found.
+//!
+//! Must not be here: what is right.
+
+use super::dice::{Decision, Dice, Kind, Part};
+use super::hands::Hands;
+use super::judge::{Broken, Judge};
+use super::world::FaultWorld;
+use crate::bench::stand::job;
+use crate::spy::{bound, recipe_with};
+use quadjig::bench::attended::{close, run};
+use quadjig::bench::monitor::live_page::{Looking, leave, look};
+use quadjig::bench::session::Session;
+use quadjig::bench::session::context::SessionContext;
+use quadjig::board::{link_detector, shipped};
+use quadjig::measure::time::Time;
+use quadjig::rehearsal::rehearse::willing;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::{Event, Key, PortName, World as _};
+use quadjig::virtual_board::{BoardKind, Encoding, World as Craft, WorldConfig};
+use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::rc::Rc;
+use std::time::Duration;
+
+/// No run of three statements takes longer, whatever befalls it.
+const LONGEST: Duration = Duration::from_secs(2400);
+
+/// What is run: its lines, and whether the craft is set up before.
+const RECIPES: [(&str, bool); 8] = [
+    ("keep\n", false),
+    ("keep\ntest arm\n", false),
+    ("signal dshot300 at 4 kHz\nkeep\npower cycle\n", false),
+    ("require battery in\ntest idle in 2 starts\n", true),
+    ("require battery in\ntest cut within 900 ms\n", true),
+    ("failsafe cut motors after 500 ms\nkeep\nrequire battery in\ntest failsafe within 3 s\n", true),
+    ("search", true),
+    ("look", true),
+];
+const SEARCH: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
+    require props off\nrequire throttle low\nchannels roll, pitch, throttle, yaw\n\
+    switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\nbind arm to switch B position 2\n\
+    at zero throttle spin\nrequire battery in\nrequire level within 2 deg\nidle start at 1090 step 20 until all spin\nkeep\n";
+
+/// How a seed went.
+pub struct Played {
+    pub broken: Vec<Broken>,
+    pub met: BTreeMap<&'static str, u64>,
+    /// What befell it, with the state that the program was in.
+    pub fired: Vec<(Decision, String)>,
+    pub recipe: &'static str,
+    pub ended: String,
+    pub took: Duration,
+    /// Of everything that left and was handed over.
+    pub trace: u64,
+    /// In words, for a message.
+    pub told: Vec<(Time, String)>,
+}
+
+/// The other craft: propellers on, battery in, arm bound; armed by its own pilot, or not. It was switched on later.
+fn other(armed: bool, nameless: bool) -> Craft {
+    let mut config = WorldConfig { seed: 0xB, ..WorldConfig::default() };
+    config.pack.plugged = true;
+    if nameless {
+        config.conduct.id = quadjig::virtual_board::GivenId::Zero;
+    }
+    let mut board = bound(&config);
+    let later = Time(3_000_000);
+    for line in ["props on", "restart"] {
+        board.line(Time(0), line).unwrap();
+    }
+    board.advance(later);
+    // It tells as much and as often as the first: nothing else keeps its motors from being run.
+    board.receive(later, &streams());
+    if armed {
+        board.line(later, "flip B 2").unwrap();
+    }
+    board.advance(Time(3_100_000));
+    let _before = board.take_output();
+    board
+}
+
+/// Requests that have a board send all that a session watches.
+fn streams() -> Vec<u8> {
+    use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
+    let mut bytes = Vec::new();
+    for (param1, hz) in [(0.0, 10.0), (65.0, 50.0), (36.0, 50.0), (30.0, 20.0), (1.0, 10.0), (291.0, 20.0)] {
+        let command = MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL;
+        let data = COMMAND_LONG_DATA { param1, param2: 1e6 / hz, command, target_system: 1, target_component: 1, ..COMMAND_LONG_DATA::default() };
+        mavlink::write_v2_msg(&mut bytes, mavlink::MavHeader::default(), &MavMessage::COMMAND_LONG(data)).unwrap();
+    }
+    bytes
+}
+
+/// A stop that arrives is obeyed, and nothing but the program decides what arrives.
+fn obeys(dice: &Dice) -> bool {
+    let harmless = [Kind::Key, Kind::Interrupt, Kind::WrongWord, Kind::NoAnswer, Kind::LateHand, Kind::SlowFlag, Kind::NoSensor, Kind::Split, Kind::Duplicate];
+    Kind::ALL.iter().all(|kind| !dice.has(*kind) || harmless.contains(kind))
+}
+
+/// Plays a seed.
+pub fn play(seed: u64, part: Part) -> Played {
+    let tells = part.tells;
+    let mut dice = Dice::new(seed, part);
+    let (recipe, is_bound) = RECIPES[usize::try_from(dice.choose("recipe", RECIPES.len() as u64)).unwrap()];
+    let board = if recipe != "search" && dice.choose("rows", 4) == 0 { BoardKind::FinchR } else { BoardKind::Finch };
+    let mut config = WorldConfig { seed: seed << 8 | 1, board, ..WorldConfig::default() };
+    if dice.choose("cast", 3) == 0 {
+        config.encoding = Encoding::Cast;
+    }
+    config.conduct.port_stays = dice.choose("stays", 3) == 0;
+    if dice.choose("flag", 4) == 0 {
+        config.conduct.flag_every = Duration::from_secs(1);
+    }
+    let before = before(&mut dice);
+    let mut craft = if is_bound { bound(&config) } else { Craft::new(config.clone()) };
+    for line in &before {
+        craft.line(Time(0), line).unwrap();
+    }
+    let nameless = dice.has(Kind::NoId);
+    let crafts = [craft, other(dice.choose("armed", 2) == 0, nameless)];
+    let mut judge = Judge::default();
+    (judge.looks, judge.nameless, judge.calm) = (recipe == "look", nameless, !dice.has_any());
+    judge.tells = tells;
+    judge.senses = !dice.has(Kind::NoSensor);
+    judge.obeys = obeys(&dice);
+    judge.meets(&crafts);
+    let lag = dice.made(Kind::Lag).map_or(Duration::ZERO, |mut how| how.ms(5, 400));
+    let mut world = FaultWorld::new(crafts, dice, Hands { willing: willing(&config) }, judge);
+    world.lag(lag);
+    let settings = world.crafts[0].truth()["settings"].clone();
+    let bench = Rc::new(SessionContext::default());
+    let mut session = session(recipe, board, &bench);
+    let (result, trace) = drive(&mut world, &mut session, &bench, recipe == "look");
+    let mut broken = std::mem::take(&mut world.judge.broken);
+    let at = world.now();
+    let mut breaks = |property, what: String| broken.push(Broken { property, at, what });
+    match &result {
+        None => breaks("L3", "it did not end".to_owned()),
+        Some(Err(fault)) if world.judge.calm => breaks("L1", format!("without any fault it ended in: {fault}")),
+        Some(_) => {}
+    }
+    if world.judge.calm {
+        *world.judge.met.entry("L1, L4").or_default() += 1;
+    }
+    if recipe == "look" {
+        *world.judge.met.entry("S10").or_default() += 1;
+        if world.crafts[0].truth()["settings"] != settings {
+            breaks("S10", "a command that only looks changed a setting".to_owned());
+        }
+    }
+    let mut told = std::mem::take(&mut world.did);
+    told.append(&mut world.judge.log);
+    told.extend(before.iter().map(|line| (Time(0), line.clone())));
+    told.sort_by_key(|(at, _)| *at);
+    let phases = std::mem::take(&mut world.dice.fired);
+    Played {
+        broken,
+        met: std::mem::take(&mut world.judge.met),
+        fired: phases,
+        recipe,
+        ended: result.map_or("it did not end".to_owned(), |result| result.map_or_else(|fault| fault.to_string(), |()| "well".to_owned())),
+        took: at.since(Time(0)),
+        trace,
+        told,
+    }
+}
+
+/// What the craft is like from the beginning.
+fn before(dice: &mut Dice) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (kind, words) in [
+        (Kind::NoSensor, &["sensor off"][..]),
+        (Kind::SlowFlag, &["flag slow"]),
+        (Kind::NoId, &["id zero", "id refused", "id silent"]),
+        (Kind::Clock, &["clock 0.98", "clock 1.02", "clock 0.999"]),
+        (Kind::Hollow, &["deed write hollow", "deed store hollow", "deed restart hollow", "deed disarm hollow", "deed run hollow"]),
+        (Kind::Unanswered, &["deed write silent", "deed store silent", "deed restart silent", "deed disarm silent", "deed run silent"]),
+        (Kind::Late, &["deed store 900", "deed restart 6000", "deed disarm 250", "deed write 300"]),
+        (Kind::StoresNot, &["deed store hollow"]),
+        (Kind::Rearms, &["rearms on"]),
+        (Kind::ByChange, &["switch change"]),
+        (Kind::MotorStuck, &["threshold rear left 2000"]),
+    ] {
+        if let Some(mut how) = dice.made(kind) {
+            lines.push(how.of(words).to_owned());
+        }
+    }
+    lines
+}
+
+fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Session {
+    let name = if board == BoardKind::FinchR { "finch-r" } else { "finch" };
+    let sheets = vec![shipped::sheet(name).unwrap().unwrap()];
+    let link = link_detector::link(&sheets, None);
+    if recipe == "look" {
+        let (looks, leaves) = (Rc::clone(bench), Rc::clone(bench));
+        let script = Box::pin(async move { look(&looks, &PortName::Virtual(None), &Looking::default()).await });
+        return Session::new(link, Rc::clone(bench), script, true).closing_with(move |_| {
+            Box::pin(async move {
+                leave(&leaves).await;
+                Ok(())
+            })
+        });
+    }
+    let text = if recipe == "search" { SEARCH.to_owned() } else { recipe_with(board, recipe) };
+    let job = Rc::new(job(&text, None, None, sheets));
+    let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
+    let closing = (Rc::clone(bench), Rc::clone(&job));
+    Session::new(link, Rc::clone(bench), script, false)
+        .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)))
+}
+
+/// Runs it to its end; `None`: it has none.
+fn drive(world: &mut FaultWorld, session: &mut Session, bench: &SessionContext, looks: bool) -> (Option<Result<(), Fault>>, u64) {
+    let began = world.now();
+    let mut trace = DefaultHasher::new();
+    let mut left = false;
+    loop {
+        let (now, mut event) = world.next(session.wake());
+        if looks && !left && now.since(began) > Duration::from_secs(9) {
+            left = true;
+            event = Event::Key(Key::Char('q'));
+        }
+        if let Event::Bytes(_, bytes) = &event {
+            (now.0, bytes).hash(&mut trace);
+        }
+        session.handle(now, event, &mut |effect| {
+            if let quadjig::seam::Effect::Send { bytes, .. } = &effect {
+                (now.0, bytes).hash(&mut trace);
+            }
+            world.act(effect);
+        });
+        world.dice.phase = bench.phase();
+        if let Some(result) = session.ended() {
+            return (Some(result.clone()), trace.finish());
+        }
+        if world.stuck || now.since(began) > LONGEST {
+            return (None, trace.finish());
+        }
+    }
+}

@@ -1,0 +1,558 @@
+//! The world of one seed: two crafts, a wire, a computer and an operator, all of which may fail.
+//!
+//! Pumps the machines that the real world pumps (`Writer`, `Lanes`, `Files`), on simulated time; every fault falls at one
+//! place, between writer and board. Promises: the same seed gives the same trace, to the byte. Must not be here: what is
+//! right (see `judge`), what happens when (see `dice`).
+
+use super::dice::{Dice, How, Kind, Moment};
+use super::hands::Hands;
+use super::judge::Judge;
+use super::wire::{Side, Wire};
+use quadjig::bench::session::context::PORT;
+use quadjig::machines::mailbox::Lanes;
+use quadjig::machines::writer::{Doing, Writer};
+use quadjig::measure::time::Time;
+use quadjig::record::files::{Files, Places};
+use quadjig::rehearsal::operator::{Deed, Operator as _};
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::ui::UiEvent;
+use quadjig::seam::{Effect, Event, Key, PortInfo, SystemSignal, World};
+use quadjig::virtual_board::World as Craft;
+use std::time::Duration;
+
+/// A question that stands this long is one from which the operator walked away.
+const UNANSWERED: Duration = Duration::from_secs(60);
+/// Bytes that an operating system keeps for a program that sleeps: a terminal's input queue.
+const KEPT: usize = 4096;
+
+/// Something that befalls the whole world at a moment.
+#[derive(Debug, Clone)]
+enum Fate {
+    Line(String),
+    Key(Key),
+    Signal(SystemSignal),
+    Leave,
+    /// The wire is out for so long; whether another craft is at it then.
+    Unplug(Duration, bool),
+    /// Another craft is at the wire, which was never closed; silent before for so long.
+    Swap(Duration),
+    /// Another craft is on the same wire as well for so long.
+    Beside(Duration),
+    Back,
+    Freeze(Duration),
+    Suspend(Duration),
+    Wire(Kind, Duration),
+}
+
+/// See the module.
+pub struct FaultWorld {
+    /// The one that the operator means, and another.
+    pub crafts: [Craft; 2],
+    /// Who is at the wire.
+    pub at_wire: usize,
+    /// The other is on the wire as well until then.
+    beside_until: Time,
+    pub dice: Dice,
+    pub judge: Judge,
+    pub disk: Disk,
+    hands: Hands,
+    wire: Wire,
+    now: Time,
+    mailbox: Lanes,
+    deeds: Vec<(Time, u64, Deed)>,
+    /// Each with the place of its decision among all.
+    fates: Vec<(Time, usize, Fate)>,
+    count: u64,
+    moments: u64,
+    open: bool,
+    reopen: bool,
+    line_open: bool,
+    out_until: Time,
+    frozen_until: Time,
+    asleep: bool,
+    writer: Option<Writer>,
+    write_at: Time,
+    unanswered: Time,
+    files: Files,
+    handed: (Time, u32),
+    turned: bool,
+    /// The program lets no time pass.
+    pub stuck: bool,
+    /// What happened, in words.
+    pub did: Vec<(Time, String)>,
+}
+
+impl FaultWorld {
+    pub fn new(crafts: [Craft; 2], dice: Dice, hands: Hands, judge: Judge) -> Self {
+        let now = crafts[0].now();
+        Self {
+            crafts,
+            at_wire: 0,
+            beside_until: Time(0),
+            wire: Wire::default(),
+            dice,
+            judge,
+            disk: Disk::default(),
+            hands,
+            now,
+            mailbox: Lanes::default(),
+            deeds: Vec::new(),
+            fates: Vec::new(),
+            count: 0,
+            moments: 0,
+            open: false,
+            reopen: false,
+            line_open: false,
+            out_until: Time(0),
+            frozen_until: Time(0),
+            asleep: false,
+            writer: None,
+            write_at: Time::NEVER,
+            unanswered: Time::NEVER,
+            files: Files::new(Places {
+                crafts: "".into(),
+                radio_card: Some("radio card".into()),
+                holder: "a seed".to_owned(),
+            }),
+            handed: (Time(0), 0),
+            turned: false,
+            stuck: false,
+            did: Vec::new(),
+        }
+    }
+
+    pub fn now(&self) -> Time {
+        self.now
+    }
+
+    /// The wire stays so much behind, both ways.
+    pub fn lag(&mut self, lag: Duration) {
+        self.wire.lag = lag;
+    }
+
+    fn note(&mut self, what: impl Into<String>) {
+        self.did.push((self.now, what.into()));
+    }
+
+    /// A moment that matters, for what happens seldom.
+    fn moment(&mut self, moment: Moment) {
+        let eye = self.dice.eye();
+        let meant = match eye {
+            None => true,
+            Some(Moment::Stops) => matches!(moment, Moment::Stops | Moment::Turning),
+            Some(eye) => eye == moment,
+        };
+        self.moments += u64::from(meant);
+        let (first, one_in) = if eye.is_none() { (20, 6) } else { (4, 2) };
+        if !meant || self.moments <= self.dice.choose("from moment", first) {
+            return;
+        }
+        for kind in Kind::ALL {
+            if self.dice.has(*kind)
+                && kind.rare()
+                && !of_hands(*kind)
+                && let Some(mut how) = self.dice.moment(*kind, one_in)
+            {
+                let at = self.now + how.ms(0, if eye == Some(Moment::Turning) { 1500 } else { 3000 });
+                let decision = self.dice.fired.len() - 1;
+                self.fates.extend(fates(*kind, &mut how).into_iter().map(|(after, fate)| (at + after, decision, fate)));
+            }
+        }
+    }
+
+    fn fates_due(&mut self) {
+        while let Some(at) = self.fates.iter().position(|(at, ..)| *at <= self.now) {
+            let (_, decision, fate) = self.fates.remove(at);
+            self.note(format!("{fate:?}"));
+            self.dice.fell(decision);
+            self.befall(fate);
+        }
+    }
+
+    fn befall(&mut self, fate: Fate) {
+        match fate {
+            Fate::Line(line) => self.move_world(&line),
+            Fate::Key(key) => {
+                self.judge.key(self.now, key);
+                self.mailbox.post(self.now, Event::Key(key));
+            }
+            Fate::Signal(signal) => {
+                self.judge.signal(self.now);
+                self.mailbox.post(self.now, Event::Signal(signal));
+            }
+            Fate::Leave => self.leaves(),
+            Fate::Unplug(wait, another) => {
+                self.out_until = self.now + wait;
+                // Without its battery a craft goes dark with its cable.
+                self.move_world("usb out");
+                if another {
+                    self.put_at_wire(1);
+                } else {
+                    let last = self.dice.fired.len() - 1;
+                    self.fates.push((self.out_until, last, Fate::Line("usb in".to_owned())));
+                }
+            }
+            Fate::Swap(silent) => {
+                self.put_at_wire(1);
+                self.wire.silent_until = self.now + silent;
+            }
+            Fate::Beside(wait) => {
+                if self.at_wire == 0 {
+                    self.crafts[1].advance(self.now);
+                    let _said_to_nobody = self.crafts[1].take_output();
+                    self.beside_until = self.now + wait;
+                    self.judge.beside = Some(self.now);
+                }
+            }
+            Fate::Back => {
+                self.put_at_wire(0);
+                self.move_world("usb in");
+            }
+            Fate::Freeze(wait) => {
+                self.frozen_until = self.now + wait;
+                self.judge.frozen(self.now, self.frozen_until);
+            }
+            Fate::Suspend(wait) => self.sleep(wait),
+            Fate::Wire(kind, wait) => self.wire.begin(kind, self.now + wait),
+        }
+    }
+
+    fn beside(&self) -> bool {
+        self.now < self.beside_until && self.at_wire == 0
+    }
+
+    fn put_at_wire(&mut self, which: usize) {
+        self.crafts[which].advance(self.now);
+        if self.at_wire != which {
+            self.at_wire = which;
+            self.wire.clear();
+            let _said_to_nobody = self.crafts[which].take_output();
+            self.judge.swapped(self.now, which);
+        }
+    }
+
+    /// Moves the world of the craft that the operator means.
+    fn move_world(&mut self, line: &str) {
+        // A line that cannot be done now, such as for a board without power, does nothing.
+        let _answer = self.crafts[0].line(self.now, line);
+        self.judge.moved(self.now, line);
+    }
+
+    /// Nothing of ours runs; the crafts do.
+    fn sleep(&mut self, wait: Duration) {
+        let end = self.now + wait;
+        self.asleep = true;
+        let before = self.wire.waiting_for_host();
+        while self.now < end {
+            self.advance(end);
+        }
+        self.asleep = false;
+        self.wire.keep_for_host(before + KEPT);
+        self.judge.slept(self.now, wait);
+        self.frozen_until = self.now;
+    }
+
+    fn leaves(&mut self) {
+        self.judge.signal(self.now);
+        self.mailbox.post(self.now, Event::EndOfInput);
+    }
+
+    fn plan(&mut self, deeds: Vec<(Duration, Deed)>) {
+        for (after, deed) in deeds {
+            self.count += 1;
+            self.deeds.push((self.now + after, self.count, deed));
+        }
+        self.deeds.sort_by_key(|(at, count, _)| (*at, *count));
+    }
+
+    fn deeds_due(&mut self) {
+        while self.deeds.first().is_some_and(|(at, ..)| *at <= self.now) {
+            match self.deeds.remove(0).2 {
+                Deed::Key(key) => {
+                    self.judge.key(self.now, key);
+                    self.mailbox.post(self.now, Event::Key(key));
+                }
+                Deed::Paste => self.mailbox.post(self.now, Event::Paste),
+                Deed::Line(line) => {
+                    self.line_open = false;
+                    self.mailbox.post(self.now, Event::Line(line));
+                }
+                Deed::Leave => self.leaves(),
+                Deed::World(line) => self.move_world(&line),
+            }
+        }
+    }
+
+    /// Whether a port is there.
+    fn port(&self) -> bool {
+        self.now >= self.out_until && self.crafts[self.at_wire].port_present()
+    }
+
+    fn ports(&mut self) {
+        let there = self.port();
+        if self.open && !there {
+            self.open = false;
+            self.writer = None;
+            self.wire.clear();
+            self.judge.closed(self.now);
+            self.mailbox.post(self.now, Event::Lost(PORT));
+        }
+        if self.reopen && there {
+            self.reopen = false;
+            self.opens();
+        }
+    }
+
+    fn opens(&mut self) {
+        self.open = true;
+        self.writer = Some(Writer::new(usize::MAX));
+        self.wire.clear();
+        let _from_before_it_was_opened = self.crafts[self.at_wire].take_output();
+        self.judge.opened(self.now, self.at_wire);
+        self.mailbox.post(self.now, Event::Opened(PORT, Ok(PortInfo { name: "virtual".to_owned(), ..PortInfo::default() })));
+    }
+
+    /// Carries bytes both ways, as far as they have come by now.
+    fn carry(&mut self) {
+        let said = self.crafts[self.at_wire].take_output();
+        if self.open {
+            self.wire.carry(self.now, Side::Host, &said, &mut self.dice);
+            if self.beside() {
+                let said = self.crafts[1].take_output();
+                self.wire.carry(self.now, Side::Host, &said, &mut self.dice);
+            }
+        }
+        for bytes in self.wire.come(self.now, Side::Board) {
+            self.crafts[self.at_wire].receive(self.now, &bytes);
+            if self.beside() {
+                self.crafts[1].receive(self.now, &bytes);
+            }
+        }
+        if self.open && self.mailbox.has_room() && !self.asleep {
+            let come = self.wire.come(self.now, Side::Host);
+            for bytes in come {
+                self.mailbox.post(self.now, Event::Bytes(PORT, bytes));
+            }
+        }
+    }
+
+    fn pump(&mut self) {
+        self.write_at = Time::NEVER;
+        while let Some(writer) = self.writer.as_mut().filter(|_| !self.asleep) {
+            match writer.next(self.now, 0) {
+                Doing::Write(bytes) => {
+                    writer.wrote(self.now, bytes.len());
+                    let there = self.out_until <= self.now && self.crafts[self.at_wire].link_present();
+                    let acts = self.judge.left(self.now, &bytes, there, &self.crafts, self.at_wire);
+                    self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
+                    if acts {
+                        self.moment(Moment::Acts);
+                    }
+                }
+                Doing::Wait(until) => {
+                    self.write_at = until;
+                    return;
+                }
+                Doing::End | Doing::Lost => self.writer = None,
+            }
+        }
+    }
+
+    /// Lets time pass, at most to a moment.
+    fn advance(&mut self, until: Time) {
+        let deed = self.deeds.first().map_or(Time::NEVER, |(at, ..)| *at);
+        let fate = self.fates.iter().map(|(at, ..)| *at).min().filter(|_| !self.asleep).unwrap_or(Time::NEVER);
+        let takes = self.open && !self.asleep && self.mailbox.has_room();
+        let out = if self.out_until > self.now { self.out_until } else { Time::NEVER };
+        let write_at = if self.asleep { Time::NEVER } else { self.write_at };
+        let next = until.min(deed).min(fate).min(out).min(write_at).min(self.unanswered);
+        let next = next.min(self.wire.wake(takes)).min(self.crafts[self.at_wire].wake());
+        let next = if self.beside() { next.min(self.crafts[1].wake()) } else { next };
+        self.now = next.max(self.now);
+        let now = self.now;
+        self.crafts[self.at_wire].advance(now);
+        if self.at_wire != 0 {
+            self.crafts[0].advance(now);
+        }
+        if self.beside() {
+            self.crafts[1].advance(now);
+        } else {
+            self.judge.beside = None;
+        }
+        self.pump();
+        self.deeds_due();
+        if !self.asleep {
+            self.fates_due();
+        }
+        if self.unanswered <= now {
+            self.unanswered = Time::NEVER;
+            self.leaves();
+        }
+        self.ports();
+        self.carry();
+        let turns = self.judge.look(now, &self.crafts, self.at_wire);
+        if turns && !self.turned {
+            self.moment(Moment::Turning);
+        }
+        self.turned = turns;
+    }
+}
+
+/// What the operator does, rather than what happens.
+pub fn of_hands(kind: Kind) -> bool {
+    matches!(kind, Kind::WrongWord | Kind::FalseWord | Kind::NoAnswer | Kind::EarlyHand | Kind::LateHand)
+}
+
+/// What becomes of the world, each after its time.
+fn fates(kind: Kind, how: &mut How) -> Vec<(Duration, Fate)> {
+    let line = |line: &str| Fate::Line(line.to_owned());
+    let now = Duration::ZERO;
+    let both = |after, one: &str, two: &str| vec![(now, line(one)), (after, line(two))];
+    let deeds = ["write", "store", "restart", "disarm", "run"];
+    let deed = |how: &mut How, what: &str| vec![(now, Fate::Line(format!("deed {} {what}", how.of(&deeds))))];
+    match kind {
+        Kind::Unplug => vec![(now, Fate::Unplug(how.ms(20, 12_000), false))],
+        Kind::AnotherReplugged => {
+            let mut all = vec![(now, Fate::Unplug(how.ms(20, 6_000), true))];
+            if how.below(3) == 0 {
+                all.push((Duration::from_secs(8) + how.ms(0, 20_000), Fate::Back));
+            }
+            all
+        }
+        Kind::Beside => vec![(now, Fate::Beside(how.ms(300, 20_000)))],
+        Kind::SwappedQuietly => vec![(now, Fate::Swap(now))],
+        Kind::SwappedInSilence => vec![(now, Fate::Swap(how.ms(700, 9_000)))],
+        Kind::Restart => vec![(now, line("restart"))],
+        Kind::Hollow => deed(how, "hollow"),
+        Kind::Unanswered => deed(how, "silent"),
+        Kind::Late => {
+            let late = how.ms(20, 8_000).as_millis().to_string();
+            deed(how, &late)
+        }
+        Kind::StoresNot => vec![(now, line("deed store hollow"))],
+        Kind::SlowFlag => vec![(now, line("flag slow"))],
+        Kind::NoSensor => vec![(now, line("sensor off"))],
+        Kind::NoId => vec![(now, line(how.of(&["id zero", "id refused", "id silent"])))],
+        Kind::Clock => vec![(now, line(how.of(&["clock 0.98", "clock 1.02", "clock 0.9", "clock 1.1"])))],
+        Kind::ClockJump => both(how.ms(20, 2000), "clock 1.3", "clock 1"),
+        Kind::MotorStuck => vec![(now, line(how.of(&["threshold rear left 2000", "threshold front right 2000"])))],
+        Kind::Rearms => vec![(now, line("rearms on"))],
+        Kind::ByChange => vec![(now, line("switch change"))],
+        Kind::Freeze => vec![(now, Fate::Freeze(how.ms(60, 4_000)))],
+        Kind::Suspend => vec![(now, Fate::Suspend(how.ms(300, 60_000)))],
+        Kind::Switch => {
+            let flips = ["flip B 0", "flip B 1", "flip B 2"];
+            both(how.ms(30, 6_000), how.of(&flips), how.of(&flips))
+        }
+        Kind::Throttle => both(how.ms(30, 4_000), how.of(&["stick throttle -50%", "stick throttle 20%"]), "stick throttle -100%"),
+        Kind::Battery => {
+            let one = how.of(&["battery in", "battery out"]);
+            let two = how.of(&["battery in", "battery out"]);
+            both(how.ms(30, 8_000), one, two)
+        }
+        Kind::Radio => both(how.ms(100, 6_000), "radio off", "radio on"),
+        Kind::Key => vec![(now, Fate::Key(how.of(&[Key::Char('x'), Key::Char('y'), Key::Enter, Key::Other, Key::Escape])))],
+        Kind::Interrupt => vec![(now, if how.below(2) == 0 {
+            Fate::Key(Key::Interrupt)
+        } else {
+            Fate::Signal(how.of(&[SystemSignal::Terminate, SystemSignal::HangUp, SystemSignal::Quit, SystemSignal::TerminalStop]))
+        })],
+        Kind::Leaves => vec![(now, Fate::Leave)],
+        Kind::Echo | Kind::Stall | Kind::Silence | Kind::OtherVehicle => {
+            let most = if kind == Kind::Echo { 20_000 } else { 5_000 };
+            vec![(now, Fate::Wire(kind, how.ms(60, most)))]
+        }
+        _ => Vec::new(),
+    }
+}
+
+impl World for FaultWorld {
+    fn next(&mut self, until: Time) -> (Time, Event) {
+        loop {
+            if self.now >= self.frozen_until
+                && let Some((at, event)) = self.mailbox.take(self.now, until)
+            {
+                self.handed = if self.handed.0 == self.now { (self.now, self.handed.1 + 1) } else { (self.now, 0) };
+                self.stuck |= self.handed.1 > 10_000;
+                self.judge.handed(self.now, &event, self.at_wire);
+                return (at, event);
+            }
+            self.advance(if self.now < self.frozen_until { self.frozen_until } else { until });
+        }
+    }
+
+    fn act(&mut self, effect: Effect) {
+        self.judge.effect(self.now, &effect, &self.crafts, self.at_wire);
+        match effect {
+            Effect::Open(..) => {
+                if self.port() {
+                    self.opens();
+                } else {
+                    self.reopen = true;
+                }
+            }
+            Effect::Reopen(_) | Effect::NotThis { .. } => {
+                self.close();
+                self.reopen = true;
+            }
+            Effect::Close(_) => self.close(),
+            Effect::Send { bytes, by, .. } => self.tell(|writer| writer.send(bytes, by)),
+            Effect::Stop(_, bytes) => self.tell(|writer| writer.stop(bytes)),
+            Effect::Hold(_, bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Release(_) => self.tell(Writer::release),
+            Effect::Store(ticket, job) => {
+                let stored = self.files.store(&mut self.disk, &job);
+                self.mailbox.post(self.now, Event::Stored(ticket, stored));
+            }
+            Effect::OpenRecord(identity) => {
+                let record = self.files.open_record(&mut self.disk, &identity);
+                self.mailbox.post(self.now, Event::Record(Box::new(record)));
+            }
+            Effect::Ask(question) => {
+                self.moment(Moment::Asked);
+                self.unanswered = self.now + UNANSWERED;
+                let deeds = self.hands.answer(&question, &mut self.dice);
+                self.plan(deeds);
+            }
+            Effect::Guard(..) | Effect::Echo(_) => {}
+            Effect::ReadLine(_) if self.line_open => {}
+            Effect::ReadLine(asked) => {
+                self.line_open = true;
+                let (after, line) = self.hands.willing.line(&asked);
+                self.plan(vec![(after, Deed::Line(line))]);
+            }
+            Effect::Asked(answered) => {
+                self.unanswered = Time::NEVER;
+                if answered {
+                    self.moment(Moment::Answered);
+                }
+            }
+            Effect::Show(shown) => match &shown {
+                UiEvent::Invite(gesture, ..) => {
+                    self.moment(Moment::Invited);
+                    let deeds = self.hands.follow(gesture, &mut self.dice);
+                    self.plan(deeds);
+                }
+                UiEvent::StopSent { .. } => self.moment(Moment::Stops),
+                UiEvent::StepBegins { .. } | UiEvent::Board { .. } => self.moment(Moment::Step),
+                _ => {}
+            },
+        }
+    }
+}
+
+impl FaultWorld {
+    fn close(&mut self) {
+        let now = self.now;
+        self.tell(|writer| writer.close(now));
+        self.open = false;
+        self.wire.clear();
+        self.judge.closed(now);
+    }
+
+    fn tell(&mut self, what: impl FnOnce(&mut Writer)) {
+        self.writer.as_mut().map(what);
+        self.pump();
+        self.carry();
+    }
+}
