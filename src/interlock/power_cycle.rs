@@ -5,6 +5,7 @@
 //! battery that goes out of a board that USB feeds (nothing of this happens there).
 
 use super::restart::{Announced, DARK_FOR};
+use super::signals::Pack;
 use super::{Happening, Interlock};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
@@ -27,7 +28,9 @@ impl Interlock {
         let Some(of) = self.who().cloned() else { return Err(not_dark()) };
         self.happens(Happening::Restart)?;
         self.write_restart_warrant();
-        self.restart = Some(Announced::power_cycle(&of, self.now));
+        let clock = self.signals.has_clock();
+        let announced = Announced::new(&of, self.contact.as_ref(), self.sheet.as_deref(), clock, self.now);
+        self.restart = Some(announced.with_its_power());
         Ok(())
     }
 
@@ -62,12 +65,20 @@ impl Interlock {
         self.restart.as_ref().and_then(|announced| announced.back_at).map(|at| at + MEASURED_WITHIN)
     }
 
-    /// What was said of the switches before a dark plug-in, as it is measured now.
+    /// What was said of the switches before a dark plug-in, as it is measured now. What was only silent was not dark, and
+    /// a board that tells its pack shows it.
     ///
     /// # Errors
     /// What does not hold, or is not known yet.
     pub fn may_stay_in(&self, guards: &[Guard]) -> Result<(), Fault> {
         self.surely_there()?;
+        let unseen = |guard| Fault::refused(guard, "Start the step again, and take the battery out where it says so.");
+        if !self.restart_is_seen() {
+            return Err(unseen("Nothing shows that the board lost its power: it was only silent for a while."));
+        }
+        if self.signals.tells_volts(self.now) && self.signals.pack(self.now) != Pack::In {
+            return Err(unseen("The board is back, and its battery was not seen to be in."));
+        }
         self.all_hold(&[Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest], None)?;
         // What only a word tells is asked anew of the craft that is there now, before anything turns.
         let measured = guards.iter().filter(|guard| !matches!(guard, Guard::PropsOff | Guard::Antenna));

@@ -69,9 +69,10 @@ impl Announced {
         }
     }
 
-    /// The power of this board is about to go and come.
-    pub fn power_cycle(of: &Identity, now: Time) -> Self {
-        Self { until: now + DARK_FOR, cycle: true, ..Self::new(of, None, None, false, now) }
+    /// Its power goes and comes as well: nothing that was said stands after it.
+    pub fn with_its_power(self) -> Self {
+        let until = self.until - BACK_WITHIN + DARK_FOR;
+        Self { until, cycle: true, attested: Attested::default(), ..self }
     }
 
     /// Its wire is open again, or an answer came: after the invitation it has its power.

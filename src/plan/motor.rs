@@ -255,6 +255,9 @@ impl Planner<'_> {
         if known {
             return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
         }
+        if self.ahead.battery == Battery::In {
+            return self.refuse(index, Problem::BatteryIn);
+        }
         // The operator works a switch that may be the one that arms.
         if self.ahead.energised(self.inputs.sheet) && self.can_arm() {
             self.props_asked(&spot);

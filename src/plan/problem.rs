@@ -114,6 +114,8 @@ pub enum Problem {
     NoThrottle,
     #[error("the motor signal is changed before this line, and the speed controllers learn it at power-up only")]
     NoPowerCycle,
+    #[error("the battery is in at this point, and a switch that is worked could arm the craft")]
+    BatteryIn,
     #[error("the motors rest at zero throttle, so arming does not show how they idle")]
     MotorsRest,
     #[error("an idle is stepped by hand at the bench prompt only")]
@@ -191,6 +193,7 @@ impl Problem {
             Self::PropsNotRequired => "plan-props",
             Self::NoThrottle => "plan-no-throttle",
             Self::NoPowerCycle => "plan-no-power-cycle",
+            Self::BatteryIn => "plan-battery-in",
             Self::MotorsRest => "plan-motors-rest",
             Self::SearchByHand => "plan-search-by-hand",
             Self::NoStep(_) => "plan-no-step",
@@ -262,6 +265,7 @@ impl Problem {
             Self::PropsNotRequired => "Write `require props off` near the top of the recipe.".to_owned(),
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
+            Self::BatteryIn => "Write `require battery out` before it.".to_owned(),
             Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
             Self::SearchByHand => {
                 "Write `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()

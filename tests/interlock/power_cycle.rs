@@ -1,6 +1,6 @@
 //! A board that its battery alone feeds: what stands over a power cycle, and what does not.
 
-use super::room::{ID, RESTING, Room, Signals, adapter, identity, own_usb};
+use super::room::{ID, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, heard, identity, own_usb};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::{Authority, Phase};
 use quadjig::plan::step::Guard;
@@ -72,6 +72,39 @@ fn another_craft_that_was_plugged_in_is_none_of_ours_and_gets_no_stop() {
     assert!(!room.interlock.is_ours_there());
     assert_eq!(room.interlock.authority(), Authority::Nothing);
     assert_eq!(lit(1000, ID).interlock.authority(), Authority::Disarm, "it may come armed out of it");
+}
+
+/// Silent behind an adapter for as long as a dark one, while USB fed it all the time: its clock runs on.
+#[test]
+fn a_board_that_was_only_silent_was_not_power_cycled() {
+    for (clock, back) in [(53_000, false), (1_000, true)] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        let outputs = |board_time: u32| LinkEvent::Outputs { pulses: RESTING.outputs, board_time: Some(board_time) };
+        for ms in (0..2000).step_by(20) {
+            let told = [heard(RESTING).as_slice(), &[outputs(ms)]].concat();
+            assert_eq!(room.hears(room.now + Duration::from_millis(20), &told), Ok(()));
+        }
+        room.interlock.power_cycle_begins().unwrap();
+        assert_eq!(room.silent(51_000), Ok(()));
+        room.interlock.invite_dark_plug_in().unwrap();
+        for ms in (0..1000).step_by(20) {
+            let told = [heard(RESTING).as_slice(), &[outputs(clock + ms)]].concat();
+            let _said = room.hears(room.now + Duration::from_millis(20), &told);
+            room.answers(ID);
+        }
+        let stays = room.interlock.may_stay_in(&[Guard::ThrottleLow, Guard::Fresh]);
+        assert_eq!(stays.is_ok(), back, "clock at {clock}: {stays:?}");
+    }
+}
+
+/// A board that tells its pack shows it as well, before anything counts as plugged in.
+#[test]
+fn a_dark_board_that_came_back_without_its_battery_was_not_plugged_in() {
+    for (signals, inside) in [(UNPLUGGED, false), (RESTING, true), (UNTOLD, true)] {
+        let mut room = lit(50_000, ID);
+        assert_eq!(room.says(signals, 400), Ok(()));
+        assert_eq!(room.interlock.may_stay_in(&[Guard::ThrottleLow, Guard::Fresh]).is_ok(), inside);
+    }
 }
 
 /// What was said of a dark craft is measured within 3 s of the first sign of it.

@@ -66,8 +66,10 @@ fn working_a_switch_can_turn_motors_where_something_can_arm_and_the_battery_may_
         found.effect
     };
     assert_eq!(effect(Battery::Out), Effect::Asks);
-    assert_eq!(effect(Battery::In), Effect::TurnsMotors);
     assert_eq!(effect(Battery::Unknown), Effect::TurnsMotors);
+    // The run refuses it, and so the plan does.
+    bench.progress.battery = Battery::In;
+    assert_eq!(bench.refused("require props off\nfind switch B"), ["plan-battery-in 7:1"]);
 }
 
 #[test]

@@ -1,13 +1,14 @@
 //! Boards that acknowledge what they did not do: nothing that was not seen is said, on the screen, in the journal, or
 //! in the JSON of a rehearsal. Without evidence the words are "accepted, not shown".
 
-use crate::bench::stand::job;
-use crate::spy::{Class, Craft, Played, Scene};
+use crate::bench::stand::{Hands, job};
+use crate::spy::{Act, Class, Craft, Do, Played, Scene};
 use quadjig::board::shipped;
 use quadjig::rehearsal::fleet::Craft as FleetCraft;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::report::rehearsal::RehearseJson;
+use quadjig::seam::ui::Gesture;
 use quadjig::virtual_board::{BoardKind, Conduct, ConsoleConfig, Deed, World, WorldConfig};
 use std::time::Duration;
 
@@ -172,4 +173,34 @@ fn the_json_of_a_rehearsal_calls_no_craft_finished_that_is_not() {
         }
     }
     assert!(told.is_empty(), "{}", told.join("\n"));
+}
+
+/// A wire that is silent for a while takes no power from a board: the speed controllers have not chosen the new signal,
+/// and nothing turns before they have (`safety.md`, energy; `interlock.md` 3, what shows a restart).
+#[test]
+fn a_silence_in_a_power_cycle_is_no_power_cycle() {
+    let config = WorldConfig::default();
+    let hands = Hands::willing(&config).who_follows({
+        let mut out = 0;
+        move |gesture| match gesture {
+            // The battery stays in when it is to come out.
+            Gesture::Battery { inside: false } => {
+                out += 1;
+                (out == 1).then(Vec::new)
+            }
+            _ => None,
+        }
+    });
+    let lines = "require battery in\nsignal dshot300 at 4 kHz\nkeep\npower cycle\n";
+    let scene = Scene { hands, limit: Duration::from_secs(600), ..Scene::on_bound(&config, lines) };
+    let played = scene
+        .act(Act::said("Take the battery out.", 200, vec![Do::Silent(true)]))
+        .act(Act::said("The board went dark", 10_000, vec![Do::Silent(false)]))
+        .play();
+    let log = &played.log;
+    assert!(played.flat().contains("went dark with its battery"), "{}", log.tail());
+    assert!(!log.truth.iter().any(|truth| truth.fastest > 300.0), "a motor turned\n{}", log.tail());
+    let runs = log.sent_that(|sent| matches!(sent.class, Class::Run(_)));
+    assert!(runs.is_empty(), "{runs:?}\n{}", log.tail());
+    assert!(format!("{:?}", played.result).contains("lost its power"), "{:?}", played.result);
 }
