@@ -2,6 +2,7 @@
 
 use super::board::{self, Sitting};
 use super::exit::Exit;
+use super::input;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
@@ -10,6 +11,7 @@ use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on
 use crate::bench::session::context::SessionContext;
 use crate::world::line::history_file;
 use crate::world::terminal::Terminal;
+use std::path::Path;
 use std::rc::Rc;
 
 /// Work at the bench without a recipe: type statements one at a time, see, try, take back, and write them out.
@@ -45,8 +47,8 @@ impl BenchByHand {
             out.error("a title is one line of text", None);
             return Err(Exit::Usage);
         }
-        let sheets = loaded::sheets(&self.sheet, None, out)?;
-        let (card, card_file) = loaded::card(&self.radio, out)?;
+        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
+        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;

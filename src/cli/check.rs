@@ -12,7 +12,7 @@ use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{radio_card_file, sheet_file, vocabulary};
 use crate::language::checks::codes;
-use crate::language::finding::Finding;
+use crate::language::finding::{self, Finding};
 use crate::language::recipe::File;
 use crate::plan::checks;
 use crate::report::checked::{CheckJson, Checked, Hashes};
@@ -104,9 +104,10 @@ impl Check {
             return Exit::Usage;
         }
         let sheet = self.sheet.sheet.as_deref().map(documents::sheet).transpose();
-        let card = self.radio.radio.as_deref().map(documents::radio_card).transpose();
+        let root = input::root(&self.recipes[0]);
+        let card = self.radio.radio.as_deref().map(|name| documents::radio_card(name, &root)).transpose();
         let (sheet, card) = match (sheet, card) {
-            (Ok(sheet), Ok(card)) => (sheet, card),
+            (Ok(sheet), Ok(card)) => (sheet, card.map(|(card, _)| card)),
             (sheet, card) => {
                 for error in [sheet.err(), card.err()].into_iter().flatten() {
                     out.error(&error.to_string(), error.hint().as_deref());
@@ -152,12 +153,14 @@ impl Check {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let (sources, name) = input::source(path);
         let reading = crate::language::read(sources, &name, &self.with.pairs(), &words);
-        let sheets = match (sheet, &reading.recipe) {
-            (Some(sheet), _) => vec![sheet.clone()],
-            (None, Some(recipe)) => documents::sheets_for(recipe, own)?,
-            (None, None) => Vec::new(),
+        let (sheets, wrong) = match (sheet, &reading.recipe) {
+            (Some(sheet), _) => (vec![sheet.clone()], Vec::new()),
+            (None, Some(recipe)) => documents::sheets_for(recipe, &reading.root, own)?,
+            (None, None) => Default::default(),
         };
-        let found = checks::reading(&reading, &sheets, card);
+        let mut found = checks::reading(&reading, &sheets, card);
+        found.extend(wrong);
+        finding::sort(&mut found);
         report.checked.recipes += 1;
         report.take(&reading.files, &found);
         let good = reading.recipe.as_ref().filter(|_| Count::of(&found).errors == 0);

@@ -6,6 +6,7 @@ use super::output::{Format, Output};
 use crate::board::vocabulary;
 use crate::language::difference::{Difference, difference};
 use crate::language::recipe::Recipe;
+use crate::language::root::Root;
 use crate::language::sources::{Disk, Source, SourceError, Sources};
 use crate::language::{Reading, read};
 use crate::report::difference::{self as report, Side};
@@ -41,6 +42,10 @@ struct Checkout<'p> {
 impl Sources for Checkout<'_> {
     fn read(&self, file: &Path) -> Result<Source, SourceError> {
         Ok(Source { identity: file.to_owned(), ..Disk.read(self.lies)? })
+    }
+
+    fn root(&self, file: &Path) -> Root {
+        Disk.root(file)
     }
 
     fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {

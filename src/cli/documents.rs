@@ -4,13 +4,15 @@
 //! wrong with a document is told whole. Must not be here: what a document means.
 
 use crate::board::document::DocumentError;
-use crate::board::document::load::LoadError;
+use crate::board::document::load::{self, LoadError};
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{radio_card_file, sheet_file, shipped};
+use crate::language::checks::codes;
+use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
 use crate::language::recipe::Recipe;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Why a document could not be had.
 #[derive(Debug, thiserror::Error)]
@@ -27,6 +29,16 @@ pub enum ChosenError {
         /// The one that was most likely meant.
         near: Option<&'static str>,
     },
+    /// Two of one name.
+    #[error("two radio cards are called `{name}`, and they differ: {first} and {other}")]
+    Two {
+        /// How it was named.
+        name: String,
+        /// The one.
+        first: String,
+        /// The other.
+        other: String,
+    },
     /// A file that cannot be used.
     #[error(transparent)]
     Load(#[from] LoadError),
@@ -38,6 +50,7 @@ impl ChosenError {
     pub fn hint(&self) -> Option<String> {
         match self {
             Self::Unknown { near: Some(near), .. } => Some(format!("did you mean `{near}`?")),
+            Self::Two { .. } => Some("give one of the two another name, or name its file".to_owned()),
             _ => None,
         }
     }
@@ -61,37 +74,100 @@ pub fn sheet(name: &str) -> Result<Sheet, ChosenError> {
     }
 }
 
-/// The card that `--radio` names.
+/// The card that `--radio` names: in `radios/` at the root or shipped, which are only read; else a file, which is given.
 ///
 /// # Errors
 /// No such card, or all that is wrong with it.
-pub fn radio_card(name: &str) -> Result<RadioCard, ChosenError> {
-    match shipped::radio_card(name) {
-        Some(card) => Ok(card.map_err(LoadError::Document)?),
-        None if !Path::new(name).exists() => Err(unknown("radio card", name, shipped::RADIOS)),
-        None => Ok(radio_card_file::load(Path::new(name))?),
+pub fn radio_card(name: &str, root: &Path) -> Result<(RadioCard, Option<PathBuf>), ChosenError> {
+    let file = Path::new(name);
+    let in_root = in_root(root, "radios").into_iter().filter(|path| {
+        let text = load::text(path).unwrap_or_default();
+        path.file_stem().is_some_and(|stem| stem == name) || says(&text, "radio", name)
+    });
+    let mut all: Vec<(String, RadioCard)> = Vec::new();
+    for path in in_root {
+        all.push((path.display().to_string(), radio_card_file::load(&path)?));
+    }
+    if let Some(card) = shipped::radio_card(name) {
+        all.push(("the one that comes with quadjig".to_owned(), card.map_err(LoadError::Document)?));
+    }
+    let mut all = all.into_iter();
+    match all.next() {
+        Some((first, card)) => match all.find(|(_, other)| *other != card) {
+            Some((other, _)) => Err(ChosenError::Two { name: name.to_owned(), first, other }),
+            None => Ok((card, None)),
+        },
+        None if !file.exists() => Err(unknown("radio card", name, shipped::RADIOS)),
+        None => Ok((radio_card_file::load(file)?, Some(file.to_owned()))),
     }
 }
 
-/// The sheets of the boards that a recipe was written for: one's own before those that are shipped.
+/// A folder at the root: sheets, or cards.
+fn in_root(root: &Path, folder: &str) -> Vec<PathBuf> {
+    let Ok(entries) = std::fs::read_dir(Path::new(".").join(root).join(folder)) else { return Vec::new() };
+    let names = entries.take(MOST).filter_map(|entry| Some(root.join(folder).join(entry.ok()?.file_name())));
+    let toml = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "toml") && path.is_file();
+    let mut found: Vec<PathBuf> = names.filter(toml).collect();
+    found.sort();
+    found
+}
+
+/// Files of a folder at the root that are looked at.
+const MOST: usize = 1000;
+
+/// The sheets of the boards that a recipe was written for, in the order of its boards: one's own, those in `boards/` at the
+/// root, those that are shipped. What is wrong with them is found at the board's line.
 ///
 /// # Errors
 /// A shipped sheet that its own reader refuses.
-pub fn sheets_for(recipe: &Recipe, own: &[Sheet]) -> Result<Vec<Sheet>, DocumentError> {
-    let mut sheets: Vec<Sheet> = Vec::new();
+pub fn sheets_for(recipe: &Recipe, root: &Path, own: &[Sheet]) -> Result<(Vec<Sheet>, Vec<Finding>), DocumentError> {
+    let (mut sheets, mut findings): (Vec<Sheet>, Vec<Finding>) = (Vec::new(), Vec::new());
+    let texts: Vec<(String, String)> = in_root(root, "boards")
+        .into_iter()
+        .filter_map(|path| Some((path.display().to_string(), load::text(&path).ok()?)))
+        .collect();
     for board in &recipe.boards {
-        match own.iter().find(|sheet| sheet.board == board.value) {
-            Some(sheet) => sheets.push(sheet.clone()),
-            None => sheets.extend(shipped::sheet(&board.value).transpose()?),
+        let name = board.value.as_str();
+        let mut all: Vec<(String, Sheet)> = own
+            .iter()
+            .filter(|sheet| sheet.board == name)
+            .map(|sheet| ("a sheet that is checked along".to_owned(), sheet.clone()))
+            .collect();
+        for (file, text) in texts.iter().filter(|(_, text)| says(text, "board", name)) {
+            match sheet_file::read(file, text) {
+                Ok(sheet) if sheet.board == name => all.push((file.clone(), sheet)),
+                Ok(_) => {}
+                // Where it is checked along, it is told there.
+                Err(_) if !own.is_empty() => {}
+                Err(error) => {
+                    let count = error.faults.len();
+                    let message =
+                        format!("`{file}`, which describes this board, is not as a sheet has to be: {count} mistakes");
+                    let hint = format!("`quadjig check {file}` tells them");
+                    findings.push(Finding::error(codes::SHEET_WRONG, &board.span, message).hint(hint));
+                }
+            }
         }
+        all.extend(
+            shipped::sheet(name).transpose()?.map(|sheet| ("the one that comes with quadjig".to_owned(), sheet)),
+        );
+        let mut all = all.into_iter();
+        let Some((first, sheet)) = all.next() else { continue };
+        if let Some((other, _)) = all.find(|(_, other)| other.hash != sheet.hash) {
+            let message = format!("two sheets describe a board \"{name}\", and they differ: {first} and {other}");
+            findings.push(
+                Finding::error(codes::TWO_SHEETS, &board.span, message)
+                    .hint("give one of the two another name, or leave it out"),
+            );
+        }
+        sheets.push(sheet);
     }
-    Ok(sheets)
+    Ok((sheets, findings))
 }
 
-/// The shipped sheets of the boards that a recipe was written for.
-///
-/// # Errors
-/// A shipped sheet that its own reader refuses.
-pub fn shipped_for(recipe: &Recipe) -> Result<Vec<Sheet>, DocumentError> {
-    sheets_for(recipe, &[])
+/// Whether a document says of itself that it is a board's or a radio's of this name.
+fn says(text: &str, key: &str, name: &str) -> bool {
+    let quoted = format!("\"{name}\"");
+    let heads = text.lines().take_while(|line| !line.trim_start().starts_with('['));
+    heads.filter(|line| line.trim_start().starts_with(key)).any(|line| line.contains(&quoted))
 }

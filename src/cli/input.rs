@@ -3,6 +3,7 @@
 //! Promises: no more is read than a recipe may be long; what it uses is looked for in the current folder. Must not be
 //! here: questions, which standard input answers elsewhere.
 
+use crate::language::root::Root;
 use crate::language::sources::{Disk, Source, SourceError, Sources, text};
 use std::path::{Path, PathBuf};
 
@@ -22,6 +23,10 @@ impl Sources for StandardInput {
         Ok(Source { text: text(std::io::stdin().lock())?, identity: file.to_owned() })
     }
 
+    fn root(&self, file: &Path) -> Root {
+        Disk.root(file)
+    }
+
     fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {
         Disk.read_inside(folder, file)
     }
@@ -30,6 +35,12 @@ impl Sources for StandardInput {
 /// Where a recipe comes from, and under which name.
 pub fn source(recipe: &Path) -> (&'static dyn Sources, PathBuf) {
     if is_meant(recipe) { (&StandardInput, PathBuf::from(NAME)) } else { (&Disk, recipe.to_owned()) }
+}
+
+/// The root of what was named: a recipe, standard input, or a folder.
+pub fn root(named: &Path) -> PathBuf {
+    let inside = if named.is_dir() { named.join("-") } else { named.to_owned() };
+    Disk.root(&inside).folder
 }
 
 /// What to say where standard input is named more than once: it can be read but once.

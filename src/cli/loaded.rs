@@ -11,24 +11,34 @@ use crate::bench::attended::NamedCard;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{shipped, vocabulary};
+use crate::language::Reading;
+use crate::language::finding::Finding;
 use crate::language::recipe::Recipe;
 use crate::language::sources::Disk;
 use crate::plan::checks;
 use crate::report::findings::{self, Count};
 use std::path::{Path, PathBuf};
 
-/// Sheets of the boards that may be on the wire.
+/// Sheets of the boards that may be on the wire, with what is wrong with those that a recipe means.
 ///
 /// # Errors
 /// What `--sheet` names is none.
-pub fn sheets(option: &SheetOption, recipe: Option<&Recipe>, out: &mut Output) -> Result<Vec<Sheet>, Exit> {
+pub fn sheets(
+    option: &SheetOption,
+    reading: Option<&Reading>,
+    out: &mut Output,
+) -> Result<(Vec<Sheet>, Vec<Finding>), Exit> {
+    let recipe = reading.and_then(|reading| Some((reading.recipe.as_ref()?, &reading.root)));
     let found = match (&option.sheet, recipe) {
-        (Some(name), _) => documents::sheet(name).map(|sheet| vec![sheet]).map_err(|e| (e.to_string(), e.hint())),
-        (None, Some(recipe)) => documents::shipped_for(recipe).map_err(|e| (e.to_string(), None)),
+        (Some(name), _) => {
+            documents::sheet(name).map(|sheet| (vec![sheet], Vec::new())).map_err(|e| (e.to_string(), e.hint()))
+        }
+        (None, Some((recipe, root))) => documents::sheets_for(recipe, root, &[]).map_err(|e| (e.to_string(), None)),
         (None, None) => shipped::SHEETS
             .iter()
             .filter_map(|sheet| shipped::sheet(sheet.stem))
             .collect::<Result<Vec<_>, _>>()
+            .map(|sheets| (sheets, Vec::new()))
             .map_err(|e| (e.to_string(), None)),
     };
     found.map_err(|(what, hint)| {
@@ -37,23 +47,20 @@ pub fn sheets(option: &SheetOption, recipe: Option<&Recipe>, out: &mut Output) -
     })
 }
 
-/// The radio card that `--radio` names: shipped, a file, or a file that is still to be made.
+/// The radio card that `--radio` names: shipped or in `radios/` at the root, a file, or a file that is still to be made.
 ///
 /// # Errors
 /// A file that is no card.
-pub fn card(option: &RadioOption, out: &mut Output) -> Result<(Option<NamedCard>, Option<PathBuf>), Exit> {
+pub fn card(option: &RadioOption, root: &Path, out: &mut Output) -> Result<(Option<NamedCard>, Option<PathBuf>), Exit> {
     let Some(name) = &option.radio else { return Ok((None, None)) };
     if shipped::radio_card(name).is_none() && !Path::new(name).exists() && Path::new(name).extension().is_some() {
         let stem = Path::new(name).file_stem().map_or_else(|| name.clone(), |stem| stem.to_string_lossy().into_owned());
         let card = RadioCard { radio: stem, ..RadioCard::default() };
         return Ok((Some(NamedCard { card, text: None, file: true }), Some(PathBuf::from(name))));
     }
-    match documents::radio_card(name) {
-        Ok(card) if shipped::radio_card(name).is_some() => {
-            Ok((Some(NamedCard { card, text: None, file: false }), None))
-        }
-        Ok(card) => {
-            let path = PathBuf::from(name);
+    match documents::radio_card(name, root) {
+        Ok((card, None)) => Ok((Some(NamedCard { card, text: None, file: false }), None)),
+        Ok((card, Some(path))) => {
             let text = std::fs::read_to_string(&path).ok();
             Ok((Some(NamedCard { card, text, file: true }), Some(path)))
         }
@@ -93,9 +100,10 @@ pub fn load(
 ) -> Result<Loaded, Exit> {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = crate::language::read(&Disk, recipe, &with.pairs(), &words);
-    let sheets = sheets(sheet, reading.recipe.as_ref(), out)?;
-    let (card, card_file) = card(radio, out)?;
-    let found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+    let (sheets, wrong) = sheets(sheet, Some(&reading), out)?;
+    let (card, card_file) = card(radio, &reading.root, out)?;
+    let mut found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+    found.extend(wrong);
     let errors = Count::of(&found).errors > 0;
     let shown: Vec<_> =
         found.iter().filter(|f| errors || f.severity != crate::language::finding::Severity::Hint).cloned().collect();

@@ -81,13 +81,14 @@ impl Rehearse {
     fn script(&self, out: &mut Output) -> Result<Script, Exit> {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let reading = crate::language::read(&Files, &self.recipe, &self.with.pairs(), &words);
-        let sheets = match &reading.recipe {
-            None => Vec::new(),
-            recipe => loaded::sheets(&self.sheet, recipe.as_ref(), out)?,
+        let (sheets, wrong) = match &reading.recipe {
+            None => Default::default(),
+            Some(_) => loaded::sheets(&self.sheet, Some(&reading), out)?,
         };
         // Its file, if it has one, is read and never written.
-        let (card, _) = loaded::card(&self.radio, out)?;
-        let found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+        let (card, _) = loaded::card(&self.radio, &reading.root, out)?;
+        let mut found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
+        found.extend(wrong);
         let count = Count::of(&found);
         match reading.recipe {
             Some(recipe) if count.errors == 0 && !recipe.is_part => Ok(Script { recipe, sheets, card }),

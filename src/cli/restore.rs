@@ -53,7 +53,7 @@ impl Restore {
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
-        let sheets = loaded::sheets(&self.sheet, None, out)?;
+        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;

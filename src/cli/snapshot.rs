@@ -51,7 +51,7 @@ impl TakeSnapshot {
             );
             return Err(Exit::Usage);
         }
-        let sheets = loaded::sheets(&self.sheet, None, out)?;
+        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let Looked { known, at, .. } = board::look(&self.port, &sheets, &crafts, out)?;
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);

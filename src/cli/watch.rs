@@ -2,6 +2,7 @@
 
 use super::board;
 use super::exit::Exit;
+use super::input;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, SheetOption};
 use super::output::Output;
@@ -12,6 +13,7 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::Declined;
 use crate::world::terminal::Terminal;
 use std::io::IsTerminal;
+use std::path::Path;
 use std::rc::Rc;
 
 /// Show what a board says, live, on one page, until any key is pressed.
@@ -39,8 +41,8 @@ impl Watch {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let sheets = loaded::sheets(&self.sheet, None, out)?;
-        let (card, _) = loaded::card(&self.radio, out)?;
+        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
+        let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let looking = Looking { card: card.map(|named| named.card), sheets, named: self.sheet.sheet.is_some() };
         let port = board::port(&self.port, out)?;

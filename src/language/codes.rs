@@ -59,8 +59,8 @@ codes! {
     UNKNOWN_WITH = "RG9", "A value is given for a parameter that the file does not have.";
     USED_TOO_EARLY = "RG10", "A parameter is used before its declaration.";
 
-    BAD_PATH = "RU1", "A used file's path is absolute, empty or not written with plain slashes.";
-    LEAVES_FOLDER = "RU2", "A used file lies outside the folder of the recipe that was named.";
+    BAD_PATH = "RU1", "A used file's path is absolute, empty, not written with plain slashes, or no recipe's.";
+    LEAVES_FOLDER = "RU2", "A used file lies outside the root of the recipe that was named.";
     CANNOT_USE = "RU3", "A used file cannot be read.";
     USE_CYCLE = "RU4", "A recipe uses itself, directly or through others.";
     TOO_MANY_FILES = "RU5", "A recipe has more than 64 files.";
@@ -69,5 +69,7 @@ codes! {
     NO_COMMON_BOARD = "RU8", "A used recipe shares no board with the one that uses it.";
     NO_COMMON_FIRMWARE = "RU9", "A used recipe shares no firmware version with the one that uses it.";
     TAKEN_ALREADY = "RU10", "A file that was taken already is told other values.";
+    BAD_ROOT = "RU12", "The `quadjig.toml` that marks the root is not as it has to be.";
+    NO_RECIPE = "RU13", "A used file does not begin as a recipe.";
     TAKEN_ONCE = "RU11", "A file that requires, asks or tests was taken already, and does so only there.";
 }

@@ -3,6 +3,7 @@
 //! Knows text, spans, units and the typed recipe. Must not know boards' links, terminals or files
 //! other than through [`Sources`](sources::Sources).
 
+mod agree;
 pub mod bands;
 pub mod canonical;
 pub mod ceilings;
@@ -28,6 +29,7 @@ pub mod quantity;
 mod quantity_kind;
 mod reader;
 pub mod recipe;
+pub mod root;
 pub mod search;
 pub mod sets;
 pub mod setting_word;

@@ -3,6 +3,7 @@
 //! Promises: all findings are collected; bad lines are left out of the typed recipe; if there is an error
 //! among the findings, whoever wants to run it refuses. Must not be here: checks over the typed recipe.
 
+use super::agree::merge;
 use super::codes;
 use super::finding::{Finding, Fix};
 use super::givens::Table;
@@ -11,20 +12,22 @@ use super::header::{Header, header, is_header};
 use super::limits;
 use super::lower;
 use super::mend::Mended;
-use super::recipe::{Craft, File, Firmware, Frame, Recipe, Statement};
+use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
 use super::syntax::{Parsed, explain, parse, parse_mended};
 use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
 use std::collections::BTreeSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What reading gives.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reading {
     /// The typed recipe without its bad lines; `None` where not even the header suffices.
     pub recipe: Option<Recipe>,
+    /// The folder that none of its files lies outside, as it can be opened from where the recipe was named.
+    pub root: PathBuf,
     /// All files, the named one first, also where there is no recipe.
     pub files: Vec<File>,
     /// Findings by place.
@@ -46,12 +49,12 @@ impl Reading {
 #[must_use]
 pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, String)], words: &[&str]) -> Reading {
     let mut findings = Vec::new();
-    let loaded = load(sources, file, &mut findings);
+    let (root, loaded) = load(sources, file, &mut findings);
     let mut unread = Vec::new();
     let recipe = typed(&loaded, with, words, &mut unread, &mut findings);
     let files = loaded.into_iter().map(|loaded| loaded.file).collect();
     super::finding::sort(&mut findings);
-    Reading { recipe, files, findings, unread }
+    Reading { recipe, root, files, findings, unread }
 }
 
 /// Reads one statement by itself, as the bench prompt takes them: no header, no parameters.
@@ -61,7 +64,7 @@ pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, String)], words
 pub fn read_statement(text: &str) -> Result<Statement, Vec<Finding>> {
     let mut findings = Vec::new();
     let name = Path::new("");
-    let loaded = load(&Memory::of([(name, text)]), name, &mut findings);
+    let (_, loaded) = load(&Memory::of([(name, text)]), name, &mut findings);
     let statement = loaded.first().and_then(|file| {
         let (all, _) = parse_all(FileId(0), file, &mut findings);
         let mut all = all.into_iter().map(|(_, parsed)| parsed);
@@ -236,15 +239,15 @@ fn table(
     findings: &mut Vec<Finding>,
 ) -> Table {
     let mut table = Table::default();
-    let mut uses = Vec::new();
+    let mut lines = Vec::new();
     for (index, (parsed, used)) in order.iter().enumerate() {
         match (parsed.tree.as_rule(), used) {
             (Rule::given, _) => table.declare(parsed, index, words, findings),
-            (Rule::uses, Some(used)) => uses.push((parsed, index, used)),
+            (Rule::uses, Some(used)) => lines.push((parsed, index, used)),
             _ => {}
         }
     }
-    for (line, index, used) in uses {
+    for (line, index, used) in lines {
         match used {
             Used::Fresh(file) => table.tell(line, index, *file, false, findings),
             Used::Again(file) => table.tell(line, index, *file, true, findings),
@@ -311,89 +314,4 @@ fn handed_on(loaded: &[Loaded], declared: &Span) -> Vec<String> {
     }
     hints.reverse();
     hints
-}
-
-/// Takes a used recipe's header in: same craft, common boards, common firmware.
-fn merge(top: &mut Header, used: &Header, findings: &mut Vec<Finding>) {
-    if top.craft.is_none() {
-        top.craft.clone_from(&used.craft);
-    }
-    if top.boards.is_empty() {
-        top.boards.clone_from(&used.boards);
-    }
-    if let (Some(craft), Some(other)) = (&mut top.craft, &used.craft) {
-        let Craft { frame, turning } = other.value;
-        let both_say = craft.value.turning.is_some() && turning.is_some();
-        if craft.value.frame != frame || (both_say && craft.value.turning != turning) {
-            findings.push(
-                Finding::error(
-                    codes::OTHER_CRAFT,
-                    other.span.clone(),
-                    "this recipe is for another craft than the one that uses it",
-                )
-                .also(craft.span.clone(), "the craft of the recipe that was named")
-                .hint("use recipes for the same craft only"),
-            );
-        }
-        craft.value.turning = craft.value.turning.or(turning);
-    }
-    if let (Some(first), Some(other)) = (top.boards.first(), used.boards.first()) {
-        let common: Vec<_> =
-            top.boards.iter().filter(|board| used.boards.iter().any(|o| o.value == board.value)).cloned().collect();
-        if common.is_empty() {
-            findings.push(
-                Finding::error(
-                    codes::NO_COMMON_BOARD,
-                    other.span.clone(),
-                    "this recipe was written for none of the boards of the one that uses it",
-                )
-                .also(first.span.clone(), "the boards of the recipe that was named")
-                .hint("name a board that both were written for"),
-            );
-        } else {
-            top.boards = common;
-        }
-    }
-    match (top.firmware.first().cloned(), used.firmware.first()) {
-        (None, _) => top.firmware.clone_from(&used.firmware),
-        (Some(_), None) => {}
-        (Some(first), Some(other)) => {
-            let common = common_firmware(&top.firmware, &used.firmware);
-            if common.is_empty() {
-                findings.push(
-                    Finding::error(
-                        codes::NO_COMMON_FIRMWARE,
-                        other.span.clone(),
-                        "this recipe shares no firmware version with the one that uses it",
-                    )
-                    .also(first.span, "the firmware of the recipe that was named"),
-                );
-            } else {
-                top.firmware = common;
-            }
-        }
-    }
-}
-
-/// Versions that both allow; of two that match each other, the one that says more.
-fn common_firmware(ours: &[Spanned<Firmware>], theirs: &[Spanned<Firmware>]) -> Vec<Spanned<Firmware>> {
-    let covers = |wide: &str, narrow: &str| {
-        wide == narrow || narrow.strip_prefix(wide).is_some_and(|rest| rest.starts_with('.'))
-    };
-    let mut common: Vec<Spanned<Firmware>> = Vec::new();
-    for our in ours {
-        for their in theirs {
-            let narrower = if covers(&our.value.0, &their.value.0) {
-                their
-            } else if covers(&their.value.0, &our.value.0) {
-                our
-            } else {
-                continue;
-            };
-            if !common.iter().any(|known| known.value == narrower.value) {
-                common.push(narrower.clone());
-            }
-        }
-    }
-    common
 }

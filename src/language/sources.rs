@@ -1,9 +1,9 @@
 //! Where recipes are read from: the disk, an editor's buffers, a test.
 //!
-//! Promises: a used file is read only if it is a regular file inside the folder of the recipe that was
-//! named, links followed. Must not be here: what stands in a file.
+//! Promises: a used file is read only if it is a regular file inside the recipe's root, links followed. Must not be here: what stands in a file.
 
 use super::limits;
+use super::root::{self, Root};
 use std::collections::BTreeMap;
 use std::fs::{File, Metadata};
 use std::io::{self, Read as _};
@@ -28,8 +28,8 @@ pub enum SourceError {
     /// No regular file: what it is instead.
     #[error("it is {0}, not a file")]
     NotRegular(&'static str),
-    /// A link leads out of the recipe's folder.
-    #[error("a link leads out of the recipe's folder")]
+    /// A link leads out of the recipe's root.
+    #[error("a link leads out of the recipe's root")]
     LeavesFolder,
     /// Longer than [`limits::FILE_BYTES`].
     #[error("it is longer than 1 MiB")]
@@ -47,6 +47,9 @@ pub trait Sources {
     /// Unreadable, too long, not UTF-8.
     fn read(&self, file: &Path) -> Result<Source, SourceError>;
 
+    /// The root of the recipe that was named.
+    fn root(&self, file: &Path) -> Root;
+
     /// A file that a recipe uses: `folder` joined with a relative path that holds no `..`.
     ///
     /// # Errors
@@ -63,6 +66,10 @@ impl Sources for Disk {
         regular(&file.metadata()?)?;
         let text = text(File::open(file)?)?;
         Ok(Source { text, identity: file.canonicalize()? })
+    }
+
+    fn root(&self, file: &Path) -> Root {
+        Root::on_disk(file)
     }
 
     fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {
@@ -137,6 +144,15 @@ impl Sources for Memory {
             return Err(SourceError::TooLong);
         }
         Ok(Source { text: Arc::clone(text), identity: file.to_owned() })
+    }
+
+    fn root(&self, file: &Path) -> Root {
+        let own = Root::own(file);
+        let marked = |folder: &&Path| self.files.contains_key(&folder.join(root::FILE));
+        let Some(folder) = own.folder.ancestors().find(marked) else { return own };
+        let recipe = file.strip_prefix(folder).unwrap_or(file).to_owned();
+        let wrong = self.files.get(&folder.join(root::FILE)).and_then(|text| root::judge(text).err());
+        Root { folder: folder.to_owned(), recipe, wrong }
     }
 
     fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {

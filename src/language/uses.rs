@@ -1,6 +1,6 @@
 //! Gathers the files of a recipe: the named one, and through `use` the ones it stands on.
 //!
-//! Promises: a path never leaves the folder of the named recipe; a file is taken once; a cycle, too many
+//! Promises: a path never leaves the root of the named recipe; a file is taken once; a cycle, too many
 //! files, levels or statements are findings. Must not be here: how bytes are read (see `sources`),
 //! what other statements mean.
 
@@ -11,6 +11,7 @@ use super::limits;
 use super::lines::{BLANKS, Line, Piece, split};
 use super::lower::text::unquote;
 use super::recipe::File;
+use super::root::{FILE, Root};
 use super::sources::{SourceError, Sources};
 use super::span::{FileId, Span};
 use super::syntax::{parse, place};
@@ -29,7 +30,7 @@ pub(crate) struct Loaded {
     /// Its edition is not ours: nothing else in it is read.
     pub foreign: bool,
     identity: PathBuf,
-    /// Relative to the named recipe's folder.
+    /// Relative to the root.
     path: PathBuf,
 }
 
@@ -43,13 +44,18 @@ pub(crate) enum Used {
 }
 
 /// Reads the named recipe and all it uses.
-pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Finding>) -> Vec<Loaded> {
-    let folder = file.parent().unwrap_or(Path::new("")).to_owned();
+pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Finding>) -> (PathBuf, Vec<Loaded>) {
+    let Root { folder, recipe: path, wrong } = sources.root(file);
+    if let Some(why) = wrong {
+        let message = format!("`{}`, which marks the root, is not as it has to be: {why}", folder.join(FILE).display());
+        findings.push(
+            Finding::error(codes::BAD_ROOT, Span::default(), message).hint("write `edition = 1` and nothing else"),
+        );
+    }
     let mut loader = Loader { sources, folder, files: Vec::new(), statements: 0, findings };
     let name = file.display().to_string();
     match sources.read(file) {
         Ok(source) => {
-            let path = file.file_name().map(PathBuf::from).unwrap_or_default();
             let id = loader.add(name, source.text, source.identity, path, None);
             loader.follow(id, 0, &mut Vec::new());
         }
@@ -66,8 +72,11 @@ pub(crate) fn load(sources: &dyn Sources, file: &Path, findings: &mut Vec<Findin
             });
         }
     }
-    loader.files
+    (loader.folder, loader.files)
 }
+
+/// What to do with a file that lies outside.
+const INSIDE: &str = "copy the file below the root: the folder with a `quadjig.toml`, else the named recipe's own";
 
 /// The finding for the first statement that is one too many.
 pub(crate) fn too_many_statements(span: Span) -> Finding {
@@ -95,7 +104,7 @@ fn unreadable(code: &'static str, span: Span, name: &str, error: &SourceError) -
     match error {
         SourceError::TooLong => finding.hint("write it as several recipes, and `use` them"),
         SourceError::NotUtf8(_) => finding.hint("save it as UTF-8 text"),
-        SourceError::LeavesFolder => finding.hint("copy the file into the recipe's folder"),
+        SourceError::LeavesFolder => finding.hint(INSIDE),
         SourceError::NotRegular(_) => finding.hint("name the file of a recipe; what comes through a pipe is named `-`"),
         SourceError::Io(_) => finding,
     }
@@ -193,6 +202,11 @@ impl Loader<'_> {
                 return report(unreadable(code, span.clone(), &name, &error), self.findings);
             }
         };
+        if !begins_as_recipe(&source.text) {
+            let message = format!("`{name}` does not begin as a recipe, so nothing of it is read or shown");
+            let finding = Finding::error(codes::NO_RECIPE, span.clone(), message);
+            return report(finding.hint("a recipe begins with `recipe \"Title\"`"), self.findings);
+        }
         if above.contains(&source.identity) {
             let mut finding = Finding::error(
                 codes::USE_CYCLE,
@@ -222,12 +236,19 @@ impl Loader<'_> {
     }
 }
 
+/// Whether the first thing in a text but comments is a recipe's first line.
+fn begins_as_recipe(text: &str) -> bool {
+    let mut lines = text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('#'));
+    lines.next().and_then(|line| line.strip_prefix("recipe")).is_some_and(|rest| rest.starts_with([' ', '\t', '"']))
+}
+
 /// What is wrong with a path.
 enum Wrong {
     Empty,
     Absolute,
     Backslash,
     Leaves,
+    Ending,
 }
 
 impl Wrong {
@@ -241,7 +262,7 @@ impl Wrong {
             Self::Absolute => (
                 codes::BAD_PATH,
                 format!("`{written}` is an absolute path"),
-                "write it relative to this file, inside the recipe's folder",
+                "write it relative to this file, below the root",
             ),
             Self::Backslash => (
                 codes::BAD_PATH,
@@ -250,15 +271,18 @@ impl Wrong {
             ),
             Self::Leaves => (
                 codes::LEAVES_FOLDER,
-                format!("`{written}` lies outside the folder of the recipe that was named"),
-                "copy the file into the recipe's folder",
+                format!("`{written}` lies outside the root of the recipe that was named"),
+                INSIDE,
             ),
+            Self::Ending => {
+                (codes::BAD_PATH, format!("`{written}` is not named as a recipe"), "the names of recipes end in `.jig`")
+            }
         };
         Finding::error(code, span.clone(), message).hint(hint)
     }
 }
 
-/// A written path, relative to the named recipe's folder.
+/// A written path, relative to the root.
 fn resolve(from: &Path, written: &str) -> Result<PathBuf, Wrong> {
     if written.contains('\\') {
         return Err(Wrong::Backslash);
@@ -277,7 +301,10 @@ fn resolve(from: &Path, written: &str) -> Result<PathBuf, Wrong> {
             Component::RootDir | Component::Prefix(_) => return Err(Wrong::Absolute),
         }
     }
-    if path.as_os_str().is_empty() || path == from || written.ends_with('/') { Err(Wrong::Empty) } else { Ok(path) }
+    if path.as_os_str().is_empty() || path == from || written.ends_with('/') {
+        return Err(Wrong::Empty);
+    }
+    if path.extension().is_some_and(|ending| ending == "jig") { Ok(path) } else { Err(Wrong::Ending) }
 }
 
 /// Undoes a stray comma: a statement that breaks off exactly where a further line begins with a statement of

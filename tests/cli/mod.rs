@@ -18,6 +18,7 @@ pub mod hostile;
 mod interactive;
 mod rehearse;
 mod robust;
+mod root;
 #[cfg(unix)]
 mod signing;
 #[cfg(unix)]

@@ -3,6 +3,7 @@
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::{radio_card_file, sheet_file, shipped, vocabulary};
+use quadjig::cli::documents::sheets_for;
 use quadjig::language::checks::codes;
 use quadjig::language::explain::{Example, all, explain};
 use quadjig::language::finding::{Finding, bound};
@@ -45,6 +46,7 @@ fn findings(text: &str, with: &[(&str, &str)], sheet: &Sheet, card: Option<&Radi
         ("test.jig", text.clone()),
         ("common/receiver.jig", file("receiver crsf on port 2\n")),
         ("untold.jig", file("given floor\nidle at floor\n")),
+        ("notes.jig", "the camera tray is loose\n".to_owned()),
         ("asking.jig", file("require props off\n")),
         ("late.jig", file("given floor default 1100 us\nidle at floor\n")),
         ("circle.jig", file("use \"test.jig\"\n")),
@@ -135,6 +137,21 @@ fn described(code: &str, bad: bool, text: &str) -> Vec<&'static str> {
         }
         "RU5" => chain((0..limits::FILES - 1 + past).map(|at| (at, None))),
         "RU6" => chain((0..limits::USE_LEVELS + past).map(|at| (at, Some(at + 1)))),
+        "RU12" => {
+            let files = [("quadjig.toml", text.to_owned()), ("test.jig", HEAD.to_owned())];
+            codes_of(&Memory::of(files), Path::new("test.jig"))
+        }
+        "BB11" => {
+            let folder = tempfile::tempdir().unwrap();
+            let sheet = shipped::SHEETS[0].text;
+            std::fs::create_dir(folder.path().join("boards")).unwrap();
+            let text = if bad { format!("{sheet}# ours\n") } else { sheet.to_owned() };
+            std::fs::write(folder.path().join("boards/finch.toml"), text).unwrap();
+            let recipe =
+                quadjig::language::read(&Memory::of([("test.jig", HEAD)]), Path::new("test.jig"), &[], &words());
+            let (_, found) = sheets_for(&recipe.recipe.unwrap(), folder.path(), &[]).unwrap();
+            found.into_iter().map(|finding| finding.code).collect()
+        }
         "BD1" if !bad => {
             sheet_file::read("own.toml", shipped::SHEETS[0].text).map_or(vec![codes::SHEET_WRONG], |_| vec![])
         }

@@ -45,7 +45,8 @@ impl Bad {
 fn examples() -> Vec<Bad> {
     let used = |more: &str| format!("{HEAD}{more}");
     let lines = |from: &str, to: &str| HEAD.replace(from, to);
-    vec![
+    let mut all = parameters_and_used_files();
+    all.extend(vec![
         // text
         bad(&["RT6", "RT6"], "keep # left\u{202E}right\u{200B}\n# \u{1}"),
         bad(&["RT6"], "note \"zero\u{200B}width\""),
@@ -113,6 +114,15 @@ fn examples() -> Vec<Bad> {
         ),
         bad(&["RH5"], "require firmware \"2\""),
         bad(&["RS4"], lines("quad x", "quad x turning inward, turning outward")),
+    ]);
+    all
+}
+
+/// The same of what files are handed, and of the files themselves.
+fn parameters_and_used_files() -> Vec<Bad> {
+    let used = |more: &str| format!("{HEAD}{more}");
+    let lines = |from: &str, to: &str| HEAD.replace(from, to);
+    vec![
         // parameters
         bad(&["RG1", "RG1", "RG1"], "given step default 1\ngiven us default 1\ngiven loop-rate default 4 kHz"),
         bad(&["RG2"], "given top default 1200\ngiven top default 1210\nidle at top"),
@@ -154,9 +164,10 @@ fn examples() -> Vec<Bad> {
         bad(&["RG12"], "use \"a.jig\"").file("a.jig", used("given floor\nidle at floor\n")),
         bad(&["RS7"], "given kind one of crsf, sbus, crsf default sbus\nreceiver kind on port 2"),
         // use
-        bad(&["RU1", "RU1", "RU1", "RU1"], "use \"/etc/passwd\"\nuse \"\"\nuse \"a\\\\b.jig\"\nuse \"c:b.jig\""),
+        bad(&["RU1", "RU1", "RU1", "RU1", "RU1"], "use \"a.toml\"\nuse \"/etc/passwd\"\nuse \"\"\nuse \"a\\\\b.jig\"\nuse \"c:b.jig\""),
         bad(&["RU2", "RU2"], "use \"../b.jig\"\nuse \"a/../../b.jig\""),
         bad(&["RU3"], "use \"missing.jig\""),
+        bad(&["RU13"], "use \"a.jig\"").file("a.jig", "password = hunter2\n"),
         bad(&["RU4"], "use \"a.jig\"").file("a.jig", used("use \"b.jig\"\n")).file("b.jig", used("use \"a.jig\"\n")),
         bad(&["RU7"], "use \"a.jig\"").file("a.jig", lines("quad x", "hex x")),
         bad(&["RU8"], "use \"a.jig\"").file("a.jig", lines("Finch", "Other")),
@@ -197,7 +208,7 @@ fn every_bad_example_tells_what_is_wrong() {
 }
 
 /// Codes whose examples are large or need a disk; their tests are in `limits`, `uses` and `explain`.
-const ELSEWHERE: [&str; 8] = ["RT1", "RT2", "RT3", "RT4", "RT5", "RT11", "RU5", "RU6"];
+const ELSEWHERE: [&str; 9] = ["RU12", "RT1", "RT2", "RT3", "RT4", "RT5", "RT11", "RU5", "RU6"];
 
 #[test]
 fn every_code_has_an_example() {

@@ -153,7 +153,9 @@ fn the_disk_is_read_inside_the_folder_only() {
     assert_eq!(of("../secret.jig"), ["RU2"]);
     assert_eq!(of("common/../../secret.jig"), ["RU2"]);
     assert_eq!(of(outside.path().join("secret.jig").to_str().unwrap()), ["RU1"]);
-    assert_eq!(of("common"), ["RU3"], "a folder");
+    fs::create_dir(folder.join("folder.jig")).unwrap();
+    assert_eq!(of("folder.jig"), ["RU3"], "a folder");
+    assert_eq!(of("common"), ["RU1"], "no recipe's name");
     assert_eq!(of("missing.jig"), ["RU3"]);
     assert_eq!(of("top.jig"), ["RU4"]);
     fs::write(folder.join("bytes.jig"), b"recipe \"\xff\"\n").unwrap();

@@ -58,9 +58,16 @@ fn a_card_that_disagrees_stops_the_run() {
 }
 
 #[test]
-fn a_shipped_card_is_never_written() {
+fn a_card_that_others_share_is_only_read() {
     let text = shipped::RADIOS[0].text;
-    let play = play(&with_card(text, false));
+    let known = play(&with_card(text, false));
+    assert_eq!(known.rehearsed.result, Ok(()));
+    assert_eq!(known.rehearsed.disk.radio_card, None);
+    // What it does not know is found, and goes to the craft's own card.
+    let play = play(&with_card(OURS, false));
     assert_eq!(play.rehearsed.result, Ok(()));
     assert_eq!(play.rehearsed.disk.radio_card, None);
+    let own = play.rehearsed.disk.craft.iter().find(|(path, _)| path.ends_with("radio-card.toml"));
+    let own = String::from_utf8(own.unwrap().1.clone()).unwrap();
+    assert!(own.contains("[switches.C]") && own.contains("[switches.D]"), "{own}");
 }

@@ -56,7 +56,7 @@ pub struct NamedCard {
     pub card: RadioCard,
     /// The text of its file, for writing it back with its comments.
     pub text: Option<String>,
-    /// Whether it has a file; a shipped card has none and is never written.
+    /// Whether it has a file that finds are written to; a shipped card and one of a collection are only read.
     pub file: bool,
 }
 

@@ -43,12 +43,9 @@ impl SessionContext {
     /// Writes the radio card, keeping the comments of its file.
     async fn store_card(&self, job: &RunJob, knows: &RunState) -> Result<(), Fault> {
         let (place, old) = match &job.card {
-            Some(named) if !named.file => {
-                self.line(Tone::Plain, "The radio card came with quadjig and is not changed.");
-                return Ok(());
-            }
-            Some(named) => (StorePlace::RadioCard, named.text.as_ref()),
-            None => (StorePlace::Craft(RADIO_CARD.into()), knows.record.radio_card.as_ref()),
+            Some(named) if named.file => (StorePlace::RadioCard, named.text.as_ref()),
+            // What is shared is only read: what was found belongs to this craft until somebody shares it.
+            _ => (StorePlace::Craft(RADIO_CARD.into()), knows.record.radio_card.as_ref()),
         };
         let text = match old {
             Some(text) => radio_card_file::update("the radio card", text, &knows.card)
@@ -56,7 +53,11 @@ impl SessionContext {
             None => radio_card_file::create(&knows.card),
         };
         self.store(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
-        self.line(Tone::Plain, "Written to the radio card.");
+        let where_to = match &job.card {
+            Some(named) if !named.file => "Written to the craft's own radio card; the one that was named is only read.",
+            _ => "Written to the radio card.",
+        };
+        self.line(Tone::Plain, where_to);
         Ok(())
     }
 

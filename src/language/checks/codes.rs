@@ -66,6 +66,7 @@ codes! {
     RAW_COVERED = "BW5", "A word covers this name of the board's own.";
     RAW_UNLISTED = "BW6", "The sheet does not list this name of the board's own.";
 
+    TWO_SHEETS = "BB11", "Two sheets describe one board, and differ.";
     UNKNOWN_BOARD = "BB10", "Nothing at hand describes a board.";
     SHEET_WRONG = "BD1", "A board sheet is not as a sheet has to be.";
     CARD_WRONG = "KD1", "A radio card is not as a card has to be.";
