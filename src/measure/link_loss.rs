@@ -105,7 +105,7 @@ pub enum LossError {
     },
     /// Nothing happened.
     #[error(
-        "in both trials no channel changed and the board said nothing; if the radio really was off, its receiver holds every channel (answer the question whether it was)"
+        "in both trials no channel changed and the board said nothing, and the radio was not said to have been off; find it again, and switch the radio off when asked"
     )]
     NothingHappened,
 }

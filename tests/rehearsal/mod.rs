@@ -8,6 +8,7 @@ mod idle_promise;
 mod kit;
 mod lacking;
 mod level;
+mod link_loss;
 mod recipes;
 mod second_run;
 mod three_boards;

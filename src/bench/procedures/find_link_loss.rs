@@ -4,16 +4,18 @@
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::measure::frame::ChannelFrame;
-use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossFrame, LossTrial, OnLoss};
+use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossError, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::record::{ChannelOnLoss, LossSeen};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Tone};
+use crate::seam::ui::{About, Answer, Gesture, Reply, Tone};
 use std::time::Duration;
 
 /// How long the channels are watched before and after the loss.
 const WATCHED: Duration = Duration::from_secs(2);
+/// How long hands have to the switches, or to the radio's.
+const REACHES: Duration = Duration::from_secs(4);
 /// A receiver may take this long to notice.
 const NOTICED: Duration = Duration::from_secs(3);
 
@@ -24,21 +26,28 @@ impl SessionContext {
     /// The battery is in, nothing is heard, or the two losses disagree.
     pub async fn find_link_loss(&self, guards: &[Guard]) -> Result<Vec<ChannelOnLoss>, Fault> {
         self.work_switches("finding link loss", guards).await?;
-        let found = self.two_losses().await;
+        let trials = self.two_losses().await;
         self.switches_at_rest().await;
-        found
+        self.judge_losses(&trials?).await
     }
 
-    async fn two_losses(&self) -> Result<Vec<ChannelOnLoss>, Fault> {
-        let mut trials = Vec::new();
-        for last in [false, true] {
+    /// What was heard before and during each of two losses.
+    async fn two_losses(&self) -> Result<[(Vec<LossFrame>, Vec<LossFrame>); 2], Fault> {
+        let mut trials = [const { (Vec::new(), Vec::new()) }; 2];
+        for (trial, last) in trials.iter_mut().zip([false, true]) {
+            if last {
+                // A receiver that holds gives the channels of before: that the radio is back is not to be seen.
+                self.invite(Gesture::AllSwitches { last: false }, "Put all switches back to position 0.", BY_HAND);
+                self.sleep(REACHES).await;
+                self.radio_back_on().await?;
+            }
             let place = if last { "their last position" } else { "position 0" };
             self.invite(
                 Gesture::AllSwitches { last },
                 format!("Put all switches to {place}; radio on, sticks alone."),
                 BY_HAND,
             );
-            self.sleep(Duration::from_secs(4)).await;
+            self.sleep(REACHES).await;
             // A moment for the channels to come in before anything is asked.
             self.until(self.now() + Duration::from_secs(1), |bench| Self::hears_radio(bench).then_some(())).await;
             self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, Self::hears_radio).await?;
@@ -51,23 +60,62 @@ impl SessionContext {
             let from = self.now();
             self.sleep(WATCHED).await;
             let during = self.loss_frames(from);
-            trials.push((before, during));
+            *trial = (before, during);
         }
         self.invite(Gesture::AllSwitches { last: false }, "Put all switches back to position 0.", BY_HAND);
-        self.gesture(Gesture::Radio { on: true }, "Switch the radio on again.", BY_HAND, Self::hears_radio).await?;
-        self.sleep(Duration::from_secs(3)).await;
-        let trial = |index: usize| LossTrial { on: &trials[index].0, off: &trials[index].1 };
-        let seen = link_loss::on_loss([trial(0), trial(1)], false)
-            .map_err(|error| Fault::NotFound(format!("Link loss could not be told: {error}")))?;
+        self.sleep(REACHES).await;
+        self.radio_back_on().await?;
+        Ok(trials)
+    }
+
+    /// Invites to switch the radio on whatever is heard, and waits for what shows it.
+    async fn radio_back_on(&self) -> Result<(), Fault> {
+        let on = Gesture::Radio { on: true };
+        self.invite(on.clone(), "Switch the radio on again.", BY_HAND);
+        self.sleep(REACHES).await;
+        self.gesture(on, "Switch the radio on again.", BY_HAND, Self::hears_radio).await
+    }
+
+    /// What both came to. Where nothing at all changed, only the operator knows whether the radio was off.
+    async fn judge_losses(&self, trials: &[(Vec<LossFrame>, Vec<LossFrame>); 2]) -> Result<Vec<ChannelOnLoss>, Fault> {
+        let judge = |was_off| {
+            let trials = trials.each_ref().map(|(on, off)| LossTrial { on, off });
+            link_loss::on_loss(trials, was_off)
+        };
+        let mut seen = judge(false);
+        if seen == Err(LossError::NothingHappened) && self.radio_was_off().await? {
+            self.line(Tone::Attested, "The radio was off both times.");
+            seen = judge(true);
+        }
+        let seen = seen.map_err(|error| Fault::NotFound(format!("Link loss could not be told: {error}")))?;
         let found = channels(&seen)?;
         self.line(Tone::Measured, words(&found));
         if seen.board == BoardLearns::No {
             self.line(
                 Tone::Warning,
-                "The receiver never tells the board that the link is lost. Set its link loss to no output, or to fixed values.",
+                "The receiver never tells the board that the link is lost, so the craft flies on with the last sticks. Set \
+                 the receiver's own link loss to no output; where it knows only fixed values, to a throttle right down \
+                 and the arm switch at position 0. Then `find link loss anew`.",
             );
         }
         Ok(found)
+    }
+
+    /// Asks whether the radio really was off.
+    async fn radio_was_off(&self) -> Result<bool, Fault> {
+        let lines = vec![
+            "In both trials every channel went on as before, and the board said nothing.".to_owned(),
+            "Either its receiver holds everything, or the radio was never off.".to_owned(),
+        ];
+        let choices = vec![
+            ('o', "off: the radio was off both times".to_owned()),
+            ('n', "not off, or not sure: nothing is recorded".to_owned()),
+        ];
+        let title = "Was the radio really off, both times?";
+        match self.ask(self.question(About::Choice, title, lines, Reply::Choice(choices))).await {
+            Answer::Declined(why) => Err(Fault::Declined { what: "whether the radio was off".to_owned(), why }),
+            answer => Ok(answer == Answer::Chosen('o')),
+        }
     }
 
     /// Frames since then, each with what the board knew of its receiver.
