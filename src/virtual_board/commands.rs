@@ -1,10 +1,10 @@
 //! The board's side of the MAVLink command protocol: arm, motor test, storage, restart, intervals, messages.
 
 use super::conduct::GivenId;
-use super::deeds::Owed;
 use super::motor_test::TestRefusal;
 use super::numbers::{to_i32, to_u32};
 use super::protocol_variants::Intervals;
+use super::under_way::Owed;
 use super::wire::{Incoming, Sender};
 use super::world::World;
 use crate::measure::time::Time;
@@ -21,7 +21,7 @@ impl World {
         match incoming {
             Incoming::Command(command) => self.command(now, from, &command),
             Incoming::UnknownCommand(number) => self.wire.refuse_unknown(number, from),
-            Incoming::List => self.listing = Some(super::parameters::Listing::new(now)),
+            Incoming::List => self.listing = Some(super::under_way::Listing::new(now)),
             Incoming::Read(request) => self.read_setting(from, &request),
             Incoming::Set(request) => self.set_setting(now, from, &request),
         }

@@ -7,6 +7,7 @@ use super::config::ArmBy;
 use super::lines::{WorldLineError, number, one_of, unknown_word, within};
 use super::numbers::scaled;
 use super::telemetry::GOES_AFTER;
+use super::under_way::Owed;
 use super::wire::Sender;
 use super::world::World;
 use crate::measure::time::Time;
@@ -17,21 +18,6 @@ use std::time::Duration;
 const WORKS: Duration = Duration::from_millis(800);
 /// From one sign of life of the others to the next.
 const BEAT: Duration = Duration::from_secs(1);
-
-/// Something acknowledged that is still to be done.
-#[derive(Debug, Clone, Copy)]
-pub enum Owed {
-    /// A setting, by place, and its value.
-    Write(usize, f64),
-    Store,
-    Restart,
-    Disarm,
-    Run {
-        output: usize,
-        pulse: u16,
-        lasts: Duration,
-    },
-}
 
 impl World {
     /// Does what is owed by now.
@@ -207,26 +193,6 @@ fn among<T: Copy>(
         let names: Vec<&str> = all.iter().map(|(name, _)| *name).collect();
         unknown_word(word, what, &names)
     })
-}
-
-/// What takes a while.
-#[derive(Debug, Clone, Default)]
-pub struct Longer {
-    /// Storing: for whom, how many words have been said of it, when the next is due.
-    storing: Option<(Sender, u8, Time)>,
-    /// Signs of life of the others so far, and when the next is due.
-    beats: (u8, Time),
-}
-
-impl Longer {
-    pub fn wake(&self) -> Time {
-        self.storing.map_or(Time::NEVER, |(_, _, at)| at).min(self.beats.1)
-    }
-
-    /// The board restarts: what it was at is lost.
-    pub fn restart(&mut self) {
-        self.storing = None;
-    }
 }
 
 impl World {

@@ -2,6 +2,9 @@
 //!
 //! Plain data; must not be here: what a kind's settings are.
 
+/// Firmware in words.
+pub const FIRMWARE_NAME: &str = "2.4.1";
+
 /// Kinds of virtual board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BoardKind {

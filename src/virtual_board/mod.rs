@@ -36,6 +36,7 @@ mod streams;
 mod telemetry;
 mod truth;
 mod tuning;
+mod under_way;
 mod wire;
 mod world;
 

@@ -3,8 +3,8 @@
 //! The run ends by itself after its time; must not be here: how the command travels.
 
 use super::board::REST;
-use super::deeds::Owed;
 use super::numbers::to_u16;
+use super::under_way::Owed;
 use super::world::World;
 use crate::measure::time::Time;
 use std::time::Duration;

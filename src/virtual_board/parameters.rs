@@ -3,10 +3,10 @@
 //! A set is answered with the value that the board has afterwards, whether it took the new one or not; by a board that
 //! tells errors, with the error where it did not take it.
 
-use super::deeds::Owed;
 use super::memory::{decode, encode};
 use super::numbers::count_u16;
 use super::settings::{Refusal, SettingType};
+use super::under_way::Owed;
 use super::wire::Sender;
 use super::world::World;
 use crate::measure::time::Time;
@@ -19,19 +19,6 @@ use std::time::Duration;
 
 /// Time between two values of a list, where the wire has no rate of its own.
 const PACE: Duration = Duration::from_micros(1500);
-
-/// A list on its way.
-#[derive(Clone)]
-pub struct Listing {
-    next: usize,
-    pub at: Time,
-}
-
-impl Listing {
-    pub fn new(now: Time) -> Self {
-        Self { next: 0, at: now }
-    }
-}
 
 impl World {
     /// Sends the next value of a list that is on its way.

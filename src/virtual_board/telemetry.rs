@@ -23,8 +23,6 @@ use std::time::Duration;
 
 /// Firmware 2.4.1, official release (`FIRMWARE_VERSION_TYPE_OFFICIAL` 255 in the last byte).
 const FIRMWARE: u32 = 0x0204_01FF;
-/// Firmware in words.
-pub const FIRMWARE_NAME: &str = "2.4.1";
 /// From the answer to a restart until the link goes.
 pub const GOES_AFTER: Duration = Duration::from_millis(40);
 /// A channel that is not there.

@@ -31,13 +31,30 @@ impl Kind {
     /// Whether it is an event, rather than what a board is like.
     fn sudden(self) -> bool {
         use Kind::{
-            AnotherReplugged, Battery, Beside, Echo, Freeze, Interrupt, Key, Leaves, OtherVehicle, Radio, Restart, Silence, Stall,
-            Suspend, SwappedInSilence, SwappedQuietly, Switch, Throttle, Unplug,
+            AnotherReplugged, Battery, Beside, Echo, Freeze, Interrupt, Key, Leaves, OtherVehicle, Radio, Restart,
+            Silence, Stall, Suspend, SwappedInSilence, SwappedQuietly, Switch, Throttle, Unplug,
         };
         matches!(
             self,
-            AnotherReplugged | Battery | Beside | Echo | Freeze | Interrupt | Key | Leaves | OtherVehicle | Radio | Restart
-                | Silence | Stall | Suspend | SwappedInSilence | SwappedQuietly | Switch | Throttle | Unplug
+            AnotherReplugged
+                | Battery
+                | Beside
+                | Echo
+                | Freeze
+                | Interrupt
+                | Key
+                | Leaves
+                | OtherVehicle
+                | Radio
+                | Restart
+                | Silence
+                | Stall
+                | Suspend
+                | SwappedInSilence
+                | SwappedQuietly
+                | Switch
+                | Throttle
+                | Unplug
         )
     }
 }
@@ -204,7 +221,9 @@ impl Dice {
 
     /// A number below another, for what is decided once.
     pub fn choose(&self, what: &str, below: u64) -> u64 {
-        let what = what.bytes().fold(0xCBF2_9CE4_8422_2325, |sum: u64, byte| (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01B3));
+        let what = what
+            .bytes()
+            .fold(0xCBF2_9CE4_8422_2325, |sum: u64, byte| (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01B3));
         mix(mix(self.seed) ^ what) % below.max(1)
     }
 

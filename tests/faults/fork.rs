@@ -67,7 +67,8 @@ pub fn potent(craft: &Craft, like: &Like, frame: &Frame, bytes: &[u8]) -> Option
     let mut found = None;
     for (battery, position) in tries {
         let alike = hash((like.made, like.moved, like.armed, like.raised, battery, position, long));
-        let without = WITHOUT.with_borrow_mut(|all| *all.entry(alike).or_insert_with(|| play(craft, battery, position, None, long)));
+        let without = WITHOUT
+            .with_borrow_mut(|all| *all.entry(alike).or_insert_with(|| play(craft, battery, position, None, long)));
         let with = play(craft, battery, position, Some(bytes), long);
         if with.0 > without.0 + 3 || with.1 > without.1.max(REST) + 5 {
             // What was remembered may be of a craft that was a little different.

@@ -10,11 +10,21 @@ use std::ops::Range;
 #[derive(Debug, Clone, PartialEq)]
 pub enum Means {
     /// A sign of life: its armed flag, and whether it comes from a vehicle (no ground station).
-    Alive { armed: bool, vehicle: bool },
+    Alive {
+        armed: bool,
+        vehicle: bool,
+    },
     /// Arm (1) or disarm (0), forced or not.
-    Arm { on: bool, forced: bool },
+    Arm {
+        on: bool,
+        forced: bool,
+    },
     /// Run one motor, from 1, at this pulse, µs, for so many ms.
-    Run { motor: u8, pulse: u16, ms: u32 },
+    Run {
+        motor: u8,
+        pulse: u16,
+        ms: u32,
+    },
     /// Write a setting: name and the value's own bits.
     Write(String, u32),
     /// Store, or (any other first parameter) throw settings away.

@@ -209,7 +209,11 @@ impl Judge {
     fn must_stop(&mut self, now: Time) {
         let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
         let turns = craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > SEEN);
-        let heard = self.open && now.since(self.last_handed) < ms(300) && self.meant == craft && self.swapped.is_none() && self.beside.is_none();
+        let heard = self.open
+            && now.since(self.last_handed) < ms(300)
+            && self.meant == craft
+            && self.swapped.is_none()
+            && self.beside.is_none();
         if turns && heard && self.stopped.is_none() && self.stop_due.is_none() {
             self.meet("S9");
             let free = self.frozen.map_or(now, |(_, until)| now.max(until));
@@ -266,11 +270,17 @@ impl Judge {
         } else if now.since(since) > HALT {
             self.frozen = None;
             let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
-            let turned = craft.and_then(|craft| self.raised_since[craft]).is_some_and(|began| since.since(began) > SEEN && began < since);
+            let turned = craft
+                .and_then(|craft| self.raised_since[craft])
+                .is_some_and(|began| since.since(began) > SEEN && began < since);
             if turned && self.open && self.stopped.is_none() {
                 self.meet("S9 halt");
                 if self.stop_left.is_none_or(|left| left < since) {
-                    self.breaks("S9", now, "the program halted while a confirmed start turned, and its hold sent nothing");
+                    self.breaks(
+                        "S9",
+                        now,
+                        "the program halted while a confirmed start turned, and its hold sent nothing",
+                    );
                 }
             }
         }
@@ -376,7 +386,14 @@ impl Judge {
         let grace = if self.told { Duration::ZERO } else { NOTICED };
         match self.first_foreign {
             Some(first) if now > first + grace => {
-                self.breaks("S15", now, format!("{means:?} left for another craft {} ms after its first frame was read", now.since(first).as_millis()));
+                self.breaks(
+                    "S15",
+                    now,
+                    format!(
+                        "{means:?} left for another craft {} ms after its first frame was read",
+                        now.since(first).as_millis()
+                    ),
+                );
             }
             None if self.told && !means.stops() => {
                 self.breaks("S15", now, format!("{means:?} left on a new opening, for a craft that nobody has heard"));
@@ -388,7 +405,8 @@ impl Judge {
     /// A craft hears a frame: what could it do there, and was just that confirmed for it (S1; interlock.md law 1)?
     fn heard(&mut self, now: Time, frame: &Frame, bytes: &[u8], crafts: &[Craft; 2], at_wire: usize) {
         let craft = &crafts[at_wire];
-        let stands = self.situation[at_wire].get("flip B").and_then(|line| line.rsplit(' ').next()?.parse().ok()).unwrap_or(0);
+        let stands =
+            self.situation[at_wire].get("flip B").and_then(|line| line.rsplit(' ').next()?.parse().ok()).unwrap_or(0);
         // The one that arms is where an operator puts it on purpose, but where it stands already.
         let mut positions: BTreeSet<usize> = [0, 1].into();
         if now.since(self.switch_since) > ms(1500) || at_wire == 1 {
@@ -415,7 +433,11 @@ impl Judge {
         }
         if let Err(why) = self.allowed(now, &frame.means, at_wire) {
             let (what, how) = (&frame.means, if battery { "with its battery in" } else { "as it is" });
-            self.breaks("S1", now, format!("{what:?} can turn a motor of craft {at_wire} {how}, switch at {position}: {why}"));
+            self.breaks(
+                "S1",
+                now,
+                format!("{what:?} can turn a motor of craft {at_wire} {how}, switch at {position}: {why}"),
+            );
         }
     }
 
@@ -432,7 +454,9 @@ impl Judge {
                 if step.by != StartedBy::Command || !this || i32::from(*pulse) > step.pulse.0 {
                     return Err(format!("confirmed was {step:?}"));
                 }
-                let goes_on = confirmed.last_run.is_some_and(|(last, of)| of == *motor && now.since(last) < self::ms(u64::from(*ms)));
+                let goes_on = confirmed
+                    .last_run
+                    .is_some_and(|(last, of)| of == *motor && now.since(last) < self::ms(u64::from(*ms)));
                 confirmed.begun += u32::from(!goes_on);
                 confirmed.last_run = Some((now, *motor));
                 if confirmed.begun > step.starts {
@@ -458,7 +482,9 @@ impl Judge {
             Effect::Show(shown) => self.tell(now, || format!("{shown:?}")),
             Effect::Ask(question) => self.tell(now, || format!("asked: {}", question.title)),
             Effect::Asked(yes) => self.tell(now, || format!("answered: {yes}")),
-            Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => self.tell(now, || format!("{effect:?}")),
+            Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => {
+                self.tell(now, || format!("{effect:?}"))
+            }
             _ => {}
         }
         match effect {
@@ -538,7 +564,15 @@ impl Judge {
         }
     }
 
-    fn stored(&mut self, now: Time, property: &'static str, craft: usize, crafts: &[Craft; 2], wanted: &BTreeMap<String, Value>, says: &str) {
+    fn stored(
+        &mut self,
+        now: Time,
+        property: &'static str,
+        craft: usize,
+        crafts: &[Craft; 2],
+        wanted: &BTreeMap<String, Value>,
+        says: &str,
+    ) {
         let truth = crafts[craft].truth();
         for (name, wanted) in wanted {
             let stored = &truth["settings"][name]["stored"];

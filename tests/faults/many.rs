@@ -49,14 +49,34 @@ impl Tally {
         let mut text = String::new();
         self.times.sort();
         let at = |share: usize| self.times.get(self.times.len() * share / 100).copied().unwrap_or_default();
-        let _ = writeln!(text, "{} seeds, {} of them ended well; a seed {:?} (median), {:?} (p90), {:?} (p99)", self.seeds, self.well, at(50), at(90), at(99));
+        let _ = writeln!(
+            text,
+            "{} seeds, {} of them ended well; a seed {:?} (median), {:?} (p90), {:?} (p99)",
+            self.seeds,
+            self.well,
+            at(50),
+            at(90),
+            at(99)
+        );
         let _ = writeln!(text, "\npremises met: {:?}\n", self.met);
-        let states = ["NoContact", "Looking", "Still", "SwitchesWorked", "Storing", "Restarting", "Invited", "Turning", "Stopping", "Latched"];
+        let states = [
+            "NoContact",
+            "Looking",
+            "Still",
+            "SwitchesWorked",
+            "Storing",
+            "Restarting",
+            "Invited",
+            "Turning",
+            "Stopping",
+            "Latched",
+        ];
         let _ = writeln!(text, "| fault | times | {} |\n|---|---|{}", states.join(" | "), "---|".repeat(states.len()));
         for kind in Kind::ALL {
             let name = kind.name();
             let hits = states.map(|state| self.phases.get(&(name, state.to_owned())).copied().unwrap_or(0).to_string());
-            let _ = writeln!(text, "| {name} | {} | {} |", self.kinds.get(name).copied().unwrap_or(0), hits.join(" | "));
+            let _ =
+                writeln!(text, "| {name} | {} | {} |", self.kinds.get(name).copied().unwrap_or(0), hits.join(" | "));
         }
         text
     }
@@ -70,7 +90,9 @@ fn all(seeds: &[u64], threads: usize, until: Option<Instant>) -> Tally {
             scope.spawn(|| {
                 loop {
                     let at = usize::try_from(next.fetch_add(1, Ordering::Relaxed)).unwrap();
-                    let Some(seed) = seeds.get(at).copied().filter(|_| until.is_none_or(|until| Instant::now() < until)) else {
+                    let Some(seed) =
+                        seeds.get(at).copied().filter(|_| until.is_none_or(|until| Instant::now() < until))
+                    else {
                         return;
                     };
                     let began = Instant::now();
@@ -118,7 +140,10 @@ fn shrunk(seed: u64, property: &str) -> BTreeSet<Decision> {
 /// The line that plays it again.
 fn again(seed: u64, just: &BTreeSet<Decision>) -> String {
     let just: Vec<String> = just.iter().map(ToString::to_string).collect();
-    format!("QUADJIG_FAULTS_SEED={seed} QUADJIG_FAULTS_JUST={} cargo test --release --test all faults::many::replay -- --nocapture", just.join(","))
+    format!(
+        "QUADJIG_FAULTS_SEED={seed} QUADJIG_FAULTS_JUST={} cargo test --release --test all faults::many::replay -- --nocapture",
+        just.join(",")
+    )
 }
 
 fn told(tally: &Tally) -> String {

@@ -86,7 +86,14 @@ fn streams() -> Vec<u8> {
     let mut bytes = Vec::new();
     for (param1, hz) in [(0.0, 10.0), (65.0, 50.0), (36.0, 50.0), (30.0, 20.0), (1.0, 10.0), (291.0, 20.0)] {
         let command = MavCmd::MAV_CMD_SET_MESSAGE_INTERVAL;
-        let data = COMMAND_LONG_DATA { param1, param2: 1e6 / hz, command, target_system: 1, target_component: 1, ..COMMAND_LONG_DATA::default() };
+        let data = COMMAND_LONG_DATA {
+            param1,
+            param2: 1e6 / hz,
+            command,
+            target_system: 1,
+            target_component: 1,
+            ..COMMAND_LONG_DATA::default()
+        };
         mavlink::write_v2_msg(&mut bytes, mavlink::MavHeader::default(), &MavMessage::COMMAND_LONG(data)).unwrap();
     }
     bytes
@@ -94,7 +101,17 @@ fn streams() -> Vec<u8> {
 
 /// A stop that arrives is obeyed, and nothing but the program decides what arrives.
 fn obeys(dice: &Dice) -> bool {
-    let harmless = [Kind::Key, Kind::Interrupt, Kind::WrongWord, Kind::NoAnswer, Kind::LateHand, Kind::SlowFlag, Kind::NoSensor, Kind::Split, Kind::Duplicate];
+    let harmless = [
+        Kind::Key,
+        Kind::Interrupt,
+        Kind::WrongWord,
+        Kind::NoAnswer,
+        Kind::LateHand,
+        Kind::SlowFlag,
+        Kind::NoSensor,
+        Kind::Split,
+        Kind::Duplicate,
+    ];
     Kind::ALL.iter().all(|kind| !dice.has(*kind) || harmless.contains(kind))
 }
 
@@ -159,7 +176,9 @@ pub fn play(seed: u64, part: Part) -> Played {
         met: std::mem::take(&mut world.judge.met),
         fired: phases,
         recipe,
-        ended: result.map_or("it did not end".to_owned(), |result| result.map_or_else(|fault| fault.to_string(), |()| "well".to_owned())),
+        ended: result.map_or("it did not end".to_owned(), |result| {
+            result.map_or_else(|fault| fault.to_string(), |()| "well".to_owned())
+        }),
         took: at.since(Time(0)),
         trace,
         told,
@@ -174,8 +193,14 @@ fn before(dice: &mut Dice) -> Vec<String> {
         (Kind::SlowFlag, &["flag slow"]),
         (Kind::NoId, &["id zero", "id refused", "id silent"]),
         (Kind::Clock, &["clock 0.98", "clock 1.02", "clock 0.999"]),
-        (Kind::Hollow, &["deed write hollow", "deed store hollow", "deed restart hollow", "deed disarm hollow", "deed run hollow"]),
-        (Kind::Unanswered, &["deed write silent", "deed store silent", "deed restart silent", "deed disarm silent", "deed run silent"]),
+        (
+            Kind::Hollow,
+            &["deed write hollow", "deed store hollow", "deed restart hollow", "deed disarm hollow", "deed run hollow"],
+        ),
+        (
+            Kind::Unanswered,
+            &["deed write silent", "deed store silent", "deed restart silent", "deed disarm silent", "deed run silent"],
+        ),
         (Kind::Late, &["deed store 900", "deed restart 6000", "deed disarm 250", "deed write 300"]),
         (Kind::StoresNot, &["deed store hollow"]),
         (Kind::Rearms, &["rearms on"]),
@@ -212,7 +237,12 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
 }
 
 /// Runs it to its end; `None`: it has none.
-fn drive(world: &mut FaultWorld, session: &mut Session, bench: &SessionContext, looks: bool) -> (Option<Result<(), Fault>>, u64) {
+fn drive(
+    world: &mut FaultWorld,
+    session: &mut Session,
+    bench: &SessionContext,
+    looks: bool,
+) -> (Option<Result<(), Fault>>, u64) {
     let began = world.now();
     let mut trace = DefaultHasher::new();
     let mut left = false;

@@ -309,7 +309,8 @@ impl FaultWorld {
         self.wire.clear();
         let _from_before_it_was_opened = self.crafts[self.at_wire].take_output();
         self.judge.opened(self.now, self.at_wire);
-        self.mailbox.post(self.now, Event::Opened(PORT, Ok(PortInfo { name: "virtual".to_owned(), ..PortInfo::default() })));
+        self.mailbox
+            .post(self.now, Event::Opened(PORT, Ok(PortInfo { name: "virtual".to_owned(), ..PortInfo::default() })));
     }
 
     /// Carries bytes both ways, as far as they have come by now.
@@ -444,19 +445,31 @@ fn fates(kind: Kind, how: &mut How) -> Vec<(Duration, Fate)> {
             let flips = ["flip B 0", "flip B 1", "flip B 2"];
             both(how.ms(30, 6_000), how.of(&flips), how.of(&flips))
         }
-        Kind::Throttle => both(how.ms(30, 4_000), how.of(&["stick throttle -50%", "stick throttle 20%"]), "stick throttle -100%"),
+        Kind::Throttle => {
+            both(how.ms(30, 4_000), how.of(&["stick throttle -50%", "stick throttle 20%"]), "stick throttle -100%")
+        }
         Kind::Battery => {
             let one = how.of(&["battery in", "battery out"]);
             let two = how.of(&["battery in", "battery out"]);
             both(how.ms(30, 8_000), one, two)
         }
         Kind::Radio => both(how.ms(100, 6_000), "radio off", "radio on"),
-        Kind::Key => vec![(now, Fate::Key(how.of(&[Key::Char('x'), Key::Char('y'), Key::Enter, Key::Other, Key::Escape])))],
-        Kind::Interrupt => vec![(now, if how.below(2) == 0 {
-            Fate::Key(Key::Interrupt)
-        } else {
-            Fate::Signal(how.of(&[SystemSignal::Terminate, SystemSignal::HangUp, SystemSignal::Quit, SystemSignal::TerminalStop]))
-        })],
+        Kind::Key => {
+            vec![(now, Fate::Key(how.of(&[Key::Char('x'), Key::Char('y'), Key::Enter, Key::Other, Key::Escape])))]
+        }
+        Kind::Interrupt => vec![(
+            now,
+            if how.below(2) == 0 {
+                Fate::Key(Key::Interrupt)
+            } else {
+                Fate::Signal(how.of(&[
+                    SystemSignal::Terminate,
+                    SystemSignal::HangUp,
+                    SystemSignal::Quit,
+                    SystemSignal::TerminalStop,
+                ]))
+            },
+        )],
         Kind::Leaves => vec![(now, Fate::Leave)],
         Kind::Echo | Kind::Stall | Kind::Silence | Kind::OtherVehicle => {
             let most = if kind == Kind::Echo { 20_000 } else { 5_000 };
