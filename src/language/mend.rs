@@ -6,7 +6,6 @@
 use super::grammar::{Edition1, Rule, STARTS, expectation};
 use super::near_misses::{NEAR_MISSES, RANGE};
 use super::nearest::nearest;
-use super::syntax::found;
 use super::units::Unit;
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
@@ -327,4 +326,26 @@ fn change(written: &str, mended: &str) -> (Range<usize>, Range<usize>) {
         tail -= written[back..].len() - written[back..].trim_start_matches(in_word).len();
     }
     (head..written.len() - tail, head..mended.len() - tail)
+}
+
+/// The word, number, string or sign at the start of a text.
+pub(crate) fn found(text: &str) -> &str {
+    let mut chars = text.char_indices();
+    let Some((_, first)) = chars.next() else { return "" };
+    let in_word = |c: char| c.is_alphanumeric() || matches!(c, '-' | '_');
+    let end = if first == '"' {
+        let mut escaped = false;
+        chars
+            .find(|(_, c)| {
+                let closes = *c == '"' && !escaped;
+                escaped = *c == '\\' && !escaped;
+                closes
+            })
+            .map_or(text.len(), |(at, _)| at + 1)
+    } else if in_word(first) {
+        chars.find(|(_, c)| !in_word(*c) && *c != '.').map_or(text.len(), |(at, _)| at)
+    } else {
+        first.len_utf8()
+    };
+    &text[..end]
 }

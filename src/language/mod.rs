@@ -40,6 +40,7 @@ mod syntax;
 pub mod turning;
 pub mod units;
 mod uses;
+mod written;
 
 pub use lines::goes_on;
 pub use reader::{Reading, read, read_statement};

@@ -4,10 +4,10 @@
 //! [`StatementKind::Waiting`], `use` lines are replaced by the statements of their files, and every
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
-use super::canonical::statement::Written;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
+use super::written::Written;
 use std::fmt;
 use std::sync::Arc;
 use std::time::Duration;

@@ -8,7 +8,7 @@ use super::finding::{Finding, Fix};
 use super::grammar::{self, Edition1, Rule, STARTS, expectation};
 use super::known::Known;
 use super::lines::Line;
-use super::mend::{Mended, Outcome, mend, parts};
+use super::mend::{Mended, Outcome, found, mend, parts};
 use super::nearest::nearest;
 use super::span::{FileId, Span};
 use pest::Parser;
@@ -225,28 +225,6 @@ pub(crate) fn nearest_fix(finding: Finding, span: &Span, found: &str, words: &[&
         }),
         None => finding,
     }
-}
-
-/// The word, number, string or sign at the start of a text.
-pub(crate) fn found(text: &str) -> &str {
-    let mut chars = text.char_indices();
-    let Some((_, first)) = chars.next() else { return "" };
-    let in_word = |c: char| c.is_alphanumeric() || matches!(c, '-' | '_');
-    let end = if first == '"' {
-        let mut escaped = false;
-        chars
-            .find(|(_, c)| {
-                let closes = *c == '"' && !escaped;
-                escaped = *c == '\\' && !escaped;
-                closes
-            })
-            .map_or(text.len(), |(at, _)| at + 1)
-    } else if in_word(first) {
-        chars.find(|(_, c)| !in_word(*c) && *c != '.').map_or(text.len(), |(at, _)| at)
-    } else {
-        first.len_utf8()
-    };
-    &text[..end]
 }
 
 /// `a`, `b` or `c`.

@@ -14,21 +14,8 @@ use crate::language::search;
 use crate::language::span::FileId;
 use crate::language::syntax::Parsed;
 use crate::language::units::{Decimal, Quantity, Unit, time};
+use crate::language::written::{Piece, Written};
 use pest::iterators::Pair;
-
-/// A statement's canonical words, with places for parameters.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Written(Vec<Piece>);
-
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Piece {
-    /// A word, a string or a quantity.
-    Text(String),
-    /// A parameter, by its number among the recipe's, where this kind of value stands.
-    Given(usize, QuantityKind),
-    /// Values with commas between; in which order they stand says nothing where they are a set.
-    List { items: Vec<Piece>, set: bool },
-}
 
 impl Written {
     /// The words, with what stands for each parameter.
