@@ -5,13 +5,13 @@
 
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
-use super::controllers::MotorSignal;
 use super::corner::Corner;
 use super::kind::BoardKind;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
 use super::pace::WireConfig;
 use super::protocol_variants::ProtocolConfig;
+use crate::measure::signal_timing::MotorSignal;
 use std::time::Duration;
 
 /// First half of the id of every virtual board: "virt".

@@ -1,37 +1,6 @@
 //! The speed controllers: they choose their signal when the battery goes in, and may not accept it.
 
-/// Signals to a speed controller, in the board's numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names are the signals' own")]
-pub enum MotorSignal {
-    Pwm,
-    Oneshot125,
-    Dshot150,
-    Dshot300,
-    Dshot600,
-}
-
-impl MotorSignal {
-    /// All, in the order of the board's numbers.
-    pub const ALL: [Self; 5] = [Self::Pwm, Self::Oneshot125, Self::Dshot150, Self::Dshot300, Self::Dshot600];
-
-    /// The signal's name.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Pwm => "pwm",
-            Self::Oneshot125 => "oneshot125",
-            Self::Dshot150 => "dshot150",
-            Self::Dshot300 => "dshot300",
-            Self::Dshot600 => "dshot600",
-        }
-    }
-
-    /// Whether it is a pulse of a varying width.
-    pub(super) const fn is_pulse(self) -> bool {
-        matches!(self, Self::Pwm | Self::Oneshot125)
-    }
-}
+use crate::measure::signal_timing::MotorSignal;
 
 /// The four controllers, which are alike.
 #[derive(Clone)]

@@ -46,7 +46,6 @@ pub use config::{
     SwitchConfig, WorldConfig,
 };
 pub use console::ConsoleConfig;
-pub use controllers::MotorSignal;
 pub use corner::Corner;
 pub use kind::BoardKind;
 pub use lines::{HELP, WorldLineError};

@@ -1,11 +1,11 @@
 //! What really is, as JSON: for tests, scripted operators and people who wonder.
 
-use super::controllers::MotorSignal;
 use super::corner::Corner;
 use super::motor::Phase;
 use super::radio::STICKS;
 use super::tuning::Function;
 use super::world::World;
+use crate::measure::signal_timing::MotorSignal;
 use serde_json::{Map, Value, json};
 
 /// Version of the JSON.
@@ -26,7 +26,7 @@ impl World {
                 "up": self.board.up_since().is_some(),
                 "link": self.link_present(),
                 "starts": self.starts(),
-                "signal": self.board.started.signal.name(),
+                "signal": self.board.started.signal.word(),
             },
             "armed": self.armed(),
             "functions": {
@@ -50,8 +50,8 @@ impl World {
             "radio": { "on": self.radio.on, "sticks": self.sticks_truth(), "switches": self.switches_truth() },
             "receiver": { "heard": self.board.pulses().is_some(), "channels": self.board.pulses() },
             "speed_controllers": {
-                "chosen": self.controllers.latched.map(MotorSignal::name),
-                "accept": self.controllers.accepts.iter().map(|signal| signal.name()).collect::<Vec<_>>(),
+                "chosen": self.controllers.latched.map(MotorSignal::word),
+                "accept": self.controllers.accepts.iter().map(|signal| signal.word()).collect::<Vec<_>>(),
                 "telemetry": self.sends_speeds(),
             },
             "attitude": { "roll": self.attitude.roll, "pitch": self.attitude.pitch, "heading": self.attitude.heading },

@@ -1,11 +1,11 @@
 //! The settings that the board acts on, looked up once after each change of its memory.
 
-use super::controllers::MotorSignal;
 use super::finch::{DIRECT, ROWS};
 use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::{to_u16, to_u32};
 use super::radio::CHANNELS;
+use crate::measure::signal_timing::MotorSignal;
 use std::time::Duration;
 
 /// Functions that a switch can turn on; the numbers are those of the rows.

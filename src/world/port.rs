@@ -26,6 +26,7 @@ use std::time::Duration;
 const LOOK: Duration = Duration::from_millis(100);
 
 /// A numbered wire.
+#[derive(Clone)]
 pub(super) struct Port {
     id: PortId,
     name: PortName,
@@ -40,7 +41,7 @@ pub(super) struct Port {
     mailbox: Mailbox,
     known: Arc<Mutex<Known>>,
     wire: Arc<Mutex<Option<Wire>>>,
-    /// Raised when an opening is no longer wanted.
+    /// Raised when the opening under way is no longer wanted.
     cancelled: Arc<AtomicBool>,
 }
 
@@ -108,28 +109,11 @@ impl Port {
     fn search(&mut self, begin: fn(Time, String, &mut Known) -> Search) {
         self.close();
         let search = begin(self.clock.now(), self.name.to_string(), &mut held(&self.known));
-        let opening = self.opening();
-        if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(move || opening.run(search)) {
+        self.cancelled = Arc::default();
+        let opening = self.clone();
+        if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(move || opening.run_search(search)) {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
             self.mailbox.post(Event::Opened(self.id, Err(error)));
-        }
-    }
-
-    fn opening(&mut self) -> Opening {
-        self.cancelled = Arc::default();
-        Opening {
-            id: self.id,
-            name: self.name.clone(),
-            baud: self.baud,
-            maker: self.maker.clone(),
-            guardian: self.guardian.clone(),
-            earlier: self.earlier.clone(),
-            list: self.list.clone(),
-            clock: self.clock,
-            mailbox: self.mailbox.clone(),
-            known: self.known.clone(),
-            wire: self.wire.clone(),
-            cancelled: self.cancelled.clone(),
         }
     }
 
@@ -176,24 +160,9 @@ impl Port {
 }
 
 /// An opening under way, on a thread of its own.
-struct Opening {
-    id: PortId,
-    name: PortName,
-    baud: u32,
-    maker: Option<Maker>,
-    guardian: Option<PathBuf>,
-    earlier: Arc<Mutex<Option<Child>>>,
-    list: Lister,
-    clock: Clock,
-    mailbox: Mailbox,
-    known: Arc<Mutex<Known>>,
-    wire: Arc<Mutex<Option<Wire>>>,
-    cancelled: Arc<AtomicBool>,
-}
-
-impl Opening {
+impl Port {
     /// Does what the search says, until it is over or nobody wants it any more.
-    fn run(&self, mut search: Search) {
+    fn run_search(&self, mut search: Search) {
         // An open description makes a port come back under another name; while its guardian fires, nobody else stops.
         let earlier = held(&self.earlier).take();
         while earlier.as_ref().is_some_and(|earlier| !earlier.wait(LOOK)) && !self.cancelled.load(Ordering::SeqCst) {}
@@ -239,7 +208,7 @@ impl Opening {
     }
 
     /// Starts the guardian of a wire, where this session has them and the wire is outside this process.
-    fn guard(&self, ends: &mut Ends) -> io::Result<Option<Child>> {
+    fn start_guardian(&self, ends: &mut Ends) -> io::Result<Option<Child>> {
         let Some(program) = self.guardian.as_ref().filter(|_| self.maker.is_none()) else { return Ok(None) };
         let wire = ends.guard.take().ok_or_else(|| io::Error::other("it cannot be opened for a guardian as well"))?;
         ends.info.guarded = true;
@@ -262,7 +231,7 @@ impl Opening {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
             self.mailbox.post(Event::Opened(self.id, Err(error)));
         };
-        let guardian = match self.guard(&mut ends) {
+        let guardian = match self.start_guardian(&mut ends) {
             Ok(guardian) => guardian,
             Err(error) => return failed(&error),
         };

@@ -2,7 +2,8 @@
 
 use super::station::Station;
 use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
-use quadjig::virtual_board::{Corner, MotorSignal, StabiliserConfig, WorldConfig, no_load_rpm};
+use quadjig::measure::signal_timing::MotorSignal;
+use quadjig::virtual_board::{Corner, StabiliserConfig, WorldConfig, no_load_rpm};
 
 const TEST: MavCmd = MavCmd::MAV_CMD_DO_MOTOR_TEST;
 
