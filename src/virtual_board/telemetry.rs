@@ -45,7 +45,10 @@ impl World {
         let clock = self.board_clock(now, since);
         let clock_ms = low_u32(clock / 1000);
         match what {
-            Telemetry::Heartbeat => self.wire.send(&heartbeat(self.board.armed())),
+            Telemetry::Heartbeat => {
+                let data = heartbeat(self.board.armed());
+                self.late.tell(now + self.config.conduct.tells_late[2], move |wire| wire.send(&data));
+            }
             Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, &self.config)),
             Telemetry::Channels => {
                 let data = channels(&self.board, clock_ms);

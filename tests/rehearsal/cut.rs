@@ -67,7 +67,7 @@ fn hold(board: BoardKind, way: impl Fn(u64, &mut WorldConfig)) {
 fn streams_that_are_late_by_themselves_do_not_move_what_is_printed() {
     hold(BoardKind::Finch, |seed, config| {
         let late = [(25, 0), (0, 25), (300, 0), (0, 60), (120, 90)][usize::try_from(seed % 5).unwrap()];
-        config.conduct.tells_late = [ms(late.0), ms(late.1)];
+        config.conduct.tells_late = [ms(late.0), ms(late.1), ms(0)];
         config.wire.jitter = ms(seed % 4 * 10);
         config.wire.loss = if seed.is_multiple_of(3) { 0.01 } else { 0.0 };
         config.conduct.clock_rate = [1.0, 1.0, 0.98, 1.02][usize::try_from(seed % 4).unwrap()];
@@ -84,7 +84,7 @@ fn answers_of_a_console_that_come_unevenly_make_the_interval_wide_enough() {
 fn a_slow_cut_behind_late_channels_is_not_shown_to_be_quick() {
     let (mut config, _) = world(1, BoardKind::Finch);
     config.conduct.cuts_after = ms(400);
-    config.conduct.tells_late = [ms(300), ms(0)];
+    config.conduct.tells_late = [ms(300), ms(0), ms(0)];
     let play = play(&script("Finch", "250 ms"), config);
     assert!(
         matches!(&play.rehearsed.result, Err(Fault::Unproved(why)) if why.contains("cut: at worst")),

@@ -1,5 +1,6 @@
 //! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
 
+mod arm;
 mod cards;
 mod cut;
 mod ends;
