@@ -36,6 +36,13 @@ impl SessionContext {
         self.interlock().round_trip().unwrap_or_default()
     }
 
+    /// Usual time between two messages with speeds, of late.
+    #[must_use]
+    pub fn speeds_every(&self) -> Option<Duration> {
+        let speeds = self.timings().speeds(self.now() - OF_LATE);
+        intervals::period(&speeds.iter().map(|(at, _)| *at).collect::<Vec<Time>>())
+    }
+
     /// Whether the link can show a limit, by the slower of the two streams and by how far they may be apart.
     ///
     /// # Errors

@@ -1,4 +1,4 @@
-//! The channels and outputs of late as they came, for times that are measured from the one to the other.
+//! Channels, outputs and speeds of late as they came, for what is measured of them.
 //!
 //! Promises: arrivals and the board's own times, nothing put right. Must not be here: whether anything is fresh (see the
 //! interlock), and what is measured.
@@ -17,6 +17,8 @@ const KEPT: usize = 1024;
 pub struct Timings {
     channels: VecDeque<Told<Channels>>,
     outputs: VecDeque<Told<[u16; 8]>>,
+    /// Speeds of the first eight motors in rpm, with their sign.
+    speeds: VecDeque<(Time, [Option<f64>; 8])>,
 }
 
 impl Timings {
@@ -29,8 +31,22 @@ impl Timings {
             LinkEvent::Outputs { pulses, board_time } => {
                 push(&mut self.outputs, Told { came, board: *board_time, value: *pulses });
             }
+            LinkEvent::Speeds { first, rpm, count } => {
+                let mut all = self.speeds.back().map_or([None; 8], |(_, all)| *all);
+                for (slot, speed) in all.iter_mut().skip(usize::from(*first)).zip(rpm).take(usize::from(*count)) {
+                    *slot = Some(f64::from(*speed));
+                }
+                push(&mut self.speeds, (came, all));
+            }
             _ => {}
         }
+    }
+
+    /// Speeds by motor later than that, with the last before.
+    #[must_use]
+    pub fn speeds(&self, after: Time) -> Vec<(Time, [Option<f64>; 8])> {
+        let later = self.speeds.partition_point(|(came, _)| *came <= after);
+        self.speeds.range(later.saturating_sub(1)..).copied().collect()
     }
 
     /// Channels of late.
@@ -46,7 +62,7 @@ impl Timings {
     }
 }
 
-fn push<T>(all: &mut VecDeque<Told<T>>, told: Told<T>) {
+fn push<T>(all: &mut VecDeque<T>, told: T) {
     if all.len() == KEPT {
         all.pop_front();
     }
