@@ -140,11 +140,11 @@ pub fn period(times: &[Time]) -> Option<Duration> {
     steps.get(steps.len() / 2).copied()
 }
 
-/// Whether a limit can be shown with samples of this period.
+/// Whether a limit can be shown with samples of this period, whose moments are in so much doubt.
 ///
 /// # Errors
-/// The limit is under [`PERIODS`] periods; the error says which limit can be.
-pub fn check_limit(limit: Duration, period: Duration) -> Result<(), IntervalError> {
-    let least = period.saturating_mul(PERIODS);
+/// The limit is under [`PERIODS`] periods and the doubt at either end; the error says which limit can be.
+pub fn check_limit(limit: Duration, period: Duration, doubt: Duration) -> Result<(), IntervalError> {
+    let least = period.saturating_mul(PERIODS) + 2 * doubt;
     if limit < least { Err(IntervalError::LimitTooShort { limit, period, least }) } else { Ok(()) }
 }

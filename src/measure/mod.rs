@@ -20,4 +20,5 @@ pub mod signal_timing;
 pub mod stabiliser;
 pub mod sticks;
 pub mod time;
+pub mod told;
 pub mod turning;

@@ -1,9 +1,12 @@
 //! Whether motors turned evenly over a dwell, from samples of their speeds.
 //!
-//! Promises: a motor without a signal never counts as turning; every verdict comes with its figures.
-//! Must not know how the motors were started.
+//! Promises: a motor without a signal, or with one that stands still, never counts as turning; a reading that no motor
+//! can follow is none; every verdict comes with its figures. What hunts faster than half the rate of the samples they
+//! can't show. Must not know how the motors were started.
 
+use super::number;
 use super::robust;
+use std::time::Duration;
 
 /// Lowest share of its own median to which a turning motor's speed may fall.
 pub const LOWEST_SHARE: f64 = 0.30;
@@ -15,6 +18,15 @@ pub const FELLOWS: f64 = 2.0;
 pub const MOVED_RPM: f64 = 120.0;
 /// Fewest samples in a dwell that make a signal.
 pub const FEWEST_SAMPLES: usize = 5;
+/// A reading this far from the median whose neighbours both are nearer is false, if they are no more than
+/// [`FOLLOWS`] away: an inertia that coasts with 0.1 s (*common practice*) keeps more than half of its speed for so long.
+pub const FALSE_SHARE: f64 = 0.5;
+/// See [`FALSE_SHARE`].
+pub const FOLLOWS: Duration = Duration::from_millis(60);
+/// One reading in so many may be false.
+const FALSE_AT_MOST: usize = 20;
+/// So many equal readings in a row, and half of all, are none: a speed that is measured is never quite the same.
+const FROZEN: usize = 10;
 /// Allowance on the speed that Kv, volts and duty allow. Measured Kv strays from the printed, and speed controllers
 /// give a little more than the linear share at low throttle (*common practice*): what fails this is a false reading.
 pub const SPEED_ALLOWANCE: f64 = 2.0;
@@ -37,6 +49,8 @@ pub fn fastest(kv: f64, volts: f64, pulse: f64) -> f64 {
 pub struct MotorDwell<'a> {
     /// Samples in revolutions a minute, of either sign; empty where the motor has no signal.
     pub rpm: &'a [f64],
+    /// Usual time between two samples.
+    pub every: Duration,
     /// Fastest believable speed, where Kv and volts are known: see [`fastest`].
     pub fastest: Option<f64>,
 }
@@ -77,6 +91,12 @@ impl Figures {
 /// What keeps a motor that moved from counting as turning.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
+    /// It turned one way and the other.
+    Reversed,
+    /// Its reading stood at this, revolutions a minute, for half of the dwell.
+    Frozen(f64),
+    /// This share of its readings is false.
+    False(f64),
     /// Its speed fell to this share of its median.
     Fell(f64),
     /// Its coefficient of variation.
@@ -111,7 +131,7 @@ pub struct Judged {
 /// Judges all motors of one dwell together, in their order.
 #[must_use]
 pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
-    let dwells: Vec<Option<Measured>> = motors.iter().map(|motor| measure(motor.rpm)).collect();
+    let dwells: Vec<Option<Measured>> = motors.iter().map(measure).collect();
     dwells
         .iter()
         .zip(motors)
@@ -142,14 +162,32 @@ pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
 struct Measured {
     figures: Figures,
     highest: f64,
+    /// What it fails by its readings alone.
+    faults: Vec<Fault>,
 }
 
-fn measure(rpm: &[f64]) -> Option<Measured> {
-    let speeds: Vec<f64> = rpm.iter().filter(|r| r.is_finite()).map(|r| r.abs()).collect();
-    if speeds.len() < FEWEST_SAMPLES {
+fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
+    let read: Vec<f64> = motor.rpm.iter().copied().filter(|rpm| rpm.is_finite()).collect();
+    let all: Vec<f64> = read.iter().map(|rpm| rpm.abs()).collect();
+    if all.len() < FEWEST_SAMPLES {
         return None;
     }
-    let median_rpm = robust::median(&speeds)?;
+    let mut faults = Vec::new();
+    let moved = |way: f64| read.iter().filter(|rpm| *rpm * way >= MOVED_RPM).count();
+    // One of the other sign is a false reading.
+    if moved(1.0).min(moved(-1.0)) > 1 {
+        faults.push(Fault::Reversed);
+    }
+    let equal = all.chunk_by(|one, other| (one - other).abs() < f64::EPSILON).max_by_key(|run| run.len());
+    if let Some(run) = equal.filter(|run| run.len() >= FROZEN && 2 * run.len() >= all.len() && run[0] >= MOVED_RPM) {
+        faults.push(Fault::Frozen(run[0]));
+    }
+    let median_rpm = robust::median(&all)?;
+    let speeds = followed(&all, median_rpm, motor.every);
+    let false_ones = all.len() - speeds.len();
+    if false_ones * FALSE_AT_MOST > all.len().max(FALSE_AT_MOST) {
+        faults.push(Fault::False(number::count(false_ones) / number::count(all.len())));
+    }
     let (mean, deviation) = robust::mean_and_deviation(&speeds)?;
     let lowest = speeds.iter().copied().fold(f64::INFINITY, f64::min);
     let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
@@ -159,12 +197,22 @@ fn measure(rpm: &[f64]) -> Option<Measured> {
         variation: share(deviation, mean),
         lowest_share: share(lowest, median_rpm),
     };
-    Some(Measured { figures, highest: speeds.iter().copied().fold(0.0, f64::max) })
+    Some(Measured { figures, highest: speeds.iter().copied().fold(0.0, f64::max), faults })
+}
+
+/// The readings that a motor can follow: without those that stand alone.
+fn followed(all: &[f64], median: f64, every: Duration) -> Vec<f64> {
+    let far = |rpm: &f64| (rpm - median).abs() > FALSE_SHARE * median;
+    let near = |place: Option<usize>| place.and_then(|place| all.get(place)).is_none_or(|rpm| !far(rpm));
+    let lone = |(place, rpm): (usize, &f64)| {
+        every <= FOLLOWS && far(rpm) && near(place.checked_sub(1)) && near(Some(place + 1))
+    };
+    all.iter().enumerate().filter(|reading| !lone((reading.0, reading.1))).map(|(_, rpm)| *rpm).collect()
 }
 
 fn faults(own: &Measured, fastest: Option<f64>, fellows: Option<f64>) -> Vec<Fault> {
     let Figures { median_rpm, variation, lowest_share, .. } = own.figures;
-    let mut faults = Vec::new();
+    let mut faults = own.faults.clone();
     if lowest_share < LOWEST_SHARE {
         faults.push(Fault::Fell(lowest_share));
     }

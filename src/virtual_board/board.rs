@@ -13,6 +13,7 @@ use super::radio::CHANNELS;
 use super::stabiliser::push;
 use super::tuning::{Function, Started, Tuning};
 use crate::measure::time::Time;
+use std::time::Duration;
 
 /// The throttle must be below this to arm, µs.
 const THROTTLE_BELOW: u16 = 1050;
@@ -54,6 +55,8 @@ pub struct Board {
     pulses: Option<[u16; CHANNELS]>,
     lost_since: Option<Time>,
     last_throttle: u16,
+    cuts_after: Duration,
+    off_since: Option<Time>,
     spinning_since: Option<Time>,
 }
 
@@ -73,6 +76,8 @@ impl Board {
             pulses: None,
             lost_since: None,
             last_throttle: 0,
+            cuts_after: config.conduct.cuts_after,
+            off_since: None,
             spinning_since: None,
         }
     }
@@ -164,10 +169,19 @@ impl Board {
         };
         self.lost_since = None;
         self.last_throttle = pulses.get(self.tuning.throttle.wrapping_sub(1)).copied().unwrap_or(0);
-        let on = self.tuning.is_on(Function::Arm, &pulses);
+        let on = self.still_on(now, self.tuning.is_on(Function::Arm, &pulses));
         let bound = self.tuning.bound(Function::Arm);
         let note = self.arming.switch(now, bound, on, self.check());
         self.notes.extend(note);
+    }
+
+    /// Whether the arm switch counts as on: on a board that is slow to cut, for a while longer than it is.
+    fn still_on(&mut self, now: Time, on: bool) -> bool {
+        if on || !self.armed() {
+            self.off_since = None;
+            return on;
+        }
+        now.since(*self.off_since.get_or_insert(now)) < self.cuts_after
     }
 
     /// Ends what is due: a motor test, the wait after link loss.

@@ -53,6 +53,11 @@ pub struct Conduct {
     pub flag_every: Duration,
     /// The shortest interval at which it tells speeds, whatever was asked for.
     pub speeds_every: Duration,
+    /// How much later than it was so, and than it is dated, it tells of channels, of outputs and of its armed flag, on
+    /// MAVLink.
+    pub tells_late: [Duration; 3],
+    /// How long after its switch went off it disarms.
+    pub cuts_after: Duration,
     /// How fast its clock runs: 0.98 is slow by 2 %, 1.0001 fast by 100 ppm.
     pub clock_rate: f64,
     /// What becomes of a write. One that is not done is answered with the value that was asked for.
@@ -84,6 +89,8 @@ impl Default for Conduct {
             voltage_sensor: true,
             flag_every: Duration::from_millis(50),
             speeds_every: Duration::from_millis(10),
+            tells_late: [Duration::ZERO; 3],
+            cuts_after: Duration::ZERO,
             clock_rate: 1.0,
             writes: Deed::Done,
             stores: Deed::Done,

@@ -3,21 +3,25 @@
 //! A message reaches the other end when its last byte does; a lost one takes its time all the same. Without a rate
 //! everything is there at once. Knows bytes and time, no message.
 
-use super::rng::uniform;
+use super::rng::{hash, uniform};
 use crate::measure::time::Time;
 use std::collections::VecDeque;
+use std::time::Duration;
 
 /// Nanoseconds in a microsecond: at fast rates a byte is no whole number of microseconds.
 const NANOS: u64 = 1_000;
 /// What chances are for, beside others of the same seed.
 const OUTWARD: u64 = 0xB0A2D;
 const INWARD: u64 = 0x57A71;
+const JITTER: u64 = 0x1A7E;
 
 /// The wire, and how much goes over it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct WireConfig {
     /// Bits a second in each direction, ten a byte; `None`: everything is there at once.
     pub baud: Option<u32>,
+    /// How much later than at once a message is there at most, by chance; they stay in order.
+    pub jitter: Duration,
     /// Share of messages that get lost in each direction, 0 … 1; on a console, of bytes from the board.
     pub loss: f64,
     /// Settings in all; where these are more than the board's own, the rest are made up and do nothing.
@@ -32,6 +36,7 @@ pub struct Pace {
     /// Nanoseconds a byte; 0: at once.
     byte: u64,
     loss: f64,
+    jitter: u64,
     seed: u64,
     now: Time,
     outward: Outward,
@@ -60,7 +65,15 @@ struct Inward {
 impl Pace {
     pub fn new(config: WireConfig, seed: u64) -> Self {
         let byte = config.baud.map_or(0, |baud| 10 * 1_000_000_000 / u64::from(baud.max(1)));
-        Self { byte, loss: config.loss, seed, now: Time(0), outward: Outward::default(), inward: Inward::default() }
+        Self {
+            byte,
+            loss: config.loss,
+            jitter: u64::try_from(config.jitter.as_nanos()).unwrap_or(0),
+            seed,
+            now: Time(0),
+            outward: Outward::default(),
+            inward: Inward::default(),
+        }
     }
 
     /// Nothing is on its way any more.
@@ -87,7 +100,11 @@ impl Pace {
         if self.byte > 0 {
             out.free = out.free.max(self.now.0 * NANOS) + self.byte * message.len() as u64;
         }
-        match (lost, self.byte) {
+        if self.jitter > 0 {
+            let late = hash(self.seed, JITTER, out.count) % self.jitter;
+            out.free = out.free.max(self.now.0 * NANOS + late);
+        }
+        match (lost, self.byte + self.jitter) {
             (true, _) => {}
             (false, 0) => out.there.extend_from_slice(message),
             (false, _) => out.under_way.push_back((out.free, message.to_vec())),

@@ -1,5 +1,6 @@
 //! Which messages the board sends by itself, how often, and when each is due.
 
+use super::wire::Wire;
 use crate::measure::time::Time;
 use mavlink::MessageData;
 use mavlink::dialects::common::{
@@ -47,6 +48,32 @@ impl Stream {
     }
 }
 
+/// What is sent of a moment.
+type Message = Box<dyn FnOnce(&mut Wire) + Send>;
+
+/// Messages that are told later than they are dated, in the order of their moments.
+#[derive(Default)]
+pub struct Late(Vec<(Time, Message)>);
+
+impl Late {
+    /// Has a message told at a moment.
+    pub fn tell(&mut self, at: Time, message: impl FnOnce(&mut Wire) + Send + 'static) {
+        let place = self.0.partition_point(|(other, _)| *other <= at);
+        self.0.insert(place, (at, Box::new(message)));
+    }
+
+    /// When the next is due.
+    pub fn wake(&self) -> Time {
+        self.0.first().map_or(Time::NEVER, |(at, _)| *at)
+    }
+
+    /// Sends what is due.
+    pub fn send(&mut self, now: Time, wire: &mut Wire) {
+        let due = self.0.partition_point(|(at, _)| *at <= now);
+        self.0.drain(..due).for_each(|(_, message)| message(wire));
+    }
+}
+
 /// All streams of one board.
 #[derive(Clone)]
 pub struct Streams {
@@ -87,8 +114,10 @@ impl Streams {
         let least = u64::try_from(least.as_micros()).unwrap_or(u64::MAX);
         for stream in self.all.iter_mut().filter(|stream| stream.telemetry == telemetry) {
             stream.least = least;
-            stream.usual = stream.usual.max(least);
-            stream.interval = if stream.interval == 0 { 0 } else { stream.interval.max(least) };
+            // What is off stays off.
+            for interval in [&mut stream.usual, &mut stream.interval].into_iter().filter(|interval| **interval > 0) {
+                *interval = (*interval).max(least);
+            }
         }
     }
 

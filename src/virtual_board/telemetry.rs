@@ -43,10 +43,19 @@ impl World {
         let clock = self.board_clock(now, since);
         let clock_ms = low_u32(clock / 1000);
         match what {
-            Telemetry::Heartbeat => self.wire.send(&heartbeat(self.board.armed())),
+            Telemetry::Heartbeat => {
+                let data = heartbeat(self.board.armed());
+                self.late.tell(now + self.config.conduct.tells_late[2], move |wire| wire.send(&data));
+            }
             Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, &self.config)),
-            Telemetry::Channels => self.wire.send(&channels(&self.board, clock_ms)),
-            Telemetry::Outputs => self.wire.send(&outputs(self.outputs, low_u32(clock))),
+            Telemetry::Channels => {
+                let data = channels(&self.board, clock_ms);
+                self.late.tell(now + self.config.conduct.tells_late[0], move |wire| wire.send(&data));
+            }
+            Telemetry::Outputs => {
+                let data = outputs(self.outputs, low_u32(clock));
+                self.late.tell(now + self.config.conduct.tells_late[1], move |wire| wire.send(&data));
+            }
             Telemetry::Attitude => {
                 let seen = self.seen().noisy(now, self.config.seed);
                 self.wire.send(&ATTITUDE_DATA {

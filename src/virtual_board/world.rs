@@ -15,7 +15,7 @@ use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::radio::Radio;
 use super::receiver::Receiver;
-use super::streams::Streams;
+use super::streams::{Late, Streams};
 use super::under_way::{Listing, Longer, Owed};
 use super::wire::Wire;
 use crate::measure::time::Time;
@@ -47,6 +47,7 @@ pub struct World {
     /// What happens to bytes on their way out and in.
     noise: [Noise; 2],
     pub(super) streams: Streams,
+    pub(super) late: Late,
     pub(super) listing: Option<Listing>,
     pub(super) longer: Longer,
     pub(super) restart_at: Time,
@@ -82,6 +83,7 @@ impl World {
             console: config.board.has_console().then(|| Console::new(config.console)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
+            late: Late::default(),
             listing: None,
             longer: Longer::default(),
             restart_at: Time::NEVER,
@@ -152,7 +154,14 @@ impl World {
     pub fn wake(&self) -> Time {
         let listing = self.listing.as_ref().map_or(Time::NEVER, |listing| listing.at);
         let console = self.console.as_ref().map_or(Time::NEVER, Console::wake);
-        let wire = self.streams.wake().min(listing).min(console).min(self.wire.pace.wake()).min(self.longer.wake());
+        let wire = self
+            .streams
+            .wake()
+            .min(self.late.wake())
+            .min(listing)
+            .min(console)
+            .min(self.wire.pace.wake())
+            .min(self.longer.wake());
         self.receiver.next.min(self.board.wake()).min(wire).min(self.restart_at).min(self.owed_at())
     }
 
@@ -230,6 +239,7 @@ impl World {
                 self.tell(telemetry, now);
             }
         }
+        self.late.send(now, &mut self.wire);
         self.work_console(now);
         self.work_longer(now);
         if self.link_present() {
@@ -296,6 +306,7 @@ impl World {
         self.listing = None;
         self.longer.restart();
         self.streams.stop();
+        self.late = Late::default();
         self.board.set_power(Power::Starting(now + self.config.restart));
         self.console_port();
     }

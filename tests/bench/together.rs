@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 const PLACED: [&str; 6] = ["ARM_CHANNEL", "ARM_FROM", "ARM_TO", "BUZZ_CHANNEL", "IDLE_US", "THR_CHANNEL"];
 
 fn config(seed: u64, loss: f64) -> WorldConfig {
-    let wire = WireConfig { baud: Some(230_400), loss, settings: 120, quiet: true };
+    let wire = WireConfig { baud: Some(230_400), loss, settings: 120, quiet: true, ..WireConfig::default() };
     WorldConfig { seed, wire, ..WorldConfig::default() }
 }
 

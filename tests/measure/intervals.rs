@@ -47,8 +47,8 @@ fn what_is_shown_holds_the_truth() {
 
 #[test]
 fn a_limit_under_three_periods_is_refused_with_the_figure() {
-    assert_eq!(check_limit(ms(60), ms(20)), Ok(()));
-    let refused = check_limit(ms(59), ms(20)).unwrap_err();
+    assert_eq!(check_limit(ms(60), ms(20), ms(0)), Ok(()));
+    let refused = check_limit(ms(59), ms(20), ms(0)).unwrap_err();
     assert_eq!(refused, IntervalError::LimitTooShort { limit: ms(59), period: ms(20), least: ms(60) });
     assert_eq!(
         refused.to_string(),

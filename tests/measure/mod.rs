@@ -17,4 +17,5 @@ mod robust;
 mod signal_timing;
 mod stabiliser;
 mod sticks;
+mod told;
 mod turning;

@@ -1,20 +1,25 @@
 //! Whether motors turn: each rule of the idle search by itself.
 
+use super::dice::Dice;
 use quadjig::measure::turning::{Fault, MotorDwell, Verdict, fastest, judge};
+use std::time::Duration;
+
+const EVERY: Duration = Duration::from_millis(50);
 
 fn steady(rpm: f64) -> Vec<f64> {
     (0..20).map(|i| rpm + if i % 2 == 0 { 20.0 } else { -20.0 }).collect()
 }
 
 fn verdicts(motors: &[Vec<f64>]) -> Vec<Verdict> {
-    let dwells: Vec<MotorDwell<'_>> = motors.iter().map(|rpm| MotorDwell { rpm, fastest: None }).collect();
+    let dwells: Vec<MotorDwell<'_>> =
+        motors.iter().map(|rpm| MotorDwell { rpm, every: EVERY, fastest: None }).collect();
     judge(&dwells).iter().map(|j| j.verdict).collect()
 }
 
 #[test]
 fn four_even_motors_turn_and_say_their_figures() {
     let rpm = steady(3000.0);
-    let judged = judge(&[MotorDwell { rpm: &rpm, fastest: Some(4000.0) }; 4]);
+    let judged = judge(&[MotorDwell { rpm: &rpm, every: EVERY, fastest: Some(4000.0) }; 4]);
     for motor in judged {
         assert_eq!((motor.verdict, motor.faults.len()), (Verdict::Turns, 0));
         let figures = motor.figures.unwrap();
@@ -33,13 +38,14 @@ fn direction_of_turning_is_no_matter() {
 
 #[test]
 fn a_motor_without_a_signal_never_turns() {
-    assert_eq!(verdicts(&[vec![], vec![3000.0; 4], vec![f64::NAN; 20]]), [Verdict::NoSignal; 3]);
+    assert_eq!(verdicts(&[vec![], steady(3000.0)[..4].to_vec(), vec![f64::NAN; 20]]), [Verdict::NoSignal; 3]);
 }
 
 #[test]
 fn still_and_hesitating() {
     let mut stumbling = steady(3000.0);
-    stumbling[7] = 800.0;
+    // Two in a row: one alone no motor could follow.
+    stumbling[7..9].fill(800.0);
     let kicked: Vec<f64> = (0..20).map(|i| if i < 3 { 900.0 } else { 0.0 }).collect();
     let uneven: Vec<f64> = (0..20).map(|i| if i % 2 == 0 { 2700.0 } else { 3300.0 }).collect();
     let found = verdicts(&[vec![0.0; 20], kicked, stumbling, uneven]);
@@ -49,7 +55,7 @@ fn still_and_hesitating() {
 #[test]
 fn faster_than_can_be_is_not_turning() {
     let rpm = steady(9000.0);
-    let judged = judge(&[MotorDwell { rpm: &rpm, fastest: Some(5000.0) }]);
+    let judged = judge(&[MotorDwell { rpm: &rpm, every: EVERY, fastest: Some(5000.0) }]);
     assert_eq!(judged[0].verdict, Verdict::Hesitates);
     assert!(matches!(judged[0].faults[..], [Fault::TooFast { most, .. }] if (most - 5000.0).abs() < 1e-9));
 }
@@ -68,4 +74,89 @@ fn the_fastest_speed_follows_kv_and_volts() {
     assert!((fastest(920.0, 16.8, 2000.0) - 15456.0 * 1.1).abs() < 1e-6);
     assert!(fastest(920.0, 16.8, 1050.0) < fastest(920.0, 16.8, 1100.0));
     assert!((fastest(1000.0, 10.0, 1050.0) - 2000.0).abs() < 1e-9);
+}
+
+/// Speeds of a good motor over two seconds: noise of 0.7 %, and false readings of some thousandths.
+fn good(dice: &mut Dice, thousandths: i64) -> Vec<f64> {
+    (0..40)
+        .map(|_| {
+            let noise = f64::from(i32::try_from((0..4).map(|_| dice.between(-35, 35)).sum::<i64>()).unwrap());
+            match dice.between(0, 9999) < 10 * thousandths {
+                false => 8000.0 + noise,
+                true => {
+                    if dice.once_in(2) {
+                        0.0
+                    } else {
+                        16_000.0
+                    }
+                }
+            }
+        })
+        .collect()
+}
+
+/// A value is four motors in three starts: false readings of 0.1 % fail next to none that is good.
+#[test]
+fn a_false_reading_fails_no_good_value() {
+    let values = 10_000;
+    let mut failed = 0;
+    for seed in 0..values {
+        let mut dice = Dice::new(seed);
+        let starts = (0..3).map(|_| verdicts(&(0..4).map(|_| good(&mut dice, 1)).collect::<Vec<_>>()));
+        failed += u64::from(starts.flatten().any(|verdict| verdict != Verdict::Turns));
+    }
+    assert!(failed * 500 <= values, "{failed} of {values} good values fail");
+}
+
+#[test]
+fn what_falls_for_a_tenth_of_a_second_or_hunts_is_told() {
+    for seed in 0..10_000 {
+        let mut dice = Dice::new(seed);
+        let mut stumbles = good(&mut dice, 0);
+        let at = usize::try_from(dice.between(0, 38)).unwrap();
+        stumbles[at..at + 2].fill(1500.0);
+        // Up to 9 Hz, at a rate of 20 Hz; an amplitude of 15 %.
+        let (hertz, phase) = (
+            f64::from(i32::try_from(dice.between(10, 90)).unwrap()) / 10.0,
+            f64::from(i32::try_from(dice.between(0, 62)).unwrap()) / 10.0,
+        );
+        let hunts: Vec<f64> = good(&mut dice, 0)
+            .iter()
+            .zip(0_i32..)
+            .map(|(rpm, n)| rpm * (1.0 + 0.15 * (std::f64::consts::TAU * hertz * f64::from(n) * 0.05 + phase).sin()))
+            .collect();
+        let fine = good(&mut dice, 0);
+        let found = verdicts(&[fine, stumbles, hunts]);
+        assert_eq!(found, [Verdict::Turns, Verdict::Hesitates, Verdict::Hesitates], "seed {seed}, {hertz} Hz");
+    }
+}
+
+#[test]
+fn a_reading_that_stands_still_or_changes_its_sign_is_no_turning() {
+    let mut dice = Dice::new(5);
+    let mut frozen = good(&mut dice, 0);
+    frozen[12..].fill(8012.0);
+    let mut turned = good(&mut dice, 0);
+    turned[20..].iter_mut().for_each(|rpm| *rpm = -*rpm);
+    let mut once = good(&mut dice, 0);
+    once[20] = -once[20];
+    let motors = [vec![8000.0; 40], frozen, turned, once];
+    let dwells = motors.each_ref().map(|rpm| MotorDwell { rpm, every: EVERY, fastest: None });
+    let judged = judge(&dwells);
+    assert!(matches!(judged[0].faults[..], [Fault::Frozen(rpm)] if (rpm - 8000.0).abs() < 1e-9));
+    assert!(matches!(judged[1].faults[..], [Fault::Frozen(_)]));
+    assert!(matches!(judged[2].faults[..], [Fault::Reversed]));
+    assert_eq!(judged[3].verdict, Verdict::Turns, "one false sign");
+}
+
+#[test]
+fn a_lone_reading_counts_where_a_motor_could_follow_it() {
+    let mut rpm = steady(3000.0);
+    rpm[7] = 800.0;
+    let at = |every| judge(&[MotorDwell { rpm: &rpm, every: Duration::from_millis(every), fastest: None }])[0].verdict;
+    assert_eq!((at(50), at(200)), (Verdict::Turns, Verdict::Hesitates));
+    // Too many of them are no signal to go by.
+    let many: Vec<f64> = (0..40).map(|n| if n % 8 == 3 { 0.0 } else { 3000.0 + f64::from(n) }).collect();
+    let judged = judge(&[MotorDwell { rpm: &many, every: EVERY, fastest: None }]);
+    assert!(matches!(judged[0].faults[..], [Fault::False(share)] if (share - 0.125).abs() < 1e-9), "{judged:?}");
 }

@@ -1,6 +1,8 @@
 //! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
 
+mod arm;
 mod cards;
+mod cut;
 mod ends;
 mod first_craft;
 mod hold;

@@ -26,7 +26,11 @@ pub struct Reading {
 
 /// A world on a wire of a pace that loses what it is told to lose.
 pub fn config(baud: u32, settings: usize, loss: f64, seed: u64) -> WorldConfig {
-    WorldConfig { seed, wire: WireConfig { baud: Some(baud), loss, settings, quiet: true }, ..WorldConfig::default() }
+    WorldConfig {
+        seed,
+        wire: WireConfig { baud: Some(baud), loss, settings, quiet: true, ..WireConfig::default() },
+        ..WorldConfig::default()
+    }
 }
 
 /// The time that the values alone take on the wire.

@@ -226,6 +226,11 @@ impl SessionContext {
     /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once.
     pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool) -> Result<bool, Fault> {
         let mut lines = vec![format!("Every motor turned every time at {value} and kept its speed, as measured.")];
+        if let Some(every) = self.speeds_every() {
+            // Half the rate of the samples (Shannon 1949, doi 10.1109/JRPROC.1949.232969).
+            let hertz = (0.5 / every.as_secs_f64()).floor();
+            lines.push(format!("What hunts faster than {hertz} times a second speeds can't show: listen for it."));
+        }
         let (title, smooth, rough) = if unseen {
             let ms = catching::AT_ONCE.as_millis();
             lines

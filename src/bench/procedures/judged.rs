@@ -18,12 +18,15 @@ pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> Sta
     let fastest =
         facts.kv.zip(heard.volts).map(|(kv, volts)| turning::fastest(f64::from(kv), volts, f64::from(pulse.0)));
     let timed: Vec<Vec<(Time, f64)>> = (0..facts.corners.len())
-        .map(|index| heard.speeds.iter().filter_map(|s| Some((s.at, s.value.get(index).copied().flatten()?))).collect())
+        .map(|index| {
+            heard.speeds.iter().filter_map(|(at, all)| Some((*at, all.get(index).copied().flatten()?))).collect()
+        })
         .collect();
     let (from, _) = heard.dwell;
     let samples: Vec<Vec<f64>> =
         timed.iter().map(|all| all.iter().filter(|(at, _)| *at > from).map(|(_, rpm)| *rpm).collect()).collect();
-    let dwells: Vec<MotorDwell<'_>> = samples.iter().map(|rpm| MotorDwell { rpm, fastest }).collect();
+    let every = heard.speeds_every().unwrap_or(Duration::MAX);
+    let dwells: Vec<MotorDwell<'_>> = samples.iter().map(|rpm| MotorDwell { rpm, every, fastest }).collect();
     let judged = turning::judge(&dwells);
     let caught = catching::caught(heard.left, &timed, Duration::ZERO);
     let motors = facts.corners.iter().zip(judged.iter().zip(caught));
@@ -56,6 +59,9 @@ fn words(motor: &Judged) -> String {
         Verdict::Hesitates => "hesitates",
     };
     let why = motor.faults.first().map(|fault| match fault {
+        Fault::Reversed => ", turned one way and the other".to_owned(),
+        Fault::Frozen(rpm) => format!(", its reading stood at {rpm:.0} rpm and measures nothing"),
+        Fault::False(share) => format!(", {:.0} % of its readings are false", rounding::down(share * 100.0, 0)),
         Fault::Fell(share) => format!(", fell to {:.0} % of its speed", rounding::down(share * 100.0, 0)),
         Fault::Uneven(variation) => format!(", uneven by {:.0} %", rounding::up(variation * 100.0, 0)),
         Fault::TooFast { rpm, most } => format!(", {rpm:.0} rpm read, {most:.0} at most possible"),

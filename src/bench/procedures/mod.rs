@@ -14,6 +14,7 @@ pub mod power_cycle;
 pub mod prove_signal;
 pub mod require;
 pub mod start;
+pub mod streams;
 pub mod test_arm;
 pub mod test_buzzer;
 pub mod test_cut;

@@ -4,7 +4,7 @@ use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
-use crate::interlock::signals::{Sample, at_rest};
+use crate::interlock::signals::at_rest;
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
 use crate::language::ceilings;
@@ -72,11 +72,19 @@ pub struct StartHeard {
     /// Begin and end of the dwell.
     pub dwell: (Time, Time),
     /// Speeds by motor in rpm, from the last before the outputs left rest to the end of the dwell.
-    pub speeds: Vec<Sample<[Option<f64>; 8]>>,
+    pub speeds: Vec<(Time, [Option<f64>; 8])>,
     /// Pack in volts at the end of the dwell.
     pub volts: Option<f64>,
     /// The start was ended early because the stabiliser pushed outputs away from idle.
     pub pushed: Option<Push>,
+}
+
+impl StartHeard {
+    /// Usual time between two messages with speeds.
+    #[must_use]
+    pub fn speeds_every(&self) -> Option<Duration> {
+        intervals::period(&self.speeds.iter().map(|(at, _)| *at).collect::<Vec<Time>>())
+    }
 }
 
 impl SessionContext {
@@ -196,7 +204,7 @@ impl SessionContext {
         self.look(|live| StartHeard {
             left,
             dwell: (from, to),
-            speeds: live.speeds.by(start).into_iter().chain(live.speeds.since(start)).collect(),
+            speeds: self.timings().speeds(start),
             volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
             pushed,
         })

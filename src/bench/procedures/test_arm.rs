@@ -6,7 +6,7 @@ use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::guards;
-use crate::interlock::signals::Pack;
+use crate::interlock::signals::{Pack, Signals};
 use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
@@ -77,9 +77,10 @@ impl SessionContext {
         Ok(())
     }
 
-    /// The flag as the board tells it once it had time to follow a switch: on a board that tells it rarely, the next one.
+    /// The flag as the board tells it once it had time to follow a switch, and for as long as what it tells may be late:
+    /// on a board that tells it rarely, the next one.
     async fn flag_after(&self, follows: Duration) -> Option<bool> {
-        let from = self.now() + follows;
+        let from = self.now() + follows + self.look(Signals::flag_limit);
         let told = move |bench: &Self| {
             bench.look(|live| live.armed.last().filter(|flag| flag.at >= from).map(|flag| flag.value))
         };

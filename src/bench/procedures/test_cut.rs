@@ -3,6 +3,7 @@
 //! Commanded output decides; coasting is only told.
 
 use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::{Channels, at_rest};
 use crate::interlock::{Breaks, INVITATION};
@@ -33,6 +34,8 @@ impl SessionContext {
         arm: &ArmSwitch,
         idle: Pulse,
     ) -> Result<Took, Fault> {
+        // What the link cannot show turns no motor.
+        self.can_show(within).map_err(unclear)?;
         let step = arm.step(
             "test of the cut",
             idle,
@@ -53,7 +56,6 @@ impl SessionContext {
         }
         self.arm_switch_off(arm).await?;
         let worst = intervals::worst(&cuts).ok_or_else(|| Fault::Unproved("cut: nothing was measured".to_owned()))?;
-        intervals::check_limit(within, self.period()).map_err(|error| Fault::Unproved(format!("cut: {error}")))?;
         if worst.against(within) != Against::Within {
             return Err(Fault::Unproved(format!("cut: at worst {}, {} ms allowed", worst, within.as_millis())));
         }
@@ -100,23 +102,15 @@ impl SessionContext {
     fn cut_interval(&self, arm: &ArmSwitch, from: Time) -> Result<Took, Fault> {
         let facts = self.facts()?;
         let channel = arm.entry.channel;
-        let (switch, outputs) = self.look(|live| {
-            let before = Time(from.0.saturating_sub(200_000));
-            let on = |c: &Channels| c.of(channel).is_some_and(|pulse| facts.arms_at(channel, pulse));
-            let switch: Vec<(Time, bool)> = live.channels.since(before).map(|s| (s.at, on(&s.value))).collect();
-            let outputs: Vec<(Time, bool)> = live.outputs.since(before).map(|s| (s.at, !at_rest(&s.value))).collect();
-            (switch, outputs)
-        });
-        let unclear = |error: intervals::IntervalError| Fault::Unproved(format!("cut: {error}"));
+        let told = self.told_since(from - BEFORE);
+        let on = |c: &Channels| c.of(channel).is_some_and(|pulse| facts.arms_at(channel, pulse));
+        let switch: Vec<(Time, bool)> = told.first.iter().map(|(at, channels)| (*at, on(channels))).collect();
         let cause = intervals::ended(&switch).map_err(unclear)?;
-        let effect = intervals::ended(&outputs).map_err(unclear)?;
-        Ok(intervals::between(cause, effect))
+        let effect = intervals::ended(&driven(&told.second)).map_err(unclear)?;
+        Ok(intervals::between(cause, effect).widened(told.doubt))
     }
+}
 
-    /// The period of the outputs as they come.
-    fn period(&self) -> Duration {
-        let now = self.now();
-        let count = self.look(|live| live.outputs.since(now - Duration::from_secs(2)).count());
-        Duration::from_secs(2) / u32::try_from(count.max(1)).unwrap_or(1)
-    }
+fn unclear(error: intervals::IntervalError) -> Fault {
+    Fault::Unproved(format!("cut: {error}"))
 }

@@ -8,6 +8,7 @@ use crate::bench::monitor::page_state::Monitor;
 use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
 use crate::bench::session::prompt::Prompt;
+use crate::bench::session::timings::Timings;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Request, Ticket};
 use crate::interlock::craft::Facts;
@@ -40,6 +41,7 @@ pub struct SessionContext {
     replies: RefCell<Replies>,
     dialogue: RefCell<Dialogue>,
     news: RefCell<News>,
+    timings: RefCell<Timings>,
     monitor: RefCell<Monitor>,
     /// What the system tells of the port that was opened last.
     pub(in crate::bench) port: RefCell<Option<PortInfo>>,
@@ -63,6 +65,7 @@ impl Default for SessionContext {
             replies: RefCell::default(),
             dialogue: RefCell::default(),
             news: RefCell::default(),
+            timings: RefCell::default(),
             monitor: RefCell::default(),
             port: RefCell::default(),
             journal_failed: Cell::new(false),
@@ -92,6 +95,11 @@ impl SessionContext {
 
     pub(in crate::bench) fn dialogue(&self) -> RefMut<'_, Dialogue> {
         self.dialogue.borrow_mut()
+    }
+
+    /// Channels and outputs of late, as they came.
+    pub(in crate::bench) fn timings(&self) -> RefMut<'_, Timings> {
+        self.timings.borrow_mut()
     }
 
     pub(in crate::bench) fn news(&self) -> RefMut<'_, News> {

@@ -13,6 +13,7 @@ mod keyboard;
 mod leaving;
 pub mod prompt;
 mod requests;
+mod timings;
 
 pub use requests::{Change, Drive, Inquiry};
 
@@ -206,6 +207,7 @@ impl Session {
         for event in heard.drain(..) {
             interlock.hear(&event);
             self.bench.news().take(&event);
+            self.bench.timings().take(self.bench.now(), &event);
             if let LinkEvent::Done { ticket, result } = event {
                 if self.fresh_answer == Some(ticket) {
                     self.fresh_answer = None;

@@ -1,0 +1,70 @@
+//! Channels, outputs and speeds of late as they came, for what is measured of them.
+//!
+//! Promises: arrivals and the board's own times, nothing put right. Must not be here: whether anything is fresh (see the
+//! interlock), and what is measured.
+
+use crate::board::signals::LinkEvent;
+use crate::interlock::signals::Channels;
+use crate::measure::time::Time;
+use crate::measure::told::Told;
+use std::collections::VecDeque;
+
+/// So many of each are kept: ten seconds of fifty a second, and more.
+const KEPT: usize = 1024;
+
+/// See the module.
+#[derive(Debug, Default)]
+pub struct Timings {
+    channels: VecDeque<Told<Channels>>,
+    outputs: VecDeque<Told<[u16; 8]>>,
+    /// Speeds of the first eight motors in rpm, with their sign.
+    speeds: VecDeque<(Time, [Option<f64>; 8])>,
+}
+
+impl Timings {
+    pub(super) fn take(&mut self, came: Time, event: &LinkEvent) {
+        match event {
+            LinkEvent::Channels { count, pulses, board_time } => {
+                let value = Channels { count: *count, pulses: *pulses };
+                push(&mut self.channels, Told { came, board: *board_time, value });
+            }
+            LinkEvent::Outputs { pulses, board_time } => {
+                push(&mut self.outputs, Told { came, board: *board_time, value: *pulses });
+            }
+            LinkEvent::Speeds { first, rpm, count } => {
+                let mut all = self.speeds.back().map_or([None; 8], |(_, all)| *all);
+                for (slot, speed) in all.iter_mut().skip(usize::from(*first)).zip(rpm).take(usize::from(*count)) {
+                    *slot = Some(f64::from(*speed));
+                }
+                push(&mut self.speeds, (came, all));
+            }
+            _ => {}
+        }
+    }
+
+    /// Speeds by motor later than that, with the last before.
+    #[must_use]
+    pub fn speeds(&self, after: Time) -> Vec<(Time, [Option<f64>; 8])> {
+        let later = self.speeds.partition_point(|(came, _)| *came <= after);
+        self.speeds.range(later.saturating_sub(1)..).copied().collect()
+    }
+
+    /// Channels of late.
+    #[must_use]
+    pub fn channels(&self) -> Vec<Told<Channels>> {
+        self.channels.iter().copied().collect()
+    }
+
+    /// Outputs of late.
+    #[must_use]
+    pub fn outputs(&self) -> Vec<Told<[u16; 8]>> {
+        self.outputs.iter().copied().collect()
+    }
+}
+
+fn push<T>(all: &mut VecDeque<T>, told: T) {
+    if all.len() == KEPT {
+        all.pop_front();
+    }
+    all.push_back(told);
+}
