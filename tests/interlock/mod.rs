@@ -10,4 +10,5 @@ mod phases;
 mod power_cycle;
 mod restart;
 pub(crate) mod room;
+mod starts;
 mod unheard;

@@ -10,6 +10,7 @@ mod at_the_prompt;
 mod board_clock;
 mod every_board;
 mod first_contact;
+mod heat;
 mod hollow;
 mod idle_written;
 
