@@ -43,7 +43,6 @@ impl Bad {
 }
 
 fn examples() -> Vec<Bad> {
-    let used = |more: &str| format!("{HEAD}{more}");
     let lines = |from: &str, to: &str| HEAD.replace(from, to);
     let mut all = parameters_and_used_files();
     all.extend(vec![
