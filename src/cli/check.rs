@@ -1,6 +1,7 @@
 //! `quadjig check`: reads and checks recipes, sheets and cards; touches no board.
 
 use super::collection::{self, Item, Kind};
+use super::completions;
 use super::documents;
 use super::exit::Exit;
 use super::input;
@@ -18,6 +19,7 @@ use crate::plan::checks;
 use crate::report::checked::{CheckJson, Checked, Hashes};
 use crate::report::findings::{self, Count};
 use crate::report::sarif;
+use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
 /// Read and check recipes, board sheets and radio cards; touches no board.
@@ -32,7 +34,7 @@ use std::path::{Path, PathBuf};
 )]
 pub struct Check {
     /// Recipes, sheets and cards to check, folders of them, or `-` for a recipe on standard input.
-    #[arg(required = true, value_name = "RECIPE")]
+    #[arg(required = true, value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipes: Vec<PathBuf>,
     #[command(flatten)]
     sheet: SheetOption,

@@ -4,6 +4,7 @@
 //! at a terminal before it is opened. Must not be here: what is tried, how it is told.
 
 use super::board::{self, Sitting};
+use super::completions;
 use super::documents::{self, ChosenError};
 use super::exit::Exit;
 use super::options::{PortOptions, Reporting};
@@ -15,6 +16,7 @@ use crate::board::document::load::LoadError;
 use crate::board::sheet::Sheet;
 use crate::report::sheet as report;
 use crate::world::terminal::Terminal;
+use clap_complete::engine::ArgValueCompleter;
 use std::cell::RefCell;
 use std::path::PathBuf;
 use std::rc::Rc;
@@ -29,7 +31,7 @@ use std::rc::Rc;
 )]
 pub struct CheckSheet {
     /// Board sheet: a file, or the name of a shipped sheet such as `finch`.
-    #[arg(value_name = "FILE|NAME")]
+    #[arg(value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::sheets))]
     sheet: String,
     #[command(flatten)]
     port: PortOptions,

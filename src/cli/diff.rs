@@ -1,5 +1,6 @@
 //! `quadjig diff`: compares two recipes by what they mean, also as the external diff command of a version control.
 
+use super::completions;
 use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
@@ -11,6 +12,7 @@ use crate::language::sources::{Disk, Source, SourceError, Sources};
 use crate::language::{Reading, read};
 use crate::report::difference::{self as report, Side};
 use crate::report::findings;
+use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
 /// Compare two recipes by meaning: settings, guards, tests, motor steps, questions.
@@ -27,7 +29,7 @@ use std::path::{Path, PathBuf};
 )]
 pub struct Diff {
     /// The old and the new recipe; or the seven or nine arguments of a version control.
-    #[arg(required = true, num_args = 1..=9, value_name = "OLD NEW")]
+    #[arg(required = true, num_args = 1..=9, value_name = "OLD NEW", add = ArgValueCompleter::new(completions::recipes))]
     recipes: Vec<PathBuf>,
     #[command(flatten)]
     reporting: Reporting,

@@ -3,6 +3,7 @@
 //! A plan holds no handle to a board, so there is nothing here that could write.
 
 use super::board;
+use super::completions;
 use super::exit::Exit;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting, SheetOption, WithOption};
@@ -16,6 +17,7 @@ use crate::plan::step::Plan;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
 use crate::report::{plan_json, plan_text, wire};
+use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
 /// Show what a recipe would change on this board, and every step; writes nothing.
@@ -27,10 +29,10 @@ use std::path::{Path, PathBuf};
 )]
 pub struct DryRun {
     /// The recipe.
-    #[arg(value_name = "RECIPE")]
+    #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipe: PathBuf,
     /// Plan against a snapshot instead of a board.
-    #[arg(long, value_name = "SNAPSHOT", conflicts_with = "port")]
+    #[arg(long, value_name = "SNAPSHOT", conflicts_with = "port", add = ArgValueCompleter::new(completions::snapshots))]
     against: Option<PathBuf>,
     /// Show the very messages that would change the board.
     #[arg(long, conflicts_with = "against")]

@@ -1,10 +1,12 @@
 //! `quadjig explain`: what a finding's code means, with a bad and a good example.
 
+use super::completions;
 use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::language::explain::{Example, Explained, all, explain};
 use crate::language::nearest::nearest;
+use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 
 /// Say what the code of a finding means, with a bad and a good example.
@@ -14,7 +16,7 @@ use serde::Serialize;
 #[command(after_help = "Examples:\n  quadjig explain CF1\n  quadjig explain\n  quadjig explain --format json RQ2")]
 pub struct Explain {
     /// The code, as a finding shows it in brackets.
-    #[arg(value_name = "CODE")]
+    #[arg(value_name = "CODE", add = ArgValueCompleter::new(completions::codes))]
     code: Option<String>,
     #[command(flatten)]
     reporting: Reporting,

@@ -1,5 +1,6 @@
 //! `quadjig format`: rewrites recipes in the one layout.
 
+use super::completions;
 use super::exit::Exit;
 use super::input;
 use super::options::Reporting;
@@ -10,6 +11,7 @@ use crate::language::format::format;
 use crate::language::recipe::File;
 use crate::report::findings::{self, FindingJson};
 use crate::world::replace::replace;
+use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
@@ -23,7 +25,7 @@ use std::path::{Path, PathBuf};
 )]
 pub struct Format {
     /// Recipes to rewrite; `-` reads one from standard input and writes it to standard output.
-    #[arg(required = true, value_name = "RECIPE")]
+    #[arg(required = true, value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipes: Vec<PathBuf>,
     /// Write nothing; name what would change, and end in 3 if anything would.
     #[arg(long)]

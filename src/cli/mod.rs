@@ -11,6 +11,7 @@ mod check;
 #[cfg(unix)]
 mod check_sheet;
 mod collection;
+mod completions;
 mod diff;
 pub mod documents;
 #[cfg(unix)]
@@ -22,6 +23,7 @@ mod format;
 mod guardian;
 mod input;
 mod loaded;
+mod manual;
 pub mod options;
 pub mod output;
 mod peer;
@@ -45,7 +47,7 @@ use std::ffi::OsString;
 
 /// Sets up small multirotors at the bench, from a recipe.
 #[derive(Debug, Parser)]
-#[command(name = "quadjig", version, propagate_version = true, disable_help_subcommand = true)]
+#[command(name = "quadjig", version, propagate_version = true)]
 #[command(after_help = "Examples:\n  quadjig check wren-95.jig\n  quadjig check --help")]
 struct Cli {
     /// For screen readers: one fact a line, no frames, no moving cursor.
@@ -61,9 +63,11 @@ enum Command {
     Check(check::Check),
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
+    Completions(completions::Completions),
     Diff(diff::Diff),
     Explain(explain::Explain),
     Format(format::Format),
+    Manual(manual::Manual),
     #[cfg(unix)]
     #[command(hide = true)]
     Guardian(guardian::Guardian),
@@ -91,9 +95,11 @@ impl Command {
             Self::Check(check) => check.run(out),
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
+            Self::Completions(completions) => completions.run(out),
             Self::Diff(diff) => diff.run(out),
             Self::Explain(explain) => explain.run(out),
             Self::Format(format) => format.run(out),
+            Self::Manual(manual) => manual.run(out),
             #[cfg(unix)]
             Self::Guardian(_) => guardian::run(out),
             Self::Ports(ports) => ports.run(out),
@@ -121,6 +127,9 @@ impl Command {
 /// Our own bug (a panic) ends the process as [`Exit::Bug`], after held stops have left.
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
+    if completions::answered(&arguments) {
+        return Exit::Done;
+    }
     let json = asks_for_json(&arguments);
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,

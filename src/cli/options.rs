@@ -2,8 +2,10 @@
 //!
 //! Promises: what stands here is parsed, never opened. Must not be here: what a command does.
 
+use super::completions;
 use super::output::Format;
 use crate::language::units::Quantity;
+use clap_complete::engine::ArgValueCompleter;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -19,15 +21,15 @@ pub struct Reporting {
 #[derive(Debug, Clone, clap::Args)]
 pub struct SheetOption {
     /// Board sheet: a file, or the name of a shipped sheet such as `finch`.
-    #[arg(long, value_name = "FILE|NAME")]
+    #[arg(long, value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::sheets))]
     pub sheet: Option<String>,
 }
 
 /// Which radio card to use.
 #[derive(Debug, Clone, clap::Args)]
 pub struct RadioOption {
-    /// Radio card: a file, or the name of a shipped card such as `bench`.
-    #[arg(long, value_name = "FILE|NAME")]
+    /// Radio card: a file, or the name of a shipped card such as `bench` or of one in `radios/` at the root.
+    #[arg(long, value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::cards))]
     pub radio: Option<String>,
 }
 
@@ -52,7 +54,7 @@ impl WithOption {
 pub struct PortOptions {
     /// Where the board is: a serial port, `tcp:HOST:PORT`, `udp:HOST:PORT`, or `virtual[:NAME]`.
     /// Left out: the only plausible serial port.
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", add = ArgValueCompleter::new(completions::ports))]
     pub port: Option<Port>,
     /// System number of the craft, where several answer on one wire.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=255))]

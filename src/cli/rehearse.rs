@@ -3,6 +3,7 @@
 //! Promises: no port is opened and no file is written; cards and records live in memory. Must not be
 //! here: how a rehearsal is played, how it is told.
 
+use super::completions;
 use super::exit::Exit;
 use super::loaded;
 use super::options::{RadioOption, Reporting, SheetOption, WithOption};
@@ -18,6 +19,7 @@ use crate::report::rehearsal::{RehearseJson, exit, fleet_text};
 use crate::report::screen::Style;
 use crate::report::transcript::{Transcript, reason};
 use crate::virtual_board::{BoardKind, World, WorldConfig};
+use clap_complete::engine::ArgValueCompleter;
 use std::path::PathBuf;
 
 /// Play a recipe through on a virtual craft, unattended.
@@ -31,7 +33,7 @@ use std::path::PathBuf;
 )]
 pub struct Rehearse {
     /// Recipe to rehearse.
-    #[arg(value_name = "RECIPE")]
+    #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipe: PathBuf,
     #[command(flatten)]
     sheet: SheetOption,

@@ -1,6 +1,7 @@
 //! `quadjig restore`: brings a copy of all settings back; planned, shown and verified like a run.
 
 use super::board;
+use super::completions;
 use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RecordsOption, SheetOption};
@@ -10,6 +11,7 @@ use super::run::attend;
 use crate::bench::attended::{RunJob, Task};
 use crate::board::document::load;
 use crate::record::Snapshot;
+use clap_complete::engine::ArgValueCompleter;
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
 
@@ -20,7 +22,7 @@ use std::path::{Path, PathBuf};
 #[command(after_help = "Examples:\n  quadjig restore before.json\n  quadjig restore before.json --port /dev/ttyACM0")]
 pub struct Restore {
     /// The snapshot, as `quadjig snapshot` or a run wrote it.
-    #[arg(value_name = "SNAPSHOT")]
+    #[arg(value_name = "SNAPSHOT", add = ArgValueCompleter::new(completions::snapshots))]
     snapshot: PathBuf,
     #[command(flatten)]
     port: PortOptions,

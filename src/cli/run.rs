@@ -1,6 +1,7 @@
 //! `quadjig run`: the attended run of a recipe on a board.
 
 use super::board::{self, Sitting};
+use super::completions;
 use super::exit::Exit;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
@@ -9,6 +10,7 @@ use super::peer::Peer;
 use crate::bench::attended::{RunJob, Task, close, run};
 use crate::bench::session::context::SessionContext;
 use crate::world::terminal::Terminal;
+use clap_complete::engine::ArgValueCompleter;
 use std::cell::Cell;
 use std::path::PathBuf;
 use std::rc::Rc;
@@ -24,7 +26,7 @@ use std::rc::Rc;
 )]
 pub struct Run {
     /// The recipe.
-    #[arg(value_name = "RECIPE")]
+    #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipe: PathBuf,
     #[command(flatten)]
     port: PortOptions,

@@ -6,6 +6,8 @@ mod check;
 mod check_sheet;
 mod collection;
 #[cfg(unix)]
+mod completions;
+#[cfg(unix)]
 pub mod desk;
 mod diff;
 mod explain;
