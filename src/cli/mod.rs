@@ -12,7 +12,6 @@ mod check;
 mod check_sheet;
 mod collection;
 mod diff;
-pub mod documents;
 #[cfg(unix)]
 mod dry_run;
 pub mod exit;
@@ -38,6 +37,7 @@ mod virtual_board;
 #[cfg(unix)]
 mod watch;
 
+pub use crate::board::at_hand as documents;
 use clap::Parser;
 use exit::Exit;
 use output::Output;
