@@ -20,6 +20,7 @@ mod format;
 #[cfg(unix)]
 mod guardian;
 mod input;
+mod language_server;
 mod loaded;
 pub mod options;
 pub mod output;
@@ -67,6 +68,7 @@ enum Command {
     #[cfg(unix)]
     #[command(hide = true)]
     Guardian(guardian::Guardian),
+    LanguageServer(language_server::LanguageServer),
     Ports(ports::Ports),
     #[cfg(unix)]
     DryRun(dry_run::DryRun),
@@ -96,6 +98,7 @@ impl Command {
             Self::Format(format) => format.run(out),
             #[cfg(unix)]
             Self::Guardian(_) => guardian::run(out),
+            Self::LanguageServer(server) => server.run(out),
             Self::Ports(ports) => ports.run(out),
             #[cfg(unix)]
             Self::DryRun(dry) => dry.run(out),
