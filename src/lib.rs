@@ -8,6 +8,7 @@ pub mod board;
 pub mod cli;
 pub mod interlock;
 pub mod language;
+pub mod language_server;
 pub mod machines;
 pub mod measure;
 pub mod plan;

@@ -8,6 +8,7 @@ mod docs;
 mod faults;
 mod interlock;
 mod language;
+mod language_server;
 mod machines;
 mod measure;
 #[cfg(unix)]

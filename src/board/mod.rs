@@ -2,6 +2,7 @@
 //!
 //! Must not know recipes' statements, operators or ports.
 
+pub mod at_hand;
 pub mod binding;
 pub mod console;
 pub mod convert;
@@ -9,6 +10,7 @@ pub mod craft_name;
 pub mod document;
 pub mod effect;
 pub mod identity;
+pub mod known;
 pub mod link_detector;
 pub mod mavlink;
 pub mod motor_run;

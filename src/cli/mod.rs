@@ -13,7 +13,6 @@ mod check_sheet;
 mod collection;
 mod completions;
 mod diff;
-pub mod documents;
 #[cfg(unix)]
 mod dry_run;
 pub mod exit;
@@ -22,6 +21,7 @@ mod format;
 #[cfg(unix)]
 mod guardian;
 mod input;
+mod language_server;
 mod loaded;
 mod manual;
 pub mod options;
@@ -40,6 +40,7 @@ mod virtual_board;
 #[cfg(unix)]
 mod watch;
 
+pub use crate::board::at_hand as documents;
 use clap::Parser;
 use exit::Exit;
 use output::Output;
@@ -71,6 +72,7 @@ enum Command {
     #[cfg(unix)]
     #[command(hide = true)]
     Guardian(guardian::Guardian),
+    LanguageServer(language_server::LanguageServer),
     Ports(ports::Ports),
     #[cfg(unix)]
     DryRun(dry_run::DryRun),
@@ -102,6 +104,7 @@ impl Command {
             Self::Manual(manual) => manual.run(out),
             #[cfg(unix)]
             Self::Guardian(_) => guardian::run(out),
+            Self::LanguageServer(server) => server.run(out),
             Self::Ports(ports) => ports.run(out),
             #[cfg(unix)]
             Self::DryRun(dry) => dry.run(out),

@@ -4,11 +4,8 @@
 
 use super::{project, text};
 use quadjig::board::vocabulary::{ValueKind, WORDS};
-use quadjig::language::complete::hint;
 use quadjig::language::explain::about;
-use quadjig::language::known::Known;
-use quadjig::language::read_statement;
-use quadjig::language::turning::{Does, does, turns_motors, turns_motors_with_battery};
+use quadjig::language::reference::{Explained, Part, can, form, parts};
 use quadjig::language::units::Unit;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
@@ -17,99 +14,12 @@ const PAGE: &str = "grammar/manual.md";
 /// What is made stands behind this.
 const MARK: &str = "docs::manual -->\n";
 
-/// A statement of the grammar, with the comment above its rule.
-struct Statement {
-    heading: String,
-    meaning: String,
-    examples: Vec<String>,
-}
-
-/// How a statement is called whose rule has another name.
-fn heading(rule: &str) -> String {
-    match rule {
-        "uses" => "use".to_owned(),
-        "zero_throttle" => "at zero throttle".to_owned(),
-        "declare_switch" => "switch".to_owned(),
-        "firmware" => "require firmware".to_owned(),
-        other => other.replace('_', " "),
-    }
-}
-
-/// Parts of the grammar with their statements: those rules whose comments have an example.
-fn parts() -> Vec<(String, Vec<Statement>)> {
-    let mut parts: Vec<(String, Vec<Statement>)> = Vec::new();
-    let mut comment: Vec<String> = Vec::new();
-    for line in text("grammar/edition_1.pest").lines() {
-        if let Some(title) = line.strip_prefix("// ------") {
-            parts.push((title.trim_start_matches('-').trim().to_owned(), Vec::new()));
-            comment.clear();
-        } else if let Some(words) = line.strip_prefix("//") {
-            comment.push(words.to_owned());
-        } else if let Some((rule, _)) = line.split_once('=') {
-            let (examples, meaning): (Vec<&String>, Vec<&String>) =
-                comment.iter().partition(|line| line.starts_with("     "));
-            if let (false, Some((_, statements))) = (examples.is_empty(), parts.last_mut()) {
-                statements.push(Statement {
-                    heading: heading(rule.trim()),
-                    meaning: meaning.iter().map(|line| line.trim()).collect::<Vec<_>>().join(" "),
-                    examples: examples.iter().map(|line| line.trim().to_owned()).collect(),
-                });
-            }
-            comment.clear();
-        } else {
-            comment.clear();
-        }
-    }
-    parts.retain(|(_, statements)| !statements.is_empty());
-    parts
-}
-
-/// How it is written. Lines of the head are not typed at a bench, where such forms are shown.
-fn form(heading: &str) -> String {
-    let head = match heading {
-        "recipe" | "board" => "TEXT",
-        "require firmware" => "\"NUMBER.NUMBER[.NUMBER]\"",
-        "edition" => "NUMBER",
-        "craft" => "(quad x | quad plus | hex x | octo x) [turning (inward | outward)]",
-        "given" => {
-            "NAME ([default VALUE] [from VALUE to VALUE] | switch [default SWITCH] | one of WORD, … [default WORD]) [TEXT]"
-        }
-        "use" => "TEXT [with NAME VALUE, …]",
-        _ => {
-            let rest = hint(&format!("{heading} "), &Known::default()).unwrap_or_default();
-            return format!("{heading} {rest}").trim_end().to_owned();
-        }
-    };
-    format!("{heading} {head}")
-}
-
-/// What an example can do with motors and the battery; nothing for the head and for what names a parameter.
-fn can(example: &str) -> Option<String> {
-    let what = read_statement(example).ok()?.what;
-    let does = match does(&what) {
-        Does::Looks => "looks, says or asks",
-        Does::Watches => "has switches, sticks or the radio worked, and watches",
-        Does::Writes => "changes settings",
-        Does::Keeps => "stores and restarts",
-        Does::PlugsIn => "has the battery put in",
-        Does::PlugsOut => "has the battery taken out",
-        Does::Arms => "has the craft armed",
-        Does::RunsBySwitch => "turns motors, started by the arm switch",
-        Does::RunsByCommand => "turns motors, by command",
-    };
-    Some(match (turns_motors(&what), turns_motors_with_battery(&what)) {
-        (true, _) => format!("{does}; **can turn a motor**"),
-        (false, true) => format!("{does}; can turn a motor while the battery is in"),
-        (false, false) => does.to_owned(),
-    })
-}
-
 fn made() -> String {
     let mut page =
         String::from("\n## Statements\n\nIn a form, square brackets may be left out, and capitals are values.\n");
     let parts = parts();
     let headings: Vec<&str> =
-        parts.iter().flat_map(|(_, all)| all).map(|statement| statement.heading.as_str()).collect();
+        parts.iter().flat_map(|part| &part.statements).map(|statement| statement.heading.as_str()).collect();
     let mut checks: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     for (code, line) in crate::language::explain::places() {
         let says =
@@ -118,9 +28,9 @@ fn made() -> String {
             checks.entry(heading).or_default().insert(code);
         }
     }
-    for (title, statements) in &parts {
+    for Part { title, statements } in parts {
         write!(page, "\n### {}\n", capital(title)).unwrap();
-        for Statement { heading, meaning, examples } in statements {
+        for Explained { heading, meaning, examples } in statements {
             write!(page, "\n#### `{heading}`\n\n{meaning}\n\n```text\n{}\n```\n\nFor example:\n\n", form(heading))
                 .unwrap();
             writeln!(page, "| | |\n|---|---|").unwrap();
@@ -226,7 +136,13 @@ fn no_statement_and_no_check_is_forgotten() {
     let (statement, _) = statement.split_once("\n}").unwrap();
     let rules = statement.split(|c: char| !c.is_ascii_lowercase() && c != '_').filter(|word| word.len() > 1);
     for rule in rules {
-        assert!(headings.contains(heading(rule).as_str()), "`{rule}` is not explained");
+        let heading = match rule {
+            "uses" => "use".to_owned(),
+            "zero_throttle" => "at zero throttle".to_owned(),
+            "declare_switch" => "switch".to_owned(),
+            other => other.replace('_', " "),
+        };
+        assert!(headings.contains(heading.as_str()), "`{rule}` is not explained");
     }
     let missing: Vec<&str> = crate::language::explain::places()
         .into_iter()

@@ -2,6 +2,7 @@
 
 mod blocks;
 mod console;
+mod editors;
 mod guide;
 mod habits;
 mod manual;

@@ -6,15 +6,21 @@ use quadjig::language::codes;
 use quadjig::language::complete::{Candidate, complete, hint};
 use quadjig::language::known::Known;
 use quadjig::language::read_statement;
+use quadjig::language::recipe::GivenKind;
 use std::fmt::Write as _;
 
 /// Every example of the grammar that is no line of a head.
 fn examples() -> Vec<String> {
+    all_examples().0
+}
+
+/// The examples that are no line of a head, and those that are.
+fn all_examples() -> (Vec<String>, Vec<String>) {
     let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/grammar/edition_1.pest")).unwrap();
     let all: Vec<String> = text.lines().filter_map(|line| line.strip_prefix("//     ")).map(str::to_owned).collect();
     assert!(all.len() > 50, "{all:?}");
     let head = ["recipe ", "edition ", "craft ", "board \"", "given ", "use "];
-    all.into_iter().filter(|line| !head.iter().any(|word| line.starts_with(word))).collect()
+    all.into_iter().partition(|line| !head.iter().any(|word| line.starts_with(word)))
 }
 
 fn known() -> Known {
@@ -30,6 +36,7 @@ fn known() -> Known {
         protocols: words(&["crsf", "sbus"]),
         signals: words(&["oneshot125", "dshot300"]),
         switches: vec![("B".to_owned(), 3), ("D".to_owned(), 2), ("F".to_owned(), 2), ("arm-switch".to_owned(), 2)],
+        ..Known::default()
     }
 }
 
@@ -42,7 +49,7 @@ fn offered(before: &str) -> Vec<String> {
 }
 
 /// Where words of an example begin, with the word; strings are one word.
-fn words(text: &str) -> Vec<(usize, &str)> {
+fn words_of(text: &str) -> Vec<(usize, &str)> {
     let (mut found, mut start, mut quoted) = (Vec::new(), None, false);
     for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
         quoted ^= c == '"';
@@ -58,7 +65,7 @@ fn words(text: &str) -> Vec<(usize, &str)> {
 #[test]
 fn the_next_word_of_every_example_is_offered_at_every_boundary() {
     for example in examples() {
-        for (at, word) in words(&example) {
+        for (at, word) in words_of(&example) {
             let found = offered(&example[..at]);
             // Numbers, texts, and the name of a parameter can't be known beforehand.
             let free = word.starts_with(|c: char| c.is_ascii_digit() || c == '-') || word == "idle-floor";
@@ -81,12 +88,59 @@ fn the_next_word_of_every_example_is_offered_at_every_boundary() {
     }
 }
 
+/// In a file the lines of its head are offered as well, with the names that are known there.
+#[test]
+fn a_file_offers_its_head_as_well() {
+    let words = |all: &[&str]| all.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
+    let known = Known {
+        head: true,
+        boards: words(&["Finch"]),
+        files: words(&["common/receiver.jig"]),
+        parameters: vec![
+            ("lowest".to_owned(), GivenKind::Quantity),
+            ("left".to_owned(), GivenKind::Switch),
+            ("link".to_owned(), GivenKind::Word(words(&["crsf"]))),
+        ],
+        told: vec![("idle-floor".to_owned(), GivenKind::Quantity), ("arm-switch".to_owned(), GivenKind::Switch)],
+        ..known()
+    };
+    let offered = |before: &str| complete(before, &known).1;
+    let (bench, head) = all_examples();
+    assert!(head.len() >= 6, "{head:?}");
+    for example in head.iter().chain(&bench) {
+        for (at, word) in words_of(example) {
+            let found = offered(&example[..at]);
+            // Numbers and titles can't be known beforehand, nor a new parameter's name and words.
+            let free = word.starts_with(|c: char| c.is_ascii_digit() || c == '-') || example[..at].trim() == "given";
+            let text = word.starts_with('"') && !["\"Finch\"", "\"common/receiver.jig\""].contains(&word);
+            let parameter = word == "idle-floor" && !example.starts_with("use");
+            let listed = example[..at].contains(" one of ") && !example[..at].contains("default");
+            let begins = |text: &str| text.split(' ').next() == Some(word) || text == word;
+            assert!(
+                free || text || parameter || listed || found.iter().any(|candidate| begins(&candidate.text)),
+                "`{word}` is not offered after `{}`",
+                &example[..at]
+            );
+        }
+    }
+    assert_eq!(texts(&offered("idle at lo")), ["lowest"]);
+    assert_eq!(texts(&offered("board ")), ["turned", "\"Finch\""]);
+    assert_eq!(texts(&offered("use \"")), ["\"common/receiver.jig\""]);
+    assert_eq!(texts(&offered("use \"common/receiver.jig\" with ")), ["idle-floor", "arm-switch"]);
+    assert_eq!(texts(&offered("use \"a.jig\" with idle-floor ")), ["lowest"]);
+    assert_eq!(texts(&offered("use \"a.jig\" with arm-switch ")), ["B", "D", "F", "arm-switch", "left"]);
+    assert_eq!(texts(&offered("bind arm to switch l")), ["left"]);
+    assert_eq!(texts(&offered("receiver ")), ["crsf", "sbus", "link"]);
+    assert_eq!(texts(&offered("signal ")), ["oneshot125", "dshot300", "link"]);
+    assert_eq!(texts(&offered("given protocol one of crsf, sbus default ")), ["crsf", "sbus"]);
+}
+
 /// Reading is the judge: with any word that is offered, a statement breaks off nowhere before its end.
 #[test]
 fn whatever_is_offered_may_be_written() {
     let mut seen = 0;
     for example in examples() {
-        let boundaries = words(&example).into_iter().map(|(at, _)| at).chain([example.len()]);
+        let boundaries = words_of(&example).into_iter().map(|(at, _)| at).chain([example.len()]);
         for at in boundaries {
             let before = if at == example.len() { format!("{example} ") } else { example[..at].to_owned() };
             let (start, found) = complete(&before, &known());
@@ -153,7 +207,7 @@ fn a_head_a_comment_and_a_broken_line_offer_nothing() {
 fn hints_tell_how_every_example_goes_on() {
     let mut told = String::new();
     for example in examples() {
-        for (at, word) in words(&example) {
+        for (at, word) in words_of(&example) {
             let (before, whole) = (&example[..at], &example[..at + word.len()]);
             if !before.is_empty() {
                 let hint = hint(before, &known());
@@ -205,7 +259,7 @@ proptest! {
         let mut text = String::new();
         for (example, from) in picks {
             let example = &examples[example % examples.len()];
-            let all = words(example);
+            let all = words_of(example);
             let (at, _) = if text.is_empty() { (0, "") } else { all[from % all.len()] };
             text.push_str(&example[at..]);
             text.push(' ');

@@ -11,6 +11,7 @@ mod limits;
 mod mistakes;
 mod mutated;
 mod one_cause;
+mod outline;
 mod statements;
 mod uses;
 

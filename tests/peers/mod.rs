@@ -1,9 +1,11 @@
-//! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board.
+//! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board; a library and
+//! an editor as clients of the language server.
 //!
-//! The library is found in the environment that `tests/peers/install` makes, or by the interpreter that
+//! The libraries are found in the environment that `tests/peers/install` makes, or by the interpreter that
 //! `QUADJIG_PEERS` names. Without it a test says loudly that it was skipped, and `.ci/run` says it again at its end.
 
 mod client;
+mod editor;
 mod golden;
 mod wagtail;
 
@@ -24,14 +26,19 @@ pub fn python(test: &str) -> Option<PathBuf> {
     if python.exists() {
         return Some(python);
     }
+    skipped(test, &format!("no {}; run tests/peers/install", python.display()));
+    None
+}
+
+/// Says loudly that a test was skipped, and why.
+fn skipped(test: &str, why: &str) {
     // Past the harness, which swallows what a test prints.
-    let line = format!("*** SKIPPED: {test}: no {}; run tests/peers/install\n", python.display());
+    let line = format!("*** SKIPPED: {test}: {why}\n");
     std::io::stderr().write_all(line.as_bytes()).unwrap();
     if let Some(list) = std::env::var_os("QUADJIG_SKIPPED") {
         let mut list = std::fs::OpenOptions::new().append(true).open(list).unwrap();
         list.write_all(format!("{test}\n").as_bytes()).unwrap();
     }
-    None
 }
 
 /// A script of this folder, ready to run; nothing is written beside it.
@@ -45,7 +52,15 @@ pub fn script(python: &Path, name: &str, arguments: &[&str]) -> Command {
 
 /// Runs a script that must end well within a time; what it said.
 pub fn run(python: &Path, name: &str, arguments: &[&str], longest: Duration) -> Output {
-    let mut command = script(python, name, arguments);
+    let output = ended(script(python, name, arguments), longest);
+    let said = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    let status = output.status;
+    assert!(status.success(), "{name}: {status}\n{}{}", said(&output.stdout), said(&output.stderr));
+    output
+}
+
+/// Runs a program to its end, or to its time's.
+fn ended(mut command: Command, longest: Duration) -> Output {
     let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     let deadline = Instant::now() + longest;
     let (stdout, stderr) = (gather(child.stdout.take().unwrap()), gather(child.stderr.take().unwrap()));
@@ -59,10 +74,7 @@ pub fn run(python: &Path, name: &str, arguments: &[&str], longest: Duration) -> 
         }
         std::thread::sleep(Duration::from_millis(10));
     };
-    let output = Output { status, stdout: stdout.join().unwrap(), stderr: stderr.join().unwrap() };
-    let said = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-    assert!(output.status.success(), "{name}: {status}\n{}{}", said(&output.stdout), said(&output.stderr));
-    output
+    Output { status, stdout: stdout.join().unwrap(), stderr: stderr.join().unwrap() }
 }
 
 fn gather(mut from: impl std::io::Read + Send + 'static) -> std::thread::JoinHandle<Vec<u8>> {

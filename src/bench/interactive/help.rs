@@ -6,8 +6,7 @@ use crate::bench::attended::Task;
 use crate::bench::interactive::commands::{Subject, Word};
 use crate::bench::interactive::session::InteractiveSession;
 use crate::board::binding;
-use crate::board::sheet::Form;
-use crate::board::vocabulary;
+use crate::board::known;
 use crate::language::complete::{complete, hint};
 use crate::language::known::Known;
 use crate::seam::fault::Fault;
@@ -59,30 +58,17 @@ impl InteractiveSession {
     pub(in crate::bench) fn known(&self) -> Known {
         let known = self.with(|state| {
             let sheet = &state.knows.sheet;
-            let words = |word: &str| match sheet.settings.get(word).map(|entry| &entry.form) {
-                Some(Form::Words(words)) => words.keys().cloned().collect(),
-                _ => Vec::new(),
-            };
             let banded: Vec<_> = binding::functions(sheet)
                 .into_iter()
                 .flat_map(|function| binding::settings_of(sheet, function))
                 .collect();
             Known {
-                functions: binding::functions(sheet).into_iter().map(|function| function.0.clone()).collect(),
-                settings: sheet
-                    .settings
-                    .keys()
-                    .filter(|word| vocabulary::word(word).is_some_and(|word| word.statement.is_none()))
-                    .map(|word| ((*word).to_owned(), words(word)))
-                    .collect(),
                 raw: state
                     .held
                     .keys()
                     .filter(|name| sheet.word_of(name).is_none() && !banded.contains(name))
                     .map(ToString::to_string)
                     .collect(),
-                protocols: words("receiver-protocol"),
-                signals: words("signal"),
                 switches: state
                     .knows
                     .card
@@ -90,6 +76,7 @@ impl InteractiveSession {
                     .iter()
                     .map(|(switch, entry)| (switch.0.clone(), u32::try_from(entry.rests.len()).unwrap_or(0)))
                     .collect(),
+                ..known::of_sheet(sheet)
             }
         });
         known.unwrap_or_default()

@@ -44,15 +44,16 @@ pub(super) enum Left {
     Clauses(&'static [(String, Form)], Vec<usize>, bool),
 }
 
-/// Lines of a recipe's head: they are not typed at a bench.
+/// Lines of a recipe's head and `use`: they are not typed at a bench.
 const HEAD: &[&str] = &["recipe", "edition", "craft", "board", "given", "uses"];
 
 static COMMA: Form = Form::Comma;
 
-/// Every statement.
-pub(super) fn statements() -> &'static Form {
-    static FORM: LazyLock<Form> = LazyLock::new(|| Reading::new().ident("statement", ""));
-    &FORM
+/// Every statement, with the lines of a head or without.
+pub(super) fn statements(head: bool) -> &'static Form {
+    static BENCH: LazyLock<Form> = LazyLock::new(|| Reading::new(false).ident("statement", ""));
+    static FILE: LazyLock<Form> = LazyLock::new(|| Reading::new(true).ident("statement", ""));
+    if head { &FILE } else { &BENCH }
 }
 
 /// What may stand next, each with what is left behind it.
@@ -112,8 +113,8 @@ fn nexts(mut rest: Rest, found: &mut Vec<(&'static Form, Rest)>) {
 }
 
 /// What is left after these tokens, by every way to read them; empty where none fits.
-pub(super) fn after(tokens: &[Token<'_>]) -> Vec<Rest> {
-    let mut all = vec![vec![Left::Form(statements())]];
+pub(super) fn after(tokens: &[Token<'_>], head: bool) -> Vec<Rest> {
+    let mut all = vec![vec![Left::Form(statements(head))]];
     for token in tokens {
         let fits = |(form, rest): (&Form, Rest)| takes(form, token).then_some(rest);
         let mut behind: Vec<Rest> = all.iter().flat_map(|rest| next(rest)).filter_map(fits).collect();
@@ -152,17 +153,17 @@ pub(super) fn may_end(rest: &[Left]) -> bool {
     })
 }
 
-/// The grammar's text, read.
-struct Reading(Vec<Rule>);
+/// The grammar's text, read, and whether lines of a head are taken.
+struct Reading(Vec<Rule>, bool);
 
 impl Reading {
-    fn new() -> Self {
+    fn new(head: bool) -> Self {
         let text = include_str!("../../../grammar/edition_1.pest");
         // The text made this very program's parser; what cannot be read here completes nothing.
         let rules = pest_meta::parser::parse(pest_meta::parser::Rule::grammar_rules, text)
             .ok()
             .and_then(|pairs| pest_meta::parser::consume_rules(pairs).ok());
-        Self(rules.unwrap_or_default())
+        Self(rules.unwrap_or_default(), head)
     }
 
     fn form(&self, expr: &Expr, place: &str) -> Form {
@@ -188,7 +189,7 @@ impl Reading {
             "name" => any(TokenKind::Name),
             "switch_name" => any(TokenKind::Switch),
             "comma" => Form::Comma,
-            name if HEAD.contains(&name) => Form::Choice(Vec::new()),
+            name if !self.1 && HEAD.contains(&name) => Form::Choice(Vec::new()),
             "unit" => Form::Unit(place.to_owned(), Box::new(units(place))),
             _ => {
                 if let Some(word) = name.strip_prefix("kw_") {

@@ -40,7 +40,7 @@ pub fn complete(before: &str, known: &Known) -> (usize, Vec<Candidate>) {
     }
     let start = begun.map_or(before.len(), |token| token.at);
     let mut found: Vec<Candidate> = Vec::new();
-    for rest in form::after(done) {
+    for rest in form::after(done, known.head) {
         for (form, behind) in form::next(&rest) {
             for candidate in offered(form, &behind, done, known) {
                 let fits = candidate.text.starts_with(&before[start..]);
@@ -61,11 +61,12 @@ pub fn hint(text: &str, known: &Known) -> Option<String> {
         return None;
     }
     let (done, begun) = split(text, &all);
-    let whole = form::after(&all);
+    let whole = form::after(&all, known.head);
     // A word that is whole goes on; one that has only begun is told what it may become.
     if let Some(begun) = begun.filter(|begun| whole.is_empty() || begun.kind == TokenKind::Open) {
         let mut words = complete(text, known).1.into_iter().map(|candidate| candidate.text).collect::<Vec<_>>();
-        let open = begun.kind == TokenKind::Open && form::after(done).iter().any(|rest| takes(rest, TokenKind::Text));
+        let open = begun.kind == TokenKind::Open
+            && form::after(done, known.head).iter().any(|rest| takes(rest, TokenKind::Text));
         if words.is_empty() && open {
             words.push("\"".to_owned());
         }

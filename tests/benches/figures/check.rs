@@ -32,7 +32,7 @@ const LINES: [&str; 8] = [
 ];
 
 /// A recipe of so many statements.
-fn recipe(statements: usize) -> String {
+pub fn recipe(statements: usize) -> String {
     let mut text = HEAD.to_owned();
     for line in LINES.iter().cycle().take(statements - HEAD.lines().count()) {
         writeln!(text, "{line}").unwrap();

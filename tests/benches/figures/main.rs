@@ -1,7 +1,7 @@
 //! Figures: how long checking, rehearsing, stopping and a live page take on this machine.
 //!
-//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop`, `-- guardian` or
-//! `-- watch` one, and `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
+//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop`, `-- guardian`,
+//! `-- server` or `-- watch` one, and `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
 
 #![expect(clippy::print_stdout, reason = "figures are printed")]
 #![expect(clippy::unwrap_used, clippy::expect_used, reason = "a bench that cannot run ends at once, saying where")]
@@ -10,6 +10,7 @@ mod check;
 #[cfg(target_os = "linux")]
 mod guardian;
 mod rehearsal;
+mod server;
 mod spread;
 #[cfg(unix)]
 mod stop;
@@ -35,6 +36,9 @@ fn main() {
     }
     if all || named("rehearsal") {
         rehearsal::figures(count.unwrap_or(200));
+    }
+    if all || named("server") {
+        server::figures(count.unwrap_or(1_000));
     }
     #[cfg(unix)]
     if all || named("stop") {

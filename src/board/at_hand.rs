@@ -1,4 +1,4 @@
-//! Board sheets and radio cards as the command line names them: shipped by name, or a file.
+//! Board sheets and radio cards as somebody names them: shipped, at a recipe's root, or a file.
 //!
 //! Promises: a name that is shipped wins over a file of that name, as `--help` says; whatever is
 //! wrong with a document is told whole. Must not be here: what a document means.
@@ -163,6 +163,16 @@ pub fn sheets_for(recipe: &Recipe, root: &Path, own: &[Sheet]) -> Result<(Vec<Sh
         sheets.push(sheet);
     }
     Ok((sheets, findings))
+}
+
+/// Every board that something at hand describes, by name.
+#[must_use]
+pub fn boards(root: &Path) -> Vec<String> {
+    let own = in_root(root, "boards").into_iter().filter_map(|file| Some(sheet_file::load(&file).ok()?.board));
+    let mut all: Vec<String> = own.chain(shipped::SHEETS.iter().map(|sheet| sheet.name.to_owned())).collect();
+    all.sort();
+    all.dedup();
+    all
 }
 
 /// Whether a document says of itself that it is a board's or a radio's of this name.

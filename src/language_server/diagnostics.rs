@@ -1,0 +1,105 @@
+//! Findings as an editor shows them, in every file that they are about.
+//!
+//! Promises: what is published is what `check` finds; a file that no open recipe speaks of any more is cleared. Must
+//! not be here: what is wrong with a recipe.
+
+use super::desk::{Desk, Judged};
+use super::positions::{Lines, starts};
+use crate::language::finding::{Finding, Severity};
+use crate::report::findings::{self, FindingJson};
+use crate::report::gate;
+use lsp_types::{
+    Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity, NumberOrString, PublishDiagnosticsParams,
+};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+
+/// What the client was told last, by file.
+#[derive(Debug, Default)]
+pub struct Published {
+    told: BTreeMap<String, Vec<Diagnostic>>,
+}
+
+impl Published {
+    /// What has to be told now; of the files in `changed` also that nothing is new.
+    pub fn news(&mut self, desk: &Desk, changed: &BTreeSet<String>) -> Vec<PublishDiagnosticsParams> {
+        let mut now: BTreeMap<String, Vec<Diagnostic>> = BTreeMap::new();
+        for uri in desk.buffers.keys() {
+            let Some(judged) = desk.judge(uri) else { continue };
+            now.entry(uri.clone()).or_default();
+            for (path, diagnostic) in all(desk, &judged) {
+                let list = now.entry(desk.uri_of(&path)).or_default();
+                if !list.contains(&diagnostic) {
+                    list.push(diagnostic);
+                }
+            }
+        }
+        for gone in self.told.keys().filter(|uri| !now.contains_key(*uri)).cloned().collect::<Vec<_>>() {
+            now.insert(gone, Vec::new());
+        }
+        let mut news = Vec::new();
+        for (uri, diagnostics) in &now {
+            let is_new = self.told.get(uri) != Some(diagnostics);
+            if let (true, Ok(named)) = (is_new || changed.contains(uri), uri.parse()) {
+                let version = desk.buffers.get(uri).map(|buffer| buffer.version);
+                news.push(PublishDiagnosticsParams { uri: named, diagnostics: diagnostics.clone(), version });
+            }
+        }
+        now.retain(|uri, diagnostics| desk.buffers.contains_key(uri) || !diagnostics.is_empty());
+        self.told = now;
+        news
+    }
+}
+
+/// Every finding with its file.
+fn all(desk: &Desk, judged: &Judged) -> Vec<(PathBuf, Diagnostic)> {
+    let told = findings::json(&judged.reading.files, &judged.findings);
+    let lines: Vec<Vec<usize>> = judged.reading.files.iter().map(|file| starts(&file.text)).collect();
+    let mut all = Vec::with_capacity(told.len());
+    for (finding, told) in judged.findings.iter().zip(&told) {
+        all.push((judged.path(finding.span.file), diagnostic(desk, judged, &lines, finding, told)));
+    }
+    all
+}
+
+fn diagnostic(desk: &Desk, judged: &Judged, lines: &[Vec<usize>], finding: &Finding, told: &FindingJson) -> Diagnostic {
+    let range = |span: &crate::language::span::Span| {
+        let (file, starts) = (judged.reading.files.get(span.file.0)?, lines.get(span.file.0)?);
+        Some(Lines::new(&file.text, starts, desk.encoding).range(&span.range))
+    };
+    let also = finding.also.iter().filter_map(|(span, words)| {
+        let uri = desk.uri_of(&judged.path(span.file)).parse().ok()?;
+        let location = lsp_types::Location { uri, range: range(span)? };
+        Some(DiagnosticRelatedInformation { location, message: gate::line(words).into_owned() })
+    });
+    Diagnostic {
+        range: range(&finding.span).unwrap_or_default(),
+        severity: Some(match finding.severity {
+            Severity::Error => DiagnosticSeverity::ERROR,
+            Severity::Warning => DiagnosticSeverity::WARNING,
+            Severity::Hint => DiagnosticSeverity::HINT,
+        }),
+        code: Some(NumberOrString::String(finding.code.to_owned())),
+        source: Some("quadjig".to_owned()),
+        message: message(told),
+        related_information: Some(also.collect()).filter(|also: &Vec<_>| !also.is_empty()),
+        ..Diagnostic::default()
+    }
+}
+
+/// What is wrong, then what to do, a line each.
+fn message(told: &FindingJson) -> String {
+    let mut message = gate::line(&told.message).into_owned();
+    for hint in &told.hints {
+        message.push_str("\ndo: ");
+        message.push_str(&gate::line(hint));
+    }
+    message
+}
+
+/// The diagnostic of one finding.
+pub fn one(desk: &Desk, judged: &Judged, finding: &Finding) -> Option<Diagnostic> {
+    let told = findings::json(&judged.reading.files, std::slice::from_ref(finding));
+    let lines: Vec<Vec<usize>> = judged.reading.files.iter().map(|file| starts(&file.text)).collect();
+    told.first().map(|told| diagnostic(desk, judged, &lines, finding, told))
+}
