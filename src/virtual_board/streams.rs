@@ -7,6 +7,7 @@ use mavlink::dialects::common::{
     ATTITUDE_DATA, BATTERY_STATUS_DATA, ESC_INFO_DATA, ESC_STATUS_DATA, HEARTBEAT_DATA, RC_CHANNELS_DATA,
     SERVO_OUTPUT_RAW_DATA, SYS_STATUS_DATA,
 };
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Messages that can be sent by themselves.
@@ -49,17 +50,17 @@ impl Stream {
 }
 
 /// What is sent of a moment.
-type Message = Box<dyn FnOnce(&mut Wire) + Send>;
+type Message = Arc<dyn Fn(&mut Wire) + Send + Sync>;
 
 /// Messages that are told later than they are dated, in the order of their moments.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Late(Vec<(Time, Message)>);
 
 impl Late {
     /// Has a message told at a moment.
-    pub fn tell(&mut self, at: Time, message: impl FnOnce(&mut Wire) + Send + 'static) {
+    pub fn tell(&mut self, at: Time, message: impl Fn(&mut Wire) + Send + Sync + 'static) {
         let place = self.0.partition_point(|(other, _)| *other <= at);
-        self.0.insert(place, (at, Box::new(message)));
+        self.0.insert(place, (at, Arc::new(message)));
     }
 
     /// When the next is due.
