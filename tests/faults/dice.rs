@@ -257,7 +257,7 @@ impl Dice {
             if !just.contains(&decision) {
                 return None;
             }
-        } else if mix(number) % one_in != 0 {
+        } else if !mix(number).is_multiple_of(one_in) {
             return None;
         } else if costs {
             self.left = self.left.checked_sub(1)?;

@@ -50,7 +50,7 @@ fn hash(of: impl Hash) -> u64 {
 pub fn potent(craft: &Craft, like: &Like, frame: &Frame, bytes: &[u8]) -> Option<(bool, usize)> {
     let kind = match &frame.means {
         // Which setting or message is asked for is all the same.
-        Means::Asks => (frame.id, hash(&frame.payload.get(28..30))),
+        Means::Asks => (frame.id, hash(frame.payload.get(28..30))),
         _ => (frame.id, hash(&frame.payload)),
     };
     let known = hash((kind, like));

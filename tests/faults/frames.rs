@@ -148,6 +148,7 @@ fn text(payload: &[u8], at: usize) -> String {
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pulses, milliseconds and motor numbers")]
 fn means(id: u32, payload: &[u8]) -> Means {
     let real = |place: usize| f32::from_bits(bits(payload, place * 4));
+    let is = |place: usize, number: f32| real(place).to_bits() == number.to_bits();
     match id {
         // custom_mode, type, autopilot, base_mode: its highest bit is "armed"; autopilot 8 is none.
         0 => Means::Alive { armed: payload[6] & 0x80 != 0, vehicle: payload[5] != 8 },
@@ -157,9 +158,9 @@ fn means(id: u32, payload: &[u8]) -> Means {
         36 => Means::Outputs([4, 6, 8, 10].map(|at| number(payload, at))),
         // Seven reals, then the command's number.
         76 => match number(payload, 28) {
-            400 => Means::Arm { on: real(0) != 0.0, forced: real(1) == 21196.0 },
+            400 => Means::Arm { on: !is(0, 0.0), forced: is(1, 21196.0) },
             209 => Means::Run { motor: real(0) as u8, pulse: real(2) as u16, ms: (real(3) * 1000.0) as u32 },
-            245 => Means::Store(real(0) == 1.0),
+            245 => Means::Store(is(0, 1.0)),
             246 => Means::Restart,
             510..=512 => Means::Asks,
             other => Means::Other(u32::from(other)),
@@ -211,6 +212,10 @@ mod tests {
         f32::from_bits(bits_of(fields, name))
     }
 
+    fn is(fields: &Value, name: &str, number: f32) -> bool {
+        bits_of(fields, name) == number.to_bits()
+    }
+
     /// What the reference library put into a frame, as far as the judge reads it.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "as read")]
     fn wanted(id: u32, fields: &Value) -> Option<Means> {
@@ -222,13 +227,13 @@ mod tests {
             23 => Means::Write(fields["param_id"].as_str()?.to_owned(), bits_of(fields, "param_value")),
             36 => Means::Outputs([1, 2, 3, 4].map(|at| whole(&format!("servo{at}_raw")) as u16)),
             76 => match whole("command") {
-                400 => Means::Arm { on: real(fields, "param1") != 0.0, forced: real(fields, "param2") == 21196.0 },
+                400 => Means::Arm { on: !is(fields, "param1", 0.0), forced: is(fields, "param2", 21196.0) },
                 209 => Means::Run {
                     motor: real(fields, "param1") as u8,
                     pulse: real(fields, "param3") as u16,
                     ms: (real(fields, "param4") * 1000.0) as u32,
                 },
-                245 => Means::Store(real(fields, "param1") == 1.0),
+                245 => Means::Store(is(fields, "param1", 1.0)),
                 246 => Means::Restart,
                 510..=512 => Means::Asks,
                 _ => return None,

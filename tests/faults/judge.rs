@@ -3,6 +3,8 @@
 //! Shares no code with the program: frames are read by `frames`, what they can do is learnt by `fork`. Each property names
 //! the page of the design that it holds the program to. Must not be here: what befalls the world.
 
+mod claims;
+
 use super::fork::{self, Like, REST};
 use super::frames::{self, Frame, Means};
 use quadjig::measure::time::Time;
@@ -22,8 +24,8 @@ const fn ms(ms: u64) -> Duration {
 const NOTICED: Duration = ms(600);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
 const KEY: Duration = ms(20);
-/// A start that the program must have seen: its flag's limit at 10 Hz.
-const SEEN: Duration = ms(500);
+/// A start that the program must have heard of by then, over a wire without lag.
+const SEEN: Duration = ms(120);
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
 
@@ -59,6 +61,8 @@ pub struct Judge {
     pub calm: bool,
     /// The board tells whether its battery is in.
     pub senses: bool,
+    /// How far the wire is behind, each way.
+    pub lag: Duration,
     /// Since when the other craft is on the wire besides.
     pub beside: Option<Time>,
     /// Keeps what left and was shown.
@@ -84,8 +88,10 @@ pub struct Judge {
     /// The craft that the program met.
     meant: Option<usize>,
     swapped: Option<Time>,
-    /// The wire was opened anew, or silent, before the other spoke.
+    /// The wire was opened anew before the other spoke.
     told: bool,
+    /// It was silent for longer than streams ever are.
+    silent: bool,
     first_foreign: Option<Time>,
     last_handed: Time,
     stop_due: Option<Time>,
@@ -93,7 +99,6 @@ pub struct Judge {
     frozen: Option<(Time, Time)>,
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
     intents: BTreeMap<String, Value>,
-    steps: BTreeMap<u64, Vec<String>>,
     starts: u32,
     open: bool,
 }
@@ -148,8 +153,9 @@ impl Judge {
     }
 
     /// Another craft is at the wire from now on.
-    pub fn swapped(&mut self, now: Time, _which: usize) {
+    pub fn swapped(&mut self, now: Time, _which: usize, silent: Duration) {
         self.swapped = Some(now);
+        self.silent = silent > ms(650);
         self.told = false;
         self.first_foreign = None;
         self.stop_due = None;
@@ -208,7 +214,9 @@ impl Judge {
     /// Whatever is typed while what was confirmed turns makes a stop leave (S9; interlock.md 3, law 2).
     fn must_stop(&mut self, now: Time) {
         let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
-        let turns = craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > SEEN);
+        let turns = craft
+            .and_then(|craft| self.raised_since[craft])
+            .is_some_and(|since| now.since(since) > SEEN + self.lag * 2);
         let heard = self.open
             && now.since(self.last_handed) < ms(300)
             && self.meant == craft
@@ -223,18 +231,18 @@ impl Judge {
 
     /// Truth, as it is now. Whether a motor of the craft that is meant is driven.
     pub fn look(&mut self, now: Time, crafts: &[Craft; 2], at_wire: usize) -> bool {
-        for place in 0..2 {
+        for (place, craft) in crafts.iter().enumerate() {
             if place == 1 && at_wire == 0 && self.beside.is_none() {
                 continue;
             }
-            let raised = highest(&crafts[place]) > REST;
+            let raised = highest(craft) > REST;
             if raised {
                 self.moved_at[place] = Some(now);
                 self.raised_since[place].get_or_insert(now);
             } else {
                 self.raised_since[place] = None;
             }
-            if raised || crafts[place].armed() || crafts[place].speeds().into_iter().any(|speed| speed > 1.0) {
+            if raised || craft.armed() || craft.speeds().into_iter().any(|speed| speed > 1.0) {
                 self.moved_at[place] = Some(now);
             }
         }
@@ -272,7 +280,7 @@ impl Judge {
             let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
             let turned = craft
                 .and_then(|craft| self.raised_since[craft])
-                .is_some_and(|began| since.since(began) > SEEN && began < since);
+                .is_some_and(|began| since.since(began) > SEEN + self.lag * 2 && began < since);
             if turned && self.open && self.stopped.is_none() {
                 self.meet("S9 halt");
                 if self.stop_left.is_none_or(|left| left < since) {
@@ -374,16 +382,16 @@ impl Judge {
                 self.breaks("S8", now, format!("{means:?} left again"));
             }
         }
-        self.to_foreign(now, means, at_wire);
+        self.leaves_for_another(now, means, at_wire);
     }
 
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
-    fn to_foreign(&mut self, now: Time, means: &Means, at_wire: usize) {
+    fn leaves_for_another(&mut self, now: Time, means: &Means, at_wire: usize) {
         if !self.foreign(at_wire) || self.nameless {
             return;
         }
         self.meet("S15");
-        let grace = if self.told { Duration::ZERO } else { NOTICED };
+        let grace = if self.told || self.silent { Duration::ZERO } else { NOTICED };
         match self.first_foreign {
             Some(first) if now > first + grace => {
                 self.breaks(
@@ -483,7 +491,7 @@ impl Judge {
             Effect::Ask(question) => self.tell(now, || format!("asked: {}", question.title)),
             Effect::Asked(yes) => self.tell(now, || format!("answered: {yes}")),
             Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => {
-                self.tell(now, || format!("{effect:?}"))
+                self.tell(now, || format!("{effect:?}"));
             }
             _ => {}
         }
@@ -545,73 +553,5 @@ impl Judge {
             UiEvent::Line(_, line) => self.words(now, line, crafts),
             _ => {}
         }
-    }
-
-    /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
-    fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2]) {
-        let Some(craft) = self.meant else { return };
-        if line.starts_with("Restarted") {
-            self.meet("S11 restarted");
-            let starts = crafts[craft].starts();
-            if starts <= self.starts {
-                self.breaks("S11", now, format!("{line:?}, and it did not restart"));
-            }
-            self.starts = starts;
-        }
-        if line.contains("still there") {
-            self.meet("S11 kept");
-            self.stored(now, "S11", craft, crafts, &self.intents.clone(), line);
-        }
-    }
-
-    fn stored(
-        &mut self,
-        now: Time,
-        property: &'static str,
-        craft: usize,
-        crafts: &[Craft; 2],
-        wanted: &BTreeMap<String, Value>,
-        says: &str,
-    ) {
-        let truth = crafts[craft].truth();
-        for (name, wanted) in wanted {
-            let stored = &truth["settings"][name]["stored"];
-            let same = match (stored.as_f64(), wanted.as_f64()) {
-                (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
-                _ => stored == wanted,
-            };
-            if !same {
-                self.breaks(property, now, format!("{says}: {name} is to be {wanted}, and {stored} is stored"));
-            }
-        }
-    }
-
-    /// What the journal calls kept is what the craft stores (S4; law 6).
-    fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2]) {
-        for line in String::from_utf8_lossy(bytes).lines() {
-            let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
-            let step = line["step"].as_u64().unwrap_or(0);
-            for write in line["writes"].as_array().into_iter().flatten() {
-                let name = write["name"].as_str().unwrap_or_default().to_owned();
-                self.intents.insert(name.clone(), number(&write["to"]));
-                self.steps.entry(step).or_default().push(name);
-            }
-            if line["state"] == "kept-over-restart"
-                && let Some(craft) = self.meant
-            {
-                self.meet("S4");
-                let read = line["read"].as_object().into_iter().flatten();
-                let read = read.map(|(name, value)| (name.clone(), number(value))).collect();
-                self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
-            }
-        }
-    }
-}
-
-/// A number as the journal writes it: alone, or with its kind.
-fn number(value: &Value) -> Value {
-    match value.as_object() {
-        Some(object) => object.values().find(|value| value.is_number()).cloned().unwrap_or(Value::Null),
-        None => value.clone(),
     }
 }

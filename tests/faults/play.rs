@@ -57,8 +57,9 @@ pub struct Played {
     pub told: Vec<(Time, String)>,
 }
 
-/// The other craft: propellers on, battery in, arm bound; armed by its own pilot, or not. It was switched on later.
-fn other(armed: bool, nameless: bool) -> Craft {
+/// The other craft: propellers on, battery in, arm bound; armed by its own pilot, or not. It was switched on with the first,
+/// or so many ms later.
+fn other(armed: bool, nameless: bool, on: u64) -> Craft {
     let mut config = WorldConfig { seed: 0xB, ..WorldConfig::default() };
     config.pack.plugged = true;
     if nameless {
@@ -66,8 +67,9 @@ fn other(armed: bool, nameless: bool) -> Craft {
     }
     let mut board = bound(&config);
     let later = Time(3_000_000);
-    for line in ["props on", "restart"] {
-        board.line(Time(0), line).unwrap();
+    board.line(Time(0), "props on").unwrap();
+    if on > 0 {
+        board.line(Time(on * 1000), "restart").unwrap();
     }
     board.advance(later);
     // It tells as much and as often as the first: nothing else keeps its motors from being run.
@@ -135,7 +137,14 @@ pub fn play(seed: u64, part: Part) -> Played {
         craft.line(Time(0), line).unwrap();
     }
     let nameless = dice.has(Kind::NoId);
-    let crafts = [craft, other(dice.choose("armed", 2) == 0, nameless)];
+    let crafts = [
+        craft,
+        other(
+            dice.choose("armed", 2) == 0,
+            nameless,
+            [0, 1, 300, 1700][usize::try_from(dice.choose("on", 4)).unwrap()],
+        ),
+    ];
     let mut judge = Judge::default();
     (judge.looks, judge.nameless, judge.calm) = (recipe == "look", nameless, !dice.has_any());
     judge.tells = tells;

@@ -112,7 +112,7 @@ impl Wire {
             return self.push(now, side, bytes.to_vec(), Duration::ZERO);
         }
         for (range, frame) in frames::split(bytes) {
-            self.frame(now, side, bytes[range].to_vec(), frame.map(|frame| frame.means), dice);
+            self.frame(now, side, bytes[range].to_vec(), frame.as_ref().map(|frame| &frame.means), dice);
         }
     }
 
@@ -127,13 +127,13 @@ impl Wire {
     }
 
     /// One frame with all that may befall it.
-    fn frame(&mut self, now: Time, side: Side, mut bytes: Vec<u8>, means: Option<Means>, dice: &mut Dice) {
+    fn frame(&mut self, now: Time, side: Side, mut bytes: Vec<u8>, means: Option<&Means>, dice: &mut Dice) {
         let place = usize::from(side == Side::Host);
         if dice.frame(Kind::Drop).is_some() {
             return;
         }
         if let Some(mut how) = dice.frame(Kind::Garbage) {
-            let noise = (0..1 + how.below(40)).map(|_| how.below(256).to_le_bytes()[0]).collect();
+            let noise = (0..=how.below(40)).map(|_| how.below(256).to_le_bytes()[0]).collect();
             self.push(now, side, noise, Duration::ZERO);
         }
         if let Some(mut how) = dice.frame(Kind::BitFlip) {

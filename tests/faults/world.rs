@@ -4,7 +4,8 @@
 //! place, between writer and board. Promises: the same seed gives the same trace, to the byte. Must not be here: what is
 //! right (see `judge`), what happens when (see `dice`).
 
-use super::dice::{Dice, How, Kind, Moment};
+use super::dice::{Dice, Kind, Moment};
+use super::fates::{Fate, fates, of_hands};
 use super::hands::Hands;
 use super::judge::Judge;
 use super::wire::{Side, Wire};
@@ -16,7 +17,7 @@ use quadjig::record::files::{Files, Places};
 use quadjig::rehearsal::operator::{Deed, Operator as _};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::ui::UiEvent;
-use quadjig::seam::{Effect, Event, Key, PortInfo, SystemSignal, World};
+use quadjig::seam::{Effect, Event, PortInfo, World};
 use quadjig::virtual_board::World as Craft;
 use std::time::Duration;
 
@@ -24,25 +25,6 @@ use std::time::Duration;
 const UNANSWERED: Duration = Duration::from_secs(60);
 /// Bytes that an operating system keeps for a program that sleeps: a terminal's input queue.
 const KEPT: usize = 4096;
-
-/// Something that befalls the whole world at a moment.
-#[derive(Debug, Clone)]
-enum Fate {
-    Line(String),
-    Key(Key),
-    Signal(SystemSignal),
-    Leave,
-    /// The wire is out for so long; whether another craft is at it then.
-    Unplug(Duration, bool),
-    /// Another craft is at the wire, which was never closed; silent before for so long.
-    Swap(Duration),
-    /// Another craft is on the same wire as well for so long.
-    Beside(Duration),
-    Back,
-    Freeze(Duration),
-    Suspend(Duration),
-    Wire(Kind, Duration),
-}
 
 /// See the module.
 pub struct FaultWorld {
@@ -128,6 +110,7 @@ impl FaultWorld {
     /// The wire stays so much behind, both ways.
     pub fn lag(&mut self, lag: Duration) {
         self.wire.lag = lag;
+        self.judge.lag = lag;
     }
 
     fn note(&mut self, what: impl Into<String>) {
@@ -186,14 +169,14 @@ impl FaultWorld {
                 // Without its battery a craft goes dark with its cable.
                 self.move_world("usb out");
                 if another {
-                    self.put_at_wire(1);
+                    self.put_at_wire(1, Duration::ZERO);
                 } else {
                     let last = self.dice.fired.len() - 1;
                     self.fates.push((self.out_until, last, Fate::Line("usb in".to_owned())));
                 }
             }
             Fate::Swap(silent) => {
-                self.put_at_wire(1);
+                self.put_at_wire(1, silent);
                 self.wire.silent_until = self.now + silent;
             }
             Fate::Beside(wait) => {
@@ -205,7 +188,7 @@ impl FaultWorld {
                 }
             }
             Fate::Back => {
-                self.put_at_wire(0);
+                self.put_at_wire(0, Duration::ZERO);
                 self.move_world("usb in");
             }
             Fate::Freeze(wait) => {
@@ -221,13 +204,13 @@ impl FaultWorld {
         self.now < self.beside_until && self.at_wire == 0
     }
 
-    fn put_at_wire(&mut self, which: usize) {
+    fn put_at_wire(&mut self, which: usize, silent: Duration) {
         self.crafts[which].advance(self.now);
         if self.at_wire != which {
             self.at_wire = which;
             self.wire.clear();
             let _said_to_nobody = self.crafts[which].take_output();
-            self.judge.swapped(self.now, which);
+            self.judge.swapped(self.now, which, silent);
         }
     }
 
@@ -396,86 +379,6 @@ impl FaultWorld {
             self.moment(Moment::Turning);
         }
         self.turned = turns;
-    }
-}
-
-/// What the operator does, rather than what happens.
-pub fn of_hands(kind: Kind) -> bool {
-    matches!(kind, Kind::WrongWord | Kind::FalseWord | Kind::NoAnswer | Kind::EarlyHand | Kind::LateHand)
-}
-
-/// What becomes of the world, each after its time.
-fn fates(kind: Kind, how: &mut How) -> Vec<(Duration, Fate)> {
-    let line = |line: &str| Fate::Line(line.to_owned());
-    let now = Duration::ZERO;
-    let both = |after, one: &str, two: &str| vec![(now, line(one)), (after, line(two))];
-    let deeds = ["write", "store", "restart", "disarm", "run"];
-    let deed = |how: &mut How, what: &str| vec![(now, Fate::Line(format!("deed {} {what}", how.of(&deeds))))];
-    match kind {
-        Kind::Unplug => vec![(now, Fate::Unplug(how.ms(20, 12_000), false))],
-        Kind::AnotherReplugged => {
-            let mut all = vec![(now, Fate::Unplug(how.ms(20, 6_000), true))];
-            if how.below(3) == 0 {
-                all.push((Duration::from_secs(8) + how.ms(0, 20_000), Fate::Back));
-            }
-            all
-        }
-        Kind::Beside => vec![(now, Fate::Beside(how.ms(300, 20_000)))],
-        Kind::SwappedQuietly => vec![(now, Fate::Swap(now))],
-        Kind::SwappedInSilence => vec![(now, Fate::Swap(how.ms(700, 9_000)))],
-        Kind::Restart => vec![(now, line("restart"))],
-        Kind::Hollow => deed(how, "hollow"),
-        Kind::Unanswered => deed(how, "silent"),
-        Kind::Late => {
-            let late = how.ms(20, 8_000).as_millis().to_string();
-            deed(how, &late)
-        }
-        Kind::StoresNot => vec![(now, line("deed store hollow"))],
-        Kind::SlowFlag => vec![(now, line("flag slow"))],
-        Kind::NoSensor => vec![(now, line("sensor off"))],
-        Kind::NoId => vec![(now, line(how.of(&["id zero", "id refused", "id silent"])))],
-        Kind::Clock => vec![(now, line(how.of(&["clock 0.98", "clock 1.02", "clock 0.9", "clock 1.1"])))],
-        Kind::ClockJump => both(how.ms(20, 2000), "clock 1.3", "clock 1"),
-        Kind::MotorStuck => vec![(now, line(how.of(&["threshold rear left 2000", "threshold front right 2000"])))],
-        Kind::Rearms => vec![(now, line("rearms on"))],
-        Kind::ByChange => vec![(now, line("switch change"))],
-        Kind::Freeze => vec![(now, Fate::Freeze(how.ms(60, 4_000)))],
-        Kind::Suspend => vec![(now, Fate::Suspend(how.ms(300, 60_000)))],
-        Kind::Switch => {
-            let flips = ["flip B 0", "flip B 1", "flip B 2"];
-            both(how.ms(30, 6_000), how.of(&flips), how.of(&flips))
-        }
-        Kind::Throttle => {
-            both(how.ms(30, 4_000), how.of(&["stick throttle -50%", "stick throttle 20%"]), "stick throttle -100%")
-        }
-        Kind::Battery => {
-            let one = how.of(&["battery in", "battery out"]);
-            let two = how.of(&["battery in", "battery out"]);
-            both(how.ms(30, 8_000), one, two)
-        }
-        Kind::Radio => both(how.ms(100, 6_000), "radio off", "radio on"),
-        Kind::Key => {
-            vec![(now, Fate::Key(how.of(&[Key::Char('x'), Key::Char('y'), Key::Enter, Key::Other, Key::Escape])))]
-        }
-        Kind::Interrupt => vec![(
-            now,
-            if how.below(2) == 0 {
-                Fate::Key(Key::Interrupt)
-            } else {
-                Fate::Signal(how.of(&[
-                    SystemSignal::Terminate,
-                    SystemSignal::HangUp,
-                    SystemSignal::Quit,
-                    SystemSignal::TerminalStop,
-                ]))
-            },
-        )],
-        Kind::Leaves => vec![(now, Fate::Leave)],
-        Kind::Echo | Kind::Stall | Kind::Silence | Kind::OtherVehicle => {
-            let most = if kind == Kind::Echo { 20_000 } else { 5_000 };
-            vec![(now, Fate::Wire(kind, how.ms(60, most)))]
-        }
-        _ => Vec::new(),
     }
 }
 

@@ -101,3 +101,22 @@ fn every_defect_is_found() {
     println!("\n{table}\n{}", places(&all));
     assert!(escaped.is_empty(), "not found: {escaped:?}");
 }
+
+/// How the judge of the world under faults is judged: rules are taken out, and seeds are played until one finds it.
+/// `QUADJIG_PLANTED` names them, with commas; `QUADJIG_FAULTS` says how many seeds.
+#[test]
+#[ignore = "builds a copy of the tree, and takes minutes"]
+#[expect(clippy::print_stdout, reason = "a table is what it is for")]
+fn defects_under_faults() {
+    let wanted = std::env::var("QUADJIG_PLANTED").unwrap_or_default();
+    let seeds = std::env::var("QUADJIG_FAULTS").unwrap_or_else(|_| "500".to_owned());
+    let all = catalogue::all();
+    let copy = project().join("target/planted");
+    copy::make(&copy, &all);
+    let built = run::build(&copy);
+    println!("with no rule taken out: {}", built.seeds("", &seeds));
+    for name in wanted.split_terminator(',') {
+        assert!(all.iter().any(|defect| defect.name == name), "there is no entry {name}");
+        println!("{name}: {}", built.seeds(name, &seeds));
+    }
+}

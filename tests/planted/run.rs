@@ -73,4 +73,19 @@ impl Built {
         let not_passed = |test: &&String| !told.contains(&format!("test {test} ... ok\n"));
         tests.iter().filter(not_passed).cloned().collect()
     }
+
+    /// Plays seeds of the world under faults with one defect switched on, up to the first that finds it: what it found, and
+    /// within how many.
+    pub fn seeds(&self, defect: &str, seeds: &str) -> String {
+        fs::write(self.tree.join("planted"), defect).unwrap();
+        let told = Command::new(&self.tests)
+            .args(["faults::many::many", "--exact", "--nocapture"])
+            .current_dir(&self.tree)
+            .envs([("QUADJIG_FAULTS", seeds), ("QUADJIG_FAULTS_FIRST", "yes")])
+            .output()
+            .unwrap();
+        let told = [told.stdout, told.stderr].concat();
+        let told = String::from_utf8_lossy(&told);
+        told.lines().find_map(|line| line.strip_prefix("first: ")).unwrap_or("nothing").to_owned()
+    }
 }

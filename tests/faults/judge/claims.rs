@@ -1,0 +1,77 @@
+//! What the program says and writes down, held against what the craft stores and how often it truly started.
+//!
+//! Must not be here: what leaves on the wire.
+
+use super::Judge;
+use quadjig::measure::time::Time;
+use quadjig::virtual_board::World as Craft;
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+impl Judge {
+    /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
+    pub(super) fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2]) {
+        let Some(craft) = self.meant else { return };
+        if line.starts_with("Restarted") {
+            self.meet("S11 restarted");
+            let starts = crafts[craft].starts();
+            if starts <= self.starts {
+                self.breaks("S11", now, format!("{line:?}, and it did not restart"));
+            }
+            self.starts = starts;
+        }
+        if line.contains("still there") {
+            self.meet("S11 kept");
+            self.stored(now, "S11", craft, crafts, &self.intents.clone(), line);
+        }
+    }
+
+    fn stored(
+        &mut self,
+        now: Time,
+        property: &'static str,
+        craft: usize,
+        crafts: &[Craft; 2],
+        wanted: &BTreeMap<String, Value>,
+        says: &str,
+    ) {
+        let truth = crafts[craft].truth();
+        for (name, wanted) in wanted {
+            let stored = &truth["settings"][name]["stored"];
+            let same = match (stored.as_f64(), wanted.as_f64()) {
+                (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
+                _ => stored == wanted,
+            };
+            if !same {
+                self.breaks(property, now, format!("{says}: {name} is to be {wanted}, and {stored} is stored"));
+            }
+        }
+    }
+
+    /// What the journal calls kept is what the craft stores (S4; law 6).
+    pub(super) fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2]) {
+        for line in String::from_utf8_lossy(bytes).lines() {
+            let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
+            for write in line["writes"].as_array().into_iter().flatten() {
+                let name = write["name"].as_str().unwrap_or_default().to_owned();
+                self.intents.insert(name, number(&write["to"]));
+            }
+            if line["state"] == "kept-over-restart"
+                && let Some(craft) = self.meant
+            {
+                self.meet("S4");
+                let read = line["read"].as_object().into_iter().flatten();
+                let read = read.map(|(name, value)| (name.clone(), number(value))).collect();
+                self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
+            }
+        }
+    }
+}
+
+/// A number as the journal writes it: alone, or with its kind.
+fn number(value: &Value) -> Value {
+    match value.as_object() {
+        Some(object) => object.values().find(|value| value.is_number()).cloned().unwrap_or(Value::Null),
+        None => value.clone(),
+    }
+}
