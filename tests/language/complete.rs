@@ -92,8 +92,11 @@ fn the_next_word_of_every_example_is_offered_at_every_boundary() {
 #[test]
 fn a_file_offers_its_head_as_well() {
     let words = |all: &[&str]| all.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
+    let mut switches = known().switches;
+    switches.push(("C".to_owned(), 2));
     let known = Known {
         head: true,
+        switches,
         boards: words(&["Finch"]),
         files: words(&["common/receiver.jig"]),
         parameters: vec![
@@ -128,7 +131,7 @@ fn a_file_offers_its_head_as_well() {
     assert_eq!(texts(&offered("use \"")), ["\"common/receiver.jig\""]);
     assert_eq!(texts(&offered("use \"common/receiver.jig\" with ")), ["idle-floor", "arm-switch"]);
     assert_eq!(texts(&offered("use \"a.jig\" with idle-floor ")), ["lowest"]);
-    assert_eq!(texts(&offered("use \"a.jig\" with arm-switch ")), ["B", "D", "F", "arm-switch", "left"]);
+    assert_eq!(texts(&offered("use \"a.jig\" with arm-switch ")), ["B", "D", "F", "arm-switch", "C", "left"]);
     assert_eq!(texts(&offered("bind arm to switch l")), ["left"]);
     assert_eq!(texts(&offered("receiver ")), ["crsf", "sbus", "link"]);
     assert_eq!(texts(&offered("signal ")), ["oneshot125", "dshot300", "link"]);

@@ -58,6 +58,13 @@ impl Served {
         }
     }
 
+    /// How long the program has been on a core; nothing where the system does not tell.
+    /// Source: Linux kernel documentation, `scheduler/sched-stats`.
+    fn busy(&self) -> Option<Duration> {
+        let told = std::fs::read_to_string(format!("/proc/{}/schedstat", self.child.id())).ok()?;
+        told.split(' ').next()?.parse().ok().map(Duration::from_nanos)
+    }
+
     /// Types a letter; how long it is to the findings.
     fn type_letter(&mut self, version: usize, line: usize, column: usize, letter: char) -> Duration {
         let place = json!({ "line": line, "character": column });
@@ -96,14 +103,20 @@ pub fn figures(keys: usize) {
     for (what, text) in [("500 lines", good), ("500 lines, 100 of them wrong", bad)] {
         let mut served = Served::begin(&text);
         let (mut findings, mut completion, mut hover) = (Vec::new(), Vec::new(), Vec::new());
+        let mut busy = Vec::new();
         let (mut line, mut column) = (250, 0);
         for (number, letter) in TYPED.chars().cycle().take(keys).enumerate() {
+            let before = served.busy();
             findings.push(served.type_letter(number + 2, line, column, letter));
+            busy.extend(served.busy().zip(before).map(|(after, before)| after.saturating_sub(before)));
             (line, column) = if letter == '\n' { (line + 1, 0) } else { (line, column + 1) };
             completion.push(served.ask(3 * number + 1, "textDocument/completion", line, column));
             hover.push(served.ask(3 * number + 2, "textDocument/hover", line, column));
         }
         println!("  {what}");
+        if !busy.is_empty() {
+            println!("    on a core  {}, from a keystroke to its findings", Spread::of(busy));
+        }
         for (what, times) in [("findings", findings), ("completion", completion), ("hover", hover)] {
             let within = times.iter().filter(|time| **time <= GOAL).count();
             println!("    {what:<10} {}; {within} of {keys} within", Spread::of(times));
