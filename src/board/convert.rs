@@ -97,10 +97,13 @@ pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, Conver
                 return Err(ConvertError::NotAWord { word, found: shown(), known });
             };
             let number = words.get(found).copied().map(Number::Whole);
+            // A word of the language that this board lacks is no slip for another one.
+            let meant =
+                vocabulary::word(&word).and_then(|word| word.closed).is_some_and(|all| all.contains(&found.as_str()));
             number.ok_or_else(|| ConvertError::UnknownWord {
                 word,
                 found: found.clone(),
-                nearest: nearest(found, known.iter().map(String::as_str)).map(str::to_owned),
+                nearest: nearest(found, known.iter().map(String::as_str)).filter(|_| !meant).map(str::to_owned),
                 known,
             })
         }

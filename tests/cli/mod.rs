@@ -22,6 +22,8 @@ mod rehearse;
 mod robust;
 mod root;
 #[cfg(unix)]
+mod shared;
+#[cfg(unix)]
 mod signing;
 #[cfg(unix)]
 mod watch;

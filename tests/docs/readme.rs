@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 fn checks(name: &str, recipe: &str) {
     let sandbox = Sandbox::new();
     sandbox.write(name, recipe);
-    for path in files("recipes", ".jig") {
+    for path in files("recipes", ".jig").into_iter().chain(files("recipes", ".toml")) {
         let used = path.display().to_string();
         sandbox.write(&used, &text(&used));
     }

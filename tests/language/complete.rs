@@ -35,7 +35,13 @@ fn known() -> Known {
         raw: words(&["ROTOR_TRIM", "A \"B\""]),
         protocols: words(&["crsf", "sbus"]),
         signals: words(&["oneshot125", "dshot300"]),
-        switches: vec![("B".to_owned(), 3), ("D".to_owned(), 2), ("F".to_owned(), 2), ("arm-switch".to_owned(), 2)],
+        switches: vec![
+            ("B".to_owned(), 3),
+            ("C".to_owned(), 2),
+            ("D".to_owned(), 2),
+            ("F".to_owned(), 2),
+            ("arm-switch".to_owned(), 2),
+        ],
         ..Known::default()
     }
 }
@@ -131,7 +137,7 @@ fn a_file_offers_its_head_as_well() {
     assert_eq!(texts(&offered("use \"")), ["\"common/receiver.jig\""]);
     assert_eq!(texts(&offered("use \"common/receiver.jig\" with ")), ["idle-floor", "arm-switch"]);
     assert_eq!(texts(&offered("use \"a.jig\" with idle-floor ")), ["lowest"]);
-    assert_eq!(texts(&offered("use \"a.jig\" with arm-switch ")), ["B", "D", "F", "arm-switch", "C", "left"]);
+    assert_eq!(texts(&offered("use \"a.jig\" with arm-switch ")), ["B", "C", "D", "F", "arm-switch", "left"]);
     assert_eq!(texts(&offered("bind arm to switch l")), ["left"]);
     assert_eq!(texts(&offered("receiver ")), ["crsf", "sbus", "link"]);
     assert_eq!(texts(&offered("signal ")), ["oneshot125", "dshot300", "link"]);
@@ -164,7 +170,7 @@ fn whatever_is_offered_may_be_written() {
 fn values_come_from_what_is_known() {
     assert_eq!(offered("bind "), ["arm", "self-level", "lights"]);
     assert_eq!(offered("unbind l"), ["lights"]);
-    assert_eq!(offered("bind arm to switch "), ["B", "D", "F", "arm-switch"]);
+    assert_eq!(offered("bind arm to switch "), ["B", "C", "D", "F", "arm-switch"]);
     assert_eq!(offered("bind arm to switch b"), [""; 0], "switch names keep their case");
     assert_eq!(offered("bind arm to switch B position "), ["0", "1", "2"]);
     assert_eq!(offered("bind arm to switch B positions 0, "), ["1", "2"]);

@@ -67,6 +67,7 @@ pub fn figures() {
         in_process(&text, runs);
     }
     by_length();
+    by_pairs();
 }
 
 /// A recipe of up to so many KiB whose lines are as long as its statements are few enough.
@@ -94,6 +95,42 @@ fn by_length() {
             let each = took * 100 / u32::try_from(kib).unwrap_or(u32::MAX);
             println!("  {what:>10} {kib:>5} KiB   {} in all, {} each", ms(took), ms(each));
         }
+    }
+}
+
+/// A file of 500 parameters that is named again and again, each time with values for all of them: up to so many KiB.
+fn handed(kib: usize) -> Memory {
+    let (mut used, mut with) = (HEAD.to_owned(), String::from("use \"used.jig\" with a0 0"));
+    for number in 0..500 {
+        let _ = writeln!(used, "given a{number} default {number}\nset \"A{number}\" to a{number}");
+        if number > 0 {
+            let _ = write!(with, ", a{number} {number}");
+        }
+    }
+    with.truncate(with[..limits::LINE_BYTES - 8].rfind(',').unwrap_or(with.len()));
+    let mut text = HEAD.to_owned();
+    while text.len() + with.len() < kib * 1024 {
+        let _ = writeln!(text, "{with}");
+    }
+    Memory::of([("figures.jig", text), ("used.jig", used)])
+}
+
+/// Whether twice the pairs of `use … with` take twice the time.
+fn by_pairs() {
+    println!("  `use … with` of 500 parameters, busy time for each 100 KiB");
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    for kib in [128, 256, 512, 1024] {
+        let files = handed(kib);
+        let whole = || {
+            let reading = read(&files, Path::new("figures.jig"), &[], &words);
+            (reading.findings.len(), reading.recipe.as_ref().map(quadjig::language::canonical::recipe_hash))
+        };
+        let took = Spread::busy(3, whole).least();
+        println!(
+            "  {kib:>16} KiB   {} in all, {} each",
+            ms(took),
+            ms(took * 100 / u32::try_from(kib).unwrap_or(u32::MAX))
+        );
     }
 }
 
