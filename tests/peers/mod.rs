@@ -1,10 +1,12 @@
-//! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board.
+//! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board, and libraries
+//! of statistics.
 //!
 //! The library is found in the environment that `tests/peers/install` makes, or by the interpreter that
 //! `QUADJIG_PEERS` names. Without it a test says loudly that it was skipped, and `.ci/run` says it again at its end.
 
 mod client;
 mod golden;
+mod statistics;
 mod wagtail;
 
 use super::cli::Sandbox;
