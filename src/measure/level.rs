@@ -5,6 +5,7 @@
 
 use super::robust;
 use super::time::Time;
+use std::f64::consts::{PI, TAU};
 use std::time::Duration;
 use thiserror::Error;
 
@@ -63,12 +64,25 @@ pub enum LevelError {
 pub fn level(samples: &[AttitudeSample], now: Time) -> Result<Level, LevelError> {
     let from = now - WINDOW;
     let inside = |s: &&AttitudeSample| s.at >= from && s.at <= now && s.roll.is_finite() && s.pitch.is_finite();
+    // A craft on its back stands at the seam of the angle, and is not level.
     let rolls: Vec<f64> = samples.iter().filter(inside).map(|s| s.roll).collect();
     let pitches: Vec<f64> = samples.iter().filter(inside).map(|s| s.pitch).collect();
     let too_few = LevelError::TooFew { heard: rolls.len(), needed: FEWEST_SAMPLES };
     if rolls.len() < FEWEST_SAMPLES {
         return Err(too_few);
     }
-    let (Some(roll), Some(pitch)) = (robust::median(&rolls), robust::median(&pitches)) else { return Err(too_few) };
+    let (Some(roll), Some(pitch)) = (middle(&rolls), middle(&pitches)) else { return Err(too_few) };
     Ok(Level { roll, pitch, samples: rolls.len() })
+}
+
+/// Median on the circle, radians: of the distances from the first, the short way round, so that the seam at half a turn
+/// is no place of its own. Right where the angles lie within half a turn.
+fn middle(angles: &[f64]) -> Option<f64> {
+    let first = *angles.first()?;
+    let off: Vec<f64> = angles.iter().map(|angle| wrapped(angle - first)).collect();
+    robust::median(&off).map(|off| wrapped(first + off))
+}
+
+fn wrapped(angle: f64) -> f64 {
+    (angle + PI).rem_euclid(TAU) - PI
 }

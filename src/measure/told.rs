@@ -35,6 +35,10 @@ pub struct Aligned<A, B> {
 const WHOLE: Duration = Duration::from_millis(2);
 /// Further apart than this no delay puts two streams of one clock, µs.
 const ONE_CLOCK: i64 = 2_000_000;
+/// No board's clock runs further apart from ours (*common practice*); and of a time as it is measured here, about a second
+/// at most, that part is in doubt.
+const DRIFT: f64 = 0.02;
+const SECOND: Duration = Duration::from_secs(1);
 /// Over this long a clock's rate can be told from delays, µs.
 const LONG: i64 = 2_000_000;
 /// A step back of up to this much is a message that came out of order, ms.
@@ -52,9 +56,12 @@ pub fn align<A: Copy, B: Copy>(
     let clocks = Clock::of(first).zip(Clock::of(second));
     match clocks.filter(|(one, other)| (one.offset - other.offset).abs() <= ONE_CLOCK) {
         // On ours, so that it may be held against anything; one clock for both.
-        Some((_, clock)) => {
-            Aligned { first: clock.date(first, after), second: clock.date(second, after), doubt: WHOLE, by_board: true }
-        }
+        Some((_, clock)) => Aligned {
+            first: clock.date(first, after),
+            second: clock.date(second, after),
+            doubt: WHOLE + SECOND.mul_f64(clock.grows.abs()),
+            by_board: true,
+        },
         None => by_arrival(first, second, after, round_trip),
     }
 }
@@ -78,7 +85,7 @@ pub fn by_arrival<A: Copy, B: Copy>(
 /// The board's clock against ours, as one stream shows it.
 #[derive(Debug, Clone, Copy)]
 struct Clock {
-    /// Ours less the board's, µs, at a moment of the board's; the least of the earlier half: a delay is never negative.
+    /// Ours less the board's, µs, at a moment of the board's; the least of the later half: a delay is never negative.
     offset: i64,
     at: i64,
     /// How much it grows in a microsecond of the board's, where the board's clock runs slow.
@@ -96,7 +103,8 @@ impl Clock {
             return None;
         }
         let grows = if apart >= LONG { number::signed(second.0 - first.0) / number::signed(apart) } else { 0.0 };
-        Some(Self { offset: first.0, at: first.1, grows })
+        // What grows faster is a link whose delay changed.
+        Some(Self { offset: second.0, at: second.1, grows: grows.clamp(-DRIFT, DRIFT) })
     }
 
     fn date<T: Copy>(self, told: &[Told<T>], after: Time) -> Vec<(Time, T)> {
@@ -105,8 +113,8 @@ impl Clock {
             let at = board + self.offset + number::rounded(number::signed(board - self.at) * self.grows);
             Time(u64::try_from(at).unwrap_or(0))
         };
-        let mut all: Vec<(Time, T)> =
-            since_start(told).iter().map(|told| (at(told), told.value)).filter(|(at, _)| *at > after).collect();
+        let told = since_start(told).iter().filter(|told| told.came > after);
+        let mut all: Vec<(Time, T)> = told.map(|told| (at(told), told.value)).collect();
         all.sort_by_key(|(at, _)| *at);
         all
     }

@@ -183,7 +183,9 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
         faults.push(Fault::Frozen(run[0]));
     }
     let median_rpm = robust::median(&all)?;
-    let speeds = followed(&all, median_rpm, motor.every);
+    // Of a motor that hardly moves every movement stands out.
+    let moves = median_rpm >= MOVED_RPM;
+    let speeds = if moves { followed(&all, median_rpm, motor.every) } else { all.clone() };
     let false_ones = all.len() - speeds.len();
     if false_ones * FALSE_AT_MOST > all.len().max(FALSE_AT_MOST) {
         faults.push(Fault::False(number::count(false_ones) / number::count(all.len())));
@@ -225,5 +227,7 @@ fn faults(own: &Measured, fastest: Option<f64>, fellows: Option<f64>) -> Vec<Fau
     if let Some(fellows) = fellows.filter(|f| median_rpm > FELLOWS * f || median_rpm * FELLOWS < *f) {
         faults.push(Fault::UnlikeFellows { rpm: median_rpm, fellows });
     }
+    // What is wrong with the motor comes before what is wrong with its signal.
+    faults.sort_by_key(|fault| matches!(fault, Fault::False(_)));
     faults
 }

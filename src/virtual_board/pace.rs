@@ -10,6 +10,8 @@ use std::time::Duration;
 
 /// Nanoseconds in a microsecond: at fast rates a byte is no whole number of microseconds.
 const NANOS: u64 = 1_000;
+/// Bytes that a board keeps for its wire; what does not fit it does not say (*common practice*).
+const BUFFER: u64 = 1024;
 /// What chances are for, beside others of the same seed.
 const OUTWARD: u64 = 0xB0A2D;
 const INWARD: u64 = 0x57A71;
@@ -92,7 +94,17 @@ impl Pace {
         }
     }
 
-    /// Sends a message.
+    /// Sends a message where the board's own buffer has room for it; whether it had.
+    pub fn offer(&mut self, message: &[u8]) -> bool {
+        let waits = self.outward.free.saturating_sub(self.now.0 * NANOS);
+        let room = self.byte == 0 || waits + self.byte * message.len() as u64 <= self.byte * BUFFER;
+        if room {
+            self.send(message);
+        }
+        room
+    }
+
+    /// Sends a message, however much waits.
     pub fn send(&mut self, message: &[u8]) {
         let out = &mut self.outward;
         out.count += 1;

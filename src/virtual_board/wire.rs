@@ -145,7 +145,7 @@ impl Wire {
     }
 
     /// Puts a payload, cut as its version wants it, into a frame; MAVLink developer guide, `guide/serialization`.
-    /// Whether that version has room for the id.
+    /// Whether that version has room for the id, and the wire for the frame.
     fn frame_from(&mut self, from: Sender, sequence: u8, id: u32, seed: u8, payload: &[u8]) -> bool {
         let [low, middle, high, _] = id.to_le_bytes();
         let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
@@ -166,8 +166,7 @@ impl Wire {
         if self.speech.version() == MavlinkVersion::V2 {
             self.speech.sign(frame);
         }
-        self.pace.send(frame);
-        true
+        self.pace.offer(frame)
     }
 }
 

@@ -13,4 +13,5 @@ mod level;
 mod link_loss;
 mod recipes;
 mod second_run;
+mod slow_link;
 mod three_boards;

@@ -255,12 +255,12 @@ impl SessionContext {
     /// # Errors
     /// A stream that the guards cannot do without is refused.
     pub async fn start_streams(&self) -> Result<(), Fault> {
-        for (stream, rate) in RATES {
+        for (stream, rate) in self.asks_streams() {
             // What the sheet gives no line for is refused by name where it is needed.
-            if self.look(|signals| signals.lacks.needs.contains(&Capability::of(*stream))) {
+            if self.look(|signals| signals.lacks.needs.contains(&Capability::of(stream))) {
                 continue;
             }
-            let asked = self.request(Inquiry::Stream(*stream, Some(*rate)), &format!("asking for {stream:?}")).await;
+            let asked = self.request(Inquiry::Stream(stream, Some(rate)), &format!("asking for {stream:?}")).await;
             if !matches!(stream, Stream::Speeds) {
                 asked?;
             }

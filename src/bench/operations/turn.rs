@@ -86,6 +86,7 @@ impl SessionContext {
         // lost; the door judges what came of it.
         let told = |bench: &Self| bench.look(Signals::tells_often).then_some(());
         self.until(self.now() + FLAG_TOLD, told).await;
+        self.fit_streams().await?;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
             (_, Motors::None) => "The craft will be armed, battery out",

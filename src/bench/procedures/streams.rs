@@ -1,16 +1,21 @@
-//! Channels and outputs on one time, and what limits they can show.
+//! Channels and outputs on one time, the rates at which a link carries them, and what limits they can show.
 //!
 //! Must not be here: what is measured from the one to the other.
 
 use crate::bench::session::context::SessionContext;
+use crate::board::signals::Stream;
 use crate::interlock::signals::{Channels, at_rest};
 use crate::measure::intervals::{self, IntervalError};
 use crate::measure::time::Time;
 use crate::measure::told::{self, Aligned};
+use crate::seam::fault::Fault;
+use crate::seam::ui::Tone;
 use std::time::Duration;
 
 /// So much from before the cause is looked at.
 pub const BEFORE: Duration = Duration::from_millis(200);
+/// So long what waits in buffers may take to come after streams were asked for.
+const SETTLES: Duration = Duration::from_secs(1);
 /// Over this long it is judged how quick a link is.
 const OF_LATE: Duration = Duration::from_secs(3);
 
@@ -41,6 +46,44 @@ impl SessionContext {
     pub fn speeds_every(&self) -> Option<Duration> {
         let speeds = self.timings().speeds(self.now() - OF_LATE);
         intervals::period(&speeds.iter().map(|(at, _)| *at).collect::<Vec<Time>>())
+    }
+
+    /// Has streams asked for at a rate that the link carries, where it does not carry the usual one: what does not fit
+    /// waits, and makes everything old. A console is polled, and fits by itself.
+    ///
+    /// # Errors
+    /// A stream is refused.
+    pub async fn fit_streams(&self) -> Result<(), Fault> {
+        while let Some((come, asked)) = self.carried() {
+            if self.halve_rates().is_none() {
+                return Ok(());
+            }
+            let (_, rate) = self.rates().find(|(stream, _)| *stream == Stream::Outputs).unwrap_or((Stream::Outputs, 0));
+            let least = u64::from(intervals::PERIODS) * 1000 / u64::from(rate.max(1));
+            self.line(
+                Tone::Warning,
+                format!(
+                    "This link carries {come} of {asked} outputs a second, so they are asked for {rate} times a second: \
+                     times come out wider, and no limit under {least} ms can be shown. A faster link shows more."
+                ),
+            );
+            self.start_streams().await?;
+            self.sleep(OF_LATE + 2 * SETTLES).await;
+        }
+        Ok(())
+    }
+
+    /// How many outputs a second came of late, and were asked for, where that is far fewer.
+    fn carried(&self) -> Option<(usize, usize)> {
+        let since = self.now() - OF_LATE;
+        let (_, asked) = self.rates().find(|(stream, _)| *stream == Stream::Outputs)?;
+        let timings = self.timings().outputs();
+        // Before they came for so long, or from a console, nothing is known.
+        let known = self.streams_for() > OF_LATE + SETTLES && timings.last().is_some_and(|told| told.board.is_some());
+        let seconds = usize::try_from(OF_LATE.as_secs()).unwrap_or(1);
+        let come = timings.iter().filter(|told| told.came > since).count() / seconds;
+        let asked = usize::try_from(asked).unwrap_or(0);
+        (known && come * 10 < asked * 9).then_some((come, asked))
     }
 
     /// Whether the link can show a limit, by the slower of the two streams and by how far they may be apart.

@@ -10,8 +10,9 @@ use crate::bench::session::inbox::{News, Replies};
 use crate::bench::session::prompt::Prompt;
 use crate::bench::session::timings::Timings;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::signals::{Request, Ticket};
+use crate::board::signals::{Request, Stream, Ticket};
 use crate::interlock::craft::Facts;
+use crate::interlock::guards::RATES;
 use crate::interlock::signals::{Pack, Signals};
 use crate::interlock::{Interlock, Phase};
 use crate::measure::time::Time;
@@ -26,6 +27,10 @@ use std::future::Future;
 use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
+
+/// No stream is asked for more rarely than this, hertz, nor at a smaller part of its usual rate.
+const LEAST_RATE: u32 = 5;
+const LEAST_PART: u32 = 4;
 
 /// The one wire of a session.
 pub const PORT: PortId = PortId(0);
@@ -42,6 +47,10 @@ pub struct SessionContext {
     dialogue: RefCell<Dialogue>,
     news: RefCell<News>,
     timings: RefCell<Timings>,
+    /// Streams are asked for at this part of their usual rates.
+    part: Cell<u32>,
+    /// When they were asked for last.
+    streams_asked: Cell<Time>,
     monitor: RefCell<Monitor>,
     /// What the system tells of the port that was opened last.
     pub(in crate::bench) port: RefCell<Option<PortInfo>>,
@@ -66,6 +75,8 @@ impl Default for SessionContext {
             dialogue: RefCell::default(),
             news: RefCell::default(),
             timings: RefCell::default(),
+            part: Cell::new(1),
+            streams_asked: Cell::default(),
             monitor: RefCell::default(),
             port: RefCell::default(),
             journal_failed: Cell::new(false),
@@ -95,6 +106,31 @@ impl SessionContext {
 
     pub(in crate::bench) fn dialogue(&self) -> RefMut<'_, Dialogue> {
         self.dialogue.borrow_mut()
+    }
+
+    /// Streams with the rates at which this link carries them, hertz, as they are asked for now.
+    pub(in crate::bench) fn asks_streams(&self) -> impl Iterator<Item = (Stream, u32)> + use<> {
+        self.streams_asked.set(self.now());
+        self.rates()
+    }
+
+    /// For how long streams have been asked for at these rates.
+    pub(in crate::bench) fn streams_for(&self) -> Duration {
+        self.now().since(self.streams_asked.get())
+    }
+
+    /// Streams with the rates at which this link carries them, hertz.
+    pub(in crate::bench) fn rates(&self) -> impl Iterator<Item = (Stream, u32)> + use<> {
+        let part = self.part.get();
+        // The flag costs least, and most hangs on it.
+        let of = move |stream, rate: u32| if stream == Stream::Alive { rate } else { (rate / part).max(LEAST_RATE) };
+        RATES.iter().map(move |(stream, rate)| (*stream, of(*stream, *rate)))
+    }
+
+    /// Asks for streams at half the rate from now on; `None`: they are as rare as they may be.
+    pub(in crate::bench) fn halve_rates(&self) -> Option<()> {
+        let part = self.part.get();
+        (part < LEAST_PART).then(|| self.part.set(part * 2))
     }
 
     /// Channels and outputs of late, as they came.

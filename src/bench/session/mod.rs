@@ -19,7 +19,6 @@ pub use requests::{Change, Drive, Inquiry};
 
 use crate::bench::session::context::{PORT, SessionContext};
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
-use crate::interlock::guards::RATES;
 use crate::interlock::{Order, Phase};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -262,8 +261,8 @@ impl Session {
             Order::Identify => self.asks(Request::Identify),
             Order::ArmedFlag => self.asks(Request::ArmedFlag),
             Order::Streams => {
-                for (stream, rate) in RATES {
-                    self.asks(Request::Stream(*stream, Some(*rate)));
+                for (stream, rate) in self.bench.asks_streams() {
+                    self.asks(Request::Stream(stream, Some(rate)));
                 }
             }
             // To go on stopping over it, should it come back.
