@@ -1,6 +1,9 @@
 //! `quadjig craft` and the record behind it: what a run leaves, told, listed and compared over the real program.
 
+mod compared;
+mod damaged;
 mod kept;
+mod listed;
 
 use super::Sandbox;
 use super::attended::{SMALL, run_arguments};
