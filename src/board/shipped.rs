@@ -41,6 +41,12 @@ pub fn sheet(name: &str) -> Option<Result<Sheet, DocumentError>> {
     find(SHEETS, name).map(|found| sheet_file::read(&format!("{}.toml", found.stem), found.text))
 }
 
+/// The text of a shipped radio card, by its name or stem.
+#[must_use]
+pub fn radio_text(name: &str) -> Option<&'static str> {
+    find(RADIOS, name).map(|found| found.text)
+}
+
 /// The radio card of a radio's name or a file's stem; `None` if none is shipped under that name.
 #[must_use]
 pub fn radio_card(name: &str) -> Option<Result<RadioCard, DocumentError>> {

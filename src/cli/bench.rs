@@ -4,7 +4,7 @@ use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::input;
 use super::loaded;
-use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption};
+use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
@@ -34,6 +34,8 @@ pub struct BenchByHand {
     radio: RadioOption,
     #[command(flatten)]
     records: RecordsOption,
+    #[command(flatten)]
+    operator: OperatorOption,
 }
 
 impl BenchByHand {
@@ -60,7 +62,15 @@ impl BenchByHand {
             return Ok(Exit::Stopped);
         }
         let clock = board::clock();
-        let job = InteractiveJob { title: self.title, sheets, card, port, clock, name: clock.started.to_string() };
+        let job = InteractiveJob {
+            title: self.title,
+            sheets,
+            card,
+            port,
+            clock,
+            name: clock.started.to_string(),
+            operator: self.operator.operator,
+        };
         let sitting = Sitting {
             history: history_file(|name| std::env::var_os(name)),
             crafts,

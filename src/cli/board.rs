@@ -8,8 +8,8 @@ use super::peer::Peer;
 use crate::bench::attended::{Connected, WallClock, connect};
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::event_loop::drive;
-use crate::bench::session::{Script, Session};
-use crate::board::sheet::Sheet;
+use crate::bench::session::{Inquiry, Script, Session};
+use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Link;
 use crate::record::folder;
 use crate::report::screen::{Screen, Style};
@@ -22,6 +22,10 @@ use crate::world::terminal::Terminal;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::time::Duration;
+
+/// Between two readings of all settings: what counts by itself has moved.
+const BETWEEN: Duration = Duration::from_secs(1);
 
 /// Where the board is: as named, else the only plausible serial port, which is then named.
 ///
@@ -180,6 +184,8 @@ pub struct Looked {
     pub known: Connected,
     /// When, RFC 3339.
     pub at: String,
+    /// All settings as they were read last: a second time, where that was asked for.
+    pub again: Settings,
     /// The link, closed: for showing what it would send.
     pub link: Box<dyn Link>,
 }
@@ -189,11 +195,29 @@ pub struct Looked {
 /// # Errors
 /// The exit code, after what is wrong was told.
 pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
+    look_so(options, sheets, crafts, false, out)
+}
+
+/// The same, with all settings read a second time after a moment.
+///
+/// # Errors
+/// As [`look`].
+pub fn look_twice(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
+    look_so(options, sheets, crafts, true, out)
+}
+
+fn look_so(
+    options: &PortOptions,
+    sheets: &[Sheet],
+    crafts: &Path,
+    twice: bool,
+    out: &mut Output,
+) -> Result<Looked, Exit> {
     let peer = Peer::of(options, sheets, out)?;
     let port = port(options, out)?;
     let bench = Rc::new(SessionContext::default());
     let found = Rc::new(RefCell::new(None));
-    let script = Box::pin(read(Rc::clone(&bench), port, clock(), Rc::clone(&found)));
+    let script = Box::pin(read(Rc::clone(&bench), port, clock(), twice, Rc::clone(&found)));
     let link = peer.link();
     let mut session = Session::new(link, bench, script, true);
     let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, None, out)
@@ -203,19 +227,28 @@ pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Ou
         out.message("Nothing was written to the board.");
         return Err(fault.exit());
     }
-    let (known, at) = found.borrow_mut().take().ok_or(Exit::Bug)?;
-    Ok(Looked { known, at, link: session.into_link() })
+    let (known, at, again) = found.borrow_mut().take().ok_or(Exit::Bug)?;
+    Ok(Looked { known, at, again, link: session.into_link() })
 }
+
+/// What a look leaves: who it is with all settings, when, and all settings as they were read last.
+type Found = Rc<RefCell<Option<(Connected, String, Settings)>>>;
 
 async fn read(
     bench: Rc<SessionContext>,
     port: PortName,
     clock: WallClock,
-    found: Rc<RefCell<Option<(Connected, String)>>>,
+    twice: bool,
+    found: Found,
 ) -> Result<(), Fault> {
     let known = connect(&bench, &port).await?;
+    if twice {
+        bench.sleep(BETWEEN).await;
+        bench.request(Inquiry::List, "reading all settings once more").await?;
+    }
+    let again = bench.look(|live| live.settings.clone());
     let at = clock.at(bench.now());
-    *found.borrow_mut() = Some((known, at));
+    *found.borrow_mut() = Some((known, at, again));
     // Nothing was changed; a console is left as it was found.
     bench.put_streams_back().await;
     bench.close();

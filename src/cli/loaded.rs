@@ -59,7 +59,10 @@ pub fn card(option: &RadioOption, root: &Path, out: &mut Output) -> Result<(Opti
         return Ok((Some(NamedCard { card, text: None, file: true }), Some(PathBuf::from(name))));
     }
     match documents::radio_card(name, root) {
-        Ok((card, None)) => Ok((Some(NamedCard { card, text: None, file: false }), None)),
+        Ok((card, None)) => {
+            let text = shipped::radio_text(name).map(str::to_owned);
+            Ok((Some(NamedCard { card, text, file: false }), None))
+        }
         Ok((card, Some(path))) => {
             let text = std::fs::read_to_string(&path).ok();
             Ok((Some(NamedCard { card, text, file: true }), Some(path)))

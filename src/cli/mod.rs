@@ -12,6 +12,7 @@ mod check;
 mod check_sheet;
 mod collection;
 mod completions;
+mod craft;
 mod diff;
 #[cfg(unix)]
 mod dry_run;
@@ -65,6 +66,7 @@ enum Command {
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
     Completions(completions::Completions),
+    Craft(craft::Craft),
     Diff(diff::Diff),
     Explain(explain::Explain),
     Format(format::Format),
@@ -98,6 +100,7 @@ impl Command {
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
             Self::Completions(completions) => completions.run(out),
+            Self::Craft(craft) => craft.run(out),
             Self::Diff(diff) => diff.run(out),
             Self::Explain(explain) => explain.run(out),
             Self::Format(format) => format.run(out),

@@ -4,6 +4,7 @@
 
 use super::completions;
 use super::output::Format;
+use crate::language::characters::is_hidden;
 use crate::language::units::Quantity;
 use clap_complete::engine::ArgValueCompleter;
 use std::path::PathBuf;
@@ -47,6 +48,18 @@ impl WithOption {
     pub fn pairs(&self) -> Vec<(String, String)> {
         self.with.iter().map(|with| (with.name.clone(), with.value.clone())).collect()
     }
+
+    /// Each as it was given.
+    #[must_use]
+    pub fn as_given(&self) -> Vec<String> {
+        self.with.iter().map(|with| format!("{}={}", with.name, with.value)).collect()
+    }
+}
+
+/// A short text that stands in one line.
+pub(super) fn one_line(text: &str) -> Result<String, OptionError> {
+    let fits = !text.trim().is_empty() && text.chars().count() <= 64 && !text.chars().any(is_hidden);
+    if fits { Ok(text.trim().to_owned()) } else { Err(OptionError::NotOneLine) }
 }
 
 /// Where a board is.
@@ -70,6 +83,14 @@ pub struct RecordsOption {
     /// Folder of the craft records. Left out: the user's data folder.
     #[arg(long, value_name = "DIR")]
     pub records: Option<PathBuf>,
+}
+
+/// Who sits at the bench.
+#[derive(Debug, Clone, clap::Args)]
+pub struct OperatorOption {
+    /// Who sits at the bench, for the craft's record.
+    #[arg(long, value_name = "NAME", value_parser = one_line)]
+    pub operator: Option<String>,
 }
 
 /// One `--with NAME=VALUE`.
@@ -98,6 +119,9 @@ pub enum OptionError {
         /// What is wrong with it.
         error: crate::language::quantity::QuantityError,
     },
+    /// A text of several lines, or none.
+    #[error("write one line of text, 64 characters at most")]
+    NotOneLine,
     /// A network port without host or number.
     #[error("write {0}:HOST:PORT, such as {0}:127.0.0.1:5760")]
     BadAddress(&'static str),

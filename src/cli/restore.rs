@@ -4,11 +4,11 @@ use super::board;
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::options::{PortOptions, RecordsOption, SheetOption};
+use super::options::{OperatorOption, PortOptions, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
 use super::run::attend;
-use crate::bench::attended::{RunJob, Task};
+use crate::bench::attended::{RunJob, Task, Told};
 use crate::board::document::load;
 use crate::record::Snapshot;
 use clap_complete::engine::ArgValueCompleter;
@@ -30,6 +30,8 @@ pub struct Restore {
     sheet: SheetOption,
     #[command(flatten)]
     records: RecordsOption,
+    #[command(flatten)]
+    operator: OperatorOption,
 }
 
 /// Reads a snapshot file, which is no longer than a snapshot can be.
@@ -67,6 +69,7 @@ impl Restore {
             card: None,
             port,
             clock,
+            told: Told { with: Vec::new(), operator: self.operator.operator },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -4,10 +4,10 @@ use super::board::{self, Sitting};
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::options::{PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
+use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, Task, close, run};
+use crate::bench::attended::{RunJob, Task, Told, close, run};
 use crate::bench::session::context::SessionContext;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
@@ -38,6 +38,8 @@ pub struct Run {
     with: WithOption,
     #[command(flatten)]
     records: RecordsOption,
+    #[command(flatten)]
+    operator: OperatorOption,
 }
 
 impl Run {
@@ -59,6 +61,7 @@ impl Run {
             card: loaded.card,
             port,
             clock,
+            told: Told { with: self.with.as_given(), operator: self.operator.operator },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -22,7 +22,7 @@ pub(super) fn of_writing(sheet: &Sheet, name: &SettingName, energised: bool) -> 
 }
 
 /// The sheet's entry of a board's own name, if it has one.
-pub(super) fn entry_of<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s Entry> {
+pub fn entry_of<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s Entry> {
     sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
 }
 

@@ -7,7 +7,7 @@ mod batch;
 pub mod checks;
 pub mod compile;
 pub mod door;
-mod effects;
+pub mod effects;
 pub mod facts;
 mod fingerprint;
 pub mod inputs;

@@ -6,6 +6,7 @@
 //! written any more; a folder that a killed run may have made is synced before anything is put into it. The real disk
 //! and the simulated one carry out the same steps. Must not be here: system calls, what a record says.
 
+use super::crafts::repair;
 use super::folder::{self, Contents};
 use super::{CraftRecord, RecordError, StoreJob, StorePlace, journal, lines, link_loss, proof};
 use crate::board::signals::Identity;
@@ -111,6 +112,11 @@ impl Files {
         if matches!(job.place, StorePlace::New(_)) && system.act(FileStep::Look(path.clone()))? != Found::Nothing {
             return Err(RecordError::Exists(path));
         }
+        if matches!(job.place, StorePlace::Once(_))
+            && system.act(FileStep::Look(path.clone()))? == Found::File(job.bytes.len() as u64)
+        {
+            return Ok(());
+        }
         self.folder(system, path.parent().unwrap_or(Path::new("")))?;
         // Of a file that was there already, a killed run may not have come to sync its name.
         let named = !self.synced.insert(path.clone());
@@ -126,7 +132,7 @@ impl Files {
     fn path(&self, place: &StorePlace) -> Result<PathBuf, RecordError> {
         let nowhere = |file: &Path, cause: &str| RecordError::Other { file: file.to_owned(), cause: cause.to_owned() };
         match place {
-            StorePlace::Craft(file) => {
+            StorePlace::Craft(file) | StorePlace::Once(file) => {
                 let inside = file.components().all(|part| matches!(part, Component::Normal(_)));
                 let Some(open) = self.open.as_ref().filter(|_| inside && file.components().next().is_some()) else {
                     return Err(nowhere(file, "no craft's record is open, or this leads out of its folder"));
@@ -176,10 +182,18 @@ impl Files {
         identity: &Identity,
     ) -> Result<CraftRecord, RecordError> {
         let folder = folder::of_board(&self.places.crafts, identity)?;
-        if self.open.as_ref() != Some(&folder) {
-            self.folder(system, &folder)?;
+        self.open_folder(system, &folder)
+    }
+
+    /// The same for a folder that is known to be a craft's.
+    ///
+    /// # Errors
+    /// As [`Files::open_record`].
+    pub fn open_folder(&mut self, system: &mut impl FileSystem, folder: &Path) -> Result<CraftRecord, RecordError> {
+        if self.open.as_deref() != Some(folder) {
+            self.folder(system, folder)?;
             system.act(FileStep::Lock(folder.join(LOCK), self.places.holder.clone()))?;
-            self.open = Some(folder.clone());
+            self.open = Some(folder.to_owned());
         }
         let mut read = |file: &str| match system.act(FileStep::Read(folder.join(file)))? {
             Found::Bytes(bytes) => Ok(Some(bytes)),
@@ -189,11 +203,14 @@ impl Files {
             journal: read(journal::FILE)?,
             proofs: read(proof::FILE)?,
             link_loss: read(link_loss::FILE)?,
+            repairs: read(repair::FILE)?,
             radio_card: read(folder::RADIO_CARD)?,
         };
         // What was torn is said, and taken away: it was never answered as stored, and the next line must not run into it.
-        let record = CraftRecord::from_contents(&folder, &contents)?;
-        for (file, bytes) in [(journal::FILE, &contents.journal), (proof::FILE, &contents.proofs)] {
+        let record = CraftRecord::from_contents(folder, &contents)?;
+        let of_lines =
+            [(journal::FILE, &contents.journal), (proof::FILE, &contents.proofs), (repair::FILE, &contents.repairs)];
+        for (file, bytes) in of_lines {
             let Some(whole) = bytes.as_ref().map(|bytes| (lines::whole(bytes), bytes.len())) else { continue };
             if whole.0 < whole.1 {
                 system.act(FileStep::Cut(folder.join(file), whole.0 as u64))?;

@@ -4,6 +4,8 @@
 //! that the operator typed, so nothing that a board says leads out of the data folder; reading changes nothing.
 //! Must not be here: writing and locking (see the world's files).
 
+use super::crafts::repair;
+use super::crafts::shown::judge;
 use super::journal::{self, Journal};
 use super::link_loss::{self, LinkLoss};
 use super::{CraftRecord, Damage, RecordError, proof};
@@ -67,6 +69,8 @@ pub struct Contents {
     pub proofs: Option<Vec<u8>>,
     /// [`link_loss::FILE`].
     pub link_loss: Option<Vec<u8>>,
+    /// [`repair::FILE`].
+    pub repairs: Option<Vec<u8>>,
     /// [`RADIO_CARD`].
     pub radio_card: Option<Vec<u8>>,
 }
@@ -81,6 +85,7 @@ impl Contents {
             journal: bytes(&folder.join(journal::FILE))?,
             proofs: bytes(&folder.join(proof::FILE))?,
             link_loss: bytes(&folder.join(link_loss::FILE))?,
+            repairs: bytes(&folder.join(repair::FILE))?,
             radio_card: bytes(&folder.join(RADIO_CARD))?,
         })
     }
@@ -110,6 +115,20 @@ impl CraftRecord {
             }
             None => Vec::new(),
         };
+        let voiding = match &contents.repairs {
+            Some(bytes) => {
+                let (voiding, found) = repair::parse(&in_folder(repair::FILE), bytes)?;
+                damage.extend(found);
+                voiding
+            }
+            None => Vec::new(),
+        };
+        let judged: Vec<_> = proofs.iter().map(|(line, proof)| judge(*line, proof, &voiding, None)).collect();
+        let last = |at: usize| !judged[at + 1..].iter().any(|later| later.kind == judged[at].kind);
+        let voided = (0..judged.len()).filter(|at| last(*at) && !judged[*at].void.is_empty());
+        let voided = voided.map(|at| judged[at].clone()).collect();
+        let repairs = voiding.iter().filter_map(|one| one.repair.clone()).collect();
+        let proofs = judged.into_iter().filter(|one| one.void.is_empty()).map(|one| one.proof).collect();
         let link_loss = match &contents.link_loss {
             Some(bytes) => LinkLoss::parse(&in_folder(link_loss::FILE), bytes)?.map_or_else(
                 || {
@@ -127,7 +146,7 @@ impl CraftRecord {
             ),
             None => None,
         };
-        Ok(Self { folder: folder.to_owned(), journal, proofs, link_loss, radio_card, damage })
+        Ok(Self { folder: folder.to_owned(), journal, proofs, voided, repairs, link_loss, radio_card, damage })
     }
 
     /// Reads a craft's folder without taking its lock: for commands that only look.

@@ -22,6 +22,11 @@ pub(crate) fn whole(bytes: &[u8]) -> usize {
     bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |at| at + 1)
 }
 
+/// How many whole lines there are.
+pub(crate) fn count(bytes: &[u8]) -> usize {
+    bytes.split(|&byte| byte == b'\n').count().saturating_sub(1)
+}
+
 /// What is thought of a line that reads as a record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Verdict {
@@ -91,6 +96,19 @@ pub(super) fn read<T: DeserializeOwned>(
 /// # Errors
 /// [`RecordError::Other`] for a value that JSON can't hold.
 pub(super) fn append<T: Serialize>(file: &str, record: &T) -> Result<StoreJob, RecordError> {
+    append_all(file, std::slice::from_ref(record))
+}
+
+/// As many lines as there are records.
+///
+/// # Errors
+/// As [`append`].
+pub(super) fn append_all<T: Serialize>(file: &str, records: &[T]) -> Result<StoreJob, RecordError> {
+    let lines: Vec<Vec<u8>> = records.iter().map(|record| line(file, record)).collect::<Result<_, _>>()?;
+    Ok(StoreJob { place: StorePlace::Craft(file.into()), bytes: lines.concat(), append: true })
+}
+
+fn line<T: Serialize>(file: &str, record: &T) -> Result<Vec<u8>, RecordError> {
     let mut bytes = json(file, serde_json::to_vec(record))?;
     let sum = sum(&bytes);
     // The checksum becomes the object's last field.
@@ -99,7 +117,7 @@ pub(super) fn append<T: Serialize>(file: &str, record: &T) -> Result<StoreJob, R
     bytes.extend_from_slice(sum.as_bytes());
     bytes.extend_from_slice(END);
     bytes.push(b'\n');
-    Ok(StoreJob { place: StorePlace::Craft(file.into()), bytes, append: true })
+    Ok(bytes)
 }
 
 /// A line without its checksum; an error for one that does not fit, `None` where it has none.

@@ -2,6 +2,7 @@
 //!
 //! Must not know links. The world reads and writes the files; here stands what is in them.
 
+pub mod crafts;
 pub mod files;
 pub mod folder;
 pub mod journal;
@@ -9,6 +10,8 @@ pub mod ledger;
 pub(crate) mod lines;
 pub mod link_loss;
 pub mod proof;
+pub mod provenance;
+pub mod run_log;
 pub mod snapshot;
 
 use crate::board::sheet::Settings;
@@ -33,6 +36,8 @@ pub struct StoreJob {
 pub enum StorePlace {
     /// A file in the craft's folder, relative to it.
     Craft(PathBuf),
+    /// A file in the craft's folder that is named after its content: one that is there stays.
+    Once(PathBuf),
     /// The radio card in use.
     RadioCard,
     /// A file that the operator named, and that is not there yet: nothing is replaced.
@@ -110,8 +115,12 @@ pub struct CraftRecord {
     pub folder: PathBuf,
     /// Lines of the journal.
     pub journal: Vec<JournalLine>,
-    /// Proofs that may still stand.
+    /// Proofs that may still stand: no repair has voided them.
     pub proofs: Vec<Proof>,
+    /// What was shown last of each kind, and was voided by a repair.
+    pub voided: Vec<crafts::shown::Shown>,
+    /// What was repaired or exchanged, the first one first.
+    pub repairs: Vec<crafts::repair::Repair>,
     /// What each channel does on link loss, by channel from 1, if found.
     pub link_loss: Vec<ChannelOnLoss>,
     /// Text of the craft's own radio card, if it has one.
@@ -188,6 +197,9 @@ pub enum JournalLine {
         fingerprint: String,
         snapshot: String,
         board: Identity,
+        /// None in the journals of versions before.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        provenance: Option<Box<provenance::Provenance>>,
     },
     /// These are about to be written.
     Intent { at: String, step: usize, writes: Vec<Intent> },
@@ -199,8 +211,13 @@ pub enum JournalLine {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         read: Option<Settings>,
     },
-    /// A run ends.
-    End { at: String, outcome: String },
+    /// A run ends. `snapshot`: all settings as they were read then.
+    End {
+        at: String,
+        outcome: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        snapshot: Option<String>,
+    },
     /// Not a line of a file: one that stands there, and is not as it was written.
     #[serde(skip)]
     Damaged { line: usize },

@@ -3,6 +3,7 @@
 //! Promises: a proof of another schema is refused, not half understood; one that is damaged counts as not given. Must not be here: whether a
 //! proof still stands (the plan compares what it depends on).
 
+use super::crafts::repair::Kind;
 use super::lines::{self, Verdict};
 use super::{Damage, Proof, RecordError, StoreJob};
 use std::path::Path;
@@ -13,19 +14,58 @@ pub const SCHEMA: &str = "quadjig.proof/1";
 /// The proofs' file in the craft's folder.
 pub const FILE: &str = "measurements/proofs.jsonl";
 
-/// Reads the proofs of a file's bytes; a torn last line was never answered as stored and counts as
+/// A proof with its line, from 0.
+pub type Numbered = (usize, Proof);
+
+/// Reads the proofs of a file's bytes, each with its line from 0; a torn last line was never answered as stored and counts as
 /// not given, and a damaged one does not count either.
 ///
 /// # Errors
 /// [`RecordError::Unreadable`] with the first line that another version wrote.
-pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<Proof>, Vec<Damage>), RecordError> {
-    let judge = |proof: &Proof, _| if proof.schema == SCHEMA { Verdict::Fine } else { Verdict::Foreign };
+pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<Numbered>, Vec<Damage>), RecordError> {
     let lines::Read { lines, torn } = lines::read(file, bytes, judge)?;
     let mut damage = Vec::new();
-    let kept = |line: Result<Proof, usize>| line.map_err(|line| damage.push(Damage::Line { file: FILE, line })).ok();
-    let proofs = lines.into_iter().filter_map(kept).collect();
+    let kept = |(at, line): (usize, Result<Proof, usize>)| {
+        line.map(|proof| (at, proof)).map_err(|line| damage.push(Damage::Line { file: FILE, line })).ok()
+    };
+    let proofs = lines.into_iter().enumerate().filter_map(kept).collect();
     damage.extend(torn.then_some(Damage::Torn(FILE)));
     Ok((proofs, damage))
+}
+
+/// The last whole proof of each kind, with its line from 0. Only these lines are judged: a long record is not read whole.
+///
+/// # Errors
+/// [`RecordError::Unreadable`] with a line that another version wrote.
+pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordError> {
+    let whole = &bytes[..lines::whole(bytes)];
+    let mut left = Kind::ALL.to_vec();
+    let mut found = Vec::new();
+    let mut line = lines::count(whole);
+    for text in whole.split_inclusive(|byte| *byte == b'\n').rev() {
+        line -= 1;
+        // A word that stands in the line may mean more than it says: then the line is read, and is of its own kind.
+        let Some(kind) = left.iter().find(|kind| names(text, **kind)).copied() else { continue };
+        let read = lines::read(file, text, judge).map_err(|error| match error {
+            RecordError::Unreadable { file, .. } => RecordError::Unreadable { file, line: line + 1 },
+            other => other,
+        })?;
+        let Some(Ok(proof)) = read.lines.into_iter().next() else { continue };
+        if Kind::of(&proof.subject) == kind {
+            left.retain(|other| *other != kind);
+            found.push((line, proof));
+        }
+    }
+    Ok(found)
+}
+
+fn names(line: &[u8], kind: Kind) -> bool {
+    let wanted = format!("{{\"what\":\"{}\"", kind.word());
+    line.windows(wanted.len()).any(|window| window == wanted.as_bytes())
+}
+
+fn judge(proof: &Proof, _: bool) -> Verdict {
+    if proof.schema == SCHEMA { Verdict::Fine } else { Verdict::Foreign }
 }
 
 impl Proof {

@@ -2,7 +2,7 @@
 
 use super::operator::{Operator, Willing};
 use super::simulated::{Disk, Seen, SimulatedWorld};
-use crate::bench::attended::{NamedCard, RunJob, Task, WallClock, close, run};
+use crate::bench::attended::{NamedCard, RunJob, Task, Told, WallClock, close, run};
 use crate::bench::session::Session;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::event_loop::drive;
@@ -99,6 +99,7 @@ pub fn rehearse(
         card: script.card.clone(),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+        told: Told::default(),
         name: "rehearsal".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),

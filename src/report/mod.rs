@@ -4,6 +4,7 @@
 
 pub mod cautions;
 pub mod checked;
+pub mod crafts;
 pub mod difference;
 pub mod findings;
 pub mod gate;

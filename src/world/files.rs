@@ -7,10 +7,10 @@ use super::mailbox::Mailbox;
 use super::replace::{SystemFiles, Trouble};
 use crate::board::signals::Identity;
 use crate::record::files::{FileStep, FileSystem, Files, Found, Places};
-use crate::record::{RecordError, StoreJob, StorePlace, folder};
+use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace, folder};
 use crate::seam::{Event, StoreTicket};
 use std::io::{self, ErrorKind};
-use std::path::{self, Path};
+use std::path::{self, Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 /// Work for the thread.
@@ -42,6 +42,25 @@ pub(super) fn start(places: Places, mailbox: Mailbox) -> io::Result<(Sender<File
         let _ = done.send(());
     })?;
     Ok((sender, ended))
+}
+
+/// Puts something into the record in a craft's folder, which is locked meanwhile; `jobs` is told what is in it.
+///
+/// # Errors
+/// A run holds it, another version wrote it, or the disk's reason.
+pub fn keep(
+    craft: &Path,
+    jobs: impl FnOnce(&CraftRecord) -> Result<Vec<StoreJob>, RecordError>,
+) -> Result<(), RecordError> {
+    let craft = path::absolute(craft).map_err(|error| sort(craft, &error))?;
+    let holder = format!("process {} with a note\n", std::process::id());
+    let mut files = Files::new(Places { crafts: PathBuf::new(), radio_card: None, holder });
+    let mut disk = Disk(SystemFiles::default());
+    let record = files.open_folder(&mut disk, &craft)?;
+    for job in jobs(&record)? {
+        files.store(&mut disk, &job)?;
+    }
+    Ok(())
 }
 
 /// A bare name has no folder that could be synced.

@@ -8,7 +8,7 @@ mod drawing;
 #[cfg(unix)]
 mod ends;
 #[cfg(unix)]
-mod files;
+pub mod files;
 #[cfg(unix)]
 pub mod guardian;
 mod helper;

@@ -8,6 +8,8 @@ mod collection;
 #[cfg(unix)]
 mod completions;
 #[cfg(unix)]
+mod crafts;
+#[cfg(unix)]
 pub mod desk;
 mod diff;
 mod explain;

@@ -8,7 +8,9 @@ use std::path::Path;
 
 /// Journal lines and whole files, in the order in which they are stored.
 fn jobs() -> Vec<StoreJob> {
-    let line = |outcome: &str| JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned() }.store().unwrap();
+    let line = |outcome: &str| {
+        JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned(), snapshot: None }.store().unwrap()
+    };
     let whole = |bytes: &[u8]| StoreJob {
         place: StorePlace::Craft("measurements/link-loss.json".into()),
         bytes: bytes.to_vec(),

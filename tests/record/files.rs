@@ -75,13 +75,13 @@ fn proofs_are_read_in_order_and_a_torn_one_counts_as_not_given() {
     };
     let mut bytes = given(40.0).store().unwrap().bytes;
     bytes.extend(given(45.5).store().unwrap().bytes);
-    assert_eq!(proof::parse(Path::new("p"), &bytes), Ok((vec![given(40.0), given(45.5)], vec![])));
+    assert_eq!(proof::parse(Path::new("p"), &bytes), Ok((vec![(0, given(40.0)), (1, given(45.5))], vec![])));
     let torn = &bytes[..bytes.len() - 1];
-    assert_eq!(proof::parse(Path::new("p"), torn), Ok((vec![given(40.0)], vec![Damage::Torn(proof::FILE)])));
+    assert_eq!(proof::parse(Path::new("p"), torn), Ok((vec![(0, given(40.0))], vec![Damage::Torn(proof::FILE)])));
     // 40 ms become 41 ms: what was not measured is not given.
     let other = String::from_utf8(bytes).unwrap().replacen("40.0", "41.0", 1);
     let damage = vec![Damage::Line { file: proof::FILE, line: 1 }];
-    assert_eq!(proof::parse(Path::new("p"), other.as_bytes()), Ok((vec![given(45.5)], damage)));
+    assert_eq!(proof::parse(Path::new("p"), other.as_bytes()), Ok((vec![(1, given(45.5))], damage)));
 }
 
 fn begin(schema: &str) -> JournalLine {
@@ -93,11 +93,12 @@ fn begin(schema: &str) -> JournalLine {
         fingerprint: "f".to_owned(),
         snapshot: "s".to_owned(),
         board: board(),
+        provenance: None,
     }
 }
 
 fn end() -> JournalLine {
-    JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned() }
+    JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned(), snapshot: None }
 }
 
 /// As the version before wrote it: without a checksum.
@@ -176,6 +177,7 @@ fn a_damaged_file_locks_no_craft_out() {
         journal: Some(b"\x00\x00\x00\n{\"event\":\"en".to_vec()),
         proofs: Some(b"}\n".to_vec()),
         link_loss: Some(b"{\"schema\":\"quadjig.li".to_vec()),
+        repairs: None,
         radio_card: None,
     };
     let record = CraftRecord::from_contents(Path::new("c"), &contents).unwrap();

@@ -17,6 +17,7 @@ fn begin(run: &str) -> JournalLine {
         fingerprint: "f".to_owned(),
         snapshot: "snapshots/20260301T101500Z.json".to_owned(),
         board: board(),
+        provenance: None,
     }
 }
 
@@ -44,7 +45,7 @@ fn idle() -> SettingName {
 }
 
 fn end() -> JournalLine {
-    JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned() }
+    JournalLine::End { at: "t".to_owned(), outcome: "done".to_owned(), snapshot: None }
 }
 
 fn ledger(parts: &[&[JournalLine]]) -> Ledger {
@@ -69,7 +70,8 @@ fn a_run_with_an_end_is_not_cut_off() {
 #[test]
 fn what_is_open_stays_until_it_is_settled() {
     let cut = [begin("a"), intent(1, 1120)];
-    let declined = [begin("b"), JournalLine::End { at: "t".to_owned(), outcome: "ended: declined".to_owned() }];
+    let declined =
+        [begin("b"), JournalLine::End { at: "t".to_owned(), outcome: "ended: declined".to_owned(), snapshot: None }];
     for later in 0..3 {
         let parts: Vec<&[JournalLine]> =
             std::iter::once(&cut[..]).chain(std::iter::repeat_n(&declined[..], later)).collect();

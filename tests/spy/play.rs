@@ -245,6 +245,7 @@ fn sitting(sheets: &[Sheet]) -> Session {
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
         name: "by hand".to_owned(),
+        operator: None,
     };
     let hand = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
     let script = Box::pin(begin(Rc::clone(&hand)));

@@ -40,7 +40,7 @@ fn job(file: &str, bytes: &[u8], append: bool) -> StoreJob {
 }
 
 fn end(outcome: &str) -> JournalLine {
-    JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned() }
+    JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned(), snapshot: None }
 }
 
 #[test]

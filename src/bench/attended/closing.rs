@@ -24,8 +24,9 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     // A run with a write that nobody knows the end of is left open in the journal, for the next start to see.
     if job.begun.get() && !bench.journal_failed.get() && !bench.ledger.borrow().is_unfinished() {
         let at = job.clock.at(bench.now());
-        let noted =
-            bench.journal(JournalLine::End { at, outcome: format!("{BROKEN_OFF}{}", fault.of_this_craft()) }).await;
+        let logged = if turning { Ok(()) } else { bench.keep_log(&job).await };
+        let outcome = format!("{BROKEN_OFF}{}", fault.of_this_craft());
+        let noted = logged.and(bench.journal(JournalLine::End { at, outcome, snapshot: None }).await);
         // The person is told how it ended all the same.
         lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
     }

@@ -27,14 +27,18 @@ pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault
     let plan = knowledge.plan(&bench, &job)?;
     knowledge.approved.clone_from(&plan.unknown);
     let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
-    bench.journal_begin(&job, &known.identity, &plan.fingerprint, &snapshot).await?;
+    bench.journal_begin(&job, &knowledge, &plan.fingerprint, &snapshot).await?;
     bench.show(UiEvent::Plan(Rc::new(plan.clone())));
     steps(&bench, &job, &mut knowledge, plan).await?;
+    let held = bench.look(|live| live.settings.clone());
+    let snapshot = bench.store_snapshot_after(&job, &known.identity).await?;
     bench.put_streams_back().await;
-    bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(&knowledge).to_owned() }).await?;
+    bench.keep_log(&job).await?;
+    let outcome = outcome(&knowledge).to_owned();
+    bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(&bench, knowledge, &known.settings, &unsaved_before)
+    finish(&bench, knowledge, (&known.settings, &held), &unsaved_before)
 }
 
 /// Carries the steps out; the plan is made again where a step says so.
@@ -54,7 +58,11 @@ pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, m
                 turns_motors: step.effect == Effect::TurnsMotors,
             });
             bench.say_board_texts();
-            match bench.carry_out(job, knows, step).await {
+            let carried_out = bench.carry_out(job, knows, step).await;
+            if carried_out.is_ok() {
+                bench.keep_log(job).await?;
+            }
+            match carried_out {
                 Ok(false) => {}
                 Ok(true) => {
                     bench.say_board_texts();
@@ -100,28 +108,23 @@ fn outcome(knows: &RunState) -> &'static str {
     if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
 }
 
-/// `unsaved`: what earlier runs had written and not kept.
+/// `before` and `held`: all settings at the beginning, and as the run left them. `unsaved`: what earlier runs had written and not kept.
 fn finish(
     bench: &SessionContext,
     knows: RunState,
-    before: &Settings,
+    (before, held): (&Settings, &Settings),
     unsaved: &BTreeSet<SettingName>,
 ) -> Result<(), Fault> {
     let seen = bench.ledger.borrow().seen().clone();
     let stands = |name: &SettingName, now: &Number| seen.get(name).is_some_and(|seen| seen.same(*now));
-    let (changed, shown, kept) = bench.look(|live| {
-        let changed: Vec<_> = live
-            .settings
-            .iter()
-            .filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value)))
-            .collect();
-        let shown = changed.iter().filter(|(name, now)| stands(name, now)).count();
-        let same = |name: &&SettingName| {
-            let now = live.settings.get(*name).filter(|now| stands(name, now));
-            now.zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
-        };
-        (changed.len(), shown, unsaved.iter().filter(same).count())
-    });
+    let changed: Vec<_> =
+        held.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).collect();
+    let shown = changed.iter().filter(|(name, now)| stands(name, now)).count();
+    let same = |name: &&SettingName| {
+        let now = held.get(*name).filter(|now| stands(name, now));
+        now.zip(before.get(*name)).is_some_and(|(now, was)| now.same(*was))
+    };
+    let (changed, kept) = (changed.len(), unsaved.iter().filter(same).count());
     let were = |count: usize| if count == 1 { "1 setting was".to_owned() } else { format!("{count} settings were") };
     let mut lines = vec![match (changed, shown) {
         (0, _) if kept > 0 => "No setting was changed on the board.".to_owned(),

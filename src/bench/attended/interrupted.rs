@@ -4,6 +4,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::record::CraftRecord;
+use crate::record::crafts::shown::Void;
 use crate::record::ledger::{Entry, Stands};
 use crate::seam::ui::Tone;
 
@@ -14,6 +15,15 @@ pub(in crate::bench) fn say_interrupted(bench: &SessionContext, record: &CraftRe
     let ledger = bench.ledger.borrow();
     for damage in &record.damage {
         warn(crate::bench::session::context::capital(&format!("{damage}.")));
+    }
+    for shown in &record.voided {
+        let why: Vec<String> = shown.void.iter().map(Void::words).collect();
+        warn(format!(
+            "The {} was shown {}, and that counts no more: {}. It has to be shown again.",
+            shown.kind.word(),
+            shown.at,
+            why.join("; ")
+        ));
     }
     for line in ledger.damaged() {
         warn(format!(

@@ -60,6 +60,15 @@ pub struct NamedCard {
     pub file: bool,
 }
 
+/// What was said on the command line, for the record.
+#[derive(Debug, Clone, Default)]
+pub struct Told {
+    /// Parameters as they were given.
+    pub with: Vec<String>,
+    /// Who sits at the bench.
+    pub operator: Option<String>,
+}
+
 /// See the module.
 #[derive(Debug)]
 pub struct RunJob {
@@ -75,6 +84,8 @@ pub struct RunJob {
     pub port: PortName,
     /// Dates.
     pub clock: WallClock,
+    /// What was said on the command line.
+    pub told: Told,
     /// Name of the run, for the journal.
     pub name: String,
     /// Whether a run has begun in the journal, so that an end belongs into it.

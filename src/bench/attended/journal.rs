@@ -1,6 +1,8 @@
 //! The run's lines in the journal: intent on the disk before anything leaves for the board.
 
 use crate::bench::attended::job::RunJob;
+use crate::bench::attended::run_state::RunState;
+use crate::bench::session::Inquiry;
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
@@ -26,10 +28,11 @@ impl SessionContext {
     pub async fn journal_begin(
         &self,
         job: &RunJob,
-        identity: &Identity,
+        knows: &RunState,
         fingerprint: &str,
         snapshot: &str,
     ) -> Result<(), Fault> {
+        let provenance = self.keep_inputs(job, knows).await?;
         let line = JournalLine::Begin {
             schema: journal::SCHEMA.to_owned(),
             run: job.name.clone(),
@@ -37,7 +40,8 @@ impl SessionContext {
             recipe: job.title.clone(),
             fingerprint: fingerprint.to_owned(),
             snapshot: snapshot.to_owned(),
-            board: identity.clone(),
+            board: knows.identity.clone(),
+            provenance: Some(Box::new(provenance)),
         };
         self.journal(line).await?;
         job.begun.set(true);
@@ -90,6 +94,18 @@ impl SessionContext {
         let snapshot = Snapshot::new(job.clock.at(self.now()), identity.clone(), settings);
         self.store(snapshot.store()?).await?;
         Ok(snapshot.file())
+    }
+
+    /// A copy of all settings at the end, each read anew. Gives its file; none where the board does not tell all of them.
+    ///
+    /// # Errors
+    /// The disk's reason.
+    pub async fn store_snapshot_after(&self, job: &RunJob, identity: &Identity) -> Result<Option<String>, Fault> {
+        if self.request(Inquiry::List, "reading all settings once more").await.is_err() {
+            return Ok(None);
+        }
+        let settings = self.look(|live| live.settings.clone());
+        self.store_snapshot(job, identity, settings).await.map(Some)
     }
 
     /// A proof, with the settings that it depends on.

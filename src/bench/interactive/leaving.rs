@@ -137,11 +137,20 @@ impl InteractiveSession {
     /// The disk's reason.
     pub(in crate::bench) async fn leave(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        if bench.link_up() && bench.interlock().is_ours_there() {
+        let there = bench.link_up() && bench.interlock().is_ours_there();
+        let whole = !bench.ledger.borrow().is_unfinished() && !bench.journal_failed.get();
+        let job = self.run_job("", Task::TakeBack(Settings::new()));
+        let identity = self.with(|state| state.knows.identity.clone()).filter(|_| there && whole);
+        let snapshot = match identity {
+            Some(identity) => bench.store_snapshot_after(&job, &identity).await?,
+            None => None,
+        };
+        if there {
             bench.put_streams_back().await;
         }
-        if !bench.ledger.borrow().is_unfinished() && !bench.journal_failed.get() {
-            bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned() }).await?;
+        if whole {
+            bench.keep_log(&job).await?;
+            bench.journal(JournalLine::End { at: self.now(), outcome: "left".to_owned(), snapshot }).await?;
         }
         let known = self.settled.get() && !bench.ledger.borrow().has_unread();
         let open = bench.what_is_open();

@@ -35,7 +35,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
     job.sheets.clone_from(&desk.job.sheets);
     let knows = adopt_board(bench, &job, &board).await?;
     let snapshot = bench.store_snapshot(&job, &board.identity, board.settings.clone()).await?;
-    bench.journal_begin(&job, &board.identity, "", &snapshot).await?;
+    bench.journal_begin(&job, &knows, "", &snapshot).await?;
     let snapshot = knows.record.folder.join(snapshot);
     let draft = Draft::new(&title, &knows.sheet);
     *desk.state.borrow_mut() = Some(SessionState {

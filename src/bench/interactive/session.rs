@@ -2,7 +2,7 @@
 //!
 //! Must not be here: the course of anything.
 
-use crate::bench::attended::{NamedCard, RunJob, RunState, Task, WallClock};
+use crate::bench::attended::{NamedCard, RunJob, RunState, Task, Told, WallClock};
 use crate::bench::interactive::draft::{Draft, Kept};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::{Settings, Sheet};
@@ -28,6 +28,8 @@ pub struct InteractiveJob {
     pub clock: WallClock,
     /// Name of the session, for the journal.
     pub name: String,
+    /// Who sits at the bench, if said.
+    pub operator: Option<String>,
 }
 
 /// A session, shared between its scripts. See the module.
@@ -114,6 +116,7 @@ impl InteractiveSession {
             card: self.job.card.clone(),
             port: self.job.port.clone(),
             clock: self.job.clock,
+            told: Told { with: Vec::new(), operator: self.job.operator.clone() },
             name: self.job.name.clone(),
             begun: Cell::new(self.state.borrow().is_some()),
             closed: Cell::new(false),

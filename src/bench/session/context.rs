@@ -9,6 +9,7 @@ use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
 use crate::bench::session::prompt::Prompt;
 use crate::bench::session::timings::Timings;
+use crate::bench::session::witness::Witness;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::{Request, Stream, Ticket};
 use crate::interlock::craft::Facts;
@@ -59,6 +60,7 @@ pub struct SessionContext {
     pub(in crate::bench) ledger: RefCell<Ledger>,
     /// What of it was settled by the reading at the beginning, and is still to be noted.
     pub(in crate::bench) settled: RefCell<Settings>,
+    witness: RefCell<Witness>,
     pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
 }
@@ -82,6 +84,7 @@ impl Default for SessionContext {
             journal_failed: Cell::new(false),
             ledger: RefCell::default(),
             settled: RefCell::default(),
+            witness: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }
@@ -144,6 +147,10 @@ impl SessionContext {
 
     pub(in crate::bench) fn monitor(&self) -> RefMut<'_, Monitor> {
         self.monitor.borrow_mut()
+    }
+
+    pub(in crate::bench) fn witness(&self) -> RefMut<'_, Witness> {
+        self.witness.borrow_mut()
     }
 
     /// The moment of the event being handled.
@@ -235,6 +242,7 @@ impl SessionContext {
 
     /// Shows something.
     pub fn show(&self, shown: UiEvent) {
+        self.witness().sees(self.now(), &shown);
         self.act(Effect::Show(shown));
     }
 

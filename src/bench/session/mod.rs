@@ -14,6 +14,7 @@ mod leaving;
 pub mod prompt;
 mod requests;
 mod timings;
+mod witness;
 
 pub use requests::{Change, Drive, Inquiry};
 
@@ -276,7 +277,10 @@ impl Session {
                     act(Effect::Asked(false));
                 }
             }
-            Order::Say(said) => act(Effect::Show(said)),
+            Order::Say(said) => {
+                self.bench.witness().sees(self.bench.now(), &said);
+                act(Effect::Show(said));
+            }
             Order::Ends(fault) => self.end_script(fault),
         }
     }

@@ -232,6 +232,7 @@ impl Planned {
             port: PortName::Virtual(None),
             clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
             name: "by hand".to_owned(),
+            operator: None,
         };
         let hand = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
         let script = Box::pin(begin(Rc::clone(&hand)));

@@ -93,6 +93,7 @@ fn on_the_same_board_it_plans_to_nothing() {
         journal: sat.disk.craft.get(Path::new("journal.jsonl")).cloned(),
         proofs: sat.disk.craft.get(Path::new("measurements/proofs.jsonl")).cloned(),
         link_loss: None,
+        repairs: None,
         radio_card: sat.disk.craft.get(Path::new(folder::RADIO_CARD)).cloned(),
     };
     let record = CraftRecord::from_contents(Path::new("craft"), &contents).unwrap();

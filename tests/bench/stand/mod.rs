@@ -13,7 +13,7 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
-use quadjig::bench::attended::{NamedCard, RunJob, Task, WallClock, close, run};
+use quadjig::bench::attended::{NamedCard, RunJob, Task, Told, WallClock, close, run};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
@@ -176,6 +176,7 @@ pub fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>, sheets: 
         card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+        told: Told::default(),
         name: "stand".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),

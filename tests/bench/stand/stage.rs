@@ -213,7 +213,7 @@ impl World for Stage<'_, '_> {
             Effect::Show(shown) => self.note(Did::UiEvent(shown.clone())),
             Effect::Store(ticket, job) => {
                 let place = match &job.place {
-                    StorePlace::Craft(path) => path.display().to_string(),
+                    StorePlace::Craft(path) | StorePlace::Once(path) => path.display().to_string(),
                     StorePlace::RadioCard => "radio card".to_owned(),
                     StorePlace::New(file) => file.display().to_string(),
                 };

@@ -1,12 +1,13 @@
-//! Figures: how long checking, rehearsing, stopping and a live page take on this machine.
+//! Figures: how long checking, listing crafts, rehearsing, stopping and a live page take on this machine.
 //!
-//! `cargo bench --bench figures` prints all of them; `-- check`, `-- rehearsal`, `-- stop`, `-- guardian`,
+//! `cargo bench --bench figures` prints all of them; `-- check`, `-- crafts`, `-- rehearsal`, `-- stop`, `-- guardian`,
 //! `-- server` or `-- watch` one, and `-- stop 300` with fewer runs. Nothing here passes or fails: figures belong to a machine.
 
 #![expect(clippy::print_stdout, reason = "figures are printed")]
 #![expect(clippy::unwrap_used, clippy::expect_used, reason = "a bench that cannot run ends at once, saying where")]
 
 mod check;
+mod crafts;
 #[cfg(target_os = "linux")]
 mod guardian;
 mod rehearsal;
@@ -33,6 +34,9 @@ fn main() {
     println!("{}", machine());
     if all || named("check") {
         check::figures();
+    }
+    if all || named("crafts") {
+        crafts::figures(count.unwrap_or(30));
     }
     if all || named("rehearsal") {
         rehearsal::figures(count.unwrap_or(200));

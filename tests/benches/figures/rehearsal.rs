@@ -1,7 +1,7 @@
 //! A whole rehearsal of the shipped first recipe, in process, and where its time goes.
 
 use crate::spread::{Spread, beside, ms};
-use quadjig::bench::attended::{RunJob, Task, WallClock, run};
+use quadjig::bench::attended::{RunJob, Task, Told, WallClock, run};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
@@ -38,6 +38,7 @@ pub fn session(script: &Script, link: MavlinkLink) -> Session {
         card: script.card.clone(),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+        told: Told::default(),
         name: "figures".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),

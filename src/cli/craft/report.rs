@@ -1,0 +1,83 @@
+//! `quadjig craft report`.
+
+use super::super::exit::Exit;
+use super::super::options::{RecordsOption, Reporting};
+use super::super::output::{Format, Output};
+use super::{crafts, look, told};
+use crate::record::CraftRecord;
+use crate::record::crafts::compare::{Known, compare};
+use crate::record::crafts::runs::{Run, runs};
+use crate::record::crafts::state;
+use crate::record::{folder, run_log};
+use crate::report::crafts::run::{self as report, Told};
+use std::path::Path;
+
+/// Report one run of a craft: what it was made from, what was measured and said, what it changed.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  quadjig craft report wren-1\n  quadjig craft report wren-1 --run 2")]
+pub(super) struct Report {
+    /// The craft: its name, or its board's id.
+    #[arg(value_name = "NAME")]
+    name: String,
+    /// Which run, from 1, as `craft show` numbers them. Left out: the last.
+    #[arg(long, value_name = "N")]
+    run: Option<usize>,
+    #[command(flatten)]
+    records: RecordsOption,
+    #[command(flatten)]
+    reporting: Reporting,
+}
+
+impl Report {
+    pub(super) fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+        let craft = look(&crafts(&self.records, out)?, &self.name, out)?;
+        let record = CraftRecord::read(&craft.folder).map_err(|error| told(&error, out))?;
+        let runs = runs(&record.journal);
+        let number = self.run.unwrap_or(runs.len());
+        let Some(run) = number.checked_sub(1).and_then(|at| runs.get(at)) else {
+            out.error(&format!("there is no run {number} of this craft, of {}", runs.len()), None);
+            return Err(Exit::Usage);
+        };
+        let mut damage: Vec<String> = record.damage.iter().map(ToString::to_string).collect();
+        let log = match log(&craft.folder, run) {
+            Ok((log, whole)) => {
+                damage.extend((!whole).then(|| "the run's log is damaged in parts".to_owned()));
+                log
+            }
+            Err(error) => {
+                damage.push(error.to_string());
+                Vec::new()
+            }
+        };
+        let changed = changed(&craft.folder, run, &mut damage);
+        let name = craft.called();
+        let number = (number, runs.len());
+        let told = Told { craft: &name, run, number, changed: changed.as_ref(), log: &log, damage: &damage };
+        match self.reporting.format {
+            Format::Json => out.json(&report::json(told)),
+            Format::Text => out.report(&report::text(told, out.plain)),
+        }
+        Ok(Exit::Done)
+    }
+}
+
+/// The run's log, and whether it is whole; empty where none was kept.
+fn log(craft: &Path, run: &Run) -> Result<(Vec<run_log::Entry>, bool), crate::record::RecordError> {
+    let Some(made) = &run.provenance else { return Ok((Vec::new(), true)) };
+    // A journal edited by hand leads nowhere else.
+    let file = craft.join("runs").join(Path::new(&made.log).file_name().unwrap_or_default());
+    let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), true)) };
+    let (log, damaged) = run_log::parse(&file, &bytes)?;
+    Ok((log, !damaged))
+}
+
+fn changed(craft: &Path, run: &Run, damage: &mut Vec<String>) -> Option<crate::record::crafts::compare::Comparison> {
+    let after = run.end.as_ref()?.snapshot.as_ref()?;
+    match (state::snapshot(craft, &run.snapshot), state::snapshot(craft, after)) {
+        (Ok(before), Ok(after)) => Some(compare(&before.settings, &after.settings, &Known::default())),
+        (before, after) => {
+            damage.extend([before.err(), after.err()].into_iter().flatten().map(|error| error.to_string()));
+            None
+        }
+    }
+}

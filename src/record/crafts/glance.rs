@@ -1,0 +1,156 @@
+//! A craft at a glance, for a list of many: its last run, what was shown of it, and what has voided that.
+//!
+//! Promises: of a long record only its end is judged line by line, so that a thousand crafts are listed at once; what
+//! can't be read is said. Must not be here: the whole story of a craft.
+
+use super::label::{self, Label};
+use super::repair::{self, Kind};
+use super::runs::{Run, runs};
+use super::shown::{LastSeen, Shown, judge};
+use super::state;
+use crate::board::signals::Identity;
+use crate::record::journal::{self, Journal};
+use crate::record::{RecordError, folder, lines, proof};
+use std::path::{Path, PathBuf};
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Glance {
+    /// The craft's folder.
+    pub folder: PathBuf,
+    /// What it is called, if it was named.
+    pub label: Option<Label>,
+    /// Its board, as it was seen last.
+    pub board: Option<Identity>,
+    /// The last run.
+    pub last: Option<Run>,
+    /// What was shown last, of each kind.
+    pub shown: Vec<Shown>,
+    /// What could not be read, in words.
+    pub damage: Vec<String>,
+}
+
+impl Glance {
+    /// The folder's name.
+    #[must_use]
+    pub fn folder_name(&self) -> String {
+        self.folder.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    }
+
+    /// The board's id, or the name that was typed because it has none; else the folder's name.
+    #[must_use]
+    pub fn id(&self) -> String {
+        self.board.as_ref().map_or_else(|| self.folder_name(), Identity::told)
+    }
+
+    /// What a person calls it.
+    #[must_use]
+    pub fn called(&self) -> String {
+        self.label.as_ref().map_or_else(|| self.id(), |label| label.name.clone())
+    }
+}
+
+/// A craft's folder, and what it looks like.
+pub type Looked = (PathBuf, Result<Glance, RecordError>);
+
+/// Looks at every craft, by the names of their folders.
+///
+/// # Errors
+/// The folder of all crafts can't be read; where there is none, there are no crafts.
+pub fn all(crafts: &Path) -> Result<Vec<Looked>, RecordError> {
+    Ok(folders(crafts)?.into_iter().map(|craft| (craft.clone(), glance(&craft))).collect())
+}
+
+/// The folders of all crafts, by name.
+///
+/// # Errors
+/// As [`all`].
+pub fn folders(crafts: &Path) -> Result<Vec<PathBuf>, RecordError> {
+    let other = |error: std::io::Error| RecordError::Other { file: crafts.to_owned(), cause: error.to_string() };
+    let entries = match std::fs::read_dir(crafts) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+        entries => entries.map_err(other)?,
+    };
+    let mut found = Vec::new();
+    for entry in entries {
+        let entry = entry.map_err(other)?;
+        let hidden = entry.file_name().to_string_lossy().starts_with('.');
+        if !hidden && entry.file_type().is_ok_and(|kind| !kind.is_file()) {
+            found.push(entry.path());
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// Looks at one craft.
+///
+/// # Errors
+/// Another version's record, or the disk's reason.
+pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
+    let mut damage = Vec::new();
+    let (lines, torn) = last_run(craft)?;
+    if torn {
+        damage.push(format!("the last line of {} was cut off while it was written", journal::FILE));
+    }
+    let last = runs(&lines).pop();
+    let state = match state::last(craft, last.as_ref().map(|run| (run, lines.as_slice()))) {
+        Ok(state) => state,
+        Err(state::StateError::Record(error)) => return Err(error),
+        Err(error) => {
+            damage.push(error.to_string());
+            None
+        }
+    };
+    let (voiding, found) = match folder::bytes(&craft.join(repair::FILE))? {
+        Some(bytes) => repair::parse(&craft.join(repair::FILE), &bytes)?,
+        None => Default::default(),
+    };
+    damage.extend(found.iter().map(ToString::to_string));
+    let seen = state.as_ref().map(|state| LastSeen { board: &state.board, settings: &state.settings });
+    let proofs = match folder::bytes(&craft.join(proof::FILE))? {
+        Some(bytes) => proof::last_of_each(&craft.join(proof::FILE), &bytes)?,
+        None => Vec::new(),
+    };
+    let mut shown: Vec<Shown> = proofs.iter().map(|(line, proof)| judge(*line, proof, &voiding, seen)).collect();
+    shown.sort_by_key(|shown| Kind::ALL.iter().position(|kind| *kind == shown.kind));
+    let label = match folder::bytes(&craft.join(label::FILE))? {
+        Some(bytes) => {
+            let label = Label::parse(&craft.join(label::FILE), &bytes)?;
+            damage.extend(label.is_none().then(|| format!("{} is damaged and was left out", label::FILE)));
+            label
+        }
+        None => None,
+    };
+    let board = state.map(|state| state.board).or_else(|| last.as_ref().map(|run| run.board.clone()));
+    let mut glance = Glance { folder: craft.to_owned(), label, board, last, shown, damage };
+    glance.damage.extend(not_its_own(&glance));
+    Ok(glance)
+}
+
+/// A record that lies in another folder than its board's: a copy, or one that was moved.
+fn not_its_own(glance: &Glance) -> Option<String> {
+    let board = glance.board.as_ref()?;
+    let own = folder::of_board(Path::new(""), board).ok()?;
+    (own != Path::new(&glance.folder_name())).then(|| {
+        format!(
+            "this is the record of {}, in a folder of another name: a run on that craft does not use it",
+            board.told()
+        )
+    })
+}
+
+/// The lines of the last run of a journal, and whether the file's end is torn.
+fn last_run(craft: &Path) -> Result<(Vec<crate::record::JournalLine>, bool), RecordError> {
+    let file = craft.join(journal::FILE);
+    let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), false)) };
+    let begins = b"{\"event\":\"begin\"";
+    let at = (0..bytes.len()).rev().find(|at| bytes[*at..].starts_with(begins) && (*at == 0 || bytes[at - 1] == b'\n'));
+    let tail = at.unwrap_or(0);
+    let before = lines::count(&bytes[..tail]);
+    let read = Journal::parse(&file, &bytes[tail..]).map_err(|error| match error {
+        RecordError::Unreadable { file, line } => RecordError::Unreadable { file, line: line + before },
+        other => other,
+    })?;
+    Ok((read.lines, read.torn))
+}

@@ -1,0 +1,75 @@
+//! A journal as the runs that it tells of.
+//!
+//! Must not be here: what is not settled of what they wrote (see `ledger`).
+
+use crate::board::signals::Identity;
+use crate::record::provenance::Provenance;
+use crate::record::{Intent, JournalLine};
+
+/// One run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Its name.
+    pub name: String,
+    /// When it began, RFC 3339.
+    pub at: String,
+    /// Title of its recipe, or what it was.
+    pub recipe: String,
+    /// The snapshot of its beginning, relative to the craft's folder.
+    pub snapshot: String,
+    /// On which board.
+    pub board: Identity,
+    /// None in records of versions before.
+    pub provenance: Option<Provenance>,
+    /// What it announced to write.
+    pub writes: Vec<Intent>,
+    /// How it ended; `None`: it was cut off, or goes on.
+    pub end: Option<End>,
+    /// Lines of it that are damaged.
+    pub damaged: usize,
+}
+
+/// The end of a run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct End {
+    /// When, RFC 3339.
+    pub at: String,
+    /// How.
+    pub outcome: String,
+    /// The snapshot of the end, if all settings were read again.
+    pub snapshot: Option<String>,
+}
+
+/// The runs of a journal, the first one first.
+#[must_use]
+pub fn runs(journal: &[JournalLine]) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for line in journal {
+        match line {
+            JournalLine::Begin { run, at, recipe, snapshot, board, provenance, .. } => runs.push(Run {
+                name: run.clone(),
+                at: at.clone(),
+                recipe: recipe.clone(),
+                snapshot: snapshot.clone(),
+                board: board.clone(),
+                provenance: provenance.as_deref().cloned(),
+                writes: Vec::new(),
+                end: None,
+                damaged: 0,
+            }),
+            other => {
+                let Some(last) = runs.last_mut() else { continue };
+                match other {
+                    JournalLine::Intent { writes, .. } => last.writes.extend(writes.iter().cloned()),
+                    JournalLine::End { at, outcome, snapshot } => {
+                        let end = End { at: at.clone(), outcome: outcome.clone(), snapshot: snapshot.clone() };
+                        last.end = Some(end);
+                    }
+                    JournalLine::Damaged { .. } => last.damaged += 1,
+                    JournalLine::Begin { .. } | JournalLine::Outcome { .. } => {}
+                }
+            }
+        }
+    }
+    runs
+}
