@@ -1,12 +1,12 @@
 //! What a statement would change on a craft as its last snapshot has it: the dry run of `--against`, a statement at a
 //! time.
 //!
-//! The craft is the one that `--craft` names, else one that goes by the first words of the recipe's title. Promises:
-//! craft and moment of the snapshot are always named; nothing is written. Must not be here: how a plan is made.
+//! The craft is the one that `--craft` names, else one that goes by the words before the first comma of the recipe's
+//! title. Promises: craft and moment of the snapshot are always named; nothing is written. Must not be here: how a plan
+//! is made.
 
 use super::desk::{Desk, Judged};
 use super::markdown::{code, plain};
-use crate::board::craft_name::CraftName;
 use crate::board::document::load;
 use crate::board::radio_card::RadioCard;
 use crate::board::{identity, radio_card_file};
@@ -16,6 +16,7 @@ use crate::language::turning::{Does, does};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
+use crate::record::crafts::find::{NotFound, find};
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, Snapshot, folder};
 use std::path::{Path, PathBuf};
@@ -24,7 +25,10 @@ use std::path::{Path, PathBuf};
 pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<String> {
     // What is a part of another recipe is planned there.
     let recipe = judged.reading.recipe.as_ref().filter(|recipe| !recipe.is_part)?;
-    let folder = craft_folder(desk, recipe)?;
+    let folder = match craft_folder(desk, recipe)? {
+        Ok(folder) => folder,
+        Err(error) => return Some(format!("Against no snapshot: {}.", plain(&error.to_string()))),
+    };
     let (file, snapshot) = last_snapshot(&folder)?;
     let called = snapshot.board.told();
     let mark = if snapshot.board.is_virtual() { " (VIRTUAL)" } else { "" };
@@ -48,16 +52,12 @@ pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<Strin
     })
 }
 
-/// The folder of the craft that is named.
-fn craft_folder(desk: &Desk, recipe: &Recipe) -> Option<PathBuf> {
+/// The folder of the craft that is named; by a title, where there is one.
+fn craft_folder(desk: &Desk, recipe: &Recipe) -> Option<Result<PathBuf, NotFound>> {
     let crafts = desk.setup.crafts.as_deref()?;
-    let of = |name: &str| match folder::of_craft(crafts, name) {
-        Ok(folder) => Some(folder),
-        Err(_) => CraftName::read(name).ok().map(|name| crafts.join(name.folder())),
-    };
     match &desk.setup.craft {
-        Some(named) => of(named),
-        None => of(recipe.title.value.split(',').next()?.trim()),
+        Some(named) => Some(find(crafts, named)),
+        None => find(crafts, recipe.title.value.split(',').next()?.trim()).ok().map(Ok),
     }
 }
 

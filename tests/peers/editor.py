@@ -378,7 +378,18 @@ async def against(folder):
                 assert f"`{change['setting']}` (`{change['on_board']}`): " in told, (change, told)
             assert told.count(" → ") == len(wanted), (wanted, told)
         await editor.close()
-    # A craft that goes by a name is the one that the title begins with.
+    editor = await Editor().begin(folder, *records, "--craft", "nobody")
+    editor.open(path, text)
+    told = await told_at(editor, path, text, "bind buzzer")
+    assert "there is no record of a craft called nobody" in told, told
+    await editor.close()
+    # A craft that was given a name, or typed one, is the one that the title begins with.
+    subprocess.run([BINARY, "craft", "name", "7669727400000001", "Wren 95", *records], check=True, capture_output=True)
+    editor = await Editor().begin(folder, *records)
+    editor.open(path, text)
+    told = await told_at(editor, path, text, "bind buzzer")
+    assert "Against `20260301T101500Z.json`" in told and " → " in told, told
+    await editor.close()
     by_name = folder / "crafts/named-wren-95/snapshots"
     by_name.mkdir(parents=True)
     (by_name / newest.name).write_text(newest.read_text())
