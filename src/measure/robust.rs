@@ -7,7 +7,7 @@ use super::number;
 
 /// 1/Φ⁻¹(0.75): what makes the median absolute deviation of normal noise its standard deviation.
 ///
-/// Source: `scipy.stats.median_abs_deviation(scale='normal')`; NIST Dataplot, MAD.
+/// Source: `scipy.stats.median_abs_deviation(scale='normal')`; NIST Dataplot Reference Manual, volume 2, MEDIAN ABSOLUTE DEVIATION.
 pub const NORMAL_SCALE: f64 = 1.482_602_218_505_602;
 
 /// Middle value; the mean of the two middle ones for an even number. `None` without a finite value.

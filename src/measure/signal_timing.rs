@@ -9,11 +9,11 @@ pub enum MotorSignal {
     Pwm,
     /// An eighth of that, 125–250 µs (librobotcontrol, `rc_servo_send_oneshot_pulse_normalized`).
     Oneshot125,
-    /// Digital, 150 kbit/s.
+    /// Digital, 150 kbit/s (docs.rs dshot-frame 0.4.0).
     Dshot150,
-    /// Digital, 300 kbit/s.
+    /// Digital, 300 kbit/s: twice the rate of the first (*common practice*).
     Dshot300,
-    /// Digital, 600 kbit/s.
+    /// Digital, 600 kbit/s: four times that (*common practice*).
     Dshot600,
 }
 

@@ -173,9 +173,9 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
         return None;
     }
     let mut faults = Vec::new();
-    let moved = |way: f64| read.iter().filter(|rpm| *rpm * way >= MOVED_RPM).count();
+    let turning = |way: f64| read.iter().filter(|rpm| *rpm * way >= MOVED_RPM).count();
     // One of the other sign is a false reading.
-    if moved(1.0).min(moved(-1.0)) > 1 {
+    if turning(1.0).min(turning(-1.0)) > 1 {
         faults.push(Fault::Reversed);
     }
     let equal = all.chunk_by(|one, other| (one - other).abs() < f64::EPSILON).max_by_key(|run| run.len());
@@ -184,8 +184,8 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
     }
     let median_rpm = robust::median(&all)?;
     // Of a motor that hardly moves every movement stands out.
-    let moves = median_rpm >= MOVED_RPM;
-    let speeds = if moves { followed(&all, median_rpm, motor.every) } else { all.clone() };
+    let follows = median_rpm >= MOVED_RPM;
+    let speeds = if follows { followed(&all, median_rpm, motor.every) } else { all.clone() };
     let false_ones = all.len() - speeds.len();
     if false_ones * FALSE_AT_MOST > all.len().max(FALSE_AT_MOST) {
         faults.push(Fault::False(number::count(false_ones) / number::count(all.len())));

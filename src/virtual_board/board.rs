@@ -15,7 +15,7 @@ use super::tuning::{Function, Started, Tuning};
 use crate::measure::time::Time;
 use std::time::Duration;
 
-/// The throttle must be below this to arm, µs.
+/// The throttle must be below this to arm, µs (*common practice*).
 const THROTTLE_BELOW: u16 = 1050;
 /// Commanded to a motor that is to rest, µs.
 pub const REST: u16 = 1000;

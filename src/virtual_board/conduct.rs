@@ -106,5 +106,6 @@ impl Default for Conduct {
     }
 }
 
-/// What USB gives to motors that it feeds, volts (USB 2.0, 7.2.2: 4.4 V at least at the end of a cable).
+/// What USB gives to motors that it feeds, volts: chosen between 4.4 V, the least behind a cable and a hub without supply of
+/// its own (Universal Serial Bus Specification, Revision 2.0, 7.2.2, voltage drop budget), and the 5.25 V at most.
 pub const USB_VOLTS: f64 = 4.6;

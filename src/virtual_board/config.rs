@@ -1,7 +1,8 @@
 //! What a virtual world is made of: board, radio, receiver, motors, pack, and how it stands on the bench.
 //!
 //! The default is the Wren 95 on the bench: USB in, battery out, radio on, switches at 0. Plain data;
-//! nothing here moves.
+//! nothing here moves. Its figures are chosen for the virtual craft, in the size of what such parts do (*common practice*),
+//! not measured.
 
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;

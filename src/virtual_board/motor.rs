@@ -1,7 +1,8 @@
 //! One motor: its start from standstill, keeping on, cogging between the two, and its speed.
 //!
 //! Speed follows its target with a first-order response in closed form, so nothing is stepped while nothing
-//! changes. The target is the no-load speed: motor constant × volts × duty.
+//! changes. The target is the no-load speed: motor constant × volts × duty. Every other figure (twitches, currents, what a
+//! propeller does) is chosen for the virtual craft, in the size of what such motors do (*common practice*), not measured.
 
 use super::config::MotorConfig;
 use super::rng::uniform;

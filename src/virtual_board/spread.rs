@@ -1,6 +1,6 @@
 //! Virtual craft of one kind, each a little different: motors, radio and pack spread by a seed.
 //!
-//! For fleets in rehearsals. The default world is the middle of the spread, not one of its craft.
+//! The spreads are chosen, no statistics of real craft. For fleets in rehearsals. The default world is the middle of the spread, not one of its craft.
 
 use super::config::{StickConfig, WorldConfig};
 use super::rng::Rng;

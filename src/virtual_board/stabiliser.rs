@@ -1,7 +1,7 @@
 //! The stabiliser: what it adds to each motor's pulse.
 //!
 //! A tilt pushes the motors apart while self-level is on; and without propellers nothing answers it, so it
-//! slowly winds up (common practice).
+//! slowly winds up (*common practice*).
 
 use super::attitude::Attitude;
 use super::config::StabiliserConfig;

@@ -29,6 +29,7 @@ pub const GOES_AFTER: Duration = Duration::from_millis(40);
 const NO_CHANNEL: u16 = u16::MAX;
 /// Bytes of text in one STATUSTEXT.
 const CHUNK: usize = 50;
+/// Chances of the noise of speeds, of which 0.7 % is chosen for the virtual craft.
 const SPEED_NOISE: u64 = 0x91;
 
 /// An angle within half a turn either way, as ATTITUDE gives it (`common.xml`: −π … +π).

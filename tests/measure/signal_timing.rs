@@ -9,7 +9,7 @@ fn close(found: f64, wanted: f64, within: f64) {
 
 #[test]
 fn bare_frames_as_published() {
-    // docs.rs dshot-frame 0.4.0: 16 bits at 150, 300, 600 kbit/s.
+    // docs.rs dshot-frame 0.4.0: 16 bits, 150 kbit/s; twice and four times that rate are common practice.
     close(MotorSignal::Dshot150.bare(), 106.7, 0.05);
     close(MotorSignal::Dshot300.bare(), 53.3, 0.05);
     close(MotorSignal::Dshot600.bare(), 26.7, 0.05);

@@ -101,9 +101,10 @@ fn a_craft_on_its_back_is_not_level() {
         let stands = small(-3141, 3141);
         let mut samples: Vec<_> = (0..10).map(|n| sample(n * 45, stands + small(-20, 20))).collect();
         samples[4].roll += 0.9;
-        samples.iter_mut().for_each(|s| {
-            s.roll = (s.roll + 3.0 * std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI
-        });
+        for sample in &mut samples {
+            let turned = (sample.roll + 3.0 * std::f64::consts::PI).rem_euclid(std::f64::consts::TAU);
+            sample.roll = turned - std::f64::consts::PI;
+        }
         let off = (level(&samples, Time(460_000)).unwrap().roll - stands).abs();
         assert!(off.min((off - std::f64::consts::TAU).abs()) < 0.021, "seed {seed}");
     }

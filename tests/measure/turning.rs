@@ -81,15 +81,13 @@ fn good(dice: &mut Dice, thousandths: i64) -> Vec<f64> {
     (0..40)
         .map(|_| {
             let noise = f64::from(i32::try_from((0..4).map(|_| dice.between(-35, 35)).sum::<i64>()).unwrap());
-            match dice.between(0, 9999) < 10 * thousandths {
-                false => 8000.0 + noise,
-                true => {
-                    if dice.once_in(2) {
-                        0.0
-                    } else {
-                        16_000.0
-                    }
-                }
+            let is_false = dice.between(0, 9999) < 10 * thousandths;
+            if !is_false {
+                8000.0 + noise
+            } else if dice.once_in(2) {
+                0.0
+            } else {
+                16_000.0
             }
         })
         .collect()

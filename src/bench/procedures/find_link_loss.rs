@@ -37,8 +37,6 @@ impl SessionContext {
         for (trial, last) in trials.iter_mut().zip([false, true]) {
             if last {
                 // A receiver that holds gives the channels of before: that the radio is back is not to be seen.
-                self.invite(Gesture::AllSwitches { last: false }, "Put all switches back to position 0.", BY_HAND);
-                self.sleep(REACHES).await;
                 self.radio_back_on().await?;
             }
             let place = if last { "their last position" } else { "position 0" };

@@ -6,30 +6,23 @@
 
 use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::voided::too_long;
 use crate::bench::session::context::SessionContext;
 use crate::board::value::Number;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
-use crate::language::units::{Angle, Pulse};
+use crate::language::units::Pulse;
 use crate::measure::catching;
-use crate::measure::stabiliser::{self, Push};
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
 use crate::seam::ui::{
-    About, BoardChange, Gesture, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
+    About, BoardChange, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
 };
 use std::time::Duration;
 
 /// So many starts of one value that the stabiliser voided end the search.
 const VOID_TRIES: u32 = 4;
-/// How long a craft is left alone before a start is made again.
-const LEFT_ALONE: Duration = Duration::from_secs(3);
-
-/// Half of what was there, but never less than this is asked of a craft that is levelled better, in
-/// thousandths of a degree.
-const TILT_LEFT: i32 = 400;
-
 /// How one value did.
 pub(in crate::bench) enum Value {
     /// Every motor turned in every start.
@@ -184,45 +177,6 @@ impl SessionContext {
         self.interlock().all_hold(&without_answer(guards), None)
     }
 
-    /// Changes, disarmed, what can be changed before a start that did not count is made again: a craft that stands more
-    /// level than the recipe asks, as what the guard lets through can still be enough for a stabiliser to push the motors
-    /// apart; else, once, one that nobody touches. `false`: there is nothing left to change.
-    async fn changed_something(&self, left_alone: &mut bool) -> Result<bool, Fault> {
-        let now = self.now();
-        let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
-        let tilt = thousandths(roll.abs().max(pitch.abs()));
-        if tilt > TILT_LEFT {
-            self.require_level(Angle(TILT_LEFT.max(tilt / 2))).await?;
-            return Ok(true);
-        }
-        if std::mem::replace(left_alone, true) {
-            return Ok(false);
-        }
-        let sentence = "Hands off the craft and the table: the start is made again.".to_owned();
-        self.invite(Gesture::HandsOff, sentence, LEFT_ALONE);
-        self.sleep(LEFT_ALONE).await;
-        Ok(true)
-    }
-
-    /// Why a start did not count; a side is named only where the attitude shows one.
-    pub(in crate::bench) fn why_pushed(&self, push: &Push) -> String {
-        let now = self.now();
-        let (roll, pitch) = self.look(|live| guards::attitude(live, now)).unwrap_or_default();
-        match push {
-            Push::WindUp { rate, .. } => format!(
-                "the stabiliser winds up without propellers, by {rate:.0} us a second, though the craft is level."
-            ),
-            Push::Tilt { .. } => format!("the stabiliser works against a tilt. {}", guards::raise(roll, pitch)),
-            Push::Steady { spread } => format!(
-                "the stabiliser drives the motors {spread:.0} us apart from the start, though the attitude says roll \
-                 {roll:.1} deg, pitch {pitch:.1} deg: if the table is level, the board's level calibration is not."
-            ),
-            Push::Offset { by } => {
-                format!("all outputs are {by:.0} us away from the idle: is the throttle right down?")
-            }
-        }
-    }
-
     /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once.
     pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool) -> Result<bool, Fault> {
         let mut lines = vec![format!("Every motor turned every time at {value} and kept its speed, as measured.")];
@@ -330,27 +284,6 @@ impl SessionContext {
     pub(in crate::bench) fn volts(&self) -> Option<f64> {
         self.look(|live| live.power.last().and_then(|p| p.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
     }
-}
-
-/// Where a dwell is longer than a stabiliser that winds up allows: how long one may be.
-fn too_long(push: &Push, dwell: Duration) -> String {
-    let Push::WindUp { first, rate, .. } = push else { return String::new() };
-    let tenths = ((stabiliser::AT_IDLE - first) / rate - catching::AT_ONCE.as_secs_f64()) * 10.0;
-    let most = tenths.floor() / 10.0;
-    if most >= dwell.as_secs_f64() {
-        String::new()
-    } else if most < 0.3 {
-        " That is too fast for a search: bind self-level to a switch that stays off, or lower what winds up at zero \
-         throttle."
-            .to_owned()
-    } else {
-        format!(" A start `for {most} s` would end before that shows.")
-    }
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "an angle in degrees times a thousand fits")]
-fn thousandths(degrees: f64) -> i32 {
-    (degrees * 1000.0) as i32
 }
 
 /// How many values the first to pass is looked for among.

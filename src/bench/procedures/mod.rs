@@ -20,3 +20,4 @@ pub mod test_buzzer;
 pub mod test_cut;
 pub mod test_failsafe;
 pub mod test_idle;
+pub mod voided;

@@ -51,15 +51,15 @@ impl SessionContext {
             self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
             self.still_confirmed(&mut ok, arm).await?;
             let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
-            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {} from switch to rest.", cut));
+            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
             cuts.push(cut);
         }
         self.arm_switch_off(arm).await?;
         let worst = intervals::worst(&cuts).ok_or_else(|| Fault::Unproved("cut: nothing was measured".to_owned()))?;
         if worst.against(within) != Against::Within {
-            return Err(Fault::Unproved(format!("cut: at worst {}, {} ms allowed", worst, within.as_millis())));
+            return Err(Fault::Unproved(format!("cut: at worst {worst}, {} ms allowed", within.as_millis())));
         }
-        self.line(Tone::Good, format!("Cut: at worst {}, {} ms allowed.", worst, within.as_millis()));
+        self.line(Tone::Good, format!("Cut: at worst {worst}, {} ms allowed.", within.as_millis()));
         Ok(worst)
     }
 

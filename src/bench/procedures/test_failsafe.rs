@@ -85,7 +85,7 @@ impl SessionContext {
             _ => {}
         }
         let seen = seen?;
-        let took = seen.since_loss;
+        let took = seen.from_radio;
         if took.against(within) != Against::Within {
             return Err(unproved(format!("{}; {} ms allowed", seen.words(), within.as_millis())));
         }
@@ -200,10 +200,10 @@ impl SessionContext {
         if !switch_on || rested.after <= lost.before {
             return Err(unproved(format!("switch {} was not left on until the radio was off", arm.switch.0)));
         }
-        let since_told = intervals::between(lost, rested).widened(doubt);
+        let from_told = intervals::between(lost, rested).widened(doubt);
         let alive = last_moving(&told.first, from).max(from);
         let most = rest.after.since(alive) + told.doubt;
-        Ok(Loss { since_loss: Took { least: since_told.least, most }, since_told, moved: alive > from })
+        Ok(Loss { from_radio: Took { least: from_told.least, most }, from_told, moved: alive > from })
     }
 
     /// Radio on again with the switch still on: nothing may start; the watch stops a board that does.
@@ -243,9 +243,9 @@ impl SessionContext {
 /// How long motors were driven in a loss of the radio.
 struct Loss {
     /// From its loss: after the last frame that moved, else after it was asked off.
-    since_loss: Took,
+    from_radio: Took,
     /// From when the board was told.
-    since_told: Took,
+    from_told: Took,
     /// Whether frames moved, so that the hand's own time is no part of it.
     moved: bool,
 }
@@ -253,8 +253,8 @@ struct Loss {
 impl Loss {
     fn words(&self) -> String {
         let from = if self.moved { "its last frame that moved" } else { "when it was asked off, the hand included," };
-        let most = millis_up(self.since_loss.most);
-        format!("at most {most} ms from {from} to rest; {} from when the board was told", self.since_told)
+        let most = millis_up(self.from_radio.most);
+        format!("at most {most} ms from {from} to rest; {} from when the board was told", self.from_told)
     }
 }
 
