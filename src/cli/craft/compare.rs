@@ -101,7 +101,12 @@ impl Compare {
 
 impl Side {
     fn json(&self) -> SideJson {
-        SideJson { name: self.called.clone(), at: self.state.at.clone(), firmware: self.state.board.firmware.clone() }
+        SideJson {
+            name: self.called.clone(),
+            is_virtual: self.state.board.is_virtual(),
+            at: self.state.at.clone(),
+            firmware: self.state.board.firmware.clone(),
+        }
     }
 }
 

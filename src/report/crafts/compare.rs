@@ -28,6 +28,8 @@ pub struct CompareJson {
 pub struct SideJson {
     /// What it is called.
     pub name: String,
+    /// Whether its board is a virtual one.
+    pub is_virtual: bool,
     /// When it was read.
     pub at: String,
     /// Its firmware.
@@ -93,7 +95,8 @@ pub fn json(left: SideJson, right: SideJson, found: &Comparison, words: Words<'_
 /// As lines.
 #[must_use]
 pub fn text(left: &SideJson, right: &SideJson, found: &Comparison, words: Words<'_>, plain: bool) -> String {
-    let side = |side: &SideJson| format!("{}, read {}", side.name, super::moment(&side.at));
+    let mark = |side: &SideJson| if side.is_virtual { "  VIRTUAL" } else { "" };
+    let side = |side: &SideJson| format!("{}, read {}{}", side.name, super::moment(&side.at), mark(side));
     let mut text = format!("left: {}\nright: {}\n", gate::line(&side(left)), gate::line(&side(right)));
     if left.firmware != right.firmware {
         text.push_str(&gate::line(&format!("firmware: {} to {}", left.firmware, right.firmware)));

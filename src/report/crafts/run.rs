@@ -15,6 +15,7 @@ use serde::Serialize;
 pub struct ReportJson<'a> {
     schema: &'static str,
     craft: &'a str,
+    is_virtual: bool,
     run: RunJson,
     number: usize,
     changed: Option<Vec<ChangedJson>>,
@@ -57,6 +58,7 @@ pub fn json(told: Told<'_>) -> ReportJson<'_> {
     ReportJson {
         schema: "quadjig.craft-report/1",
         craft: told.craft,
+        is_virtual: told.run.board.is_virtual(),
         run: told.run.into(),
         number: told.number.0,
         changed: told.changed.map(|all| changed(all).map(one).collect()),
@@ -71,7 +73,7 @@ pub fn text(told: Told<'_>, plain: bool) -> String {
     let Told { run, .. } = told;
     let mut head: Vec<(String, String)> = Vec::new();
     let mut say = |name: &str, value: &str| head.push((name.to_owned(), gate::line(value).into_owned()));
-    say("craft", told.craft);
+    say("craft", &format!("{}{}", told.craft, if run.board.is_virtual() { "  VIRTUAL" } else { "" }));
     say("run", &format!("{} of {}", told.number.0, told.number.1));
     say("recipe", &run.recipe);
     say("began", &moment(&run.at));

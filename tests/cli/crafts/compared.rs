@@ -34,6 +34,7 @@ fn a_board_on_the_wire_is_compared_with_its_own_record() {
     assert_eq!(differs["differ"].as_array().unwrap().len(), 1);
     let text = craft(&sandbox, &["compare", &id, "--port", &port]);
     assert!(text.starts_with("exit code: 3\n") && text.contains("battery-warn (WARN_CELL_MV)"), "{text}");
+    assert_eq!(text.matches("  VIRTUAL\n").count(), 2, "{text}");
     assert_eq!(board.settings()["WARN_CELL_MV"]["working"], 3400, "it only looks");
 }
 

@@ -59,7 +59,7 @@ fn a_whole_session_writes_a_recipe_that_does_it_again() {
         "at zero throttle spin",
         "battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell",
         "keep",
-        "idle start at 1140 step 20, for 1 s, in 1 starts",
+        "idle start at 1140 step 20 by hand, for 1 s, in 1 starts",
         "keep",
         "test cut within 800 ms",
         "require battery out",
