@@ -57,6 +57,8 @@ pub struct Judge {
     pub looks: bool,
     /// Its crafts cannot be told apart by their ids.
     pub nameless: bool,
+    /// Their clocks are as near as one clock's messages may be.
+    pub alike: bool,
     /// Nothing befalls it.
     pub calm: bool,
     /// The board tells whether its battery is in.
@@ -387,7 +389,9 @@ impl Judge {
 
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
     fn leaves_for_another(&mut self, now: Time, means: &Means, at_wire: usize) {
-        if !self.foreign(at_wire) || self.nameless {
+        // Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames.
+        let untold = self.alike && !self.told && !self.silent;
+        if !self.foreign(at_wire) || self.nameless || untold {
             return;
         }
         self.meet("S15");
@@ -436,7 +440,8 @@ impl Judge {
         let Some((battery, position)) = potent else { return };
         self.meet("S1");
         let noticed = self.first_foreign.is_some_and(|first| now > first + NOTICED) || self.told;
-        if self.foreign(at_wire) && !noticed && self.beside.is_none() {
+        let untold = !noticed || self.alike && !self.told && !self.silent;
+        if self.foreign(at_wire) && untold && self.beside.is_none() {
             return;
         }
         if let Err(why) = self.allowed(now, &frame.means, at_wire) {

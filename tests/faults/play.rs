@@ -137,16 +137,12 @@ pub fn play(seed: u64, part: Part) -> Played {
         craft.line(Time(0), line).unwrap();
     }
     let nameless = dice.has(Kind::NoId);
-    let crafts = [
-        craft,
-        other(
-            dice.choose("armed", 2) == 0,
-            nameless,
-            [0, 1, 300, 1700][usize::try_from(dice.choose("on", 4)).unwrap()],
-        ),
-    ];
+    let on = [0, 1, 300, 1700][usize::try_from(dice.choose("on", 4)).unwrap()];
+    let crafts = [craft, other(dice.choose("armed", 2) == 0, nameless, on)];
     let mut judge = Judge::default();
     (judge.looks, judge.nameless, judge.calm) = (recipe == "look", nameless, !dice.has_any());
+    // It comes up 1.2 s after it was switched on, and the first was up at once.
+    judge.alike = on == 0;
     judge.tells = tells;
     judge.senses = !dice.has(Kind::NoSensor);
     judge.obeys = obeys(&dice);

@@ -175,10 +175,11 @@ impl FaultWorld {
                     self.fates.push((self.out_until, last, Fate::Line("usb in".to_owned())));
                 }
             }
-            Fate::Swap(silent) => {
+            Fate::Swap(silent) if self.at_wire == 0 => {
                 self.put_at_wire(1, silent);
                 self.wire.silent_until = self.now + silent;
             }
+            Fate::Swap(_) => {}
             Fate::Beside(wait) => {
                 if self.at_wire == 0 {
                     self.crafts[1].advance(self.now);
@@ -450,6 +451,11 @@ impl World for FaultWorld {
                     self.plan(deeds);
                 }
                 UiEvent::StopSent { .. } => self.moment(Moment::Stops),
+                // Nobody else can end what no stop ends: whatever else a hand does, it does this.
+                UiEvent::PullTheBattery => {
+                    let deed = |after, line: &str| (Duration::from_secs(after), Deed::World(line.to_owned()));
+                    self.plan(vec![deed(6, "flip B 0"), deed(8, "battery out")]);
+                }
                 UiEvent::StepBegins { .. } | UiEvent::Board { .. } => self.moment(Moment::Step),
                 _ => {}
             },
