@@ -4,10 +4,11 @@
 //! Pure judgements over signals. Must not be here: waiting, asking, stopping.
 
 use super::craft::Facts;
-use super::signals::{POWER_AGE, STREAM_AGE, Signals, at_rest};
+use super::signals::{POWER_AGE, STREAM_AGE, Sample, Signals, at_rest};
 use crate::board::console::Capability;
 use crate::board::signals::Stream;
 use crate::language::units::{Angle, Pulse, Voltage};
+use crate::measure::level::{self, AttitudeSample};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use std::time::Duration;
@@ -219,27 +220,18 @@ pub fn raise(roll: f64, pitch: f64) -> String {
     }
 }
 
-/// Median roll and pitch in degrees over the last half second, if heard. A median on the circle: a craft on its back,
-/// at the seam of the angle, is not level.
+/// Median roll and pitch in degrees of late, if heard often enough.
 #[must_use]
 pub fn attitude(signals: &Signals, now: Time) -> Option<(f64, f64)> {
     signals.attitude.fresh(now, STREAM_AGE)?;
-    let window = now - Duration::from_millis(500);
-    let (mut rolls, mut pitches) = (Vec::new(), Vec::new());
-    for sample in signals.attitude.since(window) {
-        rolls.push(sample.value.0);
-        pitches.push(sample.value.1);
-    }
-    Some((middle(&rolls)?, middle(&pitches)?))
-}
-
-/// The angle of the median direction, degrees.
-fn middle(angles: &[f64]) -> Option<f64> {
-    let part = |of: fn(f64) -> f64| {
-        let parts: Vec<f64> = angles.iter().map(|angle| of(angle.to_radians())).collect();
-        crate::measure::robust::median(&parts)
+    let sample = |sample: Sample<(f64, f64)>| AttitudeSample {
+        at: sample.at,
+        roll: sample.value.0.to_radians(),
+        pitch: sample.value.1.to_radians(),
     };
-    Some(part(f64::sin)?.atan2(part(f64::cos)?).to_degrees())
+    let samples: Vec<AttitudeSample> = signals.attitude.since(now - level::WINDOW).map(sample).collect();
+    let level = level::level(&samples, now).ok()?;
+    Some((level.roll.to_degrees(), level.pitch.to_degrees()))
 }
 
 /// How far two angles are apart, degrees, the short way round.

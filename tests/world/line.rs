@@ -353,7 +353,7 @@ fn tab_completes_words_lists_several_and_finds_files() {
 fn a_hint_stands_under_the_line() {
     let mut person = Person::sits(60, Style { colour: true, plain: false }, None);
     person.types("idle start at 1100 ");
-    let long = "  step PULSE [until all spin] [at most PULSE] [for TIME] [i";
+    let long = "  step PULSE (by hand | until all spin) [at most PULSE] [fo";
     person.sees(|screen| screen == format!("wren> idle start at 1100\n{}", long[..59].trim_end()));
     assert!(person.screen.screen().cell(1, 5).unwrap().dim(), "dimmed where there is colour");
     person.cursor_is((0, 25));

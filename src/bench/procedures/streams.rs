@@ -90,8 +90,11 @@ impl SessionContext {
     ///
     /// # Errors
     /// It can't; the error says which it can.
-    pub fn can_show(&self, within: Duration) -> Result<(), IntervalError> {
-        let told = self.told_since(self.now() - OF_LATE);
+    pub async fn can_show(&self, within: Duration) -> Result<(), IntervalError> {
+        // A silence from before the streams were asked for, as of a restart, tells nothing of the link.
+        let settled = |bench: &Self| (bench.streams_for() >= 2 * SETTLES).then_some(());
+        self.until(self.now() + 2 * SETTLES, settled).await;
+        let told = self.told_since(self.now() - self.streams_for().saturating_sub(SETTLES).min(OF_LATE));
         let times = |times: &mut dyn Iterator<Item = Time>| intervals::period(&times.collect::<Vec<Time>>());
         let channels = times(&mut told.first.iter().map(|(at, _)| *at));
         let outputs = times(&mut told.second.iter().map(|(at, _)| *at));

@@ -35,7 +35,7 @@ impl SessionContext {
         idle: Pulse,
     ) -> Result<Took, Fault> {
         // What the link cannot show turns no motor.
-        self.can_show(within).map_err(unclear)?;
+        self.can_show(within).await.map_err(unclear)?;
         let step = arm.step(
             "test of the cut",
             idle,

@@ -54,7 +54,7 @@ impl SessionContext {
         idle: Pulse,
     ) -> Result<Took, Fault> {
         // What the link cannot show turns no motor.
-        self.can_show(within).map_err(unproved)?;
+        self.can_show(within).await.map_err(unproved)?;
         let look_at = "the motors: they stop by themselves when the radio goes off.";
         let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at) };
         let mut ok = self.confirm_in_place(&step, arm).await?;

@@ -30,7 +30,7 @@ use std::task::Poll;
 use std::time::Duration;
 
 /// No stream is asked for more rarely than this, hertz, nor at a smaller part of its usual rate.
-const LEAST_RATE: u32 = 5;
+const LEAST_RATE: u32 = 8;
 const LEAST_PART: u32 = 4;
 
 /// The one wire of a session.
