@@ -65,7 +65,7 @@ impl Wire {
         match kind {
             Kind::Echo => self.echo_until = until,
             Kind::Stall => self.stalled_until = until,
-            Kind::Silence => self.silent_until = until,
+            Kind::Silence => self.silent_until = self.silent_until.max(until),
             _ => self.other_until = until,
         }
     }
