@@ -17,7 +17,7 @@ use quadjig::record::files::{Files, Places};
 use quadjig::rehearsal::operator::{Deed, Operator as _};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::ui::UiEvent;
-use quadjig::seam::{Effect, Event, PortInfo, World};
+use quadjig::seam::{Effect, Event, Key, PortInfo, World};
 use quadjig::virtual_board::World as Craft;
 use std::time::Duration;
 
@@ -451,10 +451,11 @@ impl World for FaultWorld {
                     self.plan(deeds);
                 }
                 UiEvent::StopSent { .. } => self.moment(Moment::Stops),
-                // Nobody else can end what no stop ends: whatever else a hand does, it does this.
+                // Nobody else can end what no stop ends: whatever else a hand does, it does this, and in the end it leaves.
                 UiEvent::PullTheBattery => {
                     let deed = |after, line: &str| (Duration::from_secs(after), Deed::World(line.to_owned()));
-                    self.plan(vec![deed(6, "flip B 0"), deed(8, "battery out")]);
+                    let leaves = (Duration::from_secs(60), Deed::Key(Key::Interrupt));
+                    self.plan(vec![deed(6, "flip B 0"), deed(8, "battery out"), leaves]);
                 }
                 UiEvent::StepBegins { .. } | UiEvent::Board { .. } => self.moment(Moment::Step),
                 _ => {}
