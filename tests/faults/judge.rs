@@ -387,11 +387,14 @@ impl Judge {
         self.leaves_for_another(now, means, at_wire);
     }
 
+    /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames.
+    fn untold(&self) -> bool {
+        self.alike && !self.told && !self.silent
+    }
+
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
     fn leaves_for_another(&mut self, now: Time, means: &Means, at_wire: usize) {
-        // Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames.
-        let untold = self.alike && !self.told && !self.silent;
-        if !self.foreign(at_wire) || self.nameless || untold {
+        if !self.foreign(at_wire) || self.nameless || self.untold() {
             return;
         }
         self.meet("S15");
@@ -550,7 +553,7 @@ impl Judge {
                 // It is the craft that was stopped of which this is said, wherever the wire leads by now.
                 let craft = self.meant.unwrap_or(at_wire);
                 let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < ms(300));
-                if moved {
+                if moved && !(self.foreign(at_wire) && self.untold()) {
                     self.breaks("S11", now, "`stopped` was shown, and the craft was not at rest");
                 }
             }
