@@ -47,7 +47,7 @@ fn two_sided_intervals() {
     let both = two_sided(7, 50, 0.95).unwrap();
     close(both.low, 0.058_191_70, 5e-9);
     close(both.high, 0.267_396_00, 5e-9);
-    // NIST/SEMATECH e-Handbook 7.2.4.1, exact intervals for small numbers of failures: 4 of 20 at 90 % gives 0.071354 and
+    // NIST/SEMATECH e-Handbook 7.2.4.2, exact intervals for small numbers of failures: 4 of 20 at 90 % gives 0.071354 and
     // 0.401029; the further digits are scipy's.
     let nist = two_sided(4, 20, 0.90).unwrap();
     close(nist.low, 0.071_353_884_3, 1e-9);
