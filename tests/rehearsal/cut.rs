@@ -10,7 +10,7 @@ use quadjig::virtual_board::{BoardKind, WorldConfig};
 use std::path::Path;
 use std::time::Duration;
 
-/// Worlds of each kind here; 1,000 of each hold as well.
+/// Worlds of each kind here.
 const WORLDS: u64 = 25;
 
 fn script(sheet: &str, within: &str) -> Script {

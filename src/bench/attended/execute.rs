@@ -108,7 +108,8 @@ fn outcome(knows: &RunState) -> &'static str {
     if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
 }
 
-/// `before` and `held`: all settings at the beginning, and as the run left them. `unsaved`: what earlier runs had written and not kept.
+/// `before` and `held`: all settings at the beginning, and as the run left them. `unsaved`: what earlier runs had written
+/// and not kept.
 fn finish(
     bench: &SessionContext,
     knows: RunState,

@@ -59,7 +59,7 @@ impl SessionContext {
                 return Ok(());
             }
             let (_, rate) = self.rates().find(|(stream, _)| *stream == Stream::Outputs).unwrap_or((Stream::Outputs, 0));
-            let least = u64::from(intervals::PERIODS) * 1000 / u64::from(rate.max(1));
+            let least = (intervals::PERIODS * 1000).div_ceil(rate.max(1));
             self.line(
                 Tone::Warning,
                 format!(
