@@ -13,6 +13,9 @@ use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use std::rc::Rc;
 
+/// Starts of one answer that may be made again because a hand ended them early.
+pub const VOIDS: u32 = 2;
+
 impl Interlock {
     /// The door of a motor step, for one start of what was confirmed.
     ///
@@ -46,6 +49,21 @@ impl Interlock {
         }
         let rested = self.series.and_then(|(answered, rested)| rested.filter(|_| answered == ok.answered));
         ok.starts_left > 0 && rested.is_some_and(|rested| self.now.since(rested) <= INVITATION)
+    }
+
+    /// A start that the operator's hand ended early, or that the board ended by itself, counts for nothing and is made
+    /// again under its answer: so often at most, and only once it was seen at rest.
+    ///
+    /// # Errors
+    /// Not at rest after it, or given back too often: the word is to be typed anew.
+    pub fn start_voided(&self, ok: &mut Confirmed) -> Result<(), Fault> {
+        let rested = self.series.is_some_and(|(answered, rested)| answered == ok.answered && rested.is_some());
+        if !rested || ok.voids == VOIDS {
+            return Err(Fault::StaleAnswer);
+        }
+        ok.voids += 1;
+        ok.starts_left += 1;
+        Ok(())
     }
 
     /// Every guard of a motor step at this moment.

@@ -45,6 +45,7 @@ mod watch;
 
 pub use authority::Authority;
 pub use contact::{Doubt, Ended, LAG_MOST, WireKind};
+pub use drives::VOIDS;
 pub use gate::Verdict;
 pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};

@@ -19,7 +19,7 @@ use std::rc::Rc;
 /// ```compile_fail,E0451
 /// # fn made(step: quadjig::seam::ui::MotorStep, answered: quadjig::measure::time::Time) {
 /// # let change = quadjig::seam::ui::BoardChange::default();
-/// let forged = quadjig::interlock::Confirmed { step, answered, starts_left: 1, first: true, change };
+/// let forged = quadjig::interlock::Confirmed { step, answered, starts_left: 1, voids: 0, first: true, change };
 /// # }
 /// ```
 /// ```compile_fail,E0616
@@ -57,6 +57,8 @@ pub struct Confirmed {
     pub(super) step: MotorStep,
     pub(super) answered: Time,
     pub(super) starts_left: u32,
+    /// Starts that a hand ended early, and that were given back.
+    pub(super) voids: u32,
     pub(super) first: bool,
     change: BoardChange,
 }
@@ -68,7 +70,7 @@ impl Confirmed {
         match (&question.about, answer) {
             (About::Motor(step), Answer::Yes { at }) => {
                 let (step, starts_left, change) = (step.clone(), step.starts, step.change.clone());
-                Some(Self { step, answered: *at, starts_left, first: true, change })
+                Some(Self { step, answered: *at, starts_left, voids: 0, first: true, change })
             }
             _ => None,
         }

@@ -253,7 +253,7 @@ impl View<'_> {
         }
         // With the battery out nothing turns, and the hand may take its time from position to position. A flag that comes
         // rarely tells of an arming that is over by the outputs already.
-        let goes_on = raised || self.signals.armed.fresh(now, FLAG_ALONE).is_some();
+        let goes_on = raised || self.told_after_the_outputs_fell(start);
         if start.step.motors != Motors::None && goes_on && now.since(since) > start.step.bound() {
             return Err(format!("the motors were to turn for {} s at most", start.step.bound().as_secs_f64()));
         }
@@ -264,6 +264,15 @@ impl View<'_> {
             return Err("the board is armed although its switch is off".to_owned());
         }
         Ok(())
+    }
+
+    /// Whether a young flag says armed after the outputs of this start came to rest, or where they never rose: on a board
+    /// whose flag comes rarely the last one is of before.
+    fn told_after_the_outputs_fell(&self, start: &Start) -> bool {
+        let of_this_start = self.signals.outputs.newest_first().take_while(|outputs| outputs.at > start.entered);
+        let raised = of_this_start.into_iter().find(|outputs| !at_rest(&outputs.value));
+        self.signals.armed.fresh(self.now, FLAG_ALONE).is_some()
+            && raised.is_none_or(|raised| self.flag_told() > raised.at + LAG)
     }
 
     /// When the flag was told last.

@@ -100,6 +100,7 @@ impl Operator for Willing {
                     About::Smooth { .. } => 's',
                     About::Buzzer => 'h',
                     About::Heat => 'c',
+                    About::Again => 'g',
                     _ => choices.first().map_or('y', |(key, _)| *key),
                 };
                 vec![(READS, Deed::Key(Key::Char(wanted)))]

@@ -34,6 +34,9 @@ pub enum Fault {
         /// How long.
         seconds: u64,
     },
+    /// Hands did something else than what was asked for; nothing is judged by it.
+    #[error("{0}")]
+    Hand(String),
     /// A confirmation grew too old before its start, or was used up: nothing turned, it is asked again.
     #[error(
         "the answer came more than 10 s before the start, or the bench was not at rest three times, so nothing was started; put everything in place, then start again"
@@ -202,6 +205,7 @@ impl Fault {
             Self::Declined { .. }
             | Self::Refused { .. }
             | Self::TimedOut { .. }
+            | Self::Hand(_)
             | Self::StaleAnswer
             | Self::Interrupted
             | Self::FoundArmed

@@ -116,10 +116,12 @@ impl MotorStep {
         one && self.by == StartedBy::Command && i32::from(pulse) == self.pulse.0
     }
 
-    /// The longest that one start may last, with the time that a hand takes to end it.
+    /// The longest that one start may last, with the time that a hand takes to end it. Where nothing turns, no heat bounds
+    /// it.
     #[must_use]
     pub fn bound(&self) -> Duration {
-        (self.longest + OVERTIME).min(ceilings::TURNING)
+        let longest = self.longest + OVERTIME;
+        if self.motors == Motors::None { longest } else { longest.min(ceilings::TURNING) }
     }
 
     /// The word that the operator types: it changes with what will happen.
@@ -232,6 +234,8 @@ pub enum About {
     Buzzer,
     /// Which idle next, stepped by hand.
     Step,
+    /// Is what a hand did not do tried again, or given up?
+    Again,
     /// Is it cool enough to hold?
     Heat,
     /// The battery is out (no sensor was seen working).

@@ -4,6 +4,7 @@ mod failsafe;
 mod gaps;
 mod guardian;
 mod guards;
+mod hands;
 mod interactive;
 mod interactive_complete;
 mod killed;

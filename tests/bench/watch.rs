@@ -167,6 +167,25 @@ fn armed_for_the_dwell_and_two_seconds_at_most() {
     assert!(room.judged(IDLING, 4500, 4560).is_err());
 }
 
+/// A flag that comes rarely tells what was: outputs that came to rest since say that the start is over, until a flag of
+/// later says armed all the same.
+#[test]
+fn a_flag_from_before_the_outputs_fell_keeps_no_start_up() {
+    let at_rest = Signals { armed: true, outputs: RESTING.outputs, ..IDLING };
+    let mut room = started();
+    assert_eq!(room.judged(IDLING, 1500, 4400), Ok(()));
+    for ms in (4400..4860).step_by(20) {
+        let told: Vec<LinkEvent> =
+            heard(at_rest).into_iter().filter(|heard| !matches!(heard, LinkEvent::Alive { .. })).collect();
+        assert_eq!(room.hears(START + Duration::from_millis(ms), &told), Ok(()), "{ms}");
+    }
+    let mut room = started();
+    assert_eq!(room.judged(IDLING, 1500, 4400), Ok(()));
+    assert_eq!(room.judged(at_rest, 4400, 4700), Ok(()));
+    let reason = room.judged(at_rest, 4700, 4900).unwrap_err();
+    assert!(reason.contains("at most"), "{reason}");
+}
+
 /// `safety.md`, unexpected start: an arming is invited for 20 s.
 #[test]
 fn an_arming_is_invited_for_twenty_seconds() {

@@ -434,6 +434,26 @@ fn the_starts_of_a_series_are_bounded() {
     refused(later(2000, &|room| room.interlock.encoding(false)).0, "writes numbers", &"a later start");
 }
 
+/// `safety.md`, prompts that are read: a hand that is off too early voids its start, at most twice a value; the next
+/// invitation stands under the same word.
+#[test]
+fn a_start_that_did_not_count_is_given_back_twice_and_only_at_rest() {
+    let mut room = Room::met();
+    let mut ok = confirmed(&step(Motors::All), room.now);
+    assert_eq!(room.interlock.start_voided(&mut ok), Err(Fault::StaleAnswer), "nothing was started");
+    for made in 1..=3 {
+        room.answers(ID);
+        room.interlock.enter_drive(&mut ok, &[Guard::PropsOff], Breaks::default()).map(|_| ()).unwrap();
+        assert_eq!(room.interlock.start_voided(&mut ok), Err(Fault::StaleAnswer), "it is under way");
+        room.says(RESTING, 1500).unwrap();
+        room.interlock.start_ends().unwrap();
+        let given_back = if made < 3 { Ok(()) } else { Err(Fault::StaleAnswer) };
+        assert_eq!(room.interlock.start_voided(&mut ok), given_back, "start {made}");
+    }
+    let entered = room.interlock.enter_drive(&mut ok, &[Guard::PropsOff], Breaks::default()).map(|_| ());
+    assert_eq!(entered, Err(Fault::StaleAnswer));
+}
+
 #[test]
 fn switches_are_worked_with_the_battery_out_or_under_their_own_question() {
     let mut room = Room::met();

@@ -62,7 +62,11 @@ fn what_now(fault: &Fault, begun: bool) -> &'static str {
         Fault::LinkLost | Fault::NotBack(_) | Fault::Open(_) => {
             "Take the battery out, check the cable and the port, then start again: the next run says what is old and what is new."
         }
-        Fault::Declined { .. } | Fault::Refused { .. } | Fault::TimedOut { .. } | Fault::Interrupted => {
+        Fault::Declined { .. }
+        | Fault::Refused { .. }
+        | Fault::TimedOut { .. }
+        | Fault::Hand(_)
+        | Fault::Interrupted => {
             "Take the battery out if it is in, then start again: the next run plans from what is on the board."
         }
         _ => "Take the battery out if it is in. Then start again: the next run plans from what is on the board.",

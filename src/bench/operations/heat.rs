@@ -8,6 +8,9 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Reply, Tone};
 use std::time::Duration;
 
+/// What a motor goes on turning for after its output came to rest (*common practice*: without a propeller, under a second).
+const COASTS: Duration = Duration::from_secs(1);
+
 impl SessionContext {
     /// Waits, disarmed, until one more turning of `longest` stays within the bounds; asks by hand when
     /// the motors have turned for a minute.
@@ -16,7 +19,7 @@ impl SessionContext {
     /// Declined.
     pub async fn mind_the_heat(&self, longest: Duration) -> Result<(), Fault> {
         loop {
-            let needs = self.interlock().heat(longest);
+            let needs = self.interlock().heat(longest + COASTS);
             match needs {
                 HeatNeeds::Nothing => return Ok(()),
                 HeatNeeds::Pause => self.sleep(PAUSE).await,

@@ -3,6 +3,7 @@
 //! The interlock gives the clearance; here is the waiting around it. Must not be here: guards, and what a procedure does
 //! with a start.
 
+use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
 use crate::interlock::signals::Signals;
@@ -159,12 +160,9 @@ impl SessionContext {
     ///
     /// # Errors
     /// The invitation ended.
-    pub async fn armed(&self, _clearance: &mut Clearance) -> Result<Time, Fault> {
+    pub async fn armed(&self, _clearance: &mut Clearance, arm: &ArmSwitch) -> Result<Time, Fault> {
         let armed = |bench: &Self| bench.interlock().start().and_then(|start| start.armed_at);
-        self.until(self.now() + INVITATION, armed).await.ok_or_else(|| Fault::TimedOut {
-            what: "the arm switch was not used, or the board did not arm. Put the switch to position 0".to_owned(),
-            seconds: INVITATION.as_secs(),
-        })
+        self.until(self.now() + INVITATION, armed).await.ok_or_else(|| self.not_armed(arm))
     }
 
     /// Invites anew within one start, as when all positions are walked.

@@ -105,6 +105,7 @@ impl SessionContext {
     ) -> Result<Option<StartSeen>, Fault> {
         let mut start = 1;
         let (mut voided, mut left_alone) = (0, false);
+        let mut voids = 0;
         let mut ok = None;
         while start <= starts {
             self.ready_for_start(plan, guards, arm).await?;
@@ -125,7 +126,14 @@ impl SessionContext {
             }
             let Some(confirmed) = ok.as_mut() else { continue };
             let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, starts)).await {
-                Ok(heard) => heard,
+                Ok(Ok(heard)) => heard,
+                Ok(Err(none)) => {
+                    self.arm_switch_off(arm).await?;
+                    if !self.made_again(confirmed, &mut voids, none).await? {
+                        ok = None;
+                    }
+                    continue;
+                }
                 // Something took longer than the answer stands: nothing turned, it is asked again.
                 Err(Fault::StaleAnswer) => {
                     ok = None;

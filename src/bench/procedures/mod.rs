@@ -3,7 +3,9 @@
 //! Each takes what it needs as values and gives back what was measured. Must not be here: where in a
 //! plan it stands, how it is written down.
 
+pub mod again;
 pub mod battery;
+pub mod ended_early;
 pub mod find_link_loss;
 pub mod find_switch;
 pub mod gesture;

@@ -1,13 +1,14 @@
 //! One start by the operator's arm switch, with all that was heard in its dwell.
 
 use crate::bench::operations::turn::FLAG_WAIT;
+use crate::bench::procedures::again::NoStart;
+use crate::bench::procedures::ended_early::Early;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
 use crate::interlock::signals::at_rest;
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
-use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::catching;
@@ -26,8 +27,9 @@ pub const SETTLE: Duration = catching::AT_ONCE;
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
 const LAST: Duration = Duration::from_millis(150);
-/// How long the operator has to switch off before the tool disarms by itself.
-const OFF_BY_HAND: Duration = Duration::from_secs(1);
+/// How long the operator has to switch off before the tool disarms by itself, where the start is not over before: a hand
+/// that has to find its switch takes a second and more (*common practice*).
+const OFF_BY_HAND: Duration = Duration::from_secs(2);
 
 /// The arm switch: where it arms, and the position that disarms.
 #[derive(Debug, Clone, PartialEq)]
@@ -128,10 +130,10 @@ impl SessionContext {
         Ok(())
     }
 
-    /// One start of a confirmed step: invite, settle, dwell, switch off.
+    /// One start of a confirmed step: invite, settle, dwell, switch off. One that a hand ended early is none.
     ///
     /// # Errors
-    /// A guard, a timeout, or a board that refuses.
+    /// A guard, or a board that refuses.
     pub async fn start_by_switch(
         &self,
         ok: &mut Confirmed,
@@ -139,26 +141,39 @@ impl SessionContext {
         arm: &ArmSwitch,
         dwell: Duration,
         number: (u32, u32),
-    ) -> Result<StartHeard, Fault> {
+    ) -> Result<Result<StartHeard, NoStart>, Fault> {
         let (start, of) = number;
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
             let entered = self.now();
             self.invite(on, sentence, INVITATION);
-            let armed = self.armed(clearance).await?;
+            let armed = match self.armed(clearance, arm).await {
+                Ok(armed) => armed,
+                Err(missed) => return Ok(Err(NoStart::Missed(missed))),
+            };
             // The flag may be heard long after the outputs left rest, or before.
             let left = self.until(armed + SETTLE, |bench| bench.left_rest(entered)).await;
             let from = left.map_or(armed, |left| left.after) + SETTLE;
-            self.sleep(from.since(self.now())).await;
             let idle = f64::from(clearance.step().pulse.0);
-            let pushed = self.until(from + dwell, |bench| bench.pushed(idle, left?, from)).await;
+            let ends = |bench: &Self| {
+                let early = bench.ended_early(arm, entered, armed).map(Ends::Early);
+                early.or_else(|| bench.pushed(idle, left?, from).map(Ends::Pushed))
+            };
+            let ended = self.until(from + dwell, ends).await;
+            if let Some(Ends::Early(early)) = &ended {
+                self.comes_off(clearance, arm).await?;
+                return Ok(Err(early.words(arm, from, dwell)));
+            }
+            let pushed = ended.and_then(|ended| if let Ends::Pushed(push) = ended { Some(push) } else { None });
             let heard = self.heard_since(from, left, pushed);
             if heard.pushed.is_some() {
                 self.disarm(clearance).await?;
             }
             self.switch_off(clearance, arm).await?;
-            Ok(heard)
+            // What the switch did in the last moments of the dwell came only now.
+            let slipped = self.went_off(arm, entered).filter(|off| heard.pushed.is_none() && *off < heard.dwell.1);
+            Ok(slipped.map_or(Ok(heard), |off| Err(Early::Hand(off).words(arm, from, dwell))))
         })
         .await
     }
@@ -177,8 +192,9 @@ impl SessionContext {
         let (last, level) = self.look(|live| {
             (by_motor(live.outputs.since(recent).map(|s| s.value).collect()), guards::attitude(live, now))
         });
-        // At every message: the way out is short.
-        if !stabiliser::pushes(&last, idle) {
+        // At every message: the way out is short. Outputs at rest were switched off.
+        let rests = self.look(|live| live.outputs.last().is_some_and(|outputs| at_rest(&outputs.value)));
+        if rests || !stabiliser::pushes(&last, idle) {
             return None;
         }
         let first = self.look(|live| {
@@ -210,25 +226,39 @@ impl SessionContext {
         })
     }
 
-    /// Has the operator switch off; disarms by command where that takes too long.
+    /// Has the operator switch off, with all the time that the start leaves; disarms by command where that takes longer.
     ///
     /// # Errors
     /// The board refuses to disarm.
     pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
         let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
-        self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), OFF_BY_HAND);
-        // A long dwell leaves the hand less time: the start as a whole is bounded.
-        let by_hand = ceilings::TURNING.saturating_sub(SETTLE + clearance.step().longest + LAST).min(OFF_BY_HAND);
-        let disarmed = self
-            .until(self.now() + by_hand, |bench| {
-                bench.look(|live| live.armed.last().is_some_and(|s| !s.value)).then_some(())
-            })
-            .await;
-        if disarmed.is_none() {
-            self.line(Tone::Warning, format!("Disarmed by command: switch {} was still on.", arm.switch.0));
-            self.disarm(clearance).await?;
+        let by_hand = self.start_ends_at(clearance).since(self.now()).min(OFF_BY_HAND);
+        self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), by_hand);
+        self.comes_off(clearance, arm).await
+    }
+
+    /// Waits until a switch that goes off has ended the start, by whatever tells it first; disarms by command where its
+    /// time is over.
+    ///
+    /// # Errors
+    /// The board refuses to disarm.
+    pub(in crate::bench) async fn comes_off(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
+        let by_hand = (self.now() + OFF_BY_HAND).min(self.start_ends_at(clearance));
+        let off = self.until(by_hand, |bench| (bench.is_over() || bench.is_off(arm)).then_some(())).await;
+        // A hand that was in time needs no disarm while the board only follows it.
+        let over = |bench: &Self| bench.is_over().then_some(());
+        if off.is_some() && self.until(self.start_ends_at(clearance), over).await.is_some() {
+            return Ok(());
         }
-        Ok(())
+        let what = if off.is_some() { "the board was not seen to follow it" } else { "it was still on" };
+        self.line(Tone::Warning, format!("Disarmed by command: switch {}: {what}.", arm.switch.0));
+        self.disarm(clearance).await
+    }
+
+    /// When the start under way has to be over, less what an ordinary disarm takes.
+    pub(in crate::bench) fn start_ends_at(&self, clearance: &Clearance) -> Time {
+        let since = self.interlock().start().and_then(|start| start.armed_at).unwrap_or(self.now());
+        since + clearance.step().bound().saturating_sub(LAST)
     }
 
     /// Waits until the arm switch is seen in position 0 again, inviting to it.
@@ -238,4 +268,12 @@ impl SessionContext {
     pub async fn arm_switch_off(&self, arm: &ArmSwitch) -> Result<(), Fault> {
         self.switch_to(&arm.switch, &arm.entry, 0).await
     }
+}
+
+/// What ends a dwell before its time.
+enum Ends {
+    /// The stabiliser.
+    Pushed(Push),
+    /// The hand, or the board.
+    Early(Early),
 }

@@ -61,7 +61,7 @@ impl SessionContext {
             there.ok_or(Fault::TimedOut { what: sentence, seconds: INVITATION.as_secs() })?;
             let want = arm.on.contains(&position);
             if want && !ever {
-                self.armed(clearance).await?;
+                self.armed(clearance, arm).await?;
                 ever = true;
             }
             let armed = self.flag_after(FOLLOWS).await;

@@ -2,6 +2,8 @@
 //!
 //! Commanded output decides; coasting is only told.
 
+use crate::bench::procedures::again::NoStart;
+use crate::bench::procedures::ended_early::Early;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
@@ -12,7 +14,7 @@ use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, OVERTIME, Tone};
+use crate::seam::ui::{Gesture, MotorStep, OVERTIME, Tone};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -45,14 +47,26 @@ impl SessionContext {
         );
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let mut cuts = Vec::new();
-        for repeat in 1..=REPEATS {
+        let (mut repeat, mut voids) = (1, 0);
+        while repeat <= REPEATS {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
             self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
             self.still_confirmed(&mut ok, arm).await?;
-            let cut = self.one_cut(&mut ok, guards, arm, repeat).await?;
-            self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
-            cuts.push(cut);
+            match self.one_cut(&mut ok, guards, arm, (repeat, within)).await? {
+                Ok(cut) => {
+                    self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
+                    cuts.push(cut);
+                    repeat += 1;
+                }
+                Err(none) => {
+                    self.arm_switch_off(arm).await?;
+                    if !self.made_again(&mut ok, &mut voids, none).await? {
+                        let rest = MotorStep { starts: REPEATS - repeat + 1, ..step.clone() };
+                        ok = self.confirm_in_place(&rest, arm).await?;
+                    }
+                }
+            }
         }
         self.arm_switch_off(arm).await?;
         let worst = intervals::worst(&cuts).ok_or_else(|| Fault::Unproved("cut: nothing was measured".to_owned()))?;
@@ -68,32 +82,51 @@ impl SessionContext {
         ok: &mut crate::interlock::Confirmed,
         guards: &[Guard],
         arm: &ArmSwitch,
-        repeat: u32,
-    ) -> Result<Took, Fault> {
+        (repeat, within): (u32, Duration),
+    ) -> Result<Result<Took, NoStart>, Fault> {
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+            let entered = self.now();
             self.invite(
                 on,
                 format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on()),
                 INVITATION,
             );
-            self.armed(clearance).await?;
-            self.sleep(TURNS).await;
+            let armed = match self.armed(clearance, arm).await {
+                Ok(armed) => armed,
+                Err(missed) => return Ok(Err(NoStart::Missed(missed))),
+            };
+            if let Some(early) = self.until(armed + TURNS, |bench| bench.ended_early(arm, entered, armed)).await {
+                self.comes_off(clearance, arm).await?;
+                return Ok(Err(early.words(arm, armed, TURNS)));
+            }
             let from = self.now();
             let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
-            self.invite(off, format!("Now switch {} back to position 0.", arm.switch.0), BY_HAND);
+            let by_hand = self.start_ends_at(clearance);
+            self.invite(off, format!("Now switch {} back to position 0.", arm.switch.0), by_hand.since(from));
             let rested = self
-                .until(self.now() + BY_HAND + Duration::from_secs(1), |bench| {
+                .until(by_hand, |bench| {
                     bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))).then_some(())
                 })
                 .await;
             if rested.is_none() {
+                let (ended, off) = (self.now(), self.went_off(arm, entered));
                 self.disarm(clearance).await?;
-                return Err(Fault::Unproved("cut: the outputs did not come to rest by the switch".to_owned()));
+                // A hand that came too late for the limit says nothing of the board.
+                if off.is_some_and(|off| ended.since(off) > within) {
+                    return Err(Fault::Unproved("cut: the outputs did not come to rest by the switch".to_owned()));
+                }
+                let switch = &arm.switch.0;
+                let late = format!("Disarmed by command: switch {switch} was not switched off in time to measure it.");
+                return Ok(Err(NoStart::Voided(late)));
             }
             // Channels and outputs come on streams of their own: both must have shown the change.
             self.sleep(Duration::from_millis(200)).await;
-            self.cut_interval(arm, from)
+            // What the switch did before it was asked for came only now.
+            match self.went_off(arm, entered).filter(|off| *off < from) {
+                Some(off) => Ok(Err(Early::Hand(off).words(arm, armed, TURNS))),
+                None => self.cut_interval(arm, from).map(Ok),
+            }
         })
         .await
     }

@@ -100,7 +100,7 @@ impl SessionContext {
         let sentence =
             format!("Switch {switch} to position {on}, and leave it there: the motors are stopped over the link.");
         self.invite(gesture, sentence, INVITATION);
-        self.armed(clearance).await?;
+        self.armed(clearance, arm).await?;
         self.sleep(TURNS).await;
         // That it answers says nothing; what counts is what is seen.
         let _answered = self.disarm(clearance).await;
@@ -133,7 +133,7 @@ impl SessionContext {
         let (switch, on) = (&arm.switch.0, arm.first_on());
         let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
         self.invite(gesture, format!("Switch {switch} to position {on}."), INVITATION);
-        let end = self.armed(clearance).await? + clearance.step().bound() - LAST;
+        let end = self.armed(clearance, arm).await? + clearance.step().bound() - LAST;
         self.sleep(TURNS).await;
         let from = self.now();
         let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");

@@ -7,7 +7,7 @@ use crate::language::units::Pulse;
 use crate::measure::reliability::at_least;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{OVERTIME, StartSeen, Tone, UiEvent};
+use crate::seam::ui::{MotorStep, OVERTIME, StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
 impl SessionContext {
@@ -27,12 +27,23 @@ impl SessionContext {
         let step =
             arm.step("test of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
         let mut ok = self.confirm_in_place(&step, arm).await?;
-        for start in 1..=starts {
+        let (mut start, mut voids) = (1, 0);
+        while start <= starts {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
             self.mind_the_heat(dwell + OVERTIME).await?;
             self.still_confirmed(&mut ok, arm).await?;
-            let heard = self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await?;
+            let heard = match self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await? {
+                Ok(heard) => heard,
+                Err(none) => {
+                    self.arm_switch_off(arm).await?;
+                    if !self.made_again(&mut ok, &mut voids, none).await? {
+                        let rest = MotorStep { starts: starts - start + 1, ..step.clone() };
+                        ok = self.confirm_in_place(&rest, arm).await?;
+                    }
+                    continue;
+                }
+            };
             let facts = self.facts()?;
             let judged = judge(&heard, &facts, pulse, start);
             self.show(UiEvent::Start(judged.clone()));
@@ -48,6 +59,7 @@ impl SessionContext {
                 let why = heard.pushed.map_or_else(|| bad.join(", "), |push| self.why_pushed(&push));
                 return Err(unproved(pulse, &format!("start {start} of {starts}: {why}")));
             }
+            start += 1;
         }
         self.arm_switch_off(arm).await?;
         if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true).await? {

@@ -8,7 +8,7 @@ mod log;
 mod recipes;
 mod stage;
 
-pub use hands::{Hands, keys};
+pub use hands::{Deeds, Hands, keys};
 pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};

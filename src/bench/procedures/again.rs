@@ -1,0 +1,74 @@
+//! What a hand did not do, or did too early: said, and asked whether it is tried again or given up.
+//!
+//! Nothing is judged by it, and nothing that was done is lost. Must not be here: how a start is guarded, what a motor did.
+
+use crate::bench::session::context::{SessionContext, capital};
+use crate::interlock::{Confirmed, Phase, VOIDS};
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Answer, Reply, Tone};
+
+/// A start that says nothing of any motor, with the reason as a sentence.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NoStart {
+    /// It ended before its time, and not by this program.
+    Voided(String),
+    /// Nobody armed while it was invited, or the board did not.
+    Missed(Fault),
+}
+
+impl SessionContext {
+    /// Asks whether what ended in `fault` is tried again. `again`: what comes then, to go on a colon.
+    ///
+    /// # Errors
+    /// The same fault: given up, or nothing may be asked now since any key is a stop.
+    pub(in crate::bench) async fn again_or(&self, fault: Fault, again: &str) -> Result<(), Fault> {
+        if self.phase() != Phase::Still {
+            return Err(fault);
+        }
+        let mut lines = vec![sentence(&fault.to_string())];
+        lines.extend(fault.hint().map(|hint| sentence(&hint)));
+        let choices = vec![
+            ('a', format!("again: {again}")),
+            ('g', "give up: it ends here, and what was done and what is left is said".to_owned()),
+        ];
+        let question = self.question(About::Again, "Again, or give up?", lines, Reply::Choice(choices));
+        match self.ask(question).await {
+            Answer::Chosen('a') => Ok(()),
+            _ => Err(fault),
+        }
+    }
+
+    /// A start that was none is made again: `true` under the same word, which allows that [`VOIDS`] times a value, `false`
+    /// once its question was answered anew.
+    ///
+    /// # Errors
+    /// Given up.
+    pub(in crate::bench) async fn made_again(
+        &self,
+        ok: &mut Confirmed,
+        voids: &mut u32,
+        none: NoStart,
+    ) -> Result<bool, Fault> {
+        let fault = match none {
+            NoStart::Voided(why) => {
+                self.line(Tone::Warning, format!("{why} This start does not count: no motor is judged by it."));
+                if *voids < VOIDS && self.interlock().start_voided(ok).is_ok() {
+                    *voids += 1;
+                    self.line(Tone::Plain, "It is made again under the same word.");
+                    return Ok(true);
+                }
+                Fault::Hand(format!("{} starts running did not count", *voids + 1))
+            }
+            NoStart::Missed(fault) => fault,
+        };
+        self.again_or(fault, "the question of this start comes once more").await?;
+        *voids = 0;
+        Ok(false)
+    }
+}
+
+/// As a sentence of its own.
+fn sentence(text: &str) -> String {
+    let text = capital(text);
+    if text.ends_with(['.', '?', '!']) { text } else { format!("{text}.") }
+}
