@@ -14,6 +14,7 @@ mod prompts;
 mod spied;
 pub(crate) mod stand;
 mod stop;
+mod strip;
 mod together;
 mod watch;
 mod words;
