@@ -126,7 +126,7 @@ pub fn page(
     closing: impl FnOnce(Fault) -> Script + 'static,
 ) -> Result<(), Fault> {
     let link = peer.link();
-    let style = Style { colour: out.colour, plain: out.plain };
+    let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
     // Nothing of a craft's record is read or written here.
     let setup = Setup {
         crafts: PathBuf::from("."),
@@ -168,7 +168,7 @@ fn world(
 ) -> Result<RealWorld, Fault> {
     // A terminal that cannot move its cursor has nothing redrawn either.
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    let style = Style { colour: out.message_colour, plain: out.plain || dumb };
+    let style = Style { colour: out.message_colour, plain: out.plain || dumb, ascii: out.ascii };
     let Sitting { crafts, radio_card, name: recipe, history, .. } = sitting;
     let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false, guardian };
     started(setup, style)

@@ -29,6 +29,8 @@ pub struct Output {
     pub colour: bool,
     /// Whether standard error may be coloured.
     pub message_colour: bool,
+    /// Whether the terminal shows no more than ASCII.
+    pub ascii: bool,
     failed: bool,
     /// JSON was asked for, and nothing of it was written yet.
     owes_json: bool,
@@ -58,6 +60,7 @@ impl Output {
             plain,
             colour: wanted && std::io::stdout().is_terminal(),
             message_colour: wanted && std::io::stderr().is_terminal(),
+            ascii: ascii_only(|name| std::env::var_os(name)),
             failed: false,
             owes_json: false,
             errors: Vec::new(),
@@ -150,12 +153,35 @@ fn colour_wanted(var: impl Fn(&str) -> Option<std::ffi::OsString>) -> bool {
     !refused && !dumb
 }
 
+/// Whether the locale names a character set other than UTF-8. Where none is named at all nothing is known, and terminals of
+/// today show UTF-8.
+/// Source of the order: POSIX.1-2017, Base Definitions, 8.2.
+fn ascii_only(var: impl Fn(&str) -> Option<std::ffi::OsString>) -> bool {
+    let named = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(var).find(|value| !value.is_empty());
+    named.is_some_and(|value| {
+        let value = value.to_string_lossy().to_lowercase();
+        !value.contains("utf-8") && !value.contains("utf8")
+    })
+}
+
 #[cfg(test)]
 mod tests {
-    use super::colour_wanted;
+    use super::{ascii_only, colour_wanted};
 
     fn with(pairs: &[(&str, &str)]) -> bool {
         colour_wanted(|name| pairs.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).into()))
+    }
+
+    #[test]
+    fn the_locale_can_refuse_more_than_ascii() {
+        let with = |pairs: &[(&str, &str)]| {
+            ascii_only(|name| pairs.iter().find(|(n, _)| *n == name).map(|(_, v)| (*v).into()))
+        };
+        assert!(!with(&[]));
+        assert!(!with(&[("LANG", "de_DE.UTF-8")]));
+        assert!(!with(&[("LC_ALL", ""), ("LC_CTYPE", "C.utf8"), ("LANG", "C")]));
+        assert!(with(&[("LC_ALL", "C"), ("LANG", "en_GB.UTF-8")]));
+        assert!(with(&[("LANG", "en_GB.ISO-8859-1")]));
     }
 
     /// An empty `NO_COLOR` counts as unset: <https://no-color.org>.

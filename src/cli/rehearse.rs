@@ -68,7 +68,7 @@ impl Rehearse {
                 return Exit::Document;
             }
         };
-        let style = Style { colour: out.colour, plain: out.plain };
+        let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
         let craft = match self.fleet {
             Some(count) => self.many(&script, kind, count, style, out),
             None => vec![self.single(&script, kind, style, out)],

@@ -2,6 +2,7 @@
 //!
 //! Knows records, plans and findings. Must not know links, terminals or how a command was called.
 
+pub mod ascii;
 pub mod cautions;
 pub mod checked;
 pub mod crafts;

@@ -7,4 +7,6 @@ pub struct Style {
     pub colour: bool,
     /// Linear: `name: value`, one fact a line, no frames, nothing redrawn.
     pub plain: bool,
+    /// The terminal shows no more than ASCII.
+    pub ascii: bool,
 }

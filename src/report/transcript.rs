@@ -117,7 +117,7 @@ impl Transcript {
         };
         match drawn {
             // Nobody reads a page in a transcript: it changes all the time and ends without a word.
-            Drawn::Passing(_) | Drawn::Page(_) | Drawn::PageEnds => String::new(),
+            Drawn::Passing(_) | Drawn::Strip(_) | Drawn::Page(_) | Drawn::PageEnds => String::new(),
             Drawn::Lines(lines) | Drawn::Urgent(lines) => {
                 let mut text = self.flush();
                 text.push_str(&self.lines(lines));

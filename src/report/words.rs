@@ -2,6 +2,7 @@
 //!
 //! Promises: no line grows over its width unless a single word is longer. Must not be here: what is said.
 
+use rustyline::GraphemeClusterMode;
 use std::time::Duration;
 
 /// Breaks text into lines of at most `width` characters at its spaces. Never empty.
@@ -11,7 +12,7 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut line = String::new();
     let mut length = 0;
     for word in text.split(' ').filter(|word| !word.is_empty()) {
-        let letters = word.chars().count();
+        let letters = columns(word);
         if length > 0 && length + 1 + letters > width {
             lines.push(std::mem::take(&mut line));
             length = 0;
@@ -25,6 +26,23 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
     }
     lines.push(line);
     lines
+}
+
+/// Columns that a text takes: a wide letter takes two.
+#[must_use]
+pub fn columns(text: &str) -> usize {
+    usize::from(GraphemeClusterMode::WcWidth.width(text))
+}
+
+/// As much of a text as so many columns hold.
+#[must_use]
+pub fn fit(text: &str, most: usize) -> String {
+    let mut used = 0;
+    let fits = |c: &char| {
+        used += columns(c.encode_utf8(&mut [0; 4]));
+        used <= most
+    };
+    text.chars().take_while(fits).collect()
 }
 
 /// A time for people: `300 ms`, `2.5 s`, `20 s`, `3 min`.

@@ -9,6 +9,7 @@ pub mod fault;
 pub mod guardian;
 pub mod page;
 mod question;
+pub mod strip;
 pub mod ui;
 
 use crate::board::signals::Identity;

@@ -7,6 +7,7 @@ use crate::language::recipe::{File, Switch};
 use crate::language::units::Pulse;
 use crate::plan::step::Plan;
 use crate::seam::page::Page;
+use crate::seam::strip::Strip;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -203,6 +204,8 @@ pub enum UiEvent {
     },
     /// Something to do by hand now; the second is the sentence, the third how long it may take.
     Invite(Gesture, String, Duration),
+    /// What is going on under whatever is asked, in place of what stood there; `None`: nothing is.
+    Strip(Option<Strip>),
     /// A passing state that replaces the one before, such as a live value.
     Passing(String),
     /// One start of an idle search.

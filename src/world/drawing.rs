@@ -1,6 +1,6 @@
 //! The drawing thread: paints what comes, in order, on the terminal or on a stream of the process.
 //!
-//! Promises: of pages only the newest one is drawn, so a frozen screen piles none up; who has gone away from our
+//! Promises: of pages and strips only the newest one is drawn, so a frozen screen piles none up; who has gone away from our
 //! standard output is noticed. Must not be here: what is painted.
 
 use super::mailbox::{Mailbox, held};
@@ -30,11 +30,16 @@ pub(super) struct Drawing {
     pub(super) height: Arc<AtomicUsize>,
     /// The page to be drawn next: a frozen screen piles none up.
     pub(super) page: NewestPage,
+    /// The strip to be drawn next, likewise.
+    pub(super) strip: NewestStrip,
     pub(super) mailbox: Mailbox,
 }
 
 /// Where the newest page lies.
 pub(super) type NewestPage = Arc<Mutex<Option<Box<Page>>>>;
+
+/// Where the newest strip lies.
+pub(super) type NewestStrip = Arc<Mutex<Option<Drawn>>>;
 
 /// Draws until the end, and says whether it was told to end; on the terminal or on a stream of the process.
 pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sender<()>) -> bool {
@@ -59,6 +64,10 @@ pub(super) fn draw(with: Drawing, paints: &Receiver<(Time, Paint)>, done: &Sende
         let paint = match paint {
             Paint::Page => match held(&with.page).take() {
                 Some(page) => Paint::UiEvent(Drawn::Page(page)),
+                None => continue,
+            },
+            Paint::Strip => match held(&with.strip).take() {
+                Some(strip) => Paint::UiEvent(strip),
                 None => continue,
             },
             paint => paint,

@@ -1,9 +1,9 @@
-//! What is written to the terminal, in order: lines, and one line at the bottom that changes.
+//! What is written to the terminal, in order: lines, one line at the bottom that changes, and the strip below it.
 //!
-//! Promises: while a question is open nothing else is printed but what cannot wait; without a moving
-//! cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
+//! Promises: while a question is open nothing else is printed but what cannot wait; the strip never scrolls and never
+//! stands in what is typed; without a moving cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
 
-use super::line::view::{Laid, View};
+use super::line::view::{Laid, View, columns_of};
 use super::paged::Paged;
 use super::screen::{Drawn, PageDraw, PageOut};
 use crate::measure::time::Time;
@@ -20,6 +20,8 @@ pub(super) enum Paint {
     UiEvent(Drawn),
     /// A page lies ready: only the newest one is ever drawn.
     Page,
+    /// A strip lies ready, likewise.
+    Strip,
     /// A question opens: its lines, and what stands before the typed text.
     Question(Vec<String>, String),
     /// What was typed so far.
@@ -48,6 +50,7 @@ pub(super) struct Painter {
     line: Option<View>,
     /// The rows of it on the screen.
     laid: Option<Laid>,
+    strip: Option<String>,
     passing: Option<String>,
     passed: Option<Time>,
     held: Vec<Drawn>,
@@ -59,6 +62,8 @@ pub(super) struct Painter {
 }
 
 const WORLD: &str = "world> ";
+/// On so many rows or fewer there is no strip.
+const FEW: usize = 4;
 
 impl Painter {
     pub(super) fn new(redraws: bool, pages: Box<dyn PageDraw>) -> Self {
@@ -69,6 +74,7 @@ impl Painter {
             world: None,
             line: None,
             laid: None,
+            strip: None,
             passing: None,
             passed: None,
             held: Vec::new(),
@@ -91,6 +97,7 @@ impl Painter {
         self.clear_bottom(&mut out, width, &paint);
         match paint {
             Paint::UiEvent(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
+            Paint::UiEvent(Drawn::Strip(strip)) => self.strip(&mut out, now, strip),
             Paint::UiEvent(drawn) if self.question.is_some() => self.held.push(drawn),
             Paint::UiEvent(Drawn::Passing(_)) if self.line.is_some() => {}
             Paint::UiEvent(drawn) => self.shown(&mut out, now, drawn),
@@ -114,9 +121,9 @@ impl Painter {
                 }
             }
             Paint::World(line) => self.world = line,
-            Paint::Page => {}
+            Paint::Page | Paint::Strip => {}
             Paint::Line(view) => {
-                (self.passing, self.world) = (None, None);
+                (self.passing, self.world, self.strip) = (None, None, None);
                 self.line = Some(view);
             }
             Paint::LineDone(view, _) => {
@@ -132,12 +139,13 @@ impl Painter {
                     self.lines(&mut out, &view.done().lay(width).rows);
                 }
                 self.line = None;
+                self.strip = None;
                 self.passing = None;
                 self.question = None;
                 self.world = None;
             }
         }
-        self.draw_bottom(&mut out, width);
+        self.draw_bottom(&mut out, (width, usize::from(size.1)));
         out
     }
 
@@ -151,8 +159,8 @@ impl Painter {
                 let line = self.world_line();
                 match self.paged.show(now, page, line.as_deref(), size) {
                     PageOut::Whole(bytes) => {
-                        if first && self.bottom().is_some() {
-                            out.push_str("\r\u{1b}[K");
+                        if first && let Some(laid) = self.laid.take() {
+                            laid.clear(out, usize::from(size.0));
                         }
                         self.passing = None;
                         out.push_str(&bytes);
@@ -171,6 +179,11 @@ impl Painter {
             },
             Paint::UiEvent(drawn @ (Drawn::Lines(_) | Drawn::Passing(_))) => {
                 self.held.push(drawn);
+                None
+            }
+            // Below a page there is no room for it; it stands again once the page is left.
+            Paint::UiEvent(Drawn::Strip(strip)) => {
+                self.strip = strip;
                 None
             }
             Paint::World(line) => {
@@ -208,21 +221,40 @@ impl Painter {
 
     fn shown(&mut self, out: &mut String, now: Time, drawn: Drawn) {
         match drawn {
-            Drawn::Page(_) | Drawn::PageEnds => {}
+            Drawn::Page(_) | Drawn::PageEnds | Drawn::Strip(_) => {}
             Drawn::Lines(these) | Drawn::Urgent(these) => {
                 self.passing = None;
                 self.lines(out, &these);
             }
             Drawn::Passing(text) if self.redraws => self.passing = Some(text),
             Drawn::Passing(text) => {
-                let due = self.passed.is_none_or(|passed| now.since(passed) >= PASSING);
-                if due && self.passing.as_ref() != Some(&text) {
+                if self.due(now) && self.passing.as_ref() != Some(&text) {
                     self.passed = Some(now);
                     self.lines(out, std::slice::from_ref(&text));
                     self.passing = Some(text);
                 }
             }
         }
+    }
+
+    /// Whether it is time for another line of what changes all the time.
+    fn due(&self, now: Time) -> bool {
+        self.passed.is_none_or(|passed| now.since(passed) >= PASSING)
+    }
+
+    /// The strip: below the input, or as a line where it says something new and nothing is being typed.
+    fn strip(&mut self, out: &mut String, now: Time, strip: Option<String>) {
+        if !self.redraws
+            && let Some(text) = strip.as_ref().filter(|text| !text.is_empty())
+            && self.strip.as_ref() != Some(text)
+        {
+            if !self.due(now) || self.question.is_some() || self.line.is_some() || self.world.is_some() {
+                return;
+            }
+            self.passed = Some(now);
+            self.lines(out, std::slice::from_ref(text));
+        }
+        self.strip = strip;
     }
 
     fn lines(&mut self, out: &mut String, lines: &[String]) {
@@ -248,8 +280,6 @@ impl Painter {
         if self.redraws {
             if let Some(laid) = self.laid.take() {
                 laid.clear(out, width);
-            } else if self.bottom().is_some() {
-                out.push_str("\r\u{1b}[K");
             }
             return;
         }
@@ -258,6 +288,7 @@ impl Painter {
         }
         let stays = matches!(paint, Paint::Echo(_) | Paint::World(Some(_)) | Paint::Line(_))
             || (matches!(paint, Paint::UiEvent(Drawn::Lines(_) | Drawn::Passing(_))) && self.question.is_some())
+            || matches!(paint, Paint::UiEvent(Drawn::Strip(_)))
             || (matches!(paint, Paint::UiEvent(Drawn::Passing(_))) && self.line.is_some());
         if !stays && !self.standing.is_empty() {
             out.push_str("\r\n");
@@ -265,8 +296,8 @@ impl Painter {
         }
     }
 
-    fn draw_bottom(&mut self, out: &mut String, width: usize) {
-        let bottom = self.bottom().unwrap_or_default();
+    fn draw_bottom(&mut self, out: &mut String, (width, height): (usize, usize)) {
+        let bottom = self.bottom();
         if self.redraws
             && self.question.is_none()
             && let Some(view) = &self.line
@@ -277,9 +308,17 @@ impl Painter {
             return;
         }
         if self.redraws {
-            cut(out, &bottom, width.saturating_sub(1));
+            let room = width.saturating_sub(1);
+            let mut rows: Vec<String> = bottom.iter().map(|bottom| cut(bottom, room)).collect();
+            // On a screen of a few rows what is asked comes first.
+            rows.extend(self.strip.iter().filter(|_| height > FEW).map(|strip| cut(strip, room)));
+            if let Some(laid) = Laid::bottom(rows, bottom.is_some()) {
+                laid.draw(out);
+                self.laid = Some(laid);
+            }
             return;
         }
+        let bottom = bottom.unwrap_or_default();
         // Nothing is redrawn: what was added is added, anything else begins a new line.
         match bottom.strip_prefix(self.standing.as_str()) {
             Some(added) => out.push_str(added),
@@ -292,20 +331,21 @@ impl Painter {
     }
 }
 
-/// Adds text cut to a number of columns, colour left out of the count.
-fn cut(out: &mut String, text: &str, columns: usize) {
-    let (mut shown, mut escape, mut coloured) = (0, false, false);
+/// Text cut to a number of columns, colour left out of the count.
+fn cut(text: &str, columns: usize) -> String {
+    let (mut out, mut shown, mut escape, mut coloured) = (String::new(), 0, false, false);
     for c in text.chars() {
         if escape || c == '\u{1b}' {
             escape = c != 'm';
             coloured = true;
             out.push(c);
-        } else if shown < columns {
-            shown += 1;
+        } else if shown + columns_of(c) <= columns {
+            shown += columns_of(c);
             out.push(c);
         }
     }
     if coloured {
         out.push_str("\u{1b}[0m");
     }
+    out
 }

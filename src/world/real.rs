@@ -75,6 +75,7 @@ pub struct RealWorld {
     paint: Sender<(Time, Paint)>,
     painted: Receiver<()>,
     page: drawing::NewestPage,
+    strip: drawing::NewestStrip,
     width: Arc<AtomicUsize>,
     over: Arc<AtomicBool>,
     world_lines: WorldLines,
@@ -97,7 +98,7 @@ impl RealWorld {
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(raw_terminal::WIDTH));
         let height = Arc::new(AtomicUsize::new(raw_terminal::HEIGHT));
-        let page = drawing::NewestPage::default();
+        let (page, strip) = (drawing::NewestPage::default(), drawing::NewestStrip::default());
         let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
         let (paint, paints) = channel();
         let redraws = screen.redraws();
@@ -127,6 +128,7 @@ impl RealWorld {
             width: width.clone(),
             height,
             page: page.clone(),
+            strip: strip.clone(),
             mailbox: mailbox.clone(),
         };
         helper::start("screen", &mailbox, move || drawing::draw(drawing, &paints, &done))?;
@@ -144,6 +146,7 @@ impl RealWorld {
             paint,
             painted,
             page,
+            strip,
             width,
             over,
             world_lines,
@@ -291,6 +294,12 @@ impl World for RealWorld {
                 let waits = super::mailbox::held(&self.page).replace(page).is_some();
                 if !waits {
                     self.paint(Paint::Page);
+                }
+            }
+            Effect::Show(shown @ UiEvent::Strip(_)) => {
+                let drawn = self.screen.shown(&shown, width);
+                if held(&self.strip).replace(drawn).is_none() {
+                    self.paint(Paint::Strip);
                 }
             }
             Effect::Show(shown) => self.paint(Paint::UiEvent(self.screen.shown(&shown, width))),

@@ -15,6 +15,8 @@ pub enum Drawn {
     Urgent(Vec<String>),
     /// One line that replaces the passing line before it.
     Passing(String),
+    /// What is going on under what is asked, in one row below the input; `None`: nothing is.
+    Strip(Option<String>),
     /// The live page, in place of the one before it.
     Page(Box<Page>),
     /// The live page is left.

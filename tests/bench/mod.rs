@@ -15,6 +15,7 @@ mod prompts;
 mod spied;
 pub(crate) mod stand;
 mod stop;
+mod strip;
 mod together;
 mod watch;
 mod words;

@@ -18,13 +18,14 @@ fn calm() -> Screen {
 }
 
 fn plain() -> Screen {
-    Screen::new(Style { plain: true, colour: true })
+    Screen::new(Style { plain: true, colour: true, ascii: false })
 }
 
 fn text(drawn: Drawn) -> String {
     match drawn {
         Drawn::Lines(lines) | Drawn::Urgent(lines) => lines.join("\n"),
         Drawn::Passing(line) => line,
+        Drawn::Strip(row) => row.unwrap_or_default(),
         Drawn::Page(_) | Drawn::PageEnds => panic!("a page is no text"),
     }
 }
@@ -273,7 +274,7 @@ fn an_idle_search_without_speeds_has_no_plot() {
 /// Everything that colour marks is said in words too: without its escapes the coloured page is the uncoloured one.
 #[test]
 fn colour_adds_nothing_but_colour() {
-    let coloured = Screen::new(Style { colour: true, plain: false });
+    let coloured = Screen::new(Style { colour: true, ..Style::default() });
     let strip = |text: &str| {
         let mut rest = String::new();
         let mut parts = text.split("\u{1b}[");
@@ -288,4 +289,55 @@ fn colour_adds_nothing_but_colour() {
     }
     let lines = coloured.question(&question(), WIDTH).join("\n");
     assert_eq!(strip(&lines).replace(' ', ""), calm().question(&question(), WIDTH).join("\n").replace(' ', ""));
+}
+
+/// One row each: the widest first, then as a phone's terminal has it, then for a screen reader.
+#[test]
+fn a_strip_is_one_row() {
+    use quadjig::seam::strip::{Now, Strip, TimeLeft};
+    let time = |left: u64, whole: u64| {
+        Some(TimeLeft { left: Duration::from_millis(left), whole: Duration::from_millis(whole) })
+    };
+    let switch =
+        |position| Now::Switch { switch: Switch("B".to_owned()), pulse: Some(Pulse(1507)), position, asked: Some(2) };
+    let motor = |corner: &str, trace: &[u32]| Now::Motor {
+        corner: corner.to_owned(),
+        rpm: trace.last().copied(),
+        output: 1120,
+        trace: trace.to_vec(),
+    };
+    let turning = vec![
+        Now::Armed(true),
+        motor("front left", &[0, 1200, 4000, 8900, 11_200, 11_240, 11_236, 11_244]),
+        motor("front right", &[0, 1100, 3900, 8700, 11_150, 11_190, 11_191, 11_183]),
+        motor("rear right", &[0, 0, 0, 400, 1900, 900, 0, 0]),
+        motor("rear left", &[]),
+    ];
+    let all = [
+        Strip { now: vec![switch(Some(1))], time: time(57_000, 60_000) },
+        Strip { now: vec![switch(None)], time: time(3000, 20_000) },
+        Strip { now: turning, time: time(1400, 4000) },
+        Strip {
+            now: vec![
+                Now::Missing("now to the other side, the left"),
+                Now::Moves { channel: 1, pulse: Pulse(1500), between: (Pulse(1498), Pulse(1820)) },
+            ],
+            time: time(110_000, 120_000),
+        },
+        Strip { now: vec![Now::Attitude(-12, 3)], time: None },
+        Strip {
+            now: vec![Now::Throttle { pulse: Some(Pulse(1244)), low: false }, Now::Pack(Some(778)), Now::Radio(false)],
+            time: None,
+        },
+    ];
+    let mut rows = Vec::new();
+    for width in [80, 60, 40] {
+        for strip in &all {
+            let row = text(calm().shown(&UiEvent::Strip(Some(strip.clone())), width));
+            assert!(row.chars().count() < width, "{row}");
+            rows.push(row);
+        }
+    }
+    rows.extend(all.iter().map(|strip| text(plain().shown(&UiEvent::Strip(Some(strip.clone())), WIDTH))));
+    insta::assert_snapshot!(rows.join("\n"));
 }

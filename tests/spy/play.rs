@@ -194,7 +194,7 @@ impl<'a> Scene<'a> {
             Some(_) => sitting(&sheets),
         };
         let mut operator = Sits { hands: self.hands, lines: self.typed.unwrap_or_default().into() };
-        let mut transcript = Transcript::new(Style { colour: false, plain: true });
+        let mut transcript = Transcript::new(Style { plain: true, ..Style::default() });
         let mut screen = String::new();
         let mut seen = |_: Time, seen: Seen<'_>| screen.push_str(&transcript.seen(&seen));
         let began = self.board.now();

@@ -351,7 +351,7 @@ fn tab_completes_words_lists_several_and_finds_files() {
 /// A hint stands below, where it can't be taken for typed; what is typed goes with it, and it leaves with the line.
 #[test]
 fn a_hint_stands_under_the_line() {
-    let mut person = Person::sits(60, Style { colour: true, plain: false }, None);
+    let mut person = Person::sits(60, Style { colour: true, ..Style::default() }, None);
     person.types("idle start at 1100 ");
     let long = "  step PULSE (by hand | until all spin) [at most PULSE] [fo";
     person.sees(|screen| screen == format!("wren> idle start at 1100\n{}", long[..59].trim_end()));

@@ -8,6 +8,7 @@ mod line;
 mod page;
 mod ports;
 mod reconnect;
+mod strip;
 mod terminal;
 mod virtual_wire;
 mod wires;

@@ -44,6 +44,7 @@ impl RunState {
     /// # Errors
     /// The recipe cannot be planned for this board as it is now, or a value left the approved range.
     pub fn plan(&mut self, bench: &SessionContext, job: &RunJob) -> Result<Plan, Fault> {
+        bench.watches().knows(&self.card);
         self.progress.battery = match bench.pack() {
             Pack::In => Battery::In,
             Pack::Out => Battery::Out,

@@ -19,10 +19,10 @@ pub(in crate::bench) const LOOK: Duration = Duration::from_millis(20);
 /// How long it may be unsure who is there, and how, while the battery goes in: the age that any flag may have.
 const UNSURE: Duration = Duration::from_millis(2300);
 /// A roll stick or a tilt must be seen to move this much.
-const WIGGLE_US: i32 = 150;
+pub(in crate::bench) const WIGGLE_US: i32 = 150;
 /// Left and right belong together within this time; what came long before is not looked through again.
 const WIGGLE_WITHIN: Duration = Duration::from_secs(10);
-const TILT_DEG: f64 = 10.0;
+pub(in crate::bench) const TILT_DEG: f64 = 10.0;
 
 impl SessionContext {
     /// Has the battery plugged in, with everything measured at that moment that makes it safe. Gives what showed that the

@@ -8,6 +8,7 @@ use crate::bench::monitor::page_state::Monitor;
 use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
 use crate::bench::session::prompt::Prompt;
+use crate::bench::session::strip::Watched;
 use crate::bench::session::timings::Timings;
 use crate::bench::session::witness::Witness;
 use crate::board::sheet::{Settings, Sheet};
@@ -61,6 +62,7 @@ pub struct SessionContext {
     /// What of it was settled by the reading at the beginning, and is still to be noted.
     pub(in crate::bench) settled: RefCell<Settings>,
     witness: RefCell<Witness>,
+    watched: RefCell<Watched>,
     pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
 }
@@ -85,6 +87,7 @@ impl Default for SessionContext {
             ledger: RefCell::default(),
             settled: RefCell::default(),
             witness: RefCell::default(),
+            watched: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),
         }
@@ -151,6 +154,10 @@ impl SessionContext {
 
     pub(in crate::bench) fn witness(&self) -> RefMut<'_, Witness> {
         self.witness.borrow_mut()
+    }
+
+    pub(in crate::bench) fn watches(&self) -> RefMut<'_, Watched> {
+        self.watched.borrow_mut()
     }
 
     /// The moment of the event being handled.
@@ -242,8 +249,14 @@ impl SessionContext {
 
     /// Shows something.
     pub fn show(&self, shown: UiEvent) {
-        self.witness().sees(self.now(), &shown);
+        self.sees(&shown);
         self.act(Effect::Show(shown));
+    }
+
+    /// What has to be known of all that is shown.
+    pub(in crate::bench) fn sees(&self, shown: &UiEvent) {
+        self.witness().sees(self.now(), shown);
+        self.watches().shows(self.now(), shown);
     }
 
     /// Shows a line.

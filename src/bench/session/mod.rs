@@ -13,6 +13,7 @@ mod keyboard;
 mod leaving;
 pub mod prompt;
 mod requests;
+mod strip;
 mod timings;
 mod witness;
 
@@ -152,6 +153,7 @@ impl Session {
         self.bench.interlock_mut().judge_hold();
         self.obey(act);
         self.drain(now, act);
+        self.tell_strip(now, act);
         self.asked_for = self.next_wake();
         self.last_event = now;
     }
@@ -278,7 +280,7 @@ impl Session {
                 }
             }
             Order::Say(said) => {
-                self.bench.witness().sees(self.bench.now(), &said);
+                self.bench.sees(&said);
                 act(Effect::Show(said));
             }
             Order::Ends(fault) => self.end_script(fault),

@@ -17,11 +17,14 @@ mod whole;
 
 pub use whole::draw;
 
+use super::ascii;
 use super::style::Style;
 use crate::world::screen::PageDraw;
 
 /// What draws the page in this style.
 #[must_use]
 pub fn drawer(style: Style) -> Box<dyn PageDraw> {
-    if style.plain { Box::new(plain::Plain::default()) } else { Box::new(whole::Whole::new(style.colour)) }
+    let draws: Box<dyn PageDraw> =
+        if style.plain { Box::new(plain::Plain::default()) } else { Box::new(whole::Whole::new(style.colour)) };
+    if style.ascii { Box::new(ascii::Pages(draws)) } else { draws }
 }

@@ -19,16 +19,23 @@ pub(in crate::report) enum Ink {
     Strong,
     Good,
     Warning,
+    /// What motors are about to do, or do: unlike every other warning.
+    Danger,
+    /// What is to be typed.
+    Asked,
 }
 
 impl Ink {
-    /// Source of the numbers: ECMA-48, select graphic rendition.
+    /// Source of the numbers: ECMA-48, select graphic rendition; colours as xterm's table of 256 has them, since what a
+    /// terminal makes of the first sixteen differs. Each is read on a black ground and on a white one, or brings its own.
     fn codes(self) -> &'static str {
         match self {
-            Self::Quiet => "2",
+            Self::Quiet => "38;5;243",
             Self::Strong => "1",
-            Self::Good => "32",
-            Self::Warning => "1;33",
+            Self::Good => "38;5;29",
+            Self::Warning => "1;38;5;131",
+            Self::Danger => "1;38;5;231;48;5;124",
+            Self::Asked => "1;7",
         }
     }
 }

@@ -9,12 +9,13 @@ mod idle;
 pub(super) mod line;
 mod plan;
 mod question;
+mod strip;
 
 pub use question::motor_facts;
 
 use super::page as live;
 use super::words::time;
-use super::{cautions, gate};
+use super::{ascii, cautions, gate};
 use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page};
@@ -65,8 +66,9 @@ impl Screen {
     }
 }
 
-impl Draw for Screen {
-    fn shown(&self, shown: &UiEvent, width: usize) -> Drawn {
+impl Screen {
+    /// In all characters that there are.
+    fn drawn(self, shown: &UiEvent, width: usize) -> Drawn {
         let mut page = Page::new(self.style, width);
         match shown {
             UiEvent::Cautions => Self::cautions(&mut page),
@@ -92,6 +94,9 @@ impl Draw for Screen {
                 page.gap();
             }
             UiEvent::Plan(plan) => plan::plan(&mut page, plan),
+            UiEvent::Strip(strip) => {
+                return Drawn::Strip(strip.as_ref().map(|strip| strip::row(self.style, strip, width)));
+            }
             UiEvent::StepBegins { number, of, title, turns_motors } => {
                 page.gap();
                 page.inked(Ink::Strong, &format!("step {number}/{of}"), &gate::line(title));
@@ -147,21 +152,35 @@ impl Draw for Screen {
         }
         Drawn::Lines(page.lines())
     }
+}
+
+impl Draw for Screen {
+    fn shown(&self, shown: &UiEvent, width: usize) -> Drawn {
+        let drawn = self.drawn(shown, width);
+        if self.style.ascii { ascii::drawn(drawn) } else { drawn }
+    }
 
     fn question(&self, question: &Question, width: usize) -> Vec<String> {
-        question::question(self.style, question, width)
+        let lines = question::question(self.style, question, width);
+        if self.style.ascii { ascii::lines(&lines) } else { lines }
     }
 
     fn prompt(&self) -> &str {
-        if self.style.plain { "your answer: " } else { "  ┃  > " }
+        match (self.style.plain, self.style.ascii) {
+            (true, _) => "your answer: ",
+            (false, false) => "  ┃  > ",
+            (false, true) => "  |  > ",
+        }
     }
 
     fn closed(&self, answered: bool) -> Vec<String> {
-        question::closed(self.style, answered)
+        let lines = question::closed(self.style, answered);
+        if self.style.ascii { ascii::lines(&lines) } else { lines }
     }
 
     fn safe(&self, text: &str) -> String {
-        gate::line(text).into_owned()
+        let safe = gate::line(text);
+        if self.style.ascii { ascii::text(&safe) } else { safe.into_owned() }
     }
 
     fn pages(&self) -> Box<dyn PageDraw> {

@@ -83,11 +83,29 @@ impl View {
 }
 
 /// Columns that a character takes.
-fn columns_of(c: char) -> usize {
+pub(in crate::world) fn columns_of(c: char) -> usize {
     usize::from(GraphemeClusterMode::WcWidth.width(c.encode_utf8(&mut [0; 4])))
 }
 
+/// Columns that a row takes, colour left out of the count.
+fn columns_shown(row: &str) -> usize {
+    let mut escape = false;
+    let shown = row.chars().filter(|c| {
+        let coloured = escape || *c == '\u{1b}';
+        escape = coloured && *c != 'm';
+        !coloured
+    });
+    shown.map(columns_of).sum()
+}
+
 impl Laid {
+    /// Rows that are cut to the screen, the cursor behind the first of them, or before it where that is no `input`.
+    pub fn bottom(rows: Vec<String>, input: bool) -> Option<Self> {
+        let widths: Vec<usize> = rows.iter().map(|row| columns_shown(row)).collect();
+        let column = if input { *widths.first()? } else { 0 };
+        (!rows.is_empty()).then_some(Self { rows, widths, row: 0, column })
+    }
+
     /// Draws the rows from the start of an empty one, and puts the cursor into its place.
     pub fn draw(&self, out: &mut String) {
         out.push_str(&self.rows.join("\r\n"));

@@ -218,7 +218,7 @@ impl Planned {
 
     /// Plays it.
     pub fn sit(mut self) -> Sat {
-        let mut transcript = Transcript::new(Style { colour: false, plain: false });
+        let mut transcript = Transcript::new(Style::default());
         let mut text = String::new();
         let mut seen = |_: Time, seen: Seen<'_>| {
             let told = transcript.seen(&seen);

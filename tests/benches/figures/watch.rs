@@ -56,7 +56,7 @@ fn drawn(hertz: u32, size: (u16, u16)) {
     }
     let (sheet, card) = (shipped::sheet("finch").unwrap().unwrap(), shipped::radio_card("bench").unwrap().unwrap());
     let title = Title { craft: Some("Wren 95".to_owned()), port: "virtual".to_owned() };
-    let mut pages = drawer(Style { colour: true, plain: false });
+    let mut pages = drawer(Style { colour: true, ..Style::default() });
     let mut times = Vec::new();
     let until = now + Duration::from_secs(SECONDS);
     while now < until {

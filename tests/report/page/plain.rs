@@ -9,7 +9,7 @@ use quadjig::world::screen::{PageDraw, PageOut};
 use std::time::Duration;
 
 fn pages() -> Box<dyn PageDraw> {
-    drawer(Style { plain: true, colour: true })
+    drawer(Style { plain: true, colour: true, ascii: false })
 }
 
 fn lines(pages: &mut dyn PageDraw, now: Time, page: &Page) -> Vec<String> {

@@ -139,7 +139,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
     (page.craft, page.port) = (hostile.to_owned(), hostile.to_owned());
     page.channels[5].bands[0].function = hostile.to_owned();
     page.motors[0].name = hostile.to_owned();
-    for style in [Style::default(), Style { plain: true, colour: false }] {
+    for style in [Style::default(), Style { plain: true, ..Style::default() }] {
         let out = drawer(style).draw(NOW, &page, None, LARGE);
         let (text, lines) = match out {
             PageOut::Whole(text) => (text, false),
