@@ -16,14 +16,14 @@ use std::time::Duration;
 /// While anything turns, a flag older than this is enough only beside outputs no older than [`OUTPUTS_BESIDE`].
 pub(super) const FLAG_ALONE: Duration = Duration::from_millis(750);
 const OUTPUTS_BESIDE: Duration = Duration::from_millis(250);
-/// Rates that the guards need, in hertz.
+/// Rates that the guards need, in hertz: parts of the fastest, so that a board sends what is due in one turn.
 pub const RATES: &[(Stream, u32)] = &[
     (Stream::Alive, 10),
     (Stream::Channels, 50),
     (Stream::Outputs, 50),
-    (Stream::Attitude, 20),
+    (Stream::Attitude, 25),
     (Stream::Power, 10),
-    (Stream::Speeds, 20),
+    (Stream::Speeds, 25),
 ];
 
 /// Refuses by name what the board's sheet gives no line for: waiting for it, or checking the link, would not help.

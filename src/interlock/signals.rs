@@ -84,7 +84,7 @@ impl<T: Copy> Stream<T> {
     }
 
     /// All samples later than `after`.
-    pub fn since(&self, after: Time) -> impl Iterator<Item = Sample<T>> + '_ {
+    pub fn since(&self, after: Time) -> impl DoubleEndedIterator<Item = Sample<T>> + '_ {
         let start = self.samples.partition_point(|s| s.at <= after);
         self.samples.range(start..).copied()
     }

@@ -65,7 +65,13 @@ pub enum Push {
 /// commanded pulses in µs. Fewer than [`FEWEST_SAMPLES`] moments show nothing.
 #[must_use]
 pub fn pushes(outputs: &[Vec<f64>], idle: f64) -> bool {
-    medians(outputs).is_some_and(|medians| medians.iter().any(|pulse| (pulse - idle).abs() > AT_IDLE))
+    medians(outputs).is_some_and(|medians| medians.iter().any(|pulse| is_away(*pulse, idle)))
+}
+
+/// Whether a pulse is not idle. Where none of a window's is away, no median of them is.
+#[must_use]
+pub fn is_away(pulse: f64, idle: f64) -> bool {
+    (pulse - idle).abs() > AT_IDLE
 }
 
 /// Why outputs are away from idle, by what they were as they left rest, what they are in the last window, and how long

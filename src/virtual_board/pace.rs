@@ -12,6 +12,8 @@ use std::time::Duration;
 const NANOS: u64 = 1_000;
 /// Bytes that a board keeps for its wire; what does not fit it does not say (*common practice*).
 const BUFFER: u64 = 1024;
+/// Room that is kept for what reaches the other end at once.
+const ROOM: usize = 512;
 /// What chances are for, beside others of the same seed.
 const OUTWARD: u64 = 0xB0A2D;
 const INWARD: u64 = 0x57A71;
@@ -140,7 +142,7 @@ impl Pace {
             return Vec::new();
         }
         // As much room again: it will be filled much alike.
-        let next = Vec::with_capacity(there.len());
+        let next = Vec::with_capacity(there.capacity().min(ROOM));
         std::mem::replace(there, next)
     }
 

@@ -7,7 +7,6 @@ use mavlink::dialects::common::{
     ATTITUDE_DATA, BATTERY_STATUS_DATA, ESC_INFO_DATA, ESC_STATUS_DATA, HEARTBEAT_DATA, RC_CHANNELS_DATA,
     SERVO_OUTPUT_RAW_DATA, SYS_STATUS_DATA,
 };
-use std::sync::Arc;
 use std::time::Duration;
 
 /// Messages that can be sent by themselves.
@@ -49,18 +48,23 @@ impl Stream {
     }
 }
 
-/// What is sent of a moment.
-type Message = Arc<dyn Fn(&mut Wire) + Send + Sync>;
+/// What may be told later than it is dated.
+#[derive(Clone)]
+pub enum Dated {
+    Heartbeat(HEARTBEAT_DATA),
+    Channels(RC_CHANNELS_DATA),
+    Outputs(SERVO_OUTPUT_RAW_DATA),
+}
 
 /// Messages that are told later than they are dated, in the order of their moments.
 #[derive(Clone, Default)]
-pub struct Late(Vec<(Time, Message)>);
+pub struct Late(Vec<(Time, Dated)>);
 
 impl Late {
     /// Has a message told at a moment.
-    pub fn tell(&mut self, at: Time, message: impl Fn(&mut Wire) + Send + Sync + 'static) {
+    pub fn tell(&mut self, at: Time, message: Dated) {
         let place = self.0.partition_point(|(other, _)| *other <= at);
-        self.0.insert(place, (at, Arc::new(message)));
+        self.0.insert(place, (at, message));
     }
 
     /// When the next is due.
@@ -71,7 +75,13 @@ impl Late {
     /// Sends what is due.
     pub fn send(&mut self, now: Time, wire: &mut Wire) {
         let due = self.0.partition_point(|(at, _)| *at <= now);
-        self.0.drain(..due).for_each(|(_, message)| message(wire));
+        for (_, message) in self.0.drain(..due) {
+            match message {
+                Dated::Heartbeat(data) => wire.send(&data),
+                Dated::Channels(data) => wire.send(&data),
+                Dated::Outputs(data) => wire.send(&data),
+            }
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::protocol_variants::Versions;
 use super::rng::bell;
-use super::streams::Telemetry;
+use super::streams::{Dated, Telemetry};
 use super::world::World;
 use crate::measure::time::Time;
 use mavlink::dialects::common::{
@@ -45,17 +45,17 @@ impl World {
         let clock_ms = low_u32(clock / 1000);
         match what {
             Telemetry::Heartbeat => {
-                let data = heartbeat(self.board.armed());
-                self.late.tell(now + self.config.conduct.tells_late[2], move |wire| wire.send(&data));
+                let data = Dated::Heartbeat(heartbeat(self.board.armed()));
+                self.late.tell(now + self.config.conduct.tells_late[2], data);
             }
             Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, &self.config)),
             Telemetry::Channels => {
-                let data = channels(&self.board, clock_ms);
-                self.late.tell(now + self.config.conduct.tells_late[0], move |wire| wire.send(&data));
+                let data = Dated::Channels(channels(&self.board, clock_ms));
+                self.late.tell(now + self.config.conduct.tells_late[0], data);
             }
             Telemetry::Outputs => {
-                let data = outputs(self.outputs, low_u32(clock));
-                self.late.tell(now + self.config.conduct.tells_late[1], move |wire| wire.send(&data));
+                let data = Dated::Outputs(outputs(self.outputs, low_u32(clock)));
+                self.late.tell(now + self.config.conduct.tells_late[1], data);
             }
             Telemetry::Attitude => {
                 let seen = self.seen().noisy(now, self.config.seed);

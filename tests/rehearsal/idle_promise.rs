@@ -158,7 +158,7 @@ fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
 /// A level craft that winds up too fast for the dwell: said so with the figure, and never called a tilt.
 #[test]
 fn wind_up_is_said_with_its_figure_and_without_a_side() {
-    for (wind_up, told) in [(8.0, "`for 0.7 s`"), (15.0, "too fast for a search")] {
+    for (wind_up, told) in [(8.0, "`for 0.6 s`"), (15.0, "too fast for a search")] {
         let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
         config.stabiliser.wind_up = wind_up;
         let play = play(&script("idle start at 1060 step 25 until all spin, in 3 starts\n"), config);

@@ -55,7 +55,9 @@ impl SessionContext {
 
     /// What ended the start that was entered then, if anything has.
     pub(in crate::bench) fn ended_early(&self, arm: &ArmSwitch, entered: Time, armed: Time) -> Option<Early> {
-        if let Some(at) = self.went_off(arm, entered) {
+        if self.is_off(arm)
+            && let Some(at) = self.went_off(arm, entered)
+        {
             return Some(Early::Hand(at));
         }
         let (now, ended) = (self.now(), self.stood_still(entered, armed)?);
@@ -67,26 +69,26 @@ impl SessionContext {
 
     /// When the arm switch left its band, once two frames running have said so.
     pub(in crate::bench) fn went_off(&self, arm: &ArmSwitch, entered: Time) -> Option<Time> {
-        let facts = self.facts().ok()?;
+        let interlock = self.interlock();
+        let (facts, live) = (interlock.facts().ok()?, interlock.signals());
         let (mut on, mut off) = (false, None);
-        self.look(|live| {
-            for sample in live.channels.since(entered).filter(|sample| sample.value.count > 0) {
-                match (is_on(&facts, arm, &sample.value), off) {
-                    (true, _) => (on, off) = (true, None),
-                    (false, Some(at)) => return Some(at),
-                    (false, None) if on => off = Some(sample.at),
-                    (false, None) => {}
-                }
+        for sample in live.channels.since(entered).filter(|sample| sample.value.count > 0) {
+            match (is_on(facts, arm, &sample.value), off) {
+                (true, _) => (on, off) = (true, None),
+                (false, Some(at)) => return Some(at),
+                (false, None) if on => off = Some(sample.at),
+                (false, None) => {}
             }
-            None
-        })
+        }
+        None
     }
 
     /// Whether the arm switch is off as last heard.
     pub(in crate::bench) fn is_off(&self, arm: &ArmSwitch) -> bool {
-        let last = self.look(|live| live.channels.last());
+        let interlock = self.interlock();
+        let last = interlock.signals().channels.last();
         let off = |facts: &Facts| last.is_some_and(|last| last.value.count > 0 && !is_on(facts, arm, &last.value));
-        self.facts().is_ok_and(|facts| off(&facts))
+        interlock.facts().is_ok_and(off)
     }
 
     /// Whether the start under way is over: disarmed as told, or its outputs at rest again.
@@ -101,7 +103,7 @@ impl SessionContext {
     /// When outputs that had risen came to rest, or the flag said off where it had said on.
     fn stood_still(&self, entered: Time, armed: Time) -> Option<Time> {
         self.look(|live| {
-            let raised = live.outputs.since(entered).filter(|outputs| !at_rest(&outputs.value)).last();
+            let raised = live.outputs.since(entered).rfind(|outputs| !at_rest(&outputs.value));
             let fell = raised.and_then(|raised| live.outputs.since(raised.at).next()).map(|outputs| outputs.at);
             let told_on = live.armed.since(entered).find(|flag| flag.value).map(|flag| flag.at);
             let told_off = told_on.and_then(|on| live.armed.since(on.max(armed)).find(|flag| !flag.value));

@@ -185,14 +185,20 @@ impl SessionContext {
         if recent < from {
             return None;
         }
-        let motors = self.facts().map_or(4, |facts| facts.corners.len());
+        let motors = self.interlock().facts().map_or(4, |facts| facts.corners.len());
+        // At every message: the way out is short.
+        let away =
+            |outputs: &[u16; 8]| outputs.iter().take(motors).any(|pulse| stabiliser::is_away(f64::from(*pulse), idle));
+        if !self.look(|live| live.outputs.since(recent).any(|s| away(&s.value))) {
+            return None;
+        }
         let by_motor = |moments: Vec<[u16; 8]>| -> Vec<Vec<f64>> {
             (0..motors).map(|motor| moments.iter().map(|outputs| f64::from(outputs[motor])).collect()).collect()
         };
         let (last, level) = self.look(|live| {
             (by_motor(live.outputs.since(recent).map(|s| s.value).collect()), guards::attitude(live, now))
         });
-        // At every message: the way out is short. Outputs at rest were switched off.
+        // Outputs at rest were switched off.
         let rests = self.look(|live| live.outputs.last().is_some_and(|outputs| at_rest(&outputs.value)));
         if rests || !stabiliser::pushes(&last, idle) {
             return None;

@@ -102,7 +102,7 @@ impl MavlinkLink {
             if frame.signed() && self.gate.signing.is_none() && !std::mem::replace(&mut self.others.signed_told, true) {
                 heard.push(LinkEvent::Signed);
             }
-            let told = self.speakers.take(now, frame.sequence, &(frame.id, &frame.payload));
+            let told = self.speakers.take(now, frame.sequence, frame.id, frame.payload);
             if told == Heard::Two && self.others.two_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
                 self.others.two_told = Some(now);
                 heard.push(LinkEvent::TwoSpeakers);

@@ -8,11 +8,10 @@
 //! Must not be here: what two speakers mean.
 
 use crate::measure::time::Time;
-use std::hash::{DefaultHasher, Hash, Hasher};
 use std::time::Duration;
 
 /// A number that comes again after fewer frames than this has not gone round, were three of five frames lost.
-const ROUND: u32 = 100;
+const ROUND: u64 = 100;
 /// A series goes on within so many numbers.
 const NEAR: u8 = 8;
 /// So many numbers back a frame may be late.
@@ -33,13 +32,22 @@ pub(super) enum Heard {
     Two,
 }
 
+/// The frame that had a number last.
+#[derive(Debug, Default, Clone)]
+struct Numbered {
+    /// When it came, counted in frames from 1; 0: none did.
+    at: u64,
+    id: u32,
+    payload: Vec<u8>,
+}
+
 /// The numbers of one sender's frames.
 #[derive(Debug, Default)]
 pub(super) struct Speakers {
     heard: Option<Time>,
-    count: u32,
-    /// By number: when it came last, counted in frames, and what its frame was.
-    numbers: Vec<Option<(u32, u64)>>,
+    count: u64,
+    /// By number; empty where nothing was heard.
+    numbers: Vec<Numbered>,
     /// The series that is heard now, and the one before it.
     heads: (Option<u8>, Option<u8>),
     last: u8,
@@ -49,22 +57,25 @@ pub(super) struct Speakers {
 
 impl Speakers {
     /// Takes a frame's number and contents.
-    pub(super) fn take(&mut self, now: Time, number: u8, contents: &impl Hash) -> Heard {
+    pub(super) fn take(&mut self, now: Time, number: u8, id: u32, payload: &[u8]) -> Heard {
         if self.heard.is_none_or(|heard| now.since(heard) > SILENCE) {
-            *self = Self { numbers: vec![None; 256], last: number, heads: (Some(number), None), ..Self::default() };
+            let numbers = vec![Numbered::default(); 256];
+            *self = Self { numbers, last: number, heads: (Some(number), None), ..Self::default() };
         }
         self.heard = Some(now);
-        self.count = self.count.wrapping_add(1);
-        let mut hasher = DefaultHasher::new();
-        contents.hash(&mut hasher);
-        let frame = (self.count, hasher.finish());
-        let before = self.numbers[usize::from(number)].replace(frame).filter(|(at, _)| frame.0 - at < ROUND);
-        if before.is_some_and(|(_, contents)| contents == frame.1) {
+        self.count += 1;
+        let before = &mut self.numbers[usize::from(number)];
+        let again = before.at > 0 && self.count - before.at < ROUND;
+        before.at = self.count;
+        if again && before.id == id && before.payload == payload {
             return Heard::Again;
         }
+        before.id = id;
+        before.payload.clear();
+        before.payload.extend_from_slice(payload);
         // What follows the frame before it belongs to its series, whatever else had this number.
         let follows = (1..=NEAR).contains(&number.wrapping_sub(self.last));
-        let differs = before.is_some() && !follows;
+        let differs = again && !follows;
         self.last = number;
         self.shown = self.shown << 1 | u64::from(differs || self.turns_to_the_other(number));
         if self.shown.count_ones() >= SHOWN { Heard::Two } else { Heard::New }
