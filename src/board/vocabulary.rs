@@ -3,8 +3,11 @@
 //! A sheet maps a word onto the board's own name and may only make its effect worse.
 
 use super::effect::Effect;
+use crate::language::Reading;
 use crate::language::setting_word::SettingWord;
+use crate::language::sources::Sources;
 use crate::language::units::Unit;
+use std::path::Path;
 
 /// What a word's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -200,6 +203,13 @@ pub const WORDS: &[Word] = &[
 #[must_use]
 pub fn word(name: &str) -> Option<&'static Word> {
     WORDS.iter().find(|w| w.word == name)
+}
+
+/// Reads a recipe and all it uses; no parameter of it may be called after a word. `with` fills its parameters.
+#[must_use]
+pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, String)]) -> Reading {
+    let words: Vec<&str> = WORDS.iter().map(|row| row.word).collect();
+    crate::language::read(sources, file, with, &words)
 }
 
 #[cfg(test)]

@@ -101,8 +101,7 @@ pub fn load(
     with: &WithOption,
     out: &mut Output,
 ) -> Result<Loaded, Exit> {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = crate::language::read(&Disk, recipe, &with.pairs(), &words);
+    let reading = vocabulary::read(&Disk, recipe, &with.pairs());
     let (sheets, wrong) = sheets(sheet, Some(&reading), out)?;
     let (card, card_file) = card(radio, &reading.root, out)?;
     let mut found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));

@@ -122,6 +122,17 @@ pub struct Craft {
     pub turning: Option<Turning>,
 }
 
+impl fmt::Display for Craft {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let turning = match self.turning {
+            None => "",
+            Some(Turning::Inward) => " turning inward",
+            Some(Turning::Outward) => " turning outward",
+        };
+        write!(f, "{}{turning}", self.frame.words())
+    }
+}
+
 /// Layouts of motors. The procedures serve quads first; others are read and checked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "the names are the trade's")]

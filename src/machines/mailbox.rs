@@ -44,6 +44,7 @@ impl Lanes {
             | Event::Opened(..)
             | Event::Stored(..)
             | Event::Record(_)
+            | Event::Recipe(_)
             | Event::Guardian(_, GuardianEvent::Gone)
             | Event::Tick => self.rest.push_back(event),
         }

@@ -248,7 +248,7 @@ impl<'a> Planner<'a> {
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
         self.close_batch();
-        if !self.inputs.by_hand {
+        if !self.inputs.progress.more_follows {
             self.keep(self.recipe().statements.len());
         }
         self.signal_carried();

@@ -27,14 +27,15 @@ pub struct Inputs<'a> {
     pub settings: &'a Settings,
     /// Where the run stands.
     pub progress: Progress,
-    /// A single statement is tried at the bench prompt: more may follow, so no `keep` is implied at the end, and an
-    /// idle may be stepped by hand.
+    /// It is carried out from the bench prompt, where an idle may be stepped by hand.
     pub by_hand: bool,
 }
 
 /// Where a run stands: [`Progress::start`] for a fresh plan, else after a find or a search.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Progress {
+    /// More may follow, as after a single statement at the bench prompt: no `keep` is implied at the end.
+    pub more_follows: bool,
     /// First statement still to do, as an index of the recipe's statements.
     pub next: usize,
     /// The battery, as measured or attested last.

@@ -3,6 +3,7 @@
 //! Promises: what was synced, with its name, outlives a loss of power; of all else, what the disk had come to is up to
 //! whoever cuts it. Must not be here: the order of steps (see `record::files`).
 
+use crate::language::sources::Memory;
 use crate::record::RecordError;
 use crate::record::files::{FileStep, FileSystem, Found};
 use std::collections::{BTreeMap, BTreeSet};
@@ -54,6 +55,13 @@ impl Disk {
     #[must_use]
     pub fn that(step: usize, fault: DiskFault) -> Self {
         Self { fault: Some((step, fault)), ..Self::default() }
+    }
+
+    /// Texts among the files that the operator named.
+    #[must_use]
+    pub fn texts(&self) -> Memory {
+        let text = |(file, bytes): (&PathBuf, &Vec<u8>)| Some((file.clone(), String::from_utf8(bytes.clone()).ok()?));
+        Memory::of(self.named.iter().filter_map(text))
     }
 
     /// How many steps were asked of it.

@@ -8,12 +8,13 @@ pub use super::disk::Disk;
 use super::disk::{CRAFTS, RADIO_CARD};
 use super::operator::{Deed, Operator};
 use crate::bench::session::context::PORT;
+use crate::board::vocabulary;
 use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
 use crate::record::files::{Files, Places};
 use crate::seam::ui::{Question, UiEvent};
-use crate::seam::{Effect, Event, Key, LineRead, PortInfo, SystemSignal, World};
+use crate::seam::{Effect, Event, Key, LineRead, PortInfo, RecipeAsked, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
 use std::time::Duration;
 
@@ -298,6 +299,10 @@ impl World for SimulatedWorld<'_> {
             Effect::OpenRecord(identity) => {
                 let record = self.files.open_record(&mut self.disk, &identity);
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
+            }
+            Effect::ReadRecipe(RecipeAsked { file, with }) => {
+                let reading = vocabulary::read(&self.disk.texts(), &file, &with);
+                self.mailbox.post(self.now, Event::Recipe(Box::new(reading)));
             }
             Effect::Ask(question) => {
                 (self.seen)(self.now, Seen::Asked(&question));

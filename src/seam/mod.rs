@@ -13,6 +13,7 @@ pub mod strip;
 pub mod ui;
 
 use crate::board::signals::Identity;
+use crate::language::Reading;
 use crate::language::known::Known;
 use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
@@ -166,6 +167,15 @@ pub struct LineAsked {
     pub known: Known,
 }
 
+/// A recipe that was named at the prompt.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecipeAsked {
+    /// Its file.
+    pub file: PathBuf,
+    /// Values of its parameters.
+    pub with: Vec<(String, String)>,
+}
+
 /// What came of [`Effect::ReadLine`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LineRead {
@@ -192,6 +202,8 @@ pub enum Event {
     Stored(StoreTicket, Result<(), RecordError>),
     /// A craft's record is open and locked for us, or not.
     Record(Box<Result<CraftRecord, RecordError>>),
+    /// A recipe was read, or not: its findings say why.
+    Recipe(Box<Reading>),
     /// A key, at the moment it came.
     Key(Key),
     /// A paste that the terminal marked as one begins, or more of it came: its text is nobody's answer.
@@ -248,6 +260,8 @@ pub enum Effect {
     Store(StoreTicket, StoreJob),
     /// Open and lock the record of this craft. Answered by [`Event::Record`].
     OpenRecord(Identity),
+    /// Read a recipe with all that it uses. Answered by [`Event::Recipe`].
+    ReadRecipe(RecipeAsked),
     /// Show a question; nothing else is shown until [`Effect::Asked`].
     Ask(Box<Question>),
     /// What was typed so far at the open question.

@@ -1,4 +1,4 @@
-//! The disk: one thread that stores, and that opens and locks a craft's record.
+//! The disk: one thread that stores, that opens and locks a craft's record, and that reads a recipe.
 //!
 //! Promises: jobs are done one after the other, and each is answered. Must not be here: the order of a job's steps (see
 //! `record::files`), what a record says.
@@ -6,9 +6,11 @@
 use super::mailbox::Mailbox;
 use super::replace::{SystemFiles, Trouble};
 use crate::board::signals::Identity;
+use crate::board::vocabulary;
+use crate::language::sources;
 use crate::record::files::{FileStep, FileSystem, Files, Found, Places};
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace, folder};
-use crate::seam::{Event, StoreTicket};
+use crate::seam::{Event, RecipeAsked, StoreTicket};
 use std::io::{self, ErrorKind};
 use std::path::{self, Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -17,6 +19,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 pub(super) enum FileJob {
     Store(StoreTicket, StoreJob),
     OpenRecord(Identity),
+    ReadRecipe(RecipeAsked),
 }
 
 /// Starts the thread. It ends when the sender is dropped and all is done; the receiver hears of it.
@@ -36,6 +39,9 @@ pub(super) fn start(places: Places, mailbox: Mailbox) -> io::Result<(Sender<File
                     Event::Stored(ticket, named(job).and_then(|job| files.store(&mut disk, &job)))
                 }
                 FileJob::OpenRecord(identity) => Event::Record(Box::new(files.open_record(&mut disk, &identity))),
+                FileJob::ReadRecipe(asked) => {
+                    Event::Recipe(Box::new(vocabulary::read(&sources::Disk, &asked.file, &asked.with)))
+                }
             });
         }
         // Nobody waits where the world is gone.

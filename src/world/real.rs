@@ -277,6 +277,7 @@ impl World for RealWorld {
             }
             Effect::Store(ticket, job) => self.file(FileJob::Store(ticket, job)),
             Effect::OpenRecord(identity) => self.file(FileJob::OpenRecord(identity)),
+            Effect::ReadRecipe(asked) => self.file(FileJob::ReadRecipe(asked)),
             Effect::Ask(question) => {
                 if let Some(raw) = &self.raw {
                     held(&self.lines).abandon(raw);

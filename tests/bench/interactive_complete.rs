@@ -35,6 +35,13 @@ fn words_of_the_prompt_are_followed_by_what_they_take() {
     assert_eq!(offered("undo "), (5, vec![]));
     assert_eq!(complete("write old/w", &Known::default()), Offered::File(6));
     assert_eq!(complete("write \"old/w", &Known::default()), Offered::File(7));
+    assert_eq!(complete("run old/w", &Known::default()), Offered::File(4));
+    assert_eq!(complete("run \"old/my craft", &Known::default()), Offered::File(5));
+    for before in ["run old.jig w", "run \"my craft.jig\" w"] {
+        assert_eq!(offered(before), (before.len() - 1, vec!["with".to_owned()]));
+    }
+    assert_eq!(offered("go"), (0, vec!["go on".to_owned()]));
+    assert_eq!(offered("  go o"), (2, vec!["go on".to_owned()]));
 }
 
 #[test]
@@ -43,12 +50,42 @@ fn hints_know_both() {
     assert_eq!(hinted("l"), "look|leave");
     assert_eq!(hinted("re"), "recipe|require|receiver");
     assert_eq!(hinted("write"), "FILE");
+    assert_eq!(hinted("run "), "FILE [with …]");
+    assert_eq!(hinted("go"), "go on");
+    assert_eq!(hinted("go on"), "");
     assert_eq!(hinted("write "), "FILE");
     assert_eq!(hinted("write a"), "");
     assert_eq!(hinted("dry-run "), "STATEMENT");
     assert_eq!(hinted("dry-run order "), "motors");
     assert_eq!(hinted("order "), "motors");
     assert_eq!(hinted("leave"), "");
+}
+
+#[test]
+fn a_recipe_is_named_with_or_without_quotes_and_its_parameters_follow() {
+    let run = |line: &str| match read(line).unwrap() {
+        Asked::Run(asked) => (asked.file.display().to_string(), asked.with),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(run("run first-craft"), ("first-craft.jig".to_owned(), vec![]));
+    assert_eq!(run("run \"my craft.jig\""), ("my craft.jig".to_owned(), vec![]));
+    let pairs = vec![("idle-floor".to_owned(), "1120 us".to_owned()), ("arm-switch".to_owned(), "C".to_owned())];
+    for line in
+        ["run a.jig with idle-floor 1120 us, arm-switch C", "run \"a.jig\"  with  idle-floor  1120 us ,arm-switch C"]
+    {
+        assert_eq!(run(line), ("a.jig".to_owned(), pairs.clone()));
+    }
+    for wrong in [
+        "run",
+        "run a.jig with",
+        "run a.jig with idle-floor",
+        "run a.jig idle-floor 1120 us",
+        "go",
+        "go on now",
+        "continue",
+    ] {
+        assert!(read(wrong).is_err(), "{wrong}");
+    }
 }
 
 #[test]

@@ -425,6 +425,8 @@ impl World for FaultWorld {
                 let record = self.files.open_record(&mut self.disk, &identity);
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
+            // Runs under faults are begun from outside the prompt.
+            Effect::ReadRecipe(asked) => panic!("a recipe was asked for: {asked:?}"),
             Effect::Ask(question) => {
                 self.moment(Moment::Asked);
                 self.unanswered = self.now + UNANSWERED;

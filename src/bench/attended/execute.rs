@@ -7,7 +7,7 @@ use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::interlock::signals::Pack;
-use crate::plan::step::{Action, Plan};
+use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
 use crate::record::JournalLine;
 use crate::seam::fault::Fault;
@@ -29,7 +29,7 @@ pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault
     let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
     bench.journal_begin(&job, &knowledge, &plan.fingerprint, &snapshot).await?;
     bench.show(UiEvent::Plan(Rc::new(plan.clone())));
-    steps(&bench, &job, &mut knowledge, plan).await?;
+    steps(&bench, &job, &mut knowledge, plan, &mut ()).await?;
     let held = bench.look(|live| live.settings.clone());
     let snapshot = bench.store_snapshot_after(&job, &known.identity).await?;
     bench.put_streams_back().await;
@@ -41,15 +41,35 @@ pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault
     finish(&bench, knowledge, (&known.settings, &held), &unsaved_before)
 }
 
+/// Whoever takes up what a run has done as it goes.
+pub trait Follows {
+    /// A step was carried out, and with it every statement before `next`.
+    fn done(&mut self, _knows: &RunState, _plan: &Plan, _step: &Step, _next: usize) {}
+
+    /// Whether any failed test ends it, as somebody is at hand who can see to it.
+    fn ends_on_a_failed_test(&self) -> bool {
+        false
+    }
+}
+
+/// Nobody: what was done stands in the record.
+impl Follows for () {}
+
 /// Carries the steps out; the plan is made again where a step says so.
 ///
 /// # Errors
 /// What ended it before its end; a test that failed is no such end, and stands in `unproved`.
-pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, mut plan: Plan) -> Result<(), Fault> {
+pub async fn steps(
+    bench: &SessionContext,
+    job: &RunJob,
+    knows: &mut RunState,
+    mut plan: Plan,
+    follows: &mut dyn Follows,
+) -> Result<(), Fault> {
     let mut done = 0;
     'planned: loop {
         let of = done + plan.steps.len();
-        for step in &plan.steps {
+        for (at, step) in plan.steps.iter().enumerate() {
             done += 1;
             bench.show(UiEvent::StepBegins {
                 number: done,
@@ -63,15 +83,19 @@ pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, m
                 bench.keep_log(job).await?;
             }
             match carried_out {
-                Ok(false) => {}
+                Ok(false) => {
+                    let next = plan.steps.get(at + 1).map_or(usize::MAX, |next| next.statement);
+                    follows.done(knows, &plan, step, next);
+                }
                 Ok(true) => {
                     bench.say_board_texts();
                     knows.progress.next = step.statement + 1;
+                    follows.done(knows, &plan, step, knows.progress.next);
                     plan = knows.plan(bench, job)?;
                     continue 'planned;
                 }
                 // A test that failed is told at the end; nothing that follows depends on it but the exit code.
-                Err(Fault::Unproved(what)) if !ends_it(&step.act) => {
+                Err(Fault::Unproved(what)) if !ends_it(&step.act) && !follows.ends_on_a_failed_test() => {
                     bench.line(Tone::Warning, format!("Not shown: {what}."));
                     knows.unproved.push(what);
                 }

@@ -30,6 +30,8 @@ impl WallClock {
 pub enum Task {
     /// Carries out a recipe without errors.
     Recipe(Box<Recipe>),
+    /// The same at the bench prompt, where an idle may be stepped by hand.
+    FromPrompt(Box<Recipe>),
     /// Carries out the last statement of a recipe, the others said before; more may follow.
     Statement(Box<Recipe>),
     /// Brings a copy of all settings back.
@@ -43,7 +45,7 @@ impl Task {
     #[must_use]
     pub fn recipe(&self) -> Option<&Recipe> {
         match self {
-            Self::Recipe(recipe) | Self::Statement(recipe) => Some(recipe),
+            Self::Recipe(recipe) | Self::FromPrompt(recipe) | Self::Statement(recipe) => Some(recipe),
             Self::Restore(_) | Self::TakeBack(_) => None,
         }
     }

@@ -20,7 +20,7 @@ mod writing;
 pub use adopt::adopt_board;
 pub use closing::close;
 pub use connect::{Connected, connect, nobody, several};
-pub use execute::{run, steps};
+pub use execute::{Follows, run, steps};
 pub use job::{NamedCard, RunJob, Task, Told, WallClock};
 pub use run_state::{RunState, refusals, with_declared};
 pub use writing::after_restart;

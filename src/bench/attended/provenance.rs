@@ -16,7 +16,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// The disk's reason.
-    pub(super) async fn keep_inputs(&self, job: &RunJob, knows: &RunState) -> Result<Provenance, Fault> {
+    pub(in crate::bench) async fn keep_inputs(&self, job: &RunJob, knows: &RunState) -> Result<Provenance, Fault> {
         let recipe = job.task.recipe();
         let card = job.card.as_ref().map_or(knows.record.radio_card.as_ref(), |named| named.text.as_ref());
         let mut texts: Vec<(Input, String)> = Vec::new();

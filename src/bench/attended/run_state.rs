@@ -50,12 +50,13 @@ impl RunState {
             Pack::Out => Battery::Out,
             Pack::Unknown => Battery::Unknown,
         };
+        self.progress.more_follows = matches!(job.task, Task::Statement(_));
         self.progress.props_off = bench.interlock().props_off();
         self.progress.antenna_on = bench.interlock().antenna_on();
         self.progress.unsaved = bench.ledger.borrow().names();
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
-            Task::Recipe(recipe) | Task::Statement(recipe) => recipe,
+            Task::Recipe(recipe) | Task::FromPrompt(recipe) | Task::Statement(recipe) => recipe,
             Task::TakeBack(wanted) => {
                 return restore::take_back(wanted, &self.sheet, &self.identity, &settings, &self.radio(bench))
                     .map_err(|errors| Fault::Plan(restore::refusals(&errors)));
@@ -74,7 +75,7 @@ impl RunState {
             identity: &self.identity,
             settings: &settings,
             progress: self.progress.clone(),
-            by_hand: matches!(job.task, Task::Statement(_)),
+            by_hand: matches!(job.task, Task::Statement(_) | Task::FromPrompt(_)),
         };
         let plan = compile(&inputs).map_err(|errors: Vec<PlanError>| Fault::Plan(refusals(&errors)))?;
         self.within_approved(&plan)?;

@@ -3,7 +3,11 @@
 //! One table, for reading, completion and help; a word without an arm does not compile. Must not be here: what a word
 //! does.
 
+use crate::seam::RecipeAsked;
 use std::path::PathBuf;
+
+/// Follows the file of a recipe whose parameters are filled in.
+pub(super) const WITH: &str = "with";
 
 /// A word of the prompt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +16,8 @@ pub enum Word {
     Look,
     Watch,
     DryRun,
+    Run,
+    GoOn,
     Undo,
     Recipe,
     Write,
@@ -21,8 +27,18 @@ pub enum Word {
 
 impl Word {
     /// Every word, in the order in which help shows them.
-    pub const ALL: [Self; 8] =
-        [Self::Look, Self::Watch, Self::DryRun, Self::Undo, Self::Recipe, Self::Write, Self::Help, Self::Leave];
+    pub const ALL: [Self; 10] = [
+        Self::Look,
+        Self::Watch,
+        Self::DryRun,
+        Self::Run,
+        Self::GoOn,
+        Self::Undo,
+        Self::Recipe,
+        Self::Write,
+        Self::Help,
+        Self::Leave,
+    ];
 
     /// The word itself, what follows it as help shows it (empty for nothing), and what it does, in a few words.
     const fn row(self) -> (&'static str, &'static str, &'static str) {
@@ -30,6 +46,8 @@ impl Word {
             Self::Look => ("look", "[SUBJECT]", "what is there now; `look` alone gives a summary"),
             Self::Watch => ("watch", "", "a live page until a key is pressed"),
             Self::DryRun => ("dry-run", "STATEMENT", "what a statement would do, without doing it"),
+            Self::Run => ("run", "FILE [with …]", "go through a recipe, with the questions of `quadjig run`"),
+            Self::GoOn => ("go on", "", "plan what is left of the recipe anew, and go through it"),
             Self::Undo => ("undo", "", "take back the last statement that changed the board"),
             Self::Recipe => ("recipe", "", "this session as a recipe, as it would be written"),
             Self::Write => ("write", "FILE", "write this session out as a recipe"),
@@ -42,6 +60,15 @@ impl Word {
     #[must_use]
     pub fn of(text: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|word| word.word() == text)
+    }
+
+    /// The word with which a line begins, and what stands behind it.
+    #[must_use]
+    pub fn begins(line: &str) -> Option<(Self, &str)> {
+        Self::ALL.into_iter().find_map(|word| {
+            let rest = line.strip_prefix(word.word())?;
+            (rest.is_empty() || rest.starts_with(char::is_whitespace)).then_some((word, rest.trim_start()))
+        })
     }
 
     /// The word itself.
@@ -107,6 +134,10 @@ pub enum Asked {
     Watch,
     /// `dry-run` and its statement.
     DryRun(String),
+    /// `run`, with its recipe.
+    Run(RecipeAsked),
+    /// `go on`.
+    GoOn,
     /// `undo`.
     Undo,
     /// `recipe`.
@@ -128,6 +159,12 @@ pub enum NotAsked {
     /// Something has to follow.
     #[error("`{0}` needs {1} behind it")]
     Missing(&'static str, &'static str),
+    /// Behind a recipe stand values of its parameters, or nothing.
+    #[error(
+        "`{0}` is no value of a parameter: `run first-craft.jig with idle-floor 1120 us, arm-switch C` has two, and a \
+         file's name with blanks stands in quotes"
+    )]
+    NoPair(String),
     /// Another word does what this one does elsewhere.
     #[error("`{0}` is no word here: `{1}` does that")]
     Instead(&'static str, &'static str),
@@ -146,11 +183,13 @@ fn subjects() -> String {
 /// A word of the prompt that is not used as it may be.
 pub fn read(line: &str) -> Result<Asked, NotAsked> {
     let line = line.trim();
-    let (first, rest) = line.split_once(char::is_whitespace).map_or((line, ""), |(first, rest)| (first, rest.trim()));
-    if let Some(other) = ["exit", "quit"].into_iter().find(|other| *other == first) {
-        return Err(NotAsked::Instead(other, Word::Leave.word()));
+    let first = line.split(char::is_whitespace).next().unwrap_or_default();
+    for (other, word) in [("exit", Word::Leave), ("quit", Word::Leave), ("go", Word::GoOn), ("continue", Word::GoOn)] {
+        if first == other && Word::begins(line).is_none() {
+            return Err(NotAsked::Instead(other, word.word()));
+        }
     }
-    let Some(word) = Word::of(first) else {
+    let Some((word, rest)) = Word::begins(line) else {
         let bare = line.lines().all(|line| line.trim().is_empty() || line.trim_start().starts_with('#'));
         return Ok(if bare { Asked::Nothing } else { Asked::Statement(line.to_owned()) });
     };
@@ -161,6 +200,11 @@ pub fn read(line: &str) -> Result<Asked, NotAsked> {
         Word::Watch => alone(Asked::Watch),
         Word::DryRun if rest.is_empty() => Err(NotAsked::Missing(word.word(), "a statement")),
         Word::DryRun => Ok(Asked::DryRun(rest.to_owned())),
+        Word::Run if rest.is_empty() => {
+            Err(NotAsked::Missing(word.word(), "the file of a recipe, such as `first-craft.jig`,"))
+        }
+        Word::Run => recipe(rest).map(Asked::Run),
+        Word::GoOn => alone(Asked::GoOn),
         Word::Undo => alone(Asked::Undo),
         // The only one that a header line of a recipe shares: with a title behind it, it is that line.
         Word::Recipe if rest.starts_with('"') => Ok(Asked::Statement(line.to_owned())),
@@ -172,6 +216,38 @@ pub fn read(line: &str) -> Result<Asked, NotAsked> {
         Word::Help => Ok(Asked::Help((!rest.is_empty()).then(|| rest.to_owned()))),
         Word::Leave => alone(Asked::Leave),
     }
+}
+
+/// A recipe's file, and values of its parameters as a `use` line has them.
+fn recipe(text: &str) -> Result<RecipeAsked, NotAsked> {
+    let (file, rest) = file_of(text);
+    let pairs = match behind_with(rest) {
+        Some(pairs) => pairs.split(',').map(pair).collect::<Result<_, _>>()?,
+        None if rest.trim().is_empty() => Vec::new(),
+        None => return Err(NotAsked::NoPair(rest.trim().to_owned())),
+    };
+    // A completed name has a blank behind it.
+    let file = PathBuf::from(file.trim_end());
+    let file = if file.extension().is_none() { file.with_extension("jig") } else { file };
+    Ok(RecipeAsked { file, with: pairs })
+}
+
+/// A file's name, in quotes or up to the first blank, and what stands behind it.
+pub(super) fn file_of(text: &str) -> (&str, &str) {
+    match text.strip_prefix('"') {
+        Some(quoted) => quoted.split_once('"').unwrap_or((quoted, "")),
+        None => text.find(char::is_whitespace).map_or((text, ""), |end| text.split_at(end)),
+    }
+}
+
+fn behind_with(rest: &str) -> Option<&str> {
+    rest.trim_start().strip_prefix(WITH).filter(|pairs| pairs.starts_with(char::is_whitespace))
+}
+
+fn pair(text: &str) -> Result<(String, String), NotAsked> {
+    let pair = text.trim().split_once(char::is_whitespace);
+    let pair = pair.map(|(name, value)| (name.to_owned(), value.trim().to_owned()));
+    pair.ok_or_else(|| NotAsked::NoPair(text.trim().to_owned()))
 }
 
 fn subject(text: &str) -> Result<Subject, NotAsked> {

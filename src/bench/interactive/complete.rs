@@ -3,7 +3,7 @@
 //! Promises: pure; what begins as no word of the prompt is completed as a statement. Must not be here: files,
 //! terminals, the forms of statements (see `language::complete`).
 
-use crate::bench::interactive::commands::{Subject, Word};
+use crate::bench::interactive::commands::{Subject, WITH, Word, file_of};
 use crate::language::complete::{self as language, Candidate};
 use crate::language::known::Known;
 
@@ -20,26 +20,36 @@ pub enum Offered {
 #[must_use]
 pub fn complete(before: &str, known: &Known) -> Offered {
     let indent = before.len() - before.trim_start().len();
-    let Some((first, rest)) = split(before) else {
+    let Some((word, rest)) = split(before) else {
+        if begins_alone(before) {
+            return Offered::Words(indent, matching(&before[indent..], Word::ALL.into_iter().map(row)));
+        }
         let (start, statements) = language::complete(before, known);
-        let mut all = matching(&before[indent..], Word::ALL.into_iter().map(|word| (word.word(), word.about())));
+        let mut all = matching(&before[indent..], Word::ALL.into_iter().map(row));
         all.extend(statements);
         return Offered::Words(start.min(before.len()), all);
     };
     let start = before.len() - rest.len();
-    match Word::of(first) {
+    match word {
         Some(Word::Look) => Offered::Words(start, matching(rest, Subject::ALL.into_iter().map(Subject::row))),
         Some(Word::Help) => {
-            let mut all = matching(rest, Word::ALL.into_iter().map(|word| (word.word(), word.about())));
+            let mut all = matching(rest, Word::ALL.into_iter().map(row));
             all.extend(language::complete(rest, known).1.into_iter().filter(|_| !rest.contains(' ')));
             Offered::Words(start, all)
         }
         Some(Word::Write) => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
+        Some(Word::Run) => match after_file(rest) {
+            None => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
+            Some(begun) => {
+                let with = matching(begun, std::iter::once((WITH, "values of the recipe's parameters")));
+                Offered::Words(before.len() - begun.len(), with)
+            }
+        },
         Some(Word::DryRun) => {
             let (from, all) = language::complete(rest, known);
             Offered::Words(start + from, all)
         }
-        Some(Word::Watch | Word::Undo | Word::Recipe | Word::Leave) | None => {
+        Some(Word::Watch | Word::GoOn | Word::Undo | Word::Recipe | Word::Leave) | None => {
             let (from, all) = language::complete(before, known);
             Offered::Words(from, all)
         }
@@ -49,14 +59,14 @@ pub fn complete(before: &str, known: &Known) -> Offered {
 /// What may follow this text, in a few words.
 #[must_use]
 pub fn hint(text: &str, known: &Known) -> Option<String> {
-    let Some((first, rest)) = split(text) else {
+    let Some((word, rest)) = split(text) else {
         let typed = text.trim();
         return match Word::of(typed) {
             Some(word) => (!word.form().is_empty()).then(|| word.form().to_owned()),
             None => begun(text, known).or_else(|| language::hint(text, known)),
         };
     };
-    match Word::of(first) {
+    match word {
         None => language::hint(text, known),
         Some(Word::DryRun) if !rest.is_empty() => language::hint(rest, known),
         Some(word) => (rest.is_empty() && !word.form().is_empty()).then(|| word.form().to_owned()),
@@ -73,9 +83,33 @@ fn begun(text: &str, known: &Known) -> Option<String> {
     }
 }
 
-/// The first word, and what stands behind the blanks after it.
-fn split(text: &str) -> Option<(&str, &str)> {
-    text.trim_start().split_once([' ', '\t']).map(|(first, rest)| (first, rest.trim_start()))
+/// The word that a line begins with, if it is the prompt's own, and what stands behind the blanks after it; `None` while
+/// it is being typed.
+fn split(text: &str) -> Option<(Option<Word>, &str)> {
+    let text = text.trim_start();
+    match Word::begins(text) {
+        Some((word, _)) if text.len() == word.word().len() => None,
+        Some((word, rest)) => Some((Some(word), rest)),
+        None if begins_alone(text) => None,
+        None => text.split_once([' ', '\t']).map(|(_, rest)| (None, rest.trim_start())),
+    }
+}
+
+/// Whether this is the beginning of one of the prompt's own words that has a blank in it, typed beyond that.
+fn begins_alone(text: &str) -> bool {
+    let text = text.trim_start();
+    text.contains(' ') && Word::ALL.into_iter().any(|word| word.word().starts_with(text))
+}
+
+/// What is typed of the word behind a recipe's file, once that has ended.
+fn after_file(rest: &str) -> Option<&str> {
+    let (_, behind) = file_of(rest);
+    let begun = behind.trim_start();
+    (behind.len() > begun.len()).then_some(begun)
+}
+
+fn row(word: Word) -> (&'static str, &'static str) {
+    (word.word(), word.about())
 }
 
 fn matching<'w>(begun: &str, words: impl Iterator<Item = (&'w str, &'w str)>) -> Vec<Candidate> {

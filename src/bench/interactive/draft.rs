@@ -9,7 +9,7 @@ use crate::board::vocabulary;
 use crate::language::checks::assigned::{Thing, assigned};
 use crate::language::checks::codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::recipe::{File, Recipe, Statement};
+use crate::language::recipe::{Craft, File, Frame, Recipe, Statement};
 use crate::language::sources::Memory;
 use crate::language::{self, Reading, read_statement};
 use crate::plan::checks;
@@ -22,10 +22,21 @@ pub const NAME: &str = "this session";
 const LATER: &[&str] =
     &[codes::NOT_TESTED, codes::UNUSED_SWITCH, codes::UNUSED_GIVEN, codes::UNUSUAL_ORDER, codes::UNDECIDED];
 
-/// Whether a finding says nothing to who has just typed the statement.
-fn is_later(found: &Finding) -> bool {
+/// Whether a finding says nothing to who may still type more.
+pub(in crate::bench) fn is_later(found: &Finding) -> bool {
     let found_by_this = found.code == codes::NOT_ON_CARD && found.severity == Severity::Hint;
     LATER.contains(&found.code) || found_by_this
+}
+
+/// Where a statement that stands came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// It was typed.
+    Hand,
+    /// The statement with this index of the recipe that was run last.
+    Recipe(usize),
+    /// It stood before that recipe began.
+    Earlier,
 }
 
 /// One statement that stands.
@@ -45,6 +56,16 @@ pub struct Kept {
     pub measured: Vec<String>,
     /// Settings that it changed, with the values that it left.
     pub left: Settings,
+    /// Where it came from.
+    pub origin: Origin,
+}
+
+impl Kept {
+    /// Whether all that a statement gives a value has another by this one.
+    #[must_use]
+    pub fn replaces(&self, things: &[Thing]) -> bool {
+        !things.is_empty() && things.iter().all(|thing| self.things.contains(thing))
+    }
 }
 
 /// What was wrong with a statement, and the text that the places stand in.
@@ -87,12 +108,12 @@ impl Draft {
     #[must_use]
     pub fn new(title: &str, sheet: &Sheet) -> Self {
         let frame = match sheet.corners.len() {
-            6 => "hex x",
-            8 => "octo x",
-            _ => "quad x",
+            6 => Frame::HexX,
+            8 => Frame::OctoX,
+            _ => Frame::QuadX,
         };
-        let head = format!("recipe {}\nedition 1\ncraft {frame}\nboard {}\n", quoted(title), quoted(&sheet.board));
-        Self { head, kept: Vec::new() }
+        let craft = Craft { frame, turning: None };
+        Self { head: head(title, craft, [sheet.board.as_str()], []), kept: Vec::new() }
     }
 
     /// Reads a statement below what stands.
@@ -121,6 +142,28 @@ impl Draft {
             }
             _ => Err(remarks),
         }
+    }
+
+    /// Everything that stands, and more below it.
+    #[must_use]
+    pub fn text<'k>(&'k self, below: impl Iterator<Item = &'k str>) -> String {
+        text_of(&self.head, self.kept.iter().map(|kept| kept.text.as_str()).chain(below))
+    }
+
+    /// A recipe begins: the head is its own from here on, and its values replace those that stand.
+    pub fn begins(&mut self, title: &str, recipe: &Recipe) {
+        if let Some(craft) = &recipe.craft {
+            let boards = recipe.boards.iter().map(|board| board.value.as_str());
+            let firmware = recipe.firmware.iter().map(|firmware| firmware.value.0.as_str());
+            self.head = head(title, craft.value, boards, firmware);
+        }
+        self.kept.iter_mut().for_each(|kept| kept.origin = Origin::Earlier);
+    }
+
+    /// Takes a statement of the recipe in that was carried out.
+    pub fn keep_of_recipe(&mut self, kept: Kept) {
+        self.kept.retain(|one| one.origin != Origin::Earlier || !kept.replaces(&one.things));
+        self.kept.push(kept);
     }
 
     /// Takes a statement in that was carried out.
@@ -155,6 +198,18 @@ pub fn things(statement: &Statement) -> Vec<Thing> {
     assigned(statement).into_iter().map(|assigned| assigned.thing).collect()
 }
 
+fn head<'t>(
+    title: &str,
+    craft: Craft,
+    boards: impl IntoIterator<Item = &'t str>,
+    firmware: impl IntoIterator<Item = &'t str>,
+) -> String {
+    let first = format!("recipe {}\nedition 1\ncraft {craft}\n", quoted(title));
+    let boards = boards.into_iter().map(|board| format!("board {}\n", quoted(board)));
+    let firmware = firmware.into_iter().map(|version| format!("require firmware {}\n", quoted(version)));
+    boards.chain(firmware).fold(first, |head, line| head + &line)
+}
+
 fn alone(text: &str, findings: Vec<Finding>) -> Wrong {
     Wrong { files: vec![File { name: NAME.to_owned(), text: text.into() }], findings }
 }
@@ -171,8 +226,7 @@ pub(in crate::bench) fn text_of<'k>(head: &str, lines: impl Iterator<Item = &'k 
 
 /// Reads a whole text.
 pub(in crate::bench) fn read(text: &str) -> Reading {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    language::read(&Memory::of([(NAME, text)]), Path::new(NAME), &[], &words)
+    vocabulary::read(&Memory::of([(NAME, text)]), Path::new(NAME), &[])
 }
 
 /// A text as a string of the language.

@@ -79,6 +79,11 @@ impl InteractiveSession {
             count(lines, "line")
         );
         self.bench.line(Tone::Good, words);
+        if let Some((name, left @ 1..)) = self.left() {
+            let text =
+                format!("Left of {name}, and not in it: {}. `go on` goes through them.", count(left, "statement"));
+            self.bench.line(Tone::Warning, text);
+        }
         Ok(())
     }
 
@@ -112,6 +117,12 @@ impl InteractiveSession {
                         .to_owned(),
                 );
             }
+        }
+        if let Some(under_way) = &state.under_way
+            && let left @ 1.. = under_way.left(&state.draft).len()
+        {
+            let name = &under_way.name;
+            open.push(format!("Left of {name}: {}. `go on` goes through them.", count(left, "statement")));
         }
         if !state.draft.kept.is_empty() && state.log.len() > state.written {
             open.push("This session is in no recipe yet: `write FILE` writes it.".to_owned());

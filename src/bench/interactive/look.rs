@@ -69,6 +69,14 @@ impl InteractiveSession {
         });
         let (switches, bands) = (state.knows.card.switches.len(), bands(state).len());
         facts.push(Fact::new("switches", format!("{} known, {}; `look switches`", switches, count(bands, "band"))));
+        if let Some(under_way) = &state.under_way {
+            let (left, all) = (under_way.left(&state.draft).len(), under_way.statements.len());
+            let go_on = if left > 0 { "; `go on` goes through the rest" } else { "" };
+            facts.push(Fact::new(
+                "recipe",
+                format!("{}, {left} of {} left{go_on}", under_way.name, count(all, "statement")),
+            ));
+        }
         let unsaved = bench.unsettled();
         facts.push(if unsaved.is_empty() {
             Fact::new("not kept", "nothing")

@@ -1,4 +1,5 @@
-//! The bench session: statements typed one at a time on a live board, with looks, undo and a recipe at its end.
+//! The bench session: statements typed one at a time on a live board, recipes gone through from its prompt, with looks,
+//! undo and a recipe at its end.
 //!
 //! The same core, guards and procedures as a run: a statement typed here is planned, asked and carried out by the
 //! very code that a recipe's statement is. Must not be here: line editing, layout.
@@ -11,8 +12,10 @@ mod leaving;
 mod look;
 mod recover;
 mod repl;
+mod run_recipe;
 mod session;
 mod statement;
+mod under_way;
 mod undo;
 mod write_out;
 

@@ -98,8 +98,7 @@ impl InteractiveSession {
         let now = bench.look(|live| live.settings.clone());
         let broken_off = self.current.borrow_mut().take();
         if let Some(current) = broken_off {
-            let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
-            self.changed(&current.text, stood, differing(&current.before, &now));
+            self.changed(&current.text, differing(&current.before, &now));
             self.log(&current.text, "broken off");
         }
         let told = self.with(|state| {

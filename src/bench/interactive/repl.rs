@@ -42,6 +42,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
         title,
         knows,
         draft,
+        under_way: None,
         changes: Vec::new(),
         begun: board.settings.clone(),
         held: board.settings,
@@ -81,6 +82,7 @@ pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fau
     } else {
         desk.look_for_it();
     }
+    desk.say_broken_off();
     desk.prompt().await
 }
 
@@ -132,6 +134,7 @@ impl InteractiveSession {
                         if let Err(fault) = self.obey(asked).await {
                             self.failed(&fault);
                         }
+                        self.say_broken_off();
                         pack = self.bench.pack();
                     }
                     Err(wrong) => self.bench.line(Tone::Warning, capital(&format!("{wrong}; `help` shows how."))),
@@ -177,6 +180,8 @@ impl InteractiveSession {
                 Ok(())
             }
             Asked::DryRun(text) => self.dry_run(&text),
+            Asked::Run(recipe) => self.run_recipe(recipe).await,
+            Asked::GoOn => self.go_on_with_recipe().await,
             Asked::Undo => self.undo().await,
             Asked::Recipe => {
                 self.show_recipe();

@@ -4,6 +4,7 @@
 
 use crate::bench::attended::{NamedCard, RunJob, RunState, Task, Told, WallClock};
 use crate::bench::interactive::draft::{Draft, Kept};
+use crate::bench::interactive::under_way::UnderWay;
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
@@ -52,6 +53,8 @@ pub(in crate::bench) struct SessionState {
     pub title: String,
     pub knows: RunState,
     pub draft: Draft,
+    /// The recipe that was run last.
+    pub under_way: Option<UnderWay>,
     /// Changes that can be taken back, the last one last.
     pub changes: Vec<Changed>,
     /// Every setting as it was when the session began.
@@ -79,11 +82,13 @@ pub(in crate::bench) struct Changed {
     pub text: String,
     /// What stood in the draft before it.
     pub stood: Vec<Kept>,
-    /// Each setting with its value before and after.
-    pub values: BTreeMap<SettingName, (Number, Number)>,
+    pub values: Values,
     /// Whether it has been kept over a restart since.
     pub kept: bool,
 }
+
+/// Settings that changed, each with its value before and after.
+pub(in crate::bench) type Values = BTreeMap<SettingName, (Number, Number)>;
 
 /// One line of the session's own journal.
 #[derive(Debug, Clone)]
@@ -141,7 +146,7 @@ impl InteractiveSession {
 }
 
 /// Settings that differ, each with its value in both.
-pub(in crate::bench) fn differing(before: &Settings, after: &Settings) -> BTreeMap<SettingName, (Number, Number)> {
+pub(in crate::bench) fn differing(before: &Settings, after: &Settings) -> Values {
     let both = before.iter().filter_map(|(name, was)| after.get(name).map(|now| (name, *was, *now)));
     both.filter(|(_, was, now)| !was.same(*now)).map(|(name, was, now)| (name.clone(), (was, now))).collect()
 }

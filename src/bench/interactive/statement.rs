@@ -4,17 +4,16 @@
 //! was broken off is not. Must not be here: how a step is carried out (see `run`).
 
 use crate::bench::attended::{RunJob, Task, with_declared};
-use crate::bench::interactive::draft::{Kept, Ready, rewritten, things};
-use crate::bench::interactive::session::{Changed, Current, InteractiveSession, differing};
+use crate::bench::interactive::draft::{Kept, Origin, Ready, rewritten, things};
+use crate::bench::interactive::session::{Changed, Current, InteractiveSession, Values, differing};
 use crate::board::sheet::Settings;
-use crate::board::value::{Number, SettingName};
-use crate::language::recipe::StatementKind;
+use crate::board::value::Number;
+use crate::language::recipe::{Statement, StatementKind};
 use crate::language::setting_word::SettingWord;
 use crate::plan::step::Plan;
 use crate::record::LossSeen;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
-use std::collections::BTreeMap;
 
 impl InteractiveSession {
     /// Carries a statement out.
@@ -46,7 +45,7 @@ impl InteractiveSession {
         knows.approved.clone_from(&plan.unknown);
         let before = bench.look(|live| live.settings.clone());
         *self.current.borrow_mut() = Some(Current { text: ready.text.clone(), before: before.clone() });
-        let result = crate::bench::attended::steps(bench, &job, &mut knows, plan).await;
+        let result = crate::bench::attended::steps(bench, &job, &mut knows, plan, &mut ()).await;
         *self.current.borrow_mut() = None;
         let measured = std::mem::take(&mut knows.measured);
         let unproved = std::mem::take(&mut knows.unproved);
@@ -105,33 +104,48 @@ impl InteractiveSession {
     fn took(&self, ready: Ready, before: &Settings, measured: Vec<String>, fault: Option<&Fault>) {
         let after = self.bench.look(|live| live.settings.clone());
         let values = differing(before, &after);
-        let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
-        let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
-        self.changed(&ready.text, stood, values);
         self.with(|state| state.held.clone_from(&after));
-        self.note_kept();
         if let Some(fault) = fault {
+            self.changed(&ready.text, values);
+            self.note_kept();
             self.log(&ready.text, format!("not done: {fault}"));
             return;
         }
-        let volts = self.bench.look(|live| live.power.last().and_then(|power| power.value.millivolts));
-        let mut kept = Kept {
-            things: things(&ready.statement),
-            text: ready.text.clone(),
-            statement: ready.statement,
-            at: self.now(),
-            volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
-            measured,
-            left,
-        };
-        let test = self.settle_by_hand(&mut kept);
-        self.count_positions(&mut kept);
-        kept.measured.extend(self.found(&kept.statement.what));
-        self.log(&ready.text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
+        let (kept, test) = self.done(ready.statement, &ready.text, values, measured, Origin::Hand);
+        self.note_kept();
         self.with(|state| {
             state.draft.keep(ready.rest, kept);
             state.draft.kept.extend(test);
         });
+    }
+
+    /// A statement was carried out: its change can be taken back from here on. Gives what of it goes into the recipe.
+    pub(in crate::bench) fn done(
+        &self,
+        statement: Statement,
+        text: &str,
+        values: Values,
+        measured: Vec<String>,
+        origin: Origin,
+    ) -> (Kept, Option<Kept>) {
+        let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
+        self.changed(text, values);
+        let volts = self.bench.look(|live| live.power.last().and_then(|power| power.value.millivolts));
+        let mut kept = Kept {
+            things: things(&statement),
+            text: text.to_owned(),
+            statement,
+            at: self.now(),
+            volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
+            measured,
+            left,
+            origin,
+        };
+        let proof = self.settle_by_hand(&mut kept);
+        self.count_positions(&mut kept);
+        kept.measured.extend(self.found(&kept.statement.what));
+        self.log(text, if kept.left.is_empty() { "done" } else { "done, and changed the board" });
+        (kept, proof)
     }
 
     /// A change is kept once all of its settings were read after a restart.
@@ -199,13 +213,9 @@ impl InteractiveSession {
     }
 
     /// Remembers a change, so that it can be taken back.
-    pub(in crate::bench) fn changed(
-        &self,
-        text: &str,
-        stood: Vec<Kept>,
-        values: BTreeMap<SettingName, (Number, Number)>,
-    ) {
+    pub(in crate::bench) fn changed(&self, text: &str, values: Values) {
         if !values.is_empty() {
+            let stood = self.with(|state| state.draft.kept.clone()).unwrap_or_default();
             let changed = Changed { text: text.to_owned(), stood, values, kept: false };
             self.with(|state| state.changes.push(changed));
         }

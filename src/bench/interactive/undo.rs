@@ -36,7 +36,7 @@ impl InteractiveSession {
         let job = self.run_job(&title, Task::TakeBack(wanted));
         let plan = knows.plan(bench, &job)?;
         bench.show(UiEvent::Plan(Rc::new(plan.clone())));
-        let result = steps(bench, &job, &mut knows, plan).await;
+        let result = steps(bench, &job, &mut knows, plan, &mut ()).await;
         if result.is_err() {
             self.say_what_broke_off().await;
         }

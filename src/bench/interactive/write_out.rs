@@ -144,7 +144,20 @@ fn standing(kept: &[Kept]) -> impl Iterator<Item = &Kept> {
             let same_switch = found(one).zip(found(later)).is_some_and(|(a, b): (Switch, Switch)| a == b);
             later.text == one.text || same_switch
         });
-        (!again).then_some(one)
+        (!again && !is_idle(one, kept)).then_some(one)
+    })
+}
+
+/// Whether it declares a switch that nothing uses any more.
+fn is_idle(one: &Kept, kept: &[Kept]) -> bool {
+    let StatementKind::DeclareSwitch { switch: declared, .. } = &one.statement.what else { return false };
+    !kept.iter().any(|other| {
+        let (StatementKind::Bind { switch, .. } | StatementKind::Require(Require::SwitchPosition { switch, .. })) =
+            &other.statement.what
+        else {
+            return false;
+        };
+        switch == declared
     })
 }
 

@@ -17,12 +17,13 @@ use crate::interlock::craft::Facts;
 use crate::interlock::guards::RATES;
 use crate::interlock::signals::{Pack, Signals};
 use crate::interlock::{Interlock, Phase};
+use crate::language::Reading;
 use crate::measure::time::Time;
 use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Answer, Declined, Gesture, Question, Tone, UiEvent};
-use crate::seam::{Effect, PortId, PortInfo, StoreTicket};
+use crate::seam::{Effect, PortId, PortInfo, RecipeAsked, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::VecDeque;
 use std::future::Future;
@@ -299,6 +300,18 @@ impl SessionContext {
             Err(RecordError::Other { file: "the record".into(), cause: "the disk did not answer for 60 s".to_owned() })
         });
         Ok(result?)
+    }
+
+    /// Reads a recipe and all it uses.
+    ///
+    /// # Errors
+    /// The disk does not answer.
+    pub(in crate::bench) async fn read_recipe(&self, asked: RecipeAsked) -> Result<Reading, Fault> {
+        let _of_before = self.replies().take_recipe();
+        let file = asked.file.clone();
+        self.act(Effect::ReadRecipe(asked));
+        let reading = self.until(self.now() + Duration::from_secs(60), |bench| bench.replies().take_recipe()).await;
+        reading.ok_or_else(|| RecordError::Other { file, cause: "the disk did not answer for 60 s".to_owned() }.into())
     }
 
     /// Asks a question and waits for its end. Only one question is open at a time.

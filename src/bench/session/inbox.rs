@@ -3,6 +3,7 @@
 //! Must not be here: signals (see the interlock), and what an answer means.
 
 use crate::board::signals::{Done, LinkEvent, Ticket};
+use crate::language::Reading;
 use crate::record::{CraftRecord, RecordError};
 use crate::seam::page::Listing;
 use crate::seam::{OpenError, PortInfo, StoreTicket};
@@ -17,6 +18,7 @@ pub struct Replies {
     pub(in crate::bench) opened: Option<Result<PortInfo, OpenError>>,
     pub(in crate::bench) stored: BTreeMap<StoreTicket, Result<(), RecordError>>,
     pub(in crate::bench) record: Option<Result<CraftRecord, RecordError>>,
+    pub(in crate::bench) recipe: Option<Reading>,
     pub(in crate::bench) done: BTreeMap<Ticket, Done>,
 }
 
@@ -33,12 +35,20 @@ impl Replies {
         self.record = Some(record);
     }
 
+    pub(in crate::bench) fn recipe(&mut self, reading: Reading) {
+        self.recipe = Some(reading);
+    }
+
     pub(in crate::bench) fn done(&mut self, ticket: Ticket, done: Done) {
         self.done.insert(ticket, done);
     }
 
     pub(in crate::bench) fn take_opened(&mut self) -> Option<Result<PortInfo, OpenError>> {
         self.opened.take()
+    }
+
+    pub(in crate::bench) fn take_recipe(&mut self) -> Option<Reading> {
+        self.recipe.take()
     }
 
     pub(in crate::bench) fn take_record(&mut self) -> Option<Result<CraftRecord, RecordError>> {

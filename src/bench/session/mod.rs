@@ -184,6 +184,7 @@ impl Session {
             Event::Guardian(_, event) => self.guardian_says(event, act),
             Event::Stored(ticket, result) => self.bench.replies().stored(ticket, result),
             Event::Record(record) => self.bench.replies().record(*record),
+            Event::Recipe(reading) => self.bench.replies().recipe(*reading),
             Event::Key(key) => self.key(now, key, act),
             Event::Paste => self.paste(act),
             Event::Line(line) => self.line(now, line, act),

@@ -6,7 +6,7 @@
 
 pub(crate) mod statement;
 
-use super::recipe::{Craft, Given, GivenKind, GivenValue, Recipe, Turning};
+use super::recipe::{Given, GivenKind, GivenValue, Recipe};
 use super::span::FileId;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
@@ -120,13 +120,8 @@ fn is_own(given: &Given) -> bool {
 
 fn head(schema: &str, recipe: &Recipe) -> String {
     let mut text = format!("{schema}\nedition 1\n");
-    if let Some(Craft { frame, turning }) = recipe.craft.as_ref().map(|craft| craft.value) {
-        let turning = match turning {
-            None => "",
-            Some(Turning::Inward) => " turning inward",
-            Some(Turning::Outward) => " turning outward",
-        };
-        let _ = writeln!(text, "craft {}{turning}", frame.words());
+    if let Some(craft) = &recipe.craft {
+        let _ = writeln!(text, "craft {}", craft.value);
     }
     for board in &recipe.boards {
         let _ = writeln!(text, "board {}", statement::quoted(&board.value));

@@ -2,7 +2,7 @@
 
 use crate::language::checks::BAD as OF_TEXT;
 use crate::plan::checks::BAD as OF_SHEET;
-use quadjig::bench::interactive::draft::{Draft, Kept, things};
+use quadjig::bench::interactive::draft::{Draft, Kept, Origin, things};
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::{Settings, Sheet};
 use quadjig::board::shipped;
@@ -50,6 +50,7 @@ fn by_prompt(body: &str, sheet: &Sheet) -> Vec<Finding> {
                     volts: None,
                     measured: Vec::new(),
                     left: Settings::new(),
+                    origin: Origin::Hand,
                 };
                 draft.keep(ready.rest, kept);
             }

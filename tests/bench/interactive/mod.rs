@@ -4,6 +4,7 @@ mod disturbed;
 mod findings;
 mod kit;
 mod refused;
+mod run_recipe;
 mod said;
 mod undone;
 mod whole;

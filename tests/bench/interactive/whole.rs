@@ -58,7 +58,7 @@ fn set_up() -> Sat {
 }
 
 #[track_caller]
-fn read(text: &str) -> Recipe {
+pub fn read(text: &str) -> Recipe {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = quadjig::language::read(&Memory::of([("wren-95.jig", text)]), Path::new("wren-95.jig"), &[], &words);
     let sheet = shipped::sheet("finch").unwrap().unwrap();
@@ -69,7 +69,7 @@ fn read(text: &str) -> Recipe {
 }
 
 /// What the board holds, by its own truth.
-fn settings(board: &World) -> Settings {
+pub fn settings(board: &World) -> Settings {
     let truth = board.truth();
     let number =
         |value: &serde_json::Value| value.as_i64().map(Number::Whole).or_else(|| value.as_f64().map(Number::Real));

@@ -1,5 +1,7 @@
 //! The bench prompt as a person meets it: a real terminal, a real board on a pseudo-terminal, from end to end.
 
+mod run_recipe;
+
 use super::Sandbox;
 use super::desk::board::Board;
 use super::desk::seen::{Reply, Seen};
