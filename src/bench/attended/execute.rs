@@ -83,9 +83,10 @@ pub async fn steps(bench: &SessionContext, job: &RunJob, knows: &mut RunState, m
     }
 }
 
-/// Whether nothing may follow a failed test: motors that a signal does not stop, or that arm where nobody expects it.
+/// Whether nothing may follow a failed test: motors that a signal does not stop, that arm where nobody expects it, or that
+/// are not where each later word of a corner has them.
 fn ends_it(act: &Action) -> bool {
-    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. })
+    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_))
 }
 
 impl SessionContext {

@@ -9,7 +9,7 @@ use crate::board::vocabulary;
 use crate::language::checks::assigned::{Thing, assigned};
 use crate::language::checks::codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::recipe::{File, Recipe, Statement};
+use crate::language::recipe::{File, Frame, Recipe, Statement};
 use crate::language::sources::Memory;
 use crate::language::{self, Reading, read_statement};
 use crate::plan::checks;
@@ -86,11 +86,8 @@ impl Draft {
     /// A draft for a board, with nothing said yet.
     #[must_use]
     pub fn new(title: &str, sheet: &Sheet) -> Self {
-        let frame = match sheet.corners.len() {
-            6 => "hex x",
-            8 => "octo x",
-            _ => "quad x",
-        };
+        let corners: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
+        let frame = Frame::of(&corners).unwrap_or(Frame::QuadX).words();
         let head = format!("recipe {}\nedition 1\ncraft {frame}\nboard {}\n", quoted(title), quoted(&sheet.board));
         Self { head, kept: Vec::new() }
     }
