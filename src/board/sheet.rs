@@ -7,9 +7,10 @@ use super::effect::Effect;
 use super::signals::Stream;
 use super::value::{Number, SettingName};
 use crate::language::quantity::QuantityError;
-use crate::language::recipe::Function;
+use crate::language::recipe::{Function, Turning};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Decimal, Pulse, Quantity, Unit};
+use crate::measure::motor_permutation::ReversalOf;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -50,6 +51,12 @@ pub struct Sheet {
     pub motor_run: Option<MotorRun>,
     /// Corners in the order of the outputs.
     pub corners: Vec<Corner>,
+    /// Which way the motors turn on this board's crafts, where it says so.
+    pub turning: Option<Turning>,
+    /// The setting that holds each motor's output, in the order of the motors; empty: the order is by plugs alone.
+    pub order: Vec<SettingName>,
+    /// The settings that hold which way each turns; `None`: that is by wires alone.
+    pub reversal: Option<Reversal>,
     /// Motor constant in rpm per volt, where known.
     pub kv: Option<u32>,
     /// Most current of all motors at idle without propellers.
@@ -111,6 +118,15 @@ pub enum LinkKind {
 /// Where a motor sits, seen from above.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Corner(pub String);
+
+/// How the direction of motors is held: 0 as they are wired, 1 reversed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reversal {
+    /// By what it is counted.
+    pub of: ReversalOf,
+    /// The settings, from the first on.
+    pub names: Vec<SettingName>,
+}
 
 /// How one motor is run by command.
 #[derive(Debug, Clone, PartialEq, Eq)]

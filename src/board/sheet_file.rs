@@ -6,17 +6,18 @@
 mod binding;
 mod console;
 mod entry;
+mod motors;
 
 use super::console::sheet::ConsoleSheet;
 use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain};
 use super::document::reader::{Reader, Table, document, escaped};
 use super::document::{DocumentError, Problem};
-use super::sheet::{Corner, Entry, LinkKind, MotorRun, Sheet};
+use super::sheet::{Entry, LinkKind, MotorRun, Sheet};
 use super::value::SettingName;
 use super::vocabulary::{self, WORDS};
 use crate::language::nearest::nearest;
-use crate::language::units::{Current, Pulse, Quantity};
+use crate::language::units::{Pulse, Quantity};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -55,12 +56,13 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     let run = top.take("motor-run");
     let run_at = run.as_ref().map(|n| n.key_span.start);
     let run = run.map(|n| r.table(&n).and_then(|t| motor_run(r, t, spoken)));
-    let motors = part(r, &mut top, "motors").and_then(|t| motors(r, t));
+    let motors = part(r, &mut top, "motors").and_then(|t| motors::motors(r, t));
     let mut names = Names::default();
     let settings = part(r, &mut top, "settings").map(|t| settings(r, t, &mut names));
     let raw = top.take("raw").map(|n| r.table(&n).map(|t| raw(r, t, &mut names)));
     let binding = part(r, &mut top, "binding").and_then(|t| binding::binding(r, t));
-    for (at, name, who) in binding.iter().flat_map(|read| &read.names) {
+    let by_motor = motors.iter().flat_map(|motors| &motors.names);
+    for (at, name, who) in binding.iter().flat_map(|read| &read.names).chain(by_motor) {
         names.claim(r, *at, name, who);
     }
     top.done(r);
@@ -98,11 +100,14 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         store_restarts: storing.1,
         motor_run: run.flatten(),
         corners: motors.corners,
+        turning: motors.turning,
+        order: motors.order,
+        reversal: motors.reversal,
         kv: motors.kv,
         most_current: motors.most_current,
         speed_telemetry: motors.telemetry,
         settings: settings?,
-        raw: raw.flatten().unwrap_or_default(),
+        raw: raw.flatten().unwrap_or_default().into_iter().chain(motors.entries).collect(),
         binding: binding?.binding,
     })
 }
@@ -220,50 +225,6 @@ fn way_of(console: Option<bool>) -> &'static [(&'static str, ())] {
         Some(false) => &[("motor-test", ())],
         None => &[("motor-test", ()), ("console", ())],
     }
-}
-
-struct Motors {
-    corners: Vec<Corner>,
-    kv: Option<u32>,
-    most_current: Option<Current>,
-    telemetry: bool,
-    telemetry_at: usize,
-}
-
-fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
-    let count = t.need(r, "count", "");
-    let counted = count.as_ref().and_then(|n| r.whole(n, 1, 8));
-    let listed = t.need(r, "corners", "name each motor's corner, in the order of the outputs");
-    let mut corners = Vec::new();
-    for item in listed.and_then(|n| r.list(&n, 1, 8)).into_iter().flatten() {
-        if let Some(name) = r.name(&item, "a corner", is_plain, PLAIN_RULE) {
-            if corners.contains(&Corner(name.clone())) {
-                r.note(item.span().start, Problem::Twice { key: item.path.clone(), found: format!("\"{name}\"") });
-            }
-            corners.push(Corner(name));
-        }
-    }
-    if let (Some(node), Some(counted)) = (&count, counted)
-        && !corners.is_empty()
-        && usize::try_from(counted).ok() != Some(corners.len())
-    {
-        let problem = Problem::CornersDiffer { count: counted, corners: corners.len() };
-        r.note(node.span().start, problem);
-    }
-    let kv = t.take("kv").and_then(|n| r.whole(&n, 1, 200_000)).and_then(|kv| u32::try_from(kv).ok());
-    let most_current = t.take("most-current").and_then(|n| {
-        let current = r.quantity(&n, Quantity::current)?;
-        if !(1..=1_000_000).contains(&current.0) {
-            r.out_of_range(&n, &current, &Current(1), &Current(1_000_000));
-        }
-        Some(current)
-    });
-    let telemetry = t.need(r, "speed-telemetry", "");
-    let telemetry_at = telemetry.as_ref().map_or(0, |n| n.span().start);
-    let telemetry = telemetry.and_then(|n| r.boolean(&n));
-    t.done(r);
-    counted?;
-    Some(Motors { corners, kv, most_current, telemetry: telemetry?, telemetry_at })
 }
 
 /// Which names of the board have been given to what, to find one setting under two words.

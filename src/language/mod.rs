@@ -19,6 +19,7 @@ mod givens;
 mod grammar;
 mod header;
 pub mod known;
+pub mod layout;
 pub mod limits;
 mod lines;
 mod lower;

@@ -11,6 +11,7 @@ pub mod intervals;
 pub mod level;
 pub mod link_loss;
 pub mod motor_permutation;
+pub mod motor_survey;
 mod number;
 pub mod receiver;
 pub mod reliability;

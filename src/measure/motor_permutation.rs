@@ -1,80 +1,14 @@
-//! From answers about single motors to their order and directions, and to the fewest changes that put them right.
+//! From the order and directions of motors to the fewest changes that put them right, and to what a board holds then.
 //!
-//! Promises: a corner named twice or never is asked again, never guessed. Must not know the words of a sheet.
+//! Must not know the words of a sheet, nor how the map was found (see `motor_survey`).
 
-use thiserror::Error;
-
-/// What the operator saw when one motor ran.
+/// Where a motor sits and which way it turns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Turn {
-    /// Corner from 0, clockwise from front left, seen from above.
+    /// Corner from 0.
     pub corner: usize,
     /// Direction, seen from above.
     pub clockwise: bool,
-}
-
-/// Agreeing answers that settle a motor.
-pub const AGREEING: usize = 2;
-
-/// Some motors have to be run again.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub enum AskAgain {
-    /// A corner that the craft doesn't have.
-    #[error("output {} was said to be at corner {corner}, and the craft has {corners}", .output + 1)]
-    NoCorner {
-        /// Output from 0.
-        output: usize,
-        /// The corner named.
-        corner: usize,
-        /// How many there are.
-        corners: usize,
-    },
-    /// Too few agreeing answers.
-    #[error("the answers on {} don't agree yet; run them again", list(.outputs))]
-    Unsettled {
-        /// Outputs from 0.
-        outputs: Vec<usize>,
-    },
-    /// Two outputs at one corner.
-    #[error("{} were said to be at the same corner; run them again", list(.outputs))]
-    SameCorner {
-        /// Outputs from 0.
-        outputs: Vec<usize>,
-    },
-}
-
-fn list(outputs: &[usize]) -> String {
-    let words: Vec<String> = outputs.iter().map(|o| format!("output {}", o + 1)).collect();
-    words.join(", ")
-}
-
-/// Settles every output: its last [`AGREEING`] answers agree in corner and direction, and every corner is named once.
-///
-/// `answers` holds the answers by output, in the order in which they were given.
-///
-/// # Errors
-/// Which outputs have to be run again, and why.
-pub fn settle(answers: &[Vec<Turn>]) -> Result<Vec<Turn>, AskAgain> {
-    let corners = answers.len();
-    let mut settled = Vec::new();
-    let mut open = Vec::new();
-    for (output, given) in answers.iter().enumerate() {
-        if let Some(turn) = given.iter().find(|turn| turn.corner >= corners) {
-            return Err(AskAgain::NoCorner { output, corner: turn.corner, corners });
-        }
-        let latest = &given[given.len().saturating_sub(AGREEING)..];
-        match latest.first() {
-            Some(turn) if latest.len() == AGREEING && latest.iter().all(|t| t == turn) => settled.push(*turn),
-            _ => open.push(output),
-        }
-    }
-    if !open.is_empty() {
-        return Err(AskAgain::Unsettled { outputs: open });
-    }
-    let twice: Vec<usize> = (0..corners)
-        .filter(|output| settled.iter().filter(|turn| turn.corner == settled[*output].corner).count() > 1)
-        .collect();
-    if twice.is_empty() { Ok(settled) } else { Err(AskAgain::SameCorner { outputs: twice }) }
 }
 
 /// What a board can put right by settings.
@@ -141,4 +75,64 @@ pub fn correct(found: &[Turn], wanted: &[Turn], can: Correctable) -> Option<Corr
         }
     }
     Some(correction)
+}
+
+/// By what a board counts the direction of its motors.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ReversalOf {
+    /// By the number of the motor: after an exchange it goes with the number.
+    Motor,
+    /// By the output that drives it: after an exchange it stays with the wires.
+    Output,
+}
+
+/// What a board holds of its motors.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Held {
+    /// The output of each motor, from 0.
+    pub outputs: Vec<usize>,
+    /// Whether each is reversed, by what the board counts it by.
+    pub reversed: Vec<bool>,
+}
+
+/// What a board has to hold after a correction, where it can: outputs first, and reversals by the numbering that is in
+/// force then.
+#[must_use]
+pub fn corrected(held: &Held, correction: &Correction, of: ReversalOf) -> Held {
+    let mut outputs = held.outputs.clone();
+    let mut turned: Vec<bool> = (0..outputs.len()).map(|motor| correction.reverse.contains(&motor)).collect();
+    // By motor: how each is reversed where its wires are now.
+    let by_motor = |outputs: &[usize], reversed: &[bool]| -> Vec<bool> {
+        (0..outputs.len())
+            .map(|motor| match of {
+                ReversalOf::Motor => reversed.get(motor).copied().unwrap_or(false),
+                ReversalOf::Output => reversed.get(outputs[motor]).copied().unwrap_or(false),
+            })
+            .collect()
+    };
+    let mut reversed = by_motor(&outputs, &held.reversed);
+    for (one, other) in &correction.exchange {
+        // By plugs the outputs stay, and the motors come to others.
+        if correction.exchange_by_setting {
+            outputs.swap(*one, *other);
+        }
+        turned.swap(*one, *other);
+        reversed.swap(*one, *other);
+    }
+    for (motor, turned) in turned.iter().enumerate() {
+        reversed[motor] ^= turned;
+    }
+    let reversed = match of {
+        ReversalOf::Motor => reversed,
+        ReversalOf::Output => {
+            let mut by_output = held.reversed.clone();
+            for (motor, output) in outputs.iter().enumerate() {
+                if let Some(place) = by_output.get_mut(*output) {
+                    *place = reversed[motor];
+                }
+            }
+            by_output
+        }
+    };
+    Held { outputs, reversed }
 }

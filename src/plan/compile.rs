@@ -6,6 +6,7 @@
 
 use super::fingerprint;
 use super::inputs::Inputs;
+use super::motor_layout;
 use super::predicted::{Known, PredictedState};
 use super::problem::{PlanError, Problem};
 use super::step::{Action, Change, Guard, Plan, Remark, Step, Unknown};
@@ -140,6 +141,8 @@ impl<'a> Planner<'a> {
                 let (corners, motors) = (sheet.corners.len(), frame.motors());
                 if corners != motors {
                     self.refuse_at(span, Problem::MotorCount { corners, motors });
+                } else if let Err(error) = motor_layout::corners(frame, sheet) {
+                    self.refuse_at(span, Problem::Layout(error));
                 }
             }
             Some((Frame::HexX | Frame::OctoX, span)) => self.refuse_at(span, Problem::NoFrame),
@@ -205,6 +208,7 @@ impl<'a> Planner<'a> {
             StatementKind::IdleSearch(search) => self.idle_search(index, search),
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),
             StatementKind::PowerCycle => self.power_cycle(index),
+            StatementKind::TestMotors => self.test_motors(index),
             StatementKind::TestArm => self.test_arm(index),
             StatementKind::TestCut { within } => self.test_cut(index, *within),
             StatementKind::TestFailsafe { within } => self.test_failsafe(index, *within),
@@ -220,7 +224,6 @@ impl<'a> Planner<'a> {
             // Read and checked, and whose procedures do not exist yet.
             StatementKind::FindSticks { .. } => self.no_procedure(index, "find sticks"),
             StatementKind::TestSticks { .. } => self.no_procedure(index, "test sticks"),
-            StatementKind::TestMotors => self.no_procedure(index, "test motors"),
             StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
             StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
             StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),

@@ -47,6 +47,7 @@ impl Action {
             | Self::TestArm { .. }
             | Self::TestCut { .. }
             | Self::TestFailsafe { .. }
+            | Self::TestMotors(_)
             | Self::ProveSignal { .. } => Entry::Drives,
             Self::FindSwitch { known: false, .. } | Self::FindLinkLoss => Entry::WorksSwitches,
             Self::BatteryIn => Entry::PlugsIn,

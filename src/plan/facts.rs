@@ -2,6 +2,7 @@
 //!
 //! Promises: pure look-ups. Must not be here: what is done about them.
 
+use super::motor_layout::Puttable;
 use crate::board::sheet::{Entry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::setting_word::SettingWord;
@@ -39,6 +40,12 @@ pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
 #[must_use]
 pub fn link_loss(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &LINK_LOSS)
+}
+
+/// What a board holds of the order and the directions of its motors: a proof of them carries it with its values.
+#[must_use]
+pub fn motor_settings(sheet: &Sheet) -> Vec<SettingName> {
+    Puttable::of(sheet).names().cloned().collect()
 }
 
 fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {

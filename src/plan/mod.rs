@@ -12,6 +12,8 @@ pub mod facts;
 mod fingerprint;
 pub mod inputs;
 mod motor;
+pub mod motor_layout;
+pub mod motor_order;
 pub mod naming;
 mod order;
 mod predicted;

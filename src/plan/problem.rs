@@ -3,6 +3,7 @@
 //! Promises: one variant a reason, a stable code each, a sentence that names the thing. Nothing of a
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
+use super::motor_layout::LayoutError;
 use super::titles::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
@@ -72,6 +73,10 @@ pub enum Problem {
     Firmware { wanted: Vec<String>, found: String },
     #[error("the sheet has {corners} motors, and the recipe's craft has {motors}")]
     MotorCount { corners: usize, motors: usize },
+    #[error(transparent)]
+    Layout(#[from] LayoutError),
+    #[error("{0} cannot run a single motor by command: nothing would turn")]
+    NoMotorRun(String),
     #[error("the sheet {sheet} has no `{word}`: this board cannot do it")]
     NoWord { word: String, sheet: String },
     #[error("`{0}` is no word of the vocabulary")]
@@ -173,6 +178,8 @@ impl Problem {
             Self::VirtualCard(_) => "plan-virtual-card",
             Self::Firmware { .. } => "plan-firmware",
             Self::MotorCount { .. } => "plan-motor-count",
+            Self::Layout(_) => "plan-layout",
+            Self::NoMotorRun(_) => "plan-no-motor-run",
             Self::NoWord { .. } => "plan-no-word",
             Self::UnknownWord(_) => "plan-unknown-word",
             Self::BadName(_) => "plan-bad-name",
@@ -233,6 +240,10 @@ impl Problem {
             }
             Self::MotorCount { .. } => {
                 "Check the `craft` line, and that the board is set up for this frame.".to_owned()
+            }
+            Self::Layout(error) => error.hint().to_owned(),
+            Self::NoMotorRun(_) => {
+                "Take the line out, and look at each motor with care when the craft first arms.".to_owned()
             }
             Self::NoWord { word, .. } => {
                 format!("Take the line out, or add `{word}` to the sheet if the board has it.")

@@ -3,6 +3,7 @@
 //! A plan holds no handle to a board, so showing one can never write. Must not be here: how a plan
 //! is made (`compile`), how one is run (`bench`).
 
+pub use super::motor_layout::MotorsPlan;
 pub use super::remark::Remark;
 use crate::board::effect::Effect;
 use crate::board::sheet::Corner;
@@ -94,6 +95,7 @@ impl Step {
             // Each value once at least, the choice after it, the proof of the last, and the idle that is kept.
             Action::IdleByHand(plan) => 2 * plan.values.len() + 3,
             Action::ProveSignal { corners, .. } => corners.len(),
+            Action::TestMotors(plan) => plan.questions(),
             Action::BatteryIn => 1,
             _ if self.effect == Effect::Asks => 1,
             _ => usize::from(self.guards.contains(&Guard::Confirmed)),
@@ -314,6 +316,8 @@ pub enum Action {
         /// Which switch sounds it.
         buzzer: BoundFunction,
     },
+    /// Every motor by itself: where it sits, and which way it turns.
+    TestMotors(MotorsPlan),
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {
         /// The signal as the recipe names it.

@@ -63,6 +63,12 @@ pub fn title(act: &Action) -> String {
         Action::TestBuzzer { buzzer, .. } => {
             format!("Test the buzzer on switch {}, {}", buzzer.switch.0, positions(buzzer))
         }
+        Action::TestMotors(plan) => {
+            format!(
+                "Run each of {} by command, and say where it sits and which way it turns",
+                count(plan.layout.wanted.len(), "motor")
+            )
+        }
         Action::ProveSignal { signal, corners } => {
             format!("Run each of {} once by command, to test the signal {signal}", count(corners.len(), "motor"))
         }

@@ -291,6 +291,8 @@ pub enum ProofSubject {
     Failsafe { least_ms: f64, most_ms: f64 },
     /// The buzzer was heard.
     Buzzer,
+    /// Where each motor sits and whether it turns clockwise, seen from above, by the board's numbers: as somebody said twice.
+    Motors { corners: Vec<String>, clockwise: Vec<bool> },
     /// The motor signal was proved after a power cycle.
     Signal { signal: String },
 }

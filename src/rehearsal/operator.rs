@@ -1,9 +1,11 @@
 //! A scripted operator: works the switches when invited, answers questions, or walks away.
 //!
-//! It sees only what a person would see: questions and invitations. Must not be here: the board.
+//! It sees only what a person would see: questions, invitations, and which motor turned. Must not be here: the board.
 
-use crate::seam::ui::{About, Gesture, Question, Reply};
+use crate::measure::motor_survey::{Way, edges};
+use crate::seam::ui::{About, Gesture, Question, Reply, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
+use crate::virtual_board::Corner;
 use std::time::Duration;
 
 /// Something an operator does, after a while.
@@ -33,6 +35,8 @@ pub trait Operator {
     fn meanwhile(&mut self) -> Vec<(Duration, Deed)> {
         Vec::new()
     }
+    /// What turned since the operator looked last: where, and whether clockwise, seen from above.
+    fn sees(&mut self, _turned: &[(Corner, bool)]) {}
     /// Follows an invitation.
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)>;
 }
@@ -69,11 +73,40 @@ pub struct Willing {
     pub switches: Vec<(String, usize)>,
     /// How the craft stands when it is left alone: roll and pitch in degrees.
     pub stands: (f64, f64),
+    /// What turned last.
+    pub turned: Vec<(Corner, bool)>,
 }
 
 impl Willing {
     fn positions(&self, name: &str) -> usize {
         self.switches.iter().find(|(known, _)| known.eq_ignore_ascii_case(name)).map_or(2, |(_, count)| *count)
+    }
+
+    /// What it saw of the one motor that turned.
+    fn tells(&self, what: &Turned) -> char {
+        let [(corner, clockwise)] = self.turned[..] else { return if self.turned.is_empty() { 'n' } else { 'a' } };
+        match what {
+            Turned::Corner(corners) => {
+                let at = corners.iter().position(|name| *name == corner.name());
+                at.and_then(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10)).unwrap_or('a')
+            }
+            Turned::Clock => {
+                if clockwise {
+                    'c'
+                } else {
+                    'o'
+                }
+            }
+            Turned::Edge(place) => {
+                let [first, other] = edges(place.bearing);
+                match if clockwise { first } else { other } {
+                    Way::Nose => 'n',
+                    Way::Tail => 't',
+                    Way::Left => 'l',
+                    Way::Right => 'r',
+                }
+            }
+        }
     }
 
     fn work(&self, name: &str) -> Vec<(Duration, Deed)> {
@@ -101,11 +134,16 @@ impl Operator for Willing {
                     About::Buzzer => 'h',
                     About::Heat => 'c',
                     About::Again => 'g',
+                    About::Turned(what) => self.tells(what),
                     _ => choices.first().map_or('y', |(key, _)| *key),
                 };
                 vec![(READS, Deed::Key(Key::Char(wanted)))]
             }
         }
+    }
+
+    fn sees(&mut self, turned: &[(Corner, bool)]) {
+        self.turned = turned.to_vec();
     }
 
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {

@@ -13,7 +13,7 @@ use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
 use crate::record::files::{Files, Places};
-use crate::seam::ui::{Question, UiEvent};
+use crate::seam::ui::{About, Question, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, RecipeAsked, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
 use std::time::Duration;
@@ -144,6 +144,14 @@ impl<'o> SimulatedWorld<'o> {
             spied.push((self.now, bytes.to_vec()));
         }
         self.board.receive(self.now, bytes);
+    }
+
+    /// Before each start nothing has turned yet; at the first question after it, whoever was asked to look has seen it.
+    fn looks(&mut self, question: &Question) {
+        let turned = self.board.look();
+        if !turned.is_empty() || matches!(question.about, About::Motor(_)) {
+            self.operator.sees(&turned);
+        }
     }
 
     fn close(&mut self) {
@@ -307,6 +315,7 @@ impl World for SimulatedWorld<'_> {
             Effect::Ask(question) => {
                 (self.seen)(self.now, Seen::Asked(&question));
                 self.unanswered = self.now + UNANSWERED;
+                self.looks(&question);
                 let deeds = self.operator.asked(&question);
                 self.plan(deeds);
             }

@@ -5,6 +5,7 @@
 use crate::board::craft_name::{CraftName, NotAName};
 use crate::board::value::{Number, SettingName};
 use crate::language::ceilings;
+use crate::language::layout::Place;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
@@ -78,7 +79,7 @@ pub enum Motors {
     All,
     /// None is meant to turn, but they can (a plug-in, an arming at rest).
     None,
-    /// One, by corner; its index among the outputs from 0.
+    /// One, by its corner, or by its number where nobody knows yet where it sits; its index from 0.
     One(String, usize),
 }
 
@@ -230,6 +231,8 @@ pub enum About {
         /// At this idle.
         pulse: Pulse,
     },
+    /// Which motor turned, and which way?
+    Turned(Turned),
     /// Was the buzzer heard?
     Buzzer,
     /// Which idle next, stepped by hand.
@@ -248,4 +251,15 @@ pub enum About {
     Name,
     /// Any other harmless choice.
     Choice,
+}
+
+/// What is asked of a motor that turned by itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Turned {
+    /// At which corner; the keys are digits, in this order.
+    Corner(Vec<&'static str>),
+    /// Which way, seen from above.
+    Clock,
+    /// Which way its outer edge moved: the keys are the first letters.
+    Edge(Place),
 }

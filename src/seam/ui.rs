@@ -3,6 +3,7 @@
 //! Must not be here: layout, colour, terminals.
 
 use crate::language::finding::Finding;
+use crate::language::layout::Place;
 use crate::language::recipe::{File, Switch};
 use crate::language::units::Pulse;
 use crate::plan::step::Plan;
@@ -12,7 +13,7 @@ use std::rc::Rc;
 use std::time::Duration;
 
 pub use super::question::{
-    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy,
+    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy, Turned,
 };
 
 /// The large words when the outputs were not seen at rest.
@@ -137,6 +138,19 @@ pub struct IdleFound {
     pub chosen: bool,
 }
 
+/// A motor as it was found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PropSeen {
+    /// Where it sits.
+    pub place: Place,
+    /// The board's number of it, from 1.
+    pub motor: usize,
+    /// Whether it turns clockwise, seen from above.
+    pub clockwise: bool,
+    /// Whether both are as they should be.
+    pub right: bool,
+}
+
 /// One fact of several.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fact {
@@ -214,6 +228,8 @@ pub enum UiEvent {
     IdleTable(Vec<StartSeen>),
     /// An idle search's result: table and plot.
     Idle(IdleFound),
+    /// The motors as they were found, from above.
+    PropMap(Vec<PropSeen>),
     /// What is wrong with a statement, with the text that it stands in.
     Findings(Vec<File>, Vec<Finding>),
     /// Facts under a heading, looked up because they were asked for.

@@ -5,7 +5,6 @@
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
 use super::config::{StabiliserConfig, WorldConfig};
-use super::corner::Corner;
 use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::to_u16;
@@ -218,14 +217,9 @@ impl Board {
         craft.seen(mounted - self.started.turn, self.tuning.level)
     }
 
-    /// Commands the outputs: pulses by output in µs, 0 where there is no pulse. `stands`: see [`Board::sees`].
-    pub fn outputs(
-        &mut self,
-        now: Time,
-        stands: (Attitude, f64),
-        stabiliser: StabiliserConfig,
-        wiring: [Corner; 4],
-    ) -> [u16; 4] {
+    /// Commands its motors: pulses by motor in µs, 0 where there is no pulse. It takes each motor to sit at the corner of its
+    /// number, wherever its wires lead. `stands`: see [`Board::sees`].
+    pub fn outputs(&mut self, now: Time, stands: (Attitude, f64), stabiliser: StabiliserConfig) -> [u16; 4] {
         if self.up_since().is_none() {
             return [0; 4];
         }
@@ -243,7 +237,7 @@ impl Board {
         let since = *self.spinning_since.get_or_insert(now);
         let pushes = push(stabiliser, self.sees(stands.0, stands.1), self.self_level(), now.since(since));
         // Idle is the lowest that a turning motor is ever commanded.
-        wiring.map(|corner| to_u16((base + pushes[corner.index()]).clamp(self.tuning.idle, 2000.0)))
+        pushes.map(|push| to_u16((base + push).clamp(self.tuning.idle, 2000.0)))
     }
 
     /// Pulse of all motors before the stabiliser, µs; `None`: they rest.

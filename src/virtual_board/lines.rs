@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 28] = [
+pub const HELP: [(&str, &str); 30] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -21,6 +21,8 @@ pub const HELP: [(&str, &str); 28] = [
     ("turn HEADING", "turn the craft to a heading, degrees"),
     ("props on|off", "fit or take off the propellers"),
     ("threshold CORNER PULSE", "let a motor need a pulse to start, such as: threshold rear right 1150"),
+    ("plug OUTPUT CORNER", "plug a motor onto an output; the motor that was there takes its place"),
+    ("swap CORNER", "swap two of a motor's three wires, so that it turns the other way"),
     ("set NAME VALUE", "change a setting of the board, as by another hand"),
     ("say TEXT", "let the board say a text; \\e, \\r, \\n and \\\\ stand for what cannot be typed"),
     ("restart", "restart the board, as by its button"),
@@ -150,6 +152,8 @@ impl World {
                 format!("propellers are {}", if self.props { "on" } else { "off" })
             }
             "threshold" => self.threshold(rest)?,
+            "plug" => self.plug(rest)?,
+            "swap" => self.swap_wires(rest)?,
             "set" => self.set(rest)?,
             "say" => self.say_line(line)?,
             "restart" => self.restart(rest)?,
@@ -327,7 +331,7 @@ fn stick_of(word: &str) -> Result<usize, WorldLineError> {
 }
 
 /// "rear right", "rear-right" and "right rear" are all the same corner.
-fn corner_of(text: &str) -> Result<Corner, WorldLineError> {
+pub(super) fn corner_of(text: &str) -> Result<Corner, WorldLineError> {
     let spaced = text.to_ascii_lowercase().replace(['-', '_'], " ");
     let turned = spaced.split_once(' ').map(|(first, second)| format!("{second} {first}")).unwrap_or_default();
     Corner::ALL.into_iter().find(|corner| corner.name() == spaced || corner.name() == turned).ok_or_else(|| {

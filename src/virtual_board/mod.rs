@@ -38,6 +38,7 @@ mod truth;
 mod tuning;
 mod under_way;
 mod wire;
+mod wiring;
 mod world;
 
 pub use conduct::{Conduct, Deed, GivenId, RunsOn};

@@ -70,11 +70,11 @@ impl World {
             Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, &self.config)),
             Telemetry::Speeds if self.sends_speeds() => {
                 let mut data = ESC_STATUS_DATA { time_usec: clock, ..ESC_STATUS_DATA::default() };
-                for (output, corner) in self.config.wiring.iter().enumerate() {
-                    let motor = &self.motors[corner.index()];
-                    data.rpm[output] = self.measured_speed(output, now);
-                    data.voltage[output] = to_f32(self.motor_volts());
-                    data.current[output] = to_f32(motor.current(now));
+                for number in 0..4 {
+                    let Some(corner) = self.corner_of_motor(number) else { continue };
+                    data.rpm[number] = self.measured_speed(number, now);
+                    data.voltage[number] = to_f32(self.motor_volts());
+                    data.current[number] = to_f32(self.motors[corner.index()].current(now));
                 }
                 self.wire.send(&data);
             }
@@ -101,10 +101,10 @@ impl World {
         self.config.speed_telemetry && self.board.tuning.speed_telemetry
     }
 
-    /// The speed of an output's motor as its controller tells it, rpm; 0 where no motor is wired.
-    pub(super) fn measured_speed(&self, output: usize, now: Time) -> i32 {
-        let Some(corner) = self.config.wiring.get(output) else { return 0 };
-        let noise = 0.007 * bell(self.config.seed ^ output as u64, SPEED_NOISE, now.0);
+    /// The speed of a motor by the board's number from 0, as its controller tells it, rpm; 0 where none is wired.
+    pub(super) fn measured_speed(&self, number: usize, now: Time) -> i32 {
+        let Some(corner) = self.corner_of_motor(number) else { return 0 };
+        let noise = 0.007 * bell(self.config.seed ^ number as u64, SPEED_NOISE, now.0);
         to_i32(self.motors[corner.index()].speed(now) * (1.0 + noise))
     }
 

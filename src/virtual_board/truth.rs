@@ -62,16 +62,17 @@ impl World {
 
     fn motors_truth(&self) -> Vec<Value> {
         let output_of = |corner: Corner| self.config.wiring.iter().position(|wired| *wired == corner);
+        let motor_of = |corner: Corner| (0..4).find(|motor| self.corner_of_motor(*motor) == Some(corner));
         Corner::ALL
             .iter()
             .map(|corner| {
                 let motor = &self.motors[corner.index()];
-                let output = output_of(*corner);
+                let (output, number) = (output_of(*corner), motor_of(*corner));
                 json!({
                     "corner": corner.name(),
-                    "number": corner.index() + 1,
+                    "number": number.map(|number| number + 1),
                     "output": output.map(|output| output + 1),
-                    "pulse": output.map(|output| self.outputs[output]),
+                    "pulse": number.map(|number| self.outputs[number]),
                     "start": motor.config.start,
                     "highest_start": motor.highest_start(),
                     "keep": motor.config.keep,
@@ -82,7 +83,7 @@ impl World {
                         Phase::Hesitating { .. } => "hesitating",
                         Phase::Turning => "turning",
                     },
-                    "clockwise": motor.config.clockwise,
+                    "clockwise": self.clockwise(*corner),
                 })
             })
             .collect()

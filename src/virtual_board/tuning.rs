@@ -99,16 +99,23 @@ pub struct Started {
     pub protocol: u16,
     pub port: u16,
     pub turn: f64,
+    /// The output that drives each motor, from 0.
+    pub order: [usize; 4],
+    /// Whether each output's motor turns the other way than it is wired.
+    pub reversed: [bool; 4],
 }
 
 impl Started {
     pub fn of(memory: &Memory) -> Self {
+        let of_each = |name: fn(usize) -> String| [1, 2, 3, 4].map(|number| memory.get(&name(number)));
         let signal = usize::from(to_u16(memory.get("MOTOR_SIGNAL")));
         Self {
             signal: MotorSignal::ALL.get(signal).copied().unwrap_or(MotorSignal::Pwm),
             protocol: to_u16(memory.get("RX_PROTOCOL")),
             port: to_u16(memory.get("RX_PORT")),
             turn: memory.get("BOARD_TURN"),
+            order: of_each(|number| format!("MOTOR{number}_OUT")).map(|output| channel(output).saturating_sub(1)),
+            reversed: of_each(|number| format!("OUT{number}_REVERSED")).map(|reversed| reversed > 0.0),
         }
     }
 }

@@ -9,8 +9,9 @@ use super::conduct::{RunsOn, USB_VOLTS};
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
+use super::corner::Corner;
 use super::kind::FIRMWARE_NAME;
-use super::motor::Motor;
+use super::motor::{Motor, Phase};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::radio::Radio;
@@ -39,8 +40,10 @@ pub struct World {
     pub(super) attitude: Attitude,
     pub(super) props: bool,
     pub(super) usb: bool,
-    /// Commanded, by output.
+    /// Commanded, by motor as the board numbers them.
     pub(super) outputs: [u16; 4],
+    /// Whether the motor at each corner turned since somebody looked.
+    turned: [bool; 4],
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, and carries no MAVLink.
     pub(super) console: Option<Console>,
@@ -79,6 +82,7 @@ impl World {
             props: false,
             usb: config.usb,
             outputs: [0; 4],
+            turned: [false; 4],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.board.has_console().then(|| Console::new(config.console)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
@@ -183,7 +187,7 @@ impl World {
         self.board.armed()
     }
 
-    /// What the board commands its outputs, µs; 0: no pulse.
+    /// What the board commands its motors, µs; 0: no pulse.
     #[must_use]
     pub fn outputs(&self) -> [u16; 4] {
         self.outputs
@@ -193,6 +197,12 @@ impl World {
     #[must_use]
     pub fn speeds(&self) -> [f64; 4] {
         [0, 1, 2, 3].map(|corner| self.motors[corner].speed(self.now))
+    }
+
+    /// Corners whose motors turned since the last look, and whether clockwise, seen from above.
+    pub fn look(&mut self) -> Vec<(Corner, bool)> {
+        let turned = std::mem::take(&mut self.turned);
+        Corner::ALL.into_iter().filter(|at| turned[at.index()]).map(|at| (at, self.clockwise(at))).collect()
     }
 
     /// Volts at the battery's leads; 0 when it is out.
@@ -254,13 +264,18 @@ impl World {
     pub(super) fn settle(&mut self, now: Time) {
         self.board.refresh();
         let stands = (self.attitude, self.config.mounted);
-        self.outputs = self.board.outputs(now, stands, self.config.stabiliser, self.config.wiring);
+        self.outputs = self.board.outputs(now, stands, self.config.stabiliser);
         let signal = self.board.up_since().map(|_| self.board.started.signal);
         let acted_on = self.controllers.act_on(signal);
         let volts = self.motor_volts();
-        for (corner, pulse) in self.config.wiring.iter().zip(self.outputs) {
+        let (order, outputs) = (self.board.started.order, self.outputs);
+        for (output, corner) in self.config.wiring.iter().enumerate() {
+            // An output that two motors share, or none has, carries what the first says, or nothing.
+            let pulse = order.iter().position(|of| *of == output).map_or(0, |motor| outputs[motor]);
             let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
-            self.motors[corner.index()].drive(now, pulse, volts, self.props);
+            let motor = &mut self.motors[corner.index()];
+            motor.drive(now, pulse, volts, self.props);
+            self.turned[corner.index()] |= motor.phase() == Phase::Turning;
         }
         self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now)).sum());
         for note in std::mem::take(&mut self.board.notes) {

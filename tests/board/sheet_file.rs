@@ -225,9 +225,9 @@ fn cutting_a_sheet_short_anywhere_never_panics_and_never_reads() {
     let text = finch();
     let whole = text.rfind("most = 100").unwrap();
     for end in (0..whole).filter(|end| text.is_char_boundary(*end)).step_by(7) {
-        // A cut in front of the last table leaves a whole sheet with fewer raw names.
+        // A cut in front of the last table leaves a whole sheet with fewer raw names; eight of them are of the motors.
         if let Ok(sheet) = read(&text[..end]) {
-            assert!(sheet.raw.len() < 2 || sheet.raw.values().any(|entry| entry.range.is_none()), "{end}");
+            assert!(sheet.raw.len() < 10 || sheet.raw.values().any(|entry| entry.range.is_none()), "{end}");
         }
     }
 }

@@ -74,7 +74,11 @@ fn sheet(code: &str, bad: bool) -> Sheet {
     let text = match code {
         "BW4" if bad => without(text("finch"), "[settings.loop-rate]"),
         "BB1" if bad => text("finch").replace("board = \"Finch\"", "board = \"Heron\""),
-        "BB2" if bad => text("finch").replace("count = 4\n", "count = 3\n").replace(", \"rear left\"]", "]"),
+        "BB2" if bad => {
+            let fewer = without(without(text("finch"), "[motors.order]"), "[motors.reversal]");
+            fewer.replace("count = 4\n", "count = 3\n").replace(", \"rear left\"]", "]")
+        }
+        "BB12" if bad => text("finch").replace("turning = \"inward\" ", "#"),
         "BB6" | "BB7" => without(text("finch"), "[motor-run]"),
         "BB8" => without(console(), "[console.channels]"),
         "BB9" => console().replace("arms-while-open = true ", "arms-while-open = false "),

@@ -10,6 +10,7 @@ mod find_switch_reasons;
 mod intervals;
 mod link_loss;
 mod motor_permutation;
+mod motor_survey;
 mod radio;
 mod receiver;
 mod reliability;

@@ -1,37 +1,11 @@
 //! Order and direction of motors: fewest changes, held against trying every list of exchanges.
 
-use quadjig::measure::motor_permutation::{AskAgain, Correctable, Turn, correct, settle};
+use quadjig::measure::motor_permutation::{Correctable, Held, ReversalOf, Turn, correct, corrected};
 
 const ALL: Correctable = Correctable { order: true, reversal: true };
 
 fn turns(corners: [usize; 4]) -> Vec<Turn> {
     corners.iter().map(|corner| Turn { corner: *corner, clockwise: corner % 2 == 0 }).collect()
-}
-
-fn twice(turns: &[Turn]) -> Vec<Vec<Turn>> {
-    turns.iter().map(|turn| vec![*turn; 2]).collect()
-}
-
-#[test]
-fn two_agreeing_answers_settle_a_motor() {
-    let wanted = turns([2, 0, 3, 1]);
-    assert_eq!(settle(&twice(&wanted)), Ok(wanted.clone()));
-    let mut one_short = twice(&wanted);
-    one_short[1].pop();
-    assert_eq!(settle(&one_short), Err(AskAgain::Unsettled { outputs: vec![1] }));
-    // A mistaken answer is outlived by two that agree.
-    let mut corrected = twice(&wanted);
-    corrected[0].insert(0, Turn { corner: 1, clockwise: false });
-    assert_eq!(settle(&corrected), Ok(wanted));
-}
-
-#[test]
-fn a_corner_named_twice_is_asked_again() {
-    let error = settle(&twice(&turns([0, 1, 1, 3]))).unwrap_err();
-    assert_eq!(error, AskAgain::SameCorner { outputs: vec![1, 2] });
-    assert_eq!(error.to_string(), "output 2, output 3 were said to be at the same corner; run them again");
-    let outside = settle(&twice(&turns([0, 1, 2, 4])));
-    assert_eq!(outside, Err(AskAgain::NoCorner { output: 3, corner: 4, corners: 4 }));
 }
 
 fn permutations() -> Vec<[usize; 4]> {
@@ -93,4 +67,69 @@ fn directions_by_setting_or_by_wire() {
     assert_eq!((by_wire.reverse, by_wire.swap_wires, by_wire.exchange_by_setting), (vec![], vec![1], false));
     assert!(correct(&wanted, &wanted, ALL).unwrap().is_nothing());
     assert_eq!(correct(&turns([0, 0, 1, 2]), &wanted, ALL), None);
+}
+
+/// A craft: which motor hangs on each output, which way each turns as it is wired, and what the board holds.
+#[derive(Clone)]
+struct Craft {
+    wired: [usize; 4],
+    turns: [bool; 4],
+    held: Held,
+    of: ReversalOf,
+}
+
+impl Craft {
+    /// Where each of the board's numbers is, and how it turns: as a board does it, from its settings to its outputs.
+    fn seen(&self) -> Vec<Turn> {
+        (0..4)
+            .map(|motor| {
+                let output = self.held.outputs[motor];
+                let corner = self.wired[output];
+                let by = match self.of {
+                    ReversalOf::Motor => motor,
+                    ReversalOf::Output => output,
+                };
+                Turn { corner, clockwise: self.turns[corner] != self.held.reversed[by] }
+            })
+            .collect()
+    }
+}
+
+/// Whatever a board held before: what it holds then puts every motor right, whichever way it counts reversals, and an
+/// exchange by plugs does so too.
+#[test]
+fn what_is_held_after_a_correction_puts_every_wiring_right() {
+    let wanted = turns([0, 1, 2, 3]);
+    for of in [ReversalOf::Motor, ReversalOf::Output] {
+        for wired in permutations() {
+            for outputs in permutations() {
+                for bits in 0..256_u32 {
+                    let bit = |at: usize| bits >> at & 1 == 1;
+                    let reversed = (4..8).map(bit).collect();
+                    let held = Held { outputs: outputs.to_vec(), reversed };
+                    let mut craft = Craft { wired, turns: [0, 1, 2, 3].map(bit), held, of };
+                    let correction = correct(&craft.seen(), &wanted, ALL).unwrap();
+                    craft.held = corrected(&craft.held, &correction, of);
+                    assert_eq!(craft.seen(), wanted, "{of:?} {wired:?} {outputs:?} {bits}");
+                }
+            }
+            // By plugs: what hangs on the outputs is exchanged, and what the board holds of order stays.
+            for bits in 0..256_u32 {
+                let bit = |at: usize| bits >> at & 1 == 1;
+                let held = Held { outputs: vec![0, 1, 2, 3], reversed: (4..8).map(bit).collect() };
+                let mut craft = Craft { wired, turns: [0, 1, 2, 3].map(bit), held, of };
+                let can = Correctable { order: false, reversal: true };
+                let correction = correct(&craft.seen(), &wanted, can).unwrap();
+                craft.held = corrected(&craft.held, &correction, of);
+                for (a, b) in &correction.exchange {
+                    craft.wired.swap(*a, *b);
+                }
+                assert_eq!(
+                    (craft.seen(), &craft.held.outputs[..]),
+                    (wanted.clone(), &[0, 1, 2, 3][..]),
+                    "{of:?} {wired:?}"
+                );
+            }
+        }
+    }
 }

@@ -35,6 +35,7 @@ pub const BAD: &[(&str, Changed, &str)] = &[
     ("BB10", None, "board \"Finsh\"\nboard \"Heron\"\nkeep\n"),
     ("BB1", Some(("board = \"Finch\"", "board = \"Heron\"")), "keep\n"),
     ("BB2", Some(("count = 4\n", "count = 3\n")), "keep\n"),
+    ("BB12", Some(("turning = \"inward\" ", "#")), "require props off\ntest motors\n"),
     ("BB3", None, "find switch C with 2 positions\nbind buzer to switch C position 1\nunbind winch\n"),
     ("BB4", None, "find switch D with 3 positions\nbind self-level to switch D positions 0, 2\n"),
     ("BB5", None, "switch C on channel 7 rests at 840, 2000\nbind lights to switch C position 1\n"),
@@ -104,6 +105,8 @@ fn finch(changed: Changed) -> Sheet {
         assert!(text.contains(before), "the sheet has {before}");
         text = text.replace(before, after);
         if after.contains("count = 3") {
+            let named = text.find("[motors.order]").unwrap()..text.find("[settings.idle]").unwrap();
+            text.replace_range(named, "");
             text = text.replace(", \"rear left\"]", "]");
         }
     }

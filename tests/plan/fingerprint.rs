@@ -56,7 +56,7 @@ fn every_ingredient_changes_it() {
     };
     differs(of(&Bench::finch(), &recipe.replace("500 ms", "600 ms")));
     differs(of(&Bench::finch(), &recipe.replace("position 2", "position 1")));
-    differs(of(&Bench::finch(), &recipe.replace("quad x", "quad plus")));
+    differs(of(&Bench::finch(), &recipe.replace("quad x", "quad x turning inward")));
     let given = format!("{HEAD}given wait default 500 ms\n{}", LINES.replace("500 ms", "wait"));
     differs(of(&Bench::finch(), &given));
     differs(of(&Bench::finch(), &given.replace("default 500 ms", "default 400 ms")));

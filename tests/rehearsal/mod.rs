@@ -11,6 +11,7 @@ mod kit;
 mod lacking;
 mod level;
 mod link_loss;
+mod motors;
 mod recipes;
 mod second_run;
 mod slow_link;

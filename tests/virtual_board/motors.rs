@@ -289,3 +289,30 @@ fn speeds_are_told_by_output_unless_switched_off() {
     station.wait(1500);
     assert!(!station.heard.iter().any(|(_, message)| matches!(message, MavMessage::ESC_STATUS(_))));
 }
+
+/// The corner and the direction of what turns when the board runs a motor of its own numbering.
+fn turning(station: &mut Station, motor: f32) -> (String, bool) {
+    station.world.look();
+    run(station, motor, 1200.0, 1.0);
+    station.wait(1600);
+    let seen = station.world.look();
+    let [(corner, clockwise)] = seen[..] else { panic!("{seen:?}") };
+    (corner.name().to_owned(), clockwise)
+}
+
+/// Plugs, wires and settings move the same motors: after an exchange by plugs the exchange by setting brings each number
+/// back to its corner.
+#[test]
+fn plugs_wires_and_settings_decide_which_motor_a_number_is() {
+    let mut station = Station::new(stiff(WorldConfig::default()));
+    assert_eq!(turning(&mut station, 1.0), ("front left".to_owned(), true));
+    assert_eq!(station.line("plug 1 rear right"), "output 1 drives the rear right motor");
+    station.line("swap rear right");
+    assert_eq!(turning(&mut station, 1.0), ("rear right".to_owned(), false));
+    assert_eq!(turning(&mut station, 3.0), ("front left".to_owned(), true));
+    for line in ["set MOTOR1_OUT 3", "set MOTOR3_OUT 1", "set OUT1_REVERSED 1"] {
+        station.line(line);
+    }
+    assert_eq!(turning(&mut station, 1.0), ("rear right".to_owned(), false), "in force after a restart only");
+    station.world.line(station.world.now(), "truth").unwrap();
+}

@@ -107,9 +107,10 @@ pub async fn steps(
     }
 }
 
-/// Whether nothing may follow a failed test: motors that a signal does not stop, or that arm where nobody expects it.
+/// Whether nothing may follow a failed test: motors that a signal does not stop, that arm where nobody expects it, or that
+/// are not where each later word of a corner has them.
 fn ends_it(act: &Action) -> bool {
-    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. })
+    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_))
 }
 
 impl SessionContext {

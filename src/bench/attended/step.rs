@@ -6,7 +6,6 @@ use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::writing::of_writes;
 use crate::bench::operations::settings::Door;
 use crate::bench::procedures::idle_search::idle_write;
-use crate::bench::procedures::prove_signal::HIGHEST;
 use crate::bench::session::context::SessionContext;
 use crate::board::binding;
 use crate::board::effect::Effect;
@@ -18,7 +17,8 @@ use crate::language::units::Pulse;
 use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
 use crate::plan::door::Entry;
-use crate::plan::facts::{idle_depends_on, link_loss};
+use crate::plan::facts::{idle_depends_on, link_loss, motor_settings};
+use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
 use crate::record::ProofSubject;
@@ -103,6 +103,7 @@ impl SessionContext {
             | Action::TestCut { .. }
             | Action::TestFailsafe { .. }
             | Action::TestBuzzer { .. }
+            | Action::TestMotors(_)
             | Action::ProveSignal { .. } => {
                 self.prove(job, knows, step).await?;
             }
@@ -182,6 +183,12 @@ impl SessionContext {
                 knows.measured.push(format!("Buzzer heard on switch {}.", switch.0));
                 ProofSubject::Buzzer
             }
+            Action::TestMotors(plan) => {
+                let found = self.test_motors(plan, guards).await?;
+                knows.measured.push("Every motor sits and turns as it should, as you said twice.".to_owned());
+                let (corners, clockwise) = plan.layout.told(&found);
+                ProofSubject::Motors { corners, clockwise }
+            }
             Action::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
                 self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
@@ -232,6 +239,7 @@ impl SessionContext {
             ProofSubject::Buzzer => band_of("buzzer"),
             ProofSubject::Arm => band_of("arm"),
             ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
+            ProofSubject::Motors { .. } => motor_settings(&knows.sheet),
             ProofSubject::Cut { .. } => {
                 let mut names = idle_depends_on(&knows.sheet);
                 names.extend(band_of("arm"));
@@ -248,11 +256,6 @@ impl SessionContext {
             names.into_iter().filter_map(|name| live.settings.get(&name).map(|value| (name.clone(), *value))).collect()
         })
     }
-}
-
-/// A pulse at which a motor run by command starts surely, below every ceiling.
-fn run_pulse(idle: Pulse) -> Pulse {
-    Pulse((idle.0 + 80).clamp(1150, HIGHEST.0))
 }
 
 fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: u32) -> ProofSubject {

@@ -107,12 +107,8 @@ impl Draft {
     /// A draft for a board, with nothing said yet.
     #[must_use]
     pub fn new(title: &str, sheet: &Sheet) -> Self {
-        let frame = match sheet.corners.len() {
-            6 => Frame::HexX,
-            8 => Frame::OctoX,
-            _ => Frame::QuadX,
-        };
-        let craft = Craft { frame, turning: None };
+        let corners: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
+        let craft = Craft { frame: Frame::of(&corners).unwrap_or(Frame::QuadX), turning: None };
         Self { head: head(title, craft, [sheet.board.as_str()], []), kept: Vec::new() }
     }
 

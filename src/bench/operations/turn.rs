@@ -185,7 +185,7 @@ impl SessionContext {
         let Motors::One(corner, index) = &step.motors else {
             return Err(Fault::refused("This step was not confirmed for one motor.", "Start it again."));
         };
-        let (lease, what) = (step.longest, format!("running the {corner} motor"));
+        let (lease, what) = (step.longest, format!("running one motor ({corner})"));
         let run = Drive::RunMotor {
             motor: u8::try_from(index + 1).unwrap_or(u8::MAX),
             pulse: u16::try_from(step.pulse.0).unwrap_or(0),

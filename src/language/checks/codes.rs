@@ -72,7 +72,8 @@ codes! {
     CARD_WRONG = "KD1", "A radio card is not as a card has to be.";
 
     OTHER_BOARD = "BB1", "The sheet is for a board that the recipe was not written for.";
-    FRAME_MISMATCH = "BB2", "The frame has another number of motors than the sheet.";
+    FRAME_MISMATCH = "BB2", "The frame has other motors than the sheet.";
+    TURNING = "BB12", "Neither recipe nor sheet says which way the motors should turn.";
     UNKNOWN_FUNCTION = "BB3", "The board does not have this function.";
     POSITIONS_APART = "BB4", "The board takes one band a function, and the positions are apart.";
     REST_OUTSIDE_BANDS = "BB5", "A switch rests where the board can bind nothing.";

@@ -5,7 +5,8 @@ use crate::board::shipped;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
-use crate::language::recipe::{Recipe, Require, StatementKind, ZeroThrottle};
+use crate::language::recipe::{Recipe, Require, Statement, StatementKind, ZeroThrottle};
+use crate::plan::motor_layout::{self, LayoutError, MotorLayout};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     written_for(recipe, sheet, found);
@@ -17,7 +18,12 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
             sheet.board
         );
         found.push(Finding::error(codes::FRAME_MISMATCH, &craft.span, message));
+    } else if let Some(craft) = &recipe.craft
+        && let Err(error) = motor_layout::corners(craft.value.frame, sheet)
+    {
+        found.push(Finding::error(codes::FRAME_MISMATCH, &craft.span, error.to_string()));
     }
+    turning(recipe, sheet, found);
     motor_run(recipe, sheet, found);
     if sheet.motors_sound_buzzer {
         buzzer(recipe, sheet, found);
@@ -69,6 +75,16 @@ pub(super) fn unknown(recipe: &Recipe, sheets: &[Sheet], found: &mut Vec<Finding
         });
     }
     meant
+}
+
+/// Which way the motors have to turn, where they are tested and neither recipe nor sheet says it.
+fn turning(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    let asks = |s: &&Statement| matches!(s.what, StatementKind::TestMotors | StatementKind::OrderMotors);
+    let (Some(craft), Some(statement)) = (&recipe.craft, recipe.statements.iter().find(asks)) else { return };
+    if let Err(error @ LayoutError::NoTurning(_)) = MotorLayout::of(craft.value, sheet) {
+        let hint = "write it behind the frame, such as `craft quad x turning inward`";
+        found.push(Finding::error(codes::TURNING, &statement.span, error.to_string()).hint(hint));
+    }
 }
 
 /// Single motors, and an idle that arming does not show, need a board that runs a motor itself.

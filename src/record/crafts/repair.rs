@@ -30,11 +30,14 @@ pub enum Kind {
     Buzzer,
     /// Speed controllers take the motor signal.
     Signal,
+    /// Every motor sits and turns as it should.
+    Motors,
 }
 
 impl Kind {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 6] = [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Buzzer];
+    pub const ALL: [Self; 7] =
+        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Motors, Self::Buzzer];
 
     /// What a proof shows.
     #[must_use]
@@ -46,6 +49,7 @@ impl Kind {
             ProofSubject::Failsafe { .. } => Self::Failsafe,
             ProofSubject::Buzzer => Self::Buzzer,
             ProofSubject::Signal { .. } => Self::Signal,
+            ProofSubject::Motors { .. } => Self::Motors,
         }
     }
 
@@ -59,6 +63,7 @@ impl Kind {
             Self::Failsafe => "failsafe",
             Self::Buzzer => "buzzer",
             Self::Signal => "signal",
+            Self::Motors => "motors",
         }
     }
 }
@@ -130,7 +135,7 @@ impl Part {
     pub fn voids(&self, kind: Kind) -> bool {
         match self {
             // The buzzer too, as motors may be what sounds it.
-            Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Buzzer),
+            Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer),
             Self::SpeedController(_) => kind != Kind::Arm,
             Self::Receiver | Self::Radio => {
                 matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer)

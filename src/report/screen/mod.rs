@@ -8,6 +8,7 @@ mod facts;
 mod idle;
 pub(super) mod line;
 mod plan;
+mod prop_map;
 mod question;
 mod strip;
 
@@ -123,6 +124,7 @@ impl Screen {
             UiEvent::Start(start) => idle::start(&mut page, start),
             UiEvent::Idle(found) => idle::found(&mut page, found),
             UiEvent::IdleTable(starts) => idle::so_far(&mut page, starts),
+            UiEvent::PropMap(motors) => prop_map::map(&mut page, motors),
             UiEvent::Findings(files, found) => facts::findings(&mut page, files, found),
             UiEvent::Facts { title, facts } => facts::facts(&mut page, title, facts),
             UiEvent::DryRun(plan) => facts::dry_run(&mut page, plan),

@@ -4,6 +4,7 @@ mod broken;
 mod console;
 mod cut_off;
 mod declined;
+mod motors;
 mod no_terminal;
 mod power_cycle;
 mod refused;

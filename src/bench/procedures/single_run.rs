@@ -1,0 +1,68 @@
+//! One motor by itself, by a bounded command: its question, its start, and its speed where that is told.
+//!
+//! Must not be here: which motor, and what its run shows.
+
+use crate::bench::session::context::SessionContext;
+use crate::interlock::Breaks;
+use crate::language::units::Pulse;
+use crate::measure::robust;
+use crate::plan::step::Guard;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
+use std::time::Duration;
+
+/// How long a motor runs.
+pub const RUN: Duration = Duration::from_secs(2);
+/// When its speed has settled, and how much later the run ends.
+const SETTLED: Duration = Duration::from_millis(1200);
+const REST_OF_RUN: Duration = Duration::from_millis(800);
+/// A motor that answers turns at least this fast, in rpm.
+pub const ANSWERS: f64 = 100.0;
+
+/// A run to be made.
+pub struct SingleRun<'r> {
+    /// What for.
+    pub purpose: &'r str,
+    /// What the motor is called in the question.
+    pub name: &'r str,
+    /// Its index from 0.
+    pub index: usize,
+    /// At which pulse.
+    pub pulse: Pulse,
+    /// What to look at.
+    pub look_at: &'r str,
+}
+
+impl SessionContext {
+    /// Runs one motor once; gives its speed in rpm, where it is told.
+    ///
+    /// # Errors
+    /// Declined, or a guard.
+    pub async fn run_single(&self, run: &SingleRun<'_>, guards: &[Guard]) -> Result<Option<f64>, Fault> {
+        self.wait_still().await?;
+        self.mind_the_heat(RUN).await?;
+        let step = MotorStep {
+            purpose: run.purpose.to_owned(),
+            pulse: run.pulse,
+            longest: RUN,
+            motors: Motors::One(run.name.to_owned(), run.index),
+            starts: 1,
+            by: StartedBy::Command,
+            look_at: run.look_at.to_owned(),
+            radio_off: false,
+            change: BoardChange::default(),
+        };
+        let mut ok = self.confirm(step).await?;
+        self.turn(&mut ok, guards, Breaks::default(), async |clearance| {
+            self.run_motor(clearance).await?;
+            self.sleep(SETTLED).await;
+            let from = self.now() - Duration::from_millis(500);
+            let index = run.index;
+            let speeds: Vec<f64> = self
+                .look(|live| live.speeds.since(from).filter_map(|s| s.value.get(index).copied().flatten()).collect());
+            self.sleep(REST_OF_RUN).await;
+            Ok(robust::median(&speeds))
+        })
+        .await
+    }
+}

@@ -1,0 +1,49 @@
+//! Which motor hangs on which output, and which way round its wires are: as they were soldered, and as hands change it.
+//!
+//! Must not be here: what the board commands (see `board`), what a motor does with it (see `motor`).
+
+use super::corner::Corner;
+use super::lines::{WorldLineError, corner_of, number, within};
+use super::numbers::to_u16;
+use super::world::World;
+
+impl World {
+    /// The corner that is driven as a motor of the board's numbering, from 0; `None`: no output is that motor's.
+    pub(super) fn corner_of_motor(&self, motor: usize) -> Option<Corner> {
+        let output = *self.board.started.order.get(motor)?;
+        self.config.wiring.get(output).copied()
+    }
+
+    /// Whether the motor at a corner turns clockwise, seen from above, as it is wired and reversed.
+    pub(super) fn clockwise(&self, corner: Corner) -> bool {
+        let output = self.config.wiring.iter().position(|wired| *wired == corner);
+        let reversed = output.is_some_and(|output| self.board.started.reversed[output]);
+        self.motors[corner.index()].config.clockwise != reversed
+    }
+
+    /// A world line: plugs a motor onto an output, and the one that was there onto this one's.
+    pub(super) fn plug(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "plug OUTPUT CORNER";
+        let Some((output, corner)) = words.split_first().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(WorldLineError::Form { form: FORM });
+        };
+        let output = within("an output", number(output, FORM)?, 1.0, 4.0)?;
+        let (output, corner) = (usize::from(to_u16(output)) - 1, corner_of(&corner.join(" "))?);
+        let wiring = &mut self.config.wiring;
+        if let Some(before) = wiring.iter().position(|wired| *wired == corner) {
+            wiring.swap(before, output);
+        }
+        Ok(format!("output {} drives the {} motor", output + 1, corner.name()))
+    }
+
+    /// A world line: swaps two of a motor's three wires.
+    pub(super) fn swap_wires(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        if words.is_empty() {
+            return Err(WorldLineError::Form { form: "swap CORNER" });
+        }
+        let corner = corner_of(&words.join(" "))?;
+        let motor = &mut self.motors[corner.index()].config;
+        motor.clockwise = !motor.clockwise;
+        Ok(format!("two wires of the {} motor are swapped", corner.name()))
+    }
+}

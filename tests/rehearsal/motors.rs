@@ -1,0 +1,151 @@
+//! `test motors` on virtual craft: wired as they should be, otherwise, and with people who err.
+
+use super::kit::{HEAD, Play, play, play_with, script};
+use quadjig::board::{shipped, vocabulary};
+use quadjig::language::sources::Memory;
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
+use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::Key;
+use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{About, Gesture, Question, Turned};
+use quadjig::virtual_board::{Corner, World, WorldConfig};
+use std::path::Path;
+use std::time::Duration;
+
+/// The recipe for another board.
+pub fn script_for(board: &str, lines: &str) -> Script {
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let text = format!("{HEAD}{lines}").replace("board \"Finch\"", &format!("board \"{board}\""));
+    let files = Memory::of([("wren.jig", text)]);
+    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
+    Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet(board).unwrap().unwrap()], card: None }
+}
+
+/// Two motors exchanged at their plugs, and one that turns the wrong way.
+pub fn crossed() -> WorldConfig {
+    let mut config = WorldConfig::default();
+    config.wiring.swap(0, 2);
+    config.motors[Corner::RearLeft.index()].clockwise ^= true;
+    config
+}
+
+fn unproved(play: &Play) -> &str {
+    match &play.rehearsed.result {
+        Err(Fault::Unproved(what)) => what,
+        other => panic!("{other:?}: {:#?}", play.lines),
+    }
+}
+
+#[test]
+fn a_craft_that_is_wired_as_it_should_be_is_shown_so_on_every_board() {
+    for board in ["Finch", "Finch R", "Finch C"] {
+        let script = script_for(board, "test motors\n");
+        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() };
+        let play = play(&script, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "{board}: {:#?}", play.lines);
+        assert!(play.told("Every motor sits and turns as it should, as you said twice."), "{board}");
+        assert!(play.told("Motor 3 sits rear right and turns clockwise."), "{board}");
+        assert_eq!(play.lines.iter().filter(|line| line.contains("Line(Attested, \"Motor ")).count(), 4, "{board}");
+    }
+}
+
+#[test]
+fn what_is_wrong_is_told_with_what_would_put_it_right() {
+    let play = play(&script("test motors\n"), crossed());
+    let what = unproved(&play);
+    assert!(what.contains("exchange motors 1 and 3 by plugs"), "{what}");
+    assert!(what.contains("swap any two of the rear left motor's three wires"), "{what}");
+    assert!(play.told("Motor 1 sits rear right"), "{:#?}", play.lines);
+    assert!(play.rehearsed.changed.is_empty() || !play.rehearsed.changed.contains_key("MOTOR1_OUT"));
+}
+
+/// Nothing follows motors that are not where later words have them.
+#[test]
+fn nothing_follows_motors_that_are_wrong() {
+    let play = play(&script("test motors\nbind buzzer to switch B position 1\nkeep\n"), crossed());
+    unproved(&play);
+    assert!(!play.rehearsed.changed.contains_key("BUZZ_CHANNEL"), "{:?}", play.rehearsed.changed);
+}
+
+/// Which question.
+type Of = fn(&Turned) -> bool;
+
+/// Answers a question about what turned otherwise than it was, so many times.
+struct Errs {
+    willing: Willing,
+    about: Of,
+    key: char,
+    times: u32,
+}
+
+impl Operator for Errs {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        match &question.about {
+            About::Turned(what) if self.times > 0 && (self.about)(what) => {
+                self.times -= 1;
+                vec![(Duration::from_millis(900), Deed::Key(Key::Char(self.key)))]
+            }
+            _ => self.willing.asked(question),
+        }
+    }
+
+    fn sees(&mut self, turned: &[(Corner, bool)]) {
+        self.willing.sees(turned);
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.willing.invited(gesture)
+    }
+}
+
+#[test]
+fn a_mistake_is_asked_about_again() {
+    let config = WorldConfig::default();
+    let cases: [(Of, char, u32); 5] = [
+        (|what| matches!(what, Turned::Corner(_)), '2', 1),
+        (|what| matches!(what, Turned::Corner(_)), 'a', 2),
+        (|what| matches!(what, Turned::Corner(_)), 'n', 1),
+        (|what| matches!(what, Turned::Clock), 'o', 1),
+        (|what| matches!(what, Turned::Edge(_)), 't', 1),
+    ];
+    for (about, key, times) in cases {
+        let mut operator = Errs { willing: willing(&config), about, key, times };
+        let board = World::new(config.clone());
+        let play = play_with(&script("test motors\n"), board, &mut operator, Disk::default());
+        assert_eq!(play.rehearsed.result, Ok(()), "{key}: {:#?}", play.lines);
+    }
+}
+
+#[test]
+fn who_always_says_one_way_is_refused() {
+    let config = WorldConfig::default();
+    let about: Of = |what| matches!(what, Turned::Clock);
+    let mut operator = Errs { willing: willing(&config), about, key: 'c', times: u32::MAX };
+    let play = play_with(&script("test motors\n"), World::new(config), &mut operator, Disk::default());
+    assert!(unproved(&play).contains("does not agree"), "{}", unproved(&play));
+}
+
+/// A motor that stays still at the first pulse is run once more at the highest; one that stays still there is told.
+#[test]
+fn a_motor_that_starts_late_is_run_higher_and_a_dead_one_is_told() {
+    let late = WorldConfig::default().late(Corner::FrontRight, 1170.0);
+    let shown = play(&script("test motors\n"), late);
+    assert_eq!(shown.rehearsed.result, Ok(()), "{:#?}", shown.lines);
+    assert!(shown.told("still at 1150 us; next at 1200 us"), "{:#?}", shown.lines);
+    for telemetry in [true, false] {
+        let dead =
+            WorldConfig { speed_telemetry: telemetry, ..WorldConfig::default().late(Corner::FrontRight, 1300.0) };
+        let play = play(&script("test motors\n"), dead);
+        assert!(unproved(&play).contains("motor 2 does not turn, not even at 1200 us"), "{}", unproved(&play));
+    }
+}
+
+/// Every start is one that was asked about by its own word, and only that motor turned.
+#[test]
+fn each_start_has_its_word_and_turns_one_motor() {
+    let play = play(&script("test motors\n"), WorldConfig::default());
+    let words = play.lines.iter().filter(|line| line.contains("Word(\"motor ")).count();
+    assert_eq!(words, 20, "two starts of each motor, then three");
+}
