@@ -291,6 +291,8 @@ pub enum ProofSubject {
     Failsafe { least_ms: f64, most_ms: f64 },
     /// The buzzer was heard.
     Buzzer,
+    /// The sticks were as asked.
+    Sticks,
     /// The motor signal was proved after a power cycle.
     Signal { signal: String },
 }

@@ -2,6 +2,7 @@
 //!
 //! It sees only what a person would see: questions and invitations. Must not be here: the board.
 
+use crate::language::recipe::Stick;
 use crate::seam::ui::{About, Gesture, Question, Reply};
 use crate::seam::{Key, LineAsked, LineRead};
 use std::time::Duration;
@@ -128,6 +129,16 @@ impl Operator for Willing {
             }
             Gesture::ThrottleDown => one("stick throttle -100%"),
             Gesture::ThrottleUp => one("stick throttle -50%"),
+            Gesture::HoldStick { stick, high } => {
+                one(&format!("stick {} {}100%", stick.word(), if *high { "" } else { "-" }))
+            }
+            Gesture::LetGo => Stick::ALL
+                .into_iter()
+                .map(|stick| {
+                    let rest = if stick == Stick::Throttle { "-100%" } else { "0%" };
+                    (REACHES, Deed::World(format!("stick {} {rest}", stick.word())))
+                })
+                .collect(),
             Gesture::WiggleRoll => one("wiggle roll"),
             Gesture::TiltCraft => {
                 let (roll, pitch) = self.stands;

@@ -4,7 +4,7 @@
 
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
-use super::config::{StabiliserConfig, WorldConfig};
+use super::config::{Mounted, StabiliserConfig, WorldConfig};
 use super::corner::Corner;
 use super::kind::BoardKind;
 use super::memory::Memory;
@@ -213,16 +213,16 @@ impl Board {
         start.min(test).min(self.loss_deadline())
     }
 
-    /// The attitude as it sees it on a craft that stands so, mounted turned by so many degrees.
-    pub fn sees(&self, craft: Attitude, mounted: f64) -> Attitude {
-        craft.seen(mounted - self.started.turn, self.tuning.level)
+    /// The attitude as it sees it on a craft that stands so, mounted so.
+    pub fn sees(&self, craft: Attitude, mounted: Mounted) -> Attitude {
+        craft.seen(mounted, self.started.turn, self.tuning.level)
     }
 
     /// Commands the outputs: pulses by output in µs, 0 where there is no pulse. `stands`: see [`Board::sees`].
     pub fn outputs(
         &mut self,
         now: Time,
-        stands: (Attitude, f64),
+        stands: (Attitude, Mounted),
         stabiliser: StabiliserConfig,
         wiring: [Corner; 4],
     ) -> [u16; 4] {

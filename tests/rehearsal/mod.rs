@@ -14,4 +14,5 @@ mod link_loss;
 mod recipes;
 mod second_run;
 mod slow_link;
+mod sticks;
 mod three_boards;

@@ -30,11 +30,14 @@ pub enum Kind {
     Buzzer,
     /// Speed controllers take the motor signal.
     Signal,
+    /// The sticks are as asked.
+    Sticks,
 }
 
 impl Kind {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 6] = [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Buzzer];
+    pub const ALL: [Self; 7] =
+        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Buzzer, Self::Sticks];
 
     /// What a proof shows.
     #[must_use]
@@ -46,6 +49,7 @@ impl Kind {
             ProofSubject::Failsafe { .. } => Self::Failsafe,
             ProofSubject::Buzzer => Self::Buzzer,
             ProofSubject::Signal { .. } => Self::Signal,
+            ProofSubject::Sticks => Self::Sticks,
         }
     }
 
@@ -59,6 +63,7 @@ impl Kind {
             Self::Failsafe => "failsafe",
             Self::Buzzer => "buzzer",
             Self::Signal => "signal",
+            Self::Sticks => "sticks",
         }
     }
 }
@@ -131,9 +136,9 @@ impl Part {
         match self {
             // The buzzer too, as motors may be what sounds it.
             Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Buzzer),
-            Self::SpeedController(_) => kind != Kind::Arm,
+            Self::SpeedController(_) => !matches!(kind, Kind::Arm | Kind::Sticks),
             Self::Receiver | Self::Radio => {
-                matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer)
+                matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer | Kind::Sticks)
             }
             Self::Board => true,
         }

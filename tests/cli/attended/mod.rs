@@ -9,6 +9,7 @@ mod power_cycle;
 mod refused;
 mod restored;
 mod spied;
+mod sticks;
 mod stopped;
 mod udp;
 mod whole;
