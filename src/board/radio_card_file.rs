@@ -26,9 +26,6 @@ pub const NOISE_BELOW: f64 = 100.0;
 /// Least and most positions of a switch.
 pub const POSITIONS: (usize, usize) = (2, 6);
 
-const STICKS: [(&str, Stick); 4] =
-    [("roll", Stick::Roll), ("pitch", Stick::Pitch), ("throttle", Stick::Throttle), ("yaw", Stick::Yaw)];
-
 /// Loads a card from a file.
 ///
 /// # Errors
@@ -53,8 +50,8 @@ fn card(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<RadioCard> {
     let mut channels = BTreeMap::new();
     let mut sticks = BTreeMap::new();
     if let Some(mut table) = top.take("sticks").and_then(|n| r.table(&n)) {
-        for (key, which) in STICKS {
-            let Some(node) = table.take(key) else { continue };
+        for which in Stick::ALL {
+            let Some(node) = table.take(which.word()) else { continue };
             if let Some(entry) = stick(r, &node, &mut channels) {
                 sticks.insert(which, entry);
             }

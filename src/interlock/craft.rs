@@ -24,6 +24,8 @@ pub struct Facts {
     pub throttle_below: Pulse,
     /// Bands that arm: channel from 1, lower end inside, upper end outside.
     pub arm_bands: Vec<(u32, Pulse, Pulse)>,
+    /// Whether the sticks can arm it.
+    pub sticks_arm: bool,
     /// Most current without propellers.
     pub most_current: Option<Current>,
     /// Whether disarming stops a motor that is run by command.
@@ -65,6 +67,7 @@ impl Facts {
             throttle_channel: whole("throttle-channel").and_then(|n| u32::try_from(n).ok()),
             throttle_below: sheet.throttle_below,
             arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
+            sticks_arm: sheet.sticks_can_arm,
             most_current: sheet.most_current,
             disarm_stops_motor: sheet.motor_run.as_ref().is_some_and(|run| run.disarm_stops),
             speeds: sheet.speed_telemetry,

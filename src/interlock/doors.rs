@@ -144,11 +144,11 @@ impl Interlock {
         Ok(())
     }
 
-    /// Whether working a switch could start something: arm is bound, and the battery is out by a word alone or USB
-    /// feeds the motors.
+    /// Whether working a switch or a stick could start something: arm is bound or sticks arm, and the battery is out by a
+    /// word alone or USB feeds the motors.
     #[must_use]
     pub fn switches_could_start(&self) -> bool {
-        let arms = self.craft.as_ref().is_none_or(|craft| !craft.arm_bands.is_empty());
+        let arms = self.craft.as_ref().is_none_or(|craft| craft.sticks_arm || !craft.arm_bands.is_empty());
         arms && !watch::unpowered(&self.signals, self.craft.as_ref(), self.now)
     }
 

@@ -4,6 +4,7 @@
 //! [`StatementKind::Waiting`], `use` lines are replaced by the statements of their files, and every
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
+use super::setting_word::SettingWord;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
 use super::units::{Decimal, Percent, Pulse, Quantity};
@@ -247,6 +248,33 @@ pub enum Stick {
     Pitch,
     Throttle,
     Yaw,
+}
+
+impl Stick {
+    /// All, in the order in which they are asked for.
+    pub const ALL: [Self; 4] = [Self::Roll, Self::Pitch, Self::Throttle, Self::Yaw];
+
+    /// As recipes and radio cards write it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Roll => "roll",
+            Self::Pitch => "pitch",
+            Self::Throttle => "throttle",
+            Self::Yaw => "yaw",
+        }
+    }
+
+    /// The word of the setting that holds its channel.
+    #[must_use]
+    pub fn channel_word(self) -> SettingWord {
+        match self {
+            Self::Roll => SettingWord::RollChannel,
+            Self::Pitch => SettingWord::PitchChannel,
+            Self::Throttle => SettingWord::ThrottleChannel,
+            Self::Yaw => SettingWord::YawChannel,
+        }
+    }
 }
 
 /// A function's name as a recipe writes it, such as `arm`.

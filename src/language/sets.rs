@@ -4,7 +4,7 @@
 //! nothing by a word of the vocabulary is named as well, so that a new one is not forgotten. Must not be here: functions on switches, the board's own names, and whether a
 //! value is allowed.
 
-use super::recipe::{Chemistry, Idle, Part, Signal, StatementKind, Stick, ZeroThrottle};
+use super::recipe::{Chemistry, Idle, Part, Signal, StatementKind, ZeroThrottle};
 use super::setting_word::SettingWord;
 use super::units::{Angle, Frequency, Voltage, time};
 use std::fmt;
@@ -63,7 +63,7 @@ pub fn sets(what: &StatementKind) -> Vec<Sets<'_>> {
         ],
         StatementKind::Channels(order) => (1..)
             .zip(order)
-            .map(|(channel, stick)| one(channel_of(*stick), To::Count(channel), Part::Subject))
+            .map(|(channel, stick)| one(stick.channel_word(), To::Count(channel), Part::Subject))
             .collect(),
         StatementKind::AtZeroThrottle(zero) => vec![one(W::ZeroThrottle, To::Word(zero.word()), Part::Value)],
         StatementKind::IdleAt(idle) => vec![one(W::Idle, To::Idle(*idle), Part::Value)],
@@ -112,15 +112,6 @@ pub fn sets(what: &StatementKind) -> Vec<Sets<'_>> {
         | StatementKind::Pause(_)
         | StatementKind::Note(_)
         | StatementKind::Waiting { .. } => Vec::new(),
-    }
-}
-
-fn channel_of(stick: Stick) -> SettingWord {
-    match stick {
-        Stick::Roll => SettingWord::RollChannel,
-        Stick::Pitch => SettingWord::PitchChannel,
-        Stick::Throttle => SettingWord::ThrottleChannel,
-        Stick::Yaw => SettingWord::YawChannel,
     }
 }
 

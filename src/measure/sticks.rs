@@ -1,31 +1,43 @@
-//! Sticks: which channel one moves, how true its centre and ends are, and how the receiver's frames come.
+//! Sticks: which channel each moves and which way, from four times being held over and let go.
 //!
-//! Promises: figures to dial into a radio, in µs and per cent. Must not know what a stick commands.
+//! Promises: an answer only where the frames leave one; else a reason. Never a guess. Must not know what a stick commands,
+//! nor how true it is (see `stick_figures`).
 
 use super::frame::{CHANNELS, ChannelFrame, pulses_of};
 use super::number;
 use super::robust;
+use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
 use thiserror::Error;
 
-/// A normal gimbal comes back to its centre within this, µs (*common practice*).
-pub const CENTRE_WITHIN: f64 = 5.0;
-/// Ends lie within this of what was asked, µs.
-pub const ENDS_WITHIN: f64 = 15.0;
 /// A stick held over moves its channel at least so far, µs.
 pub const HELD: f64 = 200.0;
 /// Another channel that moves more than this with a stick is crossed with it, µs.
 pub const CROSSED: f64 = 50.0;
 /// Fewest frames of a hold.
 pub const FEWEST_FRAMES: usize = 5;
+/// The first channels carry the sticks (the language: `channels` is the order of the first four).
+pub const FIRST: u32 = 4;
+/// A channel that moves so far, µs, carries a stick, whatever is made from it elsewhere: more than half of the usual half
+/// travel, of 512 µs (*common practice*).
+const ENOUGH: f64 = 300.0;
+/// A channel that moves this share of the furthest may be the stick's own.
+const RIVAL: f64 = 0.5;
+/// A stick that is let go comes back to within this, µs, or noise, or this share of its travel.
+const BACK: f64 = 30.0;
+const BACK_SIGMAS: f64 = 4.0;
+const BACK_SHARE: f64 = 0.15;
+/// This share of the frames of a hold agree: fewer are a passage, or a touch.
+const AGREE: f64 = 0.8;
 
 /// A stick's channel, found.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StickFound {
     /// Channel from 1.
     pub channel: u32,
     /// Whether the pulse fell when the stick went right or up.
     pub reversed: bool,
-    /// Other channels from 1 that moved with it: mixed or crossed.
+    /// Other channels from 1 that moved with it: mixed, derived or touched.
     pub crossed: Vec<u32>,
 }
 
@@ -40,136 +52,198 @@ pub enum StickError {
         /// Messages needed.
         needed: usize,
     },
-    /// Nothing moved far enough.
-    #[error("no channel moved by {HELD:.0} µs; hold the stick fully over until told to let go")]
+    /// Nothing moved far enough, and came back.
+    #[error("no channel moved by {HELD:.0} us and came back; hold the stick fully over until told to let go")]
     NothingMoved,
-    /// Several moved about as far.
-    #[error("channels {channels:?} moved about as far as each other; move one stick alone, one way")]
+    /// Several channels may be the stick's.
+    #[error(
+        "channels {} moved and can't be told apart; move one stick alone, straight along its way, or take the mix off in \
+         the radio",
+        listed(.channels)
+    )]
     Several {
         /// The channels, from 1.
         channels: Vec<u32>,
     },
-    /// The asked ends are not in order.
-    #[error("the asked low end, centre and high end have to rise: {low}, {centre}, {high}")]
-    Asked {
-        /// Low end, µs.
-        low: f64,
-        /// Centre, µs.
-        centre: f64,
-        /// High end, µs.
-        high: f64,
-    },
 }
 
-/// Finds the channel of the stick that rests in `rest` and is held right or up in `held`.
+fn listed(channels: &[u32]) -> String {
+    channels.iter().map(u32::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// Channels at rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rest {
+    /// Median and noise of each channel that carries something, µs, by channel from 0.
+    at: [Option<(f64, f64)>; CHANNELS],
+}
+
+impl Rest {
+    /// Of the frames of a time in which nobody touched a stick.
+    ///
+    /// # Errors
+    /// Too few frames.
+    pub fn of(frames: &[ChannelFrame]) -> Result<Self, StickError> {
+        enough(frames)?;
+        let mut at = [None; CHANNELS];
+        for (channel, slot) in (1..).zip(&mut at) {
+            let pulses = pulses_of(frames, channel);
+            *slot = robust::median(&pulses).zip(robust::sigma(&pulses));
+        }
+        Ok(Self { at })
+    }
+
+    /// Pulse at which a channel from 1 rests, µs.
+    #[must_use]
+    pub fn pulse(&self, channel: u32) -> Option<f64> {
+        self.known(channel).map(|(rest, _)| rest)
+    }
+
+    fn known(&self, channel: u32) -> Option<(f64, f64)> {
+        let index = usize::try_from(channel).ok()?.checked_sub(1)?;
+        self.at.get(index).copied().flatten()
+    }
+
+    /// Whether a stick was held over in all these frames: one of the first channels stood far from its rest.
+    #[must_use]
+    pub fn is_held(&self, lately: &[ChannelFrame]) -> bool {
+        (1..=FIRST).any(|channel| {
+            let Some((rest, _)) = self.known(channel) else { return false };
+            let pulses = pulses_of(lately, channel);
+            let Some(by) = robust::median(&pulses).map(|held| held - rest).filter(|by| by.abs() >= HELD) else {
+                return false;
+            };
+            // A passage is behind the middle of its way in few of them.
+            mostly(&pulses, |pulse| (pulse - rest) / by >= 0.75)
+        })
+    }
+
+    /// Whether all of the first channels stood at their rest in these frames.
+    #[must_use]
+    pub fn is_back(&self, lately: &[ChannelFrame]) -> bool {
+        (1..=FIRST).all(|channel| {
+            let Some((rest, noise)) = self.known(channel) else { return true };
+            let near = back(noise);
+            mostly(&pulses_of(lately, channel), |pulse| (pulse - rest).abs() <= near)
+        })
+    }
+}
+
+fn mostly(pulses: &[f64], is: impl Fn(f64) -> bool) -> bool {
+    let so = pulses.iter().filter(|pulse| is(**pulse)).count();
+    pulses.len() >= FEWEST_FRAMES && number::count(so) >= AGREE * number::count(pulses.len())
+}
+
+fn back(noise: f64) -> f64 {
+    f64::max(BACK, BACK_SIGMAS * noise)
+}
+
+fn enough(frames: &[ChannelFrame]) -> Result<(), StickError> {
+    let heard = frames.len();
+    if heard < FEWEST_FRAMES { Err(StickError::TooFew { heard, needed: FEWEST_FRAMES }) } else { Ok(()) }
+}
+
+/// How far each channel moved while one stick was held over, where it came back: a switch that was touched does not.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moved {
+    /// By channel from 0, µs.
+    by: [Option<f64>; CHANNELS],
+}
+
+impl Moved {
+    /// From frames of the hold, and of the time after it.
+    ///
+    /// # Errors
+    /// Too few frames, or nothing moved far enough.
+    pub fn of(rest: &Rest, held: &[ChannelFrame], back: &[ChannelFrame]) -> Result<Self, StickError> {
+        enough(held)?;
+        let after = Rest::of(back)?;
+        let mut by = [None; CHANNELS];
+        for (channel, slot) in (1..).zip(&mut by) {
+            let Some((from, noise)) = rest.known(channel) else { continue };
+            let (Some(held), Some(to)) = (robust::median(&pulses_of(held, channel)), after.pulse(channel)) else {
+                continue;
+            };
+            let moved = held - from;
+            let near = self::back(noise).max(BACK_SHARE * moved.abs());
+            *slot = ((to - from).abs() <= near).then_some(moved);
+        }
+        let moved = Self { by };
+        if (1..).take(CHANNELS).any(|channel| moved.far(channel) >= HELD) {
+            Ok(moved)
+        } else {
+            Err(StickError::NothingMoved)
+        }
+    }
+
+    /// How far a channel from 1 moved, µs, with its sign; 0 for one that did not come back.
+    #[must_use]
+    pub fn by(&self, channel: u32) -> f64 {
+        let index = usize::try_from(channel).unwrap_or_default().wrapping_sub(1);
+        self.by.get(index).copied().flatten().unwrap_or(0.0)
+    }
+
+    fn far(&self, channel: u32) -> f64 {
+        self.by(channel).abs()
+    }
+
+    /// Channels that may be this stick's own.
+    fn own(&self) -> Result<Vec<u32>, StickError> {
+        let last = u32::try_from(CHANNELS).unwrap_or(FIRST);
+        let furthest = |among: RangeInclusive<u32>| among.map(|channel| self.far(channel)).fold(0.0, f64::max);
+        let (first, beyond) = (furthest(1..=FIRST), furthest(FIRST + 1..=last));
+        let rivals = |among: RangeInclusive<u32>, most: f64| -> Vec<u32> {
+            among.filter(|channel| self.far(*channel) >= HELD.max(RIVAL * most)).collect()
+        };
+        if first >= ENOUGH || first >= HELD && beyond <= first {
+            return Ok(rivals(1..=FIRST, first));
+        }
+        let elsewhere = rivals(FIRST + 1..=last, beyond);
+        if first < CROSSED && elsewhere.len() == 1 {
+            return Ok(elsewhere);
+        }
+        // One of the first may be mixed from a stick that is elsewhere, or the other way round.
+        Err(StickError::Several { channels: (1..=last).filter(|channel| self.far(*channel) > CROSSED).collect() })
+    }
+}
+
+/// The channels of four sticks, each from the time in which it alone was held over. A channel that one stick alone may
+/// have is that stick's: what another drags along is told by the hold of its own stick.
 ///
 /// # Errors
-/// Too few frames, nothing moved, or a second channel moved at least half as far.
-pub fn find_stick(rest: &[ChannelFrame], held: &[ChannelFrame]) -> Result<StickFound, StickError> {
-    let heard = rest.len().min(held.len());
-    if heard < FEWEST_FRAMES {
-        return Err(StickError::TooFew { heard, needed: FEWEST_FRAMES });
+/// The four leave none or several answers.
+pub fn assign(moved: &[Moved; 4]) -> Result<[StickFound; 4], StickError> {
+    let mut own: [Vec<u32>; 4] = [const { Vec::new() }; 4];
+    for (slot, moved) in own.iter_mut().zip(moved) {
+        *slot = moved.own()?;
     }
-    let mut moved: Vec<(u32, f64)> = (1..)
-        .take(CHANNELS)
-        .filter_map(|c| Some((c, robust::median(&pulses_of(held, c))? - robust::median(&pulses_of(rest, c))?)))
-        .filter(|(_, by)| by.abs() > CROSSED)
-        .collect();
-    moved.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-    let Some((channel, by)) = moved.first().copied().filter(|(_, by)| by.abs() >= HELD) else {
-        return Err(StickError::NothingMoved);
+    let mut answers = choices(&own);
+    let (Some(answer), true) = (answers.pop(), answers.is_empty()) else {
+        let shared = |channel: &u32| own.iter().filter(|own| own.contains(channel)).count() > 1;
+        let channels: BTreeSet<u32> = own.iter().flatten().copied().filter(shared).collect();
+        return Err(StickError::Several { channels: channels.into_iter().collect() });
     };
-    let rivals: Vec<u32> = moved.iter().filter(|(_, other)| other.abs() * 2.0 >= by.abs()).map(|m| m.0).collect();
-    if rivals.len() > 1 {
-        return Err(StickError::Several { channels: rivals });
-    }
-    let crossed = moved.iter().skip(1).map(|m| m.0).collect();
-    Ok(StickFound { channel, reversed: by < 0.0, crossed })
-}
-
-/// Pulses in µs that a stick shall give.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Asked {
-    /// At one end.
-    pub low: f64,
-    /// Let go.
-    pub centre: f64,
-    /// At the other end.
-    pub high: f64,
-}
-
-/// How true a stick is.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StickFigures {
-    /// Pulses found, µs.
-    pub found: Asked,
-    /// Found less asked, µs.
-    pub off: Asked,
-    /// Whether the centre is within [`CENTRE_WITHIN`].
-    pub centre_good: bool,
-    /// Whether both ends are within [`ENDS_WITHIN`].
-    pub ends_good: bool,
-    /// What to add to the sub-trim, µs.
-    pub sub_trim: f64,
-    /// The same, per cent of the asked half travel.
-    pub sub_trim_percent: f64,
-    /// What to set the lower end point to, per cent of what it is now, once the centre is right.
-    pub low_percent: f64,
-    /// The same for the upper end point.
-    pub high_percent: f64,
-}
-
-/// Figures of a stick from pulses in µs at its low end, let go, and at its high end.
-///
-/// # Errors
-/// Too few pulses, or asked pulses that do not rise.
-pub fn figures(low: &[f64], centre: &[f64], high: &[f64], asked: Asked) -> Result<StickFigures, StickError> {
-    let heard = low.len().min(centre.len()).min(high.len());
-    let too_few = StickError::TooFew { heard, needed: FEWEST_FRAMES };
-    if heard < FEWEST_FRAMES {
-        return Err(too_few);
-    }
-    if !(asked.low < asked.centre && asked.centre < asked.high) {
-        return Err(StickError::Asked { low: asked.low, centre: asked.centre, high: asked.high });
-    }
-    let (Some(low), Some(centre), Some(high)) = (robust::median(low), robust::median(centre), robust::median(high))
-    else {
-        return Err(too_few);
+    let found = |(moved, channel): (&Moved, u32)| {
+        let others = (1..).take(CHANNELS).filter(|other| *other != channel && moved.far(*other) > CROSSED);
+        StickFound { channel, reversed: moved.by(channel) < 0.0, crossed: others.collect() }
     };
-    if !(low < centre && centre < high) {
-        return Err(StickError::NothingMoved);
-    }
-    let off = Asked { low: low - asked.low, centre: centre - asked.centre, high: high - asked.high };
-    Ok(StickFigures {
-        found: Asked { low, centre, high },
-        off,
-        centre_good: off.centre.abs() <= CENTRE_WITHIN,
-        ends_good: off.low.abs().max(off.high.abs()) <= ENDS_WITHIN,
-        sub_trim: -off.centre,
-        sub_trim_percent: -off.centre / (asked.high - asked.low) * 200.0,
-        low_percent: (asked.centre - asked.low) / (centre - low) * 100.0,
-        high_percent: (asked.high - asked.centre) / (high - centre) * 100.0,
-    })
+    let [roll, pitch, throttle, yaw] = answer;
+    let [m_roll, m_pitch, m_throttle, m_yaw] = moved;
+    Ok([(m_roll, roll), (m_pitch, pitch), (m_throttle, throttle), (m_yaw, yaw)].map(found))
 }
 
-/// How the receiver's messages come.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FrameRate {
-    /// Messages a second, by the median time between two.
-    pub hertz: f64,
-    /// Share of messages that would have been due and did not come, 0…1.
-    pub missing: f64,
-}
-
-/// Rate and missing share from the times of messages; `None` for fewer than [`FEWEST_FRAMES`].
-#[must_use]
-pub fn frame_rate(frames: &[ChannelFrame]) -> Option<FrameRate> {
-    if frames.len() < FEWEST_FRAMES {
-        return None;
+/// Every way to give each stick a channel of its own.
+fn choices(own: &[Vec<u32>; 4]) -> Vec<[u32; 4]> {
+    let mut all = Vec::new();
+    for a in &own[0] {
+        for b in &own[1] {
+            for c in &own[2] {
+                for d in &own[3] {
+                    let distinct = BTreeSet::from([a, b, c, d]).len() == 4;
+                    all.extend(distinct.then_some([*a, *b, *c, *d]));
+                }
+            }
+        }
     }
-    let steps: Vec<f64> =
-        frames.windows(2).map(|pair| number::micros(pair[1].at.0.saturating_sub(pair[0].at.0))).collect();
-    let period = robust::median(&steps).filter(|p| *p > 0.0)?;
-    let due: f64 = steps.iter().map(|step| (step / period).round().max(1.0)).sum();
-    Some(FrameRate { hertz: 1e6 / period, missing: 1.0 - number::count(steps.len()) / due })
+    all
 }

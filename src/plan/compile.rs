@@ -204,6 +204,8 @@ impl<'a> Planner<'a> {
             StatementKind::FindSwitch { switch, positions, momentary, .. } => {
                 self.find_switch(index, switch, *positions, *momentary);
             }
+            StatementKind::FindSticks { anew } => self.find_sticks(index, *anew),
+            StatementKind::TestSticks { centre, ends } => self.test_sticks(index, *centre, *ends),
             StatementKind::FindLinkLoss { anew } => self.find_link_loss(index, *anew),
             StatementKind::IdleSearch(search) => self.idle_search(index, search),
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),
@@ -222,8 +224,6 @@ impl<'a> Planner<'a> {
                 self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
             // Read and checked, and whose procedures do not exist yet.
-            StatementKind::FindSticks { .. } => self.no_procedure(index, "find sticks"),
-            StatementKind::TestSticks { .. } => self.no_procedure(index, "test sticks"),
             StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
             StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
             StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),

@@ -39,6 +39,7 @@ impl Action {
             | Self::Expect { .. }
             | Self::BatteryOut { .. }
             | Self::TestBuzzer { .. }
+            | Self::FindSticks { known: true }
             | Self::FindSwitch { known: true, .. } => Entry::Looks,
             Self::Write(_) | Self::Store | Self::Restart { .. } => Entry::Changes,
             Self::IdleSearch(_)
@@ -49,7 +50,10 @@ impl Action {
             | Self::TestFailsafe { .. }
             | Self::TestMotors(_)
             | Self::ProveSignal { .. } => Entry::Drives,
-            Self::FindSwitch { known: false, .. } | Self::FindLinkLoss => Entry::WorksSwitches,
+            Self::FindSwitch { known: false, .. }
+            | Self::FindSticks { known: false }
+            | Self::TestSticks(_)
+            | Self::FindLinkLoss => Entry::WorksSwitches,
             Self::BatteryIn => Entry::PlugsIn,
             Self::Later { .. } => Entry::Never,
         }

@@ -5,6 +5,7 @@
 use super::motor_layout::Puttable;
 use crate::board::sheet::{Entry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
 
 /// Words that a proof of an idle depends on, where the sheet has them.
@@ -21,19 +22,37 @@ pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Opt
     settings.get(&entry.name).map(|number| (entry, *number))
 }
 
-/// The throttle's channel from 1, as the board has it.
+/// A stick's channel from 1, as the board has it.
 #[must_use]
-pub fn throttle_channel(sheet: &Sheet, settings: &Settings) -> Option<u32> {
-    match held(sheet, settings, SettingWord::ThrottleChannel)?.1 {
+pub fn stick_channel(sheet: &Sheet, settings: &Settings, stick: Stick) -> Option<u32> {
+    match held(sheet, settings, stick.channel_word())?.1 {
         Number::Whole(channel) => u32::try_from(channel).ok().filter(|channel| *channel > 0),
         Number::Real(_) => None,
     }
+}
+
+/// The throttle's.
+#[must_use]
+pub fn throttle_channel(sheet: &Sheet, settings: &Settings) -> Option<u32> {
+    stick_channel(sheet, settings, Stick::Throttle)
+}
+
+/// Those of all four, in their order.
+#[must_use]
+pub fn stick_channels(sheet: &Sheet, settings: &Settings) -> [Option<u32>; 4] {
+    Stick::ALL.map(|stick| stick_channel(sheet, settings, stick))
 }
 
 /// Settings that a proof of an idle must carry with their values, for it to be judged later.
 #[must_use]
 pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &IDLE_DEPENDS_ON)
+}
+
+/// From which channels it takes the sticks.
+#[must_use]
+pub fn sticks_depend_on(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &Stick::ALL.map(Stick::channel_word))
 }
 
 /// What the board does on link loss: a proof of the failsafe carries it with its values.

@@ -8,7 +8,7 @@
 use super::inputs::Inputs;
 use crate::board::radio_card::SwitchEntry;
 use crate::language::canonical;
-use crate::language::recipe::{OnLoss, StatementKind, Stick, Switch};
+use crate::language::recipe::{OnLoss, StatementKind, Switch};
 use crate::record::Proof;
 use serde::Serialize;
 use std::fmt::Write;
@@ -33,7 +33,7 @@ pub(super) fn of(inputs: &Inputs, proofs: &[&Proof]) -> String {
     };
     add("radio", &json(&(&card.radio, card.is_virtual)));
     for (stick, entry) in &card.sticks {
-        add("stick", &format!("{} {} {}", stick_word(*stick), entry.channel, entry.reversed));
+        add("stick", &format!("{} {} {}", stick.word(), entry.channel, entry.reversed));
     }
     for (switch, entry) in card.switches.iter().filter(|(switch, _)| !declared(switch)) {
         add("switch", &format!("{} {}", switch.0, switch_line(entry)));
@@ -62,13 +62,4 @@ fn switch_line(SwitchEntry { channel, rests, noise, momentary, on_loss }: &Switc
     };
     let springs = if *momentary { " momentary" } else { "" };
     format!("{channel} {} {} {loss}{springs}", json(rests), json(noise))
-}
-
-fn stick_word(stick: Stick) -> &'static str {
-    match stick {
-        Stick::Roll => "roll",
-        Stick::Pitch => "pitch",
-        Stick::Throttle => "throttle",
-        Stick::Yaw => "yaw",
-    }
 }

@@ -1,7 +1,8 @@
-//! Steps in which motors turn or the battery moves, and finds: what each needs before it.
+//! Steps in which motors turn or the battery moves: what each needs before it.
 //!
 //! Promises: no motor step without `require props off`, a known throttle channel, a bound arm switch,
-//! and a `power cycle` after a change of motor signal. Must not be here: the idle search's values (see `search`).
+//! and a `power cycle` after a change of motor signal. Must not be here: the idle search's values (see `search`), and what is
+//! found of the radio (see `finds`).
 
 use super::compile::{Planner, Spot};
 use super::facts;
@@ -10,7 +11,7 @@ use super::problem::{PlanError, Problem};
 use super::step::{Action, BoundFunction, Guard};
 use crate::board::convert;
 use crate::board::effect::Effect;
-use crate::language::recipe::{Function, Part, Switch, Value};
+use crate::language::recipe::{Function, Part, Value};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse};
 use crate::language::{ceilings, search};
@@ -235,58 +236,5 @@ impl Planner<'_> {
             proof.board == *self.inputs.identity
                 && matches!(&proof.subject, ProofSubject::Signal { signal: proved } if proved == signal)
         })
-    }
-
-    pub(super) fn find_switch(&mut self, index: usize, switch: &Switch, positions: Option<u32>, momentary: bool) {
-        let spot = self.spot(index);
-        self.receiver_fed(&spot);
-        let at = self.ahead.place_of(switch);
-        if let (Some(at), Some(wanted)) = (&at, positions)
-            && at.rests.len() != wanted as usize
-        {
-            let (switch, known) = (switch.0.clone(), at.rests.len());
-            return self.refuse_part(index, Some(Part::Positions), Problem::PositionCount { switch, known, wanted });
-        }
-        let known = at.is_some();
-        if !known && !self.inputs.sheet.usb_feeds_receiver {
-            return self.refuse(index, Problem::NoProcedure { what: "find switch with the battery in" });
-        }
-        let act = Action::FindSwitch { switch: switch.clone(), positions, momentary, known };
-        if known {
-            return self.push(&spot, act, Effect::Looks, vec![Guard::Fresh]);
-        }
-        if self.ahead.battery == Battery::In {
-            return self.refuse(index, Problem::BatteryIn);
-        }
-        // The operator works a switch that may be the one that arms.
-        if self.ahead.energised(self.inputs.sheet) && self.can_arm() {
-            self.props_asked(&spot);
-            self.throttle_known(index);
-            let mut guards = vec![Guard::PropsOff];
-            if self.ahead.rules.antenna_on {
-                guards.push(Guard::Antenna);
-            }
-            guards.extend([Guard::Confirmed, Guard::Disarmed, Guard::ThrottleLow, Guard::OutputsAtRest, Guard::Fresh]);
-            return self.push(&spot, act, Effect::TurnsMotors, guards);
-        }
-        self.push(&spot, act, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
-    }
-
-    pub(super) fn find_link_loss(&mut self, index: usize, anew: bool) {
-        let spot = self.spot(index);
-        let found = !self.inputs.record.link_loss.is_empty();
-        if found && !anew {
-            let text = "what each channel does on link loss stands in the craft's record and is not measured again; \
-                        `find link loss anew` would.";
-            return self.remark_at(index, text.to_owned());
-        }
-        if !self.inputs.sheet.usb_feeds_receiver {
-            // With the battery in it would be a motor step, as the receiver is fed by nothing else.
-            return self.refuse(index, Problem::NoProcedure { what: "find link loss with the battery in" });
-        }
-        if self.ahead.battery != Battery::Out {
-            self.battery_out(&spot, false);
-        }
-        self.push(&spot, Action::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
     }
 }

@@ -121,6 +121,10 @@ pub enum Problem {
     NoPowerCycle,
     #[error("the battery is in at this point, and a switch that is worked could arm the craft")]
     BatteryIn,
+    #[error(
+        "this board feeds its receiver from the battery alone, so without the battery nothing of the radio is heard"
+    )]
+    ReceiverUnfed,
     #[error("the motors rest at zero throttle, so arming does not show how they idle")]
     MotorsRest,
     #[error("an idle is stepped by hand at the bench prompt only")]
@@ -201,6 +205,7 @@ impl Problem {
             Self::NoThrottle => "plan-no-throttle",
             Self::NoPowerCycle => "plan-no-power-cycle",
             Self::BatteryIn => "plan-battery-in",
+            Self::ReceiverUnfed => "plan-receiver-unfed",
             Self::MotorsRest => "plan-motors-rest",
             Self::SearchByHand => "plan-search-by-hand",
             Self::NoStep(_) => "plan-no-step",
@@ -277,6 +282,11 @@ impl Problem {
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
             Self::BatteryIn => "Write `require battery out` before it.".to_owned(),
+            Self::ReceiverUnfed => {
+                "Feed the receiver from USB for it, or say what is known: `switch … on channel … rests at …`, \
+                 `on link loss …`, `channels …`."
+                    .to_owned()
+            }
             Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
             Self::SearchByHand => {
                 "Write `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()

@@ -5,11 +5,12 @@
 
 pub use super::motor_layout::MotorsPlan;
 pub use super::remark::Remark;
+pub use super::subject::{BoundFunction, IdlePlan, SticksAsked, SwitchAt};
 use crate::board::effect::Effect;
 use crate::board::sheet::Corner;
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
-use crate::language::recipe::{Function, Switch};
+use crate::language::recipe::Switch;
 use crate::language::span::Place;
 use crate::language::units::{Angle, Pulse, Voltage};
 use std::time::Duration;
@@ -260,6 +261,13 @@ pub enum Action {
         /// Whether the card knows it and a live reading will do.
         known: bool,
     },
+    /// Find which channel each stick moves and which way, or confirm what the radio card says of them.
+    FindSticks {
+        /// Whether the card knows them and a live reading will do.
+        known: bool,
+    },
+    /// The sticks' centres and ends are as asked, and none moves another's channel.
+    TestSticks(SticksAsked),
     /// Find what every channel does on link loss.
     FindLinkLoss,
     /// A setting that waits for a search or find before it can be planned: shown, never run as it stands.
@@ -341,56 +349,4 @@ impl Action {
                 | Self::IdleByHand(_)
         )
     }
-}
-
-/// An idle search with nothing left open.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct IdlePlan {
-    /// The board's own name of the idle.
-    pub name: SettingName,
-    /// Values tried, ascending.
-    pub values: Vec<Pulse>,
-    /// Starts that prove a value.
-    pub starts: u32,
-    /// How long each start turns.
-    pub dwell: Duration,
-    /// Added to the value found.
-    pub margin: Pulse,
-    /// The most that may stay on the board, margin included.
-    pub at_most: Pulse,
-    /// How level the craft must be.
-    pub level: Angle,
-    /// What was on the board before.
-    pub before: Pulse,
-    /// Whether a change of the idle takes a restart.
-    pub restart: bool,
-    /// What starts and stops it.
-    pub arm: BoundFunction,
-}
-
-/// A function bound to a switch, as the plan left it: for proofs.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct BoundFunction {
-    /// Which function.
-    pub function: Function,
-    /// On which switch.
-    pub switch: Switch,
-    /// On in exactly these positions.
-    pub positions: Vec<u32>,
-    /// Where the switch is; `None` until a find before it has run.
-    pub at: Option<SwitchAt>,
-}
-
-impl BoundFunction {
-    /// The position that turns every function off: where a switch rests at power-up.
-    pub const OFF: u32 = 0;
-}
-
-/// Where a switch is on the receiver's channels.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SwitchAt {
-    /// Channel from 1.
-    pub channel: u32,
-    /// Rest pulse of each position, position 0 first.
-    pub rests: Vec<Pulse>,
 }

@@ -3,7 +3,7 @@
 //! Promises: words come from the very value that is executed. Text of recipes comes out as it is:
 //! whoever shows it passes it through the output gate. Must not be here: layout.
 
-use super::step::{Action, BoundFunction, Guard, IdlePlan};
+use super::step::{Action, BoundFunction, Guard, IdlePlan, SticksAsked};
 use crate::board::effect::Effect;
 use crate::language::recipe::Switch;
 use std::time::Duration;
@@ -46,6 +46,11 @@ pub fn title(act: &Action) -> String {
             format!("Find switch {name} with {positions} positions")
         }
         Action::FindSwitch { switch: Switch(name), .. } => format!("Find switch {name}"),
+        Action::FindSticks { known: true } => "Confirm the sticks by a live reading".to_owned(),
+        Action::FindSticks { known: false } => "Find which channel each stick moves, and which way".to_owned(),
+        Action::TestSticks(SticksAsked { centre: (centre, close), ends: (low, high, within), .. }) => {
+            format!("Test the sticks: centre {centre} within {close}, ends {low} to {high} within {within}")
+        }
         Action::FindLinkLoss => "Find what each channel does on link loss".to_owned(),
         Action::Later { what } => format!("Later: {what}"),
         Action::IdleSearch(plan) => idle_search(plan),

@@ -293,6 +293,8 @@ pub enum ProofSubject {
     Buzzer,
     /// Where each motor sits and whether it turns clockwise, seen from above, by the board's numbers: as somebody said twice.
     Motors { corners: Vec<String>, clockwise: Vec<bool> },
+    /// The sticks were as asked.
+    Sticks,
     /// The motor signal was proved after a power cycle.
     Signal { signal: String },
 }

@@ -2,6 +2,7 @@
 //!
 //! It sees only what a person would see: questions, invitations, and which motor turned. Must not be here: the board.
 
+use crate::language::recipe::Stick;
 use crate::measure::motor_survey::{Way, edges};
 use crate::seam::ui::{About, Gesture, Question, Reply, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
@@ -166,6 +167,16 @@ impl Operator for Willing {
             }
             Gesture::ThrottleDown => one("stick throttle -100%"),
             Gesture::ThrottleUp => one("stick throttle -50%"),
+            Gesture::HoldStick { stick, high } => {
+                one(&format!("stick {} {}100%", stick.word(), if *high { "" } else { "-" }))
+            }
+            Gesture::LetGo => Stick::ALL
+                .into_iter()
+                .map(|stick| {
+                    let rest = if stick == Stick::Throttle { "-100%" } else { "0%" };
+                    (REACHES, Deed::World(format!("stick {} {rest}", stick.word())))
+                })
+                .collect(),
             Gesture::WiggleRoll => one("wiggle roll"),
             Gesture::TiltCraft => {
                 let (roll, pitch) = self.stands;

@@ -4,7 +4,7 @@
 
 use crate::language::finding::Finding;
 use crate::language::layout::Place;
-use crate::language::recipe::{File, Switch};
+use crate::language::recipe::{File, Stick, Switch};
 use crate::language::units::Pulse;
 use crate::plan::step::Plan;
 use crate::seam::page::Page;
@@ -58,6 +58,15 @@ pub enum Gesture {
     ThrottleDown,
     /// Throttle stick up a little (with the craft disarmed and the battery out).
     ThrottleUp,
+    /// Hold a stick right over: right or up where `high`, else left or down.
+    HoldStick {
+        /// Which.
+        stick: Stick,
+        /// Right or up.
+        high: bool,
+    },
+    /// Let all sticks go: the throttle right down.
+    LetGo,
     /// Move the roll stick left and right.
     WiggleRoll,
     /// Tilt the craft by hand, then put it back.

@@ -1,5 +1,6 @@
 //! How the craft stands, and how the board sees it: turned as it is mounted, trimmed, with a little noise.
 
+use super::config::Mounted;
 use super::rng::bell;
 use crate::measure::time::Time;
 
@@ -14,12 +15,15 @@ pub struct Attitude {
 }
 
 impl Attitude {
-    /// As a board sees it that sits turned by `off` degrees more than it was told, less its level trims.
-    pub fn seen(self, off: f64, trims: [f64; 2]) -> Self {
+    /// As a board sees it that sits so in the frame, was told that it sits turned by `told` degrees, and takes off its
+    /// level trims.
+    pub fn seen(self, mounted: Mounted, told: f64, trims: [f64; 2]) -> Self {
+        let off = mounted.turned - told;
         let (sin, cos) = off.to_radians().sin_cos();
+        let (roll, pitch) = (self.roll + mounted.out_of_level[0], self.pitch + mounted.out_of_level[1]);
         Self {
-            roll: self.roll * cos + self.pitch * sin - trims[0],
-            pitch: self.pitch * cos - self.roll * sin - trims[1],
+            roll: roll * cos + pitch * sin - trims[0],
+            pitch: pitch * cos - roll * sin - trims[1],
             heading: self.heading + off,
         }
     }

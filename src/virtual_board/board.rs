@@ -4,7 +4,7 @@
 
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
-use super::config::{StabiliserConfig, WorldConfig};
+use super::config::{Mounted, StabiliserConfig, WorldConfig};
 use super::kind::BoardKind;
 use super::memory::Memory;
 use super::numbers::to_u16;
@@ -212,14 +212,14 @@ impl Board {
         start.min(test).min(self.loss_deadline())
     }
 
-    /// The attitude as it sees it on a craft that stands so, mounted turned by so many degrees.
-    pub fn sees(&self, craft: Attitude, mounted: f64) -> Attitude {
-        craft.seen(mounted - self.started.turn, self.tuning.level)
+    /// The attitude as it sees it on a craft that stands so, mounted so.
+    pub fn sees(&self, craft: Attitude, mounted: Mounted) -> Attitude {
+        craft.seen(mounted, self.started.turn, self.tuning.level)
     }
 
     /// Commands its motors: pulses by motor in µs, 0 where there is no pulse. It takes each motor to sit at the corner of its
     /// number, wherever its wires lead. `stands`: see [`Board::sees`].
-    pub fn outputs(&mut self, now: Time, stands: (Attitude, f64), stabiliser: StabiliserConfig) -> [u16; 4] {
+    pub fn outputs(&mut self, now: Time, stands: (Attitude, Mounted), stabiliser: StabiliserConfig) -> [u16; 4] {
         if self.up_since().is_none() {
             return [0; 4];
         }

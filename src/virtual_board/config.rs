@@ -169,6 +169,15 @@ pub struct StabiliserConfig {
     pub most: f64,
 }
 
+/// How the board sits in the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Mounted {
+    /// Turned, degrees clockwise.
+    pub turned: f64,
+    /// How far it sits out of level: roll and pitch that it sees of a craft that stands level, degrees.
+    pub out_of_level: [f64; 2],
+}
+
 /// A whole world.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WorldConfig {
@@ -212,8 +221,8 @@ pub struct WorldConfig {
     pub stabiliser: StabiliserConfig,
     /// Roll, pitch and heading of the craft, degrees: right side down, nose up and clockwise positive.
     pub attitude: [f64; 3],
-    /// How far the board sits turned in the frame, degrees clockwise.
-    pub mounted: f64,
+    /// How the board sits in the frame.
+    pub mounted: Mounted,
     /// The wire.
     pub wire: WireConfig,
     /// How it speaks MAVLink.
@@ -346,7 +355,7 @@ impl Default for WorldConfig {
             },
             stabiliser: StabiliserConfig { per_degree: 6.0, wind_up: 0.8, most: 80.0 },
             attitude: [0.3, -0.2, 40.0],
-            mounted: 0.0,
+            mounted: Mounted::default(),
             wire: WireConfig::default(),
             speech: ProtocolConfig::default(),
             conduct: Conduct::default(),

@@ -10,15 +10,22 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 30] = [
+pub const HELP: [(&str, &str); 37] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
+    ("cross STICK STICK", "exchange the channels of two sticks in the radio"),
+    ("reverse STICK", "turn a stick round in the radio"),
+    ("trim STICK BY", "move a stick's centre in the radio by so many us"),
+    ("mix FROM TO SHARE", "mix one stick onto another's channel, such as: mix roll yaw 30%"),
     ("radio on|off", "switch the transmitter"),
     ("battery in|out", "plug the battery"),
     ("usb in|out", "plug the cable"),
     ("tilt ROLL PITCH", "stand the craft so, degrees: right side down and nose up positive"),
     ("turn HEADING", "turn the craft to a heading, degrees"),
+    ("mount TURNED", "how far the board sits turned in the frame, degrees clockwise"),
+    ("seat ROLL PITCH", "how far the board sits out of level in the frame, degrees"),
+    ("divider RATIO", "the ratio of the voltage divider as it really is"),
     ("props on|off", "fit or take off the propellers"),
     ("threshold CORNER PULSE", "let a motor need a pulse to start, such as: threshold rear right 1150"),
     ("plug OUTPUT CORNER", "plug a motor onto an output; the motor that was there takes its place"),
@@ -159,9 +166,9 @@ impl World {
             "restart" => self.restart(rest)?,
             "truth" => self.truth().to_string(),
             "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<27} {what}")).collect()),
-            word => match self.conduct_line(word, rest)? {
+            word => match self.fitted_line(word, rest)? {
                 Some(answer) => answer,
-                None => return Err(unknown_verb(word)),
+                None => self.conduct_line(word, rest)?.ok_or_else(|| unknown_verb(word))?,
             },
         };
         self.settle(self.now);
@@ -298,7 +305,7 @@ impl World {
     }
 }
 
-fn two<'w>(words: &[&'w str], form: &'static str) -> Result<[&'w str; 2], WorldLineError> {
+pub(super) fn two<'w>(words: &[&'w str], form: &'static str) -> Result<[&'w str; 2], WorldLineError> {
     <[&str; 2]>::try_from(words).map_err(|_| WorldLineError::Form { form })
 }
 
@@ -326,7 +333,7 @@ pub(super) fn within(what: &'static str, value: f64, least: f64, most: f64) -> R
     }
 }
 
-fn stick_of(word: &str) -> Result<usize, WorldLineError> {
+pub(super) fn stick_of(word: &str) -> Result<usize, WorldLineError> {
     STICKS.iter().position(|name| name.eq_ignore_ascii_case(word)).ok_or_else(|| unknown_word(word, "stick", &STICKS))
 }
 

@@ -15,6 +15,7 @@ mod controllers;
 mod corner;
 mod deeds;
 mod finch;
+mod fitted;
 mod kind;
 mod lines;
 mod memory;
@@ -43,8 +44,8 @@ mod world;
 
 pub use conduct::{Conduct, Deed, GivenId, RunsOn};
 pub use config::{
-    ArmBy, Encoding, Mix, MotorConfig, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig, StickConfig,
-    SwitchConfig, WorldConfig,
+    ArmBy, Encoding, Mix, MotorConfig, Mounted, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
+    StickConfig, SwitchConfig, WorldConfig,
 };
 pub use console::ConsoleConfig;
 pub use corner::Corner;

@@ -2,7 +2,7 @@
 //!
 //! A movement is a function of time, not a series of steps. Knows nothing of the receiver or the board.
 
-use super::config::{RadioConfig, StickConfig};
+use super::config::{Mix, RadioConfig, StickConfig};
 use super::numbers::to_u16;
 use super::rng::Chances;
 use crate::measure::time::Time;
@@ -110,6 +110,16 @@ impl Radio {
         stick.at = if stick.config.reversed { -share } else { share };
         stick.wiggling = None;
         stick.config.pulse(stick.at)
+    }
+
+    /// What may be set up otherwise in the transmitter: a stick's channel, its direction, its centre.
+    pub fn stick_config(&mut self, stick: usize) -> Option<&mut StickConfig> {
+        self.sticks.get_mut(stick).map(|stick| &mut stick.config)
+    }
+
+    /// Mixes from one channel to another from now on.
+    pub fn mix(&mut self, mix: Mix) {
+        self.config.mixes.push(mix);
     }
 
     /// Moves a stick right, left and back.

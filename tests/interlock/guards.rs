@@ -1,11 +1,12 @@
 //! Every guard that a dry run prints, blocking and passing at the doors.
 
 use super::room::{ID, IDLING, RESTING, Room, START, Signals, UNPLUGGED, UNTOLD};
-use super::room::{confirmed, heard, idle_kept, of_change, one_motor, step};
+use super::room::{confirmed, facts, heard, identity, idle_kept, of_change, one_motor, step};
 use crate::plan::Bench;
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::signals::LinkEvent;
 use quadjig::board::value::{Number, SettingName};
+use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Authority, Breaks, ChangeStep, Confirmed, Phase};
 use quadjig::language::units::{Angle, Voltage};
 use quadjig::plan::door::Entry;
@@ -144,7 +145,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 28] = [
+const KINDS: [&str; 30] = [
     "note",
     "pause",
     "props off",
@@ -173,6 +174,8 @@ const KINDS: [&str; 28] = [
     "test buzzer",
     "signal",
     "test motors",
+    "find sticks",
+    "test sticks",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -205,13 +208,15 @@ fn kind(act: &Action) -> &'static str {
         Action::TestBuzzer { .. } => 25,
         Action::ProveSignal { .. } => 26,
         Action::TestMotors(_) => 27,
+        Action::FindSticks { .. } => 28,
+        Action::TestSticks(_) => 29,
     }]
 }
 
 /// What a find needs behind it, and all else: with the battery out, in, and not known.
 const PLANS: [&str; 4] = [
     "require props off\nrequire antenna on\nrequire battery out\nrequire throttle low\nrequire disarmed\n\
-     require \"Is it so?\"\nfind switch B\nfind switch C\nfind link loss\nat zero throttle spin\n\
+     require \"Is it so?\"\nfind sticks\ntest sticks\nfind switch B\nfind switch C\nfind link loss\nat zero throttle spin\n\
      signal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms\nset \"LIGHT_LEVEL\" to 50\n\
      battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n\
      bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\nexpect idle is 1050 us\ntest arm\n\
@@ -471,6 +476,19 @@ fn switches_are_worked_with_the_battery_out_or_under_their_own_question() {
     let mut ok = confirmed(&asked, room.now);
     assert_eq!(room.interlock.enter_switches(&[], Some(&mut ok)), Ok(()));
     assert_eq!(room.interlock.phase(), Phase::SwitchesWorked);
+}
+
+/// A stick in a corner arms some boards, whatever is bound (`safety.md`, effects).
+#[test]
+fn sticks_that_arm_are_worked_as_a_bound_switch_is() {
+    for sticks_arm in [false, true] {
+        let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+        let sheet = room.interlock.sheet().unwrap().clone();
+        room.interlock.take_in(&identity(ID), &sheet, Facts { sticks_arm, arm_bands: Vec::new(), ..facts() });
+        room.interlock.attest_battery_out();
+        assert_eq!(room.interlock.switches_could_start(), sticks_arm);
+        assert_eq!(room.interlock.enter_switches(&[], None).is_err(), sticks_arm, "worked without a question");
+    }
 }
 
 #[test]

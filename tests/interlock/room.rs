@@ -64,6 +64,7 @@ pub fn facts() -> Facts {
         throttle_channel: Some(3),
         throttle_below: Pulse(1050),
         arm_bands: vec![(6, Pulse(1750), Pulse(2100))],
+        sticks_arm: false,
         most_current: Some(Current(6000)),
         speeds: true,
         kv: Some(11_500),

@@ -131,7 +131,7 @@ fn a_receiver_that_usb_does_not_feed_needs_the_battery_for_what_reads_it() {
     let lines = "require props off\nrequire battery out\nswitch B on channel 6 rests at 1000, 1500, 2000\n";
     assert_eq!(bench.plan(&format!("{lines}require switch B position 0")).plug_ins(), 1);
     // No switch is worked, and no radio lost, with the battery in.
-    for finds in ["find switch C", "find link loss"] {
-        assert!(bench.refused(&format!("{lines}{finds}"))[0].starts_with("plan-no-procedure"), "{finds}");
+    for finds in ["find switch C", "find sticks", "test sticks", "find link loss"] {
+        assert!(bench.refused(&format!("{lines}{finds}"))[0].starts_with("plan-receiver-unfed"), "{finds}");
     }
 }

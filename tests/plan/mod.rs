@@ -11,6 +11,7 @@ mod replan;
 mod restores;
 mod satisfied;
 mod shown;
+mod sticks;
 mod switches;
 
 use quadjig::board::radio_card::RadioCard;

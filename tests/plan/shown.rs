@@ -64,11 +64,11 @@ fn the_json_has_the_fields_that_were_promised() {
 
 #[test]
 fn refusals_are_shown_with_place_code_and_what_to_do() {
-    let recipe = text(&format!("{HEAD}find sticks\nset loop-rate to 3 kHz\nbind arm to switch B position 1\n"));
+    let recipe = text(&format!("{HEAD}set \"NONE\" to 1\nset loop-rate to 3 kHz\nbind arm to switch B position 1\n"));
     let errors = Bench::finch().compile(&recipe).unwrap_err();
     insta::assert_snapshot!(plan_text::refused(&errors));
     let json = serde_json::to_value(plan_json::refused(&errors)).unwrap();
-    assert_eq!(json["refused"][0]["code"], "plan-no-procedure");
+    assert_eq!(json["refused"][0]["code"], "plan-not-on-board");
     assert_eq!(json["refused"][0]["at"]["line"], 6);
 }
 

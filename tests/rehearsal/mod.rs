@@ -15,4 +15,5 @@ mod motors;
 mod recipes;
 mod second_run;
 mod slow_link;
+mod sticks;
 mod three_boards;

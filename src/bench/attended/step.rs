@@ -17,7 +17,7 @@ use crate::language::units::Pulse;
 use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
 use crate::plan::door::Entry;
-use crate::plan::facts::{idle_depends_on, link_loss, motor_settings};
+use crate::plan::facts::{idle_depends_on, link_loss, motor_settings, sticks_depend_on};
 use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
@@ -87,6 +87,9 @@ impl SessionContext {
                 self.find_switch_step(job, knows, (switch, *positions, *momentary, *known), &step.guards).await?;
                 return Ok(true);
             }
+            Action::FindSticks { known } => {
+                self.find_sticks_step(job, knows, *known, &step.guards).await?;
+            }
             Action::FindLinkLoss => {
                 self.find_link_loss_step(job, knows, &step.guards).await?;
                 return Ok(true);
@@ -104,6 +107,7 @@ impl SessionContext {
             | Action::TestFailsafe { .. }
             | Action::TestBuzzer { .. }
             | Action::TestMotors(_)
+            | Action::TestSticks(_)
             | Action::ProveSignal { .. } => {
                 self.prove(job, knows, step).await?;
             }
@@ -189,6 +193,10 @@ impl SessionContext {
                 let (corners, clockwise) = plan.layout.told(&found);
                 ProofSubject::Motors { corners, clockwise }
             }
+            Action::TestSticks(asked) => {
+                knows.measured.push(self.test_sticks(asked, guards).await?);
+                ProofSubject::Sticks
+            }
             Action::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
                 self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
@@ -237,6 +245,7 @@ impl SessionContext {
         let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
         let names = match subject {
             ProofSubject::Buzzer => band_of("buzzer"),
+            ProofSubject::Sticks => sticks_depend_on(&knows.sheet),
             ProofSubject::Arm => band_of("arm"),
             ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
             ProofSubject::Motors { .. } => motor_settings(&knows.sheet),

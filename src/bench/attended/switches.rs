@@ -1,4 +1,4 @@
-//! Finding switches and link loss within a run: what is learned goes onto the card and into the record.
+//! Finding switches, sticks and link loss within a run: what is learned goes onto the card and into the record.
 
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
@@ -7,6 +7,7 @@ use crate::board::binding;
 use crate::board::radio_card::SwitchEntry;
 use crate::board::radio_card_file;
 use crate::language::recipe::{Function, Switch};
+use crate::plan::facts::stick_channels;
 use crate::plan::step::Guard;
 use crate::record::folder::RADIO_CARD;
 use crate::record::link_loss::LinkLoss;
@@ -38,6 +39,28 @@ impl SessionContext {
         }
         knows.progress.found.insert(switch.clone());
         Ok(())
+    }
+
+    /// Finds the sticks, or confirms what the card says of them.
+    ///
+    /// # Errors
+    /// Not found, the card disagrees, or the disk.
+    pub async fn find_sticks_step(
+        &self,
+        job: &RunJob,
+        knows: &mut RunState,
+        on_card: bool,
+        guards: &[Guard],
+    ) -> Result<(), Fault> {
+        let board = self.look(|live| stick_channels(&knows.sheet, &live.settings));
+        if on_card {
+            return self.confirm_sticks(&knows.card.sticks, board).await;
+        }
+        knows.card.sticks.extend(self.find_sticks(board, guards).await?);
+        if knows.identity.is_virtual() {
+            knows.card.is_virtual = true;
+        }
+        self.store_card(job, knows).await
     }
 
     /// Writes the radio card, keeping the comments of its file.

@@ -6,9 +6,10 @@
 use crate::bench::attended::{RunJob, Task, with_declared};
 use crate::bench::interactive::draft::{Kept, Origin, Ready, rewritten, things};
 use crate::bench::interactive::session::{Changed, Current, InteractiveSession, Values, differing};
+use crate::board::radio_card::StickEntry;
 use crate::board::sheet::Settings;
 use crate::board::value::Number;
-use crate::language::recipe::{Statement, StatementKind};
+use crate::language::recipe::{Statement, StatementKind, Stick};
 use crate::language::setting_word::SettingWord;
 use crate::plan::step::Plan;
 use crate::record::LossSeen;
@@ -166,6 +167,13 @@ impl InteractiveSession {
                 let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
                 let noise = entry.noise.map_or_else(String::new, |noise| format!(", noise {noise:.1} us"));
                 Some(format!("channel {}, resting at {} us{noise}.", entry.channel, rests.join(", ")))
+            }
+            StatementKind::FindSticks { .. } => {
+                let one = |(stick, entry): (&Stick, &StickEntry)| {
+                    let way = if entry.reversed { ", reversed" } else { "" };
+                    format!("{} on channel {}{way}", stick.word(), entry.channel)
+                };
+                Some(format!("{}.", state.knows.card.sticks.iter().map(one).collect::<Vec<_>>().join("; ")))
             }
             StatementKind::FindLinkLoss { .. } => {
                 let loss = &state.knows.record.link_loss;

@@ -18,14 +18,6 @@ use crate::seam::page::{
 /// A motor turns from this speed on, rpm; below, it is noise.
 const TURNS: f64 = 300.0;
 
-/// What works the four stick channels, by the words of the vocabulary.
-const STICKS: [(&str, SettingWord); 4] = [
-    ("roll", SettingWord::RollChannel),
-    ("pitch", SettingWord::PitchChannel),
-    ("throttle", SettingWord::ThrottleChannel),
-    ("yaw", SettingWord::YawChannel),
-];
-
 impl Page {
     /// The page at `now`. Without a sheet there are neither bands nor corners, without a card no switches.
     /// `lost` says since when the wire is gone, `listing` how far a reading of all settings is.
@@ -144,19 +136,11 @@ fn worked_by(
     pulse: Option<Pulse>,
 ) -> Option<WorkedBy> {
     let on_board = sheet.and_then(|sheet| {
-        STICKS.iter().find(|(_, word)| whole(live, sheet, *word) == Some(i64::from(number))).map(|(name, _)| *name)
+        Stick::ALL.into_iter().find(|stick| whole(live, sheet, stick.channel_word()) == Some(i64::from(number)))
     });
-    let on_card = || {
-        let sticks = card?.sticks.iter().find(|(_, entry)| entry.channel == number)?.0;
-        Some(match sticks {
-            Stick::Roll => "roll",
-            Stick::Pitch => "pitch",
-            Stick::Throttle => "throttle",
-            Stick::Yaw => "yaw",
-        })
-    };
+    let on_card = || Some(*card?.sticks.iter().find(|(_, entry)| entry.channel == number)?.0);
     if let Some(stick) = on_board.or_else(on_card) {
-        return Some(WorkedBy::Stick(stick.to_owned()));
+        return Some(WorkedBy::Stick(stick.word().to_owned()));
     }
     let (switch, entry) = card?.switches.iter().find(|(_, entry)| entry.channel == number)?;
     Some(WorkedBy::Switch {

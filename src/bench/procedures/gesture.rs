@@ -102,6 +102,8 @@ fn signal_of(gesture: &Gesture) -> Option<Capability> {
         | Gesture::Radio { .. }
         | Gesture::ThrottleDown
         | Gesture::ThrottleUp
+        | Gesture::HoldStick { .. }
+        | Gesture::LetGo
         | Gesture::WiggleRoll => Some(Capability::Channels),
         Gesture::Level { .. } | Gesture::TiltCraft => Some(Capability::Attitude),
         _ => None,

@@ -145,11 +145,11 @@ impl SessionContext {
     fn of_gesture(&self, gesture: &Gesture, began: Time, now: Time) -> Vec<Now> {
         match gesture {
             Gesture::SwitchTo { switch, position } => vec![self.switch(switch, Some(*position), now)],
-            Gesture::WorkSwitch(_) => self.moves(began, now, false).into_iter().collect(),
+            Gesture::WorkSwitch(_) | Gesture::HoldStick { .. } => self.moves(began, now, false).into_iter().collect(),
             Gesture::AllSwitches { last } => self.all_switches(*last, now),
             Gesture::Radio { .. } => vec![Now::Radio(self.hears_radio())],
             Gesture::Battery { .. } => vec![self.volts_now()],
-            Gesture::ThrottleDown | Gesture::ThrottleUp => vec![self.throttle(now)],
+            Gesture::ThrottleDown | Gesture::ThrottleUp | Gesture::LetGo => vec![self.throttle(now)],
             Gesture::Level { .. } => {
                 self.attitude(now).map(|(roll, pitch)| Now::Attitude(roll, pitch)).into_iter().collect()
             }

@@ -3,10 +3,10 @@
 //! An entry is written whole: what it does not know any more is taken out of it. A switch or stick that the
 //! card does not have stays in the text as it is. Must not be here: the file itself.
 
-use super::{STICKS, read};
+use super::read;
 use crate::board::document::DocumentError;
 use crate::board::radio_card::{RadioCard, StickEntry, SwitchEntry};
-use crate::language::recipe::OnLoss;
+use crate::language::recipe::{OnLoss, Stick};
 use crate::language::units::Pulse;
 use toml_edit::{Array, DocumentMut, InlineTable, Item, RawString, Table, Value};
 
@@ -43,10 +43,10 @@ fn put(document: &mut Item, old: &RadioCard, card: &RadioCard) {
     if old.is_virtual != card.is_virtual {
         set(document, "virtual", card.is_virtual);
     }
-    for (name, which) in STICKS {
+    for which in Stick::ALL {
         let was = old.sticks.get(&which);
         if let Some(entry) = card.sticks.get(&which).filter(|entry| was != Some(entry)) {
-            put_stick(table_in(table_in(document, "sticks", Form::Headed), name, Form::Inline), was, *entry);
+            put_stick(table_in(table_in(document, "sticks", Form::Headed), which.word(), Form::Inline), was, *entry);
         }
     }
     for (switch, entry) in &card.switches {

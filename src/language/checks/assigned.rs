@@ -3,7 +3,7 @@
 //! Promises: equal values compare equal however they were written (`4 kHz`, `4000 Hz`).
 //! Must not be here: whether a value is allowed.
 
-use crate::language::recipe::{Function, OnLoss, Part, Setting, Statement, StatementKind, Stick, Switch, Value};
+use crate::language::recipe::{Function, OnLoss, Part, Setting, Statement, StatementKind, Switch, Value};
 use crate::language::sets::sets;
 use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
@@ -81,7 +81,7 @@ pub fn assigned(statement: &Statement) -> Vec<Assigned<'_>> {
     };
     match &statement.what {
         StatementKind::Channels(order) => {
-            let words: Vec<&str> = order.iter().map(|stick| stick_word(*stick)).collect();
+            let words: Vec<&str> = order.iter().map(|stick| stick.word()).collect();
             vec![one(Thing::ChannelOrder, words.join(", "), Part::Value)]
         }
         StatementKind::DeclareSwitch { switch, channel, rests, on_loss, momentary } => {
@@ -159,16 +159,5 @@ fn loss_words(loss: OnLoss) -> String {
         OnLoss::Rests(pulse) => pulse.to_string(),
         OnLoss::Holds => "hold".to_owned(),
         OnLoss::Flagged => "flagged".to_owned(),
-    }
-}
-
-/// The word of a stick.
-#[must_use]
-pub fn stick_word(stick: Stick) -> &'static str {
-    match stick {
-        Stick::Roll => "roll",
-        Stick::Pitch => "pitch",
-        Stick::Throttle => "throttle",
-        Stick::Yaw => "yaw",
     }
 }

@@ -1,6 +1,5 @@
 //! Switches: found or declared before use, with positions that can be told apart.
 
-use super::assigned::stick_word;
 use super::codes;
 use super::scan::{self, Known};
 use crate::language::ceilings::REST_MARGIN;
@@ -163,7 +162,7 @@ fn free(
     }
     let index = usize::try_from(channel).unwrap_or(usize::MAX) - 1;
     if let Some((line, stick)) = sticks.and_then(|(line, order)| Some((line, order.get(index)?))) {
-        let word = stick_word(*stick);
+        let word = stick.word();
         let message =
             format!("channel {channel} is the {word} stick: switch {name} and the stick would move each other");
         found.push(

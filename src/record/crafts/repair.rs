@@ -32,12 +32,14 @@ pub enum Kind {
     Signal,
     /// Every motor sits and turns as it should.
     Motors,
+    /// The sticks are as asked.
+    Sticks,
 }
 
 impl Kind {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 7] =
-        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Motors, Self::Buzzer];
+    pub const ALL: [Self; 8] =
+        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Motors, Self::Buzzer, Self::Sticks];
 
     /// What a proof shows.
     #[must_use]
@@ -50,6 +52,7 @@ impl Kind {
             ProofSubject::Buzzer => Self::Buzzer,
             ProofSubject::Signal { .. } => Self::Signal,
             ProofSubject::Motors { .. } => Self::Motors,
+            ProofSubject::Sticks => Self::Sticks,
         }
     }
 
@@ -64,6 +67,7 @@ impl Kind {
             Self::Buzzer => "buzzer",
             Self::Signal => "signal",
             Self::Motors => "motors",
+            Self::Sticks => "sticks",
         }
     }
 }
@@ -136,9 +140,9 @@ impl Part {
         match self {
             // The buzzer too, as motors may be what sounds it.
             Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer),
-            Self::SpeedController(_) => kind != Kind::Arm,
+            Self::SpeedController(_) => !matches!(kind, Kind::Arm | Kind::Sticks),
             Self::Receiver | Self::Radio => {
-                matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer)
+                matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer | Kind::Sticks)
             }
             Self::Board => true,
         }

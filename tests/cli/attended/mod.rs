@@ -10,6 +10,7 @@ mod power_cycle;
 mod refused;
 mod restored;
 mod spied;
+mod sticks;
 mod stopped;
 mod udp;
 mod whole;

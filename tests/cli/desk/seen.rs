@@ -105,6 +105,12 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
             vec![(350, "tilt 25 5".to_owned()), (1100, "tilt 0.3 -0.2".to_owned())]
         }
         _ if sentence.starts_with("Put the craft level") => one("tilt 0.3 -0.2"),
+        _ if sentence.starts_with("Hold the ") => {
+            let high = ["right", "up"].iter().any(|way| words.contains(way));
+            let stick = after("the").unwrap_or_default();
+            one(&format!("stick {stick} {}100%", if high { "" } else { "-" }))
+        }
+        _ if sentence.starts_with("Let the ") => one(&format!("stick {} 0%", after("the").unwrap_or_default())),
         _ if sentence.starts_with("Raise the throttle") => one("stick throttle -50%"),
         _ if sentence.starts_with("Pull the throttle") => one("stick throttle -100%"),
         _ if sentence.contains("witch the radio on") => one("radio on"),

@@ -1,0 +1,155 @@
+//! Sticks in a whole run, on three kinds of board: found wherever they are, tested against what is asked.
+
+use super::kit::{Play, play_with};
+use quadjig::board::radio_card_file;
+use quadjig::board::{shipped, vocabulary};
+use quadjig::language::recipe::Stick;
+use quadjig::language::sources::Memory;
+use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::fault::Fault;
+use quadjig::virtual_board::{World, WorldConfig};
+use std::path::Path;
+
+const BOARDS: [&str; 3] = ["Finch", "Finch R", "Finch C"];
+
+fn script(board: &str, lines: &str) -> Script {
+    let head = format!(
+        "recipe \"Wren 95, sticks\"\nedition 1\ncraft quad x\nboard \"{board}\"\nrequire battery out\nrequire props off\n"
+    );
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let files = Memory::of([("sticks.jig", format!("{head}{lines}"))]);
+    let reading = quadjig::language::read(&files, Path::new("sticks.jig"), &[], &words);
+
+    let sheets = vec![shipped::sheet(board).unwrap().unwrap()];
+    Script { recipe: reading.recipe.unwrap(), sheets, card: None }
+}
+
+/// A play on a craft whose world was moved by these lines before.
+fn play(script: &Script, world: &[&str], disk: Disk, config: WorldConfig) -> Play {
+    let mut board = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..config });
+    for line in world {
+        let now = board.now();
+        board.line(now, line).unwrap();
+    }
+    let mut operator = willing(board.config());
+    play_with(script, board, &mut operator, disk)
+}
+
+fn plain(board: &str, lines: &str, world: &[&str]) -> Play {
+    play(&script(board, lines), world, Disk::default(), WorldConfig::default())
+}
+
+/// Channel and reversal of roll, pitch, throttle, yaw on the craft's own card.
+fn card(play: &Play) -> [(u32, bool); 4] {
+    let (_, text) = play
+        .rehearsed
+        .disk
+        .craft
+        .iter()
+        .find(|(path, _)| path.ends_with("radio-card.toml"))
+        .expect("the craft has a card of its own");
+    let card = radio_card_file::read("radio.toml", std::str::from_utf8(text).unwrap()).unwrap();
+    assert!(card.is_virtual);
+    Stick::ALL.map(|stick| (card.sticks[&stick].channel, card.sticks[&stick].reversed))
+}
+
+#[test]
+fn sticks_are_found_as_they_are_on_every_board_and_confirmed_the_second_time() {
+    for board in BOARDS {
+        let first = plain(board, "find sticks\n", &[]);
+        assert_eq!(first.rehearsed.result, Ok(()), "{board}: {:#?}", first.lines);
+        assert_eq!(card(&first), [(1, false), (2, false), (3, false), (4, false)], "{board}");
+        assert!(!first.told("another order"), "{:#?}", first.lines);
+        let crossed = plain(board, "find sticks\n", &["cross roll yaw", "reverse pitch"]);
+        assert_eq!(crossed.rehearsed.result, Ok(()), "{board}: {:#?}", crossed.lines);
+        assert_eq!(card(&crossed), [(4, false), (2, true), (3, false), (1, false)], "{board}");
+        assert!(crossed.told("write `channels yaw, pitch, throttle, roll`"), "{board}: {:#?}", crossed.lines);
+        assert!(crossed.told("Turn it round in the radio"), "{board}: {:#?}", crossed.lines);
+        assert!(first.rehearsed.changed.is_empty() && crossed.rehearsed.changed.is_empty(), "nothing is written");
+        let again = play(&script(board, "find sticks\n"), &[], first.rehearsed.disk, WorldConfig::default());
+        assert_eq!(again.rehearsed.result, Ok(()), "{board}: {:#?}", again.lines);
+        assert!(again.told("The sticks rest as the radio card has them") && !again.told("HoldStick"), "{board}");
+    }
+}
+
+#[test]
+fn a_reversed_throttle_is_found_and_a_mix_is_told() {
+    let found = plain("Finch", "find sticks\n", &["reverse throttle", "stick throttle -100%", "mix roll pitch 70%"]);
+    assert_eq!(found.rehearsed.result, Ok(()), "{:#?}", found.lines);
+    assert_eq!(card(&found), [(1, false), (2, false), (3, true), (4, false)]);
+    assert!(found.told("The roll stick moves channel 1; channel 2 moves along."), "{:#?}", found.lines);
+}
+
+#[test]
+fn a_card_of_another_radio_stops_the_run() {
+    let disk = plain("Finch", "find sticks\n", &["cross roll throttle"]).rehearsed.disk;
+    let other = play(&script("Finch", "find sticks\n"), &[], disk, WorldConfig::default());
+    let Err(Fault::NotFound(why)) = &other.rehearsed.result else { panic!("{:#?}", other.lines) };
+    assert!(why.contains("find sticks anew"), "{why}");
+}
+
+#[test]
+fn sticks_that_cannot_be_told_apart_are_asked_for_again_and_never_guessed() {
+    let both = plain("Finch", "find sticks\n", &["mix roll pitch 100%", "mix pitch roll 100%"]);
+    let Err(Fault::NotFound(why)) = &both.rehearsed.result else { panic!("{:#?}", both.lines) };
+    assert!(why.contains("channels 1, 2 moved and can't be told apart"), "{why}");
+    assert!(both.told("It is asked for again"), "{:#?}", both.lines);
+    assert!(both.rehearsed.disk.craft.keys().all(|path| !path.ends_with("radio-card.toml")), "no card");
+}
+
+/// Another channel order on the board than in the radio, put right by `channels`: what is written is what the test then
+/// goes by, and the throttle that guards everything is the one that moves.
+#[test]
+fn channels_that_differ_are_written_and_tested() {
+    for board in BOARDS {
+        let world = ["cross throttle roll", "stick throttle -100%"];
+        let wrong = plain(board, "test sticks\n", &world);
+        let Err(Fault::Unproved(why)) = &wrong.rehearsed.result else { panic!("{board}: {:#?}", wrong.lines) };
+        assert!(why.contains("roll moves channel 3, and the board takes it from channel 1"), "{board}: {why}");
+        let lines = "channels throttle, pitch, roll, yaw\nkeep\nfind sticks\ntest sticks\nrequire throttle low\n";
+        let right = plain(board, lines, &world);
+        assert_eq!(right.rehearsed.result, Ok(()), "{board}: {:#?}", right.lines);
+        assert!(right.told("Every stick is as asked"), "{board}: {:#?}", right.lines);
+        let changed: Vec<&str> = right.rehearsed.changed.keys().map(String::as_str).collect();
+        assert_eq!(changed, ["ROLL_CHANNEL", "THR_CHANNEL"], "{board}");
+        assert!(right.told("Throttle low: 98"), "{board}: {:#?}", right.lines);
+    }
+}
+
+#[test]
+fn what_is_off_is_said_with_what_to_dial_in() {
+    for board in BOARDS {
+        let off = plain(board, "test sticks\n", &["trim yaw 12", "mix roll yaw 20%"]);
+        let Err(Fault::Unproved(why)) = &off.rehearsed.result else { panic!("{board}: {:#?}", off.lines) };
+        // Yaw rests 2 us high as the craft comes: 14 of half a travel of 500 are 2.8 %.
+        assert!(why.contains("yaw its centre is 1514 us, 14 us too high: sub-trim -14 us, -2.8 %"), "{board}: {why}");
+        assert!(why.contains("roll moves channel 4 along by 20 %"), "{board}: {why}");
+        let asks = "test sticks centre 1500 within 5 ends 1000 to 2000 within 10\n";
+        let short = plain(board, asks, &[]);
+        let Err(Fault::Unproved(why)) = &short.rehearsed.result else { panic!("{board}: {:#?}", short.lines) };
+        assert!(why.contains("its lower end is 988 us, 12 us too low: end point to 97."), "{board}: {why}");
+    }
+}
+
+/// The proof stands in the record, with the channels that it depends on.
+#[test]
+fn a_test_is_kept_as_a_proof() {
+    let play = plain("Finch", "test sticks\n", &[]);
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
+    let proofs = play.rehearsed.disk.craft.iter().find(|(path, _)| path.ends_with("proofs.jsonl")).unwrap().1;
+    let proof: serde_json::Value = serde_json::from_slice(proofs).unwrap();
+    assert_eq!(proof["subject"]["what"], "sticks");
+    let depends: Vec<&String> = proof["depends_on"].as_object().unwrap().keys().collect();
+    assert_eq!(depends, ["PITCH_CHANNEL", "ROLL_CHANNEL", "THR_CHANNEL", "YAW_CHANNEL"]);
+}
+
+#[test]
+fn a_fleet_is_found_and_tested() {
+    for seed in 0..20 {
+        let play =
+            play(&script("Finch", "find sticks\ntest sticks\n"), &[], Disk::default(), WorldConfig::spread(seed));
+        assert_eq!(play.rehearsed.result, Ok(()), "craft {seed}: {:#?}", play.lines);
+        assert_eq!(card(&play), [(1, false), (2, false), (3, false), (4, false)], "craft {seed}");
+    }
+}
