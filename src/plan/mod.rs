@@ -20,6 +20,7 @@ pub mod remark;
 mod requires;
 pub mod restore;
 mod search;
+mod shown;
 pub mod step;
 pub mod titles;
 mod values;
