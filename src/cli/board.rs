@@ -11,7 +11,9 @@ use crate::bench::session::event_loop::drive;
 use crate::bench::session::{Inquiry, Script, Session};
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Link;
-use crate::record::folder;
+use crate::record::crafts::unsettled;
+use crate::record::ledger::Ledger;
+use crate::record::{CraftRecord, folder};
 use crate::report::screen::{Screen, Style};
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
@@ -229,6 +231,23 @@ fn look_so(
     }
     let (known, at, again) = found.borrow_mut().take().ok_or(Exit::Bug)?;
     Ok(Looked { known, at, again, link: session.into_link() })
+}
+
+/// Says what earlier runs left on a craft that is not settled: of each setting by what it holds, where that was read
+/// now.
+pub fn say_unsettled(record: &CraftRecord, now: Option<&Settings>, out: &mut Output) {
+    for line in unsettled::words(record, &Ledger::of(record), now) {
+        out.message(&format!("mind this: {line}"));
+    }
+}
+
+/// The same of a craft by its board; one that has no record yet has nothing open.
+pub fn say_unsettled_of(crafts: &Path, known: &Connected, out: &mut Output) {
+    let Ok(folder) = folder::of_board(crafts, &known.identity) else { return };
+    match CraftRecord::read(&folder) {
+        Ok(record) => say_unsettled(&record, Some(&known.settings), out),
+        Err(error) => out.message(&format!("mind this: {error}")),
+    }
 }
 
 /// What a look leaves: who it is with all settings, when, and all settings as they were read last.

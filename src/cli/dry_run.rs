@@ -71,6 +71,8 @@ impl DryRun {
             (looked.known, Some(looked.link))
         };
         let record = read_record(&crafts, &known, out)?;
+        // A snapshot is not what the board holds now.
+        board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
         let plan = self.plan(&loaded, &known, &record, out)?;
         let wire = link.filter(|_| self.wire).map(|link| wire::messages(&plan, link.as_ref()));
         match self.reporting.format {

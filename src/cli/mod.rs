@@ -29,6 +29,8 @@ pub mod options;
 pub mod output;
 mod peer;
 mod ports;
+#[cfg(unix)]
+mod recover;
 mod rehearse;
 #[cfg(unix)]
 mod restore;
@@ -81,6 +83,8 @@ enum Command {
     #[cfg(unix)]
     Run(run::Run),
     #[cfg(unix)]
+    Recover(recover::Recover),
+    #[cfg(unix)]
     Watch(watch::Watch),
     #[cfg(unix)]
     Bench(bench::BenchByHand),
@@ -113,6 +117,8 @@ impl Command {
             Self::DryRun(dry) => dry.run(out),
             #[cfg(unix)]
             Self::Run(run) => run.run(out),
+            #[cfg(unix)]
+            Self::Recover(recover) => recover.run(out),
             #[cfg(unix)]
             Self::Watch(watch) => watch.run(out),
             #[cfg(unix)]

@@ -69,7 +69,7 @@ impl Restore {
             card: None,
             port,
             clock,
-            told: Told { with: Vec::new(), operator: self.operator.operator },
+            told: Told { operator: self.operator.operator, ..Told::default() },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

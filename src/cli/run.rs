@@ -61,7 +61,7 @@ impl Run {
             card: loaded.card,
             port,
             clock,
-            told: Told { with: self.with.as_given(), operator: self.operator.operator },
+            told: Told { with: self.with.as_given(), operator: self.operator.operator, radio: self.radio.radio },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),
@@ -70,16 +70,26 @@ impl Run {
     }
 }
 
-/// Runs a job at a terminal to its end. Without one nothing is opened: nobody could answer, and
-/// nothing is written that nobody sees.
+/// Whether somebody could answer: without a terminal nothing is opened, and nothing is written that nobody sees.
+///
+/// # Errors
+/// [`Exit::Stopped`], after that was told.
+pub fn has_terminal(out: &mut Output) -> Result<(), Exit> {
+    if Terminal::controlling().is_some() {
+        return Ok(());
+    }
+    out.error(
+        "this needs a terminal with a person at it, who is asked before anything can turn a motor; \
+         no port was opened and nothing was sent",
+        Some("start it in a terminal, in the foreground; what it would do is shown by `quadjig dry-run`"),
+    );
+    Err(Exit::Stopped)
+}
+
+/// Runs a job at a terminal to its end.
 pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: Peer, out: &mut Output) -> Exit {
-    if Terminal::controlling().is_none() {
-        out.error(
-            "this needs a terminal with a person at it, who is asked before anything can turn a motor; \
-             no port was opened and nothing was sent",
-            Some("start it in a terminal, in the foreground; what it would do is shown by `quadjig dry-run`"),
-        );
-        return Exit::Stopped;
+    if let Err(exit) = has_terminal(out) {
+        return exit;
     }
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
     let bench = Rc::new(SessionContext::default());

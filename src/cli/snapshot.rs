@@ -54,6 +54,7 @@ impl TakeSnapshot {
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let Looked { known, at, .. } = board::look(&self.port, &sheets, &crafts, out)?;
+        board::say_unsettled_of(&crafts, &known, out);
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {
             Some(file) => file,

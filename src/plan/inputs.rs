@@ -52,6 +52,9 @@ pub struct Progress {
     pub link_loss_found: bool,
     /// The motor signal was written, and the battery was not out and in since.
     pub signal_changed: bool,
+    /// A run of this very recipe on this craft is finished: what was shown between these moments is taken over. Never
+    /// arm, cut or failsafe.
+    pub taken_over: Option<(jiff::Timestamp, jiff::Timestamp)>,
 }
 
 impl Progress {

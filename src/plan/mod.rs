@@ -23,6 +23,7 @@ pub mod remark;
 mod requires;
 pub mod restore;
 mod search;
+mod shown;
 pub mod step;
 pub mod subject;
 pub mod titles;

@@ -9,7 +9,7 @@ use super::facts;
 use super::inputs::Battery;
 use super::problem::{PlanError, Problem};
 use super::step::{Action, BoundFunction, Guard};
-use crate::board::convert;
+use crate::board::{binding, convert};
 use crate::board::effect::Effect;
 use crate::language::recipe::{Function, Part, Value};
 use crate::language::setting_word::SettingWord;
@@ -97,6 +97,17 @@ impl Planner<'_> {
         if !(1..=ceilings::STARTS).contains(&starts) {
             self.refuse_part(index, Some(Part::Starts), Problem::TooManyStarts(starts));
         }
+        let on_board = self.ahead.idle(self.inputs.sheet);
+        // A search that was shown is judged where it stands; this is the test by itself.
+        let same = |subject: &ProofSubject| {
+            let ProofSubject::Idle { pulse, start: None, dwell_ms, starts: of, .. } = subject else { return false };
+            on_board.is_some_and(|now| now.0 == *pulse)
+                && u128::from(*dwell_ms) >= search::DWELL.as_millis()
+                && *of >= starts
+        };
+        if self.taken_over(index, "idle", &facts::idle_depends_on(self.inputs.sheet), same) {
+            return;
+        }
         let (ready, spins) = (self.motor_ready(&spot), self.spins(index));
         let (Some(arm), Some(pulse)) = (self.arm(index), self.idle_here(index)) else { return };
         if ready && spins {
@@ -175,6 +186,10 @@ impl Planner<'_> {
         };
         if self.inputs.sheet.motors_sound_buzzer {
             return self.refuse(index, Problem::NoProcedure { what: "test buzzer of a board that sounds its motors" });
+        }
+        let band = binding::settings_of(self.inputs.sheet, &Function("buzzer".to_owned()));
+        if self.taken_over(index, "buzzer", &band, |subject| matches!(subject, ProofSubject::Buzzer)) {
+            return;
         }
         self.receiver_fed(&spot);
         self.push(&spot, Action::TestBuzzer { buzzer }, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);

@@ -13,6 +13,17 @@ pub struct Remark {
     pub text: String,
 }
 
+/// Said of a test that was shown by the run that is finished, and of nothing else.
+pub(super) const TAKEN_OVER: &str = "by the run that is finished here";
+
+impl Remark {
+    /// Whether it says that something was taken over from the run that is finished.
+    #[must_use]
+    pub fn is_taken_over(&self) -> bool {
+        self.text.contains(TAKEN_OVER)
+    }
+}
+
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.line {

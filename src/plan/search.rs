@@ -127,17 +127,8 @@ impl<'a> Planner<'a> {
     /// A proof that the value on the board is the answer of this very search, on this board as it will stand.
     fn proved(&self, bounds: &Bounds) -> Option<&'a Proof> {
         let sheet = self.inputs.sheet;
-        let needed = facts::idle_depends_on(sheet);
         let pulse = self.ahead.idle(sheet)?;
-        if self.ahead.open.iter().any(|name| needed.contains(name)) {
-            return None;
-        }
-        let stands = |proof: &Proof| {
-            proof.board == *self.inputs.identity
-                && needed.iter().all(|name| proof.depends_on.contains_key(name))
-                && proof.depends_on.iter().all(|(name, number)| !self.ahead.differs(name, *number))
-        };
-        self.inputs.record.proofs.iter().rev().find(|proof| stands(proof) && bounds.same(&proof.subject, pulse))
+        self.shown(&facts::idle_depends_on(sheet), |proof| bounds.same(&proof.subject, pulse))
     }
 }
 

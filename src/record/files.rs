@@ -8,7 +8,7 @@
 
 use super::crafts::repair;
 use super::folder::{self, Contents};
-use super::{CraftRecord, RecordError, StoreJob, StorePlace, journal, lines, link_loss, proof};
+use super::{CraftRecord, RecordError, StoreJob, StorePlace, journal, lines, link_loss, proof, recovery};
 use crate::board::signals::Identity;
 use std::collections::BTreeSet;
 use std::path::{Component, Path, PathBuf};
@@ -207,7 +207,7 @@ impl Files {
             radio_card: read(folder::RADIO_CARD)?,
         };
         // What was torn is said, and taken away: it was never answered as stored, and the next line must not run into it.
-        let record = CraftRecord::from_contents(folder, &contents)?;
+        let mut record = CraftRecord::from_contents(folder, &contents)?;
         let of_lines =
             [(journal::FILE, &contents.journal), (proof::FILE, &contents.proofs), (repair::FILE, &contents.repairs)];
         for (file, bytes) in of_lines {
@@ -215,6 +215,12 @@ impl Files {
             if whole.0 < whole.1 {
                 system.act(FileStep::Cut(folder.join(file), whole.0 as u64))?;
                 system.act(FileStep::Sync(folder.join(file))).inspect_err(|_| self.broken = true)?;
+            }
+        }
+        for file in recovery::files(&record) {
+            // What can't be read is one way less out of what was cut off, and locks nobody out.
+            if let Ok(Found::Bytes(bytes)) = system.act(FileStep::Read(folder.join(&file))) {
+                record.at_hand.insert(file, bytes);
             }
         }
         Ok(record)

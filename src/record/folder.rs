@@ -10,6 +10,7 @@ use super::journal::{self, Journal};
 use super::link_loss::{self, LinkLoss};
 use super::{CraftRecord, Damage, RecordError, proof};
 use crate::board::signals::Identity;
+use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -146,7 +147,17 @@ impl CraftRecord {
             ),
             None => None,
         };
-        Ok(Self { folder: folder.to_owned(), journal, proofs, voided, repairs, link_loss, radio_card, damage })
+        Ok(Self {
+            folder: folder.to_owned(),
+            journal,
+            proofs,
+            voided,
+            repairs,
+            link_loss,
+            radio_card,
+            damage,
+            at_hand: BTreeMap::new(),
+        })
     }
 
     /// Reads a craft's folder without taking its lock: for commands that only look.

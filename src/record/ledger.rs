@@ -5,6 +5,7 @@
 //! it only once its value was read after a restart that was shown, or was read to be what the board has stored anyway.
 //! Must not be here: words, names of a sheet, wires.
 
+use super::provenance::Provenance;
 use super::{CraftRecord, JournalLine, WriteState};
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
@@ -141,7 +142,7 @@ pub enum Stands {
     Unknown,
 }
 
-/// A run that began and did not end.
+/// A run that began, and did not come to its end.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CutOff {
     /// When it began, RFC 3339.
@@ -150,14 +151,22 @@ pub struct CutOff {
     pub recipe: String,
     /// Snapshot taken at its beginning, relative to the craft's folder.
     pub snapshot: String,
+    /// Whether there was a plan; a session by hand has none.
+    pub planned: bool,
+    /// What it was made from; none in the records of versions before.
+    pub provenance: Option<Box<Provenance>>,
+    /// Whether it noted an end all the same.
+    pub ended: bool,
 }
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Ledger {
     entries: BTreeMap<SettingName, Entry>,
-    /// Every run, with whether it ended.
-    runs: Vec<(CutOff, bool)>,
+    /// Every run.
+    runs: Vec<CutOff>,
+    /// So many runs stand before the end of the last one that came to its own.
+    whole: usize,
     /// What was announced last under each step of the last run.
     announced: BTreeMap<usize, BTreeMap<SettingName, Number>>,
     /// What this run read after a restart that was shown.
@@ -185,9 +194,15 @@ impl Ledger {
     /// Goes on by a line that is on the disk: nothing that it announces has left for the board before.
     pub fn apply(&mut self, line: &JournalLine) {
         match line {
-            JournalLine::Begin { at, recipe, snapshot, .. } => {
-                let run = CutOff { at: at.clone(), recipe: recipe.clone(), snapshot: snapshot.clone() };
-                self.runs.push((run, false));
+            JournalLine::Begin { at, recipe, snapshot, fingerprint, provenance, .. } => {
+                self.runs.push(CutOff {
+                    at: at.clone(),
+                    recipe: recipe.clone(),
+                    snapshot: snapshot.clone(),
+                    planned: !fingerprint.is_empty(),
+                    provenance: provenance.clone(),
+                    ended: false,
+                });
                 self.announced.clear();
                 self.seen.clear();
                 self.blind = false;
@@ -207,12 +222,14 @@ impl Ledger {
             JournalLine::End { outcome, .. } => {
                 let run = self.last_run();
                 let nothing_open = !self.entries.values().any(|entry| entry.run == run);
+                let whole = !outcome.starts_with(BROKEN_OFF);
                 // Behind a damaged line the end may be that of a run whose beginning can't be read.
-                if let Some((_, ended)) = self.runs.last_mut().filter(|_| !self.blind || nothing_open) {
-                    *ended = true;
+                if let Some(run) = self.runs.last_mut().filter(|_| !self.blind || nothing_open) {
+                    run.ended = true;
+                    self.whole = if whole { self.runs.len() } else { self.whole };
                 }
                 // A run that came to its end planned from all that stood on the board.
-                if !outcome.starts_with(BROKEN_OFF) {
+                if whole {
                     self.damaged.clear();
                 }
             }
@@ -325,7 +342,7 @@ impl Ledger {
     /// The snapshot taken at the beginning of this run, once it has begun.
     #[must_use]
     pub fn way_back(&self) -> Option<PathBuf> {
-        self.runs.last().filter(|_| self.going_on).map(|(run, _)| self.folder.join(&run.snapshot))
+        self.runs.last().filter(|_| self.going_on).map(|run| self.folder.join(&run.snapshot))
     }
 
     /// What this run read after a restart that was shown, and did not write since.
@@ -334,13 +351,17 @@ impl Ledger {
         &self.seen
     }
 
-    /// Runs that were cut off: the last one, and those before it that left something that is not settled.
+    /// Runs that were cut off, until a later one came to its end: declining one settles nothing. And those before, as
+    /// long as they left something that is not settled.
     #[must_use]
     pub fn cut_off(&self) -> Vec<&CutOff> {
-        let last = self.last_run();
-        let left = |run: usize| run == last || self.entries.values().any(|entry| entry.run == run);
-        let cut = self.runs.iter().enumerate().filter(|(run, (_, ended))| !ended && left(*run));
-        cut.map(|(_, (run, _))| run).collect()
+        self.left().map(|(_, run)| run).filter(|run| !run.ended).collect()
+    }
+
+    /// The same with those that noted an end, and left something that is not settled; each with its number from 0.
+    pub fn left(&self) -> impl Iterator<Item = (usize, &CutOff)> {
+        let left = move |run: usize| self.entries.values().any(|entry| entry.run == run);
+        self.runs.iter().enumerate().filter(move |(at, run)| left(*at) || (*at >= self.whole && !run.ended))
     }
 
     /// Lines that are damaged, of runs since the last one that came to its end.

@@ -11,6 +11,7 @@ pub(crate) mod lines;
 pub mod link_loss;
 pub mod proof;
 pub mod provenance;
+pub mod recovery;
 pub mod run_log;
 pub mod snapshot;
 
@@ -18,6 +19,7 @@ use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
 use crate::board::value::Number;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Something for the disk: written, synced, and only then answered.
@@ -127,6 +129,8 @@ pub struct CraftRecord {
     pub radio_card: Option<String>,
     /// What could not be read of its files.
     pub damage: Vec<Damage>,
+    /// Where it was opened for work: files of runs that were cut off, relative to the folder (see `recovery`).
+    pub at_hand: BTreeMap<PathBuf, Vec<u8>>,
 }
 
 /// Something in a craft's files that could not be read. The rest was.

@@ -29,6 +29,9 @@ pub struct Provenance {
     /// The radio card as it was at the beginning; none where nothing was known of the radio.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub radio_card: Option<Input>,
+    /// The radio card as it was named; none where the craft's own was used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub radio: Option<String>,
     /// Parameters as they were given, such as `idle-floor=1120us`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub with: Vec<String>,

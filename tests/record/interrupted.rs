@@ -63,7 +63,11 @@ fn a_run_with_an_end_is_not_cut_off() {
     assert_eq!(cut(&[]), 0);
     assert_eq!(cut(&[&[begin("a"), intent(3, 1120), end()]]), 0);
     assert_eq!(cut(&[&[begin("a"), begin("b"), end()]]), 0);
-    assert_eq!(cut(&[&[begin("a"), begin("b")]]), 1);
+    // Both: nothing has settled the first.
+    assert_eq!(cut(&[&[begin("a"), begin("b")]]), 2);
+    let ended = |outcome: &str| JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned(), snapshot: None };
+    assert_eq!(cut(&[&[begin("a"), begin("b"), ended("ended: declined")]]), 1);
+    assert_eq!(cut(&[&[begin("a"), begin("b"), ended("ended: declined"), begin("c"), ended("done")]]), 0);
 }
 
 /// Cut off in the middle of a batch, then declined once, then declined again: still said.

@@ -4,3 +4,4 @@ mod crash_points;
 mod disk;
 mod files;
 mod interrupted;
+mod recovered;

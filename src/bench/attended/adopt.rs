@@ -54,7 +54,10 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
 }
 
 /// The card that was named, else the craft's own.
-fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
+///
+/// # Errors
+/// The craft's own is none.
+pub(super) fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
     if let Some(named) = &job.card {
         return Ok(named.card.clone());
     }

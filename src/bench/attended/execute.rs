@@ -1,5 +1,6 @@
 //! The course of a run: everything in order, planned again after each find and search.
 
+use crate::bench::attended::connect::Connected;
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
@@ -23,22 +24,51 @@ pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault
     bench.show(UiEvent::Cautions);
     let known = crate::bench::attended::connect(&bench, &job.port).await?;
     let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
-    let unsaved_before = bench.ledger.borrow().names();
     let plan = knowledge.plan(&bench, &job)?;
+    go(&bench, &job, (&known, &mut knowledge), Course { plan, first: None, shown: false }).await
+}
+
+/// What is done, in order.
+pub(super) struct Course {
+    /// The plan.
+    pub(super) plan: Plan,
+    /// What comes before it; then it is made again.
+    pub(super) first: Option<Plan>,
+    /// Whether both were shown.
+    pub(super) shown: bool,
+}
+
+/// Carries plans out, from the snapshot of before to the closing.
+///
+/// # Errors
+/// What ended it before its end.
+pub(super) async fn go(
+    bench: &SessionContext,
+    job: &RunJob,
+    (known, knowledge): (&Connected, &mut RunState),
+    Course { mut plan, first, shown }: Course,
+) -> Result<(), Fault> {
+    let unsaved_before = bench.ledger.borrow().names();
     knowledge.approved.clone_from(&plan.unknown);
-    let snapshot = bench.store_snapshot(&job, &known.identity, known.settings.clone()).await?;
-    bench.journal_begin(&job, &knowledge, &plan.fingerprint, &snapshot).await?;
-    bench.show(UiEvent::Plan(Rc::new(plan.clone())));
-    steps(&bench, &job, &mut knowledge, plan, &mut ()).await?;
+    let snapshot = bench.store_snapshot(job, &known.identity, known.settings.clone()).await?;
+    bench.journal_begin(job, knowledge, &plan.fingerprint, &snapshot).await?;
+    if let Some(first) = first {
+        steps(bench, job, knowledge, first, &mut ()).await?;
+        plan = knowledge.plan(bench, job)?;
+    }
+    if !shown {
+        bench.show(UiEvent::Plan(Rc::new(plan.clone())));
+    }
+    steps(bench, job, knowledge, plan, &mut ()).await?;
     let held = bench.look(|live| live.settings.clone());
-    let snapshot = bench.store_snapshot_after(&job, &known.identity).await?;
+    let snapshot = bench.store_snapshot_after(job, &known.identity).await?;
     bench.put_streams_back().await;
-    bench.keep_log(&job).await?;
-    let outcome = outcome(&knowledge).to_owned();
+    bench.keep_log(job).await?;
+    let outcome = outcome(knowledge).to_owned();
     bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(&bench, knowledge, (&known.settings, &held), &unsaved_before)
+    finish(bench, knowledge, (&known.settings, &held), &unsaved_before)
 }
 
 /// Whoever takes up what a run has done as it goes.
@@ -137,7 +167,7 @@ fn outcome(knows: &RunState) -> &'static str {
 /// and not kept.
 fn finish(
     bench: &SessionContext,
-    knows: RunState,
+    knows: &RunState,
     (before, held): (&Settings, &Settings),
     unsaved: &BTreeSet<SettingName>,
 ) -> Result<(), Fault> {
@@ -166,11 +196,11 @@ fn finish(
     if bench.pack() == Pack::In {
         lines.push("Take the battery out now, before the USB cable.".to_owned());
     }
-    lines.extend(knows.measured);
+    lines.extend(knows.measured.iter().cloned());
     lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));
     bench.show(UiEvent::Closing { finished: knows.unproved.is_empty(), lines });
-    match knows.unproved.into_iter().next() {
+    match knows.unproved.first() {
         None => Ok(()),
-        Some(first) => Err(Fault::Unproved(first)),
+        Some(first) => Err(Fault::Unproved(first.clone())),
     }
 }

@@ -69,6 +69,8 @@ pub struct Told {
     pub with: Vec<String>,
     /// Who sits at the bench.
     pub operator: Option<String>,
+    /// The radio card as it was named.
+    pub radio: Option<String>,
 }
 
 /// See the module.

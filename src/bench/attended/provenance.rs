@@ -34,6 +34,7 @@ impl SessionContext {
             files: files.iter().map(|file| keep(&file.name, &file.text)).collect(),
             radio_card: card.map(|text| keep(&knows.card.radio, text)),
             sheet: Input { name: knows.sheet.origin.clone(), sha256: knows.sheet.hash.clone() },
+            radio: job.told.radio.clone(),
             with: job.told.with.clone(),
             log: run_log::file(&job.name),
         };

@@ -83,7 +83,7 @@ impl RunState {
     }
 
     /// What is known of the radio now, for judging where a copy would bind arm.
-    fn radio(&self, bench: &SessionContext) -> restore::Radio<'_> {
+    pub(super) fn radio(&self, bench: &SessionContext) -> restore::Radio<'_> {
         let channels = bench.look(|live| live.channels.fresh(bench.now(), STREAM_AGE));
         let heard = channels.filter(|channels| channels.count > 0);
         let heard = heard.into_iter().flat_map(|all| (1..=18).filter_map(move |at| Some((at, all.of(at)?)))).collect();

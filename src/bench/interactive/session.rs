@@ -121,7 +121,7 @@ impl InteractiveSession {
             card: self.job.card.clone(),
             port: self.job.port.clone(),
             clock: self.job.clock,
-            told: Told { with: Vec::new(), operator: self.job.operator.clone() },
+            told: Told { operator: self.job.operator.clone(), ..Told::default() },
             name: self.job.name.clone(),
             begun: Cell::new(self.state.borrow().is_some()),
             closed: Cell::new(false),

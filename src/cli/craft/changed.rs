@@ -3,7 +3,7 @@
 use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
-use super::{craft, crafts, told};
+use super::{craft, crafts, say_open, told};
 use crate::record::crafts::glance::glance;
 use crate::record::crafts::repair::{Kind, Part, Repair};
 use crate::record::crafts::shown::Void;
@@ -62,6 +62,7 @@ impl Changed {
         };
         files::keep(&folder, store).map_err(|error| told(&error, out))?;
         let craft = glance(&folder).map_err(|error| told(&error, out))?;
+        say_open(&craft, out);
         let repaired = |void: &Void| matches!(void, Void::Repair(_));
         let void: Vec<Kind> = craft
             .shown

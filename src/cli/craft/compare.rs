@@ -93,6 +93,7 @@ impl Compare {
         if !known.identity.is_unique() {
             out.message("This board gives no id that tells it from others: nothing shows that it is that craft.");
         }
+        board::say_unsettled_of(crafts, &known, out);
         let counters = counting(&known.settings, &again, &BTreeSet::new());
         let state = LastState { at, board: known.identity, settings: again };
         Ok(Side { called: "the board on the wire".to_owned(), state, counters, written: BTreeSet::new() })

@@ -84,6 +84,13 @@ fn look(crafts: &Path, words: &str, out: &mut Output) -> Result<Glance, Exit> {
     glance(&folder).map_err(|error| told(&error, out))
 }
 
+/// Says which runs of a craft were cut off and are not settled.
+fn say_open(craft: &Glance, out: &mut Output) {
+    for run in crate::report::crafts::open(craft) {
+        out.message(&format!("mind this: the run of {run}"));
+    }
+}
+
 /// Says what is wrong with a record.
 fn told(error: &RecordError, out: &mut Output) -> Exit {
     out.error(&error.to_string(), error.hint());

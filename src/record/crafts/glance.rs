@@ -10,7 +10,8 @@ use super::shown::{LastSeen, Shown, judge};
 use super::state;
 use crate::board::signals::Identity;
 use crate::record::journal::{self, Journal};
-use crate::record::{RecordError, folder, lines, proof};
+use crate::record::ledger::{BROKEN_OFF, CutOff, Ledger};
+use crate::record::{CraftRecord, RecordError, folder, lines, proof};
 use std::path::{Path, PathBuf};
 
 /// See the module.
@@ -24,6 +25,8 @@ pub struct Glance {
     pub board: Option<Identity>,
     /// The last run.
     pub last: Option<Run>,
+    /// Runs that were cut off and are not settled, the last one among them while it goes on.
+    pub cut_off: Vec<CutOff>,
     /// What was shown last, of each kind.
     pub shown: Vec<Shown>,
     /// What could not be read, in words.
@@ -123,7 +126,9 @@ pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
         None => None,
     };
     let board = state.map(|state| state.board).or_else(|| last.as_ref().map(|run| run.board.clone()));
-    let mut glance = Glance { folder: craft.to_owned(), label, board, last, shown, damage };
+    let whole = |run: &Run| run.end.as_ref().is_some_and(|end| !end.outcome.starts_with(BROKEN_OFF));
+    let cut_off = if last.as_ref().is_none_or(whole) { Vec::new() } else { cut_off(craft)? };
+    let mut glance = Glance { folder: craft.to_owned(), label, board, last, cut_off, shown, damage };
     glance.damage.extend(not_its_own(&glance));
     Ok(glance)
 }
@@ -138,6 +143,15 @@ fn not_its_own(glance: &Glance) -> Option<String> {
             board.told()
         )
     })
+}
+
+/// Runs that were cut off: what was declined since has settled none of them.
+fn cut_off(craft: &Path) -> Result<Vec<CutOff>, RecordError> {
+    let file = craft.join(journal::FILE);
+    let journal = folder::bytes(&file)?.map(|bytes| Journal::parse(&file, &bytes)).transpose()?;
+    let journal = journal.map(|journal| journal.lines).unwrap_or_default();
+    let record = CraftRecord { journal, ..CraftRecord::default() };
+    Ok(Ledger::of(&record).cut_off().into_iter().cloned().collect())
 }
 
 /// The lines of the last run of a journal, and whether the file's end is torn.

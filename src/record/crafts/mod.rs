@@ -11,3 +11,4 @@ pub mod repair;
 pub mod runs;
 pub mod shown;
 pub mod state;
+pub mod unsettled;

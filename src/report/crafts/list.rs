@@ -1,6 +1,6 @@
 //! Many crafts, a few lines each.
 
-use super::{CraftJson, day, ended, short, why};
+use super::{CraftJson, day, ended, open, short, why};
 use crate::record::crafts::glance::{Glance, Looked};
 use crate::report::gate;
 use serde::Serialize;
@@ -86,6 +86,9 @@ fn one(text: &mut String, craft: &Glance) {
         }
         None => text.push_str("  last    no run\n"),
     }
+    for run in open(craft) {
+        let _ = writeln!(text, "  open    {run}");
+    }
     let (stand, void) = (tests(craft, true), tests(craft, false));
     if !stand.is_empty() {
         let _ = writeln!(text, "  tests   {}", stand.join(", "));
@@ -108,6 +111,9 @@ fn one_plain(text: &mut String, craft: &Glance) {
         let _ = writeln!(text, "outcome: {}", ended(run));
     } else {
         text.push_str("last run: none\n");
+    }
+    for run in open(craft) {
+        let _ = writeln!(text, "open: {run}");
     }
     for test in tests(craft, true) {
         let _ = writeln!(text, "test: {test}");

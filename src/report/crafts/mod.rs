@@ -34,7 +34,7 @@ pub struct CraftJson {
     pub firmware: Option<String>,
     /// The last run.
     pub last: Option<RunJson>,
-    /// Whether the last run did not come to an end.
+    /// Whether a run was cut off and is not settled, or goes on.
     pub open: bool,
     /// What was shown last, of each kind.
     pub tests: Vec<TestJson>,
@@ -100,7 +100,7 @@ impl From<&Glance> for CraftJson {
             board: craft.board.as_ref().map(|board| board.kind.clone()),
             firmware: craft.board.as_ref().map(|board| board.firmware.clone()),
             last: craft.last.as_ref().map(RunJson::from),
-            open: craft.last.as_ref().is_some_and(|run| run.end.is_none()),
+            open: !craft.cut_off.is_empty(),
             tests: craft.shown.iter().map(TestJson::from).collect(),
             damage: craft.damage.clone(),
         }
@@ -161,8 +161,16 @@ pub(super) fn short(hash: &str) -> String {
 pub(super) fn ended(run: &Run) -> String {
     match &run.end {
         Some(end) => gate::line(&end.outcome).into_owned(),
-        None => "OPEN: it was cut off, or goes on".to_owned(),
+        None => "OPEN: it goes on, or was cut off".to_owned(),
     }
+}
+
+/// Runs that were cut off, each in words.
+pub fn open(craft: &Glance) -> impl Iterator<Item = String> {
+    craft.cut_off.iter().map(|run| {
+        let (at, recipe) = (moment(&run.at), gate::line(&run.recipe));
+        format!("{at}  \"{recipe}\" goes on, or was cut off: `quadjig recover` finishes it or puts it back")
+    })
 }
 
 /// Why a test is void, in words.

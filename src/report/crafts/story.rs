@@ -1,6 +1,6 @@
 //! One craft's record as a story: who it is, its runs, what was shown, repaired, and is still open.
 
-use super::{CraftJson, RunJson, ended, facts, moment, short, why};
+use super::{CraftJson, RunJson, ended, facts, moment, open, short, why};
 use crate::record::CraftRecord;
 use crate::record::crafts::glance::Glance;
 use crate::record::crafts::runs::Run;
@@ -91,6 +91,9 @@ pub fn text(story: Story<'_>, plain: bool) -> String {
         let who = made.and_then(|made| made.operator.as_ref()).map_or_else(String::new, |who| format!("  by {who}"));
         let told = format!("{}  \"{}\"{hash}{who}  {}", moment(&run.at), run.recipe, ended(run));
         say(&format!("run {}", number + 1), &told);
+    }
+    for run in open(craft) {
+        say("open", &run);
     }
     for shown in &craft.shown {
         let at = moment(&shown.at);

@@ -13,9 +13,9 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
-use quadjig::bench::attended::{NamedCard, RunJob, Task, Told, WallClock, close, run};
-use quadjig::bench::session::Session;
+use quadjig::bench::attended::{NamedCard, Recovery, RunJob, Task, Told, WallClock, close, recover, run};
 use quadjig::bench::session::context::SessionContext;
+use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::Sheet;
@@ -44,6 +44,10 @@ pub struct Stand<'a> {
     pub sheet: Sheet,
     /// What is brought back instead of the recipe.
     pub copy: Option<Snapshot>,
+    /// What was cut off is recovered, instead.
+    pub recovers: bool,
+    /// The moment at which the program's clock stands at the beginning.
+    pub clock: jiff::Timestamp,
     /// The board and everything around it.
     pub board: World,
     /// What is on the disk.
@@ -72,6 +76,8 @@ pub struct Played {
     pub board: World,
     /// The disk as it was left.
     pub disk: Disk,
+    /// How many effects there were.
+    pub effects: usize,
 }
 
 impl Played {
@@ -107,6 +113,8 @@ impl<'a> Stand<'a> {
             recipe,
             sheet: shipped::sheet("finch").unwrap().unwrap(),
             copy: None,
+            recovers: false,
+            clock: jiff::Timestamp::UNIX_EPOCH,
             hands: Hands::willing(&config),
             board: World::new(config),
             disk: Disk::default(),
@@ -126,12 +134,18 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = Rc::new(job(self.recipe, self.card, self.copy, vec![self.sheet]));
+        let job = job(self.recipe, self.card, self.copy, vec![self.sheet]);
+        let job = RunJob { clock: WallClock { started: self.clock }, ..job };
         let bench = Rc::new(SessionContext::default());
-        let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
-        let closing = (Rc::clone(&bench), Rc::clone(&job));
+        let recovery = Rc::new(Recovery::new(job));
+        let script: Script = if self.recovers {
+            Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)))
+        } else {
+            Box::pin(run(Rc::clone(&bench), recovery.job()))
+        };
+        let closing = Rc::clone(&bench);
         let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
-            .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
+            .closing_with(move |fault| Box::pin(close(closing, recovery.job(), fault)));
         let mut hands = self.hands;
         let mut seen = |_: Time, _: Seen<'_>| {};
         let began = self.board.now();
@@ -151,8 +165,9 @@ impl<'a> Stand<'a> {
         };
         drop(session);
         stage.let_pass(self.after);
+        let effects = stage.effects;
         let (log, board, disk) = stage.into_parts();
-        Played { result, log, board, disk }
+        Played { result, log, board, disk, effects }
     }
 }
 

@@ -57,7 +57,7 @@ pub struct Stage<'a, 'o> {
     /// Events handed over at one moment: a session that wants to be woken in the past would stand still there.
     handed_at: Time,
     at_this_moment: usize,
-    effects: usize,
+    pub effects: usize,
     stores: usize,
     disk_fails_at: Option<usize>,
     dies_at: Option<usize>,

@@ -45,6 +45,7 @@ fn craft(folder: &Path, id: &str) {
             files: vec![input("wren-95.jig"), input("common/receiver.jig")],
             sheet: input("finch.toml"),
             radio_card: Some(input("bench")),
+            radio: None,
             with: vec!["idle-floor=1120us".to_owned()],
             log: format!("runs/{run}.jsonl"),
         };

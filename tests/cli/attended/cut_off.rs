@@ -3,7 +3,7 @@
 use super::super::Sandbox;
 use super::super::desk::board::Board;
 use super::super::desk::seen::{Asked, Reply, Seen};
-use super::super::desk::{Attended, willing};
+use super::super::desk::{Attended, Deed, willing};
 use super::{SMALL, run_arguments};
 use rustix::process::Signal;
 
@@ -65,27 +65,112 @@ fn after_a_restart_the_old_values_are_back_and_are_written_anew() {
     assert!(screen.contains("7 settings were changed, read back, and kept over a restart."), "{screen}");
 }
 
-/// The way back that the next run names is one that can be gone.
-#[test]
-fn the_way_back_that_is_named_leads_back() {
-    let (sandbox, mut board) = cut_off();
-    let stored = |board: &mut Board| -> Vec<f64> {
-        let settings = board.settings();
-        settings.as_object().unwrap().values().map(|value| value["stored"].as_f64().unwrap()).collect()
+/// Recovers at the terminal by this key; the screen in one line.
+fn recover(sandbox: &Sandbox, board: &mut Board, key: &'static str) -> String {
+    let port = board.port.clone();
+    let person = move |seen: &Seen| match seen {
+        Seen::Asked(Asked { reply: Reply::Keys(keys), .. }) if keys.contains(&'b') || keys.contains(&'f') => {
+            vec![(std::time::Duration::from_millis(500), Deed::Type(key.as_bytes().to_vec()))]
+        }
+        other => willing(other),
     };
+    let arguments = ["recover", "--port", &port, "--records", "crafts"];
+    let ended = Attended::start(sandbox, board, &arguments).end(person);
+    assert_eq!(ended.code, Some(if key == "n" { 4 } else { 0 }), "{}", ended.screen);
+    ended.screen.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn stored(board: &mut Board) -> Vec<f64> {
+    let settings = board.settings();
+    settings.as_object().unwrap().values().map(|value| value["stored"].as_f64().unwrap()).collect()
+}
+
+/// Every command on the craft says so, declining settles nothing, and then it is put back.
+#[test]
+fn it_is_said_everywhere_until_it_was_put_back() {
+    let (sandbox, mut board) = cut_off();
     let before = stored(&mut board);
     let port = board.port.clone();
+    let said = |sandbox: &Sandbox, arguments: &[&str]| {
+        let output = sandbox.command(arguments).output().unwrap();
+        let text = [output.stdout, output.stderr].concat();
+        String::from_utf8(text).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let open = |sandbox: &Sandbox, what: &str| {
+        for arguments in [
+            &["dry-run", "wren.jig", "--port", &port, "--records", "crafts"][..],
+            &["snapshot", "--port", &port, "--records", "crafts", "--output", &format!("{what}.json")],
+        ] {
+            let text = said(sandbox, arguments);
+            assert!(text.contains("mind this: The run of \"Wren 95, arm\" that began"), "{what}: {text}");
+            assert!(text.contains("did not come to keep them over a restart: ARM_CHANNEL"), "{what}: {text}");
+            assert!(text.contains("quadjig recover"), "{what}: {text}");
+        }
+        for words in [&["list"][..], &["show", "7669727400000001"]] {
+            let text = said(sandbox, &[&["craft"], words, &["--records", "crafts"]].concat());
+            assert!(text.contains("`quadjig recover` finishes it or puts it back"), "{what}: {text}");
+        }
+    };
+    open(&sandbox, "cut off");
+    let screen = recover(&sandbox, &mut board, "n");
+    assert!(screen.contains("New, and not seen after a restart"), "{screen}");
+    open(&sandbox, "declined");
+    // A run that is declined begins and ends in the journal, and settles nothing either.
     let mut run = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &port));
-    // Whoever reads this declines the first question, and goes back.
     assert!(run.until(|_| Vec::new(), |screen, _| screen.contains("Are the propellers off?")), "{}", run.screen());
-    let screen = run.screen().split_whitespace().collect::<Vec<_>>().join(" ");
     std::thread::sleep(std::time::Duration::from_millis(500));
     run.type_now(b"\x1b");
     assert_eq!(run.end(|_| Vec::new()).code, Some(4));
     drop(run);
-    let way = screen.split_once("To go back instead: quadjig ").unwrap().1;
-    let way: Vec<&str> = way.split(' ').take(2).chain(["--port", &port, "--records", "crafts"]).collect();
-    let ended = Attended::start(&sandbox, &mut board, &way).end(willing);
-    assert_eq!(ended.code, Some(0), "{way:?}: {}", ended.screen);
+    open(&sandbox, "a run declined");
+    recover(&sandbox, &mut board, "b");
     assert_eq!((board.settings()["CELLS"]["working"].as_f64(), stored(&mut board)), (Some(1.0), before));
+    let text = said(&sandbox, &["dry-run", "wren.jig", "--port", &port, "--records", "crafts"]);
+    assert!(!text.contains("mind this") && !text.contains("recover"), "{text}");
+    let screen = recover_nothing(&sandbox, &mut board);
+    assert!(screen.contains("there is nothing to recover"), "{screen}");
+}
+
+fn recover_nothing(sandbox: &Sandbox, board: &mut Board) -> String {
+    let port = board.port.clone();
+    let ended = Attended::start(sandbox, board, &["recover", "--port", &port, "--records", "crafts"]).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    ended.screen.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Finished by the recipe as the record has it, which may lie nowhere else any more.
+#[test]
+fn it_is_finished_without_the_recipes_file() {
+    let (sandbox, mut board) = cut_off();
+    std::fs::remove_file(sandbox.path("wren.jig")).unwrap();
+    let screen = recover(&sandbox, &mut board, "f");
+    assert!(screen.contains("finish \"Wren 95, arm\""), "{screen}");
+    let settings = board.settings();
+    for (name, value) in [("ARM_CHANNEL", 6), ("CELLS", 2), ("WARN_CELL_MV", 3600)] {
+        assert_eq!((&settings[name]["working"], &settings[name]["stored"]), (&value.into(), &value.into()), "{name}");
+    }
+    let screen = recover_nothing(&sandbox, &mut board);
+    assert!(screen.contains("there is nothing to recover"), "{screen}");
+}
+
+/// Killed while the motors turn: the guardian stops them, and both ways are open.
+#[test]
+fn killed_while_motors_turn_it_is_put_back() {
+    let sandbox = Sandbox::new();
+    let mut board = Board::new();
+    sandbox.write("wren.jig", &super::whole());
+    let before = stored(&mut board);
+    let port = board.port.clone();
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &port));
+    assert!(run.until(willing, |_, board| board.turns()), "{}", run.screen());
+    run.signal(Signal::KILL);
+    assert_eq!(run.end(|_| Vec::new()).code, None);
+    drop(run);
+    board.line("flip B 0");
+    board.until(Board::rests);
+    assert_ne!(stored(&mut board), before);
+    // The guardian goes on stopping for its time.
+    std::thread::sleep(std::time::Duration::from_secs(11));
+    recover(&sandbox, &mut board, "b");
+    assert_eq!(stored(&mut board), before);
 }

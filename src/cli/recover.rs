@@ -1,0 +1,75 @@
+//! `quadjig recover`: after a run that was cut off, finishes it or puts back what it wrote.
+
+use super::board::{self, Sitting};
+use super::exit::Exit;
+use super::input;
+use super::loaded;
+use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
+use super::output::Output;
+use super::peer::Peer;
+use super::run::has_terminal;
+use crate::bench::attended::{Recovery, RunJob, Task, Told, close, recover};
+use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Settings;
+use std::cell::Cell;
+use std::path::Path;
+use std::rc::Rc;
+
+/// After a run that was cut off: say of every setting whether it is old, new, neither or unknown, then finish the run or
+/// put back what was there before.
+///
+/// Both are planned, shown, asked, written and read back like a run. What the run had shown in the last two hours is not
+/// asked for again, but for arm, cut and failsafe. Nothing is written before you choose.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  quadjig recover\n  quadjig recover --port /dev/ttyACM0\n  quadjig recover --port /dev/ttyACM0 --radio my-radio.toml"
+)]
+pub struct Recover {
+    #[command(flatten)]
+    port: PortOptions,
+    #[command(flatten)]
+    sheet: SheetOption,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    records: RecordsOption,
+    #[command(flatten)]
+    operator: OperatorOption,
+}
+
+impl Recover {
+    /// Looks, asks, and does what was chosen.
+    pub fn run(self, out: &mut Output) -> Exit {
+        self.go(out).unwrap_or_else(|exit| exit)
+    }
+
+    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
+        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let peer = Peer::of(&self.port, &sheets, out)?;
+        let port = board::port(&self.port, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        has_terminal(out)?;
+        let clock = board::clock();
+        let asked = RunJob {
+            title: "a recovery".to_owned(),
+            task: Task::TakeBack(Settings::new()),
+            sheets,
+            card,
+            port,
+            clock,
+            told: Told { with: Vec::new(), operator: self.operator.operator, radio: self.radio.radio },
+            name: clock.started.to_string(),
+            begun: Cell::new(false),
+            closed: Cell::new(false),
+        };
+        let sitting = Sitting { crafts, radio_card: card_file, name: asked.title.clone(), peer, history: None };
+        let bench = Rc::new(SessionContext::default());
+        let recovery = Rc::new(Recovery::new(asked));
+        let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)));
+        let closing = Rc::clone(&bench);
+        let ended =
+            board::sit(sitting, &bench, script, move |fault| Box::pin(close(closing, recovery.job(), fault)), out);
+        Ok(ended.map_or_else(|fault| fault.exit(), |()| Exit::Done))
+    }
+}
