@@ -11,6 +11,7 @@ mod language;
 mod language_server;
 mod machines;
 mod measure;
+mod model;
 #[cfg(unix)]
 mod peers;
 mod plan;

@@ -146,7 +146,7 @@ impl Attested {
 }
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Contact {
     /// Who it is.
     pub identity: Identity,

@@ -22,7 +22,7 @@ pub enum HeatNeeds {
 }
 
 /// Turnings of the motors: from when, to when.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Heat {
     turned: Vec<(Time, Time)>,
     since: Option<Time>,

@@ -83,7 +83,7 @@ pub const BACK_WITHIN: Duration = Duration::from_secs(30);
 const UNPROVED_WORDS: Duration = Duration::from_millis(500);
 
 /// What is to be done now, in this order.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub enum Order {
     /// Stop bytes leave past every queue.
     Stop {
@@ -110,8 +110,9 @@ pub enum Order {
     Ends(Fault),
 }
 
-/// See the module. Nobody else sets any of it.
-#[derive(Debug)]
+/// See the module. Nobody else sets any of it. A copy is for whoever explores what may follow; it takes no leave with it,
+/// as that is with the one token of a door.
+#[derive(Debug, Clone)]
 pub struct Interlock {
     now: Time,
     looks_only: bool,

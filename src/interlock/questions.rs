@@ -22,7 +22,7 @@ use std::time::Duration;
 /// Silence that ends a contact, and after which no answer is waited for.
 pub(super) const SILENCE_OVER: Duration = Duration::from_secs(10);
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Question {
     left: Time,
     /// So many answers it still needs.
@@ -41,7 +41,7 @@ pub(super) struct Asked {
 }
 
 /// Questions of who it is whose answers may still come.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Questions {
     open: VecDeque<Question>,
     /// When an answer came that nobody had asked for.

@@ -31,7 +31,7 @@ pub enum RestartSeen {
 }
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Announced {
     pub until: Time,
     pub of: Identity,

@@ -22,7 +22,7 @@ pub(super) const ASK_AGAIN: Duration = Duration::from_millis(300);
 const RARE: Duration = Duration::from_millis(1100);
 
 /// See the module.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Rhythm {
     /// When the board told its flag last by itself, if nothing of ours came between.
     last: Option<Time>,

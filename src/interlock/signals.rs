@@ -37,10 +37,17 @@ pub struct Sample<T> {
 }
 
 /// A stream of samples, the newest last.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct Stream<T> {
     samples: VecDeque<Sample<T>>,
     fresh_after: Time,
+}
+
+/// The newest alone: a past of thousands tells a reader nothing.
+impl<T: std::fmt::Debug> std::fmt::Debug for Stream<T> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Stream").field(&self.samples.back()).field(&self.fresh_after).finish()
+    }
 }
 
 impl<T> Default for Stream<T> {
@@ -124,7 +131,7 @@ pub struct Power {
 }
 
 /// See the module.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Signals {
     /// Vehicle number on the wire, once one has answered.
     pub vehicle: Option<u8>,
@@ -289,19 +296,16 @@ impl Signals {
     }
 
     /// Whether a pack voltage is told at all, whatever it is.
-    #[must_use]
     pub fn tells_volts(&self, now: Time) -> bool {
         self.power.fresh(now, POWER_AGE).is_some_and(|power| power.millivolts.is_some())
     }
 
     /// The interval of the armed flag, once it is known.
-    #[must_use]
     pub fn flag_interval(&self) -> Option<Duration> {
         self.flag_rhythm.interval()
     }
 
     /// Whether the board is known to tell its flag often enough for motors to turn.
-    #[must_use]
     pub fn tells_often(&self) -> bool {
         self.flag_rhythm.is_often()
     }

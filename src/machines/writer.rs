@@ -40,7 +40,7 @@ pub enum Doing {
 }
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Writer {
     /// Bytes of the queue handed out at once: the rest can still be overtaken.
     at_once: usize,
@@ -63,20 +63,20 @@ pub struct Writer {
     idle: bool,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Frame {
     bytes: Vec<u8>,
     by: Time,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Hold {
     bytes: Vec<u8>,
     due: Time,
 }
 
 /// What is leaving, and how much of it has left.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Leaving {
     bytes: Vec<u8>,
     left: usize,

@@ -120,3 +120,26 @@ fn defects_under_faults() {
         println!("{name}: {}", built.seeds(name, &seeds));
     }
 }
+
+/// Which rules of the interlock and the machines beside it the model misses when they are taken out: all of them, or those
+/// that `QUADJIG_PLANTED` names, with commas, within the bounds of `QUADJIG_MODEL`.
+#[test]
+#[ignore = "builds a copy of the tree, and takes minutes"]
+#[expect(clippy::print_stdout, reason = "a table is what it is for")]
+fn defects_in_the_model() {
+    let wanted = std::env::var("QUADJIG_PLANTED").unwrap_or_default();
+    let bounds = std::env::var("QUADJIG_MODEL").unwrap_or_else(|_| "2,2,1".to_owned());
+    let all = catalogue::all();
+    let copy = project().join("target/planted");
+    copy::make(&copy, &all);
+    let built = run::build(&copy);
+    println!("with no rule taken out: {}", built.model("", &bounds));
+    let rooms = ["src/interlock/", "src/machines/writer.rs", "src/world/guardian/machine.rs"];
+    for defect in &all {
+        let named = wanted.split_terminator(',').any(|name| name == defect.name);
+        let there = defect.changes().all(|(file, ..)| rooms.iter().any(|room| file.starts_with(room)));
+        if named || (wanted.is_empty() && there) {
+            println!("{}: {}", defect.name, built.model(&defect.name, &bounds));
+        }
+    }
+}

@@ -88,4 +88,18 @@ impl Built {
         let told = String::from_utf8_lossy(&told);
         told.lines().find_map(|line| line.strip_prefix("first: ")).unwrap_or("nothing").to_owned()
     }
+
+    /// Explores the model with one defect switched on, within these bounds: what it found first, and by which way.
+    pub fn model(&self, defect: &str, bounds: &str) -> String {
+        fs::write(self.tree.join("planted"), defect).unwrap();
+        let told = Command::new(&self.tests)
+            .args(["model::whole", "--exact", "--nocapture"])
+            .current_dir(&self.tree)
+            .env("QUADJIG_MODEL", bounds)
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&told.stdout).into_owned();
+        let broken = told.lines().find_map(|line| line.trim().strip_prefix("BROKEN "));
+        broken.unwrap_or(if told.contains("states\n") { "nothing" } else { "it did not end" }).to_owned()
+    }
 }

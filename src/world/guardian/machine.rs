@@ -51,7 +51,7 @@ enum State {
 }
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Guardian {
     state: State,
     stops: Vec<Vec<u8>>,
