@@ -152,7 +152,10 @@ fn the_guided_session_goes_as_it_is_told() {
                 format!("{line}\n{lines}\n")
             }
             "run" | "bench" => {
-                let steps = table(&readme, if kind == "run" { PLAYED_BY } else { TYPED_BY });
+                let told = if kind == "run" { PLAYED_BY } else { TYPED_BY };
+                let above: usize = readme.lines().take(block.line - 1).map(|line| line.len() + 1).sum();
+                let at = readme[..above].rfind(told).expect("a table above");
+                let steps = table(&readme[at..], told);
                 run_attended(&sandbox, block, board.as_mut().expect("a board first"), &steps)
             }
             _ => run_plainly(&sandbox, block),

@@ -62,7 +62,7 @@ pub(super) fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard
         return Ok(named.card.clone());
     }
     let Some(text) = &record.radio_card else {
-        return Ok(RadioCard { radio: format!("radio of {}", job.title), ..RadioCard::default() });
+        return Ok(RadioCard::default());
     };
     let file = record.folder.join(crate::record::folder::RADIO_CARD).display().to_string();
     radio_card_file::read(&file, text).map_err(|error| Fault::Plan(error.to_string()))

@@ -9,6 +9,7 @@ use crate::board::radio_card_file;
 use crate::language::recipe::{Function, Switch};
 use crate::plan::facts::stick_channels;
 use crate::plan::step::Guard;
+use crate::plan::titles;
 use crate::record::folder::RADIO_CARD;
 use crate::record::link_loss::LinkLoss;
 use crate::record::{StoreJob, StorePlace};
@@ -64,7 +65,12 @@ impl SessionContext {
     }
 
     /// Writes the radio card, keeping the comments of its file.
-    async fn store_card(&self, job: &RunJob, knows: &RunState) -> Result<(), Fault> {
+    async fn store_card(&self, job: &RunJob, knows: &mut RunState) -> Result<(), Fault> {
+        // Nobody said what it is called: it is named for what is heard of it.
+        if knows.card.radio.is_empty() {
+            let count = self.look(|live| live.channels.last().map_or(0, |channels| channels.value.count));
+            knows.card.radio = format!("radio with {}", titles::count(usize::from(count), "channel"));
+        }
         let (place, old) = match &job.card {
             Some(named) if named.file => (StorePlace::RadioCard, named.text.as_ref()),
             // What is shared is only read: what was found belongs to this craft until somebody shares it.

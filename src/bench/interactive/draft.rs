@@ -52,6 +52,8 @@ pub struct Kept {
     pub at: String,
     /// Pack voltage then, if measured.
     pub volts: Option<f64>,
+    /// Whether the battery was in then.
+    pub powered: bool,
     /// Sentences of what was measured.
     pub measured: Vec<String>,
     /// Settings that it changed, with the values that it left.

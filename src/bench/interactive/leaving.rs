@@ -4,6 +4,7 @@
 
 use crate::bench::attended::{RunJob, Task, close};
 use crate::bench::interactive::draft::Wrong;
+use crate::bench::interactive::held::Standing;
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::interactive::write_out;
 use crate::bench::session::context::capital;
@@ -37,7 +38,8 @@ impl InteractiveSession {
                         .to_owned(),
                 );
             }
-            write_out::recipe(&state.draft.head, &state.draft.kept, &about, &state.knows.sheet)
+            let standing = Standing { knows: &state.knows, held: &state.held, head: &state.draft.head };
+            write_out::recipe(standing, &state.draft.kept, &about)
         })
     }
 

@@ -7,6 +7,7 @@
 pub mod commands;
 pub mod complete;
 pub mod draft;
+mod held;
 mod help;
 mod leaving;
 mod look;

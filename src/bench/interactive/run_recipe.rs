@@ -225,21 +225,19 @@ impl InteractiveSession {
         }
     }
 
-    /// Names what is left out of the rest, as it was set by hand since.
+    /// Names what was set by hand since, and what of the recipe it stands for.
     fn say_set_by_hand(&self) {
-        let lines: Vec<String> = self
-            .with(|state| {
-                let under_way = state.under_way.iter();
-                let pairs = under_way.flat_map(|under_way| {
-                    let by_hand = |index| Some((index, under_way.by_hand(index, &state.draft)?));
-                    let pairs = (0..under_way.statements.len()).filter_map(by_hand);
-                    pairs.map(|(index, kept)| format!("{}  (by hand: {})", under_way.statements[index].text, kept.text))
-                });
-                pairs.collect()
-            })
-            .unwrap_or_default();
-        for line in lines {
-            self.bench.line(Tone::Plain, format!("Left out: {line}"));
+        let lines = self.with(|state| {
+            let under_way = state.under_way.iter();
+            let pairs = under_way.flat_map(|under_way| {
+                let by_hand = |index| Some((index, under_way.by_hand(index, &state.draft)?));
+                let pairs = (0..under_way.statements.len()).filter_map(by_hand);
+                pairs.map(|(index, kept)| (kept.text.clone(), under_way.statements[index].text.clone()))
+            });
+            pairs.collect::<Vec<_>>()
+        });
+        for (by_hand, text) in lines.unwrap_or_default() {
+            self.bench.line(Tone::Plain, format!("Set by hand: {by_hand}  (the recipe: {text})"));
         }
     }
 }

@@ -9,6 +9,7 @@ use crate::bench::interactive::session::{Changed, Current, InteractiveSession, V
 use crate::board::radio_card::StickEntry;
 use crate::board::sheet::Settings;
 use crate::board::value::Number;
+use crate::interlock::signals::Pack;
 use crate::language::recipe::{Statement, StatementKind, Stick};
 use crate::language::setting_word::SettingWord;
 use crate::plan::step::Plan;
@@ -138,6 +139,7 @@ impl InteractiveSession {
             statement,
             at: self.now(),
             volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
+            powered: self.bench.pack() == Pack::In,
             measured,
             left,
             origin,

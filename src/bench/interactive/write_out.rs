@@ -3,10 +3,11 @@
 //! Promises: what is written is formatted and passes `check`; detours are left out. Must not be here: files.
 
 use crate::bench::interactive::draft::{Kept, Wrong, read, text_of};
-use crate::board::sheet::Sheet;
+use crate::bench::interactive::held::Standing;
 use crate::language::finding::Severity;
 use crate::language::format::format;
 use crate::language::recipe::{StatementKind, Switch};
+use crate::language::search::STARTS;
 use crate::language::statement::Require;
 use crate::plan::checks;
 
@@ -19,6 +20,7 @@ enum Block {
     Conditions,
     Radio,
     Unpowered,
+    Shown,
     Powered,
     Idle,
     Proof,
@@ -31,6 +33,7 @@ impl Block {
             Self::Conditions => "What must be true before anything goes on.",
             Self::Radio => "Battery out: the radio.",
             Self::Unpowered => "Battery out: functions on switches, failsafe, motors, alarms.",
+            Self::Shown => "Battery out: proof.",
             Self::Powered => "Battery in.",
             Self::Idle => "Battery in: the idle.",
             Self::Proof => "Proof.",
@@ -39,14 +42,16 @@ impl Block {
     }
 }
 
-/// The block of a statement and its place within; `None` for what a recipe does without.
-fn place(what: &StatementKind) -> Option<(Block, u32)> {
-    use Block::{Conditions, Idle, Powered, Proof, Radio, Unpowered, Words};
-    Some(match what {
+/// The block of a statement and its place within; `None` for what a recipe does without. What was proved before the
+/// battery went in stays before, and tests in the order in which they were made.
+fn place(kept: &Kept) -> Option<(Block, u32)> {
+    use Block::{Conditions, Idle, Powered, Proof, Radio, Shown, Unpowered, Words};
+    let proof = if kept.powered { Proof } else { Shown };
+    Some(match &kept.statement.what {
         StatementKind::Require(Require::PropsOff) => (Conditions, 0),
         StatementKind::Require(Require::AntennaOn) => (Conditions, 1),
         StatementKind::Require(Require::Battery { inside: false }) => (Conditions, 2),
-        StatementKind::Battery { .. } => (Conditions, 3),
+        StatementKind::Require(Require::Level(_)) if !kept.powered => (Conditions, 6),
         StatementKind::Require(Require::Attest(_)) => (Conditions, 4),
         StatementKind::Require(Require::ThrottleLow | Require::Disarmed) => (Conditions, 5),
         StatementKind::Receiver { .. } => (Radio, 0),
@@ -63,8 +68,9 @@ fn place(what: &StatementKind) -> Option<(Block, u32)> {
         StatementKind::AtZeroThrottle(_) => (Unpowered, 3),
         StatementKind::Signal { .. } => (Unpowered, 4),
         StatementKind::Failsafe(_) => (Unpowered, 5),
-        StatementKind::Set { .. } => (Unpowered, 6),
-        StatementKind::IdleAt(_) => (Unpowered, 7),
+        StatementKind::Battery { .. } => (Unpowered, 6),
+        StatementKind::Set { .. } => (Unpowered, 7),
+        StatementKind::IdleAt(_) => (Unpowered, 8),
         StatementKind::PowerCycle => (Powered, 0),
         StatementKind::Require(Require::Battery { inside: true }) => (Powered, 1),
         StatementKind::Require(Require::BatteryAtLeast(_)) => (Powered, 2),
@@ -74,11 +80,11 @@ fn place(what: &StatementKind) -> Option<(Block, u32)> {
         StatementKind::CalibrateBattery => (Powered, 6),
         StatementKind::Require(Require::Level(_)) => (Powered, 7),
         StatementKind::IdleSearch(_) => (Idle, 0),
-        StatementKind::TestIdle { .. } => (Proof, 0),
-        StatementKind::TestArm => (Proof, 1),
-        StatementKind::TestCut { .. } => (Proof, 2),
-        StatementKind::TestFailsafe { .. } => (Proof, 3),
-        StatementKind::TestBuzzer => (Proof, 4),
+        StatementKind::TestIdle { .. }
+        | StatementKind::TestArm
+        | StatementKind::TestCut { .. }
+        | StatementKind::TestFailsafe { .. }
+        | StatementKind::TestBuzzer => (proof, 0),
         StatementKind::Note(_) => (Words, 0),
         // A pause belonged to the hour; `keep` stands where it is needed; the rest never gets here.
         StatementKind::Pause(_)
@@ -88,25 +94,43 @@ fn place(what: &StatementKind) -> Option<(Block, u32)> {
     })
 }
 
-/// Writes the session out. `about`: lines for the comment at the top.
+/// Writes the session out, with what the craft holds beside it. `about`: lines for the comment at the top.
 ///
 /// # Errors
 /// Findings of the recipe: then it would not do again what the session did.
-pub fn recipe(head: &str, kept: &[Kept], about: &[String], sheet: &Sheet) -> Result<String, Wrong> {
+pub fn recipe(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<String, Wrong> {
+    let own: Vec<Kept> = said_last(kept).filter(|kept| standing.stands(kept)).cloned().collect();
+    let beside = standing.beside(&own);
+    if !beside.is_empty() {
+        let about = [about, &["What stood on that craft before the session is in it as well.".to_owned()]].concat();
+        let whole = written(standing, &[beside, own.clone()].concat(), &about);
+        // What the craft holds and no recipe can say in one is left out rather than changed.
+        if let Ok(text) = whole
+            && standing.plans_to_nothing(&text)
+        {
+            return Ok(text);
+        }
+    }
+    written(standing, &own, about)
+}
+
+fn written(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<String, Wrong> {
+    let (head, sheet) = (standing.head, &standing.knows.sheet);
     let mut lines: Vec<String> = Vec::new();
     let mut placed: Vec<((Block, u32), &Kept)> =
-        standing(kept).filter_map(|kept| place(&kept.statement.what).map(|place| (place, kept))).collect();
+        kept.iter().filter_map(|kept| place(kept).map(|place| (place, kept))).collect();
     placed.sort_by_key(|(place, _)| *place);
     let is_out =
         |kept: &Kept| matches!(kept.statement.what, StatementKind::Require(Require::Battery { inside: false }));
-    let unpowered = placed.iter().any(|((block, _), _)| matches!(block, Block::Radio | Block::Unpowered));
+    let unpowered =
+        placed.iter().any(|((block, _), _)| matches!(block, Block::Radio | Block::Unpowered | Block::Shown));
     // What is done without the battery asks for it to be out, whether or not the session said so.
     let mut out_missing = unpowered && !placed.iter().any(|(_, kept)| is_out(kept));
     let mut block = None;
     let mut unkept = false;
     for ((now, _), kept) in placed {
         if block != Some(now) {
-            if unkept && now >= Block::Powered {
+            if unkept && now >= Block::Shown {
                 lines.push("keep".to_owned());
                 unkept = false;
             }
@@ -134,7 +158,7 @@ pub fn recipe(head: &str, kept: &[Kept], about: &[String], sheet: &Sheet) -> Res
 }
 
 /// Of statements that say the same again, the last; of finds of one switch, the first, as a radio card knows it then.
-fn standing(kept: &[Kept]) -> impl Iterator<Item = &Kept> {
+fn said_last(kept: &[Kept]) -> impl Iterator<Item = &Kept> {
     let found = |kept: &Kept| match &kept.statement.what {
         StatementKind::FindSwitch { switch, .. } => Some(switch.clone()),
         _ => None,
@@ -142,14 +166,29 @@ fn standing(kept: &[Kept]) -> impl Iterator<Item = &Kept> {
     kept.iter().enumerate().filter_map(move |(index, one)| {
         let again = kept[index + 1..].iter().any(|later| {
             let same_switch = found(one).zip(found(later)).is_some_and(|(a, b): (Switch, Switch)| a == b);
-            later.text == one.text || same_switch
+            later.text == one.text || same_switch || is_as_strong(&later.statement.what, &one.statement.what)
         });
-        (!again && !is_idle(one, kept)).then_some(one)
+        let again =
+            again || kept[..index].iter().any(|earlier| is_stronger(&earlier.statement.what, &one.statement.what));
+        (!again && !is_unused(one, kept)).then_some(one)
     })
 }
 
+/// Whether the one tests the idle in at least as many starts as the other.
+fn is_as_strong(one: &StatementKind, other: &StatementKind) -> bool {
+    let starts = |what: &StatementKind| match what {
+        StatementKind::TestIdle { starts } => Some(starts.unwrap_or(STARTS)),
+        _ => None,
+    };
+    starts(one).zip(starts(other)).is_some_and(|(one, other)| one >= other)
+}
+
+fn is_stronger(one: &StatementKind, other: &StatementKind) -> bool {
+    is_as_strong(one, other) && !is_as_strong(other, one)
+}
+
 /// Whether it declares a switch that nothing uses any more.
-fn is_idle(one: &Kept, kept: &[Kept]) -> bool {
+fn is_unused(one: &Kept, kept: &[Kept]) -> bool {
     let StatementKind::DeclareSwitch { switch: declared, .. } = &one.statement.what else { return false };
     !kept.iter().any(|other| {
         let (StatementKind::Bind { switch, .. } | StatementKind::Require(Require::SwitchPosition { switch, .. })) =

@@ -48,6 +48,7 @@ fn by_prompt(body: &str, sheet: &Sheet) -> Vec<Finding> {
                     statement: ready.statement,
                     at: String::new(),
                     volts: None,
+                    powered: false,
                     measured: Vec::new(),
                     left: Settings::new(),
                     origin: Origin::Hand,

@@ -200,6 +200,15 @@ pub fn on(board: World, config: &WorldConfig, turns: Vec<Turn>) -> Planned {
     Planned { board, disk: Disk::default(), typist, boards: VecDeque::new(), out_at_write: None }
 }
 
+/// Another session on the craft that one left, with its record.
+pub fn again(first: Sat, lines: &[&'static str]) -> Planned {
+    let turns = lines.iter().map(|line| Turn::Line(line)).collect();
+    let mut planned = on(first.board, &WorldConfig::default(), turns);
+    planned.disk = first.disk;
+    planned.disk.named.clear();
+    planned
+}
+
 impl Planned {
     pub fn answers(mut self, answers: &[(&'static str, char)]) -> Self {
         self.typist.answers = answers.iter().copied().collect();

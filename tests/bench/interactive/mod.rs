@@ -8,3 +8,4 @@ mod run_recipe;
 mod said;
 mod undone;
 mod whole;
+mod written;

@@ -38,12 +38,13 @@ test arm
 test buzzer
 ";
 
-fn with_files(mut planned: Planned) -> Planned {
+pub fn with_files(mut planned: Planned) -> Planned {
     for (name, text) in [
         ("first-craft.jig", FIRST),
         ("with-given.jig", GIVEN),
         ("common/receiver.jig", RECEIVER),
         ("small.jig", SMALL),
+        ("smaller.jig", &SMALL.replace("failsafe cut motors after 500 ms\n", "")),
         ("wrong.jig", "recipe \"x\"\nedition 1\ncraft quad x\nboard \"Finch\"\nbind arm to switch Z position 0\n"),
         ("part.jig", "recipe \"a part\"\nedition 1\nrequire props off\n"),
         ("other.jig", "recipe \"x\"\nedition 1\ncraft quad x\nboard \"Heron\"\nrequire props off\n"),
@@ -129,7 +130,7 @@ fn run_up_to_the_idle_stepped_by_hand_and_gone_on_with() {
     assert!(sat.after("look").contains("first-craft.jig, 6 of 28 statements left"), "{}", sat.text);
     let after = sat.after("go on");
     assert!(
-        after.contains("Left out: idle start at 1100 step 25 until all spin (by hand: idle at 1175 us)"),
+        after.contains("Set by hand: idle at 1175 us (the recipe: idle start at 1100 step 25 until all spin)"),
         "{after}"
     );
     // What was done is not done again, and the rest is.

@@ -17,7 +17,7 @@ use quadjig::rehearsal::simulated::Disk;
 use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
 
-const SET_UP: &[&str] = &[
+pub const SET_UP: &[&str] = &[
     "require props off",
     "require antenna on",
     "require battery out",
