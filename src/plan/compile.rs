@@ -17,6 +17,7 @@ use crate::board::identity;
 use crate::board::value::SettingName;
 use crate::language::recipe::{Frame, Part, Recipe, Statement, StatementKind};
 use crate::language::span::{Place, Span};
+use crate::language::turning::sets_values;
 use crate::record::Proof;
 use std::collections::BTreeMap;
 
@@ -251,7 +252,9 @@ impl<'a> Planner<'a> {
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
         self.close_batch();
-        if !self.inputs.progress.more_follows {
+        // Who only asks and tests has nothing to keep, and stores nobody else's.
+        let sets = self.recipe().statements.iter().any(|statement| sets_values(&statement.what));
+        if sets && !self.inputs.progress.more_follows {
             self.keep(self.recipe().statements.len());
         }
         self.signal_carried();

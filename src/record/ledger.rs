@@ -319,6 +319,12 @@ impl Ledger {
         self.entries.iter()
     }
 
+    /// Those that earlier runs left.
+    pub fn left_before(&self) -> impl Iterator<Item = (&SettingName, &Entry)> {
+        let run = self.last_run();
+        self.entries.iter().filter(move |(_, entry)| !self.going_on || entry.run != run)
+    }
+
     /// Their names: the next `keep` has to store them.
     #[must_use]
     pub fn names(&self) -> BTreeSet<SettingName> {

@@ -97,6 +97,7 @@ pub async fn steps(
     follows: &mut dyn Follows,
 ) -> Result<(), Fault> {
     bench.dialogue().gives_up(false);
+    bench.say_what_is_kept_as_well(job, &plan);
     let mut done = 0;
     'planned: loop {
         let of = done + plan.steps.len();

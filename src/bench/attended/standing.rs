@@ -3,13 +3,17 @@
 //! Promises: nothing is called kept that was not read after a restart, and what was not read is called unknown.
 //! Must not be here: what is known (see `record::ledger`).
 
+use crate::bench::attended::job::{RunJob, Task};
 use crate::bench::session::context::SessionContext;
 use crate::board::binding;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use crate::plan::naming::Naming;
+use crate::plan::step::{Action, Plan};
 use crate::record::ledger::{Entry, Keeping, Stands};
+use crate::seam::ui::Tone;
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 /// Names and numbers as they are shown.
@@ -97,6 +101,32 @@ impl SessionContext {
         );
         lines.extend(self.what_is_unread());
         lines
+    }
+
+    /// Before anything is stored, what else that keeps: all that was written before and is not settled, unless to keep is
+    /// all that the plan does; then what earlier runs left.
+    pub(in crate::bench) fn say_what_is_kept_as_well(&self, job: &RunJob, plan: &Plan) {
+        let is = |act: fn(&Action) -> bool| plan.steps.iter().any(|step| act(&step.act));
+        let (stores, restarts) = (is(|act| *act == Action::Store), is(|act| matches!(act, Action::Restart { .. })));
+        let writes = is(|act| act.changes_board() && !matches!(act, Action::Store | Action::Restart { .. }));
+        if writes && restarts && matches!(job.task, Task::Statement(_)) {
+            let what = if stores {
+                "This has the board store all its settings and restart."
+            } else {
+                "This restarts the board."
+            };
+            self.line(Tone::Warning, what);
+        }
+        let written: BTreeSet<&SettingName> = plan.changes.iter().map(|change| &change.on_board).collect();
+        let words = self.words();
+        let ledger = self.ledger.borrow();
+        let of_before: BTreeSet<&SettingName> = ledger.left_before().map(|(name, _)| name).collect();
+        let as_well = ledger.open().filter(|(name, _)| !written.contains(name) && (writes || of_before.contains(name)));
+        let as_well: Vec<String> = as_well.map(|(name, entry)| words.stands(name, entry.read())).collect();
+        if stores && !as_well.is_empty() {
+            let text = format!("What was written before and not kept is kept as well: {}.", as_well.join("; "));
+            self.line(Tone::Warning, text);
+        }
     }
 
     /// What was to be written and was not read since.

@@ -2,6 +2,7 @@
 
 mod disturbed;
 mod findings;
+mod kept_before;
 mod kit;
 mod refused;
 mod run_recipe;

@@ -1,0 +1,72 @@
+//! What an earlier session wrote and did not keep: named before anything is stored, and stored by nobody who only asks and
+//! tests.
+
+use super::kit::{Sat, again, session};
+use super::run_recipe::with_files;
+
+/// A craft on which a session set something, and did not keep it.
+fn not_kept() -> Sat {
+    let sat = session(&["require battery out", "failsafe cut motors after 800 ms", "leave"]).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    assert_eq!(wait(&sat), (800, 1000));
+    sat
+}
+
+/// What it holds now, and after a restart.
+fn wait(sat: &Sat) -> (i64, i64) {
+    let wait = &sat.board.truth()["settings"]["LOSS_WAIT_MS"];
+    (wait["working"].as_i64().unwrap(), wait["stored"].as_i64().unwrap())
+}
+
+/// Where a text stands for the first time.
+#[track_caller]
+fn at(sat: &Sat, what: &str) -> usize {
+    sat.text.find(what).unwrap_or_else(|| panic!("{what}\n{}", sat.text))
+}
+
+const NAMED: &str = "What was written before and not kept is kept as well: link-loss-action = cut;";
+
+#[test]
+fn a_keep_names_what_an_earlier_session_left_before_it_stores() {
+    let sat = again(not_kept(), &["require battery out", "idle at 1120 us", "keep", "leave"]).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    assert!(at(&sat, NAMED) < at(&sat, "Store"), "{}", sat.text);
+    // Its own is what it is for.
+    assert!(!sat.text.contains("as well: idle"), "{}", sat.text);
+    assert_eq!(wait(&sat), (800, 800));
+}
+
+#[test]
+fn a_statement_that_stores_says_so_first_and_names_all_else_that_it_keeps() {
+    let sat = again(not_kept(), &["require battery out", "idle at 1120 us", "signal dshot150 at 1 kHz", "leave"]).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    let says = at(&sat, "This has the board store all its settings and restart.");
+    let (named, store) = (at(&sat, "kept is kept as well:"), at(&sat, "Store"));
+    assert!(says < named && named < store, "{}", sat.text);
+    let step = at(&sat, "Write 2 settings");
+    let words: String = sat.text[named..step].split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("idle = 1120 us") && words.contains("link-loss-wait = 800 ms"), "{words}");
+    assert!(!words.contains("signal ="), "{words}");
+    assert_eq!(wait(&sat), (800, 800));
+}
+
+#[test]
+fn a_recipe_of_requires_and_tests_never_stores() {
+    let lines = ["run tests.jig", "leave"];
+    let mut planned = with_files(again(not_kept(), &lines));
+    let recipe = "recipe \"Wren 95, tests\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\nrequire battery out\n\
+        require throttle low\nrequire disarmed\n";
+    planned.disk.named.insert("tests.jig".into(), recipe.as_bytes().to_vec());
+    let sat = planned.sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    sat.says("All of tests.jig is done").never_says("Store");
+    assert_eq!(wait(&sat), (800, 1000));
+}
+
+#[test]
+fn a_recipe_that_sets_something_names_what_else_it_keeps() {
+    let sat = with_files(again(not_kept(), &["run smaller.jig", "leave"])).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    assert!(at(&sat, NAMED) < at(&sat, "step 1/"), "{}", sat.text);
+    assert_eq!(wait(&sat), (800, 800));
+}
