@@ -23,6 +23,8 @@ pub struct Correctable {
 /// The fewest changes from what is to what is wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Correction {
+    /// How many motors there are.
+    pub motors: usize,
     /// Pairs of outputs from 0 to exchange, in this order.
     pub exchange: Vec<(usize, usize)>,
     /// Whether the exchange can be made by setting; else the plugs of the motors have to be exchanged.
@@ -54,7 +56,8 @@ pub fn correct(found: &[Turn], wanted: &[Turn], can: Correctable) -> Option<Corr
     if corners != wanted_corners || corners.windows(2).any(|pair| pair[0] == pair[1]) {
         return None;
     }
-    let mut correction = Correction { exchange_by_setting: can.order, ..Correction::default() };
+    let motors = found.len();
+    let mut correction = Correction { motors, exchange_by_setting: can.order, ..Correction::default() };
     for (output, turn) in found.iter().enumerate() {
         let right = wanted.iter().find(|w| w.corner == turn.corner)?;
         if right.clockwise == turn.clockwise {

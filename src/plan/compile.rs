@@ -212,6 +212,7 @@ impl<'a> Planner<'a> {
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),
             StatementKind::PowerCycle => self.power_cycle(index),
             StatementKind::TestMotors => self.test_motors(index),
+            StatementKind::OrderMotors => self.order_motors(index),
             StatementKind::TestArm => self.test_arm(index),
             StatementKind::TestCut { within } => self.test_cut(index, *within),
             StatementKind::TestFailsafe { within } => self.test_failsafe(index, *within),
@@ -225,7 +226,6 @@ impl<'a> Planner<'a> {
                 self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
             // Read and checked, and whose procedures do not exist yet.
-            StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
             StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
             StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),
             StatementKind::CalibrateBattery => self.no_procedure(index, "calibrate battery"),

@@ -49,6 +49,7 @@ impl Action {
             | Self::TestCut { .. }
             | Self::TestFailsafe { .. }
             | Self::TestMotors(_)
+            | Self::OrderMotors(_)
             | Self::ProveSignal { .. } => Entry::Drives,
             Self::FindSwitch { known: false, .. }
             | Self::FindSticks { known: false }

@@ -2,6 +2,7 @@
 //!
 //! Promises: pure look-ups, the same for checks, plan and bench. Must not be here: what was found at a craft.
 
+use super::step::Guard;
 use crate::board::sheet::Sheet;
 use crate::board::value::SettingName;
 use crate::language::layout::Place;
@@ -134,4 +135,15 @@ impl MotorsPlan {
         let starts = AGREEING.iter().sum::<usize>() * self.layout.wanted.len();
         4 * starts
     }
+}
+
+/// Motors found, put right as far as the board can, and shown again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OrderPlan {
+    /// What is wanted, and at which pulse they are run.
+    pub motors: MotorsPlan,
+    /// What can be put right by setting.
+    pub puttable: Puttable,
+    /// What has to hold as the battery goes in again.
+    pub plug_in: Vec<Guard>,
 }

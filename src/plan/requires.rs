@@ -114,14 +114,20 @@ impl Planner<'_> {
             return;
         }
         self.props_asked(spot);
+        self.throttle_known(spot.statement);
+        let guards = self.plug_in_guards();
+        self.push(spot, Action::BatteryIn, Effect::TurnsMotors, guards);
+        self.ahead.battery = Battery::In;
+    }
+
+    /// What has to hold as the battery goes in.
+    pub(super) fn plug_in_guards(&self) -> Vec<Guard> {
         let mut guards = vec![Guard::PropsOff];
         if self.ahead.rules.antenna_on {
             guards.push(Guard::Antenna);
         }
-        self.throttle_known(spot.statement);
         guards.extend([Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh]);
-        self.push(spot, Action::BatteryIn, Effect::TurnsMotors, guards);
-        self.ahead.battery = Battery::In;
+        guards
     }
 
     /// The battery is out from here on. That the propellers are off is asked again where it was in.

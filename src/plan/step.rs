@@ -3,7 +3,7 @@
 //! A plan holds no handle to a board, so showing one can never write. Must not be here: how a plan
 //! is made (`compile`), how one is run (`bench`).
 
-pub use super::motor_layout::MotorsPlan;
+pub use super::motor_layout::{MotorsPlan, OrderPlan};
 pub use super::remark::Remark;
 pub use super::subject::{BoundFunction, IdlePlan, SticksAsked, SwitchAt};
 use crate::board::effect::Effect;
@@ -97,6 +97,8 @@ impl Step {
             Action::IdleByHand(plan) => 2 * plan.values.len() + 3,
             Action::ProveSignal { corners, .. } => corners.len(),
             Action::TestMotors(plan) => plan.questions(),
+            // And what is put right by hand, and the propellers as the battery was out.
+            Action::OrderMotors(plan) => plan.motors.questions() + 2,
             Action::BatteryIn => 1,
             _ if self.effect == Effect::Asks => 1,
             _ => usize::from(self.guards.contains(&Guard::Confirmed)),
@@ -326,6 +328,8 @@ pub enum Action {
     },
     /// Every motor by itself: where it sits, and which way it turns.
     TestMotors(MotorsPlan),
+    /// The same, put right as far as the board can, and shown again.
+    OrderMotors(OrderPlan),
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {
         /// The signal as the recipe names it.
@@ -347,6 +351,7 @@ impl Action {
                 | Self::Later { .. }
                 | Self::IdleSearch(_)
                 | Self::IdleByHand(_)
+                | Self::OrderMotors(_)
         )
     }
 }

@@ -74,6 +74,10 @@ pub fn title(act: &Action) -> String {
                 count(plan.layout.wanted.len(), "motor")
             )
         }
+        Action::OrderMotors(plan) => format!(
+            "Run each of {} by command, put their order and directions right, and show them again",
+            count(plan.motors.layout.wanted.len(), "motor")
+        ),
         Action::ProveSignal { signal, corners } => {
             format!("Run each of {} once by command, to test the signal {signal}", count(corners.len(), "motor"))
         }

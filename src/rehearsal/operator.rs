@@ -4,7 +4,7 @@
 
 use crate::language::recipe::Stick;
 use crate::measure::motor_survey::{Way, edges};
-use crate::seam::ui::{About, Gesture, Question, Reply, Turned};
+use crate::seam::ui::{About, Gesture, Question, Reply, Rewire, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
 use crate::virtual_board::Corner;
 use std::time::Duration;
@@ -129,6 +129,11 @@ impl Operator for Willing {
             (Reply::Word(word), _) => typed(word),
             (Reply::Name, _) => typed(CRAFT),
             (Reply::Enter, _) => vec![(READS, Deed::Key(Key::Enter))],
+            (Reply::Choice(_), About::Rewire(all)) => {
+                let mut deeds: Vec<_> = all.iter().map(|one| (REACHES, Deed::World(rewired(one)))).collect();
+                deeds.push((READS, Deed::Key(Key::Char('d'))));
+                deeds
+            }
             (Reply::Choice(choices), about) => {
                 let wanted = match about {
                     About::Smooth { .. } => 's',
@@ -187,5 +192,12 @@ impl Operator for Willing {
             }
             Gesture::HandsOff | Gesture::Watch => Vec::new(),
         }
+    }
+}
+
+fn rewired(what: &Rewire) -> String {
+    match what {
+        Rewire::Plug { output, corner } => format!("plug {output} {corner}"),
+        Rewire::SwapWires(corner) => format!("swap {corner}"),
     }
 }

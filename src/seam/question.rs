@@ -233,6 +233,8 @@ pub enum About {
     },
     /// Which motor turned, and which way?
     Turned(Turned),
+    /// Was this done by hand, with the battery out?
+    Rewire(Vec<Rewire>),
     /// Was the buzzer heard?
     Buzzer,
     /// Which idle next, stepped by hand.
@@ -262,4 +264,32 @@ pub enum Turned {
     Clock,
     /// Which way its outer edge moved: the keys are the first letters.
     Edge(Place),
+}
+
+/// Something to change at the wires of a motor, with the battery out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Rewire {
+    /// A motor's plug goes onto another output, and the plug that was there takes its place.
+    Plug {
+        /// From 1.
+        output: usize,
+        /// Of the motor.
+        corner: &'static str,
+    },
+    /// Two of a motor's three wires are swapped.
+    SwapWires(&'static str),
+}
+
+impl std::fmt::Display for Rewire {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Plug { output, corner } => write!(
+                f,
+                "Plug the {corner} motor onto output {output}, and the motor that was there onto the place that this leaves."
+            ),
+            Self::SwapWires(corner) => {
+                write!(f, "Swap any two of the {corner} motor's three wires, or reverse it in its speed controller.")
+            }
+        }
+    }
 }

@@ -13,7 +13,7 @@ use std::rc::Rc;
 use std::time::Duration;
 
 pub use super::question::{
-    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, StartedBy, Turned,
+    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, Rewire, StartedBy, Turned,
 };
 
 /// The large words when the outputs were not seen at rest.

@@ -145,7 +145,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 30] = [
+const KINDS: [&str; 31] = [
     "note",
     "pause",
     "props off",
@@ -176,6 +176,7 @@ const KINDS: [&str; 30] = [
     "test motors",
     "find sticks",
     "test sticks",
+    "order motors",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -210,6 +211,7 @@ fn kind(act: &Action) -> &'static str {
         Action::TestMotors(_) => 27,
         Action::FindSticks { .. } => 28,
         Action::TestSticks(_) => 29,
+        Action::OrderMotors(_) => 30,
     }]
 }
 
@@ -222,7 +224,7 @@ const PLANS: [&str; 4] = [
      bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\nexpect idle is 1050 us\ntest arm\n\
      power cycle\nnote \"Look.\"\npause \"Look.\"\nrequire level within 2 deg\n\
      require battery at least 3.7 V per cell\nidle start at 1100 step 25 until all spin\ntest idle\ntest cut\n\
-     test failsafe within 2 s\ntest buzzer\ntest motors\n",
+     test failsafe within 2 s\ntest buzzer\ntest motors\norder motors\n",
     "require props off\nrequire antenna on\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
      find switch B\nrequire switch B position 0\nrequire battery in\nbind arm to switch B position 2\n\
      at zero throttle spin\nidle at 1150\nkeep\ntest arm\n",

@@ -55,6 +55,14 @@ const FACTORY: &[(&str, i64)] = &[
     ("ROTOR_TRIM", 0),
     ("LIGHT_LEVEL", 40),
     ("BOOT_TONE", 1),
+    ("MOTOR1_OUT", 1),
+    ("MOTOR2_OUT", 2),
+    ("MOTOR3_OUT", 3),
+    ("MOTOR4_OUT", 4),
+    ("OUT1_REVERSED", 0),
+    ("OUT2_REVERSED", 0),
+    ("OUT3_REVERSED", 0),
+    ("OUT4_REVERSED", 0),
 ];
 const BANDS: &[(&str, [i64; 3])] =
     &[("ARM", [5, 1698, 2098]), ("BUZZ", [0, 850, 850]), ("SELFLVL", [0, 850, 850]), ("LIGHT", [0, 850, 850])];

@@ -149,3 +149,115 @@ fn each_start_has_its_word_and_turns_one_motor() {
     let words = play.lines.iter().filter(|line| line.contains("Word(\"motor ")).count();
     assert_eq!(words, 20, "two starts of each motor, then three");
 }
+
+/// What each of the board's numbers is in the end: the corner, and whether it turns clockwise.
+fn numbers(board: &World) -> Vec<(u64, String, bool)> {
+    let truth = board.truth();
+    let motors = truth["motors"].as_array().unwrap();
+    let one = |motor: &serde_json::Value| {
+        let corner = motor["corner"].as_str().unwrap().to_owned();
+        (motor["number"].as_u64().unwrap(), corner, motor["clockwise"] == true)
+    };
+    let mut all: Vec<_> = motors.iter().map(one).collect();
+    all.sort();
+    all
+}
+
+fn right() -> Vec<(u64, String, bool)> {
+    let all = [("front left", true), ("front right", false), ("rear right", true), ("rear left", false)];
+    (1..).zip(all).map(|(number, (corner, clockwise))| (number, corner.to_owned(), clockwise)).collect()
+}
+
+#[test]
+fn order_motors_puts_right_by_setting_and_shows_it_on_every_board() {
+    for board in ["Finch", "Finch R", "Finch C"] {
+        let script = script_for(board, "order motors\n");
+        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..crossed() };
+        let first = play(&script, config.clone());
+        assert_eq!(first.rehearsed.result, Ok(()), "{board}: {:#?}", first.lines);
+        assert_eq!(numbers(&first.rehearsed.board), right(), "{board}");
+        let changed: Vec<&str> =
+            first.rehearsed.changed.keys().map(String::as_str).filter(|name| name.contains("OUT")).collect();
+        assert_eq!(changed, ["MOTOR1_OUT", "MOTOR3_OUT", "OUT4_REVERSED"], "{board}: the smallest change");
+        // The third run of any recipe writes nothing, and this one runs no motor again.
+        let mut operator = willing(&config);
+        let again = play_with(&script, first.rehearsed.board, &mut operator, first.rehearsed.disk);
+        assert_eq!(again.rehearsed.result, Ok(()), "{board}: {:#?}", again.lines);
+        assert!(again.told("the motors stand as they were shown right"), "{board}: {:#?}", again.lines);
+        assert!(again.rehearsed.changed.is_empty(), "{board}: {:?}", again.rehearsed.changed);
+    }
+}
+
+/// The sheet of a board that can put nothing of it right by setting.
+fn by_hand_alone() -> Script {
+    let mut script = script("order motors\n");
+    let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text;
+    let (from, to) = (text.find("[motors.order]").unwrap(), text.find("[settings.idle]").unwrap());
+    let text = text[..from].to_owned() + &text[to..];
+    script.sheets = vec![quadjig::board::sheet_file::read("finch.toml", &text).unwrap()];
+    script
+}
+
+#[test]
+fn what_no_setting_puts_right_is_done_by_hand() {
+    let play = play(&by_hand_alone(), crossed());
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
+    assert_eq!(numbers(&play.rehearsed.board), right());
+    assert!(play.told("Plug the front left motor onto output 1"), "{:#?}", play.lines);
+    assert!(play.told("Swap any two of the rear left motor's three wires"), "{:#?}", play.lines);
+    assert!(!play.rehearsed.changed.keys().any(|name| name.contains("OUT")), "{:?}", play.rehearsed.changed);
+}
+
+/// Whoever swaps the wires of another motor, or of none, is not believed: it is shown anew.
+#[test]
+fn what_was_done_otherwise_is_seen() {
+    let config = crossed();
+    let mut operator = Sloppy(willing(&config));
+    let play = play_with(&by_hand_alone(), World::new(config), &mut operator, Disk::default());
+    let what = unproved(&play);
+    assert!(what.contains("otherwise again") && what.contains("rear left"), "{what}");
+}
+
+/// Says that it is done, and has swapped no wires.
+struct Sloppy(Willing);
+
+impl Operator for Sloppy {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        let mut deeds = self.0.asked(question);
+        deeds.retain(|(_, deed)| !matches!(deed, Deed::World(line) if line.starts_with("swap")));
+        deeds
+    }
+
+    fn sees(&mut self, turned: &[(Corner, bool)]) {
+        self.0.sees(turned);
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.0.invited(gesture)
+    }
+}
+
+/// Every wiring of a quad through the whole run: a share in the suite, all 384 with
+/// `QUADJIG_WIRINGS=384 cargo test --release --test all rehearsal::motors::every`.
+#[test]
+fn every_wiring_ends_right() {
+    let count: usize = std::env::var("QUADJIG_WIRINGS").ok().and_then(|count| count.parse().ok()).unwrap_or(6);
+    let script = script("order motors\n");
+    let mut wirings = Vec::new();
+    for code in 0..256_usize {
+        let order = [code % 4, code / 4 % 4, code / 16 % 4, code / 64];
+        if (0..4).all(|corner| order.contains(&corner)) {
+            wirings.extend((0..16_u32).map(|ways| (order, ways)));
+        }
+    }
+    assert_eq!(wirings.len(), 384);
+    for (order, ways) in wirings.iter().step_by(384 / count.clamp(1, 384)) {
+        let mut config = WorldConfig { wiring: order.map(|corner| Corner::ALL[corner]), ..WorldConfig::default() };
+        for (at, motor) in config.motors.iter_mut().enumerate() {
+            motor.clockwise = ways >> at & 1 == 1;
+        }
+        let play = play(&script, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "{order:?} {ways:b}: {:#?}", play.lines);
+        assert_eq!(numbers(&play.rehearsed.board), right(), "{order:?} {ways:b}");
+    }
+}

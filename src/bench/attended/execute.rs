@@ -152,7 +152,7 @@ pub async fn steps(
 /// Whether nothing may follow a failed test: motors that a signal does not stop, that arm where nobody expects it, or that
 /// are not where each later word of a corner has them.
 pub(super) fn ends_it(act: &Action) -> bool {
-    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_))
+    matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_) | Action::OrderMotors(_))
 }
 
 impl SessionContext {

@@ -10,6 +10,7 @@ mod execute;
 mod interrupted;
 mod job;
 mod journal;
+mod motor_order;
 mod provenance;
 mod recover;
 mod run_state;

@@ -66,18 +66,7 @@ impl SessionContext {
                 }
                 self.line(Tone::Measured, format!("{setting} is {shown}, as the recipe expects."));
             }
-            Action::BatteryIn => {
-                let was_out = self.pack() != Pack::In;
-                let wanted = self.wanted_after_restart(&[]);
-                if let Some(evidence) = self.battery_in(&step.guards).await? {
-                    self.take_facts(&job.title, &knows.sheet, &knows.identity)?;
-                    if !wanted.is_empty() {
-                        self.read_over_restart(job, knows, step.number, &wanted, evidence).await?;
-                    }
-                }
-                // Speed controllers choose their signal when the battery goes in.
-                knows.progress.signal_changed &= !was_out;
-            }
+            Action::BatteryIn => self.battery_in_step(job, knows, step.number, &step.guards).await?,
             Action::BatteryOut { cycle: true } => self.battery_out_for_a_cycle().await?,
             Action::BatteryOut { cycle: false } => self.battery_out().await?,
             Action::Write(writes) => self.write_batch(job, knows, step.number, writes, door).await?,
@@ -101,6 +90,10 @@ impl SessionContext {
                 self.idle_step(job, knows, step, plan).await?;
                 return Ok(true);
             }
+            Action::OrderMotors(plan) => {
+                self.order_step(job, knows, step, plan).await?;
+                return Ok(true);
+            }
             Action::TestIdle { .. }
             | Action::TestArm { .. }
             | Action::TestCut { .. }
@@ -113,6 +106,30 @@ impl SessionContext {
             }
         }
         Ok(false)
+    }
+
+    /// The battery goes in; a board that came up with it is read anew.
+    ///
+    /// # Errors
+    /// It did not go in, or something is otherwise than it was left.
+    pub(super) async fn battery_in_step(
+        &self,
+        job: &RunJob,
+        knows: &mut RunState,
+        step: usize,
+        guards: &[Guard],
+    ) -> Result<(), Fault> {
+        let was_out = self.pack() != Pack::In;
+        let wanted = self.wanted_after_restart(&[]);
+        if let Some(evidence) = self.battery_in(guards).await? {
+            self.take_facts(&job.title, &knows.sheet, &knows.identity)?;
+            if !wanted.is_empty() {
+                self.read_over_restart(job, knows, step, &wanted, evidence).await?;
+            }
+        }
+        // Speed controllers choose their signal when the battery goes in.
+        knows.progress.signal_changed &= !was_out;
+        Ok(())
     }
 
     /// The door of a step that changes and drives nothing: a signal that is late is waited for a little.
@@ -241,7 +258,7 @@ impl SessionContext {
     }
 
     /// The settings that a proof depends on, with the values they have now.
-    fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
+    pub(super) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
         let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
         let names = match subject {
             ProofSubject::Buzzer => band_of("buzzer"),

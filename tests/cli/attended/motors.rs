@@ -61,7 +61,8 @@ pub fn attended(sandbox: &Sandbox, board: &mut Board, arguments: &[&str]) -> End
 
 fn one(board: &str, served: &str, crossed: bool) {
     let sandbox = Sandbox::new();
-    sandbox.write("motors.jig", &recipe(board, "test motors\n"));
+    let lines = if crossed { "order motors\n" } else { "test motors\n" };
+    sandbox.write("motors.jig", &recipe(board, lines));
     let mut desk = Board::with(&["--board", served]);
     if crossed {
         desk.line("plug 1 rear right");
@@ -70,19 +71,26 @@ fn one(board: &str, served: &str, crossed: bool) {
     let port = desk.port.clone();
     let ended = attended(&sandbox, &mut desk, &run_arguments("motors.jig", &port));
     assert!(desk.rests());
+    assert_eq!(ended.code, Some(0), "{board}: {}", ended.screen);
+    assert!(ended.screen.contains("From above, as you said"), "{board}: {}", ended.screen);
+    let truth = desk.truth();
+    let right = [("front left", 1, true), ("front right", 2, false), ("rear right", 3, true), ("rear left", 4, false)];
+    for (motor, (corner, number, clockwise)) in truth["motors"].as_array().unwrap().iter().zip(right) {
+        let told = (motor["corner"].as_str(), motor["number"].as_u64(), motor["clockwise"].as_bool());
+        assert_eq!(told, (Some(corner), Some(number), Some(clockwise)), "{board}: {motor}");
+    }
     if crossed {
-        assert_eq!(ended.code, Some(6), "{board}: {}", ended.screen);
-        assert!(ended.screen.contains("exchange motors 1 and 3 by plugs"), "{board}: {}", ended.screen);
-        assert!(ended.screen.contains("not as it should be"), "{board}: {}", ended.screen);
-    } else {
-        assert_eq!(ended.code, Some(0), "{board}: {}", ended.screen);
-        assert!(ended.screen.contains("From above, as you said"), "{board}: {}", ended.screen);
+        assert!(ended.screen.contains("exchange motors 1 and 3 by setting"), "{board}: {}", ended.screen);
+        for (name, value) in [("MOTOR1_OUT", 3), ("MOTOR3_OUT", 1), ("OUT4_REVERSED", 1), ("OUT1_REVERSED", 0)] {
+            let held = &truth["settings"][name];
+            assert_eq!((&held["working"], &held["stored"]), (&value.into(), &value.into()), "{board}: {name}");
+        }
     }
 }
 
 /// Each takes minutes, as twenty starts do; so they are made beside each other.
 #[test]
-fn motors_are_shown_one_by_one_and_crossed_ones_are_told_on_every_board() {
+fn motors_are_shown_one_by_one_and_crossed_ones_put_right_on_every_board() {
     std::thread::scope(|scope| {
         for (board, served, crossed) in
             [("Finch", "finch", false), ("Finch R", "finch-r", true), ("Finch C", "finch-c", true)]
