@@ -12,6 +12,7 @@ pub mod level;
 pub mod link_loss;
 pub mod motor_permutation;
 mod number;
+pub mod orientation;
 pub mod reliability;
 pub mod robust;
 pub mod rounding;

@@ -207,6 +207,9 @@ impl<'a> Planner<'a> {
             StatementKind::IdleSearch(search) => self.idle_search(index, search),
             StatementKind::TestIdle { starts } => self.test_idle(index, *starts),
             StatementKind::PowerCycle => self.power_cycle(index),
+            StatementKind::TestAttitude => self.test_attitude(index),
+            StatementKind::CalibrateLevel => self.calibrate_level(index),
+            StatementKind::CalibrateBattery => self.calibrate_battery(index),
             StatementKind::TestArm => self.test_arm(index),
             StatementKind::TestCut { within } => self.test_cut(index, *within),
             StatementKind::TestFailsafe { within } => self.test_failsafe(index, *within),
@@ -222,9 +225,6 @@ impl<'a> Planner<'a> {
             // Read and checked, and whose procedures do not exist yet.
             StatementKind::TestMotors => self.no_procedure(index, "test motors"),
             StatementKind::OrderMotors => self.no_procedure(index, "order motors"),
-            StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
-            StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),
-            StatementKind::CalibrateBattery => self.no_procedure(index, "calibrate battery"),
             // Taken into the open batch above, or said before it was closed.
             StatementKind::Note(_)
             | StatementKind::DeclareSwitch { .. }

@@ -10,6 +10,7 @@ use super::problem::Problem;
 use super::step::{Action, Guard, IdlePlan, Unknown};
 use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
+use crate::board::value::SettingName;
 use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
 use crate::language::setting_word::SettingWord;
@@ -132,12 +133,17 @@ impl<'a> Planner<'a> {
         if self.ahead.open.iter().any(|name| needed.contains(name)) {
             return None;
         }
+        self.standing(&needed, |subject| bounds.same(subject, pulse))
+    }
+
+    /// The last proof of this that stands: on this board as it will be, with all that it depends on.
+    pub(super) fn standing(&self, needed: &[SettingName], is: impl Fn(&ProofSubject) -> bool) -> Option<&'a Proof> {
         let stands = |proof: &Proof| {
             proof.board == *self.inputs.identity
                 && needed.iter().all(|name| proof.depends_on.contains_key(name))
                 && proof.depends_on.iter().all(|(name, number)| !self.ahead.differs(name, *number))
         };
-        self.inputs.record.proofs.iter().rev().find(|proof| stands(proof) && bounds.same(&proof.subject, pulse))
+        self.inputs.record.proofs.iter().rev().find(|proof| stands(proof) && is(&proof.subject))
     }
 }
 

@@ -3,7 +3,7 @@
 //! It sees only what a person would see: questions and invitations. Must not be here: the board.
 
 use crate::language::recipe::Stick;
-use crate::seam::ui::{About, Gesture, Question, Reply};
+use crate::seam::ui::{About, Gesture, Question, Reply, Stands};
 use crate::seam::{Key, LineAsked, LineRead};
 use std::time::Duration;
 
@@ -70,6 +70,10 @@ pub struct Willing {
     pub switches: Vec<(String, usize)>,
     /// How the craft stands when it is left alone: roll and pitch in degrees.
     pub stands: (f64, f64),
+    /// Where it heads, degrees.
+    pub heads: f64,
+    /// What a multimeter at the pack's leads shows, volts.
+    pub meter: f64,
 }
 
 impl Willing {
@@ -95,6 +99,7 @@ impl Operator for Willing {
         match (&question.reply, &question.about) {
             (Reply::Word(word), _) => typed(word),
             (Reply::Name, _) => typed(CRAFT),
+            (Reply::Volts, _) => typed(&format!("{:.2}", self.meter)),
             (Reply::Enter, _) => vec![(READS, Deed::Key(Key::Enter))],
             (Reply::Choice(choices), about) => {
                 let wanted = match about {
@@ -139,6 +144,18 @@ impl Operator for Willing {
                     (REACHES, Deed::World(format!("stick {} {rest}", stick.word())))
                 })
                 .collect(),
+            Gesture::HoldCraft(stands) => {
+                let (roll, pitch) = self.stands;
+                match stands {
+                    Stands::Level => one(&format!("tilt {roll} {pitch}")),
+                    Stands::NoseDown => one(&format!("tilt {roll} {}", pitch - 30.0)),
+                    Stands::RightDown => one(&format!("tilt {} {pitch}", roll + 30.0)),
+                    Stands::TurnedClockwise => {
+                        self.heads = (self.heads + 90.0).rem_euclid(360.0);
+                        one(&format!("turn {}", self.heads))
+                    }
+                }
+            }
             Gesture::WiggleRoll => one("wiggle roll"),
             Gesture::TiltCraft => {
                 let (roll, pitch) = self.stands;

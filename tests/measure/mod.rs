@@ -10,6 +10,7 @@ mod find_switch_reasons;
 mod intervals;
 mod link_loss;
 mod motor_permutation;
+mod orientation;
 mod radio;
 mod reliability;
 mod robust;

@@ -32,12 +32,28 @@ pub enum Kind {
     Signal,
     /// The sticks are as asked.
     Sticks,
+    /// A tilt and a turn are seen as they are.
+    Attitude,
+    /// Level is level.
+    Level,
+    /// The voltage is shown as it is.
+    Voltage,
 }
 
 impl Kind {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 7] =
-        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Buzzer, Self::Sticks];
+    pub const ALL: [Self; 10] = [
+        Self::Arm,
+        Self::Cut,
+        Self::Failsafe,
+        Self::Idle,
+        Self::Signal,
+        Self::Buzzer,
+        Self::Sticks,
+        Self::Attitude,
+        Self::Level,
+        Self::Voltage,
+    ];
 
     /// What a proof shows.
     #[must_use]
@@ -50,6 +66,9 @@ impl Kind {
             ProofSubject::Buzzer => Self::Buzzer,
             ProofSubject::Signal { .. } => Self::Signal,
             ProofSubject::Sticks => Self::Sticks,
+            ProofSubject::Attitude => Self::Attitude,
+            ProofSubject::Level => Self::Level,
+            ProofSubject::Voltage => Self::Voltage,
         }
     }
 
@@ -64,6 +83,9 @@ impl Kind {
             Self::Buzzer => "buzzer",
             Self::Signal => "signal",
             Self::Sticks => "sticks",
+            Self::Attitude => "attitude",
+            Self::Level => "level",
+            Self::Voltage => "voltage",
         }
     }
 }
@@ -136,7 +158,9 @@ impl Part {
         match self {
             // The buzzer too, as motors may be what sounds it.
             Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Buzzer),
-            Self::SpeedController(_) => !matches!(kind, Kind::Arm | Kind::Sticks),
+            Self::SpeedController(_) => {
+                matches!(kind, Kind::Cut | Kind::Failsafe | Kind::Idle | Kind::Signal | Kind::Buzzer)
+            }
             Self::Receiver | Self::Radio => {
                 matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer | Kind::Sticks)
             }
