@@ -7,7 +7,7 @@ mod error;
 mod typed;
 
 pub use error::ConvertError;
-pub use typed::{Measured, PerCell, encode_idle, encode_set, encode_typed, idle_pulse};
+pub use typed::{Measured, PerCell, amount, encode_idle, encode_nearest, encode_set, encode_typed, idle_pulse};
 
 use super::sheet::{Entry, Form, Measure};
 use super::value::Number;

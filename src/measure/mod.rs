@@ -14,6 +14,7 @@ pub mod motor_permutation;
 pub mod motor_survey;
 pub mod moved;
 mod number;
+pub mod orientation;
 pub mod reliability;
 pub mod robust;
 pub mod rounding;

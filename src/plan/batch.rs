@@ -101,7 +101,7 @@ impl Planner<'_> {
     }
 
     /// Guards of a step that writes, stores or restarts. Asks for the propellers where it can turn a motor.
-    fn write_guards(&mut self, spot: &Spot, effect: Effect, writes: bool) -> Vec<Guard> {
+    pub(super) fn write_guards(&mut self, spot: &Spot, effect: Effect, writes: bool) -> Vec<Guard> {
         let mut guards = Vec::new();
         if effect == Effect::TurnsMotors {
             if self.ahead.battery == Battery::Unknown {

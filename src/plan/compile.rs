@@ -213,6 +213,9 @@ impl<'a> Planner<'a> {
             StatementKind::PowerCycle => self.power_cycle(index),
             StatementKind::TestMotors => self.test_motors(index),
             StatementKind::OrderMotors => self.order_motors(index),
+            StatementKind::TestAttitude => self.test_attitude(index),
+            StatementKind::CalibrateLevel => self.calibrate_level(index),
+            StatementKind::CalibrateBattery => self.calibrate_battery(index),
             StatementKind::TestArm => self.test_arm(index),
             StatementKind::TestCut { within } => self.test_cut(index, *within),
             StatementKind::TestFailsafe { within } => self.test_failsafe(index, *within),
@@ -226,9 +229,6 @@ impl<'a> Planner<'a> {
                 self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
             // Read and checked, and whose procedures do not exist yet.
-            StatementKind::TestAttitude => self.no_procedure(index, "test attitude"),
-            StatementKind::CalibrateLevel => self.no_procedure(index, "calibrate level"),
-            StatementKind::CalibrateBattery => self.no_procedure(index, "calibrate battery"),
             // Taken into the open batch above, or said before it was closed.
             StatementKind::Note(_)
             | StatementKind::DeclareSwitch { .. }
@@ -244,10 +244,6 @@ impl<'a> Planner<'a> {
             | StatementKind::Battery { .. }
             | StatementKind::Set { .. } => {}
         }
-    }
-
-    fn no_procedure(&mut self, index: usize, what: &'static str) {
-        self.refuse(index, Problem::NoProcedure { what });
     }
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {

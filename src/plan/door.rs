@@ -39,9 +39,14 @@ impl Action {
             | Self::Expect { .. }
             | Self::BatteryOut { .. }
             | Self::TestBuzzer { .. }
+            | Self::TestAttitude
             | Self::FindSticks { known: true }
             | Self::FindSwitch { known: true, .. } => Entry::Looks,
-            Self::Write(_) | Self::Store | Self::Restart { .. } => Entry::Changes,
+            Self::Write(_)
+            | Self::Store
+            | Self::Restart { .. }
+            | Self::CalibrateLevel { .. }
+            | Self::CalibrateBattery { .. } => Entry::Changes,
             Self::IdleSearch(_)
             | Self::IdleByHand(_)
             | Self::TestIdle { .. }

@@ -55,6 +55,24 @@ pub fn sticks_depend_on(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &Stick::ALL.map(Stick::channel_word))
 }
 
+/// How the board sits in the frame.
+#[must_use]
+pub fn attitude_depends_on(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &[SettingWord::BoardTurn])
+}
+
+/// What makes the board's level.
+#[must_use]
+pub fn level_depends_on(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &[SettingWord::LevelRoll, SettingWord::LevelPitch, SettingWord::BoardTurn])
+}
+
+/// What makes the board's voltage.
+#[must_use]
+pub fn voltage_depends_on(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &[SettingWord::VoltageRatio])
+}
+
 /// What the board does on link loss: a proof of the failsafe carries it with its values.
 #[must_use]
 pub fn link_loss(sheet: &Sheet) -> Vec<SettingName> {

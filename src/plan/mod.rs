@@ -4,6 +4,7 @@
 
 mod bands;
 mod batch;
+mod calibrate;
 pub mod checks;
 pub mod compile;
 pub mod door;

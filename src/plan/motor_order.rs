@@ -8,6 +8,7 @@ use super::motor_layout::{MotorLayout, OrderPlan, Puttable};
 use super::problem::Problem;
 use super::step::{Action, Guard, MotorsPlan, Unknown};
 use crate::board::effect::Effect;
+use crate::board::value::SettingName;
 use crate::language::ceilings;
 use crate::language::units::Pulse;
 use crate::record::{Proof, ProofSubject};
@@ -66,14 +67,12 @@ impl<'a> Planner<'a> {
     /// A proof that the motors are as they are wanted, with all that they hang on as it was then.
     fn shown_in_order(&self, motors: &MotorsPlan, puttable: &Puttable) -> Option<&'a Proof> {
         let wanted = motors.layout.told(&motors.layout.wanted);
-        let stands = |proof: &&Proof| {
-            proof.board == *self.inputs.identity
-                && puttable.names().all(|name| proof.depends_on.contains_key(name))
-                && proof.depends_on.iter().all(|(name, number)| !self.ahead.differs(name, *number))
-                && matches!(&proof.subject, ProofSubject::Motors { corners, clockwise }
-                    if (corners, clockwise) == (&wanted.0, &wanted.1))
+        let needed: Vec<SettingName> = puttable.names().cloned().collect();
+        let as_wanted = |proof: &Proof| {
+            matches!(&proof.subject, ProofSubject::Motors { corners, clockwise }
+                if (corners, clockwise) == (&wanted.0, &wanted.1))
         };
-        self.inputs.record.proofs.iter().rev().find(stands)
+        self.shown(&needed, as_wanted)
     }
 
     /// What is wanted of the motors, and at which pulse they are run; `None` if it was refused.

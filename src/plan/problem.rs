@@ -121,6 +121,8 @@ pub enum Problem {
     NoPowerCycle,
     #[error("the battery is in at this point, and a switch that is worked could arm the craft")]
     BatteryIn,
+    #[error("the craft is held in hands here, and the battery is in at this point")]
+    CraftInHands,
     #[error(
         "this board feeds its receiver from the battery alone, so without the battery nothing of the radio is heard"
     )]
@@ -205,6 +207,7 @@ impl Problem {
             Self::NoThrottle => "plan-no-throttle",
             Self::NoPowerCycle => "plan-no-power-cycle",
             Self::BatteryIn => "plan-battery-in",
+            Self::CraftInHands => "plan-craft-in-hands",
             Self::ReceiverUnfed => "plan-receiver-unfed",
             Self::MotorsRest => "plan-motors-rest",
             Self::SearchByHand => "plan-search-by-hand",
@@ -281,7 +284,7 @@ impl Problem {
             Self::PropsNotRequired => "Write `require props off` near the top of the recipe.".to_owned(),
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
-            Self::BatteryIn => "Write `require battery out` before it.".to_owned(),
+            Self::BatteryIn | Self::CraftInHands => "Write `require battery out` before it.".to_owned(),
             Self::ReceiverUnfed => {
                 "Feed the receiver from USB for it, or say what is known: `switch … on channel … rests at …`, \
                  `on link loss …`, `channels …`."

@@ -99,7 +99,7 @@ impl Step {
             Action::TestMotors(plan) => plan.questions(),
             // And what is put right by hand, and the propellers as the battery was out.
             Action::OrderMotors(plan) => plan.motors.questions() + 2,
-            Action::BatteryIn => 1,
+            Action::BatteryIn | Action::CalibrateLevel { .. } | Action::CalibrateBattery { .. } => 1,
             _ if self.effect == Effect::Asks => 1,
             _ => usize::from(self.guards.contains(&Guard::Confirmed)),
         }
@@ -270,6 +270,22 @@ pub enum Action {
     },
     /// The sticks' centres and ends are as asked, and none moves another's channel.
     TestSticks(SticksAsked),
+    /// The board sees the craft tilted and turned as it is.
+    TestAttitude,
+    /// The board's level is made the craft's.
+    CalibrateLevel {
+        /// The board's own names of its trims of roll and pitch.
+        names: [SettingName; 2],
+        /// Whether a change of them takes a restart.
+        restart: bool,
+    },
+    /// The board's voltage is made what a meter shows.
+    CalibrateBattery {
+        /// The board's own name of its ratio.
+        name: SettingName,
+        /// Whether a change of it takes a restart.
+        restart: bool,
+    },
     /// Find what every channel does on link loss.
     FindLinkLoss,
     /// A setting that waits for a search or find before it can be planned: shown, never run as it stands.
@@ -349,6 +365,8 @@ impl Action {
                 | Self::Store
                 | Self::Restart { .. }
                 | Self::Later { .. }
+                | Self::CalibrateLevel { .. }
+                | Self::CalibrateBattery { .. }
                 | Self::IdleSearch(_)
                 | Self::IdleByHand(_)
                 | Self::OrderMotors(_)

@@ -51,6 +51,9 @@ pub fn title(act: &Action) -> String {
         Action::TestSticks(SticksAsked { centre: (centre, close), ends: (low, high, within), .. }) => {
             format!("Test the sticks: centre {centre} within {close}, ends {low} to {high} within {within}")
         }
+        Action::TestAttitude => "Test that the board sees the craft tilted and turned as it is".to_owned(),
+        Action::CalibrateLevel { .. } => "Make the board's level the craft's".to_owned(),
+        Action::CalibrateBattery { .. } => "Make the board's voltage what a multimeter shows".to_owned(),
         Action::FindLinkLoss => "Find what each channel does on link loss".to_owned(),
         Action::Later { what } => format!("Later: {what}"),
         Action::IdleSearch(plan) => idle_search(plan),

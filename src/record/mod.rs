@@ -299,6 +299,12 @@ pub enum ProofSubject {
     Motors { corners: Vec<String>, clockwise: Vec<bool> },
     /// The sticks were as asked.
     Sticks,
+    /// The board sees a tilt and a turn as they are.
+    Attitude,
+    /// The board's level is the craft's.
+    Level,
+    /// The board shows the pack's voltage as a meter does.
+    Voltage,
     /// The motor signal was proved after a power cycle.
     Signal { signal: String },
 }

@@ -4,7 +4,7 @@
 
 use crate::language::recipe::Stick;
 use crate::measure::motor_survey::{Way, edges};
-use crate::seam::ui::{About, Gesture, Question, Reply, Rewire, Turned};
+use crate::seam::ui::{About, Gesture, Question, Reply, Rewire, Stands, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
 use crate::virtual_board::Corner;
 use std::time::Duration;
@@ -76,6 +76,10 @@ pub struct Willing {
     pub stands: (f64, f64),
     /// What turned last.
     pub turned: Vec<(Corner, bool)>,
+    /// Where it heads, degrees.
+    pub heads: f64,
+    /// What a multimeter at the pack's leads shows, volts.
+    pub meter: f64,
 }
 
 impl Willing {
@@ -128,6 +132,7 @@ impl Operator for Willing {
         match (&question.reply, &question.about) {
             (Reply::Word(word), _) => typed(word),
             (Reply::Name, _) => typed(CRAFT),
+            (Reply::Volts, _) => typed(&format!("{:.2}", self.meter)),
             (Reply::Enter, _) => vec![(READS, Deed::Key(Key::Enter))],
             (Reply::Choice(_), About::Rewire(all)) => {
                 let mut deeds: Vec<_> = all.iter().map(|one| (REACHES, Deed::World(rewired(one)))).collect();
@@ -182,6 +187,18 @@ impl Operator for Willing {
                     (REACHES, Deed::World(format!("stick {} {rest}", stick.word())))
                 })
                 .collect(),
+            Gesture::HoldCraft(stands) => {
+                let (roll, pitch) = self.stands;
+                match stands {
+                    Stands::Level => one(&format!("tilt {roll} {pitch}")),
+                    Stands::NoseDown => one(&format!("tilt {roll} {}", pitch - 30.0)),
+                    Stands::RightDown => one(&format!("tilt {} {pitch}", roll + 30.0)),
+                    Stands::TurnedClockwise => {
+                        self.heads = (self.heads + 90.0).rem_euclid(360.0);
+                        one(&format!("turn {}", self.heads))
+                    }
+                }
+            }
             Gesture::WiggleRoll => one("wiggle roll"),
             Gesture::TiltCraft => {
                 let (roll, pitch) = self.stands;

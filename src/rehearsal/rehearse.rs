@@ -73,6 +73,8 @@ pub fn willing(config: &WorldConfig) -> Willing {
         switches: config.radio.switches.iter().map(|switch| (switch.name.clone(), switch.rests.len())).collect(),
         stands: (config.attitude[0], config.attitude[1]),
         turned: Vec::new(),
+        heads: config.attitude[2],
+        meter: config.pack.at_rest(),
     }
 }
 

@@ -165,6 +165,8 @@ pub enum Reply {
     Enter,
     /// What the craft is called, typed and followed by Enter.
     Name,
+    /// A voltage, typed as a meter shows it and followed by Enter.
+    Volts,
 }
 
 /// Why a question was not answered with yes.
@@ -174,6 +176,8 @@ pub enum Declined {
     WrongWord(String),
     /// No name that a craft may have.
     NotAName(NotAName),
+    /// No voltage that a pack may have.
+    NotVolts(String),
     /// Enter with nothing before it.
     EnterAlone,
     /// The terminal is closed, or there is none.
@@ -189,6 +193,7 @@ impl std::fmt::Display for Declined {
         match self {
             Self::WrongWord(word) => write!(f, "`{word}` is not the word asked for"),
             Self::NotAName(why) => write!(f, "{why}"),
+            Self::NotVolts(typed) => write!(f, "`{typed}` is no voltage of a pack; type it such as 7.92"),
             Self::EnterAlone => f.write_str("Enter alone means no"),
             Self::EndOfInput => f.write_str("there is no terminal with a person at it to answer"),
             Self::Pasted => f.write_str("that was pasted, or came faster than a hand types; it has to be typed"),
@@ -209,6 +214,8 @@ pub enum Answer {
     Chosen(char),
     /// The name that was asked for.
     Named(CraftName),
+    /// The voltage that was asked for, in mV.
+    Volts(u32),
     /// Not answered with yes.
     Declined(Declined),
 }
@@ -251,6 +258,10 @@ pub enum About {
     BatteryIn,
     /// What the craft is called (its board's id does not tell).
     Name,
+    /// Whether the craft stands level.
+    Level,
+    /// What a multimeter shows of the pack.
+    Meter,
     /// Any other harmless choice.
     Choice,
 }

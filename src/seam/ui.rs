@@ -18,6 +18,19 @@ pub use super::question::{
 
 /// The large words when the outputs were not seen at rest.
 pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
+/// How a craft is held, seen from behind it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stands {
+    /// Level, and left alone.
+    Level,
+    /// The nose down.
+    NoseDown,
+    /// The right side down.
+    RightDown,
+    /// Level, and turned clockwise seen from above.
+    TurnedClockwise,
+}
+
 /// What the operator is asked to do with hands, not with the keyboard.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Gesture {
@@ -67,6 +80,8 @@ pub enum Gesture {
     },
     /// Let all sticks go: the throttle right down.
     LetGo,
+    /// Hold the craft so by hand, its battery out.
+    HoldCraft(Stands),
     /// Move the roll stick left and right.
     WiggleRoll,
     /// Tilt the craft by hand, then put it back.

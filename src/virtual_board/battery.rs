@@ -8,6 +8,14 @@ use crate::measure::time::Time;
 const BOARD_DRAWS: f64 = 0.22;
 const NOISE: u64 = 0x61;
 
+impl PackConfig {
+    /// Volts at its leads while the board alone draws from it.
+    #[must_use]
+    pub fn at_rest(&self) -> f64 {
+        self.volts - BOARD_DRAWS * self.milliohms / 1000.0
+    }
+}
+
 /// The battery and its leads.
 #[derive(Clone)]
 pub struct Pack {

@@ -34,7 +34,7 @@ const WORDS: [Line; 20] = [
     ("LOSS_ACTION", U8, 0.0, 0.0, 1.0),
     ("LOSS_WAIT_MS", U16, 1000.0, 100.0, 2000.0),
     ("CELLS", U8, 1.0, 1.0, 6.0),
-    ("CELL_KIND", U8, 0.0, 0.0, 1.0),
+    ("CELL_KIND", U8, 0.0, 0.0, 2.0),
     ("WARN_CELL_MV", U16, 3500.0, 3000.0, 4200.0),
     ("LAND_CELL_MV", U16, 3300.0, 2800.0, 4100.0),
     ("VOLT_RATIO", Real, 10.9, 5.0, 20.0),

@@ -145,7 +145,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 31] = [
+const KINDS: [&str; 34] = [
     "note",
     "pause",
     "props off",
@@ -177,6 +177,9 @@ const KINDS: [&str; 31] = [
     "find sticks",
     "test sticks",
     "order motors",
+    "test attitude",
+    "calibrate level",
+    "calibrate battery",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -212,18 +215,21 @@ fn kind(act: &Action) -> &'static str {
         Action::FindSticks { .. } => 28,
         Action::TestSticks(_) => 29,
         Action::OrderMotors(_) => 30,
+        Action::TestAttitude => 31,
+        Action::CalibrateLevel { .. } => 32,
+        Action::CalibrateBattery { .. } => 33,
     }]
 }
 
 /// What a find needs behind it, and all else: with the battery out, in, and not known.
 const PLANS: [&str; 4] = [
     "require props off\nrequire antenna on\nrequire battery out\nrequire throttle low\nrequire disarmed\n\
-     require \"Is it so?\"\nfind sticks\ntest sticks\nfind switch B\nfind switch C\nfind link loss\nat zero throttle spin\n\
+     require \"Is it so?\"\nfind sticks\ntest sticks\nfind switch B\nfind switch C\nfind link loss\ntest attitude\ncalibrate level\nat zero throttle spin\n\
      signal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms\nset \"LIGHT_LEVEL\" to 50\n\
      battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n\
      bind buzzer to switch C position 1\nbind arm to switch B position 2\nkeep\nexpect idle is 1050 us\ntest arm\n\
      power cycle\nnote \"Look.\"\npause \"Look.\"\nrequire level within 2 deg\n\
-     require battery at least 3.7 V per cell\nidle start at 1100 step 25 until all spin\ntest idle\ntest cut\n\
+     require battery at least 3.7 V per cell\ncalibrate battery\nidle start at 1100 step 25 until all spin\ntest idle\ntest cut\n\
      test failsafe within 2 s\ntest buzzer\ntest motors\norder motors\n",
     "require props off\nrequire antenna on\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
      find switch B\nrequire switch B position 0\nrequire battery in\nbind arm to switch B position 2\n\

@@ -12,6 +12,7 @@ mod link_loss;
 mod motor_permutation;
 mod motor_survey;
 mod moved;
+mod orientation;
 mod radio;
 mod reliability;
 mod robust;

@@ -229,7 +229,7 @@ fn a_reply_on_the_wire_is_warned_of() {
 #[test]
 fn a_word_that_the_board_lacks_is_not_exchanged_for_a_near_one() {
     let battery = |kind: &str| format!("battery 2 cells {kind} warn at 3.6 V per cell land at 3.4 V per cell\n");
-    let findings = reading(&read(&battery("liion")), &[finch(None)], None);
+    let findings = reading(&read(&battery("liion")), &[finch(Some((", liion = 2", "")))], None);
     let refused: Vec<_> = findings.iter().filter(|finding| finding.code == "BV1").collect();
     assert_eq!(refused.len(), 1, "{findings:?}");
     assert!(refused[0].fixes.is_empty() && refused[0].hints == ["words allowed: lihv, lipo"], "{refused:?}");

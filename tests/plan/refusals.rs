@@ -13,15 +13,10 @@ const READY: &str = "require props off\nrequire battery out\nat zero throttle sp
                      bind arm to switch B position 2\nkeep\n";
 
 #[test]
-fn procedures_that_do_not_exist_yet_are_refused_at_their_place() {
-    for line in ["test attitude", "calibrate level", "calibrate battery"] {
-        assert_eq!(Bench::finch().refused(&format!("require props off\n{line}")), ["plan-no-procedure 7:1"], "{line}");
-    }
-}
-
-#[test]
 fn every_refusal_is_collected_and_each_has_a_hint() {
-    let recipe = super::recipe("calibrate battery\norder motors\nbind arm to switch Z position 1\nset \"NONE\" to 1");
+    let recipe = super::recipe(
+        "bind arm to switch Z position 1\nbind buzzer to switch Y position 1\nset \"NONE\" to 1\nset \"NEITHER\" to 2",
+    );
     let errors = Bench::finch().compile(&recipe).unwrap_err();
     assert_eq!(errors.len(), 4);
     for error in errors {

@@ -3,7 +3,7 @@
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Memory;
 use quadjig::rehearsal::operator::Operator;
-use quadjig::rehearsal::rehearse::{Rehearsed, Script, rehearse, willing};
+use quadjig::rehearsal::rehearse::{Rehearsed, Script, kind_for, rehearse, willing};
 use quadjig::rehearsal::simulated::{Disk, Seen};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
@@ -56,4 +56,34 @@ pub fn play_with(script: &Script, board: World, operator: &mut dyn Operator, dis
 pub fn play(script: &Script, config: WorldConfig) -> Play {
     let mut operator = willing(&config);
     play_with(script, World::new(config), &mut operator, Disk::default())
+}
+
+/// The virtual boards: bound directly, by rows, over a console.
+pub const BOARDS: [&str; 3] = ["Finch", "Finch R", "Finch C"];
+
+/// A script of some lines for one of them, battery out and propellers off.
+pub fn script_for(board: &str, lines: &str) -> Script {
+    let head = format!(
+        "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"{board}\"\nrequire battery out\nrequire props off\n"
+    );
+    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+    let files = Memory::of([("wren.jig", format!("{head}{lines}"))]);
+    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet(board).unwrap().unwrap()], card: None }
+}
+
+/// A play on a craft whose world was moved by these lines before.
+pub fn play_moved(script: &Script, world: &[&str], disk: Disk, config: WorldConfig) -> Play {
+    let mut board = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..config });
+    for line in world {
+        let now = board.now();
+        board.line(now, line).unwrap();
+    }
+    let mut operator = willing(board.config());
+    play_with(script, board, &mut operator, disk)
+}
+
+/// The same on a fresh craft with an empty record.
+pub fn plain(board: &str, lines: &str, world: &[&str]) -> Play {
+    play_moved(&script_for(board, lines), world, Disk::default(), WorldConfig::default())
 }

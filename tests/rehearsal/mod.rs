@@ -1,6 +1,7 @@
 //! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
 
 mod arm;
+mod calibrated;
 mod cards;
 mod cut;
 mod ends;

@@ -1,44 +1,11 @@
 //! Sticks in a whole run, on three kinds of board: found wherever they are, tested against what is asked.
 
-use super::kit::{Play, play_with};
+use super::kit::{BOARDS, Play, plain, play_moved as play, script_for as script};
 use quadjig::board::radio_card_file;
-use quadjig::board::{shipped, vocabulary};
 use quadjig::language::recipe::Stick;
-use quadjig::language::sources::Memory;
-use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
-use quadjig::virtual_board::{World, WorldConfig};
-use std::path::Path;
-
-const BOARDS: [&str; 3] = ["Finch", "Finch R", "Finch C"];
-
-fn script(board: &str, lines: &str) -> Script {
-    let head = format!(
-        "recipe \"Wren 95, sticks\"\nedition 1\ncraft quad x\nboard \"{board}\"\nrequire battery out\nrequire props off\n"
-    );
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let files = Memory::of([("sticks.jig", format!("{head}{lines}"))]);
-    let reading = quadjig::language::read(&files, Path::new("sticks.jig"), &[], &words);
-
-    let sheets = vec![shipped::sheet(board).unwrap().unwrap()];
-    Script { recipe: reading.recipe.unwrap(), sheets, card: None }
-}
-
-/// A play on a craft whose world was moved by these lines before.
-fn play(script: &Script, world: &[&str], disk: Disk, config: WorldConfig) -> Play {
-    let mut board = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..config });
-    for line in world {
-        let now = board.now();
-        board.line(now, line).unwrap();
-    }
-    let mut operator = willing(board.config());
-    play_with(script, board, &mut operator, disk)
-}
-
-fn plain(board: &str, lines: &str, world: &[&str]) -> Play {
-    play(&script(board, lines), world, Disk::default(), WorldConfig::default())
-}
+use quadjig::virtual_board::WorldConfig;
 
 /// Channel and reversal of roll, pitch, throttle, yaw on the craft's own card.
 fn card(play: &Play) -> [(u32, bool); 4] {

@@ -4,6 +4,7 @@
 
 mod adopt;
 mod arm_switch;
+mod calibrated;
 mod closing;
 mod connect;
 mod execute;

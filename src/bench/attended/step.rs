@@ -7,17 +7,21 @@ use crate::bench::attended::writing::of_writes;
 use crate::bench::operations::settings::Door;
 use crate::bench::procedures::idle_search::idle_write;
 use crate::bench::session::context::SessionContext;
-use crate::board::binding;
 use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
+use crate::board::{binding, convert};
 use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::Function;
+use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
 use crate::plan::door::Entry;
-use crate::plan::facts::{idle_depends_on, link_loss, motor_settings, sticks_depend_on};
+use crate::plan::facts::{
+    attitude_depends_on, held, idle_depends_on, level_depends_on, link_loss, motor_settings, sticks_depend_on,
+    voltage_depends_on,
+};
 use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
@@ -79,6 +83,10 @@ impl SessionContext {
             Action::FindSticks { known } => {
                 self.find_sticks_step(job, knows, *known, &step.guards).await?;
             }
+            Action::CalibrateLevel { .. } | Action::CalibrateBattery { .. } => {
+                self.calibrate_step(job, knows, step).await?;
+                return Ok(true);
+            }
             Action::FindLinkLoss => {
                 self.find_link_loss_step(job, knows, &step.guards).await?;
                 return Ok(true);
@@ -101,6 +109,7 @@ impl SessionContext {
             | Action::TestBuzzer { .. }
             | Action::TestMotors(_)
             | Action::TestSticks(_)
+            | Action::TestAttitude
             | Action::ProveSignal { .. } => {
                 self.prove(job, knows, step).await?;
             }
@@ -214,6 +223,13 @@ impl SessionContext {
                 knows.measured.push(self.test_sticks(asked, guards).await?);
                 ProofSubject::Sticks
             }
+            Action::TestAttitude => {
+                let told = held(&knows.sheet, &self.look(|live| live.settings.clone()), SettingWord::BoardTurn)
+                    .and_then(|(entry, number)| convert::amount(entry, number));
+                self.test_attitude(told).await?;
+                knows.measured.push("The board sees the craft tilted and turned as it is.".to_owned());
+                ProofSubject::Attitude
+            }
             Action::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
                 self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
@@ -258,11 +274,14 @@ impl SessionContext {
     }
 
     /// The settings that a proof depends on, with the values they have now.
-    pub(super) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
+    pub(in crate::bench) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
         let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
         let names = match subject {
             ProofSubject::Buzzer => band_of("buzzer"),
             ProofSubject::Sticks => sticks_depend_on(&knows.sheet),
+            ProofSubject::Attitude => attitude_depends_on(&knows.sheet),
+            ProofSubject::Level => level_depends_on(&knows.sheet),
+            ProofSubject::Voltage => voltage_depends_on(&knows.sheet),
             ProofSubject::Arm => band_of("arm"),
             ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
             ProofSubject::Motors { .. } => motor_settings(&knows.sheet),

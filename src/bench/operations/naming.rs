@@ -46,7 +46,7 @@ impl SessionContext {
         let what = question.title.clone();
         match self.ask_word(question).await? {
             Answer::Named(name) => Ok(name),
-            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Declined(_) => {
+            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Volts(_) | Answer::Declined(_) => {
                 Err(Fault::Declined { what, why: crate::seam::ui::Declined::EnterAlone })
             }
         }

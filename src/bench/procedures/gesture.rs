@@ -176,7 +176,7 @@ fn signal_of(gesture: &Gesture) -> Option<Capability> {
         | Gesture::HoldStick { .. }
         | Gesture::LetGo
         | Gesture::WiggleRoll => Some(Capability::Channels),
-        Gesture::Level { .. } | Gesture::TiltCraft => Some(Capability::Attitude),
+        Gesture::Level { .. } | Gesture::TiltCraft | Gesture::HoldCraft(_) => Some(Capability::Attitude),
         _ => None,
     }
 }

@@ -5,6 +5,8 @@
 
 pub mod again;
 pub mod battery;
+pub mod calibrate_battery;
+pub mod calibrate_level;
 pub mod ended_early;
 pub mod find_link_loss;
 pub mod find_sticks;
@@ -21,6 +23,7 @@ pub mod single_run;
 pub mod start;
 pub mod streams;
 pub mod test_arm;
+pub mod test_attitude;
 pub mod test_buzzer;
 pub mod test_cut;
 pub mod test_failsafe;

@@ -127,7 +127,7 @@ impl SessionContext {
         let question = self.question(About::Pause(text.to_owned()), "Go on?", vec![], Reply::Enter);
         match self.ask(question).await {
             Answer::Declined(why) => Err(Fault::Declined { what: "the pause of the recipe".to_owned(), why }),
-            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Named(_) => Ok(()),
+            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Named(_) | Answer::Volts(_) => Ok(()),
         }
     }
 }

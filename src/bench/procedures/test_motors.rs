@@ -138,7 +138,7 @@ impl SessionContext {
         match self.ask(question).await {
             Answer::Chosen(key) if key != 'a' => Ok(Some(key)),
             Answer::Declined(why) => Err(Fault::Declined { what: "which motor turned, and which way".to_owned(), why }),
-            Answer::Chosen(_) | Answer::Yes { .. } | Answer::Named(_) => Ok(None),
+            _ => Ok(None),
         }
     }
 

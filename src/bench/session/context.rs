@@ -370,10 +370,10 @@ impl SessionContext {
             }
             match answer {
                 None => {}
-                Some(yes @ (Answer::Yes { .. } | Answer::Named(_))) => return Ok(Some(yes)),
-                Some(Answer::Declined(why @ (Declined::WrongWord(_) | Declined::NotAName(_) | Declined::Pasted)))
-                    if tries < 2 =>
-                {
+                Some(yes @ (Answer::Yes { .. } | Answer::Named(_) | Answer::Volts(_))) => return Ok(Some(yes)),
+                Some(Answer::Declined(
+                    why @ (Declined::WrongWord(_) | Declined::NotAName(_) | Declined::NotVolts(_) | Declined::Pasted),
+                )) if tries < 2 => {
                     tries += 1;
                     self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
                     self.open_question(question.clone());

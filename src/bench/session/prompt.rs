@@ -13,6 +13,8 @@ use std::time::Duration;
 pub const DEAF: Duration = Duration::from_millis(300);
 /// Two characters closer than this come from no hand.
 pub const PASTE: Duration = Duration::from_millis(20);
+/// What a pack may have, volts.
+const VOLTS: std::ops::RangeInclusive<f64> = 1.0..=100.0;
 /// Longest answer that is kept.
 const LONGEST: usize = 64;
 
@@ -113,12 +115,27 @@ impl Prompt {
             Reply::Enter => Some(Answer::Yes { at: now }),
             // In any case of letters: which word it is tells the steps apart, not how it is typed.
             Reply::Word(word) if typed.to_lowercase() == word.to_lowercase() => Some(Answer::Yes { at: now }),
-            Reply::Word(_) | Reply::Name if typed.is_empty() => Some(Answer::Declined(Declined::EnterAlone)),
+            Reply::Word(_) | Reply::Name | Reply::Volts if typed.is_empty() => {
+                Some(Answer::Declined(Declined::EnterAlone))
+            }
             Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
+            Reply::Volts => Some(match volts(typed) {
+                Some(millivolts) => Answer::Volts(millivolts),
+                None => Answer::Declined(Declined::NotVolts(typed.to_owned())),
+            }),
             Reply::Name => Some(match CraftName::read(typed) {
                 Ok(name) => Answer::Named(name),
                 Err(why) => Answer::Declined(Declined::NotAName(why)),
             }),
         }
     }
+}
+
+/// A voltage as it is typed, in mV: with a point or a comma, with or without its unit.
+fn volts(typed: &str) -> Option<u32> {
+    let number = typed.trim_end_matches(['v', 'V']).trim_end().replace(',', ".");
+    let volts = number.parse::<f64>().ok().filter(|volts| VOLTS.contains(volts))?;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within what a pack may have")]
+    let millivolts = (volts * 1000.0).round() as u32;
+    Some(millivolts)
 }

@@ -150,7 +150,7 @@ impl SessionContext {
             Gesture::Radio { .. } => vec![Now::Radio(self.hears_radio())],
             Gesture::Battery { .. } => vec![self.volts_now()],
             Gesture::ThrottleDown | Gesture::ThrottleUp | Gesture::LetGo => vec![self.throttle(now)],
-            Gesture::Level { .. } => {
+            Gesture::Level { .. } | Gesture::HoldCraft(_) => {
                 self.attitude(now).map(|(roll, pitch)| Now::Attitude(roll, pitch)).into_iter().collect()
             }
             Gesture::WiggleRoll => self.wiggle(began, now),

@@ -1,4 +1,4 @@
-//! Channels, outputs and speeds of late as they came, for what is measured of them.
+//! Channels, outputs, headings and speeds of late as they came, for what is measured of them.
 //!
 //! Promises: arrivals and the board's own times, nothing put right. Must not be here: whether anything is fresh (see the
 //! interlock), and what is measured.
@@ -17,6 +17,8 @@ const KEPT: usize = 1024;
 pub struct Timings {
     channels: VecDeque<Told<Channels>>,
     outputs: VecDeque<Told<[u16; 8]>>,
+    /// Where the craft headed, degrees clockwise.
+    headings: VecDeque<(Time, f64)>,
     /// Speeds of the first eight motors in rpm, with their sign.
     speeds: VecDeque<(Time, [Option<f64>; 8])>,
 }
@@ -31,6 +33,7 @@ impl Timings {
             LinkEvent::Outputs { pulses, board_time } => {
                 push(&mut self.outputs, Told { came, board: *board_time, value: *pulses });
             }
+            LinkEvent::Attitude { yaw, .. } => push(&mut self.headings, (came, f64::from(*yaw).to_degrees())),
             LinkEvent::Speeds { first, rpm, count } => {
                 let mut all = self.speeds.back().map_or([None; 8], |(_, all)| *all);
                 for (slot, speed) in all.iter_mut().skip(usize::from(*first)).zip(rpm).take(usize::from(*count)) {
@@ -47,6 +50,12 @@ impl Timings {
     pub fn speeds(&self, after: Time) -> Vec<(Time, [Option<f64>; 8])> {
         let later = self.speeds.partition_point(|(came, _)| *came <= after);
         self.speeds.range(later.saturating_sub(1)..).copied().collect()
+    }
+
+    /// Headings later than that, degrees clockwise.
+    #[must_use]
+    pub fn headings(&self, after: Time) -> Vec<f64> {
+        self.headings.iter().filter(|(came, _)| *came > after).map(|(_, heading)| *heading).collect()
     }
 
     /// Channels of late.

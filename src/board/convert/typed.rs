@@ -82,6 +82,43 @@ pub fn encode_typed(word: &str, entry: &Entry, value: impl Measured) -> Result<N
     encode(word, entry, &value.value())
 }
 
+/// A board's number as an amount in its own unit; `None` where it is a word.
+#[must_use]
+pub fn amount(entry: &Entry, number: Number) -> Option<f64> {
+    let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return None };
+    Some(number.real() * Measure::read(unit).ok()?.step.to_f64())
+}
+
+/// Finest that is written of a measured real number, millionths.
+const FINEST: f64 = 100.0;
+
+/// The board's number nearest to a measured amount in its own unit.
+///
+/// # Errors
+/// Out of what the board takes.
+pub fn encode_nearest(word: SettingWord, entry: &Entry, amount: f64) -> Result<Number, ConvertError> {
+    let word = word.word();
+    let bad = || ConvertError::BadSheet { word: word.to_owned() };
+    let (step, unit) = match &entry.form {
+        Form::Whole { unit, .. } => {
+            let measure = Measure::read(unit).map_err(|_| bad())?;
+            (measure.step.to_f64() * 1e6, measure.unit)
+        }
+        Form::Real { unit } => (FINEST, Measure::read(unit).map_err(|_| bad())?.unit),
+        Form::Words(_) => return Err(bad()),
+    };
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "a float-to-int cast saturates, and what is too large is refused"
+    )]
+    let number = Decimal { millionths: ((amount * 1e6 / step).round() * step) as i64 };
+    encode(
+        word,
+        entry,
+        &unit.map_or(Value::Number(number), |unit| Value::Quantity(Quantity { number, unit: Some(unit) })),
+    )
+}
+
 /// 0 % of the range in which idle is counted, and 1 % of it, in µs: see [`Idle`].
 const BOTTOM: i32 = 1000;
 const ONE_PERCENT: i32 = 10;

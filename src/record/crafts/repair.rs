@@ -34,12 +34,29 @@ pub enum Kind {
     Motors,
     /// The sticks are as asked.
     Sticks,
+    /// A tilt and a turn are seen as they are.
+    Attitude,
+    /// Level is level.
+    Level,
+    /// The voltage is shown as it is.
+    Voltage,
 }
 
 impl Kind {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 8] =
-        [Self::Arm, Self::Cut, Self::Failsafe, Self::Idle, Self::Signal, Self::Motors, Self::Buzzer, Self::Sticks];
+    pub const ALL: [Self; 11] = [
+        Self::Arm,
+        Self::Cut,
+        Self::Failsafe,
+        Self::Idle,
+        Self::Signal,
+        Self::Motors,
+        Self::Buzzer,
+        Self::Sticks,
+        Self::Attitude,
+        Self::Level,
+        Self::Voltage,
+    ];
 
     /// What a proof shows.
     #[must_use]
@@ -53,6 +70,9 @@ impl Kind {
             ProofSubject::Signal { .. } => Self::Signal,
             ProofSubject::Motors { .. } => Self::Motors,
             ProofSubject::Sticks => Self::Sticks,
+            ProofSubject::Attitude => Self::Attitude,
+            ProofSubject::Level => Self::Level,
+            ProofSubject::Voltage => Self::Voltage,
         }
     }
 
@@ -68,6 +88,9 @@ impl Kind {
             Self::Signal => "signal",
             Self::Motors => "motors",
             Self::Sticks => "sticks",
+            Self::Attitude => "attitude",
+            Self::Level => "level",
+            Self::Voltage => "voltage",
         }
     }
 }
@@ -140,7 +163,9 @@ impl Part {
         match self {
             // The buzzer too, as motors may be what sounds it.
             Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer),
-            Self::SpeedController(_) => !matches!(kind, Kind::Arm | Kind::Sticks),
+            Self::SpeedController(_) => {
+                matches!(kind, Kind::Cut | Kind::Failsafe | Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer)
+            }
             Self::Receiver | Self::Radio => {
                 matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer | Kind::Sticks)
             }

@@ -84,6 +84,7 @@ fn reply(reply: &Reply) -> Vec<String> {
         Reply::Choice(choices) => std::iter::once("Press one key:".to_owned())
             .chain(choices.iter().map(|(key, what)| format!("  {}  {}", key.escape_default(), gate::line(what))))
             .collect(),
+        Reply::Volts => vec!["Type the volts, such as 7.92, and press Enter. Escape means no.".to_owned()],
         Reply::Name => vec!["Type the name and press Enter. Escape means no.".to_owned()],
         Reply::Enter => vec!["Press Enter to go on. Escape means no.".to_owned()],
     }
