@@ -23,6 +23,8 @@ pub struct Sheet {
     pub origin: String,
     /// Hex SHA-256 of the sheet's text.
     pub hash: String,
+    /// The text.
+    pub text: std::sync::Arc<str>,
     /// The link that it is for.
     pub link: LinkKind,
     /// Kind name that the board must give, if the sheet asks for one.

@@ -39,6 +39,7 @@ pub fn read(origin: &str, text: &str) -> Result<Sheet, DocumentError> {
     let mut sheet = document(origin, text, sheet)?;
     origin.clone_into(&mut sheet.origin);
     sheet.hash = Sha256::digest(text).iter().fold(String::new(), |hash, byte| format!("{hash}{byte:02x}"));
+    sheet.text = std::sync::Arc::from(text);
     Ok(sheet)
 }
 
@@ -86,6 +87,7 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         board: board?,
         origin: String::new(),
         hash: String::new(),
+        text: std::sync::Arc::from(""),
         link,
         kind,
         must_have,

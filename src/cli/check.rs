@@ -7,6 +7,7 @@ use super::exit::Exit;
 use super::input;
 use super::options::{RadioOption, SheetOption, WithOption};
 use super::output::Output;
+use super::review::beside::{Beside, trusted};
 use crate::board::document::DocumentError;
 use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
@@ -16,9 +17,11 @@ use crate::language::checks::codes;
 use crate::language::finding::{self, Finding};
 use crate::language::recipe::File;
 use crate::plan::checks;
+use crate::record::review::beside::Signers;
 use crate::report::checked::{CheckJson, Checked, Hashes};
 use crate::report::findings::{self, Count};
-use crate::report::sarif;
+use crate::report::review::Told;
+use crate::report::{gate, sarif};
 use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
@@ -87,6 +90,16 @@ impl Report<'_> {
         }
     }
 
+    fn reviews(&mut self, lines: impl Iterator<Item = String>) {
+        for line in lines {
+            match self.form {
+                Form::Text if self.out.plain => self.out.report(&format!("review: {}\n", gate::line(&line))),
+                Form::Text => self.out.report(&format!("  {}\n", gate::line(&line))),
+                Form::Json | Form::Sarif => {}
+            }
+        }
+    }
+
     fn close(self) -> Count {
         let Self { form, out, json, count, checked } = self;
         match form {
@@ -134,8 +147,9 @@ impl Check {
         {
             own.extend(document(kind, path, &mut report));
         }
+        let signers = trusted(None);
         for path in items.iter().filter_map(|item| if let Item::Recipe(path) = item { Some(path) } else { None }) {
-            if let Err(error) = self.recipe(path, sheet.as_ref(), &own, card.as_ref(), &mut report) {
+            if let Err(error) = self.recipe(path, sheet.as_ref(), &own, (card.as_ref(), &signers), &mut report) {
                 report.out.error(&error.to_string(), None);
                 return Exit::Bug;
             }
@@ -149,7 +163,7 @@ impl Check {
         path: &Path,
         sheet: Option<&Sheet>,
         own: &[Sheet],
-        card: Option<&RadioCard>,
+        (card, signers): (Option<&RadioCard>, &Signers),
         report: &mut Report<'_>,
     ) -> Result<(), DocumentError> {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
@@ -166,7 +180,12 @@ impl Check {
         report.checked.recipes += 1;
         report.take(&reading.files, &found);
         let good = reading.recipe.as_ref().filter(|_| Count::of(&found).errors == 0);
-        report.hashes(Hashes::of(&name.display().to_string(), good, &sheets));
+        let mut hashes = Hashes::of(&name.display().to_string(), good, &sheets);
+        let beside = Beside::read(path, signers);
+        let told = if good.is_some() { beside.told(&reading, &sheets) } else { Vec::new() };
+        hashes.reviews = told.iter().map(Told::json).collect();
+        report.hashes(hashes);
+        report.reviews(told.iter().flat_map(Told::lines).chain(beside.unread()));
         Ok(())
     }
 }

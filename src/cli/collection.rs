@@ -93,7 +93,9 @@ fn walk(
         }
         let hidden = entry.file_name().as_encoded_bytes().starts_with(b".");
         let kind = entry.file_type().map_err(unreadable)?;
-        if kind.is_dir() && !hidden {
+        // What was reviewed of a recipe lies beside it, and is none.
+        let of_reviews = entry.path().extension().is_some_and(|ending| ending == "reviews");
+        if kind.is_dir() && !hidden && !of_reviews {
             walk(top, &entry.path(), level + 1, seen, files)?;
         } else if !kind.is_dir() && !hidden && entry.path().is_file() {
             files.push(entry.path());

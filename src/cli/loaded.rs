@@ -7,6 +7,7 @@ use super::documents;
 use super::exit::Exit;
 use super::options::{RadioOption, SheetOption, WithOption};
 use super::output::Output;
+use super::review;
 use crate::bench::attended::NamedCard;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
@@ -111,6 +112,9 @@ pub fn load(
         found.iter().filter(|f| errors || f.severity != crate::language::finding::Severity::Hint).cloned().collect();
     if !shown.is_empty() {
         out.message(findings::text(&reading.files, &shown, out.message_look()).trim_end());
+    }
+    if !errors {
+        review::beside::say(recipe, &reading, &sheets, out);
     }
     match reading.recipe {
         Some(recipe) if !errors && recipe.is_part => {

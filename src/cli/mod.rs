@@ -34,6 +34,7 @@ mod recover;
 mod rehearse;
 #[cfg(unix)]
 mod restore;
+mod review;
 #[cfg(unix)]
 mod run;
 #[cfg(unix)]
@@ -93,6 +94,7 @@ enum Command {
     #[cfg(unix)]
     Restore(restore::Restore),
     Rehearse(rehearse::Rehearse),
+    Review(review::Review),
     #[cfg(unix)]
     Virtual(virtual_board::Virtual),
 }
@@ -128,6 +130,7 @@ impl Command {
             #[cfg(unix)]
             Self::Restore(restore) => restore.run(out),
             Self::Rehearse(rehearse) => rehearse.run(out),
+            Self::Review(review) => review.run(out),
             #[cfg(unix)]
             Self::Virtual(serve) => serve.run(out),
         }

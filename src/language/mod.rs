@@ -3,6 +3,7 @@
 //! Knows text, spans, units and the typed recipe. Must not know boards' links, terminals or files
 //! other than through [`Sources`](sources::Sources).
 
+pub mod again;
 mod agree;
 pub mod bands;
 pub mod canonical;

@@ -12,6 +12,7 @@ pub mod link_loss;
 pub mod proof;
 pub mod provenance;
 pub mod recovery;
+pub mod review;
 pub mod run_log;
 pub mod snapshot;
 

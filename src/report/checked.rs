@@ -5,6 +5,7 @@
 
 use super::findings::FindingJson;
 use super::gate;
+use super::review::ReviewJson;
 use crate::board::sheet::Sheet;
 use crate::language::canonical;
 use crate::language::recipe::Recipe;
@@ -31,6 +32,9 @@ pub struct Hashes {
     pub recipe_hash: Option<String>,
     /// What a record keeps, for each sheet at hand; none where a parameter has no value.
     pub filled: Vec<FilledHash>,
+    /// The reviews that lie beside it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reviews: Vec<ReviewJson>,
 }
 
 /// A filled hash, with the sheet that it was made with.
@@ -59,6 +63,7 @@ impl Hashes {
             file: file.to_owned(),
             recipe_hash: recipe.map(canonical::recipe_hash),
             filled: recipe.map(filled).unwrap_or_default(),
+            reviews: Vec::new(),
         }
     }
 

@@ -92,6 +92,12 @@ pub fn text(old: Side<'_>, new: Side<'_>, differences: &[Difference]) -> String 
         text.push_str("The two mean the same.\n");
         return text;
     }
+    points(differences).into_iter().fold(text, |text, line| text + &line + "\n")
+}
+
+/// Every difference as lines, by subject.
+#[must_use]
+pub fn points(differences: &[Difference]) -> Vec<String> {
     let mut lines = Vec::new();
     let mut before = None;
     for Difference { subject, turns_motors, change } in differences {
@@ -112,7 +118,7 @@ pub fn text(old: Side<'_>, new: Side<'_>, differences: &[Difference]) -> String 
             lines.push("           this can turn a motor".to_owned());
         }
     }
-    lines.into_iter().fold(text, |text, line| text + &line + "\n")
+    lines
 }
 
 fn heading(subject: Subject) -> &'static str {

@@ -13,6 +13,7 @@ pub mod page;
 pub mod plan_json;
 pub mod plan_text;
 pub mod rehearsal;
+pub mod review;
 pub mod sarif;
 pub mod screen;
 pub mod sheet;

@@ -59,7 +59,7 @@ pub fn keep(
     jobs: impl FnOnce(&CraftRecord) -> Result<Vec<StoreJob>, RecordError>,
 ) -> Result<(), RecordError> {
     let craft = path::absolute(craft).map_err(|error| sort(craft, &error))?;
-    let holder = format!("process {} with a note\n", std::process::id());
+    let holder = holder("a note");
     let mut files = Files::new(Places { crafts: PathBuf::new(), radio_card: None, holder });
     let mut disk = Disk(SystemFiles::default());
     let record = files.open_folder(&mut disk, &craft)?;
@@ -67,6 +67,15 @@ pub fn keep(
         files.store(&mut disk, &job)?;
     }
     Ok(())
+}
+
+/// Who holds a lock, for whoever finds it: records may lie in a folder that several machines share.
+pub(super) fn holder(what: &str) -> String {
+    #[cfg(unix)]
+    let machine = format!(" on {}", rustix::system::uname().nodename().to_string_lossy().escape_debug());
+    #[cfg(not(unix))]
+    let machine = "";
+    format!("process {}{machine} with {}\n", std::process::id(), what.escape_debug())
 }
 
 /// A bare name has no folder that could be synced.

@@ -93,7 +93,7 @@ impl RealWorld {
         let clock = Clock::start();
         let mailbox = Mailbox::new(clock);
         let signals = signals::start(&mailbox)?;
-        let holder = format!("process {} with {}\n", std::process::id(), setup.recipe.escape_debug());
+        let holder = files::holder(&setup.recipe);
         let places = Places { crafts: setup.crafts, radio_card: setup.radio_card, holder };
         let (files, files_ended) = files::start(places, mailbox.clone())?;
         let width = Arc::new(AtomicUsize::new(raw_terminal::WIDTH));

@@ -21,6 +21,7 @@ pub mod hostile;
 #[cfg(unix)]
 mod interactive;
 mod rehearse;
+mod reviews;
 mod robust;
 mod root;
 #[cfg(unix)]

@@ -33,7 +33,7 @@ impl SessionContext {
             filled_hash: recipe.and_then(|recipe| filled_hash(recipe, &[&knows.sheet.hash])),
             files: files.iter().map(|file| keep(&file.name, &file.text)).collect(),
             radio_card: card.map(|text| keep(&knows.card.radio, text)),
-            sheet: Input { name: knows.sheet.origin.clone(), sha256: knows.sheet.hash.clone() },
+            sheet: keep(&knows.sheet.origin, &knows.sheet.text),
             radio: job.told.radio.clone(),
             with: job.told.with.clone(),
             log: run_log::file(&job.name),

@@ -12,10 +12,10 @@ use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::sheet::Settings;
 use crate::board::{binding, vocabulary};
-use crate::language::canonical::{filled_hash, recipe_hash};
+use crate::language::again::read_again;
+use crate::language::canonical::filled_hash;
+use crate::language::finding::Severity;
 use crate::language::recipe::{Function, Recipe};
-use crate::language::root;
-use crate::language::sources::Memory;
 use crate::plan::checks;
 use crate::plan::restore;
 use crate::plan::step::Plan;
@@ -27,7 +27,6 @@ use crate::record::recovery::Left;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Declined, Reply, Tone, UiEvent};
 use std::cell::{Cell, OnceCell};
-use std::path::Path;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -249,21 +248,14 @@ fn shown_between(
 
 /// The recipe as it was read then, from the texts that were kept.
 fn kept_recipe(left: &Left<'_>, run: &CutOff, made: &Provenance) -> Option<Recipe> {
-    let texts = left.texts(run)?;
-    let named = Path::new(&texts.first()?.0).to_owned();
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let pair = |with: &String| with.split_once('=').map(|(name, value)| (name.to_owned(), value.to_owned()));
     let with: Vec<(String, String)> = made.with.iter().filter_map(pair).collect();
-    // Which folder was its root is not kept: it is one of those above, and the hash tells which.
-    named.ancestors().skip(1).find_map(|root| {
-        let marker = (root.join(root::FILE), "edition = 1\n");
-        let files = texts.iter().map(|(name, text)| (Path::new(name).to_owned(), text.as_str()));
-        let reading = crate::language::read(&Memory::of(files.chain([marker])), &named, &with, &words);
-        let wrong = checks::reading(&reading, &[], None);
-        let fine = wrong.iter().all(|found| found.severity != crate::language::finding::Severity::Error);
-        let recipe = reading.recipe.filter(|recipe| fine && !recipe.is_part)?;
-        (made.recipe_hash.as_ref() == Some(&recipe_hash(&recipe))).then_some(recipe)
-    })
+    let reading = read_again(&left.texts(run)?, &with, &words, made.recipe_hash.as_ref()?)?;
+    // This version may know more of what is wrong.
+    let wrong = checks::reading(&reading, &[], None);
+    let fine = wrong.iter().all(|found| found.severity != Severity::Error);
+    reading.recipe.filter(|recipe| fine && !recipe.is_part)
 }
 
 /// Where arm is bound as it was not before, and that is not settled: the plan that closes it.

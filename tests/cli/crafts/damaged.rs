@@ -1,6 +1,9 @@
 //! Records that were edited, copied, cut, or written by a newer version: a clear sentence, and nothing lost.
 
 use super::super::Sandbox;
+use super::super::attended::SMALL;
+use super::super::desk::board::Board;
+use super::super::desk::{Attended, willing};
 use super::kept::lines;
 use super::listed::{craft, json};
 use std::fs;
@@ -129,4 +132,22 @@ fn a_run_under_way_is_not_disturbed_and_a_disk_that_takes_nothing_is_said() {
     assert!(said.starts_with("exit code: 5\n") && said.contains("the disk is full"), "{said}");
     let (_, shown) = json(&sandbox, &["show", ID]);
     assert_eq!(shown["repairs"], serde_json::json!([]), "nothing half written");
+}
+
+/// A disk that may only be read: the run says so before anything was written to the board.
+#[test]
+fn a_disk_that_may_only_be_read_is_said() {
+    let sandbox = Sandbox::new();
+    sandbox.write("wren.jig", SMALL);
+    let mut board = Board::new();
+    let (port, before) = (board.port.clone(), board.settings());
+    // Linux lets nobody make a folder there, whoever they are.
+    let arguments = ["run", "wren.jig", "--port", &port, "--records", "/sys/quadjig"];
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_eq!(ended.code, Some(5), "{}", ended.screen);
+    let screen: String = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(screen.contains("system does not let you write /sys/quadjig"), "{}", ended.screen);
+    assert_eq!(board.settings(), before);
+    let copied = sandbox.run(&["snapshot", "--port", &port, "--records", "/sys/quadjig"]);
+    assert!(copied.starts_with("exit code: 5\n") && copied.contains("could not be written"), "{copied}");
 }

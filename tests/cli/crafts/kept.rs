@@ -43,6 +43,7 @@ fn a_run_keeps_what_it_was_made_from_and_what_it_saw() {
     assert_eq!(fs::read(craft.join("inputs").join(sha(&recipe))).unwrap(), recipe);
     let sheet = fs::read(concat!(env!("CARGO_MANIFEST_DIR"), "/recipes/boards/finch.toml")).unwrap();
     assert_eq!(provenance["sheet"]["sha256"], sha(&sheet));
+    assert_eq!(fs::read(craft.join("inputs").join(sha(&sheet))).unwrap(), sheet);
     let told = sandbox.command(&["check", "wren.jig", "--format", "json"]).output().unwrap();
     let told: Value = serde_json::from_slice(&told.stdout).unwrap();
     assert_eq!(provenance["recipe_hash"], told["recipes"][0]["recipe_hash"]);

@@ -1,0 +1,64 @@
+//! What `run` and `check` say of the reviews of a recipe: nothing where there are none.
+
+use super::super::output::Output;
+use crate::board::sheet::Sheet;
+use crate::board::vocabulary;
+use crate::language::Reading;
+use crate::record::review::beside::{Review, Signers, Unread, reviews};
+use crate::record::review::signers;
+use crate::report::review::Told;
+use std::path::{Path, PathBuf};
+
+/// The reviews beside a recipe, read.
+pub struct Beside {
+    recipe: PathBuf,
+    reviews: Vec<Review>,
+    unread: Vec<Unread>,
+}
+
+/// The operator's own allowed-signers file, or the one that was named.
+pub fn trusted(named: Option<PathBuf>) -> Signers {
+    let own = || signers::file(|name| std::env::var_os(name));
+    named.or_else(own).map(Signers::read).unwrap_or_default()
+}
+
+impl Beside {
+    /// Reads what lies beside a recipe.
+    pub fn read(recipe: &Path, signers: &Signers) -> Self {
+        let (reviews, unread) = reviews(recipe, signers);
+        Self { recipe: recipe.to_owned(), reviews, unread }
+    }
+
+    /// The reviews.
+    pub fn reviews(&self) -> &[Review] {
+        &self.reviews
+    }
+
+    /// Files that could not be read, in sentences.
+    pub fn unread(&self) -> Vec<String> {
+        self.unread.iter().map(ToString::to_string).collect()
+    }
+
+    /// Each with what became of the recipe since; nothing where it has an error.
+    pub fn told<'r>(&'r self, reading: &Reading, sheets: &'r [Sheet]) -> Vec<Told<'r>> {
+        let Some(recipe) = reading.recipe.as_ref().filter(|_| !reading.has_errors()) else { return Vec::new() };
+        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
+        let one = |review: &'r Review| Told {
+            since: review.since(&self.recipe, reading, recipe, &words),
+            other_sheets: review.other_sheets(sheets),
+            review,
+        };
+        self.reviews.iter().map(one).collect()
+    }
+}
+
+/// Says what the reviews beside a recipe are worth.
+pub fn say(recipe: &Path, reading: &Reading, sheets: &[Sheet], out: &mut Output) {
+    let beside = Beside::read(recipe, &trusted(None));
+    for told in beside.told(reading, sheets) {
+        out.message(&told.lines().join("\n"));
+    }
+    for line in beside.unread() {
+        out.message(&line);
+    }
+}
