@@ -6,6 +6,7 @@ mod board;
 mod cli;
 mod docs;
 mod faults;
+mod fuzz;
 mod interlock;
 mod language;
 mod language_server;

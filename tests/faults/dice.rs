@@ -31,8 +31,9 @@ impl Kind {
     /// Whether it is an event, rather than what a board is like.
     fn sudden(self) -> bool {
         use Kind::{
-            AnotherReplugged, Battery, Beside, Echo, Freeze, Interrupt, Key, Leaves, OtherVehicle, Radio, Restart,
-            Silence, Stall, Suspend, SwappedInSilence, SwappedQuietly, Switch, Throttle, Unplug,
+            AnotherReplugged, Battery, Beside, Echo, Freeze, GuardianKilled, GuardianStopped, Halted, Interrupt, Key,
+            Killed, Leaves, OtherVehicle, Radio, Restart, Silence, Stall, Suspend, SwappedInSilence, SwappedQuietly,
+            Switch, Throttle, Unplug,
         };
         matches!(
             self,
@@ -41,8 +42,12 @@ impl Kind {
                 | Beside
                 | Echo
                 | Freeze
+                | GuardianKilled
+                | GuardianStopped
+                | Halted
                 | Interrupt
                 | Key
+                | Killed
                 | Leaves
                 | OtherVehicle
                 | Radio
@@ -120,6 +125,13 @@ kinds! {
     Key "key" true,
     Interrupt "interrupt" true,
     Leaves "terminal-closed" true,
+    Killed "killed" true,
+    Halted "program-stopped" true,
+    GuardianKilled "guardian-killed" true,
+    GuardianStopped "guardian-stopped" true,
+    DiskOnce "disk-fails-once" true,
+    DiskFull "disk-full" true,
+    DiskKills "killed-at-the-disk" true,
 }
 
 /// One fault that happened: its kind and which of its decisions it was.
@@ -175,7 +187,12 @@ pub struct Dice {
     left: u32,
     /// How likely each frame has a fault, one in so many.
     one_in: u64,
+    /// Bytes that decide in the seed's place, and how many were taken.
+    bytes: Option<(Vec<u8>, usize)>,
 }
+
+/// So many of those bytes say what is decided once; each after them whether something falls.
+const ONCE: usize = 32;
 
 /// `splitmix64` (Steele, Lea, Flood 2014).
 fn mix(value: u64) -> u64 {
@@ -188,8 +205,18 @@ fn mix(value: u64) -> u64 {
 impl Dice {
     /// A swarm: one seed in eight has no fault at all, another few kinds, another many.
     pub fn new(seed: u64, part: Part) -> Self {
+        Self::of(seed, part, None)
+    }
+
+    /// Decisions that were handed over, byte by byte; once they are used up, nothing falls any more.
+    pub fn of_bytes(bytes: &[u8]) -> Self {
+        Self::of(0, Part::default(), Some((bytes.to_vec(), ONCE)))
+    }
+
+    fn of(seed: u64, part: Part, bytes: Option<(Vec<u8>, usize)>) -> Self {
         let mut dice = Self {
             seed,
+            bytes,
             on: BTreeSet::new(),
             part,
             drawn: BTreeMap::new(),
@@ -224,6 +251,10 @@ impl Dice {
         let what = what
             .bytes()
             .fold(0xCBF2_9CE4_8422_2325, |sum: u64, byte| (sum ^ u64::from(byte)).wrapping_mul(0x0100_0000_01B3));
+        if let Some((bytes, _)) = &self.bytes {
+            let at = usize::try_from(mix(what) % ONCE as u64).unwrap_or(0);
+            return u64::from(bytes.get(at).copied().unwrap_or(0)) % below.max(1);
+        }
         mix(mix(self.seed) ^ what) % below.max(1)
     }
 
@@ -252,8 +283,16 @@ impl Dice {
         let count = self.drawn.entry(kind).or_default();
         *count += 1;
         let decision = Decision { kind, count: *count };
-        let number = self.choose(kind.name(), u64::MAX) ^ mix(*self.drawn.get(&kind).unwrap_or(&0));
-        if let Some(just) = &self.part.just {
+        let mut number = self.choose(kind.name(), u64::MAX) ^ mix(*self.drawn.get(&kind).unwrap_or(&0));
+        if let Some((bytes, at)) = &mut self.bytes {
+            let byte = *bytes.get(*at)?;
+            *at += 1;
+            // What may fall often falls as seldom as a mutation makes it.
+            if !byte.is_multiple_of(if one_in > 8 { 32 } else { 2 }) {
+                return None;
+            }
+            number = u64::from(byte) ^ mix(*at as u64);
+        } else if let Some(just) = &self.part.just {
             if !just.contains(&decision) {
                 return None;
             }

@@ -22,6 +22,12 @@ pub enum Fate {
     Back,
     Freeze(Duration),
     Suspend(Duration),
+    /// The program ends without a word.
+    Kill,
+    /// All of it but its guardian is stopped for so long.
+    Halt(Duration),
+    GuardianKilled,
+    GuardianStopped(Duration),
     Wire(Kind, Duration),
 }
 
@@ -67,6 +73,10 @@ pub fn fates(kind: Kind, how: &mut How) -> Vec<(Duration, Fate)> {
         Kind::ByChange => vec![(now, line("switch change"))],
         Kind::Freeze => vec![(now, Fate::Freeze(how.ms(60, 4_000)))],
         Kind::Suspend => vec![(now, Fate::Suspend(how.ms(300, 60_000)))],
+        Kind::Killed => vec![(now, Fate::Kill)],
+        Kind::Halted => vec![(now, Fate::Halt(how.ms(60, 15_000)))],
+        Kind::GuardianKilled => vec![(now, Fate::GuardianKilled)],
+        Kind::GuardianStopped => vec![(now, Fate::GuardianStopped(how.ms(60, 6_000)))],
         Kind::Switch => {
             let flips = ["flip B 0", "flip B 1", "flip B 2"];
             both(how.ms(30, 6_000), how.of(&flips), how.of(&flips))

@@ -8,6 +8,7 @@ mod claims;
 use super::fork::{self, Like, REST};
 use super::frames::{self, Frame, Means};
 use quadjig::measure::time::Time;
+use quadjig::record::StorePlace;
 use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
 use quadjig::seam::{Effect, Event, Key};
 use quadjig::virtual_board::World as Craft;
@@ -28,6 +29,11 @@ const KEY: Duration = ms(20);
 const SEEN: Duration = ms(120);
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
+
+/// And its guardian, where the whole program is stopped.
+const STOPPED: Duration = ms(260);
+/// A guardian that does not answer for 100 ms, from a renewal that comes every 40 ms and a judgement every 20 ms.
+const UNGUARDED: Duration = ms(200);
 
 /// A property that did not hold.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,6 +109,8 @@ pub struct Judge {
     intents: BTreeMap<String, Value>,
     starts: u32,
     open: bool,
+    /// A line of the journal was not stored.
+    unwritten: Option<Time>,
 }
 
 fn hash(of: impl Hash) -> u64 {
@@ -213,8 +221,92 @@ impl Judge {
         self.must_stop(now);
     }
 
+    /// The program is stopped, its guardian goes on: within 250 ms it stops what turns (law 2).
+    pub fn halts(&mut self, now: Time, wait: Duration, guarded: bool) {
+        if guarded && wait > STOPPED {
+            self.must_stop_within(now, STOPPED, "S9 stopped");
+        }
+    }
+
+    /// The program is gone: its guardian stops what turns within 50 ms, and nothing arms where nobody bound it (S6).
+    pub fn killed(&mut self, now: Time, guarded: bool, crafts: &[Craft; 2]) {
+        self.tell(now, || "killed".to_owned());
+        if guarded {
+            self.must_stop_within(now, ms(50), "S9 killed");
+            if self.stop_due.is_some() {
+                self.stopped = Some(now);
+            }
+        }
+        self.arms_nowhere(now, &crafts[0]);
+    }
+
+    /// Arm is bound to position 2, before or by the recipe: at no other does a craft arm, wherever a run broke off.
+    fn arms_nowhere(&mut self, now: Time, craft: &Craft) {
+        if craft.armed() {
+            return;
+        }
+        self.meet("S6");
+        for position in [0, 1] {
+            let mut copy = craft.clone();
+            let at = copy.now();
+            for line in [
+                "stick throttle -100%".to_owned(),
+                format!("flip B {position}"),
+                "radio on".to_owned(),
+                "battery in".to_owned(),
+            ] {
+                let _as_it_is = copy.line(at, &line);
+            }
+            copy.advance(at + Duration::from_secs(3));
+            if copy.armed() {
+                self.breaks("S6", now, format!("the program ended, and the craft arms at position {position}"));
+            }
+        }
+    }
+
+    /// The guardian is gone: no start goes on without it.
+    pub fn guardian_gone(&mut self, now: Time) {
+        self.must_stop_within(now, KEY, "S9 guardian gone");
+    }
+
+    /// The guardian does not run: a renewal that it does not acknowledge for 100 ms stops; a renewal comes 40 ms after the
+    /// last, judged every 20 ms.
+    pub fn guardian_stopped(&mut self, now: Time, wait: Duration) {
+        if wait > UNGUARDED {
+            self.must_stop_within(now, UNGUARDED, "S9 guardian late");
+        }
+    }
+
+    /// Bytes of the guardian leave; `runs`: the program does as well.
+    pub fn guardian_left(&mut self, now: Time, bytes: &[u8], runs: bool, at_wire: usize) {
+        self.meet("guardian");
+        for (_, frame) in frames::split(bytes) {
+            match frame {
+                Some(frame) if frame.means.stops() => {}
+                other => self.breaks("S1", now, format!("the guardian sent {other:?}")),
+            }
+        }
+        self.tell(now, || format!("guardian -> {at_wire}"));
+        self.stop_due = None;
+        if runs {
+            self.leaves_for_another(now, &Means::Arm { on: false, forced: false }, at_wire);
+        }
+    }
+
+    /// A file could not be written: after the journal's, nothing is written to a board (safety.md, settings).
+    pub fn not_stored(&mut self, now: Time, place: &StorePlace) {
+        if *place == StorePlace::Craft("journal.jsonl".into()) {
+            self.meet("unwritten");
+            self.unwritten.get_or_insert(now);
+        }
+    }
+
     /// Whatever is typed while what was confirmed turns makes a stop leave (S9; interlock.md 3, law 2).
     fn must_stop(&mut self, now: Time) {
+        self.must_stop_within(now, KEY, "S9");
+    }
+
+    fn must_stop_within(&mut self, now: Time, bound: Duration, met: &'static str) {
         let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
         let turns = craft
             .and_then(|craft| self.raised_since[craft])
@@ -225,9 +317,9 @@ impl Judge {
             && self.swapped.is_none()
             && self.beside.is_none();
         if turns && heard && self.stopped.is_none() && self.stop_due.is_none() {
-            self.meet("S9");
+            self.meet(met);
             let free = self.frozen.map_or(now, |(_, until)| now.max(until));
-            self.stop_due = Some(free + KEY);
+            self.stop_due = Some(free + bound);
         }
     }
 
@@ -255,7 +347,11 @@ impl Judge {
         }
         if self.stop_due.is_some_and(|due| due < now) {
             self.stop_due = None;
-            self.breaks("S9", now, "a key or signal came while a confirmed start turned, and no stop left in time");
+            self.breaks(
+                "S9",
+                now,
+                "something that stops came while a confirmed start turned, and no stop left in time",
+            );
         }
         self.halted(now);
         if let Some(stopped) = self.stopped
@@ -383,6 +479,9 @@ impl Judge {
             if frame.repeat > 0 || !fresh {
                 self.breaks("S8", now, format!("{means:?} left again"));
             }
+        }
+        if !means.stops() && self.unwritten.is_some_and(|at| now > at) && self.meant.is_some() {
+            self.breaks("S3", now, format!("{means:?} left after a line of the journal was not written"));
         }
         self.leaves_for_another(now, means, at_wire);
     }

@@ -12,6 +12,13 @@ mod frames;
 mod hands;
 mod judge;
 mod many;
+mod outside;
 mod play;
 mod wire;
 mod world;
+
+/// A world of which these bytes decide what befalls it; what it broke.
+pub fn plays(bytes: &[u8]) -> Vec<String> {
+    let played = play::play_with(dice::Dice::of_bytes(bytes), 1, false);
+    played.broken.iter().map(|broken| format!("{}: {}", broken.property, broken.what)).collect()
+}

@@ -2,7 +2,7 @@
 //!
 //! Must not be here: what is right.
 
-use super::dice::{Decision, Dice, Kind, Part};
+use super::dice::{Decision, Dice, Kind, Moment, Part};
 use super::hands::Hands;
 use super::judge::{Broken, Judge};
 use super::world::FaultWorld;
@@ -14,6 +14,7 @@ use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::{link_detector, shipped};
 use quadjig::measure::time::Time;
+use quadjig::rehearsal::disk::DiskFault;
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{Event, Key, PortName, World as _};
@@ -25,6 +26,9 @@ use std::time::Duration;
 
 /// No run of three statements takes longer, whatever befalls it.
 const LONGEST: Duration = Duration::from_secs(2400);
+
+/// How long a world goes on after its program was killed: longer than a guardian.
+const OUTLIVES: Duration = Duration::from_secs(5);
 
 /// What is run: its lines, and whether the craft is set up before.
 const RECIPES: [(&str, bool); 8] = [
@@ -120,8 +124,14 @@ fn obeys(dice: &Dice) -> bool {
 /// Plays a seed.
 pub fn play(seed: u64, part: Part) -> Played {
     let tells = part.tells;
-    let mut dice = Dice::new(seed, part);
-    let (recipe, is_bound) = RECIPES[usize::try_from(dice.choose("recipe", RECIPES.len() as u64)).unwrap()];
+    play_with(Dice::new(seed, part), seed, tells)
+}
+
+/// Plays what these decisions say; `seed` is the crafts' own.
+pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
+    // An eye for motors that turn sees some.
+    let recipes = if dice.eye() == Some(Moment::Turning) { &RECIPES[3..7] } else { &RECIPES[..] };
+    let (recipe, is_bound) = recipes[usize::try_from(dice.choose("recipe", recipes.len() as u64)).unwrap()];
     let board = if recipe != "search" && dice.choose("rows", 4) == 0 { BoardKind::FinchR } else { BoardKind::Finch };
     let mut config = WorldConfig { seed: seed << 8 | 1, board, ..WorldConfig::default() };
     if dice.choose("cast", 3) == 0 {
@@ -147,9 +157,17 @@ pub fn play(seed: u64, part: Part) -> Played {
     judge.senses = !dice.has(Kind::NoSensor);
     judge.obeys = obeys(&dice);
     judge.meets(&crafts);
+    let disk = [
+        (Kind::DiskOnce, DiskFault::FailsOnce),
+        (Kind::DiskFull, DiskFault::Full),
+        (Kind::DiskKills, DiskFault::KilledIn),
+    ];
+    let disk = disk.into_iter().find_map(|(kind, fault)| Some((dice.made(kind)?.below(160), fault)));
     let lag = dice.made(Kind::Lag).map_or(Duration::ZERO, |mut how| how.ms(5, 400));
     let mut world = FaultWorld::new(crafts, dice, Hands { willing: willing(&config) }, judge);
     world.lag(lag);
+    world.guarded = recipe != "look";
+    world.disk.fault = disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault));
     let settings = world.crafts[0].truth()["settings"].clone();
     let bench = Rc::new(SessionContext::default());
     let mut session = session(recipe, board, &bench);
@@ -158,6 +176,7 @@ pub fn play(seed: u64, part: Part) -> Played {
     let at = world.now();
     let mut breaks = |property, what: String| broken.push(Broken { property, at, what });
     match &result {
+        None if world.dead => {}
         None => breaks("L3", "it did not end".to_owned()),
         Some(Err(fault)) if world.judge.calm => breaks("L1", format!("without any fault it ended in: {fault}")),
         Some(_) => {}
@@ -181,7 +200,7 @@ pub fn play(seed: u64, part: Part) -> Played {
         met: std::mem::take(&mut world.judge.met),
         fired: phases,
         recipe,
-        ended: result.map_or("it did not end".to_owned(), |result| {
+        ended: result.map_or(if world.dead { "it was killed" } else { "it did not end" }.to_owned(), |result| {
             result.map_or_else(|fault| fault.to_string(), |()| "well".to_owned())
         }),
         took: at.since(Time(0)),
@@ -253,6 +272,10 @@ fn drive(
     let mut left = false;
     loop {
         let (now, mut event) = world.next(session.wake());
+        if world.dead {
+            world.outlives(OUTLIVES);
+            return (None, trace.finish());
+        }
         if looks && !left && now.since(began) > Duration::from_secs(9) {
             left = true;
             event = Event::Key(Key::Char('q'));

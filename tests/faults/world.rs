@@ -8,6 +8,7 @@ use super::dice::{Dice, Kind, Moment};
 use super::fates::{Fate, fates, of_hands};
 use super::hands::Hands;
 use super::judge::Judge;
+use super::outside::Outside;
 use super::wire::{Side, Wire};
 use quadjig::bench::session::context::PORT;
 use quadjig::machines::mailbox::Lanes;
@@ -16,9 +17,11 @@ use quadjig::measure::time::Time;
 use quadjig::record::files::{Files, Places};
 use quadjig::rehearsal::operator::{Deed, Operator as _};
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
 use quadjig::seam::ui::UiEvent;
 use quadjig::seam::{Effect, Event, Key, PortInfo, World};
 use quadjig::virtual_board::World as Craft;
+use quadjig::world::guardian::machine::{Deed as Guarding, Heard};
 use std::time::Duration;
 
 /// A question that stands this long is one from which the operator walked away.
@@ -51,7 +54,14 @@ pub struct FaultWorld {
     line_open: bool,
     out_until: Time,
     frozen_until: Time,
+    /// The program is stopped, with its computer or without.
     asleep: bool,
+    halted: bool,
+    /// It was killed: what goes on is the guardian.
+    pub dead: bool,
+    /// Its openings have a guardian.
+    pub guarded: bool,
+    guardian: Option<Outside>,
     writer: Option<Writer>,
     write_at: Time,
     unanswered: Time,
@@ -88,6 +98,10 @@ impl FaultWorld {
             out_until: Time(0),
             frozen_until: Time(0),
             asleep: false,
+            halted: false,
+            dead: false,
+            guarded: true,
+            guardian: None,
             writer: None,
             write_at: Time::NEVER,
             unanswered: Time::NEVER,
@@ -126,7 +140,11 @@ impl FaultWorld {
             Some(eye) => eye == moment,
         };
         self.moments += u64::from(meant);
-        let (first, one_in) = if eye.is_none() { (20, 6) } else { (4, 2) };
+        let (first, one_in) = match eye {
+            None => (20, 6),
+            Some(Moment::Turning) => (2, 2),
+            Some(_) => (4, 2),
+        };
         if !meant || self.moments <= self.dice.choose("from moment", first) {
             return;
         }
@@ -136,7 +154,9 @@ impl FaultWorld {
                 && !of_hands(*kind)
                 && let Some(mut how) = self.dice.moment(*kind, one_in)
             {
-                let at = self.now + how.ms(0, if eye == Some(Moment::Turning) { 1500 } else { 3000 });
+                // A start is heard of first: before that nobody can be held to stopping it.
+                let turning = moment == Moment::Turning && how.below(4) > 0;
+                let at = self.now + if turning { how.ms(130, 1300) } else { how.ms(0, 3000) };
                 let decision = self.dice.fired.len() - 1;
                 self.fates.extend(fates(*kind, &mut how).into_iter().map(|(after, fate)| (at + after, decision, fate)));
             }
@@ -197,6 +217,25 @@ impl FaultWorld {
                 self.judge.frozen(self.now, self.frozen_until);
             }
             Fate::Suspend(wait) => self.sleep(wait),
+            Fate::Kill => self.is_killed(),
+            Fate::Halt(wait) => {
+                self.halted = true;
+                self.judge.halts(self.now, wait, self.guards());
+                self.sleep(wait);
+                self.halted = false;
+            }
+            Fate::GuardianKilled => {
+                if self.guardian.take().is_some() {
+                    self.judge.guardian_gone(self.now);
+                    self.mailbox.post(self.now, Event::Guardian(PORT, GuardianEvent::Gone));
+                }
+            }
+            Fate::GuardianStopped(wait) => {
+                if let Some(guardian) = &mut self.guardian {
+                    guardian.stops_until(self.now + wait);
+                    self.judge.guardian_stopped(self.now, wait);
+                }
+            }
             Fate::Wire(kind, wait) => self.wire.begin(kind, self.now + wait),
         }
     }
@@ -234,6 +273,52 @@ impl FaultWorld {
         self.wire.keep_for_host(before + KEPT);
         self.judge.slept(self.now, wait);
         self.frozen_until = self.now;
+    }
+
+    /// Whether a guardian is there, and runs.
+    fn guards(&self) -> bool {
+        self.guardian.as_ref().is_some_and(|guardian| guardian.runs(self.now))
+    }
+
+    /// The program ends at this moment, wherever it is.
+    fn is_killed(&mut self) {
+        if self.dead {
+            return;
+        }
+        self.note("killed");
+        self.dead = true;
+        self.writer = None;
+        self.frozen_until = Time(0);
+        self.judge.killed(self.now, self.guards(), &self.crafts);
+        self.tell_guardian(Heard::End);
+    }
+
+    /// After the program was killed: the world goes on for so long.
+    pub fn outlives(&mut self, wait: Duration) {
+        let end = self.now + wait;
+        while self.now < end {
+            self.advance(end);
+        }
+    }
+
+    fn tell_guardian(&mut self, heard: Heard) {
+        let deeds = self.guardian.as_mut().map(|guardian| guardian.hears(self.now, heard));
+        self.guarding(deeds.unwrap_or_default());
+    }
+
+    fn guarding(&mut self, deeds: Vec<Guarding>) {
+        for deed in deeds {
+            match deed {
+                Guarding::Write(bytes) => {
+                    let runs = !self.dead && !self.asleep && self.now >= self.frozen_until;
+                    self.judge.guardian_left(self.now, &bytes, runs, self.at_wire);
+                    self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
+                }
+                Guarding::Tell(event) => self.mailbox.post(self.now, Event::Guardian(PORT, event)),
+                Guarding::Leave => self.guardian = None,
+                Guarding::Discard | Guarding::Say => {}
+            }
+        }
     }
 
     fn leaves(&mut self) {
@@ -277,11 +362,13 @@ impl FaultWorld {
         if self.open && !there {
             self.open = false;
             self.writer = None;
+            self.tell_guardian(Heard::HungUp);
+            self.guardian = None;
             self.wire.clear();
             self.judge.closed(self.now);
             self.mailbox.post(self.now, Event::Lost(PORT));
         }
-        if self.reopen && there {
+        if self.reopen && there && !self.dead {
             self.reopen = false;
             self.opens();
         }
@@ -290,11 +377,12 @@ impl FaultWorld {
     fn opens(&mut self) {
         self.open = true;
         self.writer = Some(Writer::new(usize::MAX));
+        self.guardian = self.guarded.then(Outside::default);
         self.wire.clear();
         let _from_before_it_was_opened = self.crafts[self.at_wire].take_output();
         self.judge.opened(self.now, self.at_wire);
-        self.mailbox
-            .post(self.now, Event::Opened(PORT, Ok(PortInfo { name: "virtual".to_owned(), ..PortInfo::default() })));
+        let port = PortInfo { name: "virtual".to_owned(), guarded: self.guarded, ..PortInfo::default() };
+        self.mailbox.post(self.now, Event::Opened(PORT, Ok(port)));
     }
 
     /// Carries bytes both ways, as far as they have come by now.
@@ -351,7 +439,10 @@ impl FaultWorld {
         let out = if self.out_until > self.now { self.out_until } else { Time::NEVER };
         let write_at = if self.asleep { Time::NEVER } else { self.write_at };
         let next = until.min(deed).min(fate).min(out).min(write_at).min(self.unanswered);
-        let next = next.min(self.wire.wake(takes)).min(self.crafts[self.at_wire].wake());
+        // A computer that sleeps lets nothing of its own run; a program that is stopped lets its guardian.
+        let guardian =
+            self.guardian.as_ref().filter(|_| !self.asleep || self.halted).map_or(Time::NEVER, Outside::wake);
+        let next = next.min(guardian).min(self.wire.wake(takes)).min(self.crafts[self.at_wire].wake());
         let next = if self.beside() { next.min(self.crafts[1].wake()) } else { next };
         self.now = next.max(self.now);
         let now = self.now;
@@ -365,6 +456,10 @@ impl FaultWorld {
             self.judge.beside = None;
         }
         self.pump();
+        if guardian <= now {
+            let deeds = self.guardian.as_mut().map(|guardian| guardian.works(now));
+            self.guarding(deeds.unwrap_or_default());
+        }
         self.deeds_due();
         if !self.asleep {
             self.fates_due();
@@ -386,6 +481,9 @@ impl FaultWorld {
 impl World for FaultWorld {
     fn next(&mut self, until: Time) -> (Time, Event) {
         loop {
+            if self.dead {
+                return (self.now, Event::Tick);
+            }
             if self.now >= self.frozen_until
                 && let Some((at, event)) = self.mailbox.take(self.now, until)
             {
@@ -399,6 +497,9 @@ impl World for FaultWorld {
     }
 
     fn act(&mut self, effect: Effect) {
+        if self.dead {
+            return;
+        }
         self.judge.effect(self.now, &effect, &self.crafts, self.at_wire);
         match effect {
             Effect::Open(..) => {
@@ -419,10 +520,20 @@ impl World for FaultWorld {
             Effect::Release(_) => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);
+                if self.disk.killed() {
+                    return self.is_killed();
+                }
+                if let Err(error) = &stored {
+                    self.did.push((self.now, format!("{error}")));
+                    self.judge.not_stored(self.now, &job.place);
+                }
                 self.mailbox.post(self.now, Event::Stored(ticket, stored));
             }
             Effect::OpenRecord(identity) => {
                 let record = self.files.open_record(&mut self.disk, &identity);
+                if self.disk.killed() {
+                    return self.is_killed();
+                }
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
             // Runs under faults are begun from outside the prompt.
@@ -433,7 +544,12 @@ impl World for FaultWorld {
                 let deeds = self.hands.answer(&question, &mut self.dice);
                 self.plan(deeds);
             }
-            Effect::Guard(..) | Effect::Echo(_) => {}
+            Effect::Guard(_, order) => self.tell_guardian(match order {
+                GuardianOrder::Prepare(frames) => Heard::Prepare(frames),
+                GuardianOrder::Renew(number) => Heard::Renew(number, self.now),
+                GuardianOrder::Release => Heard::Release,
+            }),
+            Effect::Echo(_) => {}
             Effect::ReadLine(_) if self.line_open => {}
             Effect::ReadLine(asked) => {
                 self.line_open = true;
@@ -470,6 +586,9 @@ impl FaultWorld {
     fn close(&mut self) {
         let now = self.now;
         self.tell(|writer| writer.close(now));
+        // What is on its way to it comes before the end of its pipe.
+        self.tell_guardian(Heard::End);
+        self.guardian = None;
         self.open = false;
         self.wire.clear();
         self.judge.closed(now);

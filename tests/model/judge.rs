@@ -30,6 +30,8 @@ pub enum Asked {
     Start,
     Change,
     Worked,
+    /// A change of another value.
+    Other,
 }
 
 /// What is under way by its door.

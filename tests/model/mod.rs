@@ -54,19 +54,34 @@ fn scopes([moments, deeds, faults]: [u8; 3]) -> Vec<Scope> {
     };
     // Each with an answer to something else as well.
     let other = Act::Answer(Asked::Worked);
-    let change = [other, Act::Answer(Asked::Change), Act::Change(true), Act::Change(false), Act::Idle, Act::Band];
+    let change = [
+        Act::Again,
+        Act::Answer(Asked::Other),
+        Act::Answer(Asked::Change),
+        Act::Change(true),
+        Act::Change(false),
+        Act::Idle,
+        Act::Band,
+    ];
     let stores = [Act::Store, Act::Stored, Act::Restart, Act::Expect, Act::Restarted];
-    let run = [other, Act::Answer(Asked::Run), Act::Drive(Asked::Run), Act::Again, Act::Ended];
-    let start = [other, Act::Answer(Asked::Start), Act::Drive(Asked::Start), Act::Switch, Act::Ended];
-    let worked =
-        [Act::Answer(Asked::Change), other, Act::Switches(true), Act::Switches(false), Act::Switch, Act::SwitchesRest];
+    let run = [other, Act::Answer(Asked::Run), Act::Drive(Asked::Run), Act::Again, Act::Ended, Act::Throttle];
+    let start = [Act::Again, other, Act::Answer(Asked::Start), Act::Drive(Asked::Start), Act::Switch, Act::Ended];
+    let worked = [
+        Act::Again,
+        Act::Answer(Asked::Change),
+        other,
+        Act::Switches(true),
+        Act::Switches(false),
+        Act::Switch,
+        Act::SwitchesRest,
+    ];
     vec![
         scope("met", Begin::Open, &[Act::TakeIn, Act::Props, Act::Switch]),
         scope("met armed", Begin::OpenArmed, &[Act::TakeIn, Act::Switch]),
         scope("a motor by command", Begin::Ready, &run),
         scope("a start by the switch", Begin::Ready, &start),
         scope("a change", Begin::Ready, &change),
-        scope("a change, unplugged", Begin::Unplugged, &[&change[3..], &stores[..]].concat()),
+        scope("a change, unplugged", Begin::Unplugged, &[&change[4..], &stores[..]].concat()),
         scope("switches worked", Begin::Unplugged, &[&worked[..], &[Act::Battery]].concat()),
         scope("switches worked by a word", Begin::SaidOut, &worked),
         scope(

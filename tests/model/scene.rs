@@ -100,6 +100,9 @@ fn step(asked: Asked) -> MotorStep {
         Asked::Run => room::one_motor(),
         Asked::Start => room::step(Motors::All),
         Asked::Change => room::of_change(change()),
+        Asked::Other => {
+            room::of_change(BoardChange { writes: vec![(name("IDLE_US"), Number::Whole(1110))], ..change() })
+        }
         Asked::Worked => MotorStep { by: StartedBy::WorkedSwitch, ..room::step(Motors::None) },
     }
 }
@@ -538,7 +541,8 @@ impl Scene {
         let mut ok = used.borrow_mut();
         let again = self.interlock.clone().enter_drive(&mut ok, &[], Breaks::default()).is_ok();
         let entered = ChangeStep { change: change(), turns_motors: true, ..ChangeStep::default() };
-        if again || self.interlock.clone().enter_change(entered, Some(&mut ok)).is_ok() {
+        let again = again || self.interlock.clone().enter_change(entered, Some(&mut ok)).is_ok();
+        if again || self.interlock.clone().enter_switches(&[], Some(&mut ok)).is_ok() {
             self.judge.breaks("S1: an answer is used twice");
             return true;
         }
