@@ -28,7 +28,9 @@ pub fn is_hidden(c: char) -> bool {
 
 /// The hidden characters of a line of a recipe with their byte offsets. Quick for plain text.
 pub fn hidden(line: &str) -> impl Iterator<Item = (usize, char)> + '_ {
-    line.char_indices().filter(|(_, character)| is_hidden(*character))
+    let plain = line.bytes().all(|byte| matches!(byte, b'\t' | b' '..=b'~'));
+    let rest = if plain { "" } else { line };
+    rest.char_indices().filter(|(_, character)| is_hidden(*character))
 }
 
 /// A craft's name or a recipe's title, for a place where a mark of our own stands beside it.

@@ -119,14 +119,14 @@ struct Token {
 fn tokens(text: &str, line: &Line, parsed: &Parsed<'_>) -> Vec<Token> {
     let source = line.text(text);
     let mut tokens: Vec<Token> = Vec::new();
-    let leaves = std::iter::once(parsed.tree.clone())
-        .chain(parsed.tree.clone().into_inner().flatten())
-        .filter(|pair| pair.clone().into_inner().next().is_none())
-        .filter(|pair| !matches!(pair.as_rule(), Rule::EOI | Rule::comma));
+    let leaves = parsed
+        .root()
+        .deep()
+        .filter(|pair| pair.into_inner().next().is_none())
+        .filter(|pair| pair.as_rule() != Rule::comma);
     for leaf in leaves {
-        let span = leaf.as_span();
         if let Some(before) = tokens.last_mut() {
-            before.comma = source[before.end - parsed.at..span.start()].contains(',');
+            before.comma = source[before.end - parsed.at..leaf.start()].contains(',');
         }
         let text = match leaf.as_rule() {
             Rule::unit => {
@@ -135,7 +135,7 @@ fn tokens(text: &str, line: &Line, parsed: &Parsed<'_>) -> Vec<Token> {
             }
             _ => leaf.as_str().to_owned(),
         };
-        tokens.push(Token { text, start: parsed.at + span.start(), end: parsed.at + span.end(), comma: false });
+        tokens.push(Token { text, start: parsed.at + leaf.start(), end: parsed.at + leaf.end(), comma: false });
     }
     tokens
 }

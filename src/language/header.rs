@@ -10,6 +10,7 @@ use super::lower::text::unquote;
 use super::recipe::{Craft, Firmware, Frame, Turning};
 use super::span::{FileId, Span, Spanned};
 use super::syntax::{Parsed, parse};
+use super::tree::Pair;
 use super::units::Decimal;
 
 /// The header of one file; what is missing was reported.
@@ -35,12 +36,12 @@ const NEEDED: [(Rule, &str, &str); 4] = [
 pub(crate) fn foreign(file: FileId, text: &str, lines: &[Line], findings: &mut Vec<Finding>) -> bool {
     for line in lines.iter().filter(|line| !line.bad && line.text(text).starts_with("edition")) {
         let Ok(parsed) = parse(file, text, line) else { continue };
-        let Some(number) = parsed.tree.clone().into_inner().find(|pair| pair.as_rule() == Rule::number) else {
+        let Some(number) = parsed.root().into_inner().find(|pair| pair.as_rule() == Rule::number) else {
             continue;
         };
         if number.as_str().parse::<Decimal>().is_ok_and(|number| number.whole() == Some(1)) {
             if number.as_str() != "1" {
-                let place = parsed.place(&number);
+                let place = parsed.place(number);
                 findings.push(Finding::error(codes::BAD_NUMBER, &place, "an edition is a whole number").replace(
                     "write `1`",
                     &place,
@@ -51,7 +52,7 @@ pub(crate) fn foreign(file: FileId, text: &str, lines: &[Line], findings: &mut V
             findings.push(
                 Finding::error(
                     codes::UNKNOWN_EDITION,
-                    parsed.place(&number),
+                    parsed.place(number),
                     format!("edition {} of the language is not known; this program reads edition 1", number.as_str()),
                 )
                 .hint("read the recipe with a version of this program that knows its edition"),
@@ -64,7 +65,7 @@ pub(crate) fn foreign(file: FileId, text: &str, lines: &[Line], findings: &mut V
 
 /// The place of a statement in the order of a recipe; `None` for what follows the header.
 fn rank(parsed: &Parsed<'_>) -> Option<(usize, &'static str)> {
-    Some(match parsed.tree.as_rule() {
+    Some(match parsed.root().as_rule() {
         Rule::recipe => (0, "recipe"),
         Rule::edition => (1, "edition"),
         Rule::craft => (2, "craft"),
@@ -75,13 +76,13 @@ fn rank(parsed: &Parsed<'_>) -> Option<(usize, &'static str)> {
     })
 }
 
-fn firmware_of<'a>(parsed: &Parsed<'a>) -> Option<pest::iterators::Pair<'a, Rule>> {
-    parsed.tree.clone().into_inner().find(|pair| pair.as_rule() == Rule::firmware)
+fn firmware_of<'p>(parsed: &'p Parsed<'_>) -> Option<Pair<'p>> {
+    parsed.root().into_inner().nth(1).filter(|pair| pair.as_rule() == Rule::firmware)
 }
 
 /// Whether a statement belongs to the header and is dealt with here or by the reader.
 pub(crate) fn is_header(parsed: &Parsed<'_>) -> bool {
-    parsed.tree.as_rule() == Rule::uses || rank(parsed).is_some()
+    parsed.root().as_rule() == Rule::uses || rank(parsed).is_some()
 }
 
 /// Reads the header of one file. `attempted`: whether a line that did not parse begins with a word.
@@ -97,7 +98,7 @@ pub(crate) fn header<'p, 'a: 'p>(
     let mut ends = [0; NEEDED.len()];
     let mut seen: Vec<Rule> = Vec::new();
     for parsed in statements {
-        let rule = parsed.tree.as_rule();
+        let rule = parsed.root().as_rule();
         if rule == Rule::uses {
             if !seen.contains(&Rule::edition) && !attempted("edition") {
                 findings.push(
@@ -172,10 +173,10 @@ pub(crate) fn header<'p, 'a: 'p>(
 
 impl Header {
     fn take(&mut self, parsed: &Parsed<'_>, findings: &mut Vec<Finding>) {
-        let string = |tree: pest::iterators::Pair<'_, Rule>| {
+        let string = |tree: Pair<'_>| {
             tree.into_inner()
                 .find(|pair| pair.as_rule() == Rule::string)
-                .map(|pair| Spanned { value: unquote(pair.as_str()), span: parsed.place(&pair) })
+                .map(|pair| Spanned { value: unquote(pair.as_str()), span: parsed.place(pair) })
         };
         let full = |text: Option<Spanned<String>>, findings: &mut Vec<Finding>| {
             text.filter(|text| {
@@ -186,10 +187,10 @@ impl Header {
                 !empty
             })
         };
-        match parsed.tree.as_rule() {
-            Rule::recipe => self.title = full(string(parsed.tree.clone()), findings),
+        match parsed.root().as_rule() {
+            Rule::recipe => self.title = full(string(parsed.root()), findings),
             Rule::board => {
-                let Some(board) = full(string(parsed.tree.clone()), findings) else { return };
+                let Some(board) = full(string(parsed.root()), findings) else { return };
                 if let Some(first) = self.boards.iter().find(|known| known.value == board.value) {
                     let message = format!("board \"{}\" stands a second time", board.value);
                     findings.push(
@@ -224,8 +225,8 @@ impl Header {
 fn craft(parsed: &Parsed<'_>, findings: &mut Vec<Finding>) -> Option<Spanned<Craft>> {
     let mut frame = None;
     let mut turning: Option<(Turning, Span)> = None;
-    for pair in parsed.tree.clone().into_inner() {
-        let has = |rule: Rule| pair.clone().into_inner().any(|inner| inner.as_rule() == rule);
+    for pair in parsed.root().into_inner() {
+        let has = |rule: Rule| pair.into_inner().any(|inner| inner.as_rule() == rule);
         match pair.as_rule() {
             Rule::frame => {
                 frame = Some(match () {
@@ -236,7 +237,7 @@ fn craft(parsed: &Parsed<'_>, findings: &mut Vec<Finding>) -> Option<Spanned<Cra
                 });
             }
             Rule::turning => {
-                let place = parsed.place(&pair);
+                let place = parsed.place(pair);
                 if let Some((_, first)) = &turning {
                     findings.push(super::finding::repeated_clause(place, first.clone()));
                 } else {

@@ -41,6 +41,7 @@ pub mod sources;
 pub mod span;
 pub mod statement;
 mod syntax;
+mod tree;
 pub mod turning;
 pub mod units;
 mod uses;

@@ -11,6 +11,7 @@ use super::lower::text::unquote;
 use super::recipe::GivenKind;
 use super::span::FileId;
 use super::syntax::{Parsed, parse};
+use super::tree::Pair;
 use super::uses::uncomma;
 use std::ops::Range;
 
@@ -132,16 +133,16 @@ fn outlined(text: &str, line: &Line) -> Outlined {
 /// The leaves of a tree, each with the rule around it.
 fn words(parsed: &Parsed<'_>) -> Vec<Named> {
     let mut found = Vec::new();
-    let mut open: Vec<(pest::iterators::Pair<'_, Rule>, Rule)> = vec![(parsed.tree.clone(), Rule::EOI)];
+    let mut open: Vec<(Pair<'_>, Rule)> = vec![(parsed.root(), Rule::EOI)];
     while let Some((pair, around)) = open.pop() {
         let rule = pair.as_rule();
-        let inner: Vec<_> = pair.clone().into_inner().collect();
+        let inner: Vec<_> = pair.into_inner().collect();
         if !inner.is_empty() {
             open.extend(inner.into_iter().rev().map(|inner| (inner, rule)));
         } else if !matches!(rule, Rule::EOI | Rule::comma) {
             let quoted = matches!(rule, Rule::string | Rule::given_about | Rule::require_text);
             let text = if quoted { unquote(pair.as_str()) } else { pair.as_str().to_owned() };
-            found.push(Named { range: parsed.place(&pair).range, text, role: role(rule, around) });
+            found.push(Named { range: parsed.place(pair).range, text, role: role(rule, around) });
         }
     }
     found

@@ -43,7 +43,7 @@ impl std::str::FromStr for Decimal {
             return Err(QuantityError::TooLong);
         }
         let whole: i64 = whole.parse().map_err(|_| QuantityError::TooLong)?;
-        let part: i64 = format!("{part:0<6}").parse().map_err(|_| QuantityError::TooLong)?;
+        let part = part.bytes().chain([b'0'; 6]).take(6).fold(0, |number, digit| number * 10 + i64::from(digit - b'0'));
         let millionths = whole * 1_000_000 + part;
         Ok(Self { millionths: if negative { -millionths } else { millionths } })
     }
@@ -113,10 +113,14 @@ impl std::str::FromStr for Quantity {
         let text = text.trim();
         let end = text.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-')).unwrap_or(text.len());
         let number = text[..end].parse()?;
-        let word = text[end..].split_whitespace().collect::<Vec<_>>().join(" ");
-        let unit = match word.as_str() {
-            "" => None,
-            word => Some(Unit::of(word).ok_or_else(|| QuantityError::UnknownUnit(word.to_owned()))?),
+        let written = text[end..].trim_start();
+        let unit = match Unit::of(written) {
+            None if written.is_empty() => None,
+            None => {
+                let word = written.split_whitespace().collect::<Vec<_>>().join(" ");
+                Some(Unit::of(&word).ok_or(QuantityError::UnknownUnit(word))?)
+            }
+            unit => unit,
         };
         Ok(Self { number, unit })
     }

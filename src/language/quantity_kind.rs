@@ -7,8 +7,8 @@ use crate::language::finding::{Finding, Fix};
 use crate::language::grammar::Rule;
 use crate::language::quantity::QuantityError;
 use crate::language::span::Span;
+use crate::language::tree::Pair;
 use crate::language::units::{Quantity, Unit};
-use pest::iterators::Pair;
 
 /// What a place asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -141,7 +141,7 @@ fn likely(kind: QuantityKind, quantity: Quantity) -> Option<Unit> {
 }
 
 /// Reads a quantity as written.
-pub(crate) fn written(pair: &Pair<'_, Rule>, span: Span) -> Result<Quantity, Box<Finding>> {
+pub(crate) fn written(pair: Pair<'_>, span: Span) -> Result<Quantity, Box<Finding>> {
     pair.as_str().parse().map_err(|error| {
         let message = format!("`{}`: {error}", pair.as_str().trim_end());
         Box::new(Finding::error(codes::BAD_NUMBER, span, message))

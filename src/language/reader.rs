@@ -15,7 +15,7 @@ use super::mend::Mended;
 use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
-use super::syntax::{Parsed, explain, parse, parse_mended};
+use super::syntax::{Parsed, explain, parse_each, parse_mended};
 use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
 use std::collections::BTreeSet;
@@ -101,8 +101,9 @@ fn parse_all<'a>(
     if loaded.foreign {
         return (all, mended);
     }
-    for (index, line) in loaded.lines.iter().enumerate().filter(|(_, line)| !line.bad) {
-        match parse(id, &loaded.file.text, line) {
+    let (places, lines): (Vec<usize>, Vec<_>) = loaded.lines.iter().enumerate().filter(|(_, line)| !line.bad).unzip();
+    for ((index, line), parsed) in places.into_iter().zip(&lines).zip(parse_each(id, &loaded.file.text, &lines)) {
+        match parsed {
             Ok(parsed) => all.push((index, parsed)),
             Err(broken) if broken_lines == limits::MENDED => findings.push(broken.finding),
             Err(broken) => {
@@ -140,7 +141,7 @@ fn typed(
         for (index, line) in file.lines.iter().enumerate() {
             let at = lines.binary_search_by_key(&index, |(parsed, _)| *parsed);
             let refused =
-                at.is_ok_and(|at| lines[at].1.tree.as_rule() == Rule::uses && !file.uses.contains_key(&index));
+                at.is_ok_and(|at| lines[at].1.root().as_rule() == Rule::uses && !file.uses.contains_key(&index));
             if at.is_err() || refused {
                 unread.push(Span { file: FileId(id), range: line.range.clone() });
             }
@@ -241,7 +242,7 @@ fn table(
     let mut table = Table::default();
     let mut lines = Vec::new();
     for (index, (parsed, used)) in order.iter().enumerate() {
-        match (parsed.tree.as_rule(), used) {
+        match (parsed.root().as_rule(), used) {
             (Rule::given, _) => table.declare(parsed, index, words, findings),
             (Rule::uses, Some(used)) => lines.push((parsed, index, used)),
             _ => {}

@@ -11,9 +11,9 @@ use super::lines::Line;
 use super::mend::{Mended, Outcome, found, mend, parts};
 use super::nearest::nearest;
 use super::span::{FileId, Span};
+use super::tree::{Pair, Tree};
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
-use pest::iterators::Pair;
 use std::ops::Range;
 
 /// A parsed statement and where its text begins in its file.
@@ -24,14 +24,19 @@ pub(crate) struct Parsed<'a> {
     pub at: usize,
     /// The whole statement's place.
     pub span: Span,
-    pub tree: Pair<'a, Rule>,
+    tree: Tree<'a>,
     /// Where the text was mended before it parsed: its mend, and the byte of the mended text where the tree begins.
     pub mended: Option<(&'a Mended, usize)>,
 }
 
 impl Parsed<'_> {
+    /// The whole statement.
+    pub fn root(&self) -> Pair<'_> {
+        self.tree.root()
+    }
+
     /// The place of a part of the tree, in the text as it was written.
-    pub fn place(&self, pair: &Pair<'_, Rule>) -> Span {
+    pub fn place(&self, pair: Pair<'_>) -> Span {
         let Some((mended, from)) = self.mended else { return place(self.file, self.at, pair) };
         let Span { range, .. } = place(self.file, from, pair);
         let start = mended.written(range.start, mended.was.start);
@@ -42,10 +47,9 @@ impl Parsed<'_> {
 
 /// The place of a pair in a line that begins at `at`. Blanks at its end, which a rule with optional parts can
 /// take in, are left out.
-pub(crate) fn place(file: FileId, at: usize, pair: &Pair<'_, Rule>) -> Span {
-    let span = pair.as_span();
-    let end = span.start() + pair.as_str().trim_end().len();
-    Span { file, range: at + span.start()..at + end }
+pub(crate) fn place(file: FileId, at: usize, pair: Pair<'_>) -> Span {
+    let end = pair.start() + pair.as_str().trim_end().len();
+    Span { file, range: at + pair.start()..at + end }
 }
 
 /// Parses a statement.
@@ -57,7 +61,7 @@ pub(crate) fn parse<'a>(file: FileId, source: &'a str, line: &'a Line) -> Result
     let at = line.range.start;
     let span = Span { file, range: line.range.clone() };
     match Edition1::parse(Rule::line, text) {
-        Ok(mut pairs) => match pairs.next() {
+        Ok(pairs) => match Tree::of(text, pairs) {
             Some(tree) => Ok(Parsed { file, at, span, tree, mended: None }),
             None => Err(Box::new(Broken { offset: 0, finding: unknown_start(file, at, text), words: Vec::new() })),
         },
@@ -65,11 +69,38 @@ pub(crate) fn parse<'a>(file: FileId, source: &'a str, line: &'a Line) -> Result
     }
 }
 
+/// Parses many lines, each by itself; where they are many enough to gain by it, on several cores.
+pub(crate) fn parse_each<'a>(
+    file: FileId,
+    source: &'a str,
+    lines: &[&'a Line],
+) -> Vec<Result<Parsed<'a>, Box<Broken>>> {
+    let each = |lines: &[&'a Line]| lines.iter().map(|line| parse(file, source, line)).collect::<Vec<_>>();
+    if lines.len() < MANY {
+        return each(lines);
+    }
+    let cores = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_CORES);
+    let (own, others) = lines.split_at(lines.len().div_ceil(cores));
+    std::thread::scope(|scope| {
+        let parts = others.chunks(own.len()).map(|part| scope.spawn(move || each(part))).collect::<Vec<_>>();
+        let mut all = each(own);
+        for part in parts {
+            all.extend(part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        all
+    })
+}
+
+/// Lines from which it is worth a thread: some milliseconds of work.
+const MANY: usize = 2_000;
+/// Threads that parse one file, at most.
+const MOST_CORES: usize = 4;
+
 /// The statements of a line that was mended.
 pub(crate) fn parse_mended<'a>(file: FileId, line: &Line, mended: &'a Mended) -> Vec<Parsed<'a>> {
     let at = line.range.start;
     let parsed = |(from, code): (usize, &'a str)| {
-        let tree = Edition1::parse(Rule::line, code).ok()?.next()?;
+        let tree = Tree::of(code, Edition1::parse(Rule::line, code).ok()?)?;
         let start = mended.written(from, mended.was.start);
         let end = mended.written(from + code.len(), mended.was.end).max(start);
         let span = Span { file, range: at + start..at + end };

@@ -112,16 +112,13 @@ pub struct Decimal {
 
 impl fmt::Display for Decimal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let text = {
-            let sign = if self.millionths < 0 { "-" } else { "" };
-            let (whole, part) = (self.millionths.abs() / 1_000_000, self.millionths.abs() % 1_000_000);
-            if part == 0 {
-                format!("{sign}{whole}")
-            } else {
-                format!("{sign}{whole}.{}", format!("{part:06}").trim_end_matches('0'))
-            }
-        };
-        f.write_str(&text)
+        let sign = if self.millionths < 0 { "-" } else { "" };
+        let (whole, part) = (self.millionths.abs() / 1_000_000, self.millionths.abs() % 1_000_000);
+        if part == 0 {
+            write!(f, "{sign}{whole}")
+        } else {
+            write!(f, "{sign}{whole}.{}", format!("{part:06}").trim_end_matches('0'))
+        }
     }
 }
 

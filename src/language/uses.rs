@@ -174,9 +174,9 @@ impl Loader<'_> {
         if line.bad || !line.text(&file.text).starts_with("use") {
             return None;
         }
-        let parsed = parse(id, &file.text, line).ok().filter(|parsed| parsed.tree.as_rule() == Rule::uses)?;
-        let path = parsed.tree.into_inner().find(|pair| pair.as_rule() == Rule::string)?;
-        Some((place(id, line.range.start, &path), unquote(path.as_str())))
+        let parsed = parse(id, &file.text, line).ok().filter(|parsed| parsed.root().as_rule() == Rule::uses)?;
+        let path = parsed.root().into_inner().find(|pair| pair.as_rule() == Rule::string)?;
+        Some((place(id, line.range.start, path), unquote(path.as_str())))
     }
 
     fn take(&mut self, id: FileId, span: &Span, written: &str, level: usize, above: &[PathBuf]) -> Option<Used> {

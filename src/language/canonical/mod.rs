@@ -46,8 +46,9 @@ pub fn open(recipe: &Recipe) -> String {
         }
         text.push('\n');
     }
-    for written in recipe.statements.iter().map(|statement| statement.written.text(&|given| in_open(recipe, given))) {
-        let _ = writeln!(text, "{written}");
+    for statement in &recipe.statements {
+        statement.written.write(&|given| in_open(recipe, given), &mut text);
+        text.push('\n');
     }
     text
 }
@@ -66,7 +67,8 @@ pub fn filled(recipe: &Recipe, sheets: &[&str]) -> Option<String> {
         if statement.written.givens().any(|given| recipe.givens[given].value.is_none()) {
             return None;
         }
-        let _ = writeln!(text, "{}", statement.written.text(&|given| in_filled(recipe, given)));
+        statement.written.write(&|given| in_filled(recipe, given), &mut text);
+        text.push('\n');
     }
     Some(text)
 }

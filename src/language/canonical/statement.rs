@@ -13,14 +13,19 @@ use crate::language::recipe::{Chemistry, GivenValue, Switch};
 use crate::language::search;
 use crate::language::span::FileId;
 use crate::language::syntax::Parsed;
+use crate::language::tree::Pair;
 use crate::language::units::{Decimal, Quantity, Unit, time};
 use crate::language::written::{Piece, Written};
-use pest::iterators::Pair;
 
 impl Written {
-    /// The words, with what stands for each parameter.
-    pub(crate) fn text(&self, slot: &dyn Fn(usize) -> Slot) -> String {
-        self.0.iter().map(|piece| piece.text(slot)).collect::<Vec<_>>().join(" ")
+    /// Writes the words behind a text, with what stands for each parameter.
+    pub(crate) fn write(&self, slot: &dyn Fn(usize) -> Slot, text: &mut String) {
+        for (at, piece) in self.0.iter().enumerate() {
+            if at > 0 {
+                text.push(' ');
+            }
+            piece.write(slot, text);
+        }
     }
 
     /// The parameters that it names.
@@ -30,21 +35,28 @@ impl Written {
 }
 
 impl Piece {
-    fn text(&self, slot: &dyn Fn(usize) -> Slot) -> String {
+    fn write(&self, slot: &dyn Fn(usize) -> Slot, out: &mut String) {
         match self {
-            Self::Text(text) => text.clone(),
+            Self::Text(text) => out.push_str(text),
             Self::Given(given, kind) => match slot(*given) {
-                Slot::Name(name) => name,
-                Slot::Value(GivenValue::Quantity(value)) => quantity(*kind, value),
-                Slot::Value(GivenValue::Switch(Switch(text)) | GivenValue::Word(text)) => text,
+                Slot::Name(name) => out.push_str(&name),
+                Slot::Value(GivenValue::Quantity(value)) => out.push_str(&quantity(*kind, value)),
+                Slot::Value(GivenValue::Switch(Switch(text)) | GivenValue::Word(text)) => out.push_str(&text),
             },
             Self::List { items, set } => {
-                let mut items: Vec<String> = items.iter().map(|item| item.text(slot)).collect();
+                let mut items: Vec<String> = items
+                    .iter()
+                    .map(|item| {
+                        let mut text = String::new();
+                        item.write(slot, &mut text);
+                        text
+                    })
+                    .collect();
                 if *set {
                     // Numbers by size: of two without leading zeros the longer is the larger.
                     items.sort_by(|a, b| a.len().cmp(&b.len()).then_with(|| a.cmp(b)));
                 }
-                items.join(", ")
+                out.push_str(&items.join(", "));
             }
         }
     }
@@ -60,9 +72,11 @@ impl Piece {
 
 /// The canonical words of a parsed statement.
 pub(crate) fn written(parsed: &Parsed<'_>, table: &Table) -> Written {
-    let mut pieces = Vec::new();
-    write(&parsed.tree, &Names { table, file: parsed.file }, &mut pieces);
-    Written(pieces)
+    // Most statements come out as one text, about as long as they were written.
+    let mut out = Words(Vec::with_capacity(1));
+    out.0.push(Piece::Text(String::with_capacity(parsed.root().as_str().len())));
+    out.pair(parsed.root(), &Names { table, file: parsed.file });
+    Written(out.0)
 }
 
 /// The names that stand for a parameter in one file.
@@ -71,110 +85,161 @@ struct Names<'t> {
     file: FileId,
 }
 
-/// Clauses, which may come in any order after what begins a statement.
-const CLAUSES: &[Rule] = &[
-    Rule::on_channel,
-    Rule::rests,
-    Rule::on_loss,
-    Rule::momentary,
-    Rule::with_positions,
-    Rule::anew,
-    Rule::centre,
-    Rule::ends,
-    Rule::in_starts,
-    Rule::within_time,
-    Rule::search_step,
-    Rule::search_until,
-    Rule::search_by_hand,
-    Rule::search_limit,
-    Rule::search_dwell,
-    Rule::search_margin,
-    Rule::at_rate,
-    Rule::chemistry,
-    Rule::warn_at,
-    Rule::land_at,
-];
+/// Whether a rule is a clause: those may come in any order after what begins a statement.
+fn is_clause(rule: Rule) -> bool {
+    matches!(
+        rule,
+        Rule::on_channel
+            | Rule::rests
+            | Rule::on_loss
+            | Rule::momentary
+            | Rule::with_positions
+            | Rule::anew
+            | Rule::centre
+            | Rule::ends
+            | Rule::in_starts
+            | Rule::within_time
+            | Rule::search_step
+            | Rule::search_until
+            | Rule::search_by_hand
+            | Rule::search_limit
+            | Rule::search_dwell
+            | Rule::search_margin
+            | Rule::at_rate
+            | Rule::chemistry
+            | Rule::warn_at
+            | Rule::land_at
+    )
+}
+
+/// A clause that may be left out, and its words then.
+type LeftOut = (Rule, fn() -> String);
 
 /// What a rule means where a clause of it is left out, if that is a fixed value.
-fn left_out(rule: Rule) -> Vec<(Rule, String)> {
-    let starts = || (Rule::in_starts, format!("in {} starts", search::STARTS));
+fn left_out(rule: Rule) -> &'static [LeftOut] {
+    const STARTS: LeftOut = (Rule::in_starts, || format!("in {} starts", search::STARTS));
     match rule {
-        Rule::test_cut => vec![(Rule::within_time, format!("within {}", time(motors::CUT_WITHIN)))],
-        Rule::test_failsafe => vec![(Rule::within_time, format!("within {}", time(motors::FAILSAFE_WITHIN)))],
-        Rule::test_idle => vec![starts()],
-        Rule::idle_search => vec![starts(), (Rule::search_dwell, format!("for {}", time(search::DWELL)))],
-        Rule::test_sticks => {
-            let ((centre, near), (low, high, close)) = (motors::CENTRE, motors::ENDS);
-            vec![
-                (Rule::centre, format!("centre {centre} within {near}")),
-                (Rule::ends, format!("ends {low} to {high} within {close}")),
-            ]
-        }
-        Rule::battery => vec![(Rule::chemistry, Chemistry::Lipo.word().to_owned())],
-        _ => Vec::new(),
+        Rule::test_cut => &[(Rule::within_time, || format!("within {}", time(motors::CUT_WITHIN)))],
+        Rule::test_failsafe => &[(Rule::within_time, || format!("within {}", time(motors::FAILSAFE_WITHIN)))],
+        Rule::test_idle => &[STARTS],
+        Rule::idle_search => &[STARTS, (Rule::search_dwell, || format!("for {}", time(search::DWELL)))],
+        Rule::test_sticks => &[
+            (Rule::centre, || format!("centre {} within {}", motors::CENTRE.0, motors::CENTRE.1)),
+            (Rule::ends, || {
+                let (low, high, close) = motors::ENDS;
+                format!("ends {low} to {high} within {close}")
+            }),
+        ],
+        Rule::battery => &[(Rule::chemistry, || Chemistry::Lipo.word().to_owned())],
+        _ => &[],
     }
 }
 
-fn write(pair: &Pair<'_, Rule>, names: &Names<'_>, out: &mut Vec<Piece>) {
-    let rule = pair.as_rule();
-    if is_value(rule) {
-        out.extend(value(pair, names));
-        return;
-    }
-    let children: Vec<Pair<'_, Rule>> = pair.clone().into_inner().collect();
-    if rule == Rule::string {
-        out.push(Piece::Text(quoted(&unquote(pair.as_str()))));
-    } else if children.is_empty() {
-        out.push(Piece::Text(pair.as_str().trim_end().to_owned()));
-    } else {
-        let (clauses, leading): (Vec<_>, Vec<_>) =
-            children.into_iter().partition(|child| CLAUSES.contains(&child.as_rule()));
-        leading_words(rule, &leading, names, out);
-        let mut all: Vec<(String, Vec<Piece>)> = Vec::new();
-        for (default, text) in left_out(rule) {
-            if !clauses.iter().any(|clause| clause.as_rule() == default) {
-                all.push((text.clone(), vec![Piece::Text(text)]));
+/// Words as they are written: what is text stands together in one piece.
+#[derive(Default)]
+struct Words(Vec<Piece>);
+
+impl Words {
+    fn text(&mut self, more: &str) {
+        if let Some(Piece::Text(text)) = self.0.last_mut() {
+            if !text.is_empty() {
+                text.push(' ');
             }
-        }
-        for clause in &clauses {
-            let mut pieces = Vec::new();
-            write(clause, names, &mut pieces);
-            // The words that a clause begins with tell it from every other.
-            let first =
-                pieces.iter().map_while(|piece| if let Piece::Text(text) = piece { Some(text.as_str()) } else { None });
-            all.push((first.collect::<Vec<_>>().join(" "), pieces));
-        }
-        all.sort_by(|(a, _), (b, _)| a.cmp(b));
-        out.extend(all.into_iter().flat_map(|(_, pieces)| pieces));
-    }
-}
-
-/// The words and values of a rule that are no clauses, in their order; values that follow each other are a list.
-fn leading_words(rule: Rule, all: &[Pair<'_, Rule>], names: &Names<'_>, out: &mut Vec<Piece>) {
-    let mut at = 0;
-    while let Some(child) = all.get(at) {
-        let mut run = 1;
-        if is_value(child.as_rule()) {
-            run = all[at..].iter().take_while(|next| next.as_rule() == child.as_rule()).count();
-        }
-        if rule == Rule::positions && is_value(child.as_rule()) || run > 1 {
-            let items = all[at..at + run].iter().filter_map(|item| value(item, names)).collect();
-            out.push(Piece::List { items, set: rule == Rule::positions });
+            text.push_str(more);
         } else {
+            self.0.push(Piece::Text(more.to_owned()));
+        }
+    }
+
+    fn piece(&mut self, piece: Piece) {
+        match piece {
+            Piece::Text(text) if matches!(self.0.last(), Some(Piece::Text(_))) => self.text(&text),
+            piece => self.0.push(piece),
+        }
+    }
+
+    fn pair(&mut self, pair: Pair<'_>, names: &Names<'_>) {
+        let (rule, text) = (pair.as_rule(), pair.as_str());
+        if is_value(rule) {
+            if let Some(piece) = value(pair, names) {
+                self.piece(piece);
+            }
+            return;
+        }
+        let mut children = pair.into_inner().peekable();
+        if rule == Rule::string {
+            // Without an escape it is what it would be written as.
+            if text.contains('\\') {
+                self.text(&quoted(&unquote(text)));
+            } else {
+                self.text(text);
+            }
+            return;
+        }
+        if children.peek().is_none() {
+            self.text(text.trim_end());
+            return;
+        }
+        let mut clauses: Vec<(Rule, Words)> = Vec::new();
+        while let Some(child) = children.next() {
             match (rule, child.as_rule()) {
+                (_, clause) if is_clause(clause) => {
+                    let mut words = Self::default();
+                    words.pair(child, names);
+                    clauses.push((clause, words));
+                }
+                (_, of) if is_value(of) => {
+                    let mut items: Vec<Piece> = value(child, names).into_iter().collect();
+                    while let Some(next) = children.next_if(|next| next.as_rule() == of) {
+                        items.extend(value(next, names));
+                    }
+                    self.values(items, rule == Rule::positions);
+                }
                 // Words that may stand in the singular.
-                (Rule::positions | Rule::with_positions, Rule::kw_position) => out.push(word("positions")),
-                (Rule::battery, Rule::kw_cell) => out.push(word("cells")),
-                (Rule::in_starts, Rule::kw_start) => out.push(word("starts")),
+                (Rule::positions | Rule::with_positions, Rule::kw_position) => self.text("positions"),
+                (Rule::battery, Rule::kw_cell) => self.text("cells"),
+                (Rule::in_starts, Rule::kw_start) => self.text("starts"),
                 (_, Rule::comma) => {
-                    if let Some(Piece::Text(before)) = out.last_mut() {
+                    if let Some(Piece::Text(before)) = self.0.last_mut() {
                         before.push(',');
                     }
                 }
-                _ => write(child, names, out),
+                _ => self.pair(child, names),
             }
         }
-        at += run;
+        for (default, words) in left_out(rule) {
+            if !clauses.iter().any(|(clause, _)| clause == default) {
+                clauses.push((*default, Self(vec![Piece::Text(words())])));
+            }
+        }
+        // The words that a clause begins with tell it from every other.
+        clauses.sort_by(|(_, a), (_, b)| a.first().cmp(b.first()));
+        clauses.into_iter().flat_map(|(_, words)| words.0).for_each(|piece| self.piece(piece));
+    }
+
+    fn first(&self) -> &str {
+        if let Some(Piece::Text(text)) = self.0.first() { text } else { "" }
+    }
+
+    /// Values that follow each other are a list, one position too: which of them are parameters is open.
+    fn values(&mut self, mut items: Vec<Piece>, set: bool) {
+        if items.len() == 1 && !matches!(items[0], Piece::Given(..)) {
+            for item in items {
+                self.piece(item);
+            }
+        } else if items.len() == 1 && !set {
+            self.0.append(&mut items);
+        } else {
+            let open = items.iter().any(|item| matches!(item, Piece::Given(..)));
+            let list = Piece::List { items, set };
+            if open {
+                self.0.push(list);
+            } else {
+                let mut text = String::new();
+                list.write(&|given| Slot::Name(given.to_string()), &mut text);
+                self.text(&text);
+            }
+        }
     }
 }
 
@@ -183,12 +248,12 @@ fn word(text: &str) -> Piece {
 }
 
 /// A quantity, the name of a parameter, or a word where one may stand.
-fn value(pair: &Pair<'_, Rule>, names: &Names<'_>) -> Option<Piece> {
+fn value(pair: Pair<'_>, names: &Names<'_>) -> Option<Piece> {
     let kind = QuantityKind::of(pair.as_rule())?;
     if let Some(given) = named(pair).and_then(|(_, name)| names.table.number(names.file, name.as_str())) {
         return Some(Piece::Given(given, kind));
     }
-    let inner = pair.clone().into_inner().next().unwrap_or_else(|| pair.clone());
+    let inner = pair.into_inner().next().unwrap_or(pair);
     Some(match inner.as_rule() {
         Rule::quantity => {
             Piece::Text(inner.as_str().parse().map_or_else(|_| inner.as_str().to_owned(), |q| quantity(kind, q)))

@@ -170,8 +170,31 @@ impl Reading {
         match expr {
             Expr::Str(_) => Form::Comma,
             Expr::Ident(name) => self.ident(name, place),
-            Expr::Seq(..) => Form::Seq(flat(expr).into_iter().map(|expr| self.form(expr, place)).collect()),
-            Expr::Choice(..) => Form::Choice(flat(expr).into_iter().map(|expr| self.form(expr, place)).collect()),
+            Expr::Seq(..) => {
+                let parts = flat(expr).into_iter().filter(|expr| !matches!(expr, Expr::PosPred(_) | Expr::NegPred(_)));
+                let mut parts: Vec<Form> = parts.map(|expr| self.form(expr, place)).collect();
+                match parts.pop() {
+                    Some(only) if parts.is_empty() => only,
+                    last => Form::Seq(parts.into_iter().chain(last).collect()),
+                }
+            }
+            // What is tried by its first letter before it is tried in its place stands there once.
+            Expr::Choice(..) => {
+                let mut all: Vec<Form> = Vec::new();
+                for form in flat(expr).into_iter().map(|expr| self.form(expr, place)) {
+                    let forms = if let Form::Choice(forms) = form { forms } else { vec![form] };
+                    all.extend(forms);
+                }
+                // In the order of the whole list, which comes last.
+                let mut once: Vec<Form> = Vec::new();
+                for form in all.into_iter().rev() {
+                    if !once.contains(&form) {
+                        once.push(form);
+                    }
+                }
+                once.reverse();
+                Form::Choice(once)
+            }
             Expr::Opt(expr) => Form::Opt(Box::new(self.form(expr, place))),
             Expr::Rep(body) => self.repeated(body, place, false),
             Expr::RepOnce(body) => self.repeated(body, place, true),

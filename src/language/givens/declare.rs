@@ -17,9 +17,9 @@ use std::collections::HashMap;
 impl Table {
     /// Takes a `given` statement in.
     pub fn declare(&mut self, parsed: &Parsed<'_>, index: usize, words: &[&str], findings: &mut Vec<Finding>) {
-        let mut inner = parsed.tree.clone().into_inner().skip(1);
+        let mut inner = parsed.root().into_inner().skip(1);
         let (Some(named), Some(body)) = (inner.next(), inner.next()) else { return };
-        let span = parsed.place(&named);
+        let span = parsed.place(named);
         let name = named.as_str().to_owned();
         let rule = body.as_rule();
         let (mut default, mut range, mut about) = (None, None, None);
@@ -27,7 +27,7 @@ impl Table {
         let mut seen: Vec<(Rule, Span)> = Vec::new();
         let (mut bad, mut repeated) = (false, false);
         for pair in body.into_inner() {
-            let place = parsed.place(&pair);
+            let place = parsed.place(pair);
             match pair.as_rule() {
                 Rule::word => {
                     let word = pair.as_str().to_owned();
@@ -51,9 +51,9 @@ impl Table {
                     seen.push((clause, place));
                 }
             }
-            let mut quantities = pair.clone().into_inner().filter(|q| q.as_rule() == Rule::quantity).map(|q| {
-                let place = parsed.place(&q);
-                match written(&q, place.clone()) {
+            let mut quantities = pair.into_inner().filter(|q| q.as_rule() == Rule::quantity).map(|q| {
+                let place = parsed.place(q);
+                match written(q, place.clone()) {
                     Ok(quantity) => Some((quantity, place)),
                     Err(finding) => {
                         findings.push(*finding);
@@ -62,7 +62,7 @@ impl Table {
                     }
                 }
             });
-            let literal = pair.clone().into_inner().last().map(|last| (last.as_str().to_owned(), parsed.place(&last)));
+            let literal = pair.into_inner().last().map(|last| (last.as_str().to_owned(), parsed.place(last)));
             match pair.as_rule() {
                 Rule::default_number => {
                     default = quantities.next().flatten().map(|(q, place)| (GivenValue::Quantity(q), place));

@@ -15,7 +15,7 @@ use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{Given, GivenKind, GivenValue};
 use crate::language::span::{FileId, Span};
 use crate::language::syntax::{Parsed, nearest_fix};
-use pest::iterators::Pair;
+use crate::language::tree::Pair;
 use std::cell::Cell;
 use std::collections::HashMap;
 pub(crate) use told::Again;
@@ -69,11 +69,11 @@ pub(crate) enum Looked {
 }
 
 /// Where a parameter's name may stand in a statement: the kind of the place, and the name's part of the tree.
-pub(crate) fn named<'a>(pair: &Pair<'a, Rule>) -> Option<(QuantityKind, Pair<'a, Rule>)> {
+pub(crate) fn named(pair: Pair<'_>) -> Option<(QuantityKind, Pair<'_>)> {
     let kind = QuantityKind::of(pair.as_rule())?;
     let inner = match pair.as_rule() {
-        Rule::switch_name => pair.clone(),
-        _ => pair.clone().into_inner().next()?,
+        Rule::switch_name => pair,
+        _ => pair.into_inner().next()?,
     };
     matches!(inner.as_rule(), Rule::name | Rule::word | Rule::switch_name).then_some((kind, inner))
 }
@@ -186,10 +186,10 @@ impl Table {
 
     /// Notes every use of a parameter in a statement.
     pub fn note_uses(&mut self, parsed: &Parsed<'_>, index: usize, findings: &mut Vec<Finding>) {
-        for (kind, inner) in parsed.tree.clone().into_inner().flatten().filter_map(|pair| named(&pair)) {
+        for (kind, inner) in parsed.root().deep().skip(1).filter_map(|pair| named(pair)) {
             let Some(at) = self.at(parsed.file, inner.as_str()) else { continue };
             let entry = &mut self.entries[at];
-            let place = parsed.place(&inner);
+            let place = parsed.place(inner);
             if entry.index > index {
                 findings.push(too_early(inner.as_str(), &place, &entry.given.name.span));
             } else if !fits(&entry.given.kind, kind) {

@@ -11,7 +11,7 @@ use crate::language::quantity_kind::{QuantityKind, written};
 use crate::language::recipe::{GivenKind, GivenValue, Switch};
 use crate::language::span::{FileId, Span};
 use crate::language::syntax::Parsed;
-use pest::iterators::Pair;
+use crate::language::tree::Pair;
 use std::collections::HashMap;
 
 /// What one pair says.
@@ -56,14 +56,14 @@ impl Table {
         findings: &mut Vec<Finding>,
     ) {
         let mut all: HashMap<usize, Told> = HashMap::new();
-        let pairs = parsed.tree.clone().into_inner().filter(|clause| clause.as_rule() == Rule::use_with);
+        let pairs = parsed.root().into_inner().filter(|clause| clause.as_rule() == Rule::use_with);
         for pair in pairs.flat_map(Pair::into_inner).filter(|pair| pair.as_rule() == Rule::with_pair) {
             let mut inner = pair.into_inner();
             let (Some(name), Some(value)) = (inner.next(), inner.next().and_then(|value| value.into_inner().next()))
             else {
                 continue;
             };
-            let (name_at, value_at) = (parsed.place(&name), parsed.place(&value));
+            let (name_at, value_at) = (parsed.place(name), parsed.place(value));
             let Some(at) = self.at(target, name.as_str()) else {
                 findings.push(self.no_such(target, name.as_str(), name_at));
                 // A parameter that is handed on is used, whatever becomes of it.
@@ -72,7 +72,7 @@ impl Table {
                 }
                 continue;
             };
-            let from = self.from(parsed, index, at, &value, &value_at, findings);
+            let from = self.from(parsed, index, at, value, &value_at, findings);
             let told = Told { name_at: name_at.clone(), value_at, from };
             let before = if again { all.get(&at) } else { self.entries[at].told.as_ref() };
             match before.map(|told| told.name_at.clone()) {
@@ -118,7 +118,7 @@ impl Table {
         parsed: &Parsed<'_>,
         index: usize,
         at: usize,
-        value: &Pair<'_, Rule>,
+        value: Pair<'_>,
         place: &Span,
         findings: &mut Vec<Finding>,
     ) -> From {

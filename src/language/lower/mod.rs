@@ -19,7 +19,7 @@ use super::recipe::{Part, Statement, StatementKind, Switch};
 use super::span::Span;
 use super::statement::Form;
 use super::syntax::Parsed;
-use pest::iterators::Pair;
+use super::tree::Pair;
 use text::unquote;
 
 /// Turns one parsed statement into a typed one. Header lines give `None` without a finding.
@@ -31,15 +31,15 @@ pub(crate) fn statement(
 ) -> Option<Statement> {
     let mut lower =
         Lower { parsed, index, table, findings, parts: Vec::new(), waiting: Vec::new(), switch: None, failed: false };
-    let what = lower.what(parsed.tree.clone());
+    let what = lower.what(parsed.root());
     let Lower { parts, waiting, switch, failed, .. } = lower;
     let what = match what {
         // What is wrong with one value hides nothing else: the statement stands as far as it is known.
-        _ if failed => wait(&parsed.tree, Vec::new(), switch)?,
+        _ if failed => wait(parsed.root(), Vec::new(), switch)?,
         Some(what) if waiting.is_empty() => what,
         _ if waiting.is_empty() => return None,
         // What nobody has named is taken for what can do anything.
-        _ => wait(&parsed.tree, waiting.clone(), switch).unwrap_or(StatementKind::Waiting {
+        _ => wait(parsed.root(), waiting.clone(), switch).unwrap_or(StatementKind::Waiting {
             form: Form::Set,
             names: waiting,
             declares: None,
@@ -49,14 +49,14 @@ pub(crate) fn statement(
 }
 
 /// The statement as far as it is known without its parameters.
-fn wait(tree: &Pair<'_, Rule>, all: Vec<String>, switch: Option<Switch>) -> Option<StatementKind> {
+fn wait(tree: Pair<'_>, all: Vec<String>, switch: Option<Switch>) -> Option<StatementKind> {
     let mut names: Vec<String> = Vec::new();
     for name in all {
         if !names.contains(&name) {
             names.push(name);
         }
     }
-    let inner = || tree.clone().into_inner().flatten();
+    let inner = || tree.deep().skip(1);
     let has = |rule: Rule| inner().any(|pair| pair.as_rule() == rule);
     let (form, declares) = match tree.as_rule() {
         Rule::declare_switch => (Form::DeclareSwitch, switch),
@@ -84,7 +84,7 @@ fn wait(tree: &Pair<'_, Rule>, all: Vec<String>, switch: Option<Switch>) -> Opti
 }
 
 struct Lower<'c, 'a> {
-    parsed: &'c Parsed<'a>,
+    parsed: &'a Parsed<'a>,
     /// Which statement of the whole recipe this is.
     index: usize,
     table: &'c Table,
@@ -98,11 +98,11 @@ struct Lower<'c, 'a> {
 }
 
 impl<'a> Lower<'_, 'a> {
-    fn what(&mut self, tree: Pair<'a, Rule>) -> Option<StatementKind> {
+    fn what(&mut self, tree: Pair<'a>) -> Option<StatementKind> {
         let rule = tree.as_rule();
         let mut inner = tree.into_inner();
         Some(match rule {
-            Rule::require => StatementKind::Require(self.require(&inner.nth(1)?)?),
+            Rule::require => StatementKind::Require(self.require(inner.nth(1)?)?),
             Rule::expect => {
                 let (setting, value) = self.setting_and_value(inner)?;
                 StatementKind::Expect { setting, value }
@@ -117,7 +117,7 @@ impl<'a> Lower<'_, 'a> {
             Rule::find => return self.find(inner.nth(1)?),
             Rule::test => return self.test(inner.nth(1)?),
             Rule::bind => return self.bind(inner),
-            Rule::unbind => StatementKind::Unbind(self.function(&inner.nth(1)?)),
+            Rule::unbind => StatementKind::Unbind(self.function(inner.nth(1)?)),
             Rule::zero_throttle => return self.zero_throttle(inner),
             Rule::idle => return self.idle(inner.nth(1)?),
             Rule::signal => return self.signal(inner),
@@ -129,18 +129,18 @@ impl<'a> Lower<'_, 'a> {
             Rule::failsafe => StatementKind::Failsafe(self.duration(Part::Value, inner.nth(4)?)?),
             Rule::battery => return self.battery(inner),
             Rule::keep => StatementKind::Keep,
-            Rule::pause => StatementKind::Pause(self.text(&inner.nth(1)?)),
-            Rule::note => StatementKind::Note(self.text(&inner.nth(1)?)),
+            Rule::pause => StatementKind::Pause(self.text(inner.nth(1)?)),
+            Rule::note => StatementKind::Note(self.text(inner.nth(1)?)),
             _ => return None,
         })
     }
 
-    fn place(&self, pair: &Pair<'_, Rule>) -> Span {
+    fn place(&self, pair: Pair<'_>) -> Span {
         self.parsed.place(pair)
     }
 
     /// Notes the place of a part.
-    fn part(&mut self, part: Part, pair: &Pair<'_, Rule>) {
+    fn part(&mut self, part: Part, pair: Pair<'_>) {
         self.parts.push((part, self.place(pair)));
     }
 
@@ -151,7 +151,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// A text in quotes that a person will read.
-    fn text(&mut self, pair: &Pair<'_, Rule>) -> String {
+    fn text(&mut self, pair: Pair<'_>) -> String {
         self.part(Part::Subject, pair);
         let text = unquote(pair.as_str());
         if text.trim().is_empty() {
@@ -164,7 +164,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// The clauses of a statement, each once; the first one that stands again is an error that shows both.
-    fn clauses(&mut self, inner: impl Iterator<Item = Pair<'a, Rule>>, rules: &[Rule]) -> Clauses<'a> {
+    fn clauses(&mut self, inner: impl Iterator<Item = Pair<'a>>, rules: &[Rule]) -> Clauses<'a> {
         let mut clauses = Clauses(Vec::new());
         let mut repeated = false;
         for pair in inner.filter(|pair| rules.contains(&pair.as_rule())) {
@@ -172,8 +172,8 @@ impl<'a> Lower<'_, 'a> {
                 Some(_) if repeated => {}
                 Some(first) => {
                     repeated = true;
-                    let first = self.place(first);
-                    let finding = repeated_clause(self.place(&pair), first);
+                    let first = self.place(*first);
+                    let finding = repeated_clause(self.place(pair), first);
                     self.findings.push(finding);
                 }
                 None => clauses.0.push(pair),
@@ -195,22 +195,22 @@ impl<'a> Lower<'_, 'a> {
 }
 
 /// The clauses of one statement.
-struct Clauses<'a>(Vec<Pair<'a, Rule>>);
+struct Clauses<'a>(Vec<Pair<'a>>);
 
 impl<'a> Clauses<'a> {
     /// Takes the clause of a rule.
-    fn take(&mut self, rule: Rule) -> Option<Pair<'a, Rule>> {
+    fn take(&mut self, rule: Rule) -> Option<Pair<'a>> {
         let at = self.0.iter().position(|pair| pair.as_rule() == rule)?;
         Some(self.0.swap_remove(at))
     }
 
     /// Takes the values in the clause of a rule, keywords left out.
-    fn values(&mut self, rule: Rule) -> Option<impl Iterator<Item = Pair<'a, Rule>> + use<'a>> {
+    fn values(&mut self, rule: Rule) -> Option<impl Iterator<Item = Pair<'a>> + use<'a>> {
         self.take(rule).map(|pair| pair.into_inner().filter(|inner| is_value(inner.as_rule())))
     }
 
     /// Takes the only value in the clause of a rule.
-    fn value(&mut self, rule: Rule) -> Option<Pair<'a, Rule>> {
+    fn value(&mut self, rule: Rule) -> Option<Pair<'a>> {
         self.values(rule)?.next()
     }
 }

@@ -6,8 +6,8 @@ use crate::language::finding::Finding;
 use crate::language::grammar::{Rule, expectation};
 use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{IdleSearch, Part, Signal, StatementKind, ZeroThrottle};
+use crate::language::tree::{Pair, Pairs};
 use crate::language::units::Pulse;
-use pest::iterators::{Pair, Pairs};
 use std::time::Duration;
 
 /// Where the sticks rest, and how close, if a recipe does not say (*common practice*: normal gimbals centre
@@ -21,7 +21,7 @@ pub(crate) const CUT_WITHIN: Duration = Duration::from_millis(250);
 pub(crate) const FAILSAFE_WITHIN: Duration = Duration::from_secs(3);
 
 impl<'a> Lower<'_, 'a> {
-    pub(super) fn test(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
+    pub(super) fn test(&mut self, pair: Pair<'a>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let mut clauses =
             self.clauses(pair.into_inner(), &[Rule::centre, Rule::ends, Rule::in_starts, Rule::within_time]);
@@ -34,7 +34,7 @@ impl<'a> Lower<'_, 'a> {
             Rule::test_failsafe => StatementKind::TestFailsafe { within: within(self, FAILSAFE_WITHIN)? },
             Rule::test_idle => StatementKind::TestIdle {
                 starts: match clauses.value(Rule::in_starts) {
-                    Some(pair) => Some(self.count(Part::Starts, &pair)?),
+                    Some(pair) => Some(self.count(Part::Starts, pair)?),
                     None => None,
                 },
             },
@@ -61,20 +61,20 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// The pulses of a clause whose last is how close the others must come.
-    fn pulses(&mut self, part: Part, pairs: impl Iterator<Item = Pair<'a, Rule>>) -> Vec<Option<Pulse>> {
+    fn pulses(&mut self, part: Part, pairs: impl Iterator<Item = Pair<'a>>) -> Vec<Option<Pulse>> {
         let pairs: Vec<_> = pairs.collect();
         let last = pairs.len().saturating_sub(1);
         let part = |index| if index == last { Part::Within } else { part };
-        pairs.iter().enumerate().map(|(index, pair)| self.pulse(part(index), pair)).collect()
+        pairs.iter().enumerate().map(|(index, pair)| self.pulse(part(index), *pair)).collect()
     }
 
-    pub(super) fn idle(&mut self, pair: Pair<'a, Rule>) -> Option<StatementKind> {
+    pub(super) fn idle(&mut self, pair: Pair<'a>) -> Option<StatementKind> {
         let rule = pair.as_rule();
         let mut inner = pair.into_inner();
         if rule == Rule::idle_at {
-            return self.idle_value(&inner.nth(1)?).map(StatementKind::IdleAt);
+            return self.idle_value(inner.nth(1)?).map(StatementKind::IdleAt);
         }
-        let start = self.pulse(Part::Start, &inner.clone().nth(2)?);
+        let start = self.pulse(Part::Start, inner.clone().nth(2)?);
         let mut clauses = self.clauses(
             inner,
             &[
@@ -92,12 +92,12 @@ impl<'a> Lower<'_, 'a> {
             self.missing("`step`: how far the pulse width rises after each failed value", "step 25 us");
         }
         // Every clause is read before any is missed, so that each finding is made.
-        let step = step.and_then(|pair| self.pulse(Part::Step, &pair));
+        let step = step.and_then(|pair| self.pulse(Part::Step, pair));
         let (until, by_hand) = (clauses.take(Rule::search_until), clauses.take(Rule::search_by_hand));
         match (&until, &by_hand) {
             (None, None) => self.missing("`until all spin`: what ends the search", "until all spin"),
             (Some(until), Some(by_hand)) => {
-                let (until, by_hand) = (self.place(until), self.place(by_hand));
+                let (until, by_hand) = (self.place(*until), self.place(*by_hand));
                 self.fail(
                     Finding::error(codes::REPEATED_CLAUSE, by_hand, "a search is stepped by hand or ends by itself")
                         .also(until, "it ends by itself, by this")
@@ -107,12 +107,12 @@ impl<'a> Lower<'_, 'a> {
             _ => {}
         }
         if let Some(by_hand) = &by_hand {
-            self.part(Part::ByHand, by_hand);
+            self.part(Part::ByHand, *by_hand);
         }
-        let at_most = clauses.value(Rule::search_limit).map(|pair| self.pulse(Part::Limit, &pair));
+        let at_most = clauses.value(Rule::search_limit).map(|pair| self.pulse(Part::Limit, pair));
         let dwell = clauses.value(Rule::search_dwell).map(|pair| self.duration(Part::Dwell, pair));
-        let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, &pair));
-        let then_add = clauses.value(Rule::search_margin).map(|pair| self.pulse(Part::Margin, &pair));
+        let starts = clauses.value(Rule::in_starts).map(|pair| self.count(Part::Starts, pair));
+        let then_add = clauses.value(Rule::search_margin).map(|pair| self.pulse(Part::Margin, pair));
         Some(StatementKind::IdleSearch(IdleSearch {
             start: start?,
             step: step?,
@@ -124,17 +124,17 @@ impl<'a> Lower<'_, 'a> {
         }))
     }
 
-    pub(super) fn signal(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
-        let signal = self.motor_signal(&inner.clone().nth(1)?);
+    pub(super) fn signal(&mut self, inner: Pairs<'a>) -> Option<StatementKind> {
+        let signal = self.motor_signal(inner.clone().nth(1)?);
         let mut clauses = self.clauses(inner, &[Rule::at_rate]);
-        let rate = clauses.value(Rule::at_rate).map(|pair| self.frequency(Part::Rate, &pair));
+        let rate = clauses.value(Rule::at_rate).map(|pair| self.frequency(Part::Rate, pair));
         Some(StatementKind::Signal { signal: signal?, rate: all_or_none(rate)? })
     }
 
     /// A motor signal, or what stands for a parameter all of whose words are motor signals.
-    fn motor_signal(&mut self, pair: &Pair<'a, Rule>) -> Option<Signal> {
+    fn motor_signal(&mut self, pair: Pair<'a>) -> Option<Signal> {
         self.part(Part::Subject, pair);
-        let inner = pair.clone().into_inner().next()?;
+        let inner = pair.into_inner().next()?;
         let place = self.place(pair);
         let all: Vec<&str> = Signal::ALL.iter().map(|signal| signal.word()).collect();
         let declared = self.table.declared(self.parsed.file, inner.as_str());
@@ -146,7 +146,7 @@ impl<'a> Lower<'_, 'a> {
             self.fail(finding.hint(format!("motor signals are {}", all.join(", "))));
             return None;
         }
-        let word = self.word(QuantityKind::Word, &inner)?;
+        let word = self.word(QuantityKind::Word, inner)?;
         let signal = Signal::ALL.iter().copied().find(|signal| signal.word() == word);
         if signal.is_none() {
             let finding = Finding::error(
@@ -166,9 +166,9 @@ impl<'a> Lower<'_, 'a> {
         signal
     }
 
-    pub(super) fn zero_throttle(&mut self, inner: Pairs<'a, Rule>) -> Option<StatementKind> {
+    pub(super) fn zero_throttle(&mut self, inner: Pairs<'a>) -> Option<StatementKind> {
         let word = inner.last()?;
-        self.part(Part::Value, &word);
+        self.part(Part::Value, word);
         Some(StatementKind::AtZeroThrottle(if word.as_rule() == Rule::kw_spin {
             ZeroThrottle::Spin
         } else {

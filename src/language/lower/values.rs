@@ -8,8 +8,8 @@ use crate::language::grammar::Rule;
 use crate::language::quantity::QuantityError;
 use crate::language::quantity_kind::{QuantityKind, misfit, written};
 use crate::language::recipe::{GivenValue, Idle, Part, Switch};
+use crate::language::tree::Pair;
 use crate::language::units::{Angle, Frequency, Pulse, Quantity, Unit, Voltage};
-use pest::iterators::Pair;
 use std::time::Duration;
 
 /// No parameter of the file has the name.
@@ -17,11 +17,11 @@ struct Unknown;
 
 impl<'a> Lower<'_, 'a> {
     /// A value's quantity; `None` if it is bad or waits for a parameter.
-    fn quantity(&mut self, kind: QuantityKind, pair: &Pair<'a, Rule>) -> Option<Quantity> {
-        let inner = pair.clone().into_inner().next()?;
+    fn quantity(&mut self, kind: QuantityKind, pair: Pair<'a>) -> Option<Quantity> {
+        let inner = pair.into_inner().next()?;
         let place = self.place(pair);
         if inner.as_rule() == Rule::quantity {
-            return match written(&inner, place) {
+            return match written(inner, place) {
                 Ok(quantity) => Some(quantity),
                 Err(finding) => {
                     self.fail(*finding);
@@ -49,7 +49,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// A switch, or what stands for a parameter in its place.
-    pub(super) fn switch(&mut self, pair: &Pair<'a, Rule>) -> Option<Switch> {
+    pub(super) fn switch(&mut self, pair: Pair<'a>) -> Option<Switch> {
         self.part(Part::Switch, pair);
         let switch = match self.given(QuantityKind::Switch, pair.as_str()) {
             Ok(Some(GivenValue::Switch(switch))) => Some(switch),
@@ -61,7 +61,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// A word, or what stands for a parameter in its place; a quantity is none.
-    pub(super) fn word(&mut self, kind: QuantityKind, pair: &Pair<'a, Rule>) -> Option<String> {
+    pub(super) fn word(&mut self, kind: QuantityKind, pair: Pair<'a>) -> Option<String> {
         match self.given(kind, pair.as_str()) {
             Ok(value) => value.map(|value| value.to_string()),
             Err(Unknown) => Some(pair.as_str().to_owned()),
@@ -72,7 +72,7 @@ impl<'a> Lower<'_, 'a> {
         &mut self,
         kind: QuantityKind,
         part: Part,
-        pair: &Pair<'a, Rule>,
+        pair: Pair<'a>,
         convert: impl FnOnce(Quantity) -> Result<T, QuantityError>,
     ) -> Option<T> {
         self.part(part, pair);
@@ -81,7 +81,7 @@ impl<'a> Lower<'_, 'a> {
             Ok(value) => Some(value),
             Err(error) => {
                 let mut finding = misfit(kind, quantity, self.place(pair), &error);
-                let name = pair.clone().into_inner().next();
+                let name = pair.into_inner().next();
                 if let Some(declared) = name.and_then(|name| self.table.declared(self.parsed.file, name.as_str())) {
                     finding = finding.also(declared, "the parameter");
                     finding.fixes.clear();
@@ -92,33 +92,31 @@ impl<'a> Lower<'_, 'a> {
         }
     }
 
-    pub(super) fn pulse(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Pulse> {
+    pub(super) fn pulse(&mut self, part: Part, pair: Pair<'a>) -> Option<Pulse> {
         self.typed(QuantityKind::Pulse, part, pair, Quantity::pulse)
     }
 
-    #[expect(clippy::needless_pass_by_value, reason = "reads better with a pair just taken out of a tree")]
-    pub(super) fn duration(&mut self, part: Part, pair: Pair<'a, Rule>) -> Option<Duration> {
-        self.typed(QuantityKind::Duration, part, &pair, Quantity::duration)
+    pub(super) fn duration(&mut self, part: Part, pair: Pair<'a>) -> Option<Duration> {
+        self.typed(QuantityKind::Duration, part, pair, Quantity::duration)
     }
 
-    #[expect(clippy::needless_pass_by_value, reason = "reads better with a pair just taken out of a tree")]
-    pub(super) fn angle(&mut self, part: Part, pair: Pair<'a, Rule>) -> Option<Angle> {
-        self.typed(QuantityKind::Angle, part, &pair, Quantity::angle)
+    pub(super) fn angle(&mut self, part: Part, pair: Pair<'a>) -> Option<Angle> {
+        self.typed(QuantityKind::Angle, part, pair, Quantity::angle)
     }
 
-    pub(super) fn frequency(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Frequency> {
+    pub(super) fn frequency(&mut self, part: Part, pair: Pair<'a>) -> Option<Frequency> {
         self.typed(QuantityKind::Frequency, part, pair, Quantity::frequency)
     }
 
-    pub(super) fn cell_voltage(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<Voltage> {
+    pub(super) fn cell_voltage(&mut self, part: Part, pair: Pair<'a>) -> Option<Voltage> {
         self.typed(QuantityKind::CellVoltage, part, pair, Quantity::voltage_per_cell)
     }
 
-    pub(super) fn count(&mut self, part: Part, pair: &Pair<'a, Rule>) -> Option<u32> {
+    pub(super) fn count(&mut self, part: Part, pair: Pair<'a>) -> Option<u32> {
         self.typed(QuantityKind::Count, part, pair, Quantity::count)
     }
 
-    pub(super) fn idle_value(&mut self, pair: &Pair<'a, Rule>) -> Option<Idle> {
+    pub(super) fn idle_value(&mut self, pair: Pair<'a>) -> Option<Idle> {
         self.typed(QuantityKind::Idle, Part::Value, pair, |quantity| match quantity.unit {
             Some(Unit::Percent) => quantity.percent().map(Idle::Percent),
             _ => quantity.pulse().map(Idle::Pulse),
@@ -126,7 +124,7 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// A quantity of any kind.
-    pub(super) fn any(&mut self, pair: &Pair<'a, Rule>) -> Option<Quantity> {
+    pub(super) fn any(&mut self, pair: Pair<'a>) -> Option<Quantity> {
         self.quantity(QuantityKind::Any, pair)
     }
 }
