@@ -30,8 +30,10 @@ pub enum ChosenError {
         near: Option<&'static str>,
     },
     /// Two of one name.
-    #[error("two radio cards are called `{name}`, and they differ: {first} and {other}")]
+    #[error("two {kind}s are called `{name}`, and they differ: {first} and {other}")]
     Two {
+        /// What was asked for.
+        kind: &'static str,
         /// How it was named.
         name: String,
         /// The one.
@@ -62,13 +64,14 @@ fn unknown(kind: &'static str, name: &str, shipped: &'static [shipped::Shipped])
     ChosenError::Unknown { kind, name: name.to_owned(), shipped, near }
 }
 
-/// The sheet that `--sheet` names.
+/// The sheet that `--sheet` names: in `boards/` at the root or shipped; else a file.
 ///
 /// # Errors
 /// No such sheet, or all that is wrong with it.
-pub fn sheet(name: &str) -> Result<Sheet, ChosenError> {
-    match shipped::sheet(name) {
-        Some(sheet) => Ok(sheet.map_err(LoadError::Document)?),
+pub fn sheet(name: &str, root: &Path) -> Result<Sheet, ChosenError> {
+    let same = |one: &Sheet, other: &Sheet| one.hash == other.hash;
+    match by_name(("board sheet", "boards", "board"), name, root, sheet_file::load, shipped::sheet(name), same)? {
+        Some(sheet) => Ok(sheet),
         None if !Path::new(name).exists() => Err(unknown("board sheet", name, shipped::SHEETS)),
         None => Ok(sheet_file::load(Path::new(name))?),
     }
@@ -79,26 +82,39 @@ pub fn sheet(name: &str) -> Result<Sheet, ChosenError> {
 /// # Errors
 /// No such card, or all that is wrong with it.
 pub fn radio_card(name: &str, root: &Path) -> Result<(RadioCard, Option<PathBuf>), ChosenError> {
+    let shipped = shipped::radio_card(name);
     let file = Path::new(name);
-    let in_root = in_root(root, "radios").into_iter().filter(|path| {
-        let text = load::text(path).unwrap_or_default();
-        path.file_stem().is_some_and(|stem| stem == name) || says(&text, "radio", name)
-    });
-    let mut all: Vec<(String, RadioCard)> = Vec::new();
-    for path in in_root {
-        all.push((path.display().to_string(), radio_card_file::load(&path)?));
-    }
-    if let Some(card) = shipped::radio_card(name) {
-        all.push(("the one that comes with quadjig".to_owned(), card.map_err(LoadError::Document)?));
-    }
-    let mut all = all.into_iter();
-    match all.next() {
-        Some((first, card)) => match all.find(|(_, other)| *other != card) {
-            Some((other, _)) => Err(ChosenError::Two { name: name.to_owned(), first, other }),
-            None => Ok((card, None)),
-        },
+    match by_name(("radio card", "radios", "radio"), name, root, radio_card_file::load, shipped, RadioCard::eq)? {
+        Some(card) => Ok((card, None)),
         None if !file.exists() => Err(unknown("radio card", name, shipped::RADIOS)),
         None => Ok((radio_card_file::load(file)?, Some(file.to_owned()))),
+    }
+}
+
+/// What has a name: in its folder at the root, by its file's name or by what it says of itself, or shipped.
+fn by_name<T>(
+    (kind, folder, key): (&'static str, &str, &str),
+    name: &str,
+    root: &Path,
+    load: fn(&Path) -> Result<T, LoadError>,
+    shipped: Option<Result<T, DocumentError>>,
+    same: fn(&T, &T) -> bool,
+) -> Result<Option<T>, ChosenError> {
+    let mut all: Vec<(String, T)> = Vec::new();
+    for path in in_root(root, folder) {
+        let text = load::text(&path).unwrap_or_default();
+        if path.file_stem().is_some_and(|stem| stem == name) || says(&text, key, name) {
+            all.push((path.display().to_string(), load(&path)?));
+        }
+    }
+    if let Some(shipped) = shipped {
+        all.push(("the one that comes with quadjig".to_owned(), shipped.map_err(LoadError::Document)?));
+    }
+    let mut all = all.into_iter();
+    let Some((first, chosen)) = all.next() else { return Ok(None) };
+    match all.find(|(_, other)| !same(other, &chosen)) {
+        Some((other, _)) => Err(ChosenError::Two { kind, name: name.to_owned(), first, other }),
+        None => Ok(Some(chosen)),
     }
 }
 

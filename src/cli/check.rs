@@ -1,19 +1,19 @@
 //! `quadjig check`: reads and checks recipes, sheets and cards; touches no board.
 
-use super::collection::{self, Item, Kind};
+use super::collection::{self, Item};
 use super::completions;
 use super::documents;
 use super::exit::Exit;
 use super::input;
-use super::options::{RadioOption, SheetOption, WithOption};
+use super::options::ReadingOptions;
 use super::output::Output;
 use super::review::beside::{Beside, trusted};
 use crate::board::document::DocumentError;
+use crate::board::document::kind::Kind;
 use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{radio_card_file, sheet_file, vocabulary};
-use crate::language::checks::codes;
 use crate::language::finding::{self, Finding};
 use crate::language::recipe::File;
 use crate::plan::checks;
@@ -40,11 +40,7 @@ pub struct Check {
     #[arg(required = true, value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipes: Vec<PathBuf>,
     #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    radio: RadioOption,
-    #[command(flatten)]
-    with: WithOption,
+    reading: ReadingOptions,
     /// Warnings count as errors: for collections that others rely on.
     #[arg(long)]
     strict: bool,
@@ -118,9 +114,9 @@ impl Check {
             out.error(why, None);
             return Exit::Usage;
         }
-        let sheet = self.sheet.sheet.as_deref().map(documents::sheet).transpose();
         let root = input::root(&self.recipes[0]);
-        let card = self.radio.radio.as_deref().map(|name| documents::radio_card(name, &root)).transpose();
+        let sheet = self.reading.sheet.sheet.as_deref().map(|name| documents::sheet(name, &root)).transpose();
+        let card = self.reading.radio.radio.as_deref().map(|name| documents::radio_card(name, &root)).transpose();
         let (sheet, card) = match (sheet, card) {
             (Ok(sheet), Ok(card)) => (sheet, card.map(|(card, _)| card)),
             (sheet, card) => {
@@ -168,7 +164,7 @@ impl Check {
     ) -> Result<(), DocumentError> {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let (sources, name) = input::source(path);
-        let reading = crate::language::read(sources, &name, &self.with.pairs(), &words);
+        let reading = crate::language::read(sources, &name, &self.reading.with.pairs(), &words);
         let (sheets, wrong) = match (sheet, &reading.recipe) {
             (Some(sheet), _) => (vec![sheet.clone()], Vec::new()),
             (None, Some(recipe)) => documents::sheets_for(recipe, &reading.root, own)?,
@@ -192,19 +188,19 @@ impl Check {
 
 /// Checks a document; gives its sheet where it is a good one.
 fn document(kind: Kind, path: &Path, report: &mut Report<'_>) -> Option<Sheet> {
-    let (code, read) = match kind {
+    let read = match kind {
         Kind::Sheet => {
             report.checked.sheets += 1;
-            (codes::SHEET_WRONG, sheet_file::load(path).map(Some))
+            sheet_file::load(path).map(Some)
         }
         Kind::Card => {
             report.checked.cards += 1;
-            (codes::CARD_WRONG, radio_card_file::load(path).map(|_| None))
+            radio_card_file::load(path).map(|_| None)
         }
     };
     read.unwrap_or_else(|error: LoadError| {
         let file = collection::file(path);
-        let found = findings::of_document(code, &file, &error);
+        let found = findings::of_document(kind.code(), &file, &error);
         report.take(&[file], &found);
         None
     })

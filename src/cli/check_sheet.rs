@@ -7,6 +7,7 @@ use super::board::{self, Sitting};
 use super::completions;
 use super::documents::{self, ChosenError};
 use super::exit::Exit;
+use super::input;
 use super::options::{PortOptions, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
@@ -18,7 +19,7 @@ use crate::report::sheet as report;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
 use std::cell::RefCell;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 /// Check a board sheet; with --port, try each of its readings on a board.
@@ -30,7 +31,7 @@ use std::rc::Rc;
     after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet finch-c --format json"
 )]
 pub struct CheckSheet {
-    /// Board sheet: a file, or the name of a shipped sheet such as `finch`.
+    /// Board sheet: a file, or the name of a shipped sheet such as `finch` or of one in `boards/` at the root.
     #[arg(value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::sheets))]
     sheet: String,
     #[command(flatten)]
@@ -62,7 +63,7 @@ impl CheckSheet {
     }
 
     fn read(&self, out: &mut Output) -> Result<Sheet, Exit> {
-        documents::sheet(&self.sheet).map_err(|error| {
+        documents::sheet(&self.sheet, &input::root(Path::new("-"))).map_err(|error| {
             match &error {
                 ChosenError::Load(LoadError::Document(wrong)) => match self.reporting.format {
                     Format::Json => out.json(&report::wrong_json(wrong)),

@@ -3,6 +3,7 @@
 //! Promises: a folder's files come sorted, and only those that are recipes, sheets or cards; links to folders and hidden
 //! folders are not entered; no folder is walked without end. Must not be here: reading what stands in them.
 
+use crate::board::document::kind::Kind;
 use crate::board::document::load;
 use crate::language::recipe::File;
 use std::io;
@@ -21,15 +22,6 @@ pub enum Item {
     Recipe(PathBuf),
     /// A board sheet or a radio card.
     Document(Kind, PathBuf),
-}
-
-/// Which document.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
-    /// A board sheet.
-    Sheet,
-    /// A radio card.
-    Card,
 }
 
 /// Why a folder cannot be gone through.
@@ -108,31 +100,13 @@ fn walk(
 fn item(path: PathBuf, named: bool) -> Option<Item> {
     let ends = |ending: &str| path.extension().is_some_and(|found| found == ending);
     if ends("toml") {
-        return match kind(&path) {
+        return match Kind::of(&path, &load::text(&path).unwrap_or_default()) {
             Some(kind) => Some(Item::Document(kind, path)),
             None if named => Some(Item::Document(Kind::Sheet, path)),
             None => None,
         };
     }
     (named || ends("jig")).then_some(Item::Recipe(path))
-}
-
-/// Whether a document calls itself a radio's or a board's, or lies where one of them belongs.
-fn kind(path: &Path) -> Option<Kind> {
-    let text = load::text(path).unwrap_or_default();
-    let says = |key: &str| {
-        text.lines()
-            .take_while(|line| !line.trim_start().starts_with('['))
-            .any(|line| line.trim_start().strip_prefix(key).is_some_and(|rest| rest.trim_start().starts_with('=')))
-    };
-    let lies_in = |name: &str| path.parent().and_then(Path::file_name).is_some_and(|folder| folder == name);
-    match () {
-        () if says("radio") => Some(Kind::Card),
-        () if says("board") => Some(Kind::Sheet),
-        () if lies_in("radios") => Some(Kind::Card),
-        () if lies_in("boards") => Some(Kind::Sheet),
-        () => None,
-    }
 }
 
 /// A document's file as findings show it; one that cannot be read has no text.

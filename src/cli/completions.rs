@@ -98,7 +98,7 @@ pub fn recipes(current: &OsStr) -> Vec<CompletionCandidate> {
 
 /// Board sheets.
 pub fn sheets(current: &OsStr) -> Vec<CompletionCandidate> {
-    with_files(current, shipped::SHEETS.iter().map(|one| offer(one.stem, one.name)), "toml")
+    with_files(current, documents(shipped::SHEETS, "boards"), "toml")
 }
 
 /// Radio cards.

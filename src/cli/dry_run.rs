@@ -6,7 +6,7 @@ use super::board;
 use super::completions;
 use super::exit::Exit;
 use super::loaded::{self, Loaded};
-use super::options::{PortOptions, RadioOption, RecordsOption, Reporting, SheetOption, WithOption};
+use super::options::{PortOptions, ReadingOptions, RecordsOption, Reporting};
 use super::output::{Format, Output};
 use crate::bench::attended::Connected;
 use crate::board::radio_card::RadioCard;
@@ -43,11 +43,7 @@ pub struct DryRun {
     #[command(flatten)]
     port: PortOptions,
     #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    radio: RadioOption,
-    #[command(flatten)]
-    with: WithOption,
+    reading: ReadingOptions,
     #[command(flatten)]
     records: RecordsOption,
     #[command(flatten)]
@@ -61,7 +57,7 @@ impl DryRun {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
+        let loaded = loaded::load(&self.recipe, &self.reading, out)?;
         let crafts = board::crafts(&self.records, out)?;
         let (known, link) = if let Some(path) = &self.against {
             let snapshot = super::restore::snapshot(path, out)?;

@@ -4,10 +4,12 @@
 
 use super::documents;
 use super::exit::Exit;
-use super::options::{RadioOption, RecordsOption, SheetOption, WithOption};
+use super::input;
+use super::options::{ReadingOptions, RecordsOption};
 use super::output::Output;
 use crate::language_server::{Setup, serve};
 use crate::record::folder;
+use std::path::Path;
 
 /// Help in editors while a recipe is written; touches no board.
 ///
@@ -21,11 +23,7 @@ use crate::record::folder;
 )]
 pub struct LanguageServer {
     #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    radio: RadioOption,
-    #[command(flatten)]
-    with: WithOption,
+    reading: ReadingOptions,
     #[command(flatten)]
     records: RecordsOption,
     /// The craft whose last snapshot is compared with: its board's id, or its name.
@@ -39,7 +37,8 @@ pub struct LanguageServer {
 impl LanguageServer {
     /// Serves until the editor ends it.
     pub fn run(self, out: &mut Output) -> Exit {
-        let sheet = match self.sheet.sheet.as_deref().map(documents::sheet).transpose() {
+        let root = input::root(Path::new("-"));
+        let sheet = match self.reading.sheet.sheet.as_deref().map(|name| documents::sheet(name, &root)).transpose() {
             Ok(sheet) => sheet,
             Err(error) => {
                 out.error(&error.to_string(), error.hint().as_deref());
@@ -48,7 +47,13 @@ impl LanguageServer {
         };
         // Without a place for records there is nothing to compare with.
         let crafts = self.records.records.or_else(|| folder::crafts(|name| std::env::var_os(name)).ok());
-        let setup = Setup { sheet, radio: self.radio.radio, with: self.with.pairs(), crafts, craft: self.craft };
+        let setup = Setup {
+            sheet,
+            radio: self.reading.radio.radio,
+            with: self.reading.with.pairs(),
+            crafts,
+            craft: self.craft,
+        };
         match serve(std::io::stdin().lock(), &mut std::io::stdout().lock(), setup) {
             Ok(true) => Exit::Done,
             // The protocol's own number for an end without `shutdown`.

@@ -5,7 +5,8 @@
 
 use super::documents;
 use super::exit::Exit;
-use super::options::{RadioOption, SheetOption, WithOption};
+use super::input;
+use super::options::{RadioOption, ReadingOptions, SheetOption};
 use super::output::Output;
 use super::review;
 use crate::bench::attended::NamedCard;
@@ -30,10 +31,11 @@ pub fn sheets(
     out: &mut Output,
 ) -> Result<(Vec<Sheet>, Vec<Finding>), Exit> {
     let recipe = reading.and_then(|reading| Some((reading.recipe.as_ref()?, &reading.root)));
+    let root = || reading.map_or_else(|| input::root(Path::new("-")), |reading| reading.root.clone());
     let found = match (&option.sheet, recipe) {
-        (Some(name), _) => {
-            documents::sheet(name).map(|sheet| (vec![sheet], Vec::new())).map_err(|e| (e.to_string(), e.hint()))
-        }
+        (Some(name), _) => documents::sheet(name, &root())
+            .map(|sheet| (vec![sheet], Vec::new()))
+            .map_err(|e| (e.to_string(), e.hint())),
         (None, Some((recipe, root))) => documents::sheets_for(recipe, root, &[]).map_err(|e| (e.to_string(), None)),
         (None, None) => shipped::SHEETS
             .iter()
@@ -95,16 +97,10 @@ pub struct Loaded {
 ///
 /// # Errors
 /// [`Exit::Document`] where anything is wrong.
-pub fn load(
-    recipe: &Path,
-    sheet: &SheetOption,
-    radio: &RadioOption,
-    with: &WithOption,
-    out: &mut Output,
-) -> Result<Loaded, Exit> {
-    let reading = vocabulary::read(&Disk, recipe, &with.pairs());
-    let (sheets, wrong) = sheets(sheet, Some(&reading), out)?;
-    let (card, card_file) = card(radio, &reading.root, out)?;
+pub fn load(recipe: &Path, options: &ReadingOptions, out: &mut Output) -> Result<Loaded, Exit> {
+    let reading = vocabulary::read(&Disk, recipe, &options.with.pairs());
+    let (sheets, wrong) = sheets(&options.sheet, Some(&reading), out)?;
+    let (card, card_file) = card(&options.radio, &reading.root, out)?;
     let mut found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
     found.extend(wrong);
     let errors = Count::of(&found).errors > 0;

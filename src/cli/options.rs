@@ -21,7 +21,7 @@ pub struct Reporting {
 /// Which board sheet to use.
 #[derive(Debug, Clone, clap::Args)]
 pub struct SheetOption {
-    /// Board sheet: a file, or the name of a shipped sheet such as `finch`.
+    /// Board sheet: a file, or the name of a shipped sheet such as `finch` or of one in `boards/` at the root.
     #[arg(long, value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::sheets))]
     pub sheet: Option<String>,
 }
@@ -32,6 +32,34 @@ pub struct RadioOption {
     /// Radio card: a file, or the name of a shipped card such as `bench` or of one in `radios/` at the root.
     #[arg(long, value_name = "FILE|NAME", add = ArgValueCompleter::new(completions::cards))]
     pub radio: Option<String>,
+}
+
+/// What a recipe is read with.
+#[derive(Debug, Clone, clap::Args)]
+pub struct ReadingOptions {
+    /// The board sheet.
+    #[command(flatten)]
+    pub sheet: SheetOption,
+    /// The radio card.
+    #[command(flatten)]
+    pub radio: RadioOption,
+    /// Values for its parameters.
+    #[command(flatten)]
+    pub with: WithOption,
+}
+
+/// A board on a wire, with what is known of it.
+#[derive(Debug, Clone, clap::Args)]
+pub struct BoardOptions {
+    /// Where it is.
+    #[command(flatten)]
+    pub port: PortOptions,
+    /// The board sheet.
+    #[command(flatten)]
+    pub sheet: SheetOption,
+    /// Where its record is kept.
+    #[command(flatten)]
+    pub records: RecordsOption,
 }
 
 /// Values for a recipe's parameters.

@@ -6,7 +6,7 @@
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::options::{RadioOption, Reporting, SheetOption, WithOption};
+use super::options::{ReadingOptions, Reporting};
 use super::output::{Format, Output};
 use crate::board::vocabulary;
 use crate::language::sources::Disk as Files;
@@ -36,11 +36,7 @@ pub struct Rehearse {
     #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipe: PathBuf,
     #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    radio: RadioOption,
-    #[command(flatten)]
-    with: WithOption,
+    reading: ReadingOptions,
     /// Rehearse on this many craft, whose motors, radios and packs are spread, and sum them up.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     fleet: Option<u32>,
@@ -82,13 +78,13 @@ impl Rehearse {
     /// Everything read and checked, or how the command ends without.
     fn script(&self, out: &mut Output) -> Result<Script, Exit> {
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-        let reading = crate::language::read(&Files, &self.recipe, &self.with.pairs(), &words);
+        let reading = crate::language::read(&Files, &self.recipe, &self.reading.with.pairs(), &words);
         let (sheets, wrong) = match &reading.recipe {
             None => Default::default(),
-            Some(_) => loaded::sheets(&self.sheet, Some(&reading), out)?,
+            Some(_) => loaded::sheets(&self.reading.sheet, Some(&reading), out)?,
         };
         // Its file, if it has one, is read and never written.
-        let (card, _) = loaded::card(&self.radio, &reading.root, out)?;
+        let (card, _) = loaded::card(&self.reading.radio, &reading.root, out)?;
         let mut found = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));
         found.extend(wrong);
         let count = Count::of(&found);

@@ -4,7 +4,7 @@ use super::board;
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::options::{OperatorOption, PortOptions, RecordsOption, SheetOption};
+use super::options::{BoardOptions, OperatorOption};
 use super::output::Output;
 use super::peer::Peer;
 use super::run::attend;
@@ -25,11 +25,7 @@ pub struct Restore {
     #[arg(value_name = "SNAPSHOT", add = ArgValueCompleter::new(completions::snapshots))]
     snapshot: PathBuf,
     #[command(flatten)]
-    port: PortOptions,
-    #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    records: RecordsOption,
+    board: BoardOptions,
     #[command(flatten)]
     operator: OperatorOption,
 }
@@ -57,10 +53,10 @@ impl Restore {
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
-        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
-        let peer = Peer::of(&self.port, &sheets, out)?;
-        let port = board::port(&self.port, out)?;
-        let crafts = board::crafts(&self.records, out)?;
+        let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
+        let peer = Peer::of(&self.board.port, &sheets, out)?;
+        let port = board::port(&self.board.port, out)?;
+        let crafts = board::crafts(&self.board.records, out)?;
         let clock = board::clock();
         let job = RunJob {
             title: format!("settings of {}", snapshot.taken),

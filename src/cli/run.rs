@@ -4,7 +4,7 @@ use super::board::{self, Sitting};
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption, WithOption};
+use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::attended::{RunJob, Task, Told, close, run};
@@ -31,11 +31,7 @@ pub struct Run {
     #[command(flatten)]
     port: PortOptions,
     #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    radio: RadioOption,
-    #[command(flatten)]
-    with: WithOption,
+    reading: ReadingOptions,
     #[command(flatten)]
     records: RecordsOption,
     #[command(flatten)]
@@ -49,7 +45,7 @@ impl Run {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let loaded = loaded::load(&self.recipe, &self.sheet, &self.radio, &self.with, out)?;
+        let loaded = loaded::load(&self.recipe, &self.reading, out)?;
         let peer = Peer::of(&self.port, &loaded.sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
@@ -61,7 +57,11 @@ impl Run {
             card: loaded.card,
             port,
             clock,
-            told: Told { with: self.with.as_given(), operator: self.operator.operator, radio: self.radio.radio },
+            told: Told {
+                with: self.reading.with.as_given(),
+                operator: self.operator.operator,
+                radio: self.reading.radio.radio,
+            },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -3,7 +3,7 @@
 use super::board::{self, Looked};
 use super::exit::Exit;
 use super::loaded;
-use super::options::{PortOptions, RecordsOption, Reporting, SheetOption};
+use super::options::{BoardOptions, Reporting};
 use super::output::{Format, Output};
 use crate::record::{Snapshot, folder};
 use crate::world::replace;
@@ -20,11 +20,7 @@ pub struct TakeSnapshot {
     #[arg(long, value_name = "FILE")]
     output: Option<PathBuf>,
     #[command(flatten)]
-    port: PortOptions,
-    #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    records: RecordsOption,
+    board: BoardOptions,
     #[command(flatten)]
     reporting: Reporting,
 }
@@ -51,9 +47,9 @@ impl TakeSnapshot {
             );
             return Err(Exit::Usage);
         }
-        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
-        let crafts = board::crafts(&self.records, out)?;
-        let Looked { known, at, .. } = board::look(&self.port, &sheets, &crafts, out)?;
+        let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
+        let crafts = board::crafts(&self.board.records, out)?;
+        let Looked { known, at, .. } = board::look(&self.board.port, &sheets, &crafts, out)?;
         board::say_unsettled_of(&crafts, &known, out);
         let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {

@@ -33,6 +33,7 @@ fn bash_completes_what_the_command_line_has() {
         .write("wren.jig", "")
         .write("notes.txt", "")
         .write("radios/shelf.toml", "")
+        .write("boards/siskin.toml", "")
         .write("data/quadjig/crafts/7669727400000001/snapshots/20260301T101500Z.json", "");
     let all = |line: &str| completed(&sandbox, line);
     let Some(commands) = all("quadjig ") else { return };
@@ -52,7 +53,7 @@ fn bash_completes_what_the_command_line_has() {
     has("quadjig che", &["check", "check-sheet"], &["run"]);
     has("quadjig check --str", &["--strict"], &[]);
     has("quadjig check ", &["wren.jig"], &["notes.txt"]);
-    has("quadjig check --sheet ", &["finch", "finch-c", "finch-r"], &[]);
+    has("quadjig check --sheet ", &["finch", "finch-c", "finch-r", "siskin"], &[]);
     has("quadjig check --radio ", &["bench", "shelf"], &[]);
     has("quadjig run wren.jig --port v", &["virtual"], &["tcp:"]);
     has("quadjig explain CF", &["CF1", "CF6"], &["RS1"]);

@@ -120,6 +120,27 @@ fn a_board_is_looked_for_at_the_root_as_well() {
     assert_eq!(errors(&sandbox, "all/crafts/wren.jig"), ["BD1"]);
 }
 
+#[test]
+fn a_sheet_is_named_as_it_lies_at_the_root() {
+    let sandbox = collection();
+    let siskin = finch().replace("board = \"Finch\"", "board = \"Siskin\"");
+    sandbox
+        .write("all/quadjig.toml", "edition = 1\n")
+        .write("all/boards/small.toml", &siskin)
+        .write("all/crafts/wren.jig", &craft("require props off\nkeep\n").replace("Finch", "Siskin"));
+    for name in ["small", "Siskin", "all/boards/small.toml"] {
+        let shown = sandbox.run(&["check", "--sheet", name, "all/crafts/wren.jig"]);
+        assert!(shown.contains("  Siskin\n") && shown.contains("exit code: 0"), "{name}: {shown}");
+    }
+    let inside = sandbox.command(&["check-sheet", "Siskin"]).current_dir(sandbox.path("all/crafts")).output().unwrap();
+    assert!(inside.status.success(), "{}", sandbox.shown(&inside));
+    let shown = sandbox.run(&["check", "--sheet", "sisk", "all/crafts/wren.jig"]);
+    assert!(shown.contains("there is no board sheet `sisk`"), "{shown}");
+    sandbox.write("all/boards/finch.toml", &finch().replace("# ", "#  "));
+    let shown = sandbox.run(&["check", "--sheet", "finch", "all/crafts/wren.jig"]);
+    assert!(shown.contains("exit code: 1") && shown.contains("two board sheets are called `finch`"), "{shown}");
+}
+
 const CARD: &str = "edition = 1\nradio = \"Shelf\"\n\n[switches.B]\nchannel = 9\nrests = [1000, 2000]\n";
 
 #[test]

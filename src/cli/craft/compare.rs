@@ -3,7 +3,7 @@
 use super::super::board::{self, Looked};
 use super::super::exit::Exit;
 use super::super::loaded;
-use super::super::options::{PortOptions, RecordsOption, Reporting, SheetOption};
+use super::super::options::{BoardOptions, Reporting};
 use super::super::output::{Format, Output};
 use super::{craft, crafts, look, told};
 use crate::board::identity;
@@ -36,11 +36,7 @@ pub(super) struct Compare {
     #[arg(value_name = "B")]
     right: Option<String>,
     #[command(flatten)]
-    port: PortOptions,
-    #[command(flatten)]
-    sheet: SheetOption,
-    #[command(flatten)]
-    records: RecordsOption,
+    board: BoardOptions,
     #[command(flatten)]
     reporting: Reporting,
 }
@@ -55,9 +51,9 @@ struct Side {
 
 impl Compare {
     pub(super) fn run(self, out: &mut Output) -> Result<Exit, Exit> {
-        let crafts = crafts(&self.records, out)?;
+        let crafts = crafts(&self.board.records, out)?;
         let left = recorded(&crafts, &self.left, out)?;
-        let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
+        let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
         let right = match &self.right {
             Some(other) => recorded(&crafts, other, out)?,
             None => self.on_the_wire(&crafts, &sheets, out)?,
@@ -84,7 +80,7 @@ impl Compare {
 
     fn on_the_wire(&self, crafts: &Path, sheets: &[Sheet], out: &mut Output) -> Result<Side, Exit> {
         let craft = craft(crafts, &self.left, out)?;
-        let Looked { known, at, again, .. } = board::look_twice(&self.port, sheets, crafts, out)?;
+        let Looked { known, at, again, .. } = board::look_twice(&self.board.port, sheets, crafts, out)?;
         if known.identity.is_unique() && folder::of_board(crafts, &known.identity).ok().as_ref() != Some(&craft) {
             let words = format!("the board on the wire is {}, and not {}", known.identity.told(), self.left);
             out.error(&words, Some("plug that craft in, or name the one that is"));

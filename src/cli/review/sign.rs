@@ -177,7 +177,8 @@ pub(super) fn read(
     let reading = crate::language::read(&Disk, recipe, &[], &words);
     let sheets = match (&sheet.sheet, &reading.recipe) {
         (Some(name), _) => {
-            documents::sheet(name).map(|sheet| vec![sheet]).map_err(|error| (error.to_string(), error.hint()))
+            let sheet = documents::sheet(name, &reading.root);
+            sheet.map(|sheet| vec![sheet]).map_err(|error| (error.to_string(), error.hint()))
         }
         (None, Some(recipe)) => documents::sheets_for(recipe, &reading.root, &[])
             .map(|(sheets, _)| sheets)
