@@ -4,11 +4,14 @@
 //! here: what people write instead (see `near_misses`), findings (see `syntax`).
 
 use super::grammar::{Edition1, Rule, STARTS, expectation};
+use super::limits;
 use super::near_misses::{NEAR_MISSES, RANGE};
 use super::nearest::nearest;
 use super::units::Unit;
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::ops::Range;
 
 /// A line that was mended.
@@ -55,6 +58,7 @@ impl Mended {
 }
 
 /// What is known of a line that cannot be mended, or its mend.
+#[derive(Debug, Clone)]
 pub(crate) enum Outcome {
     Mended(Mended),
     /// What only the writer can know: a place, and what is wrong with it.
@@ -64,6 +68,8 @@ pub(crate) enum Outcome {
 
 /// Longer lines are not tried: every try parses the line again.
 const LONGEST: usize = 400;
+/// Lines of which is kept what was made of them: several times those that are mended in one recipe.
+const MOST_KNOWN: usize = 4 * limits::MENDED;
 /// Mistakes in one line that are mended together.
 const MOST: usize = 6;
 
@@ -121,11 +127,28 @@ pub(crate) fn parts(text: &str) -> impl Iterator<Item = (usize, &str)> {
     })
 }
 
-/// Mends a line that does not parse.
+/// Mends a line that does not parse. What was made of a line is kept: an editor asks for all of them at each keystroke.
 pub(crate) fn mend(written: &str) -> Outcome {
+    thread_local! {
+        static KNOWN: RefCell<HashMap<String, Outcome>> = RefCell::default();
+    }
     if written.len() > LONGEST {
         return Outcome::Nothing;
     }
+    if let Some(known) = KNOWN.with_borrow(|known| known.get(written).cloned()) {
+        return known;
+    }
+    let outcome = tried(written);
+    KNOWN.with_borrow_mut(|known| {
+        if known.len() >= MOST_KNOWN {
+            known.clear();
+        }
+        known.insert(written.to_owned(), outcome.clone());
+    });
+    outcome
+}
+
+fn tried(written: &str) -> Outcome {
     let hidden = masked(written);
     let told = NEAR_MISSES.iter().filter(|row| row.instead.is_none());
     for row in told {
@@ -348,4 +371,25 @@ pub(crate) fn found(text: &str) -> &str {
         first.len_utf8()
     };
     &text[..end]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::time::{Duration, Instant};
+
+    #[test]
+    fn what_was_made_of_a_line_is_kept() {
+        let lines: Vec<String> = (0..50).map(|n| format!("idle from {n}us stepp 10 untill alle spins")).collect();
+        let took = || {
+            let from = Instant::now();
+            for line in &lines {
+                assert!(!matches!(mend(line), Outcome::Told(..)), "{line}");
+            }
+            from.elapsed()
+        };
+        let first = took();
+        let again = (0..5).map(|_| took()).min().unwrap_or(Duration::MAX);
+        assert!(again * 10 < first, "{again:?} after {first:?}");
+    }
 }

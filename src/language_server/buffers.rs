@@ -25,6 +25,8 @@ pub struct Buffer {
     identity: PathBuf,
     /// Whether it is a recipe.
     pub is_recipe: bool,
+    /// Whether it is TOML, as sheets and cards are.
+    pub is_toml: bool,
     /// The client's number of this state.
     pub version: i32,
     /// The text.
@@ -37,11 +39,14 @@ impl Buffer {
     /// A text that was opened.
     pub fn new(uri: String, language: &str, version: i32, text: &str) -> Self {
         let on_disk = super::uri::path(&uri);
-        let is_recipe = language == "jig"
-            || on_disk.as_ref().is_some_and(|path| path.extension().is_some_and(|ending| ending == "jig"));
+        let is = |kind: &str| {
+            language == kind
+                || on_disk.as_ref().is_some_and(|path| path.extension().is_some_and(|ending| ending == kind))
+        };
+        let (is_recipe, is_toml) = (is("jig"), is("toml"));
         let path = on_disk.unwrap_or_else(|| PathBuf::from(&uri));
         let identity = path.canonicalize().unwrap_or_else(|_| path.clone());
-        Self { uri, path, identity, is_recipe, version, text: Arc::from(text), starts: starts(text) }
+        Self { uri, path, identity, is_recipe, is_toml, version, text: Arc::from(text), starts: starts(text) }
     }
 
     /// Whether it is a file, so that others lie beside it.

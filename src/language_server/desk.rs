@@ -1,24 +1,29 @@
 //! What is open, and what is at hand beside it: sheets, a radio card, records.
 //!
-//! Promises: an open recipe is judged exactly as `check` would judge its text; what was judged is kept until something
+//! Promises: an open recipe, sheet or card is judged exactly as `check` would judge its text; what was judged is kept until something
 //! changes that it was made from. Must not be here: the protocol's messages.
 
 use super::buffers::{Buffer, Buffers, Reader};
 use super::positions::{Encoding, Lines, starts};
+use crate::board::document::kind::Kind;
+use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{at_hand, vocabulary};
 use crate::language::Reading;
 use crate::language::checks::codes;
 use crate::language::finding::{self, Finding};
+use crate::language::recipe::File;
 use crate::language::span::{FileId, Span};
 use crate::plan::checks;
+use crate::report::findings;
 use lsp_types::{Location, Range, Uri};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range as Bytes;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// What the command line names.
 #[derive(Debug, Clone, Default)]
@@ -52,9 +57,14 @@ pub struct Judged {
 
 impl Judged {
     /// Where a file of the recipe is.
-    pub fn path(&self, FileId(file): FileId) -> PathBuf {
-        self.reading.files.get(file).map(|file| PathBuf::from(&file.name)).unwrap_or_default()
+    pub fn path(&self, file: FileId) -> PathBuf {
+        path(&self.reading.files, file)
     }
+}
+
+/// Where one of some files is.
+pub fn path(files: &[File], FileId(file): FileId) -> PathBuf {
+    files.get(file).map(|file| PathBuf::from(&file.name)).unwrap_or_default()
 }
 
 /// See the module.
@@ -124,6 +134,16 @@ impl Desk {
         let judged = Rc::new(Judged { reading, findings, sheets, card, asked });
         self.judged.borrow_mut().insert(uri.to_owned(), Rc::clone(&judged));
         Some(judged)
+    }
+
+    /// An open board sheet or radio card, with all that is wrong with it.
+    pub fn document(&self, uri: &str) -> Option<(File, Vec<Finding>)> {
+        let buffer = self.buffers.get(uri).filter(|buffer| buffer.is_toml && !buffer.is_recipe)?;
+        let kind = Kind::of(&buffer.path, &buffer.text)?;
+        let file = File { name: buffer.path.display().to_string(), text: Arc::clone(&buffer.text) };
+        let wrong = kind.wrong(&file.name, &file.text);
+        let found = wrong.map(|wrong| findings::of_document(kind.code(), &file, &LoadError::Document(wrong)));
+        Some((file, found.unwrap_or_default()))
     }
 
     /// The open text of a file.

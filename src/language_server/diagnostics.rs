@@ -1,15 +1,18 @@
 //! Findings as an editor shows them, in every file that they are about.
 //!
 //! Promises: what is published is what `check` finds; a file that no open recipe speaks of any more is cleared. Must
-//! not be here: what is wrong with a recipe.
+//! not be here: what is wrong with a recipe, a sheet, a card.
 
-use super::desk::{Desk, Judged};
+use super::desk::{self, Desk, Judged};
 use super::positions::{Lines, starts};
 use crate::language::finding::{Finding, Severity};
+use crate::language::recipe::File;
+use crate::language::span::Span;
 use crate::report::findings::{self, FindingJson};
 use crate::report::gate;
 use lsp_types::{
-    Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity, NumberOrString, PublishDiagnosticsParams,
+    Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity, Location, NumberOrString, PublishDiagnosticsParams,
+    Range,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
@@ -25,9 +28,15 @@ impl Published {
     pub fn news(&mut self, desk: &Desk, changed: &BTreeSet<String>) -> Vec<PublishDiagnosticsParams> {
         let mut now: BTreeMap<String, Vec<Diagnostic>> = BTreeMap::new();
         for uri in desk.buffers.keys() {
-            let Some(judged) = desk.judge(uri) else { continue };
+            let all = if let Some(judged) = desk.judge(uri) {
+                Told::of(desk, &judged.reading.files).all(&judged.findings)
+            } else if let Some((file, found)) = desk.document(uri) {
+                Told::of(desk, &[file]).all(&found)
+            } else {
+                continue;
+            };
             now.entry(uri.clone()).or_default();
-            for (path, diagnostic) in all(desk, &judged) {
+            for (path, diagnostic) in all {
                 let list = now.entry(desk.uri_of(&path)).or_default();
                 if !list.contains(&diagnostic) {
                     list.push(diagnostic);
@@ -51,39 +60,52 @@ impl Published {
     }
 }
 
-/// Every finding with its file.
-fn all(desk: &Desk, judged: &Judged) -> Vec<(PathBuf, Diagnostic)> {
-    let told = findings::json(&judged.reading.files, &judged.findings);
-    let lines: Vec<Vec<usize>> = judged.reading.files.iter().map(|file| starts(&file.text)).collect();
-    let mut all = Vec::with_capacity(told.len());
-    for (finding, told) in judged.findings.iter().zip(&told) {
-        all.push((judged.path(finding.span.file), diagnostic(desk, judged, &lines, finding, told)));
-    }
-    all
+/// Files in which something was found.
+struct Told<'a> {
+    desk: &'a Desk,
+    files: &'a [File],
+    /// Where the lines of each begin.
+    starts: Vec<Vec<usize>>,
 }
 
-fn diagnostic(desk: &Desk, judged: &Judged, lines: &[Vec<usize>], finding: &Finding, told: &FindingJson) -> Diagnostic {
-    let range = |span: &crate::language::span::Span| {
-        let (file, starts) = (judged.reading.files.get(span.file.0)?, lines.get(span.file.0)?);
-        Some(Lines::new(&file.text, starts, desk.encoding).range(&span.range))
-    };
-    let also = finding.also.iter().filter_map(|(span, words)| {
-        let uri = desk.uri_of(&judged.path(span.file)).parse().ok()?;
-        let location = lsp_types::Location { uri, range: range(span)? };
-        Some(DiagnosticRelatedInformation { location, message: gate::line(words).into_owned() })
-    });
-    Diagnostic {
-        range: range(&finding.span).unwrap_or_default(),
-        severity: Some(match finding.severity {
-            Severity::Error => DiagnosticSeverity::ERROR,
-            Severity::Warning => DiagnosticSeverity::WARNING,
-            Severity::Hint => DiagnosticSeverity::HINT,
-        }),
-        code: Some(NumberOrString::String(finding.code.to_owned())),
-        source: Some("quadjig".to_owned()),
-        message: message(told),
-        related_information: Some(also.collect()).filter(|also: &Vec<_>| !also.is_empty()),
-        ..Diagnostic::default()
+impl<'a> Told<'a> {
+    fn of(desk: &'a Desk, files: &'a [File]) -> Self {
+        Self { desk, files, starts: files.iter().map(|file| starts(&file.text)).collect() }
+    }
+
+    /// Every finding with its file.
+    fn all(&self, findings: &[Finding]) -> Vec<(PathBuf, Diagnostic)> {
+        let told = findings::json(self.files, findings);
+        let one = |(finding, told): (&Finding, &FindingJson)| {
+            (desk::path(self.files, finding.span.file), self.diagnostic(finding, told))
+        };
+        findings.iter().zip(&told).map(one).collect()
+    }
+
+    fn range(&self, span: &Span) -> Option<Range> {
+        let (file, starts) = (self.files.get(span.file.0)?, self.starts.get(span.file.0)?);
+        Some(Lines::new(&file.text, starts, self.desk.encoding).range(&span.range))
+    }
+
+    fn diagnostic(&self, finding: &Finding, told: &FindingJson) -> Diagnostic {
+        let also = finding.also.iter().filter_map(|(span, words)| {
+            let uri = self.desk.uri_of(&desk::path(self.files, span.file)).parse().ok()?;
+            let location = Location { uri, range: self.range(span)? };
+            Some(DiagnosticRelatedInformation { location, message: gate::line(words).into_owned() })
+        });
+        Diagnostic {
+            range: self.range(&finding.span).unwrap_or_default(),
+            severity: Some(match finding.severity {
+                Severity::Error => DiagnosticSeverity::ERROR,
+                Severity::Warning => DiagnosticSeverity::WARNING,
+                Severity::Hint => DiagnosticSeverity::HINT,
+            }),
+            code: Some(NumberOrString::String(finding.code.to_owned())),
+            source: Some("quadjig".to_owned()),
+            message: message(told),
+            related_information: Some(also.collect()).filter(|also: &Vec<_>| !also.is_empty()),
+            ..Diagnostic::default()
+        }
     }
 }
 
@@ -99,7 +121,6 @@ fn message(told: &FindingJson) -> String {
 
 /// The diagnostic of one finding.
 pub fn one(desk: &Desk, judged: &Judged, finding: &Finding) -> Option<Diagnostic> {
-    let told = findings::json(&judged.reading.files, std::slice::from_ref(finding));
-    let lines: Vec<Vec<usize>> = judged.reading.files.iter().map(|file| starts(&file.text)).collect();
-    told.first().map(|told| diagnostic(desk, judged, &lines, finding, told))
+    let all = Told::of(desk, &judged.reading.files).all(std::slice::from_ref(finding));
+    all.into_iter().next().map(|(_, diagnostic)| diagnostic)
 }

@@ -1,5 +1,6 @@
 //! The language server at its stream of bytes; an editor's whole side of it is played in `tests/peers/`.
 
+mod documents;
 mod edits;
 mod hostile;
 

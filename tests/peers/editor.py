@@ -60,9 +60,9 @@ class Editor(LanguageClient):
         self.initialized(lsp.InitializedParams())
         return self
 
-    def open(self, path, text=None):
+    def open(self, path, text=None, language="jig"):
         text = path.read_text() if text is None else text
-        item = lsp.TextDocumentItem(uri=path.as_uri(), language_id="jig", version=1, text=text)
+        item = lsp.TextDocumentItem(uri=path.as_uri(), language_id=language, version=1, text=text)
         self.text_document_did_open(lsp.DidOpenTextDocumentParams(text_document=item))
 
     def type(self, path, version, *changes):
@@ -188,6 +188,30 @@ async def findings(folder):
         text += letter
     path.write_text(text)
     assert as_checked(text, await editor.heard(path, version)) == checked(path)
+    await editor.close()
+
+
+async def documents(folder):
+    """What is told of a sheet or a card while it is written is what `check` says of the file."""
+    root = Path(__file__).parents[2] / "recipes"
+    editor = await Editor().begin(folder)
+    for kind, name in [("boards", "finch"), ("radios", "bench")]:
+        good = (root / kind / f"{name}.toml").read_text()
+        texts = [
+            good.replace("edition = 1", "edition = 7").replace("channel", "chanel", 1),
+            "# 𝛼\n" + good + '\nodd = "𝛼" twice\n',
+            good,
+        ]
+        path = folder / f"{name}.toml"
+        path.write_text(texts[0])
+        editor.open(path, language="toml")
+        for version, text in enumerate(texts, 1):
+            path.write_text(text)
+            if version > 1:
+                editor.type(path, version, (None, text))
+            told = as_checked(text, await editor.heard(path, version))
+            assert told == checked(path), (text, told, checked(path))
+            assert bool(told) == (text != good), told
     await editor.close()
 
 
@@ -715,7 +739,7 @@ async def colours(_):
     assert len(seen) == 8, seen
 
 
-SCENES = [colours, findings, fixes, completion, hover, against, names, layout, outline, encodings, files, two]
+SCENES = [colours, findings, documents, fixes, completion, hover, against, names, layout, outline, encodings, files, two]
 
 if __name__ == "__main__":
     scene = {scene.__name__: scene for scene in SCENES}[sys.argv[2]]

@@ -22,6 +22,11 @@ fn findings_while_typing_are_those_of_check() {
 }
 
 #[test]
+fn sheets_and_cards_are_judged_while_they_are_written() {
+    scene("documents");
+}
+
+#[test]
 fn fixes_mend_the_recipe() {
     scene("fixes");
 }
