@@ -58,6 +58,8 @@ pub struct SwitchConfig {
     pub rests: Vec<f64>,
     /// Position at the beginning.
     pub position: usize,
+    /// Springs back to position 0 once the hand leaves it.
+    pub springs: bool,
 }
 
 /// A mix that drags a second channel along.
@@ -283,6 +285,7 @@ impl Default for RadioConfig {
             channel,
             rests: rests.to_vec(),
             position: 0,
+            springs: false,
         };
         Self {
             on: true,

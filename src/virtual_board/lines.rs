@@ -177,9 +177,9 @@ impl World {
 
     fn flip(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
         let [name, position] = two(words, "flip SWITCH POSITION")?;
-        let mut switches = self.radio.switches();
+        let mut switches = self.radio.switches(self.now);
         let Some(switch) = switches.find(|switch| switch.name.eq_ignore_ascii_case(name)) else {
-            let names: Vec<&str> = self.radio.switches().map(|switch| switch.name).collect();
+            let names: Vec<&str> = self.radio.switches(self.now).map(|switch| switch.name).collect();
             return Err(unknown_word(name, "switch", &names));
         };
         let name = switch.name.to_owned();
@@ -187,7 +187,7 @@ impl World {
         match position.parse::<usize>() {
             Ok(position) if position <= last => {
                 drop(switches);
-                self.radio.flip(&name, position);
+                self.radio.flip(&name, position, self.now);
                 Ok(format!("switch {name} is at {position}"))
             }
             _ => Err(WorldLineError::NoPosition { switch: name, last, word: position.to_owned() }),

@@ -14,6 +14,8 @@ pub const CHANNELS: usize = 16;
 pub const STICKS: [&str; 4] = ["roll", "pitch", "throttle", "yaw"];
 /// How long a wiggle takes: right, left, and back to where it was.
 const WIGGLE: Duration = Duration::from_millis(1600);
+/// How long a hand holds a switch that springs back.
+const HELD: Duration = Duration::from_millis(700);
 const JITTER: u64 = 0x71;
 
 #[derive(Clone)]
@@ -30,6 +32,10 @@ struct Switch {
     channel: usize,
     rests: Vec<f64>,
     position: usize,
+    /// Springs back to position 0 once the hand leaves it.
+    springs: bool,
+    /// When it was put where it is.
+    put: Time,
 }
 
 /// The transmitter in somebody's hands.
@@ -63,6 +69,8 @@ impl Radio {
                 channel: switch.channel,
                 rests: switch.rests.clone(),
                 position: switch.position.min(switch.rests.len().saturating_sub(1)),
+                springs: switch.springs,
+                put: Time(0),
             })
             .collect();
         let mut place = 0;
@@ -80,7 +88,7 @@ impl Radio {
             put(&mut pulses, stick.config.channel, stick.pulse(now));
         }
         for switch in &self.switches {
-            put(&mut pulses, switch.channel, switch.rests.get(switch.position).copied().unwrap_or(1500.0));
+            put(&mut pulses, switch.channel, switch.rests.get(switch.at(now)).copied().unwrap_or(1500.0));
         }
         let unmixed = pulses;
         for mix in &self.config.mixes {
@@ -134,20 +142,28 @@ impl Radio {
         self.sticks.get(stick).map_or(0.0, |stick| stick.pulse(now))
     }
 
-    pub fn switches(&self) -> impl Iterator<Item = SwitchState<'_>> {
-        self.switches.iter().map(|switch| SwitchState {
+    pub fn switches(&self, now: Time) -> impl Iterator<Item = SwitchState<'_>> {
+        self.switches.iter().map(move |switch| SwitchState {
             name: &switch.name,
             channel: switch.channel,
-            position: switch.position,
+            position: switch.at(now),
             positions: switch.rests.len(),
         })
     }
 
     /// Puts a switch at a position; the caller has seen that both exist.
-    pub fn flip(&mut self, name: &str, position: usize) {
+    pub fn flip(&mut self, name: &str, position: usize, now: Time) {
         if let Some(switch) = self.switches.iter_mut().find(|switch| switch.name == name) {
             switch.position = position.min(switch.rests.len().saturating_sub(1));
+            switch.put = now;
         }
+    }
+}
+
+impl Switch {
+    /// Where it stands at a moment.
+    fn at(&self, now: Time) -> usize {
+        if self.springs && now.since(self.put) >= HELD { 0 } else { self.position }
     }
 }
 

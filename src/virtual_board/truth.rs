@@ -99,7 +99,7 @@ impl World {
 
     fn switches_truth(&self) -> Map<String, Value> {
         self.radio
-            .switches()
+            .switches(self.now)
             .map(|switch| {
                 let state = json!({
                     "channel": switch.channel, "position": switch.position, "positions": switch.positions,

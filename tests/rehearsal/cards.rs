@@ -2,14 +2,17 @@
 //! card says is confirmed by a live reading; a shipped card is never written.
 
 use super::first_craft::script;
-use super::kit::{Play, play_with};
+use super::kit::{self, Play, play_with};
 use quadjig::bench::attended::NamedCard;
 use quadjig::board::{radio_card_file, shipped};
 use quadjig::language::recipe::Switch;
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
+use quadjig::seam::ui::{Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
+use std::time::Duration;
 
 /// A card of ours that knows switch B only, with remarks of its owner.
 const OURS: &str = "\
@@ -70,4 +73,59 @@ fn a_card_that_others_share_is_only_read() {
     let own = play.rehearsed.disk.craft.iter().find(|(path, _)| path.ends_with("radio-card.toml"));
     let own = String::from_utf8(own.unwrap().1.clone()).unwrap();
     assert!(own.contains("[switches.C]") && own.contains("[switches.D]"), "{own}");
+}
+
+/// While it is worked, a hand that holds a momentary switch looks like one that lets a switch stand.
+#[test]
+fn a_switch_that_springs_back_unannounced_stops_the_run() {
+    let mut config = WorldConfig::default();
+    let switch = config.radio.switches.iter_mut().find(|switch| switch.name == "C").unwrap();
+    switch.springs = true;
+    let play = |find: &str| {
+        let lines = format!("{find}\nbind buzzer to switch C position 1\nkeep\ntest buzzer\n");
+        kit::play(&kit::script(&lines), config.clone())
+    };
+    let card = |play: &Play| {
+        let own = play.rehearsed.disk.craft.iter().find(|(path, _)| path.ends_with("radio-card.toml"));
+        own.map(|(_, bytes)| String::from_utf8(bytes.clone()).unwrap())
+    };
+    let unannounced = play("find switch C");
+    let Err(Fault::NotFound(why)) = &unannounced.rehearsed.result else { panic!("{:#?}", unannounced.lines) };
+    assert!(why.contains("springs back from position 1") && why.contains("`find switch C momentary`"), "{why}");
+    assert_eq!(card(&unannounced), None, "a card of it would be wrong");
+    let announced = play("find switch C momentary");
+    assert!(card(&announced).unwrap().contains("momentary = true"), "{:#?}", announced.lines);
+}
+
+/// Who takes the hand to the wrong place, or back too soon, is asked again.
+#[test]
+fn a_switch_that_was_put_back_once_is_not_taken_for_a_momentary_one() {
+    let mut config = WorldConfig::default();
+    let mut operator = Hasty { willing: willing(&config), hurries: true };
+    config.seed = 3;
+    let lines = "find switch C\nbind buzzer to switch C position 1\nkeep\ntest buzzer\n";
+    let play = play_with(&kit::script(lines), World::new(config), &mut operator, Disk::default());
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
+    assert!(!operator.hurries, "the hand was never too quick");
+}
+
+/// Puts switch C back at once, the first time.
+struct Hasty {
+    willing: Willing,
+    hurries: bool,
+}
+
+impl Operator for Hasty {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        self.willing.asked(question)
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        let mut deeds = self.willing.invited(gesture);
+        if self.hurries && matches!(gesture, Gesture::SwitchTo { switch, position: 1 } if switch.0 == "C") {
+            self.hurries = false;
+            deeds.push((Duration::from_millis(900), Deed::World("flip C 0".to_owned())));
+        }
+        deeds
+    }
 }

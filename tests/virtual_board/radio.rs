@@ -73,7 +73,13 @@ fn mixes_and_reversed_channels_are_what_they_were_set_to() {
     let mut config = WorldConfig::default();
     config.radio.mixes = vec![Mix { from: 6, to: 7, share: 0.5 }];
     config.radio.switches[1].rests = vec![1500.0, 1500.0];
-    config.radio.switches.push(SwitchConfig { name: "E".into(), channel: 9, rests: vec![2000.0, 1000.0], position: 0 });
+    config.radio.switches.push(SwitchConfig {
+        name: "E".into(),
+        channel: 9,
+        rests: vec![2000.0, 1000.0],
+        position: 0,
+        springs: false,
+    });
     let mut station = fast(config);
     assert!(all_near(&hear(&mut station, 7, 500), 1250, 4));
     assert!(all_near(&hear(&mut station, 9, 500), 2000, 4));

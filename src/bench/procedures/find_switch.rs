@@ -2,6 +2,7 @@
 //!
 //! The computation stands in `measure::find_switch`; here are the hands and the frames.
 
+use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::signals::{Pack, Signals};
@@ -13,6 +14,7 @@ use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
+use std::cell::Cell;
 use std::time::Duration;
 
 /// Hands off for this long.
@@ -23,6 +25,8 @@ const WORKED: Duration = Duration::from_secs(30);
 const FINISHED: Duration = Duration::from_millis(2500);
 /// How long a craft that a switch started may take to be seen at rest once the switches are worked no more.
 const OFF_AGAIN: Duration = Duration::from_secs(5);
+/// How long a switch that a hand has left must stay where it is.
+const HAND_OFF: Duration = Duration::from_millis(1500);
 /// How often it is asked for again before giving up.
 const TRIES: u32 = 3;
 
@@ -79,6 +83,9 @@ impl SessionContext {
                     let rests: Vec<Pulse> = found.whole_rests().into_iter().map(Pulse).collect();
                     let (channel, noise) = (found.channel, Some(found.noise));
                     let entry = SwitchEntry { channel, rests, noise, momentary, on_loss: None };
+                    if !momentary {
+                        self.stays_where_it_is_put(switch, &entry).await?;
+                    }
                     self.line(Tone::Measured, found_words(switch, &entry, found.reversed, &found.also));
                     return Ok(entry);
                 }
@@ -90,6 +97,41 @@ impl SessionContext {
             }
         }
         Err(Fault::NotFound(format!("Switch {} was not found: {last}", switch.0)))
+    }
+
+    /// A switch that nobody called momentary stays in each position by itself; while it is worked, a hand that holds it
+    /// looks the same. It ends in position 0.
+    ///
+    /// # Errors
+    /// It springs back: a card would be wrong; or it was not put there.
+    async fn stays_where_it_is_put(&self, switch: &Switch, entry: &SwitchEntry) -> Result<(), Fault> {
+        let last = u32::try_from(entry.rests.len()).unwrap_or(0).saturating_sub(1);
+        for position in 1..=last {
+            let sentence = format!("Put switch {} to position {position}, and take your hand off it.", switch.0);
+            let mut stayed = false;
+            for _ in 0..TRIES {
+                let gesture = Gesture::SwitchTo { switch: switch.clone(), position };
+                let reached = Cell::new(false);
+                let seen = |bench: &Self| {
+                    reached.set(reached.get() || bench.position_of(entry) == Some(position));
+                    reached.get()
+                };
+                self.gesture(gesture, &sentence, BY_HAND, seen).await?;
+                self.sleep(HAND_OFF).await;
+                stayed = self.position_of(entry) == Some(position);
+                if stayed {
+                    break;
+                }
+            }
+            if !stayed {
+                return Err(Fault::NotFound(format!(
+                    "Switch {name} springs back from position {position}, and the recipe does not say so: nothing was \
+                     written to a card. If it is momentary, write `find switch {name} momentary`",
+                    name = switch.0
+                )));
+            }
+        }
+        self.switch_to(switch, entry, 0).await
     }
 
     /// Working switches with the battery in could start motors: it is out, measured or attested.

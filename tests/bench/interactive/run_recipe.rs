@@ -166,7 +166,8 @@ fn words_that_no_signal_can_tell_are_asked_anew_and_nothing_done_is_done_again()
 fn a_stop_leaves_the_session_at_the_prompt_and_the_rest_is_gone_on_with() {
     let on = Gesture::SwitchTo { switch: Switch("B".to_owned()), position: 2 };
     let mut planned = lines(&["run first-craft.jig", "look", "go on", "leave"]);
-    // Battery out: `test arm`. The next time motors turn.
+    // Battery out: it is found, then `test arm`. The next time motors turn.
+    planned.typist.upsets.push((on.clone(), 700, Deed::World("flip B 2".to_owned())));
     planned.typist.upsets.push((on.clone(), 700, Deed::World("flip B 2".to_owned())));
     planned.typist.upsets.push((on.clone(), 700, Deed::World("flip B 2".to_owned())));
     planned.typist.upsets.push((on, 1500, Deed::Key(Key::Char('x'))));
