@@ -4,6 +4,7 @@ use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::input;
 use super::loaded;
+use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
@@ -61,6 +62,7 @@ impl BenchByHand {
             );
             return Ok(Exit::Stopped);
         }
+        new_sheets::accepted(&sheets, &crafts, &port, &peer, out)?;
         let clock = board::clock();
         let job = InteractiveJob {
             title: self.title,

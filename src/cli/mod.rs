@@ -25,6 +25,8 @@ mod input;
 mod language_server;
 mod loaded;
 mod manual;
+#[cfg(unix)]
+mod new_sheets;
 pub mod options;
 pub mod output;
 mod peer;

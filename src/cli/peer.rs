@@ -36,6 +36,12 @@ impl Peer {
         Ok(Self { system_id: options.system_id, key, sheets: sheets.to_vec() })
     }
 
+    /// The same, where one board alone may be on the wire.
+    #[must_use]
+    pub fn for_sheet(self, sheet: &Sheet) -> Self {
+        Self { sheets: vec![sheet.clone()], ..self }
+    }
+
     /// A link that speaks to it, from now on.
     #[must_use]
     pub fn link(self) -> Box<dyn Link> {

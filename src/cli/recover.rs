@@ -4,6 +4,7 @@ use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::input;
 use super::loaded;
+use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
@@ -50,6 +51,7 @@ impl Recover {
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
         has_terminal(out)?;
+        new_sheets::accepted(&sheets, &crafts, &port, &peer, out)?;
         let clock = board::clock();
         let asked = RunJob {
             title: "a recovery".to_owned(),

@@ -4,6 +4,7 @@ use super::board::{self, Sitting};
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
+use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
@@ -89,6 +90,9 @@ pub fn has_terminal(out: &mut Output) -> Result<(), Exit> {
 /// Runs a job at a terminal to its end.
 pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: Peer, out: &mut Output) -> Exit {
     if let Err(exit) = has_terminal(out) {
+        return exit;
+    }
+    if let Err(exit) = new_sheets::accepted(&job.sheets, &crafts, &job.port, &peer, out) {
         return exit;
     }
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };

@@ -2,6 +2,7 @@
 //!
 //! Must not know links. The world reads and writes the files; here stands what is in them.
 
+pub mod accepted;
 pub mod crafts;
 pub mod files;
 pub mod folder;

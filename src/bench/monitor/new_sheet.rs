@@ -1,0 +1,71 @@
+//! A board sheet that is new here: shown line by line, then accepted by its hash.
+//!
+//! Promises: no port is opened before the lines were shown and the beginning of the hash was typed; a sheet of a console,
+//! which says what is sent to a board, is then tried with the propellers and the battery off, and refused where an answer
+//! is not understood. Must not be here: where it is kept that a sheet was accepted.
+
+use crate::bench::monitor::sheet_trial::try_sheet;
+use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Sheet;
+use crate::seam::PortName;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{About, Reply, Tone};
+
+/// Digits of a hash that are typed: enough that two sheets at hand differ in them.
+const TYPED: usize = 8;
+
+/// A sheet that nobody has accepted here.
+#[derive(Debug, Clone)]
+pub struct NewSheet {
+    /// What it says.
+    pub sheet: Sheet,
+    /// Its text.
+    pub text: String,
+    /// When another sheet of this board was accepted here, RFC 3339.
+    pub before: Option<String>,
+}
+
+/// Shows a sheet, and has it accepted.
+///
+/// # Errors
+/// Declined; for a console also what keeps it from being tried, or an answer that is not understood.
+pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> Result<(), Fault> {
+    let NewSheet { sheet, text, before } = new;
+    let known = match before {
+        Some(at) => format!("Another sheet of this board was accepted here at {at}; this one differs from it."),
+        None => "No sheet of this board was accepted here before.".to_owned(),
+    };
+    bench.line(Tone::Warning, format!("The board sheet of {} in {} is new here. {known}", sheet.board, sheet.origin));
+    let width = text.lines().count().to_string().len();
+    for (number, line) in (1..).zip(text.lines()) {
+        bench.line(Tone::Plain, format!("{number:>width$}  {line}"));
+    }
+    let mut lines = vec![
+        format!("It says of {} which setting is which, what a switch does, and what stops a motor.", sheet.board),
+        "Whoever wrote it could have a motor turn by it. Its lines stand above.".to_owned(),
+        format!("From: {}", sheet.origin),
+        format!("SHA-256: {}", sheet.hash),
+    ];
+    if sheet.console().is_some() {
+        lines.push("It also says what is sent: it is tried first, propellers off and battery out.".to_owned());
+    }
+    let word = sheet.hash.chars().take(TYPED).collect();
+    let question = bench.question(About::Choice, "Accept this board sheet?", lines, Reply::Word(word));
+    bench.ask_word(question).await?;
+    if sheet.console().is_none() {
+        return Ok(());
+    }
+    let trial = try_sheet(bench, port, sheet).await?;
+    let odd = trial.readings.iter().find_map(|reading| {
+        let why = reading.understood.as_ref().err()?;
+        Some(format!("{}: {why}", reading.need.key()))
+    });
+    if let Some(why) = trial.mismatch.or(odd) {
+        return Err(Fault::refused(
+            format!("The sheet was tried on the board and is not accepted: {why}."),
+            "`quadjig check-sheet` with --port tells what was understood of each answer.",
+        ));
+    }
+    bench.line(Tone::Measured, "Tried on the board: every answer was understood.");
+    Ok(())
+}
