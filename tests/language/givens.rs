@@ -183,3 +183,36 @@ fn a_used_files_parameter_without_a_default_is_told_one() {
     assert_eq!(reading.findings.iter().map(|one| one.code).collect::<Vec<_>>(), ["RG12"], "{}", told(&reading));
     assert_eq!(well(files(" with place C")).statements.len(), 1);
 }
+
+/// A range is the used file's word, and holds against every way in which a value comes to it.
+#[test]
+fn no_value_passes_the_range_that_the_used_file_set() {
+    let files = |top: &'static str| {
+        [("test.jig", top), ("floor.jig", "given floor default 1100 us from 1050 us to 1150 us\nidle at floor")]
+    };
+    let codes = |reading: Reading| reading.findings.iter().map(|finding| finding.code).collect::<Vec<_>>();
+    let told = "use \"floor.jig\" with floor 1151 us";
+    assert_eq!(codes(of(&files(told), &[])), ["RG5"]);
+    assert_eq!(codes(of(&files("use \"floor.jig\" with floor 1.15 ms"), &[])), [""; 0]);
+    let handed = "given mine default 1100 us\nuse \"floor.jig\" with floor mine\nidle at mine";
+    assert_eq!(codes(of(&files(handed), &[("mine", "1049")])), ["RG5"]);
+    assert_eq!(codes(of(&files(handed), &[("mine", "1050")])), [""; 0]);
+}
+
+/// The built-in ceilings (`safety.md`: 1250 us, steps of 50 us) know nothing of where a value was written.
+#[test]
+fn no_value_that_is_handed_on_passes_a_ceiling() {
+    let used = "given pulse\ngiven up default 10\nrequire props off\nidle at pulse\n\
+                idle start at 1100 step up until all spin, at most pulse, then add 10\n";
+    let found = |top: &str, with: &[(&str, &str)]| {
+        let reading = of(&[("test.jig", top), ("high.jig", used)], with);
+        assert!(!reading.has_errors(), "{:#?}", reading.findings);
+        let found = quadjig::language::checks::check(reading.recipe.as_ref().unwrap());
+        found.iter().filter(|finding| finding.code == "CI5").count()
+    };
+    assert_eq!(found("use \"high.jig\" with pulse 1250", &[]), 0);
+    assert_eq!(found("use \"high.jig\" with pulse 1251, up 51", &[]), 3);
+    let handed = "given mine default 1200\nuse \"high.jig\" with pulse mine\nidle at mine";
+    assert_eq!(found(handed, &[("mine", "1250")]), 0);
+    assert_eq!(found(handed, &[("mine", "1.251 ms")]), 3);
+}
