@@ -12,6 +12,7 @@ pub mod level;
 pub mod link_loss;
 pub mod motor_permutation;
 pub mod motor_survey;
+pub mod moved;
 mod number;
 pub mod reliability;
 pub mod robust;

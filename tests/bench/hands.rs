@@ -1,6 +1,6 @@
 //! Hands that are early, late or slow: recognised, never judged, and nothing of the run is lost by them.
 
-use super::stand::{CUT, Deeds, Did, Hands, IDLE, Played, START, Stand};
+use super::stand::{ARM_ONLY, CUT, Deeds, Did, Hands, IDLE, Played, Plot, START, Stand, Then};
 use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
@@ -173,4 +173,223 @@ fn a_missed_invitation_is_asked_about_and_loses_nothing() {
             stops_nothing(&played);
         }
     }
+}
+
+const ARM_POWERED: &str = concat!(
+    "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n",
+    "require props off\nrequire throttle low\nchannels roll, pitch, throttle, yaw\n",
+    "switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n",
+    "bind arm to switch B position 2\nat zero throttle spin\nidle at 1150\nkeep\n",
+    "require battery in\ntest arm\n",
+);
+
+/// The longest that the craft was armed at a time, by the world's own truth.
+fn longest_armed(played: &Played) -> Duration {
+    let (mut since, mut longest) = (None, Duration::ZERO);
+    for truth in &played.log.truth {
+        if truth.armed {
+            longest = longest.max(truth.at.since(*since.get_or_insert(truth.at)));
+        } else {
+            since = None;
+        }
+    }
+    longest
+}
+
+/// An operator who does something else at the first invitation to some position, or at the `which`th.
+fn at_position<'a>(config: &WorldConfig, (place, which): (u32, u32), deeds: impl Fn() -> Deeds + 'a) -> Hands<'a> {
+    let mut invited = 0;
+    Hands::willing(config).who_follows(move |gesture| {
+        let Gesture::SwitchTo { position, .. } = gesture else { return None };
+        invited += u32::from(*position == place);
+        (*position == place && invited == which).then(&deeds)
+    })
+}
+
+/// The wrong position is named at once; where it arms, the walk ends in words then, long before the time of its question is
+/// over, and nothing is judged by it.
+#[test]
+fn an_overshoot_while_positions_are_walked_ends_in_words_at_once() {
+    for (recipe, flag_ms) in [(ARM_ONLY, 100), (ARM_ONLY, 1000), (ARM_POWERED, 100), (ARM_POWERED, 1000)] {
+        let mut config = WorldConfig::default();
+        config.conduct.flag_every = Duration::from_millis(flag_ms);
+        // At once; and by 1, and on while its flag is awaited.
+        for deeds in [vec![(400, "flip B 2")], vec![(400, "flip B 1"), (900, "flip B 2")]] {
+            for (key, code) in [('a', 0), ('g', 4)] {
+                let mut stand = Stand::on(recipe, config.clone());
+                let past = deeds.clone();
+                let hands = at_position(&config, (1, 1), move || {
+                    past.iter()
+                        .map(|(ms, line)| (Duration::from_millis(*ms), Deed::World((*line).to_owned())))
+                        .collect()
+                });
+                stand.hands = hands.who_answers(move |question| pressing(question, key));
+                let played = stand.play();
+                assert_eq!(played.code(), code, "{flag_ms} {deeds:?} {key}: {}", story(&played));
+                let asked = played.log.questions();
+                let asked: Vec<_> = asked.iter().filter(|question| question.about == About::Again).collect();
+                assert_eq!(asked.len(), 1, "{}", story(&played));
+                assert!(asked[0].lines[0].contains("witch B is at 2, 1 was asked, and 2 arms"), "{:?}", asked[0].lines);
+                stops_nothing(&played);
+                if key == 'g' {
+                    assert!(longest_armed(&played) < Duration::from_millis(1500), "{:?}", longest_armed(&played));
+                }
+            }
+        }
+    }
+}
+
+/// A hand that leaves the switch on is told so before the time that its question names is over.
+#[test]
+fn a_hand_that_walks_away_from_an_armed_position_is_told_in_the_time_of_the_question() {
+    for (recipe, longest) in [(ARM_ONLY, 9), (ARM_POWERED, 5)] {
+        let config = WorldConfig::default();
+        let mut stand = Stand::new(recipe);
+        // The second invitation to 0 is the one after position 2.
+        let (asked, again) = (Cell::new(false), Cell::new(false));
+        stand.hands = Hands::willing(&config)
+            .who_follows(|gesture| match gesture {
+                Gesture::SwitchTo { position: 2, .. } => {
+                    asked.set(true);
+                    None
+                }
+                Gesture::SwitchTo { position: 0, .. } if asked.get() && !again.get() => {
+                    again.set(true);
+                    Some(Vec::new())
+                }
+                _ => None,
+            })
+            .who_answers(|question| pressing(question, 'a'));
+        let played = stand.play();
+        assert_eq!(played.code(), 0, "{}", story(&played));
+        assert_eq!(asked_again(&played), 1, "{}", story(&played));
+        let asked = played.log.start_questions();
+        let About::Motor(step) = &asked[0].about else { panic!("{asked:?}") };
+        assert_eq!(step.bound(), Duration::from_secs(longest), "what its question says");
+        assert!(longest_armed(&played) <= step.bound(), "{:?}", longest_armed(&played));
+        stops_nothing(&played);
+    }
+}
+
+/// Where a throttle or a switch was not held as it was asked, the board is not judged by it.
+#[test]
+fn a_board_is_not_said_to_arm_wrongly_where_a_hand_let_it() {
+    let config = WorldConfig::default();
+    for (throttle_early, words) in [(true, "hrottle came down before"), (false, "was to be left on while")] {
+        let mut stand = Stand::new(ARM_ONLY);
+        let up = Cell::new(0);
+        stand.hands = Hands::willing(&config)
+            .who_follows(|gesture| match gesture {
+                Gesture::ThrottleUp => {
+                    up.set(up.get() + 1);
+                    None
+                }
+                Gesture::SwitchTo { position: 2, .. } if up.get() == 1 && throttle_early => {
+                    Some(moves([(200, "stick throttle -100%"), (400, "flip B 2")]))
+                }
+                Gesture::ThrottleDown if up.get() == 1 && !throttle_early => {
+                    Some(moves([(200, "stick throttle -100%"), (400, "flip B 0"), (900, "flip B 2")]))
+                }
+                _ => None,
+            })
+            .who_answers(|question| pressing(question, 'a'));
+        let played = stand.play();
+        assert_eq!(played.code(), 0, "{}", story(&played));
+        let asked = played.log.questions();
+        let asked = asked.iter().find(|question| question.about == About::Again);
+        let asked = asked.unwrap_or_else(|| panic!("{}", story(&played)));
+        assert!(asked.lines[0].contains(words), "{:?}", asked.lines);
+    }
+}
+
+/// A switch that comes to rest elsewhere than asked is named, once, and then waited for.
+#[test]
+fn a_switch_in_the_wrong_position_is_named_at_once() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    let off = Cell::new(0);
+    stand.hands = Hands::willing(&config).who_follows(|gesture| {
+        let Gesture::SwitchTo { position: 0, .. } = gesture else { return None };
+        off.set(off.get() + 1);
+        // Only half way back after the first start; all the way once it is named.
+        (off.get() == 1).then(|| moves([(400, "flip B 1"), (6000, "flip B 0")]))
+    });
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(said(&played, "Switch B is at 1, 0 was asked."), 1, "{}", story(&played));
+}
+
+/// A gesture starts from what is there now, and half of one is told as half.
+#[test]
+fn a_stick_held_over_and_a_craft_in_the_hand_blind_no_gesture() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START).plot(Plot::when(
+        |_, log| log.says("still there"),
+        0,
+        vec![Then::Line("stick roll 100%"), Then::Line("tilt 30 0")],
+    ));
+    let tilted = Cell::new(0);
+    stand.hands = Hands::willing(&config).who_follows(|gesture| match gesture {
+        Gesture::WiggleRoll => Some(moves([
+            (700, "stick roll 0%"),
+            (2000, "stick roll 80%"),
+            (2200, "stick roll 0%"),
+            (4000, "stick roll 80%"),
+            (4200, "stick roll -80%"),
+            (4500, "stick roll 0%"),
+        ])),
+        Gesture::TiltCraft => {
+            tilted.set(tilted.get() + 1);
+            Some(moves([(600, "tilt 26 2"), (2500, "tilt 0.3 -0.2")]))
+        }
+        _ => None,
+    });
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(said(&played, "now to the left"), 1, "{}", story(&played));
+    assert_eq!(tilted.get(), 1, "once was enough");
+    let proved = played.log.entries.iter().find(|entry| {
+        matches!(&entry.did, Did::UiEvent(UiEvent::Line(_, text)) if text.contains("this is the craft on the link"))
+    });
+    let asked = played.log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::WiggleRoll, ..)));
+    let took = proved.unwrap().at.since(asked.unwrap().at);
+    assert!(took < Duration::from_secs(9), "{took:?}");
+}
+
+/// A battery that is not plugged in in time, and a pack that is low, are asked about; nothing of the run is lost.
+#[test]
+fn a_plug_in_that_was_missed_and_a_low_pack_are_choices() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    let plugged = Cell::new(0);
+    stand.hands = Hands::willing(&config)
+        .who_follows(|gesture| {
+            let Gesture::Battery { inside: true } = gesture else { return None };
+            plugged.set(plugged.get() + 1);
+            (plugged.get() == 1).then(Vec::new)
+        })
+        .who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(asked_again(&played), 1);
+
+    let low = format!(
+        "{}battery 2 cells lipo warn at 3.6 V per cell land at 3.4 V per cell\nkeep\nrequire battery in\n\
+         require battery at least 3.7 V per cell\ntest idle in 2 starts\n",
+        START.split("keep\n").next().unwrap()
+    );
+    let mut config = WorldConfig::default();
+    config.pack.volts = 7.2;
+    let mut stand = Stand::on(&low, config.clone());
+    let asked = Cell::new(0);
+    stand.hands = Hands::willing(&config).who_answers(|question| {
+        asked.set(asked.get() + u32::from(question.about == About::Again));
+        pressing(question, if asked.get() == 1 { 'b' } else { 'g' })
+    });
+    let played = stand.play();
+    assert_eq!(played.code(), 4, "{}", story(&played));
+    assert_eq!(asked_again(&played), 2, "{}", story(&played));
+    let props = played.log.questions().iter().filter(|question| question.about == About::Props).count();
+    assert_eq!(props, 2, "the battery went out between: {}", story(&played));
+    assert_eq!(said(&played, "The battery is out"), 1);
 }

@@ -11,6 +11,7 @@ mod intervals;
 mod link_loss;
 mod motor_permutation;
 mod motor_survey;
+mod moved;
 mod radio;
 mod reliability;
 mod robust;

@@ -96,6 +96,7 @@ pub async fn steps(
     mut plan: Plan,
     follows: &mut dyn Follows,
 ) -> Result<(), Fault> {
+    bench.dialogue().gives_up(false);
     let mut done = 0;
     'planned: loop {
         let of = done + plan.steps.len();
@@ -129,7 +130,17 @@ pub async fn steps(
                     bench.line(Tone::Warning, format!("Not shown: {what}."));
                     knows.unproved.push(what);
                 }
-                Err(fault) => return Err(fault),
+                // Who has the prompt goes on from there.
+                Err(fault) if follows.ends_on_a_failed_test() => return Err(fault),
+                Err(fault) => {
+                    bench.say_board_texts();
+                    bench.tried_again(job, step, fault).await?;
+                    // From its own statement on: the battery may be elsewhere by now.
+                    knows.progress.next = step.statement;
+                    plan = knows.plan(bench, job)?;
+                    done -= 1;
+                    continue 'planned;
+                }
             }
             bench.say_board_texts();
         }
@@ -139,7 +150,7 @@ pub async fn steps(
 
 /// Whether nothing may follow a failed test: motors that a signal does not stop, that arm where nobody expects it, or that
 /// are not where each later word of a corner has them.
-fn ends_it(act: &Action) -> bool {
+pub(super) fn ends_it(act: &Action) -> bool {
     matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_))
 }
 

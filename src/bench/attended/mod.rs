@@ -16,6 +16,7 @@ mod run_state;
 mod standing;
 mod step;
 mod switches;
+mod tried_again;
 mod writing;
 
 pub use adopt::adopt_board;

@@ -6,7 +6,7 @@
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
-use crate::interlock::signals::Signals;
+use crate::interlock::signals::{Signals, at_rest};
 use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -203,10 +203,12 @@ impl SessionContext {
         self.drive(clearance, Drive::Disarm, "disarming").await
     }
 
-    /// Whether the start under way may still turn a motor: armed as last heard, or run by command.
+    /// Whether the start under way may still turn a motor: armed as last heard, raised outputs, which tell it before a flag
+    /// that comes rarely does, or run by command.
     fn may_still_turn(&self) -> bool {
         let commanded = self.interlock().start().is_some_and(|start| start.commanded_until.is_some());
-        commanded || self.look(|signals| signals.armed.last().is_some_and(|flag| flag.value))
+        let raised = |signals: &Signals| signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
+        commanded || self.look(|signals| signals.armed.last().is_some_and(|flag| flag.value) || raised(signals))
     }
 
     /// After a start: disarmed, outputs at rest and, where measured, motors still, for a second.

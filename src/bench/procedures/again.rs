@@ -22,19 +22,33 @@ impl SessionContext {
     /// # Errors
     /// The same fault: given up, or nothing may be asked now since any key is a stop.
     pub(in crate::bench) async fn again_or(&self, fault: Fault, again: &str) -> Result<(), Fault> {
-        if self.phase() != Phase::Still {
+        self.again_how(fault, vec![('a', format!("again: {again}"))]).await.map(|_| ())
+    }
+
+    /// The same with several ways to go on, each a key with its words; gives the one that was chosen.
+    ///
+    /// # Errors
+    /// The same fault.
+    pub(in crate::bench) async fn again_how(&self, fault: Fault, mut ways: Vec<(char, String)>) -> Result<char, Fault> {
+        // Where any key is a stop nothing is asked.
+        let asks = match self.phase() {
+            Phase::Still => true,
+            Phase::Latched => self.interlock().is_ours_there(),
+            _ => false,
+        };
+        if !asks || self.dialogue().has_given_up() {
             return Err(fault);
         }
         let mut lines = vec![sentence(&fault.to_string())];
         lines.extend(fault.hint().map(|hint| sentence(&hint)));
-        let choices = vec![
-            ('a', format!("again: {again}")),
-            ('g', "give up: it ends here, and what was done and what is left is said".to_owned()),
-        ];
-        let question = self.question(About::Again, "Again, or give up?", lines, Reply::Choice(choices));
+        ways.push(('g', "give up: it ends here, and what was done and what is left is said".to_owned()));
+        let question = self.question(About::Again, "Again, or give up?", lines, Reply::Choice(ways));
         match self.ask(question).await {
-            Answer::Chosen('a') => Ok(()),
-            _ => Err(fault),
+            Answer::Chosen(way) if way != 'g' => Ok(way),
+            _ => {
+                self.dialogue().gives_up(true);
+                Err(fault)
+            }
         }
     }
 

@@ -18,12 +18,6 @@ pub(in crate::bench) const BY_HAND: Duration = Duration::from_secs(120);
 pub(in crate::bench) const LOOK: Duration = Duration::from_millis(20);
 /// How long it may be unsure who is there, and how, while the battery goes in: the age that any flag may have.
 const UNSURE: Duration = Duration::from_millis(2300);
-/// A roll stick or a tilt must be seen to move this much.
-pub(in crate::bench) const WIGGLE_US: i32 = 150;
-/// Left and right belong together within this time; what came long before is not looked through again.
-const WIGGLE_WITHIN: Duration = Duration::from_secs(10);
-pub(in crate::bench) const TILT_DEG: f64 = 10.0;
-
 impl SessionContext {
     /// Has the battery plugged in, with everything measured at that moment that makes it safe. Gives what showed that the
     /// board restarted by it, where it was dark before.
@@ -168,52 +162,6 @@ impl SessionContext {
                 }
             }
         }
-        Ok(())
-    }
-
-    /// A small gesture that proves that the radio is live, and which craft this is.
-    async fn right_radio_and_craft(&self) -> Result<(), Fault> {
-        let facts = self.facts()?;
-        let began = self.now();
-        let moved = move |bench: &Self| {
-            bench.look(|live| {
-                let Some(rest) = live.channels.since(began).next() else { return false };
-                let lately = began.max(bench.now() - WIGGLE_WITHIN);
-                (1..=16).filter(|channel| Some(*channel) != facts.throttle_channel).any(|channel| {
-                    let Some(middle) = rest.value.of(channel) else { return false };
-                    let (mut right, mut left) = (false, false);
-                    for pulse in live.channels.since(lately).filter_map(|s| s.value.of(channel)) {
-                        right |= pulse.0 > middle.0 + WIGGLE_US;
-                        left |= pulse.0 < middle.0 - WIGGLE_US;
-                    }
-                    right && left
-                })
-            })
-        };
-        self.gesture(
-            Gesture::WiggleRoll,
-            "Move the roll stick left and right: is this the right radio?",
-            BY_HAND,
-            moved,
-        )
-        .await?;
-        let began = self.now();
-        let tilted = move |bench: &Self| {
-            bench.look(|live| {
-                let first = live.attitude.since(began).next().map_or((0.0, 0.0), |s| s.value);
-                let far = live
-                    .attitude
-                    .since(began)
-                    .any(|s| (s.value.0 - first.0).abs() > TILT_DEG || (s.value.1 - first.1).abs() > TILT_DEG);
-                let back = live.attitude.last().is_some_and(|s| {
-                    (s.value.0 - first.0).abs() < TILT_DEG / 2.0 && (s.value.1 - first.1).abs() < TILT_DEG / 2.0
-                });
-                far && back
-            })
-        };
-        let sentence = "Tilt the craft by hand and put it back: is this the right craft?";
-        self.gesture(Gesture::TiltCraft, sentence, BY_HAND, tilted).await?;
-        self.line(Tone::Measured, "The radio is live, and this is the craft on the link.");
         Ok(())
     }
 }

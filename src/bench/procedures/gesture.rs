@@ -6,8 +6,9 @@ use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
+use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::Gesture;
+use crate::seam::ui::{Gesture, Tone};
 use std::time::Duration;
 
 /// How long something done by hand may take.
@@ -15,10 +16,11 @@ pub const BY_HAND: Duration = Duration::from_secs(60);
 /// An invitation that nobody followed is said again.
 const AGAIN: Duration = Duration::from_secs(20);
 /// A value must be seen for this long before it counts.
-const SETTLED: Duration = Duration::from_millis(300);
+pub const SETTLED: Duration = Duration::from_millis(300);
 
 impl SessionContext {
-    /// Invites to a gesture and waits until `seen` holds for a moment without a break.
+    /// Invites to a gesture and waits until `seen` holds for a moment without a break. A deadline that passes is asked
+    /// about: again, or give up.
     ///
     /// # Errors
     /// [`Fault::TimedOut`].
@@ -29,12 +31,43 @@ impl SessionContext {
         within: Duration,
         seen: impl Fn(&Self) -> bool,
     ) -> Result<(), Fault> {
-        if let Some(need) = signal_of(&gesture) {
+        self.gesture_told(gesture, sentence, within, seen, |_| None).await
+    }
+
+    /// As [`SessionContext::gesture`]; `amiss` is what is wrong with it or missing of it now, as a sentence, which is said
+    /// at once and again where it changes.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`].
+    pub async fn gesture_told(
+        &self,
+        gesture: Gesture,
+        sentence: &str,
+        within: Duration,
+        seen: impl Fn(&Self) -> bool,
+        amiss: impl Fn(&Self) -> Option<String>,
+    ) -> Result<(), Fault> {
+        while let Err(late) = self.gesture_once(&gesture, sentence, within, &seen, &amiss).await {
+            self.again_or(late, &format!("another {} s for it", within.as_secs())).await?;
+        }
+        Ok(())
+    }
+
+    async fn gesture_once(
+        &self,
+        gesture: &Gesture,
+        sentence: &str,
+        within: Duration,
+        seen: &impl Fn(&Self) -> bool,
+        amiss: &impl Fn(&Self) -> Option<String>,
+    ) -> Result<(), Fault> {
+        if let Some(need) = signal_of(gesture) {
             // Nobody is asked for what could never be seen.
             self.look(|live| guards::given(live, need))?;
         }
         let mut since = None;
         let mut invite_at = self.now();
+        let (mut wrong, mut said): (Option<(String, Time)>, _) = (None, None);
         let deadline = self.now() + within;
         loop {
             let now = self.now();
@@ -49,6 +82,17 @@ impl SessionContext {
                     invite_at = now + AGAIN;
                     self.invite(gesture.clone(), sentence, deadline.since(now));
                 }
+            }
+            wrong = amiss(self).map(|what| {
+                let from = wrong.take().filter(|(before, _)| *before == what).map_or(now, |(_, from)| from);
+                (what, from)
+            });
+            if let Some((what, from)) = &wrong
+                && now.since(*from) >= SETTLED
+                && said.as_ref() != Some(what)
+            {
+                self.line(Tone::Warning, what.clone());
+                said = Some(what.clone());
             }
             if now >= deadline {
                 return Err(Fault::TimedOut { what: sentence.to_owned(), seconds: within.as_secs() });
@@ -76,21 +120,48 @@ impl SessionContext {
         position_at(entry, pulse)
     }
 
-    /// Invites to put a switch into a position and waits until it is seen there.
+    /// Invites to put a switch into a position and waits until it is seen there; one that comes to rest elsewhere is told.
     ///
     /// # Errors
     /// [`Fault::TimedOut`].
     pub async fn switch_to(&self, switch: &Switch, entry: &SwitchEntry, position: u32) -> Result<(), Fault> {
+        self.switch_from(switch, entry, position, self.position_of(entry)).await
+    }
+
+    /// The same for a switch that is known to be asked from there.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`].
+    pub(in crate::bench) async fn switch_from(
+        &self,
+        switch: &Switch,
+        entry: &SwitchEntry,
+        position: u32,
+        began: Option<u32>,
+    ) -> Result<(), Fault> {
         let gesture = Gesture::SwitchTo { switch: switch.clone(), position };
         let sentence = format!("Put switch {} to position {position}.", switch.0);
-        let there = self.gesture(gesture, &sentence, BY_HAND, |bench| bench.position_of(entry) == Some(position)).await;
-        if there.is_err() {
+        loop {
+            let there = |bench: &Self| bench.position_of(entry) == Some(position);
+            let amiss = |bench: &Self| {
+                let at = bench.position_of(entry).filter(|at| Some(*at) != began)?;
+                wrong_position(switch, at, position)
+            };
+            let Err(late) = self.gesture_once(&gesture, &sentence, BY_HAND, &there, &amiss).await else {
+                return Ok(());
+            };
             // A radio that is not heard is the better reason.
             let now = self.now();
-            self.look(|live| guards::channel_pulse(live, entry.channel, now))?;
+            let heard = self.look(|live| guards::channel_pulse(live, entry.channel, now));
+            self.again_or(heard.err().unwrap_or(late), &format!("another {} s for it", BY_HAND.as_secs())).await?;
         }
-        there
     }
+}
+
+/// What is said of a switch that stands elsewhere than where it was asked.
+#[must_use]
+pub fn wrong_position(switch: &Switch, at: u32, asked: u32) -> Option<String> {
+    (at != asked).then(|| format!("Switch {} is at {at}, {asked} was asked.", switch.0))
 }
 
 /// The signal by which a gesture is seen, where nothing else could show it.

@@ -16,6 +16,7 @@ pub mod judged;
 pub mod power_cycle;
 pub mod prove_signal;
 pub mod require;
+mod right_craft;
 pub mod single_run;
 pub mod start;
 pub mod streams;

@@ -98,7 +98,9 @@ impl SessionContext {
         for _ in 0..TRIES {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
-            self.mind_the_heat(step.bound()).await?;
+            if step.motors != Motors::None {
+                self.mind_the_heat(step.bound()).await?;
+            }
             let ok = self.confirm(step.clone()).await?;
             if self.until(self.now() + FLAG_WAIT, |bench| bench.in_place(arm)).await == Some(true) {
                 return Ok(ok);
@@ -272,7 +274,9 @@ impl SessionContext {
     /// # Errors
     /// [`Fault::TimedOut`].
     pub async fn arm_switch_off(&self, arm: &ArmSwitch) -> Result<(), Fault> {
-        self.switch_to(&arm.switch, &arm.entry, 0).await
+        // One that is off and not at 0 was stopped half way.
+        let began = self.position_of(&arm.entry).filter(|at| arm.on.contains(at));
+        self.switch_from(&arm.switch, &arm.entry, 0, began).await
     }
 }
 

@@ -1,12 +1,12 @@
 //! Proof of the arm switch: disarmed in every position but the bound ones, armed in those, refused
 //! with the throttle raised, and never armed by a switch that stood on already.
 
-use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::procedures::gesture::{BY_HAND, SETTLED, wrong_position};
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::guards;
-use crate::interlock::signals::{Pack, Signals};
+use crate::interlock::signals::{Channels, Pack, Signals, at_rest};
 use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
@@ -20,15 +20,26 @@ const FOLLOWS: Duration = Duration::from_millis(600);
 const TELLS: Duration = Duration::from_millis(2500);
 /// Longest armed time in one position.
 const LONGEST: Duration = Duration::from_secs(3);
+/// The same with the battery measured out, where nothing turns, and a hand may take its time: with its overtime no longer
+/// than an invitation. By a word alone, what is armed counts as heat.
+const LONGEST_UNPOWERED: Duration = Duration::from_secs(18);
+const LONGEST_BY_WORD: Duration = Duration::from_secs(7);
+/// What is left to the ordinary disarm before the deadline of a start.
+const LAST: Duration = Duration::from_millis(150);
 
 impl SessionContext {
     /// Walks all positions of the arm switch.
     ///
     /// # Errors
-    /// [`Fault::Unproved`] with the position, or a guard.
+    /// [`Fault::Unproved`] with the position, [`Fault::Hand`] where the hand went elsewhere, or a guard.
     pub async fn test_arm(&self, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<(), Fault> {
         let powered = self.pack() != Pack::Out;
-        let step = arm_step(arm, idle, powered);
+        let longest = match self.look(|live| live.pack(self.now())) {
+            _ if powered => LONGEST,
+            Pack::Out => LONGEST_UNPOWERED,
+            Pack::In | Pack::Unknown => LONGEST_BY_WORD,
+        };
+        let step = arm_step(arm, idle, powered, longest);
         let breaks = Breaks { arms_again: true, throttle: !powered, ..Breaks::default() };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
@@ -42,6 +53,9 @@ impl SessionContext {
         if walked.is_ok() || matches!(walked, Err(Fault::Unproved(_))) {
             self.interlock_mut().arm_tested(walked.is_ok());
         }
+        if let Err(Fault::Hand(_) | Fault::TimedOut { .. }) = walked {
+            self.arm_switch_off(arm).await?;
+        }
         walked?;
         self.line(Tone::Good, format!("Switch {} arms in {} and nowhere else.", arm.switch.0, positions(&arm.on)));
         Ok(())
@@ -51,22 +65,22 @@ impl SessionContext {
         let count = u32::try_from(arm.entry.rests.len()).unwrap_or(0);
         let mut ever = false;
         for position in (0..count).chain([0]) {
-            let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position };
-            let sentence = format!("Put switch {} to position {position}.", arm.switch.0);
-            self.invite_again(clearance);
-            self.invite(gesture, sentence.clone(), INVITATION);
-            let there = self
-                .until(self.now() + INVITATION, |bench| (bench.position_of(&arm.entry) == Some(position)).then_some(()))
-                .await;
-            there.ok_or(Fault::TimedOut { what: sentence, seconds: INVITATION.as_secs() })?;
             let want = arm.on.contains(&position);
-            if want && !ever {
-                self.armed(clearance, arm).await?;
-                ever = true;
-            }
-            let armed = self.flag_after(FOLLOWS).await;
-            if armed != Some(want) {
-                let is = if armed == Some(true) { "armed" } else { "not armed" };
+            let mut began = self.position_of(&arm.entry);
+            let armed = loop {
+                self.walk_to(clearance, arm, position, began).await?;
+                if want && !ever {
+                    self.armed(clearance, arm).await?;
+                    ever = true;
+                }
+                if let Some(armed) = self.flag_in(clearance, arm, position).await? {
+                    break armed;
+                }
+                // It left before the flag had told of it: wherever it stands now is not where it was asked.
+                began = None;
+            };
+            if armed != want {
+                let is = if armed { "armed" } else { "not armed" };
                 return Err(Fault::Unproved(format!(
                     "arm: with switch {} in position {position} the board is {is}",
                     arm.switch.0
@@ -75,6 +89,85 @@ impl SessionContext {
             self.line(Tone::Measured, format!("Position {position}: {}.", if want { "armed" } else { "not armed" }));
         }
         Ok(())
+    }
+
+    /// Waits until the switch rests in a position; one that rests elsewhere is named, and where that arms, the walk ends.
+    /// `began`: where it stood before it was asked.
+    async fn walk_to(
+        &self,
+        clearance: &mut Clearance,
+        arm: &ArmSwitch,
+        position: u32,
+        began: Option<u32>,
+    ) -> Result<(), Fault> {
+        let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position };
+        let sentence = format!("Put switch {} to position {position}.", arm.switch.0);
+        self.invite_again(clearance);
+        self.invite(gesture, sentence.clone(), INVITATION);
+        let deadline = self.now() + INVITATION;
+        let (mut at, mut since, mut told) = (began, self.now(), began);
+        while self.now() < deadline {
+            let now = self.now();
+            let stands = self.position_of(&arm.entry);
+            if stands != at {
+                (at, since) = (stands, now);
+            }
+            let rests = now.since(since) >= SETTLED;
+            if rests && at == Some(position) {
+                return Ok(());
+            }
+            if let Some(at) = at.filter(|at| rests && Some(*at) != began && *at != position) {
+                overshot(arm, at, position)?;
+                if told.replace(at) != Some(at) {
+                    self.line(Tone::Warning, wrong_position(&arm.switch, at, position).unwrap_or_default());
+                }
+            }
+            self.armed_too_long(clearance, arm)?;
+            self.sleep(Duration::from_millis(20)).await;
+        }
+        Err(Fault::TimedOut { what: sentence, seconds: INVITATION.as_secs() })
+    }
+
+    /// Ends the walk before the board was armed for longer than its question says.
+    fn armed_too_long(&self, clearance: &Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
+        let bound = clearance.step().bound();
+        let since = self.interlock().start().and_then(|start| start.armed_at.filter(|_| start.disarmed_at.is_none()));
+        if self.is_over() || since.is_none_or(|since| self.now().since(since) + LAST < bound) {
+            return Ok(());
+        }
+        let (switch, seconds) = (&arm.switch.0, bound.as_secs_f64());
+        Err(Fault::Hand(format!(
+            "switch {switch} stood on for {seconds} s, which is all that was asked for: the walk ended there, and says \
+             nothing of the board"
+        )))
+    }
+
+    /// Whether the board is armed in a position, once that is told; `None`: the switch left it before.
+    async fn flag_in(&self, clearance: &Clearance, arm: &ArmSwitch, position: u32) -> Result<Option<bool>, Fault> {
+        let began = self.now();
+        let from = began + FOLLOWS + self.look(Signals::flag_limit);
+        let want = arm.on.contains(&position);
+        let told = move |bench: &Self| {
+            if bench.position_of(&arm.entry).is_some_and(|at| at != position) {
+                return Some(Ok(None));
+            }
+            // Outputs that stay up tell of an arming before a flag that comes rarely does.
+            if want && bench.now().since(began) >= FOLLOWS && bench.up_for(FOLLOWS) {
+                return Some(Ok(Some(true)));
+            }
+            let flag = bench.look(|live| live.armed.last().filter(|flag| flag.at >= from).map(|flag| flag.value));
+            flag.map(|armed| Ok(Some(armed))).or_else(|| bench.armed_too_long(clearance, arm).err().map(Err))
+        };
+        let unheard = || Fault::TimedOut { what: "the board did not say whether it is armed".to_owned(), seconds: 3 };
+        self.until(from + TELLS, told).await.unwrap_or_else(|| Err(unheard()))
+    }
+
+    /// Whether outputs have been raised for so long.
+    fn up_for(&self, time: Duration) -> bool {
+        self.look(|live| {
+            let mut outputs = live.outputs.since(self.now() - time).peekable();
+            outputs.peek().is_some() && outputs.all(|outputs| !at_rest(&outputs.value))
+        })
     }
 
     /// The flag as the board tells it once it had time to follow a switch, and for as long as what it tells may be late:
@@ -95,15 +188,33 @@ impl SessionContext {
             bench.look(|live| guards::throttle_low(live, &facts, now).is_err())
         };
         self.gesture(Gesture::ThrottleUp, "Raise the throttle stick by a quarter and hold it.", BY_HAND, up).await?;
-        let on = arm.first_on();
+        let (on, since) = (arm.first_on(), self.now());
         self.switch_to(&arm.switch, &arm.entry, on).await?;
-        if self.flag_after(FOLLOWS).await != Some(false) {
+        let refused = self.flag_after(FOLLOWS).await == Some(false);
+        let low = |channels: &Channels| {
+            let pulse = facts.throttle_channel.and_then(|channel| channels.of(channel));
+            pulse.is_some_and(|pulse| pulse < facts.throttle_below)
+        };
+        if self.look(|live| live.channels.since(since).any(|sample| low(&sample.value))) {
+            return Err(Fault::Hand(
+                "the throttle came down before the board had said whether it arms with it raised, so nothing was shown"
+                    .to_owned(),
+            ));
+        }
+        if !refused {
             return Err(Fault::Unproved("arm: the board armed with the throttle raised".to_owned()));
         }
         // Now down again with the switch still on: that must not arm either.
-        let low = |bench: &Self| !up(bench);
+        let (since, low) = (self.now(), |bench: &Self| !up(bench));
         self.gesture(Gesture::ThrottleDown, "Pull the throttle stick down; leave the switch on.", BY_HAND, low).await?;
-        if self.flag_after(FOLLOWS).await != Some(false) {
+        let refused = self.flag_after(FOLLOWS).await == Some(false);
+        if self.went_off(arm, since).is_some() {
+            let switch = &arm.switch.0;
+            return Err(Fault::Hand(format!(
+                "switch {switch} was to be left on while the throttle came down, and went off, so nothing was shown"
+            )));
+        }
+        if !refused {
             return Err(Fault::Unproved("arm: a switch that stood on already armed the board".to_owned()));
         }
         self.line(Tone::Measured, "Refused with the throttle raised, and by a switch that stood on already.");
@@ -111,16 +222,28 @@ impl SessionContext {
     }
 }
 
+/// Ends the walk where the switch stands in a position that arms, and another was asked.
+fn overshot(arm: &ArmSwitch, at: u32, asked: u32) -> Result<(), Fault> {
+    if !arm.on.contains(&at) || arm.on.contains(&asked) {
+        return Ok(());
+    }
+    let switch = &arm.switch.0;
+    Err(Fault::Hand(format!(
+        "switch {switch} is at {at}, {asked} was asked, and {at} arms: the walk ended there, and says nothing of the \
+         board"
+    )))
+}
+
 fn positions(on: &[u32]) -> String {
     let list: Vec<String> = on.iter().map(u32::to_string).collect();
     format!("{} {}", if on.len() == 1 { "position" } else { "positions" }, list.join(", "))
 }
 
-fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool) -> MotorStep {
+fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool, longest: Duration) -> MotorStep {
     MotorStep {
         purpose: "test of the arm switch".to_owned(),
         pulse: idle,
-        longest: LONGEST,
+        longest,
         motors: if powered { Motors::All } else { Motors::None },
         starts: 1,
         by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },

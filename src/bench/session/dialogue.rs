@@ -16,6 +16,8 @@ pub struct Dialogue {
     pub(in crate::bench) line: Option<LineRead>,
     pub(in crate::bench) told_to_end: bool,
     pub(in crate::bench) terminal_gone: bool,
+    /// What was asked about, again or not, was given up.
+    given_up: bool,
 }
 
 impl Dialogue {
@@ -73,6 +75,15 @@ impl Dialogue {
 
     pub(in crate::bench) fn terminal_is_gone(&mut self) {
         self.terminal_gone = true;
+    }
+
+    /// What is asked about is given up, or tried again.
+    pub(in crate::bench) fn gives_up(&mut self, given_up: bool) {
+        self.given_up = given_up;
+    }
+
+    pub(in crate::bench) fn has_given_up(&self) -> bool {
+        self.given_up
     }
 
     pub(in crate::bench) fn is_terminal_gone(&self) -> bool {

@@ -28,10 +28,10 @@ const SHORT: Duration = Duration::from_secs(10);
 /// So many speeds of late make a trace.
 const TRACE: usize = 8;
 /// A stick has to move this far to either side, as the gesture has it.
-const AWAY: i32 = crate::bench::procedures::battery::WIGGLE_US;
+const AWAY: i32 = crate::measure::moved::TO_A_SIDE;
 /// So far a craft has to be tilted, in tenths of a degree.
 #[expect(clippy::cast_possible_truncation, reason = "a few degrees")]
-const TILTED: i32 = (crate::bench::procedures::battery::TILT_DEG * 10.0) as i32;
+const TILTED: i32 = (crate::measure::moved::TILTED * 10.0) as i32;
 
 /// What is asked of hands now, and what was told last.
 #[derive(Debug, Default)]

@@ -7,6 +7,7 @@ use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::Deed as Hand;
 use quadjig::seam::ui::Gesture;
 use quadjig::virtual_board::{Conduct, Deed, WorldConfig};
+use std::cell::Cell;
 use std::time::Duration;
 
 /// The arm switch proved with the battery in, and then more starts.
@@ -52,12 +53,17 @@ fn without_a_pause(played: &Played) -> Duration {
 fn a_start_that_arms_several_times_is_counted_whole() {
     let config = WorldConfig::default();
     let mut scene = Scene { limit: Duration::from_secs(600), ..Scene::on_bound(&config, ARM_THEN_IDLE) };
+    let on = Cell::new(false);
     scene.hands = Hands::willing(&config).who_follows(|gesture| match gesture {
-        Gesture::SwitchTo { position: 1, .. } => {
+        Gesture::SwitchTo { position: 2, .. } => {
+            on.set(true);
+            None
+        }
+        Gesture::SwitchTo { position: 0, .. } if on.get() => {
             let flip = |at: u64, line: &str| (Duration::from_millis(at), Hand::World(line.to_owned()));
-            // On for 4.4 s, off for 0.2 s, before it comes to 1: each arming by itself is short enough.
-            let armings = (0..4).flat_map(|n| [flip(300 + n * 4600, "flip B 2"), flip(4700 + n * 4600, "flip B 0")]);
-            Some(armings.chain([flip(18_900, "flip B 1")]).collect())
+            // Off for 0.2 s and on again for 4.4 s, before it stays at 0: each arming by itself is short enough.
+            let armings = (0..4).flat_map(|n| [flip(2600 + n * 4600, "flip B 0"), flip(2800 + n * 4600, "flip B 2")]);
+            Some(armings.chain([flip(19_000, "flip B 0")]).collect())
         }
         _ => None,
     });

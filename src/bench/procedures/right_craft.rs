@@ -1,0 +1,67 @@
+//! Which radio is live and which craft is on the link, shown by two small gestures before a battery goes in.
+//!
+//! Must not be here: when a stick or a craft counts as moved (see `measure::moved`).
+
+use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::session::context::SessionContext;
+use crate::measure::moved::{self, Stick, Tilt};
+use crate::measure::time::Time;
+use crate::seam::fault::Fault;
+use crate::seam::ui::{Gesture, Tone};
+use std::time::Duration;
+
+/// Left and right belong together within this time; what came long before is not looked through again.
+const WITHIN: Duration = Duration::from_secs(10);
+/// A stick on its way from one side to the other is not told of for so long.
+const ON_ITS_WAY: Duration = Duration::from_millis(700);
+
+impl SessionContext {
+    /// Has the roll stick moved and the craft tilted.
+    ///
+    /// # Errors
+    /// Not seen.
+    pub(in crate::bench) async fn right_radio_and_craft(&self) -> Result<(), Fault> {
+        let began = self.now();
+        let sentence = "Move the roll stick left and right: is this the right radio?";
+        let moved = |bench: &Self| bench.stick_since(began) == Stick::Both;
+        let half = |bench: &Self| match bench.stick_since(began) {
+            Stick::Higher => Some("The stick was seen to one side, the right: now to the left.".to_owned()),
+            Stick::Lower => Some("The stick was seen to one side, the left: now to the right.".to_owned()),
+            Stick::Still | Stick::Both => None,
+        };
+        self.gesture_told(Gesture::WiggleRoll, sentence, BY_HAND, moved, half).await?;
+        let began = self.now();
+        let sentence = "Tilt the craft by hand and put it back: is this the right craft?";
+        let back = |bench: &Self| bench.tilt_since(began) == Tilt::Back;
+        let half = |bench: &Self| {
+            let tilted =
+                bench.tilt_since(began) == Tilt::Tilted && bench.tilt_since(bench.now() - ON_ITS_WAY) == Tilt::Still;
+            tilted.then(|| "The tilt was seen: now put the craft back as it stood, and let go.".to_owned())
+        };
+        self.gesture_told(Gesture::TiltCraft, sentence, BY_HAND, back, half).await?;
+        self.line(Tone::Measured, "The radio is live, and this is the craft on the link.");
+        Ok(())
+    }
+
+    /// How far any stick but the throttle has been moved since then.
+    fn stick_since(&self, began: Time) -> Stick {
+        let Ok(facts) = self.facts() else { return Stick::Still };
+        let lately = began.max(self.now() - WITHIN);
+        let mut half = Stick::Still;
+        for channel in (1..=16).filter(|channel| Some(*channel) != facts.throttle_channel) {
+            let pulses: Vec<(Time, i32)> = self.look(|live| {
+                live.channels.since(lately).filter_map(|s| Some((s.at, s.value.of(channel)?.0))).collect()
+            });
+            match moved::stick(&pulses) {
+                Stick::Both => return Stick::Both,
+                Stick::Still => {}
+                one => half = one,
+            }
+        }
+        half
+    }
+
+    fn tilt_since(&self, began: Time) -> Tilt {
+        moved::tilt(&self.look(|live| live.attitude.since(began).map(|s| s.value).collect::<Vec<(f64, f64)>>()))
+    }
+}
