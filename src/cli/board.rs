@@ -91,12 +91,12 @@ pub fn sit(
     sitting: Sitting,
     bench: &Rc<SessionContext>,
     script: Script,
-    closing: impl FnOnce(Fault) -> Script + 'static,
+    closing: impl FnMut(Fault) -> Script + 'static,
     out: &mut Output,
 ) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
     let mut world = world(sitting, Terminal::controlling(), Some(own_program()), out)?;
-    let mut session = Session::new(link, Rc::clone(bench), script, false).closing_with(closing);
+    let mut session = Session::new(link, Rc::clone(bench), script, false).closing_or_going_on(closing);
     drive(&mut session, &mut world)
 }
 

@@ -70,8 +70,13 @@ impl Recover {
         let recovery = Rc::new(Recovery::new(asked));
         let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)));
         let closing = Rc::clone(&bench);
-        let ended =
-            board::sit(sitting, &bench, script, move |fault| Box::pin(close(closing, recovery.job(), fault)), out);
+        let ended = board::sit(
+            sitting,
+            &bench,
+            script,
+            move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)),
+            out,
+        );
         Ok(ended.map_or_else(|fault| fault.exit(), |()| Exit::Done))
     }
 }

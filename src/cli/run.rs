@@ -100,7 +100,13 @@ pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: P
     let job = Rc::new(job);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), job);
-    let result = board::sit(sitting, &bench, script, move |fault| Box::pin(close(closing.0, closing.1, fault)), out);
+    let result = board::sit(
+        sitting,
+        &bench,
+        script,
+        move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)),
+        out,
+    );
     match result {
         Ok(()) => Exit::Done,
         Err(fault) => fault.exit(),

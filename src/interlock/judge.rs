@@ -6,15 +6,19 @@
 use super::contact::{ASK_AGAIN, Attested, Ended};
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
-use super::signals::Pack;
+use super::signals::{Channels, Pack};
 use super::start::Start;
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
 use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, rhythm};
 use crate::language::recipe::Switch;
+use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, StartedBy, Tone, UiEvent};
 use std::time::Duration;
+
+/// A switch is heard as much later at most than what it did.
+const BEFORE: Duration = Duration::from_millis(500);
 
 /// The judgement of a moment.
 impl Interlock {
@@ -118,7 +122,8 @@ impl Interlock {
         let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing);
         if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
             self.attest(Attested::battery_unsaid);
-            return self.stop("the battery went in without being asked for");
+            self.stop("the battery went in before it was asked for");
+            return self.stop.iter_mut().for_each(|stop| stop.plugged_in = true);
         }
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
         let Some(what) = watch::contradiction(&self.signals, contact, now) else { return };
@@ -179,11 +184,13 @@ impl Interlock {
         if self.phase == Phase::Stopping || self.looks_only {
             return;
         }
+        let from_rest = matches!(self.phase, Phase::Still | Phase::Invited);
         if self.happens(Happening::Stop).is_ok() {
             if self.authority() > Authority::Nothing {
                 self.orders.push(Order::Stop { force: false });
             }
             self.begin_stop(reason.into());
+            self.stop.iter_mut().for_each(|stop| stop.from_rest = from_rest);
         }
     }
 
@@ -260,7 +267,17 @@ impl Interlock {
         if !rested {
             self.leave_to_the_guardian();
         }
-        self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed }));
+        let by_hand = stop.plugged_in || stop.from_rest && self.switch_was_on(stop.since);
+        self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed, by_hand }));
+    }
+
+    /// Whether the arm switch has been seen on since shortly before then.
+    fn switch_was_on(&self, since: Time) -> bool {
+        let bands = self.craft.iter().flat_map(|craft| &craft.arm_bands);
+        let on = |channels: &Channels| {
+            bands.clone().any(|(c, from, to)| channels.of(*c).is_some_and(|pulse| pulse >= *from && pulse < *to))
+        };
+        self.signals.channels.since(since - BEFORE).any(|sample| on(&sample.value))
     }
 
     /// Not seen at rest: what holds the stop is neither renewed nor released, so that it fires, for its time.

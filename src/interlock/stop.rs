@@ -56,6 +56,10 @@ pub(super) struct Stop {
     pub reason: String,
     /// When it began.
     pub since: Time,
+    /// Nothing turned or was to turn when it began.
+    pub from_rest: bool,
+    /// The battery went in before it was asked for.
+    pub plugged_in: bool,
     /// When the bytes go out next.
     next: Time,
     rest_since: Option<Time>,
@@ -83,6 +87,8 @@ impl Stop {
         Self {
             reason,
             since: now,
+            from_rest: false,
+            plugged_in: false,
             next: now + QUICK,
             rest_since: None,
             warned: None,

@@ -112,7 +112,7 @@ pub fn rehearse(
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     let mut session = Session::new(link, Rc::clone(&bench), script, false)
-        .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)));
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)));
     let (began, stored, starts) = (board.now(), stored(&board), board.starts());
     let mut world = SimulatedWorld::new(board, operator, disk, &mut seen);
     world.spied = Some(Vec::new());

@@ -1,6 +1,7 @@
 //! Hands that are early, late or slow: recognised, never judged, and nothing of the run is lost by them.
 
-use super::stand::{ARM_ONLY, CUT, Deeds, Did, Hands, IDLE, Played, Plot, START, Stand, Then};
+use super::stand::{ARM_ONLY, CUT, Deeds, Did, Hands, IDLE, Log, Played, Plot, START, Stand, Then};
+use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
@@ -41,7 +42,7 @@ fn said(played: &Played, what: &str) -> usize {
 fn story(played: &Played) -> String {
     let entries = played.log.entries.iter().filter_map(|entry| {
         let what = match &entry.did {
-            Did::UiEvent(UiEvent::Plan(_) | UiEvent::Cautions) => return None,
+            Did::UiEvent(UiEvent::Plan(_) | UiEvent::Cautions | UiEvent::Strip(_)) => return None,
             Did::UiEvent(UiEvent::Invite(_, sentence, _)) => sentence.clone(),
             Did::UiEvent(shown) => format!("{shown:?}"),
             Did::Asked(question) => format!("? {} {:?}", question.title, question.lines),
@@ -392,4 +393,91 @@ fn a_plug_in_that_was_missed_and_a_low_pack_are_choices() {
     let props = played.log.questions().iter().filter(|question| question.about == About::Props).count();
     assert_eq!(props, 2, "the battery went out between: {}", story(&played));
     assert_eq!(said(&played, "The battery is out"), 1);
+}
+
+/// A hand that hears of the stop takes its switch back.
+fn takes_it_back<'a>() -> Plot<'a> {
+    let stopped = |log: &Log| log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_some();
+    Plot::when(move |_, log| stopped(log), 800, vec![Then::Line("flip B 0")])
+}
+
+/// `safety.md`, prompts that are read: a switch on before its invitation, battery in, is an unexpected start. After it the
+/// battery comes out, everything is asked anew, and the search goes on at the value where it was.
+#[test]
+fn a_switch_on_before_its_invitation_stops_and_the_run_goes_on_at_the_same_value() {
+    let steady = Stand::new(IDLE).play();
+    for (key, code) in [('a', 0), ('g', 4)] {
+        let mut stand = Stand::new(IDLE).plot(Plot::when(
+            |_, log| log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::Start(_)))).count() == 4,
+            100,
+            vec![Then::Line("flip B 2")],
+        ));
+        stand = stand.plot(takes_it_back());
+        stand.hands = Hands::willing(&WorldConfig::default()).who_answers(move |question| pressing(question, key));
+        let played = stand.play();
+        assert_eq!(played.code(), code, "{key}: {}", story(&played));
+        assert_eq!(asked_again(&played), 1, "{}", story(&played));
+        let stop = played.log.stop();
+        let after = played.log.entries.iter().filter(|entry| entry.at > stop.at);
+        if key == 'g' {
+            assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, by_hand: true, .. }));
+            continue;
+        }
+        let asked: Vec<&Question> = after
+            .filter_map(|entry| if let Did::Asked(question) = &entry.did { Some(question) } else { None })
+            .collect();
+        assert_eq!(asked[0].about, About::Again);
+        assert_eq!(asked[1].about, About::Props, "what was said is asked anew: {}", story(&played));
+        assert_eq!(said(&played, "The battery is out"), 1, "measured out between");
+        let About::Motor(next) = &asked[2].about else { panic!("{}", story(&played)) };
+        assert_eq!(next.pulse.0, 1125, "at the value where it was");
+        assert_eq!(kept(&played), kept(&steady));
+    }
+}
+
+/// A battery that goes in before it is asked for is told so, and the stop that it causes says how to go on.
+#[test]
+fn a_battery_that_goes_in_too_early_is_told_so_and_the_run_goes_on() {
+    // Its sensor was seen working: else nobody knows that the battery was out.
+    let recipe = START.replace("keep\n", "require battery out\nkeep\n");
+    for (key, code) in [('a', 0), ('g', 4)] {
+        let mut stand = Stand::new(&recipe);
+        stand.board.line(Time(0), "battery in").unwrap();
+        stand = stand.plot(Plot::when(
+            |_, log| log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::WiggleRoll, ..))).is_some(),
+            200,
+            vec![Then::Line("battery in")],
+        ));
+        stand.hands = Hands::willing(&WorldConfig::default()).who_answers(move |question| pressing(question, key));
+        let played = stand.play();
+        assert_eq!(played.code(), code, "{key}: {}", story(&played));
+        let asked = played.log.questions();
+        let asked = asked.iter().find(|question| question.about == About::Again);
+        let asked = asked.unwrap_or_else(|| panic!("{}", story(&played)));
+        assert!(asked.lines[0].contains("the battery went in before it was asked for"), "{:?}", asked.lines);
+    }
+}
+
+/// Another stop after a run went on is closed like the first; a key says that nothing goes on.
+#[test]
+fn a_run_that_went_on_is_stopped_and_closed_like_any_other() {
+    let starts = |log: &Log| log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::Start(_)))).count();
+    let asked = |log: &Log| log.questions().iter().any(|question| question.about == About::Again);
+    let mut stand = Stand::new(IDLE)
+        .plot(Plot::when(move |_, log| starts(log) == 4, 100, vec![Then::Line("flip B 2")]))
+        .plot(takes_it_back())
+        .plot(Plot::when(
+            move |board, log| asked(log) && board.speeds().iter().any(|rpm| *rpm > 1000.0) && board.pack_volts() > 5.0,
+            300,
+            vec![Then::Event(quadjig::seam::Event::Key(Key::Char('x')))],
+        ));
+    stand.hands = Hands::willing(&WorldConfig::default()).who_answers(move |question| pressing(question, 'a'));
+    let played = stand.play();
+    let Fault::Stopped { reason, confirmed: true, by_hand: false } = played.fault() else {
+        panic!("{}", story(&played))
+    };
+    assert!(reason.contains("key"), "{reason}");
+    let closings = played.log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::Closing { .. })));
+    assert_eq!(closings.count(), 1, "{}", story(&played));
+    assert_eq!(asked_again(&played), 1, "{}", story(&played));
 }

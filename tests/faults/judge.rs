@@ -92,6 +92,8 @@ pub struct Judge {
     line: String,
     confirmed: Option<Confirmed>,
     stopped: Option<Time>,
+    /// After the stop it was asked to go on, which takes the battery out first.
+    goes_on: bool,
     unexpected: Option<Time>,
     /// The craft that the program met.
     meant: Option<usize>,
@@ -344,6 +346,9 @@ impl Judge {
             self.powered_since.get_or_insert(now);
         } else {
             self.powered_since = None;
+            if std::mem::take(&mut self.goes_on) {
+                (self.stopped, self.unexpected) = (None, None);
+            }
         }
         if self.stop_due.is_some_and(|due| due < now) {
             self.stop_due = None;
@@ -619,6 +624,7 @@ impl Judge {
 
     fn asked(&mut self, now: Time, yes: bool) {
         let Some((_, question)) = self.question.take().filter(|_| yes) else { return };
+        self.goes_on |= question.about == About::Again && self.stopped.is_some() && self.typed.ends_with('a');
         if let Reply::Word(word) = &question.reply {
             self.meet("words");
             if self.line.trim() != word || self.hasty {

@@ -257,7 +257,7 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));
     Session::new(link, Rc::clone(bench), script, false)
-        .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)))
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
 }
 
 /// Runs it to its end; `None`: it has none.

@@ -232,7 +232,7 @@ fn running(recipe: &str, sheets: &[Sheet]) -> Session {
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     Session::new(link_detector::link(sheets, None), bench, script, false)
-        .closing_with(move |fault| Box::pin(close(closing.0, closing.1, fault)))
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
 }
 
 /// A session at the bench prompt.

@@ -1,5 +1,6 @@
 //! After a run that ended before its end: writes down how, and says in what state things are.
 
+use crate::bench::attended::execute::go_on;
 use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::record::JournalLine;
@@ -8,13 +9,16 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use std::rc::Rc;
 
-/// Closes a run that ended with `fault`.
+/// Closes a run that ended with `fault`; where it was a hand that came too early, it goes on if that is what is wanted.
 ///
 /// # Errors
-/// None.
+/// What ended it after it had gone on.
 pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> Result<(), Fault> {
     if job.closed.get() {
         return Ok(());
+    }
+    if let Some(so_far) = bench.goes_on_after(&fault).await {
+        return go_on(&bench, &job, &so_far).await;
     }
     let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));

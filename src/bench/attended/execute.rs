@@ -3,6 +3,7 @@
 use crate::bench::attended::connect::Connected;
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
+use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::session::context::SessionContext;
 use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
@@ -59,16 +60,41 @@ pub(super) async fn go(
     if !shown {
         bench.show(UiEvent::Plan(Rc::new(plan.clone())));
     }
+    let so_far = RunSoFar {
+        before: known.settings.clone(),
+        unsaved_before,
+        knows: knowledge.clone(),
+        next: knowledge.progress.next,
+    };
+    bench.so_far.borrow_mut().run = Some(so_far.clone());
     steps(bench, job, knowledge, plan, &mut ()).await?;
+    end(bench, job, knowledge, &so_far).await
+}
+
+/// Carries out what is left of a run that was stopped, planned anew from the statement that was under way.
+///
+/// # Errors
+/// What ended it before its end.
+pub(super) async fn go_on(bench: &SessionContext, job: &RunJob, so_far: &RunSoFar) -> Result<(), Fault> {
+    let mut knows = so_far.knows.clone();
+    knows.progress.next = so_far.next;
+    bench.so_far.borrow_mut().run = Some(so_far.clone());
+    let plan = knows.plan(bench, job)?;
+    steps(bench, job, &mut knows, plan, &mut ()).await?;
+    end(bench, job, &knows, so_far).await
+}
+
+/// Writes down and says how a run ended that came to its end.
+async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far: &RunSoFar) -> Result<(), Fault> {
     let held = bench.look(|live| live.settings.clone());
-    let snapshot = bench.store_snapshot_after(job, &known.identity).await?;
+    let snapshot = bench.store_snapshot_after(job, &knowledge.identity).await?;
     bench.put_streams_back().await;
     bench.keep_log(job).await?;
     let outcome = outcome(knowledge).to_owned();
     bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(bench, knowledge, (&known.settings, &held), &unsaved_before)
+    finish(bench, knowledge, (&so_far.before, &held), &so_far.unsaved_before)
 }
 
 /// Whoever takes up what a run has done as it goes.
@@ -110,6 +136,9 @@ pub async fn steps(
                 turns_motors: step.effect == Effect::TurnsMotors,
             });
             bench.say_board_texts();
+            if let Some(run) = bench.so_far.borrow_mut().run.as_mut() {
+                (run.knows, run.next) = (knows.clone(), step.statement);
+            }
             let carried_out = bench.carry_out(job, knows, step).await;
             if carried_out.is_ok() {
                 bench.keep_log(job).await?;

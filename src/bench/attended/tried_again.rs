@@ -5,6 +5,7 @@
 
 use crate::bench::attended::execute::ends_it;
 use crate::bench::attended::job::{RunJob, Task};
+use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
@@ -30,6 +31,7 @@ impl SessionContext {
             ways.insert(0, ('b', words.to_owned()));
         }
         let way = self.again_how(fault, ways).await?;
+        self.so_far.borrow_mut().goes_on();
         if self.phase() == Phase::Latched {
             return self.works_again().await;
         }
@@ -38,6 +40,24 @@ impl SessionContext {
             self.battery_out().await?;
         }
         Ok(())
+    }
+
+    /// Whether a run goes on that a hand had stopped: a switch that was on, or a battery that was in, before it was asked for.
+    /// The battery comes out first, and everything that was said is asked anew.
+    pub(super) async fn goes_on_after(&self, fault: &Fault) -> Option<RunSoFar> {
+        let by_hand = matches!(fault, Fault::Stopped { confirmed: true, by_hand: true, .. });
+        let whole = !self.journal_failed.get() && !self.ledger.borrow().is_unfinished();
+        let run = self.so_far.borrow_mut().run.take().filter(|_| by_hand && whole)?;
+        self.dialogue().goes_on(true);
+        self.dialogue().gives_up(false);
+        let again = "again: the battery comes out, everything is asked anew, and it goes on where it was".to_owned();
+        let goes_on = match self.again_how(fault.clone(), vec![('a', again)]).await {
+            Ok(_) => self.works_again().await.is_ok(),
+            Err(_) => false,
+        };
+        self.dialogue().goes_on(goes_on);
+        self.so_far.borrow_mut().goes_on();
+        goes_on.then_some(run)
     }
 
     /// From a latched bench to one that may be worked on: the battery out, and everything seen at rest.

@@ -43,21 +43,29 @@ impl SessionContext {
         arm: &ArmSwitch,
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
-        let mut starts = Vec::new();
+        let (plan, from, mut starts) = self.so_far.borrow_mut().search(plan);
+        let plan = &plan;
         let mut failed: Option<StartSeen> = None;
-        for value in &plan.values {
+        for (place, value) in plan.values.iter().enumerate().skip(from) {
+            self.so_far.borrow_mut().searches(plan, place, &starts);
             match self.prove_value(*value, plan, guards, arm, (&mut starts, change)).await {
                 Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, false, change).await,
                 Ok(Value::Failed(seen)) => failed = Some(seen),
                 Err(fault) => {
                     // A typed no or a search without a result; after anything else nothing more is written.
-                    if matches!(fault, Fault::Declined { .. } | Fault::NotFound(_) | Fault::TimedOut { .. }) {
+                    let ends = matches!(
+                        fault,
+                        Fault::Declined { .. } | Fault::NotFound(_) | Fault::TimedOut { .. } | Fault::Hand(_)
+                    );
+                    if ends {
+                        self.so_far.borrow_mut().search = None;
                         self.put_back(plan, change).await;
                     }
                     return Err(fault);
                 }
             }
         }
+        self.so_far.borrow_mut().search = None;
         self.put_back(plan, change).await;
         let found = IdleFound {
             starts,

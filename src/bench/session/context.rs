@@ -4,6 +4,7 @@
 //! state lives across an await. Each kind of state belongs to somebody: the craft and every guard to the interlock, the
 //! open question to the dialogue, the page to the monitor. Must not be here: guards, watch, words.
 
+use crate::bench::attended::SoFar;
 use crate::bench::monitor::page_state::Monitor;
 use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
@@ -63,6 +64,8 @@ pub struct SessionContext {
     /// What of it was settled by the reading at the beginning, and is still to be noted.
     pub(in crate::bench) settled: RefCell<Settings>,
     witness: RefCell<Witness>,
+    /// How far a run has come.
+    pub(in crate::bench) so_far: RefCell<SoFar>,
     watched: RefCell<Watched>,
     pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
@@ -88,6 +91,7 @@ impl Default for SessionContext {
             ledger: RefCell::default(),
             settled: RefCell::default(),
             witness: RefCell::default(),
+            so_far: RefCell::default(),
             watched: RefCell::default(),
             tickets: Cell::new(0),
             stores: Cell::new(0),

@@ -18,6 +18,8 @@ pub struct Dialogue {
     pub(in crate::bench) terminal_gone: bool,
     /// What was asked about, again or not, was given up.
     given_up: bool,
+    /// The run goes on after a stop, or it is being asked whether it does.
+    goes_on: bool,
 }
 
 impl Dialogue {
@@ -80,6 +82,16 @@ impl Dialogue {
     /// What is asked about is given up, or tried again.
     pub(in crate::bench) fn gives_up(&mut self, given_up: bool) {
         self.given_up = given_up;
+    }
+
+    /// The run goes on after a stop, or not.
+    pub(in crate::bench) fn goes_on(&mut self, goes_on: bool) {
+        self.goes_on = goes_on;
+    }
+
+    /// Whether it has gone on since this was asked last.
+    pub(in crate::bench) fn is_gone_on(&mut self) -> bool {
+        std::mem::take(&mut self.goes_on)
     }
 
     pub(in crate::bench) fn has_given_up(&self) -> bool {

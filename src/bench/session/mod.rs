@@ -44,8 +44,8 @@ pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
 enum After {
     /// It ends.
     Ends,
-    /// This is still run, once, to write down how it ended.
-    Closes(Box<dyn FnOnce(Fault) -> Script>),
+    /// This is still run, once, to write down how it ended; or again, where the run went on by it.
+    Closes(Box<dyn FnMut(Fault) -> Script>),
     /// It goes on with another script, latched: nothing resumes by itself.
     GoesOn(Box<dyn FnMut(Fault) -> Script>),
 }
@@ -99,7 +99,15 @@ impl Session {
 
     /// What runs after a stop was confirmed or given up.
     #[must_use]
-    pub fn closing_with(mut self, closing: impl FnOnce(Fault) -> Script + 'static) -> Self {
+    pub fn closing_with(self, closing: impl FnOnce(Fault) -> Script + 'static) -> Self {
+        let mut closing = Some(closing);
+        let ended = || -> Script { Box::pin(std::future::ready(Ok(()))) };
+        self.closing_or_going_on(move |fault| closing.take().map_or_else(ended, |closing| closing(fault)))
+    }
+
+    /// The same for a run that may go on by what runs then, and end once more.
+    #[must_use]
+    pub fn closing_or_going_on(mut self, closing: impl FnMut(Fault) -> Script + 'static) -> Self {
         self.after = After::Closes(Box::new(closing));
         self
     }
@@ -325,16 +333,27 @@ impl Session {
         if self.bench.dialogue().close_prompt() {
             self.bench.act(Effect::Asked(false));
         }
+        self.forget_a_stop_that_was_gone_on_from();
         match std::mem::replace(&mut self.after, After::Ends) {
-            After::Closes(closing) => {
-                self.script = Some(closing(fault.clone()));
-                self.stopped = Some(fault);
-            }
+            After::Closes(closing) if self.stopped.is_none() => self.close(closing, fault),
             After::GoesOn(mut next) => {
                 self.script = Some(next(fault));
                 self.after = After::GoesOn(next);
             }
-            After::Ends => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+            After::Ends | After::Closes(_) => self.ended = Some(Err(self.stopped.take().unwrap_or(fault))),
+        }
+    }
+
+    fn close(&mut self, mut closing: Box<dyn FnMut(Fault) -> Script>, fault: Fault) {
+        self.script = Some(closing(fault.clone()));
+        self.stopped = Some(fault);
+        self.after = After::Closes(closing);
+    }
+
+    /// A run that goes on is one that has not ended yet, whatever ends it next.
+    fn forget_a_stop_that_was_gone_on_from(&mut self) {
+        if self.bench.dialogue().is_gone_on() {
+            self.stopped = None;
         }
     }
 
@@ -344,6 +363,7 @@ impl Session {
         let mut context = Context::from_waker(Waker::noop());
         if let Poll::Ready(result) = script.as_mut().poll(&mut context) {
             self.script = None;
+            self.forget_a_stop_that_was_gone_on_from();
             let after = std::mem::replace(&mut self.after, After::Ends);
             match (result, self.stopped.take(), after) {
                 (_, Some(fault), _) | (Err(fault), None, After::Ends | After::GoesOn(_)) => {
@@ -352,8 +372,7 @@ impl Session {
                 (Ok(()), None, _) => self.ended = Some(Ok(())),
                 (Err(fault), None, After::Closes(closing)) => {
                     self.bench.interlock_mut().latch();
-                    self.script = Some(closing(fault.clone()));
-                    self.stopped = Some(fault);
+                    self.close(closing, fault);
                 }
             }
         }

@@ -74,7 +74,7 @@ fn a_battery_pulled_and_put_in_at_the_prompt() {
     ]))
     .sit();
     ends_well(&sat);
-    sat.says("The battery is out. Before motors can turn again").says("the battery went in without being asked for");
+    sat.says("The battery is out. Before motors can turn again").says("the battery went in before it was asked for");
     // After the stop the statement has the battery taken out first.
     assert!(sat.after("failsafe cut motors after 1 s").contains("Take the battery out."), "{}", sat.text);
     sat.says("link-loss-action = cut (read back)");

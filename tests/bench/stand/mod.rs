@@ -145,7 +145,7 @@ impl<'a> Stand<'a> {
         };
         let closing = Rc::clone(&bench);
         let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
-            .closing_with(move |fault| Box::pin(close(closing, recovery.job(), fault)));
+            .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)));
         let mut hands = self.hands;
         let mut seen = |_: Time, _: Seen<'_>| {};
         let began = self.board.now();

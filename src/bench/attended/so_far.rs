@@ -1,0 +1,68 @@
+//! How far a run and a search have come, kept outside of what a stop drops, for going on from there.
+//!
+//! Must not be here: whether anything goes on (see `tried_again`).
+
+use crate::bench::attended::run_state::RunState;
+use crate::board::sheet::Settings;
+use crate::board::value::SettingName;
+use crate::language::units::Pulse;
+use crate::plan::step::IdlePlan;
+use crate::seam::ui::StartSeen;
+use std::collections::BTreeSet;
+
+/// What of it is under way.
+#[derive(Debug, Default)]
+pub struct SoFar {
+    /// The run.
+    pub run: Option<RunSoFar>,
+    /// The idle search of its step.
+    pub search: Option<SearchSoFar>,
+}
+
+/// How far a run has come.
+#[derive(Debug, Clone)]
+pub struct RunSoFar {
+    /// All settings, and what earlier runs had written and not kept, at its beginning.
+    pub before: Settings,
+    /// See [`RunSoFar::before`].
+    pub unsaved_before: BTreeSet<SettingName>,
+    /// What it knew as the step under way began.
+    pub knows: RunState,
+    /// The first statement that is not done.
+    pub next: usize,
+}
+
+/// How far an idle search has come.
+#[derive(Debug, Clone)]
+pub struct SearchSoFar {
+    plan: IdlePlan,
+    /// The value under way, among those of the plan.
+    place: usize,
+    /// Every start at the values before it.
+    seen: Vec<StartSeen>,
+    /// It is gone on with, and not begun anew.
+    goes_on: bool,
+}
+
+impl SoFar {
+    /// A search comes to a value.
+    pub fn searches(&mut self, plan: &IdlePlan, place: usize, seen: &[StartSeen]) {
+        self.search = Some(SearchSoFar { plan: plan.clone(), place, seen: seen.to_vec(), goes_on: false });
+    }
+
+    /// The search of this step is gone on with, if there is one.
+    pub fn goes_on(&mut self) {
+        self.search.iter_mut().for_each(|search| search.goes_on = true);
+    }
+
+    /// The plan, the place of its next value and what was seen before it: of the same search where that is gone on with. What
+    /// was on the board before is what was there before it began.
+    pub fn search(&mut self, plan: &IdlePlan) -> (IdlePlan, usize, Vec<StartSeen>) {
+        let before = |search: &SearchSoFar| -> Pulse { search.plan.before };
+        let same = |search: &SearchSoFar| search.plan == IdlePlan { before: before(search), ..plan.clone() };
+        match self.search.take().filter(|search| search.goes_on && same(search)) {
+            Some(search) => (search.plan, search.place, search.seen),
+            None => (plan.clone(), 0, Vec::new()),
+        }
+    }
+}
