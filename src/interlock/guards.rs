@@ -241,6 +241,9 @@ pub fn apart(one: f64, other: f64) -> f64 {
     apart.min(360.0 - apart)
 }
 
+/// A cell of any lithium pack that is told lower, in volts, is miscounted or spoilt; *common practice*.
+const LEAST_OF_A_CELL: f64 = 2.9;
+
 /// Pack voltage for each cell at least this.
 ///
 /// # Errors
@@ -256,10 +259,16 @@ pub fn battery_at_least(signals: &Signals, per_cell: Voltage, cells: u32, now: T
     }
     // Rounded down: a pack just under the limit must not be shown at it.
     let each = (each * 100.0).floor() / 100.0;
-    Err(Fault::refused(
-        format!("The pack is at {each:.2} V per cell, {per_cell} per cell is asked for."),
-        "Charge the battery, or take a full one.",
-    ))
+    let what = format!("The pack is at {each:.2} V per cell, {per_cell} per cell is asked for.");
+    if each < LEAST_OF_A_CELL {
+        let volts = f64::from(mv) / 1000.0;
+        let hint = format!(
+            "{volts:.2} V are too few for {cells} cells: count the cells of this pack; one that truly fell so low is not \
+             charged any more."
+        );
+        return Err(Fault::refused(what, hint));
+    }
+    Err(Fault::refused(what, "Charge the battery, or take a full one."))
 }
 
 /// The flag, attitude, and pack and current where the sheet bounds it: what is watched while anything turns.

@@ -38,6 +38,7 @@ pub fn drawn(drawn: Drawn) -> Drawn {
     match drawn {
         Drawn::Lines(these) => Drawn::Lines(lines(&these)),
         Drawn::Urgent(these) => Drawn::Urgent(lines(&these)),
+        Drawn::Panel(these) => Drawn::Panel(lines(&these)),
         Drawn::Passing(line) => Drawn::Passing(text(&line)),
         Drawn::Strip(row) => Drawn::Strip(row.as_deref().map(text)),
         page @ (Drawn::Page(_) | Drawn::PageEnds) => page,

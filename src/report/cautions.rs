@@ -1,7 +1,7 @@
 //! The cautions shown at the start of every attended run, and in the README.
 //!
-//! Promises: full sentences in short lines, the same words everywhere. Must not be here: how they
-//! are laid out.
+//! Promises: one line each that fits a small terminal, and whole sentences, the same words everywhere. Must not be here:
+//! how they are laid out.
 
 /// What this program is, before anything else is said.
 pub const FOREWORD: &str = "A motor that starts by surprise injures before anyone can react. This program lowers the risk \
@@ -28,4 +28,25 @@ pub const FLIGHT: [&str; 4] = [
     "Radio on, switches at 0; plug in, walk back at least three metres, then arm.",
     "Follow the aviation rules of the place.",
     "If anything here disagrees with the maker's instructions or local rules, those win.",
+];
+
+/// What this program is, in one line.
+pub const IN_SHORT: &str = "no safety function; you come first";
+
+/// Each in one line of 60 columns, with its number, in the order of the whole sentences.
+pub const SHORT: [&str; BENCH.len() + FLIGHT.len()] = [
+    "Propellers off.",
+    "Video antenna on before any power.",
+    "Craft strapped down; never held while a motor can turn.",
+    "Level, with nothing loose near the motors.",
+    "Battery lead within reach, and clear of the motors.",
+    "Radio on before the battery: switches at 0, throttle low.",
+    "No other craft on this radio.",
+    "Battery last in, first out.",
+    "The first time through a current limiter.",
+    "A swollen or hot pack goes outside, at once.",
+    "Propellers on: on the ground, outdoors, clear of people.",
+    "Then radio on, switches at 0, plug in, back 3 m, arm.",
+    "The aviation rules of the place.",
+    "The maker's instructions and local rules win.",
 ];

@@ -118,7 +118,7 @@ impl Transcript {
         match drawn {
             // Nobody reads a page in a transcript: it changes all the time and ends without a word.
             Drawn::Passing(_) | Drawn::Strip(_) | Drawn::Page(_) | Drawn::PageEnds => String::new(),
-            Drawn::Lines(lines) | Drawn::Urgent(lines) => {
+            Drawn::Lines(lines) | Drawn::Urgent(lines) | Drawn::Panel(lines) => {
                 let mut text = self.flush();
                 text.push_str(&self.lines(lines));
                 text

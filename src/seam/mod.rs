@@ -163,6 +163,8 @@ pub enum SystemSignal {
 pub struct LineAsked {
     /// What stands before it.
     pub prompt: String,
+    /// What was typed before it was asked for: it stands in the line, and nothing comes of it before Enter.
+    pub typed: String,
     /// For completion and hints.
     pub known: Known,
 }

@@ -152,6 +152,8 @@ pub struct Question {
     pub lines: Vec<String>,
     /// What answers it.
     pub reply: Reply,
+    /// The motor step that was asked for before, where at most one thing of it has changed since.
+    pub before: Option<Box<MotorStep>>,
 }
 
 /// What answers a question.

@@ -120,6 +120,8 @@ pub struct MotorSeen {
     pub turns: bool,
     /// Whether the link showed that it caught at once.
     pub at_once: bool,
+    /// Its speeds in rpm as the dwell went, if measured.
+    pub trace: Vec<f64>,
 }
 
 /// One start in an idle search.
@@ -201,8 +203,10 @@ impl Fact {
 /// Shown to the operator.
 #[derive(Debug, Clone)]
 pub enum UiEvent {
-    /// The cautions of the start.
+    /// The cautions of the start, one line each.
     Cautions,
+    /// The cautions whole, as they were asked for.
+    CautionsWhole,
     /// Which board this is.
     Board {
         /// Kind of board, as it says itself.
@@ -233,13 +237,8 @@ pub enum UiEvent {
     },
     /// A line.
     Line(Tone, String),
-    /// The board's own words, untrusted, and how often it said them since the last time.
-    BoardSays {
-        /// Its words.
-        text: String,
-        /// How often.
-        times: u32,
-    },
+    /// The board's own words, untrusted, each with how often it said them since the last time.
+    BoardSays(Vec<(String, u32)>),
     /// Something to do by hand now; the second is the sentence, the third how long it may take.
     Invite(Gesture, String, Duration),
     /// What is going on under whatever is asked, in place of what stood there; `None`: nothing is.
@@ -248,8 +247,10 @@ pub enum UiEvent {
     Passing(String),
     /// One start of an idle search.
     Start(StartSeen),
-    /// Every start of an idle stepped by hand so far, as a table.
+    /// Every start of an idle stepped by hand so far, as a table that stays in sight while it grows.
     IdleTable(Vec<StartSeen>),
+    /// That table grows no more.
+    IdleTableEnds,
     /// An idle search's result: table and plot.
     Idle(IdleFound),
     /// The motors as they were found, from above.

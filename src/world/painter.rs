@@ -51,6 +51,7 @@ pub(super) struct Painter {
     /// The rows of it on the screen.
     laid: Option<Laid>,
     strip: Option<String>,
+    panel: Vec<String>,
     passing: Option<String>,
     passed: Option<Time>,
     held: Vec<Drawn>,
@@ -62,6 +63,8 @@ pub(super) struct Painter {
 }
 
 const WORLD: &str = "world> ";
+/// So many rows are left to what is asked before a panel has any: a whole question.
+const ABOVE: usize = 14;
 /// On so many rows or fewer there is no strip.
 const FEW: usize = 4;
 
@@ -75,6 +78,7 @@ impl Painter {
             line: None,
             laid: None,
             strip: None,
+            panel: Vec::new(),
             passing: None,
             passed: None,
             held: Vec::new(),
@@ -98,6 +102,7 @@ impl Painter {
         match paint {
             Paint::UiEvent(Drawn::Urgent(these)) | Paint::WorldSays(these) => self.lines(&mut out, &these),
             Paint::UiEvent(Drawn::Strip(strip)) => self.strip(&mut out, now, strip),
+            Paint::UiEvent(Drawn::Panel(rows)) => self.panel(&mut out, rows),
             Paint::UiEvent(drawn) if self.question.is_some() => self.held.push(drawn),
             Paint::UiEvent(Drawn::Passing(_)) if self.line.is_some() => {}
             Paint::UiEvent(drawn) => self.shown(&mut out, now, drawn),
@@ -124,6 +129,7 @@ impl Painter {
             Paint::Page | Paint::Strip => {}
             Paint::Line(view) => {
                 (self.passing, self.world, self.strip) = (None, None, None);
+                self.panel(&mut out, Vec::new());
                 self.line = Some(view);
             }
             Paint::LineDone(view, _) => {
@@ -139,6 +145,7 @@ impl Painter {
                     self.lines(&mut out, &view.done().lay(width).rows);
                 }
                 self.line = None;
+                self.panel(&mut out, Vec::new());
                 self.strip = None;
                 self.passing = None;
                 self.question = None;
@@ -177,6 +184,10 @@ impl Painter {
                 }
                 paint => Some(paint),
             },
+            Paint::UiEvent(Drawn::Panel(rows)) => {
+                self.panel = rows;
+                None
+            }
             Paint::UiEvent(drawn @ (Drawn::Lines(_) | Drawn::Passing(_))) => {
                 self.held.push(drawn);
                 None
@@ -221,7 +232,7 @@ impl Painter {
 
     fn shown(&mut self, out: &mut String, now: Time, drawn: Drawn) {
         match drawn {
-            Drawn::Page(_) | Drawn::PageEnds | Drawn::Strip(_) => {}
+            Drawn::Page(_) | Drawn::PageEnds | Drawn::Strip(_) | Drawn::Panel(_) => {}
             Drawn::Lines(these) | Drawn::Urgent(these) => {
                 self.passing = None;
                 self.lines(out, &these);
@@ -240,6 +251,14 @@ impl Painter {
     /// Whether it is time for another line of what changes all the time.
     fn due(&self, now: Time) -> bool {
         self.passed.is_none_or(|passed| now.since(passed) >= PASSING)
+    }
+
+    /// Rows that stay in sight, in place of those before; where none follow, those before go up with all else.
+    fn panel(&mut self, out: &mut String, rows: Vec<String>) {
+        let before = std::mem::replace(&mut self.panel, rows);
+        if self.panel.is_empty() && self.redraws {
+            self.lines(out, &before);
+        }
     }
 
     /// The strip: below the input, or as a line where it says something new and nothing is being typed.
@@ -311,6 +330,8 @@ impl Painter {
             let room = width.saturating_sub(1);
             let mut rows: Vec<String> = bottom.iter().map(|bottom| cut(bottom, room)).collect();
             // On a screen of a few rows what is asked comes first.
+            let rest = self.panel.iter().rev().take(height.saturating_sub(ABOVE)).rev();
+            rows.extend(rest.map(|row| cut(row, room)));
             rows.extend(self.strip.iter().filter(|_| height > FEW).map(|strip| cut(strip, room)));
             if let Some(laid) = Laid::bottom(rows, bottom.is_some()) {
                 laid.draw(out);

@@ -15,6 +15,8 @@ pub enum Drawn {
     Urgent(Vec<String>),
     /// One line that replaces the passing line before it.
     Passing(String),
+    /// Rows that stay in sight below the input, in place of those before; none: those before go up with all else.
+    Panel(Vec<String>),
     /// What is going on under what is asked, in one row below the input; `None`: nothing is.
     Strip(Option<String>),
     /// The live page, in place of the one before it.

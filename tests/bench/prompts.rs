@@ -258,3 +258,38 @@ fn more_starts_than_were_confirmed_are_asked_for_again() {
         .sum();
     assert!(u32::try_from(starts.count()).unwrap() <= allowed);
 }
+
+/// The cautions whole, wherever a question stands: it stands below them again, and is answered as before.
+#[test]
+fn a_question_mark_shows_the_cautions_whole_and_the_question_again() {
+    let shown = std::cell::Cell::new(false);
+    let asks = Plot::when(
+        |_, log| log.entries.iter().any(|entry| matches!(entry.did, Did::Asked(_))),
+        400,
+        vec![Then::Event(Event::Key(Key::Char('?')))],
+    );
+    // Who reads the cautions first answers the question that stands below them.
+    let first = std::cell::Cell::new(true);
+    let hands = Hands::willing(&WorldConfig::default()).who_answers(|_| first.replace(false).then(Vec::new));
+    let played = Stand { hands, ..Stand::new(START) }.plot(asks).play();
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    for pair in played.log.entries.windows(2) {
+        if let [Did::UiEvent(UiEvent::CautionsWhole), Did::Asked(question)] = [&pair[0].did, &pair[1].did] {
+            assert!(!question.title.is_empty());
+            shown.set(true);
+        }
+    }
+    assert!(shown.get(), "{}", played.log.tail());
+}
+
+/// A question that comes again carries what it was before, and only where one thing at most has changed.
+#[test]
+fn a_motor_question_that_comes_again_knows_what_it_was() {
+    let played = Stand::new(IDLE).play();
+    let questions = played.log.questions();
+    let starts: Vec<&Question> = questions.into_iter().filter(|q| super::stand::is_start(q)).collect();
+    assert!(starts.len() >= 2, "{}", played.log.tail());
+    assert_eq!(starts[0].before, None, "the first is asked whole");
+    let About::Motor(first) = &starts[0].about else { panic!() };
+    assert_eq!(starts[1].before.as_deref(), Some(first), "the second differs by its pulse alone");
+}

@@ -139,6 +139,7 @@ pub fn confirmed(step: &MotorStep, at: Time) -> Confirmed {
         title: String::new(),
         lines: vec![],
         reply: Reply::Word(step.word()),
+        before: None,
     };
     Confirmed::of(&question, &Answer::Yes { at }).unwrap()
 }

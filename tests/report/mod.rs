@@ -1,5 +1,7 @@
 //! Tests of `src/report/`.
 
+mod attended;
+mod contrast;
 mod findings;
 mod gate;
 mod page;

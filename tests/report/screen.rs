@@ -23,7 +23,7 @@ fn plain() -> Screen {
 
 fn text(drawn: Drawn) -> String {
     match drawn {
-        Drawn::Lines(lines) | Drawn::Urgent(lines) => lines.join("\n"),
+        Drawn::Lines(lines) | Drawn::Urgent(lines) | Drawn::Panel(lines) => lines.join("\n"),
         Drawn::Passing(line) => line,
         Drawn::Strip(row) => row.unwrap_or_default(),
         Drawn::Page(_) | Drawn::PageEnds => panic!("a page is no text"),
@@ -67,6 +67,7 @@ fn question() -> Question {
         title: "Motors will turn: idle search at 1120 us".to_owned(),
         lines: vec!["level within 2 deg, measured 40 ms ago".to_owned()],
         reply: Reply::Word(step().word()),
+        before: None,
     }
 }
 
@@ -167,7 +168,7 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
 fn untrusted_text_is_shown_with_visible_escapes() {
     let hostile = "\u{1b}]0;x\u{7} ok\u{202e}\r\nSTOP";
     let every = [
-        UiEvent::BoardSays { text: hostile.to_owned(), times: 2 },
+        UiEvent::BoardSays(vec![(hostile.to_owned(), 2)]),
         UiEvent::Line(Tone::Plain, hostile.to_owned()),
         UiEvent::Passing(hostile.to_owned()),
         UiEvent::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
@@ -202,6 +203,7 @@ fn seen(corner: &str, rpm: Option<f64>, unevenness: Option<f64>, judged: &str) -
         judged: judged.to_owned(),
         turns: judged == "turns",
         at_once: true,
+        trace: rpm.into_iter().collect(),
     }
 }
 

@@ -55,7 +55,11 @@ impl Person {
 
     fn asked(&mut self) {
         let known = Known { functions: vec!["arm".to_owned()], ..Known::default() };
-        self.world.act(Effect::ReadLine(Box::new(LineAsked { prompt: "wren> ".to_owned(), known })));
+        self.world.act(Effect::ReadLine(Box::new(LineAsked {
+            prompt: "wren> ".to_owned(),
+            typed: String::new(),
+            known,
+        })));
     }
 
     fn types(&mut self, keys: &str) {
@@ -355,7 +359,8 @@ fn a_hint_stands_under_the_line() {
     person.types("idle start at 1100 ");
     let long = "  step PULSE (by hand | until all spin) [at most PULSE] [fo";
     person.sees(|screen| screen == format!("wren> idle start at 1100\n{}", long[..59].trim_end()));
-    assert!(person.screen.screen().cell(1, 5).unwrap().dim(), "dimmed where there is colour");
+    let colour = person.screen.screen().cell(1, 5).unwrap().fgcolor();
+    assert_eq!(colour, vt100::Color::Idx(243), "it stands back where there is colour");
     person.cursor_is((0, 25));
     person.types("step 25\x1b[D");
     person.sees(|screen| screen == "wren> idle start at 1100 step 25");
@@ -386,6 +391,7 @@ fn a_question_throws_an_open_line_away() {
         title: "Are the propellers off?".to_owned(),
         lines: vec![],
         reply: Reply::Word("off".to_owned()),
+        before: None,
     })));
     assert_eq!(person.line(), LineRead::Abandoned);
     person.types("o");
@@ -414,7 +420,7 @@ fn the_terminal_is_as_it_was_although_a_line_is_open() {
         };
         let style = Style { plain, ..Style::default() };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(style))).unwrap();
-        let asked = LineAsked { prompt: "wren> ".to_owned(), known: Known::default() };
+        let asked = LineAsked { prompt: "wren> ".to_owned(), typed: String::new(), known: Known::default() };
         world.act(Effect::ReadLine(Box::new(asked)));
         drop(world);
         let after = tcgetattr(&slave).unwrap();
@@ -425,7 +431,7 @@ fn the_terminal_is_as_it_was_although_a_line_is_open() {
 #[test]
 fn without_a_terminal_a_line_is_the_wish_to_leave() {
     let mut world = super::kit::world();
-    let asked = LineAsked { prompt: "wren> ".to_owned(), known: Known::default() };
+    let asked = LineAsked { prompt: "wren> ".to_owned(), typed: String::new(), known: Known::default() };
     world.act(Effect::ReadLine(Box::new(asked)));
     assert!(matches!(next(&mut world), Event::Line(LineRead::End)));
     // Between lines keys are keys, as before.
@@ -570,4 +576,16 @@ fn gives_the_terminal_back(plain: bool) {
         let after = tcgetattr(&slave).unwrap();
         (after.local_modes, after.input_modes) == (before.local_modes, before.input_modes)
     });
+}
+
+#[test]
+fn what_was_typed_before_stands_in_the_line_and_waits_for_enter() {
+    let mut person = Person::new();
+    person.types("look\r");
+    assert_eq!(person.typed(), "look");
+    let asked = LineAsked { prompt: "wren> ".to_owned(), typed: "kee".to_owned(), known: Known::default() };
+    person.world.act(Effect::ReadLine(Box::new(asked)));
+    person.sees(|screen| screen.contains("wren> kee"));
+    person.types("p\r");
+    assert_eq!(person.typed(), "keep");
 }

@@ -77,6 +77,7 @@ fn a_stop_and_a_question_leave_the_page_first() {
         title: "Are the propellers off?".to_owned(),
         lines: vec![],
         reply: Reply::Word("off".to_owned()),
+        before: None,
     }));
     let words = Effect::Show(UiEvent::PullTheBattery);
     for (urgent, text) in [(question, "Are the propellers off?"), (words, PULL_THE_BATTERY)] {

@@ -96,6 +96,7 @@ fn question() -> Effect {
         title: "Are the propellers off?".to_owned(),
         lines: vec![],
         reply: Reply::Word("props off".to_owned()),
+        before: None,
     }))
 }
 

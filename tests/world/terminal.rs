@@ -24,6 +24,7 @@ fn question() -> Effect {
         title: "Are the propellers off?".to_owned(),
         lines: vec![],
         reply: Reply::Word("off".to_owned()),
+        before: None,
     }))
 }
 
@@ -89,7 +90,7 @@ fn nothing_prints_while_a_question_is_open() {
     world.act(Effect::Echo("off\u{1b}".to_owned()));
     world.act(Effect::Asked(true));
     let closed = screen_with(&mut terminal, &mut parser, "held back");
-    assert!(closed.contains("> off\\u{1b}\n") && closed.find("answered") < closed.find("held back"), "{closed}");
+    assert!(closed.contains("> off\\u{1b}\n") && closed.find("> off") < closed.find("held back"), "{closed}");
     assert_eq!(closed.matches("> of").count(), 1, "the answer is redrawn in its place\n{closed}");
 }
 

@@ -95,7 +95,7 @@ fn a_typed_line_for_the_world_reaches_it_and_not_the_core() {
     let mut terminal = Master::new();
     let mut world = world_at(&terminal);
     open(&mut world, None).unwrap();
-    let asked = LineAsked { prompt: "wren> ".to_owned(), known: Known::default() };
+    let asked = LineAsked { prompt: "wren> ".to_owned(), typed: String::new(), known: Known::default() };
     world.act(Effect::ReadLine(Box::new(asked)));
     let mut parser = vt100::Parser::new(NonZero::new(30).unwrap(), NonZero::new(80).unwrap(), 0);
     terminal.write(b"world nonsense\rke");

@@ -22,7 +22,6 @@ use std::rc::Rc;
 /// # Errors
 /// What ended it before its end.
 pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault> {
-    bench.show(UiEvent::Cautions);
     let known = crate::bench::attended::connect(&bench, &job.port).await?;
     let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
     let plan = knowledge.plan(&bench, &job)?;
@@ -59,6 +58,8 @@ pub(super) async fn go(
     }
     if !shown {
         bench.show(UiEvent::Plan(Rc::new(plan.clone())));
+        // Last before the first step, so that they are on the screen with its question.
+        bench.show(UiEvent::Cautions);
     }
     let so_far = RunSoFar {
         before: known.settings.clone(),
@@ -194,8 +195,8 @@ impl SessionContext {
                 None => said.push((text, 1)),
             }
         }
-        for (text, times) in said {
-            self.show(UiEvent::BoardSays { text, times });
+        if !said.is_empty() {
+            self.show(UiEvent::BoardSays(said));
         }
     }
 }

@@ -86,7 +86,9 @@ impl SessionContext {
             Some(named) if !named.file => "Written to the craft's own radio card; the one that was named is only read.",
             _ => "Written to the radio card.",
         };
-        self.line(Tone::Plain, where_to);
+        if knows.progress.found.is_empty() {
+            self.line(Tone::Plain, where_to);
+        }
         Ok(())
     }
 

@@ -40,12 +40,11 @@ impl SessionContext {
                 knows.progress.signal_changed = true;
             }
         }
-        for (index, write) in writes.iter().enumerate() {
-            // A band is closed first and opened last: only what stands in the end is told.
-            if !writes[index + 1..].iter().any(|later| later.name == write.name) {
-                self.line(Tone::Good, format!("{} = {}  (read back)", write.setting, write.shown));
-            }
-        }
+        // A band is closed first and opened last: only what stands in the end is told.
+        let stands = |at: usize| !writes[at + 1..].iter().any(|later| later.name == writes[at].name);
+        let last = (0..writes.len()).filter(|at| stands(*at)).map(|at| &writes[at]);
+        let told: Vec<String> = last.map(|write| format!("{} = {}", write.setting, write.shown)).collect();
+        self.line(Tone::Good, format!("{}  (read back)", told.join(", ")));
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 

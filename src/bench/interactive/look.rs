@@ -203,7 +203,7 @@ impl InteractiveSession {
         let word = match bench.pack() {
             Pack::In => "in",
             Pack::Out => "out",
-            Pack::Unknown => "nothing tells whether it is in",
+            Pack::Unknown => "not known, as no sensor was seen working",
         };
         let measured = volts.filter(|_| bench.link_up()).map_or_else(String::new, |volts| {
             let each = if bench.pack() == Pack::In && cells > 1 {

@@ -124,6 +124,7 @@ impl InteractiveSession {
                         return self.leave().await;
                     }
                 }
+                Next::Line(LineRead::Typed(line)) if line.trim() == "?" => self.bench.show(UiEvent::CautionsWhole),
                 Next::Line(LineRead::Typed(line)) => match commands::read(&line) {
                     Ok(Asked::Leave) => {
                         if self.may_leave().await {
@@ -152,7 +153,8 @@ impl InteractiveSession {
         if opens || (open && *self.prompted.borrow() != prompt) {
             bench.dialogue().opens_line();
             self.prompted.borrow_mut().clone_from(&prompt);
-            bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, known: self.known() })));
+            let typed = if opens { bench.dialogue().takes_ahead() } else { String::new() };
+            bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, typed, known: self.known() })));
         }
         let next = bench.until(Time::NEVER, |bench: &SessionContext| {
             if let Some(opened) = bench.replies().take_opened() {

@@ -31,8 +31,8 @@ impl SessionContext {
     async fn cool(&self) {
         let lines = vec![
             "The motors have turned for a minute within the last five.".to_owned(),
-            "Touch nothing that turns. Taking the battery out first is safer; then start again.".to_owned(),
-            "With the battery in: touch only the motor cans, from the side, disarmed, switch at 0.".to_owned(),
+            "Touch nothing that turns. Safer: battery out first, then start again.".to_owned(),
+            "Battery in: touch only the cans, from the side, disarmed, switch at 0.".to_owned(),
             "Anything else than the word waits a minute.".to_owned(),
         ];
         let reply = Reply::Word("cool".to_owned());

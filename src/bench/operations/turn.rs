@@ -74,6 +74,7 @@ impl SessionContext {
             title: title.to_owned(),
             lines,
             reply,
+            before: None,
         }
     }
 

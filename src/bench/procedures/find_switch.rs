@@ -69,10 +69,7 @@ impl SessionContext {
             let sentence = if momentary {
                 format!("Move switch {} out of position 0, hold it a moment, let it spring back; twice.", switch.0)
             } else {
-                format!(
-                    "Work switch {} through all its positions and back to 0, twice; rest a moment in each.",
-                    switch.0
-                )
+                format!("Work switch {} through all positions and back, twice; rest in each.", switch.0)
             };
             self.invite(Gesture::WorkSwitch(switch.clone()), sentence, WORKED);
             let from = self.now();

@@ -1,4 +1,4 @@
-//! The idle stepped under the operator's keys: higher, lower, this one, end.
+//! The idle stepped under the operator's keys: higher, lower, again, this one, end.
 //!
 //! Every value that turns motors is typed, like in a search; the keys between them only choose. The value that
 //! is chosen is proved by the same starts as a search's, and the margin is added. Must not be here: how a start
@@ -19,6 +19,7 @@ use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
 enum Choice {
     Higher,
     Lower,
+    Again,
     This,
     End,
 }
@@ -37,7 +38,9 @@ impl SessionContext {
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut seen = Vec::new();
-        match self.stepped(plan, guards, arm, &mut seen, change).await {
+        let stepped = self.stepped(plan, guards, arm, &mut seen, change).await;
+        self.show(UiEvent::IdleTableEnds);
+        match stepped {
             Ok(chosen) => self.keep_idle(chosen, plan, seen, true, change).await,
             Err(fault) => {
                 // A typed no or a value that could not be judged; after anything else nothing more is written.
@@ -71,6 +74,7 @@ impl SessionContext {
             match self.choose(plan, place, turns).await? {
                 Choice::Higher => (place, moved) = (place + 1, true),
                 Choice::Lower => (place, moved) = (place - 1, true),
+                Choice::Again => moved = true,
                 Choice::End => {
                     let what = "stepping the idle".to_owned();
                     return Err(Fault::Declined { what, why: Declined::Refused });
@@ -92,19 +96,20 @@ impl SessionContext {
         let value = plan.values[place];
         let mut choices = Vec::new();
         if let Some(next) = plan.values.get(place + 1) {
-            choices.push(('h', format!("higher: {next} next; it is asked for again before it turns anything")));
+            choices.push(('h', format!("higher: writes {next}, once that is typed")));
         }
         if let Some(before) = place.checked_sub(1).map(|place| plan.values[place]) {
-            choices.push(('l', format!("lower: {before} again")));
+            choices.push(('l', format!("lower: writes {before}, once that is typed")));
         }
+        choices.push(('a', format!("again: {value} once more, writes nothing")));
         if turns {
             let kept = Pulse((value.0 + plan.margin.0).min(plan.at_most.0));
             choices.push((
                 't',
-                format!("this one: {value}, tried in {} starts; kept as {kept} with the margin", plan.starts),
+                format!("this one: {value} in {} starts, then writes {kept} with the margin", plan.starts),
             ));
         }
-        choices.push(('e', format!("end: the old idle of {} comes back", plan.before)));
+        choices.push(('e', format!("end: writes the old idle of {} back", plan.before)));
         let lines = vec![if turns {
             format!("Every motor turned in the last start at {value}.")
         } else {
@@ -114,6 +119,7 @@ impl SessionContext {
         match self.ask(question).await {
             Answer::Chosen('h') => Ok(Choice::Higher),
             Answer::Chosen('l') => Ok(Choice::Lower),
+            Answer::Chosen('a') => Ok(Choice::Again),
             Answer::Chosen('t') => Ok(Choice::This),
             Answer::Declined(why @ Declined::EndOfInput) => {
                 Err(Fault::Declined { what: "which idle next".to_owned(), why })

@@ -4,6 +4,7 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
+use crate::bench::procedures::by_eye::by_eye;
 use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::too_long;
@@ -93,6 +94,9 @@ impl SessionContext {
         if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
         }
+        if by_eye(seen, value) {
+            return Ok(Value::Proved);
+        }
         let unseen = seen.iter().filter(|start| start.pulse == value).any(StartSeen::is_unseen);
         if self.all_smooth(value, unseen).await? {
             return Ok(Value::Proved);
@@ -168,7 +172,10 @@ impl SessionContext {
                 continue;
             }
             let facts = self.facts()?;
-            let judged = judge(&heard, &facts, value, start);
+            let mut judged = judge(&heard, &facts, value, start);
+            if !self.told_by_eye(&mut judged).await? {
+                continue;
+            }
             self.show(UiEvent::Start(judged.clone()));
             seen.push(judged.clone());
             if judged.motors.iter().any(|motor| !motor.turns) {
@@ -213,7 +220,7 @@ impl SessionContext {
         } else {
             ("Did all motors sound and look smooth?", "smooth: all of them", "rough: one of them")
         };
-        let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}, so try the next value"))];
+        let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}: the next value"))];
         let question = self.question(About::Smooth { pulse: value }, title, lines, Reply::Choice(choices));
         match self.ask(question).await {
             Answer::Chosen('s') => {

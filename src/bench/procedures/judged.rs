@@ -29,12 +29,12 @@ pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> Sta
     let dwells: Vec<MotorDwell<'_>> = samples.iter().map(|rpm| MotorDwell { rpm, every, fastest }).collect();
     let judged = turning::judge(&dwells);
     let caught = catching::caught(heard.left, &timed, Duration::ZERO);
-    let motors = facts.corners.iter().zip(judged.iter().zip(caught));
-    let motors = motors.map(|(corner, (motor, caught))| seen(corner, motor, caught)).collect();
+    let motors = facts.corners.iter().zip(judged.iter().zip(caught)).zip(samples.iter());
+    let motors = motors.map(|((corner, (motor, caught)), trace)| seen(corner, motor, caught, trace)).collect();
     StartSeen { pulse, start, motors }
 }
 
-fn seen(corner: &str, motor: &Judged, caught: Caught) -> MotorSeen {
+fn seen(corner: &str, motor: &Judged, caught: Caught, trace: &[f64]) -> MotorSeen {
     let turns = motor.verdict == Verdict::Turns;
     MotorSeen {
         corner: corner.to_owned(),
@@ -48,6 +48,7 @@ fn seen(corner: &str, motor: &Judged, caught: Caught) -> MotorSeen {
         },
         turns: turns && !matches!(caught, Caught::Late(_)),
         at_once: caught == Caught::AtOnce,
+        trace: trace.to_vec(),
     }
 }
 

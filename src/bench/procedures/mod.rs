@@ -5,6 +5,7 @@
 
 pub mod again;
 pub mod battery;
+pub mod by_eye;
 pub mod calibrate_battery;
 pub mod calibrate_level;
 pub mod ended_early;

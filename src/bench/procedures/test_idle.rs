@@ -45,7 +45,10 @@ impl SessionContext {
                 }
             };
             let facts = self.facts()?;
-            let judged = judge(&heard, &facts, pulse, start);
+            let mut judged = judge(&heard, &facts, pulse, start);
+            if !self.told_by_eye(&mut judged).await? {
+                continue;
+            }
             self.show(UiEvent::Start(judged.clone()));
             let bad: Vec<String> = judged
                 .motors

@@ -331,7 +331,9 @@ impl SessionContext {
             self.dialogue().answered(Answer::Declined(Declined::EndOfInput));
             return;
         }
-        self.act(Effect::Ask(Box::new(question.clone())));
+        self.dialogue().drops_ahead();
+        let before = self.dialogue().asks_again(&question);
+        self.act(Effect::Ask(Box::new(Question { before, ..question.clone() })));
         let mut dialogue = self.dialogue();
         dialogue.answer = None;
         dialogue.prompt = Some(Prompt::open(question, self.now()));

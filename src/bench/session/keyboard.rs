@@ -26,9 +26,13 @@ impl Session {
             self.interrupted(Fault::Interrupted);
             return;
         }
+        if key == Key::Char('?') && self.cautions(act) {
+            return;
+        }
         let answer = {
             let mut dialogue = self.bench.dialogue();
             let Some(open) = dialogue.prompt() else {
+                dialogue.types_ahead(key);
                 return;
             };
             let answer = open.key(now, key);
@@ -40,6 +44,16 @@ impl Session {
         if let Some(answer) = answer {
             self.answered(answer, act);
         }
+    }
+
+    /// The cautions whole, and the question again below them: no word and no choice begins with the key that asks for them.
+    fn cautions(&mut self, act: &mut dyn FnMut(Effect)) -> bool {
+        let open =
+            self.bench.dialogue().prompt().filter(|open| open.typed().is_empty()).map(|open| open.question().clone());
+        let Some(question) = open else { return false };
+        act(Effect::Show(UiEvent::CautionsWhole));
+        act(Effect::Ask(Box::new(question)));
+        true
     }
 
     /// Whether any key is a stop now; then it is one, and its bytes leave before anything is said. `leaves`: pressed
@@ -96,6 +110,9 @@ impl Session {
 
     fn answered(&mut self, answer: Answer, act: &mut dyn FnMut(Effect)) {
         let yes = !matches!(answer, Answer::Declined(_));
+        if let Answer::Chosen(key) = answer {
+            act(Effect::Echo(key.to_string()));
+        }
         self.bench.dialogue().answered(answer);
         act(Effect::Asked(yes));
     }

@@ -234,6 +234,7 @@ impl Session {
     fn lost(&mut self) {
         self.link.reset();
         self.bench.forget_requests();
+        self.bench.dialogue().forgets_asked();
         self.fresh_answer = None;
         self.bench.interlock_mut().lost();
         let now = self.bench.now();
@@ -284,6 +285,8 @@ impl Session {
                 self.waiting.clear();
                 // The question that ends a deafness of ours stays: without its answer nothing would be believed again.
                 self.bench.keep_requests(&self.own);
+                self.bench.dialogue().forgets_asked();
+                self.bench.dialogue().drops_ahead();
                 if self.bench.dialogue().close_prompt() {
                     act(Effect::Asked(false));
                 }

@@ -52,7 +52,7 @@ impl Watched {
     pub(super) fn shows(&mut self, now: Time, shown: &UiEvent) {
         match shown {
             UiEvent::Invite(gesture, _, within) => self.gesture = Some((gesture.clone(), now, *within)),
-            UiEvent::BoardSays { .. } | UiEvent::Passing(_) | UiEvent::Line(Tone::Plain, _) => {}
+            UiEvent::BoardSays(_) | UiEvent::Passing(_) | UiEvent::Line(Tone::Plain, _) => {}
             _ => self.gesture = None,
         }
     }

@@ -2,6 +2,8 @@
 //!
 //! Must not be here: what is said.
 
+use crate::report::style::{DANGER, GOOD, QUIET, WARNING};
+use crate::report::words::columns;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style};
@@ -16,7 +18,7 @@ pub(super) enum Ink {
     Warning,
     /// Light and dark exchanged, for one character among others.
     Mark,
-    /// Light and dark exchanged: seen from afar, with and without colour.
+    /// On a ground of its own, or light and dark exchanged: seen from afar, with and without colour.
     Alarm,
 }
 
@@ -49,15 +51,17 @@ impl<'b> Canvas<'b> {
 
     fn style(&self, ink: Ink) -> Style {
         let plain = Style::new();
-        let coloured = |colour: Color| if self.colour { plain.fg(colour) } else { plain }.add_modifier(Modifier::BOLD);
+        let coloured = |colour: u8| {
+            if self.colour { plain.fg(Color::Indexed(colour)) } else { plain }.add_modifier(Modifier::BOLD)
+        };
         match ink {
-            Ink::Quiet if self.colour => plain.add_modifier(Modifier::DIM),
+            Ink::Quiet if self.colour => plain.fg(Color::Indexed(QUIET)),
             Ink::Text | Ink::Quiet => plain,
             Ink::Strong => plain.add_modifier(Modifier::BOLD),
-            Ink::Good => coloured(Color::Green),
-            Ink::Warning => coloured(Color::Yellow),
-            Ink::Mark => plain.add_modifier(Modifier::BOLD | Modifier::REVERSED),
-            Ink::Alarm => coloured(Color::Yellow).add_modifier(Modifier::REVERSED),
+            Ink::Good => coloured(GOOD),
+            Ink::Warning => coloured(WARNING),
+            Ink::Alarm if self.colour => coloured(DANGER.0).bg(Color::Indexed(DANGER.1)),
+            Ink::Mark | Ink::Alarm => plain.add_modifier(Modifier::BOLD | Modifier::REVERSED),
         }
     }
 
@@ -74,7 +78,7 @@ impl<'b> Canvas<'b> {
 
     /// Writes text that ends before a column.
     pub(super) fn put_right(&mut self, end: u16, y: u16, text: &str, ink: Ink) {
-        let length = u16::try_from(text.chars().count()).unwrap_or(u16::MAX);
+        let length = u16::try_from(columns(text)).unwrap_or(u16::MAX);
         self.put(end.min(self.area.width).saturating_sub(length), y, text, ink);
     }
 

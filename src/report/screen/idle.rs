@@ -4,17 +4,34 @@
 //! Must not be here: how a start is judged (see `measure`).
 
 use super::line::{Ink, Page};
+use super::strip::initials;
 use crate::language::units::Pulse;
 use crate::report::gate;
-use crate::report::words::counted;
+use crate::report::words::{counted, fit};
 use crate::seam::ui::{IdleFound, MotorSeen, StartSeen};
 
-/// One start as it is seen, one line a motor.
+/// One start as it is seen: the motors that turn in one line, any other in a line of its own.
 pub(super) fn start(page: &mut Page, start: &StartSeen) {
-    for motor in &start.motors {
-        let line = format!("{} start {}: {}", start.pulse, start.start, said(motor));
-        let (colour, label) = if motor.turns { (Ink::Good, "turns") } else { (Ink::Warning, "no start") };
-        page.inked(colour, label, &line);
+    let (turn, not): (Vec<&MotorSeen>, Vec<&MotorSeen>) = start.motors.iter().partition(|motor| motor.turns);
+    let named = format!("{} start {}", start.pulse, start.start);
+    if page.style().plain {
+        for motor in turn {
+            page.inked(Ink::Good, "turns", &format!("{named}: {}", said(motor)));
+        }
+    } else if !turn.is_empty() {
+        let one = |motor: &&MotorSeen| {
+            let speed = motor.rpm.map_or_else(String::new, |rpm| format!(" {rpm:.0}"));
+            format!("{}{speed}", initials(&motor.corner))
+        };
+        let speeds: Vec<String> = turn.iter().map(one).collect();
+        let uneven = turn.iter().filter_map(|motor| motor.unevenness).reduce(f64::max);
+        let uneven = uneven.map_or_else(String::new, |uneven| format!(", uneven {}", share(uneven)));
+        page.inked(Ink::Good, "turns", &format!("{named}: {}{uneven}", speeds.join(" ")));
+    }
+    for motor in not {
+        let why = format!("{} {}", gate::line(&motor.corner), gate::line(&motor.judged));
+        let why = if page.style().plain { said(motor) } else { why };
+        page.inked(Ink::Warning, "no start", &format!("{named}: {why}"));
     }
 }
 
@@ -29,21 +46,23 @@ fn share(unevenness: f64) -> String {
 }
 
 /// All starts of one pulse at one corner.
-struct Cell {
-    pulse: Pulse,
-    corner: String,
-    starts: usize,
-    turned: usize,
+pub(super) struct Cell {
+    pub(super) pulse: Pulse,
+    pub(super) corner: String,
+    pub(super) starts: usize,
+    pub(super) turned: usize,
     /// Median speeds of the starts: least and most.
-    speed: Option<(f64, f64)>,
+    pub(super) speed: Option<(f64, f64)>,
     /// The worst of the starts.
-    unevenness: Option<f64>,
+    pub(super) unevenness: Option<f64>,
     /// Judged of the worst start.
-    judged: String,
+    pub(super) judged: String,
+    /// Speeds of the last start in whole rpm.
+    pub(super) trace: Vec<u32>,
 }
 
 /// Cells by ascending pulse, corners in the order in which they came.
-fn cells(starts: &[StartSeen]) -> Vec<Cell> {
+pub(super) fn cells(starts: &[StartSeen]) -> Vec<Cell> {
     let mut pulses: Vec<Pulse> = starts.iter().map(|start| start.pulse).collect();
     pulses.sort_unstable();
     pulses.dedup();
@@ -82,20 +101,26 @@ fn cell(pulse: Pulse, first: &MotorSeen, seen: &[&MotorSeen]) -> Cell {
         speed: finite(speeds().fold(f64::INFINITY, f64::min)).zip(finite(speeds().fold(f64::NEG_INFINITY, f64::max))),
         unevenness: seen.iter().filter_map(|motor| motor.unevenness).reduce(f64::max),
         judged: gate::line(&worst.judged).into_owned(),
+        trace: seen.last().map_or_else(Vec::new, |motor| motor.trace.iter().map(|rpm| whole(*rpm)).collect()),
     }
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed in rpm fits")]
+fn whole(rpm: f64) -> u32 {
+    rpm.abs().round() as u32
 }
 
 impl Cell {
     fn speed(&self) -> String {
         match self.speed {
-            None => "not measured".to_owned(),
+            None => "not told".to_owned(),
             Some((least, most)) if most - least < 0.5 => format!("{least:.0}"),
             Some((least, most)) => format!("{least:.0} to {most:.0}"),
         }
     }
 
     fn unevenness(&self) -> String {
-        self.unevenness.map_or_else(|| "not measured".to_owned(), share)
+        self.unevenness.map_or_else(|| "not told".to_owned(), share)
     }
 }
 
@@ -127,13 +152,13 @@ fn rows(page: &mut Page, cells: &[Cell]) {
 
 /// The whole search.
 pub(super) fn found(page: &mut Page, found: &IdleFound) {
-    let cells = cells(&found.starts);
-    page.heading("Idle search");
-    rows(page, &cells);
-    if !page.style().plain {
-        plot(page, &cells);
+    if found.chosen && !page.style().plain {
+        // The table that was in sight all the while has gone up just now.
+        page.title("Idle chosen");
+    } else {
+        page.title("Idle search");
+        rows(page, &cells(&found.starts));
     }
-    page.gap();
     match found.lowest {
         Some(lowest) => {
             let proved = counted(found.proved_starts.into(), "start");
@@ -150,54 +175,33 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
         Some(volts) => page.say("pack", &format!("{volts:.2} V at the last start, without propellers")),
         None => page.say("pack", "voltage not measured, without propellers"),
     }
-    page.gap();
 }
 
+/// What was measured, and a bar of it; a row without a measured speed says so.
 fn table(page: &mut Page, cells: &[Cell]) {
-    let row = |pulse: &str, corner: &str, turned: &str, speed: &str, uneven: &str, judged: &str| {
-        format!("  {pulse:<9}{corner:<15}{turned:<9}{speed:<16}{uneven:<14}{judged}").trim_end().to_owned()
+    let most = cells.iter().filter_map(|cell| cell.speed).map(|(_, most)| most).fold(0.0, f64::max);
+    // What is left of the row, one column free on either side.
+    let room = page.width().saturating_sub(TABLE + 1);
+    let row = |pulse: &str, corner: &str, turned: &str, speed: &str, uneven: &str, last: &str| {
+        format!("  {pulse:<8}{corner:<12} {turned:<7}{speed:<15}{uneven:<9}{last}").trim_end().to_owned()
     };
-    page.row(row("pulse", "corner", "turned", "speed in rpm", "unevenness", "judged"));
+    page.row(row("pulse", "corner", "turned", "speed in rpm", "uneven", "speed"));
     let mut before = None;
     for cell in cells {
         let pulse = if before == Some(cell.pulse) { String::new() } else { cell.pulse.to_string() };
-        if before != Some(cell.pulse) {
-            page.gap();
-        }
         before = Some(cell.pulse);
         let turned = format!("{} of {}", cell.turned, cell.starts);
-        page.row(row(&pulse, &cell.corner, &turned, &cell.speed(), &cell.unevenness(), &cell.judged));
+        let last = if cell.turned < cell.starts {
+            fit(&cell.judged, room)
+        } else {
+            cell.speed.filter(|_| most > 0.0).map_or_else(String::new, |(_, speed)| bar(speed / most, room))
+        };
+        page.row(row(&pulse, &cell.corner, &turned, &cell.speed(), &cell.unevenness(), &last));
     }
 }
 
-/// Bars of speed, corner by corner; a row without a measured speed says so.
-fn plot(page: &mut Page, cells: &[Cell]) {
-    let most = cells.iter().filter_map(|cell| cell.speed).map(|(_, most)| most).fold(0.0, f64::max);
-    if most <= 0.0 {
-        return;
-    }
-    let mut corners: Vec<&str> = Vec::new();
-    for cell in cells {
-        if !corners.contains(&cell.corner.as_str()) {
-            corners.push(&cell.corner);
-        }
-    }
-    page.heading("Speed by pulse");
-    let room = page.width().saturating_sub(46);
-    for corner in corners {
-        for (at, cell) in cells.iter().filter(|cell| cell.corner == corner).enumerate() {
-            let name = if at == 0 { corner } else { "" };
-            let speed = cell.speed.map(|(_, most)| most);
-            let said = match speed {
-                Some(speed) => format!("{} {speed:.0}", bar(speed / most, room)),
-                None => "not measured".to_owned(),
-            };
-            let judged = if cell.turned == cell.starts { "" } else { cell.judged.as_str() };
-            page.row(format!("  {name:<15}{:>8}  {said}  {judged}", cell.pulse.to_string()).trim_end().to_owned());
-        }
-        page.gap();
-    }
-}
+/// Columns before the bar.
+const TABLE: usize = 54;
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of one, clamped")]
 #[expect(clippy::cast_precision_loss, reason = "a width of some tens")]

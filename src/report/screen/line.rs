@@ -4,6 +4,7 @@
 //! Must not be here: what is said.
 
 use super::Style;
+use crate::report::style::{DANGER, GOOD, QUIET, WARNING};
 use crate::report::words::wrap;
 
 /// Width of the left column.
@@ -26,16 +27,15 @@ pub(in crate::report) enum Ink {
 }
 
 impl Ink {
-    /// Source of the numbers: ECMA-48, select graphic rendition; colours as xterm's table of 256 has them, since what a
-    /// terminal makes of the first sixteen differs. Each is read on a black ground and on a white one, or brings its own.
-    fn codes(self) -> &'static str {
+    /// Source of the form: ECMA-48, select graphic rendition; ITU-T T.416 for a colour of a table.
+    fn codes(self) -> String {
         match self {
-            Self::Quiet => "38;5;243",
-            Self::Strong => "1",
-            Self::Good => "38;5;29",
-            Self::Warning => "1;38;5;131",
-            Self::Danger => "1;38;5;231;48;5;124",
-            Self::Asked => "1;7",
+            Self::Quiet => format!("38;5;{QUIET}"),
+            Self::Strong => "1".to_owned(),
+            Self::Good => format!("38;5;{GOOD}"),
+            Self::Warning => format!("1;38;5;{WARNING}"),
+            Self::Danger => format!("1;38;5;{};48;5;{}", DANGER.0, DANGER.1),
+            Self::Asked => "1;7".to_owned(),
         }
     }
 }
@@ -75,12 +75,16 @@ impl Page {
 
     pub(in crate::report) fn heading(&mut self, text: &str) {
         self.gap();
+        self.title(text);
+    }
+
+    /// A heading close to what stands before it.
+    pub(in crate::report) fn title(&mut self, text: &str) {
         if self.style.plain {
             self.lines.push(format!("{text}:"));
         } else {
             self.lines.push(format!("  {}", ink(self.style, Ink::Strong, text)));
         }
-        self.gap();
     }
 
     /// A sentence behind its label, in the quiet colour.
@@ -116,6 +120,14 @@ impl Page {
         }
     }
 
+    /// Puts words of the line that was added first into another colour, where they stand whole in it.
+    pub(in crate::report) fn last_ink(&mut self, colour: Ink, words: &str) {
+        let style = self.style;
+        if let Some(line) = self.lines.iter_mut().rfind(|line| !words.is_empty() && line.contains(words)) {
+            *line = line.replacen(words, &ink(style, colour, words), 1);
+        }
+    }
+
     /// A row that is laid out already.
     pub(in crate::report) fn row(&mut self, text: String) {
         self.lines.push(text);
@@ -131,7 +143,7 @@ impl Page {
         self.gap();
         for line in [&bar, "", &format!("   {text}"), "", &bar] {
             let line = if line.is_empty() { String::new() } else { format!(" {line}") };
-            self.lines.push(ink(self.style, Ink::Warning, &line));
+            self.lines.push(ink(self.style, Ink::Danger, &line));
         }
         self.gap();
     }

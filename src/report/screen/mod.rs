@@ -4,8 +4,10 @@
 //! and stands in quotation marks behind who says it; a question looks like nothing else.
 //! Must not be here: terminals, cursor movement.
 
+mod again;
 mod facts;
 mod idle;
+mod idle_panel;
 pub(super) mod line;
 mod plan;
 mod prop_map;
@@ -19,7 +21,7 @@ use super::words::time;
 use super::{ascii, cautions, gate};
 use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
-use line::{Ink, Page};
+use line::{Ink, Page, ink};
 
 pub use super::style::Style;
 pub use crate::seam::ui::PULL_THE_BATTERY;
@@ -42,6 +44,18 @@ impl Screen {
     }
 
     fn cautions(page: &mut Page) {
+        let (more, style) = (format!("{} (? for all of it)", cautions::IN_SHORT), page.style());
+        if style.plain {
+            page.row(format!("Before anything turns: {more}"));
+        } else {
+            page.row(format!("  {}   {more}", ink(style, Ink::Strong, "Before anything turns")));
+        }
+        for (number, caution) in (1..).zip(cautions::SHORT) {
+            page.row(format!("  {number:>2}  {caution}"));
+        }
+    }
+
+    fn cautions_whole(page: &mut Page) {
         page.heading("Before anything turns");
         page.say("", cautions::FOREWORD);
         page.gap();
@@ -73,12 +87,15 @@ impl Screen {
         let mut page = Page::new(self.style, width);
         match shown {
             UiEvent::Cautions => Self::cautions(&mut page),
+            UiEvent::CautionsWhole => {
+                Self::cautions_whole(&mut page);
+                return Drawn::Urgent(page.lines());
+            }
             UiEvent::Board { board, port, id, firmware, is_virtual, settings } => {
                 page.gap();
-                page.say("board", &format!("{} on {}", gate::line(board), gate::line(port)));
+                let (board, port, firmware) = (gate::line(board), gate::line(port), gate::line(firmware));
+                page.say("board", &format!("{board} on {port}, firmware {firmware}, {settings} settings read"));
                 page.say("id", &gate::line(id));
-                page.say("firmware", &gate::line(firmware));
-                page.say("settings", &format!("{settings} read"));
                 if *is_virtual {
                     page.inked(
                         Ink::Warning,
@@ -86,10 +103,7 @@ impl Screen {
                         "this is a virtual board; nothing here proves anything about a craft",
                     );
                     if port == "virtual" || port.starts_with("virtual:") {
-                        page.say(
-                            "world",
-                            "press Tab to move the world by hand, such as: flip B 2; help lists the rest",
-                        );
+                        page.say("world", "Tab moves it by hand, such as: flip B 2; help lists the rest");
                     }
                 }
                 page.gap();
@@ -99,31 +113,40 @@ impl Screen {
                 return Drawn::Strip(strip.as_ref().map(|strip| strip::row(self.style, strip, width)));
             }
             UiEvent::StepBegins { number, of, title, turns_motors } => {
-                page.gap();
-                page.inked(Ink::Strong, &format!("step {number}/{of}"), &gate::line(title));
-                if *turns_motors {
-                    page.inked(Ink::Warning, "motors", "motors can turn in this step");
-                }
+                let turns = if *turns_motors { "MOTORS CAN TURN: " } else { "" };
+                page.inked(Ink::Strong, &format!("step {number}/{of}"), &format!("{turns}{}", gate::line(title)));
+                page.last_ink(Ink::Danger, turns.trim_end());
             }
             UiEvent::Line(tone, text) => Self::tone(&mut page, *tone, text),
-            UiEvent::BoardSays { text, times } => {
-                let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
-                page.say("", &format!("the board says: \"{}\"{often}", gate::line(text)));
+            UiEvent::BoardSays(said) => {
+                let one = |(text, times): &(String, u32)| {
+                    let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
+                    format!("\"{}\"{often}", gate::line(text))
+                };
+                page.say("board says", &said.iter().map(one).collect::<Vec<_>>().join(", "));
             }
             UiEvent::Invite(gesture, sentence, longest) => {
                 // Hands off has no limit to meet.
-                let limit = match gesture {
-                    Gesture::HandsOff | Gesture::Watch => String::new(),
-                    _ => format!(" (within {})", time(*longest)),
-                };
-                page.inked(Ink::Strong, "now you", &format!("{}{limit}", gate::line(sentence)));
+                let limit = !matches!(gesture, Gesture::HandsOff | Gesture::Watch);
+                match (limit, self.style.plain) {
+                    (false, _) => page.inked(Ink::Strong, "now you", &gate::line(sentence)),
+                    (true, false) => {
+                        page.inked(Ink::Strong, &format!("now, {}", time(*longest)), &gate::line(sentence));
+                    }
+                    (true, true) => {
+                        page.say("now you", &format!("{} (within {})", gate::line(sentence), time(*longest)));
+                    }
+                }
             }
             UiEvent::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
             UiEvent::Page(now) => return Drawn::Page(now.clone()),
             UiEvent::PageEnds => return Drawn::PageEnds,
             UiEvent::Start(start) => idle::start(&mut page, start),
             UiEvent::Idle(found) => idle::found(&mut page, found),
-            UiEvent::IdleTable(starts) => idle::so_far(&mut page, starts),
+            UiEvent::IdleTable(starts) if self.style.plain => idle::so_far(&mut page, starts),
+            UiEvent::IdleTable(starts) => return Drawn::Panel(idle_panel::rows(starts, page.width())),
+            UiEvent::IdleTableEnds if self.style.plain => {}
+            UiEvent::IdleTableEnds => return Drawn::Panel(Vec::new()),
             UiEvent::PropMap(motors) => prop_map::map(&mut page, motors),
             UiEvent::Findings(files, found) => facts::findings(&mut page, files, found),
             UiEvent::Facts { title, facts } => facts::facts(&mut page, title, facts),
@@ -133,7 +156,7 @@ impl Screen {
                 page.gap();
                 let how = if *reached { "sent to the board" } else { "cannot reach the board" };
                 let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));
-                page.inked(Ink::Warning, "STOP", &text);
+                page.inked(Ink::Danger, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
             UiEvent::PullTheBattery => {
@@ -149,7 +172,6 @@ impl Screen {
                 for line in lines {
                     page.say("", &gate::line(line));
                 }
-                page.gap();
             }
         }
         Drawn::Lines(page.lines())
@@ -170,8 +192,8 @@ impl Draw for Screen {
     fn prompt(&self) -> &str {
         match (self.style.plain, self.style.ascii) {
             (true, _) => "your answer: ",
-            (false, false) => "  ┃  > ",
-            (false, true) => "  |  > ",
+            (false, false) => "  ┗━ > ",
+            (false, true) => "  +- > ",
         }
     }
 

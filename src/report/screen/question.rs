@@ -1,18 +1,21 @@
 //! Questions: in a frame of their own, unlike every other output.
 //!
-//! Promises: the facts of a motor question come from the very value that is executed; the recipe's
-//! own words, which the core shows before it asks, never stand inside the frame, and its title can't pass for the mark
-//! of a virtual board. Must not be here: what counts as an answer.
+//! Promises: the facts of a motor question come from the very value that is executed, and each of them stands there also
+//! where it is asked again; the recipe's own words, which the core shows before it asks, never stand inside the frame, and
+//! its title can't pass for the mark of a virtual board. Must not be here: what counts as an answer.
 
 use super::Style;
+use super::again::{self, again};
 use super::line::{Ink, ink};
 use crate::language::characters::named;
 use crate::report::gate;
-use crate::report::words::{counted, time, wrap};
+use crate::report::words::{columns, counted, fit, time, wrap};
 use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
 
 const BAR: &str = "  ┃";
-const NAME: usize = 15;
+const NAME: usize = 14;
+/// Said in every motor question.
+const HANDS_CLEAR: &str = "keep hands clear of the motors";
 
 /// The facts of a motor step, as name and value, in the order in which they matter.
 #[must_use]
@@ -22,7 +25,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         Motors::None if matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) => {
             "none is meant to turn, but they could".to_owned()
         }
-        Motors::None => "none can turn while the battery is out; were it in, all could".to_owned(),
+        Motors::None => "none while the battery is out; were it in, all could".to_owned(),
         Motors::One(corner, _) => format!("only {} turns", gate::line(corner)),
     };
     let (by, stops) = match &step.by {
@@ -31,16 +34,16 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             if step.radio_off {
                 (
                     format!("your switch {switch}: position {on} starts"),
-                    "any key, by a disarm over the link; if this computer fails, the cable comes out or all programs \
-                     are killed at once while the radio is off, only the plug stops them"
+                    "any key, by a disarm over the link; with this computer off, the cable out or all programs killed at once \
+                     while the radio is off, only the plug stops them"
                         .to_owned(),
                 )
             } else {
                 (
                     format!("your switch {switch}: position {on} starts, position {off} stops"),
                     format!(
-                        "any key, or switch {switch} to {off}; if this computer fails, the cable comes out or all programs are \
-                         killed at once, only the switch and the plug stop them"
+                        "any key, or switch {switch} to {off}; with this computer off, the cable out or all programs killed at \
+                         once, only the switch and the plug stop them"
                     ),
                 )
             }
@@ -62,32 +65,53 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ("started by", by),
         ("look at", gate::line(&step.look_at).into_owned()),
         ("to stop", stops),
-        ("emergency stop", "the battery plug; keep hands clear of the motors".to_owned()),
+        ("emergency stop", format!("the battery plug; {HANDS_CLEAR}")),
     ];
     if step.radio_off {
         let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";
         facts.insert(4, ("the radio", what.to_owned()));
     }
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
-        facts.insert(2, ("longest time", format!("{} for one start, at most", time(step.bound()))));
-        facts.insert(4, ("starts", format!("{} by this one answer", counted(step.starts.into(), "start"))));
+        let starts = counted(step.starts.into(), "start");
+        let longest = format!("{} for one start, at most; {starts} by this one answer", time(step.bound()));
+        facts.insert(2, ("longest time", longest));
     }
     facts
 }
 
-/// What is done with the keyboard.
-fn reply(reply: &Reply) -> Vec<String> {
+/// What is done with the keyboard, in rows of this width.
+fn reply(style: Style, reply: &Reply, width: usize) -> Vec<String> {
     match reply {
-        Reply::Word(word) => {
-            vec![format!("Type {} and press Enter to go on. Anything else means no.", gate::line(word))]
+        Reply::Word(word) => typed(style, &gate::line(word), width),
+        Reply::Choice(choices) => {
+            let one = |(key, what): &(char, String)| (key.escape_default().to_string(), gate::line(what).into_owned());
+            let choices: Vec<(String, String)> = choices.iter().map(one).collect();
+            let short: Vec<String> = choices.iter().map(|(key, what)| format!("{key}  {what}")).collect();
+            let row = format!("Press one key:  {}", short.join("    "));
+            if !style.plain && columns(&row) <= width {
+                let row = choices.iter().map(|(key, what)| format!("{}  {what}", ink(style, Ink::Asked, key)));
+                return vec![format!("Press one key:  {}", row.collect::<Vec<_>>().join("    "))];
+            }
+            let below = |(key, what): &(String, String)| {
+                let rows = wrap(what, width.saturating_sub(5)).into_iter().enumerate();
+                let key = ink(style, Ink::Asked, key);
+                rows.map(|(at, row)| if at == 0 { format!("  {key}  {row}") } else { format!("     {row}") }).collect()
+            };
+            let rows = choices.iter().flat_map::<Vec<String>, _>(below);
+            std::iter::once("Press one key:".to_owned()).chain(rows).collect()
         }
-        Reply::Choice(choices) => std::iter::once("Press one key:".to_owned())
-            .chain(choices.iter().map(|(key, what)| format!("  {}  {}", key.escape_default(), gate::line(what))))
-            .collect(),
-        Reply::Volts => vec!["Type the volts, such as 7.92, and press Enter. Escape means no.".to_owned()],
-        Reply::Name => vec!["Type the name and press Enter. Escape means no.".to_owned()],
-        Reply::Enter => vec!["Press Enter to go on. Escape means no.".to_owned()],
+        Reply::Volts => wrap("Type the volts, such as 7.92, and press Enter. Escape means no.", width),
+        Reply::Name => wrap("Type the name and press Enter. Escape means no.", width),
+        Reply::Enter => wrap("Press Enter to go on. Escape means no.", width),
     }
+}
+
+/// A word that is to be typed, which stands out and is never broken.
+fn typed(style: Style, word: &str, width: usize) -> Vec<String> {
+    const HELD: char = '\u{0}';
+    let held = word.replace(' ', &HELD.to_string());
+    let rows = wrap(&format!("Type {held} and press Enter to go on. Anything else means no."), width);
+    rows.into_iter().map(|row| row.replacen(&held, &ink(style, Ink::Asked, word), 1)).collect()
 }
 
 /// The facts of a motor step, from the very step that will be executed; then what else the core says.
@@ -102,10 +126,10 @@ fn facts(question: &Question) -> Vec<(&'static str, String)> {
 
 /// A question as lines, without what is typed.
 pub(super) fn question(style: Style, question: &Question, width: usize) -> Vec<String> {
-    if style.plain { linear(question) } else { framed(style, question, width) }
+    if style.plain { linear(style, question) } else { framed(style, question, width) }
 }
 
-fn linear(question: &Question) -> Vec<String> {
+fn linear(style: Style, question: &Question) -> Vec<String> {
     let mut lines = vec![format!("question about: {}", named(&question.craft))];
     if question.is_virtual {
         lines.push("VIRTUAL: this board is a virtual one".to_owned());
@@ -114,50 +138,67 @@ fn linear(question: &Question) -> Vec<String> {
     for (name, value) in facts(question) {
         lines.push(if name.is_empty() { value } else { format!("{name}: {value}") });
     }
-    lines.extend(reply(&question.reply));
+    lines.extend(reply(style, &question.reply, usize::MAX));
     lines
 }
 
 fn framed(style: Style, question: &Question, width: usize) -> Vec<String> {
     let width = width.clamp(40, 96);
-    let mut lines = vec![String::new()];
+    let mut lines = Vec::new();
     let marked = if question.is_virtual { "━━ VIRTUAL " } else { "" };
-    let head = format!("  ┏━━ {} {marked}", named(&question.craft));
-    let rest = "━".repeat(width.saturating_sub(head.chars().count()));
+    let head = format!("  ┏━━ {} {marked}", fit(&named(&question.craft), width / 2));
+    let rest = "━".repeat(width.saturating_sub(columns(&head)));
     lines.push(ink(style, Ink::Strong, &format!("{head}{rest}")));
     let bar = ink(style, Ink::Strong, BAR);
     let mut inside = |text: &str| lines.push(format!("{bar}  {text}").trim_end().to_owned());
-    inside("");
-    for line in wrap(&gate::line(&question.title), width - 6) {
-        inside(&ink(style, Ink::Strong, &line));
-    }
-    inside("");
-    let facts = facts(question);
-    let column = if facts.iter().any(|(name, _)| !name.is_empty()) { NAME + 2 } else { 0 };
-    for (name, value) in &facts {
-        let column = if name.is_empty() { 0 } else { column };
-        for (at, line) in wrap(value, width - 8 - column).into_iter().enumerate() {
+    let room = width - columns(BAR) - 2;
+    let step = if let About::Motor(step) = &question.about { Some(step) } else { None };
+    let purpose = step.map_or_else(String::new, |step| format!(": {}", gate::line(&step.purpose)));
+    let title = format!("{}{purpose}", gate::line(&question.title));
+    let rows = |text: &str| wrap(text, room);
+    let facts = if let Some((step, before)) = step.zip(question.before.as_deref()) {
+        let (changed, rest) = again(step, before);
+        for row in rows(&format!("{changed} {}; else as before:", gate::line(&question.title))) {
+            inside(&ink(style, Ink::Strong, &row));
+        }
+        for row in rows(&rest) {
+            inside(&clear(style, &row));
+        }
+        question.lines.iter().map(|line| ("", gate::line(line).into_owned())).collect()
+    } else {
+        for row in rows(&title) {
+            inside(&ink(style, Ink::Strong, &row));
+        }
+        facts(question)
+    };
+    // The title of a motor step says what it is for.
+    for (name, value) in facts.iter().filter(|(name, _)| *name != "what for") {
+        let column = if name.is_empty() { 0 } else { NAME + 1 };
+        for (at, line) in wrap(value, room - column).into_iter().enumerate() {
             let name = if at == 0 { *name } else { "" };
             let padded = format!("{name:<column$}");
-            inside(&format!("  {}{line}", ink(style, Ink::Quiet, &padded)));
+            inside(&format!("{}{}", ink(style, Ink::Quiet, &padded), clear(style, &line)));
         }
     }
-    if !facts.is_empty() {
-        inside("");
-    }
-    for line in reply(&question.reply) {
-        // Choices stand in a column of their own and are not wrapped.
+    for line in reply(style, &question.reply, room) {
         inside(&line);
     }
-    inside("");
     lines
 }
 
-/// The end of a question's frame.
+/// The words that keep hands whole look like nothing else.
+fn clear(style: Style, row: &str) -> String {
+    [HANDS_CLEAR, again::HANDS_CLEAR]
+        .into_iter()
+        .fold(row.to_owned(), |row, words| row.replace(words, &ink(style, Ink::Danger, words)))
+}
+
+/// The end of a question's frame: its last row holds what was answered.
 pub(super) fn closed(style: Style, answered: bool) -> Vec<String> {
-    let what = if answered { "answered" } else { "no" };
-    if style.plain {
-        return vec![format!("answer: {what}")];
+    match (style.plain, answered) {
+        (true, true) => vec!["answer: answered".to_owned()],
+        (true, false) => vec!["answer: no".to_owned()],
+        (false, true) => Vec::new(),
+        (false, false) => vec![ink(style, Ink::Strong, "      no")],
     }
-    vec![ink(style, Ink::Strong, &format!("  ┗━━ {what}")), String::new()]
 }

@@ -88,7 +88,7 @@ fn fastest(now: &Now) -> Option<u32> {
 }
 
 /// Speeds as heights, all motors on one scale.
-fn drawn(trace: &[u32], most: u32) -> String {
+pub(super) fn drawn(trace: &[u32], most: u32) -> String {
     let top = HEIGHTS.len() as u64 - 1;
     let height = |rpm: &u32| u64::from(*rpm) * top / u64::from(most.max(1));
     trace.iter().filter_map(|rpm| HEIGHTS.get(usize::try_from(height(rpm)).ok()?)).collect()

@@ -70,12 +70,15 @@ impl ChangeListener for Unheard {
 }
 
 impl Line {
-    /// An empty line; `world` where a virtual one can be moved from it.
+    /// A line with what was typed before it was asked for; `world` where a virtual one can be moved from it.
     pub(super) fn new(asked: LineAsked, history: &History, world: bool) -> Self {
+        let mut text = LineBuffer::with_capacity(LONGEST);
+        let typed: String = asked.typed.chars().filter(|c| !is_hidden(*c)).collect();
+        text.update(&typed, typed.len(), &mut Unheard);
         Self {
             asked,
             world,
-            text: LineBuffer::with_capacity(LONGEST),
+            text,
             place: history.len(),
             kept: String::new(),
             search: None,

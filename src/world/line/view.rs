@@ -39,7 +39,8 @@ pub(in crate::world) struct Laid {
     pub column: usize,
 }
 
-const DIM: &str = "\u{1b}[2m";
+/// A grey that is read on dark and light grounds; number 243 of xterm's table.
+const DIM: &str = "\u{1b}[38;5;243m";
 const AS_BEFORE: &str = "\u{1b}[0m";
 
 impl View {

@@ -78,7 +78,7 @@ impl Operator for Typist {
     }
 
     fn line(&mut self, asked: &LineAsked) -> (Duration, LineRead) {
-        self.prompts.push(asked.prompt.clone());
+        self.prompts.push(format!("{}{}", asked.prompt, asked.typed));
         let mut later = |moves: Vec<(u64, &'static str)>| {
             let deed = |(at, line): (u64, &str)| (Duration::from_millis(at), Deed::World(line.to_owned()));
             self.pending.extend(moves.into_iter().map(deed));

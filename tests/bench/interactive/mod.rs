@@ -1,5 +1,6 @@
 //! Bench sessions by hand under the simulated world.
 
+mod ahead;
 mod disturbed;
 mod findings;
 mod kept_before;

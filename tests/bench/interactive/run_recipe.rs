@@ -72,7 +72,8 @@ fn steps(text: &str) -> Vec<String> {
     let step = |line: &str| {
         line.trim().strip_prefix("step ").and_then(|rest| rest.split_once("  ")).map(|(_, t)| t.trim().to_owned())
     };
-    text.lines().filter_map(step).collect()
+    let bare = |title: String| title.strip_prefix("MOTORS CAN TURN: ").map_or(title.clone(), str::to_owned);
+    text.lines().filter_map(step).map(bare).collect()
 }
 
 /// What the board holds, by its own truth.

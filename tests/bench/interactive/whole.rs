@@ -148,7 +148,9 @@ fn on_another_craft_it_runs_to_its_end() {
 #[test]
 fn what_was_said_and_shown_on_the_way() {
     let sat = set_up();
-    sat.says("Measured so far").says("Nothing turns. Which idle next?").says("chosen 1150 us");
+    sat.says("idle front left front right rear right rear left 1100 us ")
+        .says("Nothing turns. Which idle next?")
+        .says("chosen 1150 us");
     sat.says("Taking back: bind self-level to switch C position 0").says("cannot be taken back");
     // A card stands where nobody named one: the craft's own.
     let card = sat.disk.craft.get(Path::new(folder::RADIO_CARD)).unwrap();

@@ -46,7 +46,11 @@ fn lies(played: &Played, starts: u32) -> Vec<String> {
     for (word, (name, wanted)) in ["idle = 1150 us", "zero throttle = spin"].iter().zip(WANTED) {
         // What was read back and is gone after a restart, having been stored hollowly, was no lie then.
         let never = played.config.conduct.writes != Deed::Done;
-        if never && screen.contains(&format!("{word} (read back)")) && played.setting(name, false) != wanted {
+        // Several that were read back stand in one sentence, which ends with these words.
+        let mut parts: Vec<&str> = screen.split("(read back)").collect();
+        parts.pop();
+        let told = parts.iter().any(|part| part.rsplit("good").next().is_some_and(|sentence| sentence.contains(word)));
+        if never && told && played.setting(name, false) != wanted {
             lies.push(format!("`{word}` read back, and {name} is {}", played.setting(name, false)));
         }
     }

@@ -37,18 +37,21 @@ pub fn read(screen: &str) -> Vec<Seen> {
     let mut seen = Vec::new();
     let mut at = 0;
     while at < lines.len() {
-        if let Some(sentence) = lines[at].strip_prefix("    now you  ") {
+        if let Some((_, sentence)) = lines[at].trim_start().strip_prefix("now, ").and_then(|line| line.split_once("  "))
+        {
             let more = lines[at + 1..].iter().take_while(|line| line.starts_with("             "));
             let whole = more.fold(sentence.to_owned(), |text, line| format!("{text} {}", line.trim()));
-            if let Some((sentence, _)) = whole.rsplit_once(" (within ").filter(|(_, rest)| rest.ends_with(')')) {
-                seen.push(Seen::Invited(sentence.to_owned()));
+            if whole.ends_with(['.', '?']) {
+                seen.push(Seen::Invited(whole));
             }
         } else if let Some(prompt) = prompt(lines[at]) {
             seen.push(Seen::Prompt(prompt));
         } else if lines[at].starts_with("  ┏━━ ") {
             let frame: Vec<&str> =
                 lines[at + 1..].iter().map_while(|line| line.strip_prefix("  ┃")).map(str::trim).collect();
-            seen.extend(question(&frame).map(Seen::Asked));
+            // Its last row is where the answer is typed.
+            let whole = lines.get(at + 1 + frame.len()).is_some_and(|line| line.starts_with("  ┗━ >"));
+            seen.extend(question(&frame).filter(|_| whole).map(Seen::Asked));
         }
         at += 1;
     }
@@ -62,9 +65,8 @@ fn prompt(line: &str) -> Option<String> {
     whole.then(|| prompt.to_owned())
 }
 
-/// A whole frame: its prompt stands there.
+/// What stands in a frame.
 fn question(frame: &[&str]) -> Option<Asked> {
-    frame.iter().find(|line| line.starts_with('>'))?;
     let title = frame.iter().find(|line| !line.is_empty())?;
     let reply = frame.iter().enumerate().find_map(|(at, line)| {
         if let Some(rest) = line.strip_prefix("Type ") {
@@ -73,9 +75,12 @@ fn question(frame: &[&str]) -> Option<Asked> {
         if line.starts_with("Press Enter") {
             return Some(Reply::Enter);
         }
-        (*line == "Press one key:").then(|| {
-            let keys = frame[at + 1..].iter().take_while(|line| !line.is_empty());
-            Reply::Keys(keys.filter_map(|line| line.chars().next()).collect())
+        line.strip_prefix("Press one key:").map(|row| {
+            let below = frame[at + 1..].iter().filter(|line| line.chars().nth(1) == Some(' '));
+            let choices = row.split("    ").map(str::trim).chain(below.map(|line| line.trim()));
+            Reply::Keys(
+                choices.filter(|choice| !choice.is_empty()).filter_map(|choice| choice.chars().next()).collect(),
+            )
         })
     })?;
     Some(Asked { title: (*title).to_owned(), text: frame.join("\n"), reply })

@@ -72,9 +72,7 @@ fn a_whole_session_writes_a_recipe_that_does_it_again() {
     ];
     let ended = bench(&sandbox, &mut board, &[]).end(typist(&lines, &['h', 't', 'l']));
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
-    for said in
-        ["Switch B drives channel 6", "Measured so far", "idle = 1180 us", "Taking back: failsafe", "Written to"]
-    {
+    for said in ["Switch B drives channel 6", "Idle chosen", "idle = 1180 us", "Taking back: failsafe", "Written to"] {
         assert!(ended.screen.contains(said), "{said}\n{}", ended.screen);
     }
     assert!(board.rests());

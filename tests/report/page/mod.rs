@@ -3,3 +3,5 @@
 mod kit;
 mod plain;
 mod whole;
+
+pub use whole::pages_in_colour;

@@ -185,3 +185,16 @@ fn a_terminal_of_another_size_is_drawn_anew() {
     assert_eq!(plain[..23], wanted[..23]);
     assert_eq!(plain[23], " world> flip");
 }
+
+/// Pages as their bytes, for whoever looks at their colours.
+pub fn pages_in_colour() -> Vec<String> {
+    let benches = [bench(), armed(), Bench { lost: Some(NOW - Duration::from_secs(12)), ..armed() }];
+    let pages = benches.iter().map(|bench| {
+        let mut pages = drawer(Style { colour: true, ..Style::default() });
+        match pages.draw(NOW, &bench.page(), None, LARGE) {
+            PageOut::Whole(bytes) => bytes,
+            PageOut::Lines(lines) => panic!("{lines:?}"),
+        }
+    });
+    pages.collect()
+}

@@ -1,0 +1,71 @@
+//! The idle that is stepped by hand, in few rows that stay in sight: a row a value, a column a corner.
+//!
+//! Promises: fits 80 columns with four motors, and says less where there is less room; what does not turn is a word.
+//! Must not be here: how a start is judged.
+
+use super::idle::{Cell, cells};
+use super::strip::{drawn, initials};
+use crate::report::words::{columns, fit};
+use crate::seam::ui::StartSeen;
+
+/// Columns of a value.
+const VALUE: usize = 10;
+/// Cells of a trace.
+const TRACE: usize = 4;
+
+/// The rows.
+pub(super) fn rows(starts: &[StartSeen], width: usize) -> Vec<String> {
+    let cells = cells(starts);
+    let mut corners: Vec<&str> = Vec::new();
+    for cell in &cells {
+        if !corners.contains(&cell.corner.as_str()) {
+            corners.push(&cell.corner);
+        }
+    }
+    let room = width.saturating_sub(VALUE) / corners.len().max(1);
+    let most = cells.iter().flat_map(|cell| &cell.trace).copied().max().unwrap_or(0);
+    let named = |corner: &&str| {
+        let name = if columns(corner) < room { (*corner).to_owned() } else { initials(corner) };
+        padded(&name, room)
+    };
+    let head: String = corners.iter().map(named).collect();
+    let mut rows = vec![row("idle", &head, width)];
+    for of_value in cells.chunk_by(|one, other| one.pulse == other.pulse) {
+        let of = |corner: &&str| {
+            let cell = of_value.iter().find(|cell| cell.corner == **corner);
+            padded(&cell.map_or_else(String::new, |cell| said(cell, room, most)), room)
+        };
+        let cells: String = corners.iter().map(of).collect();
+        rows.push(row(&of_value[0].pulse.to_string(), &cells, width));
+    }
+    rows
+}
+
+fn row(value: &str, cells: &str, width: usize) -> String {
+    fit(&format!("  {}{cells}", padded(value, VALUE - 2)), width).trim_end().to_owned()
+}
+
+/// Speed, evenness and how the speed went, as far as there is room.
+fn said(cell: &Cell, room: usize, most: u32) -> String {
+    if cell.turned < cell.starts {
+        let word = cell.judged.split([',', ' ']).next().unwrap_or_default();
+        return fit(word, room.saturating_sub(1));
+    }
+    let Some((_, speed)) = cell.speed else { return fit("seen to turn", room.saturating_sub(1)) };
+    let uneven = cell.unevenness.map_or_else(String::new, |uneven| format!(" {:.1}%", uneven * 100.0));
+    let forms = [
+        format!("{speed:.0}{uneven} {}", drawn(&thin(&cell.trace), most)),
+        format!("{speed:.0}{uneven}"),
+        format!("{speed:.0}"),
+    ];
+    forms.into_iter().find(|form| columns(form) < room).unwrap_or_default()
+}
+
+/// So many speeds that are spread over the whole.
+fn thin(trace: &[u32]) -> Vec<u32> {
+    (0..TRACE).filter_map(|at| trace.get(at * trace.len() / TRACE).copied()).collect()
+}
+
+fn padded(text: &str, width: usize) -> String {
+    format!("{text}{}", " ".repeat(width.saturating_sub(columns(text))))
+}
