@@ -30,4 +30,5 @@ pub mod test_failsafe;
 pub mod test_idle;
 pub mod test_motors;
 pub mod test_sticks;
+pub mod told_turning;
 pub mod voided;
