@@ -139,6 +139,24 @@ impl Operator for Willing {
                 deeds.push((READS, Deed::Key(Key::Char('d'))));
                 deeds
             }
+            (Reply::Choice(choices), About::Told(corners)) => {
+                let turned = |corner: &String| self.turned.iter().any(|(at, _)| at.name() == corner);
+                let still = corners.iter().position(|corner| !turned(corner));
+                let digit = still.and_then(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10));
+                let one = corners.len() == 1 && choices.iter().any(|(key, _)| *key == 't');
+                let key = match (digit, one) {
+                    (_, true) => {
+                        if self.turned.is_empty() {
+                            's'
+                        } else {
+                            't'
+                        }
+                    }
+                    (Some(digit), false) => digit,
+                    (None, false) => 'e',
+                };
+                vec![(READS, Deed::Key(Key::Char(key)))]
+            }
             (Reply::Choice(choices), about) => {
                 let wanted = match about {
                     About::Smooth { .. } => 's',

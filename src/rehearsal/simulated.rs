@@ -13,7 +13,7 @@ use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
 use crate::record::files::{Files, Places};
-use crate::seam::ui::{About, Question, UiEvent};
+use crate::seam::ui::{About, Question, Turned, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, RecipeAsked, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
 use std::time::Duration;
@@ -146,10 +146,11 @@ impl<'o> SimulatedWorld<'o> {
         self.board.receive(self.now, bytes);
     }
 
-    /// Before each start nothing has turned yet; at the first question after it, whoever was asked to look has seen it.
+    /// Before each start nothing has turned yet; at the first question about it, whoever was asked to look has seen it.
     fn looks(&mut self, question: &Question) {
-        let turned = self.board.look();
-        if !turned.is_empty() || matches!(question.about, About::Motor(_)) {
+        let of_it = matches!(question.about, About::Motor(_) | About::Told(_) | About::Turned(Turned::Corner(_)));
+        if of_it {
+            let turned = self.board.look();
             self.operator.sees(&turned);
         }
     }

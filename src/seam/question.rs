@@ -242,6 +242,8 @@ pub enum About {
     },
     /// Which motor turned, and which way?
     Turned(Turned),
+    /// Which of these motors turned, of which no speed is told?
+    Told(Vec<String>),
     /// Was this done by hand, with the battery out?
     Rewire(Vec<Rewire>),
     /// Was the buzzer heard?

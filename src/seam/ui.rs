@@ -136,6 +136,12 @@ pub struct StartSeen {
 }
 
 impl StartSeen {
+    /// Whether a motor's turning is what the operator said, as no speed of it is told.
+    #[must_use]
+    pub fn is_told(&self) -> bool {
+        self.motors.iter().any(|motor| motor.rpm.is_none())
+    }
+
     /// Whether a motor turned without the link showing that it caught at once.
     #[must_use]
     pub fn is_unseen(&self) -> bool {

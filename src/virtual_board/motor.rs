@@ -135,7 +135,7 @@ impl Motor {
     }
 
     /// Whether it only twitches at a moment from the last change on.
-    fn twitches(&self, now: Time) -> bool {
+    pub fn twitches(&self, now: Time) -> bool {
         match self.phase {
             Phase::Hesitating { .. } => true,
             Phase::Turning => now < self.since,

@@ -275,7 +275,8 @@ impl World {
             let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
             let motor = &mut self.motors[corner.index()];
             motor.drive(now, pulse, volts, self.props);
-            self.turned[corner.index()] |= motor.phase() == Phase::Turning;
+            // One that twitches before it catches, or comes to a stop and twitches again, is seen to.
+            self.turned[corner.index()] |= motor.phase() == Phase::Turning && !motor.twitches(now);
         }
         self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now)).sum());
         for note in std::mem::take(&mut self.board.notes) {

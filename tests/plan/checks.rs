@@ -35,6 +35,11 @@ pub const BAD: &[(&str, Changed, &str)] = &[
     ("BB10", None, "board \"Finsh\"\nboard \"Heron\"\nkeep\n"),
     ("BB1", Some(("board = \"Finch\"", "board = \"Heron\"")), "keep\n"),
     ("BB2", Some(("count = 4\n", "count = 3\n")), "keep\n"),
+    (
+        "BB13",
+        Some(("speed-telemetry = true", "speed-telemetry = false")),
+        "require props off\nidle start at 1100 step 25 until all spin, in 5 starts\ntest idle\n",
+    ),
     ("BB12", Some(("turning = \"inward\" ", "#")), "require props off\ntest motors\n"),
     ("BB3", None, "find switch C with 2 positions\nbind buzer to switch C position 1\nunbind winch\n"),
     ("BB4", None, "find switch D with 3 positions\nbind self-level to switch D positions 0, 2\n"),

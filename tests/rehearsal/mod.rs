@@ -18,3 +18,4 @@ mod second_run;
 mod slow_link;
 mod sticks;
 mod three_boards;
+mod told_turning;

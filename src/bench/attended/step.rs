@@ -27,7 +27,7 @@ use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
 use crate::record::ProofSubject;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, IdleFound, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, IdleFound, MotorStep, Motors, StartSeen, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long a signal that a guard needs may be late.
@@ -181,9 +181,11 @@ impl SessionContext {
                 let arm = arm_switch(&facts, &knows.card)?;
                 self.self_level_off(knows, &arm.switch).await?;
                 let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
-                knows
-                    .measured
-                    .push(format!("Idle {pulse} shown by {} of {starts} starts, without propellers.", seen.len()));
+                knows.measured.push(format!(
+                    "Idle {pulse} shown by {} of {starts} starts{}, without propellers.",
+                    seen.len(),
+                    told(&seen)
+                ));
                 idle_subject(*pulse, None, *dwell, *starts)
             }
             Action::TestArm { pulse, .. } => {
@@ -315,6 +317,11 @@ fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: 
     }
 }
 
+/// What stands apart of starts whose speeds nobody measured.
+fn told(starts: &[StartSeen]) -> &'static str {
+    if starts.iter().any(StartSeen::is_told) { ", as you said: this board told no speeds" } else { "" }
+}
+
 fn idle_words(found: &IdleFound) -> String {
     let word = if found.chosen { "chosen" } else { "lowest" };
     let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest}, margin {}; ", found.margin));
@@ -322,11 +329,12 @@ fn idle_words(found: &IdleFound) -> String {
     let share = reliability::at_least(found.proved_starts, found.among);
     format!(
         "Idle {}: {lowest}{} of {} starts, {} {} values at most, so a start probability of at least {share} % (95 %), \
-         without propellers.",
+         without propellers{}.",
         found.kept,
         found.proved_starts,
         found.proved_starts,
         if found.chosen { "chosen among" } else { "the first to pass of" },
         found.among,
+        told(&found.starts),
     )
 }

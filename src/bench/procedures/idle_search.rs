@@ -4,7 +4,6 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
-use crate::bench::procedures::by_eye::by_eye;
 use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::too_long;
@@ -94,11 +93,9 @@ impl SessionContext {
         if let Some(failed) = self.starts_at(value, plan.starts, plan, guards, arm, (seen, change)).await? {
             return Ok(Value::Failed(failed));
         }
-        if by_eye(seen, value) {
-            return Ok(Value::Proved);
-        }
-        let unseen = seen.iter().filter(|start| start.pulse == value).any(StartSeen::is_unseen);
-        if self.all_smooth(value, unseen).await? {
+        let of_value = || seen.iter().filter(|start| start.pulse == value);
+        let (unseen, told) = (of_value().any(StartSeen::is_unseen), of_value().any(StartSeen::is_told));
+        if self.all_smooth(value, unseen, told).await? {
             return Ok(Value::Proved);
         }
         let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
@@ -172,10 +169,12 @@ impl SessionContext {
                 continue;
             }
             let facts = self.facts()?;
-            let mut judged = judge(&heard, &facts, value, start);
-            if !self.told_by_eye(&mut judged).await? {
+            let judged = judge(&heard, &facts, value, start);
+            let Some(judged) = self.told_of_turning(judged).await? else {
+                // The answer to its word is used up by a start that counts for nothing.
+                ok = None;
                 continue;
-            }
+            };
             self.show(UiEvent::Start(judged.clone()));
             seen.push(judged.clone());
             if judged.motors.iter().any(|motor| !motor.turns) {
@@ -200,9 +199,10 @@ impl SessionContext {
         self.interlock().all_hold(&without_answer(guards), None)
     }
 
-    /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once.
-    pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool) -> Result<bool, Fault> {
-        let mut lines = vec![format!("Every motor turned every time at {value} and kept its speed, as measured.")];
+    /// Asks what no signal tells. `unseen`: nor did the link show that every motor caught at once; `told`: nor any speed.
+    pub(in crate::bench) async fn all_smooth(&self, value: Pulse, unseen: bool, told: bool) -> Result<bool, Fault> {
+        let how = if told { "as you said of each start" } else { "and kept its speed, as measured" };
+        let mut lines = vec![format!("Every motor turned every time at {value}, {how}.")];
         if let Some(every) = self.speeds_every() {
             // Half the rate of the samples (Shannon 1949, doi 10.1109/JRPROC.1949.232969).
             let hertz = (0.5 / every.as_secs_f64()).floor();

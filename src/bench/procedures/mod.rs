@@ -5,7 +5,6 @@
 
 pub mod again;
 pub mod battery;
-pub mod by_eye;
 pub mod calibrate_battery;
 pub mod calibrate_level;
 pub mod ended_early;
@@ -31,4 +30,5 @@ pub mod test_failsafe;
 pub mod test_idle;
 pub mod test_motors;
 pub mod test_sticks;
+pub mod told_turning;
 pub mod voided;

@@ -10,7 +10,7 @@ use crate::language::units::Pulse;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::Tone;
+use crate::seam::ui::{About, Answer, Reply, Tone};
 
 impl SessionContext {
     /// Runs every motor once.
@@ -30,18 +30,13 @@ impl SessionContext {
             let look_at = format!("the {corner} motor: it is the one that turns");
             let (purpose, look_at) = (purpose.as_str(), look_at.as_str());
             let run = |pulse| SingleRun { purpose, name: corner, index, pulse, look_at };
-            let told = |rpm: Option<f64>| {
-                rpm.ok_or_else(|| Fault::Unproved(format!("signal {signal}: the board sends no motor speeds")))
-            };
-            let mut rpm = told(self.run_single(&run(pulse), guards).await?)?;
-            if rpm < ANSWERS && pulse < HIGHEST {
+            let mut answers = self.answers(&run(pulse), guards).await?;
+            if !answers && pulse < HIGHEST {
                 self.line(Tone::Warning, format!("The {corner} motor is still at {pulse}; once more at {HIGHEST}."));
-                rpm = told(self.run_single(&run(HIGHEST), guards).await?)?;
+                answers = self.answers(&run(HIGHEST), guards).await?;
             }
-            if rpm < ANSWERS {
+            if !answers {
                 silent.push(corner.clone());
-            } else {
-                self.line(Tone::Measured, format!("The {corner} motor answers: {rpm:.0} rpm."));
             }
         }
         if silent.is_empty() {
@@ -49,5 +44,35 @@ impl SessionContext {
             return Ok(());
         }
         Err(Fault::Unproved(format!("signal {signal}: no answer from the motors {}", silent.join(", "))))
+    }
+
+    /// Whether a motor turns in a run: by its speed where that is told, else as the operator says.
+    async fn answers(&self, run: &SingleRun<'_>, guards: &[Guard]) -> Result<bool, Fault> {
+        loop {
+            if let Some(rpm) = self.run_single(run, guards).await? {
+                if rpm >= ANSWERS {
+                    self.line(Tone::Measured, format!("The {} motor answers: {rpm:.0} rpm.", run.name));
+                }
+                return Ok(rpm >= ANSWERS);
+            }
+            let choices = vec![
+                ('t', "one turned".to_owned()),
+                ('s', "all stood still".to_owned()),
+                ('a', "again: run it once more".to_owned()),
+            ];
+            let about = About::Told(vec![run.name.to_owned()]);
+            let lines = vec!["The board tells no motor speeds, so what you saw is what there is.".to_owned()];
+            match self.ask(self.question(about, "Did a motor turn?", lines, Reply::Choice(choices))).await {
+                Answer::Chosen('t') => {
+                    self.line(Tone::Attested, format!("The {} motor answers.", run.name));
+                    return Ok(true);
+                }
+                Answer::Chosen('s') => return Ok(false),
+                Answer::Declined(why) => {
+                    return Err(Fault::Declined { what: "whether a motor turned".to_owned(), why });
+                }
+                _ => {}
+            }
+        }
     }
 }

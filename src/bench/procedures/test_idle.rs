@@ -45,10 +45,12 @@ impl SessionContext {
                 }
             };
             let facts = self.facts()?;
-            let mut judged = judge(&heard, &facts, pulse, start);
-            if !self.told_by_eye(&mut judged).await? {
+            let judged = judge(&heard, &facts, pulse, start);
+            let Some(judged) = self.told_of_turning(judged).await? else {
+                let rest = MotorStep { starts: starts - start + 1, ..step.clone() };
+                ok = self.confirm_in_place(&rest, arm).await?;
                 continue;
-            }
+            };
             self.show(UiEvent::Start(judged.clone()));
             let bad: Vec<String> = judged
                 .motors
@@ -65,13 +67,14 @@ impl SessionContext {
             start += 1;
         }
         self.arm_switch_off(arm).await?;
-        if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true).await? {
+        let said = if seen.iter().any(StartSeen::is_told) { ", as you said" } else { "" };
+        if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true, !said.is_empty()).await? {
             return Err(unproved(pulse, "a motor started late, or was rough, as told"));
         }
         let share = at_least(starts, 1);
         self.line(
             Tone::Good,
-            format!("Idle {pulse}: {starts} of {starts} starts. So a start probability of at least {share} % (95 %), without propellers."),
+            format!("Idle {pulse}: {starts} of {starts} starts{said}. So a start probability of at least {share} % (95 %), without propellers."),
         );
         Ok(seen)
     }

@@ -6,6 +6,7 @@ use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
 use crate::language::recipe::{Recipe, Require, Statement, StatementKind, ZeroThrottle};
+use crate::language::search;
 use crate::plan::motor_layout::{self, LayoutError, MotorLayout};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
@@ -25,6 +26,9 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     }
     turning(recipe, sheet, found);
     motor_run(recipe, sheet, found);
+    if !sheet.speed_telemetry {
+        speeds(recipe, sheet, found);
+    }
     if sheet.motors_sound_buzzer {
         buzzer(recipe, sheet, found);
     }
@@ -84,6 +88,22 @@ fn turning(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     if let Err(error @ LayoutError::NoTurning(_)) = MotorLayout::of(craft.value, sheet) {
         let hint = "write it behind the frame, such as `craft quad x turning inward`";
         found.push(Finding::error(codes::TURNING, &statement.span, error.to_string()).hint(hint));
+    }
+}
+
+/// What no speeds cost: a question a start, and a word in place of a figure.
+fn speeds(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
+    for statement in &recipe.statements {
+        let cost = match &statement.what {
+            StatementKind::IdleSearch(search) => format!("each start of the search, {} a value", search.start_count()),
+            StatementKind::TestIdle { starts } => format!("each of the {} starts", starts.unwrap_or(search::STARTS)),
+            _ => continue,
+        };
+        let message = format!(
+            "{} tells no motor speeds: after {cost}, you are asked which motors turned, and what is shown rests on your word",
+            sheet.board
+        );
+        found.push(Finding::suggestion(codes::NO_SPEEDS, &statement.span, message));
     }
 }
 

@@ -1,0 +1,84 @@
+//! Boards that tell no motor speeds: what is shown rests on what the operator says, and says so.
+
+use super::kit::{Play, play, play_with, script};
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
+use quadjig::rehearsal::rehearse::willing;
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::Key;
+use quadjig::seam::ui::{About, Gesture, Question};
+use quadjig::virtual_board::{Corner, World, WorldConfig};
+use std::time::Duration;
+
+fn untold() -> WorldConfig {
+    WorldConfig { speed_telemetry: false, ..WorldConfig::default() }
+}
+
+const SEARCH: &str = "idle start at 1090 step 10 until all spin, at most 1180\n";
+
+#[test]
+fn a_search_by_eye_finds_what_a_measured_one_does() {
+    for config in [WorldConfig::default(), WorldConfig::default().late(Corner::RearLeft, 1134.0)] {
+        let measured = play(&script(SEARCH), config.clone());
+        let told = play(&script(SEARCH), WorldConfig { speed_telemetry: false, ..config });
+        let kept = |play: &Play| play.rehearsed.idle.as_ref().and_then(|found| Some((found.lowest?, found.kept)));
+        assert_eq!(told.rehearsed.result, Ok(()), "{:#?}", told.lines);
+        assert!(kept(&told).is_some() && kept(&told) == kept(&measured), "{:?} {:?}", kept(&told), kept(&measured));
+        assert!(told.told("Attested, \"At "), "{:#?}", told.lines);
+        assert!(told.told("as you said: this board told no speeds"), "{:#?}", told.lines);
+        assert!(!told.told("kept its speed, as measured"), "{:#?}", told.lines);
+    }
+}
+
+/// Presses a key at the first questions about what turned, then says what it saw.
+struct Says {
+    willing: Willing,
+    keys: Vec<char>,
+}
+
+impl Operator for Says {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        if matches!(question.about, About::Told(_)) && !self.keys.is_empty() {
+            return vec![(Duration::from_millis(900), Deed::Key(Key::Char(self.keys.remove(0))))];
+        }
+        self.willing.asked(question)
+    }
+
+    fn sees(&mut self, turned: &[(Corner, bool)]) {
+        self.willing.sees(turned);
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.willing.invited(gesture)
+    }
+}
+
+fn says(lines: &str, keys: &[char]) -> Play {
+    let config = untold();
+    let mut operator = Says { willing: willing(&config), keys: keys.to_vec() };
+    play_with(&script(lines), World::new(config), &mut operator, Disk::default())
+}
+
+#[test]
+fn again_counts_for_nothing_and_a_corner_that_is_named_fails() {
+    let lines = "idle at 1150\nkeep\ntest idle in 2 starts\n";
+    let again = says(lines, &['a']);
+    assert_eq!(again.rehearsed.result, Ok(()), "{:#?}", again.lines);
+    let words = again.lines.iter().filter(|line| line.contains("purpose: \"test of the idle\"")).count();
+    assert_eq!(words, 2, "the start that is made again has its own word");
+    assert!(again.told("2 of 2 starts, as you said"), "{:#?}", again.lines);
+    let failed = says(lines, &['3']);
+    let told = format!("{:?}", failed.rehearsed.result);
+    assert!(told.contains("rear right: did not turn as it should, as you said"), "{told}");
+}
+
+/// A new motor signal, on a board that tells no speeds: each motor is asked about.
+#[test]
+fn a_signal_is_shown_by_word() {
+    let lines = "signal dshot300 at 4 kHz\nkeep\npower cycle\n";
+    let good = says(lines, &['a']);
+    assert_eq!(good.rehearsed.result, Ok(()), "{:#?}", good.lines);
+    assert!(good.told("Attested, \"The rear right motor answers."), "{:#?}", good.lines);
+    let bad = says(lines, &['t', 's', 's']);
+    let told = format!("{:?}", bad.rehearsed.result);
+    assert!(told.contains("no answer from the motors front right"), "{told}");
+}
