@@ -31,6 +31,8 @@ pub enum Act {
     Work,
     /// A change that can turn motors: under its answer, or without one.
     Change(bool),
+    /// A change that is a store and nothing else.
+    ChangeStore,
     Idle,
     Band,
     Store,
@@ -97,7 +99,8 @@ impl Act {
             A::Idle => scene.lets(Frame::Idle),
             A::Band => scene.lets(Frame::Band),
             A::Store | A::Restart => scene.has_leave(),
-            A::Key
+            A::ChangeStore
+            | A::Key
             | A::Interrupt
             | A::Closed
             | A::Ask
@@ -149,6 +152,7 @@ pub fn does(scene: &mut Scene, act: Act) -> bool {
         Act::TakeIn => return scene.takes_in(),
         Act::Work => return scene.works_on(),
         Act::Change(answered) => return scene.enters_change(answered),
+        Act::ChangeStore => return scene.enters_store(),
         Act::Idle => return scene.send(Frame::Idle),
         Act::Band => return scene.send(Frame::Band),
         Act::Store => return scene.stores(),

@@ -53,6 +53,12 @@ pub struct Judge {
     strange: bool,
     /// Ours spoke after a silence, and has not said who it is since.
     unproved: bool,
+    /// The program did not run for a while, and ours has not said who it is since.
+    held_up: bool,
+    /// When the stop under way began.
+    stop_began: Time,
+    /// The last change that a door let through is a store and nothing else.
+    only_stores: bool,
     /// The last silence of ours, frame of another, or halt of the program.
     unsettled: Time,
     heard: Time,
@@ -121,6 +127,7 @@ impl Judge {
         if long > Duration::from_secs(2) {
             self.over(now);
         }
+        self.held_up |= long > ms(250);
         self.unsettled = now;
     }
 
@@ -141,7 +148,10 @@ impl Judge {
         }
         self.heard = now;
         match event {
-            LinkEvent::Identity(_) => (self.met, self.strange, self.unproved) = (true, false, false),
+            LinkEvent::Identity(_) => {
+                self.met = true;
+                (self.strange, self.unproved, self.held_up) = (false, false, false);
+            }
             LinkEvent::Alive { armed, .. } => self.armed = *armed,
             LinkEvent::Channels { pulses, .. } => {
                 self.throttle = pulses[2].is_some_and(|pulse| pulse > 1100);
@@ -185,12 +195,15 @@ impl Judge {
                 frame != Frame::Forced || started,
                 "law 4: a craft that this session started nothing of is forced",
             );
+            let second = self.stopping && now.since(self.stop_began) >= ms(300);
+            self.need(frame != Frame::Forced || second, "safety.md, stop: a forced disarm is the first try");
             return;
         }
         if !frame.changes() && frame != Frame::Motor {
             return;
         }
-        let there = self.met && !self.strange && now.since(self.heard) <= UNHEARD;
+        let sure = self.met && !self.strange && !self.unproved && !self.held_up;
+        let there = sure && now.since(self.heard) <= UNHEARD;
         self.need(there, "law 3: it is doubtful who is there, and something that acts leaves");
         self.need(!self.stopping && !self.latched, "S2: something that acts leaves after a stop");
         let expected = self.unexpected.is_none_or(|at| now.since(at) <= ms(50));
@@ -202,14 +215,22 @@ impl Judge {
             let rests = !self.armed && !self.raised && self.rest_since.is_some_and(|at| now.since(at) >= REST);
             self.need(rests, "S1: a change leaves to a craft that is not at rest");
             self.need(frame != Frame::Band, "S1: an arm band is opened over its switch");
+            let asked_for = frame == Frame::Store || !self.only_stores;
+            self.need(asked_for, "S3: something leaves that its door let nothing of through");
         }
     }
 
     /// The door of a change that can turn motors let it through.
     pub fn changes(&mut self, now: Time, answer: Option<(Asked, Time)>) {
+        self.only_stores = false;
         let answered = answer.is_some_and(|(asked, at)| asked == Asked::Change && now.since(at) <= ms(10_000));
         let out = self.pack == Some(false) || (self.said_out && self.pack.is_none());
         self.need(answered || out, "S1: a change that can turn motors without an answer, and the battery in");
+    }
+
+    /// A door let a store through, and nothing else.
+    pub fn only_stores(&mut self) {
+        self.only_stores = true;
     }
 
     /// The door of a start let it through.
@@ -273,7 +294,8 @@ impl Judge {
     }
 
     /// A stop begins: `calm` worlds have none.
-    pub fn stop_begins(&mut self) {
+    pub fn stop_begins(&mut self, now: Time) {
+        self.stop_began = now;
         if self.unexpected.is_some() || self.under.is_some() {
             self.begins();
         }
@@ -289,7 +311,8 @@ impl Judge {
     pub fn stop_ends(&mut self, confirmed: bool, ours: &Craft, now: Time) {
         (self.stopping, self.latched) = (false, true);
         self.said_out = false;
-        self.need(!confirmed || ours.at_rest(now), "S11: a stop is said to be confirmed, and it was not at rest");
+        let rests = ours.at_rest(now) && self.rest_since.is_some_and(|since| now.since(since) >= REST);
+        self.need(!confirmed || rests, "S11: a stop is said to be confirmed, and it was not at rest for a second");
     }
 
     /// Whether a stop would reach ours now, as far as anything that was read tells.

@@ -62,6 +62,7 @@ fn scopes([moments, deeds, faults]: [u8; 3]) -> Vec<Scope> {
         Act::Change(false),
         Act::Idle,
         Act::Band,
+        Act::ChangeStore,
     ];
     let stores = [Act::Store, Act::Stored, Act::Restart, Act::Expect, Act::Restarted];
     let run = [other, Act::Answer(Asked::Run), Act::Drive(Asked::Run), Act::Again, Act::Ended, Act::Throttle];

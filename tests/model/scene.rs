@@ -325,7 +325,7 @@ impl Scene {
             }
             Order::StopBegan => {
                 self.asked = None;
-                self.judge.stop_begins();
+                self.judge.stop_begins(self.now);
             }
             Order::Say(UiEvent::StopConfirmed) => {
                 self.did.push("confirmed");
@@ -380,6 +380,15 @@ impl Scene {
     /// Whether this frame would leave now.
     pub fn lets(&self, frame: Frame) -> bool {
         matches!(self.interlock.judge_frame(&outgoing(frame)), Verdict::Leaves(_))
+    }
+
+    pub fn enters_store(&mut self) -> bool {
+        let change = BoardChange { store: true, ..BoardChange::default() };
+        let entered = ChangeStep { change, ..ChangeStep::default() };
+        let Ok(still) = self.interlock.enter_change(entered, None) else { return false };
+        self.judge.only_stores();
+        self.still = Some(Rc::new(still));
+        true
     }
 
     pub fn has_leave(&self) -> bool {
