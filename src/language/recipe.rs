@@ -4,6 +4,7 @@
 //! [`StatementKind::Waiting`], `use` lines are replaced by the statements of their files, and every
 //! statement keeps its place. Must not be here: checks (see `checks`), boards, plans.
 
+pub use super::search::IdleSearch;
 use super::setting_word::SettingWord;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
@@ -11,7 +12,6 @@ use super::units::{Decimal, Percent, Pulse, Quantity};
 use super::written::Written;
 use std::fmt;
 use std::sync::Arc;
-use std::time::Duration;
 
 /// One file of a recipe with its text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -382,23 +382,4 @@ pub enum Idle {
     Pulse(Pulse),
     /// A share of the range from 1000 to 2000 µs.
     Percent(Percent),
-}
-
-/// The idle search as written; what was left out is `None` and filled by [`IdleSearch::at_most`] and its kin.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct IdleSearch {
-    /// First value tried.
-    pub start: Pulse,
-    /// Added after each failed value.
-    pub step: Pulse,
-    /// Whether the operator's keys step it, at the bench prompt only; else it ends when all motors spin.
-    pub by_hand: bool,
-    /// The highest value that may stay on the board, margin included.
-    pub at_most: Option<Pulse>,
-    /// How long each start turns.
-    pub dwell: Option<Duration>,
-    /// How many starts prove a value.
-    pub starts: Option<u32>,
-    /// The margin added at the end.
-    pub then_add: Option<Pulse>,
 }

@@ -1,10 +1,9 @@
-//! What an idle search means where clauses were left out, and which values it tries.
+//! An idle search: what it means where clauses were left out, and which values it tries.
 //!
 //! Promises: one place for the defaults of the language; values run from the start to the limit
 //! minus the margin. Must not be here: limits of a board (a sheet may only lower these).
 
 use super::ceilings;
-use super::recipe::IdleSearch;
 use super::units::Pulse;
 use std::time::Duration;
 
@@ -19,6 +18,25 @@ pub const DWELL: Duration = Duration::from_secs(2);
 
 /// Left out, `in … starts` is this, in a search and in `test idle`.
 pub const STARTS: u32 = 3;
+
+/// The idle search as written; what was left out is `None` and filled by [`IdleSearch::at_most`] and its kin.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct IdleSearch {
+    /// First value tried.
+    pub start: Pulse,
+    /// Added after each failed value.
+    pub step: Pulse,
+    /// Whether the operator's keys step it, at the bench prompt only; else it ends when all motors spin.
+    pub by_hand: bool,
+    /// The highest value that may stay on the board, margin included.
+    pub at_most: Option<Pulse>,
+    /// How long each start turns.
+    pub dwell: Option<Duration>,
+    /// How many starts prove a value.
+    pub starts: Option<u32>,
+    /// The margin added at the end.
+    pub then_add: Option<Pulse>,
+}
 
 impl IdleSearch {
     /// The highest value that may stay on the board, margin included, under the built-in ceiling.
