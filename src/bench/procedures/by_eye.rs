@@ -36,7 +36,7 @@ impl SessionContext {
         let bad: Vec<&String> = match self.ask(question).await {
             Answer::Chosen('y') => Vec::new(),
             Answer::Chosen('n') => silent.iter().collect(),
-            Answer::Yes { .. } | Answer::Named(_) | Answer::Chosen('a') => return Ok(false),
+            Answer::Yes { .. } | Answer::Named(_) | Answer::Volts(_) | Answer::Chosen('a') => return Ok(false),
             Answer::Chosen(key) => {
                 let at = key.to_digit(10).and_then(|digit| usize::try_from(digit).ok()?.checked_sub(1));
                 at.and_then(|at| silent.get(at)).into_iter().collect()
