@@ -87,7 +87,7 @@ impl<'a> Planner<'a> {
         needed: &[SettingName],
         is: impl Fn(&ProofSubject) -> bool,
     ) -> bool {
-        if self.inputs.by_hand || self.ahead.open.iter().any(|name| needed.contains(name)) {
+        if self.inputs.by_hand {
             return false;
         }
         let Some(proof) = self.shown(needed, |proof| is(&proof.subject)) else { return false };

@@ -16,14 +16,15 @@ pub struct Attitude {
 
 impl Attitude {
     /// As a board sees it that sits so in the frame, was told that it sits turned by `told` degrees, and takes off its
-    /// level trims.
+    /// level trims, or adds them.
     pub fn seen(self, mounted: Mounted, told: f64, trims: [f64; 2]) -> Self {
         let off = mounted.turned - told;
         let (sin, cos) = off.to_radians().sin_cos();
         let (roll, pitch) = (self.roll + mounted.out_of_level[0], self.pitch + mounted.out_of_level[1]);
+        let trims = if mounted.adds_trims { trims } else { trims.map(|trim| -trim) };
         Self {
-            roll: roll * cos + pitch * sin - trims[0],
-            pitch: pitch * cos - roll * sin - trims[1],
+            roll: roll * cos + pitch * sin + trims[0],
+            pitch: pitch * cos - roll * sin + trims[1],
             heading: self.heading + off,
         }
     }

@@ -178,6 +178,8 @@ pub struct Mounted {
     pub turned: f64,
     /// How far it sits out of level: roll and pitch that it sees of a craft that stands level, degrees.
     pub out_of_level: [f64; 2],
+    /// Whether the board adds its level trims to what it sees, instead of taking them off.
+    pub adds_trims: bool,
 }
 
 /// A whole world.

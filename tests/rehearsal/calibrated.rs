@@ -7,7 +7,7 @@ use quadjig::rehearsal::rehearse::{kind_for, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question, Reply};
-use quadjig::virtual_board::{World, WorldConfig};
+use quadjig::virtual_board::{Mounted, World, WorldConfig};
 use std::time::Duration;
 
 fn unproved(play: &Play) -> &str {
@@ -65,14 +65,23 @@ fn level_is_measured_again_after_it_was_written() {
     let level = plain("Finch", "calibrate level\n", &["tilt 0 0"]);
     assert_eq!(level.rehearsed.result, Ok(()), "{:#?}", level.lines);
     assert!(level.told("nothing was written") && level.rehearsed.changed.is_empty(), "{:#?}", level.lines);
+    let mounted = Mounted { out_of_level: [2.5, -1.0], adds_trims: true, ..Mounted::default() };
+    let config = WorldConfig { mounted, attitude: [0.0, 0.0, 40.0], ..WorldConfig::default() };
+    let turned = play_moved(&script_for("Finch", "calibrate level\nkeep\n"), &[], Disk::default(), config);
+    assert_eq!(turned.rehearsed.result, Ok(()), "{:#?}", turned.lines);
+    assert!((stored(&turned, "LEVEL_ROLL") + 2.5).abs() < 0.1 && (stored(&turned, "LEVEL_PITCH") - 1.0).abs() < 0.1);
 }
 
-/// A meter that shows something else than the pack has.
-struct Misread(Willing, &'static str);
+/// A meter that shows something else than the pack has, and a world that moves a while after it was asked for.
+struct Misread(Willing, &'static str, Option<(u64, &'static str)>);
 
 impl Operator for Misread {
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
-        if question.reply == Reply::Volts { typed(self.1) } else { self.0.asked(question) }
+        if question.reply != Reply::Volts {
+            return self.0.asked(question);
+        }
+        let moved = self.2.map(|(after, line)| (Duration::from_millis(after), Deed::World(line.to_owned())));
+        typed(self.1).into_iter().chain(moved).collect()
     }
 
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
@@ -82,14 +91,14 @@ impl Operator for Misread {
 
 const VOLTS: &str = "battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\nkeep\ncalibrate battery\nkeep\n";
 
-fn metered(board: &str, shows: &'static str, world: &[&str]) -> Play {
-    let script = script_for(board, VOLTS);
+fn metered(shows: &'static str, world: &[&str], moved: Option<(u64, &'static str)>) -> Play {
+    let script = script_for("Finch", VOLTS);
     let mut craft = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() });
     for line in world {
         let now = craft.now();
         craft.line(now, line).unwrap();
     }
-    let mut operator = Misread(willing(craft.config()), shows);
+    let mut operator = Misread(willing(craft.config()), shows, moved);
     play_with(&script, craft, &mut operator, Disk::default())
 }
 
@@ -120,14 +129,25 @@ fn a_reading_that_no_pack_has_is_refused_with_its_cause() {
         ("0.2", "is no voltage of a pack"),
         ("about eight", "is no voltage of a pack"),
     ] {
-        let play = metered("Finch", shows, &[]);
+        let play = metered(shows, &[], None);
         assert!(play.rehearsed.result.is_err() && play.told(said), "{shows}: {:#?}", play.lines);
         assert!(!play.rehearsed.changed.contains_key("VOLT_RATIO"), "{shows}");
     }
     // A comma, a unit, and what agrees already.
-    let play = metered("Finch", "7,88 V", &["divider 10.9"]);
+    let play = metered("7,88 V", &["divider 10.9"], None);
     assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
     assert!(play.told("nothing was written"), "{:#?}", play.lines);
+}
+
+/// What the board shows with the new ratio is measured again; where that is not the meter's, the old one is put back.
+#[test]
+fn a_ratio_that_does_not_help_is_put_back() {
+    // The answer is typed after a second and a half, and what the board shows then is measured for three.
+    let play = metered("7.88", &["divider 11.4"], Some((5200, "divider 13")));
+    let Err(Fault::Refused { .. }) = &play.rehearsed.result else { panic!("{:#?}", play.lines) };
+    assert!(play.told("the old one is back"), "{:#?}", play.lines);
+    let truth = play.rehearsed.board.truth();
+    assert!((truth["settings"]["VOLT_RATIO"]["working"].as_f64().unwrap() - 10.9).abs() < 1e-3, "{truth}");
 }
 
 /// Lithium-ion cells, which go down further than others.

@@ -4,6 +4,7 @@ mod broken;
 mod console;
 mod cut_off;
 mod declined;
+mod fitted;
 mod motors;
 mod new_sheet;
 mod no_terminal;

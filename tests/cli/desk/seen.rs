@@ -106,6 +106,9 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
         _ if sentence.starts_with("Plug the battery in") => one("battery in"),
         _ if sentence.starts_with("Take the battery out") => one("battery out"),
         _ if sentence.starts_with("Move the roll stick") => one("wiggle roll"),
+        _ if sentence.starts_with("Tilt the nose") => one("tilt 0.3 -30.2"),
+        _ if sentence.starts_with("Tilt the right side") => one("tilt 30.3 -0.2"),
+        _ if sentence.starts_with("Turn the craft clockwise") => one("turn 130"),
         _ if sentence.starts_with("Tilt the craft") => {
             vec![(350, "tilt 25 5".to_owned()), (1100, "tilt 0.3 -0.2".to_owned())]
         }
