@@ -1,6 +1,5 @@
 //! Tests of `src/bench/`: whole runs under the simulated world, judged by bytes and by the world's own truth.
 
-mod by_eye;
 mod failsafe;
 mod gaps;
 mod guardian;
