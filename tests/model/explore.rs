@@ -142,8 +142,7 @@ fn hashed(scene: &Scene, key: &mut Key) {
     let recent = |samples: usize| samples.min(8);
     let attitude = recent(signals.attitude.since(scene.now - Duration::from_millis(550)).count());
     let outputs = recent(signals.outputs.since(scene.now - Duration::from_millis(550)).count());
-    let on =
-        signals.channels.since(scene.now - Duration::from_secs(4)).filter(|s| s.value.pulses[5] > Some(1700)).last();
+    let on = signals.channels.since(scene.now - Duration::from_secs(4)).rfind(|s| s.value.pulses[5] > Some(1700));
     let fresh = signals.armed.fresh(scene.now, Duration::from_secs(60)).is_some();
     write!(key, "{attitude} {outputs} {on:?} {fresh} {:?}", scene.interlock.wake()).unwrap();
 }

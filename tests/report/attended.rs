@@ -6,7 +6,7 @@ use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
 use quadjig::rehearsal::simulated::{Disk as Files, Seen};
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::Key;
-use quadjig::seam::ui::{About, Question};
+use quadjig::seam::ui::{About, Motors, Question, StartedBy};
 use quadjig::virtual_board::{World, WorldConfig};
 use quadjig::world::screen::{Drawn, Screen as _};
 use std::path::Path;
@@ -72,7 +72,6 @@ fn went(recipe: &str, width: usize) -> Went {
 #[test]
 fn a_first_craft_is_set_up_within_half_the_lines() {
     let went = went("recipes/first-craft.jig", 80);
-    println!("{} lines, {} keys, {} questions", went.lines.len(), went.keys, went.questions.len());
     insta::assert_snapshot!(went.lines.join("\n"));
     assert!(went.lines.len() <= 815 / 2, "{} lines", went.lines.len());
     assert!(went.lines.iter().all(|line| line.chars().count() <= 80));
@@ -99,7 +98,6 @@ fn every_motor_question_has_every_field() {
             question.craft.clone(),
             "VIRTUAL".to_owned(),
         ];
-        use quadjig::seam::ui::{Motors, StartedBy};
         if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
             fields.push(quadjig::report::words::time(step.bound()));
             fields.push(quadjig::report::words::counted(step.starts.into(), "start"));

@@ -169,8 +169,8 @@ fn it_survives_another_size_and_is_whole_at_60_and_at_40_by_10() {
 fn in_the_linear_style_a_change_is_a_line_every_two_seconds_at_most() {
     let mut looks = Looks::new(80, 24, Style { plain: true, ..Style::default() });
     let began = Instant::now();
-    while began.elapsed() < Duration::from_millis(5000) {
-        let pulse = if began.elapsed().as_secs() % 2 == 0 { 1000 } else { 1500 };
+    while began.elapsed() < Duration::from_secs(5) {
+        let pulse = if began.elapsed().as_secs().is_multiple_of(2) { 1000 } else { 1500 };
         looks.strip(pulse);
         looks.wait(Duration::from_millis(50));
     }

@@ -8,7 +8,6 @@ use super::super::desk::relay::Relay;
 use super::super::desk::seen::{Asked, Reply, Seen};
 use super::super::desk::{Attended, Ended, typed, willing};
 use super::{CUT, SMALL, ready};
-use sha2::{Digest, Sha256};
 
 const QUESTION: &str = "Accept this board sheet?";
 const KEPT: &str = "crafts/accepted-sheets.jsonl";
@@ -54,7 +53,7 @@ fn a_sheet_that_is_new_is_accepted_by_its_hash_and_a_changed_one_anew() {
     let port = board.port.clone();
     let (ended, asked) = run(&sandbox, &mut board, &port, str::to_owned);
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
-    let hash = |text: &str| Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect::<String>();
+    let hash = |text: &str| quadjig::language::canonical::sha256(text);
     assert_eq!(asked.as_deref(), Some(&hash(&text)[..8]), "{}", ended.screen);
     // The last line of the sheet was on the screen before.
     let last = text.lines().rfind(|line| line.contains('=')).unwrap().split('#').next().unwrap().trim();
