@@ -68,12 +68,13 @@ fn went(recipe: &str, width: usize) -> Went {
     went
 }
 
-/// Before questions were drawn closer and those that come again in short it took 815 lines, cautions and all.
+/// Before questions were drawn closer and those that come again in short it took 815 lines, cautions and all; and since then
+/// three switches are left alone once each, in two lines.
 #[test]
 fn a_first_craft_is_set_up_within_half_the_lines() {
     let went = went("recipes/first-craft.jig", 80);
     insta::assert_snapshot!(went.lines.join("\n"));
-    assert!(went.lines.len() <= 815 / 2, "{} lines", went.lines.len());
+    assert!(went.lines.len() <= 815 / 2 + 6, "{} lines", went.lines.len());
     assert!(went.lines.iter().all(|line| line.chars().count() <= 80));
 }
 

@@ -96,39 +96,32 @@ impl SessionContext {
         Err(Fault::NotFound(format!("Switch {} was not found: {last}", switch.0)))
     }
 
-    /// A switch that nobody called momentary stays in each position by itself; while it is worked, a hand that holds it
-    /// looks the same. It ends in position 0.
+    /// A switch that nobody called momentary stays by itself at the far end of its travel, where a spring would be; while it
+    /// is worked, a hand that holds it looks the same. It ends in position 0.
     ///
     /// # Errors
     /// It springs back: a card would be wrong; or it was not put there.
     async fn stays_where_it_is_put(&self, switch: &Switch, entry: &SwitchEntry) -> Result<(), Fault> {
         let last = u32::try_from(entry.rests.len()).unwrap_or(0).saturating_sub(1);
-        for position in 1..=last {
-            let sentence = format!("Put switch {} to position {position}, and take your hand off it.", switch.0);
-            let mut stayed = false;
-            for _ in 0..TRIES {
-                let gesture = Gesture::SwitchTo { switch: switch.clone(), position };
-                let reached = Cell::new(false);
-                let seen = |bench: &Self| {
-                    reached.set(reached.get() || bench.position_of(entry) == Some(position));
-                    reached.get()
-                };
-                self.gesture(gesture, &sentence, BY_HAND, seen).await?;
-                self.sleep(HAND_OFF).await;
-                stayed = self.position_of(entry) == Some(position);
-                if stayed {
-                    break;
-                }
-            }
-            if !stayed {
-                return Err(Fault::NotFound(format!(
-                    "Switch {name} springs back from position {position}, and the recipe does not say so: nothing was \
-                     written to a card. If it is momentary, write `find switch {name} momentary`",
-                    name = switch.0
-                )));
+        let sentence = format!("Put switch {} to position {last}, and take your hand off it.", switch.0);
+        for _ in 0..TRIES {
+            let gesture = Gesture::SwitchTo { switch: switch.clone(), position: last };
+            let reached = Cell::new(false);
+            let seen = |bench: &Self| {
+                reached.set(reached.get() || bench.position_of(entry) == Some(last));
+                reached.get()
+            };
+            self.gesture(gesture, &sentence, BY_HAND, seen).await?;
+            self.sleep(HAND_OFF).await;
+            if self.position_of(entry) == Some(last) {
+                return self.switch_to(switch, entry, 0).await;
             }
         }
-        self.switch_to(switch, entry, 0).await
+        Err(Fault::NotFound(format!(
+            "Switch {name} springs back from position {last}, and the recipe does not say so: nothing was written to a \
+             card. If it is momentary, write `find switch {name} momentary`",
+            name = switch.0
+        )))
     }
 
     /// Working switches with the battery in could start motors: it is out, measured or attested.

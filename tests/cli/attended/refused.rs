@@ -224,7 +224,8 @@ fn a_craft_that_another_run_holds() {
     assert!(first.until(|_| Vec::new(), |screen, _| screen.contains("Are the propellers off?")), "{}", first.screen());
     let before = board.settings();
     let said = ends(&sandbox, &mut board, &["run", "wren.jig", "--port", &second_port, "--records", &crafts]);
-    let said = said.replace(&first.process_id(), "NUMBER");
+    let machine = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap();
+    let said = said.replace(&format!("{} on {}", first.process_id(), machine.trim()), "NUMBER on MACHINE");
     insta::assert_snapshot!(said);
     assert_eq!(board.settings(), before);
 }

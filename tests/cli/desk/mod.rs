@@ -75,9 +75,12 @@ pub fn typed(text: &str) -> Vec<(Duration, Deed)> {
     vec![(READS, Deed::Word(text.to_owned()))]
 }
 
-/// What a person does who sees no reason to decline.
+/// What a person does who sees no reason to decline, and no way to mend what went wrong.
 pub fn willing(seen: &Seen) -> Vec<(Duration, Deed)> {
     match seen {
+        Seen::Asked(Asked { title, .. }) if title.starts_with("Again, or give up") => {
+            vec![(READS, Deed::Type(b"g".to_vec()))]
+        }
         Seen::Asked(Asked { reply: Reply::Word(word), .. }) => typed(word),
         Seen::Asked(Asked { reply: Reply::Enter, .. }) => typed(""),
         Seen::Asked(Asked { reply: Reply::Keys(keys), .. }) => {
