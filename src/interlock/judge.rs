@@ -152,8 +152,11 @@ impl Interlock {
         };
         match verdict {
             Err(reason) => {
+                // Only what was seen may be a hand at the switch: a key, a signal or a procedure that broke off is none.
+                let from_rest = matches!(self.phase, Phase::Still | Phase::Invited);
                 self.write_warrant();
                 self.stop(reason);
+                self.stop.iter_mut().for_each(|stop| stop.from_rest = from_rest);
             }
             Ok(()) if self.phase == Phase::Invited && self.start.as_ref().is_some_and(Start::has_begun) => {
                 let _begun = self.happens(Happening::Begin);
@@ -184,13 +187,11 @@ impl Interlock {
         if self.phase == Phase::Stopping || self.looks_only {
             return;
         }
-        let from_rest = matches!(self.phase, Phase::Still | Phase::Invited);
         if self.happens(Happening::Stop).is_ok() {
             if self.authority() > Authority::Nothing {
                 self.orders.push(Order::Stop { force: false });
             }
             self.begin_stop(reason.into());
-            self.stop.iter_mut().for_each(|stop| stop.from_rest = from_rest);
         }
     }
 

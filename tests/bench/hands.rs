@@ -481,3 +481,19 @@ fn a_run_that_went_on_is_stopped_and_closed_like_any_other() {
     assert_eq!(closings.count(), 1, "{}", story(&played));
     assert_eq!(asked_again(&played), 1, "{}", story(&played));
 }
+
+/// A key is a stop and no hand at the switch, though the switch went on at that very moment: nothing goes on after it.
+#[test]
+fn a_key_beside_a_switch_that_goes_on_ends_the_run() {
+    let invited = |log: &Log| {
+        log.shown(|shown| matches!(shown, UiEvent::Invite(_, text, _) if text.starts_with("Start 1"))).is_some()
+    };
+    let key = Then::Event(quadjig::seam::Event::Key(Key::Char('x')));
+    let played = Stand::new(IDLE)
+        .plot(Plot::when(move |_, log| invited(log), 100, vec![Then::Line("flip B 2"), key]))
+        .plot(takes_it_back())
+        .play();
+    let Fault::Stopped { reason, by_hand: false, .. } = played.fault() else { panic!("{}", story(&played)) };
+    assert!(reason.contains("key"), "{reason}");
+    assert_eq!(asked_again(&played), 0, "{}", story(&played));
+}
