@@ -39,7 +39,9 @@ pub struct Watched {
     gesture: Option<(Gesture, Time, Duration)>,
     switches: BTreeMap<Switch, SwitchEntry>,
     told: Option<Strip>,
-    at: Time,
+    told_at: Time,
+    /// When it was looked at last.
+    looked: Time,
 }
 
 impl Watched {
@@ -62,14 +64,14 @@ impl Session {
     /// Tells what is going on, where that changed.
     pub(super) fn tell_strip(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
         let bench = &self.bench;
-        let since = now.since(bench.watches().at);
-        if since < EVERY {
+        if now.since(bench.watches().looked) < EVERY {
             return;
         }
         let strip = bench.strip(now);
         let mut watched = bench.watches();
-        if strip != watched.told || (strip.is_some() && since >= AGAIN) {
-            watched.at = now;
+        watched.looked = now;
+        if strip != watched.told || (strip.is_some() && now.since(watched.told_at) >= AGAIN) {
+            watched.told_at = now;
             watched.told.clone_from(&strip);
             act(Effect::Show(UiEvent::Strip(strip)));
         }
