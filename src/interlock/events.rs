@@ -8,7 +8,7 @@ use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, Ended, GAP_DO
 use super::phase::{Happening, Phase};
 use super::questions::Asked;
 use super::signals::Pack;
-use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WireKind};
+use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
@@ -49,7 +49,7 @@ impl Interlock {
             && let Some(contact) = &mut self.contact
         {
             contact.becomes_doubtful(now, Doubt::OwnGap);
-            self.ask_at = now;
+            self.asks_soon();
         }
         true
     }
@@ -98,8 +98,15 @@ impl Interlock {
         }
         if *frame == Outgoing::Identify {
             self.asked.leaves(self.now);
+            self.asked_at = self.now;
             self.ask_at = self.now + ASK_AGAIN;
         }
+    }
+
+    /// Whatever makes it unsure who is there is followed by a question at once, but never so that questions and answers
+    /// chase each other as fast as the wire goes.
+    fn asks_soon(&mut self) {
+        self.ask_at = self.now.max(self.asked_at + WATCH);
     }
 
     /// The guardian process, to be told and heard.
@@ -135,7 +142,7 @@ impl Interlock {
             let unproved = contact.is_unproved(now);
             contact.hears(now, &self.signals, runs_on);
             if contact.is_unproved(now) && !unproved {
-                self.ask_at = now;
+                self.asks_soon();
             }
         }
         match (says, &mut self.restart, &mut self.contact) {
@@ -146,7 +153,7 @@ impl Interlock {
                 }
                 if let Some(contact) = contact {
                     contact.runs_another_clock(now);
-                    self.ask_at = now;
+                    self.asks_soon();
                 }
             }
             (Some(ClockSays::Two), ..) => self.two_speak(),
@@ -154,7 +161,7 @@ impl Interlock {
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
                 contact.becomes_doubtful(now, Doubt::Clock);
                 contact.is_stranger(now);
-                self.ask_at = now;
+                self.asks_soon();
             }
             // A board that can't be asked is told by its clock alone, and one that is behind may be another's.
             // What was buffered while this program stood still is late by that alone.
@@ -165,7 +172,7 @@ impl Interlock {
         }
         if let (LinkEvent::Leapt, None, Some(contact)) = (event, &self.restart, &mut self.contact) {
             contact.becomes_doubtful(now, Doubt::Sequence);
-            self.ask_at = now;
+            self.asks_soon();
         }
         // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
@@ -183,7 +190,7 @@ impl Interlock {
                 announced.seen.get_or_insert(RestartSeen::Banner);
                 if let Some(contact) = contact {
                     contact.runs_another_clock(self.now);
-                    self.ask_at = self.now;
+                    self.asks_soon();
                 }
             }
             (None, Some(_)) => self.over(Ended::ClockAnew),
@@ -216,7 +223,7 @@ impl Interlock {
                     self.measures(asked);
                     // One that proves too little of frames after a silence is followed by another at once.
                     if self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now)) {
-                        self.ask_at = self.now;
+                        self.asks_soon();
                     }
                 }
             }

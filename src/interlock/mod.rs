@@ -139,6 +139,8 @@ pub struct Interlock {
     guardian: Guardian,
     /// Identity questions whose answers may still come.
     asked: Questions,
+    /// When a question who is there left last, and when the next is due.
+    asked_at: Time,
     ask_at: Time,
     ask_flag_at: Time,
     pack: Pack,
@@ -178,6 +180,7 @@ impl Default for Interlock {
             held: None,
             guardian: Guardian::default(),
             asked: Questions::default(),
+            asked_at: Time(0),
             ask_at: Time(0),
             ask_flag_at: Time(0),
             pack: Pack::Unknown,

@@ -3,7 +3,7 @@
 use super::room::{ID, RESTING, Room, UNTOLD, heard, identity, idle_kept, one_motor, step};
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
-use quadjig::interlock::{Authority, Breaks, ChangeStep, Phase};
+use quadjig::interlock::{Authority, Breaks, ChangeStep, Order, Phase};
 use quadjig::measure::time::Time;
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::Motors;
@@ -81,6 +81,27 @@ fn a_craft_without_an_id_is_asked_for_a_setting_that_nothing_older_answers() {
     room.interlock.forget_setting(&name(2));
     room.says(UNTOLD, 900).unwrap();
     assert_eq!((room.interlock.asks_setting(), room.interlock.asks_setting()), (Some(name(0)), None));
+}
+
+/// Two boards in turn make every frame a jump: each asks, and its answer jumps again.
+#[test]
+fn questions_and_answers_never_chase_each_other() {
+    let mut room = Room::met();
+    let mut questions = 0;
+    for _ in 0..1000 {
+        room.now = room.now + Duration::from_millis(1);
+        room.interlock.wakes(room.now, room.now);
+        heard(RESTING).iter().for_each(|event| room.interlock.hear(event));
+        room.interlock.hear(&LinkEvent::Leapt);
+        room.interlock.judge();
+        for order in room.interlock.orders() {
+            if matches!(order, Order::Identify) {
+                questions += 1;
+                room.interlock.asks(&Outgoing::Identify);
+            }
+        }
+    }
+    assert!((40..=51).contains(&questions), "{questions} questions in a second");
 }
 
 #[test]
