@@ -265,6 +265,11 @@ impl Dice {
         all[usize::try_from(self.choose("eye", all.len() as u64)).unwrap_or(0)]
     }
 
+    /// Without these, whatever the seed says.
+    pub fn without(&mut self, kinds: &[Kind]) {
+        self.on.retain(|kind| !kinds.contains(kind));
+    }
+
     /// Whether a seed has a kind of fault.
     pub fn has(&self, kind: Kind) -> bool {
         self.on.contains(&kind)

@@ -32,6 +32,8 @@ pub enum Means {
     Restart,
     /// Requests: streams, messages, settings.
     Asks,
+    /// Ends what is open on a console.
+    Clears,
     /// A setting told: name and the value's own bits.
     Value(String, u32),
     /// An answer to a command: its number and result.
@@ -47,7 +49,7 @@ pub enum Means {
 impl Means {
     /// Whether it could change a craft or drive a motor, or stop one.
     pub fn acts(&self) -> bool {
-        !matches!(self, Self::Alive { .. } | Self::Asks)
+        !matches!(self, Self::Alive { .. } | Self::Asks | Self::Clears)
     }
 
     /// Whether it disarms.

@@ -4,15 +4,24 @@
 
 use super::dice::{Dice, Kind};
 use quadjig::rehearsal::operator::{Deed, Operator as _, Willing, typed};
-use quadjig::seam::Key;
 use quadjig::seam::ui::{About, Gesture, Question, Reply};
+use quadjig::seam::{Key, LineRead};
+use std::collections::VecDeque;
 use std::time::Duration;
+
+/// How long a line takes.
+const TYPES: Duration = Duration::from_secs(2);
 
 type Deeds = Vec<(Duration, Deed)>;
 
 /// See the module.
 pub struct Hands {
     pub willing: Willing,
+    /// Asked for a way, it takes the one back, where there is one; and whether it did.
+    pub puts_back: bool,
+    /// Types these at the prompt, one after another, and leaves.
+    pub lines: VecDeque<&'static str>,
+    pub put_back: bool,
 }
 
 impl Hands {
@@ -22,6 +31,12 @@ impl Hands {
             return Vec::new();
         }
         let mut deeds = self.willing.asked(question);
+        if let (Reply::Choice(choices), About::Choice, true) = (&question.reply, &question.about, self.puts_back)
+            && choices.iter().any(|(key, _)| *key == 'b')
+        {
+            self.put_back = true;
+            deeds = vec![(Duration::from_millis(900), Deed::Key(Key::Char('b')))];
+        }
         if let Some(mut how) = dice.hand(Kind::WrongWord) {
             let words =
                 ["1000", "1150", "1200", "yes", "off", "out", "in", "front left", "rear right", "", "Wren", "switches"];
@@ -43,6 +58,26 @@ impl Hands {
             deeds.insert(0, (Duration::from_millis(50), Deed::World(lie.to_owned())));
         }
         self.timed(deeds, dice)
+    }
+
+    /// What is typed at the prompt.
+    pub fn line(&mut self, dice: &mut Dice) -> (Duration, LineRead) {
+        let line = self.lines.pop_front().unwrap_or("leave");
+        if let Some(mut how) = dice.hand(Kind::WrongWord) {
+            let others = [
+                "undo",
+                "keep",
+                "leave",
+                "status",
+                "test arm",
+                "idle at 1200",
+                "plan",
+                "bind arm to switch B position 1",
+                "go on",
+            ];
+            return (TYPES, LineRead::Typed(how.of(&others).to_owned()));
+        }
+        (TYPES, LineRead::Typed(line.to_owned()))
     }
 
     /// What is done about an invitation.

@@ -6,7 +6,8 @@
 mod claims;
 
 use super::fork::{self, Like, REST};
-use super::frames::{self, Frame, Means};
+use super::frames::{Frame, Means};
+use super::typed::Speech;
 use quadjig::measure::time::Time;
 use quadjig::record::StorePlace;
 use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
@@ -27,6 +28,8 @@ const NOTICED: Duration = ms(600);
 const KEY: Duration = ms(20);
 /// A start that the program must have heard of by then, over a wire without lag.
 const SEEN: Duration = ms(120);
+/// And where each thing is asked for in its turn.
+const SEEN_BY_ASKING: Duration = ms(600);
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
 
@@ -59,6 +62,12 @@ pub struct Judge {
     pub broken: Vec<Broken>,
     /// How often what a property speaks of was there.
     pub met: BTreeMap<&'static str, u64>,
+    /// How the wire is spoken on.
+    pub speech: Speech,
+    /// Lines are typed at a prompt, where a session goes on after a stop: once its battery is out.
+    pub prompt: bool,
+    /// What came of a line that is not whole.
+    said: Vec<u8>,
     /// A command that only looks.
     pub looks: bool,
     /// Its crafts cannot be told apart by their ids.
@@ -108,7 +117,8 @@ pub struct Judge {
     stop_left: Option<Time>,
     frozen: Option<(Time, Time)>,
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
-    intents: BTreeMap<String, Value>,
+    /// Each with the step that wrote it.
+    intents: BTreeMap<String, (u64, Value)>,
     starts: u32,
     open: bool,
     /// A line of the journal was not stored.
@@ -144,6 +154,11 @@ impl Judge {
         *self.met.entry(property).or_default() += 1;
     }
 
+    /// From then on the program knows of a start.
+    fn seen(&self) -> Duration {
+        self.lag * 2 + if self.speech == Speech::Lines { SEEN_BY_ASKING } else { SEEN }
+    }
+
     /// A craft is at the wire that the program has not met.
     fn foreign(&self, at_wire: usize) -> bool {
         self.meant.is_some_and(|meant| meant != at_wire)
@@ -175,6 +190,7 @@ impl Judge {
 
     pub fn opened(&mut self, _now: Time, _at_wire: usize) {
         self.open = true;
+        self.said.clear();
         self.told = true;
         self.first_foreign = None;
     }
@@ -282,9 +298,9 @@ impl Judge {
     /// Bytes of the guardian leave; `runs`: the program does as well.
     pub fn guardian_left(&mut self, now: Time, bytes: &[u8], runs: bool, at_wire: usize) {
         self.meet("guardian");
-        for (_, frame) in frames::split(bytes) {
+        for (_, frame) in self.speech.split(bytes) {
             match frame {
-                Some(frame) if frame.means.stops() => {}
+                Some(frame) if frame.means.stops() || frame.means == Means::Clears => {}
                 other => self.breaks("S1", now, format!("the guardian sent {other:?}")),
             }
         }
@@ -310,9 +326,8 @@ impl Judge {
 
     fn must_stop_within(&mut self, now: Time, bound: Duration, met: &'static str) {
         let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
-        let turns = craft
-            .and_then(|craft| self.raised_since[craft])
-            .is_some_and(|since| now.since(since) > SEEN + self.lag * 2);
+        let turns =
+            craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > self.seen());
         let heard = self.open
             && now.since(self.last_handed) < ms(300)
             && self.meant == craft
@@ -383,7 +398,7 @@ impl Judge {
             let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
             let turned = craft
                 .and_then(|craft| self.raised_since[craft])
-                .is_some_and(|began| since.since(began) > SEEN + self.lag * 2 && began < since);
+                .is_some_and(|began| since.since(began) > self.seen() && began < since);
             if turned && self.open && self.stopped.is_none() {
                 self.meet("S9 halt");
                 if self.stop_left.is_none_or(|left| left < since) {
@@ -405,7 +420,7 @@ impl Judge {
             }
             return;
         };
-        for frame in frames::frames(bytes).filter(|frame| frame.system == 1) {
+        for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
             if !matches!(frame.means, Means::Other(_) | Means::Outputs(_) | Means::Alive { armed: false, .. }) {
                 self.tell(now, || format!("<- {at_wire} {:?}", frame.means));
@@ -432,7 +447,7 @@ impl Judge {
     /// Bytes left for the craft at the wire; `there`: it hears them. Whether one of them acts.
     pub fn left(&mut self, now: Time, bytes: &[u8], there: bool, crafts: &[Craft; 2], at_wire: usize) -> bool {
         let mut acts = false;
-        for (range, frame) in frames::split(bytes) {
+        for (range, frame) in self.speech.split(bytes) {
             let Some(frame) = frame else {
                 self.breaks("frames", now, format!("bytes that make no frame: {:02x?}", &bytes[range]));
                 continue;
@@ -480,7 +495,7 @@ impl Judge {
         }
         if matches!(means, Means::Run { .. } | Means::Arm { on: true, .. }) {
             self.meet("S8");
-            let fresh = self.sent_runs.insert((frame.sequence, frame.payload.clone()));
+            let fresh = frame.is_typed() || self.sent_runs.insert((frame.sequence, frame.payload.clone()));
             if frame.repeat > 0 || !fresh {
                 self.breaks("S8", now, format!("{means:?} left again"));
             }
@@ -648,6 +663,7 @@ impl Judge {
                 self.confirmed = None;
                 self.stop_due = None;
                 self.stopped.get_or_insert(now);
+                self.goes_on |= self.prompt;
                 self.meet("S2 stop");
                 if self.calm {
                     self.breaks("L4", now, format!("a stop without any fault: {reason}"));

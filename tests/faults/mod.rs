@@ -14,6 +14,8 @@ mod judge;
 mod many;
 mod outside;
 mod play;
+mod settled;
+mod typed;
 mod wire;
 mod world;
 

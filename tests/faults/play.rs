@@ -5,13 +5,17 @@
 use super::dice::{Decision, Dice, Kind, Moment, Part};
 use super::hands::Hands;
 use super::judge::{Broken, Judge};
+use super::settled::BrokenOff;
+use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
 use crate::spy::{bound, recipe_with};
-use quadjig::bench::attended::{close, run};
+use quadjig::bench::attended::{WallClock, close, run};
+use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::monitor::live_page::{Looking, leave, look};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
+use quadjig::board::sheet::Sheet;
 use quadjig::board::{link_detector, shipped};
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::disk::DiskFault;
@@ -30,8 +34,21 @@ const LONGEST: Duration = Duration::from_secs(2400);
 /// How long a world goes on after its program was killed: longer than a guardian.
 const OUTLIVES: Duration = Duration::from_secs(5);
 
+/// What no console can have, or has no means to tell from the truth: a line has neither checksum nor number.
+const NOT_AT_A_CONSOLE: [Kind; 9] = [
+    Kind::BitFlip,
+    Kind::Truncate,
+    Kind::Garbage,
+    Kind::LateAnswer,
+    Kind::OtherVehicle,
+    Kind::Beside,
+    Kind::SlowFlag,
+    Kind::Clock,
+    Kind::ClockJump,
+];
+
 /// What is run: its lines, and whether the craft is set up before.
-const RECIPES: [(&str, bool); 8] = [
+const RECIPES: [(&str, bool); 10] = [
     ("keep\n", false),
     ("keep\ntest arm\n", false),
     ("signal dshot300 at 4 kHz\nkeep\npower cycle\n", false),
@@ -40,7 +57,46 @@ const RECIPES: [(&str, bool); 8] = [
     ("failsafe cut motors after 500 ms\nkeep\nrequire battery in\ntest failsafe within 3 s\n", true),
     ("search", true),
     ("look", true),
+    ("prompt", false),
+    ("prompt, set up", true),
 ];
+
+/// What is typed at the prompt, on a new craft and on one that is set up.
+const LINES: [&[&str]; 2] = [
+    &[
+        "require props off",
+        "require battery out",
+        "switch B on channel 6 rests at 1000, 1500, 2000",
+        "find link loss",
+        "bind arm to switch B position 2",
+        "at zero throttle spin",
+        "idle at 1120",
+        "undo",
+        "keep",
+        "test arm",
+        "idle at 1150",
+        "keep",
+        "undo",
+        "leave",
+    ],
+    &[
+        "require props off",
+        "require antenna on",
+        "switch B on channel 6 rests at 1000, 1500, 2000",
+        "require battery in",
+        "idle at 1160",
+        "keep",
+        "test idle in 2 starts",
+        "test cut within 900 ms",
+        "undo",
+        "run \"seed.jig\"",
+        "go on",
+        "leave",
+    ],
+];
+const RUN: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x\nboard \"Finch\"\nrequire props off\n\
+    channels roll, pitch, throttle, yaw\nrequire battery out\nfailsafe cut motors after 500 ms\nidle at 1140\nkeep\n";
+
 const SEARCH: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
     require props off\nrequire throttle low\nchannels roll, pitch, throttle, yaw\n\
     switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\nbind arm to switch B position 2\n\
@@ -63,8 +119,10 @@ pub struct Played {
 
 /// The other craft: propellers on, battery in, arm bound; armed by its own pilot, or not. It was switched on with the first,
 /// or so many ms later.
-fn other(armed: bool, nameless: bool, on: u64) -> Craft {
-    let mut config = WorldConfig { seed: 0xB, ..WorldConfig::default() };
+fn other(of: BoardKind, armed: bool, nameless: bool, on: u64) -> Craft {
+    // On one wire both speak alike.
+    let kind = if of.has_console() { of } else { BoardKind::Finch };
+    let mut config = WorldConfig { seed: 0xB, board: kind, ..WorldConfig::default() };
     config.pack.plugged = true;
     if nameless {
         config.conduct.id = quadjig::virtual_board::GivenId::Zero;
@@ -77,7 +135,9 @@ fn other(armed: bool, nameless: bool, on: u64) -> Craft {
     }
     board.advance(later);
     // It tells as much and as often as the first: nothing else keeps its motors from being run.
-    board.receive(later, &streams());
+    if !kind.has_console() {
+        board.receive(later, &streams());
+    }
     if armed {
         board.line(later, "flip B 2").unwrap();
     }
@@ -132,7 +192,16 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
     // An eye for motors that turn sees some.
     let recipes = if dice.eye() == Some(Moment::Turning) { &RECIPES[3..7] } else { &RECIPES[..] };
     let (recipe, is_bound) = recipes[usize::try_from(dice.choose("recipe", recipes.len() as u64)).unwrap()];
-    let board = if recipe != "search" && dice.choose("rows", 4) == 0 { BoardKind::FinchR } else { BoardKind::Finch };
+    let board = match (dice.choose("console", 5), dice.choose("rows", 4)) {
+        _ if recipe == "search" || recipe.starts_with("prompt") => BoardKind::Finch,
+        (0, _) => BoardKind::FinchC,
+        (_, 0) => BoardKind::FinchR,
+        _ => BoardKind::Finch,
+    };
+    let speech = if board.has_console() { Speech::Lines } else { Speech::Frames };
+    if speech == Speech::Lines {
+        dice.without(&NOT_AT_A_CONSOLE);
+    }
     let mut config = WorldConfig { seed: seed << 8 | 1, board, ..WorldConfig::default() };
     if dice.choose("cast", 3) == 0 {
         config.encoding = Encoding::Cast;
@@ -148,11 +217,12 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
     }
     let nameless = dice.has(Kind::NoId);
     let on = [0, 1, 300, 1700][usize::try_from(dice.choose("on", 4)).unwrap()];
-    let crafts = [craft, other(dice.choose("armed", 2) == 0, nameless, on)];
+    let crafts = [craft, other(board, dice.choose("armed", 2) == 0, nameless, on)];
     let mut judge = Judge::default();
     (judge.looks, judge.nameless, judge.calm) = (recipe == "look", nameless, !dice.has_any());
     // It comes up 1.2 s after it was switched on, and the first was up at once.
-    judge.alike = on == 0;
+    // A console tells no clock at all.
+    judge.alike = on == 0 || speech == Speech::Lines;
     judge.tells = tells;
     judge.senses = !dice.has(Kind::NoSensor);
     judge.obeys = obeys(&dice);
@@ -164,9 +234,14 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
     ];
     let disk = disk.into_iter().find_map(|(kind, fault)| Some((dice.made(kind)?.below(160), fault)));
     let lag = dice.made(Kind::Lag).map_or(Duration::ZERO, |mut how| how.ms(5, 400));
-    let mut world = FaultWorld::new(crafts, dice, Hands { willing: willing(&config) }, judge);
+    let lines = LINES[usize::from(is_bound)].iter().copied().collect();
+    let hands = Hands { willing: willing(&config), puts_back: false, put_back: false, lines };
+    judge.prompt = recipe.starts_with("prompt");
+    let mut world = FaultWorld::new(crafts, dice, hands, judge);
+    world.speaks(speech);
     world.lag(lag);
     world.guarded = recipe != "look";
+    world.disk.named.insert("seed.jig".into(), RUN.as_bytes().to_vec());
     world.disk.fault = disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault));
     let settings = world.crafts[0].truth()["settings"].clone();
     let bench = Rc::new(SessionContext::default());
@@ -189,6 +264,13 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
         if world.crafts[0].truth()["settings"] != settings {
             breaks("S10", "a command that only looks changed a setting".to_owned());
         }
+    }
+    // A motor that sticks is found out whenever its search is finished.
+    let back = world.dice.choose("back", 2) == 0 || world.dice.has(Kind::MotorStuck);
+    let broken_off = BrokenOff { world: &world, before: &settings, speech, back };
+    if recipe != "look" && !matches!(result, Some(Ok(()))) && broken.is_empty() && broken_off.is_honest() {
+        broken.extend(broken_off.settles());
+        *world.judge.met.entry("L2").or_default() += 1;
     }
     let mut told = std::mem::take(&mut world.did);
     told.append(&mut world.judge.log);
@@ -238,13 +320,25 @@ fn before(dice: &mut Dice) -> Vec<String> {
     lines
 }
 
+pub fn sheet(board: BoardKind) -> Sheet {
+    let name = match board {
+        BoardKind::Finch => "finch",
+        BoardKind::FinchR => "finch-r",
+        BoardKind::FinchC => "finch-c",
+    };
+    shipped::sheet(name).unwrap().unwrap()
+}
+
+/// A session with a board that may start motors.
+pub fn session_of(board: BoardKind, bench: &Rc<SessionContext>, script: quadjig::bench::session::Script) -> Session {
+    Session::new(link_detector::link(&[sheet(board)], None), Rc::clone(bench), script, false)
+}
+
 fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Session {
-    let name = if board == BoardKind::FinchR { "finch-r" } else { "finch" };
-    let sheets = vec![shipped::sheet(name).unwrap().unwrap()];
-    let link = link_detector::link(&sheets, None);
     if recipe == "look" {
         let (looks, leaves) = (Rc::clone(bench), Rc::clone(bench));
         let script = Box::pin(async move { look(&looks, &PortName::Virtual(None), &Looking::default()).await });
+        let link = link_detector::link(&[sheet(board)], None);
         return Session::new(link, Rc::clone(bench), script, true).closing_with(move |_| {
             Box::pin(async move {
                 leave(&leaves).await;
@@ -252,16 +346,30 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
             })
         });
     }
+    if recipe.starts_with("prompt") {
+        let job = InteractiveJob {
+            title: Some("Wren 95".to_owned()),
+            sheets: vec![sheet(board)],
+            card: None,
+            port: PortName::Virtual(None),
+            clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
+            name: "by hand".to_owned(),
+            operator: None,
+        };
+        let hand = Rc::new(InteractiveSession::new(Rc::clone(bench), job));
+        let script = Box::pin(begin(Rc::clone(&hand)));
+        return session_of(board, bench, script).going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
+    }
     let text = if recipe == "search" { SEARCH.to_owned() } else { recipe_with(board, recipe) };
-    let job = Rc::new(job(&text, None, None, sheets));
+    let job = Rc::new(job(&text, None, None, vec![sheet(board)]));
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));
-    Session::new(link, Rc::clone(bench), script, false)
+    session_of(board, bench, script)
         .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
 }
 
 /// Runs it to its end; `None`: it has none.
-fn drive(
+pub fn drive(
     world: &mut FaultWorld,
     session: &mut Session,
     bench: &SessionContext,

@@ -3,7 +3,8 @@
 //! Order stays, but where a fault is that it does not. Must not be here: when a fault happens (see `dice`).
 
 use super::dice::{Dice, Kind};
-use super::frames::{self, Means};
+use super::frames::Means;
+use super::typed::Speech;
 use quadjig::measure::time::Time;
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -18,6 +19,7 @@ pub enum Side {
 /// See the module.
 #[derive(Debug, Default)]
 pub struct Wire {
+    pub speech: Speech,
     /// Everything takes so much longer, each way.
     pub lag: Duration,
     /// Nothing passes until then, and is lost.
@@ -111,8 +113,8 @@ impl Wire {
         if !dice.has_any() {
             return self.push(now, side, bytes.to_vec(), Duration::ZERO);
         }
-        for (range, frame) in frames::split(bytes) {
-            self.frame(now, side, bytes[range].to_vec(), frame.as_ref().map(|frame| &frame.means), dice);
+        for (range, means) in self.speech.parts(bytes) {
+            self.frame(now, side, bytes[range].to_vec(), means.as_ref(), dice);
         }
     }
 

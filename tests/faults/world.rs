@@ -9,17 +9,19 @@ use super::fates::{Fate, fates, of_hands};
 use super::hands::Hands;
 use super::judge::Judge;
 use super::outside::Outside;
+use super::typed::Speech;
 use super::wire::{Side, Wire};
 use quadjig::bench::session::context::PORT;
+use quadjig::board::vocabulary;
 use quadjig::machines::mailbox::Lanes;
 use quadjig::machines::writer::{Doing, Writer};
 use quadjig::measure::time::Time;
 use quadjig::record::files::{Files, Places};
-use quadjig::rehearsal::operator::{Deed, Operator as _};
+use quadjig::rehearsal::operator::Deed;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
 use quadjig::seam::ui::UiEvent;
-use quadjig::seam::{Effect, Event, Key, PortInfo, World};
+use quadjig::seam::{Effect, Event, Key, PortInfo, RecipeAsked, World};
 use quadjig::virtual_board::World as Craft;
 use quadjig::world::guardian::machine::{Deed as Guarding, Heard};
 use std::time::Duration;
@@ -40,7 +42,7 @@ pub struct FaultWorld {
     pub dice: Dice,
     pub judge: Judge,
     pub disk: Disk,
-    hands: Hands,
+    pub hands: Hands,
     wire: Wire,
     now: Time,
     mailbox: Lanes,
@@ -115,6 +117,12 @@ impl FaultWorld {
             stuck: false,
             did: Vec::new(),
         }
+    }
+
+    /// How the wire is spoken on.
+    pub fn speaks(&mut self, speech: Speech) {
+        self.wire.speech = speech;
+        self.judge.speech = speech;
     }
 
     pub fn now(&self) -> Time {
@@ -536,8 +544,10 @@ impl World for FaultWorld {
                 }
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
-            // Runs under faults are begun from outside the prompt.
-            Effect::ReadRecipe(asked) => panic!("a recipe was asked for: {asked:?}"),
+            Effect::ReadRecipe(RecipeAsked { file, with }) => {
+                let reading = vocabulary::read(&self.disk.texts(), &file, &with);
+                self.mailbox.post(self.now, Event::Recipe(Box::new(reading)));
+            }
             Effect::Ask(question) => {
                 self.moment(Moment::Asked);
                 self.unanswered = self.now + UNANSWERED;
@@ -551,9 +561,9 @@ impl World for FaultWorld {
             }),
             Effect::Echo(_) => {}
             Effect::ReadLine(_) if self.line_open => {}
-            Effect::ReadLine(asked) => {
+            Effect::ReadLine(_) => {
                 self.line_open = true;
-                let (after, line) = self.hands.willing.line(&asked);
+                let (after, line) = self.hands.line(&mut self.dice);
                 self.plan(vec![(after, Deed::Line(line))]);
             }
             Effect::Asked(answered) => {

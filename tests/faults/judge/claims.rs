@@ -22,7 +22,8 @@ impl Judge {
         }
         if line.contains("still there") {
             self.meet("S11 kept");
-            self.stored(now, "S11", craft, crafts, &self.intents.clone(), line);
+            let wanted = self.intents.iter().map(|(name, (_, to))| (name.clone(), to.clone())).collect();
+            self.stored(now, "S11", craft, crafts, &wanted, line);
         }
     }
 
@@ -54,14 +55,19 @@ impl Judge {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
                 let name = write["name"].as_str().unwrap_or_default().to_owned();
-                self.intents.insert(name, number(&write["to"]));
+                self.intents.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
+            }
+            let read = line["read"].as_object().into_iter().flatten();
+            let read: BTreeMap<String, Value> = read.map(|(name, value)| (name.clone(), number(value))).collect();
+            // Told to be otherwise than it was to be: what is kept from then on is what was read (S4).
+            if line["state"] == "failed" {
+                let step = line["step"].as_u64();
+                self.intents.retain(|_, (of, _)| Some(*of) != step);
             }
             if line["state"] == "kept-over-restart"
                 && let Some(craft) = self.meant
             {
                 self.meet("S4");
-                let read = line["read"].as_object().into_iter().flatten();
-                let read = read.map(|(name, value)| (name.clone(), number(value))).collect();
                 self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
             }
         }

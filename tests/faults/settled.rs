@@ -1,0 +1,128 @@
+//! After a run that broke off, its faults over: whoever recovers it gets there within two starts (L2), and what is put
+//! back is what the craft stored before.
+//!
+//! The recovery is the program's own, in a world without faults, with the same craft and the same disk, and is judged as
+//! any run is. Must not be here: how a run goes.
+
+use super::dice::{Dice, Kind, Part};
+use super::hands::Hands;
+use super::judge::{Broken, Judge};
+use super::play::{drive, session_of, sheet};
+use super::typed::Speech;
+use super::world::FaultWorld;
+use crate::bench::stand::job;
+use crate::spy::recipe_with;
+use quadjig::bench::attended::{Recovery, close, recover};
+use quadjig::bench::session::context::SessionContext;
+use quadjig::rehearsal::disk::Disk;
+use quadjig::rehearsal::rehearse::willing;
+use quadjig::seam::fault::Fault;
+use quadjig::virtual_board::World as Craft;
+use serde_json::Value;
+use std::collections::VecDeque;
+use std::rc::Rc;
+use std::time::Duration;
+
+/// By then a restart or a store that was under way is over, and a board without power is dark.
+const SETTLES: Duration = Duration::from_secs(12);
+/// Boards that lie, or are told from no other: nobody can be held to settling anything on them.
+const LIES: [Kind; 7] =
+    [Kind::NoId, Kind::Hollow, Kind::Unanswered, Kind::Late, Kind::StoresNot, Kind::Rearms, Kind::ByChange];
+
+/// A run that broke off, and all settings of its craft before it.
+pub struct BrokenOff<'w> {
+    pub world: &'w FaultWorld,
+    pub before: &'w Value,
+    pub speech: Speech,
+    /// What it wrote is put back; else it is finished.
+    pub back: bool,
+}
+
+/// One start of the recovery.
+struct Start {
+    craft: Craft,
+    disk: Disk,
+    broken: Vec<Broken>,
+    /// Put back was offered, and chosen.
+    back: bool,
+    ended: Option<Result<(), Fault>>,
+}
+
+/// Battery out, switch off, radio on, the cable in.
+fn at_rest(mut craft: Craft) -> Craft {
+    let now = craft.now();
+    for line in ["flip B 0", "stick throttle -100%", "battery out", "radio on", "tilt 0 0", "usb in"] {
+        let _as_it_is = craft.line(now, line);
+    }
+    craft.advance(now + SETTLES);
+    let _said_to_nobody = craft.take_output();
+    craft
+}
+
+impl BrokenOff<'_> {
+    /// Whether its board can be held to anything.
+    pub fn is_honest(&self) -> bool {
+        !self.world.dice.fired.iter().any(|(decision, _)| LIES.contains(&decision.kind))
+    }
+
+    /// What the recovery breaks.
+    pub fn settles(&self) -> Vec<Broken> {
+        let first = self.start(self.world.crafts[0].clone(), self.world.disk.clone());
+        let last = match first.ended {
+            Some(Ok(())) => first,
+            _ => {
+                let mut second = self.start(first.craft, first.disk);
+                second.broken.splice(0..0, first.broken);
+                second.back |= first.back;
+                second
+            }
+        };
+        let mut broken = last.broken;
+        let mut breaks = |what| broken.push(Broken { property: "L2", at: last.craft.now(), what });
+        if !matches!(last.ended, Some(Ok(()))) {
+            breaks(format!("the second recovery ended in {:?}", last.ended));
+        } else if last.back {
+            let now = last.craft.truth()["settings"].clone();
+            for (name, was) in self.before.as_object().into_iter().flatten() {
+                let (was, now) = (&was["stored"], &now[name]["stored"]);
+                if was != now {
+                    breaks(format!("{name} was put back: {was} was stored before, {now} is now"));
+                }
+            }
+        }
+        broken
+    }
+
+    fn start(&self, craft: Craft, mut disk: Disk) -> Start {
+        let craft = at_rest(craft);
+        disk.again();
+        let board = craft.config().board;
+        let mut dice = Dice::new(1, Part::default());
+        dice.without(Kind::ALL);
+        let mut judge = Judge::default();
+        judge.senses = self.world.judge.senses;
+        let hands =
+            Hands { willing: willing(craft.config()), puts_back: self.back, put_back: false, lines: VecDeque::new() };
+        let crafts = [craft.clone(), craft];
+        judge.meets(&crafts);
+        let mut world = FaultWorld::new(crafts, dice, hands, judge);
+        world.speaks(self.speech);
+        world.disk = disk;
+        let bench = Rc::new(SessionContext::default());
+        // It brings its own task.
+        let recovery = Rc::new(Recovery::new(job(&recipe_with(board, "keep\n"), None, None, vec![sheet(board)])));
+        let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)));
+        let closing = Rc::clone(&bench);
+        let mut session = session_of(board, &bench, script)
+            .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)));
+        let (ended, _) = drive(&mut world, &mut session, &bench, false);
+        drop(session);
+        Start {
+            craft: world.crafts[0].clone(),
+            disk: world.disk,
+            broken: world.judge.broken,
+            back: world.hands.put_back,
+            ended,
+        }
+    }
+}
