@@ -12,15 +12,17 @@ use crate::board::vocabulary;
 use crate::language::sources::Disk as Files;
 use crate::plan::checks;
 use crate::rehearsal::fleet::{Craft, fleet, spread};
-use crate::rehearsal::rehearse::{Script, kind_for, rehearse, willing};
+use crate::rehearsal::played::make_for;
+use crate::rehearsal::rehearse::{Script, rehearse, willing};
 use crate::rehearsal::simulated::Disk;
 use crate::report::findings::{self, Count};
 use crate::report::rehearsal::{RehearseJson, exit, fleet_text};
 use crate::report::screen::Style;
 use crate::report::transcript::{Transcript, reason};
-use crate::virtual_board::{BoardKind, World, WorldConfig};
+use crate::virtual_board::{Make, World, WorldConfig};
 use clap_complete::engine::ArgValueCompleter;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Play a recipe through on a virtual craft, unattended.
 ///
@@ -54,8 +56,8 @@ impl Rehearse {
             Ok(script) => script,
             Err(exit) => return exit,
         };
-        let kind = match kind_for(&script.sheets) {
-            Ok(kind) => kind,
+        let make = match make_for(&script.sheets) {
+            Ok(make) => make,
             Err(fault) => {
                 if self.reporting.format == Format::Json {
                     out.json(&RehearseJson::refused(Vec::new()));
@@ -66,8 +68,8 @@ impl Rehearse {
         };
         let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
         let craft = match self.fleet {
-            Some(count) => self.many(&script, kind, count, style, out),
-            None => vec![self.single(&script, kind, style, out)],
+            Some(count) => self.many(&script, &make, count, style, out),
+            None => vec![self.single(&script, &make, style, out)],
         };
         if self.reporting.format == Format::Json {
             out.json(&RehearseJson::of(&craft));
@@ -114,10 +116,10 @@ impl Rehearse {
     }
 
     /// One craft, with its transcript.
-    fn single(&self, script: &Script, kind: BoardKind, style: Style, out: &mut Output) -> Craft {
+    fn single(&self, script: &Script, make: &Arc<Make>, style: Style, out: &mut Output) -> Craft {
         let (config, which) = match self.seed {
-            Some(seed) => (spread(kind, seed), format!("seed {seed}")),
-            None => (WorldConfig { board: kind, ..WorldConfig::default() }, "the Wren 95 on the bench".to_owned()),
+            Some(seed) => (spread(make, seed), format!("seed {seed}")),
+            None => (WorldConfig::default().made(Arc::clone(make)), "the Wren 95 on the bench".to_owned()),
         };
         let told = self.reporting.format == Format::Text;
         let mut transcript = Transcript::new(style);
@@ -127,7 +129,7 @@ impl Rehearse {
             }
         };
         let seed = config.seed;
-        let craft = format!("{} craft, {which}, id {}, played by a scripted operator", kind.name(), config.board_id());
+        let craft = format!("{} craft, {which}, id {}, played by a scripted operator", make.name, config.board_id());
         tell(transcript.begin(&script.recipe.title.value, &craft));
         let mut operator = willing(&config);
         let rehearsed = rehearse(script, World::new(config), &mut operator, Disk::default(), |_, seen| {
@@ -138,11 +140,11 @@ impl Rehearse {
     }
 
     /// A fleet, summed up.
-    fn many(&self, script: &Script, kind: BoardKind, count: u32, style: Style, out: &mut Output) -> Vec<Craft> {
+    fn many(&self, script: &Script, make: &Arc<Make>, count: u32, style: Style, out: &mut Output) -> Vec<Craft> {
         let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let craft = fleet(script, kind, self.seed.unwrap_or(1), count, threads);
+        let craft = fleet(script, make, self.seed.unwrap_or(1), count, threads);
         if self.reporting.format == Format::Text {
-            out.report(&fleet_text(&script.recipe.title.value, kind.name(), &craft, style));
+            out.report(&fleet_text(&script.recipe.title.value, &make.name, &craft, style));
         }
         craft
     }

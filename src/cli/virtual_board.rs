@@ -2,12 +2,18 @@
 //!
 //! Must not be here: what the world does with a line, how the port is served.
 
+use super::completions;
+use super::documents;
 use super::exit::Exit;
+use super::input;
 use super::output::Output;
+use crate::rehearsal::played::make_of;
 use crate::report::gate;
-use crate::virtual_board::{BoardKind, Encoding, ProtocolConfig, Secret, WorldConfig};
+use crate::virtual_board::{BoardKind, Encoding, Make, ProtocolConfig, Secret, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
-use std::path::PathBuf;
+use clap_complete::engine::ArgValueCompleter;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Serves a virtual board on a pseudo-terminal or TCP, until stopped.
 ///
@@ -15,7 +21,7 @@ use std::path::PathBuf;
 /// `truth`; `help` lists them. It ends when standard input ends, or, with a control port, on Ctrl-C.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig virtual --link finch\n  quadjig virtual --link finch --control 0\n  quadjig virtual --board finch-c --link finch-c\n  quadjig run recipes/arm-switch.jig --port finch"
+    after_help = "Examples:\n  quadjig virtual --link finch\n  quadjig virtual --link finch --control 0\n  quadjig virtual --board finch-c --link finch-c\n  quadjig virtual --sheet my-board.toml --link my-board\n  quadjig run recipes/arm-switch.jig --port finch"
 )]
 pub struct Virtual {
     /// Serve on this TCP port of 127.0.0.1 instead of a pseudo-terminal; 0 takes a free one.
@@ -36,6 +42,9 @@ pub struct Virtual {
     /// Which board.
     #[arg(long, value_enum, default_value_t = Board::Finch)]
     board: Board,
+    /// The board that a sheet describes instead: its names, limits, bands and link, and what it does not tell.
+    #[arg(long, value_name = "FILE|NAME", conflicts_with = "board", add = ArgValueCompleter::new(completions::sheets))]
+    sheet: Option<String>,
     /// How whole numbers travel in its parameters, on MAVLink.
     #[arg(long, value_enum, default_value_t = Travel::Bytewise)]
     encoding: Travel,
@@ -87,8 +96,16 @@ impl Virtual {
             Err(exit) => return exit,
         };
         let speech = ProtocolConfig { key, ..ProtocolConfig::default() };
-        let world = WorldConfig { board, encoding, speech, ..base };
-        out.report(&format!("VIRTUAL {}, id {}: no craft is touched\n", board.name(), world.board_id()));
+        let make = match &self.sheet {
+            Some(name) => match described(name, out) {
+                Ok(make) => make,
+                Err(exit) => return exit,
+            },
+            None => board.make(),
+        };
+        let name = gate::line(&make.name).to_string();
+        let world = WorldConfig { board, encoding, speech, ..base }.made(make);
+        out.report(&format!("VIRTUAL {name}, id {}: no craft is touched\n", world.board_id()));
         let port = match self.tcp {
             Some(port) => Port::Tcp { port },
             None => Port::Terminal { link: self.link },
@@ -102,6 +119,18 @@ impl Virtual {
             }
         }
     }
+}
+
+/// The board of a sheet; what is wrong with it is told.
+fn described(name: &str, out: &mut Output) -> Result<Arc<Make>, Exit> {
+    let sheet = documents::sheet(name, &input::root(Path::new("-"))).map_err(|error| {
+        out.error(&error.to_string(), error.hint().as_deref());
+        Exit::Document
+    })?;
+    make_of(&sheet).map_err(|error| {
+        out.error(&format!("no virtual board can be made from {}: {error}", sheet.origin), None);
+        Exit::Document
+    })
 }
 
 fn tell(out: &mut Output, said: &Said<'_>) {

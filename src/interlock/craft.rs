@@ -8,6 +8,7 @@ use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::Number;
 use crate::language::recipe::Function;
 use crate::language::units::{Current, Pulse};
+use std::time::Duration;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,8 +29,9 @@ pub struct Facts {
     pub sticks_arm: bool,
     /// Most current without propellers.
     pub most_current: Option<Current>,
-    /// Whether disarming stops a motor that is run by command.
-    pub disarm_stops_motor: bool,
+    /// The longest that one motor is run by command, as the sheet says that the board bounds it by itself; `None`: not at
+    /// all, as where disarming does not stop it.
+    pub motor_run: Option<Duration>,
     /// Whether the board sends motor speeds.
     pub speeds: bool,
     /// Motor constant in rpm per volt.
@@ -69,7 +71,7 @@ impl Facts {
             arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
             sticks_arm: sheet.sticks_can_arm,
             most_current: sheet.most_current,
-            disarm_stops_motor: sheet.motor_run.as_ref().is_some_and(|run| run.disarm_stops),
+            motor_run: sheet.motor_run.as_ref().filter(|run| run.disarm_stops).map(|run| run.longest),
             speeds: sheet.speed_telemetry,
             kv: sheet.kv,
             arms_on_usb: sheet.arms_on_usb,

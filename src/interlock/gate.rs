@@ -181,6 +181,9 @@ impl Interlock {
         if !same || i32::from(pulse) > ceilings::PULSE.0 || lease > ceilings::TURNING {
             return Err("this run of a motor is not the one that was confirmed".to_owned());
         }
+        if self.craft.as_ref().and_then(|craft| craft.motor_run).is_none_or(|longest| lease > longest) {
+            return Err("this run of a motor is longer than its sheet says that the board bounds one".to_owned());
+        }
         match self.phase {
             Phase::Invited | Phase::Turning => self.surely_there().map_err(|fault| fault.to_string()),
             Phase::NoContact

@@ -8,11 +8,11 @@ use super::simulated::Disk;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::IdleFound;
-use crate::virtual_board::{BoardKind, World, WorldConfig};
+use crate::virtual_board::{Make, World, WorldConfig};
 use serde_json::Value;
 use std::collections::BTreeMap;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// How one craft of a fleet did.
 #[derive(Debug, Clone)]
@@ -61,15 +61,15 @@ impl Craft {
     }
 }
 
-/// The craft of a seed.
+/// The craft of a seed, with a board of this make.
 #[must_use]
-pub fn spread(kind: BoardKind, seed: u64) -> WorldConfig {
-    WorldConfig { board: kind, ..WorldConfig::spread(seed) }
+pub fn spread(make: &Arc<Make>, seed: u64) -> WorldConfig {
+    WorldConfig::spread(seed).made(Arc::clone(make))
 }
 
 /// Rehearses on `count` craft, from `seed` on, on `threads` threads at most.
 #[must_use]
-pub fn fleet(script: &Script, kind: BoardKind, seed: u64, count: u32, threads: usize) -> Vec<Craft> {
+pub fn fleet(script: &Script, make: &Arc<Make>, seed: u64, count: u32, threads: usize) -> Vec<Craft> {
     let seeds: Vec<u64> = (0..count).map(|place| seed.wrapping_add(u64::from(place))).collect();
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<(usize, Craft)>> = Mutex::new(Vec::with_capacity(seeds.len()));
@@ -77,7 +77,7 @@ pub fn fleet(script: &Script, kind: BoardKind, seed: u64, count: u32, threads: u
         for _ in 0..threads.clamp(1, seeds.len().max(1)) {
             scope.spawn(|| {
                 while let Some((place, seed)) = take(&next, &seeds) {
-                    let craft = one(script, spread(kind, seed));
+                    let craft = one(script, spread(make, seed));
                     // Held only to push: a panic of another thread cannot have left it half done.
                     done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((place, craft));
                 }

@@ -6,5 +6,6 @@
 pub mod disk;
 pub mod fleet;
 pub mod operator;
+pub mod played;
 pub mod rehearse;
 pub mod simulated;

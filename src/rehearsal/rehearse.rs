@@ -13,7 +13,7 @@ use crate::measure::time::Time;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{IdleFound, UiEvent};
-use crate::virtual_board::{BoardKind, World as VirtualWorld, WorldConfig};
+use crate::virtual_board::{World as VirtualWorld, WorldConfig};
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -51,19 +51,6 @@ pub struct Rehearsed {
     pub disk: Disk,
     /// Every byte that left for the board.
     pub sent: Vec<(Time, Vec<u8>)>,
-}
-
-/// The kind of virtual board that some sheets are for.
-///
-/// # Errors
-/// None of them is for a board that can be rehearsed on.
-pub fn kind_for(sheets: &[Sheet]) -> Result<BoardKind, Fault> {
-    BoardKind::ALL.into_iter().find(|kind| sheets.iter().any(|sheet| sheet.board == kind.name())).ok_or_else(|| {
-        Fault::Plan(
-            "A rehearsal plays on a virtual Finch, Finch R or Finch C, and none of the recipe's boards is one of them."
-                .to_owned(),
-        )
-    })
 }
 
 /// The operator who goes with a world.

@@ -30,6 +30,8 @@ pub enum Note {
     MotorTest,
     #[error("Arm refused: console is open")]
     ConsoleOpen,
+    #[error("Arm refused: battery is out")]
+    NoBattery,
 }
 
 /// Whether the craft is armed, and what its switch has done.

@@ -5,17 +5,16 @@
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
 use super::config::{Mounted, StabiliserConfig, WorldConfig};
-use super::kind::BoardKind;
+use super::make::{Function, Make};
 use super::memory::Memory;
 use super::numbers::to_u16;
 use super::radio::CHANNELS;
 use super::stabiliser::push;
-use super::tuning::{Function, Started, Tuning};
+use super::tuning::{Started, Tuning};
 use crate::measure::time::Time;
+use std::sync::Arc;
 use std::time::Duration;
 
-/// The throttle must be below this to arm, µs (*common practice*).
-const THROTTLE_BELOW: u16 = 1050;
 /// Commanded to a motor that is to rest, µs.
 pub const REST: u16 = 1000;
 
@@ -40,7 +39,7 @@ pub struct MotorTest {
 /// The flight controller.
 #[derive(Clone)]
 pub struct Board {
-    pub kind: BoardKind,
+    pub make: Arc<Make>,
     pub power: Power,
     pub memory: Memory,
     pub tuning: Tuning,
@@ -49,6 +48,8 @@ pub struct Board {
     pub test: Option<MotorTest>,
     /// An open console keeps it from arming.
     pub console_blocks: bool,
+    /// Whether the battery is in.
+    pub battery: bool,
     /// What it has to say, to be sent when it can.
     pub notes: Vec<Note>,
     pulses: Option<[u16; CHANNELS]>,
@@ -61,16 +62,18 @@ pub struct Board {
 
 impl Board {
     pub fn new(config: &WorldConfig) -> Self {
-        let memory = Memory::new(config.board, config.wire.settings);
+        let make = config.make();
+        let memory = Memory::new(&make, config.wire.settings);
         Self {
-            kind: config.board,
             power: Power::Off,
-            tuning: Tuning::of(&memory, config.board),
-            started: Started::of(&memory),
+            tuning: Tuning::of(&memory, &make),
+            started: Started::of(&memory, &make),
             memory,
+            make,
             arming: Arming::new(config.arm_by, config.rearms, config.arms_at_start),
             test: None,
             console_blocks: false,
+            battery: false,
             notes: Vec::new(),
             pulses: None,
             lost_since: None,
@@ -97,7 +100,7 @@ impl Board {
     pub fn come_up(&mut self, now: Time) {
         self.power = Power::Up(now);
         self.memory.recall();
-        self.started = Started::of(&self.memory);
+        self.started = Started::of(&self.memory, &self.make);
         self.refresh();
     }
 
@@ -112,7 +115,7 @@ impl Board {
     /// Acts on changed settings.
     pub fn refresh(&mut self) {
         if self.tuning.changes != self.memory.changes {
-            self.tuning = Tuning::of(&self.memory, self.kind);
+            self.tuning = Tuning::of(&self.memory, &self.make);
         }
     }
 
@@ -149,9 +152,12 @@ impl Board {
         if self.console_blocks {
             return Err(Note::ConsoleOpen);
         }
+        if !self.battery && !self.make.arms_on_usb {
+            return Err(Note::NoBattery);
+        }
         match self.pulses {
             None => Err(Note::NoReceiver),
-            Some(_) if self.last_throttle >= THROTTLE_BELOW => Err(Note::Throttle(self.last_throttle)),
+            Some(_) if self.last_throttle >= self.make.throttle_below => Err(Note::Throttle(self.last_throttle)),
             Some(_) => Ok(()),
         }
     }
@@ -237,17 +243,17 @@ impl Board {
         let since = *self.spinning_since.get_or_insert(now);
         let pushes = push(stabiliser, self.sees(stands.0, stands.1), self.self_level(), now.since(since));
         // Idle is the lowest that a turning motor is ever commanded.
-        pushes.map(|push| to_u16((base + push).clamp(self.tuning.idle, 2000.0)))
+        self.make.corners.map(|corner| to_u16((base + pushes[corner.index()]).clamp(self.tuning.idle, 2000.0)))
     }
 
     /// Pulse of all motors before the stabiliser, µs; `None`: they rest.
     fn throttle_pulse(&self) -> Option<f64> {
         self.arming.since()?;
         let idle = self.tuning.idle;
-        if self.last_throttle < THROTTLE_BELOW {
+        if self.last_throttle < self.make.throttle_below {
             return self.tuning.spin_at_zero.then_some(idle);
         }
-        let share = f64::from(self.last_throttle - REST) / 1000.0;
+        let share = (f64::from(self.last_throttle) - f64::from(REST)) / 1000.0;
         Some(idle + share.clamp(0.0, 1.0) * (2000.0 - idle))
     }
 }

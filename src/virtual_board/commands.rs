@@ -83,7 +83,7 @@ impl World {
         if !is(command.param1, 1.0) {
             return MavResult::MAV_RESULT_DENIED;
         }
-        let bound = self.board.tuning.bound(super::tuning::Function::Arm);
+        let bound = self.board.tuning.bound(super::make::Function::Arm);
         let (bound, check) = if is(command.param2, FORCE) { (false, Ok(())) } else { (bound, self.board.check()) };
         match self.board.arming.command(now, bound, check) {
             Ok(note) => {
@@ -110,11 +110,16 @@ impl World {
         let begun = self.begin_motor_test(now, output, command.param3, command.param4);
         let (why, result) = match begun {
             Ok(said) => return said.then_some(MavResult::MAV_RESULT_ACCEPTED),
+            Err(TestRefusal::Never) => ("this board runs none by command", MavResult::MAV_RESULT_UNSUPPORTED),
             Err(TestRefusal::Armed) => ("armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
             Err(TestRefusal::NoBattery) => ("battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
             Err(TestRefusal::NoSuchMotor) => ("motors are 1 to 4", MavResult::MAV_RESULT_DENIED),
             Err(TestRefusal::Pulse) => ("takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED),
-            Err(TestRefusal::Time) => ("takes up to 3 s", MavResult::MAV_RESULT_DENIED),
+            Err(TestRefusal::Time) => {
+                let longest = self.board.make.longest_run.unwrap_or_default();
+                let why = format!("Motor test refused: takes up to {longest} s");
+                return Some(self.refuse(&why, MavResult::MAV_RESULT_DENIED));
+            }
         };
         Some(self.refuse(&format!("Motor test refused: {why}"), result))
     }

@@ -8,11 +8,13 @@ use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
 use super::corner::Corner;
 use super::kind::BoardKind;
+use super::make::Make;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
 use super::pace::WireConfig;
 use super::protocol_variants::ProtocolConfig;
 use crate::measure::signal_timing::MotorSignal;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// First half of the id of every virtual board: "virt".
@@ -115,9 +117,9 @@ pub struct ReceiverConfig {
     /// What it does then.
     pub on_loss: OnLoss,
     /// The board's port that it is wired to.
-    pub port: u8,
+    pub port: u16,
     /// The protocol that it speaks, in the board's numbers.
-    pub protocol: u8,
+    pub protocol: u16,
 }
 
 /// One motor with its speed controller's starting behaviour.
@@ -189,6 +191,8 @@ pub struct WorldConfig {
     pub seed: u64,
     /// The board.
     pub board: BoardKind,
+    /// What it is made as, where it is none of those.
+    pub make: Option<Arc<Make>>,
     /// How its parameters travel, on MAVLink.
     pub encoding: Encoding,
     /// How its console behaves, where it has one.
@@ -330,6 +334,7 @@ impl Default for WorldConfig {
         Self {
             seed: 1,
             board: BoardKind::Finch,
+            make: None,
             encoding: Encoding::Bytewise,
             console: ConsoleConfig::default(),
             hits_out: ByteFaults::default(),

@@ -1,13 +1,19 @@
-//! The settings of the Finch and its kin: names, kinds, factory values and limits.
+//! The Finch and its kin as makes: names, kinds, factory values and limits of their settings, and what each is for.
 //!
 //! The board sheets in `recipes/boards/` say the same from outside; a test holds the two together.
 
+use super::config::ArmBy;
+use super::console::finch_c;
+use super::corner::Corner;
 use super::kind::BoardKind;
+use super::make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};
 use super::settings::{Definition, SettingType};
+use crate::measure::signal_timing::MotorSignal;
 use SettingType::{I8, I16, I32, Real, U8, U16, U32};
+use std::sync::{Arc, LazyLock};
 
 /// Rows of the boards that have them.
-pub const ROWS: usize = 8;
+const ROWS: usize = 8;
 /// Lowest end of a switch band, µs.
 const BAND_LEAST: f64 = 850.0;
 /// Highest end of a switch band, µs.
@@ -95,17 +101,93 @@ const OWN: [Line; 48] = [
     ("ARM_TONE", U8, 1.0, 0.0, 1.0),
 ];
 
-/// Prefixes of the directly bound functions, in the order of [`super::tuning::Function`].
-pub const DIRECT: [&str; 4] = ["ARM", "BUZZ", "SELFLVL", "LIGHT"];
+/// Prefixes of the directly bound functions, in the order of [`Function::ALL`].
+const DIRECT: [&str; 4] = ["ARM", "BUZZ", "SELFLVL", "LIGHT"];
+
+static MAKES: LazyLock<[Arc<Make>; 3]> = LazyLock::new(|| BoardKind::ALL.map(|kind| Arc::new(make(kind))));
+
+impl BoardKind {
+    /// What it is made as.
+    #[must_use]
+    pub fn make(self) -> Arc<Make> {
+        let [finch, finch_r, finch_c] = &*MAKES;
+        Arc::clone(match self {
+            Self::Finch => finch,
+            Self::FinchR => finch_r,
+            Self::FinchC => finch_c,
+        })
+    }
+}
+
+fn make(kind: BoardKind) -> Make {
+    Make {
+        name: kind.name().to_owned(),
+        settings: definitions(kind),
+        roles: roles(),
+        bands: bands(kind),
+        ends_inside: [true, false],
+        throttle_below: 1050,
+        arm_by: ArmBy::Level,
+        arms_on_usb: true,
+        usb_feeds_receiver: true,
+        usb_feeds_motors: false,
+        stores_at_once: false,
+        longest_run: Some(3.0),
+        corners: Corner::ALL,
+        outward: false,
+        speeds: true,
+        kv: None,
+        dialect: kind.has_console().then(|| Arc::new(finch_c(kind.name()))),
+        console_blocks_arming: false,
+        receiver: [0, 2],
+    }
+}
+
+fn roles() -> Roles {
+    let number = Amount::number;
+    let flag = |name: &str| Flag::Is(name.to_owned(), 1.0);
+    let signals = [0.0, 1.0, 2.0, 3.0, 4.0].into_iter().zip(MotorSignal::ALL).collect();
+    Roles {
+        idle: number("IDLE_US"),
+        spin_at_zero: flag("SPIN_AT_ZERO"),
+        throttle: number("THR_CHANNEL"),
+        loss_cuts: flag("LOSS_ACTION"),
+        loss_wait: number("LOSS_WAIT_MS"),
+        volt_ratio: number("VOLT_RATIO"),
+        level: [number("LEVEL_ROLL"), number("LEVEL_PITCH")],
+        speeds: flag("SPEED_TELEM"),
+        signal: Some(("MOTOR_SIGNAL".to_owned(), signals)),
+        protocol: Some(number("RX_PROTOCOL")),
+        port: Some(number("RX_PORT")),
+        turn: number("BOARD_TURN"),
+        order: [1, 2, 3, 4].map(|motor| number(&format!("MOTOR{motor}_OUT"))),
+        reversed: [1, 2, 3, 4].map(|output| flag(&format!("OUT{output}_REVERSED"))),
+        reversed_by_motor: false,
+    }
+}
+
+fn bands(kind: BoardKind) -> Vec<BandNames> {
+    let band = |of, prefix: &str| BandNames {
+        of,
+        channel: format!("{prefix}_CHANNEL"),
+        from: format!("{prefix}_FROM"),
+        to: format!("{prefix}_TO"),
+    };
+    if !kind.has_rows() {
+        return Function::ALL.into_iter().zip(DIRECT).map(|(of, name)| band(BandOf::Function(of), name)).collect();
+    }
+    let codes: Vec<(f64, Function)> = [1.0, 2.0, 3.0, 4.0].into_iter().zip(Function::ALL).collect();
+    (1..=ROWS).map(|row| band(BandOf::Setting(format!("ROW{row}_FUNC"), codes.clone()), &format!("ROW{row}"))).collect()
+}
 
 /// All settings of a board, in the order in which it lists them.
-pub fn definitions(board: BoardKind) -> Vec<Definition> {
+fn definitions(board: BoardKind) -> Vec<Definition> {
     let mut all: Vec<Definition> = WORDS.iter().map(of).collect();
     if board.has_rows() {
         for row in 1..=ROWS {
             let prefix = format!("ROW{row}");
             let (function, factory) = if row == 1 { (1.0, FACTORY_ARM) } else { (0.0, [0.0, BAND_LEAST, BAND_LEAST]) };
-            all.push(define(&format!("{prefix}_FUNC"), U8, function, 0.0, 4.0));
+            all.push(Definition::new(&format!("{prefix}_FUNC"), U8, function, 0.0, 4.0));
             all.extend(band(&prefix, factory));
         }
     } else {
@@ -120,30 +202,26 @@ pub fn definitions(board: BoardKind) -> Vec<Definition> {
 
 /// Settings without any effect, for a list of a certain length.
 pub fn filling(count: usize) -> impl Iterator<Item = Definition> {
-    (1..=count).map(|number| define(&format!("SPARE_{number}"), I32, 0.0, -1_000_000.0, 1_000_000.0))
+    (1..=count).map(|number| Definition::new(&format!("SPARE_{number}"), I32, 0.0, -1_000_000.0, 1_000_000.0))
 }
 
 fn of(line: &Line) -> Definition {
     let (name, kind, factory, least, most) = *line;
-    let mut definition = define(name, kind, factory, least, most);
+    let mut definition = Definition::new(name, kind, factory, least, most);
     match name {
-        "LOOP_HZ" => definition.only = &[1000, 2000, 4000, 8000],
-        "BOARD_TURN" => definition.only = &[0, 45, 90, 135, 180, 225, 270, 315],
+        "LOOP_HZ" => definition.only = vec![1000.0, 2000.0, 4000.0, 8000.0],
+        "BOARD_TURN" => definition.only = vec![0.0, 45.0, 90.0, 135.0, 180.0, 225.0, 270.0, 315.0],
         _ => {}
     }
     definition
 }
 
-fn define(name: &str, kind: SettingType, factory: f64, least: f64, most: f64) -> Definition {
-    Definition { name: name.to_owned(), kind, factory, least, most, only: &[], step: 0.0 }
-}
-
 fn band(prefix: &str, [channel, from, to]: [f64; 3]) -> [Definition; 3] {
     let end = |name: &str, factory| Definition {
         step: BAND_STEP,
-        ..define(&format!("{prefix}_{name}"), U16, factory, BAND_LEAST, BAND_MOST)
+        ..Definition::new(&format!("{prefix}_{name}"), U16, factory, BAND_LEAST, BAND_MOST)
     };
-    [define(&format!("{prefix}_CHANNEL"), U8, channel, 0.0, 16.0), end("FROM", from), end("TO", to)]
+    [Definition::new(&format!("{prefix}_CHANNEL"), U8, channel, 0.0, 16.0), end("FROM", from), end("TO", to)]
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::config::Encoding;
 use super::finch;
-use super::kind::BoardKind;
+use super::make::Make;
 use super::numbers::{to_f32, to_i32, to_u32};
 use super::settings::{Definition, Refusal, SettingType};
 
@@ -12,18 +12,22 @@ pub struct Memory {
     definitions: Vec<Definition>,
     working: Vec<f64>,
     stored: Vec<f64>,
+    /// As it was at the last start.
+    started: Vec<f64>,
+    stores_at_once: bool,
     /// Counts every change of a working value.
     pub changes: u64,
 }
 
 impl Memory {
-    pub fn new(board: BoardKind, settings: usize) -> Self {
-        let mut definitions = finch::definitions(board);
+    pub fn new(make: &Make, settings: usize) -> Self {
+        let mut definitions = make.settings.clone();
         definitions.extend(finch::filling(settings.saturating_sub(definitions.len())));
         // Through `take`, so that a real starts as what a single-precision number can hold.
         let working: Vec<f64> =
             definitions.iter().map(|definition| definition.take(definition.factory).unwrap_or(0.0)).collect();
-        Self { stored: working.clone(), working, definitions, changes: 0 }
+        let (stored, started) = (working.clone(), working.clone());
+        Self { stored, started, working, definitions, stores_at_once: make.stores_at_once, changes: 0 }
     }
 
     pub fn len(&self) -> usize {
@@ -42,9 +46,12 @@ impl Memory {
         self.definitions.iter().map(|definition| definition.name.as_str())
     }
 
-    /// A working value by name; 0 where there is no such setting.
+    /// The value in force by name; 0 where there is no such setting.
     pub fn get(&self, name: &str) -> f64 {
-        self.find(name).and_then(|index| self.working.get(index)).copied().unwrap_or(0.0)
+        let Some(index) = self.find(name) else { return 0.0 };
+        let waits = self.definitions.get(index).is_some_and(|definition| definition.at_start);
+        let values = if waits { &self.started } else { &self.working };
+        values.get(index).copied().unwrap_or(0.0)
     }
 
     /// Working and stored value by place.
@@ -58,6 +65,11 @@ impl Memory {
             return Err(Refusal::Unknown(index.to_string()));
         };
         *place = definition.take(value)?;
+        if self.stores_at_once
+            && let Some(stored) = self.stored.get_mut(index)
+        {
+            *stored = *place;
+        }
         self.changes += 1;
         Ok(*place)
     }
@@ -70,6 +82,7 @@ impl Memory {
     /// Forgets what was not stored, as a restart does.
     pub fn recall(&mut self) {
         self.working.clone_from(&self.stored);
+        self.started.clone_from(&self.stored);
         self.changes += 1;
     }
 

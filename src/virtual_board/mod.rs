@@ -18,6 +18,7 @@ mod finch;
 mod fitted;
 mod kind;
 mod lines;
+mod make;
 mod memory;
 mod motor;
 mod motor_test;
@@ -47,12 +48,14 @@ pub use config::{
     ArmBy, Encoding, Mix, MotorConfig, Mounted, OnLoss, PackConfig, RadioConfig, ReceiverConfig, StabiliserConfig,
     StickConfig, SwitchConfig, WorldConfig,
 };
-pub use console::ConsoleConfig;
+pub use console::{ConsoleConfig, Dialect, Exchange, Form, IdForm, Part, Slot, Verb};
 pub use corner::Corner;
 pub use kind::BoardKind;
 pub use lines::{HELP, WorldLineError};
+pub use make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};
 pub use motor::no_load_rpm;
 pub use noise::ByteFaults;
 pub use pace::WireConfig;
 pub use protocol_variants::{Intervals, ProtocolConfig, Secret, Versions};
+pub use settings::{Definition, SettingType};
 pub use world::World;

@@ -9,14 +9,14 @@ use super::world::World;
 use crate::measure::time::Time;
 use std::time::Duration;
 
-/// Longest time that one motor runs by command, seconds.
-pub const LONGEST: f32 = 3.0;
 /// Highest pulse of such a run, µs.
 const MOST: f32 = 2000.0;
 
 /// Why no motor is run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TestRefusal {
+    /// It runs none by command.
+    Never,
     Armed,
     NoBattery,
     NoSuchMotor,
@@ -34,6 +34,7 @@ impl World {
         pulse: f32,
         seconds: f32,
     ) -> Result<bool, TestRefusal> {
+        let Some(longest) = self.board.make.longest_run else { return Err(TestRefusal::Never) };
         if self.board.armed() {
             return Err(TestRefusal::Armed);
         }
@@ -44,7 +45,7 @@ impl World {
         if !(f32::from(REST)..=MOST).contains(&pulse) {
             return Err(TestRefusal::Pulse);
         }
-        if seconds.is_nan() || seconds <= 0.0 || seconds > LONGEST {
+        if seconds.is_nan() || seconds <= 0.0 || seconds > longest {
             return Err(TestRefusal::Time);
         }
         let run = Owed::Run { output, pulse: to_u16(f64::from(pulse)), lasts: Duration::from_secs_f32(seconds) };

@@ -39,6 +39,11 @@ impl Receiver {
         }
     }
 
+    /// Whether it has power.
+    pub fn powered(&self) -> bool {
+        self.next < Time::NEVER
+    }
+
     /// Power comes or goes. With power it must find its radio anew.
     pub fn power(&mut self, on: bool, now: Time) {
         self.next = if on { now + self.config.frame } else { Time::NEVER };

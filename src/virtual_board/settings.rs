@@ -4,6 +4,7 @@ use super::numbers::to_f32;
 
 /// Kinds of value, after the MAVLink parameter types.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "named as the standard names them")]
 pub enum SettingType {
     U8,
     I8,
@@ -17,15 +18,24 @@ pub enum SettingType {
 /// One setting as the board's maker made it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Definition {
+    /// Its name, at most 16 characters on MAVLink.
     pub name: String,
+    /// Its kind on the wire.
     pub kind: SettingType,
+    /// What it holds at first.
     pub factory: f64,
+    /// The least that it takes.
     pub least: f64,
+    /// The most that it takes.
     pub most: f64,
     /// The only values taken, if listed.
-    pub only: &'static [i32],
+    pub only: Vec<f64>,
     /// Values are `least + n × step`; a value between is stored as the nearest. 0: any.
     pub step: f64,
+    /// Taken as it is beside all that.
+    pub besides: Vec<f64>,
+    /// In force after the next start only.
+    pub at_start: bool,
 }
 
 /// Why the board does not take a value.
@@ -52,8 +62,15 @@ pub enum Refusal {
 }
 
 impl Definition {
+    /// One that takes any value from `least` to `most`, in force at once.
+    #[must_use]
+    pub fn new(name: &str, kind: SettingType, factory: f64, least: f64, most: f64) -> Self {
+        let (only, besides) = (Vec::new(), Vec::new());
+        Self { name: name.to_owned(), kind, factory, least, most, only, step: 0.0, besides, at_start: false }
+    }
+
     /// The value as it will be stored.
-    pub fn take(&self, value: f64) -> Result<f64, Refusal> {
+    pub(super) fn take(&self, value: f64) -> Result<f64, Refusal> {
         let name = || self.name.clone();
         if !value.is_finite() {
             return Err(Refusal::NotFinite(name()));
@@ -65,10 +82,14 @@ impl Definition {
         if value.fract() != 0.0 {
             return Err(Refusal::NotWhole(name()));
         }
+        let among = |all: &[f64]| all.iter().any(|one| one.total_cmp(&value).is_eq());
+        if among(&self.besides) {
+            return Ok(value);
+        }
         if value < self.least || value > self.most {
             return Err(self.out_of_range());
         }
-        if !self.only.is_empty() && !self.only.iter().any(|only| f64::from(*only).total_cmp(&value).is_eq()) {
+        if !self.only.is_empty() && !among(&self.only) {
             let only = self.only.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
             return Err(Refusal::NotListed { name: name(), only });
         }

@@ -6,7 +6,6 @@ use super::battery::Pack;
 use super::board::Board;
 use super::conduct::GivenId;
 use super::config::{Encoding, WorldConfig};
-use super::kind::BoardKind;
 use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::protocol_variants::Versions;
 use super::rng::bell;
@@ -122,10 +121,10 @@ impl World {
             capabilities: second | encoding,
             uid: if self.config.conduct.id == GivenId::Own { self.config.own_id() } else { 0 },
             flight_sw_version: FIRMWARE,
-            flight_custom_version: match self.config.board {
-                BoardKind::Finch => *b"Finch\0\0\0",
-                BoardKind::FinchR => *b"Finch R\0",
-                BoardKind::FinchC => *b"Finch C\0",
+            flight_custom_version: {
+                let mut custom = [0; 8];
+                custom.iter_mut().zip(self.board.make.name.bytes()).for_each(|(place, byte)| *place = byte);
+                custom
             },
             ..AUTOPILOT_VERSION_DATA::default()
         });

@@ -1,9 +1,9 @@
 //! What really is, as JSON: for tests, scripted operators and people who wonder.
 
 use super::corner::Corner;
+use super::make::Function;
 use super::motor::Phase;
 use super::radio::STICKS;
-use super::tuning::Function;
 use super::world::World;
 use crate::measure::signal_timing::MotorSignal;
 use serde_json::{Map, Value, json};
@@ -21,7 +21,7 @@ impl World {
             "time_us": self.now.0,
             "seed": self.config.seed,
             "board": {
-                "kind": self.config.board.name(),
+                "kind": self.board.make.name,
                 "id": self.config.board_id(),
                 "up": self.board.up_since().is_some(),
                 "link": self.link_present(),

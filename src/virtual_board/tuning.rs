@@ -1,25 +1,11 @@
 //! The settings that the board acts on, looked up once after each change of its memory.
 
-use super::finch::{DIRECT, ROWS};
-use super::kind::BoardKind;
+use super::make::{BandOf, Function, Make};
 use super::memory::Memory;
 use super::numbers::{to_u16, to_u32};
 use super::radio::CHANNELS;
 use crate::measure::signal_timing::MotorSignal;
 use std::time::Duration;
-
-/// Functions that a switch can turn on; the numbers are those of the rows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Function {
-    Arm = 1,
-    Buzzer = 2,
-    SelfLevel = 3,
-    Lights = 4,
-}
-
-impl Function {
-    pub const ALL: [Self; 4] = [Self::Arm, Self::Buzzer, Self::SelfLevel, Self::Lights];
-}
 
 #[derive(Clone)]
 struct Band {
@@ -42,21 +28,24 @@ pub struct Tuning {
     pub level: [f64; 2],
     pub speed_telemetry: bool,
     bands: Vec<Band>,
+    ends_inside: [bool; 2],
 }
 
 impl Tuning {
-    pub fn of(memory: &Memory, board: BoardKind) -> Self {
+    pub fn of(memory: &Memory, make: &Make) -> Self {
+        let roles = &make.roles;
         Self {
             changes: memory.changes,
-            idle: memory.get("IDLE_US"),
-            spin_at_zero: memory.get("SPIN_AT_ZERO") > 0.0,
-            throttle: channel(memory.get("THR_CHANNEL")),
-            loss_cuts: memory.get("LOSS_ACTION") > 0.0,
-            loss_wait: Duration::from_millis(u64::from(to_u32(memory.get("LOSS_WAIT_MS")))),
-            volt_ratio: memory.get("VOLT_RATIO"),
-            level: [memory.get("LEVEL_ROLL"), memory.get("LEVEL_PITCH")],
-            speed_telemetry: memory.get("SPEED_TELEM") > 0.0,
-            bands: bands(memory, board),
+            idle: roles.idle.of(memory),
+            spin_at_zero: roles.spin_at_zero.of(memory),
+            throttle: place(roles.throttle.of(memory)),
+            loss_cuts: roles.loss_cuts.of(memory),
+            loss_wait: Duration::from_millis(u64::from(to_u32(roles.loss_wait.of(memory)))),
+            volt_ratio: roles.volt_ratio.of(memory),
+            level: [roles.level[0].of(memory), roles.level[1].of(memory)],
+            speed_telemetry: roles.speeds.of(memory),
+            bands: bands(memory, make),
+            ends_inside: make.ends_inside,
         }
     }
 
@@ -65,39 +54,40 @@ impl Tuning {
         self.bands.iter().any(|band| band.function == function)
     }
 
-    /// Whether a function is on with these pulses: `from <= pulse < to`.
+    /// Whether a function is on with these pulses: between the ends of a band of its own.
     pub fn is_on(&self, function: Function, pulses: &[u16; CHANNELS]) -> bool {
+        let [from, to] = self.ends_inside;
         self.bands.iter().any(|band| {
-            band.function == function
-                && pulses.get(band.channel - 1).is_some_and(|pulse| band.from <= *pulse && *pulse < band.to)
+            let inside = |pulse: &u16| {
+                (band.from < *pulse || from && band.from == *pulse) && (*pulse < band.to || to && *pulse == band.to)
+            };
+            band.function == function && pulses.get(band.channel - 1).is_some_and(inside)
         })
     }
 }
 
-fn bands(memory: &Memory, board: BoardKind) -> Vec<Band> {
-    let band = |function, prefix: &str| {
-        let channel = channel(memory.get(&format!("{prefix}_CHANNEL")));
-        let end = |name| to_u16(memory.get(&format!("{prefix}_{name}")));
-        (channel > 0).then(|| Band { function, channel, from: end("FROM"), to: end("TO") })
+fn bands(memory: &Memory, make: &Make) -> Vec<Band> {
+    let band = |names: &super::make::BandNames| {
+        let function = match &names.of {
+            BandOf::Function(function) => *function,
+            BandOf::Setting(name, codes) => {
+                let number = memory.get(name);
+                codes.iter().find(|(code, _)| code.total_cmp(&number).is_eq())?.1
+            }
+        };
+        let channel = place(memory.get(&names.channel));
+        let end = |name| to_u16(memory.get(name));
+        (channel > 0).then(|| Band { function, channel, from: end(&names.from), to: end(&names.to) })
     };
-    if !board.has_rows() {
-        return Function::ALL.iter().zip(DIRECT).filter_map(|(function, prefix)| band(*function, prefix)).collect();
-    }
-    (1..=ROWS)
-        .filter_map(|row| {
-            let number = to_u16(memory.get(&format!("ROW{row}_FUNC")));
-            let function = *Function::ALL.iter().find(|function| **function as u16 == number)?;
-            band(function, &format!("ROW{row}"))
-        })
-        .collect()
+    make.bands.iter().filter_map(band).collect()
 }
 
 /// What takes a restart: as it was when the board came up.
 #[derive(Debug, Clone, Copy)]
 pub struct Started {
     pub signal: MotorSignal,
-    pub protocol: u16,
-    pub port: u16,
+    /// What the receiver must speak, and on which port; `None`: anything, anywhere.
+    pub receiver: [Option<u16>; 2],
     pub turn: f64,
     /// The output that drives each motor, from 0.
     pub order: [usize; 4],
@@ -106,20 +96,36 @@ pub struct Started {
 }
 
 impl Started {
-    pub fn of(memory: &Memory) -> Self {
-        let of_each = |name: fn(usize) -> String| [1, 2, 3, 4].map(|number| memory.get(&name(number)));
-        let signal = usize::from(to_u16(memory.get("MOTOR_SIGNAL")));
-        Self {
-            signal: MotorSignal::ALL.get(signal).copied().unwrap_or(MotorSignal::Pwm),
-            protocol: to_u16(memory.get("RX_PROTOCOL")),
-            port: to_u16(memory.get("RX_PORT")),
-            turn: memory.get("BOARD_TURN"),
-            order: of_each(|number| format!("MOTOR{number}_OUT")).map(|output| channel(output).saturating_sub(1)),
-            reversed: of_each(|number| format!("OUT{number}_REVERSED")).map(|reversed| reversed > 0.0),
+    pub fn of(memory: &Memory, make: &Make) -> Self {
+        let roles = &make.roles;
+        let signal = roles.signal.as_ref().and_then(|(name, codes)| {
+            let number = memory.get(name);
+            codes.iter().find(|(code, _)| code.total_cmp(&number).is_eq())
+        });
+        let order = [0, 1, 2, 3].map(|motor| place(roles.order[motor].of(memory)).saturating_sub(1));
+        let by_number = [0, 1, 2, 3].map(|number| roles.reversed[number].of(memory));
+        let mut reversed = by_number;
+        if roles.reversed_by_motor {
+            for (output, reversed) in reversed.iter_mut().enumerate() {
+                *reversed = order.iter().position(|of| *of == output).is_some_and(|motor| by_number[motor]);
+            }
         }
+        let heard = |amount: &Option<super::make::Amount>| amount.as_ref().map(|amount| to_u16(amount.of(memory)));
+        Self {
+            signal: signal.map_or(MotorSignal::Pwm, |(_, signal)| *signal),
+            receiver: [heard(&roles.protocol), heard(&roles.port)],
+            turn: roles.turn.of(memory),
+            order,
+            reversed,
+        }
+    }
+
+    /// Whether a receiver that speaks so on this port is heard.
+    pub fn hears(&self, protocol: u16, port: u16) -> bool {
+        self.receiver[0].is_none_or(|own| own == protocol) && self.receiver[1].is_none_or(|own| own == port)
     }
 }
 
-fn channel(value: f64) -> usize {
+fn place(value: f64) -> usize {
     usize::from(to_u16(value))
 }

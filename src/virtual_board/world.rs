@@ -84,7 +84,7 @@ impl World {
             outputs: [0; 4],
             turned: [false; 4],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
-            console: config.board.has_console().then(|| Console::new(config.console)),
+            console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
             late: Late::default(),
@@ -97,9 +97,11 @@ impl World {
             config,
         };
         world.feed_motors();
-        if world.powered() {
-            world.receiver.power(true, Time(0));
+        world.feed_receiver(Time(0));
+        if world.receiver_fed() {
             world.receiver.next = Time(0);
+        }
+        if world.powered() {
             world.come_up(Time(0));
             world.step(Time(0));
         }
@@ -235,10 +237,10 @@ impl World {
         if self.receiver.next <= now {
             self.receiver.frame(now, &self.radio);
             if self.board.up_since().is_some() {
+                self.board.battery = self.pack.plugged;
                 self.board.console_blocks = self.console.as_ref().is_some_and(Console::blocks_arming);
                 let started = self.board.started;
-                let wired = &self.receiver.config;
-                let fits = started.port == u16::from(wired.port) && started.protocol == u16::from(wired.protocol);
+                let fits = started.hears(self.receiver.config.protocol, self.receiver.config.port);
                 self.board.hear(now, self.receiver.heard().filter(|_| fits));
             }
         }
@@ -262,6 +264,7 @@ impl World {
 
     /// Carries a change through: outputs, motors, battery, and what the board has to say about it.
     pub(super) fn settle(&mut self, now: Time) {
+        self.board.battery = self.pack.plugged;
         self.board.refresh();
         let stands = (self.attitude, self.config.mounted);
         self.outputs = self.board.outputs(now, stands, self.config.stabiliser);
@@ -316,6 +319,22 @@ impl World {
         self.pack.plugged || self.usb && self.config.conduct.runs_on == RunsOn::Either
     }
 
+    /// Whether the receiver has power: the battery's, or that of USB where it is wired to it.
+    fn receiver_fed(&self) -> bool {
+        self.pack.plugged || self.powered() && self.board.make.usb_feeds_receiver
+    }
+
+    /// Acts on what feeds the receiver.
+    fn feed_receiver(&mut self, now: Time) {
+        if self.receiver_fed() != self.receiver.powered() {
+            let fed = self.receiver_fed();
+            self.receiver.power(fed, now);
+            if !fed {
+                self.board.hear(now, None);
+            }
+        }
+    }
+
     pub(super) fn begin_restart(&mut self, now: Time) {
         self.restart_at = Time::NEVER;
         self.owed.clear();
@@ -336,20 +355,19 @@ impl World {
             return;
         }
         self.streams.start(now);
-        let kind = self.config.board.name();
         let craft = low_u32(self.config.seed);
-        self.say(MavSeverity::MAV_SEVERITY_INFO, &format!("{kind} {FIRMWARE_NAME} ready, craft {craft:08x}"));
+        let ready = format!("{} {FIRMWARE_NAME} ready, craft {craft:08x}", self.board.make.name);
+        self.say(MavSeverity::MAV_SEVERITY_INFO, &ready);
     }
 
     /// Acts on power that came or went; `was` is whether there was any before.
     pub(super) fn power_changed(&mut self, now: Time, was: bool) {
+        self.feed_receiver(now);
         match (was, self.powered()) {
             (false, true) => {
-                self.receiver.power(true, now);
                 self.board.set_power(Power::Starting(now + self.config.restart));
             }
             (true, false) => {
-                self.receiver.power(false, now);
                 self.restart_at = Time::NEVER;
                 self.owed.clear();
                 self.listing = None;

@@ -1,6 +1,8 @@
 //! `quadjig rehearse` from outside: whole transcripts, JSON, exit codes; the same bytes every time.
 
+use super::desk::board::Board;
 use super::{Sandbox, shown};
+use crate::rehearsal::any_board::filled;
 use serde_json::Value;
 
 /// Short, and yet with a question, a search, a restart and a test.
@@ -193,4 +195,36 @@ fn a_pipe_gets_no_colour() {
     output.env_remove("NO_COLOR").env("TERM", "xterm-256color");
     let text = shown(&output.output().unwrap(), &sandbox.path(""));
     assert!(!text.contains('\u{1b}'), "{text}");
+}
+
+/// One's own board, before it is touched: by a sheet that was filled in from a template.
+#[test]
+fn a_recipe_is_rehearsed_on_the_board_of_ones_own_sheet() {
+    let sandbox = Sandbox::new();
+    sandbox.write("mine.toml", &filled("console"));
+    sandbox.write("wren.jig", &SHORT.replace("\"Finch\"", "\"My board\""));
+    let shown = sandbox.run(&["rehearse", "wren.jig", "--sheet", "mine.toml"]);
+    assert!(shown.starts_with("exit code: 0\n"), "{shown}");
+    assert!(shown.contains("My board craft, the Wren 95 on the bench, id 7669727400000001"), "{shown}");
+    let (code, report) =
+        json(&sandbox, &["rehearse", "wren.jig", "--sheet", "mine.toml", "--fleet", "2", "--format", "json"]);
+    assert_eq!((code, &report["outcome"]), (Some(0), &Value::from("finished")), "{report}");
+    assert_eq!(report["fleet"][1]["settings"]["MY_ARM_CHANNEL"], 6);
+    // What cannot be played is said with its place in the sheet.
+    sandbox.write("odd.toml", &filled("console").replace("(?<pulses>[0-9 ]+))'", "(?<pulses>[a-z ]+))'"));
+    let shown = sandbox.run(&["rehearse", "wren.jig", "--sheet", "odd.toml"]);
+    assert!(shown.starts_with("exit code: 1\n") && shown.contains("the pattern of channels"), "{shown}");
+}
+
+/// The same board on a port, as any program finds it.
+#[test]
+fn ones_own_board_is_served_on_a_port() {
+    let sandbox = Sandbox::new();
+    sandbox.write("mine.toml", &filled("mavlink"));
+    let sheet = sandbox.path("mine.toml").display().to_string();
+    let board = Board::on_tcp_with(&["--sheet", &sheet]);
+    sandbox.write("wren.jig", &SHORT.replace("\"Finch\"", "\"My board\""));
+    let shown = sandbox.run(&["dry-run", "wren.jig", "--sheet", "mine.toml", "--port", &board.port]);
+    assert!(shown.starts_with("exit code: 0\n") && shown.contains("VIRTUAL"), "{shown}");
+    assert!(shown.contains("MY_ARM_CHANNEL") || shown.contains("arm: channel"), "{shown}");
 }

@@ -1,12 +1,14 @@
 //! The gate: what becomes of each frame in each state, and what bounds the dangerous numbers.
 
-use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, heard, of_change, one_motor};
+use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, facts, heard, identity, of_change, one_motor};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
+use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::BoardChange;
 use std::fmt::Write as _;
+use std::rc::Rc;
 use std::time::Duration;
 
 fn write(name: &str, value: i64) -> Outgoing {
@@ -164,6 +166,20 @@ fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
     leaves(&room, &motor(2, 1150, 2));
     for other in [motor(1, 1150, 2), motor(2, 1151, 2), motor(2, 1149, 2), motor(2, 1150, 3)] {
         refused(&room, &other, "not the one that was confirmed");
+    }
+}
+
+/// Whatever was confirmed: a board that keeps a run for a second by itself is asked for no more.
+#[test]
+fn a_run_is_no_longer_than_its_board_bounds_it() {
+    let mut room = Room::turning(&one_motor(), Breaks::default());
+    let sheet = Rc::clone(room.interlock.sheet().unwrap());
+    for (motor_run, fits) in
+        [(Some(Duration::from_secs(2)), true), (Some(Duration::from_secs(1)), false), (None, false)]
+    {
+        room.interlock.take_in(&identity(ID), &sheet, Facts { motor_run, ..facts() });
+        let leaves = matches!(room.interlock.judge_frame(&motor(2, 1150, 2)), Verdict::Leaves(_));
+        assert_eq!(leaves, fits, "{motor_run:?}");
     }
 }
 

@@ -73,7 +73,7 @@ pub fn facts() -> Facts {
         usb_feeds_receiver: true,
         cells: 2,
         idle: Some(Pulse(1150)),
-        disarm_stops_motor: true,
+        motor_run: Some(Duration::from_secs(3)),
     }
 }
 

@@ -3,7 +3,8 @@
 
 use super::kit::{BOARDS, Play, plain, play_moved, play_with, script_for};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing, typed};
-use quadjig::rehearsal::rehearse::{kind_for, willing};
+use quadjig::rehearsal::played::make_for;
+use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question, Reply};
@@ -93,7 +94,7 @@ const VOLTS: &str = "battery 2 cells warn at 3.6 V per cell land at 3.4 V per ce
 
 fn metered(shows: &'static str, world: &[&str], moved: Option<(u64, &'static str)>) -> Play {
     let script = script_for("Finch", VOLTS);
-    let mut craft = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() });
+    let mut craft = World::new(WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..WorldConfig::default() });
     for line in world {
         let now = craft.now();
         craft.line(now, line).unwrap();

@@ -3,7 +3,8 @@
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Memory;
 use quadjig::rehearsal::operator::Operator;
-use quadjig::rehearsal::rehearse::{Rehearsed, Script, kind_for, rehearse, willing};
+use quadjig::rehearsal::played::make_for;
+use quadjig::rehearsal::rehearse::{Rehearsed, Script, rehearse, willing};
 use quadjig::rehearsal::simulated::{Disk, Seen};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
@@ -74,7 +75,7 @@ pub fn script_for(board: &str, lines: &str) -> Script {
 
 /// A play on a craft whose world was moved by these lines before.
 pub fn play_moved(script: &Script, world: &[&str], disk: Disk, config: WorldConfig) -> Play {
-    let mut board = World::new(WorldConfig { board: kind_for(&script.sheets).unwrap(), ..config });
+    let mut board = World::new(WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..config });
     for line in world {
         let now = board.now();
         board.line(now, line).unwrap();

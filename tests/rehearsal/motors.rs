@@ -4,7 +4,8 @@ use super::kit::{HEAD, Play, play, play_with, script};
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Memory;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
-use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
+use quadjig::rehearsal::played::make_for;
+use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
@@ -42,7 +43,7 @@ fn unproved(play: &Play) -> &str {
 fn a_craft_that_is_wired_as_it_should_be_is_shown_so_on_every_board() {
     for board in ["Finch", "Finch R", "Finch C"] {
         let script = script_for(board, "test motors\n");
-        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() };
+        let config = WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..WorldConfig::default() };
         let play = play(&script, config);
         assert_eq!(play.rehearsed.result, Ok(()), "{board}: {:#?}", play.lines);
         assert!(play.told("Every motor sits and turns as it should, as you said twice."), "{board}");
@@ -172,7 +173,7 @@ fn right() -> Vec<(u64, String, bool)> {
 fn order_motors_puts_right_by_setting_and_shows_it_on_every_board() {
     for board in ["Finch", "Finch R", "Finch C"] {
         let script = script_for(board, "order motors\n");
-        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..crossed() };
+        let config = WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..crossed() };
         let first = play(&script, config.clone());
         assert_eq!(first.rehearsed.result, Ok(()), "{board}: {:#?}", first.lines);
         assert_eq!(numbers(&first.rehearsed.board), right(), "{board}");

@@ -8,28 +8,32 @@ use quadjig::board::sheet::{Settings, Sheet};
 use quadjig::board::value::SettingName;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Disk;
-use quadjig::rehearsal::rehearse::{Script, kind_for, willing};
+use quadjig::rehearsal::played::make_for;
+use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::Disk as Memory;
 use quadjig::virtual_board::{World, WorldConfig};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 /// The shipped recipe of a first craft, written for these boards.
-fn script(sheet: &str) -> Script {
+pub fn script(sheet: Sheet) -> Script {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("recipes/first-craft.jig");
     let text = std::fs::read_to_string(&path).unwrap();
-    let all = "board \"Finch\"\nboard \"Finch R\"\nboard \"Finch C\"\n";
+    let all = format!("board \"Finch\"\nboard \"Finch R\"\nboard \"Finch C\"\nboard \"{}\"\n", sheet.board);
+    let all: BTreeSet<&str> = all.lines().collect();
+    let all = all.into_iter().map(|line| format!("{line}\n")).collect::<String>();
     assert_eq!(text.matches("board \"Finch\"\n").count(), 1);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("first.jig");
-    std::fs::write(&file, text.replace("board \"Finch\"\n", all)).unwrap();
+    std::fs::write(&file, text.replace("board \"Finch\"\n", &all)).unwrap();
     let reading = quadjig::language::read(&Disk, &file, &[], &words);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
-    Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet(sheet).unwrap().unwrap()], card: None }
+    Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }
 }
 
 /// What settings mean: each word with its number, and where each function is on.
-fn meaning(sheet: &Sheet, settings: &Settings) -> Vec<String> {
+pub fn meaning(sheet: &Sheet, settings: &Settings) -> Vec<String> {
     let words = sheet.settings.iter().map(|(word, entry)| format!("{word} {}", settings[&entry.name]));
     let bands = functions(sheet).into_iter().map(|function| {
         let bands = bound_now(sheet, settings, function).unwrap();
@@ -42,10 +46,10 @@ fn meaning(sheet: &Sheet, settings: &Settings) -> Vec<String> {
 fn the_same_recipe_means_the_same_on_every_board() {
     let mut told = Vec::new();
     for name in ["Finch", "Finch R", "Finch C"] {
-        let script = script(name);
-        let kind = kind_for(&script.sheets).unwrap();
-        assert_eq!(kind.name(), name);
-        let play = play(&script, WorldConfig { board: kind, ..WorldConfig::default() });
+        let script = script(shipped::sheet(name).unwrap().unwrap());
+        let make = make_for(&script.sheets).unwrap();
+        assert_eq!(make.name, name);
+        let play = play(&script, WorldConfig::default().made(make));
         assert_eq!(play.rehearsed.result, Ok(()), "{name}: {:#?}", play.lines.last());
         let meaning = meaning(&script.sheets[0], &play.rehearsed.settings);
         assert!(meaning.iter().any(|line| line.starts_with("arm [BoundNow")), "{meaning:#?}");
@@ -70,7 +74,7 @@ fn positions_apart_are_rows_and_the_rest_of_the_table_stays() {
         assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
         let sheets = vec![shipped::sheet(name).unwrap().unwrap()];
         let script = Script { recipe: reading.recipe.unwrap(), sheets, card: None };
-        let config = WorldConfig { board: kind_for(&script.sheets).unwrap(), ..WorldConfig::default() };
+        let config = WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..WorldConfig::default() };
         let mut world = World::new(config.clone());
         // A buzzer, three bands of self-level elsewhere, and lights.
         for (row, numbers) in [

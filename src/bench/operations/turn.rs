@@ -176,7 +176,7 @@ impl SessionContext {
     /// # Errors
     /// The step is not one motor by command, or the board refuses.
     pub async fn run_motor(&self, clearance: &mut Clearance) -> Result<(), Fault> {
-        if !self.facts()?.disarm_stops_motor {
+        if self.facts()?.motor_run.is_none() {
             return Err(Fault::refused(
                 "The sheet does not say that disarming stops a motor that is run by command.",
                 "Without a stop of its own no motor is run by command.",

@@ -11,11 +11,13 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
 use std::time::Duration;
 
-/// How long a motor runs.
-pub const RUN: Duration = Duration::from_secs(2);
-/// When its speed has settled, and how much later the run ends.
-const SETTLED: Duration = Duration::from_millis(1200);
-const REST_OF_RUN: Duration = Duration::from_millis(800);
+/// How long a motor runs, where its board bounds no shorter run.
+const RUN: Duration = Duration::from_secs(2);
+/// Of five parts of a run, its speed has settled after so many.
+const SETTLED: u32 = 3;
+const PARTS: u32 = 5;
+/// Over how much of it the speed is measured at most.
+const MEASURED: Duration = Duration::from_millis(500);
 /// A motor that answers turns at least this fast, in rpm.
 pub const ANSWERS: f64 = 100.0;
 
@@ -40,11 +42,12 @@ impl SessionContext {
     /// Declined, or a guard.
     pub async fn run_single(&self, run: &SingleRun<'_>, guards: &[Guard]) -> Result<Option<f64>, Fault> {
         self.wait_still().await?;
-        self.mind_the_heat(RUN).await?;
+        let longest = self.facts()?.motor_run.map_or(RUN, |longest| longest.min(RUN));
+        self.mind_the_heat(longest).await?;
         let step = MotorStep {
             purpose: run.purpose.to_owned(),
             pulse: run.pulse,
-            longest: RUN,
+            longest,
             motors: Motors::One(run.name.to_owned(), run.index),
             starts: 1,
             by: StartedBy::Command,
@@ -55,12 +58,13 @@ impl SessionContext {
         let mut ok = self.confirm(step).await?;
         self.turn(&mut ok, guards, Breaks::default(), async |clearance| {
             self.run_motor(clearance).await?;
-            self.sleep(SETTLED).await;
-            let from = self.now() - Duration::from_millis(500);
+            let part = longest / PARTS;
+            self.sleep(part * SETTLED).await;
+            let from = self.now() - MEASURED.min(part);
             let index = run.index;
             let speeds: Vec<f64> = self
                 .look(|live| live.speeds.since(from).filter_map(|s| s.value.get(index).copied().flatten()).collect());
-            self.sleep(REST_OF_RUN).await;
+            self.sleep(part * (PARTS - SETTLED)).await;
             Ok(robust::median(&speeds))
         })
         .await

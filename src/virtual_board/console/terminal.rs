@@ -4,21 +4,17 @@
 //! what stood on the open line is shown anew after it; nothing is said while the port is gone or the console left.
 
 use super::ConsoleConfig;
+use super::dialect::{Dialect, Slot};
 use crate::measure::time::Time;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
-/// Shown where a line can be typed.
-const PROMPT: &str = "finch> ";
-/// Shown where a page waits for a space.
-const MORE: &str = "-- more: space --";
 /// Lines of a page.
 const PAGE: usize = 20;
 /// Characters of a line; a longer one is refused.
 const LONGEST: usize = 120;
 /// Bytes that wait while an answer is to come; more are lost.
 const WAITING: usize = 256;
-/// Throws away what is typed, open or to come.
-const BREAK: u8 = 3;
 
 /// What the board answers to a line.
 #[derive(Clone)]
@@ -46,11 +42,6 @@ impl Answer {
             _ => Self::Lines(Vec::new()),
         }
     }
-
-    /// A no, with its reason.
-    pub fn no(why: impl std::fmt::Display) -> Self {
-        Self::line(format!("no: {why}"))
-    }
 }
 
 #[derive(Clone)]
@@ -73,6 +64,7 @@ enum ConsoleState {
 #[derive(Clone)]
 pub struct Console {
     pub config: ConsoleConfig,
+    pub dialect: Arc<Dialect>,
     state: ConsoleState,
     typed: String,
     too_long: bool,
@@ -83,9 +75,10 @@ pub struct Console {
 }
 
 impl Console {
-    pub fn new(config: ConsoleConfig) -> Self {
+    pub fn new(config: ConsoleConfig, dialect: Arc<Dialect>) -> Self {
         Self {
             config,
+            dialect,
             state: ConsoleState::Shut,
             typed: String::new(),
             too_long: false,
@@ -96,10 +89,10 @@ impl Console {
     }
 
     /// The port is there; one that was not before begins with a banner.
-    pub fn open(&mut self, banner: &str) {
+    pub fn open(&mut self) {
         if matches!(self.state, ConsoleState::Shut) {
-            if !self.config.no_banner {
-                self.put_line(banner);
+            if let Some(banner) = self.dialect.banner.clone().filter(|_| !self.config.no_banner) {
+                self.put_line(&banner);
             }
             self.prompt();
         }
@@ -128,10 +121,11 @@ impl Console {
 
     /// Takes one byte; a break acts at once, whatever waits.
     pub fn hear(&mut self, byte: u8) {
-        match (byte, &self.state) {
+        let breaks = self.dialect.interrupt == Some(byte);
+        match (breaks, &self.state) {
             (_, ConsoleState::Shut | ConsoleState::Down) => {}
-            (BREAK, ConsoleState::Left(_)) => self.state = ConsoleState::Left(0),
-            (BREAK, _) => {
+            (true, ConsoleState::Left(_)) => self.state = ConsoleState::Left(0),
+            (true, _) => {
                 self.input.clear();
                 self.after_cr = false;
                 self.put("\r\n");
@@ -156,7 +150,9 @@ impl Console {
                     self.prompt();
                 }
                 ConsoleState::Left(ends) => *ends = u8::from(ends_line(byte)),
-                ConsoleState::Paging(..) if byte == b' ' => self.turn_page(),
+                ConsoleState::Paging(..) if self.dialect.more.as_ref().is_some_and(|(_, turns)| *turns == byte) => {
+                    self.turn_page();
+                }
                 ConsoleState::Typing => {
                     if let Some(line) = self.edit(byte) {
                         return Some(line);
@@ -188,16 +184,18 @@ impl Console {
 
     /// Says a text unasked.
     pub fn note(&mut self, text: &str) {
+        let dialect = Arc::clone(&self.dialect);
+        let Some(note) = &dialect.note else { return };
         let open = match &self.state {
             ConsoleState::Shut | ConsoleState::Down | ConsoleState::Left(_) => return,
             ConsoleState::Answering(..) => None,
-            ConsoleState::Typing => Some(format!("{PROMPT}{}", self.typed)),
-            ConsoleState::Paging(..) => Some(MORE.to_owned()),
+            ConsoleState::Typing => Some(format!("{}{}", dialect.prompt, self.typed)),
+            ConsoleState::Paging(..) => dialect.more.as_ref().map(|(mark, _)| mark.clone()),
         };
         if open.is_some() {
             self.put("\r\n");
         }
-        self.put_line(&format!("* {text}"));
+        self.put_line(&note.said(&[(Slot::Text, text)]));
         if let Some(open) = open {
             self.put(&open);
         }
@@ -211,10 +209,11 @@ impl Console {
     fn edit(&mut self, byte: u8) -> Option<String> {
         match byte {
             b'\r' | b'\n' => {
-                self.put("\r\n");
+                self.echo("\r\n");
                 let line = std::mem::take(&mut self.typed);
                 if std::mem::take(&mut self.too_long) {
-                    self.give(Answer::no("line too long"));
+                    let no = self.dialect.refusal.said(&[(Slot::Why, "line too long")]);
+                    self.give(Answer::line(no));
                 } else if line.trim().is_empty() {
                     self.prompt();
                 } else {
@@ -223,7 +222,7 @@ impl Console {
             }
             8 | 0x7F => {
                 if self.typed.pop().is_some() {
-                    self.put("\u{8} \u{8}");
+                    self.echo("\u{8} \u{8}");
                 }
             }
             _ if self.typed.len() >= LONGEST => self.too_long = true,
@@ -231,7 +230,7 @@ impl Console {
                 // What is no character of a line is kept visibly, so that the line is refused, not misread.
                 let kept = if byte == b' ' || byte.is_ascii_graphic() { char::from(byte) } else { '?' };
                 self.typed.push(kept);
-                self.put(kept.encode_utf8(&mut [0; 4]));
+                self.echo(kept.encode_utf8(&mut [0; 4]));
             }
         }
         None
@@ -261,22 +260,29 @@ impl Console {
     /// Rubs the pager out and shows the next page.
     fn turn_page(&mut self) {
         if let ConsoleState::Paging(lines, last) = std::mem::replace(&mut self.state, ConsoleState::Typing) {
-            let blanks = " ".repeat(MORE.len());
-            self.put(&format!("\r{blanks}\r"));
+            let wide = self.dialect.more.as_ref().map_or(0, |(mark, _)| mark.len());
+            self.put(&format!("\r{}\r", " ".repeat(wide)));
             self.page(lines, last);
         }
     }
 
     fn page(&mut self, mut lines: VecDeque<String>, last: String) {
-        for line in lines.drain(..lines.len().min(PAGE)) {
+        let more = self.dialect.more.as_ref().map(|(mark, _)| mark.clone());
+        let page = if more.is_some() { PAGE } else { lines.len() };
+        for line in lines.drain(..lines.len().min(page)) {
             self.put_line(&line);
         }
-        if lines.is_empty() {
-            self.put_line(&last);
-            self.prompt();
-        } else {
-            self.put(MORE);
-            self.state = ConsoleState::Paging(lines, last);
+        match more {
+            Some(mark) if !lines.is_empty() => {
+                self.put(&mark);
+                self.state = ConsoleState::Paging(lines, last);
+            }
+            _ => {
+                if !last.is_empty() {
+                    self.put_line(&last);
+                }
+                self.prompt();
+            }
         }
     }
 
@@ -284,7 +290,15 @@ impl Console {
         self.typed.clear();
         self.too_long = false;
         self.state = ConsoleState::Typing;
-        self.put(PROMPT);
+        let prompt = self.dialect.prompt.clone();
+        self.put(&prompt);
+    }
+
+    /// Gives back what was typed, where the console does.
+    fn echo(&mut self, text: &str) {
+        if self.dialect.echo {
+            self.put(text);
+        }
     }
 
     fn put_line(&mut self, line: &str) {

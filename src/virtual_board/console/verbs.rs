@@ -4,34 +4,15 @@
 
 use super::super::conduct::GivenId;
 use super::super::kind::FIRMWARE_NAME;
-use super::super::motor_test::{LONGEST, TestRefusal};
+use super::super::motor_test::TestRefusal;
 use super::super::numbers::to_i32;
 use super::super::telemetry::half_turn;
 use super::super::under_way::Owed;
 use super::super::world::World;
+use super::dialect::{Exchange, Slot, Verb};
 use super::number;
 use super::terminal::{Answer, Console};
 use crate::measure::time::Time;
-
-/// How each line is said, and what it is for.
-const HELP: [(&str, &str); 16] = [
-    ("show NAME", "the value of a setting"),
-    ("put VALUE into NAME", "change a setting"),
-    ("list", "all settings, a page at a time"),
-    ("keep", "keep the settings over a restart"),
-    ("again", "restart the board"),
-    ("who", "id, kind and firmware"),
-    ("armed", "whether it is armed"),
-    ("channels", "what the receiver gives, us"),
-    ("outputs", "what the motors are told, us"),
-    ("tilt", "how it stands, degrees"),
-    ("pack", "the battery"),
-    ("speeds", "motor speeds, rpm"),
-    ("spin MOTOR PULSE MS", "run one motor for a while"),
-    ("rest", "stop such a run and disarm"),
-    ("leave", "close the console; two ends of line open it"),
-    ("help", "this list"),
-];
 
 impl World {
     /// Takes bytes that were typed at the console.
@@ -68,10 +49,9 @@ impl World {
     /// The port has appeared or vanished.
     pub(in super::super) fn console_port(&mut self) {
         let present = self.link_present();
-        let banner = format!("{} {FIRMWARE_NAME}", self.config.board.name());
         if let Some(console) = &mut self.console {
             if present {
-                console.open(&banner);
+                console.open();
             } else {
                 self.wire.pace.restart();
                 console.shut();
@@ -80,153 +60,194 @@ impl World {
     }
 
     fn do_line(&mut self, now: Time, line: &str) -> Answer {
-        let words: Vec<&str> = line.split_ascii_whitespace().collect();
-        match words[..] {
-            ["show", name] => self.show(name),
-            ["put", value, "into", name] => self.put(now, value, name),
-            ["list"] => self.list(),
-            ["keep"] => self.unless_busy(|world| {
+        let line = line.split_ascii_whitespace().collect::<Vec<_>>().join(" ");
+        let Some(dialect) = self.console.as_ref().map(|console| std::sync::Arc::clone(&console.dialect)) else {
+            return Answer::Lines(Vec::new());
+        };
+        if dialect.leave.as_deref() == Some(&*line) {
+            return Answer::Left("gone".to_owned());
+        }
+        if line == "help" && !dialect.help.is_empty() {
+            return Answer::Lines(dialect.help.iter().map(|(form, what)| format!("{form:<20} {what}")).collect());
+        }
+        let known = dialect.exchanges.iter().find_map(|exchange| Some((exchange, exchange.asks.heard(&line)?)));
+        if let Some((exchange, values)) = known {
+            return self.do_verb(now, exchange, &values);
+        }
+        let word = |line: &str| line.split(' ').next().map(str::to_owned);
+        let form = dialect.help.iter().find(|(form, _)| word(form) == word(&line));
+        form.map_or_else(|| self.no("unknown word"), |(form, _)| self.no(format!("say {form}")))
+    }
+
+    fn do_verb(&mut self, now: Time, exchange: &Exchange, values: &[(Slot, String)]) -> Answer {
+        let value = |slot| values.iter().find(|(of, _)| *of == slot).map_or("", |(_, value)| value.as_str());
+        let says = |values: &[(Slot, &str)]| Answer::line(exchange.says.said(values));
+        match exchange.verb {
+            Verb::Read => match self.board.memory.find(value(Slot::Name)).and_then(|at| self.value_for(exchange, at)) {
+                Some(line) => Answer::line(line),
+                None => self.no(format!("nothing is called {}", value(Slot::Name))),
+            },
+            Verb::Write => self.put(now, exchange, value(Slot::Value), value(Slot::Name)),
+            Verb::List => self.list(exchange),
+            Verb::Store => self.unless_busy(|world| {
                 let said = world.does(now, world.config.conduct.stores, Owed::Store);
-                Answer::line("kept").unless_silent(said)
+                says(&[]).unless_silent(said)
             }),
-            ["again"] => self.unless_busy(|world| {
+            Verb::Restart => self.unless_busy(|world| {
                 let how = world.config.conduct.restarts;
                 let said = world.does(now, how, Owed::Restart);
                 if world.restart_at < Time::NEVER {
                     // What it says to that comes first.
                     world.restart_at = world.restart_at + world.config.console.answers_after;
-                    return Answer::Down("going down".to_owned()).unless_silent(said);
+                    return Answer::Down(exchange.says.said(&[])).unless_silent(said);
                 }
-                Answer::line("going down")
+                says(&[])
             }),
-            ["who"] if self.config.conduct.id == GivenId::Refused => Answer::no("unknown word"),
-            ["who"] if self.config.conduct.id == GivenId::Silent => Answer::Lines(Vec::new()),
-            ["who"] => {
-                let kind = self.config.board.name();
-                Answer::line(format!("{}, {kind}, {FIRMWARE_NAME}", self.config.board_id()))
-            }
-            ["armed"] => Answer::line(format!("armed: {}", if self.board.armed() { "yes" } else { "no" })),
-            ["channels"] => match self.board.pulses() {
-                Some(pulses) => Answer::line(row("channels", pulses)),
-                None => Answer::line("channels none"),
+            Verb::Identity => match self.config.conduct.id {
+                GivenId::Refused => self.no("unknown word"),
+                GivenId::Silent => Answer::Lines(Vec::new()),
+                GivenId::Own | GivenId::Zero => {
+                    let form = self.console.as_ref().map(|console| console.dialect.id);
+                    let id = form.map_or_else(String::new, |form| form.written(&self.config.board_id()));
+                    let kind = self.board.make.name.as_str();
+                    says(&[(Slot::Id, &id), (Slot::Kind, kind), (Slot::Firmware, FIRMWARE_NAME)])
+                }
             },
-            ["outputs"] => Answer::line(row("outputs", &self.outputs)),
-            ["tilt"] => self.tilt_told(now),
-            ["pack"] => self.pack_told(now),
-            ["speeds"] => self.speeds_told(now),
-            ["spin", motor, pulse, time] => self.spin(now, [motor, pulse, time]),
-            ["rest"] if self.swallowed() => Answer::Lines(Vec::new()),
-            ["rest"] => {
+            Verb::Armed if self.board.armed() => says(&[]),
+            Verb::Armed => otherwise(exchange),
+            Verb::Channels => match self.board.pulses() {
+                Some(pulses) => says(&[(Slot::Pulses, &row(pulses))]),
+                None => otherwise(exchange),
+            },
+            Verb::Outputs => says(&[(Slot::Pulses, &row(&self.outputs))]),
+            Verb::Attitude => self.tilt_told(now, exchange),
+            Verb::Power => self.pack_told(now, exchange),
+            Verb::Speeds => self.speeds_told(now, exchange),
+            Verb::RunMotor => {
+                self.spin(now, exchange, [Slot::Motor, Slot::Pulse, Slot::Milliseconds].map(|slot| (slot, value(slot))))
+            }
+            Verb::Stop if self.swallowed() => Answer::Lines(Vec::new()),
+            Verb::Stop => {
                 let said = self.does(now, self.config.conduct.disarms, Owed::Disarm);
-                Answer::line("resting").unless_silent(said)
-            }
-            ["leave"] => Answer::Left("gone".to_owned()),
-            ["help"] => Answer::Lines(HELP.iter().map(|(form, what)| format!("{form:<20} {what}")).collect()),
-            _ => {
-                let form = HELP.iter().find(|(form, _)| form.split(' ').next() == words.first().copied());
-                form.map_or_else(|| Answer::no("unknown word"), |(form, _)| Answer::no(format!("say {form}")))
+                says(&[]).unless_silent(said)
             }
         }
     }
 
-    fn show(&self, name: &str) -> Answer {
-        match self.board.memory.find(name).and_then(|index| self.value_for(index)) {
-            Some(line) => Answer::line(line),
-            None => Answer::no(format!("nothing is called {name}")),
-        }
+    /// A no, with its reason.
+    fn no(&self, why: impl std::fmt::Display) -> Answer {
+        let why = why.to_string();
+        let said = |console: &Console| console.dialect.refusal.said(&[(Slot::Why, &why)]);
+        Answer::line(self.console.as_ref().map(said).unwrap_or_default())
     }
 
-    fn value_for(&self, index: usize) -> Option<String> {
-        self.line_for(index, self.board.memory.at(index)?.0)
+    fn value_for(&self, exchange: &Exchange, index: usize) -> Option<String> {
+        self.line_for(exchange, index, self.board.memory.at(index)?.0)
     }
 
-    fn line_for(&self, index: usize, value: f64) -> Option<String> {
+    fn line_for(&self, exchange: &Exchange, index: usize, value: f64) -> Option<String> {
         let definition = self.board.memory.definition(index)?;
-        Some(format!("{} for {}", number::shown(value, definition.kind), definition.name))
+        let value = number::shown(value, definition.kind);
+        Some(exchange.says.said(&[(Slot::Name, &definition.name), (Slot::Value, &value)]))
     }
 
-    fn put(&mut self, now: Time, value: &str, name: &str) -> Answer {
+    fn put(&mut self, now: Time, exchange: &Exchange, value: &str, name: &str) -> Answer {
         self.unless_busy(|world| {
             let memory = &world.board.memory;
-            let Some(index) = memory.find(name) else { return Answer::no(format!("nothing is called {name}")) };
-            let Some(number) = number::typed(value) else { return Answer::no(format!("{value} is not a number")) };
-            let Some(definition) = memory.definition(index) else { return Answer::no("nothing there") };
+            let Some(index) = memory.find(name) else { return world.no(format!("nothing is called {name}")) };
+            let Some(number) = number::typed(value) else { return world.no(format!("{value} is not a number")) };
+            let Some(definition) = memory.definition(index) else { return world.no("nothing there") };
             match definition.take(number) {
-                Err(refusal) => Answer::no(number::reason(&refusal, definition)),
+                Err(refusal) => world.no(number::reason(&refusal, definition)),
                 Ok(value) => {
                     let said = world.does(now, world.config.conduct.writes, Owed::Write(index, value));
-                    Answer::Lines(world.line_for(index, value).into_iter().collect()).unless_silent(said)
+                    Answer::Lines(world.line_for(exchange, index, value).into_iter().collect()).unless_silent(said)
                 }
             }
         })
     }
 
-    fn list(&self) -> Answer {
-        let lines: Vec<String> = (0..self.board.memory.len()).filter_map(|index| self.value_for(index)).collect();
-        let last = format!("{} settings", lines.len());
-        Answer::Pages(lines, last)
+    fn list(&self, exchange: &Exchange) -> Answer {
+        let all = 0..self.board.memory.len();
+        let lines: Vec<String> = all.filter_map(|index| self.value_for(exchange, index)).collect();
+        let count = lines.len().to_string();
+        let last = exchange.other.as_ref().map(|total| total.said(&[(Slot::Count, &count)]));
+        Answer::Pages(lines, last.unwrap_or_default())
     }
 
     /// What the board does only while nothing turns by its doing.
     fn unless_busy(&mut self, work: impl FnOnce(&mut Self) -> Answer) -> Answer {
         if self.board.armed() {
-            Answer::no("not while armed")
+            self.no("not while armed")
         } else if self.board.test.is_some() {
-            Answer::no("not while a motor runs")
+            self.no("not while a motor runs")
         } else {
             work(self)
         }
     }
 
-    fn tilt_told(&self, now: Time) -> Answer {
+    fn tilt_told(&self, now: Time, exchange: &Exchange) -> Answer {
         let seen = self.seen().noisy(now, self.config.seed);
-        // Rounded first, so that nothing comes out as -0.00.
         let [roll, pitch, yaw] =
-            [seen.roll, seen.pitch, seen.heading].map(|angle| f64::from(to_i32(half_turn(angle) * 100.0)) / 100.0);
-        Answer::line(format!("tilt roll {roll:.2} pitch {pitch:.2} yaw {yaw:.2}"))
+            [seen.roll, seen.pitch, seen.heading].map(|angle| pointed(half_turn(angle), exchange.decimals));
+        Answer::line(exchange.says.said(&[(Slot::Roll, &roll), (Slot::Pitch, &pitch), (Slot::Yaw, &yaw)]))
     }
 
-    fn pack_told(&self, now: Time) -> Answer {
+    fn pack_told(&self, now: Time, exchange: &Exchange) -> Answer {
         if !self.config.conduct.voltage_sensor {
-            return Answer::no("no voltage sensor");
+            return self.no("no voltage sensor");
         }
         let volts = self.pack.shown(self.board.tuning.volt_ratio, now, self.config.seed);
         // So little is the sensor's own noise.
         let volts = if volts < 0.1 { 0.0 } else { volts };
-        Answer::line(format!("pack {volts:.2} V {:.2} A", self.pack.amperes()))
+        let [volts, amps] = [volts, self.pack.amperes()].map(|number| pointed(number, exchange.decimals));
+        Answer::line(exchange.says.said(&[(Slot::Volts, &volts), (Slot::Amps, &amps)]))
     }
 
-    fn speeds_told(&self, now: Time) -> Answer {
+    fn speeds_told(&self, now: Time, exchange: &Exchange) -> Answer {
         if !self.sends_speeds() {
-            return Answer::no("no speeds are sent");
+            return self.no("no speeds are sent");
         }
         let speeds: Vec<i32> = (0..4).map(|output| self.measured_speed(output, now)).collect();
-        Answer::line(row("speeds", &speeds))
+        Answer::line(exchange.says.said(&[(Slot::Speeds, &row(&speeds))]))
     }
 
-    fn spin(&mut self, now: Time, words: [&str; 3]) -> Answer {
+    fn spin(&mut self, now: Time, exchange: &Exchange, words: [(Slot, &str); 3]) -> Answer {
         let mut numbers = [0_u16; 3];
-        for (place, word) in words.iter().enumerate() {
+        for (place, (_, word)) in words.iter().enumerate() {
             match number::typed(word).and(word.parse().ok()) {
                 Some(number) => numbers[place] = number,
-                None => return Answer::no(format!("{word} is not a number")),
+                None => return self.no(format!("{word} is not a number")),
             }
         }
         let [motor, pulse, time] = numbers;
         let output = usize::from(motor).checked_sub(1);
         match self.begin_motor_test(now, output, f32::from(pulse), f32::from(time) / 1000.0) {
-            Ok(said) => Answer::line(format!("spinning {motor} at {pulse} us for {time} ms")).unless_silent(said),
-            Err(TestRefusal::Armed) => Answer::no("not while armed"),
-            Err(TestRefusal::NoBattery) => Answer::no("battery is out"),
-            Err(TestRefusal::NoSuchMotor) => Answer::no("motors are 1 to 4"),
-            Err(TestRefusal::Pulse) => Answer::no("pulses are 1000 to 2000"),
-            Err(TestRefusal::Time) => Answer::no(format!("times are 1 to {}", LONGEST * 1000.0)),
+            Ok(said) => Answer::line(exchange.says.said(&words)).unless_silent(said),
+            Err(TestRefusal::Never) => self.no("no motor runs by command"),
+            Err(TestRefusal::Armed) => self.no("not while armed"),
+            Err(TestRefusal::NoBattery) => self.no("battery is out"),
+            Err(TestRefusal::NoSuchMotor) => self.no("motors are 1 to 4"),
+            Err(TestRefusal::Pulse) => self.no("pulses are 1000 to 2000"),
+            Err(TestRefusal::Time) => {
+                let longest = self.board.make.longest_run.unwrap_or_default() * 1000.0;
+                self.no(format!("times are 1 to {longest}"))
+            }
         }
     }
 }
 
-/// A word and numbers, with blanks between.
-fn row(word: &str, numbers: &[impl ToString]) -> String {
-    let numbers: Vec<String> = numbers.iter().map(ToString::to_string).collect();
-    format!("{word} {}", numbers.join(" "))
+fn otherwise(exchange: &Exchange) -> Answer {
+    Answer::Lines(exchange.other.iter().map(|other| other.said(&[])).collect())
+}
+
+/// A number with so many places behind its point, rounded first so that nothing comes out as -0.00.
+fn pointed(number: f64, decimals: usize) -> String {
+    let unit = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
+    format!("{:.decimals$}", f64::from(to_i32(number * unit)) / unit)
+}
+
+/// Numbers with blanks between.
+fn row(numbers: &[impl ToString]) -> String {
+    numbers.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
 }

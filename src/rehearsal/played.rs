@@ -1,0 +1,106 @@
+//! The make of a virtual board that a sheet describes: its names, limits, steps, words, bands, link, and what feeds it.
+//!
+//! Promises: the board takes every value that the sheet says it takes, and no other; what the sheet cannot say, such as
+//! what a setting holds at first, is chosen harmless. A sheet's cautions (sticks *can* arm, motors *sound* the buzzer) are
+//! not played: they are what a board may do, not what it does. Must not be here: what a board does with any of it.
+
+mod answers;
+mod settings;
+
+use crate::board::sheet::Sheet;
+use crate::board::shipped;
+use crate::language::recipe::Turning;
+use crate::seam::fault::Fault;
+use crate::virtual_board::{ArmBy, BoardKind, Corner, Make};
+use std::sync::Arc;
+
+/// Longest name of a kind that MAVLink carries: the custom version of `AUTOPILOT_VERSION`.
+const LONGEST_KIND: usize = 8;
+
+/// Why no virtual board can be made of a sheet.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Unplayable {
+    /// A virtual craft has four motors, in the corners of a quad.
+    #[error("its motors sit at {0}; the virtual craft has four, at front left, front right, rear right and rear left")]
+    Corners(String),
+    /// A kind that its link cannot carry.
+    #[error("its kind \"{0}\" is longer than the 8 characters in which MAVLink carries one")]
+    Kind(String),
+    /// A pattern that matches none of the answers that the board would have to give.
+    #[error("no answer could be made that matches the pattern of {need}: {pattern}")]
+    Answer {
+        /// The table of the sheet.
+        need: &'static str,
+        /// Its pattern.
+        pattern: String,
+    },
+}
+
+/// The virtual board that is described by the first of these sheets that describes one.
+///
+/// # Errors
+/// None of them does.
+pub fn make_for(sheets: &[Sheet]) -> Result<Arc<Make>, Fault> {
+    let mut why = None;
+    for sheet in sheets {
+        match make_of(sheet) {
+            Ok(make) => return Ok(make),
+            Err(error) => drop(why.get_or_insert((sheet, error))),
+        }
+    }
+    Err(match why {
+        Some((sheet, error)) => {
+            Fault::Plan(format!("No virtual {} can be made from {}: {error}.", sheet.board, sheet.origin))
+        }
+        None => Fault::Plan(
+            "Nothing at hand describes any of the recipe's boards, so none can be played. Name its sheet with --sheet."
+                .to_owned(),
+        ),
+    })
+}
+
+/// The make of a sheet. Boards of shipped sheets are their own, which those sheets are tested against.
+///
+/// # Errors
+/// What of the sheet cannot be played.
+pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
+    let ships = |kind: &BoardKind| {
+        kind.name() == sheet.board
+            && shipped::sheet(kind.name()).is_some_and(|own| own.is_ok_and(|own| own.hash == sheet.hash))
+    };
+    if let Some(kind) = BoardKind::ALL.into_iter().find(ships) {
+        return Ok(kind.make());
+    }
+    let name = sheet.kind.clone().unwrap_or_else(|| sheet.board.clone());
+    if sheet.console().is_none() && sheet.kind.is_some() && name.len() > LONGEST_KIND {
+        return Err(Unplayable::Kind(name));
+    }
+    let named: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
+    let corner = |name: &&str| Corner::ALL.into_iter().find(|corner| corner.name() == *name);
+    let corners =
+        named.iter().map(corner).collect::<Option<Vec<_>>>().and_then(|all| <[Corner; 4]>::try_from(all).ok());
+    let corners = corners.ok_or_else(|| Unplayable::Corners(named.join(", ")))?;
+    let dialect = sheet.console().map(|console| answers::dialect(console, &name)).transpose()?;
+    let (settings, receiver) = settings::settings(sheet);
+    Ok(Arc::new(Make {
+        settings,
+        receiver,
+        roles: settings::roles(sheet),
+        bands: settings::bands(sheet),
+        ends_inside: [true, false],
+        throttle_below: u16::try_from(sheet.throttle_below.0).unwrap_or(u16::MAX),
+        arm_by: if sheet.disarms_by_level { ArmBy::Level } else { ArmBy::Change },
+        arms_on_usb: sheet.arms_on_usb,
+        usb_feeds_receiver: sheet.usb_feeds_receiver,
+        usb_feeds_motors: sheet.usb_feeds_motors,
+        stores_at_once: sheet.stores_at_once,
+        longest_run: sheet.motor_run.as_ref().map(|run| run.longest.as_secs_f32()),
+        corners,
+        outward: sheet.turning == Some(Turning::Outward),
+        speeds: sheet.speed_telemetry,
+        kv: sheet.kv.map(f64::from),
+        console_blocks_arming: sheet.console().is_some_and(|console| !console.arms_while_open),
+        dialect: dialect.map(Arc::new),
+        name,
+    }))
+}

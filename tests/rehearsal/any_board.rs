@@ -1,0 +1,123 @@
+//! A virtual board from any sheet: the one recipe, unchanged, on every board that a sheet at hand describes.
+//!
+//! What the shipped sheets' own boards do is the measure: made in `virtual_board::finch`, which knows no sheet.
+
+use super::kit::{Play, play};
+use super::three_boards::{meaning, script};
+use quadjig::board::sheet::Sheet;
+use quadjig::board::{sheet_file, shipped};
+use quadjig::rehearsal::played::{Unplayable, make_for, make_of};
+use quadjig::virtual_board::{BoardKind, WorldConfig};
+
+/// A template with every part taken in, and facts about a board that can do as much as the Finch can.
+pub fn filled(template: &str) -> String {
+    let file = format!("{}/recipes/boards/templates/{template}.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(file).unwrap();
+    let whole: Vec<&str> = text.lines().map(|line| line.strip_prefix("#= ").unwrap_or(line)).collect();
+    let mut text = whole.join("\n");
+    text = text.replace("arms-while-open = false", "arms-while-open = true");
+    for (cautious, seen) in [
+        ("receiver = false ", "receiver = true "),
+        ("motors = true ", "motors = false "),
+        ("position-0-disarms-by = \"change\"", "position-0-disarms-by = \"level\""),
+        ("sticks-can-arm = true", "sticks-can-arm = false"),
+        ("arms-on-usb = false", "arms-on-usb = true"),
+        ("buzzer-by = \"motors\"", "buzzer-by = \"buzzer\""),
+        ("speed-telemetry = false", "speed-telemetry = true"),
+        // Ends that a breath of the radio does not move.
+        ("granularity = 1 ", "granularity = 10 "),
+    ] {
+        assert_eq!(text.matches(cautious).count(), 1, "{cautious}");
+        text = text.replace(cautious, seen);
+    }
+    let level = ["channel = \"MY_LVL_CHANNEL\"", "from = \"MY_LVL_FROM\"", "to = \"MY_LVL_TO\""].join("\n");
+    format!("{text}\n[binding.functions.self-level]\n{level}\n")
+}
+
+fn played(sheet: &Sheet) -> (Vec<String>, Play) {
+    let script = script(sheet.clone());
+    let make = make_for(&script.sheets).unwrap();
+    let play = play(&script, WorldConfig::default().made(make));
+    (meaning(sheet, &play.rehearsed.settings), play)
+}
+
+/// A shipped sheet with a remark is no longer the shipped one: its board is made from what it says alone.
+#[test]
+fn a_board_made_from_a_shipped_sheet_is_the_board_that_it_describes() {
+    // The boards of the shipped sheets do alike: see `three_boards`.
+    let (known, finch) = played(&shipped::sheet("finch").unwrap().unwrap());
+    let counts = |play: &Play| (play.rehearsed.restarts, play.rehearsed.questions);
+    for (stem, kind) in [("finch", BoardKind::Finch), ("finch-r", BoardKind::FinchR), ("finch-c", BoardKind::FinchC)] {
+        let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
+        let sheet = sheet_file::read("own.toml", &format!("# My own.\n{text}")).unwrap();
+        let (make, own) = (make_of(&sheet).unwrap(), kind.make());
+        assert!(make.settings.len() < own.settings.len(), "made from the sheet, not looked up");
+        let (said, play) = played(&sheet);
+        assert_eq!(play.rehearsed.result, Ok(()), "{stem}: {:#?}", play.lines.last());
+        assert_eq!(said, known, "{stem}");
+        assert_eq!(counts(&play), counts(&finch), "{stem}");
+    }
+}
+
+#[test]
+fn each_template_filled_in_is_a_board_that_plays_the_recipe_to_its_end() {
+    let mut told = Vec::new();
+    for template in ["mavlink", "console"] {
+        let sheet = sheet_file::read("mine.toml", &filled(template)).unwrap();
+        let (meaning, play) = played(&sheet);
+        assert_eq!(play.rehearsed.result, Ok(()), "{template}: {:#?}", play.lines);
+        told.push((meaning, play.rehearsed.restarts, play.rehearsed.questions));
+    }
+    assert_eq!(told[0], told[1], "MAVLink and a console");
+}
+
+/// As it is copied, every fact cautious: nothing is heard of the radio without the battery, and nothing arms.
+#[test]
+fn a_cautious_template_is_a_cautious_board() {
+    let text = filled("mavlink").replace("receiver = true ", "receiver = false ");
+    let sheet = sheet_file::read("mine.toml", &text).unwrap();
+    let mut world = quadjig::virtual_board::World::new(WorldConfig::default().made(make_of(&sheet).unwrap()));
+    let heard = |world: &quadjig::virtual_board::World| world.truth()["receiver"]["heard"].as_bool().unwrap();
+    let wait = |world: &mut quadjig::virtual_board::World, line: &str| {
+        world.line(world.now(), line).unwrap();
+        let now = world.now();
+        world.advance(now + std::time::Duration::from_secs(3));
+    };
+    wait(&mut world, "radio on");
+    assert!(!heard(&world), "USB feeds no receiver");
+    wait(&mut world, "battery in");
+    assert!(heard(&world));
+    wait(&mut world, "battery out");
+    assert!(!heard(&world));
+    let text = filled("mavlink").replace("arms-on-usb = true", "arms-on-usb = false");
+    let sheet = sheet_file::read("mine.toml", &text).unwrap();
+    let mut world = quadjig::virtual_board::World::new(WorldConfig::default().made(make_of(&sheet).unwrap()));
+    wait(&mut world, "set MY_ARM_CHANNEL 6");
+    wait(&mut world, "flip B 2");
+    assert!(!world.armed(), "the battery is out");
+    wait(&mut world, "flip B 0");
+    wait(&mut world, "battery in");
+    wait(&mut world, "flip B 2");
+    assert!(world.armed());
+}
+
+#[test]
+fn what_cannot_be_played_is_said() {
+    let six = filled("mavlink")
+        .replace("count = 4", "count = 2")
+        .replace("\"front left\", \"front right\", \"rear right\", \"rear left\"", "\"left\", \"right\"");
+    let six = six
+        .replace("[\"MY_MOTOR1_OUT\", \"MY_MOTOR2_OUT\", \"MY_MOTOR3_OUT\", \"MY_MOTOR4_OUT\"]", "[\"MY_A\", \"MY_B\"]")
+        .replace(
+            "[\"MY_OUT1_REVERSED\", \"MY_OUT2_REVERSED\", \"MY_OUT3_REVERSED\", \"MY_OUT4_REVERSED\"]",
+            "[\"MY_C\", \"MY_D\"]",
+        );
+    let sheet = sheet_file::read("mine.toml", &six).unwrap();
+    assert_eq!(make_of(&sheet).unwrap_err(), Unplayable::Corners("left, right".to_owned()));
+    let text = filled("console").replace("(?<pulses>[0-9 ]+))'", "(?<pulses>[a-z ]+))'");
+    let sheet = sheet_file::read("mine.toml", &text).unwrap();
+    let error = make_of(&sheet).unwrap_err();
+    assert!(matches!(&error, Unplayable::Answer { need: "channels", .. }), "{error}");
+    let fault = make_for(&[sheet]).unwrap_err().to_string();
+    assert!(fault.contains("mine.toml") && fault.contains("channels"), "{fault}");
+}
