@@ -8,7 +8,7 @@ use super::judge::{Broken, Judge};
 use super::world::FaultWorld;
 use crate::bench::stand::job;
 use crate::spy::{bound, recipe_with};
-use quadjig::bench::attended::{close, run};
+use quadjig::bench::attended::{AskedJob, close, run};
 use quadjig::bench::monitor::live_page::{Looking, leave, look};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
@@ -253,11 +253,11 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
         });
     }
     let text = if recipe == "search" { SEARCH.to_owned() } else { recipe_with(board, recipe) };
-    let job = Rc::new(job(&text, None, None, sheets));
+    let job = Rc::new(AskedJob::new(job(&text, None, None, sheets)));
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));
     Session::new(link, Rc::clone(bench), script, false)
-        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)))
 }
 
 /// Runs it to its end; `None`: it has none.
