@@ -9,7 +9,7 @@ use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, Sh
 use super::output::Output;
 use super::peer::Peer;
 use super::run::has_terminal;
-use crate::bench::attended::{Recovery, RunJob, Task, Told, close, recover};
+use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, recover};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use std::cell::Cell;
@@ -67,14 +67,14 @@ impl Recover {
         };
         let sitting = Sitting { crafts, radio_card: card_file, name: asked.title.clone(), peer, history: None };
         let bench = Rc::new(SessionContext::default());
-        let recovery = Rc::new(Recovery::new(asked));
-        let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)));
+        let asked = Rc::new(AskedJob::new(asked));
+        let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&asked)));
         let closing = Rc::clone(&bench);
         let ended = board::sit(
             sitting,
             &bench,
             script,
-            move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)),
+            move |fault| Box::pin(close(Rc::clone(&closing), asked.job(), fault)),
             out,
         );
         Ok(ended.map_or_else(|fault| fault.exit(), |()| Exit::Done))

@@ -8,7 +8,7 @@ use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, Task, Told, close, run};
+use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, run};
 use crate::bench::session::context::SessionContext;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
@@ -20,7 +20,7 @@ use std::rc::Rc;
 ///
 /// Needs a terminal with a person at it. Every motor question names what turns and how to stop it,
 /// and is answered by typing its word. Any key stops while motors can turn; the emergency stop is
-/// the battery plug.
+/// the battery plug. Parameters that the recipe had last time on the same craft are shown, and taken with one key.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Examples:\n  quadjig run wren-95.jig\n  quadjig run wren-95.jig --port /dev/ttyACM0 --radio my-radio.toml\n  quadjig run recipes/first-craft.jig --port virtual"
@@ -97,14 +97,14 @@ pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: P
     }
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
     let bench = Rc::new(SessionContext::default());
-    let job = Rc::new(job);
+    let job = Rc::new(AskedJob::new(job));
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), job);
     let result = board::sit(
         sitting,
         &bench,
         script,
-        move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)),
+        move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)),
         out,
     );
     match result {

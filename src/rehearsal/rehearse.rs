@@ -2,7 +2,7 @@
 
 use super::operator::{Operator, Willing};
 use super::simulated::{Disk, Seen, SimulatedWorld};
-use crate::bench::attended::{NamedCard, RunJob, Task, Told, WallClock, close, run};
+use crate::bench::attended::{AskedJob, NamedCard, RunJob, Task, Told, WallClock, close, run};
 use crate::bench::session::Session;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::event_loop::drive;
@@ -82,7 +82,7 @@ pub fn rehearse(
         }
         watch(now, &seen);
     };
-    let job = Rc::new(RunJob {
+    let job = Rc::new(AskedJob::new(RunJob {
         title: script.recipe.title.value.clone(),
         task: Task::Recipe(Box::new(script.recipe.clone())),
         sheets: script.sheets.clone(),
@@ -93,13 +93,13 @@ pub fn rehearse(
         name: "rehearsal".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),
-    });
+    }));
     let bench = Rc::new(SessionContext::default());
     let link = link_detector::link(&script.sheets, None);
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     let mut session = Session::new(link, Rc::clone(&bench), script, false)
-        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)));
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)));
     let (began, stored, starts) = (board.now(), stored(&board), board.starts());
     let mut world = SimulatedWorld::new(board, operator, disk, &mut seen);
     world.spied = Some(Vec::new());

@@ -8,6 +8,7 @@ mod hands;
 mod interactive;
 mod interactive_complete;
 mod killed;
+mod last_time;
 mod link;
 mod live_page;
 mod plain;

@@ -10,7 +10,7 @@ use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
 use crate::spy::{bound, recipe_with};
-use quadjig::bench::attended::{WallClock, close, run};
+use quadjig::bench::attended::{AskedJob, WallClock, close, run};
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::monitor::live_page::{Looking, leave, look};
 use quadjig::bench::session::Session;
@@ -361,11 +361,11 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
         return session_of(board, bench, script).going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
     }
     let text = if recipe == "search" { SEARCH.to_owned() } else { recipe_with(board, recipe) };
-    let job = Rc::new(job(&text, None, None, vec![sheet(board)]));
+    let job = Rc::new(AskedJob::new(job(&text, None, None, vec![sheet(board)])));
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));
     session_of(board, bench, script)
-        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)))
 }
 
 /// Runs it to its end; `None`: it has none.

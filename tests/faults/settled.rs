@@ -12,7 +12,7 @@ use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
 use crate::spy::recipe_with;
-use quadjig::bench::attended::{Recovery, close, recover};
+use quadjig::bench::attended::{AskedJob, close, recover};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::rehearsal::disk::Disk;
 use quadjig::rehearsal::rehearse::willing;
@@ -110,7 +110,7 @@ impl BrokenOff<'_> {
         world.disk = disk;
         let bench = Rc::new(SessionContext::default());
         // It brings its own task.
-        let recovery = Rc::new(Recovery::new(job(&recipe_with(board, "keep\n"), None, None, vec![sheet(board)])));
+        let recovery = Rc::new(AskedJob::new(job(&recipe_with(board, "keep\n"), None, None, vec![sheet(board)])));
         let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)));
         let closing = Rc::clone(&bench);
         let mut session = session_of(board, &bench, script)

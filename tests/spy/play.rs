@@ -6,7 +6,7 @@ use super::wire::{Made, Spy};
 use crate::bench::stand::{Hands, job};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
-use quadjig::bench::attended::{WallClock, close, run};
+use quadjig::bench::attended::{AskedJob, WallClock, close, run};
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
@@ -227,12 +227,12 @@ impl<'a> Scene<'a> {
 
 /// A session that runs a recipe.
 fn running(recipe: &str, sheets: &[Sheet]) -> Session {
-    let job = Rc::new(job(recipe, None, None, sheets.to_vec()));
+    let job = Rc::new(AskedJob::new(job(recipe, None, None, sheets.to_vec())));
     let bench = Rc::new(SessionContext::default());
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
     Session::new(link_detector::link(sheets, None), bench, script, false)
-        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), Rc::clone(&closing.1), fault)))
+        .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)))
 }
 
 /// A session at the bench prompt.

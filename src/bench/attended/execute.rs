@@ -1,7 +1,7 @@
 //! The course of a run: everything in order, planned again after each find and search.
 
 use crate::bench::attended::connect::Connected;
-use crate::bench::attended::job::RunJob;
+use crate::bench::attended::job::{AskedJob, RunJob};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::session::context::SessionContext;
@@ -21,9 +21,11 @@ use std::rc::Rc;
 ///
 /// # Errors
 /// What ended it before its end.
-pub async fn run(bench: Rc<SessionContext>, job: Rc<RunJob>) -> Result<(), Fault> {
+pub async fn run(bench: Rc<SessionContext>, asked: Rc<AskedJob>) -> Result<(), Fault> {
+    let job = asked.job();
     let known = crate::bench::attended::connect(&bench, &job.port).await?;
     let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
+    let job = bench.parameters_of_last_time(&asked, &mut knowledge).await?;
     let plan = knowledge.plan(&bench, &job)?;
     go(&bench, &job, (&known, &mut knowledge), Course { plan, first: None, shown: false }).await
 }

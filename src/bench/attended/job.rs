@@ -6,7 +6,8 @@ use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
 use crate::record::Snapshot;
 use crate::seam::PortName;
-use std::cell::Cell;
+use std::cell::{Cell, OnceCell};
+use std::rc::Rc;
 
 /// Turns the bench's clock into dates.
 #[derive(Debug, Clone, Copy)]
@@ -96,4 +97,47 @@ pub struct RunJob {
     pub begun: Cell<bool>,
     /// Whether the closing words were said.
     pub closed: Cell<bool>,
+}
+
+/// A job as it was asked for, and the one that was chosen at the bench in its place.
+#[derive(Debug)]
+pub struct AskedJob {
+    asked: Rc<RunJob>,
+    chosen: OnceCell<Rc<RunJob>>,
+}
+
+impl AskedJob {
+    /// Nothing is chosen yet.
+    #[must_use]
+    pub fn new(asked: RunJob) -> Self {
+        Self { asked: Rc::new(asked), chosen: OnceCell::new() }
+    }
+
+    /// The job that goes on.
+    #[must_use]
+    pub fn job(&self) -> Rc<RunJob> {
+        Rc::clone(self.chosen.get().unwrap_or(&self.asked))
+    }
+
+    /// A job in place of the one that was asked for.
+    pub(super) fn instead(&self, title: String, task: Task, told: Told) -> RunJob {
+        let asked = &self.asked;
+        RunJob {
+            title,
+            task,
+            sheets: asked.sheets.clone(),
+            card: asked.card.clone(),
+            port: asked.port.clone(),
+            clock: asked.clock,
+            told,
+            name: asked.name.clone(),
+            begun: Cell::new(false),
+            closed: Cell::new(false),
+        }
+    }
+
+    /// Chooses it; the first one that is chosen stays.
+    pub(super) fn choose(&self, job: RunJob) -> Rc<RunJob> {
+        Rc::clone(self.chosen.get_or_init(|| Rc::new(job)))
+    }
 }

@@ -7,16 +7,14 @@
 
 use crate::bench::attended::adopt::named_card;
 use crate::bench::attended::execute::{Course, go};
-use crate::bench::attended::job::{RunJob, Task, Told};
+use crate::bench::attended::job::{AskedJob, RunJob, Task, Told};
+use crate::bench::attended::last_time::{pair, read_so};
 use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::{SessionContext, capital};
+use crate::board::binding;
 use crate::board::sheet::Settings;
-use crate::board::{binding, vocabulary};
-use crate::language::again::read_again;
 use crate::language::canonical::filled_hash;
-use crate::language::finding::Severity;
 use crate::language::recipe::{Function, Recipe};
-use crate::plan::checks;
 use crate::plan::restore;
 use crate::plan::step::Plan;
 use crate::plan::titles::count;
@@ -26,50 +24,11 @@ use crate::record::provenance::Provenance;
 use crate::record::recovery::Left;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Declined, Reply, Tone, UiEvent};
-use std::cell::{Cell, OnceCell};
 use std::rc::Rc;
 use std::time::Duration;
 
 /// What was shown longer ago than this is shown again.
 const TAKEN_OVER: Duration = Duration::from_secs(2 * 3600);
-
-/// A recovery: the job as it was asked for, and the one that was chosen.
-#[derive(Debug)]
-pub struct Recovery {
-    asked: Rc<RunJob>,
-    chosen: OnceCell<Rc<RunJob>>,
-}
-
-impl Recovery {
-    /// Nothing is chosen yet. The job's own task is not carried out.
-    #[must_use]
-    pub fn new(asked: RunJob) -> Self {
-        Self { asked: Rc::new(asked), chosen: OnceCell::new() }
-    }
-
-    /// The job that goes on.
-    #[must_use]
-    pub fn job(&self) -> Rc<RunJob> {
-        Rc::clone(self.chosen.get().unwrap_or(&self.asked))
-    }
-
-    /// A job in place of the one that was asked for.
-    fn instead(&self, title: String, task: Task, told: Told) -> RunJob {
-        let asked = &self.asked;
-        RunJob {
-            title,
-            task,
-            sheets: asked.sheets.clone(),
-            card: asked.card.clone(),
-            port: asked.port.clone(),
-            clock: asked.clock,
-            told,
-            name: asked.name.clone(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
-        }
-    }
-}
 
 /// One way to settle it.
 struct Way {
@@ -87,21 +46,21 @@ type Judged = Result<Way, String>;
 ///
 /// # Errors
 /// What ended it before its end.
-pub async fn recover(bench: Rc<SessionContext>, recovery: Rc<Recovery>) -> Result<(), Fault> {
-    let asked = &recovery.asked;
+pub async fn recover(bench: Rc<SessionContext>, asked: Rc<AskedJob>) -> Result<(), Fault> {
+    let job = asked.job();
     bench.show(UiEvent::Cautions);
-    let known = crate::bench::attended::connect(&bench, &asked.port).await?;
-    let state = crate::bench::attended::adopt_board(&bench, asked, &known).await?;
+    let known = crate::bench::attended::connect(&bench, &job.port).await?;
+    let state = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
     let record = state.record.clone();
     let Some(left) = Left::of(&record) else {
-        return nothing(&bench, asked).await;
+        return nothing(&bench, &job).await;
     };
     if let Some(run) = left.runs.last() {
         bench.take_facts(&run.recipe, &state.sheet, &state.identity)?;
     }
     bench.say_what_stands(&left, &known.settings);
-    let back = put_back(&bench, &recovery, &left, &state);
-    let finish = finish(&bench, &recovery, &left, &state);
+    let back = put_back(&bench, &asked, &left, &state);
+    let finish = finish(&bench, &asked, &left, &state);
     for (what, way) in [("To finish", &finish), ("To put back", &back)] {
         match way {
             Ok(way) => {
@@ -117,7 +76,7 @@ pub async fn recover(bench: Rc<SessionContext>, recovery: Rc<Recovery>) -> Resul
     // It stands in the log as well: whoever reads it finds where that was shown.
     let taken_over = plan.remarks.iter().filter(|remark| remark.is_taken_over());
     taken_over.for_each(|remark| bench.line(Tone::Warning, capital(&remark.text)));
-    let job = Rc::clone(recovery.chosen.get_or_init(|| Rc::new(job)));
+    let job = asked.choose(job);
     go(&bench, &job, (&known, &mut knows), Course { plan, first, shown: true }).await
 }
 
@@ -167,12 +126,12 @@ fn works(way: &Way) -> String {
     format!("{} to change, {}", count(way.plan.changes.len(), "setting"), count(steps, "step"))
 }
 
-fn put_back(bench: &SessionContext, recovery: &Recovery, left: &Left<'_>, knows: &RunState) -> Judged {
+fn put_back(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &RunState) -> Judged {
     let back = left.back();
     let copy = of_now(bench, knows, left.runs.first(), &back);
-    let told = recovery.asked.told.clone();
+    let told = asked.job().told.clone();
     let title = format!("put back: settings of {}", copy.taken);
-    let way = planned(bench, recovery.instead(title, Task::Restore(Box::new(copy)), told), knows.clone(), None)?;
+    let way = planned(bench, asked.instead(title, Task::Restore(Box::new(copy)), told), knows.clone(), None)?;
     let unknown: Vec<&str> = left.without_way_back().map(crate::board::value::SettingName::as_str).collect();
     if !unknown.is_empty() {
         bench.line(
@@ -195,8 +154,8 @@ fn planned(bench: &SessionContext, job: RunJob, mut knows: RunState, first: Opti
     Ok(Way { job, knows, plan, first })
 }
 
-fn finish(bench: &SessionContext, recovery: &Recovery, left: &Left<'_>, knows: &RunState) -> Judged {
-    let asked = &recovery.asked;
+fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &RunState) -> Judged {
+    let told = asked.job().told.clone();
     let first = arm_closed(bench, left, knows).map_err(|fault| fault.to_string())?;
     let Some(run) = left.of_recipe() else {
         let last = left.runs.last().filter(|run| run.planned);
@@ -206,20 +165,20 @@ fn finish(bench: &SessionContext, recovery: &Recovery, left: &Left<'_>, knows: &
         // What was brought back has no recipe: what it was to write is all that there is of it.
         let wanted = left.written.iter().map(|(name, one)| (name.clone(), one.wanted)).collect();
         let copy = of_now(bench, knows, Some(last), &wanted);
-        let job = recovery.instead(last.recipe.clone(), Task::Restore(Box::new(copy)), asked.told.clone());
+        let job = asked.instead(last.recipe.clone(), Task::Restore(Box::new(copy)), told);
         return planned(bench, job, knows.clone(), None);
     };
     let made = run.provenance.as_deref().ok_or("Nothing is kept of what it was made from.")?;
-    if let Some(radio) = made.radio.as_ref().filter(|_| asked.card.is_none()) {
+    if let Some(radio) = made.radio.as_ref().filter(|_| asked.job().card.is_none()) {
         return Err(format!("It used the radio card {radio}: name it, `quadjig recover --radio {radio}`."));
     }
     let recipe = kept_recipe(left, run, made).ok_or(
         "Its recipe is not in the record any more as it was. `quadjig run` with the recipe goes on from what is on the board.",
     )?;
-    let told = Told { with: made.with.clone(), ..asked.told.clone() };
+    let told = Told { with: made.with.clone(), ..told };
     let filled = filled_hash(&recipe, &[&knows.sheet.hash]);
     let same = filled.is_some() && filled == made.filled_hash;
-    let job = recovery.instead(recipe.title.value.clone(), Task::Recipe(Box::new(recipe)), told);
+    let job = asked.instead(recipe.title.value.clone(), Task::Recipe(Box::new(recipe)), told);
     let mut knows = knows.clone();
     knows.card = with_declared(&named_card(&job, &knows.record).map_err(|fault| fault.to_string())?, &job);
     if same {
@@ -248,14 +207,9 @@ fn shown_between(
 
 /// The recipe as it was read then, from the texts that were kept.
 fn kept_recipe(left: &Left<'_>, run: &CutOff, made: &Provenance) -> Option<Recipe> {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let pair = |with: &String| with.split_once('=').map(|(name, value)| (name.to_owned(), value.to_owned()));
-    let with: Vec<(String, String)> = made.with.iter().filter_map(pair).collect();
-    let reading = read_again(&left.texts(run)?, &with, &words, made.recipe_hash.as_ref()?)?;
+    let with: Vec<(String, String)> = made.with.iter().filter_map(|with| pair(with)).collect();
     // This version may know more of what is wrong.
-    let wrong = checks::reading(&reading, &[], None);
-    let fine = wrong.iter().all(|found| found.severity != Severity::Error);
-    reading.recipe.filter(|recipe| fine && !recipe.is_part)
+    read_so(&left.texts(run)?, &with, made.recipe_hash.as_ref()?, (None, None))
 }
 
 /// Where arm is bound as it was not before, and that is not settled: the plan that closes it.

@@ -34,7 +34,7 @@ impl InteractiveSession {
     /// What ended it before its end.
     pub(in crate::bench) async fn run_recipe(&self, asked: RecipeAsked) -> Result<(), Fault> {
         let name = asked.file.display().to_string();
-        let with = asked.with.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        let given = asked.with.clone();
         let reading = self.bench.read_recipe(asked).await?;
         let named = self.job.card.as_ref().map(|named| named.card.clone());
         let Some(recipe) = self.without_errors(reading, named.as_ref()) else { return Ok(()) };
@@ -42,9 +42,13 @@ impl InteractiveSession {
         let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
             return Ok(());
         };
+        let (recipe, with) = match self.bench.of_last_time(&recipe, &given, &knows).await? {
+            Some(taken) => taken,
+            None => (recipe, given),
+        };
         let title = if self.job.title.is_some() { title } else { recipe.title.value.clone() };
         let mut job = self.run_job(&title, Task::FromPrompt(Box::new(recipe.clone())));
-        job.told.with = with;
+        job.told.with = with.iter().map(|(name, value)| format!("{name}={value}")).collect();
         // What was found and proved by hand is confirmed and tested again, as by any run.
         knows.progress = Progress { signal_changed: knows.progress.signal_changed, ..Progress::start() };
         let plan = self.plan(&job, &mut knows, 0)?;

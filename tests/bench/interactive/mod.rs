@@ -4,7 +4,7 @@ mod ahead;
 mod disturbed;
 mod findings;
 mod kept_before;
-mod kit;
+pub(super) mod kit;
 mod refused;
 mod run_recipe;
 mod said;

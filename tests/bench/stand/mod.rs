@@ -13,7 +13,7 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
-use quadjig::bench::attended::{NamedCard, Recovery, RunJob, Task, Told, WallClock, close, recover, run};
+use quadjig::bench::attended::{AskedJob, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
@@ -40,6 +40,8 @@ const LONGEST: Duration = Duration::from_secs(1800);
 pub struct Stand<'a> {
     /// The recipe's text.
     pub recipe: &'a str,
+    /// Its parameters, as they are given on the command line.
+    pub with: &'a [(&'a str, &'a str)],
     /// The sheet of the board.
     pub sheet: Sheet,
     /// What is brought back instead of the recipe.
@@ -111,6 +113,7 @@ impl<'a> Stand<'a> {
     pub fn on(recipe: &'a str, config: WorldConfig) -> Self {
         Self {
             recipe,
+            with: &[],
             sheet: shipped::sheet("finch").unwrap().unwrap(),
             copy: None,
             recovers: false,
@@ -134,18 +137,22 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
-        let job = job(self.recipe, self.card, self.copy, vec![self.sheet]);
-        let job = RunJob { clock: WallClock { started: self.clock }, ..job };
+        let mut job = job(self.recipe, self.card, self.copy, vec![self.sheet]);
+        job.clock = WallClock { started: self.clock };
+        if !self.with.is_empty() {
+            job.task = Task::Recipe(Box::new(recipe_with(self.recipe, self.with)));
+            job.told.with = self.with.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        }
         let bench = Rc::new(SessionContext::default());
-        let recovery = Rc::new(Recovery::new(job));
+        let asked = Rc::new(AskedJob::new(job));
         let script: Script = if self.recovers {
-            Box::pin(recover(Rc::clone(&bench), Rc::clone(&recovery)))
+            Box::pin(recover(Rc::clone(&bench), Rc::clone(&asked)))
         } else {
-            Box::pin(run(Rc::clone(&bench), recovery.job()))
+            Box::pin(run(Rc::clone(&bench), Rc::clone(&asked)))
         };
         let closing = Rc::clone(&bench);
         let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
-            .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)));
+            .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), asked.job(), fault)));
         let mut hands = self.hands;
         let mut seen = |_: Time, _: Seen<'_>| {};
         let began = self.board.now();
@@ -173,8 +180,13 @@ impl<'a> Stand<'a> {
 
 /// The recipe, read; anything wrong with it fails.
 pub fn recipe(text: &str) -> Recipe {
+    recipe_with(text, &[])
+}
+
+fn recipe_with(text: &str, with: &[(&str, &str)]) -> Recipe {
+    let with: Vec<(String, String)> = with.iter().map(|(name, value)| ((*name).into(), (*value).into())).collect();
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Memory::of([("stand.jig", text)]), Path::new("stand.jig"), &[], &words);
+    let reading = quadjig::language::read(&Memory::of([("stand.jig", text)]), Path::new("stand.jig"), &with, &words);
     let errors: Vec<_> =
         reading.findings.iter().filter(|f| f.severity == quadjig::language::finding::Severity::Error).collect();
     assert!(errors.is_empty(), "{errors:#?}");

@@ -1,7 +1,7 @@
 //! A whole rehearsal of the shipped first recipe, in process, and where its time goes.
 
 use crate::spread::{Spread, beside, ms};
-use quadjig::bench::attended::{RunJob, Task, Told, WallClock, run};
+use quadjig::bench::attended::{AskedJob, RunJob, Task, Told, WallClock, run};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
@@ -31,7 +31,7 @@ pub fn script() -> Script {
 
 /// A session that runs the script from its beginning.
 pub fn session(script: &Script, link: MavlinkLink) -> Session {
-    let job = Rc::new(RunJob {
+    let job = Rc::new(AskedJob::new(RunJob {
         title: script.recipe.title.value.clone(),
         task: Task::Recipe(Box::new(script.recipe.clone())),
         sheets: script.sheets.clone(),
@@ -42,7 +42,7 @@ pub fn session(script: &Script, link: MavlinkLink) -> Session {
         name: "figures".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),
-    });
+    }));
     let bench = Rc::new(SessionContext::default());
     let course = Box::pin(run(Rc::clone(&bench), job));
     Session::new(Box::new(link), bench, course, false)
