@@ -24,8 +24,8 @@ pub fn filled(template: &str) -> String {
         ("arms-on-usb = false", "arms-on-usb = true"),
         ("buzzer-by = \"motors\"", "buzzer-by = \"buzzer\""),
         ("speed-telemetry = false", "speed-telemetry = true"),
-        // Ends that a breath of the radio does not move.
-        ("granularity = 1 ", "granularity = 10 "),
+        // Ends that a breath of the radio does not move: half-way between rests is no multiple of it.
+        ("granularity = 1 ", "granularity = 20 "),
     ] {
         assert_eq!(text.matches(cautious).count(), 1, "{cautious}");
         text = text.replace(cautious, seen);
