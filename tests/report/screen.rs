@@ -1,12 +1,13 @@
 //! The screens of an attended run, at a width of 80 and without colour.
 
-use quadjig::language::recipe::Switch;
+use quadjig::language::layout::Place;
+use quadjig::language::recipe::{Frame, Switch, Turning};
 use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, Question, Reply, StartSeen, StartedBy, Tone,
-    UiEvent,
+    About, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
+    StartedBy, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -342,4 +343,43 @@ fn a_strip_is_one_row() {
     }
     rows.extend(all.iter().map(|strip| text(plain().shown(&UiEvent::Strip(Some(strip.clone())), WIDTH))));
     insta::assert_snapshot!(rows.join("\n"));
+}
+
+/// Left is left and right is right, on every frame: by the bearings themselves (clockwise from the nose, so that the first
+/// half of the round is to the right).
+#[test]
+fn a_map_from_above_has_each_motor_on_its_side() {
+    for frame in Frame::ALL {
+        let places = frame.places();
+        let seen = places.iter().enumerate().map(|(at, place)| PropSeen {
+            place: *place,
+            motor: at + 1,
+            clockwise: Turning::Inward.clockwise(at),
+            right: true,
+        });
+        let map = shown(calm(), &UiEvent::PropMap(seen.collect()));
+        let middle = |text: &str| {
+            let (row, line) = map.lines().enumerate().find(|(_, line)| line.contains(text)).unwrap();
+            (row, line.chars().take(line.find(text).unwrap()).count() + text.chars().count() / 2)
+        };
+        let nose = middle("nose").1;
+        let label = |place: &Place| {
+            let at = places.iter().position(|other| other == place).unwrap();
+            format!("{} {}", if Turning::Inward.clockwise(at) { '↻' } else { '↺' }, at + 1)
+        };
+        for place in places {
+            let (row, at) = middle(&label(place));
+            let side = match place.bearing {
+                0 | 1800 => at.abs_diff(nose) <= 1,
+                right if right < 1800 => at > nose + 5,
+                _ => at + 5 < nose,
+            };
+            assert!(side, "{}: {map}", place.corner);
+            let before = places.iter().filter(|other| {
+                let ahead = |place: &Place| (f64::from(place.bearing) / 10.0).to_radians().cos();
+                ahead(other) > ahead(place) + 0.05
+            });
+            assert!(before.clone().all(|other| middle(&label(other)).0 < row), "{}: {map}", place.corner);
+        }
+    }
 }

@@ -17,9 +17,10 @@ pub(super) fn map(page: &mut Page, motors: &[PropSeen]) {
     page.heading("From above, as you said");
     let mut rows: Vec<Vec<&PropSeen>> = Vec::new();
     let mut ordered: Vec<&PropSeen> = motors.iter().collect();
-    ordered.sort_by(|a, b| place(a).partial_cmp(&place(b)).unwrap_or(std::cmp::Ordering::Equal));
+    // By whole steps: two that stand side by side differ by a breath in what a cosine gives.
+    ordered.sort_by_key(|motor| (row_of(motor), column(place(motor).1)));
     for motor in ordered {
-        match rows.last_mut().filter(|row| (place(row[0]).0 - place(motor).0).abs() < 0.05) {
+        match rows.last_mut().filter(|row| row_of(row[0]) == row_of(motor)) {
             Some(row) => row.push(motor),
             None => rows.push(vec![motor]),
         }
@@ -45,6 +46,12 @@ pub(super) fn map(page: &mut Page, motors: &[PropSeen]) {
 fn place(motor: &PropSeen) -> (f64, f64) {
     let bearing = (f64::from(motor.place.bearing) / 10.0).to_radians();
     (-bearing.cos(), bearing.sin())
+}
+
+/// Rows from nose to tail, ten to a side.
+#[expect(clippy::cast_possible_truncation, reason = "between -10 and 10")]
+fn row_of(motor: &PropSeen) -> i32 {
+    (place(motor).0 * 10.0).round() as i32
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 13 and 55")]
