@@ -6,7 +6,7 @@ use super::Interlock;
 use super::contact::LAG_MOST;
 use super::guards;
 use super::phase::Happening;
-use super::start::{Breaks, INVITATION, Start};
+use super::start::{Breaks, INVITATION, Start, Tested};
 use super::tokens::{Clearance, Confirmed};
 use crate::language::ceilings;
 use crate::plan::step::Guard;
@@ -72,12 +72,7 @@ impl Interlock {
     /// The first that does not hold.
     pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
         let craft = self.facts()?;
-        if self.arms_elsewhere && !breaks.arms_again {
-            return Err(Fault::refused(
-                "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
-                "Put its binding or its switch right, then `test arm`, before anything else turns.",
-            ));
-        }
+        self.may_turn(breaks.test)?;
         if !self.phase.takes_starts() {
             return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }
@@ -108,6 +103,15 @@ impl Interlock {
         guards::driven_outputs(&self.signals, craft, self.now)?;
         guards::watchable(&self.signals, craft, self.now)?;
         self.all_hold(guards, Some(ok))
+    }
+
+    /// Whether no test of what stops this craft failed on which this builds: one that failed may be made again.
+    ///
+    /// # Errors
+    /// The test that failed.
+    pub fn may_turn(&self, test: Option<Tested>) -> Result<(), Fault> {
+        let failed = self.failed.iter().find(|failed| test.is_none_or(|test| **failed < test));
+        failed.map_or(Ok(()), |failed| Err(keeps_still(*failed)))
     }
 
     /// Somebody is there to stop it, at the terminal and beside this process; and a link that is slow, or a flag that
@@ -149,4 +153,23 @@ impl Interlock {
             "Take a quicker one, such as the board's own USB; no motor turns over this one.",
         ))
     }
+}
+
+/// Why nothing turns after a test that failed.
+fn keeps_still(failed: Tested) -> Fault {
+    let (why, hint) = match failed {
+        Tested::Arm => (
+            "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
+            "Put its binding or its switch right, then `test arm`, before anything else turns.",
+        ),
+        Tested::Cut => (
+            "The last test of the cut failed: its switch did not stop this craft in time.",
+            "Put right what keeps it, then `test cut`, before anything else turns.",
+        ),
+        Tested::Failsafe => (
+            "The last test of the failsafe failed: this craft did not stop in time when the radio went off.",
+            "Put the failsafe right, `keep`, then `test failsafe`, before anything else turns.",
+        ),
+    };
+    Fault::refused(why, hint)
 }

@@ -51,7 +51,7 @@ pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
 pub use restart::RestartSeen;
-pub use start::{Breaks, FIRST_START, INVITATION, Start};
+pub use start::{Breaks, FIRST_START, INVITATION, Start, Tested};
 pub use tokens::{ChangeStep, Clearance, Confirmed, Stillness};
 
 use crate::board::sheet::Sheet;
@@ -66,6 +66,7 @@ use heat::Heat;
 use questions::Questions;
 use restart::Announced;
 use signals::{Pack, Signals};
+use std::collections::BTreeSet;
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 use stop::Stop;
@@ -132,8 +133,8 @@ pub struct Interlock {
     clearance: Weak<MotorStep>,
     /// The answer whose starts are under way, and when the craft was seen at rest after the last of them.
     series: Option<(Time, Option<Time>)>,
-    /// The last test of its arm switch failed: neither a restart nor another contact makes that good.
-    arms_elsewhere: bool,
+    /// Tests of what stops it that failed last: neither a restart nor another contact makes that good.
+    failed: BTreeSet<Tested>,
     heat: Heat,
     held: Option<Time>,
     guardian: Guardian,
@@ -175,7 +176,7 @@ impl Default for Interlock {
             permit: Weak::new(),
             clearance: Weak::new(),
             series: None,
-            arms_elsewhere: false,
+            failed: BTreeSet::new(),
             heat: Heat::default(),
             held: None,
             guardian: Guardian::default(),

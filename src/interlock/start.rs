@@ -11,6 +11,17 @@ pub const INVITATION: Duration = Duration::from_secs(20);
 /// How long after its answer the first start of a confirmed step may begin, or a confirmed change leave.
 pub const FIRST_START: Duration = Duration::from_secs(10);
 
+/// Tests of what starts and stops this craft, in the order in which one builds on another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Tested {
+    /// It arms at the positions of its switch, and nowhere else.
+    Arm,
+    /// The switch stops it in time.
+    Cut,
+    /// It stops by itself when the radio goes.
+    Failsafe,
+}
+
 /// What a procedure breaks on purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Breaks {
@@ -20,6 +31,8 @@ pub struct Breaks {
     pub throttle: bool,
     /// The radio may go off once the board has armed, in a step that was confirmed with it.
     pub radio: bool,
+    /// It is this test: one that failed may be made again.
+    pub test: Option<Tested>,
 }
 
 /// See the module.

@@ -8,6 +8,7 @@ use super::craft::{Facts, MissingCapabilities};
 use super::phase::{Happening, Phase};
 use super::restart::Announced;
 use super::signals::Pack;
+use super::start::Tested;
 use super::tokens::{Clearance, Stillness};
 use super::{Interlock, RestartSeen};
 use crate::board::sheet::Sheet;
@@ -83,9 +84,13 @@ impl Interlock {
         }
     }
 
-    /// How a test of the arm switch ended: after one that failed no other motor step follows.
-    pub fn arm_tested(&mut self, shown: bool) {
-        self.arms_elsewhere = !shown;
+    /// How a test of what stops this craft ended: after one that failed nothing turns but it, and those that it builds on.
+    pub fn tested(&mut self, test: Tested, shown: bool) {
+        if shown {
+            self.failed.remove(&test);
+        } else {
+            self.failed.insert(test);
+        }
     }
 
     /// The motors were found cool.

@@ -145,6 +145,31 @@ fn a_board_that_holds_is_disarmed_by_command_in_time() {
     assert_eq!(played.board.truth()["radio"]["on"], true);
 }
 
+/// What was shown not to stop by itself, or by its switch, starts nothing more; what turns nothing goes on.
+#[test]
+fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
+    let after = "test idle in 2 starts\ntest cut within 900 ms\n";
+    let failsafe = FAILSAFE.replace("failsafe cut motors after 500 ms\n", "") + after;
+    // The cut stands below the failsafe: it may still be tested.
+    let played = Stand::new(&failsafe).play();
+    let log = &played.log;
+    assert_eq!(played.code(), 6, "{}", log.tail());
+    assert!(log.says("Left out. The last test of the failsafe failed"), "{}", log.tail());
+    assert!(log.says("Cut: at worst"), "{}", log.tail());
+    assert_eq!(starts(&played), 2 + 3, "two of the failsafe, three of the cut\n{}", log.tail());
+
+    let cut = FAILSAFE
+        .replace("test failsafe within 3 s\n", &format!("test cut within 200 ms\n{after}"))
+        .replace("test cut within 900 ms\n", "test failsafe within 3 s\n");
+    let mut config = WorldConfig::default();
+    config.conduct.cuts_after = Duration::from_millis(400);
+    let played = Stand::on(&cut, config).play();
+    let log = &played.log;
+    assert_eq!(played.code(), 6, "{}", log.tail());
+    assert!(log.says("Left out. The last test of the cut failed"), "{}", log.tail());
+    assert_eq!(starts(&played), 3, "{}", log.tail());
+}
+
 #[test]
 fn a_limit_ends_the_wait_before_the_ceiling_does() {
     let recipe = FAILSAFE.replace("after 500 ms", "after 2 s").replace("within 3 s", "within 600 ms");

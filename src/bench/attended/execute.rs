@@ -8,6 +8,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
+use crate::interlock::Tested;
 use crate::interlock::signals::Pack;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
@@ -139,6 +140,11 @@ pub async fn steps(
                 turns_motors: step.effect == Effect::TurnsMotors,
             });
             bench.say_board_texts();
+            if let Err(why) = bench.may_turn(&step.act) {
+                bench.line(Tone::Warning, format!("Left out. {why}"));
+                knows.unproved.push(format!("{}: left out, as a test above failed", titles::title(&step.act)));
+                continue;
+            }
             if let Some(run) = bench.so_far.borrow_mut().run.as_mut() {
                 (run.knows, run.next) = (knows.clone(), step.statement);
             }
@@ -187,7 +193,32 @@ pub(super) fn ends_it(act: &Action) -> bool {
     matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_) | Action::OrderMotors(_))
 }
 
+/// Whether it is there to start motors.
+fn starts_motors(act: &Action) -> bool {
+    matches!(
+        act,
+        Action::IdleSearch(_)
+            | Action::IdleByHand(_)
+            | Action::TestIdle { .. }
+            | Action::TestMotors(_)
+            | Action::OrderMotors(_)
+            | Action::ProveSignal { .. }
+    )
+}
+
 impl SessionContext {
+    /// Whether a step that starts motors may be begun after the tests before it; its door judges again.
+    fn may_turn(&self, act: &Action) -> Result<(), Fault> {
+        let test = match act {
+            Action::TestArm { .. } => Some(Tested::Arm),
+            Action::TestCut { .. } => Some(Tested::Cut),
+            Action::TestFailsafe { .. } => Some(Tested::Failsafe),
+            act if starts_motors(act) => None,
+            _ => return Ok(()),
+        };
+        self.interlock().may_turn(test)
+    }
+
     /// Shows what the board said in words since the last time.
     pub fn say_board_texts(&self) {
         let mut said: Vec<(String, u32)> = Vec::new();

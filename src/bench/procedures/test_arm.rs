@@ -7,7 +7,7 @@ use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::guards;
 use crate::interlock::signals::{Channels, Pack, Signals, at_rest};
-use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION, Tested};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
@@ -40,7 +40,7 @@ impl SessionContext {
             Pack::In | Pack::Unknown => LONGEST_BY_WORD,
         };
         let step = arm_step(arm, idle, powered, longest);
-        let breaks = Breaks { arms_again: true, throttle: !powered, ..Breaks::default() };
+        let breaks = Breaks { arms_again: true, throttle: !powered, test: Some(Tested::Arm), ..Breaks::default() };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
             self.walk_positions(clearance, arm).await?;
@@ -50,15 +50,20 @@ impl SessionContext {
             Ok(())
         });
         let walked = walked.await;
-        if walked.is_ok() || matches!(walked, Err(Fault::Unproved(_))) {
-            self.interlock_mut().arm_tested(walked.is_ok());
-        }
+        self.tested(Tested::Arm, &walked);
         if let Err(Fault::Hand(_) | Fault::TimedOut { .. }) = walked {
             self.arm_switch_off(arm).await?;
         }
         walked?;
         self.line(Tone::Good, format!("Switch {} arms in {} and nowhere else.", arm.switch.0, positions(&arm.on)));
         Ok(())
+    }
+
+    /// Tells the interlock how a test of what stops this craft ended, where it came to an answer.
+    pub(super) fn tested<T>(&self, test: Tested, ended: &Result<T, Fault>) {
+        if ended.is_ok() || matches!(ended, Err(Fault::Unproved(_))) {
+            self.interlock_mut().tested(test, ended.is_ok());
+        }
     }
 
     async fn walk_positions(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {

@@ -8,7 +8,7 @@ use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::{Channels, at_rest};
-use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
@@ -38,6 +38,12 @@ impl SessionContext {
     ) -> Result<Took, Fault> {
         // What the link cannot show turns no motor.
         self.can_show(within).await.map_err(unclear)?;
+        let cut = self.cuts(within, guards, arm, idle).await;
+        self.tested(Tested::Cut, &cut);
+        cut
+    }
+
+    async fn cuts(&self, within: Duration, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<Took, Fault> {
         let step = arm.step(
             "test of the cut",
             idle,
@@ -84,7 +90,8 @@ impl SessionContext {
         arm: &ArmSwitch,
         (repeat, within): (u32, Duration),
     ) -> Result<Result<Took, NoStart>, Fault> {
-        self.turn(ok, guards, Breaks::default(), async |clearance| {
+        let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
+        self.turn(ok, guards, breaks, async |clearance| {
             let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
             let entered = self.now();
             self.invite(

@@ -10,7 +10,7 @@ use crate::bench::procedures::streams::{ToldBoth, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::signals::{Channels, Signals, at_rest};
-use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
 use crate::measure::rounding::millis_up;
@@ -55,17 +55,23 @@ impl SessionContext {
     ) -> Result<Took, Fault> {
         // What the link cannot show turns no motor.
         self.can_show(within).await.map_err(unproved)?;
+        let took = self.loses_it(within, guards, arm, idle).await;
+        self.tested(Tested::Failsafe, &took);
+        took
+    }
+
+    async fn loses_it(&self, within: Duration, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<Took, Fault> {
+        let breaks = Breaks { test: Some(Tested::Failsafe), ..Breaks::default() };
         let look_at = "the motors: they stop by themselves when the radio goes off.";
         let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at) };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
-        self.turn(&mut ok, guards, Breaks::default(), async |clearance| self.obeys_a_disarm(clearance, arm).await)
-            .await?;
+        self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await).await?;
         self.arm_switch_off(arm).await?;
         self.wait_still().await?;
         self.mind_the_heat(LONGEST + OVERTIME).await?;
         self.still_confirmed(&mut ok, arm).await?;
-        let breaks = Breaks { radio: true, ..Breaks::default() };
+        let breaks = Breaks { radio: true, ..breaks };
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {
                 let took = self.lose_the_radio(clearance, arm, within).await?;
