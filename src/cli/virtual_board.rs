@@ -86,8 +86,15 @@ impl Virtual {
             Travel::Bytewise => Encoding::Bytewise,
             Travel::Cast => Encoding::Cast,
         };
+        let make = match &self.sheet {
+            Some(name) => match described(name, out) {
+                Ok(make) => make,
+                Err(exit) => return exit,
+            },
+            None => board.make(),
+        };
         let base = if self.spread {
-            WorldConfig::spread(self.seed)
+            WorldConfig::spread_on(make.frame, self.seed)
         } else {
             WorldConfig { seed: self.seed, ..WorldConfig::default() }
         };
@@ -96,13 +103,6 @@ impl Virtual {
             Err(exit) => return exit,
         };
         let speech = ProtocolConfig { key, ..ProtocolConfig::default() };
-        let make = match &self.sheet {
-            Some(name) => match described(name, out) {
-                Ok(make) => make,
-                Err(exit) => return exit,
-            },
-            None => board.make(),
-        };
         let name = gate::line(&make.name).to_string();
         let world = WorldConfig { board, encoding, speech, ..base }.made(make);
         out.report(&format!("VIRTUAL {name}, id {}: no craft is touched\n", world.board_id()));

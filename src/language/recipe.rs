@@ -134,7 +134,7 @@ impl fmt::Display for Craft {
     }
 }
 
-/// Layouts of motors. The procedures serve quads first; others are read and checked.
+/// Layouts of motors.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "the names are the trade's")]
 pub enum Frame {

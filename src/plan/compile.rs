@@ -15,7 +15,7 @@ use super::wanted::Batch;
 use crate::board::effect::Effect;
 use crate::board::identity;
 use crate::board::value::SettingName;
-use crate::language::recipe::{Frame, Part, Recipe, Statement, StatementKind};
+use crate::language::recipe::{Part, Recipe, Statement, StatementKind};
 use crate::language::span::{Place, Span};
 use crate::language::turning::sets_values;
 use crate::record::Proof;
@@ -137,17 +137,13 @@ impl<'a> Planner<'a> {
         if recipe.is_part {
             self.refuse_at(&recipe.title.span, Problem::Part);
         }
-        match recipe.craft.as_ref().map(|craft| (craft.value.frame, &craft.span)) {
-            Some((frame @ (Frame::QuadX | Frame::QuadPlus), span)) => {
-                let (corners, motors) = (sheet.corners.len(), frame.motors());
-                if corners != motors {
-                    self.refuse_at(span, Problem::MotorCount { corners, motors });
-                } else if let Err(error) = motor_layout::corners(frame, sheet) {
-                    self.refuse_at(span, Problem::Layout(error));
-                }
+        if let Some((frame, span)) = recipe.craft.as_ref().map(|craft| (craft.value.frame, &craft.span)) {
+            let (corners, motors) = (sheet.corners.len(), frame.motors());
+            if corners != motors {
+                self.refuse_at(span, Problem::MotorCount { corners, motors });
+            } else if let Err(error) = motor_layout::corners(frame, sheet) {
+                self.refuse_at(span, Problem::Layout(error));
             }
-            Some((Frame::HexX | Frame::OctoX, span)) => self.refuse_at(span, Problem::NoFrame),
-            None => {}
         }
         if let Some(first) = recipe.boards.first()
             && !recipe.boards.iter().any(|board| board.value == sheet.board)

@@ -57,8 +57,6 @@ impl std::error::Error for PlanError {}
 pub enum Problem {
     #[error("`{what}` is not a procedure that this version of the bench has")]
     NoProcedure { what: &'static str },
-    #[error("a craft of this frame is read and checked, but this version of the bench sets up quads only")]
-    NoFrame,
     #[error("this recipe names no craft or no board: it is a part of one that uses it")]
     Part,
     #[error("`{form}` uses {}, which has no value", listed(.names))]
@@ -176,7 +174,6 @@ impl Problem {
     pub fn code(&self) -> &'static str {
         match self {
             Self::NoProcedure { .. } => "plan-no-procedure",
-            Self::NoFrame => "plan-no-frame",
             Self::Part => "plan-part",
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
@@ -230,7 +227,6 @@ impl Problem {
         match self {
             Self::NoProcedure { .. } => "Take the line out, and do it by hand with care.".to_owned(),
             Self::Part => "Run the recipe that uses it, or give it its `craft` and `board`.".to_owned(),
-            Self::NoFrame => "Write `craft quad x` for a quad; other frames wait for a later version.".to_owned(),
             Self::Waiting { names, .. } => {
                 let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();
                 format!("Give it: {}.", options.join(" "))

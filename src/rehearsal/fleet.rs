@@ -64,7 +64,7 @@ impl Craft {
 /// The craft of a seed, with a board of this make.
 #[must_use]
 pub fn spread(make: &Arc<Make>, seed: u64) -> WorldConfig {
-    WorldConfig::spread(seed).made(Arc::clone(make))
+    WorldConfig::spread_on(make.frame, seed).made(Arc::clone(make))
 }
 
 /// Rehearses on `count` craft, from `seed` on, on `threads` threads at most.

@@ -6,7 +6,6 @@ use crate::language::recipe::Stick;
 use crate::measure::motor_survey::{Way, edges};
 use crate::seam::ui::{About, Gesture, Question, Reply, Rewire, Stands, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
-use crate::virtual_board::Corner;
 use std::time::Duration;
 
 /// Something an operator does, after a while.
@@ -37,7 +36,7 @@ pub trait Operator {
         Vec::new()
     }
     /// What turned since the operator looked last: where, and whether clockwise, seen from above.
-    fn sees(&mut self, _turned: &[(Corner, bool)]) {}
+    fn sees(&mut self, _turned: &[(&'static str, bool)]) {}
     /// Follows an invitation.
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)>;
 }
@@ -75,7 +74,7 @@ pub struct Willing {
     /// How the craft stands when it is left alone: roll and pitch in degrees.
     pub stands: (f64, f64),
     /// What turned last.
-    pub turned: Vec<(Corner, bool)>,
+    pub turned: Vec<(&'static str, bool)>,
     /// Where it heads, degrees.
     pub heads: f64,
     /// What a multimeter at the pack's leads shows, volts.
@@ -92,7 +91,7 @@ impl Willing {
         let [(corner, clockwise)] = self.turned[..] else { return if self.turned.is_empty() { 'n' } else { 'a' } };
         match what {
             Turned::Corner(corners) => {
-                let at = corners.iter().position(|name| *name == corner.name());
+                let at = corners.iter().position(|name| *name == corner);
                 at.and_then(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10)).unwrap_or('a')
             }
             Turned::Clock => {
@@ -140,7 +139,7 @@ impl Operator for Willing {
                 deeds
             }
             (Reply::Choice(choices), About::Told(corners)) => {
-                let turned = |corner: &String| self.turned.iter().any(|(at, _)| at.name() == corner);
+                let turned = |corner: &String| self.turned.iter().any(|(at, _)| at == corner);
                 let still = corners.iter().position(|corner| !turned(corner));
                 let digit = still.and_then(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10));
                 let one = corners.len() == 1 && choices.iter().any(|(key, _)| *key == 't');
@@ -171,7 +170,7 @@ impl Operator for Willing {
         }
     }
 
-    fn sees(&mut self, turned: &[(Corner, bool)]) {
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
         self.turned = turned.to_vec();
     }
 

@@ -11,7 +11,7 @@ use crate::board::sheet::Sheet;
 use crate::board::shipped;
 use crate::language::recipe::Turning;
 use crate::seam::fault::Fault;
-use crate::virtual_board::{ArmBy, BoardKind, Corner, Make};
+use crate::virtual_board::{ArmBy, BoardKind, Frame, Make};
 use std::sync::Arc;
 
 /// Longest name of a kind that MAVLink carries: the custom version of `AUTOPILOT_VERSION`.
@@ -20,8 +20,8 @@ const LONGEST_KIND: usize = 8;
 /// Why no virtual board can be made of a sheet.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Unplayable {
-    /// A virtual craft has four motors, in the corners of a quad.
-    #[error("its motors sit at {0}; the virtual craft has four, at front left, front right, rear right and rear left")]
+    /// A virtual craft is one of the frames that a recipe can name.
+    #[error("its motors sit at {0}, and no frame has just these corners")]
     Corners(String),
     /// A kind that its link cannot carry.
     #[error("its kind \"{0}\" is longer than the 8 characters in which MAVLink carries one")]
@@ -76,10 +76,7 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         return Err(Unplayable::Kind(name));
     }
     let named: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
-    let corner = |name: &&str| Corner::ALL.into_iter().find(|corner| corner.name() == *name);
-    let corners =
-        named.iter().map(corner).collect::<Option<Vec<_>>>().and_then(|all| <[Corner; 4]>::try_from(all).ok());
-    let corners = corners.ok_or_else(|| Unplayable::Corners(named.join(", ")))?;
+    let (frame, places) = Frame::with(&named).ok_or_else(|| Unplayable::Corners(named.join(", ")))?;
     let dialect = sheet.console().map(|console| answers::dialect(console, &name)).transpose()?;
     let (settings, receiver) = settings::settings(sheet);
     Ok(Arc::new(Make {
@@ -95,7 +92,8 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         usb_feeds_motors: sheet.usb_feeds_motors,
         stores_at_once: sheet.stores_at_once,
         longest_run: sheet.motor_run.as_ref().map(|run| run.longest.as_secs_f32()),
-        corners,
+        frame,
+        places,
         outward: sheet.turning == Some(Turning::Outward),
         speeds: sheet.speed_telemetry,
         kv: sheet.kv.map(f64::from),

@@ -1,10 +1,11 @@
-//! The flight controller: starts and restarts, listens to its receiver, and commands its four outputs.
+//! The flight controller: starts and restarts, listens to its receiver, and commands its outputs.
 //!
 //! Knows pulses and settings; how they travel to a computer is not its business.
 
 use super::arming::{Arming, Note};
 use super::attitude::Attitude;
 use super::config::{Mounted, StabiliserConfig, WorldConfig};
+use super::frame::MOST;
 use super::make::{Function, Make};
 use super::memory::Memory;
 use super::numbers::to_u16;
@@ -223,14 +224,14 @@ impl Board {
         craft.seen(mounted, self.started.turn, self.tuning.level)
     }
 
-    /// Commands its motors: pulses by motor in µs, 0 where there is no pulse. It takes each motor to sit at the corner of its
+    /// Commands its motors: pulses by motor in µs, 0 where there is no pulse or no motor. It takes each motor to sit at the corner of its
     /// number, wherever its wires lead. `stands`: see [`Board::sees`].
-    pub fn outputs(&mut self, now: Time, stands: (Attitude, Mounted), stabiliser: StabiliserConfig) -> [u16; 4] {
+    pub fn outputs(&mut self, now: Time, stands: (Attitude, Mounted), stabiliser: StabiliserConfig) -> [u16; MOST] {
         if self.up_since().is_none() {
-            return [0; 4];
+            return [0; MOST];
         }
         if let Some(test) = self.test {
-            let mut outputs = [REST; 4];
+            let mut outputs = self.each(|_| REST);
             if let Some(output) = outputs.get_mut(test.output) {
                 *output = test.pulse;
             }
@@ -238,12 +239,18 @@ impl Board {
         }
         let Some(base) = self.throttle_pulse() else {
             self.spinning_since = None;
-            return [REST; 4];
+            return self.each(|_| REST);
         };
         let since = *self.spinning_since.get_or_insert(now);
-        let pushes = push(stabiliser, self.sees(stands.0, stands.1), self.self_level(), now.since(since));
+        let seen = self.sees(stands.0, stands.1);
+        let pushes = push(stabiliser, self.make.frame, seen, self.self_level(), now.since(since));
         // Idle is the lowest that a turning motor is ever commanded.
-        self.make.corners.map(|corner| to_u16((base + pushes[corner.index()]).clamp(self.tuning.idle, 2000.0)))
+        self.each(|place| to_u16((base + pushes[place]).clamp(self.tuning.idle, 2000.0)))
+    }
+
+    /// The pulses of its motors, each by its place on the frame.
+    fn each(&self, pulse: impl Fn(usize) -> u16) -> [u16; MOST] {
+        std::array::from_fn(|motor| self.make.places.get(motor).map_or(0, |place| pulse(*place)))
     }
 
     /// Pulse of all motors before the stabiliser, µs; `None`: they rest.

@@ -2,7 +2,7 @@
 
 use super::conduct::GivenId;
 use super::motor_test::TestRefusal;
-use super::numbers::{to_i32, to_u32};
+use super::numbers::{count_u8, to_i32, to_u32};
 use super::protocol_variants::Intervals;
 use super::under_way::Owed;
 use super::wire::{Incoming, Sender};
@@ -100,7 +100,7 @@ impl World {
     /// The run ends by itself after its timeout; the same command again renews it, one for another motor
     /// ends it and begins anew.
     fn test_motor(&mut self, now: Time, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
-        let output = (1_u8..=4).position(|motor| is(command.param1, f32::from(motor)));
+        let output = (1_u8..=count_u8(self.motors.len())).position(|motor| is(command.param1, f32::from(motor)));
         let several = !is(command.param5, 0.0) && !is(command.param5, 1.0);
         // Type 1: a pulse width (MOTOR_TEST_THROTTLE_PWM).
         if !is(command.param2, 1.0) || several {
@@ -108,12 +108,16 @@ impl World {
             return Some(self.refuse(why, MavResult::MAV_RESULT_UNSUPPORTED));
         }
         let begun = self.begin_motor_test(now, output, command.param3, command.param4);
+        let numbered;
         let (why, result) = match begun {
             Ok(said) => return said.then_some(MavResult::MAV_RESULT_ACCEPTED),
             Err(TestRefusal::Never) => ("this board runs none by command", MavResult::MAV_RESULT_UNSUPPORTED),
             Err(TestRefusal::Armed) => ("armed", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
             Err(TestRefusal::NoBattery) => ("battery is out", MavResult::MAV_RESULT_TEMPORARILY_REJECTED),
-            Err(TestRefusal::NoSuchMotor) => ("motors are 1 to 4", MavResult::MAV_RESULT_DENIED),
+            Err(TestRefusal::NoSuchMotor) => {
+                numbered = format!("motors are 1 to {}", self.motors.len());
+                (numbered.as_str(), MavResult::MAV_RESULT_DENIED)
+            }
             Err(TestRefusal::Pulse) => ("takes 1000 to 2000 us", MavResult::MAV_RESULT_DENIED),
             Err(TestRefusal::Time) => {
                 let longest = self.board.make.longest_run.unwrap_or_default();

@@ -6,7 +6,6 @@
 
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
-use super::corner::Corner;
 use super::kind::BoardKind;
 use super::make::Make;
 use super::noise::ByteFaults;
@@ -215,10 +214,10 @@ pub struct WorldConfig {
     pub radio: RadioConfig,
     /// The receiver.
     pub receiver: ReceiverConfig,
-    /// Motors by corner.
-    pub motors: [MotorConfig; 4],
-    /// Which corner each output is wired to.
-    pub wiring: [Corner; 4],
+    /// Motors by place of the frame; those that are not described are as the craft of the bench has them.
+    pub motors: Vec<MotorConfig>,
+    /// Which place of the frame each output is wired to; those that are not described as the board numbers them.
+    pub wiring: Vec<usize>,
     /// Signals that the speed controllers accept.
     pub accepts: Vec<MotorSignal>,
     /// Whether the speed controllers send speeds.
@@ -253,15 +252,6 @@ impl WorldConfig {
             GivenId::Own => format!("{:016x}", self.own_id()),
             GivenId::Zero | GivenId::Refused | GivenId::Silent => "0".repeat(16),
         }
-    }
-
-    /// Makes one motor start late; `start` is the highest pulse at which a start of it can still need, µs.
-    #[must_use]
-    pub fn late(mut self, corner: Corner, start: f64) -> Self {
-        let motor = &mut self.motors[corner.index()];
-        motor.start = start - motor.start_varies;
-        motor.keep = motor.start - 22.0;
-        self
     }
 }
 
@@ -324,13 +314,6 @@ impl Default for ReceiverConfig {
 
 impl Default for WorldConfig {
     fn default() -> Self {
-        let motor = |start: f64, kv, clockwise| MotorConfig {
-            start,
-            keep: start - 22.0,
-            kv,
-            clockwise,
-            ..MotorConfig::default()
-        };
         Self {
             seed: 1,
             board: BoardKind::Finch,
@@ -346,13 +329,8 @@ impl Default for WorldConfig {
             usb: true,
             radio: RadioConfig::default(),
             receiver: ReceiverConfig::default(),
-            motors: [
-                motor(1097.0, 11_480.0, true),
-                motor(1102.0, 11_530.0, false),
-                motor(1109.0, 11_450.0, true),
-                motor(1100.0, 11_510.0, false),
-            ],
-            wiring: Corner::ALL,
+            motors: MotorConfig::of_the_bench().take(4).collect(),
+            wiring: (0..4).collect(),
             accepts: vec![MotorSignal::Pwm, MotorSignal::Oneshot125, MotorSignal::Dshot150, MotorSignal::Dshot300],
             speed_telemetry: true,
             pack: PackConfig {

@@ -204,7 +204,7 @@ impl World {
             self.longer.beats = (sequence.wrapping_add(1), if others { now + BEAT } else { Time::NEVER });
             if self.link_present() {
                 for (system, component) in self.config.speech.others.clone() {
-                    let beat = super::telemetry::heartbeat(false);
+                    let beat = super::telemetry::heartbeat(self.board.make.frame, false);
                     self.wire.send_from(Sender { system, component }, sequence, &beat);
                 }
             }

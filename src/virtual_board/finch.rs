@@ -4,7 +4,7 @@
 
 use super::config::ArmBy;
 use super::console::finch_c;
-use super::corner::Corner;
+use super::frame::Frame;
 use super::kind::BoardKind;
 use super::make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};
 use super::settings::{Definition, SettingType};
@@ -133,7 +133,8 @@ fn make(kind: BoardKind) -> Make {
         usb_feeds_motors: false,
         stores_at_once: false,
         longest_run: Some(3.0),
-        corners: Corner::ALL,
+        frame: Frame::QuadX,
+        places: (0..4).collect(),
         outward: false,
         speeds: true,
         kv: None,
@@ -160,8 +161,8 @@ fn roles() -> Roles {
         protocol: Some(number("RX_PROTOCOL")),
         port: Some(number("RX_PORT")),
         turn: number("BOARD_TURN"),
-        order: [1, 2, 3, 4].map(|motor| number(&format!("MOTOR{motor}_OUT"))),
-        reversed: [1, 2, 3, 4].map(|output| flag(&format!("OUT{output}_REVERSED"))),
+        order: (1..=4).map(|motor| number(&format!("MOTOR{motor}_OUT"))).collect(),
+        reversed: (1..=4).map(|output| flag(&format!("OUT{output}_REVERSED"))).collect(),
         reversed_by_motor: false,
     }
 }

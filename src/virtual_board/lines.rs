@@ -3,7 +3,7 @@
 //! Every line gets at least one line of answer, all but `help` exactly one. A wrong line changes nothing and
 //! says what would be right.
 
-use super::corner::Corner;
+use super::frame::Frame;
 use super::radio::STICKS;
 use super::settings::Refusal;
 use super::world::World;
@@ -266,12 +266,13 @@ impl World {
         let Some((pulse, corner)) = words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
             return Err(WorldLineError::Form { form: FORM });
         };
-        let corner = corner_of(&corner.join(" "))?;
+        let frame = self.board.make.frame;
+        let place = place_of(frame, &corner.join(" "))?;
         let pulse = within("a starting pulse", number(pulse, FORM)?, 1010.0, 2000.0)?;
-        let motor = &mut self.motors[corner.index()];
+        let motor = &mut self.motors[place];
         motor.config.start = pulse;
         motor.config.keep = pulse - 22.0;
-        Ok(format!("the {} motor now needs about {pulse} us to start", corner.name()))
+        Ok(format!("the {} motor now needs about {pulse} us to start", frame.places()[place].corner))
     }
 
     fn set(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
@@ -338,11 +339,12 @@ pub(super) fn stick_of(word: &str) -> Result<usize, WorldLineError> {
 }
 
 /// "rear right", "rear-right" and "right rear" are all the same corner.
-pub(super) fn corner_of(text: &str) -> Result<Corner, WorldLineError> {
+pub(super) fn place_of(frame: Frame, text: &str) -> Result<usize, WorldLineError> {
     let spaced = text.to_ascii_lowercase().replace(['-', '_'], " ");
     let turned = spaced.split_once(' ').map(|(first, second)| format!("{second} {first}")).unwrap_or_default();
-    Corner::ALL.into_iter().find(|corner| corner.name() == spaced || corner.name() == turned).ok_or_else(|| {
-        let names = Corner::ALL.map(Corner::name);
+    // On an octo "right front" and "front right" are two: as it is written comes first.
+    frame.place(&spaced).or_else(|| frame.place(&turned)).ok_or_else(|| {
+        let names: Vec<&str> = frame.places().iter().map(|place| place.corner).collect();
         unknown_word(text, "corner", &names)
     })
 }

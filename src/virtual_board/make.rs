@@ -5,7 +5,7 @@
 
 use super::config::{ArmBy, WorldConfig};
 use super::console::Dialect;
-use super::corner::Corner;
+use super::frame::Frame;
 use super::memory::Memory;
 use super::settings::Definition;
 use crate::measure::signal_timing::MotorSignal;
@@ -38,8 +38,10 @@ pub struct Make {
     pub stores_at_once: bool,
     /// The longest that one motor runs by command, seconds; `None`: none is.
     pub longest_run: Option<f32>,
-    /// The corner of each motor, in the order of their numbers.
-    pub corners: [Corner; 4],
+    /// The frame of its crafts.
+    pub frame: Frame,
+    /// The place of each motor on it, in the order of their numbers.
+    pub places: Vec<usize>,
     /// Whether its crafts' front propellers sweep away from the nose.
     pub outward: bool,
     /// Whether it tells motor speeds.
@@ -129,9 +131,9 @@ pub struct Roles {
     /// How it sits in the frame, degrees clockwise.
     pub turn: Amount,
     /// The output of each motor, from 1.
-    pub order: [Amount; 4],
+    pub order: Vec<Amount>,
     /// Whether each motor is reversed.
-    pub reversed: [Flag; 4],
+    pub reversed: Vec<Flag>,
     /// Whether that is counted by the motor's number; else by its output.
     pub reversed_by_motor: bool,
 }
@@ -189,7 +191,8 @@ impl WorldConfig {
         self.conduct.usb_feeds_motors = make.usb_feeds_motors;
         self.console.blocks_arming = make.console_blocks_arming;
         self.speed_telemetry = self.speed_telemetry && make.speeds;
-        self.wiring = make.corners;
+        self.fit(make.frame);
+        self.wiring.clone_from(&make.places);
         [self.receiver.protocol, self.receiver.port] = make.receiver;
         for motor in &mut self.motors {
             motor.clockwise = motor.clockwise != make.outward;

@@ -12,10 +12,11 @@ mod conduct;
 mod config;
 mod console;
 mod controllers;
-mod corner;
 mod deeds;
 mod finch;
 mod fitted;
+mod frame;
+mod framed;
 mod kind;
 mod lines;
 mod make;
@@ -49,7 +50,7 @@ pub use config::{
     StickConfig, SwitchConfig, WorldConfig,
 };
 pub use console::{ConsoleConfig, Dialect, Exchange, Form, IdForm, Part, Slot, Verb};
-pub use corner::Corner;
+pub use frame::{Frame, Place};
 pub use kind::BoardKind;
 pub use lines::{HELP, WorldLineError};
 pub use make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};

@@ -41,7 +41,9 @@ impl World {
         if self.motor_volts() <= 0.0 {
             return Err(TestRefusal::NoBattery);
         }
-        let Some(output) = output.filter(|output| *output < 4) else { return Err(TestRefusal::NoSuchMotor) };
+        let Some(output) = output.filter(|output| *output < self.motors.len()) else {
+            return Err(TestRefusal::NoSuchMotor);
+        };
         if !(f32::from(REST)..=MOST).contains(&pulse) {
             return Err(TestRefusal::Pulse);
         }

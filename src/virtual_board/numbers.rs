@@ -40,6 +40,11 @@ pub fn low_u32(value: u64) -> u32 {
     value as u32
 }
 
+/// A small count as `u8`, saturating.
+pub fn count_u8(value: usize) -> u8 {
+    u8::try_from(value).unwrap_or(u8::MAX)
+}
+
 /// A small count as `u16`, saturating.
 pub fn count_u16(value: usize) -> u16 {
     u16::try_from(value).unwrap_or(u16::MAX)

@@ -3,16 +3,26 @@
 //! The spreads are chosen, no statistics of real craft. For fleets in rehearsals. The default world is the middle of the spread, not one of its craft.
 
 use super::config::{StickConfig, WorldConfig};
+use super::frame::Frame;
+use super::numbers::count_u16;
 use super::rng::Rng;
 
 impl WorldConfig {
-    /// A craft of the fleet. The highest start threshold of its motors lies between 1085 and 1160 µs.
+    /// A craft of the fleet, a quad x.
     #[must_use]
     pub fn spread(seed: u64) -> Self {
+        Self::spread_on(Frame::QuadX, seed)
+    }
+
+    /// A craft of the fleet on a frame. The highest start threshold of its motors lies between 1085 and 1160 µs.
+    #[must_use]
+    pub fn spread_on(frame: Frame, seed: u64) -> Self {
         let mut dice = Rng::new(seed);
         let mut world = Self { seed, ..Self::default() };
+        world.fit(frame);
+        let count = f64::from(count_u16(world.motors.len()));
         let highest = dice.between(1085.0, 1160.0);
-        let worst = dice.between(0.0, 4.0);
+        let worst = dice.between(0.0, count);
         for (place, motor) in (0_u8..).zip(world.motors.iter_mut()) {
             motor.start_varies = dice.between(2.0, 7.0);
             let below = dice.between(2.0, 24.0);

@@ -6,7 +6,8 @@ use super::battery::Pack;
 use super::board::Board;
 use super::conduct::GivenId;
 use super::config::{Encoding, WorldConfig};
-use super::numbers::{low_u32, to_f32, to_i16, to_i32, to_u16};
+use super::frame::Frame;
+use super::numbers::{count_u8, low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::protocol_variants::Versions;
 use super::rng::bell;
 use super::streams::{Dated, Telemetry};
@@ -44,7 +45,7 @@ impl World {
         let clock_ms = low_u32(clock / 1000);
         match what {
             Telemetry::Heartbeat => {
-                let data = Dated::Heartbeat(heartbeat(self.board.armed()));
+                let data = Dated::Heartbeat(heartbeat(self.board.make.frame, self.board.armed()));
                 self.late.tell(now + self.config.conduct.tells_late[2], data);
             }
             Telemetry::Status => self.wire.send(&status(&self.board, &self.pack, now, &self.config)),
@@ -53,7 +54,7 @@ impl World {
                 self.late.tell(now + self.config.conduct.tells_late[0], data);
             }
             Telemetry::Outputs => {
-                let data = Dated::Outputs(outputs(self.outputs, low_u32(clock)));
+                let data = Dated::Outputs(outputs(self.outputs(), low_u32(clock)));
                 self.late.tell(now + self.config.conduct.tells_late[1], data);
             }
             Telemetry::Attitude => {
@@ -68,29 +69,37 @@ impl World {
             }
             Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, &self.config)),
             Telemetry::Speeds if self.sends_speeds() => {
-                let mut data = ESC_STATUS_DATA { time_usec: clock, ..ESC_STATUS_DATA::default() };
-                for number in 0..4 {
-                    let Some(corner) = self.corner_of_motor(number) else { continue };
-                    data.rpm[number] = self.measured_speed(number, now);
-                    data.voltage[number] = to_f32(self.motor_volts());
-                    data.current[number] = to_f32(self.motors[corner.index()].current(now));
+                // Four motors a message, `index` the first of them.
+                for index in (0..count_u8(self.motors.len())).step_by(4) {
+                    let mut data = ESC_STATUS_DATA { index, time_usec: clock, ..ESC_STATUS_DATA::default() };
+                    for at in 0..4 {
+                        let number = usize::from(index) + at;
+                        let Some(place) = self.place_of_motor(number) else { continue };
+                        data.rpm[at] = self.measured_speed(number, now);
+                        data.voltage[at] = to_f32(self.motor_volts());
+                        data.current[at] = to_f32(self.motors[place].current(now));
+                    }
+                    self.wire.send(&data);
                 }
-                self.wire.send(&data);
             }
             Telemetry::ControllerInfo if self.sends_speeds() => {
                 let pulse = self.board.started.signal.is_pulse();
-                self.wire.send(&ESC_INFO_DATA {
-                    time_usec: clock,
-                    count: 4,
-                    info: if self.motor_volts() > 0.0 { 0b1111 } else { 0 },
-                    connection_type: if pulse {
-                        EscConnectionType::ESC_CONNECTION_TYPE_PPM
-                    } else {
-                        EscConnectionType::ESC_CONNECTION_TYPE_DSHOT
-                    },
-                    temperature: [i16::MAX; 4],
-                    ..ESC_INFO_DATA::default()
-                });
+                let count = count_u8(self.motors.len());
+                for index in (0..count).step_by(4) {
+                    self.wire.send(&ESC_INFO_DATA {
+                        index,
+                        time_usec: clock,
+                        count,
+                        info: if self.motor_volts() > 0.0 { (1 << (count - index).min(4)) - 1 } else { 0 },
+                        connection_type: if pulse {
+                            EscConnectionType::ESC_CONNECTION_TYPE_PPM
+                        } else {
+                            EscConnectionType::ESC_CONNECTION_TYPE_DSHOT
+                        },
+                        temperature: [i16::MAX; 4],
+                        ..ESC_INFO_DATA::default()
+                    });
+                }
             }
             Telemetry::Speeds | Telemetry::ControllerInfo => {}
         }
@@ -102,9 +111,9 @@ impl World {
 
     /// The speed of a motor by the board's number from 0, as its controller tells it, rpm; 0 where none is wired.
     pub(super) fn measured_speed(&self, number: usize, now: Time) -> i32 {
-        let Some(corner) = self.corner_of_motor(number) else { return 0 };
+        let Some(place) = self.place_of_motor(number) else { return 0 };
         let noise = 0.007 * bell(self.config.seed ^ number as u64, SPEED_NOISE, now.0);
-        to_i32(self.motors[corner.index()].speed(now) * (1.0 + noise))
+        to_i32(self.motors[place].speed(now) * (1.0 + noise))
     }
 
     /// Says who the board is.
@@ -151,12 +160,16 @@ impl World {
     }
 }
 
-pub(super) fn heartbeat(armed: bool) -> HEARTBEAT_DATA {
+pub(super) fn heartbeat(frame: Frame, armed: bool) -> HEARTBEAT_DATA {
     let mut base_mode = MavModeFlag::MAV_MODE_FLAG_MANUAL_INPUT_ENABLED | MavModeFlag::MAV_MODE_FLAG_STABILIZE_ENABLED;
     base_mode.set(MavModeFlag::MAV_MODE_FLAG_SAFETY_ARMED, armed);
     HEARTBEAT_DATA {
         custom_mode: 0,
-        mavtype: MavType::MAV_TYPE_QUADROTOR,
+        mavtype: match frame {
+            Frame::QuadX | Frame::QuadPlus => MavType::MAV_TYPE_QUADROTOR,
+            Frame::HexX => MavType::MAV_TYPE_HEXAROTOR,
+            Frame::OctoX => MavType::MAV_TYPE_OCTOROTOR,
+        },
         autopilot: MavAutopilot::MAV_AUTOPILOT_GENERIC,
         base_mode,
         system_status: if armed { MavState::MAV_STATE_ACTIVE } else { MavState::MAV_STATE_STANDBY },
@@ -251,13 +264,18 @@ fn channels(board: &Board, clock_ms: u32) -> RC_CHANNELS_DATA {
     }
 }
 
-fn outputs(pulses: [u16; 4], time_usec: u32) -> SERVO_OUTPUT_RAW_DATA {
+fn outputs(pulses: &[u16], time_usec: u32) -> SERVO_OUTPUT_RAW_DATA {
+    let pulse = |output: usize| pulses.get(output).copied().unwrap_or(0);
     SERVO_OUTPUT_RAW_DATA {
         time_usec,
-        servo1_raw: pulses[0],
-        servo2_raw: pulses[1],
-        servo3_raw: pulses[2],
-        servo4_raw: pulses[3],
+        servo1_raw: pulse(0),
+        servo2_raw: pulse(1),
+        servo3_raw: pulse(2),
+        servo4_raw: pulse(3),
+        servo5_raw: pulse(4),
+        servo6_raw: pulse(5),
+        servo7_raw: pulse(6),
+        servo8_raw: pulse(7),
         ..SERVO_OUTPUT_RAW_DATA::default()
     }
 }

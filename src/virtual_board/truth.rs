@@ -1,6 +1,5 @@
 //! What really is, as JSON: for tests, scripted operators and people who wonder.
 
-use super::corner::Corner;
 use super::make::Function;
 use super::motor::Phase;
 use super::radio::STICKS;
@@ -35,7 +34,7 @@ impl World {
                 "self-level": self.board.is_on(Function::SelfLevel),
                 "lights": self.board.is_on(Function::Lights),
             },
-            "outputs": self.outputs,
+            "outputs": self.outputs(),
             "speeds": self.speeds(),
             "motors": self.motors_truth(),
             "battery": {
@@ -61,18 +60,18 @@ impl World {
     }
 
     fn motors_truth(&self) -> Vec<Value> {
-        let output_of = |corner: Corner| self.config.wiring.iter().position(|wired| *wired == corner);
-        let motor_of = |corner: Corner| (0..4).find(|motor| self.corner_of_motor(*motor) == Some(corner));
-        Corner::ALL
-            .iter()
-            .map(|corner| {
-                let motor = &self.motors[corner.index()];
-                let (output, number) = (output_of(*corner), motor_of(*corner));
+        let output_of = |at: usize| self.config.wiring.iter().position(|wired| *wired == at);
+        let motor_of = |at: usize| (0..self.motors.len()).find(|motor| self.place_of_motor(*motor) == Some(at));
+        let places = self.board.make.frame.places().iter().enumerate();
+        places
+            .zip(&self.motors)
+            .map(|((at, place), motor)| {
+                let (output, number) = (output_of(at), motor_of(at));
                 json!({
-                    "corner": corner.name(),
+                    "corner": place.corner,
                     "number": number.map(|number| number + 1),
                     "output": output.map(|output| output + 1),
-                    "pulse": number.map(|number| self.outputs[number]),
+                    "pulse": number.map(|number| self.outputs()[number]),
                     "start": motor.config.start,
                     "highest_start": motor.highest_start(),
                     "keep": motor.config.keep,
@@ -83,7 +82,7 @@ impl World {
                         Phase::Hesitating { .. } => "hesitating",
                         Phase::Turning => "turning",
                     },
-                    "clockwise": self.clockwise(*corner),
+                    "clockwise": self.clockwise(at),
                 })
             })
             .collect()

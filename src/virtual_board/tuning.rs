@@ -1,6 +1,7 @@
 //! The settings that the board acts on, looked up once after each change of its memory.
 
-use super::make::{BandOf, Function, Make};
+use super::frame::MOST;
+use super::make::{Amount, BandOf, Function, Make};
 use super::memory::Memory;
 use super::numbers::{to_u16, to_u32};
 use super::radio::CHANNELS;
@@ -89,10 +90,10 @@ pub struct Started {
     /// What the receiver must speak, and on which port; `None`: anything, anywhere.
     pub receiver: [Option<u16>; 2],
     pub turn: f64,
-    /// The output that drives each motor, from 0.
-    pub order: [usize; 4],
+    /// The output that drives each motor, from 0; `usize::MAX` where there is no such motor.
+    pub order: [usize; MOST],
     /// Whether each output's motor turns the other way than it is wired.
-    pub reversed: [bool; 4],
+    pub reversed: [bool; MOST],
 }
 
 impl Started {
@@ -102,8 +103,10 @@ impl Started {
             let number = memory.get(name);
             codes.iter().find(|(code, _)| code.total_cmp(&number).is_eq())
         });
-        let order = [0, 1, 2, 3].map(|motor| place(roles.order[motor].of(memory)).saturating_sub(1));
-        let by_number = [0, 1, 2, 3].map(|number| roles.reversed[number].of(memory));
+        let output = |amount: &Amount| place(amount.of(memory)).saturating_sub(1);
+        let order = std::array::from_fn(|motor| roles.order.get(motor).map_or(usize::MAX, output));
+        let by_number: [bool; MOST] =
+            std::array::from_fn(|number| roles.reversed.get(number).is_some_and(|flag| flag.of(memory)));
         let mut reversed = by_number;
         if roles.reversed_by_motor {
             for (output, reversed) in reversed.iter_mut().enumerate() {

@@ -2,23 +2,22 @@
 //!
 //! Must not be here: what the board commands (see `board`), what a motor does with it (see `motor`).
 
-use super::corner::Corner;
-use super::lines::{WorldLineError, corner_of, number, within};
-use super::numbers::to_u16;
+use super::lines::{WorldLineError, number, place_of, within};
+use super::numbers::{count_u16, to_u16};
 use super::world::World;
 
 impl World {
-    /// The corner that is driven as a motor of the board's numbering, from 0; `None`: no output is that motor's.
-    pub(super) fn corner_of_motor(&self, motor: usize) -> Option<Corner> {
+    /// The place that is driven as a motor of the board's numbering, from 0; `None`: no output is that motor's.
+    pub(super) fn place_of_motor(&self, motor: usize) -> Option<usize> {
         let output = *self.board.started.order.get(motor)?;
         self.config.wiring.get(output).copied()
     }
 
-    /// Whether the motor at a corner turns clockwise, seen from above, as it is wired and reversed.
-    pub(super) fn clockwise(&self, corner: Corner) -> bool {
-        let output = self.config.wiring.iter().position(|wired| *wired == corner);
+    /// Whether the motor at a place turns clockwise, seen from above, as it is wired and reversed.
+    pub(super) fn clockwise(&self, place: usize) -> bool {
+        let output = self.config.wiring.iter().position(|wired| *wired == place);
         let reversed = output.is_some_and(|output| self.board.started.reversed[output]);
-        self.motors[corner.index()].config.clockwise != reversed
+        self.motors[place].config.clockwise != reversed
     }
 
     /// A world line: plugs a motor onto an output, and the one that was there onto this one's.
@@ -27,13 +26,15 @@ impl World {
         let Some((output, corner)) = words.split_first().filter(|(_, corner)| !corner.is_empty()) else {
             return Err(WorldLineError::Form { form: FORM });
         };
-        let output = within("an output", number(output, FORM)?, 1.0, 4.0)?;
-        let (output, corner) = (usize::from(to_u16(output)) - 1, corner_of(&corner.join(" "))?);
+        let most = f64::from(count_u16(self.motors.len()));
+        let output = within("an output", number(output, FORM)?, 1.0, most)?;
+        let frame = self.board.make.frame;
+        let (output, place) = (usize::from(to_u16(output)) - 1, place_of(frame, &corner.join(" "))?);
         let wiring = &mut self.config.wiring;
-        if let Some(before) = wiring.iter().position(|wired| *wired == corner) {
+        if let Some(before) = wiring.iter().position(|wired| *wired == place) {
             wiring.swap(before, output);
         }
-        Ok(format!("output {} drives the {} motor", output + 1, corner.name()))
+        Ok(format!("output {} drives the {} motor", output + 1, frame.places()[place].corner))
     }
 
     /// A world line: swaps two of a motor's three wires.
@@ -41,9 +42,10 @@ impl World {
         if words.is_empty() {
             return Err(WorldLineError::Form { form: "swap CORNER" });
         }
-        let corner = corner_of(&words.join(" "))?;
-        let motor = &mut self.motors[corner.index()].config;
+        let frame = self.board.make.frame;
+        let place = place_of(frame, &words.join(" "))?;
+        let motor = &mut self.motors[place].config;
         motor.clockwise = !motor.clockwise;
-        Ok(format!("two wires of the {} motor are swapped", corner.name()))
+        Ok(format!("two wires of the {} motor are swapped", frame.places()[place].corner))
     }
 }

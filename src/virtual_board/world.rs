@@ -9,7 +9,7 @@ use super::conduct::{RunsOn, USB_VOLTS};
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
-use super::corner::Corner;
+use super::frame::MOST;
 use super::kind::FIRMWARE_NAME;
 use super::motor::{Motor, Phase};
 use super::noise::{Direction, Noise};
@@ -33,17 +33,17 @@ pub struct World {
     pub(super) radio: Radio,
     pub(super) receiver: Receiver,
     pub(super) board: Board,
-    /// By corner.
-    pub(super) motors: [Motor; 4],
+    /// By place of the frame.
+    pub(super) motors: Vec<Motor>,
     pub(super) controllers: Controllers,
     pub(super) pack: Pack,
     pub(super) attitude: Attitude,
     pub(super) props: bool,
     pub(super) usb: bool,
-    /// Commanded, by motor as the board numbers them.
-    pub(super) outputs: [u16; 4],
-    /// Whether the motor at each corner turned since somebody looked.
-    turned: [bool; 4],
+    /// Commanded, by motor as the board numbers them; 0 behind the last.
+    outputs: [u16; MOST],
+    /// Whether the motor at each place turned since somebody looked.
+    turned: [bool; MOST],
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, and carries no MAVLink.
     pub(super) console: Option<Console>,
@@ -63,26 +63,23 @@ pub struct World {
 impl World {
     /// A world at moment 0. A board with power is up at once, as if it had been for a while.
     #[must_use]
-    pub fn new(config: WorldConfig) -> Self {
+    pub fn new(mut config: WorldConfig) -> Self {
+        config.fit(config.make().frame);
         let seed = config.seed;
         let [roll, pitch, heading] = config.attitude;
-        let mut place = 0;
         let mut world = Self {
             now: Time(0),
             radio: Radio::new(config.radio.clone(), seed),
             receiver: Receiver::new(config.receiver.clone(), seed),
             board: Board::new(&config),
-            motors: config.motors.map(|motor| {
-                place += 1;
-                Motor::new(motor, seed.wrapping_mul(4).wrapping_add(place))
-            }),
+            motors: (0_u64..).zip(&config.motors).map(|(at, motor)| Motor::new(*motor, chances_of(seed, at))).collect(),
             controllers: Controllers::new(config.accepts.clone(), config.pack.plugged),
             pack: Pack::new(config.pack),
             attitude: Attitude { roll, pitch, heading },
             props: false,
             usb: config.usb,
-            outputs: [0; 4],
-            turned: [false; 4],
+            outputs: [0; MOST],
+            turned: [false; MOST],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
@@ -191,20 +188,21 @@ impl World {
 
     /// What the board commands its motors, µs; 0: no pulse.
     #[must_use]
-    pub fn outputs(&self) -> [u16; 4] {
-        self.outputs
+    pub fn outputs(&self) -> &[u16] {
+        self.outputs.get(..self.motors.len()).unwrap_or(&self.outputs)
     }
 
-    /// Speeds by corner at the present moment, rpm.
+    /// Speeds by place of the frame at the present moment, rpm.
     #[must_use]
-    pub fn speeds(&self) -> [f64; 4] {
-        [0, 1, 2, 3].map(|corner| self.motors[corner].speed(self.now))
+    pub fn speeds(&self) -> Vec<f64> {
+        self.motors.iter().map(|motor| motor.speed(self.now)).collect()
     }
 
     /// Corners whose motors turned since the last look, and whether clockwise, seen from above.
-    pub fn look(&mut self) -> Vec<(Corner, bool)> {
+    pub fn look(&mut self) -> Vec<(&'static str, bool)> {
         let turned = std::mem::take(&mut self.turned);
-        Corner::ALL.into_iter().filter(|at| turned[at.index()]).map(|at| (at, self.clockwise(at))).collect()
+        let places = self.board.make.frame.places().iter().enumerate();
+        places.filter(|(at, _)| turned[*at]).map(|(at, place)| (place.corner, self.clockwise(at))).collect()
     }
 
     /// Volts at the battery's leads; 0 when it is out.
@@ -272,14 +270,14 @@ impl World {
         let acted_on = self.controllers.act_on(signal);
         let volts = self.motor_volts();
         let (order, outputs) = (self.board.started.order, self.outputs);
-        for (output, corner) in self.config.wiring.iter().enumerate() {
+        for (output, place) in self.config.wiring.iter().enumerate() {
             // An output that two motors share, or none has, carries what the first says, or nothing.
             let pulse = order.iter().position(|of| *of == output).map_or(0, |motor| outputs[motor]);
             let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
-            let motor = &mut self.motors[corner.index()];
+            let motor = &mut self.motors[*place];
             motor.drive(now, pulse, volts, self.props);
             // One that twitches before it catches, or comes to a stop and twitches again, is seen to.
-            self.turned[corner.index()] |= motor.phase() == Phase::Turning && !motor.twitches(now);
+            self.turned[*place] |= motor.phase() == Phase::Turning && !motor.twitches(now);
         }
         self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now)).sum());
         for note in std::mem::take(&mut self.board.notes) {
@@ -379,4 +377,9 @@ impl World {
         }
         self.console_port();
     }
+}
+
+/// The seed of a motor's own chances.
+fn chances_of(seed: u64, place: u64) -> u64 {
+    (seed ^ (place / 4) << 40).wrapping_mul(4).wrapping_add(place % 4 + 1)
 }

@@ -104,7 +104,7 @@ fn play(craft: &Craft, battery: bool, position: usize, frame: Option<&[u8]>, lon
     while now < end {
         now = now + LOOK;
         copy.advance(now);
-        let highest = copy.outputs().into_iter().max().unwrap_or(0);
+        let highest = copy.outputs().iter().copied().max().unwrap_or(0);
         went.0 += u32::from(highest > REST);
         went.1 = went.1.max(highest);
     }

@@ -132,7 +132,7 @@ fn hash(of: impl Hash) -> u64 {
 }
 
 fn highest(craft: &Craft) -> u16 {
-    craft.outputs().into_iter().max().unwrap_or(0)
+    craft.outputs().iter().copied().max().unwrap_or(0)
 }
 
 impl Judge {

@@ -6,6 +6,7 @@ use quadjig::board::{radio_card_file, sheet_file, shipped};
 use quadjig::language::Reading;
 use quadjig::language::checks::codes;
 use quadjig::language::finding::Severity;
+use quadjig::language::recipe::Frame;
 use quadjig::language::sources::Memory;
 use quadjig::plan::checks::{all, reading};
 use quadjig::report::findings::{Look, text};
@@ -158,12 +159,17 @@ fn no_code_is_without_an_example() {
 #[test]
 fn a_good_recipe_has_no_findings_on_any_finch() {
     let good = crate::language::checks::GOOD;
-    let sources = Memory::of([("bench.jig", format!("{HEAD}board \"Finch R\"\nboard \"Finch C\"\n{good}"))]);
-    let read = quadjig::language::read(&sources, Path::new("bench.jig"), &[], &[]);
-    let sheets: Vec<Sheet> =
-        shipped::SHEETS.iter().map(|sheet| sheet_file::read(sheet.stem, sheet.text).unwrap()).collect();
     let card = shipped::radio_card("bench").unwrap().unwrap();
-    assert_eq!(text(&read.files, &reading(&read, &sheets, Some(&card)), Look::Plain), "");
+    for shipped in shipped::SHEETS {
+        let sheet = sheet_file::read(shipped.stem, shipped.text).unwrap();
+        let corners: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
+        let frame = Frame::of(&corners).unwrap().words();
+        let head = format!("recipe \"Test\"\nedition 1\ncraft {frame}\nboard \"{}\"\n", shipped.name);
+        let sources = Memory::of([("bench.jig", format!("{head}{good}"))]);
+        let read = quadjig::language::read(&sources, Path::new("bench.jig"), &[], &[]);
+        let found = reading(&read, &[sheet], Some(&card));
+        assert_eq!(text(&read.files, &found, Look::Plain), "", "{}", shipped.name);
+    }
 }
 
 /// What is open without a sheet is one hint, however much it is, and never an error.

@@ -26,11 +26,11 @@ fn every_refusal_is_collected_and_each_has_a_hint() {
 }
 
 #[test]
-fn frames_other_than_quads_wait() {
-    for frame in ["hex x", "octo x"] {
+fn a_frame_that_the_sheet_does_not_have_is_refused() {
+    for (frame, code) in [("hex x", "plan-motor-count"), ("octo x", "plan-motor-count"), ("quad plus", "plan-layout")] {
         let recipe = text(&HEAD.replace("quad x", frame));
         let errors = Bench::finch().compile(&recipe).unwrap_err();
-        assert_eq!((errors[0].code(), errors[0].at.line), ("plan-no-frame", 3));
+        assert_eq!((errors[0].code(), errors[0].at.line), (code, 3));
     }
 }
 

@@ -7,7 +7,7 @@ use super::kit::{play, script};
 use quadjig::language::units::Pulse;
 use quadjig::rehearsal::fleet::{Craft, fleet};
 use quadjig::seam::fault::Fault;
-use quadjig::virtual_board::{BoardKind, Corner, WorldConfig};
+use quadjig::virtual_board::{BoardKind, WorldConfig};
 use std::time::Duration;
 
 const STEP: f64 = 25.0;
@@ -66,7 +66,7 @@ fn a_craft_beyond_the_limit_is_refused_with_the_right_corner() {
 #[test]
 fn a_motor_that_starts_late_decides() {
     let script = script("idle start at 1060 step 25 until all spin, for 1 s, in 3 starts\n");
-    let play = play(&script, WorldConfig::default().late(Corner::RearRight, 1148.0));
+    let play = play(&script, WorldConfig::default().late(2, 1148.0));
     assert_eq!(play.rehearsed.result, Ok(()));
     let found = play.rehearsed.idle.unwrap();
     assert_eq!((found.lowest, found.kept), (Some(Pulse(1160)), Pulse(1185)));

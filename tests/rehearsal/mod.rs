@@ -7,6 +7,7 @@ mod cards;
 mod cut;
 mod ends;
 mod first_craft;
+mod frames;
 mod hold;
 mod idle_promise;
 mod kit;

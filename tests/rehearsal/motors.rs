@@ -10,7 +10,7 @@ use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture, Question, Turned};
-use quadjig::virtual_board::{Corner, World, WorldConfig};
+use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
 use std::time::Duration;
 
@@ -28,7 +28,7 @@ pub fn script_for(board: &str, lines: &str) -> Script {
 pub fn crossed() -> WorldConfig {
     let mut config = WorldConfig::default();
     config.wiring.swap(0, 2);
-    config.motors[Corner::RearLeft.index()].clockwise ^= true;
+    config.motors[3].clockwise ^= true;
     config
 }
 
@@ -92,7 +92,7 @@ impl Operator for Errs {
         }
     }
 
-    fn sees(&mut self, turned: &[(Corner, bool)]) {
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
         self.willing.sees(turned);
     }
 
@@ -131,13 +131,12 @@ fn who_always_says_one_way_is_refused() {
 /// A motor that stays still at the first pulse is run once more at the highest; one that stays still there is told.
 #[test]
 fn a_motor_that_starts_late_is_run_higher_and_a_dead_one_is_told() {
-    let late = WorldConfig::default().late(Corner::FrontRight, 1170.0);
+    let late = WorldConfig::default().late(1, 1170.0);
     let shown = play(&script("test motors\n"), late);
     assert_eq!(shown.rehearsed.result, Ok(()), "{:#?}", shown.lines);
     assert!(shown.told("still at 1150 us; next at 1200 us"), "{:#?}", shown.lines);
     for telemetry in [true, false] {
-        let dead =
-            WorldConfig { speed_telemetry: telemetry, ..WorldConfig::default().late(Corner::FrontRight, 1300.0) };
+        let dead = WorldConfig { speed_telemetry: telemetry, ..WorldConfig::default().late(1, 1300.0) };
         let play = play(&script("test motors\n"), dead);
         assert!(unproved(&play).contains("motor 2 does not turn, not even at 1200 us"), "{}", unproved(&play));
     }
@@ -229,7 +228,7 @@ impl Operator for Sloppy {
         deeds
     }
 
-    fn sees(&mut self, turned: &[(Corner, bool)]) {
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
         self.0.sees(turned);
     }
 
@@ -253,7 +252,7 @@ fn every_wiring_ends_right() {
     }
     assert_eq!(wirings.len(), 384);
     for (order, ways) in wirings.iter().step_by(384 / count.clamp(1, 384)) {
-        let mut config = WorldConfig { wiring: order.map(|corner| Corner::ALL[corner]), ..WorldConfig::default() };
+        let mut config = WorldConfig { wiring: order.to_vec(), ..WorldConfig::default() };
         for (at, motor) in config.motors.iter_mut().enumerate() {
             motor.clockwise = ways >> at & 1 == 1;
         }

@@ -6,7 +6,7 @@ use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::Key;
 use quadjig::seam::ui::{About, Gesture, Question};
-use quadjig::virtual_board::{Corner, World, WorldConfig};
+use quadjig::virtual_board::{World, WorldConfig};
 use std::time::Duration;
 
 fn untold() -> WorldConfig {
@@ -17,7 +17,7 @@ const SEARCH: &str = "idle start at 1090 step 10 until all spin, at most 1180\n"
 
 #[test]
 fn a_search_by_eye_finds_what_a_measured_one_does() {
-    for config in [WorldConfig::default(), WorldConfig::default().late(Corner::RearLeft, 1134.0)] {
+    for config in [WorldConfig::default(), WorldConfig::default().late(3, 1134.0)] {
         let measured = play(&script(SEARCH), config.clone());
         let told = play(&script(SEARCH), WorldConfig { speed_telemetry: false, ..config });
         let kept = |play: &Play| play.rehearsed.idle.as_ref().and_then(|found| Some((found.lowest?, found.kept)));
@@ -43,7 +43,7 @@ impl Operator for Says {
         self.willing.asked(question)
     }
 
-    fn sees(&mut self, turned: &[(Corner, bool)]) {
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
         self.willing.sees(turned);
     }
 

@@ -469,7 +469,7 @@ fn truth(at: Time, craft: Craft, board: &VirtualWorld) -> Truth {
         craft,
         armed: board.armed(),
         fastest: board.speeds().into_iter().fold(0.0, f64::max),
-        highest: board.outputs().into_iter().max().unwrap_or(0),
+        highest: board.outputs().iter().copied().max().unwrap_or(0),
         powered: board.pack_volts() > 1.0,
     }
 }

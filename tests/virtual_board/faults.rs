@@ -94,7 +94,7 @@ fn mavlink_at_a_console_changes_nothing() {
         }
     }
     assert_eq!(typist.truth("/settings"), before);
-    assert_eq!((typist.truth("/armed"), typist.world.outputs()), (false.into(), [1000; 4]));
+    assert_eq!((typist.truth("/armed"), typist.world.outputs()), (false.into(), &[1000; 4][..]));
     typist.types("\u{3}");
     assert_eq!(typist.ask("armed"), "armed: no");
 }

@@ -3,6 +3,7 @@
 //! Promises: a repair stands among the proofs by their number, so that no clock decides which came first; a line of it
 //! that is damaged voids whatever it may have voided. Must not be here: settings that changed (a proof names its own).
 
+use crate::language::recipe::Frame;
 use crate::record::lines::{self, Verdict};
 use crate::record::{Damage, ProofSubject, RecordError, StoreJob};
 use serde::{Deserialize, Serialize};
@@ -111,13 +112,11 @@ pub enum Part {
     Board,
 }
 
-const CORNERS: [&str; 4] = ["front left", "front right", "rear left", "rear right"];
-
 /// A text that names no part.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "write `motor CORNER`, `speed controller`, `speed controller CORNER`, `receiver`, `radio` or `board`; a corner is \
-     front left, front right, rear left or rear right"
+    "write `motor CORNER`, `speed controller`, `speed controller CORNER`, `receiver`, `radio` or `board`; a corner is one \
+     of the craft's frame, such as front left"
 )]
 pub struct NotAPart;
 
@@ -129,7 +128,9 @@ impl Part {
     pub fn read(words: &[String]) -> Result<Self, NotAPart> {
         let text = words.join(" ").to_ascii_lowercase().replace('-', " ");
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        let corner = |rest: &str| CORNERS.contains(&rest).then(|| rest.to_owned()).ok_or(NotAPart);
+        let corner = |rest: &str| {
+            Frame::ALL.iter().any(|frame| frame.place(rest).is_some()).then(|| rest.to_owned()).ok_or(NotAPart)
+        };
         match text.as_str() {
             "receiver" => Ok(Self::Receiver),
             "radio" => Ok(Self::Radio),

@@ -205,7 +205,7 @@ pub fn roles(sheet: &Sheet) -> Roles {
     let number = |name: Option<&SettingName>, fixed: f64| {
         name.map_or(Amount::fixed(fixed), |name| Amount::number(name.as_str()))
     };
-    let numbers = [1.0, 2.0, 3.0, 4.0];
+    let numbered = (1_u8..).zip(&sheet.corners).enumerate();
     let reversed = |place: usize| {
         let name = sheet.reversal.as_ref().and_then(|reversal| reversal.names.get(place));
         name.map_or(Flag::Fixed(false), |name| Flag::Is(name.as_str().to_owned(), 1.0))
@@ -225,8 +225,8 @@ pub fn roles(sheet: &Sheet) -> Roles {
         protocol: sheet.entry(SettingWord::ReceiverProtocol).map(amount_of),
         port: sheet.entry(SettingWord::ReceiverPort).map(amount_of),
         turn: amount(SettingWord::BoardTurn, 0.0),
-        order: [0, 1, 2, 3].map(|place| number(sheet.order.get(place), numbers[place])),
-        reversed: [0, 1, 2, 3].map(reversed),
+        order: numbered.map(|(place, (at, _))| number(sheet.order.get(place), f64::from(at))).collect(),
+        reversed: (0..sheet.corners.len()).map(reversed).collect(),
         reversed_by_motor: sheet.reversal.as_ref().is_some_and(|reversal| reversal.of == ReversalOf::Motor),
     }
 }

@@ -119,7 +119,7 @@ impl World {
                 Some(pulses) => says(&[(Slot::Pulses, &row(pulses))]),
                 None => otherwise(exchange),
             },
-            Verb::Outputs => says(&[(Slot::Pulses, &row(&self.outputs))]),
+            Verb::Outputs => says(&[(Slot::Pulses, &row(self.outputs()))]),
             Verb::Attitude => self.tilt_told(now, exchange),
             Verb::Power => self.pack_told(now, exchange),
             Verb::Speeds => self.speeds_told(now, exchange),
@@ -208,7 +208,7 @@ impl World {
         if !self.sends_speeds() {
             return self.no("no speeds are sent");
         }
-        let speeds: Vec<i32> = (0..4).map(|output| self.measured_speed(output, now)).collect();
+        let speeds: Vec<i32> = (0..self.motors.len()).map(|motor| self.measured_speed(motor, now)).collect();
         Answer::line(exchange.says.said(&[(Slot::Speeds, &row(&speeds))]))
     }
 
@@ -227,7 +227,7 @@ impl World {
             Err(TestRefusal::Never) => self.no("no motor runs by command"),
             Err(TestRefusal::Armed) => self.no("not while armed"),
             Err(TestRefusal::NoBattery) => self.no("battery is out"),
-            Err(TestRefusal::NoSuchMotor) => self.no("motors are 1 to 4"),
+            Err(TestRefusal::NoSuchMotor) => self.no(format!("motors are 1 to {}", self.motors.len())),
             Err(TestRefusal::Pulse) => self.no("pulses are 1000 to 2000"),
             Err(TestRefusal::Time) => {
                 let longest = self.board.make.longest_run.unwrap_or_default() * 1000.0;

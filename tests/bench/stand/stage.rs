@@ -99,7 +99,7 @@ impl<'a, 'o> Stage<'a, 'o> {
         self.log.truth.push(Truth {
             at: self.inner.now(),
             fastest: board.speeds().into_iter().fold(0.0, f64::max),
-            highest: board.outputs().into_iter().max().unwrap_or(0),
+            highest: board.outputs().iter().copied().max().unwrap_or(0),
             armed: board.armed(),
         });
     }

@@ -5,6 +5,7 @@ mod console;
 mod cut_off;
 mod declined;
 mod fitted;
+mod frames;
 mod motors;
 mod new_sheet;
 mod no_terminal;

@@ -118,7 +118,7 @@ impl Craft {
                 Ok(To::Bytes(bytes)) => came = bytes,
                 Ok(To::Look(answer)) => {
                     if let Some((board, ..)) = &self.board {
-                        let highest = board.outputs().into_iter().max().unwrap_or(0);
+                        let highest = board.outputs().iter().copied().max().unwrap_or(0);
                         let fastest = board.speeds().into_iter().fold(0.0, f64::max);
                         let _waited_for = answer.send((board.armed(), highest, fastest));
                     }

@@ -1,0 +1,55 @@
+//! The craft of the bench on each frame: as many motors as it has, each a little different.
+
+use super::config::{MotorConfig, WorldConfig};
+use super::frame::{Frame, MOST};
+
+impl WorldConfig {
+    /// Has as many motors as the frame.
+    pub(super) fn fit(&mut self, frame: Frame) {
+        let count = frame.motors();
+        self.motors.truncate(count);
+        let described = self.motors.len();
+        self.motors.extend(MotorConfig::of_the_bench().take(count).skip(described));
+        self.wiring.retain(|place| *place < count);
+        for place in 0..count {
+            if !self.wiring.contains(&place) {
+                self.wiring.push(place);
+            }
+        }
+    }
+
+    /// Makes the motor at a place of the frame start late; `start` is the highest pulse that a start of it can still need,
+    /// µs.
+    #[must_use]
+    pub fn late(mut self, place: usize, start: f64) -> Self {
+        if let Some(motor) = self.motors.get_mut(place) {
+            motor.start = start - motor.start_varies;
+            motor.keep = motor.start - 22.0;
+        }
+        self
+    }
+}
+
+impl MotorConfig {
+    /// The motors of the craft on the bench, place by place, each a little different; inward, so that every second one
+    /// turns clockwise.
+    pub(super) fn of_the_bench() -> impl Iterator<Item = Self> {
+        const EACH: [(f64, f64); MOST] = [
+            (1097.0, 11_480.0),
+            (1102.0, 11_530.0),
+            (1109.0, 11_450.0),
+            (1100.0, 11_510.0),
+            (1104.0, 11_490.0),
+            (1098.0, 11_520.0),
+            (1106.0, 11_470.0),
+            (1101.0, 11_500.0),
+        ];
+        EACH.into_iter().enumerate().map(|(place, (start, kv))| Self {
+            start,
+            keep: start - 22.0,
+            kv,
+            clockwise: place.is_multiple_of(2),
+            ..Self::default()
+        })
+    }
+}
