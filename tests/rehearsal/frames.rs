@@ -13,7 +13,7 @@ use quadjig::virtual_board::{self, World, WorldConfig};
 use std::path::Path;
 
 /// Boards on other frames: direct, by rows, and over a console.
-const BOARDS: [&str; 4] = ["finch-p", "finch-6", "finch-r8", "finch-c6"];
+const BOARDS: [&str; 4] = ["finch-plus", "finch-6", "finch-r8", "finch-c6"];
 
 fn sheet(kind: &str) -> Sheet {
     shipped::sheet(kind).unwrap().unwrap()
@@ -192,7 +192,7 @@ fn a_frame_that_the_board_is_not_built_for_is_refused() {
 #[test]
 fn sheets_differ_by_their_motors_alone() {
     let text = |stem: &str| shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
-    for (quad, other) in [("finch", "finch-p"), ("finch", "finch-6"), ("finch-r", "finch-r8"), ("finch-c", "finch-c6")]
+    for (quad, other) in [("finch", "finch-plus"), ("finch", "finch-6"), ("finch-r", "finch-r8"), ("finch-c", "finch-c6")]
     {
         let (quad, other) = (text(quad), text(other));
         let rest = |text: &str| {
