@@ -4,8 +4,9 @@
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::bench::session::spans::Spans;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::signals::{Pack, Signals};
+use crate::interlock::signals::Pack;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::find_switch::{self, SwitchSearch};
@@ -201,55 +202,20 @@ impl SessionContext {
     /// Waits until something has moved and then rested for a while.
     async fn wait_worked(&self, from: Time) {
         let deadline = self.now() + WORKED;
-        let (mut all, mut seen) = (Spans::default(), from);
+        let mut all = Spans::since(from);
         loop {
             self.sleep(Duration::from_millis(100)).await;
             let now = self.now();
             if now >= deadline {
                 return;
             }
-            seen = self.look(|live| all.take(live, seen));
-            if all.jumped() && now.since(from) > FINISHED * 2 && self.look(|live| rests(live, now - FINISHED)) {
+            self.look(|live| all.take(live));
+            let long = now.since(from) > FINISHED * 2;
+            if all.jumped() && long && self.look(|live| all.rest_since(live, now - FINISHED)) {
                 return;
             }
         }
     }
-}
-
-/// The least and the highest pulse of each channel.
-struct Spans([(u16, u16); 18]);
-
-impl Default for Spans {
-    fn default() -> Self {
-        Self([(u16::MAX, 0); 18])
-    }
-}
-
-impl Spans {
-    /// Takes in what was heard later than `after`; gives the moment of the last.
-    fn take(&mut self, live: &Signals, after: Time) -> Time {
-        let mut last = after;
-        for sample in live.channels.since(after) {
-            last = sample.at;
-            for ((least, most), pulse) in self.0.iter_mut().zip(sample.value.pulses) {
-                if let Some(pulse) = pulse {
-                    (*least, *most) = (pulse.min(*least), pulse.max(*most));
-                }
-            }
-        }
-        last
-    }
-
-    /// Whether a channel has moved by more than noise.
-    fn jumped(&self) -> bool {
-        self.0.iter().any(|(least, most)| *most > least.saturating_add(100))
-    }
-}
-
-/// Whether channels were heard later than `after`, and none has moved.
-fn rests(live: &Signals, after: Time) -> bool {
-    let mut spans = Spans::default();
-    spans.take(live, after) > after && !spans.jumped()
 }
 
 fn pulses(rests: &[Pulse]) -> String {

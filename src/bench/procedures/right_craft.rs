@@ -4,10 +4,12 @@
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::bench::session::spans::Spans;
 use crate::measure::moved::{self, Stick, Tilt};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Tone};
+use std::cell::RefCell;
 use std::time::Duration;
 
 /// Left and right belong together within this time; what came long before is not looked through again.
@@ -21,10 +23,11 @@ impl SessionContext {
     /// # Errors
     /// Not seen.
     pub(in crate::bench) async fn right_radio_and_craft(&self) -> Result<(), Fault> {
-        let began = self.now();
+        let spans = RefCell::new(Spans::since(self.now()));
         let sentence = "Move the roll stick left and right: is this the right radio?";
-        let moved = |bench: &Self| bench.stick_since(began) == Stick::Both;
-        let half = |bench: &Self| match bench.stick_since(began) {
+        let began = self.now();
+        let moved = |bench: &Self| bench.stick_since(began, &mut spans.borrow_mut()) == Stick::Both;
+        let half = |bench: &Self| match bench.stick_since(began, &mut spans.borrow_mut()) {
             Stick::Higher => Some("The stick was seen to one side, the right: now to the left.".to_owned()),
             Stick::Lower => Some("The stick was seen to one side, the left: now to the right.".to_owned()),
             Stick::Still | Stick::Both => None,
@@ -43,16 +46,19 @@ impl SessionContext {
         Ok(())
     }
 
-    /// How far any stick but the throttle has been moved since then.
-    fn stick_since(&self, began: Time) -> Stick {
-        let Ok(facts) = self.facts() else { return Stick::Still };
+    /// How far any stick but the throttle has been moved since then; `spans` are of the same time.
+    fn stick_since(&self, began: Time, spans: &mut Spans) -> Stick {
+        let interlock = self.interlock();
+        let Ok(facts) = interlock.facts() else { return Stick::Still };
+        let live = interlock.signals();
         let lately = began.max(self.now() - WITHIN);
+        spans.take(live);
         let mut half = Stick::Still;
-        for channel in (1..=16).filter(|channel| Some(*channel) != facts.throttle_channel) {
-            let pulses: Vec<(Time, i32)> = self.look(|live| {
-                live.channels.since(lately).filter_map(|s| Some((s.at, s.value.of(channel)?.0))).collect()
-            });
-            match moved::stick(&pulses) {
+        // One that went no further than this altogether went to no side.
+        let sticks = spans.further_than(moved::TO_A_SIDE).filter(|channel| (1..=16).contains(channel));
+        for channel in sticks.filter(|channel| Some(*channel) != facts.throttle_channel) {
+            let pulses = live.channels.since(lately).filter_map(|s| Some((s.at, s.value.of(channel)?.0)));
+            match moved::stick(&pulses.collect::<Vec<(Time, i32)>>()) {
                 Stick::Both => return Stick::Both,
                 Stick::Still => {}
                 one => half = one,

@@ -6,6 +6,7 @@
 use super::Session;
 use crate::bench::procedures::gesture::position_at;
 use crate::bench::session::context::SessionContext;
+use crate::bench::session::spans::Spans;
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::interlock::Phase;
 use crate::interlock::guards;
@@ -36,12 +37,48 @@ const TILTED: i32 = (crate::measure::moved::TILTED * 10.0) as i32;
 /// What is asked of hands now, and what was told last.
 #[derive(Debug, Default)]
 pub struct Watched {
-    gesture: Option<(Gesture, Time, Duration)>,
+    gesture: Option<Asked>,
     switches: BTreeMap<Switch, SwitchEntry>,
     told: Option<Strip>,
     told_at: Time,
     /// When it was looked at last.
     looked: Time,
+}
+
+/// A gesture that is asked for, and what was seen of it so far.
+#[derive(Debug)]
+struct Asked {
+    gesture: Gesture,
+    began: Time,
+    within: Duration,
+    spans: Spans,
+    leans: Leans,
+}
+
+/// How far a craft was tilted, in tenths of a degree, taken in as it comes.
+#[derive(Debug)]
+struct Leans {
+    last: Time,
+    first: Option<(i32, i32)>,
+    far: bool,
+}
+
+impl Asked {
+    /// What is asked, since when, and how long it may take.
+    fn what(&self) -> (Gesture, Time, Duration) {
+        (self.gesture.clone(), self.began, self.within)
+    }
+}
+
+impl Leans {
+    fn take(&mut self, live: &Signals) {
+        for sample in live.attitude.since(self.last) {
+            self.last = sample.at;
+            let (roll, pitch) = (tenths(sample.value.0), tenths(sample.value.1));
+            let first = *self.first.get_or_insert((roll, pitch));
+            self.far |= (roll - first.0).abs() > TILTED || (pitch - first.1).abs() > TILTED;
+        }
+    }
 }
 
 impl Watched {
@@ -53,7 +90,11 @@ impl Watched {
     /// Something is shown: an invitation begins to be watched, and what tells that it is over ends it.
     pub(super) fn shows(&mut self, now: Time, shown: &UiEvent) {
         match shown {
-            UiEvent::Invite(gesture, _, within) => self.gesture = Some((gesture.clone(), now, *within)),
+            UiEvent::Invite(gesture, _, within) => {
+                let leans = Leans { last: now, first: None, far: false };
+                let spans = Spans::since(now);
+                self.gesture = Some(Asked { gesture: gesture.clone(), began: now, within: *within, spans, leans });
+            }
             UiEvent::BoardSays(_) | UiEvent::Passing(_) | UiEvent::Line(Tone::Plain, _) => {}
             _ => self.gesture = None,
         }
@@ -92,8 +133,7 @@ impl SessionContext {
             let seen = self.of_question(&about, now);
             return (!seen.is_empty()).then_some(Strip { now: seen, time: None });
         }
-        let gesture = self.watches().gesture.clone();
-        let (gesture, began, within) = gesture?;
+        let (gesture, began, within) = self.watches().gesture.as_ref().map(Asked::what)?;
         let left = within.checked_sub(now.since(began))?;
         let seen = self.of_gesture(&gesture, began, now);
         let time = (within > Duration::ZERO).then(|| rounded(left, within));
@@ -106,17 +146,17 @@ impl SessionContext {
         let Some(start) = interlock.start() else { return Strip::default() };
         let flag = self.flag_now();
         let mut seen = if flag == Now::Armed(true) { vec![flag] } else { Vec::new() };
-        let gesture = self.watches().gesture.clone();
-        if let Some((Gesture::SwitchTo { switch, position: 0 }, ..)) = &gesture {
+        let gesture = self.watches().gesture.as_ref().map(|asked| asked.gesture.clone());
+        if let Some(Gesture::SwitchTo { switch, position: 0 }) = &gesture {
             seen.push(self.switch(switch, Some(0), now));
         }
         let signals = interlock.signals();
         let outputs = signals.outputs.fresh(now, STREAM_AGE).unwrap_or([0; 8]);
         let corners = interlock.facts().map(|facts| facts.corners.clone()).unwrap_or_default();
         for (index, corner) in corners.iter().take(outputs.len()).enumerate() {
-            let speeds = signals.speeds.since(start.entered).filter_map(|sample| sample.value[index].map(whole));
-            let mut trace: Vec<u32> = speeds.collect();
-            trace.drain(..trace.len().saturating_sub(TRACE));
+            let newest = signals.speeds.since(start.entered).rev().filter_map(|sample| sample.value[index].map(whole));
+            let mut trace: Vec<u32> = newest.take(TRACE).collect();
+            trace.reverse();
             let rpm = trace.last().copied();
             seen.push(Now::Motor { corner: corner.clone(), rpm, output: outputs[index], trace });
         }
@@ -147,7 +187,7 @@ impl SessionContext {
     fn of_gesture(&self, gesture: &Gesture, began: Time, now: Time) -> Vec<Now> {
         match gesture {
             Gesture::SwitchTo { switch, position } => vec![self.switch(switch, Some(*position), now)],
-            Gesture::WorkSwitch(_) | Gesture::HoldStick { .. } => self.moves(began, now, false).into_iter().collect(),
+            Gesture::WorkSwitch(_) | Gesture::HoldStick { .. } => self.moves(now, false).into_iter().collect(),
             Gesture::AllSwitches { last } => self.all_switches(*last, now),
             Gesture::Radio { .. } => vec![Now::Radio(self.hears_radio())],
             Gesture::Battery { .. } => vec![self.volts_now()],
@@ -156,7 +196,7 @@ impl SessionContext {
                 self.attitude(now).map(|(roll, pitch)| Now::Attitude(roll, pitch)).into_iter().collect()
             }
             Gesture::WiggleRoll => self.wiggle(began, now),
-            Gesture::TiltCraft => self.tilt(began, now),
+            Gesture::TiltCraft => self.tilt(now),
             Gesture::HandsOff | Gesture::Watch => Vec::new(),
         }
     }
@@ -198,11 +238,13 @@ impl SessionContext {
         Now::Pack(millivolts.map(|millivolts| u32::from(millivolts) / 10))
     }
 
-    /// The channel that moved most; `stick`: of those that are no throttle.
-    fn moves(&self, began: Time, now: Time, stick: bool) -> Option<Now> {
-        let throttle = self.facts().ok().and_then(|facts| facts.throttle_channel).filter(|_| stick);
-        let spans = self.look(|live| spans(live, began));
-        let moved = spans.into_iter().filter(|(channel, ..)| Some(*channel) != throttle);
+    /// The channel that moved most since it was asked; `stick`: of those that are no throttle.
+    fn moves(&self, now: Time, stick: bool) -> Option<Now> {
+        let throttle = self.interlock().facts().ok().and_then(|facts| facts.throttle_channel).filter(|_| stick);
+        let mut watched = self.watches();
+        let spans = &mut watched.gesture.as_mut()?.spans;
+        self.look(|live| spans.take(live));
+        let moved = spans.heard().filter(|(channel, ..)| Some(*channel) != throttle);
         let (channel, least, most) = moved.max_by_key(|(_, least, most)| most - least)?;
         let pulse = self.pulse(channel, now)?;
         Some(Now::Moves { channel, pulse, between: (Pulse(least), Pulse(most)) })
@@ -210,7 +252,7 @@ impl SessionContext {
 
     /// The roll stick on its way to both sides.
     fn wiggle(&self, began: Time, now: Time) -> Vec<Now> {
-        let Some(Now::Moves { channel, pulse, between }) = self.moves(began, now, true) else { return Vec::new() };
+        let Some(Now::Moves { channel, pulse, between }) = self.moves(now, true) else { return Vec::new() };
         let first = self.look(|live| live.channels.since(began).find_map(|sample| sample.value.of(channel)));
         let Some(middle) = first else { return Vec::new() };
         let (right, left) = (between.1.0 > middle.0 + AWAY, between.0.0 < middle.0 - AWAY);
@@ -224,14 +266,14 @@ impl SessionContext {
     }
 
     /// The craft on its way over and back.
-    fn tilt(&self, began: Time, now: Time) -> Vec<Now> {
+    fn tilt(&self, now: Time) -> Vec<Now> {
         let Some((roll, pitch)) = self.attitude(now) else { return Vec::new() };
-        let tenths = |(roll, pitch): (f64, f64)| (tenths(roll), tenths(pitch));
-        let all: Vec<(i32, i32)> = self.look(|live| live.attitude.since(began).map(|s| tenths(s.value)).collect());
-        let first = all.first().copied().unwrap_or((roll, pitch));
-        let far = all.iter().any(|(r, p)| (r - first.0).abs() > TILTED || (p - first.1).abs() > TILTED);
+        let mut watched = self.watches();
+        let Some(asked) = &mut watched.gesture else { return Vec::new() };
+        self.look(|live| asked.leans.take(live));
+        let first = asked.leans.first.unwrap_or((roll, pitch));
         let back = (roll - first.0).abs() < TILTED / 2 && (pitch - first.1).abs() < TILTED / 2;
-        let missing = match (far, back) {
+        let missing = match (asked.leans.far, back) {
             (true, true) => None,
             (true, false) => Some("now put it back"),
             (false, _) => Some("not tilted far enough yet"),
@@ -243,21 +285,6 @@ impl SessionContext {
     fn attitude(&self, now: Time) -> Option<(i32, i32)> {
         self.look(|live| live.attitude.fresh(now, STREAM_AGE)).map(|(roll, pitch)| (tenths(roll), tenths(pitch)))
     }
-}
-
-/// By channel from 1: least and most of its pulses since then.
-fn spans(live: &Signals, began: Time) -> Vec<(u32, i32, i32)> {
-    let mut all: Vec<(u32, i32, i32)> = Vec::new();
-    for sample in live.channels.since(began) {
-        for (channel, pulse) in (1..).zip(sample.value.pulses) {
-            let Some(pulse) = pulse.map(i32::from) else { continue };
-            match all.iter_mut().find(|(known, ..)| *known == channel) {
-                Some((_, least, most)) => (*least, *most) = (pulse.min(*least), pulse.max(*most)),
-                None => all.push((channel, pulse, pulse)),
-            }
-        }
-    }
-    all
 }
 
 /// What is left of a time, in tenths of a second where it is short.
@@ -272,7 +299,7 @@ fn tenths(degrees: f64) -> i32 {
     (degrees * 10.0).round() as i32
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed in rpm fits")]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed is told in whole rpm, and fits")]
 fn whole(rpm: f64) -> u32 {
-    rpm.abs().round() as u32
+    rpm.abs() as u32
 }
