@@ -17,16 +17,21 @@ const DRIFT: i64 = 50;
 const SPANS: usize = 4;
 const SPAN: Duration = Duration::from_secs(1);
 
+/// The offset of a span in which nothing was heard: it is the least of none.
+const UNHEARD: i64 = i64::MAX;
+
 /// So many messages of another clock, none of them two in a row, are no stray ones.
 const BESIDE: u32 = 4;
 
 /// See the module. Times in µs, offsets as ours less the board's.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub(super) struct BoardClock {
     /// The newest moment on the board's clock, and when it came.
     newest: Option<(i64, Time)>,
-    /// The least offset of each span, the newest last, with the beginning of the span.
-    least: [Option<(Time, i64)>; SPANS],
+    /// When the newest span began.
+    span: Option<Time>,
+    /// The least offset of each span, the newest last; [`UNHEARD`] where there was none.
+    least: [i64; SPANS],
     /// The message before was a break already.
     broken: bool,
     /// Another clock whose messages come between those of this one: its offset, and how many fitted it.
@@ -48,6 +53,12 @@ pub(super) enum ClockSays {
     Two,
 }
 
+impl Default for BoardClock {
+    fn default() -> Self {
+        Self { newest: None, span: None, least: [UNHEARD; SPANS], broken: false, beside: None }
+    }
+}
+
 impl BoardClock {
     /// Takes a message with the board's time in ms that came now. Gives the moment at which it was true.
     pub fn moment(&mut self, now: Time, board_ms: u32) -> (Time, ClockSays) {
@@ -57,9 +68,10 @@ impl BoardClock {
         if let Some((newest, came)) = self.newest {
             let passed = i64::try_from(now.0.saturating_sub(came.0)).unwrap_or(i64::MAX);
             let off = OFF + passed / DRIFT;
+            // What was taken up once is in a span.
             let least = self.offset();
-            let ahead = least.is_some_and(|least| offset < least - off);
-            if least.is_some_and(|least| offset > least + off) {
+            let ahead = offset < least.saturating_sub(off);
+            if offset > least.saturating_add(off) {
                 says = ClockSays::Late;
             }
             if ahead || board < newest - REORDERED {
@@ -80,8 +92,7 @@ impl BoardClock {
         if self.newest.is_none_or(|(newest, _)| board >= newest) {
             self.newest = Some((board, now));
         }
-        let least = self.offset().unwrap_or(offset);
-        (Time(u64::try_from(board + least).unwrap_or(0)).min(now), says)
+        (Time(u64::try_from(board + self.offset()).unwrap_or(0)).min(now), says)
     }
 
     /// Whether any message carried a time.
@@ -98,17 +109,16 @@ impl BoardClock {
     }
 
     fn take(&mut self, now: Time, offset: i64) {
-        match &mut self.least[SPANS - 1] {
-            Some((began, least)) if now.since(*began) < SPAN => *least = (*least).min(offset),
-            _ => {
-                self.least.rotate_left(1);
-                self.least[SPANS - 1] = Some((now, offset));
-            }
+        if self.span.is_none_or(|began| now.since(began) >= SPAN) {
+            self.span = Some(now);
+            self.least.rotate_left(1);
+            self.least[SPANS - 1] = UNHEARD;
         }
+        self.least[SPANS - 1] = self.least[SPANS - 1].min(offset);
     }
 
-    fn offset(&self) -> Option<i64> {
-        self.least.iter().flatten().map(|(_, least)| *least).min()
+    fn offset(&self) -> i64 {
+        self.least.into_iter().fold(UNHEARD, i64::min)
     }
 }
 

@@ -246,7 +246,7 @@ impl Contact {
     pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
-        if silence > silent_after(signals) {
+        if silence > SILENCE && silence > silent_after(signals) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
@@ -352,7 +352,7 @@ impl Contact {
     }
 }
 
-/// After how long somebody else may be on a wire that speaks again. Where streams come often, a flag that comes seldom
+/// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
 /// makes it no longer: all of them were missing.
 fn silent_after(signals: &Signals) -> Duration {
     if streams_come_often(signals) { SILENCE } else { SILENCE.max(signals.flag_limit()) }

@@ -304,6 +304,9 @@ impl Interlock {
 
     /// The hold follows the table of who may be stopped, while anything could be under way.
     pub fn judge_hold(&mut self) {
+        if self.held.is_none() && !self.phase.any_key_stops() {
+            return;
+        }
         let may = self.authority() > Authority::Nothing;
         let wanted = may && self.phase.any_key_stops();
         match (wanted, self.held) {

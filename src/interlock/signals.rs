@@ -19,7 +19,7 @@ use std::time::Duration;
 pub const STREAM_AGE: Duration = Duration::from_millis(500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
-/// How much of each stream is kept.
+/// How much of each stream is kept; there is room for it from the first, as growing would copy it again and again.
 const KEPT: usize = 4096;
 /// A pack reading above this shows that the sensor works and the battery is in; below 1 V is out.
 const PACK_IN: u16 = 2500;
@@ -52,7 +52,7 @@ impl<T: std::fmt::Debug> std::fmt::Debug for Stream<T> {
 
 impl<T> Default for Stream<T> {
     fn default() -> Self {
-        Self { samples: VecDeque::new(), fresh_after: Time(0) }
+        Self { samples: VecDeque::with_capacity(KEPT), fresh_after: Time(0) }
     }
 }
 
@@ -75,7 +75,7 @@ impl<T: Copy> Stream<T> {
     /// The newest value if it is no older than `age` and was not disowned.
     #[must_use]
     pub fn fresh(&self, now: Time, age: Duration) -> Option<T> {
-        self.last().filter(|s| s.at > self.fresh_after && now.since(s.at) <= age).map(|s| s.value)
+        self.last().filter(|s| s.at > self.fresh_after && now <= s.at + age).map(|s| s.value)
     }
 
     /// The newest sample of then.
@@ -393,8 +393,8 @@ impl Signals {
     }
 }
 
-/// Whether outputs command no turning.
+/// Whether outputs command no turning; the highest number is no pulse.
 #[must_use]
 pub fn at_rest(outputs: &[u16; 8]) -> bool {
-    outputs.iter().all(|pulse| *pulse <= REST_MOST || *pulse == u16::MAX)
+    outputs.iter().fold(true, |rest, pulse| rest & (pulse.wrapping_add(1) <= REST_MOST + 1))
 }

@@ -21,13 +21,18 @@ impl Time {
 impl Add<Duration> for Time {
     type Output = Self;
     fn add(self, wait: Duration) -> Self {
-        Self(self.0.saturating_add(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX)))
+        Self(self.0.saturating_add(micros(wait)))
     }
 }
 
 impl Sub<Duration> for Time {
     type Output = Self;
     fn sub(self, wait: Duration) -> Self {
-        Self(self.0.saturating_sub(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX)))
+        Self(self.0.saturating_sub(micros(wait)))
     }
+}
+
+/// Whole microseconds of a wait, as many as fit.
+fn micros(wait: Duration) -> u64 {
+    wait.as_secs().saturating_mul(1_000_000).saturating_add(u64::from(wait.subsec_micros()))
 }

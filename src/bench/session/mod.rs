@@ -213,13 +213,14 @@ impl Session {
     }
 
     fn hear(&mut self, heard: &mut Vec<LinkEvent>) {
-        self.bench.news().frames = self.link.frames();
+        let (mut news, mut timings) = (self.bench.news(), self.bench.timings());
+        news.frames = self.link.frames();
         let mut interlock = self.bench.interlock_mut();
         interlock.encoding(self.link.encoding_proved());
         for event in heard.drain(..) {
             interlock.hear(&event);
-            self.bench.news().take(&event);
-            self.bench.timings().take(self.bench.now(), &event);
+            news.take(&event);
+            timings.take(self.bench.now(), &event);
             if let LinkEvent::Done { ticket, result } = event {
                 if self.fresh_answer == Some(ticket) {
                     self.fresh_answer = None;

@@ -58,7 +58,7 @@ pub(super) struct Speakers {
 impl Speakers {
     /// Takes a frame's number and contents.
     pub(super) fn take(&mut self, now: Time, number: u8, id: u32, payload: &[u8]) -> Heard {
-        if self.heard.is_none_or(|heard| now.since(heard) > SILENCE) {
+        if self.heard.is_none_or(|heard| now > heard + SILENCE) {
             let numbers = vec![Numbered::default(); 256];
             *self = Self { numbers, last: number, heads: (Some(number), None), ..Self::default() };
         }

@@ -52,7 +52,7 @@ impl Traffic {
         track.loss.heard += 1;
         let gap = track.last.map_or(0, |(last, _)| sequence.wrapping_sub(last).wrapping_sub(1));
         let leapt = track.last.is_some_and(|(last, at)| {
-            now.since(at) < LEAP_WITHIN && sequence.wrapping_sub(last).cast_signed().unsigned_abs() > LEAP
+            now < at + LEAP_WITHIN && sequence.wrapping_sub(last).cast_signed().unsigned_abs() > LEAP
         });
         // 255 is the same number once more: a doubled frame, nothing lost.
         if gap != u8::MAX {
