@@ -104,7 +104,7 @@ impl Hearing {
     fn outputs(&mut self, fields: Fields) -> Option<LinkEvent> {
         // Port 0 is the main group (common.xml).
         (fields.u8(20) == 0).then(|| LinkEvent::Outputs {
-            pulses: std::array::from_fn(|i| fields.u16(4 + 2 * i)),
+            pulses: fields.u16s(4),
             board_time: Some(self.outputs_clock.milliseconds(fields.u32(0))),
         })
     }
@@ -124,6 +124,9 @@ fn attitude(fields: Fields) -> Option<LinkEvent> {
 
 fn channels(fields: Fields) -> LinkEvent {
     let count = fields.u8(40).min(18);
-    let pulse = |i: usize| Some(fields.u16(4 + 2 * i)).filter(|pulse| i < usize::from(count) && *pulse != u16::MAX);
-    LinkEvent::Channels { count, pulses: std::array::from_fn(pulse), board_time: Some(fields.u32(0)) }
+    let mut pulses = [None; 18];
+    for (pulse, told) in pulses.iter_mut().zip(fields.u16s::<18>(4)).take(usize::from(count)) {
+        *pulse = (told != u16::MAX).then_some(told);
+    }
+    LinkEvent::Channels { count, pulses, board_time: Some(fields.u32(0)) }
 }

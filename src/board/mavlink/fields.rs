@@ -27,6 +27,17 @@ impl Fields<'_> {
         u16::from_le_bytes(self.bytes(at))
     }
 
+    /// `N` numbers that stand one behind the other.
+    pub(super) fn u16s<const N: usize>(self, at: usize) -> [u16; N] {
+        let (whole, half) = self.0.get(at..).unwrap_or_default().as_chunks::<2>();
+        // One of which the upper byte was cut off has nothing there.
+        let cut = half.first().map(|low| u16::from(*low));
+        let mut all = [0; N];
+        let told = whole.iter().map(|bytes| u16::from_le_bytes(*bytes)).chain(cut);
+        all.iter_mut().zip(told).for_each(|(to, told)| *to = told);
+        all
+    }
+
     pub(super) fn i16(self, at: usize) -> i16 {
         i16::from_le_bytes(self.bytes(at))
     }

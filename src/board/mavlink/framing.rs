@@ -121,7 +121,7 @@ pub fn decode(bytes: &[u8]) -> Option<Frame<'_>> {
     }
 }
 
-/// Takes apart what [`look`] has found to be a whole frame.
+/// Takes apart what [`look`] has found to be a whole frame, to its last byte.
 fn apart(bytes: &[u8]) -> Frame<'_> {
     let (version, from, header) = if bytes[0] == MAV_STX { (1, 2, 6) } else { (2, 4, 10) };
     Frame {
@@ -131,7 +131,7 @@ fn apart(bytes: &[u8]) -> Frame<'_> {
         component: bytes[from + 2],
         id: id_of(bytes),
         payload: &bytes[header..header + usize::from(bytes[1])],
-        seal: layout(bytes).and_then(|layout| seal(&bytes[..layout.length])),
+        seal: seal(bytes),
     }
 }
 
@@ -192,6 +192,8 @@ pub(super) struct Deframer {
     /// Since when the candidate at the front has been waiting for its rest.
     since: Option<Time>,
     senders: BTreeSet<(u8, u8)>,
+    /// The last of them.
+    last: Option<(u8, u8)>,
     broken: u64,
 }
 
@@ -236,8 +238,11 @@ impl Deframer {
                 Some(1)
             }
             Look::Whole(length) => {
-                let frame = apart(rest);
-                self.senders.insert((frame.system, frame.component));
+                let frame = apart(&rest[..length]);
+                let sender = (frame.system, frame.component);
+                if self.last.replace(sender) != Some(sender) {
+                    self.senders.insert(sender);
+                }
                 take(Piece::Known(frame));
                 Some(length)
             }
