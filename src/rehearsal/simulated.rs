@@ -266,7 +266,9 @@ impl World for SimulatedWorld<'_> {
             let given_up = self.unanswered.min(self.ends);
             self.now = until.min(deed).min(self.write_at).min(self.board.wake()).min(given_up).max(self.now);
             self.board.advance(self.now);
-            self.pump();
+            if self.write_at <= self.now {
+                self.pump();
+            }
             self.deeds_due();
             self.given_up();
             self.wire();

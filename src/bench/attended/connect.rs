@@ -91,10 +91,10 @@ impl SessionContext {
     ///
     /// # Errors
     /// None fits, or several do.
-    pub fn choose_sheet(&self, sheets: &[Sheet], known: &Connected, craft: &str) -> Result<Sheet, Fault> {
+    pub fn choose_sheet(&self, sheets: &[Sheet], known: &Connected, craft: &str) -> Result<Rc<Sheet>, Fault> {
         let sheet = identity::choose(sheets, &known.identity, &known.settings)
-            .map_err(|error| Fault::Plan(crate::bench::session::context::capital(&error.to_string())))?
-            .clone();
+            .map_err(|error| Fault::Plan(crate::bench::session::context::capital(&error.to_string())))?;
+        let sheet = Rc::new(sheet.clone());
         self.take_facts(craft, &sheet, &known.identity)?;
         Ok(sheet)
     }
@@ -103,13 +103,11 @@ impl SessionContext {
     ///
     /// # Errors
     /// Settings that hold no binding.
-    pub fn take_facts(&self, craft: &str, sheet: &Sheet, identity: &Identity) -> Result<(), Fault> {
+    pub fn take_facts(&self, craft: &str, sheet: &Rc<Sheet>, identity: &Identity) -> Result<(), Fault> {
         let facts = self
             .look(|live| Facts::read(craft, identity.is_virtual(), sheet, &live.settings))
             .map_err(|error| Fault::Plan(crate::bench::session::context::capital(&error.to_string())))?;
-        let known = self.sheet().filter(|known| known.hash == sheet.hash);
-        let sheet = known.unwrap_or_else(|| Rc::new(sheet.clone()));
-        self.interlock_mut().take_in(identity, &sheet, facts);
+        self.interlock_mut().take_in(identity, sheet, facts);
         Ok(())
     }
 

@@ -16,12 +16,13 @@ use crate::plan::restore;
 use crate::plan::step::{Plan, Unknown};
 use crate::record::CraftRecord;
 use crate::seam::fault::Fault;
+use std::rc::Rc;
 
 /// See the module.
 #[derive(Debug, Clone)]
 pub struct RunState {
     /// The sheet chosen.
-    pub sheet: Sheet,
+    pub sheet: Rc<Sheet>,
     /// Who the board is.
     pub identity: Identity,
     /// The radio card with what was found since.

@@ -114,7 +114,7 @@ impl InteractiveSession {
     fn without_errors(&self, reading: Reading, card: Option<&RadioCard>) -> Option<Recipe> {
         let bench = &self.bench;
         let sheet = self.with(|state| state.knows.sheet.clone())?;
-        let mut findings = checks::reading(&reading, std::slice::from_ref(&sheet), card);
+        let mut findings = checks::reading(&reading, std::slice::from_ref(&*sheet), card);
         // Here somebody sits at the keys.
         findings.retain(|found| found.code != codes::STEPPED_BY_HAND);
         // What goes on was warned of as it began, and a hand may have more to say.

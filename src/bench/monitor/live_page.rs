@@ -23,6 +23,7 @@ use std::cell::{Cell, RefCell};
 use std::convert::Infallible;
 use std::future::Future;
 use std::pin::pin;
+use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
 
@@ -268,7 +269,7 @@ async fn choose(bench: &SessionContext, looking: &Looking, identity: Identity) -
     let known = Connected { identity, settings: bench.look(|live| live.settings.clone()) };
     let fits = identity::choose(&sheets, &known.identity, &known.settings);
     match fits {
-        Ok(sheet) => bench.take_facts(&sheet.board, sheet, &known.identity),
+        Ok(sheet) => bench.take_facts(&sheet.board, &Rc::new(sheet.clone()), &known.identity),
         Err(error) if looking.named => Err(Fault::Plan(capital(&error.to_string()))),
         Err(_) => Ok(()),
     }

@@ -214,7 +214,8 @@ impl SessionContext {
 
     /// After a start: disarmed, outputs at rest and, where measured, motors still, for a second.
     async fn come_to_rest(&self) {
-        let ends = |bench: &Self| bench.interlock_mut().start_ends().ok();
+        let rests = |bench: &Self| bench.interlock().rests();
+        let ends = |bench: &Self| rests(bench).then(|| bench.interlock_mut().start_ends().ok()).flatten();
         let never_begun =
             self.rests_or_is_stopped(COME_TO_REST, ends, "the motors did not come to rest after the start").await;
         // An arming that was invited and did not come must not come now.

@@ -192,8 +192,7 @@ pub fn position_at(entry: &SwitchEntry, pulse: Pulse) -> Option<u32> {
 /// How far from a rest pulse still counts as resting there, in µs: a third of the way to the nearest
 /// neighbour, at most 60 µs.
 fn nearness(entry: &SwitchEntry) -> i32 {
-    let mut rests: Vec<i32> = entry.rests.iter().map(|rest| rest.0).collect();
-    rests.sort_unstable();
-    let gap = rests.windows(2).map(|pair| pair[1] - pair[0]).min().unwrap_or(200);
-    (gap / 3).min(60)
+    let others = |at: usize| entry.rests.iter().skip(at + 1);
+    let gaps = entry.rests.iter().enumerate().flat_map(|(at, rest)| others(at).map(|other| (other.0 - rest.0).abs()));
+    (gaps.min().unwrap_or(200) / 3).min(60)
 }
