@@ -69,25 +69,24 @@ pub(crate) fn parse<'a>(file: FileId, source: &'a str, line: &'a Line) -> Result
     }
 }
 
-/// Parses many lines, each by itself; where they are many enough to gain by it, on several cores.
+/// Parses many lines, each by itself; where they are many enough to gain by it, on several cores. Each core's stay
+/// together, as they need a megabyte and more.
 pub(crate) fn parse_each<'a>(
     file: FileId,
     source: &'a str,
     lines: &[&'a Line],
-) -> Vec<Result<Parsed<'a>, Box<Broken>>> {
+) -> impl Iterator<Item = Result<Parsed<'a>, Box<Broken>>> + use<'a> {
     let each = |lines: &[&'a Line]| lines.iter().map(|line| parse(file, source, line)).collect::<Vec<_>>();
     if lines.len() < MANY {
-        return each(lines);
+        return vec![each(lines)].into_iter().flatten();
     }
     let cores = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_CORES);
     let (own, others) = lines.split_at(lines.len().div_ceil(cores));
     std::thread::scope(|scope| {
         let parts = others.chunks(own.len()).map(|part| scope.spawn(move || each(part))).collect::<Vec<_>>();
-        let mut all = each(own);
-        for part in parts {
-            all.extend(part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        }
-        all
+        let mut all = vec![each(own)];
+        all.extend(parts.into_iter().map(|part| part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))));
+        all.into_iter().flatten()
     })
 }
 

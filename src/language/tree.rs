@@ -6,13 +6,14 @@
 use super::grammar::Rule;
 use pest::Token;
 
-/// A rule that fits, and how many rules fit in it, itself among them.
+/// A rule that fits, and how many rules fit in it, itself among them; 0 until it ends. A line has 4 KiB at most, and one
+/// that was mended little more.
 #[derive(Debug, Clone, Copy)]
 struct Node {
     rule: Rule,
-    start: u32,
-    end: u32,
-    size: u32,
+    start: u16,
+    end: u16,
+    size: u16,
 }
 
 /// A parsed line; offsets are bytes of its text.
@@ -29,19 +30,15 @@ impl<'a> Tree<'a> {
         let tokens = found.tokens();
         // Each rule begins and ends; the last is the end of the input.
         let mut nodes: Vec<Node> = Vec::with_capacity((tokens.len() / 2).saturating_sub(1));
-        let mut open: Vec<usize> = Vec::with_capacity(8);
-        let byte = |pos: pest::Position<'_>| u32::try_from(pos.pos()).ok();
+        let byte = |pos: pest::Position<'_>| u16::try_from(pos.pos()).ok();
         for token in tokens {
             match token {
-                Token::Start { rule, pos } => {
-                    open.push(nodes.len());
-                    nodes.push(Node { rule, start: byte(pos)?, end: 0, size: 0 });
-                }
+                Token::Start { rule, pos } => nodes.push(Node { rule, start: byte(pos)?, end: 0, size: 0 }),
                 Token::End { pos, .. } => {
-                    let at = open.pop()?;
-                    nodes[at].size = u32::try_from(nodes.len() - at).ok()?;
+                    let at = nodes.iter().rposition(|node| node.size == 0)?;
+                    nodes[at].size = u16::try_from(nodes.len() - at).ok()?;
                     nodes[at].end = byte(pos)?;
-                    if open.is_empty() {
+                    if at == 0 {
                         return Some(Self { text, nodes: nodes.into() });
                     }
                 }
@@ -77,12 +74,12 @@ impl<'t> Pair<'t> {
 
     /// Byte in the line.
     pub fn start(self) -> usize {
-        self.nodes[0].start as usize
+        usize::from(self.nodes[0].start)
     }
 
     /// Past the last byte in the line.
     pub fn end(self) -> usize {
-        self.nodes[0].end as usize
+        usize::from(self.nodes[0].end)
     }
 
     /// What stands in it.
@@ -93,7 +90,7 @@ impl<'t> Pair<'t> {
     /// It, and all that stands in it, each before its own.
     pub fn deep(self) -> impl Iterator<Item = Self> {
         (0..self.nodes.len()).map(move |at| {
-            let size = self.nodes[at].size as usize;
+            let size = usize::from(self.nodes[at].size);
             Self { text: self.text, nodes: &self.nodes[at..at + size] }
         })
     }
@@ -110,7 +107,7 @@ impl<'t> Iterator for Pairs<'t> {
     type Item = Pair<'t>;
 
     fn next(&mut self) -> Option<Pair<'t>> {
-        let size = self.nodes.first()?.size as usize;
+        let size = usize::from(self.nodes.first()?.size);
         let (nodes, rest) = self.nodes.split_at(size);
         self.nodes = rest;
         Some(Pair { text: self.text, nodes })
