@@ -10,7 +10,7 @@ use crate::language::recipe::Function;
 use crate::language::units::Pulse;
 use thiserror::Error;
 
-/// A band in which a function is on: `from <= pulse < to` on a channel.
+/// A band in which a function is on: `from <= pulse < to` on a channel, however the board counts its ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct BoundNow {
     /// Channel from 1.
@@ -159,15 +159,16 @@ impl BandNames {
 
     /// The band in which this is on; `None` where it is on nowhere.
     fn band(&self, binding: &Binding, now: BandNumbers) -> Result<Option<BoundNow>, BindingError> {
-        if now.channel == binding.channel_unbound || now.from >= now.to || (now.from, now.to) == binding.closed {
+        let (from, to) = binding.half_open((now.from, now.to));
+        if now.channel == binding.channel_unbound || from >= to || (now.from, now.to) == binding.closed {
             return Ok(None);
         }
         let strange =
             |name: &SettingName, found: i64| BindingError::Strange { name: name.clone(), found: found.to_string() };
         let channel = u32::try_from(now.channel).ok().filter(|channel| *channel > 0);
         let channel = channel.ok_or_else(|| strange(&self.channel, now.channel))?;
-        let from = i32::try_from(now.from).map_err(|_| strange(&self.from, now.from))?;
-        let to = i32::try_from(now.to).map_err(|_| strange(&self.to, now.to))?;
+        let from = i32::try_from(from).map_err(|_| strange(&self.from, now.from))?;
+        let to = i32::try_from(to).map_err(|_| strange(&self.to, now.to))?;
         Ok(Some(BoundNow { channel, from: Pulse(from), to: Pulse(to) }))
     }
 }

@@ -4,9 +4,11 @@
 //! never rounded. Must not be here: which statement sets what, and whether a value is wise.
 
 mod error;
+mod idle_scale;
 mod typed;
 
 pub use error::ConvertError;
+pub use idle_scale::IdleScale;
 pub use typed::{Measured, PerCell, amount, encode_idle, encode_nearest, encode_set, encode_typed, idle_pulse};
 
 use super::sheet::{Entry, Form, Measure};

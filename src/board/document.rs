@@ -181,9 +181,11 @@ impl Problem {
             Self::UnfitName { rule, .. } => Some((*rule).to_owned()),
             Self::SettingTwice { .. } => Some("leave one of them out".to_owned()),
             Self::EffectLowered { .. } => Some("a sheet can only raise an effect; leave the key out".to_owned()),
-            Self::NotClosed { .. } => {
-                Some("give a pair of ends that the board never takes for on, such as two equal ends".to_owned())
-            }
+            Self::NotClosed { .. } => Some(
+                "give two ends between which no pulse lies, such as two equal ones; where both lie inside, the lower \
+                     has to be above the upper"
+                    .to_owned(),
+            ),
             Self::NoArm { .. } => Some("every board has a function `arm`: say where its ends stand".to_owned()),
             Self::NoRowMark { .. } => {
                 Some("write the row's number as `{row}`, such as \"ROW{row}_CHANNEL\"".to_owned())

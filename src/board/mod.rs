@@ -11,6 +11,7 @@ pub mod document;
 pub mod effect;
 pub mod identity;
 pub mod known;
+pub mod leftovers;
 pub mod link_detector;
 pub mod mavlink;
 pub mod motor_run;

@@ -7,7 +7,7 @@ use super::effect::Effect;
 use super::signals::Stream;
 use super::value::{Number, SettingName};
 use crate::language::quantity::QuantityError;
-use crate::language::recipe::{Function, Turning};
+use crate::language::recipe::{Function, Stick, Turning};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Decimal, Pulse, Quantity, Unit};
 use crate::measure::motor_permutation::ReversalOf;
@@ -65,6 +65,8 @@ pub struct Sheet {
     pub most_current: Option<Current>,
     /// Whether the board sends motor speeds.
     pub speed_telemetry: bool,
+    /// The sticks of the first four channels, on a board that cannot be told another order; `None`: it has settings.
+    pub channel_order: Option<[Stick; 4]>,
     /// Settings by word of the vocabulary.
     pub settings: BTreeMap<&'static str, Entry>,
     /// The board's own names without a word.
@@ -78,6 +80,12 @@ impl Sheet {
     #[must_use]
     pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &Entry)> {
         self.settings.iter().find(|(_, entry)| entry.name == *name).map(|(word, entry)| (*word, entry))
+    }
+
+    /// The sticks of the first four channels on a board that cannot be told another order, as a recipe writes them.
+    #[must_use]
+    pub fn told_order(&self) -> String {
+        self.channel_order.iter().flatten().map(|stick| stick.word()).collect::<Vec<_>>().join(", ")
     }
 
     /// How the board holds a word's setting, if it has it.
@@ -218,8 +226,20 @@ pub struct Binding {
     pub channel_unbound: i64,
     /// The pair of ends that closes a band.
     pub closed: (i64, i64),
+    /// Whether the lower end of a band lies inside it.
+    pub from_inside: bool,
+    /// Whether the upper one does.
+    pub to_inside: bool,
     /// How.
     pub way: BindingLayout,
+}
+
+impl Binding {
+    /// Ends as the board counts them, as a lower end that lies inside and an upper one that does not.
+    #[must_use]
+    pub fn half_open(&self, (from, to): (i64, i64)) -> (i64, i64) {
+        (from.saturating_add((!self.from_inside).into()), to.saturating_add(self.to_inside.into()))
+    }
 }
 
 /// See [`Binding`].
@@ -238,14 +258,14 @@ pub enum BindingLayout {
     },
 }
 
-/// The settings of a directly bound function; on while `from <= pulse < to`.
+/// The settings of a directly bound function.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DirectBand {
     /// Channel from 1.
     pub channel: SettingName,
-    /// Lower end, inside.
+    /// Lower end.
     pub from: SettingName,
-    /// Upper end, outside.
+    /// Upper end.
     pub to: SettingName,
 }
 
@@ -256,9 +276,9 @@ pub struct Row {
     pub function: SettingName,
     /// Channel from 1.
     pub channel: SettingName,
-    /// Lower end, inside.
+    /// Lower end.
     pub from: SettingName,
-    /// Upper end, outside.
+    /// Upper end.
     pub to: SettingName,
 }
 

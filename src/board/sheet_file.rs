@@ -11,12 +11,13 @@ mod motors;
 use super::console::sheet::ConsoleSheet;
 use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain};
-use super::document::reader::{Reader, Table, document, escaped};
+use super::document::reader::{Node, Reader, Table, document, escaped};
 use super::document::{DocumentError, Problem};
 use super::sheet::{Entry, LinkKind, MotorRun, Sheet};
 use super::value::SettingName;
 use super::vocabulary::{self, WORDS};
 use crate::language::nearest::nearest;
+use crate::language::recipe::Stick;
 use crate::language::units::{Pulse, Quantity};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -58,8 +59,17 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     let run_at = run.as_ref().map(|n| n.key_span.start);
     let run = run.map(|n| r.table(&n).and_then(|t| motor_run(r, t, spoken)));
     let motors = part(r, &mut top, "motors").and_then(|t| motors::motors(r, t));
+    let order = top.take("channel-order");
+    let order_at = order.as_ref().map(|n| n.key_span.start);
+    let channel_order = order.map(|n| channel_order(r, &n));
     let mut names = Names::default();
     let settings = part(r, &mut top, "settings").map(|t| settings(r, t, &mut names));
+    let sticks = Stick::ALL.map(Stick::channel_word);
+    if let (Some(at), Some(settings)) = (order_at, &settings)
+        && let Some(word) = sticks.into_iter().find(|word| settings.contains_key(word.word()))
+    {
+        r.note(at, Problem::Conflict { key: format!("settings.{word}"), other: "channel-order".to_owned() });
+    }
     let raw = top.take("raw").map(|n| r.table(&n).map(|t| raw(r, t, &mut names)));
     let binding = part(r, &mut top, "binding").and_then(|t| binding::binding(r, t));
     let by_motor = motors.iter().flat_map(|motors| &motors.names);
@@ -108,6 +118,10 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         kv: motors.kv,
         most_current: motors.most_current,
         speed_telemetry: motors.telemetry,
+        channel_order: match channel_order {
+            Some(order) => Some(order?),
+            None => None,
+        },
         settings: settings?,
         raw: raw.flatten().unwrap_or_default().into_iter().chain(motors.entries).collect(),
         binding: binding?.binding,
@@ -122,6 +136,24 @@ pub(super) fn edition(r: &mut Reader<'_>, top: &mut Table<'_>) {
             r.note(node.span().start, Problem::UnknownEdition { found });
         }
     }
+}
+
+/// The sticks of the first four channels, each once.
+fn channel_order(r: &mut Reader<'_>, node: &Node<'_>) -> Option<[Stick; 4]> {
+    let sticks = Stick::ALL.map(|stick| (stick.word(), stick));
+    let mut order: Vec<Stick> = Vec::new();
+    for item in r.list(node, 4, 4)? {
+        let stick = r.one_of(&item, &sticks)?;
+        if order.contains(&stick) {
+            r.note(
+                item.span().start,
+                Problem::Twice { key: item.path.clone(), found: format!("\"{}\"", stick.word()) },
+            );
+            return None;
+        }
+        order.push(stick);
+    }
+    order.try_into().ok()
 }
 
 /// The `[console]` table: there exactly where the link is one.

@@ -24,8 +24,10 @@ use std::rc::Rc;
 
 /// Check a board sheet; with --port, try each of its readings on a board.
 ///
-/// Says what is wrong with the sheet, each with its place, and what the sheet leaves out. On a board, with the
-/// propellers off and the battery out, it shows what was understood of each answer. It writes nothing.
+/// Says what is wrong with the sheet, each with its place, what was left of a template and what the sheet leaves out; how to
+/// see each fact that a board does not tell; and what recipes can and can't do on the board. On a board, with the propellers
+/// off and the battery out, it shows what was understood of each answer, and what the board says otherwise than the sheet.
+/// It writes nothing.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet finch-c --format json"
@@ -56,10 +58,7 @@ impl CheckSheet {
             Format::Json => out.json(&report::json(&sheet, trial.as_ref())),
             Format::Text => out.report(&report::text(&sheet, trial.as_ref())),
         }
-        let fits = trial.is_none_or(|trial| {
-            trial.mismatch.is_none() && trial.readings.iter().all(|reading| reading.understood.is_ok())
-        });
-        Ok(if fits { Exit::Done } else { Exit::Document })
+        Ok(if report::errors(&sheet, trial.as_ref()) == 0 { Exit::Done } else { Exit::Document })
     }
 
     fn read(&self, out: &mut Output) -> Result<Sheet, Exit> {

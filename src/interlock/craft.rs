@@ -4,10 +4,12 @@
 
 use crate::board::binding::{self, BindingError};
 use crate::board::console::Capability;
+use crate::board::convert::idle_pulse;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::Number;
 use crate::language::recipe::Function;
 use crate::language::units::{Current, Pulse};
+use crate::plan::facts::throttle_channel;
 use std::time::Duration;
 
 /// See the module.
@@ -44,7 +46,7 @@ pub struct Facts {
     pub usb_feeds_receiver: bool,
     /// Cells of the pack as the board has them, at least 1.
     pub cells: u32,
-    /// Idle in µs as the board has it, where it counts in µs.
+    /// Idle in µs as the board has it.
     pub idle: Option<Pulse>,
 }
 
@@ -66,7 +68,7 @@ impl Facts {
             craft: craft.to_owned(),
             is_virtual,
             corners: sheet.corners.iter().map(|corner| corner.0.clone()).collect(),
-            throttle_channel: whole("throttle-channel").and_then(|n| u32::try_from(n).ok()),
+            throttle_channel: throttle_channel(sheet, settings),
             throttle_below: sheet.throttle_below,
             arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
             sticks_arm: sheet.sticks_can_arm,
@@ -78,7 +80,7 @@ impl Facts {
             usb_feeds_motors: sheet.usb_feeds_motors,
             usb_feeds_receiver: sheet.usb_feeds_receiver,
             cells: whole("battery-cells").and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
-            idle: whole("idle").and_then(|n| i32::try_from(n).ok()).map(Pulse),
+            idle: sheet.settings.get("idle").and_then(|entry| idle_pulse(entry, *settings.get(&entry.name)?)),
         })
     }
 

@@ -69,7 +69,7 @@ impl Interlock {
         }
         self.surely_there()?;
         self.holds(&Guard::EncodingProved, None)?;
-        guards::alone(&self.signals)?;
+        guards::sure_of_one(&self.signals)?;
         guards::disarmed(&self.signals, self.now)?;
         if !self.rests() {
             return Err(Fault::refused(
@@ -265,8 +265,8 @@ impl Interlock {
                 guards::fresh(signals, now)
             }
             Guard::Level(most) => guards::level(signals, *most, now).map(|_| ()),
-            Guard::BatteryAtLeast(per_cell) => {
-                guards::battery_at_least(signals, *per_cell, self.facts()?.cells, now).map(|_| ())
+            Guard::BatteryAtLeast(per_cell, cells) => {
+                guards::battery_at_least(signals, *per_cell, *cells, now).map(|_| ())
             }
             Guard::BatteryIn => {
                 held(self.pack() != Pack::Out, "The battery is out.", "Plug it in when the run asks for it.")

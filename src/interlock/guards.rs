@@ -296,29 +296,50 @@ pub fn watchable(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Faul
     Ok(())
 }
 
-/// Nobody else gives commands on this wire.
+/// Nobody else is on this wire.
 ///
 /// # Errors
 /// Another station or vehicle was heard.
 pub fn alone(signals: &Signals) -> Result<(), Fault> {
     match signals.stranger {
+        Some((system, _, false)) => Err(Fault::refused(
+            format!("Another vehicle (system {system}) is on this link."),
+            "Take it off the link: motors turn on a link of their own.",
+        )),
+        _ => sure_of_one(signals),
+    }
+}
+
+/// Whether vehicles of several numbers answer, and nobody said which one is meant.
+fn several(signals: &Signals) -> bool {
+    let mut systems = signals.rivals.iter().map(|(system, _)| *system);
+    systems.next().is_some_and(|first| systems.any(|system| system != first))
+}
+
+/// Nobody else gives commands on this wire, and it is sure which of those on it is meant: a vehicle of another number
+/// hears nothing of what is sent to this one.
+///
+/// # Errors
+/// Another station that commands, or two that could be meant.
+pub fn sure_of_one(signals: &Signals) -> Result<(), Fault> {
+    match signals.stranger {
         Some((system, component, true)) => Err(Fault::refused(
             format!("Another station (system {system}, component {component}) gives commands on this link."),
             "Close the other program or take its link away, then start again.",
         )),
-        Some((system, _, false)) => Err(Fault::refused(
-            format!("Another vehicle (system {system}) is on this link."),
-            "Take it off the link, or name yours with --system-id.",
-        )),
         // Two of one system are no strangers to each other.
-        None if signals.two_speak => Err(Fault::refused(
+        _ if signals.two_speak => Err(Fault::refused(
             "Two boards speak with one id on this link.",
             "Take one off the link, then start again.",
         )),
-        None if !signals.rivals.is_empty() => Err(Fault::refused(
+        Some((system, ..)) if several(signals) => Err(Fault::refused(
+            format!("Another vehicle (system {system}) is on this link."),
+            "Take it off the link, or name yours with --system-id.",
+        )),
+        _ if !signals.rivals.is_empty() => Err(Fault::refused(
             "Two boards answer on this link with one system number.",
             "Take one off the link, or give each its own number.",
         )),
-        None => Ok(()),
+        _ => Ok(()),
     }
 }

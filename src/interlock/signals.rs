@@ -155,7 +155,7 @@ pub struct Signals {
     mentioned: BTreeMap<SettingName, Time>,
     /// Who the board is, as answered last on this opening.
     pub identity: Option<Identity>,
-    /// Another station gives commands, or another vehicle is on the wire.
+    /// Another station that gives commands, and is not forgotten for one that does not; or another vehicle on the wire.
     pub stranger: Option<(u8, u8, bool)>,
     /// Vehicles that answer although none of them was chosen, the bound one with them: system and component.
     pub rivals: BTreeSet<(u8, u8)>,
@@ -245,8 +245,8 @@ impl Signals {
                 self.settings.insert(name.clone(), *value);
                 self.mentioned.insert(name.clone(), now);
             }
-            LinkEvent::Stranger { system, component, commands } => {
-                self.stranger = Some((*system, *component, *commands));
+            LinkEvent::Stranger { system, component, commands: gives } => {
+                self.stranger = self.stranger.filter(|old| old.2 && !gives).or(Some((*system, *component, *gives)));
             }
             LinkEvent::Rival { sender, bound } => self.rivals.extend([*bound, *sender]),
             LinkEvent::Signed => self.signs = true,

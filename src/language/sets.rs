@@ -19,7 +19,7 @@ pub struct Sets<'s> {
     pub to: To<'s>,
     /// The part of the statement that says so.
     pub part: Part,
-    /// What is meant where none is said: a board that has no such setting will do.
+    /// A board that has no such setting will do: what is meant where none is said, or a fact of the craft.
     pub plain: bool,
 }
 
@@ -78,13 +78,13 @@ pub fn sets(what: &StatementKind) -> Vec<Sets<'_>> {
             one(W::LinkLossWait, To::Time(*wait), Part::Value),
         ],
         StatementKind::Battery { cells, chemistry, warn, land } => vec![
-            one(W::BatteryCells, To::Count(*cells), Part::Cells),
+            Sets { plain: true, ..one(W::BatteryCells, To::Count(*cells), Part::Cells) },
             Sets {
                 plain: *chemistry == Chemistry::Lipo,
                 ..one(W::BatteryChemistry, To::Word(chemistry.word()), Part::Subject)
             },
-            one(W::BatteryWarn, To::PerCell(*warn), Part::Warn),
-            one(W::BatteryLand, To::PerCell(*land), Part::Land),
+            Sets { plain: true, ..one(W::BatteryWarn, To::PerCell(*warn), Part::Warn) },
+            Sets { plain: true, ..one(W::BatteryLand, To::PerCell(*land), Part::Land) },
         ],
         StatementKind::Require(_)
         | StatementKind::Expect { .. }

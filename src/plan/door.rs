@@ -70,6 +70,6 @@ impl Guard {
     /// Whether it is about how a start is judged, and says nothing of a change that the same step makes.
     #[must_use]
     pub fn is_of_a_start(&self) -> bool {
-        matches!(self, Self::Level(_) | Self::BatteryAtLeast(_) | Self::BatteryIn)
+        matches!(self, Self::Level(_) | Self::BatteryAtLeast(..) | Self::BatteryIn)
     }
 }

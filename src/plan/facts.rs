@@ -25,6 +25,9 @@ pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Opt
 /// A stick's channel from 1, as the board has it.
 #[must_use]
 pub fn stick_channel(sheet: &Sheet, settings: &Settings, stick: Stick) -> Option<u32> {
+    if let Some(order) = &sheet.channel_order {
+        return (1..).zip(order).find(|(_, fixed)| **fixed == stick).map(|(channel, _)| channel);
+    }
     match held(sheet, settings, stick.channel_word())?.1 {
         Number::Whole(channel) => u32::try_from(channel).ok().filter(|channel| *channel > 0),
         Number::Real(_) => None,

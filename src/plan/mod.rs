@@ -2,6 +2,7 @@
 //!
 //! Must not know wires or terminals.
 
+pub mod abilities;
 mod bands;
 mod batch;
 mod calibrate;

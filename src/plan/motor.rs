@@ -22,6 +22,9 @@ use std::time::Duration;
 /// How level a craft is for a search or a test of the idle, where no `require level` says it. Source: the
 /// language's own default.
 pub(super) const LEVEL: Angle = Angle(3000);
+/// What is not done yet where the motors sound the buzzer.
+pub(super) const SOUNDED_BY_MOTORS: Problem =
+    Problem::NoProcedure { what: "test buzzer of a board that sounds its motors" };
 
 impl Planner<'_> {
     /// What every motor step needs; `false` if it was refused. Brings the battery in.
@@ -55,7 +58,8 @@ impl Planner<'_> {
             Guard::Fresh,
         ]);
         guards.extend(level.or(rules.level).map(Guard::Level));
-        guards.extend(rules.battery_at_least.map(Guard::BatteryAtLeast));
+        let least = rules.battery_at_least.zip(rules.cells);
+        guards.extend(least.map(|(per_cell, cells)| Guard::BatteryAtLeast(per_cell, cells)));
         guards.push(Guard::BatteryIn);
         guards
     }
@@ -185,7 +189,7 @@ impl Planner<'_> {
             return self.refuse(index, Problem::NotBound("buzzer".to_owned()));
         };
         if self.inputs.sheet.motors_sound_buzzer {
-            return self.refuse(index, Problem::NoProcedure { what: "test buzzer of a board that sounds its motors" });
+            return self.refuse(index, SOUNDED_BY_MOTORS);
         }
         let band = binding::settings_of(self.inputs.sheet, &Function("buzzer".to_owned()));
         if self.taken_over(index, "buzzer", &band, |subject| matches!(subject, ProofSubject::Buzzer)) {

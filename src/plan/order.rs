@@ -8,7 +8,7 @@ use super::compile::Planner;
 use super::problem::Problem;
 use super::wanted::{BandWanted, Ordered};
 use crate::board::binding::{self, BandChange, BandNumbers, Role};
-use crate::board::sheet::{BindingLayout, Sheet};
+use crate::board::sheet::{Binding, BindingLayout, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Part;
 use crate::measure::band_order::{self, Inverted, Rebinding, RestPulses};
@@ -93,7 +93,7 @@ fn order_change(sheet: &Sheet, rests: &RestPulses, change: &BandChange, statemen
     }
     let binding = &sheet.binding;
     let (Some(present), Some(wanted), Some(closed)) =
-        (narrow(change.now), narrow(change.then), ends(binding.closed.0, binding.closed.1))
+        (narrow(binding, change.now), narrow(binding, change.then), ends(binding, binding.closed))
     else {
         ordered.dangerous = true;
         ordered.opening.extend(change.settings().map(|(_, name, to)| (statement, name.clone(), to)));
@@ -120,10 +120,12 @@ fn order_change(sheet: &Sheet, rests: &RestPulses, change: &BandChange, statemen
         () if off(&present) => 0,
         () => states.position(|now| off(&now)).map_or(0, |at| at + 1),
     };
+    // In the board's own ends again.
+    let shifted = binding.half_open((0, 0));
     let writes = order.iter().map(|single| match *single {
         band_order::Write::Channel(channel) => write(&names.channel, channel.into()),
-        band_order::Write::From(from) => write(&names.from, from.into()),
-        band_order::Write::To(end) => write(&names.to, end.into()),
+        band_order::Write::From(from) => write(&names.from, i64::from(from) - shifted.0),
+        band_order::Write::To(end) => write(&names.to, i64::from(end) - shifted.1),
     });
     for (at, single) in writes.enumerate() {
         if at < prefix { ordered.closing.push(single) } else { ordered.opening.push(single) }
@@ -140,11 +142,13 @@ fn is_free(sheet: &Sheet, numbers: BandNumbers) -> bool {
     matches!(sheet.binding.way, BindingLayout::Rows { free, .. } if free == numbers.function)
 }
 
-fn ends(from: i64, to: i64) -> Option<Band> {
+/// Ends as the mathematics counts them: the lower one inside, the upper one not.
+fn ends(binding: &Binding, ends: (i64, i64)) -> Option<Band> {
+    let (from, to) = binding.half_open(ends);
     Some(Band { from: i32::try_from(from).ok()?, to: i32::try_from(to).ok()? })
 }
 
-fn narrow(numbers: BandNumbers) -> Option<band_order::Binding> {
+fn narrow(binding: &Binding, numbers: BandNumbers) -> Option<band_order::Binding> {
     let channel = i32::try_from(numbers.channel).ok()?;
-    Some(band_order::Binding { channel, band: ends(numbers.from, numbers.to)? })
+    Some(band_order::Binding { channel, band: ends(binding, (numbers.from, numbers.to))? })
 }

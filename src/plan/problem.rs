@@ -141,8 +141,10 @@ pub enum Problem {
     TooLong { what: &'static str, value: Duration, most: Duration },
     #[error("{} starts are more than {}", .0, ceilings::STARTS)]
     TooManyStarts(u32),
-    #[error("this board counts idle in `{0}`, and the bench searches in microseconds only")]
+    #[error("this board counts idle in steps of `{0}`, which fit whole microseconds in no way")]
     SearchUnit(String),
+    #[error("this board takes its first four channels as {0}, and cannot be told another order")]
+    FixedChannels(String),
     #[error("{0} per cell needs the number of cells")]
     NoCells(Voltage),
     #[error("{setting} is {found} at this point, not {wanted}: the run would stop here")]
@@ -215,6 +217,7 @@ impl Problem {
             Self::TooLong { .. } => "plan-too-long",
             Self::TooManyStarts(_) => "plan-too-many-starts",
             Self::SearchUnit(_) => "plan-search-unit",
+            Self::FixedChannels(_) => "plan-fixed-channels",
             Self::NoCells(_) => "plan-no-cells",
             Self::ExpectFails { .. } => "plan-expect-fails",
             Self::SignalTooSlow { .. } => "plan-signal-too-slow",
@@ -296,6 +299,7 @@ impl Problem {
             Self::AboveCeiling { ceiling, .. } => format!("Stay at or below {ceiling}."),
             Self::TooLong { most, .. } => format!("Stay at or below {}.", time(*most)),
             Self::TooManyStarts(_) => format!("Ask for 1 to {} starts.", ceilings::STARTS),
+            Self::FixedChannels(order) => format!("Write `channels {order}`, and set the radio up so."),
             Self::SearchUnit(_) => "Write `idle at …` instead, and prove it with `test idle`.".to_owned(),
             Self::NoCells(_) => "Write `battery 2 cells …` with the cells of your pack before it.".to_owned(),
             Self::ExpectFails { .. } => "Find out why it differs, or change what is expected.".to_owned(),

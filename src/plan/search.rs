@@ -8,8 +8,10 @@ use super::facts;
 use super::motor::LEVEL;
 use super::problem::Problem;
 use super::step::{Action, Guard, IdlePlan, Unknown};
+use crate::board::convert::IdleScale;
 use crate::board::effect::Effect;
 use crate::board::sheet::{Entry, Form};
+use crate::board::value::Number;
 use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
 use crate::language::setting_word::SettingWord;
@@ -28,12 +30,17 @@ impl<'a> Planner<'a> {
             let problem = Problem::NoWord { word: SettingWord::Idle.to_string(), sheet: sheet.board.clone() };
             return self.refuse(index, problem);
         };
-        if let Form::Whole { unit, .. } | Form::Real { unit } = &entry.form
-            && unit != "us"
-        {
+        let Some(scale) = IdleScale::of(entry) else {
+            let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return };
             return self.refuse(index, Problem::SearchUnit(unit.clone()));
+        };
+        let Some(bounds) = self.bounds(index, search, (entry, scale)) else { return };
+        if let Some(step) = scale.coarse().filter(|_| !search.values(bounds.at_most).eq(bounds.values.iter().copied()))
+        {
+            let text =
+                format!("this board counts idle in steps of {step}: each value is the next above that it can hold.");
+            self.remark_at(index, text);
         }
-        let Some(bounds) = self.bounds(index, search, entry) else { return };
         if !search.by_hand
             && let Some(proof) = self.proved(&bounds)
         {
@@ -45,10 +52,10 @@ impl<'a> Planner<'a> {
             self.proofs.push(proof);
             return self.remark_at(index, text);
         }
-        self.search_step(&spot, search, entry, bounds);
+        self.search_step(&spot, search, (entry, scale), bounds);
     }
 
-    fn search_step(&mut self, spot: &Spot, search: &IdleSearch, entry: &Entry, bounds: Bounds) {
+    fn search_step(&mut self, spot: &Spot, search: &IdleSearch, (entry, scale): (&Entry, IdleScale), bounds: Bounds) {
         let index = spot.statement;
         let (ready, spins) = (self.motor_ready(spot), self.spins(index));
         let (Some(arm), Some(before)) = (self.arm(index), self.idle_here(index)) else { return };
@@ -61,6 +68,7 @@ impl<'a> Planner<'a> {
         let Bounds { start, values, starts, dwell, margin, at_most, .. } = bounds;
         let plan = IdlePlan {
             name: entry.name.clone(),
+            scale,
             values,
             starts,
             dwell,
@@ -81,16 +89,16 @@ impl<'a> Planner<'a> {
             at: spot.at.clone(),
         });
         // What follows is planned again once the value is known; until then the highest counts.
-        self.ahead.settings.insert(entry.name.clone(), crate::board::value::Number::Whole(at_most.0.into()));
+        self.ahead.settings.insert(entry.name.clone(), scale.number(at_most));
         self.ahead.open.insert(entry.name.clone());
         self.ahead.unsaved.insert(entry.name.clone(), None);
     }
 
     /// The search with nothing left open, or a refusal.
-    fn bounds(&mut self, index: usize, search: &IdleSearch, entry: &Entry) -> Option<Bounds> {
+    fn bounds(&mut self, index: usize, search: &IdleSearch, (entry, scale): (&Entry, IdleScale)) -> Option<Bounds> {
         let before = self.errors.len();
         let IdleSearch { start, step, .. } = *search;
-        let ceiling = ceiling(entry);
+        let ceiling = ceiling(entry, scale);
         if step.0 <= 0 {
             self.refuse_part(index, Some(Part::Step), Problem::NoStep(step));
             return None;
@@ -102,7 +110,8 @@ impl<'a> Planner<'a> {
         if at_most > ceiling {
             self.refuse_part(index, Some(Part::Limit), Problem::AboveCeiling { value: at_most, ceiling });
         }
-        let (dwell, starts, margin) = (search.dwell_time(), search.start_count(), search.margin());
+        let at_most = scale.down(at_most);
+        let (dwell, starts, margin) = (search.dwell_time(), search.start_count(), scale.more(search.margin()));
         if dwell > ceilings::DWELL {
             let problem = Problem::TooLong { what: "one start", value: dwell, most: ceilings::DWELL };
             self.refuse_part(index, Some(Part::Dwell), problem);
@@ -121,7 +130,14 @@ impl<'a> Planner<'a> {
         if self.errors.len() > before {
             return None;
         }
-        Some(Bounds { start, step, values: search.values(at_most).collect(), starts, dwell, margin, at_most })
+        let mut values: Vec<Pulse> = search.values(at_most).map(|value| scale.up(value)).collect();
+        values.dedup();
+        values.retain(|value| value.0 + margin.0 <= at_most.0);
+        if values.is_empty() {
+            self.refuse_part(index, Some(Part::Start), Problem::NoValues { start, margin, at_most });
+            return None;
+        }
+        Some(Bounds { start, step, values, starts, dwell, margin, at_most })
     }
 
     /// A proof that the value on the board is the answer of this very search, on this board as it will stand.
@@ -132,10 +148,10 @@ impl<'a> Planner<'a> {
     }
 }
 
-/// The highest pulse that may stay on the board. A real limit of a sheet is rounded down.
-#[expect(clippy::cast_possible_truncation, reason = "a sheet's limits fit 32 bits")]
-fn ceiling(entry: &Entry) -> Pulse {
-    entry.range.map_or(ceilings::PULSE, |(_, most)| ceilings::PULSE.min(Pulse(most as i32)))
+/// The highest pulse that may stay on the board, as it can hold it.
+fn ceiling(entry: &Entry, scale: IdleScale) -> Pulse {
+    let limit = entry.range.and_then(|(_, most)| scale.pulse(Number::Real(most.floor())));
+    scale.down(limit.map_or(ceilings::PULSE, |limit| limit.min(ceilings::PULSE)))
 }
 
 struct Bounds {

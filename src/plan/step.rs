@@ -162,8 +162,8 @@ pub enum Guard {
     Fresh,
     /// Within this of level.
     Level(Angle),
-    /// Pack at least this, for each cell.
-    BatteryAtLeast(Voltage),
+    /// Pack at least this for each of so many cells.
+    BatteryAtLeast(Voltage, u32),
     /// Battery in.
     BatteryIn,
     /// Battery out.

@@ -2,6 +2,7 @@
 //!
 //! Values only. Must not be here: the steps themselves (see `step`).
 
+use crate::board::convert::IdleScale;
 use crate::board::value::SettingName;
 use crate::language::recipe::{Function, Switch};
 use crate::language::units::{Angle, Pulse};
@@ -23,6 +24,8 @@ pub struct SticksAsked {
 pub struct IdlePlan {
     /// The board's own name of the idle.
     pub name: SettingName,
+    /// How the board counts it; every pulse below is one that it can hold.
+    pub scale: IdleScale,
     /// Values tried, ascending.
     pub values: Vec<Pulse>,
     /// Starts that prove a value.

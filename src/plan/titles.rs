@@ -155,7 +155,7 @@ pub fn guard(guard: &Guard) -> String {
         Guard::OutputsAtRest => "outputs at rest".to_owned(),
         Guard::Fresh => "signals fresh".to_owned(),
         Guard::Level(angle) => format!("level within {angle}"),
-        Guard::BatteryAtLeast(voltage) => format!("battery at least {voltage} per cell"),
+        Guard::BatteryAtLeast(voltage, _) => format!("battery at least {voltage} per cell"),
         Guard::BatteryIn => "battery in".to_owned(),
         Guard::BatteryOut => "battery out".to_owned(),
         Guard::EncodingProved => "encoding proved".to_owned(),

@@ -25,6 +25,11 @@ impl<'a> Planner<'a> {
             StatementKind::Bind { function, switch, positions } => self.bind(index, function, switch, positions),
             StatementKind::Unbind(function) => self.unbind(index, function),
             StatementKind::Set { setting, value } => self.set(index, setting, value),
+            StatementKind::Channels(order) if self.inputs.sheet.channel_order.is_some() => {
+                if self.inputs.sheet.channel_order.as_ref() != Some(order) {
+                    self.refuse(index, Problem::FixedChannels(self.inputs.sheet.told_order()));
+                }
+            }
             what => {
                 let sets = sets(what);
                 for Sets { word, to, part, plain } in &sets {

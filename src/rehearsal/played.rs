@@ -84,7 +84,7 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         receiver,
         roles: settings::roles(sheet),
         bands: settings::bands(sheet),
-        ends_inside: [true, false],
+        ends_inside: [sheet.binding.from_inside, sheet.binding.to_inside],
         throttle_below: u16::try_from(sheet.throttle_below.0).unwrap_or(u16::MAX),
         arm_by: if sheet.disarms_by_level { ArmBy::Level } else { ArmBy::Change },
         arms_on_usb: sheet.arms_on_usb,

@@ -17,6 +17,7 @@ pub mod review;
 pub mod sarif;
 pub mod screen;
 pub mod sheet;
+mod sheet_facts;
 pub mod style;
 pub mod transcript;
 pub mod wire;

@@ -3,12 +3,15 @@
 //! Promises: what came from a board or a document passes the gate. Must not be here: reading a sheet, speaking to a board.
 
 use super::gate;
+use super::sheet_facts::facts;
 use crate::bench::monitor::sheet_trial::Trial;
 use crate::board::console::Capability;
 use crate::board::document::DocumentError;
+use crate::board::leftovers::{Leftover, leftovers};
 use crate::board::sheet::{BindingLayout, LinkKind, Sheet};
 use crate::board::value::SettingName;
 use crate::board::vocabulary::WORDS;
+use crate::plan::abilities::{Ability, abilities};
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -22,6 +25,9 @@ pub struct SheetJson {
     link: Option<&'static str>,
     words_without_setting: Vec<&'static str>,
     not_given: Vec<LackJson>,
+    facts: Vec<FactJson>,
+    recipes_can: Vec<String>,
+    recipes_cannot: Vec<CannotJson>,
     trial: Option<TrialJson>,
 }
 
@@ -41,6 +47,26 @@ struct AtJson {
 }
 
 #[derive(Debug, Serialize)]
+struct FactJson {
+    line: &'static str,
+    says: String,
+    see: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct CannotJson {
+    statement: String,
+    why: String,
+}
+
+#[derive(Debug, Serialize)]
+struct ContradictionJson {
+    line: String,
+    sheet: String,
+    board: String,
+}
+
+#[derive(Debug, Serialize)]
 struct LackJson {
     need: &'static str,
     then: &'static str,
@@ -52,6 +78,7 @@ struct TrialJson {
     settings_on_board: usize,
     settings_not_named: usize,
     names_not_on_board: Vec<String>,
+    contradictions: Vec<ContradictionJson>,
     mismatch: Option<String>,
 }
 
@@ -133,6 +160,9 @@ pub fn wrong_json(error: &DocumentError) -> SheetJson {
         link: None,
         words_without_setting: Vec::new(),
         not_given: Vec::new(),
+        facts: Vec::new(),
+        recipes_can: Vec::new(),
+        recipes_cannot: Vec::new(),
         trial: None,
     }
 }
@@ -152,17 +182,47 @@ pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
             settings_on_board: trial.settings.len(),
             settings_not_named,
             names_not_on_board,
+            contradictions: trial
+                .contradictions
+                .iter()
+                .map(|one| ContradictionJson {
+                    line: one.line.clone(),
+                    sheet: one.sheet.clone(),
+                    board: one.board.clone(),
+                })
+                .collect(),
             mismatch: trial.mismatch.clone(),
         }
     });
+    let (can, cannot): (Vec<Ability>, Vec<Ability>) =
+        abilities(sheet).into_iter().partition(|ability| ability.lacks.is_none());
+    let cannot = cannot
+        .into_iter()
+        .map(|Ability { statement, lacks }| CannotJson { statement, why: lacks.unwrap_or_default() })
+        .collect();
     SheetJson {
         schema: "quadjig.check-sheet/1",
-        findings: Vec::new(),
+        findings: leftovers(&sheet.text).iter().map(|left| left_json(sheet, left)).collect(),
         board: Some(sheet.board.clone()),
         link: Some(link(sheet)),
         words_without_setting: words_without(sheet),
         not_given: not_given(sheet).into_iter().map(|need| LackJson { need: need.key(), then: then(need) }).collect(),
+        facts: facts(sheet)
+            .into_iter()
+            .map(|fact| FactJson { line: fact.line, says: fact.says, see: fact.see })
+            .collect(),
+        recipes_can: can.into_iter().map(|ability| ability.statement).collect(),
+        recipes_cannot: cannot,
         trial: tried,
+    }
+}
+
+fn left_json(sheet: &Sheet, left: &Leftover) -> FindingJson {
+    FindingJson {
+        severity: "error",
+        message: left_over(left),
+        hints: vec![LEFT_HINT.to_owned()],
+        at: AtJson { file: sheet.origin.clone(), line: left.at.0, column: left.at.1 },
     }
 }
 
@@ -202,11 +262,58 @@ pub fn text(sheet: &Sheet, trial: Option<&Trial>) -> String {
     if sheet.console().is_some_and(|console| !console.arms_while_open) {
         text.push_str("  does not arm while its console is open: nothing that arms can be watched or tested\n");
     }
+    text.push_str("\nWhat no answer of a board tells by itself, and how to see it; propellers off, battery out unless it is named:\n");
+    for fact in facts(sheet) {
+        let _ = writeln!(text, "  {} = {}: {}", fact.line, gate::line(&fact.says), fact.see);
+    }
     if let Some(trial) = trial {
         tried(&mut text, sheet, trial);
     }
-    text.push_str("1 sheet: no error\n");
+    recipes(&mut text, sheet);
+    for left in leftovers(&sheet.text) {
+        let _ = writeln!(text, "error: {}", gate::line(&left_over(&left)));
+        let _ = writeln!(text, "  at: {}:{}:{}\n  do: {LEFT_HINT}", gate::line(&sheet.origin), left.at.0, left.at.1);
+    }
+    match errors(sheet, trial) {
+        0 => text.push_str("1 sheet: no error\n"),
+        1 => text.push_str("1 sheet: 1 error\n"),
+        count => {
+            let _ = writeln!(text, "1 sheet: {count} errors");
+        }
+    }
     text
+}
+
+/// What to do about what was left of a template.
+const LEFT_HINT: &str = "write what your board has there, or leave the table out";
+
+fn left_over(left: &Leftover) -> String {
+    format!("`{}` is of the template, and no board's", left.text)
+}
+
+/// Everything that is wrong with a sheet that could be read.
+#[must_use]
+pub fn errors(sheet: &Sheet, trial: Option<&Trial>) -> usize {
+    let tried = trial.map_or(0, |trial| {
+        let odd = trial.readings.iter().filter(|reading| reading.understood.is_err()).count();
+        odd + against(sheet, trial).1.len() + trial.contradictions.len() + usize::from(trial.mismatch.is_some())
+    });
+    leftovers(&sheet.text).len() + tried
+}
+
+/// What recipes can and cannot do on this board.
+fn recipes(text: &mut String, sheet: &Sheet) {
+    let (can, cannot): (Vec<Ability>, Vec<Ability>) =
+        abilities(sheet).into_iter().partition(|ability| ability.lacks.is_none());
+    let can: Vec<String> = can.into_iter().map(|ability| ability.statement).collect();
+    let _ = writeln!(text, "\nRecipes can, on {}: {}", gate::line(&sheet.board), gate::line(&can.join(" · ")));
+    if !cannot.is_empty() {
+        text.push_str("Recipes can't:\n");
+    }
+    for Ability { statement, lacks } in cannot {
+        let _ = writeln!(text, "  {}: {}", gate::line(&statement), gate::line(&lacks.unwrap_or_default()));
+    }
+    text.push('\n');
 }
 
 fn tried(text: &mut String, sheet: &Sheet, trial: &Trial) {
@@ -221,7 +328,11 @@ fn tried(text: &mut String, sheet: &Sheet, trial: &Trial) {
     let (unnamed, missing) = against(sheet, trial);
     let _ = writeln!(text, "  settings on the board that the sheet does not name: {unnamed}");
     if !missing.is_empty() {
-        let _ = writeln!(text, "  settings of the sheet that the board does not have: {}", missing.join(", "));
+        let _ = writeln!(text, "  NOT ON THE BOARD, and in the sheet: {}", missing.join(", "));
+    }
+    for one in &trial.contradictions {
+        let (line, sheet, board) = (gate::line(&one.line), gate::line(&one.sheet), gate::line(&one.board));
+        let _ = writeln!(text, "  CONTRADICTED: {line}: by the sheet {sheet}; by the board {board}");
     }
     if let Some(why) = &trial.mismatch {
         let _ = writeln!(text, "  NOT FOR THIS BOARD: {}", gate::line(why));

@@ -6,5 +6,6 @@ mod convert;
 mod identity;
 mod mavlink;
 mod radio_card_file;
+mod sheet_facts;
 mod sheet_file;
 mod shipped;

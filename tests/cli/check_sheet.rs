@@ -89,3 +89,54 @@ fn each_reading_is_tried_on_a_board_and_nothing_is_written() {
         assert_eq!(board.truth()["board"]["starts"], 1);
     }
 }
+
+/// What was left as the template has it is no board's, and a sheet with it is not without an error.
+#[test]
+fn what_was_left_of_a_template_is_an_error_with_its_place() {
+    let sandbox = Sandbox::new();
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/recipes/boards/templates/console.toml");
+    let template = std::fs::read_to_string(file).unwrap();
+    sandbox.write("mine.toml", &template.replace("\"My board\"", "\"Heron\"").replace("\"MY_IDLE\"", "\"IDLE\""));
+    let said = sandbox.run(&["check-sheet", "mine.toml"]);
+    assert!(said.starts_with("exit code: 1\n"), "{said}");
+    let line = 1 + template.lines().position(|line| line.starts_with("must-have")).unwrap();
+    let place = format!("error: `MY_ARM_CHANNEL` is of the template, and no board's\n  at: mine.toml:{line}:");
+    assert!(said.contains(&place), "{said}");
+    assert!(said.contains("`my-get {name}`") && said.contains("`my> `") && !said.contains("`MY_IDLE`"), "{said}");
+    // Each name at each of its places, and none of those in comments.
+    let left = said.matches("is of the template").count();
+    assert_eq!(left, said.matches("  do: write what your board has there").count());
+    assert!(said.ends_with(&format!("1 sheet: {left} errors\n")), "{said}");
+}
+
+/// Lies that were planted into sheets of boards as they are, each found by what the board itself says.
+#[test]
+fn planted_lies_are_found_out_on_a_board() {
+    let lies: &[(&str, &str, &str)] = &[
+        ("most = 1250", "most = 1040", "CONTRADICTED: settings.idle: by the sheet it takes 1000 to 1040"),
+        ("receiver = true", "receiver = false", "CONTRADICTED: usb.receiver: by the sheet USB feeds no receiver"),
+        ("granularity = 8", "granularity = 100", "CONTRADICTED: binding.granularity"),
+        ("speed-telemetry = true", "speed-telemetry = false", "CONTRADICTED: motors.speed-telemetry"),
+        ("only = [1000, 2000, 4000, 8000]", "only = [1000, 4000]", "by the board LOOP_HZ is 2000"),
+        ("[raw.LIGHT_LEVEL]", "[raw.LAMP_LEVEL]", "NOT ON THE BOARD, and in the sheet: LAMP_LEVEL"),
+    ];
+    let shipped = |stem| quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
+    for (kind, told) in [("finch", "IDLE_US is 1050"), ("finch-c", "ROW1_FROM is 1698")] {
+        let sandbox = Sandbox::new();
+        let mut sheet = shipped(kind).to_owned();
+        for (true_line, lie, _) in lies {
+            assert!(sheet.contains(true_line), "{kind}: {true_line}");
+            sheet = sheet.replacen(true_line, lie, 1);
+        }
+        sandbox.write("lies.toml", &sheet);
+        let mut board = Board::with(&["--board", kind]);
+        let (before, port) = (board.settings(), board.port.clone());
+        let ended = Attended::start(&sandbox, &mut board, &["check-sheet", "lies.toml", "--port", &port]).end(willing);
+        assert_eq!(ended.code, Some(1), "{}", ended.screen);
+        let screen = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+        for words in lies.iter().map(|(.., words)| *words).chain([told]) {
+            assert!(screen.contains(words), "{kind}: {words}:\n{}", ended.screen);
+        }
+        assert_eq!(board.settings(), before);
+    }
+}

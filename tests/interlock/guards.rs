@@ -29,8 +29,8 @@ fn next(guard: Option<&Guard>) -> Option<Guard> {
         Some(Guard::ArmSwitchOff) => Guard::OutputsAtRest,
         Some(Guard::OutputsAtRest) => Guard::Fresh,
         Some(Guard::Fresh) => Guard::Level(Angle(3000)),
-        Some(Guard::Level(_)) => Guard::BatteryAtLeast(Voltage(3700)),
-        Some(Guard::BatteryAtLeast(_)) => Guard::BatteryIn,
+        Some(Guard::Level(_)) => Guard::BatteryAtLeast(Voltage(3700), 2),
+        Some(Guard::BatteryAtLeast(..)) => Guard::BatteryIn,
         Some(Guard::BatteryIn) => Guard::BatteryOut,
         Some(Guard::BatteryOut) => Guard::EncodingProved,
         Some(Guard::EncodingProved) => return None,
@@ -89,7 +89,7 @@ fn broken(guard: &Guard) -> (Room, &'static str) {
             room.says(Signals { roll: 9.0, ..RESTING }, 1000).unwrap();
             "not level"
         }
-        Guard::BatteryAtLeast(_) => {
+        Guard::BatteryAtLeast(..) => {
             room.says(Signals { millivolts: Some(7300), ..RESTING }, 1000).unwrap();
             "3.65 V per cell"
         }
@@ -293,7 +293,7 @@ fn every_guard_blocks_and_passes_at_every_door() {
             refused(enters(entry, &mut room, &guard, !confirms), why, &(entry, &guard));
             // Nothing but an answer to its own question confirms, and switches are worked with the battery out.
             let never = confirms && matches!(entry, Entry::Looks | Entry::PlugsIn)
-                || matches!((entry, &guard), (Entry::WorksSwitches, Guard::BatteryIn | Guard::BatteryAtLeast(_)));
+                || matches!((entry, &guard), (Entry::WorksSwitches, Guard::BatteryIn | Guard::BatteryAtLeast(..)));
             if !never {
                 assert_eq!(enters(entry, &mut kept(entry, &guard), &guard, true), Ok(()), "{entry:?}: {guard:?}");
             }

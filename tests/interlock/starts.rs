@@ -18,6 +18,27 @@ fn enters(room: &mut Room) -> Result<(), String> {
     room.interlock.enter_drive(&mut ok, &[], Breaks::default()).map(|_| ()).map_err(|fault| fault.to_string())
 }
 
+/// A vehicle of another number hears nothing of what is written to this one, and is no reason to wait; whoever commands is,
+/// also when it is heard of again as one that only shows life.
+#[test]
+fn another_vehicle_keeps_no_write_off_and_a_commander_does() {
+    let stranger = |commands| LinkEvent::Stranger { system: 9, component: 1, commands };
+    let rival = LinkEvent::Rival { sender: (2, 1), bound: (1, 1) };
+    for (heard, may) in [
+        (vec![stranger(false)], true),
+        (vec![stranger(true)], false),
+        (vec![stranger(true), stranger(false)], false),
+        (vec![stranger(false), LinkEvent::TwoSpeakers], false),
+        (vec![stranger(false), rival], false),
+    ] {
+        let mut room = Room::met();
+        for event in &heard {
+            room.interlock.hear(event);
+        }
+        assert_eq!(room.changes(&[]).is_ok(), may, "{heard:?}");
+    }
+}
+
 #[test]
 fn a_start_needs_somebody_to_stop_it_a_quick_link_and_nobody_else_on_it() {
     let stranger = |commands| LinkEvent::Stranger { system: 9, component: 1, commands };

@@ -78,6 +78,7 @@ fn sheet(code: &str, bad: bool) -> Sheet {
             let fewer = without(without(text("finch"), "[motors.order]"), "[motors.reversal]");
             fewer.replace("count = 4\n", "count = 3\n").replace(", \"rear left\"]", "]")
         }
+        "BB14" if bad => without(text("finch"), "[settings.battery-warn]"),
         "BB13" if bad => text("finch").replace("speed-telemetry = true", "speed-telemetry = false"),
         "BB12" if bad => text("finch").replace("turning = \"inward\" ", "#"),
         "BB6" | "BB7" => without(text("finch"), "[motor-run]"),

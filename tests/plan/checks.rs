@@ -41,6 +41,7 @@ pub const BAD: &[(&str, Changed, &str)] = &[
         Some(("speed-telemetry = true", "speed-telemetry = false")),
         "require props off\nidle start at 1100 step 25 until all spin, in 5 starts\ntest idle\n",
     ),
+    ("BB14", Some((WARN, "")), "battery 2 cells warn at 3.6 V per cell land at 3.4 V per cell\n"),
     ("BB12", Some(("turning = \"inward\" ", "#")), "require props off\ntest motors\n"),
     ("BB3", None, "find switch C with 2 positions\nbind buzer to switch C position 1\nunbind winch\n"),
     ("BB4", None, "find switch D with 3 positions\nbind self-level to switch D positions 0, 2\n"),
@@ -66,6 +67,9 @@ pub const BAD: &[(&str, Changed, &str)] = &[
 
 const RUN: &str =
     "[motor-run]\nby = \"motor-test\"\nbounded-by = \"board timeout\"\nlongest = \"3 s\"\nstops-by = \"disarm\"\n";
+
+const WARN: &str =
+    "[settings.battery-warn]\nname = \"WARN_CELL_MV\"\nunit = \"mV per cell\"\nleast = 3000\nmost = 4200\n\n";
 
 /// How the Finch C is asked for its channels.
 const CHANNELS: &str = "[console.channels]                  # group pulses, in us, blanks between; none: no signal from the radio\nsend = \"channels\"\nanswer = 'channels (none|(?<pulses>[0-9 ]+))'\n\n";

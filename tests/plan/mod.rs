@@ -1,5 +1,6 @@
 //! Tests of `src/plan/`.
 
+mod abilities;
 mod batches;
 mod battery;
 pub mod checks;

@@ -4,8 +4,12 @@
 
 use super::kit::{Play, play};
 use super::three_boards::{meaning, script};
+use quadjig::board::binding::bound_now;
 use quadjig::board::sheet::Sheet;
+use quadjig::board::value::{Number, SettingName};
 use quadjig::board::{sheet_file, shipped};
+use quadjig::language::recipe::Function;
+use quadjig::language::setting_word::SettingWord;
 use quadjig::rehearsal::played::{Unplayable, make_for, make_of};
 use quadjig::virtual_board::{BoardKind, WorldConfig};
 
@@ -120,4 +124,78 @@ fn what_cannot_be_played_is_said() {
     assert!(matches!(&error, Unplayable::Answer { need: "channels", .. }), "{error}");
     let fault = make_for(&[sheet]).unwrap_err().to_string();
     assert!(fault.contains("mine.toml") && fault.contains("channels"), "{fault}");
+}
+
+/// The template without some of its tables.
+fn without(text: &str, tables: &[&str]) -> String {
+    let mut left = Vec::new();
+    let mut out = false;
+    for line in text.lines() {
+        if line.starts_with('[') {
+            out = tables.iter().any(|table| line.starts_with(&format!("[settings.{table}]")));
+        }
+        left.extend((!out).then_some(line));
+    }
+    left.join("\n")
+}
+
+/// A board that takes its sticks in one order, has no word of the battery, counts idle in steps of ten and the upper end of
+/// a band in: everything is set up by the same recipe, and the pack is judged by the cells that the recipe gives.
+pub fn unlike() -> String {
+    let sticks = ["roll-channel", "pitch-channel", "throttle-channel", "yaw-channel"];
+    let battery = ["battery-cells", "battery-chemistry", "battery-warn", "battery-land"];
+    let text = without(&filled("mavlink"), &[sticks, battery].concat());
+    let text = text.replace(
+        "link = \"mavlink\"",
+        "link = \"mavlink\"\nchannel-order = [\"roll\", \"pitch\", \"throttle\", \"yaw\"]",
+    );
+    let text = text
+        .replace("unit = \"us\"  ", "unit = \"10 us\"")
+        .replace("least = 1000\nmost = 1250", "least = 100\nmost = 125");
+    text.replace("to-inside = false", "to-inside = true").replace("closed = [900, 900]", "closed = [910, 900]")
+}
+
+#[test]
+fn a_board_that_can_be_told_less_is_set_up_by_the_same_recipe() {
+    let sheet = sheet_file::read("mine.toml", &unlike()).unwrap();
+    assert!(sheet.entry(SettingWord::ThrottleChannel).is_none() && sheet.entry(SettingWord::BatteryCells).is_none());
+    let (meaning, play) = played(&sheet);
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines.last());
+    assert!(meaning.iter().any(|line| line.starts_with("idle 11")), "in tens: {meaning:?}");
+    assert!(play.told("in steps of 10 us"), "what is tried instead is said");
+    // The board itself arms where its ends say, the upper one included.
+    let settings = &play.rehearsed.settings;
+    let band = bound_now(&sheet, settings, &Function::arm()).unwrap()[0];
+    assert_eq!(
+        i64::from(band.to.0),
+        1 + match settings[&SettingName::new("MY_ARM_TO").unwrap()] {
+            Number::Whole(to) => to,
+            Number::Real(_) => panic!("a whole end"),
+        }
+    );
+}
+
+/// Two cells at 3.5 V are 7 V, which would pass for one.
+#[test]
+fn a_low_pack_is_seen_by_the_cells_of_the_recipe() {
+    let script = script(sheet_file::read("mine.toml", &unlike()).unwrap());
+    let mut config = WorldConfig::default();
+    config.pack.volts = 7.0;
+    let play = play(&script, config.made(make_for(&script.sheets).unwrap()));
+    let fault = play.rehearsed.result.unwrap_err().to_string();
+    assert!(fault.contains("3.7 V"), "{fault}");
+}
+
+#[test]
+fn another_order_than_the_boards_own_is_found_at_the_desk() {
+    let sheet = sheet_file::read("mine.toml", &unlike()).unwrap();
+    let text = "recipe \"Order\"\nedition 1\ncraft quad x\nboard \"My board\"\nchannels throttle, roll, pitch, yaw\n";
+    let files = quadjig::language::sources::Memory::of([("order.jig", text.to_owned())]);
+    let reading = quadjig::board::vocabulary::read(&files, std::path::Path::new("order.jig"), &[]);
+    let found = quadjig::plan::checks::reading(&reading, &[sheet], None);
+    let said: Vec<String> = found.iter().map(|finding| finding.message.clone()).collect();
+    assert!(
+        said.iter().any(|said| said.contains("takes its first four channels as roll, pitch, throttle, yaw")),
+        "{said:?}"
+    );
 }

@@ -22,7 +22,7 @@ pub fn script(sheet: Sheet) -> Script {
     let text = std::fs::read_to_string(&path).unwrap();
     let all = format!("board \"Finch\"\nboard \"Finch R\"\nboard \"Finch C\"\nboard \"{}\"\n", sheet.board);
     let all: BTreeSet<&str> = all.lines().collect();
-    let all = all.into_iter().map(|line| format!("{line}\n")).collect::<String>();
+    let all = all.into_iter().collect::<Vec<_>>().join("\n") + "\n";
     assert_eq!(text.matches("board \"Finch\"\n").count(), 1);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("first.jig");

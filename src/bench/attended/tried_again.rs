@@ -74,8 +74,8 @@ impl SessionContext {
     /// Whether the step asks for more than the pack that is in gives.
     fn is_pack_low(&self, step: &Step) -> bool {
         let asked = match &step.act {
-            Action::RequireBatteryAtLeast { per_cell, .. } => Some(Guard::BatteryAtLeast(*per_cell)),
-            _ => step.guards.iter().find(|guard| matches!(guard, Guard::BatteryAtLeast(_))).cloned(),
+            Action::RequireBatteryAtLeast { per_cell, cells } => Some(Guard::BatteryAtLeast(*per_cell, *cells)),
+            _ => step.guards.iter().find(|guard| matches!(guard, Guard::BatteryAtLeast(..))).cloned(),
         };
         let low = |guard: Guard| self.interlock().all_hold(&[guard], None).is_err();
         self.pack() == Pack::In && asked.is_some_and(low)

@@ -6,12 +6,13 @@
 use crate::bench::attended::{RunJob, Task, with_declared};
 use crate::bench::interactive::draft::{Kept, Origin, Ready, rewritten, things};
 use crate::bench::interactive::session::{Changed, Current, InteractiveSession, Values, differing};
+use crate::board::convert::idle_pulse;
 use crate::board::radio_card::StickEntry;
 use crate::board::sheet::Settings;
-use crate::board::value::Number;
 use crate::interlock::signals::Pack;
 use crate::language::recipe::{Statement, StatementKind, Stick};
 use crate::language::setting_word::SettingWord;
+use crate::language::units::Pulse;
 use crate::plan::step::Plan;
 use crate::record::LossSeen;
 use crate::seam::fault::Fault;
@@ -202,9 +203,9 @@ impl InteractiveSession {
         let starts = search.start_count();
         let idle = self.with(|state| {
             let entry = state.knows.sheet.entry(SettingWord::Idle)?;
-            self.bench.look(|live| live.settings.get(&entry.name).copied())
+            self.bench.look(|live| idle_pulse(entry, *live.settings.get(&entry.name)?))
         });
-        let Some(Some(Number::Whole(idle))) = idle else { return None };
+        let Pulse(idle) = idle.flatten()?;
         let (text, statement, things) = rewritten(&format!("idle at {idle} us")).ok()?;
         (kept.text, kept.statement, kept.things) = (text, statement, things);
         let (text, statement, things) = rewritten(&format!("test idle in {starts} starts")).ok()?;

@@ -10,6 +10,7 @@ use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
+use crate::plan::facts::stick_channel;
 use crate::seam::page::{
     Armed, Band, Battery, Channel, Listing, Motor, Page, Radio, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title, Wire,
     WorkedBy,
@@ -136,7 +137,7 @@ fn worked_by(
     pulse: Option<Pulse>,
 ) -> Option<WorkedBy> {
     let on_board = sheet.and_then(|sheet| {
-        Stick::ALL.into_iter().find(|stick| whole(live, sheet, stick.channel_word()) == Some(i64::from(number)))
+        Stick::ALL.into_iter().find(|stick| stick_channel(sheet, &live.settings, *stick) == Some(number))
     });
     let on_card = || Some(*card?.sticks.iter().find(|(_, entry)| entry.channel == number)?.0);
     if let Some(stick) = on_board.or_else(on_card) {

@@ -3,6 +3,7 @@
 //! Promises: props off and battery out are attested before the port is opened; nothing but questions is sent, nothing
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
+use super::contradictions::{Contradiction, Heard, contradictions};
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
@@ -43,6 +44,8 @@ pub struct Trial {
     pub settings: Settings,
     /// Why the sheet is not for this board, if it is not.
     pub mismatch: Option<String>,
+    /// What the board says otherwise than the sheet.
+    pub contradictions: Vec<Contradiction>,
 }
 
 /// Tries a sheet on the board at a port.
@@ -85,9 +88,13 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
     for (stream, rate) in RATES {
         if *stream != Stream::Alive && sheet.gives(*stream) {
             let understood = signal(bench, *stream, *rate).await;
-            trial.add(Capability::of(*stream), understood);
+            // Speeds that the sheet does not promise may stay away.
+            if *stream != Stream::Speeds || sheet.speed_telemetry || understood.is_ok() {
+                trial.add(Capability::of(*stream), understood);
+            }
         }
     }
+    trial.contradictions = contradictions(sheet, &trial.settings, bench.look(heard));
     bench.put_streams_back().await;
     bench.close();
     Ok(trial)
@@ -96,6 +103,16 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
 impl Trial {
     fn add(&mut self, need: Capability, understood: Result<String, String>) {
         self.readings.push(Reading { need, understood });
+    }
+}
+
+/// What was heard while it was tried.
+fn heard(live: &Signals) -> Heard {
+    let driven = |outputs: &[u16; 8]| outputs.iter().filter(|pulse| **pulse != 0 && **pulse != u16::MAX).count();
+    Heard {
+        channels: live.channels.last().map(|channels| channels.value.count),
+        outputs: live.outputs.last().map(|outputs| driven(&outputs.value)),
+        speeds: live.speeds.last().map(|speeds| speeds.value.iter().flatten().count()),
     }
 }
 

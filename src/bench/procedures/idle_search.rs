@@ -8,7 +8,6 @@ use crate::bench::procedures::judged::judge;
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::too_long;
 use crate::bench::session::context::SessionContext;
-use crate::board::value::Number;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
 use crate::language::units::Pulse;
@@ -272,10 +271,7 @@ impl SessionContext {
 
     /// The idle as the board has it.
     fn idle_now(&self, plan: &IdlePlan) -> Option<Pulse> {
-        match self.look(|live| live.settings.get(&plan.name).copied()) {
-            Some(Number::Whole(idle)) => i32::try_from(idle).ok().map(Pulse),
-            _ => None,
-        }
+        self.look(|live| live.settings.get(&plan.name).copied()).and_then(|number| plan.scale.pulse(number))
     }
 
     /// Another idle without a start: with the battery in it is confirmed by its own word, as it could turn motors.
@@ -334,7 +330,7 @@ fn idle_change(plan: &IdlePlan, value: Pulse) -> BoardChange {
 pub fn idle_write(plan: &IdlePlan, value: Pulse) -> Write {
     Write {
         name: plan.name.clone(),
-        to: Number::Whole(i64::from(value.0)),
+        to: plan.scale.number(value),
         setting: "idle".to_owned(),
         shown: value.to_string(),
         restart: plan.restart,

@@ -120,8 +120,8 @@ pub fn encode_nearest(word: SettingWord, entry: &Entry, amount: f64) -> Result<N
 }
 
 /// 0 % of the range in which idle is counted, and 1 % of it, in µs: see [`Idle`].
-const BOTTOM: i32 = 1000;
-const ONE_PERCENT: i32 = 10;
+pub(super) const BOTTOM: i32 = 1000;
+pub(super) const ONE_PERCENT: i32 = 10;
 
 fn counts_percent(entry: &Entry) -> bool {
     let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return false };

@@ -26,6 +26,9 @@ enum LayoutKind {
     Rows,
 }
 
+/// What the pair is.
+const CLOSED: &str =
+    "the two ends that are written to have a function on nowhere: such that no pulse lies between, as two equal ends";
 /// Numbers that a setting can hold.
 const NUMBERS: (i64, i64) = (i32::MIN as i64, i32::MAX as i64);
 
@@ -51,7 +54,10 @@ pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
         }
         Some(number)
     });
-    let closed = t.need(r, "closed", "the pair of ends that closes a band").and_then(|n| closed(r, &n));
+    let from_inside = t.take("from-inside").map_or(Some(true), |n| r.boolean(&n));
+    let to_inside = t.take("to-inside").map_or(Some(false), |n| r.boolean(&n));
+    let inside = [from_inside.unwrap_or(true), to_inside.unwrap_or(false)];
+    let closed = t.need(r, "closed", CLOSED).and_then(|n| closed(r, &n, inside));
     let mut names = Names::new();
     let way = match kind {
         Some(LayoutKind::Direct) => Some(BindingLayout::Direct(direct(r, &mut t, &mut names))),
@@ -62,16 +68,25 @@ pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
         t.done(r);
     }
     let granularity = granularity.and_then(|g| i32::try_from(g).ok())?;
-    let binding =
-        Binding { least: low?, most: high?, granularity, channel_unbound: unbound?, closed: closed?, way: way? };
+    let binding = Binding {
+        least: low?,
+        most: high?,
+        granularity,
+        channel_unbound: unbound?,
+        closed: closed?,
+        from_inside: from_inside?,
+        to_inside: to_inside?,
+        way: way?,
+    };
     Some(Read { binding, names })
 }
 
-fn closed(r: &mut Reader<'_>, node: &Node<'_>) -> Option<(i64, i64)> {
+fn closed(r: &mut Reader<'_>, node: &Node<'_>, [from_inside, to_inside]: [bool; 2]) -> Option<(i64, i64)> {
     let items = r.list(node, 2, 2)?;
     let ends: Vec<_> = items.iter().filter_map(|item| r.whole(item, NUMBERS.0, NUMBERS.1)).collect();
     let &[low, high] = ends.as_slice() else { return None };
-    if low < high {
+    // Two equal ends that both lie inside hold the pulse between them.
+    if low + i64::from(!from_inside) < high + i64::from(to_inside) {
         r.note(node.span().start, Problem::NotClosed { key: node.path.clone(), low, high });
         return None;
     }

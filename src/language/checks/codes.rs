@@ -75,6 +75,7 @@ codes! {
     FRAME_MISMATCH = "BB2", "The frame has other motors than the sheet.";
     TURNING = "BB12", "Neither recipe nor sheet says which way the motors should turn.";
     NO_SPEEDS = "BB13", "The board tells no motor speeds, so somebody has to say after every start which motors turned.";
+    NO_ALARM = "BB14", "The board has no setting for the limits of a battery.";
     UNKNOWN_FUNCTION = "BB3", "The board does not have this function.";
     POSITIONS_APART = "BB4", "The board takes one band a function, and the positions are apart.";
     REST_OUTSIDE_BANDS = "BB5", "A switch rests where the board can bind nothing.";

@@ -1,6 +1,6 @@
 //! Values against the sheet: does the board have the setting, and does it take the value?
 
-use crate::board::convert::{ConvertError, encode, encode_idle, encode_set};
+use crate::board::convert::{ConvertError, IdleScale, encode, encode_idle, encode_set};
 use crate::board::sheet::{Entry, Sheet};
 use crate::board::value::Number;
 use crate::board::vocabulary;
@@ -25,6 +25,13 @@ struct Wanted<'v> {
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
+        if let (StatementKind::Channels(order), Some(fixed)) = (&statement.what, &sheet.channel_order) {
+            if order != fixed {
+                found.push(fixed_order(statement, sheet));
+            }
+            continue;
+        }
+        unwarned(statement, sheet, found);
         let mut missing = false;
         for Wanted { word, value, part, plain } in wanted(statement) {
             let Some(entry) = sheet.settings.get(word) else {
@@ -49,7 +56,11 @@ fn needed(word: SettingWord) -> Wanted<'static> {
 fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
     let pulse = |pulse: Pulse, part| Wanted {
         word: SettingWord::Idle.word(),
-        value: Some(Box::new(move |entry| encode_idle(entry, Idle::Pulse(pulse)))),
+        // A search takes the next value above that the board can hold.
+        value: Some(Box::new(move |entry| {
+            let held = IdleScale::of(entry).map_or(pulse, |scale| scale.down(pulse));
+            encode_idle(entry, Idle::Pulse(held))
+        })),
         part,
         plain: false,
     };
@@ -74,6 +85,32 @@ fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
             };
             sets(what).into_iter().map(of).collect()
         }
+    }
+}
+
+/// Channels in another order than the board takes them in.
+fn fixed_order(statement: &Statement, sheet: &Sheet) -> Finding {
+    let order = sheet.told_order();
+    let message = format!("{} takes its first four channels as {order}, and cannot be told another order", sheet.board);
+    Finding::error(codes::VALUE_NOT_OFFERED, &statement.span, message).replace(
+        format!("write `channels {order}`, and set the radio up so"),
+        &statement.span,
+        format!("channels {order}"),
+    )
+}
+
+/// Limits of a battery on a board that warns of nothing: its cells count all the same.
+fn unwarned(statement: &Statement, sheet: &Sheet, found: &mut Vec<Finding>) {
+    let StatementKind::Battery { cells, .. } = statement.what else { return };
+    let limits = [SettingWord::BatteryWarn, SettingWord::BatteryLand];
+    let lacks: Vec<&str> = limits.iter().filter(|word| sheet.entry(**word).is_none()).map(|word| word.word()).collect();
+    if !lacks.is_empty() {
+        let message = format!(
+            "{} has no {}: nothing warns of a low pack in flight; the {cells} cells count at the bench all the same",
+            sheet.board,
+            lacks.join(" and no ")
+        );
+        found.push(Finding::warning(codes::NO_ALARM, &statement.span, message));
     }
 }
 

@@ -11,7 +11,7 @@ use crate::language::units::{Decimal, Pulse, Quantity, Unit};
 use crate::measure::motor_permutation::ReversalOf;
 use crate::measure::signal_timing::MotorSignal;
 use crate::virtual_board::{Amount, BandNames, BandOf, Definition, Flag, Function, Roles, SettingType};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Idle at first, us.
 const IDLE: Pulse = Pulse(1050);
@@ -214,7 +214,10 @@ pub fn roles(sheet: &Sheet) -> Roles {
     Roles {
         idle: amount(SettingWord::Idle, f64::from(IDLE.0)),
         spin_at_zero: is(SettingWord::ZeroThrottle, "spin"),
-        throttle: amount(SettingWord::ThrottleChannel, 3.0),
+        throttle: match crate::plan::facts::throttle_channel(sheet, &BTreeMap::new()) {
+            Some(fixed) => Amount::fixed(f64::from(fixed)),
+            None => amount(SettingWord::ThrottleChannel, 3.0),
+        },
         loss_cuts: is(SettingWord::LinkLossAction, "cut"),
         // In us like all times here; the board's wait is in ms.
         loss_wait: Amount { scale: wait.scale / 1000.0, base: wait.base / 1000.0, ..wait },

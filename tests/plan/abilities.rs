@@ -1,0 +1,43 @@
+//! What recipes can and cannot do on a board, by its sheet.
+
+use quadjig::board::sheet_file;
+use quadjig::board::shipped::{self, SHEETS};
+use quadjig::plan::abilities::abilities;
+
+fn cannot(text: &str) -> Vec<(String, String)> {
+    let sheet = sheet_file::read("mine.toml", text).unwrap();
+    abilities(&sheet).into_iter().filter_map(|ability| Some((ability.statement, ability.lacks?))).collect()
+}
+
+fn finch() -> String {
+    SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text.to_owned()
+}
+
+#[test]
+fn the_boards_that_are_shipped_can_do_everything() {
+    for one in SHEETS {
+        let sheet = shipped::sheet(one.stem).unwrap().unwrap();
+        let lacks: Vec<_> = abilities(&sheet).into_iter().filter(|ability| ability.lacks.is_some()).collect();
+        assert_eq!(lacks, [], "{}", one.stem);
+    }
+}
+
+#[test]
+fn what_a_sheet_leaves_out_is_what_recipes_cannot_do() {
+    let start = finch().find("[motor-run]").unwrap();
+    let text = finch();
+    let end = start + text[start..].find("\n\n").unwrap();
+    let no_run = format!("{}{}", &text[..start], &text[end..]);
+    let told = cannot(&no_run);
+    assert!(told.iter().any(|(what, why)| what == "test motors" && why.contains("by command")), "{told:?}");
+    assert!(!told.iter().any(|(what, _)| what == "test arm"), "{told:?}");
+    let unfed = cannot(&text.replace("receiver = true", "receiver = false"));
+    assert_eq!(unfed.iter().map(|(what, _)| what.as_str()).collect::<Vec<_>>(), ["find link loss"]);
+    let sounded = cannot(&text.replace("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\""));
+    assert_eq!(sounded.iter().map(|(what, _)| what.as_str()).collect::<Vec<_>>(), ["test buzzer"]);
+    // A value that the board does not take is no lack of it.
+    assert_eq!(
+        cannot(&text.replace("most = 2000\n\n[settings.battery-cells]", "most = 300\n\n[settings.battery-cells]")),
+        []
+    );
+}
