@@ -16,6 +16,7 @@ pub mod rehearsal;
 pub mod review;
 pub mod sarif;
 pub mod screen;
+pub mod series;
 pub mod sheet;
 pub mod style;
 pub mod transcript;

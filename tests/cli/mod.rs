@@ -25,6 +25,8 @@ mod reviews;
 mod robust;
 mod root;
 #[cfg(unix)]
+mod series;
+#[cfg(unix)]
 mod shared;
 #[cfg(unix)]
 mod signing;

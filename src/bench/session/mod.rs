@@ -13,6 +13,7 @@ mod keyboard;
 mod leaving;
 pub mod prompt;
 mod requests;
+mod samples;
 mod strip;
 mod timings;
 mod witness;
