@@ -9,6 +9,7 @@ pub mod crafts;
 pub mod difference;
 pub mod findings;
 pub mod gate;
+pub mod html;
 pub mod page;
 pub mod plan_json;
 pub mod plan_text;

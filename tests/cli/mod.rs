@@ -20,6 +20,7 @@ mod guardian;
 pub mod hostile;
 #[cfg(unix)]
 mod interactive;
+mod pages;
 mod rehearse;
 mod reviews;
 mod robust;

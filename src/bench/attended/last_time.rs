@@ -79,7 +79,7 @@ impl SessionContext {
         let with = with.into_iter().map(|(name, value)| format!("{name}={value}")).collect();
         let told = Told { with, ..job.told.clone() };
         let job = asked.choose(asked.instead(job.title.clone(), Task::Recipe(Box::new(recipe)), told));
-        knows.card = with_declared(&named_card(&job, &knows.record)?, &job);
+        knows.card = with_declared(&named_card(&job, &knows.record)?, job.task.recipe());
         Ok(job)
     }
 

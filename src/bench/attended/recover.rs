@@ -182,7 +182,7 @@ fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &Run
     let same = filled.is_some() && filled == made.filled_hash;
     let job = asked.instead(recipe.title.value.clone(), Task::Recipe(Box::new(recipe)), told);
     let mut knows = knows.clone();
-    knows.card = with_declared(&named_card(&job, &knows.record).map_err(|fault| fault.to_string())?, &job);
+    knows.card = with_declared(&named_card(&job, &knows.record).map_err(|fault| fault.to_string())?, job.task.recipe());
     if same {
         knows.progress.taken_over = shown_between(bench, &job, left, made);
     } else {

@@ -5,6 +5,7 @@ mod changed;
 mod compare;
 mod list;
 mod name;
+mod page;
 mod report;
 #[cfg(unix)]
 mod series;
