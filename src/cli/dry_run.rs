@@ -6,17 +6,20 @@ use super::board;
 use super::completions;
 use super::exit::Exit;
 use super::loaded::{self, Loaded};
-use super::options::{PortOptions, ReadingOptions, RecordsOption, Reporting};
-use super::output::{Format, Output};
-use crate::bench::attended::Connected;
+use super::options::{PageReporting, PortOptions, ReadingOptions, RecordsOption};
+use super::output::{Output, PageFormat};
+use crate::bench::attended::{Connected, with_declared};
 use crate::board::radio_card::RadioCard;
+use crate::board::sheet::Sheet;
 use crate::board::{identity, radio_card_file};
+use crate::language::recipe::Recipe;
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
-use crate::report::{plan_json, plan_text, wire};
+use crate::report::html::switches::Bound;
+use crate::report::{html, plan_json, plan_text, wire};
 use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
@@ -25,7 +28,7 @@ use std::path::{Path, PathBuf};
 /// Sends only requests and heartbeats. With --against, a snapshot stands for the board.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig dry-run wren-95.jig\n  quadjig dry-run wren-95.jig --against before.json\n  quadjig dry-run wren-95.jig --exit-code --format json"
+    after_help = "Examples:\n  quadjig dry-run wren-95.jig\n  quadjig dry-run wren-95.jig --against before.json\n  quadjig dry-run wren-95.jig --exit-code --format json\n  quadjig dry-run wren-95.jig --format html > plan.html"
 )]
 pub struct DryRun {
     /// The recipe.
@@ -47,7 +50,7 @@ pub struct DryRun {
     #[command(flatten)]
     records: RecordsOption,
     #[command(flatten)]
-    reporting: Reporting,
+    reporting: PageReporting,
 }
 
 impl DryRun {
@@ -69,30 +72,38 @@ impl DryRun {
         let record = read_record(&crafts, &known, out)?;
         // A snapshot is not what the board holds now.
         board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
-        let plan = self.plan(&loaded, &known, &record, out)?;
+        let planned = Planned {
+            sheet: sheet(&loaded, &known, out)?,
+            card: card(&loaded, &record, out)?,
+            reviews: &loaded.reviews,
+            recipe: &loaded.recipe,
+        };
+        let plan = self.plan(&loaded, &known, &record, &planned, out)?;
         let wire = link.filter(|_| self.wire).map(|link| wire::messages(&plan, link.as_ref()));
         match self.reporting.format {
-            Format::Json => out.json(&plan_json::with_wire(&plan, wire.as_deref())),
-            Format::Text if out.plain => out.report(&plan_text::plain(&plan)),
-            Format::Text => out.report(&plan_text::page(&plan)),
+            PageFormat::Json => out.json(&plan_json::with_wire(&plan, wire.as_deref())),
+            PageFormat::Html => out.report(&html(&plan, &planned, &known)),
+            PageFormat::Text if out.plain => out.report(&plan_text::plain(&plan)),
+            PageFormat::Text => out.report(&plan_text::page(&plan)),
         }
-        if let (Some(wire), Format::Text) = (&wire, self.reporting.format) {
+        if let (Some(wire), PageFormat::Text) = (&wire, self.reporting.format) {
             out.report(&wire::text(wire));
         }
         Ok(if self.exit_code && !plan.is_satisfied() { Exit::Pending } else { Exit::Done })
     }
 
-    fn plan(&self, loaded: &Loaded, known: &Connected, record: &CraftRecord, out: &mut Output) -> Result<Plan, Exit> {
-        let sheet = identity::choose(&loaded.sheets, &known.identity, &known.settings).map_err(|error| {
-            out.error(&error.to_string(), Some("name the board's sheet with --sheet"));
-            out.message("Nothing was written to the board.");
-            Exit::Document
-        })?;
-        let card = card(loaded, record, out)?;
+    fn plan(
+        &self,
+        loaded: &Loaded,
+        known: &Connected,
+        record: &CraftRecord,
+        planned: &Planned<'_>,
+        out: &mut Output,
+    ) -> Result<Plan, Exit> {
         let inputs = Inputs {
             recipe: &loaded.recipe,
-            sheet,
-            card: &card,
+            sheet: planned.sheet,
+            card: &planned.card,
             record,
             identity: &known.identity,
             settings: &known.settings,
@@ -101,12 +112,39 @@ impl DryRun {
         };
         compile(&inputs).map_err(|errors| {
             match self.reporting.format {
-                Format::Json => out.json(&plan_json::refused(&errors)),
-                Format::Text => out.report(&plan_text::refused(&errors)),
+                PageFormat::Json => out.json(&plan_json::refused(&errors)),
+                PageFormat::Html => out.report(&html::plan::refused(&loaded.recipe.title.value, &errors)),
+                PageFormat::Text => out.report(&plan_text::refused(&errors)),
             }
             Exit::Document
         })
     }
+}
+
+/// The sheet of the board.
+fn sheet<'l>(loaded: &'l Loaded, known: &Connected, out: &mut Output) -> Result<&'l Sheet, Exit> {
+    identity::choose(&loaded.sheets, &known.identity, &known.settings).map_err(|error| {
+        out.error(&error.to_string(), Some("name the board's sheet with --sheet"));
+        out.message("Nothing was written to the board.");
+        Exit::Document
+    })
+}
+
+/// What a plan is made with, and who reviewed its recipe.
+struct Planned<'l> {
+    sheet: &'l Sheet,
+    card: RadioCard,
+    reviews: &'l [String],
+    recipe: &'l Recipe,
+}
+
+/// The plan as a page: bands as they would be.
+fn html(plan: &Plan, planned: &Planned<'_>, known: &Connected) -> String {
+    let mut then = known.settings.clone();
+    then.extend(plan.changes.iter().map(|change| (change.on_board.clone(), change.to)));
+    let card = with_declared(&planned.card, Some(planned.recipe));
+    let bound = Bound { sheet: planned.sheet, settings: &then, card: Some(&card) };
+    html::plan::page(plan, planned.reviews, bound)
 }
 
 /// The card that was named, else the craft's own.

@@ -91,6 +91,8 @@ pub struct Loaded {
     pub card: Option<NamedCard>,
     /// Its file.
     pub card_file: Option<PathBuf>,
+    /// What the reviews of the recipe are worth, in sentences.
+    pub reviews: Vec<String>,
 }
 
 /// Reads and checks a recipe with its documents; what is wrong is told on standard error.
@@ -109,15 +111,16 @@ pub fn load(recipe: &Path, options: &ReadingOptions, out: &mut Output) -> Result
     if !shown.is_empty() {
         out.message(findings::text(&reading.files, &shown, out.message_look()).trim_end());
     }
-    if !errors {
-        review::beside::say(recipe, &reading, &sheets, out);
+    let reviews = if errors { Vec::new() } else { review::beside::lines(recipe, &reading, &sheets) };
+    for line in &reviews {
+        out.message(line);
     }
     match reading.recipe {
         Some(recipe) if !errors && recipe.is_part => {
             out.error("this recipe names no craft or no board: it is a part of one that uses it", Some(PART));
             Err(Exit::Document)
         }
-        Some(recipe) if !errors => Ok(Loaded { recipe, sheets, card, card_file }),
+        Some(recipe) if !errors => Ok(Loaded { recipe, sheets, card, card_file, reviews }),
         _ => {
             out.message("Nothing was opened and nothing was sent: the recipe has errors.");
             Err(Exit::Document)

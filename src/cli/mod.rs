@@ -40,6 +40,8 @@ mod review;
 #[cfg(unix)]
 mod run;
 #[cfg(unix)]
+mod series;
+#[cfg(unix)]
 mod snapshot;
 #[cfg(unix)]
 mod virtual_board;

@@ -3,7 +3,7 @@
 //! Promises: what stands here is parsed, never opened. Must not be here: what a command does.
 
 use super::completions;
-use super::output::Format;
+use super::output::{Format, PageFormat};
 use crate::language::characters::is_hidden;
 use crate::language::units::Quantity;
 use clap_complete::engine::ArgValueCompleter;
@@ -16,6 +16,14 @@ pub struct Reporting {
     /// How to report: for people, or JSON for programs.
     #[arg(long, value_enum, default_value_t = Format::Text, value_name = "FORM")]
     pub format: Format,
+}
+
+/// How a report is written that may be a page as well.
+#[derive(Debug, Clone, Copy, clap::Args)]
+pub struct PageReporting {
+    /// How to report: for people, JSON for programs, or HTML, one page for a browser and for paper.
+    #[arg(long, value_enum, default_value_t = PageFormat::Text, value_name = "FORM")]
+    pub format: PageFormat,
 }
 
 /// Which board sheet to use.

@@ -20,6 +20,18 @@ pub enum Format {
     Json,
 }
 
+/// How a report is written that may be a page as well.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+pub enum PageFormat {
+    /// For people.
+    #[default]
+    Text,
+    /// For programs, with a `schema` field.
+    Json,
+    /// One page by itself, for a browser and for paper.
+    Html,
+}
+
 /// The two ways out, and how they may look.
 #[derive(Debug)]
 pub struct Output {

@@ -60,7 +60,7 @@ impl Recover {
             card,
             port,
             clock,
-            told: Told { with: Vec::new(), operator: self.operator.operator, radio: self.radio.radio },
+            told: Told { with: Vec::new(), operator: self.operator.operator, radio: self.radio.radio, series: None },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -8,8 +8,10 @@ use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
+use super::series::{self, Series};
 use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, run};
 use crate::bench::session::context::SessionContext;
+use crate::record::series::{NoSeriesName, SeriesName};
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
 use std::cell::Cell;
@@ -23,12 +25,17 @@ use std::rc::Rc;
 /// the battery plug. Parameters that the recipe had last time on the same craft are shown, and taken with one key.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig run wren-95.jig\n  quadjig run wren-95.jig --port /dev/ttyACM0 --radio my-radio.toml\n  quadjig run recipes/first-craft.jig --port virtual"
+    after_help = "Examples:\n  quadjig run wren-95.jig\n  quadjig run wren-95.jig --port /dev/ttyACM0 --radio my-radio.toml\n  quadjig run recipes/first-craft.jig --port virtual\n  quadjig run wren-95.jig --series"
 )]
 pub struct Run {
     /// The recipe.
     #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
     recipe: PathBuf,
+    /// Go through craft after craft with it, and say how they compare. NAME: what the series is called, else as the recipe's
+    /// file; where there is one of that name, it goes on. What belongs to the radio is found once; what is asked of a craft
+    /// before anything can turn is asked of each.
+    #[arg(long, value_name = "NAME", num_args = 0..=1, require_equals = true, default_missing_value = "", value_parser = series_name)]
+    series: Option<SeriesAsked>,
     #[command(flatten)]
     port: PortOptions,
     #[command(flatten)]
@@ -46,6 +53,14 @@ impl Run {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+        match self.series.clone() {
+            Some(SeriesAsked::OfRecipe) => {
+                let name = SeriesName::of_recipe(&self.recipe);
+                return self.series(name, out);
+            }
+            Some(SeriesAsked::Named(name)) => return self.series(name, out),
+            None => {}
+        }
         let loaded = loaded::load(&self.recipe, &self.reading, out)?;
         let peer = Peer::of(&self.port, &loaded.sheets, out)?;
         let port = board::port(&self.port, out)?;
@@ -62,6 +77,7 @@ impl Run {
                 with: self.reading.with.as_given(),
                 operator: self.operator.operator,
                 radio: self.reading.radio.radio,
+                series: None,
             },
             name: clock.started.to_string(),
             begun: Cell::new(false),
@@ -69,6 +85,34 @@ impl Run {
         };
         Ok(attend(job, crafts, loaded.card_file, peer, out))
     }
+
+    fn series(mut self, name: SeriesName, out: &mut Output) -> Result<Exit, Exit> {
+        let crafts = board::crafts(&self.records, out)?;
+        // Where none are given, it goes on with those that it was begun with.
+        if let Some(common) = series::begun(&crafts, &name, out)?
+            && self.reading.with.with.is_empty()
+        {
+            self.reading.with.with = common.with.iter().filter_map(|with| with.parse().ok()).collect();
+        }
+        let loaded = loaded::load(&self.recipe, &self.reading, out)?;
+        let (mut with, operator) = (self.reading.with.as_given(), self.operator.operator);
+        // In which order they are given means nothing.
+        with.sort_unstable();
+        Series { name, crafts, loaded, port: &self.port, radio: &self.reading.radio, with, operator }.go(out)
+    }
+}
+
+/// Which series.
+#[derive(Debug, Clone)]
+enum SeriesAsked {
+    /// The one that is called as the recipe's file.
+    OfRecipe,
+    /// Another.
+    Named(SeriesName),
+}
+
+fn series_name(text: &str) -> Result<SeriesAsked, NoSeriesName> {
+    if text.is_empty() { Ok(SeriesAsked::OfRecipe) } else { SeriesName::read(text).map(SeriesAsked::Named) }
 }
 
 /// Whether somebody could answer: without a terminal nothing is opened, and nothing is written that nobody sees.

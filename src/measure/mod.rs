@@ -15,6 +15,7 @@ pub mod motor_survey;
 pub mod moved;
 mod number;
 pub mod orientation;
+pub mod outliers;
 pub mod reliability;
 pub mod robust;
 pub mod rounding;

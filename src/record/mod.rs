@@ -15,6 +15,7 @@ pub mod provenance;
 pub mod recovery;
 pub mod review;
 pub mod run_log;
+pub mod series;
 pub mod snapshot;
 
 use crate::board::sheet::Settings;

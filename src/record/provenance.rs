@@ -35,6 +35,9 @@ pub struct Provenance {
     /// Parameters as they were given, such as `idle-floor=1120us`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub with: Vec<String>,
+    /// The series that it belongs to, if to one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub series: Option<String>,
     /// What was measured and said, relative to the craft's folder (see `run_log`).
     pub log: String,
 }

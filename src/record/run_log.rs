@@ -4,7 +4,8 @@
 //! stand apart. Nothing on the board depends on it. Must not be here: what the plan may conclude (see `proof`).
 
 use super::lines::{self, Verdict};
-use super::{RecordError, StoreJob};
+use super::provenance::Provenance;
+use super::{RecordError, StoreJob, folder};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -30,7 +31,11 @@ pub enum Seen {
     /// A step began.
     Step { title: String },
     /// A signal told it.
-    Measured { text: String },
+    Measured {
+        text: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        samples: Option<Samples>,
+    },
     /// A person said it.
     Attested { text: String },
     /// It was as it should be.
@@ -38,7 +43,13 @@ pub enum Seen {
     /// A warning that was shown.
     Warning { text: String },
     /// One start of all motors, as each was seen.
-    Start { pulse: i32, start: u32, motors: Vec<Motor> },
+    Start {
+        pulse: i32,
+        start: u32,
+        motors: Vec<Motor>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        samples: Option<Samples>,
+    },
     /// A stop was sent.
     Stop { reason: String },
     /// After a stop: whether all outputs were seen at rest.
@@ -58,11 +69,59 @@ pub struct Motor {
     pub judged: String,
 }
 
+/// What a figure was measured from, by the moment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Samples {
+    /// What the moment 0 is.
+    pub zero: String,
+    /// Where it is a time from there to rest: not shorter, in milliseconds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_ms: Option<f64>,
+    /// Not longer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_ms: Option<f64>,
+    /// One for each signal.
+    pub lines: Vec<SampleLine>,
+}
+
+impl Samples {
+    /// How many samples there are.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.lines.iter().map(|line| line.values.len()).sum()
+    }
+}
+
+/// Samples of one signal.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SampleLine {
+    /// Of what.
+    pub name: String,
+    /// Its unit.
+    pub unit: String,
+    /// When, in milliseconds from the moment 0.
+    pub at_ms: Vec<i64>,
+    /// As many values.
+    pub values: Vec<f64>,
+}
+
 /// The file of a run, in the craft's folder.
 #[must_use]
 pub fn file(run: &str) -> String {
     let stem: String = run.chars().filter(char::is_ascii_alphanumeric).take(40).collect();
     format!("runs/{}.jsonl", if stem.is_empty() { "unnamed" } else { &stem })
+}
+
+/// A run's log, and whether it is whole; empty where none was kept.
+///
+/// # Errors
+/// As [`parse`], or the disk's reason.
+pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<Entry>, bool), RecordError> {
+    // A journal edited by hand leads nowhere else.
+    let file = craft.join("runs").join(Path::new(&made.log).file_name().unwrap_or_default());
+    let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), true)) };
+    let (log, damaged) = parse(&file, &bytes)?;
+    Ok((log, !damaged))
 }
 
 /// Lines for the end of a run's file.

@@ -20,10 +20,13 @@ mod guardian;
 pub mod hostile;
 #[cfg(unix)]
 mod interactive;
+mod pages;
 mod rehearse;
 mod reviews;
 mod robust;
 mod root;
+#[cfg(unix)]
+mod series;
 #[cfg(unix)]
 mod shared;
 #[cfg(unix)]

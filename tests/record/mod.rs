@@ -5,3 +5,5 @@ mod disk;
 mod files;
 mod interrupted;
 mod recovered;
+mod samples;
+mod series;

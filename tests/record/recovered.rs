@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// All that a run does: settings, a search, tests.
-const WHOLE: &str = concat!(
+pub(super) const WHOLE: &str = concat!(
     "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n",
     "require props off\nrequire throttle low\nrequire battery out\nchannels roll, pitch, throttle, yaw\n",
     "switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n",
@@ -44,7 +44,7 @@ fn chooses(key: char) -> Hands<'static> {
 }
 
 /// The next program on the same craft and disk, so many seconds into the day, once what was going on has come to rest.
-fn later<'a>(board: World, disk: Disk, key: char, seconds: i64) -> Stand<'a> {
+pub(super) fn later<'a>(board: World, disk: Disk, key: char, seconds: i64) -> Stand<'a> {
     let mut stand = Stand::new(WHOLE);
     (stand.board, stand.disk) = (board, disk);
     stand.disk.again();

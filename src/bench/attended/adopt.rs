@@ -42,7 +42,7 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
     say_interrupted(bench, &record);
     *bench.settled.borrow_mut() = bench.ledger.borrow_mut().saw(&known.settings);
     Ok(RunState {
-        card: with_declared(&card, job),
+        card: with_declared(&card, job.task.recipe()),
         sheet,
         identity: known.identity.clone(),
         progress: Progress::start(),

@@ -26,6 +26,7 @@ pub async fn run(bench: Rc<SessionContext>, asked: Rc<AskedJob>) -> Result<(), F
     let job = asked.job();
     let known = crate::bench::attended::connect(&bench, &job.port).await?;
     let mut knowledge = crate::bench::attended::adopt_board(&bench, &job, &known).await?;
+    bench.is_met(&job, &known, &knowledge)?;
     let job = bench.parameters_of_last_time(&asked, &mut knowledge).await?;
     let plan = knowledge.plan(&bench, &job)?;
     go(&bench, &job, (&known, &mut knowledge), Course { plan, first: None, shown: false }).await

@@ -1,5 +1,6 @@
 //! What a run is given: read and checked documents, never files.
 
+use crate::bench::attended::series::InSeries;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
@@ -72,6 +73,8 @@ pub struct Told {
     pub operator: Option<String>,
     /// The radio card as it was named.
     pub radio: Option<String>,
+    /// The series that it is a craft of.
+    pub series: Option<InSeries>,
 }
 
 /// See the module.

@@ -71,13 +71,15 @@ impl SessionContext {
         knows: &mut RunState,
     ) -> Result<Rc<RunJob>, Fault> {
         let job = asked.job();
-        let Some(recipe) = job.task.recipe() else { return Ok(job) };
+        // In a series the parameters are the series', for each craft the same.
+        let alone = job.told.series.is_none();
+        let Some(recipe) = job.task.recipe().filter(|_| alone) else { return Ok(job) };
         let given: With = job.told.with.iter().filter_map(|with| pair(with)).collect();
         let Some((recipe, with)) = self.of_last_time(recipe, &given, knows).await? else { return Ok(job) };
         let with = with.into_iter().map(|(name, value)| format!("{name}={value}")).collect();
         let told = Told { with, ..job.told.clone() };
         let job = asked.choose(asked.instead(job.title.clone(), Task::Recipe(Box::new(recipe)), told));
-        knows.card = with_declared(&named_card(&job, &knows.record)?, &job);
+        knows.card = with_declared(&named_card(&job, &knows.record)?, job.task.recipe());
         Ok(job)
     }
 

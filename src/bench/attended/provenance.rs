@@ -36,6 +36,7 @@ impl SessionContext {
             sheet: keep(&knows.sheet.origin, &knows.sheet.text),
             radio: job.told.radio.clone(),
             with: job.told.with.clone(),
+            series: job.told.series.as_ref().map(|series| series.name.clone()),
             log: run_log::file(&job.name),
         };
         for (input, text) in texts {

@@ -10,6 +10,7 @@ use crate::bench::attended::execute::{Course, go};
 use crate::bench::attended::job::{AskedJob, RunJob, Task, Told};
 use crate::bench::attended::last_time::{pair, read_so};
 use crate::bench::attended::run_state::{RunState, with_declared};
+use crate::bench::attended::series::InSeries;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::binding;
 use crate::board::sheet::Settings;
@@ -175,12 +176,13 @@ fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &Run
     let recipe = kept_recipe(left, run, made).ok_or(
         "Its recipe is not in the record any more as it was. `quadjig run` with the recipe goes on from what is on the board.",
     )?;
-    let told = Told { with: made.with.clone(), ..told };
+    let series = made.series.clone().map(InSeries::finished);
+    let told = Told { with: made.with.clone(), series, ..told };
     let filled = filled_hash(&recipe, &[&knows.sheet.hash]);
     let same = filled.is_some() && filled == made.filled_hash;
     let job = asked.instead(recipe.title.value.clone(), Task::Recipe(Box::new(recipe)), told);
     let mut knows = knows.clone();
-    knows.card = with_declared(&named_card(&job, &knows.record).map_err(|fault| fault.to_string())?, &job);
+    knows.card = with_declared(&named_card(&job, &knows.record).map_err(|fault| fault.to_string())?, job.task.recipe());
     if same {
         knows.progress.taken_over = shown_between(bench, &job, left, made);
     } else {

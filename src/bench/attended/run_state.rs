@@ -8,7 +8,7 @@ use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::interlock::signals::{Pack, STREAM_AGE};
-use crate::language::recipe::{StatementKind, Switch};
+use crate::language::recipe::{Recipe, StatementKind, Switch};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Battery, Inputs, Progress};
 use crate::plan::problem::PlanError;
@@ -122,12 +122,11 @@ impl RunState {
     }
 }
 
-/// The card with the switches that the recipe declares itself.
+/// The card with the switches that a recipe declares itself.
 #[must_use]
-pub fn with_declared(card: &RadioCard, job: &RunJob) -> RadioCard {
+pub fn with_declared(card: &RadioCard, recipe: Option<&Recipe>) -> RadioCard {
     let mut card = card.clone();
-    let Some(recipe) = job.task.recipe() else { return card };
-    for statement in &recipe.statements {
+    for statement in recipe.into_iter().flat_map(|recipe| &recipe.statements) {
         if let StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } = &statement.what {
             let (channel, momentary, on_loss) = (*channel, *momentary, *on_loss);
             let entry = SwitchEntry { channel, rests: rests.clone(), noise: None, momentary, on_loss };

@@ -96,7 +96,7 @@ impl InteractiveSession {
         knows: &mut crate::bench::attended::RunState,
         index: usize,
     ) -> Result<Plan, Fault> {
-        knows.card = with_declared(&knows.card, job);
+        knows.card = with_declared(&knows.card, job.task.recipe());
         knows.progress.next = index;
         // What an earlier statement was allowed does not bind this one.
         knows.approved.clear();

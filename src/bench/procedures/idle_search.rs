@@ -168,6 +168,7 @@ impl SessionContext {
                 continue;
             }
             let facts = self.facts()?;
+            self.keep_samples_of_start(&heard, &facts.corners);
             let judged = judge(&heard, &facts, value, start);
             let Some(judged) = self.told_of_turning(judged).await? else {
                 // The answer to its word is used up by a start that counts for nothing.

@@ -147,7 +147,11 @@ impl SessionContext {
         let switch: Vec<(Time, bool)> = told.first.iter().map(|(at, channels)| (*at, on(channels))).collect();
         let cause = intervals::ended(&switch).map_err(unclear)?;
         let effect = intervals::ended(&driven(&told.second)).map_err(unclear)?;
-        Ok(intervals::between(cause, effect).widened(told.doubt))
+        let took = intervals::between(cause, effect).widened(told.doubt);
+        let zero = (cause.before, "the switch leaves the armed band, at the earliest");
+        let name = format!("channel of switch {}", arm.switch.0);
+        self.keep_samples_to_rest(zero, took, (&name, &told.first), channel, &told.second);
+        Ok(took)
     }
 }
 

@@ -209,7 +209,11 @@ impl SessionContext {
         let from_told = intervals::between(lost, rested).widened(doubt);
         let alive = last_moving(&told.first, from).max(from);
         let most = rest.after.since(alive) + told.doubt;
-        Ok(Loss { from_radio: Took { least: from_told.least, most }, from_told, moved: alive > from })
+        let from_radio = Took { least: from_told.least, most };
+        let zero = if alive > from { "the radio's last frame that moved" } else { "the radio is asked off" };
+        let name = format!("channel of switch {}", arm.switch.0);
+        self.keep_samples_to_rest((alive, zero), from_radio, (&name, &told.first), channel, &told.second);
+        Ok(Loss { from_radio, from_told, moved: alive > from })
     }
 
     /// Radio on again with the switch still on: nothing may start; the watch stops a board that does.

@@ -45,6 +45,7 @@ impl SessionContext {
                 }
             };
             let facts = self.facts()?;
+            self.keep_samples_of_start(&heard, &facts.corners);
             let judged = judge(&heard, &facts, pulse, start);
             let Some(judged) = self.told_of_turning(judged).await? else {
                 let rest = MotorStep { starts: starts - start + 1, ..step.clone() };

@@ -13,6 +13,7 @@ mod keyboard;
 mod leaving;
 pub mod prompt;
 mod requests;
+mod samples;
 pub(in crate::bench) mod spans;
 mod strip;
 mod timings;

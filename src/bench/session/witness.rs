@@ -1,36 +1,58 @@
 //! What of that which is shown belongs into the run's log: what was measured, said by a person, and stopped.
 //!
-//! Promises: it holds no more than a few thousand things between two times that it is emptied. Must not be here: files.
+//! Promises: it holds no more than a few thousand things between two times that it is emptied, and no run's samples
+//! without end. Must not be here: files.
 
 use crate::measure::time::Time;
-use crate::record::run_log::{Motor, Seen};
+use crate::record::run_log::{Motor, Samples, Seen};
 use crate::seam::ui::{Tone, UiEvent};
 
 /// More than any one step shows.
 const MOST: usize = 4000;
 
+/// So many samples are kept of a run, some 2 MB of its log; a whole set-up has some ten thousand.
+const MOST_SAMPLES: usize = 200_000;
+
 /// See the module.
 #[derive(Debug, Default)]
-pub struct Witness(Vec<(Time, Seen)>);
+pub struct Witness {
+    seen: Vec<(Time, Seen)>,
+    /// What the next thing that is measured was measured from.
+    samples: Option<Samples>,
+    /// How many there were so far.
+    kept: usize,
+}
 
 impl Witness {
     /// Something is shown.
     pub(super) fn sees(&mut self, now: Time, shown: &UiEvent) {
-        if let Some(seen) = seen(shown).filter(|_| self.0.len() < MOST) {
-            self.0.push((now, seen));
+        let Some(mut seen) = seen(shown).filter(|_| self.seen.len() < MOST) else { return };
+        // What the board says in words was measured from nothing.
+        let measured = !matches!(shown, UiEvent::BoardSays(_));
+        if let Seen::Measured { samples, .. } | Seen::Start { samples, .. } = &mut seen
+            && measured
+        {
+            *samples = self.samples.take();
         }
+        self.seen.push((now, seen));
+    }
+
+    /// What is measured next was measured from these.
+    pub(in crate::bench) fn measures(&mut self, samples: Samples) {
+        self.kept = self.kept.saturating_add(samples.count());
+        self.samples = Some(samples).filter(|_| self.kept <= MOST_SAMPLES);
     }
 
     /// All since the last time.
     pub(in crate::bench) fn take(&mut self) -> Vec<(Time, Seen)> {
-        std::mem::take(&mut self.0)
+        std::mem::take(&mut self.seen)
     }
 }
 
 fn seen(shown: &UiEvent) -> Option<Seen> {
     Some(match shown {
         UiEvent::StepBegins { title, .. } => Seen::Step { title: title.clone() },
-        UiEvent::Line(Tone::Measured, text) => Seen::Measured { text: text.clone() },
+        UiEvent::Line(Tone::Measured, text) => Seen::Measured { text: text.clone(), samples: None },
         UiEvent::Line(Tone::Attested, text) => Seen::Attested { text: text.clone() },
         UiEvent::Line(Tone::Good, text) => Seen::Good { text: text.clone() },
         UiEvent::Line(Tone::Warning, text) => Seen::Warning { text: text.clone() },
@@ -47,7 +69,12 @@ fn seen(shown: &UiEvent) -> Option<Seen> {
                     judged: motor.judged.clone(),
                 })
                 .collect(),
+            samples: None,
         },
+        UiEvent::BoardSays(all) => {
+            let all: Vec<&str> = all.iter().map(|(text, _)| text.as_str()).collect();
+            Seen::Measured { text: format!("the board says: {}", all.join("; ")), samples: None }
+        }
         UiEvent::StopSent { reason, .. } => Seen::Stop { reason: reason.clone() },
         UiEvent::StopConfirmed => Seen::AtRest { seen: true },
         UiEvent::PullTheBattery => Seen::AtRest { seen: false },

@@ -5,7 +5,10 @@ mod changed;
 mod compare;
 mod list;
 mod name;
+mod page;
 mod report;
+#[cfg(unix)]
+mod series;
 mod show;
 
 use super::exit::Exit;
@@ -17,7 +20,7 @@ use crate::record::crafts::glance::{Glance, glance};
 use crate::record::folder;
 use std::path::{Path, PathBuf};
 
-/// The records of crafts: list, name, show, compare and report them, or note a repair.
+/// The records of crafts: list, name, show, compare and report them, show a series, or note a repair.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  quadjig craft list\n  quadjig craft show wren-1")]
 pub struct Craft {
@@ -34,6 +37,8 @@ enum Command {
     Compare(compare::Compare),
     Changed(changed::Changed),
     Report(report::Report),
+    #[cfg(unix)]
+    Series(series::Series),
 }
 
 impl Craft {
@@ -47,6 +52,8 @@ impl Craft {
             Command::Compare(compare) => compare.run(out),
             Command::Changed(changed) => changed.run(out),
             Command::Report(report) => report.run(out),
+            #[cfg(unix)]
+            Command::Series(series) => series.run(out),
         };
         done.unwrap_or_else(|exit| exit)
     }

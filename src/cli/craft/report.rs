@@ -1,20 +1,22 @@
 //! `quadjig craft report`.
 
 use super::super::exit::Exit;
-use super::super::options::{RecordsOption, Reporting};
-use super::super::output::{Format, Output};
-use super::{crafts, look, told};
+use super::super::options::{PageReporting, RecordsOption};
+use super::super::output::{Output, PageFormat};
+use super::{crafts, look, page, told};
 use crate::record::CraftRecord;
 use crate::record::crafts::compare::{Known, compare};
 use crate::record::crafts::runs::{Run, runs};
 use crate::record::crafts::state;
-use crate::record::{folder, run_log};
+use crate::record::run_log;
 use crate::report::crafts::run::{self as report, Told};
 use std::path::Path;
 
 /// Report one run of a craft: what it was made from, what was measured and said, what it changed.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Examples:\n  quadjig craft report wren-1\n  quadjig craft report wren-1 --run 2")]
+#[command(
+    after_help = "Examples:\n  quadjig craft report wren-1\n  quadjig craft report wren-1 --run 2\n  quadjig craft report wren-1 --format html > wren-1.html"
+)]
 pub(super) struct Report {
     /// The craft: its name, or its board's id.
     #[arg(value_name = "NAME")]
@@ -25,7 +27,7 @@ pub(super) struct Report {
     #[command(flatten)]
     records: RecordsOption,
     #[command(flatten)]
-    reporting: Reporting,
+    reporting: PageReporting,
 }
 
 impl Report {
@@ -39,36 +41,28 @@ impl Report {
             return Err(Exit::Usage);
         };
         let mut damage: Vec<String> = record.damage.iter().map(ToString::to_string).collect();
-        let log = match log(&craft.folder, run) {
-            Ok((log, whole)) => {
-                damage.extend((!whole).then(|| "the run's log is damaged in parts".to_owned()));
-                log
-            }
-            Err(error) => {
-                damage.push(error.to_string());
-                Vec::new()
-            }
-        };
+        let log =
+            match run.provenance.as_ref().map_or(Ok((Vec::new(), true)), |made| run_log::of_run(&craft.folder, made)) {
+                Ok((log, whole)) => {
+                    damage.extend((!whole).then(|| "the run's log is damaged in parts".to_owned()));
+                    log
+                }
+                Err(error) => {
+                    damage.push(error.to_string());
+                    Vec::new()
+                }
+            };
         let changed = changed(&craft.folder, run, &mut damage);
         let name = craft.called();
         let number = (number, runs.len());
         let told = Told { craft: &name, run, number, changed: changed.as_ref(), log: &log, damage: &damage };
         match self.reporting.format {
-            Format::Json => out.json(&report::json(told)),
-            Format::Text => out.report(&report::text(told, out.plain)),
+            PageFormat::Json => out.json(&report::json(told)),
+            PageFormat::Text => out.report(&report::text(told, out.plain)),
+            PageFormat::Html => out.report(&page::html(&craft, &record, told)),
         }
         Ok(Exit::Done)
     }
-}
-
-/// The run's log, and whether it is whole; empty where none was kept.
-fn log(craft: &Path, run: &Run) -> Result<(Vec<run_log::Entry>, bool), crate::record::RecordError> {
-    let Some(made) = &run.provenance else { return Ok((Vec::new(), true)) };
-    // A journal edited by hand leads nowhere else.
-    let file = craft.join("runs").join(Path::new(&made.log).file_name().unwrap_or_default());
-    let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), true)) };
-    let (log, damaged) = run_log::parse(&file, &bytes)?;
-    Ok((log, !damaged))
 }
 
 fn changed(craft: &Path, run: &Run, damage: &mut Vec<String>) -> Option<crate::record::crafts::compare::Comparison> {

@@ -1,6 +1,5 @@
 //! What `run` and `check` say of the reviews of a recipe: nothing where there are none.
 
-use super::super::output::Output;
 use crate::board::sheet::Sheet;
 use crate::board::vocabulary;
 use crate::language::Reading;
@@ -52,13 +51,9 @@ impl Beside {
     }
 }
 
-/// Says what the reviews beside a recipe are worth.
-pub fn say(recipe: &Path, reading: &Reading, sheets: &[Sheet], out: &mut Output) {
+/// What the reviews beside a recipe are worth, each in sentences; then what could not be read of them.
+pub fn lines(recipe: &Path, reading: &Reading, sheets: &[Sheet]) -> Vec<String> {
     let beside = Beside::read(recipe, &trusted(None));
-    for told in beside.told(reading, sheets) {
-        out.message(&told.lines().join("\n"));
-    }
-    for line in beside.unread() {
-        out.message(&line);
-    }
+    let told = beside.told(reading, sheets).iter().map(|told| told.lines().join("\n")).collect::<Vec<_>>();
+    told.into_iter().chain(beside.unread()).collect()
 }

@@ -47,7 +47,7 @@ pub struct Told<'a> {
     pub damage: &'a [String],
 }
 
-fn changed(comparison: &Comparison) -> impl Iterator<Item = &Row> {
+pub(in crate::report) fn changed(comparison: &Comparison) -> impl Iterator<Item = &Row> {
     [&comparison.differ, &comparison.new, &comparison.gone, &comparison.counters].into_iter().flatten()
 }
 
@@ -124,11 +124,11 @@ fn line(entry: &Entry, plain: bool) -> (String, String) {
     let time: String = moment(&entry.at).chars().skip(11).collect();
     let (what, said) = match &entry.seen {
         Seen::Step { title } => ("step", title.clone()),
-        Seen::Measured { text } => ("measured", text.clone()),
+        Seen::Measured { text, .. } => ("measured", text.clone()),
         Seen::Attested { text } => ("said", text.clone()),
         Seen::Good { text } => ("good", text.clone()),
         Seen::Warning { text } => ("warning", text.clone()),
-        Seen::Start { pulse, start, motors } => {
+        Seen::Start { pulse, start, motors, .. } => {
             let motors: Vec<String> = motors
                 .iter()
                 .map(|motor| {

@@ -39,6 +39,10 @@ impl<'a> Hands<'a> {
 }
 
 impl Operator for Hands<'_> {
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
+        self.willing.sees(turned);
+    }
+
     fn asked(&mut self, question: &Question) -> Deeds {
         (self.asked)(question).unwrap_or_else(|| self.willing.asked(question))
     }

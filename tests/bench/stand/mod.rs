@@ -13,7 +13,7 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
-use quadjig::bench::attended::{AskedJob, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
+use quadjig::bench::attended::{AskedJob, InSeries, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::MavlinkLink;
@@ -42,6 +42,8 @@ pub struct Stand<'a> {
     pub recipe: &'a str,
     /// Its parameters, as they are given on the command line.
     pub with: &'a [(&'a str, &'a str)],
+    /// The series that it is a craft of.
+    pub series: Option<&'a str>,
     /// The sheet of the board.
     pub sheet: Sheet,
     /// What is brought back instead of the recipe.
@@ -114,6 +116,7 @@ impl<'a> Stand<'a> {
         Self {
             recipe,
             with: &[],
+            series: None,
             sheet: shipped::sheet("finch").unwrap().unwrap(),
             copy: None,
             recovers: false,
@@ -143,6 +146,7 @@ impl<'a> Stand<'a> {
             job.task = Task::Recipe(Box::new(recipe_with(self.recipe, self.with)));
             job.told.with = self.with.iter().map(|(name, value)| format!("{name}={value}")).collect();
         }
+        job.told.series = self.series.map(|name| InSeries::finished(name.to_owned()));
         let bench = Rc::new(SessionContext::default());
         let asked = Rc::new(AskedJob::new(job));
         let script: Script = if self.recovers {

@@ -162,6 +162,11 @@ impl<'b> Attended<'b> {
         Ended { code: self.process.wait().unwrap().code(), screen: self.screen() }
     }
 
+    /// Another whole run begins within this one.
+    pub fn begins_another(&mut self) {
+        self.began = Instant::now();
+    }
+
     /// Types bytes now.
     pub fn type_now(&mut self, bytes: &[u8]) {
         if let Some(terminal) = &mut self.terminal {
