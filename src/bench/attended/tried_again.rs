@@ -52,7 +52,13 @@ impl SessionContext {
         self.dialogue().gives_up(false);
         let again = "again: the battery comes out, everything is asked anew, and it goes on where it was".to_owned();
         let goes_on = match self.again_how(fault.clone(), vec![('a', again)]).await {
-            Ok(_) => self.works_again().await.is_ok(),
+            // A hand that slips once more, while the battery comes out, is asked about like the first.
+            Ok(_) => {
+                self.so_far.borrow_mut().run = Some(run.clone());
+                let works = self.works_again().await.is_ok();
+                self.so_far.borrow_mut().run = None;
+                works
+            }
             Err(_) => false,
         };
         self.dialogue().goes_on(goes_on);
