@@ -6,7 +6,7 @@ use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture, Question, UiEvent};
-use quadjig::virtual_board::{OnLoss, WorldConfig};
+use quadjig::virtual_board::{OnLoss, RunsOn, WorldConfig};
 use std::cell::Cell;
 use std::time::Duration;
 
@@ -607,4 +607,55 @@ fn a_switch_that_goes_on_while_the_battery_comes_out_loses_no_run() {
     let played = stand.play();
     assert_eq!(played.code(), 0, "{}", story(&played));
     assert_eq!(asked_again(&played), 2, "{}", story(&played));
+}
+
+/// Whoever says "again" every time is told how often that goes on, and what to do then.
+#[test]
+fn again_ends_after_so_many_times_at_one_step() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    stand.hands = arming(&config, |_| Some(Vec::new())).who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 4, "{}", story(&played));
+    assert_eq!(asked_again(&played), 10, "{}", story(&played));
+    let asked = played.log.questions();
+    let asked: Vec<_> = asked.iter().filter(|question| question.about == About::Again).collect();
+    assert!(!asked[0].lines.iter().any(|line| line.contains("at this step")), "{:?}", asked[0].lines);
+    assert!(asked[7].lines.iter().any(|line| line.contains("8 of 10 times at this step")), "{:?}", asked[7].lines);
+    assert_eq!(said(&played, "quadjig watch"), 1, "{}", story(&played));
+    stops_nothing(&played);
+}
+
+/// What came right in between does not count for the step that follows.
+#[test]
+fn again_is_counted_for_each_step_by_itself() {
+    let config = WorldConfig::default();
+    let twice = START.replace("test idle in 2 starts\n", &"test idle in 1 start\n".repeat(3));
+    let mut stand = Stand::new(&twice);
+    // Six times at each: none comes to ten.
+    let hands = arming(&config, |number| (number % 7 != 0).then(Vec::new));
+    stand.hands = hands.who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(asked_again(&played), 18, "{}", story(&played));
+}
+
+/// A board that its battery alone feeds goes dark with it: that nothing goes on then is said at once, and what to do.
+#[test]
+fn a_board_that_goes_dark_with_its_battery_says_why_nothing_goes_on() {
+    for port_stays in [false, true] {
+        let mut config = WorldConfig::default();
+        (config.conduct.runs_on, config.conduct.port_stays, config.pack.plugged) = (RunsOn::Battery, port_stays, true);
+        let mut stand = Stand::on(START, config.clone()).plot(takes_it_back());
+        stand.hands = Hands::willing(&config).who_answers(|question| match question.about {
+            About::Motor(_) if question.title.contains("will turn") => Some(moves([(100, "flip B 2")])),
+            _ => pressing(question, 'a'),
+        });
+        let played = stand.play();
+        assert_ne!(played.code(), 0, "{}", story(&played));
+        assert_eq!(asked_again(&played), 1, "{}", story(&played));
+        assert_eq!(said(&played, "went dark with its battery"), 1, "{port_stays}: {}", story(&played));
+        let ended = played.log.truth.last().unwrap().at.since(played.log.stop().at);
+        assert!(ended < Duration::from_secs(30), "{ended:?}");
+    }
 }
