@@ -10,7 +10,7 @@ use super::signals::{Channels, Pack};
 use super::start::Start;
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
-use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, rhythm};
+use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, guards, rhythm};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -123,15 +123,17 @@ impl Interlock {
         if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
             self.attest(Attested::battery_unsaid);
             self.stop("the battery went in before it was asked for");
-            return self.stop.iter_mut().for_each(|stop| stop.plugged_in = true);
+            return self.stop.iter_mut().for_each(|stop| stop.by_hand = true);
         }
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
         let Some(what) = watch::contradiction(&self.signals, contact, now) else { return };
+        let plugged_in = self.pack == Pack::In && at_rest;
         self.attest(Attested::battery_unsaid);
         let text = format!("The battery is not out, whatever was typed: {what}.");
         self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
         if !self.plug_in_invited && self.phase != Phase::Stopping {
             self.stop(format!("{what} although the battery was said to be out"));
+            self.stop.iter_mut().for_each(|stop| stop.by_hand = plugged_in);
         }
     }
 
@@ -153,10 +155,14 @@ impl Interlock {
         match verdict {
             Err(reason) => {
                 // Only what was seen may be a hand at the switch: a key, a signal or a procedure that broke off is none.
-                let from_rest = matches!(self.phase, Phase::Still | Phase::Invited);
+                let from_rest = matches!(self.phase, Phase::Still | Phase::Invited | Phase::Latched);
+                let by_hand = self.phase == Phase::Invited && self.is_throttle_up();
+                let invited = self.start.as_ref().map(|start| (start.entered, start.invited_until));
                 self.write_warrant();
                 self.stop(reason);
-                self.stop.iter_mut().for_each(|stop| stop.from_rest = from_rest);
+                if let Some(stop) = &mut self.stop {
+                    (stop.from_rest, stop.by_hand, stop.invited) = (from_rest, by_hand, invited);
+                }
             }
             Ok(()) if self.phase == Phase::Invited && self.start.as_ref().is_some_and(Start::has_begun) => {
                 let _begun = self.happens(Happening::Begin);
@@ -220,6 +226,9 @@ impl Interlock {
             return;
         }
         let authority = self.authority();
+        if self.went_on_uninvited() {
+            self.stop.iter_mut().for_each(|stop| stop.by_hand = true);
+        }
         loop {
             let there = self.contact.as_ref().is_some_and(|contact| !contact.is_unproved(self.now));
             let Some(stop) = self.stop.as_mut() else { return };
@@ -268,17 +277,40 @@ impl Interlock {
         if !rested {
             self.leave_to_the_guardian();
         }
-        let by_hand = stop.plugged_in || stop.from_rest && self.switch_was_on(stop.since);
+        let by_hand = stop.by_hand || stop.from_rest && self.switch_was_on(stop.since);
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed, by_hand }));
     }
 
     /// Whether the arm switch has been seen on since shortly before then.
     fn switch_was_on(&self, since: Time) -> bool {
-        let bands = self.craft.iter().flat_map(|craft| &craft.arm_bands);
-        let on = |channels: &Channels| {
-            bands.clone().any(|(c, from, to)| channels.of(*c).is_some_and(|pulse| pulse >= *from && pulse < *to))
+        self.signals.channels.since(since - BEFORE).any(|sample| self.is_switch_on(&sample.value))
+    }
+
+    /// Whether the arm switch went on about when the stop began, and nobody had asked for that: once more in this start, or
+    /// after its invitation was over. It is heard a little later than what it did.
+    fn went_on_uninvited(&self) -> bool {
+        let Some((stop, (entered, until))) = self.stop.as_ref().and_then(|stop| Some((stop, stop.invited?))) else {
+            return false;
         };
-        self.signals.channels.since(since - BEFORE).any(|sample| on(&sample.value))
+        let (mut rises, mut was_on, mut last) = (0, false, entered);
+        for sample in self.signals.channels.since(entered).take_while(|sample| sample.at <= stop.since + BEFORE) {
+            let on = self.is_switch_on(&sample.value);
+            if on && !was_on {
+                (rises, last) = (rises + 1, sample.at);
+            }
+            was_on = on;
+        }
+        let just_now = stop.since.since(last) <= self.signals.flag_limit() + BEFORE;
+        rises > 0 && just_now && (rises > 1 || last > until)
+    }
+
+    fn is_switch_on(&self, channels: &Channels) -> bool {
+        let mut bands = self.craft.iter().flat_map(|craft| &craft.arm_bands);
+        bands.any(|(c, from, to)| channels.of(*c).is_some_and(|pulse| pulse >= *from && pulse < *to))
+    }
+
+    fn is_throttle_up(&self) -> bool {
+        self.craft.as_ref().is_some_and(|craft| guards::throttle_low(&self.signals, craft, self.now).is_err())
     }
 
     /// Not seen at rest: what holds the stop is neither renewed nor released, so that it fires, for its time.

@@ -58,8 +58,11 @@ pub(super) struct Stop {
     pub since: Time,
     /// Nothing turned or was to turn when it began.
     pub from_rest: bool,
-    /// The battery went in before it was asked for.
-    pub plugged_in: bool,
+    /// Of the start that it ended: when it was entered, and until when it was invited.
+    pub invited: Option<(Time, Time)>,
+    /// A hand made it: the battery went in before it was asked for, the arm switch on once more, the throttle up before
+    /// anything turned.
+    pub by_hand: bool,
     /// When the bytes go out next.
     next: Time,
     rest_since: Option<Time>,
@@ -88,7 +91,8 @@ impl Stop {
             reason,
             since: now,
             from_rest: false,
-            plugged_in: false,
+            by_hand: false,
+            invited: None,
             next: now + QUICK,
             rest_since: None,
             warned: None,

@@ -149,7 +149,7 @@ pub enum Fault {
         reason: String,
         /// Whether the motors were seen at rest after it.
         confirmed: bool,
-        /// A hand at the switch or the plug made it, before anything was asked for.
+        /// A hand at the switch, the throttle or the plug made it, before anything was asked for.
         by_hand: bool,
     },
 }

@@ -190,6 +190,17 @@ pub enum Declined {
     Refused,
 }
 
+impl Declined {
+    /// Whether it may have been meant otherwise, so that it is asked again.
+    #[must_use]
+    pub const fn is_a_slip(&self) -> bool {
+        match self {
+            Self::WrongWord(_) | Self::NotAName(_) | Self::NotVolts(_) | Self::EnterAlone | Self::Pasted => true,
+            Self::EndOfInput | Self::Refused => false,
+        }
+    }
+}
+
 impl std::fmt::Display for Declined {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {

@@ -6,7 +6,7 @@ use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Gesture, Question, UiEvent};
-use quadjig::virtual_board::WorldConfig;
+use quadjig::virtual_board::{OnLoss, RunsOn, WorldConfig};
 use std::cell::Cell;
 use std::time::Duration;
 
@@ -438,11 +438,13 @@ fn a_switch_on_before_its_invitation_stops_and_the_run_goes_on_at_the_same_value
 /// A battery that goes in before it is asked for is told so, and the stop that it causes says how to go on.
 #[test]
 fn a_battery_that_goes_in_too_early_is_told_so_and_the_run_goes_on() {
-    // Its sensor was seen working: else nobody knows that the battery was out.
     let recipe = START.replace("keep\n", "require battery out\nkeep\n");
-    for (key, code) in [('a', 0), ('g', 4)] {
+    // Where its sensor was seen working, and where only a word had said that the battery was out.
+    for (key, code, seen) in [('a', 0, true), ('g', 4, true), ('a', 0, false)] {
         let mut stand = Stand::new(&recipe);
-        stand.board.line(Time(0), "battery in").unwrap();
+        if seen {
+            stand.board.line(Time(0), "battery in").unwrap();
+        }
         stand = stand.plot(Plot::when(
             |_, log| log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::WiggleRoll, ..))).is_some(),
             200,
@@ -454,7 +456,8 @@ fn a_battery_that_goes_in_too_early_is_told_so_and_the_run_goes_on() {
         let asked = played.log.questions();
         let asked = asked.iter().find(|question| question.about == About::Again);
         let asked = asked.unwrap_or_else(|| panic!("{}", story(&played)));
-        assert!(asked.lines[0].contains("the battery went in before it was asked for"), "{:?}", asked.lines);
+        let words = if seen { "the battery went in before it was asked for" } else { "battery was said to be out" };
+        assert!(asked.lines[0].contains(words), "{:?}", asked.lines);
     }
 }
 
@@ -496,4 +499,163 @@ fn a_key_beside_a_switch_that_goes_on_ends_the_run() {
     let Fault::Stopped { reason, by_hand: false, .. } = played.fault() else { panic!("{}", story(&played)) };
     assert!(reason.contains("key"), "{reason}");
     assert_eq!(asked_again(&played), 0, "{}", story(&played));
+}
+
+/// A switch that goes back on while a cut is measured says nothing of the board.
+#[test]
+fn a_cut_is_not_judged_by_a_switch_that_goes_on_again() {
+    for (off, on) in [(400, 600), (400, 450), (400, 800)] {
+        let config = WorldConfig::default();
+        let mut stand = Stand::new(CUT);
+        let bounces = move || moves([(off, "flip B 0"), (on, "flip B 2"), (off + 4000, "flip B 0")]);
+        stand.hands = at_position(&config, (0, 2), bounces).who_answers(|question| pressing(question, 'a'));
+        let played = stand.play();
+        assert_eq!(played.code(), 0, "{on}: {}", story(&played));
+        assert_eq!(said(&played, "went on again at once") + asked_again(&played), 1, "{on}: {}", story(&played));
+    }
+}
+
+/// A switch that went off and on again, before it was asked: the same stop, and the run goes on at the same start.
+#[test]
+fn a_switch_that_goes_on_again_stops_and_the_run_goes_on() {
+    for flag_ms in [100, 1000] {
+        // In the test of the arm switch, after its throttle came down, and the walk's invitation is over.
+        for (recipe, which, off) in [(START, 1, 400), (START, 1, 1900), (ARM_ONLY, 3, 15_000)] {
+            let mut config = WorldConfig::default();
+            config.conduct.flag_every = Duration::from_millis(flag_ms);
+            let mut stand = Stand::on(recipe, config.clone());
+            let bounces = || moves([(off, "flip B 0"), (off + 200, "flip B 2"), (off + 4000, "flip B 0")]);
+            let hands = at_position(&config, (0, which), bounces);
+            stand.hands = hands.who_answers(|question| pressing(question, 'a'));
+            let played = stand.play();
+            assert_eq!(played.code(), 0, "{flag_ms} {recipe}: {}", story(&played));
+            assert_eq!(asked_again(&played), 1, "{flag_ms} {recipe}: {}", story(&played));
+            played.log.stop();
+        }
+    }
+}
+
+/// A throttle that is touched while a start is invited stops; nothing turned, and the run goes on.
+#[test]
+fn a_throttle_touched_while_a_start_is_invited_loses_no_run() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    let touched = |number| (number == 2).then(|| moves([(300, "stick throttle -40%"), (2500, "stick throttle -100%")]));
+    stand.hands = arming(&config, touched).who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(asked_again(&played), 1, "{}", story(&played));
+    // While motors turn a raised throttle is no slip before a start: nothing goes on after it.
+    let mut stand = Stand::new(START).plot(Plot::turning(500, vec![Then::Line("stick throttle -40%")]));
+    stand = stand.plot(takes_it_back());
+    stand.hands = Hands::willing(&config).who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert!(matches!(played.fault(), Fault::Stopped { by_hand: false, .. }), "{}", story(&played));
+    assert_eq!(asked_again(&played), 0, "{}", story(&played));
+}
+
+const LINK_LOSS: &str = concat!(
+    "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n",
+    "require battery out\nrequire props off\nchannels roll, pitch, throttle, yaw\n",
+    "switch B on channel 6 rests at 1000, 1500, 2000\nfind link loss\n",
+);
+
+/// A hand that takes its time to the radio's own switch is waited for where the loss can be seen, as long as it is told; and
+/// one that is still at the switches, too.
+#[test]
+fn a_slow_hand_at_the_radio_is_waited_for() {
+    for on_loss in
+        [OnLoss::Flagged, OnLoss::Fixed(vec![Some(1500), Some(1500), Some(950), Some(1500), None, Some(990)])]
+    {
+        let mut config = WorldConfig::default();
+        config.receiver.on_loss = on_loss.clone();
+        let mut stand = Stand::on(LINK_LOSS, config.clone());
+        stand.hands = Hands::willing(&config).who_follows(|gesture| match gesture {
+            Gesture::Radio { on: false } => Some(moves([(7500, "radio off")])),
+            Gesture::AllSwitches { last: true } => {
+                Some(moves([(3000, "flip B 2"), (4700, "flip C 1"), (6400, "flip D 2")]))
+            }
+            _ => None,
+        });
+        let played = stand.play();
+        assert_eq!(played.code(), 0, "{on_loss:?}: {}", story(&played));
+        assert_eq!(asked_again(&played), 0, "{on_loss:?}: {}", story(&played));
+        let asked = played.log.questions();
+        assert!(asked.iter().all(|question| question.about != About::Choice), "{on_loss:?}: {}", story(&played));
+    }
+}
+
+/// A hand that slips once more while the battery comes out is asked about like the first time.
+#[test]
+fn a_switch_that_goes_on_while_the_battery_comes_out_loses_no_run() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    stand.hands = arming(&config, |number| {
+        (number == 2).then(|| moves([(300, "stick throttle -40%"), (1500, "stick throttle -100%")]))
+    });
+    stand.hands = stand.hands.who_answers(|question| pressing(question, 'a'));
+    let stops =
+        |log: &Log| log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::StopSent { .. }))).count();
+    let asked = |log: &Log| {
+        log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::Battery { inside: false }, ..))).is_some()
+    };
+    stand = stand.plot(Plot::when(move |_, log| asked(log), 100, vec![Then::Line("flip B 2")])).plot(Plot::when(
+        move |_, log| stops(log) == 2,
+        900,
+        vec![Then::Line("flip B 0")],
+    ));
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(asked_again(&played), 2, "{}", story(&played));
+}
+
+/// Whoever says "again" every time is told how often that goes on, and what to do then.
+#[test]
+fn again_ends_after_so_many_times_at_one_step() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    stand.hands = arming(&config, |_| Some(Vec::new())).who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 4, "{}", story(&played));
+    assert_eq!(asked_again(&played), 10, "{}", story(&played));
+    let asked = played.log.questions();
+    let asked: Vec<_> = asked.iter().filter(|question| question.about == About::Again).collect();
+    assert!(!asked[0].lines.iter().any(|line| line.contains("at this step")), "{:?}", asked[0].lines);
+    assert!(asked[7].lines.iter().any(|line| line.contains("8 of 10 times at this step")), "{:?}", asked[7].lines);
+    assert_eq!(said(&played, "quadjig watch"), 1, "{}", story(&played));
+    stops_nothing(&played);
+}
+
+/// What came right in between does not count for the step that follows.
+#[test]
+fn again_is_counted_for_each_step_by_itself() {
+    let config = WorldConfig::default();
+    let twice = START.replace("test idle in 2 starts\n", &"test idle in 1 start\n".repeat(3));
+    let mut stand = Stand::new(&twice);
+    // Six times at each: none comes to ten.
+    let hands = arming(&config, |number| (number % 7 != 0).then(Vec::new));
+    stand.hands = hands.who_answers(|question| pressing(question, 'a'));
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    assert_eq!(asked_again(&played), 18, "{}", story(&played));
+}
+
+/// A board that its battery alone feeds goes dark with it: that nothing goes on then is said at once, and what to do.
+#[test]
+fn a_board_that_goes_dark_with_its_battery_says_why_nothing_goes_on() {
+    for port_stays in [false, true] {
+        let mut config = WorldConfig::default();
+        (config.conduct.runs_on, config.conduct.port_stays, config.pack.plugged) = (RunsOn::Battery, port_stays, true);
+        let mut stand = Stand::on(START, config.clone()).plot(takes_it_back());
+        stand.hands = Hands::willing(&config).who_answers(|question| match question.about {
+            About::Motor(_) if question.title.contains("will turn") => Some(moves([(100, "flip B 2")])),
+            _ => pressing(question, 'a'),
+        });
+        let played = stand.play();
+        assert_ne!(played.code(), 0, "{}", story(&played));
+        assert_eq!(asked_again(&played), 1, "{}", story(&played));
+        assert_eq!(said(&played, "went dark with its battery"), 1, "{port_stays}: {}", story(&played));
+        let ended = played.log.truth.last().unwrap().at.since(played.log.stop().at);
+        assert!(ended < Duration::from_secs(30), "{ended:?}");
+    }
 }

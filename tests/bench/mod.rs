@@ -13,6 +13,7 @@ mod link;
 mod live_page;
 mod plain;
 mod prompts;
+mod sessions;
 mod spied;
 pub(crate) mod stand;
 mod stop;

@@ -63,7 +63,7 @@ fn the_word_counts_in_any_case_of_letters() {
 
 #[test]
 fn enter_alone_is_no() {
-    declines(1, &Declined::EnterAlone, |_| keys(1000, 50, [Key::Enter]));
+    declines(3, &Declined::EnterAlone, |_| keys(1000, 50, [Key::Enter]));
 }
 
 #[test]
@@ -93,7 +93,7 @@ fn ctrl_c_is_heard_before_the_question_was_read() {
 #[test]
 fn what_was_typed_ahead_is_thrown_away() {
     // Typed by hand while the question had not yet stood for 300 ms; the Enter comes later.
-    declines(1, &Declined::EnterAlone, |question| {
+    declines(3, &Declined::EnterAlone, |question| {
         let word = word(question);
         let apart = 270 / u64::try_from(word.len()).unwrap();
         let mut deeds = keys(25, apart, chars(&word));

@@ -34,7 +34,8 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
         // The person is told how it ended all the same.
         lines.extend(noted.err().map(|error| crate::bench::session::context::capital(&error.to_string())));
     }
-    lines.push(what_now(&fault, job.begun.get()).to_owned());
+    let now = if bench.went_dark() { DARK } else { what_now(&fault, job.begun.get()) };
+    lines.push(now.to_owned());
     lines.extend(broken_off);
     lines.extend(bench.what_is_open());
     if let Some(snapshot) = bench.ledger.borrow().way_back() {
@@ -47,6 +48,10 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     Ok(())
 }
+
+/// What is left of a run whose board went dark as its battery was asked out after a stop.
+const DARK: &str = "The board went dark with its battery, and what was said and measured of it is over: here nothing \
+                    can go on. Leave the battery out, then start again: the next run plans from what is on the board.";
 
 /// `begun`: something may have been written before.
 fn what_now(fault: &Fault, begun: bool) -> &'static str {

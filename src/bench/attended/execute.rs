@@ -151,6 +151,7 @@ pub async fn steps(
             }
             let carried_out = bench.carry_out(job, knows, step).await;
             if carried_out.is_ok() {
+                bench.dialogue().step_is_done();
                 bench.keep_log(job).await?;
             }
             match carried_out {

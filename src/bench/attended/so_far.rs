@@ -17,6 +17,8 @@ pub struct SoFar {
     pub run: Option<RunSoFar>,
     /// The idle search of its step.
     pub search: Option<SearchSoFar>,
+    /// After a stop the battery was asked out, for going on.
+    pub battery_asked_out: bool,
 }
 
 /// How far a run has come.

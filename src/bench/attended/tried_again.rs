@@ -52,7 +52,13 @@ impl SessionContext {
         self.dialogue().gives_up(false);
         let again = "again: the battery comes out, everything is asked anew, and it goes on where it was".to_owned();
         let goes_on = match self.again_how(fault.clone(), vec![('a', again)]).await {
-            Ok(_) => self.works_again().await.is_ok(),
+            // A hand that slips once more, while the battery comes out, is asked about like the first.
+            Ok(_) => {
+                self.so_far.borrow_mut().run = Some(run.clone());
+                let works = self.works_again().await.is_ok();
+                self.so_far.borrow_mut().run = None;
+                works
+            }
             Err(_) => false,
         };
         self.dialogue().goes_on(goes_on);
@@ -65,10 +71,20 @@ impl SessionContext {
     /// # Errors
     /// Still in, or not at rest.
     pub(super) async fn works_again(&self) -> Result<(), Fault> {
+        self.so_far.borrow_mut().battery_asked_out = true;
         self.battery_out().await?;
-        let rests = |bench: &Self| bench.interlock_mut().may_work().ok();
+        let rests = |bench: &Self| bench.interlock_mut().may_work().ok().or_else(|| bench.has_gone().then_some(()));
         self.until(self.now() + AT_REST, rests).await;
-        if self.phase() == Phase::Still { Ok(()) } else { self.interlock_mut().may_work() }
+        if self.phase() != Phase::Still {
+            self.interlock_mut().may_work()?;
+        }
+        self.so_far.borrow_mut().battery_asked_out = false;
+        Ok(())
+    }
+
+    /// Whether the board went dark as its battery was asked out after a stop: nothing goes on then.
+    pub(super) fn went_dark(&self) -> bool {
+        std::mem::take(&mut self.so_far.borrow_mut().battery_asked_out) && self.has_gone()
     }
 
     /// Whether the step asks for more than the pack that is in gives.

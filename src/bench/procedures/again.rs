@@ -7,6 +7,9 @@ use crate::interlock::{Confirmed, Phase, VOIDS};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Reply, Tone};
 
+/// So often it is asked at one step whether something is tried again: who comes that far is better served by looking.
+const MOST: u32 = 10;
+
 /// A start that says nothing of any motor, with the reason as a sentence.
 #[derive(Debug, Clone, PartialEq)]
 pub enum NoStart {
@@ -39,8 +42,21 @@ impl SessionContext {
         if !asks || self.dialogue().has_given_up() {
             return Err(fault);
         }
+        let asked = self.dialogue().asks_whether_again();
+        if asked > MOST {
+            let text = format!(
+                "Tried again {MOST} times at this step, so it ends here, and nothing is judged by it. See with `quadjig watch` \
+                 what the board hears of the radio, then start again: what was done stays done."
+            );
+            self.line(Tone::Warning, text);
+            self.dialogue().gives_up(true);
+            return Err(fault);
+        }
         let mut lines = vec![sentence(&fault.to_string())];
         lines.extend(fault.hint().map(|hint| sentence(&hint)));
+        if asked > MOST / 2 {
+            lines.push(format!("Asked {asked} of {MOST} times at this step; after that it ends."));
+        }
         ways.push(('g', "give up: it ends here, and what was done and what is left is said".to_owned()));
         let question = self.question(About::Again, "Again, or give up?", lines, Reply::Choice(ways));
         match self.ask(question).await {

@@ -3,6 +3,7 @@
 use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
+use crate::interlock::Phase;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
 use crate::measure::time::Time;
@@ -135,6 +136,11 @@ impl SessionContext {
         (self.now() >= deadline).then(|| Err(late()))
     }
 
+    /// Whether nobody is there any more whom a stop has latched: a board that its battery alone feeds, for one.
+    pub(in crate::bench) fn has_gone(&self) -> bool {
+        self.phase() == Phase::Latched && !self.interlock().is_ours_there()
+    }
+
     /// Has the battery taken out. With a sensor seen working it is measured, else the operator says so.
     ///
     /// # Errors
@@ -144,7 +150,7 @@ impl SessionContext {
             Pack::Out => return Ok(()),
             Pack::In if self.look(|live| live.tells_volts(self.now())) => {
                 self.gesture(Gesture::Battery { inside: false }, "Take the battery out.", BY_HAND, |bench| {
-                    bench.pack() == Pack::Out || bench.interlock().is_dark()
+                    bench.pack() == Pack::Out || bench.interlock().is_dark() || bench.has_gone()
                 })
                 .await?;
                 if self.pack() == Pack::Out {

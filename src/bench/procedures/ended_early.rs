@@ -83,6 +83,14 @@ impl SessionContext {
         None
     }
 
+    /// Whether the arm switch went on again after it had gone off in the start that was entered then.
+    pub(in crate::bench) fn went_on_again(&self, arm: &ArmSwitch, entered: Time) -> bool {
+        let Some(off) = self.went_off(arm, entered) else { return false };
+        let interlock = self.interlock();
+        let mut since = interlock.signals().channels.since(off);
+        interlock.facts().is_ok_and(|facts| since.any(|sample| is_on(facts, arm, &sample.value)))
+    }
+
     /// Whether the arm switch is off as last heard.
     pub(in crate::bench) fn is_off(&self, arm: &ArmSwitch) -> bool {
         let interlock = self.interlock();

@@ -14,8 +14,14 @@ use std::time::Duration;
 
 /// How long the channels are watched before and after the loss.
 const WATCHED: Duration = Duration::from_secs(2);
-/// How long hands have to the switches, or to the radio's.
+/// How long hands have at least to the switches, or to the radio's.
 const REACHES: Duration = Duration::from_secs(4);
+/// And at most, as long as something shows that they are still at it.
+const AT_MOST: Duration = Duration::from_secs(10);
+/// Switches count as left alone once no channel has moved for so long.
+const LEFT_ALONE: Duration = Duration::from_secs(2);
+/// A channel that is so far from where it was has moved, us.
+const MOVED: u16 = 100;
 /// A receiver may take this long to notice.
 const NOTICED: Duration = Duration::from_secs(3);
 
@@ -40,30 +46,53 @@ impl SessionContext {
                 self.radio_back_on().await?;
             }
             let place = if last { "their last position" } else { "position 0" };
-            self.invite(
-                Gesture::AllSwitches { last },
-                format!("Put all switches to {place}; radio on, sticks alone."),
-                BY_HAND,
-            );
-            self.sleep(REACHES).await;
+            self.switches_to(last, format!("Put all switches to {place}; radio on, sticks alone.")).await;
             // A moment for the channels to come in before anything is asked.
             self.until(self.now() + Duration::from_secs(1), |bench| Self::hears_radio(bench).then_some(())).await;
             self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, Self::hears_radio).await?;
             let from = self.now();
             self.sleep(WATCHED).await;
             let before = self.loss_frames(from);
-            self.invite(Gesture::Radio { on: false }, "Switch the radio off now.", BY_HAND);
-            // A receiver that holds says nothing at all, so the loss itself cannot be waited for.
+            self.invite(Gesture::Radio { on: false }, "Switch the radio off now.", AT_MOST);
+            // A receiver that holds says nothing at all: then nothing but time is waited for.
+            let asked = self.now();
+            let lost = |bench: &Self| (!bench.hears_radio() || bench.has_moved(asked, bench.now())).then_some(());
+            self.until(asked + AT_MOST, lost).await;
             self.sleep(NOTICED).await;
             let from = self.now();
             self.sleep(WATCHED).await;
             let during = self.loss_frames(from);
             *trial = (before, during);
         }
-        self.invite(Gesture::AllSwitches { last: false }, "Put all switches back to position 0.", BY_HAND);
-        self.sleep(REACHES).await;
+        self.switches_to(false, "Put all switches back to position 0.".to_owned()).await;
         self.radio_back_on().await?;
         Ok(trials)
+    }
+
+    /// Has all switches put to their last position, or to 0, and waits for hands that are seen at it.
+    async fn switches_to(&self, last: bool, sentence: String) {
+        self.invite(Gesture::AllSwitches { last }, sentence, AT_MOST);
+        let began = self.now();
+        self.sleep(REACHES).await;
+        let left_alone = |bench: &Self| {
+            let now = bench.now();
+            let waits = last && bench.hears_radio() && !bench.has_moved(began, now);
+            (!waits && !bench.has_moved(now - LEFT_ALONE, now)).then_some(())
+        };
+        self.until(began + AT_MOST, left_alone).await;
+    }
+
+    /// Whether a channel has left between two moments where it was at the first.
+    fn has_moved(&self, from: Time, to: Time) -> bool {
+        self.look(|live| {
+            let mut samples = live.channels.since(from).filter(|sample| sample.at <= to && sample.value.count > 0);
+            let Some(first) = samples.next() else { return false };
+            let far = |was: &Option<u16>, is: &Option<u16>| match (was, is) {
+                (Some(was), Some(is)) => was.abs_diff(*is) > MOVED,
+                (was, is) => was != is,
+            };
+            samples.any(|sample| first.value.pulses.iter().zip(&sample.value.pulses).any(|(was, is)| far(was, is)))
+        })
     }
 
     /// Invites to switch the radio on whatever is heard, and waits for what shows it.

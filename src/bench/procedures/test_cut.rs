@@ -119,8 +119,8 @@ impl SessionContext {
             if rested.is_none() {
                 let (ended, off) = (self.now(), self.went_off(arm, entered));
                 self.disarm(clearance).await?;
-                // A hand that came too late for the limit says nothing of the board.
-                if off.is_some_and(|off| ended.since(off) > within) {
+                // A hand that came too late for the limit, or went back, says nothing of the board.
+                if off.is_some_and(|off| ended.since(off) > within) && !self.went_on_again(arm, entered) {
                     return Err(Fault::Unproved("cut: the outputs did not come to rest by the switch".to_owned()));
                 }
                 let switch = &arm.switch.0;
@@ -129,6 +129,10 @@ impl SessionContext {
             }
             // Channels and outputs come on streams of their own: both must have shown the change.
             self.sleep(Duration::from_millis(200)).await;
+            if self.went_on_again(arm, entered) {
+                self.disarm(clearance).await?;
+                return Ok(Err(NoStart::Voided(format!("Switch {} went on again at once.", arm.switch.0))));
+            }
             // What the switch did before it was asked for came only now.
             match self.went_off(arm, entered).filter(|off| *off < from) {
                 Some(off) => Ok(Err(Early::Hand(off).words(arm, armed, TURNS))),

@@ -339,7 +339,7 @@ impl SessionContext {
         dialogue.prompt = Some(Prompt::open(question, self.now()));
     }
 
-    /// Asks for a typed word or name; a wrong one or a paste is asked again twice, saying why. Gives the answer, which is
+    /// Asks for a typed word or name; a wrong one, none or a paste is asked again twice, saying why. Gives the answer, which is
     /// a yes or a name.
     ///
     /// # Errors
@@ -377,9 +377,8 @@ impl SessionContext {
             match answer {
                 None => {}
                 Some(yes @ (Answer::Yes { .. } | Answer::Named(_) | Answer::Volts(_))) => return Ok(Some(yes)),
-                Some(Answer::Declined(
-                    why @ (Declined::WrongWord(_) | Declined::NotAName(_) | Declined::NotVolts(_) | Declined::Pasted),
-                )) if tries < 2 => {
+                // A slip of the hand; Escape is the way to say no.
+                Some(Answer::Declined(why)) if tries < 2 && why.is_a_slip() => {
                     tries += 1;
                     self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
                     self.open_question(question.clone());

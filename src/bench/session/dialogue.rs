@@ -21,6 +21,8 @@ pub struct Dialogue {
     pub(in crate::bench) terminal_gone: bool,
     /// What was asked about, again or not, was given up.
     given_up: bool,
+    /// How often it was asked at the step under way whether something is tried again.
+    again: u32,
     /// The run goes on after a stop, or it is being asked whether it does.
     goes_on: bool,
     /// What was typed while neither a question nor a line was open.
@@ -154,6 +156,17 @@ impl Dialogue {
     /// What is asked about is given up, or tried again.
     pub(in crate::bench) fn gives_up(&mut self, given_up: bool) {
         self.given_up = given_up;
+    }
+
+    /// It is asked once more at this step whether something is tried again; how often that is.
+    pub(in crate::bench) fn asks_whether_again(&mut self) -> u32 {
+        self.again += 1;
+        self.again
+    }
+
+    /// A step was carried out: what is asked at the next is counted anew.
+    pub(in crate::bench) fn step_is_done(&mut self) {
+        self.again = 0;
     }
 
     /// The run goes on after a stop, or not.

@@ -53,7 +53,7 @@ fn what_is_no_word_by_hand_starts_nothing() {
     let config = blind(BoardKind::Finch);
     let word = || "battery in".chars().map(Key::Char).chain([Key::Enter]);
     let cases: [(&str, Answering, usize, Declined); 4] = [
-        ("Enter alone", Box::new(|| typed("")), 1, Declined::EnterAlone),
+        ("Enter alone", Box::new(|| typed("")), 3, Declined::EnterAlone),
         ("another word", Box::new(|| typed("yes")), 3, Declined::WrongWord("yes".to_owned())),
         ("a paste", Box::new(move || keys(900, 3, word())), 3, Declined::Pasted),
         ("escape", Box::new(|| keys(900, 70, [Key::Char('b'), Key::Escape])), 1, Declined::Refused),

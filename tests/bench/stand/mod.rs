@@ -16,10 +16,9 @@ pub use stage::{Plot, Stage, Then};
 use quadjig::bench::attended::{AskedJob, InSeries, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
-use quadjig::board::mavlink::MavlinkLink;
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::Sheet;
-use quadjig::board::{shipped, vocabulary};
+use quadjig::board::{link_detector, shipped, vocabulary};
 use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
 use quadjig::measure::time::Time;
@@ -27,14 +26,11 @@ use quadjig::record::Snapshot;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{PortName, World as _};
-use quadjig::virtual_board::{World, WorldConfig};
+use quadjig::virtual_board::{BoardKind, World, WorldConfig};
 use std::cell::Cell;
 use std::path::Path;
 use std::rc::Rc;
 use std::time::Duration;
-
-/// Longest simulated time of a run.
-const LONGEST: Duration = Duration::from_secs(1800);
 
 /// What is played.
 pub struct Stand<'a> {
@@ -68,6 +64,8 @@ pub struct Stand<'a> {
     pub dies_at: Option<usize>,
     /// How long the world is watched after the end.
     pub after: Duration,
+    /// Longest simulated time of the run.
+    pub longest: Duration,
 }
 
 /// How it went.
@@ -117,7 +115,13 @@ impl<'a> Stand<'a> {
             recipe,
             with: &[],
             series: None,
-            sheet: shipped::sheet("finch").unwrap().unwrap(),
+            sheet: shipped::sheet(match config.board {
+                BoardKind::Finch => "finch",
+                BoardKind::FinchR => "finch-r",
+                BoardKind::FinchC => "finch-c",
+            })
+            .unwrap()
+            .unwrap(),
             copy: None,
             recovers: false,
             clock: jiff::Timestamp::UNIX_EPOCH,
@@ -129,6 +133,7 @@ impl<'a> Stand<'a> {
             disk_fails_at: None,
             dies_at: None,
             after: Duration::ZERO,
+            longest: Duration::from_secs(1800),
         }
     }
 
@@ -140,6 +145,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
+        let link = link_detector::link(std::slice::from_ref(&self.sheet), None);
         let mut job = job(self.recipe, self.card, self.copy, vec![self.sheet]);
         job.clock = WallClock { started: self.clock };
         if !self.with.is_empty() {
@@ -155,7 +161,7 @@ impl<'a> Stand<'a> {
             Box::pin(run(Rc::clone(&bench), Rc::clone(&asked)))
         };
         let closing = Rc::clone(&bench);
-        let mut session = Session::new(Box::new(MavlinkLink::new(None)), Rc::clone(&bench), script, false)
+        let mut session = Session::new(link, Rc::clone(&bench), script, false)
             .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), asked.job(), fault)));
         let mut hands = self.hands;
         let mut seen = |_: Time, _: Seen<'_>| {};
@@ -165,7 +171,7 @@ impl<'a> Stand<'a> {
         let mut stage = Stage::new(inner, self.plots, self.disk_fails_at, self.dies_at);
         let result = loop {
             let (now, event) = stage.next(session.wake());
-            assert!(now.since(began) < LONGEST, "the run does not end\n{}", stage.log.tail());
+            assert!(now.since(began) < self.longest, "the run does not end\n{}", stage.log.tail());
             session.handle(now, event, &mut |effect| stage.act(effect));
             if stage.dead {
                 break None;

@@ -63,9 +63,9 @@ fn a_wrong_word_is_asked_again_twice_and_then_declines() {
 }
 
 #[test]
-fn enter_alone_declines() {
+fn enter_alone_is_asked_again_twice_and_then_declines() {
     let (ended, asked) = declined(|_| typed(""));
-    assert_eq!(asked, 1, "{}", ended.screen);
+    assert_eq!(asked, 3, "{}", ended.screen);
     told(&ended, "Motors will turn: Enter alone means no");
 }
 
