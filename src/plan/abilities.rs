@@ -10,7 +10,7 @@ use crate::board::binding;
 use crate::board::sheet::{Form, Sheet};
 use crate::board::vocabulary;
 use crate::language::checks::codes;
-use crate::language::finding::Severity;
+use crate::language::finding::{Finding, Severity};
 use crate::language::setting_word::SettingWord;
 use crate::language::sources::Memory;
 use std::path::Path;
@@ -23,6 +23,9 @@ pub struct Ability {
     /// Why the board cannot do it; `None`: it can.
     pub lacks: Option<String>,
 }
+
+/// The frames that there are.
+const FRAMES: [&str; 4] = ["quad x", "quad plus", "hex x", "octo x"];
 
 /// About the value that stands here for all others, and no lack of the board.
 const OF_VALUES: [&str; 6] = [
@@ -37,10 +40,12 @@ const OF_VALUES: [&str; 6] = [
 /// Every statement of the language that a board can lack something for, in the order of a set-up.
 #[must_use]
 pub fn abilities(sheet: &Sheet) -> Vec<Ability> {
+    let fits = |frame: &&&str| !found(sheet, frame, "keep").iter().any(|finding| finding.code == codes::FRAME_MISMATCH);
+    let frame = FRAMES.iter().find(fits).copied().unwrap_or(FRAMES[0]);
     statements(sheet)
         .into_iter()
         .map(|statement| {
-            let lacks = lacks(sheet, &statement).or_else(|| refused(sheet, &statement));
+            let lacks = lacks(sheet, frame, &statement).or_else(|| refused(sheet, &statement));
             Ability { statement, lacks }
         })
         .collect()
@@ -85,12 +90,13 @@ fn statements(sheet: &Sheet) -> Vec<String> {
     all
 }
 
-fn lacks(sheet: &Sheet, statement: &str) -> Option<String> {
-    let frame = match sheet.corners.len() {
-        6 => "hex x",
-        8 => "octo x",
-        _ => "quad x",
-    };
+fn lacks(sheet: &Sheet, frame: &str, statement: &str) -> Option<String> {
+    let of_the_board = |finding: &Finding| finding.severity == Severity::Error && !OF_VALUES.contains(&finding.code);
+    found(sheet, frame, statement).into_iter().find(of_the_board).map(|finding| finding.message)
+}
+
+/// What a check of a recipe says of the board's sheet, at this statement or before it.
+fn found(sheet: &Sheet, frame: &str, statement: &str) -> Vec<Finding> {
     let board = sheet.board.replace('\\', "\\\\").replace('"', "\\\"");
     let head = format!(
         "recipe \"What it can\"\nedition 1\ncraft {frame} turning inward\nboard \"{board}\"\nrequire props off\n\
@@ -98,12 +104,7 @@ fn lacks(sheet: &Sheet, statement: &str) -> Option<String> {
     );
     let files = Memory::of([("can.jig", format!("{head}{statement}\n"))]);
     let reading = vocabulary::read(&files, Path::new("can.jig"), &[]);
-    let recipe = reading.recipe?;
-    let found = checks::with_sheet(&recipe, sheet).into_iter().find(|finding| {
-        let of_it = finding.span.range.start >= head.len();
-        of_it && finding.severity == Severity::Error && !OF_VALUES.contains(&finding.code)
-    });
-    found.map(|finding| finding.message)
+    reading.recipe.map(|recipe| checks::with_sheet(&recipe, sheet)).unwrap_or_default()
 }
 
 /// What a plan refuses besides.
