@@ -12,6 +12,9 @@ use crate::language::units::{Current, Pulse};
 use crate::plan::facts::throttle_channel;
 use std::time::Duration;
 
+/// The function that some boards have their motors sound.
+const BUZZER: &str = "buzzer";
+
 /// See the module.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Facts {
@@ -27,6 +30,8 @@ pub struct Facts {
     pub throttle_below: Pulse,
     /// Bands that arm: channel from 1, lower end inside, upper end outside.
     pub arm_bands: Vec<(u32, Pulse, Pulse)>,
+    /// Bands in which the motors sound, where they are what sounds the buzzer.
+    pub sounding_bands: Vec<(u32, Pulse, Pulse)>,
     /// Whether the sticks can arm it.
     pub sticks_arm: bool,
     /// Most current without propellers.
@@ -63,14 +68,20 @@ impl Facts {
                 Number::Real(_) => None,
             }
         };
-        let bands = binding::bound_now(sheet, settings, &Function("arm".to_owned()))?;
+        let bands = |function: &str| -> Result<Vec<(u32, Pulse, Pulse)>, BindingError> {
+            let bound = binding::bound_now(sheet, settings, &Function(function.to_owned()))?;
+            Ok(bound.into_iter().map(|band| (band.channel, band.from, band.to)).collect())
+        };
+        let has_buzzer = binding::functions(sheet).iter().any(|function| function.0 == BUZZER);
+        let sounding = if sheet.motors_sound_buzzer && has_buzzer { bands(BUZZER)? } else { Vec::new() };
         Ok(Self {
             craft: craft.to_owned(),
             is_virtual,
             corners: sheet.corners.iter().map(|corner| corner.0.clone()).collect(),
             throttle_channel: throttle_channel(sheet, settings),
             throttle_below: sheet.throttle_below,
-            arm_bands: bands.into_iter().map(|band| (band.channel, band.from, band.to)).collect(),
+            arm_bands: bands("arm")?,
+            sounding_bands: sounding,
             sticks_arm: sheet.sticks_can_arm,
             most_current: sheet.most_current,
             motor_run: sheet.motor_run.as_ref().filter(|run| run.disarm_stops).map(|run| run.longest),

@@ -258,7 +258,10 @@ impl Interlock {
             }
             Guard::Disarmed => guards::disarmed(signals, now),
             Guard::ThrottleLow => guards::throttle_low(signals, self.facts()?, now).map(|_| ()),
-            Guard::ArmSwitchOff => guards::arm_switch_off(signals, self.facts()?, now),
+            Guard::ArmSwitchOff => {
+                guards::arm_switch_off(signals, self.facts()?, now)?;
+                guards::motors_silent(signals, self.facts()?, now)
+            }
             Guard::OutputsAtRest => guards::outputs_at_rest(signals, now),
             Guard::Fresh => {
                 guards::disarmed(signals, now)?;

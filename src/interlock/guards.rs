@@ -161,7 +161,19 @@ pub fn channel_pulse(signals: &Signals, channel: u32, now: Time) -> Result<Pulse
 /// # Errors
 /// Inside, or not heard.
 pub fn arm_switch_off(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Fault> {
-    for (channel, from, to) in &facts.arm_bands {
+    outside(signals, &facts.arm_bands, "arm switch", now)
+}
+
+/// The buzzer's switch outside every band in which the motors sound; whatever it does where they do not.
+///
+/// # Errors
+/// Inside, or not heard.
+pub fn motors_silent(signals: &Signals, facts: &Facts, now: Time) -> Result<(), Fault> {
+    outside(signals, &facts.sounding_bands, "buzzer's switch, which has the motors sound,", now)
+}
+
+fn outside(signals: &Signals, bands: &[(u32, Pulse, Pulse)], switch: &str, now: Time) -> Result<(), Fault> {
+    for (channel, from, to) in bands {
         let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
             return channel_pulse(signals, *channel, now).map(|_| ());
         };
@@ -173,15 +185,15 @@ pub fn arm_switch_off(signals: &Signals, facts: &Facts, now: Time) -> Result<(),
                 .is_some_and(|pulse| pulse >= *from && pulse < *to)
         {
             return Err(Fault::refused(
-                "The radio is off, and the arm switch was on when it was last heard.",
-                "Put the arm switch to position 0, then switch the radio on.",
+                format!("The radio is off, and the {switch} was on when it was last heard."),
+                format!("Put the {switch} to position 0, then switch the radio on."),
             ));
         }
-        // A channel that carries nothing cannot arm.
+        // A channel that carries nothing turns nothing on.
         if let Some(pulse) = channels.of(*channel).filter(|pulse| pulse >= from && pulse < to) {
             return Err(Fault::refused(
-                format!("The arm switch is on: channel {channel} is at {pulse}, inside {} to {}.", from.0, to.0),
-                "Put the arm switch to position 0.",
+                format!("The {switch} is on: channel {channel} is at {pulse}, inside {} to {}.", from.0, to.0),
+                format!("Put the {switch} to position 0."),
             ));
         }
     }

@@ -203,7 +203,7 @@ impl Interlock {
 
     pub(super) fn begin_stop(&mut self, reason: String) {
         let switch = match self.start.take().map(|start| start.step.by) {
-            Some(StartedBy::Switch { switch, .. }) => Some(switch),
+            Some(StartedBy::Switch { switch, .. } | StartedBy::Sound { switch, .. }) => Some(switch),
             Some(StartedBy::Command | StartedBy::Change { .. } | StartedBy::WorkedSwitch) | None => None,
         };
         if let Some(contact) = &mut self.contact {

@@ -48,6 +48,8 @@ pub struct Start {
     pub armed_at: Option<Time>,
     /// When it was seen off again.
     pub disarmed_at: Option<Time>,
+    /// When the motors began to sound, where they do.
+    pub sounded_at: Option<Time>,
     /// When one motor was run by command, until when it may turn.
     pub commanded_until: Option<Time>,
     /// Roll and pitch at the entry, degrees.
@@ -66,6 +68,7 @@ impl Start {
             invited_until: now + INVITATION,
             armed_at: None,
             disarmed_at: None,
+            sounded_at: None,
             commanded_until: None,
             attitude,
             breaks,
@@ -95,9 +98,9 @@ impl Start {
         }
     }
 
-    /// Whether it has begun: armed, or run by command.
+    /// Whether it has begun: armed, sounding, or run by command.
     #[must_use]
     pub fn has_begun(&self) -> bool {
-        self.armed_at.is_some() || self.commanded_until.is_some()
+        self.armed_at.or(self.sounded_at).or(self.commanded_until).is_some()
     }
 }

@@ -5,6 +5,7 @@
 use super::authority::Warrant;
 use super::contact::Attested;
 use super::craft::{Facts, MissingCapabilities};
+use super::guards;
 use super::phase::{Happening, Phase};
 use super::restart::Announced;
 use super::signals::Pack;
@@ -203,6 +204,7 @@ impl Interlock {
         if !self.rests() {
             return Err(Fault::refused("The motors are not at rest yet.", "Disarm; keep hands clear."));
         }
+        guards::motors_silent(&self.signals, self.facts()?, self.now)?;
         self.happens(Happening::ComeToRest)?;
         self.clearance = Weak::new();
         self.series = self.series.map(|(answered, _)| (answered, Some(self.now)));

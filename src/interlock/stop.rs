@@ -146,9 +146,12 @@ impl Stop {
     }
 }
 
-/// The arm switch on, as heard or as last heard. Where no channels come at all, nothing is said of it.
+/// A switch on that arms or has the motors sound, as heard or as last heard. Where no channels come at all, nothing is said of it.
 fn seen_on(signals: &Signals, craft: &Facts, now: Time) -> bool {
-    signals.channels.fresh(now, STREAM_AGE).is_some() && guards::arm_switch_off(signals, craft, now).is_err()
+    signals.channels.fresh(now, STREAM_AGE).is_some()
+        && guards::arm_switch_off(signals, craft, now)
+            .and_then(|()| guards::motors_silent(signals, craft, now))
+            .is_err()
 }
 
 /// Flag off and outputs at rest, both heard.

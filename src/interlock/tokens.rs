@@ -121,7 +121,7 @@ impl Confirmed {
     /// Whether it was asked of a start.
     pub(super) fn is_of_a_start(&self) -> Result<(), Fault> {
         match self.step.by {
-            StartedBy::Switch { .. } | StartedBy::Command => Ok(()),
+            StartedBy::Switch { .. } | StartedBy::Sound { .. } | StartedBy::Command => Ok(()),
             StartedBy::Change { .. } | StartedBy::WorkedSwitch => Err(other_answer()),
         }
     }
@@ -131,7 +131,9 @@ impl Confirmed {
         match self.step.by {
             StartedBy::WorkedSwitch if self.is_young(now) => Ok(()),
             StartedBy::WorkedSwitch => Err(Fault::StaleAnswer),
-            StartedBy::Switch { .. } | StartedBy::Command | StartedBy::Change { .. } => Err(other_answer()),
+            StartedBy::Switch { .. } | StartedBy::Sound { .. } | StartedBy::Command | StartedBy::Change { .. } => {
+                Err(other_answer())
+            }
         }
     }
 }

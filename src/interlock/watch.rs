@@ -11,6 +11,7 @@ use super::phase::Phase;
 use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, at_rest};
 use super::start::Start;
 use crate::language::ceilings;
+use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::ui::{Motors, StartedBy};
 use std::time::Duration;
@@ -174,7 +175,11 @@ impl View<'_> {
         if let Some(channels) = &channels {
             throttle(craft, start, channels, armed)?;
         }
-        self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
+        if matches!(start.step.by, StartedBy::Sound { .. }) {
+            self.sounding(craft, start, channels.as_ref(), armed)?;
+        } else {
+            self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
+        }
         if start.step.motors == Motors::None {
             return self.stays_out(start);
         }
@@ -217,6 +222,36 @@ impl View<'_> {
             Some(_) => Err("the receiver lost the radio".to_owned()),
             None => Err("the receiver channels are not heard any more".to_owned()),
         }
+    }
+
+    /// The motors sound by their switch, and nothing else: they neither turn nor are driven, and the craft stays disarmed.
+    fn sounding(
+        &self,
+        craft: &Facts,
+        start: &mut Start,
+        channels: Option<&Channels>,
+        armed: bool,
+    ) -> Result<(), String> {
+        if armed {
+            return Err("the board armed where the motors were to sound".to_owned());
+        }
+        if turns(self.signals, self.now) {
+            return Err("a motor turns where it was to sound".to_owned());
+        }
+        let inside = |(channel, from, to): &(u32, Pulse, Pulse)| {
+            channels.and_then(|channels| channels.of(*channel)).is_some_and(|pulse| pulse >= *from && pulse < *to)
+        };
+        if !craft.sounding_bands.iter().any(inside) {
+            return Ok(());
+        }
+        let since = *start.sounded_at.get_or_insert(self.now);
+        if since > start.invited_until {
+            return Err("the motors sounded after the invitation had ended".to_owned());
+        }
+        if self.now.since(since) > start.step.bound() {
+            return Err(format!("the motors were to sound for {} s at most", start.step.bound().as_secs_f64()));
+        }
+        Ok(())
     }
 
     fn arming(
@@ -311,7 +346,7 @@ impl View<'_> {
                     || (start.armed_at.is_none() && now <= start.invited_until)
                     || (start.disarmed_at.is_none() && start.armed_at.is_some_and(|at| self.flag_told() <= at))
             }
-            StartedBy::Change { .. } | StartedBy::WorkedSwitch => false,
+            StartedBy::Sound { .. } | StartedBy::Change { .. } | StartedBy::WorkedSwitch => false,
             StartedBy::Command => start.commanded_until.is_some_and(|until| now <= until + LAG),
         };
         if any && !expected {

@@ -4,7 +4,6 @@
 //! holds.
 
 use super::checks;
-use super::motor;
 use super::problem::Problem;
 use crate::board::binding;
 use crate::board::sheet::{Form, Sheet};
@@ -109,10 +108,5 @@ fn found(sheet: &Sheet, frame: &str, statement: &str) -> Vec<Finding> {
 
 /// What a plan refuses besides.
 fn refused(sheet: &Sheet, statement: &str) -> Option<String> {
-    let problem = match statement {
-        "find link loss" if !sheet.usb_feeds_receiver => Problem::ReceiverUnfed,
-        "test buzzer" if sheet.motors_sound_buzzer => motor::SOUNDED_BY_MOTORS,
-        _ => return None,
-    };
-    Some(problem.to_string())
+    (statement == "find link loss" && !sheet.usb_feeds_receiver).then(|| Problem::ReceiverUnfed.to_string())
 }

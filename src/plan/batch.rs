@@ -34,7 +34,11 @@ impl Planner<'_> {
             }
         }
         let (others, arm) = self.order_bands(&batch.bands);
-        if others.dangerous || arm.dangerous || (energised && !arm.opening.is_empty()) {
+        // A band that has the motors sound is opened like one that arms.
+        let sounds =
+            self.inputs.sheet.motors_sound_buzzer && batch.bands.iter().any(|band| band.function.0 == "buzzer");
+        let opens = !arm.opening.is_empty() || sounds && !others.opening.is_empty();
+        if others.dangerous || arm.dangerous || (energised && opens) {
             effect = Effect::TurnsMotors;
         }
         let all = [arm.closing, plain, others.closing, others.opening, arm.opening].concat();

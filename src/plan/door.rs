@@ -38,7 +38,7 @@ impl Action {
             | Self::RequireSwitch { .. }
             | Self::Expect { .. }
             | Self::BatteryOut { .. }
-            | Self::TestBuzzer { .. }
+            | Self::TestBuzzer { by_motors: false, .. }
             | Self::TestAttitude
             | Self::FindSticks { known: true }
             | Self::FindSwitch { known: true, .. } => Entry::Looks,
@@ -53,6 +53,7 @@ impl Action {
             | Self::TestArm { .. }
             | Self::TestCut { .. }
             | Self::TestFailsafe { .. }
+            | Self::TestBuzzer { by_motors: true, .. }
             | Self::TestMotors(_)
             | Self::OrderMotors(_)
             | Self::ProveSignal { .. } => Entry::Drives,

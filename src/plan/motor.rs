@@ -22,9 +22,6 @@ use std::time::Duration;
 /// How level a craft is for a search or a test of the idle, where no `require level` says it. Source: the
 /// language's own default.
 pub(super) const LEVEL: Angle = Angle(3000);
-/// What is not done yet where the motors sound the buzzer.
-pub(super) const SOUNDED_BY_MOTORS: Problem =
-    Problem::NoProcedure { what: "test buzzer of a board that sounds its motors" };
 
 impl Planner<'_> {
     /// What every motor step needs; `false` if it was refused. Brings the battery in.
@@ -188,15 +185,21 @@ impl Planner<'_> {
         let Some(buzzer) = self.bound(&Function("buzzer".to_owned())) else {
             return self.refuse(index, Problem::NotBound("buzzer".to_owned()));
         };
-        if self.inputs.sheet.motors_sound_buzzer {
-            return self.refuse(index, SOUNDED_BY_MOTORS);
-        }
         let band = binding::settings_of(self.inputs.sheet, &Function("buzzer".to_owned()));
         if self.taken_over(index, "buzzer", &band, |subject| matches!(subject, ProofSubject::Buzzer)) {
             return;
         }
+        // Where the motors are what sounds, current goes through all of them: a step like any other that turns them.
+        if self.inputs.sheet.motors_sound_buzzer {
+            if self.motor_ready(&spot) {
+                let guards = self.motor_guards(None);
+                self.push(&spot, Action::TestBuzzer { by_motors: true, buzzer }, Effect::TurnsMotors, guards);
+            }
+            return;
+        }
         self.receiver_fed(&spot);
-        self.push(&spot, Action::TestBuzzer { buzzer }, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
+        let act = Action::TestBuzzer { by_motors: false, buzzer };
+        self.push(&spot, act, Effect::Asks, vec![Guard::Disarmed, Guard::Fresh]);
     }
 
     /// Battery out, measured, and in again; then the motor signal is proved if it is new.

@@ -55,8 +55,6 @@ impl std::error::Error for PlanError {}
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[expect(missing_docs, reason = "each variant's sentence says what it is, its fields are named in it")]
 pub enum Problem {
-    #[error("`{what}` is not a procedure that this version of the bench has")]
-    NoProcedure { what: &'static str },
     #[error("this recipe names no craft or no board: it is a part of one that uses it")]
     Part,
     #[error("`{form}` uses {}, which has no value", listed(.names))]
@@ -175,7 +173,6 @@ impl Problem {
     #[must_use]
     pub fn code(&self) -> &'static str {
         match self {
-            Self::NoProcedure { .. } => "plan-no-procedure",
             Self::Part => "plan-part",
             Self::Waiting { .. } => "plan-waiting",
             Self::OtherBoard { .. } => "plan-other-board",
@@ -228,7 +225,6 @@ impl Problem {
     #[must_use]
     pub fn hint(&self) -> String {
         match self {
-            Self::NoProcedure { .. } => "Take the line out, and do it by hand with care.".to_owned(),
             Self::Part => "Run the recipe that uses it, or give it its `craft` and `board`.".to_owned(),
             Self::Waiting { names, .. } => {
                 let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();

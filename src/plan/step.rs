@@ -97,6 +97,8 @@ impl Step {
             Action::IdleByHand(plan) => 2 * plan.values.len() + 3,
             Action::ProveSignal { corners, .. } => corners.len(),
             Action::TestMotors(plan) => plan.questions(),
+            // Its word, and whether it was heard.
+            Action::TestBuzzer { by_motors: true, .. } => 2,
             // And what is put right by hand, and the propellers as the battery was out.
             Action::OrderMotors(plan) => plan.motors.questions() + 2,
             Action::BatteryIn | Action::CalibrateLevel { .. } | Action::CalibrateBattery { .. } => 1,
@@ -339,6 +341,8 @@ pub enum Action {
     },
     /// The buzzer sounds on its switch.
     TestBuzzer {
+        /// The motors are what sounds: a motor step.
+        by_motors: bool,
         /// Which switch sounds it.
         buzzer: BoundFunction,
     },

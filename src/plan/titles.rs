@@ -68,8 +68,9 @@ pub fn title(act: &Action) -> String {
         Action::TestFailsafe { within, .. } => {
             format!("Test that the board stops the motors within {} of the radio going off", time(*within))
         }
-        Action::TestBuzzer { buzzer, .. } => {
-            format!("Test the buzzer on switch {}, {}", buzzer.switch.0, positions(buzzer))
+        Action::TestBuzzer { buzzer, by_motors } => {
+            let by_what = if *by_motors { ": the motors sound it" } else { "" };
+            format!("Test the buzzer on switch {}, {}{}", buzzer.switch.0, positions(buzzer), by_what)
         }
         Action::TestMotors(plan) => {
             format!(

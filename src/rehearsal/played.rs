@@ -1,8 +1,8 @@
 //! The make of a virtual board that a sheet describes: its names, limits, steps, words, bands, link, and what feeds it.
 //!
 //! Promises: the board takes every value that the sheet says it takes, and no other; what the sheet cannot say, such as
-//! what a setting holds at first, is chosen harmless. A sheet's cautions (sticks *can* arm, motors *sound* the buzzer) are
-//! not played: they are what a board may do, not what it does. Must not be here: what a board does with any of it.
+//! what a setting holds at first, is chosen harmless. A sheet's caution that sticks *can* arm is not played: it is what a
+//! board may do, not what it does. Must not be here: what a board does with any of it.
 
 mod answers;
 mod settings;
@@ -94,6 +94,7 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         longest_run: sheet.motor_run.as_ref().map(|run| run.longest.as_secs_f32()),
         frame,
         places,
+        motors_sound: sheet.motors_sound_buzzer,
         outward: sheet.turning == Some(Turning::Outward),
         speeds: sheet.speed_telemetry,
         kv: sheet.kv.map(f64::from),

@@ -95,6 +95,15 @@ pub enum StartedBy {
         /// Position that disarms.
         off: u32,
     },
+    /// The operator's switch for the buzzer, which the motors sound: current goes through all of them, and none is to turn.
+    Sound {
+        /// Its name.
+        switch: Switch,
+        /// Position in which they sound.
+        on: u32,
+        /// Position in which they do not.
+        off: u32,
+    },
     /// A bounded command.
     Command,
     /// Nobody: a change of the board with the battery in, at which nothing should start.
@@ -131,6 +140,7 @@ impl MotorStep {
         match (&self.by, &self.motors) {
             (StartedBy::Change { word }, _) => word.clone(),
             (StartedBy::WorkedSwitch, _) => "switches".to_owned(),
+            (StartedBy::Sound { .. }, _) => "sound".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
             (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
         }

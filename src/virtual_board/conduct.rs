@@ -81,6 +81,8 @@ pub struct Conduct {
     /// Whether USB feeds the motors while the battery is out. A diode keeps that from the voltage sensor, which
     /// shows 0 then.
     pub usb_feeds_motors: bool,
+    /// Whether motors that sound turn by it, as with a controller that takes the sound for a throttle.
+    pub sound_turns: bool,
 }
 
 impl Default for Conduct {
@@ -102,6 +104,7 @@ impl Default for Conduct {
             runs_on: RunsOn::Either,
             port_stays: false,
             usb_feeds_motors: false,
+            sound_turns: false,
         }
     }
 }

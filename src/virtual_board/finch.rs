@@ -136,6 +136,7 @@ fn make(kind: BoardKind) -> Make {
         frame: Frame::QuadX,
         places: (0..4).collect(),
         outward: false,
+        motors_sound: false,
         speeds: true,
         kv: None,
         dialect: kind.has_console().then(|| Arc::new(finch_c(kind.name()))),

@@ -44,6 +44,8 @@ pub struct Make {
     pub places: Vec<usize>,
     /// Whether its crafts' front propellers sweep away from the nose.
     pub outward: bool,
+    /// Whether its motors sound its buzzer.
+    pub motors_sound: bool,
     /// Whether it tells motor speeds.
     pub speeds: bool,
     /// Motor constant of its crafts, rpm per volt, where it is known.

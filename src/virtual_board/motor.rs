@@ -15,6 +15,10 @@ const REST: f64 = 60.0;
 const CAUGHT: f64 = 600.0;
 /// Length of one twitch of a cogging motor, µs.
 const TWITCH: u64 = 70_000;
+/// What one draws while it sounds, amperes.
+pub const SOUND_DRAWS: f64 = 0.15;
+/// The pulse for which a controller that errs takes the sound, µs.
+pub const TAKEN_FOR: f64 = 1180.0;
 const START: u64 = 0x51;
 const TWITCHES: u64 = 0x52;
 

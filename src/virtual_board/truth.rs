@@ -28,6 +28,7 @@ impl World {
                 "signal": self.board.started.signal.word(),
             },
             "armed": self.armed(),
+            "motors_sound": self.motors_sound(),
             "functions": {
                 "arm": self.board.is_on(Function::Arm),
                 "buzzer": self.board.is_on(Function::Buzzer),

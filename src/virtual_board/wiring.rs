@@ -3,6 +3,7 @@
 //! Must not be here: what the board commands (see `board`), what a motor does with it (see `motor`).
 
 use super::lines::{WorldLineError, number, place_of, within};
+use super::make::Function;
 use super::numbers::{count_u16, to_u16};
 use super::world::World;
 
@@ -18,6 +19,13 @@ impl World {
         let output = self.config.wiring.iter().position(|wired| *wired == place);
         let reversed = output.is_some_and(|output| self.board.started.reversed[output]);
         self.motors[place].config.clockwise != reversed
+    }
+
+    /// Whether the motors sound: by the buzzer's switch, on a board that has them do it, while they are fed and it is
+    /// disarmed.
+    pub(super) fn motors_sound(&self) -> bool {
+        let board = &self.board;
+        board.make.motors_sound && board.is_on(Function::Buzzer) && !board.armed() && self.motor_volts() > 0.0
     }
 
     /// A world line: plugs a motor onto an output, and the one that was there onto this one's.

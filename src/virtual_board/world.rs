@@ -11,7 +11,7 @@ use super::console::Console;
 use super::controllers::Controllers;
 use super::frame::MOST;
 use super::kind::FIRMWARE_NAME;
-use super::motor::{Motor, Phase};
+use super::motor::{Motor, Phase, SOUND_DRAWS, TAKEN_FOR};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::radio::Radio;
@@ -270,16 +270,20 @@ impl World {
         let acted_on = self.controllers.act_on(signal);
         let volts = self.motor_volts();
         let (order, outputs) = (self.board.started.order, self.outputs);
+        let sounds = self.motors_sound();
+        let turned_by_sound = sounds && self.config.conduct.sound_turns;
         for (output, place) in self.config.wiring.iter().enumerate() {
             // An output that two motors share, or none has, carries what the first says, or nothing.
             let pulse = order.iter().position(|of| *of == output).map_or(0, |motor| outputs[motor]);
-            let pulse = (acted_on && pulse > 0).then(|| f64::from(pulse));
+            let pulse = if turned_by_sound { TAKEN_FOR } else { f64::from(pulse) };
+            let pulse = (acted_on && pulse > 0.0).then_some(pulse);
             let motor = &mut self.motors[*place];
             motor.drive(now, pulse, volts, self.props);
             // One that twitches before it catches, or comes to a stop and twitches again, is seen to.
             self.turned[*place] |= motor.phase() == Phase::Turning && !motor.twitches(now);
         }
-        self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now)).sum());
+        let sounding = if sounds { SOUND_DRAWS } else { 0.0 };
+        self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now) + sounding).sum());
         for note in std::mem::take(&mut self.board.notes) {
             self.say(MavSeverity::MAV_SEVERITY_NOTICE, &note.to_string());
         }

@@ -145,7 +145,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 34] = [
+const KINDS: [&str; 35] = [
     "note",
     "pause",
     "props off",
@@ -180,6 +180,7 @@ const KINDS: [&str; 34] = [
     "test attitude",
     "calibrate level",
     "calibrate battery",
+    "sound motors",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -209,7 +210,8 @@ fn kind(act: &Action) -> &'static str {
         Action::TestArm { .. } => 22,
         Action::TestCut { .. } => 23,
         Action::TestFailsafe { .. } => 24,
-        Action::TestBuzzer { .. } => 25,
+        Action::TestBuzzer { by_motors: false, .. } => 25,
+        Action::TestBuzzer { by_motors: true, .. } => 34,
         Action::ProveSignal { .. } => 26,
         Action::TestMotors(_) => 27,
         Action::FindSticks { .. } => 28,
@@ -222,7 +224,7 @@ fn kind(act: &Action) -> &'static str {
 }
 
 /// What a find needs behind it, and all else: with the battery out, in, and not known.
-const PLANS: [&str; 4] = [
+const PLANS: [&str; 5] = [
     "require props off\nrequire antenna on\nrequire battery out\nrequire throttle low\nrequire disarmed\n\
      require \"Is it so?\"\nfind sticks\ntest sticks\nfind switch B\nfind switch C\nfind link loss\ntest attitude\ncalibrate level\nat zero throttle spin\n\
      signal dshot300 at 4 kHz\nfailsafe cut motors after 500 ms\nset \"LIGHT_LEVEL\" to 50\n\
@@ -238,6 +240,9 @@ const PLANS: [&str; 4] = [
      bind arm to switch B position 2\nkeep\nfind switch C\n",
     "require props off\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
      bind arm to switch B position 2\nat zero throttle spin\nkeep\nidle start at 1100 step 25 by hand\n",
+    // Where the motors sound the buzzer.
+    "require props off\nrequire battery out\nswitch C on channel 7 rests at 1000, 2000\n\
+     bind buzzer to switch C position 1\nkeep\ntest buzzer\n",
 ];
 
 /// Every guard that a plan prints blocks its step where it alone does not hold, and lets it pass where it does: at the
@@ -248,7 +253,9 @@ fn every_guard_that_is_printed_blocks_and_passes_its_step() {
     for (index, lines) in PLANS.iter().enumerate() {
         // What a card knows of a switch is confirmed; what it does not, found.
         let card = if index % 2 == 0 { RadioCard::default() } else { Bench::finch().card };
-        let plan = Bench { by_hand: index == 3, card, ..Bench::finch() }.plan(lines);
+        let mut bench = Bench { by_hand: index == 3, card, ..Bench::finch() };
+        bench.sheet.motors_sound_buzzer = index == 4;
+        let plan = bench.plan(lines);
         for Step { act, guards, .. } in &plan.steps {
             let (kind, entry) = (kind(act), act.door());
             kinds.insert(kind);

@@ -3,8 +3,9 @@
 use super::{Bench, guards, name, step, told};
 use quadjig::board::effect::Effect;
 use quadjig::language::units::{Angle, Pulse};
+use quadjig::plan::door::Entry;
 use quadjig::plan::facts;
-use quadjig::plan::step::{Action, IdlePlan};
+use quadjig::plan::step::{Action, Guard, IdlePlan};
 use quadjig::record::{Proof, ProofSubject};
 use std::time::Duration;
 
@@ -173,13 +174,17 @@ fn a_signal_that_is_proved_already_is_not_proved_again() {
 }
 
 #[test]
-fn a_buzzer_that_motors_sound_is_tested_by_hand() {
+fn a_buzzer_that_motors_sound_is_a_motor_step() {
     let lines = format!("{READY}find switch C\nbind buzzer to switch C position 1\nkeep\ntest buzzer");
     let mut bench = Bench::finch();
     let beeper = step(&bench.plan(&lines), |act| matches!(act, Action::TestBuzzer { .. }));
     assert_eq!(beeper.effect, Effect::Asks);
     bench.sheet.motors_sound_buzzer = true;
-    assert!(bench.refused(&lines)[0].starts_with("plan-no-procedure"));
+    let sounded = step(&bench.plan(&lines), |act| matches!(act, Action::TestBuzzer { by_motors: true, .. }));
+    assert_eq!((sounded.effect, sounded.act.door()), (Effect::TurnsMotors, Entry::Drives));
+    for guard in [Guard::PropsOff, Guard::Confirmed, Guard::Disarmed, Guard::ArmSwitchOff, Guard::BatteryIn] {
+        assert!(sounded.guards.contains(&guard), "{guard:?}");
+    }
 }
 
 #[test]

@@ -18,6 +18,7 @@ mod motors;
 mod recipes;
 mod second_run;
 mod slow_link;
+mod sounded;
 mod sticks;
 mod three_boards;
 mod told_turning;

@@ -209,9 +209,13 @@ impl SessionContext {
                     most_ms: took.most.as_secs_f64() * 1e3,
                 }
             }
-            Action::TestBuzzer { .. } => {
+            Action::TestBuzzer { by_motors, .. } => {
                 let (switch, entry, on, off) = self.bound_switch(knows, "buzzer")?;
-                self.test_buzzer(&switch, &entry, on, off).await?;
+                if *by_motors {
+                    self.sound_motors(guards, &switch, &entry, (on, off)).await?;
+                } else {
+                    self.test_buzzer(&switch, &entry, on, off).await?;
+                }
                 knows.measured.push(format!("Buzzer heard on switch {}.", switch.0));
                 ProofSubject::Buzzer
             }

@@ -91,6 +91,7 @@ impl SessionContext {
         self.fit_streams().await?;
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
+            (StartedBy::Sound { .. }, _) => "Motors will sound",
             (_, Motors::None) => "The craft will be armed, battery out",
             (StartedBy::Switch { .. } | StartedBy::Command, _) => "Motors will turn",
         };

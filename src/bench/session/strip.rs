@@ -170,7 +170,7 @@ impl SessionContext {
     fn of_question(&self, about: &About, now: Time) -> Vec<Now> {
         match about {
             About::Motor(step) => match &step.by {
-                StartedBy::Switch { switch, .. } => {
+                StartedBy::Switch { switch, .. } | StartedBy::Sound { switch, .. } => {
                     vec![self.switch(switch, None, now), self.throttle(now), self.flag_now()]
                 }
                 StartedBy::Command | StartedBy::Change { .. } => {

@@ -42,6 +42,10 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
             let switch = gate::line(&switch.0);
             (format!("{switch} at {on} starts, at {off} stops"), format!("any key, {switch} to {off}"))
         }
+        StartedBy::Sound { switch, on, off } => {
+            let switch = gate::line(&switch.0);
+            (format!("{switch} at {on} sounds them, at {off} ends it"), format!("{switch} to {off}"))
+        }
         StartedBy::Command => ("by this computer".to_owned(), "any key".to_owned()),
         StartedBy::Change { .. } => ("by nobody".to_owned(), "Ctrl-C".to_owned()),
         StartedBy::WorkedSwitch => ("by your switch".to_owned(), "any key".to_owned()),

@@ -21,6 +21,9 @@ const HANDS_CLEAR: &str = "keep hands clear of the motors";
 #[must_use]
 pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     let motors = match &step.motors {
+        Motors::All if matches!(step.by, StartedBy::Sound { .. }) => {
+            "all of them sound, and may twitch; none is meant to turn".to_owned()
+        }
         Motors::All => "all of them turn".to_owned(),
         Motors::None if matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) => {
             "none is meant to turn, but they could".to_owned()
@@ -47,6 +50,13 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
                     ),
                 )
             }
+        }
+        StartedBy::Sound { switch, on, off } => {
+            let switch = gate::line(&switch.0);
+            (
+                format!("your switch {switch}: in position {on} they sound, in position {off} they do not"),
+                format!("switch {switch} to {off}; a key disarms, which ends what turns and may not end a sound"),
+            )
         }
         StartedBy::Change { .. } => (
             "nobody: the board is changed with the battery in, and nothing should start".to_owned(),
