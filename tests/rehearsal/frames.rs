@@ -192,7 +192,8 @@ fn a_frame_that_the_board_is_not_built_for_is_refused() {
 #[test]
 fn sheets_differ_by_their_motors_alone() {
     let text = |stem: &str| shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
-    for (quad, other) in [("finch", "finch-plus"), ("finch", "finch-6"), ("finch-r", "finch-r8"), ("finch-c", "finch-c6")]
+    for (quad, other) in
+        [("finch", "finch-plus"), ("finch", "finch-6"), ("finch-r", "finch-r8"), ("finch-c", "finch-c6")]
     {
         let (quad, other) = (text(quad), text(other));
         let rest = |text: &str| {
