@@ -126,7 +126,6 @@ fn the_second_craft_is_asked_only_what_is_asked_of_each() {
     let (ended, counts) = bench.sits(&[0, 1, 0], &[], |_, _| {});
     let screen = flat(&ended.screen);
     assert_eq!(ended.code, Some(4), "{}", ended.screen);
-    println!("first craft: {:?}\nsecond craft: {:?}", counts[0], counts[1]);
     // Each of these is of the craft; nothing of the radio is asked about, or found, again.
     let each = ["Are the propellers off?", "Is the video antenna on?", "Is the battery out?"];
     assert_eq!(counts[1].questions, each, "{:?}", counts[1]);
@@ -158,7 +157,8 @@ fn the_second_craft_is_asked_only_what_is_asked_of_each() {
 /// Ten crafts of a spread fleet: the fourth with a motor that starts at no value that may be tried, the sixth swapped for
 /// another while it runs, the eighth killed and finished by `recover`.
 #[test]
-#[ignore = "real time: ten whole set-ups, some ten minutes"]
+#[ignore = "real time: ten whole set-ups, a quarter of an hour"]
+#[expect(clippy::print_stdout, reason = "its questions, keys and figures are what it is run for")]
 fn ten_crafts_in_a_row() {
     let mut bench = Bench::new(WHOLE, 10);
     bench.crafts[3].line("threshold rear right 1240");

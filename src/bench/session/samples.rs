@@ -77,3 +77,19 @@ impl SessionContext {
         self.witness().measures(samples);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{LONGEST, line};
+    use crate::measure::time::Time;
+
+    #[test]
+    fn a_line_is_bounded_and_whole_from_end_to_end() {
+        let samples: Vec<(Time, f64)> =
+            (0..5000).map(|at| (Time(at * 1000), 1.0)).chain([(Time(0), f64::NAN)]).collect();
+        let line = line("a", "us", Time(1_000_000), &samples);
+        assert!(line.values.len() <= LONGEST && line.values.len() > LONGEST / 2);
+        assert_eq!((line.at_ms.len(), line.at_ms[0]), (line.values.len(), -1000));
+        assert!(line.at_ms.last().is_some_and(|at| *at > 3900));
+    }
+}

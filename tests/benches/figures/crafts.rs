@@ -47,6 +47,7 @@ fn craft(folder: &Path, id: &str) {
             radio_card: Some(input("bench")),
             radio: None,
             with: vec!["idle-floor=1120us".to_owned()],
+            series: None,
             log: format!("runs/{run}.jsonl"),
         };
         let mut lines = vec![JournalLine::Begin {

@@ -94,7 +94,7 @@ fn what_is_no_craft_and_no_part_is_told() {
     assert!(none.starts_with("exit code: 2\n") && none.contains("no record of a craft called wren-9"), "{none}");
     sandbox.write("crafts/7669727400000001/craft.json", "{}");
     let part = craft(&sandbox, &["changed", "7669727400000001", "motor", "top"]);
-    assert!(part.starts_with("exit code: 2\n") && part.contains("a corner is front left"), "{part}");
+    assert!(part.starts_with("exit code: 2\n") && part.contains("a corner is one of the craft's frame"), "{part}");
     for name in ["VIRTUAL 1", "7669727400000002", "-x", "a\tb"] {
         let refused = craft(&sandbox, &["name", "7669727400000001", "--", name]);
         assert!(refused.starts_with("exit code: 2\n"), "{name}: {refused}");
