@@ -147,9 +147,12 @@ pub enum Problem {
     /// A line or a pattern of a console that cannot be used.
     #[error("`{key}` = \"{found}\": {cause}")]
     BadConsole { key: String, found: String, cause: String },
-    /// Something that the sheet promises and its console has no line for.
-    #[error("`{key}` says what the console must give, but there is no [console.{need}]")]
-    NotInConsole { key: String, need: &'static str },
+    /// Something that the sheet promises and its link has nothing for.
+    #[error("`{key}` says what the {link} must give, but there is no [{link}.{need}]")]
+    NotInConsole { key: String, link: &'static str, need: &'static str },
+    /// Packets that cannot be.
+    #[error("`{key}`: {cause}")]
+    BadPacket { key: String, cause: String, hint: String },
 }
 
 fn span(least: usize, most: usize) -> String {
@@ -190,7 +193,8 @@ impl Problem {
             Self::NoRowMark { .. } => {
                 Some("write the row's number as `{row}`, such as \"ROW{row}_CHANNEL\"".to_owned())
             }
-            Self::NotInConsole { key, need } => Some(format!("add [console.{need}], or take `{key}` back")),
+            Self::NotInConsole { key, link, need } => Some(format!("add [{link}.{need}], or take `{key}` back")),
+            Self::BadPacket { hint, .. } => Some(hint.clone()),
             Self::ChannelTwice { .. } => Some("find the switch or the sticks anew".to_owned()),
             Self::UnknownEdition { .. } => Some("a newer program may read it".to_owned()),
             Self::ChannelExists { .. } => {

@@ -1,11 +1,12 @@
 //! Which link a wire carries: as the sheets say, else by listening.
 //!
 //! Where the sheets at hand are all for one link, that is it. Else nothing is sent before the wire was listened to:
-//! an autopilot's sign of life makes it MAVLink; without one, each console that a sheet describes is asked for its
-//! prompt in turn. Once chosen, a link stays. Must not be here: which sheet fits the board (see `identity`).
+//! an autopilot's sign of life makes it MAVLink; without one, each console and each kind of packets that a sheet describes
+//! is asked in turn. Once chosen, a link stays. Must not be here: which sheet fits the board (see `identity`).
 
 use super::console::{ConsoleLink, ConsoleSheet};
 use super::mavlink::MavlinkLink;
+use super::packets::PacketLink;
 use super::sheet::{LinkKind, Sheet};
 use super::signals::{Done, Link, LinkEvent, Outgoing, Request, Ticket};
 use crate::measure::time::Time;
@@ -19,24 +20,77 @@ pub const ASK: Duration = Duration::from_millis(1200);
 /// The link for the sheets at hand; `vehicle` is the one that the user chose.
 #[must_use]
 pub fn link(sheets: &[Sheet], vehicle: Option<u8>) -> Box<dyn Link> {
-    let mut consoles: Vec<&ConsoleSheet> = Vec::new();
-    for console in sheets.iter().filter_map(Sheet::console) {
-        if !consoles.iter().any(|known| same_console(known, console)) {
-            consoles.push(console);
+    let mut known: Vec<LinkKind> = Vec::new();
+    for kind in sheets.iter().map(|sheet| bare(&sheet.link)) {
+        if kind != LinkKind::Mavlink && !known.contains(&kind) {
+            known.push(kind);
         }
     }
     let mavlink = sheets.is_empty() || sheets.iter().any(|sheet| sheet.link == LinkKind::Mavlink);
-    match (mavlink, consoles.as_slice()) {
-        (true, []) => Box::new(MavlinkLink::new(vehicle)),
-        (false, [one]) => Box::new(ConsoleLink::new((*one).clone())),
-        _ => Box::new(LinkDetector::new(vehicle, consoles.into_iter().cloned().map(ConsoleLink::new).collect())),
+    // As its first sheet has it: what settings it names is no part of how it is spoken to.
+    let mut described: Vec<Described> = known
+        .iter()
+        .filter_map(|kind| sheets.iter().find(|sheet| bare(&sheet.link) == *kind))
+        .filter_map(|sheet| match &sheet.link {
+            LinkKind::Mavlink => None,
+            LinkKind::Console(console) => Some(Described::Console(Box::new(ConsoleLink::new((**console).clone())))),
+            LinkKind::Packets(packets) => Some(Described::Packets(Box::new(PacketLink::new((**packets).clone())))),
+        })
+        .collect();
+    match (mavlink, described.len()) {
+        (true, 0) => Box::new(MavlinkLink::new(vehicle)),
+        (false, 1) => described.remove(0).boxed(),
+        _ => Box::new(LinkDetector::new(vehicle, described)),
     }
 }
 
-/// Whether two sheets describe one console, whatever settings they name.
-fn same_console(one: &ConsoleSheet, other: &ConsoleSheet) -> bool {
-    let bare = |sheet: &ConsoleSheet| ConsoleSheet { names: std::collections::BTreeSet::new(), ..sheet.clone() };
-    bare(one) == bare(other)
+/// A link without the settings that a sheet names, which are no part of how the board is spoken to.
+fn bare(link: &LinkKind) -> LinkKind {
+    match link {
+        LinkKind::Console(console) => {
+            let names = std::collections::BTreeSet::new();
+            LinkKind::Console(Box::new(ConsoleSheet { names, ..(**console).clone() }))
+        }
+        other => other.clone(),
+    }
+}
+
+/// A link that a sheet describes.
+#[derive(Debug)]
+enum Described {
+    Console(Box<ConsoleLink>),
+    Packets(Box<PacketLink>),
+}
+
+impl Described {
+    fn boxed(self) -> Box<dyn Link> {
+        match self {
+            Self::Console(link) => link,
+            Self::Packets(link) => link,
+        }
+    }
+
+    fn link(&self) -> &dyn Link {
+        match self {
+            Self::Console(link) => link.as_ref(),
+            Self::Packets(link) => link.as_ref(),
+        }
+    }
+
+    fn link_mut(&mut self) -> &mut dyn Link {
+        match self {
+            Self::Console(link) => link.as_mut(),
+            Self::Packets(link) => link.as_mut(),
+        }
+    }
+
+    /// Whether a board that speaks so has answered since the wire was opened.
+    fn answered(&self) -> bool {
+        match self {
+            Self::Console(link) => link.answered(),
+            Self::Packets(link) => link.answered(),
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,12 +99,12 @@ enum DetectorState {
     Shut,
     /// Nothing is sent until then.
     Listens(Time),
-    /// The console of this place is asked until then.
+    /// What this place describes is asked until then.
     Asks(usize, Time),
     /// MAVLink was heard.
     Mavlink,
-    /// The console of this place answered.
-    Console(usize),
+    /// What this place describes answered.
+    Described(usize),
 }
 
 /// A wire of which it is not known yet what it carries.
@@ -58,19 +112,19 @@ enum DetectorState {
 struct LinkDetector {
     state: DetectorState,
     mavlink: MavlinkLink,
-    consoles: Vec<ConsoleLink>,
+    described: Vec<Described>,
     ended: Vec<(Ticket, Done)>,
 }
 
 impl LinkDetector {
-    fn new(vehicle: Option<u8>, consoles: Vec<ConsoleLink>) -> Self {
-        Self { state: DetectorState::Shut, mavlink: MavlinkLink::new(vehicle), consoles, ended: Vec::new() }
+    fn new(vehicle: Option<u8>, described: Vec<Described>) -> Self {
+        Self { state: DetectorState::Shut, mavlink: MavlinkLink::new(vehicle), described, ended: Vec::new() }
     }
 
     fn chosen(&self) -> Option<&dyn Link> {
         match self.state {
             DetectorState::Mavlink => Some(&self.mavlink),
-            DetectorState::Console(place) => self.consoles.get(place).map(|link| link as &dyn Link),
+            DetectorState::Described(place) => self.described.get(place).map(Described::link),
             _ => None,
         }
     }
@@ -78,7 +132,7 @@ impl LinkDetector {
     fn chosen_mut(&mut self) -> Option<&mut dyn Link> {
         match self.state {
             DetectorState::Mavlink => Some(&mut self.mavlink),
-            DetectorState::Console(place) => self.consoles.get_mut(place).map(|link| link as &mut dyn Link),
+            DetectorState::Described(place) => self.described.get_mut(place).map(Described::link_mut),
             _ => None,
         }
     }
@@ -102,11 +156,11 @@ impl Link for LinkDetector {
             return;
         }
         if let DetectorState::Asks(place, _) = self.state
-            && let Some(console) = self.consoles.get_mut(place)
+            && let Some(described) = self.described.get_mut(place)
         {
-            console.receive(now, bytes, heard);
-            if console.answered() {
-                self.state = DetectorState::Console(place);
+            described.link_mut().receive(now, bytes, heard);
+            if described.answered() {
+                self.state = DetectorState::Described(place);
             }
         }
     }
@@ -129,8 +183,10 @@ impl Link for LinkDetector {
         match self.state {
             DetectorState::Shut => Time(0),
             DetectorState::Listens(until) => until,
-            DetectorState::Asks(place, until) => self.consoles.get(place).map_or(until, |link| link.wake().min(until)),
-            DetectorState::Mavlink | DetectorState::Console(_) => self.chosen().map_or(Time::NEVER, Link::wake),
+            DetectorState::Asks(place, until) => {
+                self.described.get(place).map_or(until, |described| described.link().wake().min(until))
+            }
+            DetectorState::Mavlink | DetectorState::Described(_) => self.chosen().map_or(Time::NEVER, Link::wake),
         }
     }
 
@@ -142,7 +198,7 @@ impl Link for LinkDetector {
         let next = match self.state {
             DetectorState::Shut => DetectorState::Listens(now + LISTEN),
             DetectorState::Listens(until) if until <= now => DetectorState::Asks(0, now + ASK),
-            DetectorState::Asks(place, until) if until <= now && place + 1 < self.consoles.len() => {
+            DetectorState::Asks(place, until) if until <= now && place + 1 < self.described.len() => {
                 DetectorState::Asks(place + 1, now + ASK)
             }
             // Nobody answered: listened to again, in case the board only starts now.
@@ -150,12 +206,12 @@ impl Link for LinkDetector {
             state => state,
         };
         if let DetectorState::Asks(place, _) = next
-            && let Some(console) = self.consoles.get_mut(place)
+            && let Some(described) = self.described.get_mut(place)
         {
             if next != self.state {
-                console.reset();
+                described.link_mut().reset();
             }
-            console.work(now, out, heard);
+            described.link_mut().work(now, out, heard);
         }
         self.state = next;
     }
@@ -174,7 +230,7 @@ impl Link for LinkDetector {
         }
         match self.state {
             DetectorState::Asks(place, _) => {
-                self.consoles.get_mut(place).map(|link| link.frames_made(bytes)).unwrap_or_default()
+                self.described.get_mut(place).map(|one| one.link_mut().frames_made(bytes)).unwrap_or_default()
             }
             _ => Vec::new(),
         }

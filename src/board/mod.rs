@@ -15,6 +15,8 @@ pub mod leftovers;
 pub mod link_detector;
 pub mod mavlink;
 pub mod motor_run;
+pub mod packets;
+mod polls;
 pub mod radio_card;
 pub mod radio_card_file;
 pub mod sheet;

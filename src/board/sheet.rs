@@ -4,6 +4,7 @@
 
 use super::console::sheet::{Capability, ConsoleSheet};
 use super::effect::Effect;
+use super::packets::PacketSheet;
 use super::signals::Stream;
 use super::value::{Number, SettingName};
 use crate::language::quantity::QuantityError;
@@ -98,15 +99,44 @@ impl Sheet {
     #[must_use]
     pub fn console(&self) -> Option<&ConsoleSheet> {
         match &self.link {
-            LinkKind::Mavlink => None,
+            LinkKind::Mavlink | LinkKind::Packets(_) => None,
             LinkKind::Console(console) => Some(console),
+        }
+    }
+
+    /// The packets that the sheet describes, if its board speaks in them.
+    #[must_use]
+    pub fn packets(&self) -> Option<&PacketSheet> {
+        match &self.link {
+            LinkKind::Mavlink | LinkKind::Console(_) => None,
+            LinkKind::Packets(packets) => Some(packets),
+        }
+    }
+
+    /// Whether the sheet itself says what is sent to the board and what it answers.
+    #[must_use]
+    pub fn says_what_is_sent(&self) -> bool {
+        self.link != LinkKind::Mavlink
+    }
+
+    /// Whether the board says nothing when it starts, as far as the sheet knows.
+    #[must_use]
+    pub fn starts_silently(&self) -> bool {
+        match &self.link {
+            LinkKind::Mavlink => false,
+            LinkKind::Console(console) => console.banner.is_none(),
+            LinkKind::Packets(packets) => packets.banner.is_none(),
         }
     }
 
     /// Whether the link can give a need: over MAVLink the standard has them all, and the board is asked.
     #[must_use]
     pub fn meets(&self, need: Capability) -> bool {
-        self.console().is_none_or(|console| console.exchange(need).is_some())
+        match &self.link {
+            LinkKind::Mavlink => true,
+            LinkKind::Console(console) => console.exchange(need).is_some(),
+            LinkKind::Packets(packets) => packets.meets(need),
+        }
     }
 
     /// Whether the link can give a signal; see [`Self::meets`].
@@ -123,6 +153,20 @@ pub enum LinkKind {
     Mavlink,
     /// Lines of text, as the sheet describes them.
     Console(Box<ConsoleSheet>),
+    /// Small binary packets, as the sheet describes them.
+    Packets(Box<PacketSheet>),
+}
+
+impl LinkKind {
+    /// As a sheet writes it, and the table that describes it.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Mavlink => "mavlink",
+            Self::Console(_) => "console",
+            Self::Packets(_) => "packets",
+        }
+    }
 }
 
 /// Where a motor sits, seen from above.

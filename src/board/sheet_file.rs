@@ -7,8 +7,8 @@ mod binding;
 mod console;
 mod entry;
 mod motors;
+mod packets;
 
-use super::console::sheet::ConsoleSheet;
 use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain};
 use super::document::reader::{Node, Reader, Table, document, escaped};
@@ -49,8 +49,11 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     edition(r, &mut top);
     let board = top.need(r, "board", "").and_then(|n| r.name(&n, "a board's name", is_plain, PLAIN_RULE));
     let link = top.need(r, "link", "");
-    let spoken = link.as_ref().and_then(|n| r.one_of(n, &[("mavlink", false), ("console", true)]));
-    let console = console_of(r, &mut top, spoken);
+    let spoken = link.as_ref().and_then(|n| r.one_of(n, &Spoken::ALL));
+    let console =
+        described(r, &mut top, "console", (spoken, Spoken::Console), CONSOLE).map(|n| console::console(r, &n));
+    let packets_at = described(r, &mut top, "packets", (spoken, Spoken::Packets), PACKETS);
+    let packets = packets_at.as_ref().map(|n| packets::packets(r, n));
     let identity = part(r, &mut top, "identity").map(|t| identity(r, t));
     let usb = part(r, &mut top, "usb").and_then(|t| usb(r, t));
     let arming = part(r, &mut top, "arming").and_then(|t| arming(r, t));
@@ -77,19 +80,24 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         names.claim(r, *at, name, who);
     }
     top.done(r);
-    if let Some(console) = &console {
-        let speeds = motors.as_ref().map(|motors| (motors.telemetry_at, motors.telemetry));
+    let speeds = motors.as_ref().map(|motors| (motors.telemetry_at, motors.telemetry));
+    if let Some(Some(console)) = &console {
         console::agree(r, console, &console::Rest { speeds, motor_run: run_at, names: &names.places });
+    }
+    if let (Some(Some(packets)), Some(at)) = (&packets, &packets_at) {
+        let rest = packets::Rest { at: at.key_span.start, speeds, motor_run: run_at, names: &names.places };
+        packets::agree(r, packets, &rest);
     }
 
     let (kind, must_have) = identity?;
-    let link = match (spoken?, console) {
-        (false, _) => LinkKind::Mavlink,
-        (true, console) => {
-            let mut console = console?;
+    let link = match spoken? {
+        Spoken::Mavlink => LinkKind::Mavlink,
+        Spoken::Console => {
+            let mut console = console??;
             console.names = names.places.into_keys().chain(must_have.iter().cloned()).collect();
             LinkKind::Console(Box::new(console))
         }
+        Spoken::Packets => LinkKind::Packets(Box::new(packets??)),
     };
     let (usb_feeds_receiver, usb_feeds_motors) = usb?;
     let (arming, storing, motors) = (arming?, storing?, motors?);
@@ -156,15 +164,40 @@ fn channel_order(r: &mut Reader<'_>, node: &Node<'_>) -> Option<[Stick; 4]> {
     order.try_into().ok()
 }
 
-/// The `[console]` table: there exactly where the link is one.
-fn console_of(r: &mut Reader<'_>, top: &mut Table<'_>, spoken: Option<bool>) -> Option<ConsoleSheet> {
-    let why = "a console is described by its prompt, and a line and an answer for each need";
-    let node = if spoken == Some(true) { top.need(r, "console", why) } else { top.take("console") }?;
-    if spoken == Some(false) {
-        let problem = Problem::Conflict { key: "console".to_owned(), other: "link = \"mavlink\"".to_owned() };
+/// The links that a sheet can name.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Spoken {
+    Mavlink,
+    Console,
+    Packets,
+}
+
+impl Spoken {
+    const ALL: [(&'static str, Self); 3] =
+        [("mavlink", Self::Mavlink), ("console", Self::Console), ("packets", Self::Packets)];
+
+    fn word(self) -> &'static str {
+        Self::ALL.iter().find(|(_, spoken)| *spoken == self).map_or("", |(word, _)| word)
+    }
+}
+
+const CONSOLE: &str = "a console is described by its prompt, and a line and an answer for each need";
+const PACKETS: &str = "packets are described by their framing, and a question and a layout for each need";
+
+/// The table that describes a link: there exactly where the link is that one.
+fn described<'d>(
+    r: &mut Reader<'_>,
+    top: &mut Table<'d>,
+    key: &'static str,
+    (spoken, of): (Option<Spoken>, Spoken),
+    why: &'static str,
+) -> Option<Node<'d>> {
+    let node = if spoken == Some(of) { top.need(r, key, why) } else { top.take(key) }?;
+    if let Some(other) = spoken.filter(|spoken| *spoken != of) {
+        let problem = Problem::Conflict { key: key.to_owned(), other: format!("link = \"{}\"", other.word()) };
         r.note(node.key_span.start, problem);
     }
-    console::console(r, &node)
+    Some(node)
 }
 
 fn part<'d>(r: &mut Reader<'_>, top: &mut Table<'d>, key: &'static str) -> Option<Table<'d>> {
@@ -231,9 +264,9 @@ fn storing(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
     Some((at_once?, restart?))
 }
 
-fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>, console: Option<bool>) -> Option<MotorRun> {
+fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>, spoken: Option<Spoken>) -> Option<MotorRun> {
     let why = "without it no motor may be run by command; leave [motor-run] out to say so";
-    let by = t.need(r, "by", why).and_then(|n| r.one_of(&n, way_of(console)));
+    let by = t.need(r, "by", why).and_then(|n| r.one_of(&n, way_of(spoken)));
     let bound = t.need(r, "bounded-by", why).and_then(|n| r.one_of(&n, &[("board timeout", ())]));
     let longest = t.need(r, "longest", why);
     let most = Duration::from_secs(60);
@@ -253,11 +286,12 @@ fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>, console: Option<bool>) -> Opt
 }
 
 /// By what one motor is run: each link has its own way.
-fn way_of(console: Option<bool>) -> &'static [(&'static str, ())] {
-    match console {
-        Some(true) => &[("console", ())],
-        Some(false) => &[("motor-test", ())],
-        None => &[("motor-test", ()), ("console", ())],
+fn way_of(spoken: Option<Spoken>) -> &'static [(&'static str, ())] {
+    match spoken {
+        Some(Spoken::Mavlink) => &[("motor-test", ())],
+        Some(Spoken::Console) => &[("console", ())],
+        Some(Spoken::Packets) => &[("packets", ())],
+        None => &[("motor-test", ()), ("console", ()), ("packets", ())],
     }
 }
 

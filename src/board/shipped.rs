@@ -26,7 +26,9 @@ pub const SHEETS: &[Shipped] = &[
     Shipped { stem: "finch-6", name: "Finch 6", text: include_str!("../../recipes/boards/finch-6.toml") },
     Shipped { stem: "finch-c", name: "Finch C", text: include_str!("../../recipes/boards/finch-c.toml") },
     Shipped { stem: "finch-c6", name: "Finch C6", text: include_str!("../../recipes/boards/finch-c6.toml") },
+    Shipped { stem: "finch-p", name: "Finch P", text: include_str!("../../recipes/boards/finch-p.toml") },
     Shipped { stem: "finch-plus", name: "Finch Plus", text: include_str!("../../recipes/boards/finch-plus.toml") },
+    Shipped { stem: "finch-q", name: "Finch Q", text: include_str!("../../recipes/boards/finch-q.toml") },
     Shipped { stem: "finch-r", name: "Finch R", text: include_str!("../../recipes/boards/finch-r.toml") },
     Shipped { stem: "finch-r8", name: "Finch R8", text: include_str!("../../recipes/boards/finch-r8.toml") },
 ];

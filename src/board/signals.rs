@@ -6,6 +6,7 @@ use super::craft_name::CraftName;
 use super::value::{Number, SettingName};
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use std::time::Duration;
 
 /// Who a board is: by its own word, and where that tells it from no other, by the operator's.
@@ -36,6 +37,20 @@ impl Identity {
     #[must_use]
     pub fn unsaid() -> Self {
         Self { id: "0".repeat(16), firmware: String::new(), kind: String::new(), name: None }
+    }
+
+    /// An id as boards give it, in hexadecimal digits, as one of 16: a longer one is shortened by its SHA-256, so that it
+    /// stays one board's own. `None`: no such digits.
+    #[must_use]
+    pub fn id_of(digits: &str) -> Option<String> {
+        let digits = digits.to_ascii_lowercase();
+        if digits.is_empty() || digits.len() > 64 || !digits.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+            return None;
+        }
+        if digits.len() <= 16 {
+            return Some(format!("{digits:0>16}"));
+        }
+        Some(Sha256::digest(&digits).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}")))
     }
 
     /// Whether the id tells one craft from every other: boards without one give zeros, or the ones of empty memory.

@@ -64,6 +64,10 @@ enum Board {
     FinchR,
     /// As finch-r, on a console of text lines: `help` at its prompt lists them.
     FinchC,
+    /// As finch, in packets with start bytes and a length.
+    FinchP,
+    /// As finch-r, in packets of stuffed bytes.
+    FinchQ,
 }
 
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
@@ -81,6 +85,8 @@ impl Virtual {
             Board::Finch => BoardKind::Finch,
             Board::FinchR => BoardKind::FinchR,
             Board::FinchC => BoardKind::FinchC,
+            Board::FinchP => BoardKind::FinchP,
+            Board::FinchQ => BoardKind::FinchQ,
         };
         let encoding = match self.encoding {
             Travel::Bytewise => Encoding::Bytewise,

@@ -107,6 +107,8 @@ impl Facts {
 pub struct MissingCapabilities {
     /// The sheet.
     pub sheet: String,
+    /// The table of the sheet in which each need has its own.
+    pub link: &'static str,
     /// Its needs without a line.
     pub needs: Vec<Capability>,
 }
@@ -116,6 +118,6 @@ impl MissingCapabilities {
     #[must_use]
     pub fn of(sheet: &Sheet) -> Self {
         let needs = Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect();
-        Self { sheet: sheet.origin.clone(), needs }
+        Self { sheet: sheet.origin.clone(), link: sheet.link.word(), needs }
     }
 }

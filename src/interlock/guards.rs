@@ -36,7 +36,11 @@ pub fn given(signals: &Signals, need: Capability) -> Result<(), Fault> {
     }
     Err(Fault::refused(
         format!("This board's sheet {} gives no {}.", signals.lacks.sheet, need.words()),
-        format!("Without it nothing that needs it is done; a sheet with [console.{}] gives it.", need.key()),
+        format!(
+            "Without it nothing that needs it is done; a sheet with [{}.{}] gives it.",
+            signals.lacks.link,
+            need.key()
+        ),
     ))
 }
 

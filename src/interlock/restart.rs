@@ -53,7 +53,7 @@ pub(super) struct Announced {
 impl Announced {
     /// A restart of the board of this contact, now.
     pub fn new(of: &Identity, contact: Option<&Contact>, sheet: Option<&Sheet>, has_clock: bool, now: Time) -> Self {
-        let says_nothing = sheet.and_then(Sheet::console).is_some_and(|console| console.banner.is_none());
+        let says_nothing = sheet.is_some_and(Sheet::starts_silently);
         let answers_take = contact.and_then(Contact::last_trip).filter(|_| says_nothing && !has_clock);
         Self {
             until: now + BACK_WITHIN,

@@ -26,6 +26,9 @@ pub enum Unplayable {
     /// A kind that its link cannot carry.
     #[error("its kind \"{0}\" is longer than the 8 characters in which MAVLink carries one")]
     Kind(String),
+    /// A link of which no board is made.
+    #[error("it speaks in packets, and of those boards the virtual Finch P and Finch Q alone can be played")]
+    Packets,
     /// A pattern that matches none of the answers that the board would have to give.
     #[error("no answer could be made that matches the pattern of {need}: {pattern}")]
     Answer {
@@ -71,6 +74,9 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
     if let Some(kind) = BoardKind::ALL.into_iter().find(ships) {
         return Ok(kind.make());
     }
+    if sheet.packets().is_some() {
+        return Err(Unplayable::Packets);
+    }
     let name = sheet.kind.clone().unwrap_or_else(|| sheet.board.clone());
     if sheet.console().is_none() && sheet.kind.is_some() && name.len() > LONGEST_KIND {
         return Err(Unplayable::Kind(name));
@@ -100,6 +106,7 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         kv: sheet.kv.map(f64::from),
         console_blocks_arming: sheet.console().is_some_and(|console| !console.arms_while_open),
         dialect: dialect.map(Arc::new),
+        stuffed_packets: None,
         name,
     }))
 }

@@ -141,7 +141,7 @@ fn against(sheet: &Sheet, trial: &Trial) -> (usize, Vec<String>) {
 }
 
 fn link(sheet: &Sheet) -> &'static str {
-    if sheet.link == LinkKind::Mavlink { "mavlink" } else { "console" }
+    sheet.link.word()
 }
 
 /// A sheet that cannot be read.
@@ -248,7 +248,11 @@ pub fn wrong_text(error: &DocumentError) -> String {
 #[must_use]
 pub fn text(sheet: &Sheet, trial: Option<&Trial>) -> String {
     let mut text = String::new();
-    let over = if sheet.link == LinkKind::Mavlink { "MAVLink" } else { "a console" };
+    let over = match &sheet.link {
+        LinkKind::Mavlink => "MAVLink",
+        LinkKind::Console(_) => "a console",
+        LinkKind::Packets(_) => "packets",
+    };
     // Writing into a string cannot fail.
     let _ = writeln!(text, "{}: {}, over {over}", gate::line(&sheet.origin), gate::line(&sheet.board));
     let _ = writeln!(text, "  words with a setting: {} of {}", sheet.settings.len(), WORDS.len());

@@ -11,6 +11,7 @@ use super::make::Make;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
 use super::pace::WireConfig;
+use super::packets::PacketFault;
 use super::protocol_variants::ProtocolConfig;
 use crate::measure::signal_timing::MotorSignal;
 use std::sync::Arc;
@@ -196,6 +197,8 @@ pub struct WorldConfig {
     pub encoding: Encoding,
     /// How its console behaves, where it has one.
     pub console: ConsoleConfig,
+    /// What it does wrong with its packets, where it speaks in them.
+    pub packet_fault: PacketFault,
     /// What happens to bytes on their way from the board.
     pub hits_out: ByteFaults,
     /// What happens to bytes on their way to it.
@@ -320,6 +323,7 @@ impl Default for WorldConfig {
             make: None,
             encoding: Encoding::Bytewise,
             console: ConsoleConfig::default(),
+            packet_fault: PacketFault::Sound,
             hits_out: ByteFaults::default(),
             hits_in: ByteFaults::default(),
             arm_by: ArmBy::Level,

@@ -6,6 +6,7 @@ use super::conduct::{Conduct, Deed, GivenId, RunsOn};
 use super::config::ArmBy;
 use super::lines::{WorldLineError, number, one_of, unknown_word, within};
 use super::numbers::scaled;
+use super::packets::PacketFault;
 use super::telemetry::GOES_AFTER;
 use super::under_way::Owed;
 use super::wire::Sender;
@@ -139,6 +140,14 @@ impl World {
                 let Some(console) = &mut self.console else { return Err(WorldLineError::Form { form: FORM }) };
                 console.config.no_banner = !one_of(words, FORM, ["off", "on"])?;
                 format!("the console's banner is {}", words[0])
+            }
+            "packets" => {
+                const FORM: &str = "packets sound|length|sum|endless|other|neighbour";
+                if self.packets.is_none() {
+                    return Err(WorldLineError::Form { form: FORM });
+                }
+                self.config.packet_fault = among(words, FORM, "fault of packets", &PacketFault::ALL)?;
+                format!("packets of settings: {}", words[0])
             }
             "swallow" => {
                 const FORM: &str = "swallow COUNT";

@@ -104,17 +104,19 @@ const OWN: [Line; 48] = [
 /// Prefixes of the directly bound functions, in the order of [`Function::ALL`].
 const DIRECT: [&str; 4] = ["ARM", "BUZZ", "SELFLVL", "LIGHT"];
 
-static MAKES: LazyLock<[Arc<Make>; 3]> = LazyLock::new(|| BoardKind::ALL.map(|kind| Arc::new(make(kind))));
+static MAKES: LazyLock<[Arc<Make>; 5]> = LazyLock::new(|| BoardKind::ALL.map(|kind| Arc::new(make(kind))));
 
 impl BoardKind {
     /// What it is made as.
     #[must_use]
     pub fn make(self) -> Arc<Make> {
-        let [finch, finch_r, finch_c] = &*MAKES;
+        let [finch, finch_r, finch_c, finch_p, finch_q] = &*MAKES;
         Arc::clone(match self {
             Self::Finch => finch,
             Self::FinchR => finch_r,
             Self::FinchC => finch_c,
+            Self::FinchP => finch_p,
+            Self::FinchQ => finch_q,
         })
     }
 }
@@ -140,6 +142,7 @@ fn make(kind: BoardKind) -> Make {
         speeds: true,
         kv: None,
         dialect: kind.has_console().then(|| Arc::new(finch_c(kind.name()))),
+        stuffed_packets: kind.packets(),
         console_blocks_arming: false,
         receiver: [0, 2],
     }

@@ -14,11 +14,15 @@ pub enum BoardKind {
     FinchR,
     /// As the Finch R, but it answers lines of text on a console instead of MAVLink.
     FinchC,
+    /// Functions bound by three settings each; packets with a length.
+    FinchP,
+    /// Functions bound by a table of rows; packets of stuffed bytes.
+    FinchQ,
 }
 
 impl BoardKind {
     /// All kinds.
-    pub const ALL: [Self; 3] = [Self::Finch, Self::FinchR, Self::FinchC];
+    pub const ALL: [Self; 5] = [Self::Finch, Self::FinchR, Self::FinchC, Self::FinchP, Self::FinchQ];
 
     /// The name that the board gives of its kind.
     #[must_use]
@@ -27,6 +31,8 @@ impl BoardKind {
             Self::Finch => "Finch",
             Self::FinchR => "Finch R",
             Self::FinchC => "Finch C",
+            Self::FinchP => "Finch P",
+            Self::FinchQ => "Finch Q",
         }
     }
 
@@ -36,8 +42,18 @@ impl BoardKind {
         matches!(self, Self::FinchC)
     }
 
+    /// Whether it speaks in packets, and if so, whether their bytes are stuffed.
+    #[must_use]
+    pub(super) const fn packets(self) -> Option<bool> {
+        match self {
+            Self::Finch | Self::FinchR | Self::FinchC => None,
+            Self::FinchP => Some(false),
+            Self::FinchQ => Some(true),
+        }
+    }
+
     /// Whether its functions are bound by a table of rows.
     pub(super) const fn has_rows(self) -> bool {
-        matches!(self, Self::FinchR | Self::FinchC)
+        matches!(self, Self::FinchR | Self::FinchC | Self::FinchQ)
     }
 }

@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 37] = [
+pub const HELP: [(&str, &str); 38] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -45,6 +45,7 @@ pub const HELP: [(&str, &str); 37] = [
     ("power either|battery", "whether the board runs on USB or the battery, or on the battery alone"),
     ("port goes|stays", "whether the port is gone while the board restarts"),
     ("banner on|off", "whether a board with a console says so when it starts"),
+    ("packets HOW", "what is wrong with packets of settings: sound, length, sum, endless, other, neighbour"),
     ("swallow COUNT", "let the board not hear the next so many stops"),
     ("truth", "what really is, as JSON"),
     ("help", "this list"),

@@ -52,6 +52,8 @@ pub struct Make {
     pub kv: Option<f64>,
     /// Its console, where it has one: its wire carries no MAVLink then.
     pub dialect: Option<Arc<Dialect>>,
+    /// Where it speaks in packets instead, whether their bytes are stuffed.
+    pub stuffed_packets: Option<bool>,
     /// Whether it refuses to arm while its console is open.
     pub console_blocks_arming: bool,
     /// What its receiver speaks, and which port it hangs on, in the board's numbers.

@@ -148,6 +148,10 @@ impl World {
             console.note(text);
             return;
         }
+        if self.packets.is_some() {
+            self.packet_note(text);
+            return;
+        }
         let bytes = text.as_bytes();
         let id = if bytes.len() > CHUNK { self.next_text_id() } else { 0 };
         // A NUL says that a chunk was the last: where none fits in any more, an empty one follows.

@@ -14,6 +14,7 @@ use super::kind::FIRMWARE_NAME;
 use super::motor::{Motor, Phase, SOUND_DRAWS, TAKEN_FOR};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
+use super::packets::Packets;
 use super::radio::Radio;
 use super::receiver::Receiver;
 use super::streams::{Late, Streams};
@@ -47,6 +48,8 @@ pub struct World {
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, and carries no MAVLink.
     pub(super) console: Option<Console>,
+    /// Where the board speaks in packets instead.
+    pub(super) packets: Option<Packets>,
     /// What happens to bytes on their way out and in.
     noise: [Noise; 2],
     pub(super) streams: Streams,
@@ -82,6 +85,7 @@ impl World {
             turned: [false; MOST],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
+            packets: config.make().stuffed_packets.map(Packets::new),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
             late: Late::default(),
@@ -136,6 +140,11 @@ impl World {
         if self.console.is_some() {
             let bytes = self.wire.pace.come();
             self.type_in(now, &bytes);
+            return;
+        }
+        if self.packets.is_some() {
+            let bytes = self.wire.pace.come();
+            self.hear_packets(now, &bytes);
             return;
         }
         if !self.wire.take_in() {
@@ -354,6 +363,11 @@ impl World {
         self.wire.restart();
         if self.console.is_some() {
             self.console_port();
+            return;
+        }
+        if let Some(packets) = &mut self.packets {
+            packets.clear();
+            self.packet_banner();
             return;
         }
         self.streams.start(now);

@@ -36,12 +36,14 @@ pub(super) struct VirtualBoard {
     say: Sender<Said>,
 }
 
-/// The world of a name: none or `finch`, `finch-r`, `finch-c`, or a number of the spread fleet.
+/// The world of a name: none or `finch`, `finch-r`, `finch-c`, `finch-p`, `finch-q`, or a number of the spread fleet.
 fn config(name: Option<&str>) -> Option<WorldConfig> {
     match name {
         None | Some("finch") => Some(WorldConfig::default()),
         Some("finch-r") => Some(WorldConfig { board: BoardKind::FinchR, ..WorldConfig::default() }),
         Some("finch-c") => Some(WorldConfig { board: BoardKind::FinchC, ..WorldConfig::default() }),
+        Some("finch-p") => Some(WorldConfig { board: BoardKind::FinchP, ..WorldConfig::default() }),
+        Some("finch-q") => Some(WorldConfig { board: BoardKind::FinchQ, ..WorldConfig::default() }),
         Some(number) => number.parse().ok().map(WorldConfig::spread),
     }
 }
@@ -60,7 +62,7 @@ impl VirtualBoard {
         let other = |cause: String| OpenError::Other { port: port.clone(), cause };
         let config = config(name).ok_or_else(|| {
             other(
-                "there is no such virtual board; there are finch, finch-r, finch-c, and numbers such as virtual:17"
+                "there is no such virtual board; there are finch, finch-r, finch-c, finch-p, finch-q, and numbers such as virtual:17"
                     .to_owned(),
             )
         })?;

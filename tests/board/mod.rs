@@ -5,6 +5,7 @@ mod console;
 mod convert;
 mod identity;
 mod mavlink;
+mod packets;
 mod radio_card_file;
 mod sheet_facts;
 mod sheet_file;

@@ -76,7 +76,7 @@ fn each_reading_is_tried_on_a_board_and_nothing_is_written() {
     for (kind, sheet, code, words) in [
         ("finch", "finch", 0, "attitude: roll"),
         ("finch-c", "finch-c", 0, "motor outputs: 1000 1000 1000 1000 us"),
-        ("finch-c", "wrong.toml", 1, "attitude: NOT UNDERSTOOD: no answer that the sheet's pattern understands"),
+        ("finch-c", "wrong.toml", 1, "attitude: NOT UNDERSTOOD: no answer that is understood by the sheet"),
     ] {
         let mut board = Board::with(&["--board", kind]);
         let (before, port) = (board.settings(), board.port.clone());

@@ -321,12 +321,7 @@ fn before(dice: &mut Dice) -> Vec<String> {
 }
 
 pub fn sheet(board: BoardKind) -> Sheet {
-    let name = match board {
-        BoardKind::Finch => "finch",
-        BoardKind::FinchR => "finch-r",
-        BoardKind::FinchC => "finch-c",
-    };
-    shipped::sheet(name).unwrap().unwrap()
+    shipped::sheet(board.name()).unwrap().unwrap()
 }
 
 /// A session with a board that may start motors.

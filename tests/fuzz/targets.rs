@@ -23,12 +23,13 @@ use std::time::Duration;
 pub type Target = fn(&[u8]);
 
 /// All of them, each with the name of its folder of bytes.
-pub const ALL: [(&str, Target); 8] = [
+pub const ALL: [(&str, Target); 9] = [
     ("recipe", recipe),
     ("document", document),
     ("record", record),
     ("mavlink", mavlink),
     ("console", console),
+    ("packets", packets),
     ("keys", keys),
     ("gate", shown),
     ("world", world),
@@ -126,6 +127,11 @@ fn mavlink(bytes: &[u8]) {
 
 fn console(bytes: &[u8]) {
     hears(&[shipped::sheet("finch-c").unwrap().unwrap()], bytes);
+}
+
+fn packets(bytes: &[u8]) {
+    hears(&[shipped::sheet("finch-p").unwrap().unwrap()], bytes);
+    hears(&[shipped::sheet("finch-q").unwrap().unwrap()], bytes);
 }
 
 /// Wherever they are cut: Ctrl-C is Ctrl-C, and after 50 ms of quiet nothing is waited for.

@@ -2,8 +2,8 @@
 //!
 //! What the shipped sheets' own boards do is the measure: made in `virtual_board::finch`, which knows no sheet.
 
+use super::every_board::{meaning, script};
 use super::kit::{Play, play};
-use super::three_boards::{meaning, script};
 use quadjig::board::binding::bound_now;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::value::{Number, SettingName};
@@ -48,7 +48,7 @@ fn played(sheet: &Sheet) -> (Vec<String>, Play) {
 /// A shipped sheet with a remark is no longer the shipped one: its board is made from what it says alone.
 #[test]
 fn a_board_made_from_a_shipped_sheet_is_the_board_that_it_describes() {
-    // The boards of the shipped sheets do alike: see `three_boards`.
+    // The boards of the shipped sheets do alike: see `every_board`.
     let (known, finch) = played(&shipped::sheet("finch").unwrap().unwrap());
     let counts = |play: &Play| (play.rehearsed.restarts, play.rehearsed.questions);
     for (stem, kind) in [("finch", BoardKind::Finch), ("finch-r", BoardKind::FinchR), ("finch-c", BoardKind::FinchC)] {

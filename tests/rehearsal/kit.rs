@@ -59,8 +59,8 @@ pub fn play(script: &Script, config: WorldConfig) -> Play {
     play_with(script, World::new(config), &mut operator, Disk::default())
 }
 
-/// The virtual boards: bound directly, by rows, over a console.
-pub const BOARDS: [&str; 3] = ["Finch", "Finch R", "Finch C"];
+/// The virtual boards: bound directly, by rows, over a console, and over packets of either framing.
+pub const BOARDS: [&str; 5] = ["Finch", "Finch R", "Finch C", "Finch P", "Finch Q"];
 
 /// A script of some lines for one of them, battery out and propellers off.
 pub fn script_for(board: &str, lines: &str) -> Script {

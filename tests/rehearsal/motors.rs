@@ -41,7 +41,7 @@ fn unproved(play: &Play) -> &str {
 
 #[test]
 fn a_craft_that_is_wired_as_it_should_be_is_shown_so_on_every_board() {
-    for board in ["Finch", "Finch R", "Finch C"] {
+    for board in super::kit::BOARDS {
         let script = script_for(board, "test motors\n");
         let config = WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..WorldConfig::default() };
         let play = play(&script, config);
@@ -170,7 +170,7 @@ fn right() -> Vec<(u64, String, bool)> {
 
 #[test]
 fn order_motors_puts_right_by_setting_and_shows_it_on_every_board() {
-    for board in ["Finch", "Finch R", "Finch C"] {
+    for board in super::kit::BOARDS {
         let script = script_for(board, "order motors\n");
         let config = WorldConfig { make: Some(make_for(&script.sheets).unwrap()), ..crossed() };
         let first = play(&script, config.clone());

@@ -6,6 +6,7 @@
 
 mod frames;
 mod log;
+mod packets;
 mod play;
 #[cfg(unix)]
 mod proxy;

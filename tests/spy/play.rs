@@ -2,7 +2,7 @@
 
 use super::log::Log;
 use super::script::{Act, Weather};
-use super::wire::{Made, Spy};
+use super::wire::{Made, Speaks, Spy};
 use crate::bench::stand::{Hands, job};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
@@ -10,6 +10,8 @@ use quadjig::bench::attended::{AskedJob, WallClock, close, run};
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
+use quadjig::board::console::Capability;
+use quadjig::board::packets::framing::Packet;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::{link_detector, sheet_file, shipped};
 use quadjig::measure::time::Time;
@@ -113,7 +115,7 @@ fn store() -> Vec<u8> {
 /// A craft on which arm is bound to switch B already, with motors that spin at idle.
 pub fn bound(config: &WorldConfig) -> World {
     let mut board = World::new(config.clone());
-    let arm = if config.board == BoardKind::Finch { "ARM" } else { "ROW1" };
+    let arm = if matches!(config.board, BoardKind::Finch | BoardKind::FinchP) { "ARM" } else { "ROW1" };
     for setting in [
         format!("{arm}_CHANNEL 6"),
         format!("{arm}_FROM 1754"),
@@ -123,19 +125,22 @@ pub fn bound(config: &WorldConfig) -> World {
     ] {
         board.line(Time(0), &format!("set {setting}")).unwrap();
     }
-    let store = if config.board.has_console() { b"\rkeep\r".to_vec() } else { store() };
+    let store = match shipped_sheet(config.board).packets() {
+        Some(packets) => packets.framing.encode(&Packet {
+            id: packets.exchange(Capability::Store).and_then(|store| store.ask.as_ref()).unwrap().id,
+            sequence: 1,
+            payload: Vec::new(),
+        }),
+        None if config.board.has_console() => b"\rkeep\r".to_vec(),
+        None => store(),
+    };
     board.receive(Time(0), &store);
     let _answered = board.take_output();
     board
 }
 
 fn shipped_sheet(board: BoardKind) -> Sheet {
-    let name = match board {
-        BoardKind::Finch => "finch",
-        BoardKind::FinchR => "finch-r",
-        BoardKind::FinchC => "finch-c",
-    };
-    shipped::sheet(name).unwrap().unwrap()
+    shipped::sheet(board.name()).unwrap().unwrap()
 }
 
 /// The sheet of a console that says nothing when its board starts.
@@ -201,7 +206,7 @@ impl<'a> Scene<'a> {
         let inner = SimulatedWorld::new(self.board, &mut operator, self.disk, &mut seen);
         let made = Made {
             aside: self.other,
-            console: self.config.board.has_console(),
+            speaks: Speaks::of(self.config.board),
             lag: self.lag,
             weather: self.weather,
             acts: self.acts,

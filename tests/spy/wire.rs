@@ -5,12 +5,13 @@
 
 use super::frames::{Class, Heard, heard, line_classes, mavlink_classes, split};
 use super::log::{Craft, Log, Seen, Sent, Truth, Weathered};
+use super::packets::packet_classes;
 use super::script::{Act, Do, Of, View, Weather};
 use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
 use quadjig::seam::{Effect, Event, World};
-use quadjig::virtual_board::World as VirtualWorld;
+use quadjig::virtual_board::{BoardKind, World as VirtualWorld};
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -28,7 +29,7 @@ pub struct Spy<'a, 'o> {
     on_wire: Craft,
     /// Both crafts are on the wire.
     both: bool,
-    console: bool,
+    speaks: Speaks,
     acts: Vec<Act<'a>>,
     events: VecDeque<Event>,
     /// Keys that came while the program was frozen, each with its own moment, as the mailbox keeps them.
@@ -50,10 +51,39 @@ pub struct Spy<'a, 'o> {
     pub log: Log,
 }
 
+/// How the board on the wire speaks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Speaks {
+    Mavlink,
+    Lines,
+    Packets,
+    StuffedPackets,
+}
+
+impl Speaks {
+    pub fn of(board: BoardKind) -> Self {
+        match board {
+            BoardKind::Finch | BoardKind::FinchR => Self::Mavlink,
+            BoardKind::FinchC => Self::Lines,
+            BoardKind::FinchP => Self::Packets,
+            BoardKind::FinchQ => Self::StuffedPackets,
+        }
+    }
+
+    fn classes(self, bytes: &[u8]) -> Vec<Class> {
+        match self {
+            Self::Mavlink => mavlink_classes(bytes),
+            Self::Lines => line_classes(bytes),
+            Self::Packets => packet_classes(bytes, false),
+            Self::StuffedPackets => packet_classes(bytes, true),
+        }
+    }
+}
+
 /// Of what a spy is made.
 pub struct Made<'a> {
     pub aside: Option<VirtualWorld>,
-    pub console: bool,
+    pub speaks: Speaks,
     pub lag: Duration,
     pub weather: Weather,
     pub acts: Vec<Act<'a>>,
@@ -66,7 +96,7 @@ impl<'a, 'o> Spy<'a, 'o> {
             aside: made.aside,
             on_wire: Craft::A,
             both: false,
-            console: made.console,
+            speaks: made.speaks,
             acts: made.acts,
             events: VecDeque::new(),
             typed: VecDeque::new(),
@@ -124,13 +154,13 @@ impl<'a, 'o> Spy<'a, 'o> {
     }
 
     fn leaves(&mut self, bytes: &[u8], held: bool) {
-        let parts: Vec<Vec<u8>> = if self.console {
-            vec![bytes.to_vec()]
-        } else {
+        let parts: Vec<Vec<u8>> = if self.speaks == Speaks::Mavlink {
             split(bytes).into_iter().map(|range| bytes[range].to_vec()).collect()
+        } else {
+            vec![bytes.to_vec()]
         };
         for part in parts {
-            let classes = if self.console { line_classes(&part) } else { mavlink_classes(&part) };
+            let classes = self.speaks.classes(&part);
             let first = self.log.sent.len();
             let (mut times, late) = self.chanced(false, |log| &mut log.to_board);
             for class in classes {
@@ -157,7 +187,7 @@ impl<'a, 'o> Spy<'a, 'o> {
                 continue;
             }
             let (now, to) = (self.now(), self.on_wire);
-            let count = if self.console { line_classes(&bytes).len() } else { 1 };
+            let count = if self.speaks == Speaks::Mavlink { 1 } else { self.speaks.classes(&bytes).len() };
             for sent in self.log.sent.iter_mut().skip(first).take(count) {
                 sent.reached = Some(now);
                 sent.to = to;
@@ -165,7 +195,7 @@ impl<'a, 'o> Spy<'a, 'o> {
             self.inner.board_mut().receive(now, &bytes);
             if let Some(aside) = self.aside.as_mut().filter(|_| self.both) {
                 aside.receive(now, &bytes);
-                let classes = if self.console { line_classes(&bytes) } else { mavlink_classes(&bytes) };
+                let classes = self.speaks.classes(&bytes);
                 for class in classes {
                     let (at, to) = (now, other(to));
                     self.log.sent.push(Sent { at, reached: Some(now), to, held: false, class });
@@ -178,7 +208,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         if self.silent || self.lost_until.is_some() {
             return;
         }
-        if self.console {
+        if self.speaks != Speaks::Mavlink {
             let (_, late) = self.weathered();
             let due = self.to_session.back().map_or(Time(0), |(due, _)| *due).max(self.now() + late);
             self.to_session.push_back((due, bytes));
@@ -398,7 +428,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         assert!(self.handed.1 < 10_000, "the session lets no time pass\n{}", self.log.tail());
         match &event {
             Event::Bytes(_, bytes) => {
-                if self.console {
+                if self.speaks == Speaks::Lines {
                     self.log.told.push((now, String::from_utf8_lossy(bytes).into_owned()));
                 }
                 let one_of_b = !bytes.is_empty() && self.on_wire == Craft::B;

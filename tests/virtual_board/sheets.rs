@@ -15,7 +15,13 @@ fn real(code: i64) -> f64 {
 
 #[test]
 fn sheets_say_what_the_boards_have_and_take() {
-    for (file, board) in [("finch", BoardKind::Finch), ("finch-r", BoardKind::FinchR), ("finch-c", BoardKind::FinchC)] {
+    for (file, board) in [
+        ("finch", BoardKind::Finch),
+        ("finch-r", BoardKind::FinchR),
+        ("finch-c", BoardKind::FinchC),
+        ("finch-p", BoardKind::FinchP),
+        ("finch-q", BoardKind::FinchQ),
+    ] {
         let sheet = shipped::sheet(file).expect("shipped").expect("valid");
         assert_eq!(sheet.kind.as_deref(), Some(board.name()));
         let mut world = World::new(WorldConfig { board, ..WorldConfig::default() });

@@ -1,7 +1,7 @@
 //! A board sheet that is new here: shown line by line, then accepted by its hash.
 //!
-//! Promises: no port is opened before the lines were shown and the beginning of the hash was typed; a sheet of a console,
-//! which says what is sent to a board, is then tried with the propellers and the battery off, and refused where an answer
+//! Promises: no port is opened before the lines were shown and the beginning of the hash was typed; a sheet
+//! that says what is sent to a board is then tried with the propellers and the battery off, and refused where an answer
 //! is not understood. Must not be here: where it is kept that a sheet was accepted.
 
 use crate::bench::monitor::sheet_trial::try_sheet;
@@ -28,7 +28,7 @@ pub struct NewSheet {
 /// Shows a sheet, and has it accepted.
 ///
 /// # Errors
-/// Declined; for a console also what keeps it from being tried, or an answer that is not understood.
+/// Declined; for a sheet that says what is sent also what keeps it from being tried, or an answer that is not understood.
 pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> Result<(), Fault> {
     let NewSheet { sheet, text, before } = new;
     let known = match before {
@@ -46,13 +46,13 @@ pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> 
         format!("From: {}", sheet.origin),
         format!("SHA-256: {}", sheet.hash),
     ];
-    if sheet.console().is_some() {
+    if sheet.says_what_is_sent() {
         lines.push("It also says what is sent: it is tried first, propellers off and battery out.".to_owned());
     }
     let word = sheet.hash.chars().take(TYPED).collect();
     let question = bench.question(About::Choice, "Accept this board sheet?", lines, Reply::Word(word));
     bench.ask_word(question).await?;
-    if sheet.console().is_none() {
+    if !sheet.says_what_is_sent() {
         return Ok(());
     }
     let trial = try_sheet(bench, port, sheet).await?;

@@ -24,7 +24,7 @@ use std::time::Duration;
 /// How long a signal may take.
 const SIGNAL: Duration = Duration::from_millis(1500);
 
-const NOTHING: &str = "no answer that the sheet's pattern understands";
+const NOTHING: &str = "no answer that is understood by the sheet";
 
 /// One reading.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,8 +61,8 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
     let mut trial = Trial::default();
     let armed = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
     match armed {
-        // A console that is described wrongly is what is to be found out; the rest is asked all the same.
-        None if sheet.console().is_some() => trial.add(Capability::Armed, Err(NOTHING.to_owned())),
+        // A link that is described wrongly is what is to be found out; the rest is asked all the same.
+        None if sheet.says_what_is_sent() => trial.add(Capability::Armed, Err(NOTHING.to_owned())),
         None => return Err(nobody(bench, port)),
         Some(flag) if flag.value => return Err(Fault::FoundArmed),
         Some(_) => trial.add(Capability::Armed, Ok("disarmed".to_owned())),

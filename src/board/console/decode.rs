@@ -6,7 +6,6 @@ use super::super::signals::{Identity, LinkEvent, Stream};
 use super::super::value::{Number, SettingName};
 use super::template::number_of;
 use regex::Captures;
-use sha2::{Digest, Sha256};
 
 /// Longest name of a kind or a firmware, characters.
 const LONGEST_NAME: usize = 48;
@@ -95,17 +94,9 @@ fn narrow(degrees: f64) -> f32 {
     degrees.to_radians() as f32
 }
 
-/// Who the board is. An id longer than 16 digits is shortened by its SHA-256, so that it stays one board's own.
+/// Who the board is.
 pub(super) fn identity(captures: &Captures<'_>) -> Option<Identity> {
-    let id = group(captures, "id")?.to_ascii_lowercase();
-    if id.is_empty() || id.len() > 64 || !id.bytes().all(|byte| byte.is_ascii_hexdigit()) {
-        return None;
-    }
-    let id = if id.len() <= 16 {
-        format!("{id:0>16}")
-    } else {
-        Sha256::digest(&id).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}"))
-    };
+    let id = Identity::id_of(group(captures, "id")?)?;
     let text = |name| group(captures, name).unwrap_or_default().chars().take(LONGEST_NAME).collect();
     Some(Identity { id, firmware: text("firmware"), kind: text("kind"), name: None })
 }

@@ -1,11 +1,11 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
 use super::super::motor_run::BoundedRun;
+use super::super::polls::{Polls, Wait};
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::lines::{Lines, Piece};
-use super::polls::{Polls, Wait};
 use super::question::{self, Open, Purpose, Question};
 use super::refusal::Refusal;
 use super::sheet::Capability;

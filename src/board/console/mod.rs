@@ -7,7 +7,6 @@ mod answer;
 mod decode;
 mod lines;
 mod link;
-mod polls;
 mod question;
 pub mod refusal;
 pub mod sheet;

@@ -162,7 +162,7 @@ fn is_key(text: &str) -> bool {
     (1..=4).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_graphic() || matches!(b, b' ' | b'\r' | b'\n'))
 }
 
-fn within(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Duration> {
+pub(super) fn within(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Duration> {
     let time = r.quantity(node, Quantity::duration)?;
     if time < Duration::from_millis(10) || time > Duration::from_secs(5) {
         r.out_of_range(node, &format!("{} ms", time.as_micros() / 1000), &"10 ms", &"5 s");
@@ -183,7 +183,8 @@ pub struct Rest<'s> {
 
 /// Holds a console against the rest of its sheet.
 pub fn agree(r: &mut Reader<'_>, console: &ConsoleSheet, rest: &Rest<'_>) {
-    let lacks = |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), need: need.key() };
+    let lacks =
+        |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), link: "console", need: need.key() };
     if let Some((at, true)) = rest.speeds
         && console.exchange(Capability::Speeds).is_none()
     {

@@ -82,7 +82,7 @@ codes! {
     NO_MOTOR_RUN = "BB6", "The board cannot run a single motor.";
     SEARCH_AT_REST = "BB7", "Motors rest at zero throttle, so no arming would show the idle.";
 
-    CONSOLE_LACKS = "BB8", "The board's console gives no line for what this needs.";
+    CONSOLE_LACKS = "BB8", "The board's sheet gives nothing for what this needs.";
     CONSOLE_OPEN = "BB9", "The board does not arm while its console is open, so this could not be watched.";
 
     VALUE_NOT_OFFERED = "BV1", "The board does not take this word or number.";

@@ -1,29 +1,35 @@
-//! What a board's console cannot give: said at the statement that needs it, before any bench.
+//! What a board that its sheet describes cannot give: said at the statement that needs it, before any bench.
 //!
 //! Must not be here: boards that are asked what they give, as over MAVLink.
 
-use crate::board::console::{Capability, ConsoleSheet};
-use crate::board::sheet::Sheet;
+use crate::board::console::Capability;
+use crate::board::sheet::{LinkKind, Sheet};
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::{Recipe, StatementKind};
 use crate::language::turning::{self, Does};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
-    let Some(console) = sheet.console() else { return };
+    let link = match &sheet.link {
+        LinkKind::Mavlink => return,
+        LinkKind::Console(_) => "the console of",
+        LinkKind::Packets(_) => "what is known of the packets of",
+    };
+    let arms_while_spoken_to = sheet.console().is_none_or(|console| console.arms_while_open);
     for statement in &recipe.statements {
         let lacks: Vec<Capability> =
-            needs(&statement.what, sheet).into_iter().filter(|need| lacks(console, *need)).collect();
+            needs(&statement.what, sheet).into_iter().filter(|need| !sheet.meets(*need)).collect();
         if let Some(first) = lacks.first() {
             let words: Vec<&str> = lacks.iter().map(|need| need.words()).collect();
-            let message = format!("the console of {} gives no {}, which this needs", sheet.board, words.join(", no "));
+            let message = format!("{link} {} gives no {}, which this needs", sheet.board, words.join(", no "));
             found.push(Finding::error(codes::CONSOLE_LACKS, &statement.span, message).hint(format!(
-                "leave it out, or add [console.{}] to the sheet {}",
+                "leave it out, or add [{}.{}] to the sheet {}",
+                sheet.link.word(),
                 first.key(),
                 sheet.origin
             )));
         }
-        if !console.arms_while_open && arms(&statement.what) {
+        if !arms_while_spoken_to && arms(&statement.what) {
             let message = format!(
                 "{} does not arm while its console is open (sheet {}), and without it nobody could watch or stop this",
                 sheet.board, sheet.origin
@@ -34,10 +40,6 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
             );
         }
     }
-}
-
-fn lacks(console: &ConsoleSheet, need: Capability) -> bool {
-    console.exchange(need).is_none()
 }
 
 /// Whether the operator's switch arms in the course of it.

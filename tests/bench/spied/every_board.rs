@@ -1,5 +1,5 @@
 //! Boards that lack something set up a craft from end to end all the same: no id, no voltage sensor, a slow
-//! clock, a slow flag, a console.
+//! clock, a slow flag, a console, packets.
 
 use crate::bench::stand::{Hands, keys};
 use crate::spy::{Craft, Scene};
@@ -30,6 +30,12 @@ fn boards() -> Vec<(&'static str, WorldConfig)> {
         ("rows", WorldConfig { board: BoardKind::FinchR, ..with(usual) }),
         ("a console", console(usual)),
         ("a console with an id of zeros", console(Conduct { id: GivenId::Zero, ..usual })),
+        ("packets", WorldConfig { board: BoardKind::FinchP, ..with(usual) }),
+        ("packets of stuffed bytes", WorldConfig { board: BoardKind::FinchQ, ..with(usual) }),
+        (
+            "packets with an id of zeros",
+            WorldConfig { board: BoardKind::FinchP, ..with(Conduct { id: GivenId::Zero, ..usual }) },
+        ),
         ("a console without a voltage sensor", console(Conduct { voltage_sensor: false, ..usual })),
     ]
 }

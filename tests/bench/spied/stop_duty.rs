@@ -91,6 +91,24 @@ fn on_a_console_too() {
     }
 }
 
+#[test]
+fn over_packets_too() {
+    for board in [BoardKind::FinchP, BoardKind::FinchQ] {
+        for (what, demand) in demands() {
+            let config = WorldConfig { board, ..WorldConfig::default() };
+            let played = Scene::on_bound(&config, START).act(Act::turning(150, vec![Do::Event(demand())])).play();
+            assert!(played.log.fastest(Craft::A) > 1000.0, "{}", played.log.tail());
+            stopped_at_once(&played, what, &demand());
+            repeated(&played, what);
+            did_not_leave_them_turning(&played, what);
+            let scene = Scene { limit: Duration::from_secs(600), ..Scene::on_bound(&config, ONE) };
+            let played = scene.act(Act::turning(80, vec![Do::Event(demand())])).play();
+            stopped_at_once(&played, what, &demand());
+            repeated(&played, what);
+        }
+    }
+}
+
 /// The first stops are lost on the wire, or not heard by the board: it goes on until the motors rest.
 #[test]
 fn a_stop_that_is_swallowed_is_sent_until_it_works() {

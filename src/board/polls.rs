@@ -1,9 +1,9 @@
-//! Which signal is asked for next: a console says nothing by itself.
+//! Which signal is asked for next, on a link whose board says little or nothing by itself.
 //!
 //! The armed flag goes first whenever it is due; the others by how late they are for their own rate, so that on a slow
 //! wire all become rarer alike. Must not be here: the questions themselves.
 
-use super::super::signals::Stream;
+use super::signals::Stream;
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
 use std::time::Duration;

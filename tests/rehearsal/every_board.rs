@@ -1,8 +1,8 @@
-//! One recipe, unchanged, on three boards: functions bound directly, by rows, and by rows over a console.
+//! One recipe, unchanged, on every board: functions bound directly and by rows, over MAVLink, a console and packets.
 //!
 //! What the boards mean in the end is the same, compared in words of the vocabulary and bands of functions.
 
-use super::kit::{play, play_with};
+use super::kit::{BOARDS, play, play_with};
 use quadjig::board::binding::{bound_now, functions};
 use quadjig::board::sheet::{Settings, Sheet};
 use quadjig::board::value::SettingName;
@@ -20,13 +20,12 @@ pub fn script(sheet: Sheet) -> Script {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("recipes/first-craft.jig");
     let text = std::fs::read_to_string(&path).unwrap();
-    let all = format!("board \"Finch\"\nboard \"Finch R\"\nboard \"Finch C\"\nboard \"{}\"\n", sheet.board);
-    let all: BTreeSet<&str> = all.lines().collect();
-    let all = all.into_iter().collect::<Vec<_>>().join("\n") + "\n";
+    let all: BTreeSet<&str> = BOARDS.into_iter().chain([&sheet.board[..]]).collect();
+    let all: Vec<String> = all.into_iter().map(|board| format!("board \"{board}\"\n")).collect();
     assert_eq!(text.matches("board \"Finch\"\n").count(), 1);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("first.jig");
-    std::fs::write(&file, text.replace("board \"Finch\"\n", &all)).unwrap();
+    std::fs::write(&file, text.replace("board \"Finch\"\n", &all.concat())).unwrap();
     let reading = quadjig::language::read(&Disk, &file, &[], &words);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }
@@ -45,7 +44,7 @@ pub fn meaning(sheet: &Sheet, settings: &Settings) -> Vec<String> {
 #[test]
 fn the_same_recipe_means_the_same_on_every_board() {
     let mut told = Vec::new();
-    for name in ["Finch", "Finch R", "Finch C"] {
+    for name in BOARDS {
         let script = script(shipped::sheet(name).unwrap().unwrap());
         let make = make_for(&script.sheets).unwrap();
         assert_eq!(make.name, name);
@@ -57,12 +56,14 @@ fn the_same_recipe_means_the_same_on_every_board() {
     }
     assert_eq!(told[0], told[1], "direct and rows");
     assert_eq!(told[0], told[2], "MAVLink and a console");
+    assert_eq!(told[0], told[3], "MAVLink and packets with a length");
+    assert_eq!(told[0], told[4], "MAVLink and packets of stuffed bytes");
 }
 
 /// Positions apart take a row each; rows that were used for them before are freed; what else stands in the table stays.
 #[test]
 fn positions_apart_are_rows_and_the_rest_of_the_table_stays() {
-    for name in ["Finch R", "Finch C"] {
+    for name in ["Finch R", "Finch C", "Finch Q"] {
         let head = format!(
             "recipe \"Rows\"\nedition 1\ncraft quad x\nboard \"{name}\"\nrequire battery out\nrequire props off\n"
         );

@@ -1,0 +1,279 @@
+//! What each packet that a board sends does to the questions that are open.
+//!
+//! Promises: an answer is taken by the question that it belongs to and by no other; what is said unasked belongs to nobody;
+//! a packet of settings that changed in what was not meant is never written.
+
+use super::super::signals::{Done, LinkEvent, Stream};
+use super::super::value::Number;
+use super::decode::Answer;
+use super::framing::Packet;
+use super::gate;
+use super::link::PacketLink;
+use super::question::{Change, Open, Purpose, Question, TRIES};
+use super::refusal::Refusal;
+use super::sheet::Shape;
+use crate::measure::time::Time;
+
+/// Severity of what a board says unasked: informational (RFC 5424).
+const SEVERITY: u8 = 6;
+
+impl PacketLink {
+    pub(super) fn packet(&mut self, now: Time, packet: &Packet, heard: &mut Vec<LinkEvent>) {
+        let sheet = self.sheet.clone();
+        let of = |shape: &Option<Shape>| shape.clone().filter(|shape| shape.is(packet.id, &packet.payload));
+        if let Some(shape) = of(&sheet.note) {
+            let text = self.answer(&shape, packet).words("text");
+            heard.push(LinkEvent::Text { severity: SEVERITY, text });
+            return;
+        }
+        if of(&sheet.banner).is_some() {
+            heard.push(LinkEvent::Banner);
+            self.restarted();
+            return;
+        }
+        if let Some(shape) = of(&sheet.refusal) {
+            self.refused(now, &shape, packet, heard);
+            return;
+        }
+        let numbered = sheet.framing.sequences().is_some();
+        let waits = |open: &Open| {
+            let answer = open.question.what.answer(&sheet);
+            answer.is_some_and(|shape| shape.is(packet.id, &packet.payload))
+                && (!numbered || open.sequence == packet.sequence)
+        };
+        if let Some(open) = self.open.iter().position(waits).and_then(|at| self.open.remove(at)) {
+            self.heard_it = true;
+            self.wait.took(now.since(open.sent_at));
+            self.take_answer(now, open, packet, heard);
+        } else if let Some((stream, shape)) = self.unasked(packet) {
+            self.heard_it = true;
+            let _ = self.answer(&shape, packet).signal(stream, heard);
+        } else {
+            self.came_instead(&Refusal::Other(packet.id));
+        }
+    }
+
+    fn answer<'a>(&self, shape: &'a Shape, packet: &'a Packet) -> Answer<'a> {
+        Answer { shape, order: self.sheet.framing.order, payload: &packet.payload }
+    }
+
+    /// A signal that the board gives by itself.
+    fn unasked(&self, packet: &Packet) -> Option<(Stream, Shape)> {
+        self.sheet.exchanges.iter().filter(|(_, exchange)| exchange.unasked).find_map(|(need, exchange)| {
+            let shape = exchange.answer.as_ref().filter(|shape| shape.is(packet.id, &packet.payload))?;
+            Some((need.stream()?, shape.clone())).filter(|_| shape.fits(&packet.payload))
+        })
+    }
+
+    /// The board says no: to the question that it names, or to the first that waits.
+    fn refused(&mut self, now: Time, shape: &Shape, packet: &Packet, heard: &mut Vec<LinkEvent>) {
+        let said = self.answer(shape, packet);
+        let asked = said.whole("asked");
+        let at = self.open.iter().position(|open| asked.is_none_or(|asked| i64::from(open.question.id) == asked));
+        let Some(open) = at.and_then(|at| self.open.remove(at)) else { return };
+        self.heard_it = true;
+        let why = said.words("why");
+        match &open.question.what {
+            Purpose::Poll(stream) => {
+                if *stream == Stream::Power {
+                    // A board without a sensor says so, and tells as much as one whose readings stand empty.
+                    heard.push(LinkEvent::Power { millivolts: None, centiamps: None, receiver: None });
+                }
+                self.polls.refused(*stream, now);
+            }
+            what => self.fail(&what.clone(), &Refusal::Board(why)),
+        }
+    }
+
+    fn take_answer(&mut self, now: Time, open: Open, packet: &Packet, heard: &mut Vec<LinkEvent>) {
+        let Some(shape) = open.question.what.answer(&self.sheet).cloned() else { return };
+        if !shape.fits(&packet.payload) {
+            let table = open.question.what.table(&self.sheet);
+            let why = Refusal::Length { table, found: packet.payload.len(), wanted: shape.length };
+            return self.unfit(now, open, &why);
+        }
+        let said = self.answer(&shape, packet);
+        let unreadable = || Refusal::Unreadable(open.question.what.table(&self.sheet));
+        match open.question.what.clone() {
+            Purpose::Poll(stream) => match said.signal(stream, heard) {
+                Some(()) => self.polls.answered(stream),
+                None => self.polls.failed(stream, now),
+            },
+            Purpose::Identify(_) => {
+                let Some(identity) = said.identity() else {
+                    let why = unreadable();
+                    return self.unfit(now, open, &why);
+                };
+                if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
+                    // Another board on the same wire, without the wire having gone: nothing learned holds for it.
+                    heard.push(LinkEvent::Stranger { system: 2, component: 1, commands: true });
+                    self.held.clear();
+                    self.listed = false;
+                }
+                self.identity = Some(identity.clone());
+                heard.push(LinkEvent::Identity(identity));
+                self.end(&open.question.what, Done::Ok);
+            }
+            Purpose::Part(ticket, place) => {
+                self.tell(place, &packet.payload, heard);
+                if let Some((of, left)) = &mut self.listing
+                    && *of == ticket
+                {
+                    *left = left.saturating_sub(1);
+                    if *left == 0 {
+                        self.listing = None;
+                        self.listed = true;
+                        self.end(&open.question.what, Done::Ok);
+                    }
+                }
+            }
+            Purpose::Read(_, place) => {
+                self.tell(place, &packet.payload, heard);
+                self.end(&open.question.what, Done::Ok);
+            }
+            Purpose::Before(change) => self.before(change, &packet.payload),
+            Purpose::Write(change) => {
+                if said.refuses() {
+                    self.fail(&open.question.what, &Refusal::Board(said.words("why")));
+                } else {
+                    self.read_back(change, true);
+                }
+            }
+            Purpose::Back(change, _) => self.back(open, change, &packet.payload, heard),
+            Purpose::Store(_) | Purpose::Restart(_) | Purpose::Run(_) | Purpose::Disarm(_) => {
+                if said.refuses() {
+                    self.fail(&open.question.what, &Refusal::Board(said.words("why")));
+                } else {
+                    self.end(&open.question.what, Done::Ok);
+                }
+            }
+        }
+    }
+
+    /// Tells what a packet of settings holds, and keeps it as what was told.
+    fn tell(&mut self, place: usize, payload: &[u8], heard: &mut Vec<LinkEvent>) {
+        let first: usize = self.sheet.settings.iter().take(place).map(|packet| packet.fields.len()).sum();
+        let Some(packet) = self.sheet.settings.get(place) else { return };
+        for (at, (name, field)) in packet.fields.iter().enumerate() {
+            if let Some(value) = field.number(payload, self.sheet.framing.order, 0) {
+                heard.push(LinkEvent::Setting { name: name.clone(), value, index: u16::try_from(first + at).ok() });
+            }
+        }
+        self.held.insert(place, payload.to_vec());
+    }
+
+    /// The packet as it stands just before it is written: written only if everything but the setting is as it was told.
+    fn before(&mut self, change: Change, payload: &[u8]) {
+        let what = Purpose::Before(change.clone());
+        let Some(packet) = self.sheet.settings.get(change.packet) else { return };
+        let known = self.held.get(&change.packet).filter(|known| known.len() == payload.len());
+        let differs = match known {
+            Some(known) => gate::stranger(&self.sheet, packet, gate::differing(known, payload), &change.name),
+            None => Some(format!("[packets.settings.{}]", packet.key)),
+        };
+        if let Some(differs) = differs {
+            let name = change.name;
+            return self.fail(&what, &Refusal::NeighbourDiffers { what: differs, name });
+        }
+        let field = packet.fields.iter().find(|(name, _)| *name == change.name).map(|(_, field)| field);
+        let mut whole = payload.to_vec();
+        let (Some(field), Some(id)) = (field, packet.write) else { return };
+        if !field.put(&mut whole, self.sheet.framing.order, change.value) {
+            let Change { name, value, .. } = change;
+            return self.fail(&what, &Refusal::DoesNotFit { name, value });
+        }
+        self.base = Some((change.packet, payload.to_vec(), change.name.clone()));
+        self.queue.push_front(Question::new(Purpose::Write(change), id, whole));
+    }
+
+    pub(super) fn read_back(&mut self, change: Change, acknowledged: bool) {
+        let Some(packet) = self.sheet.settings.get(change.packet) else { return };
+        let (id, payload) = (packet.ask.id, packet.ask.payload.clone());
+        self.queue.push_front(Question::new(Purpose::Back(change, acknowledged), id, payload));
+    }
+
+    /// The packet as it stands after it was written.
+    fn back(&mut self, open: Open, change: Change, payload: &[u8], heard: &mut Vec<LinkEvent>) {
+        let Some(packet) = self.sheet.settings.get(change.packet) else { return };
+        let field = packet.fields.iter().find(|(name, _)| *name == change.name).map(|(_, field)| field);
+        let value = field.and_then(|field| field.number(payload, self.sheet.framing.order, 0));
+        let written = value.is_some_and(|value| value.same(change.value));
+        // A late answer to the reading before the write looks just so: asked once more before it is believed.
+        if !written && open.question.sent < TRIES {
+            self.queue.push_front(open.question);
+            return;
+        }
+        let base = self.base.take().filter(|(place, held, _)| *place == change.packet && held.len() == payload.len());
+        let moved = base.and_then(|(_, held, _)| {
+            gate::stranger(&self.sheet, packet, gate::differing(&held, payload), &change.name)
+        });
+        self.tell(change.packet, payload, heard);
+        let acknowledged = matches!(open.question.what, Purpose::Back(_, true));
+        match (moved, value) {
+            (Some(what), _) => {
+                let name = change.name;
+                self.fail(&open.question.what, &Refusal::NeighbourChanged { what, name });
+            }
+            (None, _) if written => self.end(&open.question.what, Done::Ok),
+            (None, Some(value)) if acknowledged => self.end(&open.question.what, Done::Differs(value)),
+            (None, Some(_)) => self.end(&open.question.what, Done::Silent),
+            (None, None) => {
+                let why = Refusal::Unreadable(open.question.what.table(&self.sheet));
+                self.fail(&open.question.what, &why);
+            }
+        }
+    }
+
+    /// An answer that is none: asked again where that does no harm.
+    fn unfit(&mut self, now: Time, open: Open, why: &Refusal) {
+        match open.question.what {
+            Purpose::Poll(stream) => self.polls.failed(stream, now),
+            ref what if what.repeats() && open.question.sent < TRIES => self.queue.push_front(open.question),
+            what => self.fail(&what, why),
+        }
+    }
+
+    /// No answer in time.
+    pub(super) fn silent(&mut self, now: Time, open: Open) {
+        let why = open.question.instead.clone();
+        match open.question.what.clone() {
+            Purpose::Poll(stream) => self.polls.failed(stream, now),
+            what if what.answer(&self.sheet).is_none() => match what {
+                Purpose::Write(change) => self.read_back(change, false),
+                // Nothing answers it: what it did is seen elsewhere.
+                what => self.end(&what, Done::Ok),
+            },
+            what if what.repeats() && open.question.sent < TRIES => self.queue.push_front(open.question),
+            Purpose::Write(change) => self.read_back(change, false),
+            what => match why {
+                Some(why) => self.fail(&what, &why),
+                None => self.end(&what, Done::Silent),
+            },
+        }
+    }
+
+    /// The board says that it starts.
+    fn restarted(&mut self) {
+        let open: Vec<Open> = self.open.drain(..).collect();
+        for open in open {
+            match open.question.what.clone() {
+                Purpose::Poll(_) => {}
+                what @ Purpose::Restart(_) => self.end(&what, Done::Ok),
+                what if what.reads() && open.question.sent < TRIES => self.queue.push_back(open.question),
+                what => self.fail(&what, &Refusal::Restarted),
+            }
+        }
+    }
+
+    /// A value in the form in which its field holds it.
+    pub(super) fn as_held(field: &super::field::Field, value: Number) -> Option<Number> {
+        match value {
+            #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded by the widest field")]
+            Number::Real(real) if field.kind.is_whole() => {
+                (real.fract() == 0.0 && real.abs() < 1e10).then_some(Number::Whole(real as i64))
+            }
+            Number::Whole(_) if !field.kind.is_whole() => Some(Number::Real(value.real())),
+            value => Some(value),
+        }
+    }
+}

@@ -1,0 +1,41 @@
+//! The packets of the Finch P and the Finch Q: binary, small, and ours, drawn from no protocol that exists.
+//!
+//! The Finch P begins each packet with two start bytes and its length; the Finch Q stuffs its bytes between zeros, numbers
+//! its questions, and writes the highest byte first. Must not be here: what a store, a restart or a run is, which is the
+//! same on every link.
+
+mod answers;
+mod frame;
+mod layout;
+
+pub(super) use frame::Packets;
+
+/// What such a board does wrong with the packets that hold its settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PacketFault {
+    /// Nothing.
+    #[default]
+    Sound,
+    /// Each holds a byte too few.
+    Length,
+    /// Each has a wrong checksum.
+    Sum,
+    /// Each has no end.
+    Endless,
+    /// It answers with another than was asked for.
+    Other,
+    /// A write changes the setting beside it as well.
+    Neighbour,
+}
+
+impl PacketFault {
+    /// All, each with its word on a world line.
+    pub(super) const ALL: [(&'static str, Self); 6] = [
+        ("sound", Self::Sound),
+        ("length", Self::Length),
+        ("sum", Self::Sum),
+        ("endless", Self::Endless),
+        ("other", Self::Other),
+        ("neighbour", Self::Neighbour),
+    ];
+}

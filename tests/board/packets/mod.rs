@@ -1,0 +1,8 @@
+//! The packet link: framing, layouts, and the virtual boards that speak in packets.
+
+mod answers;
+mod framing;
+mod hostile;
+mod kit;
+mod on_board;
+mod sheet;
