@@ -23,6 +23,8 @@ mod format;
 mod guardian;
 mod input;
 mod language_server;
+#[cfg(unix)]
+mod listen;
 mod loaded;
 mod manual;
 #[cfg(unix)]
@@ -92,6 +94,8 @@ enum Command {
     #[cfg(unix)]
     Watch(watch::Watch),
     #[cfg(unix)]
+    Listen(listen::Listen),
+    #[cfg(unix)]
     Bench(bench::BenchByHand),
     #[cfg(unix)]
     Snapshot(snapshot::TakeSnapshot),
@@ -127,6 +131,8 @@ impl Command {
             Self::Recover(recover) => recover.run(out),
             #[cfg(unix)]
             Self::Watch(watch) => watch.run(out),
+            #[cfg(unix)]
+            Self::Listen(listen) => listen.run(out),
             #[cfg(unix)]
             Self::Bench(bench) => bench.run(out),
             #[cfg(unix)]

@@ -10,6 +10,7 @@ pub mod difference;
 pub mod findings;
 pub mod gate;
 pub mod html;
+pub mod listening;
 pub mod page;
 pub mod plan_json;
 pub mod plan_text;

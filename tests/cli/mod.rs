@@ -20,6 +20,8 @@ mod guardian;
 pub mod hostile;
 #[cfg(unix)]
 mod interactive;
+#[cfg(unix)]
+mod listen;
 mod pages;
 mod rehearse;
 mod reviews;

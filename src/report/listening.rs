@@ -1,0 +1,191 @@
+//! What comes over a wire, as lines: packets by a sheet's framing, or the bytes themselves, each with its time.
+//!
+//! Promises: every byte that came is shown or counted; what came from a board passes the gate. Must not be here: opening
+//! a port, sending anything.
+
+use super::gate;
+use crate::board::packets::PacketSheet;
+use crate::board::packets::splitter::{Found, Splitter};
+use crate::measure::time::Time;
+use std::time::Duration;
+
+/// Bytes that come so soon after others belong to them, where no framing tells.
+const TOGETHER: Duration = Duration::from_millis(20);
+/// Bytes on one line.
+const ROW: usize = 16;
+
+/// See the module.
+pub struct Listening {
+    began: Time,
+    by: Option<(PacketSheet, Splitter)>,
+    /// Bytes that are still to be shown, and when the first of them came.
+    open: Vec<u8>,
+    first: Time,
+    last: Time,
+    bytes: u64,
+    packets: u64,
+}
+
+impl Listening {
+    /// From a moment on; with a sheet of packets, by its framing.
+    #[must_use]
+    pub fn new(began: Time, packets: Option<&PacketSheet>) -> Self {
+        let by = packets.map(|packets| (packets.clone(), Splitter::new(packets.framing.clone())));
+        Self { began, by, open: Vec::new(), first: began, last: began, bytes: 0, packets: 0 }
+    }
+
+    /// Takes bytes; the lines that are whole now.
+    pub fn take(&mut self, now: Time, bytes: &[u8]) -> String {
+        self.bytes += bytes.len() as u64;
+        let Some((sheet, splitter)) = &mut self.by else {
+            let mut text = String::new();
+            if !self.open.is_empty() && now.since(self.last) > TOGETHER {
+                text = self.rest();
+            }
+            if self.open.is_empty() {
+                self.first = now;
+            }
+            self.last = now;
+            self.open.extend_from_slice(bytes);
+            while self.open.len() >= ROW {
+                let row: Vec<u8> = self.open.drain(..ROW).collect();
+                text.push_str(&line(self.began, self.first, &raw(&row)));
+                self.first = now;
+            }
+            return text;
+        };
+        let mut found = Vec::new();
+        splitter.feed(bytes, &mut found);
+        self.last = now;
+        let mut text = String::new();
+        for found in found {
+            let words = match found {
+                Found::Packet(packet, _) => {
+                    self.packets += 1;
+                    let name =
+                        named(sheet, packet.id, &packet.payload).unwrap_or_else(|| "not in the sheet".to_owned());
+                    let number = if sheet.framing.sequences().is_some() {
+                        format!(" number {}", packet.sequence)
+                    } else {
+                        String::new()
+                    };
+                    let payload = raw(&packet.payload);
+                    format!("{:#06x}{number} {name}, {} bytes: {payload}", packet.id, packet.payload.len())
+                }
+                Found::Fault(fault) => format!("no packet: {fault}"),
+            };
+            text.push_str(&line(self.began, now, &words));
+        }
+        text
+    }
+
+    /// Whether something waits to be shown, and until when more may belong to it.
+    #[must_use]
+    pub fn due(&self) -> Time {
+        if self.by.is_none() && !self.open.is_empty() { self.last + TOGETHER } else { Time::NEVER }
+    }
+
+    /// What waits to be shown.
+    pub fn rest(&mut self) -> String {
+        let rest = std::mem::take(&mut self.open);
+        if rest.is_empty() { String::new() } else { line(self.began, self.first, &raw(&rest)) }
+    }
+
+    /// What came in all.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let Self { bytes, packets, .. } = self;
+        match &self.by {
+            Some((_, splitter)) => {
+                format!(
+                    "{bytes} bytes came, {packets} packets in them; {} wait for the rest of one",
+                    splitter.waiting()
+                )
+            }
+            None => format!("{bytes} bytes came"),
+        }
+    }
+}
+
+/// Seconds since the beginning, and words.
+fn line(began: Time, at: Time, words: &str) -> String {
+    format!("{:>9.3} s  {}\n", at.since(began).as_secs_f64(), gate::line(words))
+}
+
+/// Bytes in hexadecimal, and what of them is printable.
+fn raw(bytes: &[u8]) -> String {
+    let digits: Vec<String> = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+    let shown = |byte: &u8| if byte.is_ascii_graphic() || *byte == b' ' { char::from(*byte) } else { '.' };
+    let text: String = bytes.iter().map(shown).collect();
+    if bytes.is_empty() { "-".to_owned() } else { format!("{}  {text}", digits.join(" ")) }
+}
+
+/// Where a packet stands in the sheet.
+fn named(sheet: &PacketSheet, id: u16, payload: &[u8]) -> Option<String> {
+    for (need, exchange) in &sheet.exchanges {
+        if exchange.answer.as_ref().is_some_and(|shape| shape.is(id, payload)) {
+            return Some(format!("answer of [packets.{}]", need.key()));
+        }
+        if exchange.ask.as_ref().is_some_and(|ask| ask.id == id) {
+            return Some(format!("question of [packets.{}]", need.key()));
+        }
+    }
+    for packet in &sheet.settings {
+        let table = format!("[packets.settings.{}]", packet.key);
+        if packet.answer.is(id, payload) {
+            return Some(format!("answer of {table}"));
+        }
+        if packet.ask.id == id {
+            return Some(format!("question of {table}"));
+        }
+        if packet.write == Some(id) {
+            return Some(format!("write of {table}"));
+        }
+        if packet.written.as_ref().is_some_and(|shape| shape.id == id) {
+            return Some(format!("answer to the write of {table}"));
+        }
+    }
+    let unasked = [("refusal", &sheet.refusal), ("note", &sheet.note), ("banner", &sheet.banner)];
+    let found = unasked.into_iter().find(|(_, shape)| shape.as_ref().is_some_and(|shape| shape.is(id, payload)));
+    found.map(|(key, _)| format!("[packets.{key}]"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::board::packets::framing::Packet;
+    use crate::board::shipped;
+
+    #[test]
+    fn packets_are_named_by_the_sheet_and_bytes_are_shown_without_one() {
+        let sheet = shipped::sheet("finch-p").unwrap().unwrap();
+        let packets = sheet.packets().unwrap();
+        let send = |id, payload: &[u8]| packets.framing.encode(&Packet { id, sequence: 0, payload: payload.to_vec() });
+        let mut listening = Listening::new(Time(1_000_000), Some(packets));
+        let bytes = [send(0x10, &[]), send(0x90, &[0x81]), send(0x77, b"hi"), send(0xFE, b"Armed")].concat();
+        // Cut in the middle of a packet.
+        let mut text = listening.take(Time(1_250_000), &bytes[..9]);
+        text += &listening.take(Time(1_500_000), &bytes[9..]);
+        assert_eq!(
+            text,
+            "    0.250 s  0x0010 question of [packets.armed], 0 bytes: -\n\
+             \x20   0.500 s  0x0090 answer of [packets.armed], 1 bytes: 81  .\n\
+             \x20   0.500 s  0x0077 not in the sheet, 2 bytes: 68 69  hi\n\
+             \x20   0.500 s  0x00fe [packets.note], 5 bytes: 41 72 6d 65 64  Armed\n"
+        );
+        let mut damaged = send(0x90, &[0]);
+        damaged[4] ^= 1;
+        assert_eq!(
+            listening.take(Time(2_000_000), &damaged),
+            "    1.000 s  no packet: a packet whose checksum is wrong\n"
+        );
+
+        let mut listening = Listening::new(Time(0), None);
+        assert_eq!(listening.take(Time(1000), b"\x1b[31m"), "");
+        assert_eq!(listening.take(Time(2000), b"ab"), "");
+        assert_eq!(listening.due(), Time(22_000));
+        assert_eq!(listening.take(Time(60_000), b"c"), "    0.001 s  1b 5b 33 31 6d 61 62  .[31mab\n");
+        assert_eq!(listening.rest(), "    0.060 s  63  c\n");
+        assert_eq!(listening.summary(), "8 bytes came");
+    }
+}
