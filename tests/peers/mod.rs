@@ -1,5 +1,5 @@
 //! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board; libraries of
-//! statistics; a library and an editor as clients of the language server.
+//! statistics; a library and an editor as clients of the language server; packets by another hand.
 //!
 //! The libraries are found in the environment that `tests/peers/install` makes, or by the interpreter that
 //! `QUADJIG_PEERS` names. Without it a test says loudly that it was skipped, and `.ci/run` says it again at its end.
@@ -7,6 +7,7 @@
 mod client;
 mod editor;
 mod golden;
+mod packets;
 mod statistics;
 mod wagtail;
 
