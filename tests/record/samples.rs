@@ -70,10 +70,10 @@ fn a_cut_and_a_lost_link_lie_in_the_interval_that_was_told() {
             let told = |name: &str| seen["samples"][name].as_f64().unwrap();
             let (least, most) = (told("least_ms"), told("most_ms"));
             let output = line(seen, "highest output");
-            let driven = output.iter().rposition(|(_, pulse)| *pulse > 1005.0).unwrap();
-            let (drives, rests) = (output[driven].0, output[driven + 1].0);
+            let edge = output.iter().rposition(|(_, pulse)| *pulse > 1005.0).unwrap();
+            let (before, after) = (output[edge].0, output[edge + 1].0);
             // Samples count whole milliseconds, and the interval is wider by what the streams may be apart.
-            assert!(least <= drives.max(0.0) + 1.0 && rests <= most + 1.0, "{least} to {most}: {drives} to {rests}");
+            assert!(least <= before.max(0.0) + 1.0 && after <= most + 1.0, "{least} to {most}: {before} to {after}");
             let channel = line(seen, "channel of switch B");
             assert!(channel.iter().any(|(at, pulse)| *at <= 0.0 && (*pulse - 2000.0).abs() < 20.0), "{channel:?}");
         }
