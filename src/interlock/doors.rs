@@ -3,12 +3,13 @@
 //! Promises: every guard of a plan is an arm of one match, so that none can be printed that nobody enforces. Must not be
 //! here: waiting and asking (the operations do both before they come to a door).
 
+use super::Interlock;
 use super::guards;
 use super::phase::Happening;
 use super::signals::Pack;
 use super::start::{Breaks, FIRST_START, Start};
 use super::tokens::{ChangeStep, Confirmed, Permit, Stillness};
-use super::{Interlock, watch};
+use super::watch::{self, View};
 use crate::board::signals::Identity;
 use crate::language::ceilings;
 use crate::measure::time::Time;
@@ -225,11 +226,19 @@ impl Interlock {
     }
 
     /// The plug-in is over. `safe`: it went in, and everything that makes it safe held all along; else it is not known
-    /// whether it went in all the same, and nothing is written until it is seen out.
+    /// whether it went in all the same, and nothing is written until it is seen out. What could turn by then is stopped;
+    /// measured out as yet, it is stopped as the battery goes in.
     pub fn plug_in_ended(&mut self, safe: bool) {
         self.plug_in_invited = false;
-        if !safe {
-            let _stopped = self.happens(Happening::Latch);
+        if safe {
+            return;
+        }
+        let _stopped = self.happens(Happening::Latch);
+        let (signals, craft, now) = (&self.signals, self.craft.as_ref(), self.now);
+        let turns = self.contact.as_ref().and_then(|contact| View { signals, craft, contact, now }.still().err());
+        if let Some(reason) = turns {
+            self.stop(format!("the battery was to go in, and {reason}"));
+            self.stop.iter_mut().for_each(|stop| stop.by_hand = true);
         }
     }
 

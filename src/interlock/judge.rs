@@ -119,7 +119,7 @@ impl Interlock {
         if was == Pack::In && pack == Pack::Out {
             self.attest(|attested| attested.props_off = None);
         }
-        let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing);
+        let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing | Phase::Latched);
         if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
             self.attest(Attested::battery_unsaid);
             self.stop("the battery went in before it was asked for");

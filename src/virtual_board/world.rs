@@ -1,6 +1,5 @@
-//! The world as a whole: what belongs together, moved from event to event.
-//!
-//! Time is given from outside and never goes back. Between two events everything follows in closed form.
+//! The world as a whole: what belongs together, moved from event to event. Time is given from outside and never goes back.
+//! Between two events everything follows in closed form.
 
 use super::attitude::Attitude;
 use super::battery::Pack;
@@ -34,8 +33,7 @@ pub struct World {
     pub(super) radio: Radio,
     pub(super) receiver: Receiver,
     pub(super) board: Board,
-    /// By place of the frame.
-    pub(super) motors: Vec<Motor>,
+    pub(super) motors: Vec<Motor>, // by place of the frame
     pub(super) controllers: Controllers,
     pub(super) pack: Pack,
     pub(super) attitude: Attitude,
@@ -46,9 +44,8 @@ pub struct World {
     /// Whether the motor at each place turned since somebody looked.
     turned: [bool; MOST],
     pub(super) wire: Wire,
-    /// Where the board has one: the wire is its console then, and carries no MAVLink.
+    /// Where the board has one: the wire is its console then, or carries its packets, and no MAVLink.
     pub(super) console: Option<Console>,
-    /// Where the board speaks in packets instead.
     pub(super) packets: Option<Packets>,
     /// What happens to bytes on their way out and in.
     noise: [Noise; 2],

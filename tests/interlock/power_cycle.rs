@@ -1,9 +1,10 @@
 //! A board that its battery alone feeds: what stands over a power cycle, and what does not.
 
-use super::room::{ID, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, heard, identity, own_usb};
+use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, heard, identity, own_usb};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::{Authority, Phase};
 use quadjig::plan::step::Guard;
+use quadjig::seam::PortInfo;
 use std::time::Duration;
 
 const OTHER: &str = "76697274000000ff";
@@ -164,4 +165,34 @@ fn a_board_that_usb_feeds_goes_on() {
     room.interlock.restart_ends();
     assert_eq!(room.interlock.may_work(), Ok(()));
     assert_eq!(room.interlock.phase(), Phase::Still);
+}
+
+/// The arm switch goes on as the battery is to go in: told not to plug it in, a hand may do so all the same.
+#[test]
+fn a_battery_that_goes_into_an_armed_board_is_stopped_whoever_was_told_what() {
+    // Its pack is measured: nothing turns before it is in.
+    let mut room = Room::unplugged();
+    room.interlock.invite_plug_in(&[]).unwrap();
+    let armed = Signals { armed: true, switch: 2000, ..UNPLUGGED };
+    room.says(armed, 500).unwrap();
+    room.interlock.plug_in_ended(false);
+    room.says(armed, 5000).unwrap();
+    assert_eq!(room.interlock.phase(), Phase::Latched);
+    assert!(room.says(IDLING, 40).unwrap_err().contains("the battery went in"));
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
+
+    // It went in before the invitation was taken back.
+    let mut room = Room::unplugged();
+    room.interlock.invite_plug_in(&[]).unwrap();
+    let _armed = room.says(IDLING, 40);
+    room.interlock.plug_in_ended(false);
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
+
+    // Nothing tells the pack: armed, it may be in.
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.interlock.attest_battery_out();
+    room.interlock.invite_plug_in(&[]).unwrap();
+    let _armed = room.says(Signals { armed: true, switch: 2000, ..UNTOLD }, 500);
+    room.interlock.plug_in_ended(false);
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
 }

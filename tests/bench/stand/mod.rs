@@ -26,7 +26,7 @@ use quadjig::record::Snapshot;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{PortName, World as _};
-use quadjig::virtual_board::{BoardKind, World, WorldConfig};
+use quadjig::virtual_board::{World, WorldConfig};
 use std::cell::Cell;
 use std::path::Path;
 use std::rc::Rc;
@@ -115,13 +115,7 @@ impl<'a> Stand<'a> {
             recipe,
             with: &[],
             series: None,
-            sheet: shipped::sheet(match config.board {
-                BoardKind::Finch => "finch",
-                BoardKind::FinchR => "finch-r",
-                BoardKind::FinchC => "finch-c",
-            })
-            .unwrap()
-            .unwrap(),
+            sheet: shipped::sheet(config.board.name()).unwrap().unwrap(),
             copy: None,
             recovers: false,
             clock: jiff::Timestamp::UNIX_EPOCH,
