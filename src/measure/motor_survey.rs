@@ -5,12 +5,23 @@
 
 use super::motor_permutation::Turn;
 
-/// Agreeing answers that settle a motor, in the first showing and in the second: all of it is shown twice, each time from
-/// the beginning and in another order, before a map is believed. Four in all, as two a showing, let 2 maps in 100,000 pass
-/// where one answer of twenty is wrong and each mistake is made twice in a row (`tests/measure/motor_survey.rs`).
-pub const AGREEING: [usize; 2] = [2, 3];
 /// Starts of one motor in one survey; where the answers do not agree by then, they never will.
-pub const MOST_STARTS: u32 = 10;
+pub const MOST_STARTS: u32 = 12;
+/// Up to so many motors one answer less is enough: each motor more is one more that may be seen wrong.
+const FEW: usize = 4;
+
+/// By how many answers what settles a motor has to lead over all that speaks against it, in a showing from 0: all of it is
+/// shown twice, each time from the beginning and in another order, before a map is believed. Four in all let 2 maps in
+/// 100,000 pass where one answer of twenty is wrong and each mistake is made twice in a row, five one map of a hex where
+/// whole starts are seen wrong (`tests/measure/motor_survey.rs`).
+#[must_use]
+pub fn lead(showing: usize, motors: usize) -> usize {
+    match showing {
+        0 => 2,
+        _ if motors <= FEW => 3,
+        _ => 4,
+    }
+}
 
 /// Which way something moves, seen from above.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -134,8 +145,9 @@ impl Survey {
 
     fn settled(&self, motor: usize) -> Option<Turn> {
         let given = &self.answers[motor];
-        let (last, before) = given.split_last()?;
-        let agreeing = before.iter().rev().take_while(|turn| *turn == last).count() + 1;
-        (agreeing >= AGREEING[self.showing.min(AGREEING.len() - 1)]).then_some(*last)
+        let said = |turn: &Turn| given.iter().filter(|other| *other == turn).count();
+        let most = given.iter().max_by_key(|turn| said(turn))?;
+        let leads = (2 * said(most)).saturating_sub(given.len());
+        (leads >= lead(self.showing, self.answers.len())).then_some(*most)
     }
 }

@@ -9,7 +9,7 @@ use crate::language::layout::Place;
 use crate::language::recipe::{Craft, Frame};
 use crate::language::units::Pulse;
 use crate::measure::motor_permutation::{Correctable, ReversalOf, Turn};
-use crate::measure::motor_survey::AGREEING;
+use crate::measure::motor_survey::lead;
 
 /// Why the motors of a recipe's craft are not those of a sheet.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -132,7 +132,8 @@ impl MotorsPlan {
     /// Questions, where every answer agrees: of each start its word, the corner, and the direction in two ways.
     #[must_use]
     pub fn questions(&self) -> usize {
-        let starts = AGREEING.iter().sum::<usize>() * self.layout.wanted.len();
+        let motors = self.layout.wanted.len();
+        let starts = (lead(0, motors) + lead(1, motors)) * motors;
         4 * starts
     }
 }
