@@ -91,18 +91,17 @@ pub fn was_writing(played: &Played) -> bool {
     stopped && last.is_some_and(|title| ["Write", "Store", "Restart"].iter().any(|word| title.starts_with(word)))
 }
 
+/// A motor that starts and falls back turns in bursts no further apart: one turning.
+const BURSTS: Duration = Duration::from_millis(600);
+
 /// From when to when anything turned.
 fn turnings(played: &Played) -> Vec<(Time, Time)> {
     let mut all: Vec<(Time, Time)> = Vec::new();
-    let mut turning = false;
-    for truth in &played.log.truth {
-        let turns = truth.fastest > TURNS;
-        match (turning, turns) {
-            (false, true) => all.push((truth.at, truth.at)),
-            (true, true) => all.last_mut().unwrap().1 = truth.at,
-            (_, false) => {}
+    for truth in played.log.truth.iter().filter(|truth| truth.fastest > TURNS) {
+        match all.last_mut() {
+            Some((_, to)) if truth.at.since(*to) <= BURSTS => *to = truth.at,
+            _ => all.push((truth.at, truth.at)),
         }
-        turning = turns;
     }
     all
 }

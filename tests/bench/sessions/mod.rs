@@ -173,7 +173,8 @@ fn hands_that_err_lose_no_session_and_accuse_no_motor() {
     let fell: Vec<String> =
         tally.fell.iter().take(5).map(|(seed, why)| format!("QUADJIG_HANDS={seed}, {why}")).collect();
     assert!(fell.is_empty(), "{} of {} fell\n{}", tally.fell.len(), seeds.len(), fell.join("\n\n"));
-    assert!(tally.voids > 0 && tally.again > 0 && tally.stops > 0, "hands that do not err prove nothing");
+    let few = seeds.len() < usize::try_from(SUITE).unwrap();
+    assert!(few || tally.voids > 0 && tally.again > 0 && tally.stops > 0, "hands that do not err prove nothing");
 }
 
 impl Tally {
