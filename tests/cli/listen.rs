@@ -34,8 +34,8 @@ fn heard(arguments: &[&str], says: &[u8]) -> String {
     drop(slave);
     let text = String::from_utf8(output.stdout).unwrap();
     let lines = text.lines().map(|line| line.split_once(" s  ").unwrap_or_else(|| panic!("{line}")).1);
-    let shown: String = lines.map(|line| format!("{line}\n")).collect();
-    format!("{shown}{}", told.replace(&path, "PORT"))
+    let shown = lines.collect::<Vec<&str>>().join("\n");
+    format!("{shown}\n{}", told.replace(&path, "PORT"))
 }
 
 #[test]
