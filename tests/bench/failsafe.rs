@@ -148,7 +148,9 @@ fn a_board_that_holds_is_disarmed_by_command_in_time() {
 /// What was shown not to stop by itself, or by its switch, starts nothing more; what turns nothing goes on.
 #[test]
 fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
-    let after = "test idle in 2 starts\ntest cut within 900 ms\n";
+    let after = "test idle in 2 starts\ntest cut within 900 ms\nnote \"Propellers on.\"\n";
+    let noted =
+        |log: &Log| log.shown(|s| matches!(s, UiEvent::StepBegins { title, .. } if title.contains("Propellers on")));
     let failsafe = FAILSAFE.replace("failsafe cut motors after 500 ms\n", "") + after;
     // The cut stands below the failsafe: it may still be tested.
     let played = Stand::new(&failsafe).play();
@@ -156,6 +158,7 @@ fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
     assert_eq!(played.code(), 6, "{}", log.tail());
     assert!(log.says("Left out. The last test of the failsafe failed"), "{}", log.tail());
     assert!(log.says("Cut: at worst"), "{}", log.tail());
+    assert!(log.says("the propellers stay off") && log.shown(noted).is_none(), "{}", log.tail());
     assert_eq!(starts(&played), 2 + 3, "two of the failsafe, three of the cut\n{}", log.tail());
 
     let cut = FAILSAFE

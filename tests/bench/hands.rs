@@ -659,3 +659,38 @@ fn a_board_that_goes_dark_with_its_battery_says_why_nothing_goes_on() {
         assert!(ended < Duration::from_secs(30), "{ended:?}");
     }
 }
+
+/// Another switch than the one that was asked for is no find: its channel is that switch's already.
+#[test]
+fn a_switch_that_was_found_is_not_found_again_as_another() {
+    let recipe = "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x\nboard \"Finch\"\nrequire battery out\nrequire props off\n\
+        find switch B with 3 positions\nfind switch D with 3 positions\nfind link loss\nbind arm to switch B position 2\n\
+        bind self-level to switch D positions 0, 1\nkeep\n";
+    let works_b = |wrong: usize| {
+        let mut left = wrong;
+        Hands::willing(&WorldConfig::default()).who_follows(move |gesture| {
+            let asked = matches!(gesture, Gesture::WorkSwitch(switch) if switch.0 == "D");
+            if !asked || left == 0 {
+                return None;
+            }
+            left -= 1;
+            let flips = [0, 1, 2, 1, 0, 1, 2, 1, 0];
+            let at = |n: usize| Duration::from_millis(400 + 600 * u64::try_from(n).unwrap());
+            Some(flips.iter().enumerate().map(|(n, to)| (at(n), Deed::World(format!("flip B {to}")))).collect())
+        })
+    };
+    let mut stand = Stand::new(recipe);
+    stand.hands = works_b(1);
+    let played = stand.play();
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    assert!(played.log.says("channel 6 moved, and that is switch B; work switch D"), "{}", played.log.tail());
+    let channel = |name: &str| played.board.truth()["settings"][name]["working"].as_i64();
+    assert_eq!((channel("ARM_CHANNEL"), channel("SELFLVL_CHANNEL")), (Some(6), Some(8)));
+
+    // Whoever goes on so gets no card for it.
+    let mut stand = Stand::new(recipe);
+    stand.hands = works_b(9);
+    let played = stand.play();
+    assert!(!matches!(played.result, Some(Ok(()))), "{}", played.log.tail());
+    assert!(!played.log.says("Switch D drives"), "{}", played.log.tail());
+}

@@ -134,6 +134,11 @@ pub async fn steps(
         let of = done + plan.steps.len();
         for (at, step) in plan.steps.iter().enumerate() {
             done += 1;
+            if let (Action::Note(_), Err(why)) = (&step.act, bench.may_turn(&step.act)) {
+                let held = "What the recipe says here is held back, and the propellers stay off.";
+                bench.line(Tone::Warning, format!("{held} {why}"));
+                continue;
+            }
             bench.show(UiEvent::StepBegins {
                 number: done,
                 of,
@@ -215,6 +220,8 @@ impl SessionContext {
             Action::TestArm { .. } => Some(Tested::Arm),
             Action::TestCut { .. } => Some(Tested::Cut),
             Action::TestFailsafe { .. } => Some(Tested::Failsafe),
+            // Words such as "propellers on" are not said to a craft that was shown not to stop.
+            Action::Note(_) => None,
             act if starts_motors(act) => None,
             _ => return Ok(()),
         };

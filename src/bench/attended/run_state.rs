@@ -120,6 +120,14 @@ impl RunState {
     pub fn sticks(&self) -> Vec<u32> {
         self.card.sticks.values().map(|stick| stick.channel).collect()
     }
+
+    /// Channels of other switches, as they were found in this run, or as the recipe itself says (of which no noise is known).
+    pub fn taken_channels(&self, but: &Switch) -> Vec<(Switch, u32)> {
+        let others = self.card.switches.iter().filter(|(switch, entry)| {
+            *switch != but && (self.progress.found.contains(*switch) || entry.noise.is_none())
+        });
+        others.map(|(switch, entry)| (switch.clone(), entry.channel)).collect()
+    }
 }
 
 /// The card with the switches that a recipe declares itself.

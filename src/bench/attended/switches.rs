@@ -31,7 +31,8 @@ impl SessionContext {
         if on_card && let Ok(entry) = knows.switch(switch) {
             self.confirm_switch(switch, &entry).await?;
         } else {
-            let entry = self.find_switch(switch, (positions, momentary), &knows.sticks(), guards).await?;
+            let taken = knows.taken_channels(switch);
+            let entry = self.find_switch(switch, (positions, momentary), (&knows.sticks(), &taken), guards).await?;
             knows.card.switches.insert(switch.clone(), entry);
             if knows.identity.is_virtual() {
                 knows.card.is_virtual = true;

@@ -40,11 +40,11 @@ impl SessionContext {
         &self,
         switch: &Switch,
         (positions, momentary): (Option<u32>, bool),
-        sticks: &[u32],
+        (sticks, taken): (&[u32], &[(Switch, u32)]),
         guards: &[Guard],
     ) -> Result<SwitchEntry, Fault> {
         self.work_switches("finding a switch", guards).await?;
-        let found = self.find_switch_worked(switch, (positions, momentary), sticks).await;
+        let found = self.find_switch_worked(switch, (positions, momentary), (sticks, taken)).await;
         self.switches_at_rest().await;
         found
     }
@@ -53,7 +53,7 @@ impl SessionContext {
         &self,
         switch: &Switch,
         (positions, momentary): (Option<u32>, bool),
-        sticks: &[u32],
+        (sticks, taken): (&[u32], &[(Switch, u32)]),
     ) -> Result<SwitchEntry, Fault> {
         let expected = positions.and_then(|n| usize::try_from(n).ok());
         let mut last = String::new();
@@ -76,7 +76,15 @@ impl SessionContext {
             let from = self.now();
             self.wait_worked(from).await;
             let worked = self.frames(from);
-            match find_switch::find(&SwitchSearch { quiet: &quiet, worked: &worked, excluded: sticks, expected }) {
+            let found = find_switch::find(&SwitchSearch { quiet: &quiet, worked: &worked, excluded: sticks, expected });
+            let own = found.map_err(|reason| reason.to_string()).and_then(|found| {
+                // Two switches on one channel are one switch, and what is bound to both goes on with either.
+                let other = taken.iter().find(|(_, channel)| *channel == found.channel);
+                other.map_or(Ok(found), |(other, channel)| {
+                    Err(format!("channel {channel} moved, and that is switch {}; work switch {}", other.0, switch.0))
+                })
+            });
+            match own {
                 Ok(found) => {
                     let rests: Vec<Pulse> = found.whole_rests().into_iter().map(Pulse).collect();
                     let (channel, noise) = (found.channel, Some(found.noise));
@@ -88,7 +96,7 @@ impl SessionContext {
                     return Ok(entry);
                 }
                 Err(reason) => {
-                    last = reason.to_string();
+                    last = reason;
                     let more = if again > 0 { ". It is asked for again; Ctrl-C ends it" } else { "" };
                     self.line(Tone::Warning, format!("Not told for sure: {last}{more}."));
                 }
