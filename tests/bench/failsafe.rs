@@ -149,8 +149,7 @@ fn a_board_that_holds_is_disarmed_by_command_in_time() {
 #[test]
 fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
     let after = "test idle in 2 starts\ntest cut within 900 ms\nnote \"Propellers on.\"\n";
-    let noted =
-        |log: &Log| log.shown(|s| matches!(s, UiEvent::StepBegins { title, .. } if title.contains("Propellers on")));
+    let noted = |shown: &UiEvent| matches!(shown, UiEvent::StepBegins { title, .. } if title.contains("Propellers on"));
     let failsafe = FAILSAFE.replace("failsafe cut motors after 500 ms\n", "") + after;
     // The cut stands below the failsafe: it may still be tested.
     let played = Stand::new(&failsafe).play();

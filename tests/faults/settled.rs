@@ -68,14 +68,13 @@ impl BrokenOff<'_> {
     /// What the recovery breaks.
     pub fn settles(&self) -> Vec<Broken> {
         let first = self.start(self.world.crafts[0].clone(), self.world.disk.clone());
-        let last = match first.ended {
-            Some(Ok(())) => first,
-            _ => {
-                let mut second = self.start(first.craft, first.disk);
-                second.broken.splice(0..0, first.broken);
-                second.back |= first.back;
-                second
-            }
+        let last = if matches!(first.ended, Some(Ok(()))) {
+            first
+        } else {
+            let mut second = self.start(first.craft, first.disk);
+            second.broken.splice(0..0, first.broken);
+            second.back |= first.back;
+            second
         };
         let mut broken = last.broken;
         let mut breaks = |what| broken.push(Broken { property: "L2", at: last.craft.now(), what });

@@ -91,7 +91,9 @@ fn questions_and_answers_never_chase_each_other() {
     for _ in 0..1000 {
         room.now = room.now + Duration::from_millis(1);
         room.interlock.wakes(room.now, room.now);
-        heard(RESTING).iter().for_each(|event| room.interlock.hear(event));
+        for event in heard(RESTING) {
+            room.interlock.hear(&event);
+        }
         room.interlock.hear(&LinkEvent::Leapt);
         room.interlock.judge();
         for order in room.interlock.orders() {
