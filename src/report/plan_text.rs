@@ -113,7 +113,13 @@ pub fn refused(errors: &[PlanError]) -> String {
 
 fn changes(page: &mut Page, plan: &Plan) {
     if plan.changes.is_empty() {
-        return page.heading("What changes: nothing.");
+        let open = plan.unknown.len();
+        return page.heading(&match open {
+            0 => "What changes: nothing.".to_owned(),
+            _ => {
+                format!("What changes: nothing that is known yet; {} only the bench can tell.", count(open, "setting"))
+            }
+        });
     }
     page.heading("What changes:");
     let mut rows = vec![["setting", "on the board", "now", "then", "because of"].map(str::to_owned).to_vec()];
