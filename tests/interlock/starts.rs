@@ -4,7 +4,7 @@
 use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, confirmed, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
-use quadjig::interlock::{Breaks, HeatNeeds, Phase, Verdict};
+use quadjig::interlock::{Breaks, HeatNeeds, Phase, Tested, Verdict};
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::GuardianEvent;
 use quadjig::seam::ui::Motors;
@@ -141,4 +141,24 @@ fn outputs_without_power_heat_nothing() {
     room.says(Signals { armed: true, outputs: IDLING.outputs, ..UNPLUGGED }, 30_000).unwrap();
     room.says(UNPLUGGED, 100).unwrap();
     assert_eq!(room.interlock.heat(Duration::from_secs(5)), HeatNeeds::Nothing);
+}
+
+/// At the door itself, whoever left the step out before it: a test that failed, and those that it builds on, may be made again.
+#[test]
+fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
+    let tests = [Some(Tested::Arm), Some(Tested::Cut), Some(Tested::Failsafe), None];
+    for (place, failed) in [Tested::Arm, Tested::Cut, Tested::Failsafe].into_iter().enumerate() {
+        for (at, test) in tests.into_iter().enumerate() {
+            let mut room = Room::met();
+            room.interlock.tested(failed, false);
+            let breaks = Breaks { test, ..Breaks::default() };
+            let mut ok = confirmed(&step(Motors::All), room.now);
+            let entered = room.interlock.enter_drive(&mut ok, &[], breaks);
+            assert_eq!(entered.is_ok(), at <= place, "{failed:?} failed, {test:?} is to start");
+        }
+        let mut room = Room::met();
+        room.interlock.tested(failed, false);
+        room.interlock.tested(failed, true);
+        room.starts(&step(Motors::All), Breaks::default());
+    }
 }
