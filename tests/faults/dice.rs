@@ -189,6 +189,10 @@ pub struct Dice {
     one_in: u64,
     /// Bytes that decide in the seed's place, and how many were taken.
     bytes: Option<(Vec<u8>, usize)>,
+    /// The frames so far that are more than telemetry, by their numbers from 1.
+    pub talk: Vec<u64>,
+    /// All frames so far.
+    pub frames: u64,
 }
 
 /// So many of those bytes say what is decided once; each after them whether something falls.
@@ -213,9 +217,18 @@ impl Dice {
         Self::of(0, Part::default(), Some((bytes.to_vec(), ONCE)))
     }
 
+    /// Just these decisions, of kinds that fall at no other time; which of them falls how is the seed's.
+    pub fn just(seed: u64, kinds: &[Kind], decisions: &[Decision]) -> Self {
+        let mut dice = Self::of(seed, Part { just: Some(decisions.iter().copied().collect()), tells: false }, None);
+        dice.on = kinds.iter().copied().collect();
+        dice
+    }
+
     fn of(seed: u64, part: Part, bytes: Option<(Vec<u8>, usize)>) -> Self {
         let mut dice = Self {
             seed,
+            talk: Vec::new(),
+            frames: 0,
             bytes,
             on: BTreeSet::new(),
             part,

@@ -113,6 +113,10 @@ pub struct Played {
     pub took: Duration,
     /// Of everything that left and was handed over.
     pub trace: u64,
+    /// How many frames there were, the numbers of those that were more than telemetry, and how many effects.
+    pub frames: u64,
+    pub talk: Vec<u64>,
+    pub effects: u64,
     /// In words, for a message.
     pub told: Vec<(Time, String)>,
 }
@@ -187,8 +191,24 @@ pub fn play(seed: u64, part: Part) -> Played {
     play_with(Dice::new(seed, part), seed, tells)
 }
 
+/// What is run, on which craft, and whether the program is killed at an effect, from 1, and its recovery once more.
+#[derive(Debug, Clone, Copy)]
+pub struct Scene {
+    /// Of [`RECIPES`], or a whole recipe.
+    pub recipe: &'static str,
+    /// The craft is set up before.
+    pub is_bound: bool,
+    pub board: BoardKind,
+    pub killed_at: Option<u64>,
+    pub killed_again: Option<u64>,
+    /// How a run that broke off is settled; `None`: by the dice.
+    pub puts_back: Option<bool>,
+    /// What befalls the disk at a step, from 0; `None`: by the dice.
+    pub disk: Option<(usize, DiskFault)>,
+}
+
 /// Plays what these decisions say; `seed` is the crafts' own.
-pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
+pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
     // An eye for motors that turn sees some.
     let recipes = if dice.eye() == Some(Moment::Turning) { &RECIPES[3..7] } else { &RECIPES[..] };
     let (recipe, is_bound) = recipes[usize::try_from(dice.choose("recipe", recipes.len() as u64)).unwrap()];
@@ -198,6 +218,13 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
         (_, 0) => BoardKind::FinchR,
         _ => BoardKind::Finch,
     };
+    let scene = Scene { recipe, is_bound, board, killed_at: None, killed_again: None, puts_back: None, disk: None };
+    play_scene(scene, dice, seed, tells)
+}
+
+/// Plays a scene.
+pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Played {
+    let Scene { recipe, is_bound, board, .. } = scene;
     let speech = if board.has_console() { Speech::Lines } else { Speech::Frames };
     if speech == Speech::Lines {
         dice.without(&NOT_AT_A_CONSOLE);
@@ -241,8 +268,9 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
     world.speaks(speech);
     world.lag(lag);
     world.guarded = recipe != "look";
+    world.killed_at = scene.killed_at;
     world.disk.named.insert("seed.jig".into(), RUN.as_bytes().to_vec());
-    world.disk.fault = disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault));
+    world.disk.fault = scene.disk.or(disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault)));
     let settings = world.crafts[0].truth()["settings"].clone();
     let bench = Rc::new(SessionContext::default());
     let mut session = session(recipe, board, &bench);
@@ -266,8 +294,8 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
         }
     }
     // A motor that sticks is found out whenever its search is finished.
-    let back = world.dice.choose("back", 2) == 0 || world.dice.has(Kind::MotorStuck);
-    let broken_off = BrokenOff { world: &world, before: &settings, speech, back };
+    let back = scene.puts_back.unwrap_or(world.dice.choose("back", 2) == 0) || world.dice.has(Kind::MotorStuck);
+    let broken_off = BrokenOff { world: &world, before: &settings, speech, back, killed_at: scene.killed_again };
     if recipe != "look" && !matches!(result, Some(Ok(()))) && broken.is_empty() && broken_off.is_honest() {
         broken.extend(broken_off.settles());
         *world.judge.met.entry("L2").or_default() += 1;
@@ -287,6 +315,9 @@ pub fn play_with(mut dice: Dice, seed: u64, tells: bool) -> Played {
         }),
         took: at.since(Time(0)),
         trace,
+        frames: world.dice.frames,
+        talk: std::mem::take(&mut world.dice.talk),
+        effects: world.effects,
         told,
     }
 }
@@ -355,7 +386,11 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
         let script = Box::pin(begin(Rc::clone(&hand)));
         return session_of(board, bench, script).going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
     }
-    let text = if recipe == "search" { SEARCH.to_owned() } else { recipe_with(board, recipe) };
+    let text = match recipe {
+        "search" => SEARCH.to_owned(),
+        whole if whole.starts_with("recipe ") => whole.to_owned(),
+        lines => recipe_with(board, lines),
+    };
     let job = Rc::new(AskedJob::new(job(&text, None, None, vec![sheet(board)])));
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));

@@ -36,6 +36,8 @@ pub struct BrokenOff<'w> {
     pub speech: Speech,
     /// What it wrote is put back; else it is finished.
     pub back: bool,
+    /// The first recovery is killed at this effect, from 1.
+    pub killed_at: Option<u64>,
 }
 
 /// One start of the recovery.
@@ -67,11 +69,11 @@ impl BrokenOff<'_> {
 
     /// What the recovery breaks.
     pub fn settles(&self) -> Vec<Broken> {
-        let first = self.start(self.world.crafts[0].clone(), self.world.disk.clone());
+        let first = self.start(self.world.crafts[0].clone(), self.world.disk.clone(), self.killed_at);
         let last = if matches!(first.ended, Some(Ok(()))) {
             first
         } else {
-            let mut second = self.start(first.craft, first.disk);
+            let mut second = self.start(first.craft, first.disk, None);
             second.broken.splice(0..0, first.broken);
             second.back |= first.back;
             second
@@ -92,7 +94,7 @@ impl BrokenOff<'_> {
         broken
     }
 
-    fn start(&self, craft: Craft, mut disk: Disk) -> Start {
+    fn start(&self, craft: Craft, mut disk: Disk, killed_at: Option<u64>) -> Start {
         let craft = at_rest(craft);
         disk.again();
         let board = craft.config().board;
@@ -107,6 +109,7 @@ impl BrokenOff<'_> {
         let mut world = FaultWorld::new(crafts, dice, hands, judge);
         world.speaks(self.speech);
         world.disk = disk;
+        world.killed_at = killed_at;
         let bench = Rc::new(SessionContext::default());
         // It brings its own task.
         let recovery = Rc::new(AskedJob::new(job(&recipe_with(board, "keep\n"), None, None, vec![sheet(board)])));

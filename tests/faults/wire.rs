@@ -131,6 +131,10 @@ impl Wire {
     /// One frame with all that may befall it.
     fn frame(&mut self, now: Time, side: Side, mut bytes: Vec<u8>, means: Option<&Means>, dice: &mut Dice) {
         let place = usize::from(side == Side::Host);
+        dice.frames += 1;
+        if !matches!(means, Some(Means::Alive { .. } | Means::Outputs(_) | Means::Other(_)) | None) {
+            dice.talk.push(dice.frames);
+        }
         if dice.frame(Kind::Drop).is_some() {
             return;
         }

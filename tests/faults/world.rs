@@ -61,6 +61,9 @@ pub struct FaultWorld {
     halted: bool,
     /// It was killed: what goes on is the guardian.
     pub dead: bool,
+    /// How many effects it had so far, and the one, from 1, at which it is killed.
+    pub effects: u64,
+    pub killed_at: Option<u64>,
     /// Its openings have a guardian.
     pub guarded: bool,
     guardian: Option<Outside>,
@@ -102,6 +105,8 @@ impl FaultWorld {
             asleep: false,
             halted: false,
             dead: false,
+            effects: 0,
+            killed_at: None,
             guarded: true,
             guardian: None,
             writer: None,
@@ -507,6 +512,10 @@ impl World for FaultWorld {
     fn act(&mut self, effect: Effect) {
         if self.dead {
             return;
+        }
+        self.effects += 1;
+        if self.killed_at == Some(self.effects) {
+            return self.is_killed();
         }
         self.judge.effect(self.now, &effect, &self.crafts, self.at_wire);
         match effect {

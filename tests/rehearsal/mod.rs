@@ -1,5 +1,6 @@
 //! Tests of `src/rehearsal/`: whole runs on a virtual craft, judged by the world's own truth.
 
+mod alike;
 pub mod any_board;
 mod arm;
 mod calibrated;
