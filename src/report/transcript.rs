@@ -101,6 +101,8 @@ impl Transcript {
 
     fn shown(&mut self, shown: &UiEvent) -> String {
         let drawn = match shown {
+            // Nobody reads it in a transcript, and it is told more often than all else together.
+            UiEvent::Strip(_) => return String::new(),
             // They are for who stands at a bench; here nobody does.
             UiEvent::Cautions => {
                 let mut page = Page::new(self.style, WIDTH);
