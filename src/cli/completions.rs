@@ -8,6 +8,7 @@ use super::input;
 use super::output::Output;
 use crate::board::shipped::{self, Shipped};
 use crate::language::explain;
+use crate::plan::explained;
 use crate::record::folder;
 use crate::world::ports;
 use clap::builder::StyledStr;
@@ -131,6 +132,8 @@ pub fn snapshots(current: &OsStr) -> Vec<CompletionCandidate> {
 
 /// Codes of findings.
 pub fn codes(current: &OsStr) -> Vec<CompletionCandidate> {
-    let typed = current.to_string_lossy().to_uppercase();
-    explain::all().filter(|(code, _)| code.starts_with(&typed)).map(|(code, about)| offer(code, about)).collect()
+    let typed = current.to_string_lossy().to_lowercase();
+    let findings = explain::all().map(|(code, _)| code).filter_map(explain::explain);
+    let all = findings.chain(explained::codes().filter_map(explained::explain));
+    all.filter(|one| one.code.to_lowercase().starts_with(&typed)).map(|one| offer(one.code, &one.about)).collect()
 }

@@ -6,16 +6,17 @@ use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::language::explain::{Example, Explained, all, explain};
 use crate::language::nearest::nearest;
+use crate::plan::explained as refusals;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 
-/// Say what the code of a finding means, with a bad and a good example.
+/// Say what the code of a finding or a refusal means, with a bad and a good example.
 ///
 /// Without a code, all codes are listed with a line each.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  quadjig explain CF1\n  quadjig explain\n  quadjig explain --format json RQ2")]
 pub struct Explain {
-    /// The code, as a finding shows it in brackets.
+    /// The code, as a finding shows it in brackets, or a refusal behind its place.
     #[arg(value_name = "CODE", add = ArgValueCompleter::new(completions::codes))]
     code: Option<String>,
     #[command(flatten)]
@@ -32,11 +33,14 @@ impl Explain {
     /// Explains one code, or lists all.
     pub fn run(self, out: &mut Output) -> Exit {
         let codes: Vec<Explained> = match &self.code {
-            None => all().filter_map(|(code, _)| explain(code)).collect(),
-            Some(code) => explain(code).into_iter().collect(),
+            None => all()
+                .filter_map(|(code, _)| explain(code))
+                .chain(refusals::codes().filter_map(refusals::explain))
+                .collect(),
+            Some(code) => explain(code).or_else(|| refusals::explain(code)).into_iter().collect(),
         };
         if let ([], Some(code)) = (codes.as_slice(), &self.code) {
-            let near = nearest(&code.to_uppercase(), all().map(|(known, _)| known));
+            let near = nearest(code, all().map(|(known, _)| known).chain(refusals::codes()));
             let hint = near.map(|near| format!("did you mean `{near}`?"));
             let hint = hint.unwrap_or_else(|| "`quadjig explain` lists all codes".to_owned());
             out.error(&format!("no finding has the code `{code}`"), Some(&hint));

@@ -4,6 +4,7 @@
 //! a recipe.
 
 use super::{checks, codes};
+use std::borrow::Cow;
 
 /// The page of examples: a heading a code, then the bad one and the good one as fenced blocks.
 const PAGE: &str = include_str!("../../grammar/findings.md");
@@ -14,7 +15,7 @@ pub struct Explained {
     /// The code.
     pub code: &'static str,
     /// What it means, in a sentence.
-    pub about: &'static str,
+    pub about: Cow<'static, str>,
     /// What raises it.
     pub bad: Example,
     /// What does not.
@@ -45,10 +46,18 @@ pub fn about(code: &str) -> Option<&'static str> {
 #[must_use]
 pub fn explain(code: &str) -> Option<Explained> {
     let (code, about) = all().find(|(known, _)| known.eq_ignore_ascii_case(code))?;
-    let section = PAGE.split("\n## ").skip(1).find_map(|section| section.strip_prefix(code)?.strip_prefix('\n'))?;
+    let (_, bad, good) = section(PAGE, code)?;
+    Some(Explained { code, about: about.into(), bad, good })
+}
+
+/// What a page has of a code: the words below its heading, the bad example and the good one.
+#[must_use]
+pub fn section(page: &'static str, code: &str) -> Option<(&'static str, Example, Example)> {
+    let section = page.split("\n## ").skip(1).find_map(|section| section.strip_prefix(code)?.strip_prefix('\n'))?;
     let mut blocks = section.split("\n```").skip(1).step_by(2).filter_map(|block| {
         let (language, text) = block.split_once('\n')?;
         Some(Example { is_recipe: language == "jig", text })
     });
-    Some(Explained { code, about, bad: blocks.next()?, good: blocks.next()? })
+    let about = section.split("Bad:").next()?.trim();
+    Some((about, blocks.next()?, blocks.next()?))
 }

@@ -10,6 +10,7 @@ pub mod checks;
 pub mod compile;
 pub mod door;
 pub mod effects;
+pub mod explained;
 pub mod facts;
 mod finds;
 mod fingerprint;

@@ -207,7 +207,7 @@ fn every_code_has_a_bad_example_that_raises_it_and_a_good_one_that_does_not() {
     let mut wrong = String::new();
     for (code, about) in all() {
         let explained = explain(code).unwrap_or_else(|| panic!("{code} has no examples"));
-        assert_eq!((explained.code, explained.about), (code, about));
+        assert_eq!((explained.code, &*explained.about), (code, about));
         let raised = |Example { is_recipe, text }: Example, bad: bool| {
             if is_recipe {
                 found(text, &[], &sheet(code, bad), card(code).as_ref())

@@ -4,6 +4,7 @@ mod abilities;
 mod batches;
 mod battery;
 pub mod checks;
+mod explained;
 mod fingerprint;
 mod motors;
 mod orders;
