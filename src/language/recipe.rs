@@ -332,6 +332,16 @@ pub enum OnLoss {
     Flagged,
 }
 
+impl std::fmt::Display for OnLoss {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Rests(pulse) => write!(f, "goes to {pulse} on link loss"),
+            Self::Holds => f.write_str("stays where it was on link loss"),
+            Self::Flagged => f.write_str("is flagged on link loss"),
+        }
+    }
+}
+
 /// The motor signals of the language.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[expect(missing_docs, reason = "the names are the trade's")]

@@ -11,6 +11,7 @@ use super::step::{BoundFunction, SwitchAt, Unknown};
 use super::wanted::{BandWanted, Later};
 use crate::board::binding::{self, BoundNow};
 use crate::board::sheet::{Settings, Sheet};
+use crate::language::ceilings::REST_MARGIN;
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
@@ -24,6 +25,28 @@ impl Planner<'_> {
     pub(super) fn declare_switch(&mut self, switch: &Switch, known: Known) {
         // What the card says of a switch of this name may be of another one.
         self.ahead.switches.insert(switch.clone(), Some(known));
+    }
+
+    /// What is said of link loss is held against what was seen of it.
+    pub(super) fn loss_seen_otherwise(&mut self, index: usize, channel: u32, said: OnLoss) {
+        let seen = self.inputs.record.link_loss.iter().find(|seen| seen.channel == channel);
+        let does = match seen.map(|seen| seen.does) {
+            Some(LossSeen::Holds) => OnLoss::Holds,
+            Some(LossSeen::Fixed(pulse)) => OnLoss::Rests(Pulse(pulse)),
+            Some(LossSeen::Flagged) => OnLoss::Flagged,
+            None => return,
+        };
+        let same = match (said, does) {
+            (OnLoss::Rests(one), OnLoss::Rests(other)) => one.0.abs_diff(other.0) <= REST_MARGIN.0.unsigned_abs(),
+            (one, other) => one == other,
+        };
+        if !same {
+            let text = format!(
+                "channel {channel} {said}, this line says, and with the radio off it was seen that it {does}. Correct the \
+                 line, or see it again with `find link loss anew`."
+            );
+            self.remark_at(index, text);
+        }
     }
 
     /// A `find` makes a switch known to all that follows; what it is stays open where the card does not say.

@@ -15,7 +15,7 @@ use super::wanted::Batch;
 use crate::board::effect::Effect;
 use crate::board::identity;
 use crate::board::value::SettingName;
-use crate::language::recipe::{Part, Recipe, Statement, StatementKind};
+use crate::language::recipe::{Form, Part, Recipe, Statement, StatementKind};
 use crate::language::span::{Place, Span};
 use crate::language::turning::sets_values;
 use crate::record::Proof;
@@ -172,6 +172,9 @@ impl<'a> Planner<'a> {
             StatementKind::Require(require) => self.rule(require),
             StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } => {
                 let (rests, momentary, on_loss) = (rests.clone(), *momentary, *on_loss);
+                if let Some(said) = on_loss {
+                    self.loss_seen_otherwise(index, *channel, said);
+                }
                 self.declare_switch(switch, Known { channel: *channel, rests, noise: None, momentary, on_loss });
             }
             StatementKind::FindSwitch { switch, anew, .. } => self.find_ahead(index, switch, *anew),
@@ -224,7 +227,6 @@ impl<'a> Planner<'a> {
             StatementKind::Waiting { form, names, .. } => {
                 self.refuse(index, Problem::Waiting { form: form.words(), names: names.clone() });
             }
-            // Read and checked, and whose procedures do not exist yet.
             // Taken into the open batch above, or said before it was closed.
             StatementKind::Note(_)
             | StatementKind::DeclareSwitch { .. }
@@ -251,7 +253,7 @@ impl<'a> Planner<'a> {
         }
         self.signal_carried();
         if !self.errors.is_empty() {
-            return Err(self.errors);
+            return Err(causes(self.errors, self.inputs.recipe));
         }
         self.judge_cycles();
         let changes = self.changes();
@@ -302,6 +304,27 @@ impl<'a> Planner<'a> {
             self.remark(text);
         }
     }
+}
+
+/// Refusals that have a cause of their own: without those that a statement which waits for a value may mend, and each
+/// value that is missing once.
+fn causes(mut errors: Vec<PlanError>, recipe: &Recipe) -> Vec<PlanError> {
+    let waits = |wanted: Form| {
+        recipe.statements.iter().any(|s| matches!(s.what, StatementKind::Waiting { form, .. } if form == wanted))
+    };
+    let mut told: Vec<Vec<String>> = Vec::new();
+    errors.retain(|error| match &error.problem {
+        Problem::ArmNotBound | Problem::NotBound(_) => !waits(Form::Bind),
+        Problem::NoSwitch(_) => !waits(Form::DeclareSwitch) && !waits(Form::FindSwitch),
+        Problem::NoCells(_) => !waits(Form::Battery),
+        Problem::Waiting { names, .. } => {
+            let first = !told.contains(names);
+            told.push(names.clone());
+            first
+        }
+        _ => true,
+    });
+    errors
 }
 
 /// `2.4` matches 2.4 and 2.4.x; three numbers match exactly.

@@ -6,7 +6,7 @@ use quadjig::board::{radio_card_file, sheet_file, shipped};
 use quadjig::language::Reading;
 use quadjig::language::checks::codes;
 use quadjig::language::finding::Severity;
-use quadjig::language::recipe::Frame;
+use quadjig::language::recipe::{Frame, OnLoss, Switch};
 use quadjig::language::sources::Memory;
 use quadjig::plan::checks::{all, reading};
 use quadjig::report::findings::{Look, text};
@@ -79,8 +79,8 @@ const BAD_WITH_CARD: &[(&str, &str, &str)] = &[
     ("KS1", "", "find switch B with 3 positions\nrequire switch B position 0\n"),
     (
         "KS2",
-        "[switches.B]\nchannel = 6\nrests = [1000, 1500, 2000]\n[switches.C]\nchannel = 7\nrests = [1000, 2000]\n",
-        "switch B on channel 5 momentary rests at 1000, 1510, 2000\nfind switch C with 3 positions\nrequire switch B position 0\nrequire switch C position 0\n",
+        "[switches.B]\nchannel = 6\nrests = [1000, 1500, 2000]\non-link-loss = 2000\n[switches.C]\nchannel = 7\nrests = [1000, 2000]\n",
+        "switch B on channel 5 momentary rests at 1000, 1510, 2000 on link loss flagged\nfind switch C with 3 positions\nrequire switch B position 0\nrequire switch C position 0\n",
     ),
     (
         "KS3",
@@ -187,9 +187,16 @@ fn what_cannot_be_decided_is_one_hint() {
     assert_eq!(open[0].also.len(), 4, "{:?}", open[0]);
     assert!(findings.iter().all(|finding| finding.severity != Severity::Error), "{findings:?}");
 
-    let card = shipped::radio_card("bench").unwrap().unwrap();
-    let left = all(&recipe, Some(&finch(None)), Some(&card));
-    assert!(left.iter().all(|finding| finding.code != codes::UNDECIDED), "{left:?}");
+    // A card that does not say what the channel does on link loss leaves that open, as a run would.
+    let mut card = shipped::radio_card("bench").unwrap().unwrap();
+    let left = |card: &RadioCard| {
+        let mut found = all(&recipe, Some(&finch(None)), Some(card));
+        found.retain(|finding| finding.code == codes::UNDECIDED);
+        found.iter().map(|finding| (finding.message.clone(), finding.also.len())).collect::<Vec<_>>()
+    };
+    assert_eq!(left(&card), [("one thing is left open here: where switch B rests on link loss".to_owned(), 0)]);
+    card.switches.get_mut(&Switch("B".into())).unwrap().on_loss = Some(OnLoss::Flagged);
+    assert_eq!(left(&card), []);
 }
 
 /// A line that could not be read is not told again as missing; another one is.

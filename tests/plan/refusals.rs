@@ -60,6 +60,17 @@ fn a_parameter_without_a_value_is_named() {
     assert!(errors[0].message().contains("`idle-floor`") && errors[0].hint().contains("--with idle-floor="));
 }
 
+/// A value that is missing is told once, and so is nothing that only follows from it.
+#[test]
+fn a_missing_value_is_one_refusal() {
+    let lines = "switch B on channel 6 rests at 1000, 1500, 2000\nbind arm to switch arm-switch position 2\n\
+        bind buzzer to switch arm-switch position 1\nkeep\ntest arm\ntest buzzer\n";
+    let recipe = text(&format!("{HEAD}given arm-switch switch\nrequire props off\n{lines}"));
+    let errors = Bench::finch().compile(&recipe).unwrap_err();
+    let told: Vec<(&str, usize)> = errors.iter().map(|error| (error.code(), error.at.line)).collect();
+    assert_eq!(told, [("plan-waiting", 9)]);
+}
+
 #[test]
 fn what_the_sheet_lacks_or_the_board_does_not_take_is_refused() {
     let mut bench = Bench::finch();

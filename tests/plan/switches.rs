@@ -174,6 +174,22 @@ fn arm_on_a_channel_whose_link_loss_nobody_knows_is_remarked_upon() {
     assert!(!remarked(&bench, BIND));
 }
 
+/// What a line says of link loss is held against what was seen on this craft with the radio off.
+#[test]
+fn a_link_loss_that_was_seen_otherwise_is_remarked_upon() {
+    let mut bench = Bench::finch();
+    let said = |bench: &Bench, loss: &str| {
+        let line = format!("switch C on channel 7 rests at 1000, 2000 on link loss {loss}\nkeep");
+        bench.plan(&line).remarks.iter().any(|remark| remark.line == Some(6) && remark.text.contains("it was seen"))
+    };
+    assert!(!said(&bench, "flagged"), "nothing was seen");
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 7, does: LossSeen::Fixed(1990) }];
+    let losses = ["2000", "1000", "hold", "flagged"];
+    assert_eq!(losses.map(|loss| said(&bench, loss)), [false, true, true, true]);
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 7, does: LossSeen::Holds }];
+    assert_eq!(losses.map(|loss| said(&bench, loss)), [true, true, false, true]);
+}
+
 #[test]
 fn link_loss_in_the_record_is_not_measured_again_unless_asked() {
     let mut bench = Bench::finch();

@@ -4,16 +4,18 @@
 
 use super::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Setting, StatementKind, ZeroThrottle};
+use crate::language::recipe::{Recipe, Setting, StatementKind, Switch, ZeroThrottle};
 use crate::language::span::Span;
 
 /// What would decide it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Needs {
     /// A board sheet.
     Sheet,
     /// A radio card, or the switch found at the bench.
     Card,
+    /// Where a switch rests on link loss, said, found or on a radio card: nothing else ever tells.
+    LinkLoss(Switch),
     /// What the board does at zero throttle; of no matter where it can run motors by itself.
     ZeroThrottle,
     /// A reading of the board.
@@ -50,14 +52,19 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
             StatementKind::Bind { function, switch, .. } => {
-                // A switch that nothing introduces is an error already.
-                let Some(known) = switches.get(switch).filter(|known| known.first.is_some()) else { continue };
+                // A switch that nothing introduces is an error already, and so is a line that says it with one in it.
+                let Some(known) = switches.get(switch) else { continue };
+                let said = known.first.map(|first| &recipe.statements[first].what);
+                if said.is_none_or(|what| matches!(what, StatementKind::Waiting { .. })) {
+                    continue;
+                }
                 if known.positions.is_none() {
                     add(Needs::Card, &statement.span, format!("how many positions switch {} has", switch.0));
                 }
                 let said = known.declared.is_some_and(|declared| declared.on_loss.is_some());
                 if function.is_arm() && !said && !loss_is_found {
-                    add(Needs::Card, &statement.span, format!("where switch {} rests on link loss", switch.0));
+                    let words = format!("where switch {} rests on link loss", switch.0);
+                    add(Needs::LinkLoss(switch.clone()), &statement.span, words);
                 }
             }
             StatementKind::IdleSearch(_) => match zero {
@@ -81,20 +88,25 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
 pub fn hint(open: &[Open]) -> Option<Finding> {
     let first = open.first()?;
     let things = if open.len() == 1 { "one thing is".to_owned() } else { format!("{} things are", open.len()) };
-    let mut finding = Finding::suggestion(
-        codes::UNDECIDED,
-        &first.span,
-        format!("{things} left open here, and decided before any step: {}", first.words),
-    );
+    let mut finding =
+        Finding::suggestion(codes::UNDECIDED, &first.span, format!("{things} left open here: {}", first.words));
     for other in &open[1..] {
         finding = finding.also(&other.span, other.words.clone());
     }
     let has = |needs| open.iter().any(|o| o.needs == needs);
+    let loss = open.iter().any(|open| matches!(open.needs, Needs::LinkLoss(_)));
     if has(Needs::Sheet) {
         finding = finding.hint("name the board's sheet with --sheet");
     }
     if has(Needs::Card) {
-        finding = finding.hint("name the radio's card with --radio, or leave it to the bench");
+        finding = finding
+            .hint("name the radio's card with --radio, or leave it to the bench, which finds it before it is used");
+    }
+    if loss {
+        finding = finding.hint(
+            "write `find link loss` above, or say it: `switch … on link loss flagged`; a run goes on without, and would \
+             not see that a lost link arms",
+        );
     }
     Some(finding)
 }

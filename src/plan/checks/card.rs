@@ -36,7 +36,7 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                     ));
                 }
             }
-            StatementKind::DeclareSwitch { switch, channel, rests, momentary, .. } => {
+            StatementKind::DeclareSwitch { switch, channel, rests, momentary, on_loss } => {
                 let Some(entry) = card.switches.get(switch) else { continue };
                 if entry.channel != *channel {
                     let message = disagrees(switch, card, &format!("is on channel {}", entry.channel));
@@ -53,6 +53,17 @@ pub(super) fn check(recipe: &Recipe, card: &RadioCard, sheet: Option<&Sheet>, fo
                     let message = disagrees(switch, card, &format!("rests at {}", pulses.join(", ")));
                     found
                         .push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Rests), message).hint(ADVICE));
+                }
+                if let (Some(said), Some(by_card)) = (on_loss, entry.on_loss)
+                    && *said != by_card
+                {
+                    let message = format!(
+                        "by the card of {} the channel of switch {} {by_card}, and by this line it {said}: whether a lost \
+                         link arms hangs on which is right",
+                        card.radio, switch.0
+                    );
+                    let advice = "correct the line or the card; `find link loss` tells which";
+                    found.push(Finding::error(codes::CARD_DISAGREES, statement.part(Part::Loss), message).hint(advice));
                 }
             }
             StatementKind::Bind { switch, positions, .. } => {

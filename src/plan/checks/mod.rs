@@ -17,7 +17,7 @@ use crate::board::sheet::Sheet;
 use crate::language::Reading;
 use crate::language::checks::{self, cascade, undecided};
 use crate::language::finding::{self, Finding};
-use crate::language::recipe::Recipe;
+use crate::language::recipe::{Recipe, Switch};
 
 /// Findings that need the vocabulary or the bench's mathematics, and no sheet.
 #[must_use]
@@ -60,9 +60,11 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
     findings.extend(card.map(|card| with_card(recipe, card, sheet)).unwrap_or_default());
     let mut open = undecided::open(recipe);
     open.extend(signal::open(recipe, sheet));
-    open.retain(|open| match open.needs {
+    let on_card = |switch: &Switch| card.and_then(|card| card.switches.get(switch)?.on_loss).is_some();
+    open.retain(|open| match &open.needs {
         undecided::Needs::Sheet => sheet.is_none(),
         undecided::Needs::Card => card.is_none(),
+        undecided::Needs::LinkLoss(switch) => !on_card(switch),
         // A board that runs single motors finds the idle either way.
         undecided::Needs::ZeroThrottle => sheet.is_none_or(|sheet| sheet.motor_run.is_none()),
         undecided::Needs::Board => true,
