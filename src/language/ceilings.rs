@@ -77,3 +77,10 @@ pub const LIHV: Cell = Cell { full: Voltage(4350), ..LIPO };
 /// A lithium-ion cell, which gives its charge down to a lower voltage. *Common practice*: discharged to 2.5 V at least,
 /// full at 4.20 V.
 pub const LIION: Cell = Cell { lowest: Voltage(2500), low: Voltage(2800), landed: Voltage(3000), full: Voltage(4200) };
+
+/// What one cell has of a voltage that no cell can have, and a pack of so many can.
+#[must_use]
+pub fn each_cell(volts: Voltage, cells: Option<u32>) -> Option<Voltage> {
+    let each = Voltage(volts.0 / i32::try_from(cells.filter(|cells| *cells > 1)?).ok()?);
+    (volts > LIHV.full && (LIION.lowest..=LIHV.full).contains(&each)).then_some(each)
+}

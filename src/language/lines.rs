@@ -227,15 +227,16 @@ impl Splitter<'_> {
     }
 
     /// Reports the first bad escape of a string, and how many more it has.
-    fn bad_escape(&mut self, range: Range<usize>, more: usize) {
+    fn bad_escape(&mut self, line: &str, range: Range<usize>, more: usize) {
         let others = if more == 0 { String::new() } else { format!("; {more} more in this string are none") };
         let slash = Span { file: self.file, range: range.start..range.start + 1 };
         let message = format!("a string knows only the escapes `\\\"` and `\\\\`{others}");
-        self.findings.push(
-            Finding::error(codes::BAD_ESCAPE, Span { file: self.file, range }, message)
-                .hint("a backslash itself is written `\\\\`")
-                .fix(Fix { title: "write a backslash".into(), span: slash, replacement: "\\\\".into() }),
-        );
+        let finding = Finding::error(codes::BAD_ESCAPE, Span { file: self.file, range }, message);
+        self.findings.push(if line.trim_start_matches(BLANKS).starts_with("use") {
+            finding.replace("write folders with `/`", slash, "/")
+        } else {
+            finding.hint("a backslash itself is written `\\\\`").replace("write a backslash", slash, "\\\\")
+        });
     }
 
     /// Past the end of the string that begins at `open`; `Err` if something is wrong with it, `Err(None)` if it
@@ -269,7 +270,7 @@ impl Splitter<'_> {
                     let Some((first, count)) = bad else { return Ok(index + 1) };
                     // The other strings of this line would say the same.
                     if self.escape_in.replace(at) != Some(at) {
-                        self.bad_escape(first, count - 1);
+                        self.bad_escape(line, first, count - 1);
                     }
                     return Err(Some(index + 1));
                 }

@@ -1,13 +1,15 @@
 //! Mending a line that does not parse: what its writer most likely meant, tried out on the parser itself.
 //!
-//! Promises: what is offered parses; a mend changes as little as it can, and never what stands in quotes. Must not be
-//! here: what people write instead (see `near_misses`), findings (see `syntax`).
+//! Promises: what is offered parses, and says nothing twice; a mend changes as little as it can, and never what stands
+//! in quotes. Must not be here: what people write instead (see `near_misses`), findings (see `syntax`).
 
-use super::grammar::{Edition1, Rule, STARTS, expectation};
+mod guesses;
+
+use super::grammar::{Edition1, Rule};
 use super::limits;
 use super::near_misses::{NEAR_MISSES, RANGE};
-use super::nearest::nearest;
-use super::units::Unit;
+use super::tree::Tree;
+use guesses::guesses;
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
 use std::cell::RefCell;
@@ -46,6 +48,7 @@ impl Mended {
             return "begin a new line here: one statement a line".to_owned();
         }
         match put.trim_matches([' ', ',']) {
+            "" if put == " " && was.is_empty() => "write a plain blank".to_owned(),
             "" if put.contains(',') => format!("write a comma before `{next}`"),
             "" => format!("take `{was}` away"),
             word if was.is_empty() => {
@@ -78,6 +81,37 @@ struct Stop {
     left: usize,
     at: usize,
     expected: Vec<Rule>,
+}
+
+/// A text that is tried in the place of another.
+struct Try {
+    text: String,
+    /// What was wrong, where that is known.
+    why: &'static str,
+    /// A word of the language that nothing written is like, put in.
+    adds: Option<&'static str>,
+}
+
+impl Try {
+    fn new(text: String, why: &'static str) -> Self {
+        Self { text, why, adds: None }
+    }
+}
+
+/// Whether a statement of a text that parses has a clause twice: then its words fit, and its sense does not.
+fn says_twice(text: &str) -> bool {
+    let clause = |pair: &super::tree::Pair<'_>| {
+        pair.into_inner().next().is_some_and(|first| format!("{:?}", first.as_rule()).starts_with("kw_"))
+    };
+    parts(text).any(|(_, code)| {
+        let Some(tree) = Edition1::parse(Rule::line, code).ok().and_then(|pairs| Tree::of(code, pairs)) else {
+            return false;
+        };
+        tree.root().deep().any(|pair| {
+            let rules: Vec<Rule> = pair.into_inner().filter(clause).map(super::tree::Pair::as_rule).collect();
+            rules.iter().enumerate().any(|(at, rule)| rules[..at].contains(rule))
+        })
+    })
 }
 
 /// Whether each character of a text, told one by one, stands between quotes.
@@ -157,23 +191,31 @@ fn tried(written: &str) -> Outcome {
             return Outcome::Told(place.range(), row.why);
         }
     }
-    let (mut text, mut why) = (written.to_owned(), "");
+    let (mut text, mut why, mut added) = (written.to_owned(), "", None);
     let mut now = stop(&text);
     for _ in 0..MOST {
-        let mut best: Option<(Stop, String, &'static str)> = None;
-        for (candidate, reason) in table(&text).into_iter().chain(guesses(&text, &now)) {
-            let next = stop(&candidate);
-            if next.left < best.as_ref().map_or(now.left, |(best, ..)| best.left) {
+        let mut best: Option<(Stop, Try)> = None;
+        for candidate in table(&text).into_iter().chain(guesses(&text, &now)) {
+            // One word that nobody wrote is a guess; two of them are a line of our own.
+            if added.is_some_and(|word| candidate.adds.is_some_and(|other| other != word)) {
+                continue;
+            }
+            let next = stop(&candidate.text);
+            if next.left < best.as_ref().map_or(now.left, |(best, _)| best.left) {
                 let done = next.left == 0;
-                best = Some((next, candidate, reason));
+                if done && says_twice(&candidate.text) {
+                    continue;
+                }
+                best = Some((next, candidate));
                 if done {
                     break;
                 }
             }
         }
-        let Some((next, candidate, reason)) = best else { return Outcome::Nothing };
+        let Some((next, Try { text: candidate, why: reason, adds })) = best else { return Outcome::Nothing };
         (now, text) = (next, candidate);
         why = if why.is_empty() { reason } else { why };
+        added = added.or(adds);
         if now.left == 0 {
             let (was, is) = change(written, &text);
             return Outcome::Mended(Mended { text, was, is, why });
@@ -190,7 +232,7 @@ fn masked(text: &str) -> String {
 }
 
 /// Every row of the table that fits, put in once.
-fn table(text: &str) -> Vec<(String, &'static str)> {
+fn table(text: &str) -> Vec<Try> {
     let hidden = masked(text);
     let rows = NEAR_MISSES.iter().filter_map(|row| Some((row, row.instead?)));
     rows.flat_map(|(row, instead)| {
@@ -208,126 +250,13 @@ fn table(text: &str) -> Vec<(String, &'static str)> {
             found.expand(instead, &mut put);
         }
         // What a group took from behind the mask cannot be put back.
-        (!put.contains('\u{1}')).then(|| (spliced(text, whole, &put), row.why))
+        (!put.contains('\u{1}')).then(|| Try::new(spliced(text, whole, &put), row.why))
     })
     .collect()
 }
 
 fn spliced(text: &str, range: Range<usize>, put: &str) -> String {
     [&text[..range.start], put, &text[range.end..]].concat()
-}
-
-/// Small changes at the place where a text stops to parse.
-fn guesses(text: &str, stop: &Stop) -> Vec<(String, &'static str)> {
-    let at = stop.at;
-    let (before, rest) = (text[..at].trim_end(), &text[at..]);
-    let here = found(rest);
-    let place = at..at + here.len();
-    let mut words: Vec<&str> = stop.expected.iter().flat_map(|rule| expectation(*rule).1).collect();
-    if before.is_empty() {
-        words.extend(STARTS);
-    }
-    // Where much else may stand, it is no text that was meant.
-    let text_expected = stop.expected.contains(&Rule::string) && stop.expected.len() <= 2;
-    let mut all = Vec::new();
-    all.push((lowered(text), "words are written in lower case; only names of switches have capitals"));
-    let mut put = |range: Range<usize>, by: &str| all.push((spliced(text, range, by), ""));
-    put(place.clone(), &here.replace('_', "-"));
-    // Numbers are no slips: another number is another meaning.
-    let digits = |word: &str| word.chars().filter(char::is_ascii_digit).collect::<String>();
-    if let Some(near) = nearest(here, words.iter().copied()).filter(|near| digits(near) == digits(here)) {
-        put(place.clone(), near);
-    }
-    if let Some(word) = words.iter().find(|word| here.len() > word.len() && here.starts_with(**word)) {
-        put(place.clone(), &format!("{word} {}", &here[word.len()..]));
-    }
-    put(place.clone(), &here.replace('-', " "));
-    if !text_expected && here.starts_with('"') {
-        put(place.clone(), here.trim_matches('"'));
-    }
-    if text_expected && !here.is_empty() {
-        let quotes: &[char] = &['“', '”', '„', '‘', '’', '\'', '`', '«', '»', '"'];
-        for range in [place.clone(), at..text.len()] {
-            let bare = text[range.clone()].trim_matches(quotes);
-            if !bare.contains(['"', '\\']) {
-                put(range, &format!("\"{bare}\""));
-            }
-        }
-    }
-    // One and several of a thing are one way to go on.
-    let counted = before.rsplit(' ').next().filter(|word| word.parse::<u32>().is_ok());
-    let several = rest.contains(',') || counted.is_some_and(|count| count != "1");
-    words = words.iter().copied().filter(|word| !other_number(word, &words, several)).collect();
-    // What stands at the end of a statement is the writer's to say, unless nothing else could.
-    if !here.is_empty() || words.len() == 1 {
-        all.extend(only(text, &words, &(at..at), usize::MAX));
-    }
-    all.push((spliced(text, before.len()..at, ", "), ""));
-    if !before.is_empty() && STARTS.contains(&here) {
-        all.push((spliced(text, before.len()..at, "\n"), ""));
-    }
-    if !here.is_empty() && !before.is_empty() && !here.starts_with('"') {
-        if !here.starts_with(char::is_alphanumeric) {
-            all.push((spliced(text, place.clone(), ""), ""));
-        }
-        // A word in the place of another is a guess that has to make all of the line read.
-        let most = if here.starts_with(char::is_alphanumeric) { 0 } else { usize::MAX };
-        all.extend(only(text, &words, &place, most));
-    }
-    all
-}
-
-/// Whether a word is the plural where one thing follows, or the singular where several do.
-fn other_number(word: &str, words: &[&str], several: bool) -> bool {
-    match word.strip_suffix('s') {
-        Some(one) if !several => words.contains(&one),
-        _ => several && words.iter().any(|other| other.strip_suffix('s') == Some(word)),
-    }
-}
-
-/// The text with a word in a place, a blank to either side.
-fn worded(text: &str, place: &Range<usize>, word: &str) -> String {
-    let (before, behind) = (&text[..place.start], &text[place.end..]);
-    let gap = |there: bool| if there { "" } else { " " };
-    let (left, right) =
-        (gap(before.is_empty() || before.ends_with(' ')), gap(behind.is_empty() || behind.starts_with(' ')));
-    [before, left, word, right, behind].concat()
-}
-
-/// The text with the one word in a place that carries it on, and leaves no more than `most` unread; of two that do,
-/// only the writer knows which.
-fn only(text: &str, words: &[&str], place: &Range<usize>, most: usize) -> Option<(String, &'static str)> {
-    let tried = |word: &&str| {
-        let text = worded(text, place, word);
-        (stop(&text).left, text)
-    };
-    let mut all: Vec<(usize, String)> = words.iter().map(tried).filter(|(left, _)| *left <= most).collect();
-    all.sort_unstable();
-    all.dedup();
-    let ambiguous = all.len() > 1 && all[0].0 == all[1].0;
-    all.into_iter().next().filter(|_| !ambiguous).map(|(_, text)| (text, ""))
-}
-
-/// All in lower case but texts in quotes, names of switches and units.
-fn lowered(text: &str) -> String {
-    let (mut quoted, mut out) = (quoting(), String::new());
-    let (mut word, mut last) = (String::new(), String::new());
-    for c in text.chars().chain([' ']) {
-        let inside = quoted(c);
-        if c.is_alphanumeric() && !inside {
-            word.push(c);
-            continue;
-        }
-        if !word.is_empty() {
-            let kept = last == "switch" || Unit::of(&word).is_some();
-            last = word.to_lowercase();
-            out.push_str(if kept { &word } else { &last });
-            word.clear();
-        }
-        out.push(c);
-    }
-    out.pop();
-    out
 }
 
 /// Where two texts differ, to the ends of the words.

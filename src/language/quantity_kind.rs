@@ -107,11 +107,7 @@ pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: 
         QuantityError::WrongUnit { .. } => {
             let message = format!("`{quantity}` does not fit here; {} stands here, in {allowed}", kind.name());
             let finding = Finding::error(codes::WRONG_UNIT, span.clone(), message);
-            let per_cell = match (kind, quantity.unit) {
-                (QuantityKind::CellVoltage, Some(Unit::V)) => Some(Unit::VPerCell),
-                (QuantityKind::CellVoltage, Some(Unit::MilliV)) => Some(Unit::MilliVPerCell),
-                _ => None,
-            };
+            let per_cell = quantity.unit.filter(|_| kind == QuantityKind::CellVoltage).and_then(Unit::per_cell);
             per_cell.into_iter().fold(finding, |finding, unit| finding.fix(fix(unit)))
         }
         _ if kind == QuantityKind::Count => {
@@ -121,15 +117,19 @@ pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: 
         other => {
             let message = format!("`{quantity}` cannot be {}: {other}", kind.name());
             let finding = Finding::error(codes::BAD_NUMBER, span.clone(), message);
-            let few = quantity.number.millionths < 100_000_000;
-            let share = kind == QuantityKind::Idle && quantity.unit.is_none() && few;
-            if share { finding.fix(fix(Unit::Percent)) } else { finding }
+            let below = |most: i64| quantity.unit.is_none() && quantity.number.millionths < most * 1_000_000;
+            match kind {
+                // Milliseconds, or a point between thousands and hundreds: the same either way.
+                QuantityKind::Idle | QuantityKind::Pulse if below(3) => finding.fix(fix(Unit::Ms)),
+                QuantityKind::Idle if below(100) => finding.fix(fix(Unit::Percent)),
+                _ => finding,
+            }
         }
     }
 }
 
 /// The unit that a bare number most likely means: few seconds or kilohertz, many milliseconds or hertz.
-fn likely(kind: QuantityKind, quantity: Quantity) -> Option<Unit> {
+pub(crate) fn likely(kind: QuantityKind, quantity: Quantity) -> Option<Unit> {
     let below = |most: i64| quantity.number.millionths < most * 1_000_000;
     Some(match kind {
         QuantityKind::Duration if below(20) => Unit::S,

@@ -4,8 +4,9 @@
 //! among the findings, whoever wants to run it refuses. Must not be here: checks over the typed recipe.
 
 use super::agree::merge;
+use super::characters::is_hidden;
 use super::codes;
-use super::finding::{Finding, Fix};
+use super::finding::{Finding, Fix, Severity};
 use super::givens::Table;
 use super::grammar::Rule;
 use super::header::{Header, header, is_header};
@@ -15,7 +16,7 @@ use super::mend::Mended;
 use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
-use super::syntax::{Parsed, explain, parse_each, parse_mended};
+use super::syntax::{Parsed, explain, form_of, parse_each, parse_mended, reads_on};
 use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
 use std::collections::BTreeSet;
@@ -40,7 +41,7 @@ impl Reading {
     /// Whether a finding is an error: then the recipe must not be run.
     #[must_use]
     pub fn has_errors(&self) -> bool {
-        self.findings.iter().any(|finding| finding.severity == super::finding::Severity::Error)
+        self.findings.iter().any(|finding| finding.severity == Severity::Error)
     }
 }
 
@@ -52,6 +53,7 @@ pub fn read(sources: &dyn Sources, file: &Path, with: &[(String, String)], words
     let (root, loaded) = load(sources, file, &mut findings);
     let mut unread = Vec::new();
     let recipe = typed(&loaded, with, words, &mut unread, &mut findings);
+    with_forms(&loaded, &mut findings);
     let files = loaded.into_iter().map(|loaded| loaded.file).collect();
     super::finding::sort(&mut findings);
     Reading { recipe, root, files, findings, unread }
@@ -106,6 +108,22 @@ fn parse_all<'a>(
         match parsed {
             Ok(parsed) => all.push((index, parsed)),
             Err(broken) if broken_lines == limits::MENDED => findings.push(broken.finding),
+            Err(broken) if broken.offset == 0 && index > 0 && goes_on(loaded, index) => {
+                broken_lines += 1;
+                // What was said of the line above, was said of half a statement.
+                let above = &loaded.lines[index - 1].range;
+                all.pop_if(|(last, _)| *last + 1 == index);
+                mended.pop_if(|(last, _)| *last + 1 == index);
+                findings.retain(|finding| finding.span.file != id || !above.contains(&finding.span.range.start));
+                let backslash = loaded.file.text[..above.end].ends_with('\\');
+                let comma = Span { file: id, range: above.end - usize::from(backslash)..above.end };
+                let message = "the statement above goes on here, and its line does not end in a comma";
+                findings.push(Finding::error(broken.finding.code, broken.finding.span, message).replace(
+                    "end the line above in a comma",
+                    comma,
+                    ",",
+                ));
+            }
             Err(broken) => {
                 broken_lines += 1;
                 let (finding, mend) = explain(&loaded.file.text, line, *broken);
@@ -115,6 +133,16 @@ fn parse_all<'a>(
         }
     }
     (all, mended)
+}
+
+/// Whether a line is the rest of the statement in the line above it.
+fn goes_on(loaded: &Loaded, index: usize) -> bool {
+    let (above, line) = (&loaded.lines[index - 1], &loaded.lines[index]);
+    let text: &str = &loaded.file.text;
+    let between = &text[above.range.end..line.range.start];
+    // Nothing but a line end, and comments behind the line above.
+    let apart = between.bytes().filter(|byte| *byte == b'\n').count() > 1;
+    !apart && reads_on(above.text(text), line.text(text))
 }
 
 fn typed(
@@ -152,9 +180,7 @@ fn typed(
         let lines = &parsed[id];
         let unparsed = |index: &usize| lines.binary_search_by_key(index, |(parsed, _)| *parsed).is_err();
         let attempted = |word: &str| {
-            (0..file.lines.len())
-                .filter(unparsed)
-                .any(|index| file.lines[index].text(&file.file.text).split([' ', '\t', '"']).next() == Some(word))
+            (0..file.lines.len()).filter(unparsed).any(|index| begins(file.lines[index].text(&file.file.text), word))
         };
         headers.push(header(FileId(id), parsed[id].iter().map(|(_, parsed)| parsed), attempted, findings));
     }
@@ -188,10 +214,8 @@ fn typed(
         }
     }
     taken_once(loaded, &table, &statements, findings);
-    let attempted = |word: &str| {
-        let mut lines = unread.iter().map(|span| &loaded[span.file.0].file.text[span.range.clone()]);
-        lines.any(|line| line.split([' ', '\t', '"']).next() == Some(word))
-    };
+    let attempted =
+        |word: &str| unread.iter().any(|span| begins(&loaded[span.file.0].file.text[span.range.clone()], word));
     // A frame that could not be read is reported; what else is wrong shows with any.
     if top.craft.is_none() && attempted("craft") {
         top.craft = Some(Spanned { value: Craft { frame: Frame::QuadX, turning: None }, span: title.span.clone() });
@@ -210,6 +234,30 @@ fn typed(
         givens: table.into_givens(),
         statements,
     })
+}
+
+/// Adds to every error of reading how its statement is written, with an example, where nothing says so yet.
+fn with_forms(loaded: &[Loaded], findings: &mut [Finding]) {
+    let of_statement = |code: &str| ["RS", "RQ", "RG", "RT7", "RT8", "RU1"].iter().any(|group| code.starts_with(group));
+    let said = |hint: &String| hint.starts_with("this is written") || hint.starts_with("an example");
+    let errors = findings.iter_mut().filter(|f| f.severity == Severity::Error && of_statement(f.code));
+    for finding in errors.filter(|finding| !finding.hints.iter().any(said)).take(limits::MENDED) {
+        let Some(file) = loaded.get(finding.span.file.0) else { continue };
+        let after = file.lines.partition_point(|line| line.range.start <= finding.span.range.start);
+        let Some(line) = after.checked_sub(1).map(|at| &file.lines[at]) else { continue };
+        // What is wrong with a value from outside is told at the title, and has no statement.
+        let text = line.text(&file.file.text);
+        if finding.span.range.start <= line.range.end && !(finding.code.starts_with("RG") && begins(text, "recipe")) {
+            finding.hints.extend(form_of(text));
+        }
+    }
+}
+
+/// Whether a text that could not be read begins with a word, what does not show before it left out; or a line of it,
+/// where only carriage returns end them.
+fn begins(text: &str, word: &str) -> bool {
+    let first = |line: &str| line.trim_start_matches(is_hidden).split([' ', '\t', '"', ':']).next() == Some(word);
+    text.split('\r').any(first)
 }
 
 /// A statement, and for a `use` line the file that it names.
@@ -245,6 +293,10 @@ fn table(
         match (parsed.root().as_rule(), used) {
             (Rule::given, _) => table.declare(parsed, index, words, findings),
             (Rule::uses, Some(used)) => lines.push((parsed, index, used)),
+            (Rule::battery, _) => {
+                let count = parsed.root().into_inner().find(|pair| pair.as_rule() == Rule::count);
+                table.cells = table.cells.or(count.and_then(|count| count.as_str().trim().parse().ok()));
+            }
             _ => {}
         }
     }

@@ -114,6 +114,7 @@ pub(crate) fn explain(source: &str, line: &Line, broken: Broken) -> (Finding, Op
     let (text, at) = (line.text(source), line.range.start);
     let file = finding.span.file;
     let place = |range: &Range<usize>| Span { file, range: at + range.start..at + range.end };
+    let mut told = false;
     let mended = match mend(text) {
         Outcome::Mended(mended) => {
             finding.hints.clear();
@@ -135,6 +136,7 @@ pub(crate) fn explain(source: &str, line: &Line, broken: Broken) -> (Finding, Op
         Outcome::Told(range, why) => {
             finding.span = place(&range);
             why.clone_into(&mut finding.message);
+            told = true;
             None
         }
         Outcome::Nothing => {
@@ -145,7 +147,21 @@ pub(crate) fn explain(source: &str, line: &Line, broken: Broken) -> (Finding, Op
         }
     };
     let meant = mended.as_ref().map_or(text, |mended| mended.text.as_str());
-    (form_of(meant).into_iter().fold(finding, Finding::hint), mended)
+    match form_of(meant) {
+        Some(form) => finding = finding.hint(form),
+        // Nothing is like it: then what there is.
+        None if finding.code == codes::UNKNOWN_STATEMENT && !told && finding.hints.is_empty() => {
+            finding = finding.hint(format!("a statement begins with {}", STARTS.join(", ")));
+        }
+        None => {}
+    }
+    (finding, mended)
+}
+
+/// Whether a statement that breaks off, at a backslash or without a comma, is whole with the text of the next line.
+pub(crate) fn reads_on(above: &str, text: &str) -> bool {
+    let above = above.trim_end_matches(['\\', ' ', '\t']);
+    !above.is_empty() && Edition1::parse(Rule::line, &format!("{above}, {text}")).is_ok()
 }
 
 /// What stands there, or what it stands before.
@@ -158,20 +174,24 @@ fn shown(found: &str, before: &str) -> String {
 }
 
 /// How the statement that a text begins as is written, with an example; nothing where it begins as none.
-fn form_of(text: &str) -> Option<String> {
+pub(crate) fn form_of(text: &str) -> Option<String> {
     let mut words = text.split([' ', '\t', ',']).filter(|word| !word.is_empty());
     let first = words.next()?;
     let both = words.next().map_or_else(|| first.to_owned(), |second| format!("{first} {second}"));
-    let example = |begin: &str| grammar::examples().find(|example| example.starts_with(begin));
+    let begins = |example: &str, begin: &str| {
+        example.strip_prefix(begin).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric))
+    };
+    let example = |begin: &str| grammar::examples().find(|example| begins(example, begin));
     let (begin, example) = match example(&both) {
         Some(example) => (both.as_str(), example),
-        None => (first, example(&format!("{first} ")).or_else(|| example(first))?),
+        None => (first, example(first)?),
     };
     // The lines of the head are too plain for a form.
     let form = complete::hint(begin, &Known::default()).filter(|_| begin != "board");
+    let form = form.map(|form| format!("{begin} {form}").replace(" ,", ","));
     Some(match form {
-        Some(form) => format!("this is written `{begin} {form}`, such as `{example}`").replace(" ,", ","),
-        None => format!("an example: `{example}`"),
+        Some(form) if form != example => format!("this is written `{form}`, such as `{example}`"),
+        _ => format!("an example: `{example}`"),
     })
 }
 

@@ -71,6 +71,17 @@ impl fmt::Display for Angle {
         decimal(f, i64::from(self.0), 1000, "deg")
     }
 }
+impl Unit {
+    /// The same of one cell, for a voltage.
+    pub(crate) fn per_cell(self) -> Option<Self> {
+        match self {
+            Self::V => Some(Self::VPerCell),
+            Self::MilliV => Some(Self::MilliVPerCell),
+            _ => None,
+        }
+    }
+}
+
 impl fmt::Display for Voltage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         decimal(f, i64::from(self.0), 1000, "V")

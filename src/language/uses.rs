@@ -278,7 +278,13 @@ impl Wrong {
                 (codes::BAD_PATH, format!("`{written}` is not named as a recipe"), "the names of recipes end in `.jig`")
             }
         };
-        Finding::error(code, span.clone(), message).hint(hint)
+        let finding = Finding::error(code, span.clone(), message).hint(hint);
+        let meant = match self {
+            Self::Ending if Path::new(written).extension().is_none() => format!("{written}.jig"),
+            Self::Backslash => written.replace('\\', "/"),
+            _ => return finding,
+        };
+        finding.replace(format!("write `\"{meant}\"`"), span, format!("\"{meant}\""))
     }
 }
 

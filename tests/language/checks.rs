@@ -67,6 +67,7 @@ pub const BAD: &[(&str, &str)] = &[
         "CP1",
         "require props off\nswitch B on channel 6 rests at 1000, 1500, 2000\nbind arm to switch B position 2\nfailsafe cut motors after 500 ms\nkeep\ntest failsafe\n",
     ),
+    ("CP3", "require props off\nfailsafe cut motors after 500 ms\nkeep\ntest failsafe within 100 ms\n"),
     ("CP2", "require props off\nidle at 1120\ntest idle\nkeep\n"),
     ("CV1", "idle at 1120\nset loop-rate to 4 kHz\nset loop-rate to 4000 Hz\nidle at 1130\n"),
     ("CV2", "idle at 1120\nexpect idle is 1100 us\n"),

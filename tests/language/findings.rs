@@ -249,7 +249,7 @@ fn fixes_repair_what_they_say() {
 
 #[test]
 fn a_bad_line_hides_no_other() {
-    let reading = super::read_text(&format!("{HEAD}keep it\nidle at 5 V\ntest arm\nnonsense\nnote \"a\"\n"));
+    let reading = super::read_text(&format!("{HEAD}keep for ever\nidle at 5 V\ntest arm\nnonsense\nnote \"a\"\n"));
     let codes: Vec<_> = reading.findings.iter().map(|finding| finding.code).collect();
     assert_eq!(codes, ["RS2", "RQ1", "RS1"]);
     assert_eq!(reading.recipe.unwrap().statements.len(), 3, "a bad value leaves its statement standing");

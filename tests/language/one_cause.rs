@@ -2,6 +2,7 @@
 
 use super::mistakes::{check, instead};
 use super::{HEAD, WORDS, told};
+use quadjig::board::shipped;
 use quadjig::language::finding::Severity;
 use quadjig::language::read;
 use quadjig::language::sources::Memory;
@@ -77,6 +78,37 @@ fn a_mistake_hides_no_deeper_one() {
     assert_eq!(found, ["RQ2"]);
     // Two statements in one line are both read.
     assert_eq!(codes("test arm", "test arm require level within 2"), [code("RS2", "require"), code("RQ2", "2")]);
+}
+
+/// Of a switch whose declaration has a mistake in it nothing is said to be left open.
+#[test]
+fn what_a_mistake_hides_is_not_open() {
+    let text = instead(
+        "switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged",
+        "switch B on channel six rests at 1000, 1500, 2000 on link loss flagged",
+    );
+    let read = read(&Memory::of([("test.jig", text)]), Path::new("test.jig"), &[], WORDS);
+    let found = reading(&read, &[shipped::sheet("Finch").unwrap().unwrap()], None);
+    assert_eq!(found.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["RG3"]);
+}
+
+/// Every error of reading shows how its statement is written, with an example.
+#[test]
+fn every_reading_error_shows_the_form_of_its_statement() {
+    for (line, wrong) in [
+        ("failsafe cut motors after 500 ms", "failsafe cut motors after 500"),
+        ("require level within 2 deg", "require level within 2 V"),
+        ("test idle in 5 starts", "test idle in five starts"),
+        ("signal dshot300 at 4 kHz", "signal dshot at 4 kHz"),
+        ("idle start at idle-floor step 25 until all spin", "idle start at idle-floor step 25"),
+        ("note \"Battery out.\"", "note \"Battery out."),
+        ("keep", "use \"receiver\"\nkeep"),
+    ] {
+        let found = check(&instead(line, wrong));
+        let hints: Vec<&String> = found.iter().flat_map(|finding| &finding.hints).collect();
+        let form = |hint: &&&String| hint.starts_with("this is written `") || hint.starts_with("an example: `");
+        assert_eq!((found.len(), hints.iter().filter(form).count()), (1, 1), "{wrong}: {found:?}");
+    }
 }
 
 /// What a file holds that could not be used, nobody knows; so nothing is said to be missing.

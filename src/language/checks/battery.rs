@@ -9,9 +9,10 @@ use crate::language::units::Voltage;
 
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let chemistry = recipe.statements.iter().find_map(|s| match s.what {
-        StatementKind::Battery { chemistry, .. } => Some(chemistry),
+        StatementKind::Battery { chemistry, cells, .. } => Some((chemistry, cells)),
         _ => None,
     });
+    let (chemistry, counted_cells) = chemistry.unzip();
     for statement in &recipe.statements {
         match statement.what {
             StatementKind::Battery { cells, warn, land, chemistry } => {
@@ -21,28 +22,30 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                 }
                 if land >= warn {
                     let message = format!(
-                        "landing at {land} per cell comes no later than the warning at {warn}: there would be no warning"
+                        "the alarm to land, at {land} per cell, comes before or with the warning at {warn} per cell: \
+                         nobody would be warned"
                     );
+                    let advice = if land > warn {
+                        format!("the warning is the higher one: `warn at {land} per cell land at {warn} per cell`")
+                    } else {
+                        "write `land at` some tenths of a volt below `warn at`".to_owned()
+                    };
                     found.push(
                         Finding::error(codes::BATTERY_ORDER, statement.part(Part::Land), message)
                             .also(statement.part(Part::Warn), "the warning")
-                            .hint("write `land at` below `warn at`"),
+                            .hint(advice),
                     );
                 }
                 low(warn, chemistry, "a warning", statement.part(Part::Warn), found);
                 low(land, chemistry, "an alarm to land", statement.part(Part::Land), found);
-                high(
-                    warn,
-                    chemistry,
-                    "the warning would sound from the first second",
-                    statement.part(Part::Warn),
-                    found,
-                );
+                let then = "the warning would sound from the first second";
+                high(warn, (chemistry, Some(cells)), then, statement.part(Part::Warn), found);
             }
             StatementKind::Require(Require::BatteryAtLeast(least)) => {
                 let place = statement.part(Part::Value);
                 let chemistry = chemistry.unwrap_or(Chemistry::Lihv);
-                high(least, chemistry, "no battery would ever be full enough to go on", place, found);
+                let then = "no battery would ever be full enough to go on";
+                high(least, (chemistry, counted_cells), then, place, found);
                 counted(recipe, place, found);
             }
             _ => {}
@@ -71,11 +74,25 @@ fn low(volts: Voltage, chemistry: Chemistry, what: &str, place: &Span, found: &m
     }
 }
 
-fn high(volts: Voltage, chemistry: Chemistry, then: &str, place: &Span, found: &mut Vec<Finding>) {
+fn high(
+    volts: Voltage,
+    (chemistry, cells): (Chemistry, Option<u32>),
+    then: &str,
+    place: &Span,
+    found: &mut Vec<Finding>,
+) {
     let full = cell(chemistry).full;
     if volts > full {
-        let message = format!("a full cell has {full}, so at {volts} per cell {then}");
-        found.push(Finding::error(codes::CELL_VOLTS_HIGH, place, message));
+        let message = format!("a full {} cell has {full}, so at {volts} per cell {then}", chemistry.word());
+        let finding = Finding::error(codes::CELL_VOLTS_HIGH, place, message);
+        found.push(match ceilings::each_cell(volts, cells) {
+            Some(each) => finding.hint(format!("{volts} is a whole pack's: it is {each} a cell")).replace(
+                format!("write `{each} per cell`"),
+                place,
+                format!("{each} per cell"),
+            ),
+            None => finding.hint(format!("write less than {full} per cell")),
+        });
     }
 }
 

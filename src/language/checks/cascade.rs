@@ -21,7 +21,7 @@ const MISSING: &[(&str, &[&str])] = &[
     (codes::SPIN_WITHOUT_ARM, &["bind", "arm"]),
     (codes::NOT_TESTED, &["test"]),
     (codes::TEST_BEFORE_KEEP, &["keep"]),
-    (codes::POWER_CYCLE_MISSING, &["power", "cycle"]),
+    (codes::POWER_CYCLE_MISSING, &["power", "cycle", "battery", "restart", "reboot", "reset"]),
     (codes::FRAME_MISMATCH, &["craft"]),
     (reading_codes::UNKNOWN_NAME, &["given"]),
 ];
@@ -64,6 +64,9 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
     let lines: Vec<&str> = reading.unread.iter().filter_map(text).collect();
     let words = |line: &&str| line.split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
     let said: HashSet<String> = lines.iter().flat_map(words).collect();
+    // What no cell reaches no board takes.
+    let too_high: Vec<Span> =
+        findings.iter().filter(|f| f.code == codes::CELL_VOLTS_HIGH).map(|finding| finding.span.clone()).collect();
     // What a file that could not be used holds, nobody knows.
     let unused_file = lines.iter().any(|line| words(line).first().is_some_and(|first| first == "use"));
     findings.retain(|finding| {
@@ -72,8 +75,12 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
         let judged_twice = (ONE_WORD.contains(&finding.code) || finding.code == codes::VALUE_NOT_OFFERED)
             && told.iter().any(|(code, span)| *code != finding.code && within(&finding.span, span));
         let said_unread = finding.code == codes::UNUSED_GIVEN
-            && text(&finding.span).is_some_and(|name| names.contains(&(finding.span.file, name)));
-        !would_be_used && !judged_twice && !said_unread && !missing(finding, &said, unused_file)
+            && text(&finding.span).is_some_and(|name| {
+                // Its words may be written apart.
+                names.contains(&(finding.span.file, name)) || name.split('-').all(|word| said.contains(word))
+            });
+        let said_by_text = finding.code == codes::BEYOND_SHEET && too_high.contains(&finding.span);
+        !would_be_used && !judged_twice && !said_unread && !said_by_text && !missing(finding, &said, unused_file)
     });
     super::finding::sort(&mut findings);
     findings.dedup();

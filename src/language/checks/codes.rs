@@ -50,6 +50,7 @@ codes! {
     CELLS_MISSING = "CB4", "A voltage per cell stands in a recipe without a cell count.";
 
     NOT_TESTED = "CP1", "Arm, failsafe or a bound function is never tested.";
+    TOO_SOON = "CP3", "A test allows the failsafe less time than it waits.";
     TEST_BEFORE_KEEP = "CP2", "A test stands above the `keep` that it should prove.";
 
     TWO_VALUES = "CV1", "One thing has two values.";

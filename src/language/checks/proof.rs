@@ -1,8 +1,11 @@
 //! Proof: what a recipe sets for safety it also tests, and tests what will stay on the board.
 
 use super::codes;
+use crate::language::ceilings;
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Statement, StatementKind};
+use crate::language::recipe::{Part, Recipe, Statement, StatementKind};
+use crate::language::span::Span;
+use crate::language::units::time;
 
 /// What a test proves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +43,32 @@ impl Subject {
 pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     tested(recipe, found);
     kept(recipe, found);
+    in_time(recipe, found);
+}
+
+/// Motors that are cut after a wait cannot rest before it is over.
+fn in_time(recipe: &Recipe, found: &mut Vec<Finding>) {
+    let set = recipe.statements.iter().find_map(|s| match s.what {
+        // A wait that no recipe may have is told as that.
+        StatementKind::Failsafe(wait) if wait <= ceilings::LINK_LOSS_WAIT => Some((wait, s)),
+        _ => None,
+    });
+    let Some((wait, set)) = set else { return };
+    for statement in &recipe.statements {
+        let StatementKind::TestFailsafe { within } = statement.what else { continue };
+        if within <= wait && !within.is_zero() {
+            let message = format!(
+                "the board waits {} before it cuts the motors, and {} are allowed: the test could not pass",
+                time(wait),
+                time(within)
+            );
+            found.push(
+                Finding::error(codes::TOO_SOON, statement.part(Part::Within), message)
+                    .also(set.part(Part::Value), "the wait")
+                    .hint("allow the wait, and some tenths of a second in which the board notices and the motors stop"),
+            );
+        }
+    }
 }
 
 /// Arm, failsafe and buzzer have a test below the line that set them. Cutting is a second proof of
@@ -75,7 +104,15 @@ fn tested(recipe: &Recipe, found: &mut Vec<Finding>) {
             .also(&early.span, "tested here"),
             None => Finding::warning(codes::NOT_TESTED, &set.span, format!("{name} is never tested: {then}")),
         };
-        found.push(finding.hint(format!("write `{test}` after the `keep` that stores it")));
+        let keep = recipe.statements[index..].iter().rev().find(|s| matches!(s.what, StatementKind::Keep));
+        found.push(match keep {
+            Some(keep) => {
+                let below = Span { file: keep.span.file, range: keep.span.range.end..keep.span.range.end };
+                let title = format!("write `{test}` below the `keep` that stores it");
+                finding.also(&keep.span, "stored here").replace(title, below, format!("\n{test}"))
+            }
+            None => finding.hint(format!("write `keep`, and `{test}` below it")),
+        });
     }
 }
 

@@ -81,6 +81,9 @@ fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>
     found.push(finding);
 }
 
+/// How near a rest pulse a number in the place of a position has to be to mean it, in µs.
+const MEANT: u64 = 50;
+
 /// A position that is used is one that the switch has.
 fn position(statement: &Statement, switch: &Switch, switches: &Switches<'_>, found: &mut Vec<Finding>) {
     let wanted: &[u32] = match &statement.what {
@@ -93,14 +96,27 @@ fn position(statement: &Statement, switch: &Switch, switches: &Switches<'_>, fou
     if missing.is_empty() {
         return;
     }
+    // Who writes a pulse width means the position that rests there.
+    let rests = switches.get(switch).and_then(|known| known.declared).map_or(&[][..], |declared| declared.rests);
+    let meant = match wanted {
+        [pulse] => rests.iter().position(|rest| i64::from(*pulse).abs_diff(i64::from(rest.0)) <= MEANT),
+        _ => None,
+    };
     let (name, missing) = (&switch.0, missing.join(", "));
     let message = format!("switch {name} has no position {missing}: nothing that the operator does would reach it");
     let last = count.saturating_sub(1);
-    found.push(
-        Finding::error(codes::NO_SUCH_POSITION, statement.part(Part::Positions), message)
-            .also(&source.span, format!("{count} positions by this line"))
-            .hint(format!("positions count from 0: switch {name} has 0 to {last}")),
-    );
+    let place = statement.part(Part::Positions);
+    let finding = Finding::error(codes::NO_SUCH_POSITION, place, message)
+        .also(&source.span, format!("{count} positions by this line"))
+        .hint(format!("positions count from 0: switch {name} has 0 to {last}"));
+    found.push(match meant {
+        Some(position) => finding.replace(
+            format!("write `{position}`, where it rests at {}", rests[position]),
+            place,
+            position.to_string(),
+        ),
+        None => finding,
+    });
 }
 
 /// A switch has as many positions as the bench can tell apart.

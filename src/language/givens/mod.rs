@@ -29,6 +29,8 @@ pub(crate) struct Table {
     by_name: Vec<HashMap<String, usize>>,
     /// `use` lines that name a file a second time.
     again: Vec<Again>,
+    /// How many cells the recipe's battery has, where that is written.
+    pub cells: Option<u32>,
     /// Names that nobody has, for which the nearest one was looked for.
     misses: Cell<usize>,
 }

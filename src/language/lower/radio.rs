@@ -107,6 +107,14 @@ impl<'a> Lower<'_, 'a> {
 
     pub(super) fn function(&mut self, pair: Pair<'a>) -> Function {
         self.part(Part::Function, pair);
+        if pair.as_str() == "disarm" {
+            let message =
+                "nothing is bound to disarming: a craft is disarmed wherever its switch is not in a position of `arm`";
+            self.fail(
+                Finding::error(codes::UNEXPECTED, self.place(pair), message)
+                    .hint("bind arm to the positions in which it is armed: `bind arm to switch B position 2`"),
+            );
+        }
         Function(pair.as_str().to_owned())
     }
 

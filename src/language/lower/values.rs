@@ -3,10 +3,12 @@
 //! Must not be here: which statement has which value.
 
 use super::Lower;
+use crate::language::ceilings;
+use crate::language::finding::Finding;
 use crate::language::givens::Looked;
 use crate::language::grammar::Rule;
 use crate::language::quantity::QuantityError;
-use crate::language::quantity_kind::{QuantityKind, misfit, written};
+use crate::language::quantity_kind::{QuantityKind, likely, misfit, written};
 use crate::language::recipe::{GivenValue, Idle, Part, Switch};
 use crate::language::tree::Pair;
 use crate::language::units::{Angle, Frequency, Pulse, Quantity, Unit, Voltage};
@@ -81,6 +83,9 @@ impl<'a> Lower<'_, 'a> {
             Ok(value) => Some(value),
             Err(error) => {
                 let mut finding = misfit(kind, quantity, self.place(pair), &error);
+                if kind == QuantityKind::CellVoltage {
+                    finding = self.of_one_cell(quantity, finding);
+                }
                 let name = pair.into_inner().next();
                 if let Some(declared) = name.and_then(|name| self.table.declared(self.parsed.file, name.as_str())) {
                     finding = finding.also(declared, "the parameter");
@@ -89,6 +94,35 @@ impl<'a> Lower<'_, 'a> {
                 self.fail(finding);
                 None
             }
+        }
+    }
+
+    /// What is told of a voltage that no cell can have, but a pack.
+    fn of_one_cell(&self, quantity: Quantity, mut finding: Finding) -> Finding {
+        if quantity.unit.is_some_and(|unit| unit.per_cell().is_none()) {
+            return finding;
+        }
+        let Ok(volts) = Quantity {
+            unit: quantity.unit.and_then(Unit::per_cell).or(likely(QuantityKind::CellVoltage, quantity)),
+            ..quantity
+        }
+        .voltage_per_cell() else {
+            return finding;
+        };
+        if volts <= ceilings::LIHV.full {
+            return finding;
+        }
+        finding.fixes.clear();
+        match ceilings::each_cell(volts, self.table.cells) {
+            Some(each) => {
+                let place = finding.span.clone();
+                finding.hint(format!("{volts} is a whole pack's: it is {each} a cell")).replace(
+                    format!("write `{each} per cell`"),
+                    place,
+                    format!("{each} per cell"),
+                )
+            }
+            None => finding.hint("no cell has so much: a pack's voltage is divided by the number of its cells"),
         }
     }
 

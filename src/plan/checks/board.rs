@@ -13,12 +13,18 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     written_for(recipe, sheet, found);
     let corners = sheet.corners.len();
     if let Some(craft) = recipe.craft.as_ref().filter(|craft| craft.value.frame.motors() != corners) {
-        let motors = craft.value.frame.motors();
-        let message = format!(
-            "this frame has {motors} motors and {} drives {corners}: the number of driven outputs would never be right",
-            sheet.board
+        let (frame, motors) = (craft.value.frame.words(), craft.value.frame.motors());
+        let then = if motors > corners {
+            format!("{} of them would never turn", motors - corners)
+        } else {
+            format!("a run would look for {} more, which are not there", corners - motors)
+        };
+        let message =
+            format!("a {frame} has {motors} motors, and the sheet of {} tells of {corners}: {then}", sheet.board);
+        found.push(
+            Finding::error(codes::FRAME_MISMATCH, &craft.span, message)
+                .hint("write the frame that the craft has, or name the sheet of its board with --sheet"),
         );
-        found.push(Finding::error(codes::FRAME_MISMATCH, &craft.span, message));
     } else if let Some(craft) = &recipe.craft
         && let Err(error) = motor_layout::corners(craft.value.frame, sheet)
     {

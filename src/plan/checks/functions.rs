@@ -10,6 +10,13 @@ use crate::language::span::Span;
 use crate::language::units::Pulse;
 use crate::measure::bands::{BandError, BandLimits, BandQuestion, Nearby, band_of};
 
+/// Other words for functions, as they are said in the trade.
+const MEANT: &[(&[&str], &str)] = &[
+    (&["beep", "beeper", "beeps", "alarm", "finder"], "buzzer"),
+    (&["angle", "level", "levelling", "stabilise", "stabilize", "horizon"], "self-level"),
+    (&["led", "leds", "lamp", "lamps", "strip"], "lights"),
+];
+
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let known: Vec<&str> = match &sheet.binding.way {
         BindingLayout::Direct(functions) => functions.keys().map(|function| function.0.as_str()).collect(),
@@ -24,7 +31,9 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
             let message = format!("{} has no function `{}`: the switch would do nothing", sheet.board, function.0);
             let finding = Finding::error(codes::UNKNOWN_FUNCTION, place, message)
                 .hint(format!("its functions are {}", known.join(", ")));
-            found.push(match nearest(&function.0, known.iter().copied()) {
+            let meant = MEANT.iter().find(|(words, _)| words.contains(&function.0.as_str())).map(|(_, meant)| *meant);
+            let meant = meant.filter(|meant| known.contains(meant));
+            found.push(match nearest(&function.0, known.iter().copied()).or(meant) {
                 Some(near) => finding.replace(format!("write `{near}`"), place, near),
                 None => finding,
             });

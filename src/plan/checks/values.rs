@@ -4,6 +4,7 @@ use crate::board::convert::{ConvertError, IdleScale, encode, encode_idle, encode
 use crate::board::sheet::{Entry, Sheet};
 use crate::board::value::Number;
 use crate::board::vocabulary;
+use crate::language::ceilings;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::{Idle, Part, Recipe, Setting, Statement, StatementKind};
@@ -43,7 +44,20 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
                 continue;
             };
             let Some(Err(error)) = value.map(|encode| encode(entry)) else { continue };
-            found.push(refused(&error, word, statement.part(part), sheet));
+            let place = statement.part(part);
+            let finding = refused(&error, word, place, sheet);
+            found.push(match (&statement.what, &error) {
+                // A share is one of the usual range of pulse widths.
+                (StatementKind::IdleAt(Idle::Percent(share)), ConvertError::WrongUnit { .. }) => {
+                    let pulse = Pulse(ceilings::REST.0 + share.0 / 10);
+                    finding.replace(
+                        format!("write `{pulse}`, which is {share} of 1000 to 2000 us"),
+                        place,
+                        pulse.to_string(),
+                    )
+                }
+                _ => finding,
+            });
         }
     }
 }
@@ -132,7 +146,16 @@ pub(super) fn refused(error: &ConvertError, word: &str, place: &Span, sheet: &Sh
         }
         _ => codes::VALUE_KIND,
     };
-    let message = format!("{error}: {} would refuse it", sheet.board);
+    let board = &sheet.board;
+    let message = match error {
+        ConvertError::OutOfRange { word, value, least, most } => {
+            format!("{value} is outside of what {board} takes for `{word}`, {least} to {most}: it would refuse it")
+        }
+        ConvertError::WrongUnit { word, found, .. } => {
+            format!("{board} does not count `{word}` in {found}: it could not be told this value")
+        }
+        _ => format!("{error}: {board} would refuse it"),
+    };
     let mut finding = Finding::error(code, place, message);
     if let ConvertError::UnknownWord { nearest: Some(near), .. } = error {
         finding = finding.replace(format!("write `{near}`"), place, near.as_str());

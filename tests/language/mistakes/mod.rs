@@ -1,5 +1,5 @@
-//! Sixty mistakes of people who write by guessing (`list.toml`), graded: is the place right, is the cause clear, is
-//! the fix offered that mends it.
+//! Mistakes of people who write by guessing (`list.toml`), graded: is the place right, is the cause clear, is the fix
+//! offered that mends it. Of each sixty, 60 have their place, 57 a clear cause, 50 a fix.
 //!
 //! A finding that names two causes for one mistake, or two findings for it, is not clear. A fix counts where the
 //! recipe, with all fixes applied that are offered for the mistake, is the one that was meant, and checks clean.
@@ -65,7 +65,7 @@ struct Grade {
 }
 
 #[test]
-fn sixty_mistakes_are_told_where_they_stand_and_how_they_are_mended() {
+fn mistakes_are_told_where_they_stand_and_how_they_are_mended() {
     let list: List = toml::from_str(include_str!("list.toml")).unwrap();
     assert_eq!(check(BASE), [], "the base has nothing wrong");
     let mut grade = Grade::default();
@@ -109,8 +109,11 @@ fn sixty_mistakes_are_told_where_they_stand_and_how_they_are_mended() {
     }
     let Grade { place, cause, fix } = grade;
     let of = list.mistake.len();
-    assert_eq!(of, 60);
-    assert!(place == 60 && cause >= 57 && fix >= 50, "place {place}, cause {cause}, fix {fix}\n{missed}");
+    assert_eq!(of, 90);
+    assert!(
+        place == of && cause * 60 >= of * 57 && fix * 60 >= of * 50,
+        "place {place}, cause {cause}, fix {fix} of {of}\n{missed}"
+    );
 }
 
 /// Each phrasing is mended to what it means, by the fix of its first finding.
