@@ -2,6 +2,7 @@
 
 pub mod band_order;
 pub mod bands;
+pub mod bracket;
 pub mod catching;
 pub mod checksum;
 pub mod clusters;

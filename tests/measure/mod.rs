@@ -2,6 +2,7 @@
 
 mod band_order;
 mod bands;
+mod bracket;
 mod catching;
 mod clusters;
 pub mod dice;

@@ -127,6 +127,32 @@ fn an_idle_that_fails_its_test_is_named_with_what_to_do() {
     assert!(fault.contains("The board still has 1100 us, which did not do"), "{fault}");
 }
 
+/// Small steps: single starts find the neighbourhood, so that fewer are made than one at each value below; every craft ends
+/// as it should all the same, and no value stood more than 25 µs above one that did not start.
+#[test]
+fn small_steps_find_the_neighbourhood_first() {
+    let fleet = of_fleet("idle start at 1060 step 5 until all spin, for 1 s, in 3 starts, then add 25\n", 40, 40);
+    let (mut made, mut up) = (0, 0);
+    for craft in &fleet {
+        assert_eq!(craft.result, Ok(()), "seed {}", craft.seed);
+        assert!(kept(craft) >= craft.sure_start(), "seed {}", craft.seed);
+        let found = craft.idle.as_ref().unwrap();
+        let lowest = found.lowest.unwrap();
+        let mut failed = Pulse(1060 - 25);
+        for start in &found.starts {
+            assert!(start.pulse.0 <= failed.0 + 25, "seed {}: {} after {failed}", craft.seed, start.pulse);
+            if start.motors.iter().any(|motor| !motor.turns) {
+                failed = failed.max(start.pulse);
+            }
+        }
+        let proved = found.starts.iter().rev().take_while(|start| start.pulse == lowest).count();
+        assert!(proved >= 3, "seed {}: proved by {proved} starts one after the other", craft.seed);
+        made += found.starts.len();
+        up += usize::try_from((lowest.0 - 1060) / 5).unwrap() + 3;
+    }
+    assert!(made * 4 < up * 3, "{made} starts, where one at each value below would be {up}");
+}
+
 /// Craft on which the stabiliser pushes a motor away late in the dwell: a start that does not count is followed by
 /// one in which something is changed, and the search goes on. Of the first 2,000 craft of the fleet, as they stand and
 /// tilted twice as far, those on which an output leaves the idle so late that most of the dwell was even.

@@ -6,6 +6,7 @@ use crate::bench::attended::run_state::RunState;
 use crate::board::sheet::Settings;
 use crate::board::value::SettingName;
 use crate::language::units::Pulse;
+use crate::measure::bracket::Bracket;
 use crate::plan::step::IdlePlan;
 use crate::seam::ui::StartSeen;
 use std::collections::BTreeSet;
@@ -38,9 +39,9 @@ pub struct RunSoFar {
 #[derive(Debug, Clone)]
 pub struct SearchSoFar {
     plan: IdlePlan,
-    /// The value under way, among those of the plan.
-    place: usize,
-    /// Every start at the values before it.
+    /// Before the value under way.
+    bracket: Bracket,
+    /// Every start before it.
     seen: Vec<StartSeen>,
     /// It is gone on with, and not begun anew.
     goes_on: bool,
@@ -48,8 +49,9 @@ pub struct SearchSoFar {
 
 impl SoFar {
     /// A search comes to a value.
-    pub fn searches(&mut self, plan: &IdlePlan, place: usize, seen: &[StartSeen]) {
-        self.search = Some(SearchSoFar { plan: plan.clone(), place, seen: seen.to_vec(), goes_on: false });
+    pub fn searches(&mut self, plan: &IdlePlan, bracket: &Bracket, seen: &[StartSeen]) {
+        let (plan, bracket, seen) = (plan.clone(), bracket.clone(), seen.to_vec());
+        self.search = Some(SearchSoFar { plan, bracket, seen, goes_on: false });
     }
 
     /// The search of this step is gone on with, if there is one.
@@ -57,14 +59,14 @@ impl SoFar {
         self.search.iter_mut().for_each(|search| search.goes_on = true);
     }
 
-    /// The plan, the place of its next value and what was seen before it: of the same search where that is gone on with. What
-    /// was on the board before is what was there before it began.
-    pub fn search(&mut self, plan: &IdlePlan) -> (IdlePlan, usize, Vec<StartSeen>) {
+    /// The plan, how far it has come and what was seen till then: of the same search where that is gone on with. What was on
+    /// the board before is what was there before it began.
+    pub fn search(&mut self, plan: &IdlePlan) -> (IdlePlan, Bracket, Vec<StartSeen>) {
         let before = |search: &SearchSoFar| -> Pulse { search.plan.before };
         let same = |search: &SearchSoFar| search.plan == IdlePlan { before: before(search), ..plan.clone() };
         match self.search.take().filter(|search| search.goes_on && same(search)) {
-            Some(search) => (search.plan, search.place, search.seen),
-            None => (plan.clone(), 0, Vec::new()),
+            Some(search) => (search.plan, search.bracket, search.seen),
+            None => (plan.clone(), Bracket::default(), Vec::new()),
         }
     }
 }

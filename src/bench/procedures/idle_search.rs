@@ -1,5 +1,5 @@
 //! The idle search: the lowest pulse at which every motor starts every time and turns evenly, plus
-//! the margin.
+//! the margin; which value comes next says `measure::bracket`.
 //!
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
@@ -11,6 +11,7 @@ use crate::bench::session::context::SessionContext;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
 use crate::language::units::Pulse;
+use crate::measure::bracket::Next;
 use crate::measure::catching;
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
@@ -24,7 +25,7 @@ use std::time::Duration;
 const VOID_TRIES: u32 = 4;
 /// How one value did.
 pub(in crate::bench) enum Value {
-    /// Every motor turned in every start.
+    /// Every motor turned in every start of it.
     Proved,
     /// This start failed.
     Failed(StartSeen),
@@ -42,15 +43,33 @@ impl SessionContext {
         arm: &ArmSwitch,
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
-        let (plan, from, mut starts) = self.so_far.borrow_mut().search(plan);
+        let (plan, mut bracket, mut starts) = self.so_far.borrow_mut().search(plan);
         let plan = &plan;
+        let values: Vec<i32> = plan.values.iter().map(|value| value.0).collect();
         let mut failed: Option<StartSeen> = None;
-        for (place, value) in plan.values.iter().enumerate().skip(from) {
-            self.so_far.borrow_mut().searches(plan, place, &starts);
-            match self.prove_value(*value, plan, guards, arm, (&mut starts, change)).await {
-                Ok(Value::Proved) => return self.keep_idle(*value, plan, starts, false, change).await,
-                Ok(Value::Failed(seen)) => failed = Some(seen),
-                Err(fault) => {
+        while let Some(next) = bracket.next(&values) {
+            self.so_far.borrow_mut().searches(plan, &bracket, &starts);
+            let tried = match next {
+                Next::Prove(place) => {
+                    self.prove_value(plan.values[place], plan, guards, arm, (&mut starts, change)).await
+                }
+                Next::One(place) => {
+                    let value = plan.values[place];
+                    self.line(Tone::Plain, format!("One start at {value}, to find out near which value to look."));
+                    let seen = self.starts_at(value, 1, plan, guards, arm, (&mut starts, change)).await;
+                    seen.map(|failed| failed.map_or(Value::Proved, Value::Failed))
+                }
+            };
+            match (tried, next) {
+                (Ok(Value::Proved), Next::Prove(place)) => {
+                    return self.keep_idle(plan.values[place], plan, starts, false, change).await;
+                }
+                (Ok(Value::Proved), Next::One(_)) => bracket.tried(next, true),
+                (Ok(Value::Failed(seen)), _) => {
+                    bracket.tried(next, false);
+                    failed = Some(seen);
+                }
+                (Err(fault), _) => {
                     // A typed no or a search without a result; after anything else nothing more is written.
                     let ends = matches!(
                         fault,
