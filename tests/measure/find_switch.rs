@@ -4,8 +4,10 @@ use super::dice::Dice;
 use super::radio::{Motion, Radio, well_worked};
 use quadjig::measure::find_switch::{NotFound, SwitchFound, SwitchSearch, find};
 
-/// Radios looked at here; 20,000 of the same generator hold as well and take ten seconds.
-const RADIOS: u64 = 3000;
+/// How many radios are looked at: `QUADJIG_SWITCHES=10000 cargo test --release --test all measure::find_switch -- --nocapture`.
+fn radios() -> u64 {
+    std::env::var("QUADJIG_SWITCHES").ok().and_then(|count| count.parse().ok()).unwrap_or(3000)
+}
 
 struct Truth {
     channel: u32,
@@ -69,10 +71,11 @@ fn right(found: &SwitchFound, truth: &Truth) -> bool {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "figures are printed")]
 fn never_a_wrong_card_and_nearly_always_an_answer() {
     let mut unanswered: Vec<(u64, NotFound)> = Vec::new();
     let mut also_wrong = 0;
-    for seed in 0..RADIOS {
+    for seed in 0..radios() {
         let (radio, truth, mut dice) = radio(seed);
         let (quiet, worked) = radio.frames(&mut dice);
         let expected = seed.is_multiple_of(2).then_some(truth.rests.len());
@@ -86,16 +89,17 @@ fn never_a_wrong_card_and_nearly_always_an_answer() {
             Err(reason) => unanswered.push((seed, reason)),
         }
     }
-    assert!(u64::try_from(unanswered.len()).unwrap() * 1000 <= RADIOS, "{unanswered:?}");
+    println!("{} radios: no wrong card, {} without an answer", radios(), unanswered.len());
+    assert!(u64::try_from(unanswered.len()).unwrap() * 1000 <= radios(), "{unanswered:?}");
     // A stick touched in the very moments of change looks like a mix; it is a remark, not the card.
-    assert!(also_wrong * 1000 <= RADIOS, "{also_wrong} radios with a wrong remark about a mix");
+    assert!(also_wrong * 1000 <= radios(), "{also_wrong} radios with a wrong remark about a mix");
 }
 
 /// Badly worked: positions hurried through, left out, begun or ended in the wrong place. Any answer must be the truth.
 #[test]
 fn a_badly_worked_switch_never_gives_a_wrong_card() {
     let mut answered = 0;
-    for seed in 0..RADIOS / 2 {
+    for seed in 0..radios() / 2 {
         let (mut radio, truth, mut dice) = radio(100_000 + seed);
         match dice.between(0, 3) {
             0 => radio.worked.iter_mut().for_each(|w| w.1 = dice.between(60, 260)),
@@ -113,7 +117,7 @@ fn a_badly_worked_switch_never_gives_a_wrong_card() {
             answered += 1;
         }
     }
-    assert!(answered < RADIOS / 4, "most of these leave no answer, but {answered} were given");
+    assert!(answered < radios() / 4, "most of these leave no answer, but {answered} were given");
 }
 
 /// A mix as strong as the switch itself: the two channels can't be told apart, and no card may come of it.
@@ -195,9 +199,10 @@ fn hazard(seed: u64) -> (Radio, Truth, Dice, Hazard) {
 
 /// Never a wrong card, whatever else moved (10,000 radios of the same generator hold as well); with the count of the switch's positions, and without.
 #[test]
+#[expect(clippy::print_stdout, reason = "figures are printed")]
 fn whatever_else_moved_there_is_no_wrong_card() {
     let (mut answered, mut derived) = (0, [0, 0]);
-    for seed in 0..RADIOS {
+    for seed in 0..radios() {
         let (radio, truth, mut dice, hazard) = hazard(seed);
         let (quiet, worked) = radio.frames(&mut dice);
         let expected = seed.is_multiple_of(2).then_some(truth.rests.len());
@@ -216,6 +221,7 @@ fn whatever_else_moved_there_is_no_wrong_card() {
             derived[usize::from(answer.is_ok())] += 1;
         }
     }
+    println!("{} radios with something else: no wrong card, {answered} answers", radios());
     assert!(answered > 200, "{answered}");
     assert!(
         derived[1] > 100 && derived[1] > 100 * derived[0],

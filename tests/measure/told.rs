@@ -50,6 +50,11 @@ fn measured(took: i64, way: &Way, round_trip: i64, dice: &mut Dice) -> (Took, bo
     (between(ended(&told.first).unwrap(), ended(&told.second).unwrap()).widened(told.doubt), by_board)
 }
 
+/// `QUADJIG_INTERVALS=100000 cargo test --release --test all measure::told -- --nocapture` plays so many of each kind.
+fn worlds() -> u64 {
+    std::env::var("QUADJIG_INTERVALS").ok().and_then(|count| count.parse().ok()).unwrap_or(10_000)
+}
+
 fn held(way: impl Fn(&mut Dice) -> Way, worlds: u64) -> (u64, u64) {
     let (mut held, mut wide) = (0, 0);
     for seed in 0..worlds {
@@ -68,8 +73,9 @@ fn held(way: impl Fn(&mut Dice) -> Way, worlds: u64) -> (u64, u64) {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "figures are printed")]
 fn with_the_boards_own_times_no_delay_matters() {
-    let worlds = 10_000;
+    let worlds = worlds();
     let (held, wide) = held(
         |dice| Way {
             delays: [dice.between(0, 300) * 1000, dice.between(0, 300) * 1000],
@@ -80,15 +86,17 @@ fn with_the_boards_own_times_no_delay_matters() {
         },
         worlds,
     );
+    println!("dated by the board: {held} of {worlds} hold the truth, {wide} are wider than 130 ms");
     assert!(held * 1000 >= worlds * 999, "{held} of {worlds} hold the truth");
     // Two periods of each stream, lost messages apart.
     assert!(wide * 5 <= worlds, "{wide} of {worlds} are wider than 130 ms");
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "figures are printed")]
 fn without_them_the_interval_is_as_wide_as_the_doubt() {
-    let worlds = 10_000;
-    let (held, _) = held(
+    let worlds = worlds();
+    let (held, wide) = held(
         |dice| Way {
             delays: [dice.between(0, 30) * 1000, dice.between(0, 30) * 1000],
             jitter: dice.between(0, 20) * 1000,
@@ -98,6 +106,7 @@ fn without_them_the_interval_is_as_wide_as_the_doubt() {
         },
         worlds,
     );
+    println!("undated: {held} of {worlds} hold the truth, {wide} are wider than 130 ms");
     assert!(held * 1000 >= worlds * 999, "{held} of {worlds} hold the truth");
 }
 
