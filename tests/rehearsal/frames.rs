@@ -175,6 +175,41 @@ fn motors_wired_otherwise_are_put_right_on_every_frame() {
     }
 }
 
+/// Every order of a hex's motors through the whole run: a few in the suite, all 720 with
+/// `QUADJIG_WIRINGS=720 cargo test --release --test all rehearsal::frames::every`.
+#[test]
+fn every_order_of_a_hex_ends_right() {
+    let count: usize = std::env::var("QUADJIG_WIRINGS").ok().and_then(|count| count.parse().ok()).unwrap_or(4);
+    let script = ordering("finch-6");
+    let mut orders = vec![Vec::new()];
+    for place in 0..6 {
+        // Each of the shorter ones with the next place put in anywhere.
+        orders = orders
+            .into_iter()
+            .flat_map(|order: Vec<usize>| {
+                (0..=order.len()).map(move |at| {
+                    let mut longer = order.clone();
+                    longer.insert(at, place);
+                    longer
+                })
+            })
+            .collect();
+    }
+    assert_eq!(orders.len(), 720);
+    for order in orders.iter().skip(7 % (720 / count.clamp(1, 720))).step_by(720 / count.clamp(1, 720)) {
+        let config = WorldConfig { wiring: order.clone(), ..world("finch-6") };
+        let play = play(&script, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "{order:?}: {:#?}", play.lines.last());
+        let truth = play.rehearsed.board.truth();
+        let motors = truth["motors"].as_array().unwrap().iter().zip(frame_of("finch-6").places());
+        for (at, (motor, place)) in motors.enumerate() {
+            let told = (motor["corner"].as_str(), motor["number"].as_u64(), motor["clockwise"].as_bool());
+            let wanted = (Some(place.corner), Some(at as u64 + 1), Some(Turning::Inward.clockwise(at)));
+            assert_eq!(told, wanted, "{order:?}");
+        }
+    }
+}
+
 /// What `check` calls clean no plan refuses for its frame, and what does not fit is found by `check` already.
 #[test]
 fn a_frame_that_the_board_is_not_built_for_is_refused() {
