@@ -31,12 +31,12 @@ pub struct Craft {
     pub took: Time,
     /// What its last idle search found.
     pub idle: Option<IdleFound>,
-    /// The highest pulse at which a motor of it can need to start, µs, by corner: the world's own truth.
+    /// The pulse that starts each motor 999 times in 1,000 with its pack, µs, by corner: the world's own truth.
     pub starts: BTreeMap<String, f64>,
 }
 
 impl Craft {
-    /// The pulse at which every motor is sure to start, µs: the world's own truth.
+    /// The pulse that starts every motor so, µs.
     #[must_use]
     pub fn sure_start(&self) -> f64 {
         self.starts.values().copied().fold(0.0, f64::max)

@@ -179,7 +179,7 @@ fn idle(page: &mut Page, craft: &[Craft]) {
             "above need",
             &format!(
                 "{least} to {most} us, the middle one {middle} us, over the pulse that starts each motor of that \
-                 virtual craft every time"
+                 virtual craft 999 times in 1,000"
             ),
         );
     }

@@ -9,6 +9,14 @@ const BOARD_DRAWS: f64 = 0.22;
 const NOISE: u64 = 0x61;
 
 impl PackConfig {
+    /// Volts a cell without load for which the pulses of motors are given: a pack that is neither full nor empty.
+    pub const USUAL: f64 = 3.95;
+
+    /// Volts of the whole pack at [`Self::USUAL`], as the motors that go with it are fed while the board alone draws.
+    pub(super) fn usual(&self) -> f64 {
+        Self { volts: Self::USUAL * f64::from(self.cells), ..*self }.at_rest()
+    }
+
     /// Volts at its leads while the board alone draws from it.
     #[must_use]
     pub fn at_rest(&self) -> f64 {
@@ -38,9 +46,20 @@ impl Pack {
         (self.config.volts - 0.5 * cells * self.used / self.config.capacity).max(2.5 * cells)
     }
 
+    /// Volts that motors at rest find, in or out.
+    pub fn at_rest(&self) -> f64 {
+        PackConfig { volts: self.open_volts(), ..self.config }.at_rest()
+    }
+
     /// Volts at its leads: 0 when out.
     pub fn volts(&self) -> f64 {
         if self.plugged { self.open_volts() - self.amperes * self.config.milliohms / 1000.0 } else { 0.0 }
+    }
+
+    /// As if charged, or emptied, to so many volts without load.
+    pub fn charge(&mut self, volts: f64) {
+        self.config.volts = volts;
+        self.used = 0.0;
     }
 
     /// Amperes that it gives.

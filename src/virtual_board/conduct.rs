@@ -4,6 +4,7 @@
 //! Promises: without a departure everything is as it would be without this file. Must not be here: what is done of what
 //! it was told (see `deeds`).
 
+use super::false_speeds::FalseSpeeds;
 use std::time::Duration;
 
 /// What becomes of something that the board is told to do.
@@ -53,6 +54,8 @@ pub struct Conduct {
     pub flag_every: Duration,
     /// The shortest interval at which it tells speeds, whatever was asked for.
     pub speeds_every: Duration,
+    /// How its motors' speeds are not told as they are.
+    pub speeds: FalseSpeeds,
     /// How much later than it was so, and than it is dated, it tells of channels, of outputs and of its armed flag, on
     /// MAVLink.
     pub tells_late: [Duration; 3],
@@ -91,6 +94,7 @@ impl Default for Conduct {
             voltage_sensor: true,
             flag_every: Duration::from_millis(50),
             speeds_every: Duration::from_millis(10),
+            speeds: FalseSpeeds::default(),
             tells_late: [Duration::ZERO; 3],
             cuts_after: Duration::ZERO,
             clock_rate: 1.0,

@@ -85,6 +85,8 @@ impl World {
                 self.config.speed_telemetry = one_of(words, "speeds on|off", ["off", "on"])?;
                 format!("motor speeds are {}", words[0])
             }
+            "falsify" => self.falsify(words)?,
+            "freeze" => self.freeze(words)?,
             "flag" => {
                 let slow = one_of(words, "flag usual|slow", ["usual", "slow"])?;
                 conduct.flag_every = if slow { Duration::from_secs(1) } else { Conduct::default().flag_every };

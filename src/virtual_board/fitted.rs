@@ -43,6 +43,21 @@ impl World {
                 self.pack.config.true_ratio = within("a divider's ratio", number(ratio, FORM)?, 1.0, 100.0)?;
                 format!("the voltage divider is {ratio}")
             }
+            "windup" => {
+                const FORM: &str = "windup ROLL PITCH YAW";
+                let [roll, pitch, yaw] = words else { return Err(WorldLineError::Form { form: FORM }) };
+                let rate = |word| within("how fast a stabiliser winds up", number(word, FORM)?, -200.0, 200.0);
+                self.config.stabiliser.wind_up = [rate(roll)?, rate(pitch)?, rate(yaw)?];
+                format!("the stabiliser winds up by {roll}, {pitch} and {yaw} us a second")
+            }
+            "charge" => {
+                const FORM: &str = "charge VOLTS";
+                let [volts] = words else { return Err(WorldLineError::Form { form: FORM }) };
+                let cells = f64::from(self.pack.config.cells);
+                let volts = within("a pack's voltage", number(volts, FORM)?, 2.5 * cells, 4.35 * cells)?;
+                self.pack.charge(volts);
+                format!("the pack has {volts} V without load")
+            }
             _ => return Ok(None),
         }))
     }

@@ -2,6 +2,7 @@
 
 use super::config::{MotorConfig, WorldConfig};
 use super::frame::{Frame, MOST};
+use super::motor::{Motor, SURE, off_middle};
 
 impl WorldConfig {
     /// Has as many motors as the frame.
@@ -18,12 +19,18 @@ impl WorldConfig {
         }
     }
 
-    /// Makes the motor at a place of the frame start late; `start` is the highest pulse that a start of it can still need,
+    /// Its motors, at rest.
+    pub(super) fn its_motors(&self) -> Vec<Motor> {
+        let usual = self.pack.usual();
+        (0_u64..).zip(&self.motors).map(|(at, motor)| Motor::new(*motor, usual, chances_of(self.seed, at))).collect()
+    }
+
+    /// Makes the motor at a place of the frame start late; `start` is the pulse that starts it surely with the usual volts,
     /// µs.
     #[must_use]
     pub fn late(mut self, place: usize, start: f64) -> Self {
         if let Some(motor) = self.motors.get_mut(place) {
-            motor.start = start - motor.start_varies;
+            motor.start = start - motor.start_varies * off_middle(SURE);
             motor.keep = motor.start - 22.0;
         }
         self
@@ -52,4 +59,9 @@ impl MotorConfig {
             ..Self::default()
         })
     }
+}
+
+/// The seed of a motor's own chances.
+fn chances_of(seed: u64, place: u64) -> u64 {
+    (seed ^ (place / 4) << 40).wrapping_mul(4).wrapping_add(place % 4 + 1)
 }

@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 38] = [
+pub const HELP: [(&str, &str); 42] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -30,11 +30,15 @@ pub const HELP: [(&str, &str); 38] = [
     ("threshold CORNER PULSE", "let a motor need a pulse to start, such as: threshold rear right 1150"),
     ("plug OUTPUT CORNER", "plug a motor onto an output; the motor that was there takes its place"),
     ("swap CORNER", "swap two of a motor's three wires, so that it turns the other way"),
+    ("windup ROLL PITCH YAW", "how fast the stabiliser winds up without propellers, us a second"),
+    ("charge VOLTS", "charge the pack, or empty it, to so many volts without load"),
     ("set NAME VALUE", "change a setting of the board, as by another hand"),
     ("say TEXT", "let the board say a text; \\e, \\r, \\n and \\\\ stand for what cannot be typed"),
     ("restart", "restart the board, as by its button"),
     ("sensor on|off", "the board's sensor for voltage and current"),
     ("speeds on|off", "whether the speed controllers send speeds"),
+    ("falsify KIND SHARE", "KIND dropped, zeros or lies: of so many per cent of the speeds; of 0 none"),
+    ("freeze CORNER RPM", "let a motor's speed read so much as long as it is driven"),
     ("flag usual|slow", "tell the armed flag as often as asked for, or once a second"),
     ("clock RATE", "how fast the board's clock runs; 0.98 is slow by 2 %"),
     ("deed KIND HOW", "KIND write, store, restart, disarm or run; HOW done, hollow, silent, or late by so many ms"),

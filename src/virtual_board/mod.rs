@@ -13,6 +13,7 @@ mod config;
 mod console;
 mod controllers;
 mod deeds;
+mod false_speeds;
 mod finch;
 mod fitted;
 mod frame;
@@ -51,6 +52,7 @@ pub use config::{
     StickConfig, SwitchConfig, WorldConfig,
 };
 pub use console::{ConsoleConfig, Dialect, Exchange, Form, IdForm, Part, Slot, Verb};
+pub use false_speeds::FalseSpeeds;
 pub use frame::{Frame, Place};
 pub use kind::BoardKind;
 pub use lines::{HELP, WorldLineError};

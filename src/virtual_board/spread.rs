@@ -4,6 +4,7 @@
 
 use super::config::{StickConfig, WorldConfig};
 use super::frame::Frame;
+use super::motor::{SURE, off_middle};
 use super::numbers::count_u16;
 use super::rng::Rng;
 
@@ -14,7 +15,8 @@ impl WorldConfig {
         Self::spread_on(Frame::QuadX, seed)
     }
 
-    /// A craft of the fleet on a frame. The highest start threshold of its motors lies between 1085 and 1160 µs.
+    /// A craft of the fleet on a frame. What starts all its motors surely, with the usual volts, lies between 1085 and
+    /// 1160 µs.
     #[must_use]
     pub fn spread_on(frame: Frame, seed: u64) -> Self {
         let mut dice = Rng::new(seed);
@@ -28,7 +30,7 @@ impl WorldConfig {
             let below = dice.between(2.0, 24.0);
             let is_worst = worst >= f64::from(place) && worst < f64::from(place) + 1.0;
             let ceiling = if is_worst { highest } else { highest - below };
-            motor.start = ceiling - motor.start_varies;
+            motor.start = ceiling - motor.start_varies * off_middle(SURE);
             motor.keep = motor.start - dice.between(12.0, 28.0);
             motor.kv *= dice.between(0.98, 1.02);
             motor.spin_up = dice.between(0.04, 0.09);
@@ -51,7 +53,10 @@ impl WorldConfig {
         pack.milliohms = dice.between(55.0, 130.0);
         pack.true_ratio *= dice.between(0.98, 1.02);
         world.attitude = [dice.between(-0.8, 0.8), dice.between(-0.8, 0.8), dice.between(0.0, 360.0)];
-        world.stabiliser.wind_up = dice.between(0.4, 1.4);
+        world.stabiliser.wind_up[2] = dice.between(0.4, 1.4);
+        for level in &mut world.stabiliser.wind_up[..2] {
+            *level = dice.between(-0.5, 0.5);
+        }
         world
     }
 }

@@ -2,11 +2,13 @@
 //!
 //! Field meanings, units and "unknown" values are those of the MAVLink standard, `common.xml`.
 
+use super::attitude::half_turn;
 use super::battery::Pack;
 use super::board::Board;
 use super::conduct::GivenId;
 use super::config::{Encoding, WorldConfig};
 use super::frame::Frame;
+use super::motor::Phase;
 use super::numbers::{count_u8, low_u32, to_f32, to_i16, to_i32, to_u16};
 use super::protocol_variants::Versions;
 use super::rng::bell;
@@ -32,11 +34,6 @@ const CHUNK: usize = 50;
 /// Chances of the noise of speeds, of which 0.7 % is chosen for the virtual craft.
 const SPEED_NOISE: u64 = 0x91;
 
-/// An angle within half a turn either way, as ATTITUDE gives it (`common.xml`: −π … +π).
-pub fn half_turn(degrees: f64) -> f64 {
-    (degrees + 180.0).rem_euclid(360.0) - 180.0
-}
-
 impl World {
     /// Sends one message of a stream.
     pub(super) fn tell(&mut self, what: Telemetry, now: Time) {
@@ -61,13 +58,14 @@ impl World {
                 let seen = self.seen().noisy(now, self.config.seed);
                 self.wire.send(&ATTITUDE_DATA {
                     time_boot_ms: clock_ms,
-                    roll: to_f32(half_turn(seen.roll).to_radians()),
+                    roll: to_f32(seen.roll.to_radians()),
                     pitch: to_f32(seen.pitch.to_radians()),
                     yaw: to_f32(half_turn(seen.heading).to_radians()),
                     ..ATTITUDE_DATA::default()
                 });
             }
             Telemetry::Battery => self.wire.send(&battery(&self.board, &self.pack, now, &self.config)),
+            Telemetry::Speeds if self.config.conduct.speeds.drops(self.config.seed, now) => {}
             Telemetry::Speeds if self.sends_speeds() => {
                 // Four motors a message, `index` the first of them.
                 for index in (0..count_u8(self.motors.len())).step_by(4) {
@@ -112,8 +110,9 @@ impl World {
     /// The speed of a motor by the board's number from 0, as its controller tells it, rpm; 0 where none is wired.
     pub(super) fn measured_speed(&self, number: usize, now: Time) -> i32 {
         let Some(place) = self.place_of_motor(number) else { return 0 };
-        let noise = 0.007 * bell(self.config.seed ^ number as u64, SPEED_NOISE, now.0);
-        to_i32(self.motors[place].speed(now) * (1.0 + noise))
+        let (motor, seed) = (&self.motors[place], self.config.seed ^ number as u64);
+        let read = motor.speed(now) * (1.0 + 0.007 * bell(seed, SPEED_NOISE, now.0));
+        to_i32(self.config.conduct.speeds.read((place, motor.phase() != Phase::Still), read, seed, now))
     }
 
     /// Says who the board is.

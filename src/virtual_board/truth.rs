@@ -74,7 +74,7 @@ impl World {
                     "output": output.map(|output| output + 1),
                     "pulse": number.map(|number| self.outputs()[number]),
                     "start": motor.config.start,
-                    "highest_start": motor.highest_start(),
+                    "highest_start": motor.sure_start(self.pack.at_rest()),
                     "keep": motor.config.keep,
                     "starts": motor.starts(),
                     "speed": motor.speed(self.now),

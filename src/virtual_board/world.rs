@@ -72,7 +72,7 @@ impl World {
             radio: Radio::new(config.radio.clone(), seed),
             receiver: Receiver::new(config.receiver.clone(), seed),
             board: Board::new(&config),
-            motors: (0_u64..).zip(&config.motors).map(|(at, motor)| Motor::new(*motor, chances_of(seed, at))).collect(),
+            motors: config.its_motors(),
             controllers: Controllers::new(config.accepts.clone(), config.pack.plugged),
             pack: Pack::new(config.pack),
             attitude: Attitude { roll, pitch, heading },
@@ -392,9 +392,4 @@ impl World {
         }
         self.console_port();
     }
-}
-
-/// The seed of a motor's own chances.
-fn chances_of(seed: u64, place: u64) -> u64 {
-    (seed ^ (place / 4) << 40).wrapping_mul(4).wrapping_add(place % 4 + 1)
 }

@@ -144,7 +144,7 @@ fn one_that_stands_far_from_the_others_is_marked() {
         let mut stand = craft(WorldConfig { seed: number, ..WorldConfig::default() }, i64::try_from(number).unwrap());
         if number == 5 {
             let now = stand.board.now();
-            stand.board.line(now, "threshold rear right 1200").unwrap();
+            stand.board.line(now, "threshold rear right 1175").unwrap();
         }
         let played = stand.play();
         assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());

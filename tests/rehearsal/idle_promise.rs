@@ -1,9 +1,9 @@
 //! The promise of the idle search, judged by the truth of the virtual world.
 //!
-//! Starting thresholds are spread from craft to craft and vary from start to start by up to 14 µs,
-//! which is less than the margin of 25 µs.
+//! Starting thresholds are spread from craft to craft, vary from start to start without a bound, and fall with the volts of
+//! the pack: "needed" is what starts 999 times in 1,000 with the craft's own. Nothing here holds by construction.
 
-use super::kit::{play, script};
+use super::kit::{Play, play, script};
 use quadjig::language::units::Pulse;
 use quadjig::rehearsal::fleet::{Craft, fleet};
 use quadjig::seam::fault::Fault;
@@ -39,13 +39,13 @@ fn every_craft_of_a_fleet_ends_where_its_motors_start_every_time() {
 /// Where the recipe's limit is too low for a craft, it is refused, and the corner that needs more is named.
 #[test]
 fn a_craft_beyond_the_limit_is_refused_with_the_right_corner() {
-    let fleet = of_fleet("idle start at 1060 step 25 until all spin, at most 1170, for 1 s, in 3 starts\n", 500, 60);
+    let fleet = of_fleet("idle start at 1060 step 25 until all spin, at most 1150, for 1 s, in 3 starts\n", 500, 60);
     let mut refused = 0;
     for craft in &fleet {
-        let last = 1135.0;
+        let last = 1110.0;
         match &craft.result {
             Ok(()) => {
-                assert!(kept(craft) >= craft.sure_start() && kept(craft) <= 1170.0, "seed {}", craft.seed);
+                assert!(kept(craft) >= craft.sure_start() && kept(craft) <= 1150.0, "seed {}", craft.seed);
             }
             Err(Fault::NotFound(why)) => {
                 refused += 1;
@@ -153,6 +153,22 @@ fn small_steps_find_the_neighbourhood_first() {
     assert!(made * 4 < up * 3, "{made} starts, where one at each value below would be {up}");
 }
 
+/// With a full pack it is said what an empty one needs: what starts here does not there.
+#[test]
+fn a_search_with_a_full_pack_says_what_an_empty_one_needs() {
+    let search = script("idle start at 1060 step 25 until all spin, for 1 s, in 3 starts\n");
+    let with = |volts: f64| {
+        let mut config = WorldConfig::default();
+        config.pack.volts = 2.0 * volts;
+        play(&search, config)
+    };
+    let (full, usual, empty) = (with(4.15), with(3.9), with(3.5));
+    assert!(full.told("Found at 4.0") && full.told("an emptier pack starts the motors worse"), "{:#?}", full.lines);
+    assert!(!usual.told("an emptier pack") && !empty.told("an emptier pack"));
+    let lowest = |play: &Play| play.rehearsed.idle.as_ref().unwrap().lowest.unwrap();
+    assert!(lowest(&empty) > lowest(&full), "{} {}", lowest(&empty), lowest(&full));
+}
+
 /// Craft on which the stabiliser pushes a motor away late in the dwell: a start that does not count is followed by
 /// one in which something is changed, and the search goes on. Of the first 2,000 craft of the fleet, as they stand and
 /// tilted twice as far, those on which an output leaves the idle so late that most of the dwell was even.
@@ -168,7 +184,9 @@ fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
         let stabiliser = config.stabiliser;
         let leaves = [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)].map(|(right, rear)| {
             let left = 10.5 - stabiliser.per_degree * (roll * right + pitch * rear);
-            if right * rear > 0.0 { left / stabiliser.wind_up } else { f64::INFINITY }
+            let [by_roll, by_pitch, by_yaw] = stabiliser.wind_up;
+            let rate = by_roll * right + by_pitch * rear + by_yaw * right * rear;
+            if rate > 0.0 { left / rate } else { f64::INFINITY }
         });
         if !leaves.iter().any(|seconds| (1.8..2.2).contains(seconds)) || leaves.iter().any(|seconds| *seconds < 1.8) {
             continue;
@@ -186,7 +204,7 @@ fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
 fn wind_up_is_said_with_its_figure_and_without_a_side() {
     for (wind_up, told) in [(8.0, "`for 0.6 s`"), (15.0, "too fast for a search")] {
         let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
-        config.stabiliser.wind_up = wind_up;
+        config.stabiliser.wind_up[2] = wind_up;
         let play = play(&script("idle start at 1060 step 25 until all spin, in 3 starts\n"), config);
         let fault = play.rehearsed.result.clone().unwrap_err().to_string();
         assert!(matches!(play.rehearsed.result, Err(Fault::NotFound(_))), "{fault}");

@@ -5,6 +5,7 @@ pub mod any_board;
 mod arm;
 mod calibrated;
 mod cards;
+mod craft_rows;
 mod cut;
 mod ends;
 mod every_board;

@@ -21,11 +21,17 @@ fn answers_say_what_is_now() {
         ("set IDLE_US 1111", "IDLE_US is 1111"),
         ("  stick   throttle  1000us ", "stick throttle is at 1000 us"),
         ("wiggle yaw", "stick yaw moves right, left and back"),
+        ("falsify dropped 10%", "of the speeds 10 % are dropped"),
+        ("freeze rear left 9000", "while the rear left motor is driven its speed reads 9000 rpm"),
+        ("windup 1 -2 0.5", "the stabiliser winds up by 1, -2 and 0.5 us a second"),
+        ("charge 7.2", "the pack has 7.2 V without load"),
         ("restart", "the board restarts"),
     ] {
         assert_eq!(station.line(line), answer);
     }
-    assert_eq!(station.truth("/motors/2/highest_start"), 1156.0);
+    let sure = station.truth("/motors/2/highest_start").as_f64().unwrap();
+    // Of 1150 and 1.885 times its spread, by the volts of the emptied pack.
+    assert!((sure - (1000.0 + 161.3 * 7.9 / 7.2)).abs() < 1.0, "{sure}");
     assert_eq!(station.truth("/attitude/roll"), 4.5);
     let help = station.line("help");
     for verb in ["flip", "stick", "radio", "battery", "usb", "tilt", "props", "threshold", "set", "truth"] {
@@ -54,6 +60,12 @@ fn wrong_lines_say_what_would_be_right_and_change_nothing() {
         ("stick roll 120%", "a stick's share goes from -100 to 100, not 120"),
         ("radio maybe", "say it as: radio on|off"),
         ("battery on", "say it as: battery in|out"),
+        ("falsify zeroes 1", "`zeroes` is no way to falsify; there are: dropped, zeros, lies; did you mean `zeros`?"),
+        ("falsify lies 101", "a share of readings goes from 0 to 100, not 101"),
+        ("freeze rear left fast", "`fast` is not a number; say it as: freeze CORNER RPM"),
+        ("freeze 9000", "say it as: freeze CORNER RPM"),
+        ("windup 1 2", "say it as: windup ROLL PITCH YAW"),
+        ("charge 12", "a pack's voltage goes from 5 to 8.7, not 12"),
         ("tilt 1", "say it as: tilt ROLL PITCH"),
         ("tilt nan 0", "`nan` is not a number; say it as: tilt ROLL PITCH"),
         (

@@ -7,6 +7,7 @@ mod console_arming;
 mod console_laws;
 #[cfg(unix)]
 mod console_served;
+mod false_speeds;
 mod faults;
 mod fleet;
 mod identity;

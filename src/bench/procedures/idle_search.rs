@@ -273,6 +273,7 @@ impl SessionContext {
             chosen,
         };
         self.show(UiEvent::Idle(found.clone()));
+        self.full_pack(lowest, kept);
         Ok(found)
     }
 

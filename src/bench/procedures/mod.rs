@@ -11,6 +11,7 @@ pub mod ended_early;
 pub mod find_link_loss;
 pub mod find_sticks;
 pub mod find_switch;
+mod full_pack;
 pub mod gesture;
 pub mod idle_by_hand;
 pub mod idle_search;

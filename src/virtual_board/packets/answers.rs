@@ -3,10 +3,10 @@
 //!
 //! What a motor run, a store or a restart is, stands elsewhere and is the same on every link.
 
+use super::super::attitude::half_turn;
 use super::super::conduct::GivenId;
 use super::super::motor_test::TestRefusal;
 use super::super::numbers::{to_f32, to_i16, to_i32, to_u16};
-use super::super::telemetry::half_turn;
 use super::super::under_way::Owed;
 use super::super::world::World;
 use super::frame::Came;
