@@ -11,7 +11,6 @@ use crate::language::root::Root;
 use crate::language::sources::{Disk, Source, SourceError, Sources};
 use crate::language::{Reading, read};
 use crate::report::difference::{self as report, Side};
-use crate::report::findings;
 use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 
@@ -78,7 +77,7 @@ impl Diff {
         for reading in [&before, &after] {
             if reading.has_errors() {
                 wrong = true;
-                out.message(findings::text(&reading.files, &reading.findings, out.message_look()).trim_end());
+                out.findings(&reading.files, &reading.findings);
             }
         }
         let (Some(before), Some(after), false) = (&before.recipe, &after.recipe, wrong) else {

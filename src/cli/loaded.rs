@@ -18,7 +18,7 @@ use crate::language::finding::Finding;
 use crate::language::recipe::Recipe;
 use crate::language::sources::Disk;
 use crate::plan::checks;
-use crate::report::findings::{self, Count};
+use crate::report::findings::Count;
 use std::path::{Path, PathBuf};
 
 /// Sheets of the boards that may be on the wire, with what is wrong with those that a recipe means.
@@ -109,7 +109,7 @@ pub fn load(recipe: &Path, options: &ReadingOptions, out: &mut Output) -> Result
     let shown: Vec<_> =
         found.iter().filter(|f| errors || f.severity != crate::language::finding::Severity::Hint).cloned().collect();
     if !shown.is_empty() {
-        out.message(findings::text(&reading.files, &shown, out.message_look()).trim_end());
+        out.findings(&reading.files, &shown);
     }
     let reviews = if errors { Vec::new() } else { review::beside::lines(recipe, &reading, &sheets) };
     for line in &reviews {

@@ -5,7 +5,10 @@
 //! Must not be here: questions to the operator (see the bench), what a report says.
 
 use super::exit::Exit;
-use crate::report::findings::Look;
+
+use crate::language::finding::Finding;
+use crate::language::recipe::File;
+use crate::report::findings::{self, Look};
 use crate::report::gate;
 use serde::Serialize;
 use std::io::{ErrorKind, IsTerminal, Write};
@@ -118,21 +121,15 @@ impl Output {
     /// How findings are shown on standard output.
     #[must_use]
     pub fn look(&self) -> Look {
-        match (self.plain, self.colour) {
-            (true, _) => Look::Plain,
-            (false, true) => Look::Coloured,
-            (false, false) => Look::Marked,
-        }
+        look(self.plain, self.colour)
     }
 
-    /// How findings are shown on standard error.
-    #[must_use]
-    pub fn message_look(&self) -> Look {
-        match (self.plain, self.message_colour) {
-            (true, _) => Look::Plain,
-            (false, true) => Look::Coloured,
-            (false, false) => Look::Marked,
-        }
+    /// Writes findings to standard error. Each text in them has passed the gate, which would take their colours for
+    /// somebody's.
+    pub fn findings(&mut self, files: &[File], found: &[Finding]) {
+        let look = look(self.plain, self.message_colour);
+        let mut out = std::io::stderr().lock();
+        let _ = writeln!(out, "{}", findings::text(files, found, look).trim_end()).and_then(|()| out.flush());
     }
 
     /// The exit code: the command's own, or [`Exit::Link`] where a report could not be written. Where JSON was asked
@@ -155,6 +152,14 @@ impl Output {
             self.failed = true;
             self.message(&format!("error: the report could not be written: {error}"));
         }
+    }
+}
+
+fn look(plain: bool, colour: bool) -> Look {
+    match (plain, colour) {
+        (true, _) => Look::Plain,
+        (false, true) => Look::Coloured,
+        (false, false) => Look::Marked,
     }
 }
 

@@ -6,7 +6,6 @@ use super::super::options::{Reporting, SheetOption};
 use super::super::output::{Format, Output};
 use super::beside::{Beside, trusted};
 use super::sign::read;
-use crate::report::findings;
 use crate::report::review::ReviewJson;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
@@ -44,7 +43,7 @@ impl Show {
     pub(super) fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let (reading, sheets) = read(&self.recipe, &self.sheet, out)?;
         if reading.has_errors() {
-            out.message(findings::text(&reading.files, &reading.findings, out.message_look()).trim_end());
+            out.findings(&reading.files, &reading.findings);
             out.error("a recipe with errors is not compared with its reviews", None);
             return Err(Exit::Document);
         }

@@ -17,7 +17,7 @@ use crate::record::crafts::runs::runs;
 use crate::record::review::beside::{files, folder, text_file};
 use crate::record::review::statement::{self, Reviewed, Statement, is_reviewer};
 use crate::record::{CraftRecord, folder as records};
-use crate::report::findings::{self, Count};
+use crate::report::findings::Count;
 use crate::world::replace;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
@@ -126,7 +126,7 @@ impl Sign {
         let (reading, sheets) = read(&self.recipe, &self.sheet, out)?;
         let found = checks::reading(&reading, &sheets, None);
         if Count::of(&found).errors > 0 {
-            out.message(findings::text(&reading.files, &found, out.message_look()).trim_end());
+            out.findings(&reading.files, &found);
             out.message("A recipe with errors is not signed.");
             return Err(Exit::Document);
         }

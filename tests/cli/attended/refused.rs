@@ -48,6 +48,19 @@ fn undated(said: &str) -> String {
     format!("{before}/snapshots/MOMENT.json{after}")
 }
 
+/// At a terminal that shows colours, they are colours and nobody's escapes.
+#[test]
+fn what_is_wrong_with_a_recipe_is_read_at_a_terminal() {
+    let sandbox = sandbox();
+    sandbox.write("wrong.jig", &SMALL.replace("keep", "kept"));
+    let mut board = Board::new();
+    let port = board.port.clone();
+    let ended = Attended::start(&sandbox, &mut board, &["run", "wrong.jig", "--port", &port]).end(willing);
+    assert_eq!(ended.code, Some(1), "{}", ended.screen);
+    assert!(ended.screen.contains("error[") && ended.screen.contains("kept"), "{}", ended.screen);
+    assert!(!ended.screen.contains("u{1b}"), "{}", ended.screen);
+}
+
 #[test]
 fn ports_that_are_none() {
     let sandbox = sandbox();
