@@ -22,7 +22,7 @@ pub mod hostile;
 mod interactive;
 #[cfg(unix)]
 mod listen;
-mod pages;
+pub mod pages;
 mod rehearse;
 mod reviews;
 mod robust;

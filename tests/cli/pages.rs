@@ -7,7 +7,7 @@ use quadjig::virtual_board::WorldConfig;
 use std::collections::BTreeSet;
 
 /// A whole set-up, its title and note as hostile as a recipe's text may be.
-const HOSTILE: &str = "recipe \"Wren </title><script>alert(1)</script> 95\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
+pub const WHOLE_HOSTILE: &str = "recipe \"Wren </title><script>alert(1)</script> 95\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
     note \"<img src=x onerror=alert(2)> & 'quotes'\"\n\
     require props off\nrequire antenna on\nrequire throttle low\nrequire battery out\nchannels roll, pitch, throttle, yaw\n\
     switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
@@ -18,8 +18,8 @@ const HOSTILE: &str = "recipe \"Wren </title><script>alert(1)</script> 95\"\nedi
     test idle in 2 starts\ntest cut within 250 ms\ntest failsafe within 3 s\n";
 
 /// The record of a craft on which that ran, with a name of its own.
-fn recorded() -> (Sandbox, Played) {
-    let mut stand = Stand::on(HOSTILE, WorldConfig::default());
+pub fn recorded() -> (Sandbox, Played) {
+    let mut stand = Stand::on(WHOLE_HOSTILE, WorldConfig::default());
     stand.clock = "2026-11-29T10:00:00Z".parse().unwrap();
     let says = Then::Line("say <b>ready</b> </td>");
     let played = stand.plot(Plot::turning(100, vec![says])).play();
@@ -38,7 +38,7 @@ fn recorded() -> (Sandbox, Played) {
 }
 
 /// A page, from the binary.
-fn page(sandbox: &Sandbox, arguments: &[&str]) -> String {
+pub fn page(sandbox: &Sandbox, arguments: &[&str]) -> String {
     let output = sandbox.command(arguments).output().unwrap();
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).unwrap()
@@ -205,7 +205,7 @@ fn what_is_missing_is_said_on_the_page() {
 #[test]
 fn a_plan_is_a_page_by_itself() {
     let sandbox = Sandbox::new();
-    sandbox.write("wren.jig", HOSTILE);
+    sandbox.write("wren.jig", WHOLE_HOSTILE);
     let (_, played) = recorded();
     let before = played.disk.craft.iter().find(|(file, _)| file.starts_with("snapshots")).unwrap().1.clone();
     sandbox.write("before.json", &String::from_utf8(before).unwrap());
@@ -226,7 +226,7 @@ fn a_plan_is_a_page_by_itself() {
         assert!(whole.contains(text), "{text}");
     }
     // What can't be planned is a page too.
-    sandbox.write("wren.jig", &HOSTILE.replace("note ", "require throttle low\ntest sticks\nnote "));
+    sandbox.write("wren.jig", &WHOLE_HOSTILE.replace("note ", "require throttle low\ntest sticks\nnote "));
     let refused = sandbox.command(&arguments).output().unwrap();
     if refused.status.code() == Some(1) && !refused.stdout.is_empty() {
         is_whole(&String::from_utf8(refused.stdout).unwrap());

@@ -1,8 +1,8 @@
 //! The language server with clients of other hands: a library, scene by scene, and a whole editor without a screen.
 
-use super::{project, python, run, skipped};
+use super::{found, project, python, run};
 use crate::cli::Sandbox;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
@@ -76,16 +76,6 @@ fn two_clients_do_not_disturb_each_other() {
     scene("two");
 }
 
-/// A program of the system, or none after saying that this test is skipped.
-fn found(test: &str, program: &str) -> Option<PathBuf> {
-    let path = std::env::var_os("PATH").unwrap_or_default();
-    let found = std::env::split_paths(&path).map(|folder| folder.join(program)).find(|path| path.is_file());
-    if found.is_none() {
-        skipped(test, &format!("no {program} on the PATH"));
-    }
-    found
-}
-
 const RECIPE: &str = "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"Finch\"\nnote \"𝛼 µs\"   # said\n\
     require battery out\nrequire propz off\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss 1000\n\
     bind arm to switch B position 2\nunbind self-level\nset loop-rate to 4 kHz\n  keep\ntest arm\n";
@@ -93,7 +83,7 @@ const RECIPE: &str = "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"Finch
 /// Set up as the README tells. Source: Neovim's own client, `:help lsp`, from 0.7 on.
 #[test]
 fn a_whole_editor_is_served() {
-    let Some(editor) = found("peers::editor in nvim", "nvim") else { return };
+    let Some(editor) = found("peers::editor in nvim", &["nvim"]) else { return };
     let readme = std::fs::read_to_string(project().join("README.md")).unwrap();
     let (_, setup) = readme.split_once("```lua\n").unwrap();
     let (setup, _) = setup.split_once("```").unwrap();

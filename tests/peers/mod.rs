@@ -1,5 +1,5 @@
 //! Quadjig against software of other hands: the reference library of MAVLink, as a client and as a board; libraries of
-//! statistics; a library and an editor as clients of the language server; packets by another hand.
+//! statistics; a library and an editor as clients of the language server; packets by another hand; a browser that draws pages.
 //!
 //! The libraries are found in the environment that `tests/peers/install` makes, or by the interpreter that
 //! `QUADJIG_PEERS` names. Without it a test says loudly that it was skipped, and `.ci/run` says it again at its end.
@@ -8,6 +8,7 @@ mod client;
 mod editor;
 mod golden;
 mod packets;
+mod pages;
 mod statistics;
 mod wagtail;
 
@@ -41,6 +42,17 @@ fn skipped(test: &str, why: &str) {
         let mut list = std::fs::OpenOptions::new().append(true).open(list).unwrap();
         list.write_all(format!("{test}\n").as_bytes()).unwrap();
     }
+}
+
+/// A program of the system by one of its names, or none after saying that this test is skipped.
+fn found(test: &str, names: &[&str]) -> Option<PathBuf> {
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    let places = || std::env::split_paths(&path);
+    let found = names.iter().find_map(|name| places().map(|folder| folder.join(name)).find(|path| path.is_file()));
+    if found.is_none() {
+        skipped(test, &format!("no {} on the PATH", names.join(", ")));
+    }
+    found
 }
 
 /// A script of this folder, ready to run; nothing is written beside it.
