@@ -158,7 +158,7 @@ impl SessionContext {
                 }
             }
             Pack::In | Pack::Unknown => {
-                let lines = vec!["No pack voltage was measured in this session, so nothing can tell.".to_owned()];
+                let lines = vec!["No voltage sensor was seen working in this session, so nothing can tell.".to_owned()];
                 let reply = Reply::Word("battery out".to_owned());
                 let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);
                 let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
