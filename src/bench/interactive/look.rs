@@ -50,7 +50,9 @@ impl InteractiveSession {
                 "board",
                 format!("{}, firmware {}, id {}{virtual_board}", identity.kind, identity.firmware, identity.id),
             ),
-            if bench.link_up() {
+            if let Some(other) = bench.look(|live| live.identity.clone()).filter(|now| now.id != identity.id) {
+                Fact::minded("link", format!("up, on {}, with another board: {}", self.job.port, other.told()))
+            } else if bench.link_up() {
                 Fact::new("link", format!("up, on {}", self.job.port))
             } else {
                 Fact::minded("link", format!("lost, on {}", self.job.port))

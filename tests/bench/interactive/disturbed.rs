@@ -100,12 +100,14 @@ fn another_board_at_the_prompt_is_left_alone() {
     let other = WorldConfig { seed: 2, ..WorldConfig::default() };
     let mut planned = turns(lines(&[
         Turn::Moves(vec![(1000, "usb out"), (4000, "usb in")], "failsafe cut motors after 1 s"),
+        Turn::Line("look"),
         Turn::Moves(vec![(1000, "usb out"), (4000, "usb in")], "failsafe cut motors after 1 s"),
     ]));
     planned.boards.push_back(World::new(other.clone()));
     let sat = planned.sit();
     ends_well(&sat);
     sat.says(&format!("Another board answers now: {}", other.board_id())).says("Nothing is written to it");
+    sat.says(&format!("with another board: {}", other.board_id()));
     sat.says("the session goes on");
     let texts: Vec<&str> = sat.text.matches("link-loss-action = cut (read back)").collect();
     assert_eq!(texts.len(), 1, "{}", sat.text);
