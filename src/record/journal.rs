@@ -5,7 +5,7 @@
 //! nothing acted on it. Must not be here: what the lines amount to (see `ledger`).
 
 use super::lines::{self, Verdict};
-use super::{JournalLine, RecordError, StoreJob};
+use super::{Damage, JournalLine, RecordError, StoreJob};
 use std::path::Path;
 
 /// Written into every line that begins a run. Its lines carry a checksum each, an outcome after a restart names what
@@ -17,6 +17,9 @@ const BEFORE: &str = "quadjig.journal/1";
 
 /// The journal's file in the craft's folder.
 pub const FILE: &str = "journal.jsonl";
+
+/// So many damaged lines are named.
+const TOLD: usize = 10;
 
 /// A journal, read.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +45,15 @@ impl Journal {
         let lines = lines.into_iter().map(|line| line.unwrap_or_else(|line| JournalLine::Damaged { line })).collect();
         Ok(Self { lines, torn })
     }
+}
+
+/// The lines that are damaged, each said for itself; no more of them than a person reads.
+pub(crate) fn damaged(lines: &[JournalLine]) -> impl Iterator<Item = Damage> {
+    let one = |line: &JournalLine| match line {
+        JournalLine::Damaged { line } => Some(Damage::Line { file: FILE, line: *line }),
+        _ => None,
+    };
+    lines.iter().filter_map(one).take(TOLD)
 }
 
 impl JournalLine {

@@ -95,7 +95,7 @@ async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far:
     let snapshot = bench.store_snapshot_after(job, &knowledge.identity).await?;
     bench.put_streams_back().await;
     bench.keep_log(job).await?;
-    let outcome = outcome(knowledge).to_owned();
+    let outcome = outcome(knowledge);
     bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
     job.begun.set(false);
     job.closed.set(true);
@@ -243,8 +243,11 @@ impl SessionContext {
     }
 }
 
-fn outcome(knows: &RunState) -> &'static str {
-    if knows.unproved.is_empty() { "done" } else { "done, with tests that failed" }
+fn outcome(knows: &RunState) -> String {
+    if knows.unproved.is_empty() {
+        return "done".to_owned();
+    }
+    format!("done, with tests that failed: {}", knows.unproved.join("; "))
 }
 
 /// `before` and `held`: all settings at the beginning, and as the run left them. `unsaved`: what earlier runs had written

@@ -4,6 +4,7 @@ use super::super::exit::Exit;
 use super::super::options::{PageReporting, RecordsOption};
 use super::super::output::{Output, PageFormat};
 use super::{crafts, look, page, told};
+use crate::plan::titles::count;
 use crate::record::CraftRecord;
 use crate::record::crafts::compare::{Known, compare};
 use crate::record::crafts::runs::{Run, runs};
@@ -41,6 +42,10 @@ impl Report {
             return Err(Exit::Usage);
         };
         let mut damage: Vec<String> = record.damage.iter().map(ToString::to_string).collect();
+        let lines = count(run.damaged, "line");
+        damage.extend(
+            (run.damaged > 0).then(|| format!("{lines} of the run's journal damaged: what was said there is unknown")),
+        );
         let log =
             match run.provenance.as_ref().map_or(Ok((Vec::new(), true)), |made| run_log::of_run(&craft.folder, made)) {
                 Ok((log, whole)) => {

@@ -4,8 +4,8 @@ use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{crafts, look, told};
-use crate::record::CraftRecord;
 use crate::record::crafts::runs::runs;
+use crate::record::{CraftRecord, journal};
 use crate::report::crafts::story::{self, Story};
 
 /// Show all that is kept of one craft: its runs, what was shown and what has voided it, repairs, what is not settled.
@@ -25,7 +25,8 @@ impl Show {
     pub(super) fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let mut craft = look(&crafts(&self.records, out)?, &self.name, out)?;
         let record = CraftRecord::read(&craft.folder).map_err(|error| told(&error, out))?;
-        for damage in record.damage.iter().map(ToString::to_string) {
+        let damage = record.damage.iter().cloned().chain(journal::damaged(&record.journal));
+        for damage in damage.map(|damage| damage.to_string()) {
             if !craft.damage.contains(&damage) {
                 craft.damage.push(damage);
             }

@@ -11,7 +11,7 @@ use super::state;
 use crate::board::signals::Identity;
 use crate::record::journal::{self, Journal};
 use crate::record::ledger::{BROKEN_OFF, CutOff, Ledger};
-use crate::record::{CraftRecord, RecordError, folder, lines, proof};
+use crate::record::{CraftRecord, JournalLine, RecordError, folder, lines, proof};
 use std::path::{Path, PathBuf};
 
 /// See the module.
@@ -96,6 +96,7 @@ pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
     if torn {
         damage.push(format!("the last line of {} was cut off while it was written", journal::FILE));
     }
+    damage.extend(journal::damaged(&lines).map(|damage| damage.to_string()));
     let last = runs(&lines).pop();
     let state = match state::last(craft, last.as_ref().map(|run| (run, lines.as_slice()))) {
         Ok(state) => state,
@@ -155,16 +156,21 @@ fn cut_off(craft: &Path) -> Result<Vec<CutOff>, RecordError> {
 }
 
 /// The lines of the last run of a journal, and whether the file's end is torn.
-fn last_run(craft: &Path) -> Result<(Vec<crate::record::JournalLine>, bool), RecordError> {
+fn last_run(craft: &Path) -> Result<(Vec<JournalLine>, bool), RecordError> {
     let file = craft.join(journal::FILE);
     let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), false)) };
     let begins = b"{\"event\":\"begin\"";
     let at = (0..bytes.len()).rev().find(|at| bytes[*at..].starts_with(begins) && (*at == 0 || bytes[at - 1] == b'\n'));
     let tail = at.unwrap_or(0);
     let before = lines::count(&bytes[..tail]);
-    let read = Journal::parse(&file, &bytes[tail..]).map_err(|error| match error {
+    let mut read = Journal::parse(&file, &bytes[tail..]).map_err(|error| match error {
         RecordError::Unreadable { file, line } => RecordError::Unreadable { file, line: line + before },
         other => other,
     })?;
+    for line in &mut read.lines {
+        if let JournalLine::Damaged { line } = line {
+            *line += before;
+        }
+    }
     Ok((read.lines, read.torn))
 }

@@ -1,10 +1,13 @@
 //! Many crafts, a few lines each.
 
-use super::{CraftJson, day, ended, open, short, why};
+use super::{CraftJson, day, ended, hanging, open, short, why};
 use crate::record::crafts::glance::{Glance, Looked};
 use crate::report::gate;
 use serde::Serialize;
 use std::fmt::Write;
+
+/// Columns of a name.
+const NAMES: usize = 6;
 
 /// What `craft list` reports.
 #[derive(Debug, Serialize)]
@@ -77,27 +80,28 @@ fn tests(craft: &Glance, stand: bool) -> Vec<String> {
 
 fn one(text: &mut String, craft: &Glance) {
     let _ = writeln!(text, "{}", head(craft));
+    let mut say = |name: &str, value: &str| text.push_str(&hanging(name, NAMES, value));
     match &craft.last {
         Some(run) => {
             let hash = run.provenance.as_ref().and_then(|made| made.recipe_hash.as_ref());
             let hash = hash.map_or_else(String::new, |hash| format!("  {}", short(hash)));
             let (at, recipe) = (day(&run.at), gate::line(&run.recipe));
-            let _ = writeln!(text, "  last    {at}  \"{recipe}\"{hash}  {}", ended(run));
+            say("last", &format!("{at}  \"{recipe}\"{hash}  {}", ended(run)));
         }
-        None => text.push_str("  last    no run\n"),
+        None => say("last", "no run"),
     }
     for run in open(craft) {
-        let _ = writeln!(text, "  open    {run}");
+        say("open", &run);
     }
     let (stand, void) = (tests(craft, true), tests(craft, false));
     if !stand.is_empty() {
-        let _ = writeln!(text, "  tests   {}", stand.join(", "));
+        say("tests", &stand.join(", "));
     }
     for test in void {
-        let _ = writeln!(text, "  void    {test}");
+        say("void", &test);
     }
     for damage in &craft.damage {
-        let _ = writeln!(text, "  damage  {}", gate::line(damage));
+        say("damage", &gate::line(damage));
     }
 }
 

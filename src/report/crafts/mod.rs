@@ -8,6 +8,7 @@ pub mod run;
 pub mod story;
 
 use super::gate;
+use super::words::columns;
 use crate::record::crafts::glance::Glance;
 use crate::record::crafts::runs::Run;
 use crate::record::crafts::shown::Shown;
@@ -16,6 +17,9 @@ use serde::Serialize;
 
 /// Digits of a hash that are shown to people.
 const DIGITS: usize = 12;
+
+/// Columns of a line.
+const COLUMNS: usize = 80;
 
 /// A craft in JSON.
 #[derive(Debug, Clone, Serialize)]
@@ -185,7 +189,23 @@ pub(super) fn facts(facts: &[(String, String)], plain: bool) -> String {
     let line = |(name, value): &(String, String)| match (name.is_empty(), plain) {
         (true, true) => format!("{value}\n"),
         (false, true) => format!("{name}: {value}\n"),
-        (_, false) => format!("  {name:<wide$}  {value}\n"),
+        (_, false) => hanging(name, wide, value),
     };
     facts.iter().map(line).collect()
+}
+
+/// A fact behind its name; what does not fit in a line goes on below it, never in the middle of a word.
+pub(super) fn hanging(name: &str, wide: usize, value: &str) -> String {
+    let room = COLUMNS.saturating_sub(wide + 4);
+    let mut lines = vec![String::new()];
+    // Two spaces part the cells of a line, and stay.
+    for word in value.split_inclusive(' ') {
+        let line = lines.last().map_or("", String::as_str);
+        if !line.is_empty() && columns(line) + columns(word.trim_end()) > room {
+            lines.push(String::new());
+        }
+        lines.last_mut().into_iter().for_each(|line| line.push_str(word));
+    }
+    let names = std::iter::once(name).chain(std::iter::repeat(""));
+    names.zip(lines).fold(String::new(), |all, (name, line)| format!("{all}  {name:<wide$}  {}\n", line.trim_end()))
 }
