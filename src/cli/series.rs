@@ -25,7 +25,7 @@ use crate::record::series::{self, Common, Line, SCHEMA, SeriesName};
 use crate::record::{RecordError, folder};
 use crate::report::series::{Table, text};
 use crate::seam::fault::Fault;
-use crate::world::replace;
+use crate::world::{files, replace};
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -115,10 +115,7 @@ impl Series<'_> {
     fn begin_or_go_on(&self, out: &mut Output) -> Result<(), Exit> {
         let ours = self.common();
         let Some(common) = begun(&self.crafts, &self.name, out)? else {
-            std::fs::create_dir_all(&self.crafts).map_err(|error| {
-                let (file, cause) = (self.crafts.clone(), error.to_string());
-                told(&RecordError::Other { file, cause }, out)
-            })?;
+            std::fs::create_dir_all(&self.crafts).map_err(|error| told(&files::sorted(&self.crafts, &error), out))?;
             out.message(&format!("The series {} begins.", self.name));
             return self.add(&Line::Begin(ours), out);
         };
@@ -146,10 +143,7 @@ impl Series<'_> {
         let file = self.name.file(&self.crafts);
         let mut bytes = folder::bytes(&file).map_err(|error| told(&error, out))?.unwrap_or_default();
         bytes.extend(line.bytes().map_err(|error| told(&error, out))?);
-        replace::replace(&file, &bytes).map_err(|error| {
-            let (file, cause) = (file.clone(), error.to_string());
-            told(&RecordError::Other { file, cause }, out)
-        })
+        replace::replace(&file, &bytes).map_err(|error| told(&files::sorted(&file, &error), out))
     }
 
     /// Asks for the next craft; `false`: the series stops here.

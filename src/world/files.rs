@@ -58,7 +58,7 @@ pub fn keep(
     craft: &Path,
     jobs: impl FnOnce(&CraftRecord) -> Result<Vec<StoreJob>, RecordError>,
 ) -> Result<(), RecordError> {
-    let craft = path::absolute(craft).map_err(|error| sort(craft, &error))?;
+    let craft = path::absolute(craft).map_err(|error| sorted(craft, &error))?;
     let holder = holder("a note");
     let mut files = Files::new(Places { crafts: PathBuf::new(), radio_card: None, holder });
     let mut disk = Disk(SystemFiles::default());
@@ -81,7 +81,7 @@ pub(super) fn holder(what: &str) -> String {
 /// A bare name has no folder that could be synced.
 fn named(job: StoreJob) -> Result<StoreJob, RecordError> {
     let StorePlace::New(file) = job.place else { return Ok(job) };
-    let place = StorePlace::New(path::absolute(&file).map_err(|error| sort(&file, &error))?);
+    let place = StorePlace::New(path::absolute(&file).map_err(|error| sorted(&file, &error))?);
     Ok(StoreJob { place, ..job })
 }
 
@@ -106,13 +106,13 @@ impl FileSystem for Disk {
         };
         self.0.carry_out(step).map_err(|trouble| match trouble {
             Trouble::Held(by) => RecordError::Held(by),
-            Trouble::System(error) => sort(&path, &error),
+            Trouble::System(error) => sorted(&path, &error),
         })
     }
 }
 
 /// What the system's refusal means.
-fn sort(file: &Path, error: &io::Error) -> RecordError {
+pub fn sorted(file: &Path, error: &io::Error) -> RecordError {
     let file = file.to_owned();
     match error.kind() {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => RecordError::Full(file),
