@@ -23,6 +23,10 @@ const WHOLE: &str = "recipe \"Wren 95\"\nedition 1\ncraft quad x turning inward\
     idle start at 1075 step 25 until all spin, at most 1200, for 1 s, in 2 starts, then add 25\n\
     keep\ntest cut within 800 ms\ntest failsafe within 3 s\n";
 
+/// Stops that a computer with other work on it comes to. Whoever sits there begins that craft anew, so often at most.
+const OF_THE_COMPUTER: [&str; 2] = ["the guardian process of this program did not answer", "this program stood still"];
+const AGAIN: usize = 6;
+
 const NEXT: &str = "Next craft of the series?";
 
 /// What a person was asked, and how many keys they pressed for it.
@@ -67,25 +71,34 @@ impl Bench {
         // Whoever sits there has a hand on the craft that is plugged in.
         let mut at_hand = std::mem::replace(&mut self.crafts[row[0]], Board::new());
         let mut run = Attended::start(&self.sandbox, &mut at_hand, &arguments);
-        for (place, craft) in row.iter().enumerate() {
-            if place > 0 {
-                std::mem::swap(run.board, &mut self.crafts[row[place - 1]]);
-                self.plug(*craft);
-                std::mem::swap(run.board, &mut self.crafts[*craft]);
-                run.type_now(b"n");
+        let mut asked = 0;
+        'row: for (place, craft) in row.iter().enumerate() {
+            for again in 0..AGAIN {
+                if place > 0 && again == 0 {
+                    std::mem::swap(run.board, &mut self.crafts[row[place - 1]]);
+                    self.plug(*craft);
+                    std::mem::swap(run.board, &mut self.crafts[*craft]);
+                }
+                let before = stops_of_the_computer(&run.screen());
+                if asked > 0 {
+                    run.type_now(b"n");
+                }
+                run.begins_another();
+                let count = RefCell::new(Count::default());
+                during(place, &mut run);
+                asked += 1;
+                if !run.until(|seen| counted(seen, &count), |screen, _| screen.matches(NEXT).count() == asked) {
+                    break 'row;
+                }
+                // A key before a person can have read it does not count.
+                std::thread::sleep(Duration::from_millis(600));
+                if stops_of_the_computer(&run.screen()) == before {
+                    counts.push(count.into_inner());
+                    break;
+                }
+                // As the stop asks for.
+                run.board.line("battery out");
             }
-            run.begins_another();
-            let count = RefCell::new(Count::default());
-            during(place, &mut run);
-            let person = |seen: &Seen| counted(seen, &count);
-            let asked = |screen: &str| screen.matches(NEXT).count();
-            let so_far = place + 1;
-            if !run.until(person, |screen, _| asked(screen) == so_far) {
-                break;
-            }
-            // A key before a person can have read it does not count.
-            std::thread::sleep(Duration::from_millis(600));
-            counts.push(count.into_inner());
         }
         run.type_now(b"s");
         let ended = run.end(|_| Vec::new());
@@ -113,6 +126,11 @@ fn counted(seen: &Seen, count: &RefCell<Count>) -> Vec<(Duration, Deed)> {
         Reply::Keys(_) | Reply::Enter => 1,
     };
     willing(seen)
+}
+
+fn stops_of_the_computer(screen: &str) -> usize {
+    let screen = flat(screen);
+    OF_THE_COMPUTER.iter().map(|reason| screen.matches(&format!("Stopped: {reason}")).count()).sum()
 }
 
 fn flat(screen: &str) -> String {
