@@ -4,6 +4,7 @@
 
 pub mod at_hand;
 pub mod binding;
+pub mod bound;
 pub mod console;
 pub mod convert;
 pub mod craft_name;

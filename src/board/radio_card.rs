@@ -1,5 +1,7 @@
 //! A radio card, read: which channel each switch drives and where its positions rest.
 
+use crate::board::binding::BoundNow;
+use crate::board::bound::positions_on;
 use crate::language::recipe::{OnLoss, Stick, Switch};
 use crate::language::units::Pulse;
 use std::collections::BTreeMap;
@@ -15,6 +17,18 @@ pub struct RadioCard {
     pub switches: BTreeMap<Switch, SwitchEntry>,
     /// Sticks, where found.
     pub sticks: BTreeMap<Stick, StickEntry>,
+}
+
+impl RadioCard {
+    /// The switch that all of these bands are on, and in which of its positions, none left out; nothing where no switch is
+    /// known to have them.
+    #[must_use]
+    pub fn bound(&self, bands: &[BoundNow]) -> Option<(&Switch, Vec<u32>)> {
+        bands.first()?;
+        let has_all = |entry: &SwitchEntry| bands.iter().all(|band| band.channel == entry.channel);
+        let (switch, entry) = self.switches.iter().find(|(_, entry)| has_all(entry))?;
+        Some((switch, positions_on(bands, entry.channel, &entry.rests)))
+    }
 }
 
 /// What is known of one switch.

@@ -23,6 +23,16 @@ pub struct Identity {
     pub name: Option<CraftName>,
 }
 
+/// Why a setting has no value that could be brought back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NoValue {
+    /// What the board gives is no number, or none that can be read.
+    NoNumber,
+    /// Its name stands twice in the board's list.
+    Twice,
+}
+
 impl Identity {
     /// First digits of the id of every virtual board.
     pub const VIRTUAL_PREFIX: &'static str = "76697274";
@@ -146,6 +156,13 @@ pub enum LinkEvent {
         value: Number,
         /// Its place in the board's list, where it was said.
         index: Option<u16>,
+    },
+    /// A setting that the board has, and of which no value is known for it.
+    NoValue {
+        /// Its name.
+        name: SettingName,
+        /// Why not.
+        why: NoValue,
     },
     /// How far a reading of all settings is: `have` of `of`.
     Listing {

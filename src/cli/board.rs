@@ -11,9 +11,10 @@ use crate::bench::session::event_loop::drive;
 use crate::bench::session::{Inquiry, Script, Session};
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Link;
+use crate::language::units::Pulse;
 use crate::record::crafts::unsettled;
 use crate::record::ledger::Ledger;
-use crate::record::{CraftRecord, folder};
+use crate::record::{CraftRecord, Snapshot, folder};
 use crate::report::screen::{Screen, Style};
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
@@ -22,6 +23,7 @@ use crate::world::ports;
 use crate::world::real::{BAUD, RealWorld, Setup};
 use crate::world::terminal::Terminal;
 use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
@@ -184,42 +186,41 @@ fn started(setup: Setup, style: Style) -> Result<RealWorld, Fault> {
 pub struct Looked {
     /// Who it is, and everything it holds.
     pub known: Connected,
-    /// When, RFC 3339.
-    pub at: String,
     /// All settings as they were read last: a second time, where that was asked for.
-    pub again: Settings,
+    pub copy: Snapshot,
+    /// Where each channel of the receiver stands, where that is heard.
+    pub heard: BTreeMap<u32, Pulse>,
     /// The link, closed: for showing what it would send.
     pub link: Box<dyn Link>,
+}
+
+/// What is read besides who it is and all its settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Besides {
+    /// Nothing.
+    Nothing,
+    /// All settings a second time, after a moment.
+    Again,
+    /// Where the channels of its receiver stand.
+    Radio,
 }
 
 /// Reads who a board is and all its settings; sends only requests and heartbeats, and writes nothing.
 ///
 /// # Errors
 /// The exit code, after what is wrong was told.
-pub fn look(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
-    look_so(options, sheets, crafts, false, out)
-}
-
-/// The same, with all settings read a second time after a moment.
-///
-/// # Errors
-/// As [`look`].
-pub fn look_twice(options: &PortOptions, sheets: &[Sheet], crafts: &Path, out: &mut Output) -> Result<Looked, Exit> {
-    look_so(options, sheets, crafts, true, out)
-}
-
-fn look_so(
+pub fn look(
     options: &PortOptions,
     sheets: &[Sheet],
     crafts: &Path,
-    twice: bool,
+    besides: Besides,
     out: &mut Output,
 ) -> Result<Looked, Exit> {
     let peer = Peer::of(options, sheets, out)?;
     let port = port(options, out)?;
     let bench = Rc::new(SessionContext::default());
     let found = Rc::new(RefCell::new(None));
-    let script = Box::pin(read(Rc::clone(&bench), port, clock(), twice, Rc::clone(&found)));
+    let script = Box::pin(read(Rc::clone(&bench), port, clock(), besides, Rc::clone(&found)));
     let link = peer.link();
     let mut session = Session::new(link, bench, script, true);
     let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, None, out)
@@ -229,8 +230,8 @@ fn look_so(
         out.message("Nothing was written to the board.");
         return Err(fault.exit());
     }
-    let (known, at, again) = found.borrow_mut().take().ok_or(Exit::Bug)?;
-    Ok(Looked { known, at, again, link: session.into_link() })
+    let (known, copy, heard) = found.borrow_mut().take().ok_or(Exit::Bug)?;
+    Ok(Looked { known, copy, heard, link: session.into_link() })
 }
 
 /// Says what earlier runs left on a craft that is not settled: of each setting by what it holds, where that was read
@@ -250,24 +251,28 @@ pub fn say_unsettled_of(crafts: &Path, known: &Connected, out: &mut Output) {
     }
 }
 
-/// What a look leaves: who it is with all settings, when, and all settings as they were read last.
-type Found = Rc<RefCell<Option<(Connected, String, Settings)>>>;
+/// What a look leaves: who it is with all settings, a copy of all settings as they were read last, and the channels.
+type Found = Rc<RefCell<Option<(Connected, Snapshot, BTreeMap<u32, Pulse>)>>>;
 
 async fn read(
     bench: Rc<SessionContext>,
     port: PortName,
     clock: WallClock,
-    twice: bool,
+    besides: Besides,
     found: Found,
 ) -> Result<(), Fault> {
     let known = connect(&bench, &port).await?;
-    if twice {
-        bench.sleep(BETWEEN).await;
-        bench.request(Inquiry::List, "reading all settings once more").await?;
+    match besides {
+        Besides::Nothing => {}
+        Besides::Again => {
+            bench.sleep(BETWEEN).await;
+            bench.request(Inquiry::List, "reading all settings once more").await?;
+        }
+        Besides::Radio => bench.listen_to_radio().await,
     }
-    let again = bench.look(|live| live.settings.clone());
-    let at = clock.at(bench.now());
-    *found.borrow_mut() = Some((known, at, again));
+    let settings = bench.look(|live| live.settings.clone());
+    let copy = bench.copy_of(clock.at(bench.now()), &known.identity, settings);
+    *found.borrow_mut() = Some((known, copy, bench.heard_channels()));
     // Nothing was changed; a console is left as it was found.
     bench.put_streams_back().await;
     bench.close();

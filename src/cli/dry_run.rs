@@ -1,39 +1,49 @@
-//! `quadjig dry-run`: what would change on this board, and every step with its effect and guards.
+//! `quadjig dry-run`: what a recipe, or a copy brought back, would change on this board, and every step with its effect and
+//! guards.
 //!
 //! A plan holds no handle to a board, so there is nothing here that could write.
 
-use super::board;
+use super::board::{self, Besides};
 use super::completions;
 use super::exit::Exit;
-use super::loaded::{self, Loaded};
+use super::input;
+use super::loaded;
 use super::options::{PageReporting, PortOptions, ReadingOptions, RecordsOption};
 use super::output::{Output, PageFormat};
-use crate::bench::attended::{Connected, with_declared};
+use super::restore;
+use crate::bench::attended::{Connected, NamedCard, with_declared};
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
+use crate::board::signals::Link;
 use crate::board::{identity, radio_card_file};
-use crate::language::recipe::Recipe;
+use crate::language::span::Place;
+use crate::language::units::Pulse;
+use crate::plan;
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
+use crate::plan::problem::{PlanError, Problem};
+use crate::plan::restore::Radio;
 use crate::plan::step::Plan;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
 use crate::report::html::switches::Bound;
 use crate::report::{html, plan_json, plan_text, wire};
 use clap_complete::engine::ArgValueCompleter;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-/// Show what a recipe would change on this board, and every step; writes nothing.
+/// Show what a recipe would change on this board, or a copy that is brought back, and every step; writes nothing.
 ///
-/// Sends only requests and heartbeats. With --against, a snapshot stands for the board.
+/// Sends only requests and heartbeats. With --against, a snapshot stands for the board. Named a snapshot instead of a
+/// recipe, it shows what `quadjig restore` would do, and which switch would arm afterwards.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig dry-run wren-95.jig\n  quadjig dry-run wren-95.jig --against before.json\n  quadjig dry-run wren-95.jig --exit-code --format json\n  quadjig dry-run wren-95.jig --format html > plan.html"
+    after_help = "Examples:\n  quadjig dry-run wren-95.jig\n  quadjig dry-run wren-95.jig --against before.json\n  quadjig dry-run wren-95.jig --exit-code --format json\n  quadjig dry-run wren-95.jig --format html > plan.html\n  quadjig dry-run before.json"
 )]
 pub struct DryRun {
-    /// The recipe.
-    #[arg(value_name = "RECIPE", add = ArgValueCompleter::new(completions::recipes))]
-    recipe: PathBuf,
+    /// The recipe; or a snapshot (`.json`), as it would be brought back.
+    #[arg(value_name = "RECIPE|SNAPSHOT", add = ArgValueCompleter::new(completions::recipes))]
+    what: PathBuf,
     /// Plan against a snapshot instead of a board.
     #[arg(long, value_name = "SNAPSHOT", conflicts_with = "port", add = ArgValueCompleter::new(completions::snapshots))]
     against: Option<PathBuf>,
@@ -60,97 +70,141 @@ impl DryRun {
     }
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let loaded = loaded::load(&self.recipe, &self.reading, out)?;
         let crafts = board::crafts(&self.records, out)?;
-        let (known, link) = if let Some(path) = &self.against {
-            let snapshot = super::restore::snapshot(path, out)?;
-            (Connected { identity: snapshot.board, settings: snapshot.settings }, None)
-        } else {
-            let looked = board::look(&self.port, &loaded.sheets, &crafts, out)?;
-            (looked.known, Some(looked.link))
+        if self.what.extension().is_some_and(|ending| ending == "json") {
+            return self.of_copy(&crafts, out);
+        }
+        let loaded = loaded::load(&self.what, &self.reading, out)?;
+        let planned_for = self.planned_for(&crafts, &loaded.sheets, loaded.card, Besides::Nothing, out)?;
+        let inputs = Inputs {
+            recipe: &loaded.recipe,
+            sheet: planned_for.sheet,
+            card: &planned_for.card,
+            record: &planned_for.record,
+            identity: &planned_for.known.identity,
+            settings: &planned_for.known.settings,
+            progress: Progress { unsaved: Ledger::of(&planned_for.record).names(), ..Progress::start() },
+            by_hand: false,
         };
-        let record = read_record(&crafts, &known, out)?;
+        let plan = compile(&inputs).map_err(|errors| self.refused(&loaded.recipe.title.value, &errors, out))?;
+        let card = with_declared(&planned_for.card, Some(&loaded.recipe));
+        Ok(self.show(&plan, Some(&loaded.reviews), &card, &planned_for, out))
+    }
+
+    /// What bringing a copy back would do.
+    fn of_copy(&self, crafts: &Path, out: &mut Output) -> Result<Exit, Exit> {
+        if !self.reading.with.with.is_empty() {
+            out.error("a copy of settings has no parameters", Some("leave out --with"));
+            return Err(Exit::Usage);
+        }
+        let copy = restore::snapshot(&self.what, out)?;
+        let (sheets, _) = loaded::sheets(&self.reading.sheet, None, out)?;
+        let (card, _) = loaded::card(&self.reading.radio, &input::root(Path::new("-")), out)?;
+        let planned_for = self.planned_for(crafts, &sheets, card, Besides::Radio, out)?;
+        let PlannedFor { known, record, card, heard, sheet, .. } = &planned_for;
+        let radio = Radio { card, link_loss: &record.link_loss, heard: heard.clone() };
+        let open = Ledger::of(record).names();
+        let title = restore::title(&copy);
+        let mut plan =
+            plan::restore::plan(&copy, sheet, &known.identity, &known.settings, &radio, &open).map_err(|errors| {
+                let file = self.what.display().to_string();
+                let at = Place { file, line: 1, column: 1, end_line: 1, end_column: 1 };
+                let error = |error| PlanError { at: at.clone(), problem: Problem::Copy(Box::new(error)) };
+                self.refused(&title, &errors.into_iter().map(error).collect::<Vec<_>>(), out)
+            })?;
+        plan.title = title;
+        Ok(self.show(&plan, None, &planned_for.card, &planned_for, out))
+    }
+
+    /// The board, or the snapshot that stands for it, with all that is known of it.
+    fn planned_for<'l>(
+        &self,
+        crafts: &Path,
+        sheets: &'l [Sheet],
+        named: Option<NamedCard>,
+        besides: Besides,
+        out: &mut Output,
+    ) -> Result<PlannedFor<'l>, Exit> {
+        let (known, heard, link) = if let Some(path) = &self.against {
+            let copy = restore::snapshot(path, out)?;
+            if let Some(why) = copy.not_whole() {
+                out.message(&format!("mind this: the snapshot is not whole: when it was taken, {why}"));
+            }
+            (Connected { identity: copy.board, settings: copy.settings }, None, None)
+        } else {
+            let looked = board::look(&self.port, sheets, crafts, besides, out)?;
+            (looked.known, Some(looked.heard), Some(looked.link))
+        };
+        let record = read_record(crafts, &known, out)?;
         // A snapshot is not what the board holds now.
         board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
-        let planned = Planned {
-            sheet: sheet(&loaded, &known, out)?,
-            card: card(&loaded, &record, out)?,
-            reviews: &loaded.reviews,
-            recipe: &loaded.recipe,
-        };
-        let plan = self.plan(&loaded, &known, &record, &planned, out)?;
-        let wire = link.filter(|_| self.wire).map(|link| wire::messages(&plan, link.as_ref()));
+        let sheet = sheet(sheets, &known, out)?;
+        let card = card(named, &record, out)?;
+        Ok(PlannedFor { known, heard, link, record, sheet, card })
+    }
+
+    fn show(
+        &self,
+        plan: &Plan,
+        reviews: Option<&[String]>,
+        card: &RadioCard,
+        planned_for: &PlannedFor<'_>,
+        out: &mut Output,
+    ) -> Exit {
+        let link = planned_for.link.as_ref().filter(|_| self.wire);
+        let wire = link.map(|link| wire::messages(plan, link.as_ref()));
         match self.reporting.format {
-            PageFormat::Json => out.json(&plan_json::with_wire(&plan, wire.as_deref())),
-            PageFormat::Html => out.report(&html(&plan, &planned, &known)),
-            PageFormat::Text if out.plain => out.report(&plan_text::plain(&plan)),
-            PageFormat::Text => out.report(&plan_text::page(&plan)),
+            PageFormat::Json => out.json(&plan_json::with_wire(plan, wire.as_deref())),
+            PageFormat::Html => {
+                // Bands as they would be.
+                let mut then = planned_for.known.settings.clone();
+                then.extend(plan.changes.iter().map(|change| (change.on_board.clone(), change.to)));
+                let bound = Bound { sheet: planned_for.sheet, settings: &then, card: Some(card) };
+                out.report(&html::plan::page(plan, reviews, bound));
+            }
+            PageFormat::Text if out.plain => out.report(&plan_text::plain(plan)),
+            PageFormat::Text => out.report(&plan_text::page(plan)),
         }
         if let (Some(wire), PageFormat::Text) = (&wire, self.reporting.format) {
             out.report(&wire::text(wire));
         }
-        Ok(if self.exit_code && !plan.is_satisfied() { Exit::Pending } else { Exit::Done })
+        if self.exit_code && !plan.is_satisfied() { Exit::Pending } else { Exit::Done }
     }
 
-    fn plan(
-        &self,
-        loaded: &Loaded,
-        known: &Connected,
-        record: &CraftRecord,
-        planned: &Planned<'_>,
-        out: &mut Output,
-    ) -> Result<Plan, Exit> {
-        let inputs = Inputs {
-            recipe: &loaded.recipe,
-            sheet: planned.sheet,
-            card: &planned.card,
-            record,
-            identity: &known.identity,
-            settings: &known.settings,
-            progress: Progress { unsaved: Ledger::of(record).names(), ..Progress::start() },
-            by_hand: false,
-        };
-        compile(&inputs).map_err(|errors| {
-            match self.reporting.format {
-                PageFormat::Json => out.json(&plan_json::refused(&errors)),
-                PageFormat::Html => out.report(&html::plan::refused(&loaded.recipe.title.value, &errors)),
-                PageFormat::Text => out.report(&plan_text::refused(&errors)),
-            }
-            Exit::Document
-        })
+    fn refused(&self, title: &str, errors: &[PlanError], out: &mut Output) -> Exit {
+        match self.reporting.format {
+            PageFormat::Json => out.json(&plan_json::refused(errors)),
+            PageFormat::Html => out.report(&html::plan::refused(title, errors)),
+            PageFormat::Text => out.report(&plan_text::refused(errors)),
+        }
+        Exit::Document
     }
 }
 
+/// What a plan is made for.
+struct PlannedFor<'l> {
+    known: Connected,
+    /// Where the channels stand; `None`: there is no board.
+    heard: Option<BTreeMap<u32, Pulse>>,
+    link: Option<Box<dyn Link>>,
+    record: CraftRecord,
+    sheet: &'l Sheet,
+    card: RadioCard,
+}
+
 /// The sheet of the board.
-fn sheet<'l>(loaded: &'l Loaded, known: &Connected, out: &mut Output) -> Result<&'l Sheet, Exit> {
-    identity::choose(&loaded.sheets, &known.identity, &known.settings).map_err(|error| {
+fn sheet<'l>(sheets: &'l [Sheet], known: &Connected, out: &mut Output) -> Result<&'l Sheet, Exit> {
+    identity::choose(sheets, &known.identity, &known.settings).map_err(|error| {
         out.error(&error.to_string(), Some("name the board's sheet with --sheet"));
         out.message("Nothing was written to the board.");
         Exit::Document
     })
 }
 
-/// What a plan is made with, and who reviewed its recipe.
-struct Planned<'l> {
-    sheet: &'l Sheet,
-    card: RadioCard,
-    reviews: &'l [String],
-    recipe: &'l Recipe,
-}
-
-/// The plan as a page: bands as they would be.
-fn html(plan: &Plan, planned: &Planned<'_>, known: &Connected) -> String {
-    let mut then = known.settings.clone();
-    then.extend(plan.changes.iter().map(|change| (change.on_board.clone(), change.to)));
-    let card = with_declared(&planned.card, Some(planned.recipe));
-    let bound = Bound { sheet: planned.sheet, settings: &then, card: Some(&card) };
-    html::plan::page(plan, planned.reviews, bound)
-}
-
 /// The card that was named, else the craft's own.
-fn card(loaded: &Loaded, record: &CraftRecord, out: &mut Output) -> Result<RadioCard, Exit> {
-    match (&loaded.card, &record.radio_card) {
-        (Some(named), _) => Ok(named.card.clone()),
+fn card(named: Option<NamedCard>, record: &CraftRecord, out: &mut Output) -> Result<RadioCard, Exit> {
+    match (named, &record.radio_card) {
+        (Some(named), _) => Ok(named.card),
         (None, Some(text)) => {
             let file = record.folder.join(folder::RADIO_CARD).display().to_string();
             radio_card_file::read(&file, text).map_err(|error| {

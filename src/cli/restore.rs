@@ -3,8 +3,9 @@
 use super::board;
 use super::completions;
 use super::exit::Exit;
+use super::input;
 use super::loaded;
-use super::options::{BoardOptions, OperatorOption};
+use super::options::{BoardOptions, OperatorOption, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
 use super::run::attend;
@@ -17,15 +18,20 @@ use std::path::{Path, PathBuf};
 
 /// Bring a copy of all settings back: planned, shown, written, kept and read back like a run.
 ///
-/// The battery has to be out. What belongs to a single craft is never carried to another.
+/// The battery has to be out. What belongs to a single craft is never carried to another. `quadjig dry-run SNAPSHOT` shows
+/// all of it beforehand: every setting, and which switch would arm afterwards.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Examples:\n  quadjig restore before.json\n  quadjig restore before.json --port /dev/ttyACM0")]
+#[command(
+    after_help = "Examples:\n  quadjig dry-run before.json\n  quadjig restore before.json\n  quadjig restore before.json --port /dev/ttyACM0"
+)]
 pub struct Restore {
     /// The snapshot, as `quadjig snapshot` or a run wrote it.
     #[arg(value_name = "SNAPSHOT", add = ArgValueCompleter::new(completions::snapshots))]
     snapshot: PathBuf,
     #[command(flatten)]
     board: BoardOptions,
+    #[command(flatten)]
+    radio: RadioOption,
     #[command(flatten)]
     operator: OperatorOption,
 }
@@ -45,6 +51,11 @@ pub fn snapshot(path: &Path, out: &mut Output) -> Result<Snapshot, Exit> {
     })
 }
 
+/// What bringing a copy back is called.
+pub fn title(snapshot: &Snapshot) -> String {
+    format!("settings of {}", snapshot.taken)
+}
+
 impl Restore {
     /// Loads, runs, and says how it ended.
     pub fn run(self, out: &mut Output) -> Exit {
@@ -54,18 +65,19 @@ impl Restore {
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
         let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
+        let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.board.port, &sheets, out)?;
         let port = board::port(&self.board.port, out)?;
         let crafts = board::crafts(&self.board.records, out)?;
         let clock = board::clock();
         let job = RunJob {
-            title: format!("settings of {}", snapshot.taken),
+            title: title(&snapshot),
             task: Task::Restore(Box::new(snapshot)),
             sheets,
-            card: None,
+            card,
             port,
             clock,
-            told: Told { operator: self.operator.operator, ..Told::default() },
+            told: Told { operator: self.operator.operator, radio: self.radio.radio, ..Told::default() },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -1,13 +1,16 @@
 //! `quadjig snapshot`: copies all settings of a board into a file. Sends only requests and heartbeats.
 
-use super::board::{self, Looked};
+use super::board::{self, Besides, Looked};
 use super::exit::Exit;
 use super::loaded;
 use super::options::{BoardOptions, Reporting};
 use super::output::{Format, Output};
-use crate::record::{Snapshot, folder};
-use crate::world::replace;
+use crate::board::signals::NoValue;
+use crate::board::value::SettingName;
+use crate::record::folder;
+use crate::world::{files, replace};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Copy all settings of a board into a file; writes nothing to the board.
@@ -31,6 +34,8 @@ struct Report {
     file: String,
     board: crate::board::signals::Identity,
     settings: usize,
+    /// Settings that the board has and of which no value could be copied: then it is no way back.
+    lacking: BTreeMap<SettingName, NoValue>,
 }
 
 impl TakeSnapshot {
@@ -49,9 +54,9 @@ impl TakeSnapshot {
         }
         let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
         let crafts = board::crafts(&self.board.records, out)?;
-        let Looked { known, at, .. } = board::look(&self.board.port, &sheets, &crafts, out)?;
+        let looked = board::look(&self.board.port, &sheets, &crafts, Besides::Nothing, out)?;
+        let Looked { known, copy: snapshot, .. } = looked;
         board::say_unsettled_of(&crafts, &known, out);
-        let snapshot = Snapshot::new(at, known.identity.clone(), known.settings);
         let file = match self.output {
             Some(file) => file,
             None => folder::of_board(&crafts, &known.identity).map(|craft| craft.join(snapshot.file())).map_err(
@@ -66,10 +71,9 @@ impl TakeSnapshot {
         let written =
             folder.map_or(Ok(()), std::fs::create_dir_all).and_then(|()| replace::replace(&file, text.as_bytes()));
         written.map_err(|error| {
-            out.error(
-                &format!("{} could not be written: {error}", file.display()),
-                Some("nothing was changed on the board"),
-            );
+            let error = files::sorted(&file, &error);
+            out.error(&error.to_string(), error.hint());
+            out.message("Nothing was written to the board.");
             Exit::Link
         })?;
         let report = Report {
@@ -77,11 +81,17 @@ impl TakeSnapshot {
             file: file.display().to_string(),
             board: known.identity,
             settings: snapshot.settings.len(),
+            lacking: snapshot.lacking.clone(),
         };
         match self.reporting.format {
             Format::Json => out.json(&report),
             Format::Text => out.report(&format!("{} settings copied into {}\n", report.settings, report.file)),
         }
-        Ok(Exit::Done)
+        let Some(why) = snapshot.not_whole() else { return Ok(Exit::Done) };
+        out.error(
+            &format!("the copy is not whole, and no way back: {why}"),
+            Some("it can be compared and planned against; `quadjig restore` refuses it"),
+        );
+        Ok(Exit::Link)
     }
 }

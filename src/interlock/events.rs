@@ -372,7 +372,8 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Power { .. }
         | LinkEvent::Speeds { .. }
         | LinkEvent::Text { .. }
-        | LinkEvent::Setting { .. } => true,
+        | LinkEvent::Setting { .. }
+        | LinkEvent::NoValue { .. } => true,
         LinkEvent::Banner
         | LinkEvent::Identity(_)
         | LinkEvent::Listing { .. }

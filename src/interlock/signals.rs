@@ -1,8 +1,7 @@
 //! The signals of the board as they stand now, each with its own age, and a short past of each.
 //!
 //! An age is counted on the board's clock where the message carries one, so that what lay in a buffer never passes for
-//! fresh, and half the round trip is added to each. Only the interlock feeds it. Must not be here: judgement (see
-//! `guards` and `watch`).
+//! fresh, and half the round trip is added to each. Only the interlock feeds it. Must not be here: judgement.
 
 use super::clock::{BoardClock, ClockSays};
 use super::craft::MissingCapabilities;
@@ -254,6 +253,7 @@ impl Signals {
             LinkEvent::Banner
             | LinkEvent::Text { .. }
             | LinkEvent::TwoSpeakers
+            | LinkEvent::NoValue { .. }
             | LinkEvent::Listing { .. }
             | LinkEvent::Leapt
             | LinkEvent::Progress { .. }

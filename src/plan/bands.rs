@@ -10,6 +10,7 @@ use super::problem::Problem;
 use super::step::{BoundFunction, SwitchAt, Unknown};
 use super::wanted::{BandWanted, Later};
 use crate::board::binding::{self, BoundNow};
+use crate::board::bound;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
@@ -178,13 +179,7 @@ impl Planner<'_> {
 
     fn bind_later(&mut self, index: usize, function: &Function, switch: &Switch, positions: &[u32]) {
         let binding = &self.inputs.sheet.binding;
-        let bound = BoundFunction {
-            function: function.clone(),
-            switch: switch.clone(),
-            positions: positions.to_vec(),
-            at: None,
-        };
-        let what = format!("bind {} to switch {} {}", function.0, switch.0, super::titles::positions(&bound));
+        let what = super::titles::bind(function, switch, positions);
         let at = self.spot(index).at;
         let unknown = |part: &str, least: f64, most: f64, unit: &str| Unknown {
             setting: format!("{}: {part}", function.0),
@@ -273,11 +268,10 @@ fn bound_on_board<'s>(
     switches: impl Iterator<Item = (&'s Switch, SwitchAt)>,
 ) -> Option<BoundFunction> {
     let now = binding::bound_now(sheet, settings, function).ok()?;
-    let on = |rest: &Pulse| now.iter().any(|BoundNow { from, to, .. }| from <= rest && rest < to);
     let channel = now.first()?.channel;
     for (switch, at) in switches {
         if at.channel == channel && now.iter().all(|band| band.channel == channel) {
-            let positions = (0..).zip(&at.rests).filter(|(_, rest)| on(rest)).map(|(position, _)| position).collect();
+            let positions = bound::positions_on(&now, channel, &at.rests);
             let (function, switch) = (function.clone(), switch.clone());
             return Some(BoundFunction { function, switch, positions, at: Some(at) })
                 .filter(|b| !b.positions.is_empty());

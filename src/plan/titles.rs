@@ -3,9 +3,9 @@
 //! Promises: words come from the very value that is executed. Text of recipes comes out as it is:
 //! whoever shows it passes it through the output gate. Must not be here: layout.
 
-use super::step::{Action, BoundFunction, Guard, IdlePlan, SticksAsked};
+use super::step::{Action, Guard, IdlePlan, SticksAsked};
 use crate::board::effect::Effect;
-use crate::language::recipe::Switch;
+use crate::language::recipe::{Function, Switch};
 use std::time::Duration;
 
 /// What a step does, in one line without a full stop.
@@ -61,7 +61,7 @@ pub fn title(act: &Action) -> String {
         Action::TestIdle { starts, dwell, .. } => {
             format!("Test the idle in {} of {}", count(*starts as usize, "start"), time(*dwell))
         }
-        Action::TestArm { arm, .. } => format!("Test arm on switch {}, {}", arm.switch.0, positions(arm)),
+        Action::TestArm { arm, .. } => format!("Test arm on switch {}, {}", arm.switch.0, positions(&arm.positions)),
         Action::TestCut { within, arm, .. } => {
             format!("Test that switch {} stops the motors within {}", arm.switch.0, time(*within))
         }
@@ -70,7 +70,7 @@ pub fn title(act: &Action) -> String {
         }
         Action::TestBuzzer { buzzer, by_motors } => {
             let by_what = if *by_motors { ": the motors sound it" } else { "" };
-            format!("Test the buzzer on switch {}, {}{}", buzzer.switch.0, positions(buzzer), by_what)
+            format!("Test the buzzer on switch {}, {}{}", buzzer.switch.0, positions(&buzzer.positions), by_what)
         }
         Action::TestMotors(plan) => {
             format!(
@@ -137,10 +137,16 @@ pub fn time(duration: Duration) -> String {
 
 /// `position 2`, `positions 1, 2`.
 #[must_use]
-pub fn positions(bound: &BoundFunction) -> String {
-    let list: Vec<String> = bound.positions.iter().map(u32::to_string).collect();
+pub fn positions(positions: &[u32]) -> String {
+    let list: Vec<String> = positions.iter().map(u32::to_string).collect();
     let word = if list.len() == 1 { "position" } else { "positions" };
     format!("{word} {}", list.join(", "))
+}
+
+/// The statement that binds a function.
+#[must_use]
+pub fn bind(function: &Function, switch: &Switch, on: &[u32]) -> String {
+    format!("bind {} to switch {} {}", function.0, switch.0, positions(on))
 }
 
 /// A guard in a few words.

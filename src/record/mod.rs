@@ -19,8 +19,8 @@ pub mod series;
 pub mod snapshot;
 
 use crate::board::sheet::Settings;
-use crate::board::signals::Identity;
-use crate::board::value::Number;
+use crate::board::signals::{Identity, NoValue};
+use crate::board::value::{Number, SettingName};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -157,6 +157,7 @@ pub enum Damage {
 
 /// A copy of all settings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Snapshot {
     /// `quadjig.snapshot/1`.
     pub schema: String,
@@ -167,6 +168,9 @@ pub struct Snapshot {
     /// Every setting by the board's own name.
     #[serde(deserialize_with = "snapshot::settings")]
     pub settings: Settings,
+    /// Settings that the board has and of which no value is here: such a copy is not whole.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty", deserialize_with = "snapshot::lacking")]
+    pub lacking: BTreeMap<SettingName, NoValue>,
 }
 
 /// What one channel does when the link is lost.

@@ -1,13 +1,16 @@
 //! Snapshots: copies of all settings of a board, one file each, never changed afterwards.
 //!
-//! Promises: what was written is read as the same values; a name that stands twice, and what can be no name, is refused,
-//! never chosen between. Must not be here: comparing two, or bringing one back.
+//! Promises: what was written is read as the same values; a name that stands twice, what can be no name, and what no
+//! snapshot has is refused, never chosen between or left out; one that is not whole says so. Must not be here: comparing two, or bringing one back.
 
 use super::{RecordError, Snapshot, StoreJob, lines};
 use crate::board::sheet::Settings;
-use crate::board::signals::Identity;
-use crate::board::value::{Number, SettingName};
+use crate::board::signals::{Identity, NoValue};
+use crate::board::value::SettingName;
+use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor};
+use std::collections::BTreeMap;
+use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 
 /// Written into every snapshot.
@@ -17,7 +20,20 @@ impl Snapshot {
     /// A copy taken at this moment (RFC 3339).
     #[must_use]
     pub fn new(taken: String, board: Identity, settings: Settings) -> Self {
-        Self { schema: SCHEMA.to_owned(), taken, board, settings }
+        Self { schema: SCHEMA.to_owned(), taken, board, settings, lacking: BTreeMap::new() }
+    }
+
+    /// Why it is not whole; nothing where it is.
+    #[must_use]
+    pub fn not_whole(&self) -> Option<String> {
+        let names = |why| self.lacking.iter().filter(move |(_, is)| **is == why).map(|(name, _)| name.to_string());
+        let said = [(NoValue::NoNumber, "no number is told of"), (NoValue::Twice, "the board lists twice")];
+        let told = said.into_iter().filter_map(|(why, words)| {
+            let names = names(why).collect::<Vec<_>>().join(", ");
+            (!names.is_empty()).then(|| format!("{words} {names}"))
+        });
+        let told = told.collect::<Vec<_>>().join("; ");
+        (!told.is_empty()).then_some(told)
     }
 
     /// Its file in the craft's folder, named after the moment: `snapshots/20260301T101500Z.json`.
@@ -35,7 +51,13 @@ impl Snapshot {
     pub fn parse(file: &Path, bytes: &[u8]) -> Result<Self, SnapshotError> {
         let unfit = |why: String| SnapshotError { file: file.to_owned(), why };
         let read: Self = serde_json::from_slice(bytes).map_err(|error| unfit(error.to_string()))?;
-        if read.schema == SCHEMA { Ok(read) } else { Err(unfit(format!("its schema is not {SCHEMA}"))) }
+        match () {
+            () if read.schema != SCHEMA => Err(unfit(format!("its schema is not {SCHEMA}"))),
+            () if read.taken.parse::<jiff::Timestamp>().is_err() => {
+                Err(unfit("when it was taken is no moment".to_owned()))
+            }
+            () => Ok(read),
+        }
     }
 
     /// The file for the disk.
@@ -62,26 +84,38 @@ pub struct SnapshotError {
 /// # Errors
 /// A name twice, or one that no board's setting can have.
 pub(super) fn settings<'de, D: Deserializer<'de>>(from: D) -> Result<Settings, D::Error> {
-    struct Each;
-    impl<'de> Visitor<'de> for Each {
-        type Value = Settings;
+    by_name(from)
+}
+
+/// Reads what is not whole, each name once.
+///
+/// # Errors
+/// As [`settings`].
+pub(super) fn lacking<'de, D: Deserializer<'de>>(from: D) -> Result<BTreeMap<SettingName, NoValue>, D::Error> {
+    by_name(from)
+}
+
+fn by_name<'de, D: Deserializer<'de>, V: Deserialize<'de>>(from: D) -> Result<BTreeMap<SettingName, V>, D::Error> {
+    struct Each<V>(PhantomData<V>);
+    impl<'de, V: Deserialize<'de>> Visitor<'de> for Each<V> {
+        type Value = BTreeMap<SettingName, V>;
 
         fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
             f.write_str("settings by the board's own names")
         }
 
-        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Settings, A::Error> {
-            let mut settings = Settings::new();
-            while let Some((text, number)) = map.next_entry::<String, Number>()? {
+        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
+            let mut all = BTreeMap::new();
+            while let Some((text, value)) = map.next_entry::<String, V>()? {
                 let shown = text.escape_debug();
                 let name = SettingName::new(&text)
                     .ok_or_else(|| A::Error::custom(format!("no board has a setting of the name \"{shown}\"")))?;
-                if settings.insert(name, number).is_some() {
+                if all.insert(name, value).is_some() {
                     return Err(A::Error::custom(format!("{shown} stands twice")));
                 }
             }
-            Ok(settings)
+            Ok(all)
         }
     }
-    from.deserialize_map(Each)
+    from.deserialize_map(Each(PhantomData))
 }

@@ -47,7 +47,7 @@ pub fn page(plan: &Plan) -> String {
         ),
     );
     if plan.is_satisfied() {
-        page.line(0, "Everything that the recipe sets is on the board: nothing will be written.");
+        page.line(0, "All that would be set is on the board: nothing will be written.");
     }
     for remark in &plan.remarks {
         page.gap();
@@ -101,7 +101,7 @@ pub fn plain(plan: &Plan) -> String {
 #[must_use]
 pub fn refused(errors: &[PlanError]) -> String {
     let mut page = Page::default();
-    page.line(0, &format!("The recipe cannot be carried out on this board: {}.", count(errors.len(), "reason")));
+    page.line(0, &format!("This cannot be carried out on this board: {}.", count(errors.len(), "reason")));
     for error in errors {
         page.gap();
         page.raw(&format!("{}: {}", place(&error.at), error.code()));

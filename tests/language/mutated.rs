@@ -32,7 +32,7 @@ const RECIPES: &[&str] = &[
 ];
 
 /// A snapshot as `quadjig snapshot` writes one.
-const SNAPSHOT: &str = r#"{"schema":"quadjig.snapshot/1","taken":"2026-03-01T10:15:00Z","board":{"name":"Finch","firmware":"2.4.1","id":"0011223344556677"},"settings":{"IDLE_US":1100,"LOOP_HZ":4000,"ROTOR_TRIM":-3,"VOLT_RATIO":11.25}}"#;
+const SNAPSHOT: &str = r#"{"schema":"quadjig.snapshot/1","taken":"2026-03-01T10:15:00Z","board":{"kind":"Finch","firmware":"2.4.1","id":"0011223344556677"},"settings":{"IDLE_US":1100,"LOOP_HZ":4000,"ROTOR_TRIM":-3,"VOLT_RATIO":11.25}}"#;
 
 /// What accidents bring in from elsewhere.
 const STRANGE: &[&str] = &[
@@ -68,6 +68,11 @@ const STRANGE: &[&str] = &[
     "ಥ",
     "🕴",
 ];
+
+#[test]
+fn the_snapshot_that_is_damaged_is_one() {
+    assert!(Snapshot::parse(Path::new("s.json"), SNAPSHOT.as_bytes()).is_ok());
+}
 
 fn below(dice: &mut Dice, count: usize) -> usize {
     usize::try_from(dice.next()).unwrap() % count

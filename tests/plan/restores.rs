@@ -6,6 +6,7 @@
 use super::{Bench, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
+use quadjig::board::signals::NoValue;
 use quadjig::board::value::Number;
 use quadjig::language::recipe::{Function, OnLoss, Switch};
 use quadjig::language::units::Pulse;
@@ -35,7 +36,7 @@ fn by(
     link_loss: &[ChannelOnLoss],
     heard: BTreeMap<u32, Pulse>,
 ) -> Result<Plan, Vec<RestoreError>> {
-    let radio = Radio { card, link_loss, heard };
+    let radio = Radio { card, link_loss, heard: Some(heard) };
     restore::plan(&copy_of(before), &now.sheet, &now.identity, &now.settings, &radio, &BTreeSet::new())
 }
 
@@ -90,7 +91,8 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
     let written: Vec<String> = writes(&plan).iter().map(|write| write.name.to_string()).collect();
     // BOARD_TURN is the craft's own by the sheet; what the sheet does not know may be.
     assert_eq!(written, ["IDLE_US"]);
-    assert_eq!(plan.remarks.len(), 2, "{:?}", plan.remarks);
+    let left = plan.remarks.iter().filter(|remark| remark.text.contains("not carried over"));
+    assert_eq!(left.count(), 2, "{:?}", plan.remarks);
     now.carry_out(&plan);
     assert_eq!(now.settings[&name("BOARD_TURN")], Number::Whole(90));
 }
@@ -273,4 +275,75 @@ fn an_order_that_cannot_keep_arm_off_by_the_way_turns_motors() {
     now.sheet.binding.closed = (1906, 1906);
     let plan = plan(&before, &now).unwrap();
     assert!(told(&plan).iter().any(|step| step.starts_with("turns motors: Write")), "{:?}", told(&plan));
+}
+
+/// What a plan says of where functions will be bound.
+fn afterwards(plan: &Plan) -> Vec<String> {
+    plan.remarks.iter().map(ToString::to_string).filter(|text| text.starts_with("Afterwards")).collect()
+}
+
+#[test]
+fn what_would_arm_is_told_in_the_recipes_words_where_a_card_has_its_switch() {
+    let (before, now) = arm_back();
+    let card = |channel, rests: &[i32]| {
+        let mut card = RadioCard::default();
+        let rests = rests.iter().map(|rest| Pulse(*rest)).collect();
+        let entry = SwitchEntry { channel, rests, noise: None, momentary: false, on_loss: Some(OnLoss::Flagged) };
+        card.switches.insert(Switch("C".to_owned()), entry);
+        card
+    };
+    let three = card(7, &[1000, 1500, 2000]);
+    let none = RadioCard::default();
+    let said =
+        |before: &Bench, now: &Bench, card: &RadioCard| afterwards(&by(before, now, card, &[], heard()).unwrap());
+    let place = "channel 7 from 1498 us to 2098 us";
+    assert_eq!(said(&before, &now, &three), [format!("Afterwards: bind arm to switch C positions 1, 2 ({place}).")]);
+    assert_eq!(
+        said(&before, &now, &none),
+        [format!("Afterwards: arm is on with {place}; which switch that is, no radio card here says.")]
+    );
+    assert_eq!(
+        said(&before, &now, &card(7, &[1000, 1200])),
+        [format!("Afterwards: arm is on in no position of switch C ({place}).")]
+    );
+    // Nothing is left to be guessed where it stays, or goes.
+    assert_eq!(
+        said(&before, &before, &three),
+        [format!("Afterwards, as now: bind arm to switch C positions 1, 2 ({place}).")]
+    );
+    assert_eq!(said(&now, &before, &three), ["Afterwards: arm is bound to no switch."]);
+    // What else changes is told too, and arm all the same.
+    let mut buzzing = now.clone();
+    buzzing.set("BUZZ_CHANNEL", 7).set("BUZZ_FROM", 1754).set("BUZZ_TO", 2146);
+    let said = said(&buzzing, &now, &three);
+    assert_eq!(said.len(), 2, "{said:?}");
+    assert_eq!(said[0], "Afterwards, as now: arm is bound to no switch.");
+    assert!(said[1].starts_with("Afterwards: bind buzzer to switch C position 2 ("), "{said:?}");
+}
+
+#[test]
+fn a_copy_that_is_not_whole_is_no_way_back() {
+    let (before, now) = boards()[0].clone();
+    let mut copy = copy_of(&before);
+    copy.lacking.insert(name("CRAFT"), NoValue::NoNumber);
+    let radio = Radio { card: &now.card, link_loss: &[], heard: Some(heard()) };
+    let refused = restore::plan(&copy, &now.sheet, &now.identity, &now.settings, &radio, &BTreeSet::new());
+    let said = restore::refusals(&refused.unwrap_err());
+    assert!(said.contains("not whole, and no way back") && said.contains("no number is told of CRAFT"), "{said}");
+}
+
+/// Where nobody listens a copy is planned as far as can be: the rests of a card still count.
+#[test]
+fn against_a_copy_no_channel_is_heard_and_a_rest_still_refuses() {
+    let (before, now) = arm_back();
+    let planned = |card: &RadioCard| {
+        let radio = Radio { card, link_loss: &[], heard: None };
+        restore::plan(&copy_of(&before), &now.sheet, &now.identity, &now.settings, &radio, &BTreeSet::new())
+    };
+    assert!(planned(&RadioCard::default()).is_ok());
+    let mut card = RadioCard::default();
+    let rests = vec![Pulse(2000), Pulse(1000)];
+    let entry = SwitchEntry { channel: 7, rests, noise: None, momentary: false, on_loss: Some(OnLoss::Flagged) };
+    card.switches.insert(Switch("C".to_owned()), entry);
+    assert!(restore::refusals(&planned(&card).unwrap_err()).contains("position 0"));
 }

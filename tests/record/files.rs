@@ -1,7 +1,7 @@
 //! What is written is read back; what can't be read is refused with its file and line.
 
 use quadjig::board::craft_name::CraftName;
-use quadjig::board::signals::Identity;
+use quadjig::board::signals::{Identity, NoValue};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::record::folder::{self, Contents};
 use quadjig::record::journal::Journal;
@@ -27,14 +27,20 @@ fn a_snapshot_is_read_as_it_was_written() {
     let job = snapshot.store().unwrap();
     assert_eq!(job.place, StorePlace::Craft("snapshots/20260301T101500Z.json".into()));
     assert!(!job.append);
-    assert_eq!(Snapshot::parse(Path::new("s.json"), &job.bytes), Ok(snapshot));
+    assert_eq!(Snapshot::parse(Path::new("s.json"), &job.bytes), Ok(snapshot.clone()));
+    assert_eq!(snapshot.not_whole(), None);
+    let lacking =
+        [(name("CRAFT"), NoValue::NoNumber), (name("TRIM"), NoValue::Twice), (name("WHO"), NoValue::NoNumber)];
+    let lacking = Snapshot { lacking: lacking.into(), ..snapshot };
+    let read = Snapshot::parse(Path::new("s.json"), &lacking.store().unwrap().bytes).unwrap();
+    assert_eq!(read.not_whole().as_deref(), Some("no number is told of CRAFT, WHO; the board lists twice TRIM"));
 }
 
 #[test]
 fn a_snapshot_of_another_schema_is_refused_with_its_line() {
     let file = Path::new("s.json");
     let other =
-        br#"{"schema":"quadjig.snapshot/2","taken":"","board":{"id":"","firmware":"","kind":""},"settings":{}}"#;
+        br#"{"schema":"quadjig.snapshot/2","taken":"2026-03-01T10:15:00Z","board":{"id":"","firmware":"","kind":""},"settings":{}}"#;
     for (bytes, why) in
         [(&other[..], "its schema is not quadjig.snapshot/1"), (b"{\n\"schema\": 7\n}", "line 2"), (b"", "line 1")]
     {
@@ -54,9 +60,14 @@ fn a_name_that_stands_twice_and_what_is_no_number_are_refused() {
         (r#""IDLE_US": 1e999"#, "line 1"),
         (r#""IDLE_US": null"#, "line 1"),
         (r#""IDLE_US": NaN"#, "line 1"),
+        (r#""IDLE_US": "1100""#, "line 1"),
+        (r#"}, "lacking": {"A": "twice", "A": "no-number""#, "A stands twice"),
+        (r#"}, "lacking": {"A": "perhaps""#, "perhaps"),
+        (r#"}, "lack": {"A": "twice""#, "lack"),
+        (r#"}, "settings": {"#, "duplicate field `settings`"),
     ] {
         let text = format!(
-            r#"{{"schema":"quadjig.snapshot/1","taken":"","board":{{"id":"","firmware":"","kind":""}},"settings":{{{settings}}}}}"#
+            r#"{{"schema":"quadjig.snapshot/1","taken":"2026-03-01T10:15:00Z","board":{{"id":"","firmware":"","kind":""}},"settings":{{{settings}}}}}"#
         );
         let said = Snapshot::parse(Path::new("s.json"), text.as_bytes()).expect_err(settings).to_string();
         assert!(said.contains(why), "{settings}: {said}");

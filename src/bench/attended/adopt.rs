@@ -22,6 +22,13 @@ use crate::seam::ui::Tone;
 pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected) -> Result<RunState, Fault> {
     let sheet = bench.choose_sheet(&job.sheets, known, &job.title)?;
     bench.show_board(&job.port, known);
+    if let Some(why) = bench.copy_of(String::new(), &known.identity, known.settings.clone()).not_whole() {
+        let text = format!(
+            "The copy of all settings from before will not be whole: {why}. `quadjig restore` will not bring it back; what \
+             is written here is taken back by `undo` and `quadjig recover` all the same."
+        );
+        bench.line(Tone::Warning, text);
+    }
     bench.watch_it().await?;
     let record = bench.open_record(&known.identity).await?;
     if let Some(name) = known.identity.name.as_ref().filter(|_| record.journal.is_empty()) {

@@ -7,18 +7,23 @@ use crate::bench::session::Inquiry;
 use crate::bench::session::context::SessionContext;
 use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::signals::Identity;
+use crate::board::signals::{Identity, Stream};
 use crate::interlock::craft::Facts;
-use crate::interlock::signals::Signals;
+use crate::interlock::signals::{STREAM_AGE, Signals};
+use crate::language::units::Pulse;
 use crate::record::CraftRecord;
 use crate::seam::fault::{Fault, KeyTrouble};
 use crate::seam::ui::UiEvent;
 use crate::seam::{Effect, PortName};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::time::Duration;
 
 /// How long after the first sign of life another vehicle's is awaited: the standard's second and a little.
 const RIVAL: Duration = Duration::from_millis(1100);
+
+/// How long the receiver's channels are awaited by whoever only looks.
+const RADIO: Duration = Duration::from_secs(1);
 
 /// A board that is known.
 #[derive(Debug, Clone)]
@@ -109,6 +114,21 @@ impl SessionContext {
             .map_err(|error| Fault::Plan(crate::bench::session::context::capital(&error.to_string())))?;
         self.interlock_mut().take_in(identity, sheet, facts);
         Ok(())
+    }
+
+    /// Where each channel of the receiver stands now, where that is heard.
+    #[must_use]
+    pub fn heard_channels(&self) -> BTreeMap<u32, Pulse> {
+        let channels = self.look(|live| live.channels.fresh(self.now(), STREAM_AGE));
+        let heard = channels.filter(|channels| channels.count > 0).into_iter();
+        heard.flat_map(|all| (1..=18).filter_map(move |at| Some((at, all.of(at)?)))).collect()
+    }
+
+    /// Asks for the receiver's channels and waits a moment for them; a board that has none goes on without.
+    pub async fn listen_to_radio(&self) {
+        if self.request(Inquiry::Stream(Stream::Channels, Some(10)), "asking for the channels").await.is_ok() {
+            self.until(self.now() + RADIO, |bench| (!bench.heard_channels().is_empty()).then_some(())).await;
+        }
     }
 
     /// Opens and locks the craft's record.

@@ -86,12 +86,17 @@ impl SessionContext {
         self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state, read }).await
     }
 
+    /// A copy of all settings as they were read last, with what of them has no value.
+    pub fn copy_of(&self, taken: String, identity: &Identity, settings: Settings) -> Snapshot {
+        Snapshot { lacking: self.news().lacking.clone(), ..Snapshot::new(taken, identity.clone(), settings) }
+    }
+
     /// A copy of all settings. Gives its file.
     ///
     /// # Errors
     /// The disk's reason.
     pub async fn store_snapshot(&self, job: &RunJob, identity: &Identity, settings: Settings) -> Result<String, Fault> {
-        let snapshot = Snapshot::new(job.clock.at(self.now()), identity.clone(), settings);
+        let snapshot = self.copy_of(job.clock.at(self.now()), identity, settings);
         self.store(snapshot.store()?).await?;
         Ok(snapshot.file())
     }

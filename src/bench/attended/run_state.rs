@@ -7,7 +7,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::{RadioCard, SwitchEntry};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
-use crate::interlock::signals::{Pack, STREAM_AGE};
+use crate::interlock::signals::Pack;
 use crate::language::recipe::{Recipe, StatementKind, Switch};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Battery, Inputs, Progress};
@@ -85,10 +85,7 @@ impl RunState {
 
     /// What is known of the radio now, for judging where a copy would bind arm.
     pub(super) fn radio(&self, bench: &SessionContext) -> restore::Radio<'_> {
-        let channels = bench.look(|live| live.channels.fresh(bench.now(), STREAM_AGE));
-        let heard = channels.filter(|channels| channels.count > 0);
-        let heard = heard.into_iter().flat_map(|all| (1..=18).filter_map(move |at| Some((at, all.of(at)?)))).collect();
-        restore::Radio { card: &self.card, link_loss: &self.record.link_loss, heard }
+        restore::Radio { card: &self.card, link_loss: &self.record.link_loss, heard: Some(bench.heard_channels()) }
     }
 
     fn within_approved(&self, plan: &Plan) -> Result<(), Fault> {

@@ -4,6 +4,7 @@ use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
 use crate::board::binding;
+use crate::board::bound;
 use crate::board::radio_card::SwitchEntry;
 use crate::board::radio_card_file;
 use crate::language::recipe::{Function, Switch};
@@ -137,13 +138,9 @@ impl SessionContext {
             .look(|live| binding::bound_now(&knows.sheet, &live.settings, &function))
             .map_err(|error| Fault::Plan(error.to_string()))?;
         let found = knows.card.switches.iter().find_map(|(switch, entry)| {
-            let on = |rest: i32| {
-                bands.iter().any(|band| band.channel == entry.channel && rest >= band.from.0 && rest < band.to.0)
-            };
-            let places: Vec<bool> = entry.rests.iter().map(|rest| on(rest.0)).collect();
-            let first_on = places.iter().position(|on| *on)?;
-            let first_off = places.iter().position(|on| !*on)?;
-            Some((switch.clone(), entry.clone(), u32::try_from(first_on).ok()?, u32::try_from(first_off).ok()?))
+            let on = bound::positions_on(&bands, entry.channel, &entry.rests);
+            let off = (0..).zip(&entry.rests).map(|(position, _)| position).find(|position| !on.contains(position))?;
+            Some((switch.clone(), entry.clone(), *on.first()?, off))
         });
         found.ok_or_else(|| {
             Fault::refused(

@@ -16,6 +16,7 @@ use crate::language::setting_word::SettingWord;
 use crate::language::units::time;
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
+use crate::plan::titles;
 use crate::record::{JournalLine, Proof, ProofSubject};
 use std::collections::BTreeSet;
 use std::time::Duration;
@@ -152,14 +153,9 @@ impl Collected<'_> {
 
     fn binding(&self, knows: &RunState, held: &Settings, function: &Function) -> Option<Vec<String>> {
         let bands = binding::bound_now(&knows.sheet, held, function).ok()?;
-        let channel = bands.first()?.channel;
-        let (switch, entry) =
-            knows.card.switches.iter().find(|(_, entry)| bands.iter().all(|band| band.channel == entry.channel))?;
-        let inside = |rest: i32| bands.iter().any(|band| rest >= band.from.0 && rest < band.to.0);
-        let on = entry.rests.iter().enumerate().filter(|(_, rest)| entry.channel == channel && inside(rest.0));
-        let on: Vec<String> = on.map(|(position, _)| position.to_string()).collect();
-        let word = if on.len() == 1 { "position" } else { "positions" };
-        let bind = format!("bind {} to switch {} {word} {}", function.0, switch.0, on.join(", "));
+        let (switch, positions) = knows.card.bound(&bands)?;
+        let entry = knows.card.switches.get(switch)?;
+        let bind = titles::bind(function, switch, &positions);
         let find = self.is_unknown(switch).then(|| {
             let springs = if entry.momentary { ", momentary" } else { "" };
             format!("find switch {} with {} positions{springs}", switch.0, entry.rests.len())

@@ -7,6 +7,7 @@ use crate::bench::interactive::commands::Subject;
 use crate::bench::interactive::session::{InteractiveSession, SessionState, differing};
 use crate::bench::monitor::live_page;
 use crate::board::binding;
+use crate::board::bound;
 use crate::board::convert;
 use crate::board::value::SettingName;
 use crate::interlock::signals::{Pack, STREAM_AGE};
@@ -69,7 +70,8 @@ impl InteractiveSession {
             Ok(pulse) => Fact::new("throttle", format!("low, {pulse}")),
             Err(fault) => Fact::minded("throttle", fault.to_string()),
         });
-        let (switches, bands) = (state.knows.card.switches.len(), bands(state).len());
+        let (switches, bands) =
+            (state.knows.card.switches.len(), bound::all_bound(&state.knows.sheet, &state.held).len());
         facts.push(Fact::new("switches", format!("{} known, {}; `look switches`", switches, count(bands, "band"))));
         if let Some(under_way) = &state.under_way {
             let (left, all) = (under_way.left(&state.draft).len(), under_way.statements.len());
@@ -158,20 +160,17 @@ impl InteractiveSession {
         if facts.is_empty() {
             facts.push(Fact::new("switches", "none known: `find switch NAME` finds one"));
         }
-        for (function, band) in bands(state) {
+        for (function, band) in bound::all_bound(&state.knows.sheet, &state.held) {
             let pulse = pulse(band.channel);
-            let inside = pulse.is_some_and(|pulse| pulse >= band.from && pulse < band.to);
+            let inside = pulse.is_some_and(|pulse| band.is_on(band.channel, pulse));
             let here = match pulse {
                 None => UNHEARD.to_owned(),
                 Some(pulse) if inside => format!("{pulse} now, INSIDE"),
                 Some(pulse) => format!("{pulse} now, outside"),
             };
             let value = format!("channel {}, {} to {} us, {here}", band.channel, band.from.0, band.to.0);
-            facts.push(if inside && function == "arm" {
-                Fact::minded(function, value)
-            } else {
-                Fact::new(function, value)
-            });
+            let fact = if inside && function.is_arm() { Fact::minded } else { Fact::new };
+            facts.push(fact(function.0.clone(), value));
         }
         facts
     }
@@ -240,15 +239,4 @@ fn journal(state: &SessionState) -> Vec<Fact> {
     let facts: Vec<Fact> =
         state.log.iter().map(|done| Fact::new(time(&done.at), format!("{}  ({})", done.text, done.outcome))).collect();
     if facts.is_empty() { vec![Fact::new("done", "nothing yet")] } else { facts }
-}
-
-/// Every band of every function, as the board holds it.
-fn bands(state: &SessionState) -> Vec<(String, binding::BoundNow)> {
-    let (sheet, held) = (&state.knows.sheet, &state.held);
-    let all = binding::functions(sheet).into_iter();
-    all.flat_map(|function| {
-        let bands = binding::bound_now(sheet, held, function).unwrap_or_default();
-        bands.into_iter().map(|band| (function.0.clone(), band))
-    })
-    .collect()
 }

@@ -1,7 +1,7 @@
 //! A page out of the live signals, the sheet, the settings and the radio card. Pure.
 
 use crate::bench::procedures::gesture::position_at;
-use crate::board::binding;
+use crate::board::bound;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::value::Number;
@@ -107,17 +107,16 @@ fn radio(live: &Signals, now: Time, channels: Option<&Channels>) -> Radio {
 
 /// Every band of every function. What a sheet names and the board does not hold is left out.
 fn bands(live: &Signals, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band> {
-    let mut all = Vec::new();
-    for function in binding::functions(sheet) {
-        let bound = binding::bound_now(sheet, &live.settings, function).unwrap_or_default();
-        all.extend(bound.into_iter().map(|band| Band {
+    let bound = bound::all_bound(sheet, &live.settings).into_iter();
+    let mut all: Vec<Band> = bound
+        .map(|(function, band)| Band {
             function: function.0.clone(),
             channel: band.channel,
             from: band.from.0,
             to: band.to.0,
-            inside: channels.and_then(|c| c.of(band.channel)).map(|pulse| pulse >= band.from && pulse < band.to),
-        }));
-    }
+            inside: channels.and_then(|c| c.of(band.channel)).map(|pulse| band.is_on(band.channel, pulse)),
+        })
+        .collect();
     all.sort_by_key(|band| (band.channel, band.from));
     all
 }

@@ -2,7 +2,8 @@
 //!
 //! Must not be here: signals (see the interlock), and what an answer means.
 
-use crate::board::signals::{Done, LinkEvent, Ticket};
+use crate::board::signals::{Done, LinkEvent, NoValue, Ticket};
+use crate::board::value::SettingName;
 use crate::language::Reading;
 use crate::record::{CraftRecord, RecordError};
 use crate::seam::page::Listing;
@@ -61,6 +62,8 @@ impl Replies {
 pub struct News {
     /// What the board said in words, not yet shown; severity and text.
     pub texts: VecDeque<(u8, String)>,
+    /// Settings that the board has and does not tell the value of, as all were read last.
+    pub lacking: BTreeMap<SettingName, NoValue>,
     /// How far a reading of all settings is.
     pub listing: Option<Listing>,
     pub(in crate::bench) progress: Option<(Ticket, Option<u8>)>,
@@ -78,6 +81,13 @@ impl News {
                     self.texts.pop_front();
                 }
                 self.texts.push_back((*severity, text.clone()));
+            }
+            LinkEvent::NoValue { name, why } => {
+                self.lacking.insert(name.clone(), *why);
+            }
+            // Asked once more it told a number after all.
+            LinkEvent::Setting { name, .. } if self.lacking.get(name) == Some(&NoValue::NoNumber) => {
+                self.lacking.remove(name);
             }
             LinkEvent::Listing { have, of, left } => {
                 self.listing = Some(Listing { have: *have, of: *of, left: *left });

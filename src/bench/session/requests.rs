@@ -101,6 +101,9 @@ impl SessionContext {
 
     /// Asks something and waits for its end; what was open when the wire went away is never answered.
     pub(in crate::bench) async fn answer_to(&self, inquiry: Inquiry) -> Done {
+        if matches!(inquiry, Inquiry::List) {
+            self.news().lacking.clear();
+        }
         self.end_of(self.post(inquiry.into())).await
     }
 

@@ -3,7 +3,7 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
-use super::super::signals::{Done, LinkEvent, Stream};
+use super::super::signals::{Done, LinkEvent, NoValue, Stream};
 use super::super::value::{Number, SettingName};
 use super::decode;
 use super::lines::Piece;
@@ -128,6 +128,9 @@ impl ConsoleLink {
             Purpose::List(_) => {
                 let (name, value) = decode::setting(found)?;
                 open.heard += 1;
+                if !open.names.insert(name.clone()) {
+                    heard.push(LinkEvent::NoValue { name: name.clone(), why: NoValue::Twice });
+                }
                 open.due = now + self.sheet.answer_within;
                 if open.heard > MOST_NAMES {
                     open.end = Some(Done::Refused(Refusal::Endless(open.heard).to_string()));
@@ -136,6 +139,8 @@ impl ConsoleLink {
                     self.learn(&name, value);
                     let index = u16::try_from(open.heard - 1).ok();
                     heard.push(LinkEvent::Setting { name, value, index });
+                } else {
+                    heard.push(LinkEvent::NoValue { name, why: NoValue::NoNumber });
                 }
             }
             Purpose::Read(_, asked) => {

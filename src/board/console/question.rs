@@ -8,6 +8,7 @@ use super::refusal::Refusal;
 use super::sheet::Capability;
 use super::template::{self, Place, ValueError};
 use crate::measure::time::Time;
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 /// How often a question that only reads is sent at most.
@@ -108,12 +109,14 @@ pub(super) struct Open {
     /// For a list: settings heard, and how many the board says that there are.
     pub(super) heard: u32,
     pub(super) total: Option<u32>,
+    /// For a list: the names so far.
+    pub(super) names: BTreeSet<SettingName>,
 }
 
 impl Open {
     pub(super) fn new(question: Question, echo: bool, sent_at: Time, due: Time) -> Self {
         let (echoed, answered, end, strange, heard, total) = (!echo, false, None, None, 0, None);
-        Self { question, echoed, answered, due, sent_at, end, strange, heard, total }
+        Self { question, echoed, answered, due, sent_at, end, strange, heard, total, names: BTreeSet::new() }
     }
 }
 

@@ -3,7 +3,7 @@
 //! Nothing is asked while the board is sending its list; that it has ended is told by its last place, or by a silence
 //! that is long beside the time between its settings so far. Where places can't be asked for, the list is asked for
 //! again. Complete means that every place was heard. It ends in bounded time whatever the board does, and keeps no
-//! more than a mark for each place. Source: MAVLink developer guide, `services/parameter`; it fixes no times, so
+//! more than a mark and a name for each place. Source: MAVLink developer guide, `services/parameter`; it fixes no times, so
 //! these are ours.
 
 use super::encoding::Proof;
@@ -12,9 +12,10 @@ use super::gate::Gate;
 use super::make::{self, Target};
 use super::param_type::ParamType;
 use super::refusal::Refusal;
-use crate::board::signals::{Done, LinkEvent, Ticket};
+use crate::board::signals::{Done, LinkEvent, NoValue, Ticket};
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 /// First wait for the first setting; doubled with every repeat of the request.
@@ -72,6 +73,8 @@ struct Course {
 pub(super) struct Listing {
     ticket: Ticket,
     got: Vec<bool>,
+    /// Of the places that were heard.
+    names: BTreeSet<SettingName>,
     have: u16,
     phase: Phase,
     /// Requests for the list: in a row without an answer, and in all.
@@ -116,6 +119,7 @@ impl Listing {
         let mut listing = Self {
             ticket,
             got: Vec::new(),
+            names: BTreeSet::new(),
             have: 0,
             phase: Phase::Asked,
             tries: 0,
@@ -172,6 +176,11 @@ impl Listing {
         }
         self.have += 1;
         self.last_new = now;
+        if let Some((name, ..)) = item.value
+            && !self.names.insert(name.clone())
+        {
+            heard.push(LinkEvent::NoValue { name: name.clone(), why: NoValue::Twice });
+        }
         if let (Some((name, kind, raw)), false) = (item.value, item.told)
             && proof.open(kind)
         {
@@ -236,6 +245,7 @@ impl Listing {
         self.course = None;
         self.next = 0;
         self.held.clear();
+        self.names.clear();
         true
     }
 

@@ -70,7 +70,6 @@ pub struct MavlinkLink {
     listing: Option<Listing>,
     commands: Commands,
     streams: Streams,
-    unreadable: BTreeSet<SettingName>,
     /// Settings of types that need 64 bits.
     wide: BTreeSet<SettingName>,
     version: route::Version,
@@ -118,12 +117,6 @@ impl MavlinkLink {
     #[must_use]
     pub fn broken(&self) -> u64 {
         self.deframer.broken()
-    }
-
-    /// Settings that the board told, but whose values are not finite or no number of their type.
-    #[must_use]
-    pub fn unreadable(&self) -> &BTreeSet<SettingName> {
-        &self.unreadable
     }
 
     /// Why writes are refused now; `None` if they are not.

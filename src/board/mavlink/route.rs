@@ -15,7 +15,7 @@ use super::speakers::Heard;
 use super::streams::MESSAGE_INTERVAL;
 use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
-use crate::board::signals::LinkEvent;
+use crate::board::signals::{LinkEvent, NoValue};
 use crate::measure::time::Time;
 use std::collections::BTreeSet;
 
@@ -167,7 +167,6 @@ impl MavlinkLink {
             // Another board: nothing that was learned holds for it.
             self.proof = super::encoding::Proof::default();
             self.settings.forget();
-            self.unreadable.clear();
             self.wide.clear();
         }
         let capabilities = identity::capabilities(fields);
@@ -193,7 +192,6 @@ impl MavlinkLink {
             self.settings.learn(name, kind);
             if let Some(value) = self.proof.read(kind, raw) {
                 told = true;
-                self.unreadable.remove(name);
                 heard.push(LinkEvent::Setting { name: name.clone(), value, index: (index < count).then_some(index) });
                 self.settings.told(now, name, value);
             }
@@ -201,7 +199,7 @@ impl MavlinkLink {
         if let (Some(name), false) = (&name, told)
             && !kind.is_some_and(|kind| self.proof.open(kind))
         {
-            self.unreadable.insert(name.clone());
+            heard.push(LinkEvent::NoValue { name: name.clone(), why: NoValue::NoNumber });
             let why = if wide { Refusal::TooWide(name.clone()) } else { Refusal::Unreadable(name.clone()) };
             if wide {
                 self.wide.insert(name.clone());

@@ -1,6 +1,6 @@
 //! `quadjig craft compare`.
 
-use super::super::board::{self, Looked};
+use super::super::board::{self, Besides, Looked};
 use super::super::exit::Exit;
 use super::super::loaded;
 use super::super::options::{BoardOptions, Reporting};
@@ -80,7 +80,8 @@ impl Compare {
 
     fn on_the_wire(&self, crafts: &Path, sheets: &[Sheet], out: &mut Output) -> Result<Side, Exit> {
         let craft = craft(crafts, &self.left, out)?;
-        let Looked { known, at, again, .. } = board::look_twice(&self.board.port, sheets, crafts, out)?;
+        let looked = board::look(&self.board.port, sheets, crafts, Besides::Again, out)?;
+        let Looked { known, copy, .. } = looked;
         if known.identity.is_unique() && folder::of_board(crafts, &known.identity).ok().as_ref() != Some(&craft) {
             let words = format!("the board on the wire is {}, and not {}", known.identity.told(), self.left);
             out.error(&words, Some("plug that craft in, or name the one that is"));
@@ -90,8 +91,8 @@ impl Compare {
             out.message("This board gives no id that tells it from others: nothing shows that it is that craft.");
         }
         board::say_unsettled_of(crafts, &known, out);
-        let counters = counting(&known.settings, &again, &BTreeSet::new());
-        let state = LastState { at, board: known.identity, settings: again };
+        let counters = counting(&known.settings, &copy.settings, &BTreeSet::new());
+        let state = LastState { at: copy.taken, board: known.identity, settings: copy.settings };
         Ok(Side { called: "the board on the wire".to_owned(), state, counters, written: BTreeSet::new() })
     }
 }

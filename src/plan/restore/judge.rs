@@ -98,7 +98,8 @@ fn arm_band(sheet: &Sheet, radio: &Radio<'_>, band: &BoundNow) -> Result<(), Res
     if switches.iter().filter_map(|entry| entry.rests.first()).any(|rest| inside(rest.0.into())) {
         return Err(RestoreError::arm(Problem::ArmAtRest));
     }
-    match radio.heard.get(&channel) {
+    let Some(heard) = &radio.heard else { return Ok(()) };
+    match heard.get(&channel) {
         Some(pulse) if inside(pulse.0.into()) => Err(RestoreError::ArmStands { channel, pulse: *pulse, from, to }),
         Some(_) => Ok(()),
         // USB feeds no receiver, and with the battery out nothing can be heard: the rests that were found count.

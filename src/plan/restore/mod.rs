@@ -4,6 +4,7 @@
 //! band before its last write; what belongs to a single craft is never carried to another. Must not be here: choosing a
 //! snapshot.
 
+mod bound;
 mod judge;
 mod order;
 
@@ -31,8 +32,9 @@ pub struct Radio<'a> {
     pub card: &'a RadioCard,
     /// What each channel does on link loss, by the craft's record.
     pub link_loss: &'a [ChannelOnLoss],
-    /// Where each channel stands now; one that is not here is not heard.
-    pub heard: BTreeMap<u32, Pulse>,
+    /// Where each channel stands now; one that is not here is not heard. `None`: nobody listens, as nothing is brought back
+    /// now.
+    pub heard: Option<BTreeMap<u32, Pulse>>,
 }
 
 /// Why a copy cannot be brought back here. Nothing was sent.
@@ -48,6 +50,9 @@ pub enum RestoreError {
         /// On the wire.
         now: String,
     },
+    /// Settings that were on the board then have no value in the copy.
+    #[error("the copy is not whole, and no way back: when it was taken, {0}")]
+    NotWhole(String),
     /// A virtual board's settings on a real one, or the other way round.
     #[error("a snapshot of a virtual board is not brought to a real one, nor the other way round")]
     Virtual,
@@ -109,7 +114,7 @@ impl RestoreError {
     pub fn hint(&self) -> String {
         match self {
             Self::Kind { .. } | Self::Virtual => "Name a snapshot of this craft, or of one of its kind.".to_owned(),
-            Self::Setting { .. } | Self::NoBand { .. } => {
+            Self::Setting { .. } | Self::NoBand { .. } | Self::NotWhole(_) => {
                 "Nothing was sent. Name another snapshot, or set what you need by a recipe.".to_owned()
             }
             Self::Binding(_) => "Check that the sheet is this board's; name another one with --sheet.".to_owned(),
@@ -151,6 +156,9 @@ pub fn plan(
         let (was, now) = (snapshot.board.kind.clone(), identity.kind.clone());
         return Err(vec![RestoreError::Kind { was, now }]);
     }
+    if let Some(why) = snapshot.not_whole() {
+        return Err(vec![RestoreError::NotWhole(why)]);
+    }
     let same_craft = snapshot.board.is_same_craft(identity);
     let mut remarks = Vec::new();
     let mut left = |text| remarks.push(Remark { line: None, text });
@@ -169,6 +177,9 @@ pub fn plan(
         }
         wanted.insert(name.clone(), *value);
     }
+    let mut then = now.clone();
+    then.extend(wanted.clone());
+    remarks.extend(bound::afterwards(sheet, radio.card, now, &then));
     writing(snapshot, wanted, (sheet, identity, now), radio, (&snapshot.taken, Some(unsaved)), remarks)
 }
 
@@ -253,7 +264,12 @@ fn writing(
 }
 
 fn steps(writes: Vec<Write>, besides: Vec<Write>, (write, restart): (Effect, Effect), at: &Place) -> Vec<Step> {
-    let expect = [writes.clone(), besides].concat();
+    // What was closed and opened again is expected as it is in the end.
+    let mut expect: Vec<Write> = Vec::new();
+    for write in writes.iter().cloned().chain(besides) {
+        expect.retain(|earlier| earlier.name != write.name);
+        expect.push(write);
+    }
     if expect.is_empty() {
         return Vec::new();
     }

@@ -10,9 +10,9 @@ use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
 
-/// The page. `reviews`: who reviewed the recipe, in sentences. `bound`: the radio, and the bands as they would be.
+/// The page. `reviews`: who reviewed the recipe, in sentences; `None`: there is no recipe. `bound`: the radio, and the bands as they would be.
 #[must_use]
-pub fn page(plan: &Plan, reviews: &[String], bound: Bound<'_>) -> String {
+pub fn page(plan: &Plan, reviews: Option<&[String]>, bound: Bound<'_>) -> String {
     let mut doc = Doc::new(&format!("Dry run: {}", plan.title));
     doc.para("", "Nothing is written by a dry run: this is what a run would do on this board, as it is now.");
     if plan.identity.is_virtual() {
@@ -33,11 +33,13 @@ pub fn page(plan: &Plan, reviews: &[String], bound: Bound<'_>) -> String {
             ("questions", format!("at most {}", plan.questions())),
         ],
     );
-    doc.heading(3, "Reviews");
-    if reviews.is_empty() {
-        doc.para("", "None: nobody reviewed the recipe.");
-    } else {
-        doc.list(reviews);
+    if let Some(reviews) = reviews {
+        doc.heading(3, "Reviews");
+        if reviews.is_empty() {
+            doc.para("", "None: nobody reviewed the recipe.");
+        } else {
+            doc.list(reviews);
+        }
     }
     changes(&mut doc, plan);
     switches::section(&mut doc, bound);
@@ -57,7 +59,7 @@ fn place(at: &Place) -> String {
 fn changes(doc: &mut Doc, plan: &Plan) {
     doc.heading(2, "What changes");
     if plan.changes.is_empty() {
-        doc.para("", "Nothing: everything that the recipe sets is on the board.");
+        doc.para("", "Nothing: all that would be set is on the board.");
     } else {
         let row = |change: &crate::plan::step::Change| {
             let (from, to) = change.shown.clone();
@@ -103,7 +105,7 @@ fn steps(doc: &mut Doc, plan: &Plan) {
 #[must_use]
 pub fn refused(title: &str, errors: &[PlanError]) -> String {
     let mut doc = Doc::new(&format!("Dry run: {title}"));
-    doc.para("mind", "The recipe cannot be carried out on this board.");
+    doc.para("mind", "This cannot be carried out on this board.");
     let row = |error: &PlanError| vec![place(&error.at), error.code().to_owned(), error.message(), error.hint()];
     let rows: Vec<Vec<String>> = errors.iter().map(row).collect();
     doc.table("Why not, and what to do", &["place", "code", "what", "what to do"], &rows);

@@ -1,7 +1,7 @@
 //! What the link makes of answers: each answer as a board could give it, and each that a board should not.
 
 use super::kit::{ByHand, name, text};
-use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream};
+use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Request, Stream};
 use quadjig::board::value::Number;
 use std::time::Duration;
 
@@ -62,6 +62,17 @@ fn without_an_echo_the_answer_begins_at_once() {
     assert_eq!(hand.done(1), None, "a prompt alone answers nothing");
     hand.says("76697274000000aa, Finch C, 2.4.1\r\nfinch> ");
     assert_eq!(hand.done(1), Some(Done::Ok));
+}
+
+#[test]
+fn a_value_that_is_no_number_and_a_name_that_stands_twice_are_told() {
+    let mut hand = ByHand::new(text());
+    hand.asks(1, Request::ListSettings);
+    hand.says("list\r\n1 for A\r\nwren for CRAFT\r\n2 for B\r\n3 for A\r\n4 settings\r\nfinch> ");
+    assert_eq!(hand.done(1), Some(Done::Ok));
+    let told: Vec<_> = hand.heard.iter().filter(|heard| matches!(heard, LinkEvent::NoValue { .. })).collect();
+    let no_value = |text, why| LinkEvent::NoValue { name: name(text), why };
+    assert_eq!(told, [&no_value("CRAFT", NoValue::NoNumber), &no_value("A", NoValue::Twice)]);
 }
 
 #[test]

@@ -5,8 +5,8 @@ use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability}
 use quadjig::board::mavlink::gaps::WINDOW;
 use quadjig::board::mavlink::listing::TRIES;
 use quadjig::board::mavlink::{FrameClass, frames};
-use quadjig::board::signals::{Done, Link, LinkEvent, Request};
-use quadjig::board::value::Number;
+use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Request};
+use quadjig::board::value::{Number, SettingName};
 use quadjig::measure::time::Time;
 use std::collections::{BTreeSet, VecDeque};
 
@@ -169,6 +169,28 @@ fn a_list_that_changes_its_length_is_begun_again_once() {
     assert!(desk.refusal(1).contains("changed"), "{}", desk.refusal(1));
 }
 
+/// Settings of which it was told that they have no value.
+fn without_value(desk: &InteractiveSession) -> Vec<(SettingName, NoValue)> {
+    let one = |heard: &LinkEvent| match heard {
+        LinkEvent::NoValue { name, why } => Some((name.clone(), *why)),
+        _ => None,
+    };
+    desk.heard.iter().filter_map(one).collect()
+}
+
+/// MAVLink `services/parameter`: a name is a parameter's own, so that of two with one name neither can be written.
+#[test]
+fn one_name_at_two_places_is_told() {
+    let mut desk = InteractiveSession::bound();
+    desk.send(1, Request::ListSettings);
+    for (text, number, place) in [("A", 1, 0), ("B", 2, 1), ("B", 2, 1), ("A", 3, 2)] {
+        desk.board(&value(text, number, U16, place, 3));
+    }
+    desk.wait(1);
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    assert_eq!(without_value(&desk), [(name("A"), NoValue::Twice)], "a place that comes again is no second one");
+}
+
 #[test]
 fn what_is_unreadable_does_not_keep_a_list_from_its_end() {
     let mut desk = InteractiveSession::bound();
@@ -178,7 +200,7 @@ fn what_is_unreadable_does_not_keep_a_list_from_its_end() {
     desk.wait(1);
     assert_eq!(desk.done(1), Some(&Done::Ok));
     assert_eq!(told(&desk), [(1, 1)]);
-    assert_eq!(desk.link.unreadable().iter().collect::<Vec<_>>(), [&name("A")]);
+    assert_eq!(without_value(&desk), [(name("A"), NoValue::NoNumber)]);
 }
 
 #[test]

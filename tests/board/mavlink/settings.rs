@@ -5,7 +5,7 @@ use super::kit::{InteractiveSession, frame, hex, name, raw_frame, value};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::settings::{TRIES, WINDOW};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Link, LinkEvent, Outgoing, Request};
+use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Outgoing, Request};
 use quadjig::board::value::Number;
 
 const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE;
@@ -269,7 +269,7 @@ fn a_value_that_is_not_finite_is_refused() {
     let nan = value("REAL", f32::NAN.to_bits(), MavParamType::MAV_PARAM_TYPE_REAL32, 0, 1);
     desk.bytes(&frame((1, 1), 1, &nan));
     assert!(desk.refusal(1).contains("not finite"), "{}", desk.refusal(1));
-    assert!(desk.link.unreadable().contains(&name("REAL")));
+    assert!(desk.heard.contains(&LinkEvent::NoValue { name: name("REAL"), why: NoValue::NoNumber }));
     assert!(!desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Setting { .. })));
 }
 

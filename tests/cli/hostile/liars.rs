@@ -87,3 +87,28 @@ fn names_with_escape_characters() {
         meets(&board, &["snapshot", "--output", "copy.json"], 14, &why);
     }
 }
+
+/// Of two settings with one name neither can be brought back: the copy is taken, says so, and is no way back.
+#[test]
+fn tells_one_name_twice_and_a_value_that_is_no_number() {
+    let board = board(move |message| match message {
+        MavMessage::COMMAND_LONG(command) => honest(command),
+        MavMessage::PARAM_REQUEST_LIST(_) => vec![
+            setting(name(b"TRIM"), 1.0, 0, 4),
+            setting(name(b"CRAFT"), f32::NAN, 1, 4),
+            setting(name(b"TRIM"), 2.0, 2, 4),
+            setting(name(b"LAST"), 3.0, 3, 4),
+        ],
+        _ => Vec::new(),
+    });
+    let sandbox = sandbox();
+    let said = says(&sandbox, &["snapshot", "--output", "copy.json"], &board.port, Duration::from_secs(14));
+    let expected = "exit code: 5\n--- stdout\n2 settings copied into copy.json\n--- stderr\nerror: the copy is not whole, \
+                    and no way back: no number is told of CRAFT; the board lists twice TRIM\n  do: it can be compared and \
+                    planned against; `quadjig restore` refuses it\n";
+    assert_eq!(said, expected);
+    let copy = std::fs::read_to_string(sandbox.path("copy.json")).unwrap();
+    let copy: serde_json::Value = serde_json::from_str(&copy).unwrap();
+    assert_eq!(copy["lacking"], serde_json::json!({ "CRAFT": "no-number", "TRIM": "twice" }));
+    assert_eq!(changes(&board.sent()), Vec::<String>::new());
+}
