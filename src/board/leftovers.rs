@@ -29,6 +29,11 @@ pub fn leftovers(text: &str) -> Vec<Leftover> {
             found.push(Leftover { text: name, at: (number, column) });
             continue;
         }
+        // Nor has a setting's name among the fields of a packet: MY_IDLE = { at = 0, type = "u16" }.
+        if let Some((key, _)) = kept.split_once('=').filter(|(key, _)| key.trim_start().starts_with(MARKS[0])) {
+            let column = key.chars().take_while(|c| c.is_whitespace()).count() + 1;
+            found.push(Leftover { text: key.trim().to_owned(), at: (number, column) });
+        }
         for (at, quoted) in quoted(kept) {
             if MARKS.iter().any(|mark| quoted.starts_with(mark)) {
                 found.push(Leftover { text: quoted.to_owned(), at: (number, kept[..at].chars().count() + 1) });
@@ -74,9 +79,9 @@ mod tests {
 
     #[test]
     fn what_stands_in_a_comment_is_no_leftover() {
-        let text = "board = \"My board\"  # not \"MY_X\"\n#= name = \"MY_Y\"\n[raw.MY_Z]\nname = \"TUMMY_A\"\nsend = 'my-get {name}'\n";
+        let text = "board = \"My board\"  # not \"MY_X\"\n#= name = \"MY_Y\"\n[raw.MY_Z]\nname = \"TUMMY_A\"\nsend = 'my-get {name}'\n MY_B = { at = 0 }\n";
         let found: Vec<(String, (usize, usize))> = leftovers(text).into_iter().map(|one| (one.text, one.at)).collect();
-        let told = [("My board", (1, 10)), ("MY_Z", (3, 6)), ("my-get {name}", (5, 9))];
+        let told = [("My board", (1, 10)), ("MY_Z", (3, 6)), ("my-get {name}", (5, 9)), ("MY_B", (6, 2))];
         assert_eq!(found, told.map(|(text, at)| (text.to_owned(), at)));
     }
 }

@@ -60,7 +60,11 @@ impl Identity {
         if digits.len() <= 16 {
             return Some(format!("{digits:0>16}"));
         }
-        Some(Sha256::digest(&digits).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}")))
+        let hash = Sha256::digest(&digits).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}"));
+        let kept = Self::VIRTUAL_PREFIX.len();
+        // What is marked as virtual stays so.
+        let marked = digits.starts_with(Self::VIRTUAL_PREFIX);
+        Some(if marked { format!("{}{}", Self::VIRTUAL_PREFIX, &hash[kept..]) } else { hash })
     }
 
     /// Whether the id tells one craft from every other: boards without one give zeros, or the ones of empty memory.
@@ -143,6 +147,13 @@ pub enum LinkEvent {
         severity: u8,
         /// The text, untrusted.
         text: String,
+    },
+    /// An answer to a signal that was none: why, in the link's own words.
+    Misread {
+        /// Of which signal.
+        stream: Stream,
+        /// What was wrong with it.
+        why: String,
     },
     /// What a board says of itself when it starts.
     Banner,
@@ -349,6 +360,11 @@ pub enum Stream {
     Attitude,
     Power,
     Speeds,
+}
+
+impl Stream {
+    /// All of them.
+    pub const ALL: [Self; 6] = [Self::Alive, Self::Channels, Self::Outputs, Self::Attitude, Self::Power, Self::Speeds];
 }
 
 /// A codec between bytes and signals: no input or output of its own, no clock of its own.

@@ -375,6 +375,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Setting { .. }
         | LinkEvent::NoValue { .. } => true,
         LinkEvent::Banner
+        | LinkEvent::Misread { .. }
         | LinkEvent::Identity(_)
         | LinkEvent::Listing { .. }
         | LinkEvent::Done { .. }

@@ -236,8 +236,7 @@ impl Signals {
                         *slot = Some(f64::from(speed.saturating_abs()));
                     }
                 }
-                let all = self.speeds_now;
-                self.speeds.push(now - self.lag, all);
+                self.speeds.push(now - self.lag, self.speeds_now);
             }
             LinkEvent::Identity(identity) => self.identity = Some(identity.clone()),
             LinkEvent::Setting { name, value, .. } => {
@@ -251,6 +250,7 @@ impl Signals {
             LinkEvent::Signed => self.signs = true,
             LinkEvent::Untrusted { unsigned, foreign, old } => self.untrusted = Some((*unsigned, *foreign, *old)),
             LinkEvent::Banner
+            | LinkEvent::Misread { .. }
             | LinkEvent::Text { .. }
             | LinkEvent::TwoSpeakers
             | LinkEvent::NoValue { .. }

@@ -54,3 +54,12 @@ fn none_and_several_are_told_apart() {
     let any_kind = Sheet { kind: None, ..finch };
     assert_eq!(matches(&any_kind, &Identity { kind: String::new(), ..identity }, &settings), Ok(()));
 }
+
+/// A board that tells a long id is as virtual as one that tells a short one, and stays one board's own.
+#[test]
+fn the_mark_of_a_virtual_board_outlives_the_shortening_of_its_id() {
+    let of = |digits: &str| Identity { id: Identity::id_of(digits).unwrap(), ..Identity::unsaid() };
+    let (one, other) = (of("766972740000002a00000000"), of("766972740000002b00000000"));
+    assert!(one.is_virtual() && other.is_virtual() && one.id != other.id, "{} {}", one.id, other.id);
+    assert!(!of("566972740000002a00000000").is_virtual());
+}

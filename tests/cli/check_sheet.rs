@@ -120,8 +120,13 @@ fn planted_lies_are_found_out_on_a_board() {
         ("only = [1000, 2000, 4000, 8000]", "only = [1000, 4000]", "by the board LOOP_HZ is 2000"),
         ("[raw.LIGHT_LEVEL]", "[raw.LAMP_LEVEL]", "NOT ON THE BOARD, and in the sheet: LAMP_LEVEL"),
     ];
-    let shipped = |stem| quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
-    for (kind, told) in [("finch", "IDLE_US is 1050"), ("finch-c", "ROW1_FROM is 1698")] {
+    let shipped = |stem: &str| quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap().text;
+    // A name in packets is nobody's but the sheet's: there a layout can lie instead.
+    let rpm = "fields.rpm = { at = 0, type = \"i32\", count = ";
+    let (four, three) = (format!("{rpm}4 }}"), format!("{rpm}3 }}"));
+    let layout = (&*four, &*three, "the board's answer has 16 bytes, and the layout in [packets.speeds] has 12");
+    let of_packets = [&lies[..3], &lies[4..5], &[layout]].concat();
+    let one = |kind: &str, told: &str, lies: &[(&str, &str, &str)]| {
         let sandbox = Sandbox::new();
         let mut sheet = shipped(kind).to_owned();
         for (true_line, lie, _) in lies {
@@ -138,5 +143,10 @@ fn planted_lies_are_found_out_on_a_board() {
             assert!(screen.contains(words), "{kind}: {words}:\n{}", ended.screen);
         }
         assert_eq!(board.settings(), before);
-    }
+    };
+    std::thread::scope(|scope| {
+        scope.spawn(|| one("finch", "IDLE_US is 1050", lies));
+        scope.spawn(|| one("finch-c", "ROW1_FROM is 1698", lies));
+        scope.spawn(|| one("finch-p", "IDLE_US is 1050", &of_packets));
+    });
 }

@@ -131,7 +131,9 @@ async fn signal(bench: &SessionContext, stream: Stream, rate: u32) -> Result<Str
     let asked = bench.request(Inquiry::Stream(stream, Some(rate)), "asking for it").await;
     asked.map_err(|fault| fault.to_string())?;
     let seen = bench.until(bench.now() + SIGNAL, |bench| bench.look(|live| words(live, stream, since))).await;
-    seen.ok_or_else(|| NOTHING.to_owned())
+    seen.ok_or_else(|| {
+        bench.news().misread.get(&stream).map_or_else(|| NOTHING.to_owned(), |why| format!("{NOTHING}: {why}"))
+    })
 }
 
 fn row(numbers: impl IntoIterator<Item = impl ToString>) -> String {

@@ -2,7 +2,7 @@
 //!
 //! Must not be here: signals (see the interlock), and what an answer means.
 
-use crate::board::signals::{Done, LinkEvent, NoValue, Ticket};
+use crate::board::signals::{Done, LinkEvent, NoValue, Stream, Ticket};
 use crate::board::value::SettingName;
 use crate::language::Reading;
 use crate::record::{CraftRecord, RecordError};
@@ -67,6 +67,8 @@ pub struct News {
     /// How far a reading of all settings is.
     pub listing: Option<Listing>,
     pub(in crate::bench) progress: Option<(Ticket, Option<u8>)>,
+    /// Why the last answer to a signal that was none could not be understood.
+    pub misread: BTreeMap<Stream, String>,
     /// Whether anything came over the wire since it was opened.
     pub noise: bool,
     /// Frames heard and lost so far, where the link counts them.
@@ -92,6 +94,7 @@ impl News {
             LinkEvent::Listing { have, of, left } => {
                 self.listing = Some(Listing { have: *have, of: *of, left: *left });
             }
+            LinkEvent::Misread { stream, why } => drop(self.misread.insert(*stream, why.clone())),
             LinkEvent::Progress { ticket, percent } => self.progress = Some((*ticket, *percent)),
             _ => {}
         }

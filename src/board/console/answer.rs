@@ -3,6 +3,7 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
+use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, NoValue, Stream};
 use super::super::value::{Number, SettingName};
 use super::decode;
@@ -200,7 +201,11 @@ impl ConsoleLink {
         self.wait.took(now.since(open.sent_at));
         match (&open.question.what, open.end.take()) {
             (Purpose::Poll(stream), Some(Done::Refused(_))) => self.polls.refused(*stream, now),
-            (Purpose::Poll(stream), None) => self.polls.failed(*stream, now),
+            (Purpose::Poll(stream), None) => {
+                self.polls.failed(*stream, now);
+                let said = open.strange.take().unwrap_or_else(|| "it said nothing".to_owned());
+                self.told.misread(*stream, &Refusal::Strange(said));
+            }
             (Purpose::Poll(stream), Some(_)) => self.polls.answered(*stream),
             (what, Some(done)) => self.end(&what.clone(), done),
             (what, None) if what.repeats() => self.again(open, false),
@@ -260,7 +265,7 @@ impl ConsoleLink {
             Purpose::Poll(_) | Purpose::Stop => {}
             Purpose::Restart(_) | Purpose::Leave(_) => self.end(&open.question.what, Done::Ok),
             what if what.repeats() => self.again(open, true),
-            what => self.end(&what.clone(), Done::Refused(Refusal::Restarted.to_string())),
+            what => self.end(&what.clone(), Done::Refused(Common::Restarted.to_string())),
         }
     }
 }

@@ -2,7 +2,9 @@
 
 use super::super::motor_run::BoundedRun;
 use super::super::polls::{Polls, Wait};
+use super::super::refusal::Common;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
+use super::super::told::Told;
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::lines::{Lines, Piece};
@@ -41,9 +43,7 @@ pub struct ConsoleLink {
     /// Whether each setting holds whole numbers, as it was heard.
     pub(super) whole: BTreeMap<SettingName, bool>,
     pub(super) listed: bool,
-    pub(super) ended: Vec<(Ticket, Done)>,
-    /// The lines put out since they were last taken: how long each is, and what it does.
-    made: Vec<(usize, Outgoing)>,
+    pub(super) told: Told,
 }
 
 impl ConsoleLink {
@@ -67,8 +67,7 @@ impl ConsoleLink {
             identity: None,
             whole: BTreeMap::new(),
             listed: false,
-            ended: Vec::new(),
-            made: Vec::new(),
+            told: Told::default(),
         }
     }
 
@@ -81,17 +80,19 @@ impl ConsoleLink {
     fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
             // The flag is asked for all along.
-            Request::Heartbeat | Request::ArmedFlag => self.ended.push((ticket, Done::Ok)),
-            Request::Arm => return Err(Refusal::NoArm),
+            Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
+            Request::Arm => return Err(Common::NoArm.into()),
             Request::Stream(stream, hertz) => {
                 match hertz {
-                    Some(0) => return Err(Refusal::RateZero),
-                    Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Capability::of(*stream))),
+                    Some(0) => return Err(Common::RateZero.into()),
+                    Some(_) if !self.sheet.gives(*stream) => {
+                        return Err(Common::NotGiven { link: question::LINK, need: Capability::of(*stream) }.into());
+                    }
                     Some(hertz) => self.polls.ask(*stream, *hertz),
                     None if self.polls.leave(*stream) && self.leave(ticket) => return Ok(()),
                     None => {}
                 }
-                self.ended.push((ticket, Done::Ok));
+                self.told.end(ticket, Done::Ok);
             }
             _ => {
                 let line = self.line(request)?;
@@ -116,7 +117,7 @@ impl ConsoleLink {
     fn line(&self, request: &Request) -> Result<String, Refusal> {
         let (need, values) = match request {
             Request::Identify => (Capability::Identity, Vec::new()),
-            Request::ListSettings if self.listing() => return Err(Refusal::ListBusy),
+            Request::ListSettings if self.listing() => return Err(Common::ListBusy.into()),
             Request::ListSettings => (Capability::List, Vec::new()),
             Request::ReadSetting(name) => (Capability::Read, vec![(Place::Name, self.known(name)?)]),
             Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
@@ -127,9 +128,11 @@ impl ConsoleLink {
             Request::Restart => (Capability::Restart, Vec::new()),
             Request::Disarm { .. } => (Capability::Stop, Vec::new()),
             Request::RunMotor { motor, pulse, lease_ms } => {
-                (Capability::RunMotor, question::run(BoundedRun::new(*motor, *pulse, *lease_ms)?))
+                (Capability::RunMotor, question::run(BoundedRun::new(*motor, *pulse, *lease_ms).map_err(Common::from)?))
             }
-            Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => return Err(Refusal::NoArm),
+            Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => {
+                return Err(Common::NoArm.into());
+            }
         };
         question::line(&self.sheet, need, &values)
     }
@@ -150,14 +153,14 @@ impl ConsoleLink {
     /// A value in the form in which the board holds it.
     fn as_held(&self, name: &SettingName, value: Number) -> Result<Number, Refusal> {
         if !self.listed {
-            return Err(Refusal::NotListed);
+            return Err(Common::NotListed.into());
         }
         let whole = *self.whole.get(name).ok_or_else(|| Refusal::Unknown(name.clone()))?;
         match value {
             Number::Whole(_) if !whole => Ok(Number::Real(value.real())),
             #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded by the form of a number in a line")]
             Number::Real(real) if whole && real.fract() == 0.0 && real.abs() < 1e10 => Ok(Number::Whole(real as i64)),
-            Number::Real(_) if whole => Err(Refusal::NotWhole { name: name.clone(), value }),
+            Number::Real(_) if whole => Err(Common::NotWhole { name: name.clone(), value }.into()),
             _ => Ok(value),
         }
     }
@@ -196,7 +199,7 @@ impl ConsoleLink {
         }
         out.extend(question.line.bytes());
         out.extend(self.sheet.line_end.bytes());
-        self.made.push((out.len() - before, question.does.clone()));
+        self.told.made(out.len() - before, question.does.clone());
         question.sent += 1;
         self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
@@ -215,7 +218,7 @@ impl ConsoleLink {
     }
 
     pub(super) fn end(&mut self, what: &Purpose, done: Done) {
-        self.ended.extend(what.ticket().map(|ticket| (ticket, done)));
+        self.told.end(what.ticket(), done);
     }
 
     /// Takes away what a stop overtakes; what only reads is asked again after it.
@@ -228,7 +231,7 @@ impl ConsoleLink {
                 Purpose::Leave(_) => self.end(&question.what, Done::Ok),
                 ref what if what.overtaken() => {
                     let what = what.clone();
-                    self.end(&what, Done::Refused(Refusal::Overtaken.to_string()));
+                    self.end(&what, Done::Refused(Common::Overtaken.to_string()));
                 }
                 _ => {
                     question.sent = 0;
@@ -237,10 +240,6 @@ impl ConsoleLink {
             }
         }
         self.turns = 0;
-    }
-
-    fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
-        heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
 }
 
@@ -252,18 +251,18 @@ impl Link for ConsoleLink {
             self.piece(now, piece, heard);
         }
         self.pieces = pieces;
-        self.tell(heard);
+        self.told.tell(heard);
     }
 
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
         if let Err(refusal) = self.request(ticket, &request) {
-            self.ended.push((ticket, Done::Refused(refusal.to_string())));
+            self.told.end(ticket, Done::Refused(refusal.to_string()));
         }
         self.go_on(now, out);
     }
 
     fn wake(&self) -> Time {
-        if !self.ended.is_empty() || self.turns > 0 {
+        if self.told.waits() || self.turns > 0 {
             return Time(0);
         }
         match &self.open {
@@ -275,7 +274,7 @@ impl Link for ConsoleLink {
 
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.go_on(now, out);
-        self.tell(heard);
+        self.told.tell(heard);
     }
 
     /// A break, two ends of a line, and the line that stops. What was about to write, store, restart or turn a motor is
@@ -300,23 +299,13 @@ impl Link for ConsoleLink {
     }
 
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
-        let mut rest = bytes;
-        let made = self.made.drain(..).map_while(|(length, does)| {
-            let (frame, after) = rest.split_at_checked(length)?;
-            rest = after;
-            Some((frame.to_vec(), does))
-        });
-        let mut frames: Vec<_> = made.collect();
-        if !rest.is_empty() {
-            frames.push((rest.to_vec(), Outgoing::Unknown));
-        }
-        frames
+        self.told.frames(bytes)
     }
 
     fn refuse(&mut self, frame: &Outgoing, why: &str) {
         // Its line never left: what was asked ends, and the next may be asked.
         if let Some(open) = self.open.take_if(|open| open.question.does == *frame) {
-            self.end(&open.question.what, Done::Refused(Refusal::NotNow(why.to_owned()).to_string()));
+            self.end(&open.question.what, Done::Refused(Common::NotNow(why.to_owned()).to_string()));
         }
     }
 
@@ -325,19 +314,8 @@ impl Link for ConsoleLink {
     }
 
     fn reset(&mut self) {
-        self.lines.clear();
-        self.polls = Polls::default();
-        self.wait = Wait::default();
-        self.queue.clear();
-        self.open = None;
-        self.ended.clear();
-        self.made.clear();
-        self.turns = 0;
-        self.adrift = true;
-        self.asked = false;
-        self.left = false;
-        self.heard_it = false;
-        self.identity = None;
+        let whole = std::mem::take(&mut self.whole);
+        *self = Self { whole, listed: self.listed, ..Self::new(self.sheet.clone()) };
     }
 
     /// A console writes numbers as they are: nothing is left open once the board's settings were listed.
@@ -362,7 +340,7 @@ impl ConsoleLink {
         if let Some((_, answer)) = &self.sheet.more {
             for _ in 0..std::mem::take(&mut self.turns) {
                 out.extend(answer.bytes());
-                self.made.push((answer.len(), Outgoing::Ask));
+                self.told.made(answer.len(), Outgoing::Ask);
             }
         }
         if self.open.is_none() && !(self.left && self.queue.is_empty()) {

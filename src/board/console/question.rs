@@ -1,6 +1,7 @@
 //! Questions to a board: what each is for, its line, and what may be done with it after no answer.
 
 use super::super::motor_run::BoundedRun;
+use super::super::refusal::Common;
 use super::super::signals::{Done, Outgoing, Request, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
@@ -11,6 +12,8 @@ use crate::measure::time::Time;
 use std::collections::BTreeSet;
 use std::time::Duration;
 
+/// The tables of the sheet.
+pub(super) const LINK: &str = "console";
 /// How often a question that only reads is sent at most.
 pub(super) const TRIES: u8 = 3;
 
@@ -125,7 +128,7 @@ impl Open {
 /// # Errors
 /// The sheet has none, or a value cannot stand in it.
 pub(super) fn line(sheet: &ConsoleSheet, need: Capability, values: &[(Place, String)]) -> Result<String, Refusal> {
-    let exchange = sheet.exchange(need).ok_or(Refusal::NotGiven(need))?;
+    let exchange = sheet.exchange(need).ok_or(Common::NotGiven { link: LINK, need })?;
     let line = exchange.send.fill(values);
     // What was checked as it was read and put in is checked once more as it leaves.
     if template::is_line(&line) { Ok(line) } else { Err(Refusal::Value(ValueError::Name(line_name(&line)))) }

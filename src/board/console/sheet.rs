@@ -124,24 +124,24 @@ impl Capability {
         }
     }
 
-    /// What it gives, in words.
+    /// What it gives, in words that follow "no".
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
             Self::Identity => "who it is",
             Self::List => "all settings",
             Self::Read => "a single setting",
-            Self::Write => "a way to change a setting",
-            Self::Store => "a way to keep settings",
-            Self::Restart => "a restart",
+            Self::Write => "way to change a setting",
+            Self::Store => "way to keep settings",
+            Self::Restart => "restart",
             Self::Armed => "the armed flag",
             Self::Channels => "receiver channels",
             Self::Outputs => "motor outputs",
             Self::Attitude => "attitude",
             Self::Power => "pack voltage",
             Self::Speeds => "motor speeds",
-            Self::RunMotor => "a motor run by command",
-            Self::Stop => "a stop over the link",
+            Self::RunMotor => "motor run by command",
+            Self::Stop => "stop over the link",
         }
     }
 

@@ -10,6 +10,7 @@ use super::late::{Ended, Late};
 use super::make::{self, Target};
 use super::refusal::{CommandResult, Refusal};
 use crate::board::motor_run::BoundedRun;
+use crate::board::refusal::Common;
 use crate::board::signals::Ticket;
 use crate::measure::time::Time;
 use mavlink::dialects::common::MavCmd;
@@ -315,7 +316,7 @@ impl Commands {
         self.queue = kept;
         let gone = gone.into_iter().map(|open: Open| open.purpose);
         let never = never.into_iter().map(|(_, purpose): (Command, Purpose)| purpose);
-        self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Refusal::Overtaken))));
+        self.ended.extend(gone.chain(never).map(|purpose| (purpose, End::Refused(Common::Overtaken.into()))));
     }
 
     /// A frame of these may not leave: what was asked for with it ends with this reason.

@@ -7,6 +7,7 @@
 
 use super::param_type::{Encoding, ParamType};
 use super::refusal::Refusal;
+use crate::board::refusal::Common;
 use crate::board::value::{Number, SettingName};
 
 /// `MAV_PROTOCOL_CAPABILITY_PARAM_FLOAT`, the older name of the C cast (standard.xml).
@@ -90,7 +91,7 @@ pub fn encode(name: &SettingName, kind: ParamType, value: Number, encoding: Enco
             reason = "has no fraction; out of range saturates and is refused below"
         )]
         Number::Real(real) if real.fract() == 0.0 => real as i64,
-        Number::Real(_) => return Err(Refusal::NotWhole { name: name.clone(), value }),
+        Number::Real(_) => return Err(Common::NotWhole { name: name.clone(), value }.into()),
     };
     if !(least..=most).contains(&whole) {
         return Err(Refusal::OutOfRange { name: name.clone(), value, kind, least, most });

@@ -33,6 +33,7 @@ pub use traffic::{Loss, TELL_EVERY};
 use super::motor_run::BoundedRun;
 use super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
 use super::value::{Number, SettingName};
+use crate::board::refusal::Common;
 use crate::measure::time::Time;
 use commands::{Command, Commands, End, Purpose};
 use framing::Deframer;
@@ -146,7 +147,7 @@ impl MavlinkLink {
             }
             Request::ListSettings => {
                 if self.listing.is_some() {
-                    return Err(Refusal::ListBusy);
+                    return Err(Common::ListBusy.into());
                 }
                 self.listing = Some(Listing::begin(now, ticket, &mut self.gate, to, out));
             }
@@ -168,7 +169,7 @@ impl MavlinkLink {
             Request::Arm => self.command(now, ticket, to, Command::arm(), out),
             Request::Disarm { force } => self.command(now, ticket, to, Command::disarm(force), out),
             Request::RunMotor { motor, pulse, lease_ms } => {
-                let run = Command::motor(BoundedRun::new(motor, pulse, lease_ms)?);
+                let run = Command::motor(BoundedRun::new(motor, pulse, lease_ms).map_err(Common::from)?);
                 self.command(now, ticket, to, run, out);
             }
         }
@@ -337,7 +338,7 @@ impl Link for MavlinkLink {
     }
 
     fn refuse(&mut self, frame: &Outgoing, why: &str) {
-        let why = Refusal::NotNow(why.to_owned());
+        let why = Refusal::from(Common::NotNow(why.to_owned()));
         match frame {
             Outgoing::Write { name, .. } => self.settings.refuse(name, &why),
             Outgoing::Store => self.commands.refuse(|id| id == MavCmd::MAV_CMD_PREFLIGHT_STORAGE, &why),

@@ -3,7 +3,7 @@
 //! Every sentence says what is wrong and, where there is something to do, what to do.
 
 use super::param_type::{Encoding, ParamType};
-use crate::board::motor_run::OutOfBounds;
+use crate::board::refusal::Common;
 use crate::board::value::{Number, SettingName};
 use thiserror::Error;
 
@@ -58,14 +58,6 @@ pub enum Refusal {
         least: i64,
         /// Most value.
         most: i64,
-    },
-    /// A whole number is needed.
-    #[error("{value} is not a whole number, but setting {name} holds only whole numbers")]
-    NotWhole {
-        /// Setting.
-        name: SettingName,
-        /// Value that was asked for.
-        value: Number,
     },
     /// The encoding would round it.
     #[error(
@@ -128,24 +120,12 @@ pub enum Refusal {
         /// Settings that were announced.
         of: u16,
     },
-    /// Two readings of all settings at once.
-    #[error("all settings are being read already: wait for that to end")]
-    ListBusy,
-    /// A stop came in between.
-    #[error("a stop overtook it")]
-    Overtaken,
-    /// The gate let it not leave: its reason.
-    #[error("{0}")]
-    NotNow(String),
-    /// A motor run outside of what the link lets pass.
-    #[error(transparent)]
-    Motor(#[from] OutOfBounds),
-    /// A rate of zero.
-    #[error("a stream can't be asked for at 0 Hz: leave the rate out to put back what was before")]
-    RateZero,
     /// The outgoing gate did not know the frame.
     #[error("the frame was not let out, because the outgoing gate does not know its kind")]
     Gate,
+    /// What any link may say.
+    #[error(transparent)]
+    Common(#[from] Common),
 }
 
 /// `MAV_RESULT` of the standard (common.xml), other than accepted and in progress.

@@ -12,6 +12,7 @@ use super::make::{self, Target};
 use super::param_type::{Encoding, ParamType};
 use super::refusal::Refusal;
 use super::round_trip::RoundTrip;
+use crate::board::refusal::Common;
 use crate::board::signals::{Done, Ticket};
 use crate::board::value::{Number, SettingName};
 use crate::measure::time::Time;
@@ -214,7 +215,7 @@ impl Settings {
 
     /// A stop leaves: no write does any more.
     pub(super) fn overtake(&mut self) {
-        let refused = || Done::Refused(Refusal::Overtaken.to_string());
+        let refused = || Done::Refused(Common::Overtaken.to_string());
         self.ended.extend(self.writes.drain(..).map(|write| (write.ticket, refused())));
     }
 

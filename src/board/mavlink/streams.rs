@@ -7,6 +7,7 @@
 
 use super::commands::{Command, End, IntervalQuery, Purpose};
 use super::refusal::{CommandResult, Refusal};
+use crate::board::refusal::Common;
 use crate::board::signals::{Stream, Ticket};
 use std::collections::BTreeMap;
 
@@ -53,7 +54,7 @@ impl Streams {
             let back = before.unwrap_or(DEFAULT);
             return Ok(Some((Command::interval(message, back), Purpose::Plain(ticket))));
         };
-        let then = 1_000_000_u32.checked_div(hertz).ok_or(Refusal::RateZero)?;
+        let then = 1_000_000_u32.checked_div(hertz).ok_or(Common::RateZero)?;
         let then = i32::try_from(then.max(1)).unwrap_or(1);
         Ok(Some(self.next(self.way, ticket, message, then)))
     }

@@ -150,14 +150,14 @@ impl Framing {
         (sum(&self.parts[..at]), sum(self.parts.get(at + 1..).unwrap_or_default()))
     }
 
-    /// What the length says of a packet with such a payload; `None`: it has no length.
-    fn counted(&self, payload: usize) -> Option<usize> {
-        let Way::Length { start, counts, .. } = &self.way else { return None };
+    /// What the length says of a packet with so many start bytes and such a payload; `None`: it has no length.
+    fn counted(&self, start: usize, payload: usize) -> Option<usize> {
+        let Way::Length { counts, .. } = &self.way else { return None };
         Some(
             counts
                 .iter()
                 .map(|span| match span {
-                    Span::Start => start.len(),
+                    Span::Start => start,
                     Span::Part(at) => match self.parts.get(*at) {
                         Some(Part::Payload) => payload,
                         Some(part) => self.size(*part),
@@ -171,16 +171,18 @@ impl Framing {
     /// What the length says of a packet with the longest payload.
     #[must_use]
     pub fn longest_counted(&self) -> Option<usize> {
-        self.counted(self.most)
+        let Way::Length { start, heard, .. } = &self.way else { return None };
+        self.counted(start.len().max(heard.len()), self.most)
     }
 
     /// The payload's bytes by the parts that stand before it; `None`: the length can't be.
     pub(super) fn payload_by(&self, head: &[u8]) -> Option<usize> {
+        let Way::Length { heard, .. } = &self.way else { return None };
         let mut at = 0;
         for part in &self.parts {
             if let Part::Length(size) = part {
                 let said = usize::try_from(self.order.number(head.get(at..at + size)?)).ok()?;
-                return said.checked_sub(self.counted(0)?).filter(|payload| *payload <= self.most);
+                return said.checked_sub(self.counted(heard.len(), 0)?).filter(|payload| *payload <= self.most);
             }
             at += self.size(*part);
         }
@@ -212,7 +214,7 @@ impl Framing {
         for part in &self.parts {
             match *part {
                 Part::Length(size) => {
-                    let counted = self.counted(packet.payload.len()).unwrap_or(packet.payload.len());
+                    let counted = self.counted(start.len(), packet.payload.len()).unwrap_or(packet.payload.len());
                     body.extend(self.order.bytes(counted as u128, size));
                 }
                 Part::Id(size) => body.extend(self.order.bytes(packet.id.into(), size)),
@@ -266,7 +268,9 @@ impl Framing {
                     return Err(FrameFault::Sum);
                 }
                 Part::Length(_)
-                    if self.counted(payload).is_some_and(|counted| counted as u128 != self.order.number(bytes)) =>
+                    if self
+                        .counted(start.len(), payload)
+                        .is_some_and(|counted| counted as u128 != self.order.number(bytes)) =>
                 {
                     return Err(FrameFault::Length);
                 }
@@ -274,6 +278,18 @@ impl Framing {
             }
         }
         Ok(packet)
+    }
+
+    /// The same as the board has it: what it hears is what was sent.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        let way = match &self.way {
+            Way::Length { start, heard, counts } => {
+                Way::Length { start: heard.clone(), heard: start.clone(), counts: counts.clone() }
+            }
+            way => way.clone(),
+        };
+        Self { way, ..self.clone() }
     }
 
     /// How many numbers a question can carry; `None`: it carries none.

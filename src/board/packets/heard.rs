@@ -3,6 +3,8 @@
 //! Promises: an answer is taken by the question that it belongs to and by no other; what is said unasked belongs to nobody;
 //! a packet of settings that changed in what was not meant is never written.
 
+use super::super::console::Capability;
+use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
 use super::super::value::Number;
 use super::decode::Answer;
@@ -95,10 +97,19 @@ impl PacketLink {
         let said = self.answer(&shape, packet);
         let unreadable = || Refusal::Unreadable(open.question.what.table(&self.sheet));
         match open.question.what.clone() {
-            Purpose::Poll(stream) => match said.signal(stream, heard) {
-                Some(()) => self.polls.answered(stream),
-                None => self.polls.failed(stream, now),
-            },
+            Purpose::Poll(stream) => {
+                let sheet = self.sheet.clone();
+                for (told, shape) in sheet.told_with(stream) {
+                    let said = self.answer(shape, packet);
+                    if shape.fits(&packet.payload) && said.signal(told, heard).is_some() {
+                        self.polls.answered(told);
+                    } else {
+                        self.polls.failed(told, now);
+                        let table = format!("[packets.{}]", Capability::of(told).key());
+                        self.told.misread(told, &Refusal::Unreadable(table));
+                    }
+                }
+            }
             Purpose::Identify(_) => {
                 let Some(identity) = said.identity() else {
                     let why = unreadable();
@@ -227,7 +238,10 @@ impl PacketLink {
     /// An answer that is none: asked again where that does no harm.
     fn unfit(&mut self, now: Time, open: Open, why: &Refusal) {
         match open.question.what {
-            Purpose::Poll(stream) => self.polls.failed(stream, now),
+            Purpose::Poll(stream) => {
+                self.polls.failed(stream, now);
+                self.told.misread(stream, why);
+            }
             ref what if what.repeats() && open.question.sent < TRIES => self.queue.push_front(open.question),
             what => self.fail(&what, why),
         }
@@ -237,7 +251,12 @@ impl PacketLink {
     pub(super) fn silent(&mut self, now: Time, open: Open) {
         let why = open.question.instead.clone();
         match open.question.what.clone() {
-            Purpose::Poll(stream) => self.polls.failed(stream, now),
+            Purpose::Poll(stream) => {
+                self.polls.failed(stream, now);
+                if let Some(why) = why {
+                    self.told.misread(stream, &why);
+                }
+            }
             what if what.answer(&self.sheet).is_none() => match what {
                 Purpose::Write(change) => self.read_back(change, false),
                 // Nothing answers it: what it did is seen elsewhere.
@@ -260,7 +279,7 @@ impl PacketLink {
                 Purpose::Poll(_) => {}
                 what @ Purpose::Restart(_) => self.end(&what, Done::Ok),
                 what if what.reads() && open.question.sent < TRIES => self.queue.push_back(open.question),
-                what => self.fail(&what, &Refusal::Restarted),
+                what => self.fail(&what, &Common::Restarted.into()),
             }
         }
     }

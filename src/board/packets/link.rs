@@ -2,10 +2,12 @@
 
 use super::super::console::Capability;
 use super::super::polls::{Polls, Wait};
+use super::super::refusal::Common;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
+use super::super::told::Told;
 use super::super::value::SettingName;
 use super::PacketSheet;
-use super::framing::{Packet, Way};
+use super::framing::Packet;
 use super::gate;
 use super::question::{Open, Purpose, Question};
 use super::refusal::Refusal;
@@ -40,9 +42,7 @@ pub struct PacketLink {
     pub(super) identity: Option<Identity>,
     /// An answer of the sheet's was heard since the wire was opened.
     pub(super) heard_it: bool,
-    pub(super) ended: Vec<(Ticket, Done)>,
-    /// The packets put out since they were last taken: how long each is, and what it does.
-    made: Vec<(usize, Outgoing)>,
+    pub(super) told: Told,
 }
 
 impl PacketLink {
@@ -64,8 +64,7 @@ impl PacketLink {
             listed: false,
             identity: None,
             heard_it: false,
-            ended: Vec::new(),
-            made: Vec::new(),
+            told: Told::default(),
         }
     }
 
@@ -98,7 +97,9 @@ impl PacketLink {
             return None;
         }
         self.asked = false;
-        self.polls.asked(stream, now);
+        for (stream, _) in self.sheet.told_with(stream) {
+            self.polls.asked(stream, now);
+        }
         Some(Question::new(what, id, payload))
     }
 
@@ -123,7 +124,7 @@ impl PacketLink {
         let packet = Packet { id: question.id, sequence, payload: question.payload.clone() };
         let does = gate::outgoing(&self.sheet, self.base.as_ref(), &packet);
         let bytes = self.sheet.framing.encode(&packet);
-        self.made.push((bytes.len(), does.clone()));
+        self.told.made(bytes.len(), does.clone());
         out.extend(bytes);
         question.sent += 1;
         let wait = match &question.what {
@@ -134,22 +135,8 @@ impl PacketLink {
         self.open.push_back(Open { question, sequence, does, due: now + wait, sent_at: now });
     }
 
-    /// The stop's own bytes, in every state of the wire: where nothing but a length ends a packet, so often that a question
-    /// that was left half sent swallows one and not all.
-    fn stop_packets(&self) -> Option<Vec<u8>> {
-        let (id, payload) = self.packet_of(Capability::Stop).ok()?;
-        let one = self.sheet.framing.encode(&Packet { id, sequence: 0, payload });
-        let questions = self.sheet.exchanges.values().filter_map(|exchange| exchange.ask.as_ref());
-        let longest = questions.map(|ask| ask.payload.len()).max().unwrap_or(0) + one.len();
-        let count = match self.sheet.framing.way {
-            Way::Length { .. } => 1 + longest.div_ceil(one.len()),
-            Way::Cobs | Way::Slip => 1,
-        };
-        Some(one.repeat(count))
-    }
-
     pub(super) fn end(&mut self, what: &Purpose, done: Done) {
-        self.ended.extend(what.ticket().map(|ticket| (ticket, done)));
+        self.told.end(what.ticket(), done);
     }
 
     /// Ends a question with a reason; where it was part of a reading of all settings, all of that.
@@ -174,7 +161,7 @@ impl PacketLink {
         for mut question in waiting {
             match question.what {
                 Purpose::Poll(_) => {}
-                ref what if what.overtaken() => self.end(&what.clone(), Done::Refused(Refusal::Overtaken.to_string())),
+                ref what if what.overtaken() => self.end(&what.clone(), Done::Refused(Common::Overtaken.to_string())),
                 _ => {
                     question.sent = 0;
                     self.queue.push_back(question);
@@ -182,10 +169,6 @@ impl PacketLink {
             }
         }
         self.base = None;
-    }
-
-    fn tell_ended(&mut self, heard: &mut Vec<LinkEvent>) {
-        heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
 
     /// Something came that is no answer to any question that waits.
@@ -234,12 +217,12 @@ impl Link for PacketLink {
         let mut found = Vec::new();
         self.splitter.feed(bytes, &mut found);
         self.take(now, found, heard);
-        self.tell_ended(heard);
+        self.told.tell(heard);
     }
 
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
         if let Err(refusal) = self.request(ticket, &request) {
-            self.ended.push((ticket, Done::Refused(refusal.to_string())));
+            self.told.end(ticket, Done::Refused(refusal.to_string()));
         }
         while let Some(question) = self.next(now) {
             self.put(now, question, out);
@@ -247,7 +230,7 @@ impl Link for PacketLink {
     }
 
     fn wake(&self) -> Time {
-        if !self.ended.is_empty() {
+        if self.told.waits() {
             return Time(0);
         }
         let due = self.open.iter().map(|open| open.due).min().unwrap_or(Time::NEVER);
@@ -260,12 +243,12 @@ impl Link for PacketLink {
 
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.go_on(now, out, heard);
-        self.tell_ended(heard);
+        self.told.tell(heard);
     }
 
     /// The packet that stops. What was about to write, store, restart or turn a motor is given up.
     fn stop_bytes(&mut self, _force: bool) -> Option<Vec<u8>> {
-        let out = self.stop_packets()?;
+        let out = self.sheet.stop_row()?;
         self.overtake();
         Some(out)
     }
@@ -282,28 +265,18 @@ impl Link for PacketLink {
     }
 
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
-        let mut rest = bytes;
-        let made = self.made.drain(..).map_while(|(length, does)| {
-            let (frame, after) = rest.split_at_checked(length)?;
-            rest = after;
-            Some((frame.to_vec(), does))
-        });
-        let mut frames: Vec<_> = made.collect();
-        if !rest.is_empty() {
-            frames.push((rest.to_vec(), Outgoing::Unknown));
-        }
-        frames
+        self.told.frames(bytes)
     }
 
     fn refuse(&mut self, frame: &Outgoing, why: &str) {
         // Its packet never left: what was asked ends, and the next may be asked.
         if let Some(open) = self.open.iter().position(|open| open.does == *frame).and_then(|at| self.open.remove(at)) {
-            self.fail(&open.question.what, &Refusal::NotNow(why.to_owned()));
+            self.fail(&open.question.what, &Common::NotNow(why.to_owned()).into());
         }
     }
 
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>> {
-        self.stop_packets()
+        self.sheet.stop_row()
     }
 
     fn reset(&mut self) {

@@ -1,7 +1,6 @@
 //! Why a request over packets was refused, in words for the person at the bench.
 
-use super::super::console::Capability;
-use super::super::motor_run::OutOfBounds;
+use super::super::refusal::Common;
 use super::super::value::{Number, SettingName};
 use super::framing::FrameFault;
 use thiserror::Error;
@@ -10,15 +9,6 @@ use thiserror::Error;
 #[derive(Debug, Clone, PartialEq, Error)]
 #[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum Refusal {
-    /// The sheet has no packet for it.
-    #[error("this board's sheet gives no {what}: it has no [packets.{key}]", what = .0.words(), key = .0.key())]
-    NotGiven(Capability),
-    /// Arming is the operator's switch; no sheet has a packet for it.
-    #[error("a board that is spoken to in packets is armed by its switch alone")]
-    NoArm,
-    /// A write before the board's settings were read.
-    #[error("the board's settings were not read yet, so nothing is written: read all settings first")]
-    NotListed,
     /// A name that stands in no packet.
     #[error("no packet of the sheet holds a setting {0}, so nothing is sent for it")]
     Unknown(SettingName),
@@ -56,25 +46,10 @@ pub enum Refusal {
     /// Another packet came.
     #[error("the board answered with packet {0:#04x}, which is the answer to another question")]
     Other(u16),
-    /// The board started anew in the middle of an answer.
-    #[error("the board started anew before it answered")]
-    Restarted,
-    /// Two readings of all settings at once.
-    #[error("all settings are being read already: wait for that to end")]
-    ListBusy,
-    /// A stop came in between.
-    #[error("a stop overtook it")]
-    Overtaken,
-    /// The gate let it not leave: its reason.
-    #[error("{0}")]
-    NotNow(String),
-    /// A motor run outside of what any link lets pass.
-    #[error(transparent)]
-    Motor(#[from] OutOfBounds),
-    /// A rate of zero.
-    #[error("a stream can't be asked for at 0 Hz: leave the rate out to put back what was before")]
-    RateZero,
     /// A signal that the board gives by itself alone.
     #[error("a write begins with what the board holds then, so its bytes can't be told before it is asked")]
     NotForeseen,
+    /// What any link may say.
+    #[error(transparent)]
+    Common(#[from] Common),
 }

@@ -5,30 +5,36 @@
 
 use super::super::console::Capability;
 use super::super::motor_run::BoundedRun;
+use super::super::refusal::Common;
 use super::super::signals::{Done, Request, Ticket};
 use super::super::value::{Number, SettingName};
 use super::link::PacketLink;
 use super::question::{Change, Purpose, Question};
 use super::refusal::Refusal;
 
+/// The tables of the sheet.
+const LINK: &str = "packets";
+
 impl PacketLink {
     pub(super) fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
             // The flag is asked for all along.
-            Request::Heartbeat | Request::ArmedFlag => self.ended.push((ticket, Done::Ok)),
-            Request::Arm => return Err(Refusal::NoArm),
+            Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
+            Request::Arm => return Err(Common::NoArm.into()),
             Request::Stream(stream, hertz) => {
                 match hertz {
-                    Some(0) => return Err(Refusal::RateZero),
-                    Some(_) if !self.sheet.gives(*stream) => return Err(Refusal::NotGiven(Capability::of(*stream))),
+                    Some(0) => return Err(Common::RateZero.into()),
+                    Some(_) if !self.sheet.gives(*stream) => {
+                        return Err(Common::NotGiven { link: LINK, need: Capability::of(*stream) }.into());
+                    }
                     Some(hertz) => self.polls.ask(*stream, *hertz),
                     None => drop(self.polls.leave(*stream)),
                 }
-                self.ended.push((ticket, Done::Ok));
+                self.told.end(ticket, Done::Ok);
             }
             Request::ListSettings => {
                 if self.listing.is_some() {
-                    return Err(Refusal::ListBusy);
+                    return Err(Common::ListBusy.into());
                 }
                 self.listing = Some((ticket, self.sheet.settings.len()));
                 for place in 0..self.sheet.settings.len() {
@@ -49,7 +55,7 @@ impl PacketLink {
             Request::Restart => self.ask(Purpose::Restart(ticket), Capability::Restart)?,
             Request::Disarm { .. } => self.ask(Purpose::Disarm(ticket), Capability::Stop)?,
             Request::RunMotor { motor, pulse, lease_ms } => {
-                let (id, payload) = self.run(BoundedRun::new(*motor, *pulse, *lease_ms)?)?;
+                let (id, payload) = self.run(BoundedRun::new(*motor, *pulse, *lease_ms).map_err(Common::from)?)?;
                 self.queue.push_front(Question::new(Purpose::Run(ticket), id, payload));
             }
         }
@@ -58,7 +64,7 @@ impl PacketLink {
 
     fn change(&self, ticket: Ticket, name: &SettingName, value: Number) -> Result<Change, Refusal> {
         if !self.listed {
-            return Err(Refusal::NotListed);
+            return Err(Common::NotListed.into());
         }
         let (place, field) = self.sheet.setting(name).ok_or_else(|| Refusal::Unknown(name.clone()))?;
         let packet = &self.sheet.settings[place];
@@ -94,7 +100,7 @@ impl PacketLink {
 
     pub(super) fn packet_of(&self, need: Capability) -> Result<(u16, Vec<u8>), Refusal> {
         let ask = self.sheet.exchange(need).and_then(|exchange| exchange.ask.as_ref());
-        ask.map(|ask| (ask.id, ask.payload.clone())).ok_or(Refusal::NotGiven(need))
+        ask.map(|ask| (ask.id, ask.payload.clone())).ok_or_else(|| Common::NotGiven { link: LINK, need }.into())
     }
 
     fn run(&self, run: BoundedRun) -> Result<(u16, Vec<u8>), Refusal> {

@@ -6,9 +6,12 @@ use super::super::console::Capability;
 use super::super::signals::Stream;
 use super::super::value::SettingName;
 use super::field::Field;
-use super::framing::Framing;
+use super::framing::{Framing, Packet, Way};
 use std::collections::BTreeMap;
 use std::time::Duration;
+
+/// Bytes of a stop at most: so many leave in one write while motors may turn (`interlock.md` 7).
+pub const LONGEST_STOP: usize = 64;
 
 /// A board's packets.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,6 +123,48 @@ impl PacketSheet {
     #[must_use]
     pub fn gives(&self, stream: Stream) -> bool {
         self.meets(Capability::of(stream))
+    }
+
+    /// The longest payload of all packets that are sent, and the table that it stands in.
+    #[must_use]
+    pub fn longest_sent(&self) -> (usize, String) {
+        let asks = self.exchanges.iter().filter_map(|(need, exchange)| {
+            Some((exchange.ask.as_ref()?.payload.len(), format!("[packets.{}]", need.key())))
+        });
+        let settings = self.settings.iter().map(|packet| {
+            let written = packet.write.map_or(0, |_| packet.answer.length);
+            (written.max(packet.ask.payload.len()), format!("[packets.settings.{}]", packet.key))
+        });
+        asks.chain(settings).max_by_key(|(length, _)| *length).unwrap_or_default()
+    }
+
+    /// The stop's own bytes, in every state of the wire: where nothing but a length ends a packet, so often that the
+    /// longest one that was left half sent, a write among them, swallows some and not all.
+    #[must_use]
+    pub fn stop_row(&self) -> Option<Vec<u8>> {
+        let ask = self.exchange(Capability::Stop)?.ask.as_ref()?;
+        let one = self.framing.encode(&Packet { id: ask.id, sequence: 0, payload: ask.payload.clone() });
+        let longest = one.len() - ask.payload.len() + self.longest_sent().0;
+        let count = match self.framing.way {
+            Way::Length { .. } => 1 + longest.div_ceil(one.len()),
+            Way::Cobs | Way::Slip => 1,
+        };
+        Some(one.repeat(count))
+    }
+
+    /// The signals that the question for one asks for: it, and each other that the same packets ask for and tell.
+    pub fn told_with(&self, stream: Stream) -> impl Iterator<Item = (Stream, &Shape)> {
+        let of = |stream: Stream| self.exchange(Capability::of(stream));
+        let same = move |other: &Stream| match (of(stream), of(*other)) {
+            (Some(one), Some(other)) => {
+                let shapes =
+                    |exchange: &Exchange| exchange.answer.as_ref().map(|shape| (shape.id, shape.begins.clone()));
+                one.ask == other.ask && shapes(one) == shapes(other)
+            }
+            _ => false,
+        };
+        let all = Stream::ALL.into_iter().filter(move |other| *other == stream || same(other));
+        all.filter_map(move |other| Some((other, of(other)?.answer.as_ref()?)))
     }
 
     /// The place of the packet that holds a setting, and its field.

@@ -16,7 +16,7 @@ pub enum Found {
 }
 
 /// See the module.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Splitter {
     framing: Framing,
     open: Vec<u8>,

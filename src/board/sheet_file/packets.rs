@@ -10,7 +10,7 @@ mod framing;
 use super::super::console::Capability;
 use super::super::document::Problem;
 use super::super::document::reader::{Node, Reader, Table};
-use super::super::packets::field::Field;
+use super::super::packets::field::{Count, Field};
 use super::super::packets::framing::Framing;
 use super::super::packets::sheet::{Ask, Exchange, PacketSheet, SettingsPacket, Shape};
 use super::super::value::SettingName;
@@ -174,8 +174,10 @@ fn shape(r: &mut Reader<'_>, node: &Node<'_>, t: &mut Table<'_>, framing: &Frami
         );
         placed = false;
     }
+    let rest = read.iter().any(|(_, field, _)| field.count == Count::Rest);
     let by_word = read.into_iter().filter_map(|(word, field, _)| Some((fields::known(&word)?, field))).collect();
-    let shape = Shape { id: id?, begins, length, longer: longer?, fields: by_word };
+    // What goes on to the payload's end may be longer by that alone.
+    let shape = Shape { id: id?, begins, length, longer: longer? || rest, fields: by_word };
     placed.then_some(shape)
 }
 

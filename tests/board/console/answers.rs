@@ -267,8 +267,10 @@ fn a_signal_with_anything_else_in_it_is_none() {
             hand.asks(2, Request::Stream(stream, Some(1)));
             hand.heard.clear();
             hand.says(&format!("\r\nfinch> gone\r\nfinch> {line}\r\n{answer}\r\nfinch> "));
-            let count = hand.heard.iter().filter(|heard| !matches!(heard, LinkEvent::Done { .. })).count();
-            assert_eq!(count, signals, "{answer}: {:?}", hand.heard);
+            let misread = |heard: &&LinkEvent| matches!(heard, LinkEvent::Misread { stream: of, .. } if *of == stream);
+            assert_eq!(hand.heard.iter().filter(misread).count(), 1 - signals, "{answer}: {:?}", hand.heard);
+            let signal = |heard: &&LinkEvent| !matches!(heard, LinkEvent::Done { .. } | LinkEvent::Misread { .. });
+            assert_eq!(hand.heard.iter().filter(signal).count(), signals, "{answer}: {:?}", hand.heard);
             hand.asks(3, Request::Stream(stream, None));
             hand.wait(3 * SECOND);
             hand.sent.clear();

@@ -1,7 +1,7 @@
 //! What each answer does, spoken by hand for the board: whole packets written or none, answers to other questions, stops.
 
 use super::kit::{ByHand, name, text, write};
-use quadjig::board::signals::{Done, Link, LinkEvent, Outgoing, Request};
+use quadjig::board::signals::{Done, Link, LinkEvent, Outgoing, Request, Stream};
 use quadjig::board::value::Number;
 use std::time::Duration;
 
@@ -227,4 +227,55 @@ fn a_stop_overtakes_everything() {
         let only_reads = hand.sent.iter().all(|(packet, _)| (0x20..0x40).contains(&packet.id));
         assert!(only_reads, "{at}: {:?}", hand.sent);
     }
+}
+
+/// Flag and attitude in one packet: it is asked for once, and tells both; a misfit of one leaves the other.
+#[test]
+fn one_answer_tells_all_that_stands_in_it() {
+    let flag = "answer = 0x90\nfields.armed = { at = 0, type = \"u8\", bit = 0 }";
+    let angles = "ask = 0x13\nanswer = 0x93\nfields.roll = { at = 0, type = \"i16\", unit = \"0.01 deg\" }\n\
+                  fields.pitch = { at = 2, type = \"i16\", unit = \"0.01 deg\" }\n\
+                  fields.yaw = { at = 4, type = \"i16\", unit = \"0.01 deg\" }";
+    let shifted = "ask = 0x10\nanswer = 0x90\nlength = 7\nfields.roll = { at = 1, type = \"i16\", unit = \"0.01 deg\" }\n\
+                   fields.pitch = { at = 3, type = \"i16\", unit = \"0.01 deg\" }";
+    for part in [flag, angles] {
+        assert_eq!(text("finch-p").matches(part).count(), 1, "{part}");
+    }
+    let shared = text("finch-p").replace(flag, &format!("length = 7\n{flag}")).replace(angles, shifted);
+    let mut hand = ByHand::new(&shared);
+    hand.asks(1, Request::Stream(Stream::Alive, Some(10)));
+    hand.asks(2, Request::Stream(Stream::Attitude, Some(10)));
+    hand.work();
+    let (packet, does) = hand.take();
+    assert_eq!((packet.id, does), (0x10, Outgoing::Presence));
+    hand.says(0x90, &[0x81, 0x2C, 0x01, 0x38, 0xFF, 0, 0]);
+    assert!(hand.heard.contains(&LinkEvent::Alive { vehicle: 1, armed: true }), "{:?}", hand.heard);
+    // 3.00 and −2.00 degrees.
+    let leans = |heard: &LinkEvent| matches!(heard, LinkEvent::Attitude { roll, pitch, .. } if (roll - 0.0524).abs() < 1e-3 && (pitch + 0.0349).abs() < 1e-3);
+    assert!(hand.heard.iter().any(leans), "{:?}", hand.heard);
+    // Each ten times a second, and no question more than that.
+    let mut asked = 0;
+    for _ in 0..100 {
+        for (packet, _) in std::mem::take(&mut hand.sent) {
+            assert_eq!(packet.id, 0x10);
+            asked += 1;
+            hand.says(0x90, &[0x81, 0x2C, 0x01, 0x38, 0xFF, 0, 0]);
+        }
+        hand.wait(Duration::from_millis(10));
+    }
+    assert!((9..=12).contains(&asked), "{asked} questions in a second");
+}
+
+/// Why an answer to a signal is none is told in the link's words.
+#[test]
+fn a_signal_that_is_not_understood_says_why() {
+    let mut hand = ByHand::new(text("finch-p"));
+    hand.asks(1, Request::Stream(Stream::Outputs, Some(10)));
+    hand.work();
+    hand.says(0x92, &[0; 6]);
+    let told = hand.heard.iter().find_map(|heard| match heard {
+        LinkEvent::Misread { stream: Stream::Outputs, why } => Some(why.clone()),
+        _ => None,
+    });
+    assert!(told.unwrap().starts_with("the board's answer has 6 bytes, and the layout in [packets.outputs] has 8"));
 }

@@ -222,3 +222,18 @@ proptest! {
         prop_assert_eq!(packets_in(&found), sent);
     }
 }
+
+/// What a length counts of the start bytes is what stands before that very packet, where both ways begin otherwise.
+#[test]
+fn start_bytes_of_another_length_are_counted_as_they_are() {
+    let way =
+        Way::Length { start: vec![0xA7], heard: vec![0x7A, 0x11, 0x22], counts: vec![Span::Start, Span::Part(2)] };
+    let parts = vec![Part::Length(1), Part::Id(1), Part::Payload];
+    let framing = Framing { way, parts, sum: None, order: ByteOrder::Big, most: 64 };
+    let sent = framing.encode(&packet(5, &[9, 8]));
+    assert_eq!(sent, [0xA7, 3, 5, 9, 8]);
+    let said = framing.mirrored().encode(&packet(6, &[9, 8]));
+    assert_eq!(said, [0x7A, 0x11, 0x22, 5, 6, 9, 8]);
+    assert_eq!(packets_in(&found(&framing, &[&said])), [packet(6, &[9, 8])]);
+    assert_eq!(packets_in(&found(&framing.mirrored(), &[&sent])), [packet(5, &[9, 8])]);
+}

@@ -1,10 +1,14 @@
 //! The link and the virtual boards that speak in packets understand each other: quick, slow, paced, cut off, stopped.
 
 use super::kit::{OnBoard, done, name, packets, settings, text, write};
+use quadjig::board::packets::PacketSheet;
+use quadjig::board::packets::framing::Packet;
 use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream, Ticket};
 use quadjig::board::value::Number;
 use quadjig::virtual_board::{BoardKind, WireConfig, WorldConfig};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
+use std::time::Duration;
 
 const KINDS: [BoardKind; 2] = [BoardKind::FinchP, BoardKind::FinchQ];
 
@@ -92,30 +96,41 @@ fn signals_come_as_often_as_the_wire_allows() {
     }
 }
 
-/// A motor that runs stops at once, whatever stands half sent or waits for its answer.
+/// One packet of each length that the link sends, whatever it is for: a write holds as many bytes as the answer that it
+/// follows from.
+fn sent(sheet: &PacketSheet) -> BTreeMap<usize, Vec<u8>> {
+    let asks = sheet.exchanges.values().filter_map(|exchange| exchange.ask.as_ref());
+    let asks = asks.chain(sheet.settings.iter().map(|packet| &packet.ask)).map(|ask| (ask.id, ask.payload.clone()));
+    let writes = sheet.settings.iter().filter_map(|packet| Some((packet.write?, vec![1; packet.answer.length])));
+    let packets = asks.chain(writes).map(|(id, payload)| sheet.framing.encode(&Packet { id, sequence: 1, payload }));
+    packets.map(|bytes| (bytes.len(), bytes)).collect()
+}
+
+/// A motor that runs stops at once, whatever packet stands half sent, cut anywhere, and whatever waits for its answer.
 #[test]
 fn a_stop_works_at_any_moment() {
     for board in KINDS {
-        for at in 0..20 {
-            let mut bench = OnBoard::new(config(board, Some(50_000)));
-            bench.world.line(bench.now, "battery in").unwrap();
-            bench.wait(3000);
-            assert_eq!(bench.ask(Request::RunMotor { motor: 2, pulse: 1150, lease_ms: 3000 }, 300).0, Done::Ok);
-            bench.wait(1 + at * 7);
-            assert!(bench.world.outputs().iter().any(|pulse| *pulse > 1100), "{:?}", bench.world.outputs());
-            // A question that was left half sent, cut anywhere.
-            let mut out = Vec::new();
-            bench.link.send(bench.now, Ticket(900), Request::Identify, &mut out);
-            let half = &out[..out.len() * usize::try_from(at).unwrap() / 20];
-            bench.put(half);
-            let stop = bench.link.stop_bytes(false).unwrap();
-            bench.put(&stop);
-            bench.wait(30);
-            assert!(
-                bench.world.outputs().iter().all(|pulse| *pulse <= 1000),
-                "{board:?} {at}: {:?}",
-                bench.world.outputs()
-            );
+        let mut bench = OnBoard::new(config(board, Some(50_000)));
+        bench.world.line(bench.now, "battery in").unwrap();
+        bench.wait(3000);
+        assert_eq!(bench.ask(Request::RunMotor { motor: 2, pulse: 1150, lease_ms: 3000 }, 300).0, Done::Ok);
+        bench.wait(50);
+        assert!(bench.world.outputs().iter().any(|pulse| *pulse > 1100), "{:?}", bench.world.outputs());
+        let mut out = Vec::new();
+        bench.link.send(bench.now, Ticket(900), Request::Identify, &mut out);
+        let stop = bench.link.stop_bytes(false).unwrap();
+        assert!(stop.len() <= 64, "{board:?}: {} bytes", stop.len());
+        let all = sent(&packets(text(if board == BoardKind::FinchQ { "finch-q" } else { "finch-p" })));
+        assert!(all.len() > 5 && all.keys().any(|length| *length > 40), "{board:?}: {:?}", all.keys());
+        for (length, packet) in all {
+            for cut in 0..length {
+                let mut world = bench.world.clone();
+                world.receive(bench.now, &packet[..cut]);
+                world.receive(bench.now, &stop);
+                world.advance(bench.now + Duration::from_millis(30));
+                let outputs = world.outputs();
+                assert!(outputs.iter().all(|pulse| *pulse <= 1000), "{board:?}, {cut} of {length}: {outputs:?}");
+            }
         }
     }
 }

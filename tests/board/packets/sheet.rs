@@ -96,6 +96,7 @@ fn faults_of_packets() {
         ("finch-p", "write = 0x41\n", "write = 0x40\n"),
         ("finch-p", "[packets.stop]", "[packets.stp]"),
         ("finch-p", "by = \"packets\" ", "by = \"console\" "),
+        ("finch-p", "answer = 0xA5\n", "answer = 0xA5\nlength = 53\n"),
         ("finch-q", "rows = { count = 8, size = 6 }", "rows = { count = 8, size = 5 }"),
         ("finch-q", "rows = { count = 8, size = 6 }", "rows = { count = 7, size = 6 }"),
         ("finch-q", "\"ROW{row}_TO\" = { at = 4, type = \"u16\" }", "\"ROW_TO\" = { at = 4, type = \"u16\" }"),

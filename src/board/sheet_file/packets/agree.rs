@@ -5,7 +5,7 @@
 use super::super::super::console::Capability;
 use super::super::super::document::Problem;
 use super::super::super::document::reader::Reader;
-use super::super::super::packets::sheet::{PacketSheet, Shape};
+use super::super::super::packets::sheet::{LONGEST_STOP, PacketSheet, Shape};
 use super::super::super::value::SettingName;
 use super::fields::bad;
 use crate::language::nearest::nearest;
@@ -64,6 +64,21 @@ pub fn agree(r: &mut Reader<'_>, packets: &PacketSheet, rest: &Rest<'_>) {
     }
     sent_apart(r, packets, rest.at);
     heard_apart(r, packets, rest.at);
+    stop_fits(r, packets, rest.at);
+}
+
+/// A stop follows whatever was left half sent: it has to outlast the longest packet, and to leave at once.
+fn stop_fits(r: &mut Reader<'_>, packets: &PacketSheet, at: usize) {
+    let row = packets.stop_row().unwrap_or_default().len();
+    if row > LONGEST_STOP {
+        let (length, table) = packets.longest_sent();
+        let cause = format!(
+            "a packet of {table}, with its payload of {length} bytes, may be left half sent, and the stop that outlasts it \
+             takes {row} bytes; {LONGEST_STOP} leave at once"
+        );
+        let hint = "leave `write` of that packet out, or [packets.stop] and [motor-run]: then no motor is turned";
+        r.note(at, bad("packets.stop", cause, hint));
+    }
 }
 
 const APART: &str = "a packet means one thing: give them other ids, or bytes by which they are told apart";

@@ -1,0 +1,58 @@
+//! What a link of one question at a time keeps for its session: requests that ended, and what each frame put out does.
+//!
+//! Must not be here: what a question is, or when it ends (the links').
+
+use super::signals::{Done, LinkEvent, Outgoing, Stream, Ticket};
+
+/// See the module.
+#[derive(Debug, Default)]
+pub struct Told {
+    ended: Vec<(Ticket, Done)>,
+    misread: Vec<(Stream, String)>,
+    /// The frames put out since they were last taken: how long each is, and what it does.
+    made: Vec<(usize, Outgoing)>,
+}
+
+impl Told {
+    /// A request came to this end; one that nobody asked for has no ticket.
+    pub fn end(&mut self, ticket: impl Into<Option<Ticket>>, done: Done) {
+        self.ended.extend(ticket.into().map(|ticket| (ticket, done)));
+    }
+
+    /// An answer to a signal was none.
+    pub fn misread(&mut self, stream: Stream, why: &impl ToString) {
+        self.misread.push((stream, why.to_string()));
+    }
+
+    /// Whether something ended that was not told yet.
+    #[must_use]
+    pub fn waits(&self) -> bool {
+        !self.ended.is_empty()
+    }
+
+    /// Tells what ended, and what was not understood.
+    pub fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
+        heard.extend(self.misread.drain(..).map(|(stream, why)| LinkEvent::Misread { stream, why }));
+        heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
+    }
+
+    /// So many bytes were put out, which do this.
+    pub fn made(&mut self, length: usize, does: Outgoing) {
+        self.made.push((length, does));
+    }
+
+    /// Splits what was put out into frames. What nobody made does nothing that is known.
+    pub fn frames(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
+        let mut rest = bytes;
+        let made = self.made.drain(..).map_while(|(length, does)| {
+            let (frame, after) = rest.split_at_checked(length)?;
+            rest = after;
+            Some((frame.to_vec(), does))
+        });
+        let mut frames: Vec<_> = made.collect();
+        if !rest.is_empty() {
+            frames.push((rest.to_vec(), Outgoing::Unknown));
+        }
+        frames
+    }
+}
