@@ -129,7 +129,7 @@ pub fn page(
     out: &Output,
     closing: impl FnOnce(Fault) -> Script + 'static,
 ) -> Result<(), Fault> {
-    let link = peer.link();
+    let (played, link) = (peer.played(), peer.link());
     let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
     // Nothing of a craft's record is read or written here.
     let setup = Setup {
@@ -142,7 +142,7 @@ pub fn page(
         to_output: true,
         guardian: None,
     };
-    let mut world = started(setup, style)?;
+    let mut world = started(setup, style)?.playing(played);
     let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
     drive(&mut session, &mut world)
 }
@@ -173,9 +173,9 @@ fn world(
     // A terminal that cannot move its cursor has nothing redrawn either.
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
     let style = Style { colour: out.message_colour, plain: out.plain || dumb, ascii: out.ascii };
-    let Sitting { crafts, radio_card, name: recipe, history, .. } = sitting;
+    let Sitting { crafts, radio_card, name: recipe, history, peer } = sitting;
     let setup = Setup { crafts, radio_card, recipe, baud: BAUD, history, terminal, to_output: false, guardian };
-    started(setup, style)
+    Ok(started(setup, style)?.playing(peer.played()))
 }
 
 fn started(setup: Setup, style: Style) -> Result<RealWorld, Fault> {
@@ -221,9 +221,9 @@ pub fn look(
     let bench = Rc::new(SessionContext::default());
     let found = Rc::new(RefCell::new(None));
     let script = Box::pin(read(Rc::clone(&bench), port, clock(), besides, Rc::clone(&found)));
-    let link = peer.link();
+    let link = peer.clone().link();
     let mut session = Session::new(link, bench, script, true);
-    let ended = world(Sitting { crafts: crafts.to_owned(), ..Sitting::default() }, None, None, out)
+    let ended = world(Sitting { crafts: crafts.to_owned(), peer, ..Sitting::default() }, None, None, out)
         .and_then(|mut world| drive(&mut session, &mut world));
     if let Err(fault) = ended {
         out.error(&fault.to_string(), fault.hint().as_deref());

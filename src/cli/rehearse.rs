@@ -12,7 +12,7 @@ use crate::board::vocabulary;
 use crate::language::sources::Disk as Files;
 use crate::plan::checks;
 use crate::rehearsal::fleet::{Craft, fleet, spread};
-use crate::rehearsal::played::make_for;
+use crate::rehearsal::played::{make_for, unplayed};
 use crate::rehearsal::rehearse::{Script, rehearse, willing};
 use crate::rehearsal::simulated::Disk;
 use crate::report::findings::{self, Count};
@@ -66,6 +66,9 @@ impl Rehearse {
                 return Exit::Document;
             }
         };
+        if let Some(not) = script.sheets.first().and_then(unplayed) {
+            out.message(&not);
+        }
         let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
         let craft = match self.fleet {
             Some(count) => self.many(&script, &make, count, style, out),

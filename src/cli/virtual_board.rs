@@ -7,7 +7,6 @@ use super::documents;
 use super::exit::Exit;
 use super::input;
 use super::output::Output;
-use crate::rehearsal::played::make_of;
 use crate::report::gate;
 use crate::virtual_board::{BoardKind, Encoding, Make, ProtocolConfig, Secret, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
@@ -25,13 +24,13 @@ use std::sync::Arc;
 )]
 pub struct Virtual {
     /// Serve on this TCP port of 127.0.0.1 instead of a pseudo-terminal; 0 takes a free one.
-    #[arg(long, value_name = "PORT", conflicts_with = "link")]
+    #[arg(long, value_name = "PORT", conflicts_with = "link", value_parser = local_port)]
     tcp: Option<u16>,
     /// Keep a link to the pseudo-terminal at this path; made anew after a restart of the board.
     #[arg(long, value_name = "PATH")]
     link: Option<PathBuf>,
     /// Take world lines on this TCP port of 127.0.0.1; 0 takes a free one.
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", value_parser = local_port)]
     control: Option<u16>,
     /// Seed of everything that is left to chance; also the craft's number in the board's id.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -127,16 +126,22 @@ impl Virtual {
     }
 }
 
+/// A port of this computer, as its number or as what is said once it is open.
+fn local_port(text: &str) -> Result<u16, String> {
+    let number = ["127.0.0.1:", "localhost:"].iter().find_map(|host| text.strip_prefix(host)).unwrap_or(text);
+    number.parse().map_err(|_| {
+        "write the number of a port of this computer, 0 to 65535, such as 14550; 0 takes a free one, which is then said"
+            .to_owned()
+    })
+}
+
 /// The board of a sheet; what is wrong with it is told.
 fn described(name: &str, out: &mut Output) -> Result<Arc<Make>, Exit> {
     let sheet = documents::sheet(name, &input::root(Path::new("-"))).map_err(|error| {
         out.error(&error.to_string(), error.hint().as_deref());
         Exit::Document
     })?;
-    make_of(&sheet).map_err(|error| {
-        out.error(&format!("no virtual board can be made from {}: {error}", sheet.origin), None);
-        Exit::Document
-    })
+    super::peer::played(&sheet, out)
 }
 
 fn tell(out: &mut Output, said: &Said<'_>) {

@@ -5,6 +5,7 @@
 //! board may do, not what it does. Must not be here: what a board does with any of it.
 
 mod answers;
+mod packets;
 mod settings;
 
 use crate::board::sheet::Sheet;
@@ -26,9 +27,9 @@ pub enum Unplayable {
     /// A kind that its link cannot carry.
     #[error("its kind \"{0}\" is longer than the 8 characters in which MAVLink carries one")]
     Kind(String),
-    /// A link of which no board is made.
-    #[error("it speaks in packets, and of those boards the virtual Finch P and Finch Q alone can be played")]
-    Packets,
+    /// An id that is too short to be told from a real one.
+    #[error("its id has {0} bytes, and that of a virtual board takes 8, the first of which mark it as one")]
+    Id(usize),
     /// A pattern that matches none of the answers that the board would have to give.
     #[error("no answer could be made that matches the pattern of {need}: {pattern}")]
     Answer {
@@ -62,6 +63,18 @@ pub fn make_for(sheets: &[Sheet]) -> Result<Arc<Make>, Fault> {
     })
 }
 
+/// What a sheet says that its virtual board does not do.
+#[must_use]
+pub fn unplayed(sheet: &Sheet) -> Option<String> {
+    sheet.sticks_can_arm.then(|| {
+        format!(
+            "mind this: {} says that sticks can arm (arming.sticks-can-arm). This virtual board is armed by its switch \
+             alone: what sticks do on the real one is not played.",
+            sheet.origin
+        )
+    })
+}
+
 /// The make of a sheet. Boards of shipped sheets are their own, which those sheets are tested against.
 ///
 /// # Errors
@@ -74,16 +87,14 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
     if let Some(kind) = BoardKind::ALL.into_iter().find(ships) {
         return Ok(kind.make());
     }
-    if sheet.packets().is_some() {
-        return Err(Unplayable::Packets);
-    }
     let name = sheet.kind.clone().unwrap_or_else(|| sheet.board.clone());
-    if sheet.console().is_none() && sheet.kind.is_some() && name.len() > LONGEST_KIND {
+    if !sheet.says_what_is_sent() && sheet.kind.is_some() && name.len() > LONGEST_KIND {
         return Err(Unplayable::Kind(name));
     }
     let named: Vec<&str> = sheet.corners.iter().map(|corner| corner.0.as_str()).collect();
     let (frame, places) = Frame::with(&named).ok_or_else(|| Unplayable::Corners(named.join(", ")))?;
     let dialect = sheet.console().map(|console| answers::dialect(console, &name)).transpose()?;
+    let speech = sheet.packets().map(packets::speech).transpose()?;
     let (settings, receiver) = settings::settings(sheet);
     Ok(Arc::new(Make {
         settings,
@@ -106,7 +117,7 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         kv: sheet.kv.map(f64::from),
         console_blocks_arming: sheet.console().is_some_and(|console| !console.arms_while_open),
         dialect: dialect.map(Arc::new),
-        stuffed_packets: None,
+        packets: speech,
         name,
     }))
 }

@@ -7,6 +7,7 @@ use super::console::finch_c;
 use super::frame::Frame;
 use super::kind::BoardKind;
 use super::make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};
+use super::packets::{Packets, Speech};
 use super::settings::{Definition, SettingType};
 use crate::measure::signal_timing::MotorSignal;
 use SettingType::{I8, I16, I32, Real, U8, U16, U32};
@@ -142,7 +143,7 @@ fn make(kind: BoardKind) -> Make {
         speeds: true,
         kv: None,
         dialect: kind.has_console().then(|| Arc::new(finch_c(kind.name()))),
-        stuffed_packets: kind.packets(),
+        packets: kind.packets().map(|stuffed| Speech::new(Packets::new(stuffed))),
         console_blocks_arming: false,
         receiver: [0, 2],
     }

@@ -7,6 +7,7 @@ use super::config::{ArmBy, WorldConfig};
 use super::console::Dialect;
 use super::frame::Frame;
 use super::memory::Memory;
+use super::packets::Speech;
 use super::settings::Definition;
 use crate::measure::signal_timing::MotorSignal;
 use std::sync::Arc;
@@ -52,8 +53,8 @@ pub struct Make {
     pub kv: Option<f64>,
     /// Its console, where it has one: its wire carries no MAVLink then.
     pub dialect: Option<Arc<Dialect>>,
-    /// Where it speaks in packets instead, whether their bytes are stuffed.
-    pub stuffed_packets: Option<bool>,
+    /// How it speaks in packets, where it does that instead.
+    pub packets: Option<Speech>,
     /// Whether it refuses to arm while its console is open.
     pub console_blocks_arming: bool,
     /// What its receiver speaks, and which port it hangs on, in the board's numbers.

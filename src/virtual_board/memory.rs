@@ -42,6 +42,10 @@ impl Memory {
         self.definitions.get(index)
     }
 
+    pub fn definitions(&self) -> &[Definition] {
+        &self.definitions
+    }
+
     pub fn names(&self) -> impl Iterator<Item = &str> {
         self.definitions.iter().map(|definition| definition.name.as_str())
     }

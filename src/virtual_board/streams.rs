@@ -1,5 +1,6 @@
 //! Which messages the board sends by itself, how often, and when each is due.
 
+use super::packets::Signal;
 use super::wire::Wire;
 use crate::measure::time::Time;
 use mavlink::MessageData;
@@ -22,6 +23,23 @@ pub enum Telemetry {
     ControllerInfo,
 }
 
+impl Telemetry {
+    /// What of it goes in packets.
+    pub fn signal(self) -> Option<Signal> {
+        Some(match self {
+            Self::Heartbeat => Signal::Armed,
+            Self::Channels => Signal::Channels,
+            Self::Outputs => Signal::Outputs,
+            Self::Attitude => Signal::Attitude,
+            Self::Battery => Signal::Power,
+            Self::Speeds => Signal::Speeds,
+            Self::Status | Self::ControllerInfo => return None,
+        })
+    }
+}
+
+/// Between two packets that nobody asks for, of one kind, µs: they can't be had more often.
+const BY_ITSELF: u64 = 50_000;
 const KINDS: usize = 8;
 
 #[derive(Clone)]
@@ -114,6 +132,14 @@ impl Streams {
         streams.no_shorter(Telemetry::Speeds, speeds_every);
         streams.flag_every(flag_every);
         streams
+    }
+
+    /// Of a board that speaks in packets: these go by themselves, and nothing else.
+    pub fn only(&mut self, signals: &[Signal]) {
+        for stream in &mut self.all {
+            let goes = stream.telemetry.signal().is_some_and(|signal| signals.contains(&signal));
+            stream.usual = if goes { BY_ITSELF.max(stream.least) } else { 0 };
+        }
     }
 
     /// The shortest interval at which the sign of life, which carries the armed flag, is told from now on.

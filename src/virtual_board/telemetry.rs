@@ -38,6 +38,9 @@ impl World {
     /// Sends one message of a stream.
     pub(super) fn tell(&mut self, what: Telemetry, now: Time) {
         let Some(since) = self.board.up_since() else { return };
+        if self.packets.is_some() {
+            return what.signal().into_iter().for_each(|signal| self.packet_signal(now, signal));
+        }
         let clock = self.board_clock(now, since);
         let clock_ms = low_u32(clock / 1000);
         match what {

@@ -13,7 +13,7 @@ use super::kind::FIRMWARE_NAME;
 use super::motor::{Motor, Phase, SOUND_DRAWS, TAKEN_FOR};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
-use super::packets::Packets;
+use super::packets::{PacketSpeech, Speech};
 use super::radio::Radio;
 use super::receiver::Receiver;
 use super::streams::{Late, Streams};
@@ -46,7 +46,7 @@ pub struct World {
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, or carries its packets, and no MAVLink.
     pub(super) console: Option<Console>,
-    pub(super) packets: Option<Packets>,
+    pub(super) packets: Option<Box<dyn PacketSpeech>>,
     /// What happens to bytes on their way out and in.
     noise: [Noise; 2],
     pub(super) streams: Streams,
@@ -82,7 +82,7 @@ impl World {
             turned: [false; MOST],
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
-            packets: config.make().stuffed_packets.map(Packets::new),
+            packets: config.make().packets.as_ref().map(Speech::begin),
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
             late: Late::default(),
@@ -362,9 +362,8 @@ impl World {
             self.console_port();
             return;
         }
-        if let Some(packets) = &mut self.packets {
-            packets.clear();
-            self.packet_banner();
+        if self.packets.is_some() {
+            self.start_packets(now);
             return;
         }
         self.streams.start(now);

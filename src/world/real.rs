@@ -22,6 +22,7 @@ use crate::measure::time::Time;
 use crate::record::files::Places;
 use crate::seam::ui::{Tone, UiEvent};
 use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
+use crate::virtual_board::Make;
 use std::collections::BTreeMap;
 use std::io;
 use std::path::PathBuf;
@@ -69,6 +70,8 @@ pub struct RealWorld {
     ports: BTreeMap<PortId, Port>,
     /// Kept over closing and opening: a world goes on while nobody listens.
     worlds: BTreeMap<Option<String>, VirtualBoard>,
+    /// What the virtual board without a name is made as, where it is not the Finch.
+    played: Option<Arc<Make>>,
     files: Option<Sender<FileJob>>,
     files_ended: Receiver<()>,
     screen: Box<dyn Screen>,
@@ -140,6 +143,7 @@ impl RealWorld {
             list: Arc::new(ports::list),
             ports: BTreeMap::new(),
             worlds: BTreeMap::new(),
+            played: None,
             files: Some(files),
             files_ended,
             screen,
@@ -160,6 +164,13 @@ impl RealWorld {
     #[must_use]
     pub fn listing(mut self, list: Lister) -> Self {
         self.list = list;
+        self
+    }
+
+    /// The same world in which the virtual board without a name is made so.
+    #[must_use]
+    pub fn playing(mut self, make: Option<Arc<Make>>) -> Self {
+        self.played = make;
         self
     }
 
@@ -206,7 +217,7 @@ impl RealWorld {
         let key = name.map(str::to_owned);
         if !self.worlds.contains_key(&key) {
             let (clock, paint) = (self.clock, self.paint.clone());
-            let board = VirtualBoard::start(name, clock, move |answers| {
+            let board = VirtualBoard::start(name, self.played.clone(), clock, move |answers| {
                 // The drawing thread ends only with the world.
                 let _ = paint.send((clock.now(), Paint::WorldSays(answers)));
             })?;

@@ -8,7 +8,7 @@ use super::ends::{Ends, Maker};
 use super::writer::WireOut;
 use crate::measure::time::Time;
 use crate::seam::{OpenError, PortInfo};
-use crate::virtual_board::{BoardKind, World, WorldConfig};
+use crate::virtual_board::{BoardKind, Make, World, WorldConfig};
 use std::io::{self, ErrorKind, Read};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -49,12 +49,13 @@ fn config(name: Option<&str>) -> Option<WorldConfig> {
 }
 
 impl VirtualBoard {
-    /// A world of this name; `answer` takes the answers to its lines.
+    /// A world of this name, of this make where it has none; `answer` takes the answers to its lines.
     ///
     /// # Errors
     /// [`OpenError::Other`] for a name that is none, or where the system gives no thread.
     pub(super) fn start(
         name: Option<&str>,
+        make: Option<Arc<Make>>,
         clock: Clock,
         answer: impl Fn(Vec<String>) + Send + 'static,
     ) -> Result<Self, OpenError> {
@@ -66,6 +67,10 @@ impl VirtualBoard {
                     .to_owned(),
             )
         })?;
+        let config = match make {
+            Some(make) if name.is_none() => config.made(make),
+            _ => config,
+        };
         let (say, said) = channel();
         let mut running = Running { world: World::new(config), clock, began: clock.now(), attached: None, number: 0 };
         std::thread::Builder::new()

@@ -23,6 +23,8 @@ mod interactive;
 #[cfg(unix)]
 mod listen;
 pub mod pages;
+#[cfg(unix)]
+mod played;
 mod rehearse;
 mod reviews;
 mod robust;

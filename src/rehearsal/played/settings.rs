@@ -3,6 +3,7 @@
 //! Must not be here: how they travel.
 
 use crate::board::convert::{encode, encode_idle, encode_typed};
+use crate::board::packets::PacketSheet;
 use crate::board::sheet::{BindingLayout, Entry, Form, Measure, Sheet};
 use crate::board::value::SettingName;
 use crate::language::recipe::{Idle, Value};
@@ -41,6 +42,9 @@ pub fn settings(sheet: &Sheet) -> (Vec<Definition>, [u16; 2]) {
         let number = place.map_or(0, |place| place + 1);
         all.push(definition(entry, number.to_string().parse().unwrap_or(0.0)));
     }
+    if let Some(packets) = sheet.packets() {
+        of_fields(packets, &mut all);
+    }
     let known: BTreeSet<String> = all.iter().map(|definition| definition.name.clone()).collect();
     let more = sheet.must_have.iter().filter(|name| !known.contains(name.as_str()));
     all.extend(more.map(|name| Definition::new(name.as_str(), SettingType::U8, 0.0, 0.0, 255.0)));
@@ -52,6 +56,22 @@ pub fn settings(sheet: &Sheet) -> (Vec<Definition>, [u16; 2]) {
     };
     let receiver = [SettingWord::ReceiverProtocol, SettingWord::ReceiverPort].map(|word| at_first(word).unwrap_or(0));
     (all, receiver)
+}
+
+/// What stands in packets: each holds no more than its field does, and what no other part of the sheet names is there too.
+fn of_fields(packets: &PacketSheet, all: &mut Vec<Definition>) {
+    for (name, field) in packets.settings.iter().flat_map(|packet| &packet.fields) {
+        let Some(held) = super::packets::definition(name.as_str(), field) else { continue };
+        match all.iter_mut().find(|definition| definition.name == held.name) {
+            Some(definition) => {
+                definition.kind = held.kind;
+                definition.least = definition.least.max(held.least);
+                definition.most = definition.most.min(held.most);
+                definition.factory = definition.factory.max(held.least).min(held.most);
+            }
+            None => all.push(held),
+        }
+    }
 }
 
 /// One setting as the sheet limits it. What it holds at first is the nearest of what it takes.

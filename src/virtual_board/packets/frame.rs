@@ -4,6 +4,7 @@
 //! first. Finch Q: between zeros, stuffed after COBS: id (u16), the question's number (u8), payload, Fletcher-16 over all of
 //! it, highest byte first. Bytes that make no packet are skipped; no more than one packet's are kept.
 
+use super::speech::Came;
 use crc::{CRC_16_KERMIT, Crc};
 
 const START: [u8; 2] = [0x9D, 0x4B];
@@ -14,15 +15,6 @@ const FAMILY: u8 = 0x05;
 const MOST: usize = 128;
 /// Longest packet of the Finch Q on the wire.
 const LONGEST: usize = 320;
-
-/// A packet that came in.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Came {
-    pub id: u8,
-    /// The number of the question, which its answer repeats; 0 on the Finch P.
-    pub number: u8,
-    pub payload: Vec<u8>,
-}
 
 /// The board's end of the wire.
 #[derive(Debug, Clone)]
@@ -38,17 +30,17 @@ impl Packets {
     }
 
     /// Forgets what was half received.
-    pub fn clear(&mut self) {
+    pub fn forget(&mut self) {
         self.open.clear();
     }
 
     /// Takes bytes that came in.
-    pub fn hear(&mut self, bytes: &[u8]) {
+    pub fn take(&mut self, bytes: &[u8]) {
         self.open.extend_from_slice(bytes);
     }
 
     /// The next packet, if one is complete.
-    pub fn next(&mut self) -> Option<Came> {
+    pub fn find(&mut self) -> Option<Came> {
         if self.stuffed { self.unstuffed() } else { self.measured() }
     }
 
@@ -66,7 +58,7 @@ impl Packets {
             let whole = self.open.get(..length + 6)?;
             let (body, sum) = whole[2..].split_at(length + 2);
             if KERMIT.checksum(body).to_le_bytes() == sum {
-                let came = Came { id: body[1], number: 0, payload: body[2..].to_vec() };
+                let came = Came { id: body[1].into(), number: 0, payload: body[2..].to_vec() };
                 self.open.drain(..length + 6);
                 return Some(came);
             }
@@ -88,13 +80,13 @@ impl Packets {
             if let [FAMILY, id, number, payload @ ..] = body
                 && fletcher(body).to_be_bytes() == *sum
             {
-                return Some(Came { id: *id, number: *number, payload: payload.to_vec() });
+                return Some(Came { id: (*id).into(), number: (*number).into(), payload: payload.to_vec() });
             }
         }
     }
 
     /// The bytes of a packet.
-    pub fn made(&self, id: u8, number: u8, payload: &[u8]) -> Vec<u8> {
+    pub fn bytes(&self, id: u8, number: u8, payload: &[u8]) -> Vec<u8> {
         if self.stuffed {
             let mut body = [&[FAMILY, id, number], payload].concat();
             body.extend(fletcher(&body).to_be_bytes());
@@ -108,7 +100,7 @@ impl Packets {
     }
 
     /// Bytes that begin as a packet does and come to no end.
-    pub fn endless(&self, id: u8) -> Vec<u8> {
+    pub fn without_end(&self, id: u8) -> Vec<u8> {
         let begins: &[u8] = if self.stuffed { &[0x7F, FAMILY, id] } else { &[0x9D, 0x4B, 0xFF, id] };
         [begins, &[0x55; 200]].concat()
     }

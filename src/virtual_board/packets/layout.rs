@@ -3,9 +3,8 @@
 //! They follow each other in the order of the board's memory, without gaps. The sheets in `recipes/boards/` say the same
 //! from outside; a test holds the two together.
 
-use super::super::memory::Memory;
 use super::super::numbers::{to_f32, whole};
-use super::super::settings::SettingType;
+use super::super::settings::{Definition, SettingType};
 use super::frame::Packets;
 use std::ops::Range;
 
@@ -27,16 +26,17 @@ fn size(kind: SettingType) -> usize {
 }
 
 /// The settings of each packet, by their places in the memory.
-pub fn groups(memory: &Memory) -> Vec<Range<usize>> {
-    let bands = memory.find(FIRST_AFTER).unwrap_or(0).saturating_sub(BEFORE.iter().sum());
+pub fn groups(settings: &[Definition]) -> Vec<Range<usize>> {
+    let first_after = settings.iter().position(|setting| setting.name == FIRST_AFTER).unwrap_or(0);
+    let bands = first_after.saturating_sub(BEFORE.iter().sum());
     let sizes = BEFORE.into_iter().chain([bands, AFTER, AFTER, AFTER]).chain(std::iter::repeat(SPARE));
     let mut from = 0;
     let mut all = Vec::new();
     for size in sizes {
-        if from >= memory.len() {
+        if from >= settings.len() {
             break;
         }
-        let to = (from + size).min(memory.len());
+        let to = (from + size).min(settings.len());
         all.push(from..to);
         from = to;
     }
@@ -44,36 +44,30 @@ pub fn groups(memory: &Memory) -> Vec<Range<usize>> {
 }
 
 /// The payload of a packet of settings.
-pub fn payload(memory: &Memory, group: Range<usize>, packets: &Packets) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    for index in group {
-        let (Some(definition), Some((value, _))) = (memory.definition(index), memory.at(index)) else { continue };
-        let written =
-            if definition.kind == SettingType::Real { i64::from(to_f32(value).to_bits()) } else { whole(value) };
-        bytes.extend(packets.number(written, size(definition.kind)));
-    }
-    bytes
+pub fn payload(settings: &[(String, SettingType, f64)], packets: &Packets) -> Vec<u8> {
+    let one = |(_, kind, value): &(String, SettingType, f64)| {
+        let written = if *kind == SettingType::Real { i64::from(to_f32(*value).to_bits()) } else { whole(*value) };
+        packets.number(written, size(*kind))
+    };
+    settings.iter().flat_map(one).collect()
 }
 
-/// The values in a payload, by their places; `None`: it has another length.
-pub fn values(memory: &Memory, group: Range<usize>, packets: &Packets, payload: &[u8]) -> Option<Vec<(usize, f64)>> {
+/// The values in a payload by the names of their settings; `None`: it has another length.
+pub fn values(group: &[Definition], packets: &Packets, payload: &[u8]) -> Option<Vec<(String, f64)>> {
     let mut rest = payload;
     let mut all = Vec::new();
-    for index in group {
-        let kind = memory.definition(index)?.kind;
-        let (bytes, after) = rest.split_at_checked(size(kind))?;
+    for Definition { name, kind, .. } in group {
+        let (bytes, after) = rest.split_at_checked(size(*kind))?;
         rest = after;
         let bits = u32::try_from(packets.whole(bytes)).ok()?;
-        all.push((
-            index,
-            match kind {
-                SettingType::Real => f64::from(f32::from_bits(bits)),
-                SettingType::I8 => f64::from(u8::try_from(bits).ok()?.cast_signed()),
-                SettingType::I16 => f64::from(u16::try_from(bits).ok()?.cast_signed()),
-                SettingType::I32 => f64::from(bits.cast_signed()),
-                SettingType::U8 | SettingType::U16 | SettingType::U32 => f64::from(bits),
-            },
-        ));
+        let value = match kind {
+            SettingType::Real => f64::from(f32::from_bits(bits)),
+            SettingType::I8 => f64::from(u8::try_from(bits).ok()?.cast_signed()),
+            SettingType::I16 => f64::from(u16::try_from(bits).ok()?.cast_signed()),
+            SettingType::I32 => f64::from(bits.cast_signed()),
+            SettingType::U8 | SettingType::U16 | SettingType::U32 => f64::from(bits),
+        };
+        all.push((name.clone(), value));
     }
     rest.is_empty().then_some(all)
 }

@@ -1,14 +1,17 @@
-//! The packets of the Finch P and the Finch Q: binary, small, and ours, drawn from no protocol that exists.
+//! Boards that speak in packets: the Finch P and the Finch Q, and any that is described.
 //!
-//! The Finch P begins each packet with two start bytes and its length; the Finch Q stuffs its bytes between zeros, numbers
-//! its questions, and writes the highest byte first. Must not be here: what a store, a restart or a run is, which is the
-//! same on every link.
+//! The packets of those two are binary, small, and ours, drawn from no protocol that exists: the Finch P begins each with
+//! two start bytes and its length; the Finch Q stuffs its bytes between zeros, numbers its questions, and writes the highest
+//! byte first. Must not be here: what a store, a restart or a run is, which is the same on every link.
 
 mod answers;
+mod by_hand;
 mod frame;
 mod layout;
+mod speech;
 
 pub(super) use frame::Packets;
+pub use speech::{Asked, Came, PacketSpeech, Reading, Signal, Speech, Told};
 
 /// What such a board does wrong with the packets that hold its settings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
