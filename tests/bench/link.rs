@@ -4,7 +4,7 @@ use super::stand::{CUT, Did, Log, Plot, START, Stand, Then};
 use quadjig::board::mavlink::{FrameClass, decode, frames};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, UiEvent};
-use quadjig::virtual_board::{ProtocolConfig, Secret, World, WorldConfig};
+use quadjig::virtual_board::{BoardKind, ProtocolConfig, Secret, World, WorldConfig};
 use std::time::Duration;
 
 fn restarting(log: &Log) -> bool {
@@ -115,6 +115,26 @@ fn a_board_that_restarts_by_itself_is_a_lost_link() {
         .play();
     assert_eq!(played.fault(), &Fault::LinkLost, "{}", played.log.tail());
     played.log.nothing_turned();
+}
+
+/// Over every link, and behind an adapter, whose port stays there: only what the board says tells then.
+#[test]
+fn a_restart_that_nobody_asked_for_ends_a_run_on_every_board() {
+    for board in BoardKind::ALL {
+        for port in ["port goes", "port stays"] {
+            let config = WorldConfig { board, ..WorldConfig::default() };
+            let recipe = START.replace("board \"Finch\"", &format!("board \"{}\"", board.name()));
+            let played = Stand::on(&recipe, config)
+                .plot(Plot::when(
+                    |_, log| log.says("The battery is in"),
+                    300,
+                    vec![Then::Line(port), Then::Line("restart")],
+                ))
+                .play();
+            assert!(played.result.as_ref().is_some_and(Result::is_err), "{board:?}, {port}: {}", played.log.tail());
+            played.log.nothing_turned();
+        }
+    }
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! How a board sits and what it shows of the pack, as a person meets it: at a real terminal, on three kinds of board.
+//! How a board sits and what it shows of the pack, as a person meets it: at a real terminal, on four kinds of board.
 
 use super::super::Sandbox;
 use super::super::desk::board::Board;
@@ -39,8 +39,8 @@ fn put_right(board: &mut Board) {
 }
 
 #[test]
-fn a_board_is_fitted_by_rows_and_over_a_console() {
-    for (kind, name) in [("finch-r", "Finch R"), ("finch-c", "Finch C")] {
+fn a_board_is_fitted_by_rows_over_a_console_and_over_packets() {
+    let one = |kind: &str, name: &str| {
         let sandbox = Sandbox::new();
         let recipe = format!(
             "recipe \"Wren 95, fitted\"\nedition 1\ncraft quad x\nboard \"{name}\"\nrequire props off\nrequire battery out\n\
@@ -57,7 +57,12 @@ fn a_board_is_fitted_by_rows_and_over_a_console() {
         assert_eq!(board.settings()["CELL_KIND"]["stored"], 2, "{name}");
         let second = sandbox.run(&["dry-run", "fitted.jig", "--port", &port, "--records", "crafts", "--exit-code"]);
         assert!(second.starts_with("exit code: 0\n") && second.contains("What changes: nothing."), "{second}");
-    }
+    };
+    std::thread::scope(|scope| {
+        for (kind, name) in [("finch-r", "Finch R"), ("finch-c", "Finch C"), ("finch-p", "Finch P")] {
+            scope.spawn(move || one(kind, name));
+        }
+    });
 }
 
 #[test]

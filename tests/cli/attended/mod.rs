@@ -9,6 +9,7 @@ mod frames;
 mod motors;
 mod new_sheet;
 mod no_terminal;
+mod packets;
 mod power_cycle;
 mod refused;
 mod restored;

@@ -92,9 +92,12 @@ fn one(board: &str, served: &str, crossed: bool) {
 #[test]
 fn motors_are_shown_one_by_one_and_crossed_ones_put_right_on_every_board() {
     std::thread::scope(|scope| {
-        for (board, served, crossed) in
-            [("Finch", "finch", false), ("Finch R", "finch-r", true), ("Finch C", "finch-c", true)]
-        {
+        for (board, served, crossed) in [
+            ("Finch", "finch", false),
+            ("Finch R", "finch-r", true),
+            ("Finch C", "finch-c", true),
+            ("Finch P", "finch-p", true),
+        ] {
             scope.spawn(move || one(board, served, crossed));
         }
     });

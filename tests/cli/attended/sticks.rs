@@ -1,4 +1,4 @@
-//! Sticks as a person meets them: held over and let go at a real terminal, on three kinds of board.
+//! Sticks as a person meets them: held over and let go at a real terminal, on four kinds of board.
 
 use super::super::Sandbox;
 use super::super::desk::board::Board;
@@ -19,8 +19,8 @@ fn crossed(kind: &str) -> Board {
 }
 
 #[test]
-fn crossed_and_reversed_sticks_are_found_and_tested_by_rows_and_over_a_console() {
-    for (kind, name) in [("finch-r", "Finch R"), ("finch-c", "Finch C")] {
+fn crossed_and_reversed_sticks_are_found_and_tested_by_rows_over_a_console_and_packets() {
+    let one = |kind: &str, name: &str| {
         let sandbox = Sandbox::new();
         let recipe = format!(
             "recipe \"Wren 95, sticks\"\nedition 1\ncraft quad x\nboard \"{name}\"\nrequire props off\nrequire battery out\n\
@@ -36,7 +36,12 @@ fn crossed_and_reversed_sticks_are_found_and_tested_by_rows_and_over_a_console()
         }
         let settings = board.settings();
         assert_eq!((&settings["ROLL_CHANNEL"]["stored"], &settings["YAW_CHANNEL"]["stored"]), (&4.into(), &1.into()));
-    }
+    };
+    std::thread::scope(|scope| {
+        for (kind, name) in [("finch-r", "Finch R"), ("finch-c", "Finch C"), ("finch-p", "Finch P")] {
+            scope.spawn(move || one(kind, name));
+        }
+    });
 }
 
 #[test]

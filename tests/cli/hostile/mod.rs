@@ -7,6 +7,7 @@ pub mod between;
 mod changes;
 mod liars;
 mod noise;
+mod packets;
 pub mod port;
 mod script;
 
