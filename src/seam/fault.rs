@@ -187,12 +187,13 @@ impl Fault {
             Self::Several { .. } => Some("say which one with --system-id N".to_owned()),
             Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
             Self::Silent { noise: true, .. } => Some(
-                "what comes in is no MAVLink: check the speed of the port, and that it is the board's MAVLink port, not its \
-                 console or another device's"
+                "what comes in is not understood: check the speed of the port, and that the board speaks there what its \
+                 sheet says, MAVLink where no sheet says otherwise"
                     .to_owned(),
             ),
             Self::Silent { heard: None, .. } => Some(
-                "check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed"
+                "check that it is the right port, that the board has power, and that it speaks there, at this speed, what \
+                 its sheet says, MAVLink where no sheet says otherwise"
                     .to_owned(),
             ),
             _ => None,

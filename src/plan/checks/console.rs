@@ -19,13 +19,13 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     for statement in &recipe.statements {
         let lacks: Vec<Capability> =
             needs(&statement.what, sheet).into_iter().filter(|need| !sheet.meets(*need)).collect();
-        if let Some(first) = lacks.first() {
+        if !lacks.is_empty() {
             let words: Vec<&str> = lacks.iter().map(|need| need.words()).collect();
             let message = format!("{link} {} gives no {}, which this needs", sheet.board, words.join(", no "));
+            let tables: Vec<String> = lacks.iter().map(|need| table(sheet, *need)).collect();
             found.push(Finding::error(codes::CONSOLE_LACKS, &statement.span, message).hint(format!(
-                "leave it out, or add [{}.{}] to the sheet {}",
-                sheet.link.word(),
-                first.key(),
+                "leave it out, or add {} to the sheet {}",
+                tables.join(", "),
                 sheet.origin
             )));
         }
@@ -39,6 +39,14 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
                     .hint("leave it out, and try it by hand with the propellers off"),
             );
         }
+    }
+}
+
+/// Where a sheet says it.
+fn table(sheet: &Sheet, need: Capability) -> String {
+    match (&sheet.link, need) {
+        (LinkKind::Packets(_), Capability::Write) => "`write` under [packets.settings]".to_owned(),
+        _ => format!("[{}.{}]", sheet.link.word(), need.key()),
     }
 }
 

@@ -29,8 +29,11 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
         if !known.contains(&function.0.as_str()) {
             let place = statement.part(Part::Function);
             let message = format!("{} has no function `{}`: the switch would do nothing", sheet.board, function.0);
-            let finding = Finding::error(codes::UNKNOWN_FUNCTION, place, message)
-                .hint(format!("its functions are {}", known.join(", ")));
+            let finding = Finding::error(codes::UNKNOWN_FUNCTION, place, message).hint(format!(
+                "its functions are {}; if the board has it, [binding.functions] in the sheet {} is where it belongs",
+                known.join(", "),
+                sheet.origin
+            ));
             let meant = MEANT.iter().find(|(words, _)| words.contains(&function.0.as_str())).map(|(_, meant)| *meant);
             let meant = meant.filter(|meant| known.contains(meant));
             found.push(match nearest(&function.0, known.iter().copied()).or(meant) {

@@ -37,13 +37,13 @@ fn meets(said: Vec<u8>, sentence: &str, hint: &str) {
 }
 
 const NOISE: &str = "PORT is open and something comes in, but no board answers on it";
-const NO_MAVLINK: &str = "what comes in is no MAVLink: check the speed of the port, and that it is the board's MAVLink \
-                          port, not its console or another device's";
+const NOT_UNDERSTOOD: &str = "what comes in is not understood: check the speed of the port, and that the board speaks there \
+                              what its sheet says, MAVLink where no sheet says otherwise";
 
 #[test]
 fn silent() {
-    let hint =
-        "check that it is the right port, that the board has power, and that its port speaks MAVLink at this speed";
+    let hint = "check that it is the right port, that the board has power, and that it speaks there, at this speed, what its \
+                sheet says, MAVLink where no sheet says otherwise";
     meets(Vec::new(), "PORT is open, but no board answers on it", hint);
 }
 
@@ -52,7 +52,7 @@ fn silent() {
 fn babbling() {
     let mut said: Vec<u8> = (0..=255).chain((0..=255).rev()).collect();
     said.extend(b"\r\nready> \x1b[2J\x07who?\r\n");
-    meets(said, NOISE, NO_MAVLINK);
+    meets(said, NOISE, NOT_UNDERSTOOD);
 }
 
 #[test]
@@ -61,7 +61,7 @@ fn half_frames_for_ever() {
     // The longest frame announced and broken off, and a true one cut before its end, in turn.
     let mut said = vec![0xFD, 255, 0, 0, 9, 1, 1, 0, 0, 0];
     said.extend(&whole[..whole.len() - 1]);
-    meets(said, NOISE, NO_MAVLINK);
+    meets(said, NOISE, NOT_UNDERSTOOD);
 }
 
 /// Signs of life sent at 57,600 baud and read at 115,200: each bit is read twice.
@@ -70,7 +70,7 @@ fn another_speed() {
     let sent: Vec<u8> = (0..8)
         .flat_map(|sequence| port::frame(MavHeader { system_id: 1, component_id: 1, sequence }, &alive()))
         .collect();
-    meets(read_twice_as_fast(&sent), NOISE, NO_MAVLINK);
+    meets(read_twice_as_fast(&sent), NOISE, NOT_UNDERSTOOD);
 }
 
 /// One start bit, eight data bits with the lowest first, one stop bit; between bytes the line is high.
