@@ -10,7 +10,14 @@ use quadjig::board::sheet_file;
 use quadjig::board::vocabulary::WORDS;
 
 const GUIDE: &str = "recipes/boards/README.md";
-const TEMPLATES: [&str; 2] = ["recipes/boards/templates/mavlink.toml", "recipes/boards/templates/console.toml"];
+/// Its page for boards that answer packets, and the sheet that this one shows parts of.
+const PACKETS: &str = "recipes/boards/packets.md";
+const EXAMPLE: &str = "tests/peers/redstart.toml";
+const TEMPLATES: [&str; 3] = [
+    "recipes/boards/templates/mavlink.toml",
+    "recipes/boards/templates/console.toml",
+    "recipes/boards/templates/packets.toml",
+];
 
 fn read(name: &str, text: &str) -> Sheet {
     sheet_file::read(name, text).unwrap_or_else(|error| panic!("{error}"))
@@ -31,15 +38,28 @@ fn typed_sessions_go_as_told() {
 
 #[test]
 fn links_of_the_guide_lead_somewhere() {
-    let text = text(GUIDE);
-    for link in text.split("](").skip(1).filter_map(|rest| rest.split_once(')')).map(|(link, _)| link) {
-        let (path, place) = link.split_once('#').unwrap_or((link, ""));
-        let file = project().join("recipes/boards").join(path);
-        assert!(file.exists(), "{link}");
-        if !place.is_empty() {
-            let there = std::fs::read_to_string(&file).unwrap().to_lowercase();
-            assert!(there.contains(&format!("# {}\n", place.replace('-', " "))), "{link}");
+    for page in [GUIDE, PACKETS] {
+        let text = text(page);
+        for link in text.split("](").skip(1).filter_map(|rest| rest.split_once(')')).map(|(link, _)| link) {
+            let (path, place) = link.split_once('#').unwrap_or((link, ""));
+            let file = project().join("recipes/boards").join(path);
+            assert!(file.exists(), "{page}: {link}");
+            if !place.is_empty() {
+                let there = std::fs::read_to_string(&file).unwrap().to_lowercase();
+                assert!(there.contains(&format!("# {}\n", place.replace('-', " "))), "{page}: {link}");
+            }
         }
+    }
+}
+
+/// What the page of packets shows of a sheet stands in one that a board of other hands is set up with.
+#[test]
+fn parts_of_sheets_in_the_guide_are_of_a_sheet_that_works() {
+    let sheet = text(EXAMPLE);
+    let told: Vec<_> = blocks(&text(PACKETS)).into_iter().filter(|block| block.language == "toml").collect();
+    assert!(told.len() > 2);
+    for block in told {
+        assert!(sheet.contains(&block.text), "{PACKETS}, line {}:\n{}", block.line, block.text);
     }
 }
 
@@ -65,24 +85,27 @@ fn templates_are_sheets_bare_and_whole() {
     }
 }
 
-/// What does not depend on the link stands alike in both.
+/// What does not depend on the link stands alike in all.
 #[test]
 fn templates_differ_in_their_link_alone() {
-    let [mavlink, console] = TEMPLATES.map(|name| {
+    let [mavlink, console, packets] = TEMPLATES.map(|name| {
         let text = text(name);
         let (_, rest) = text.split_once("\n[identity]\n").unwrap();
         let alike = |line: &&str| !line.starts_with("#= by = ") && !line.starts_with("#= [motor-run]");
         rest.lines().filter(alike).map(str::to_owned).collect::<Vec<_>>()
     });
     assert_eq!(mavlink, console);
+    assert_eq!(console, packets);
 }
 
-/// A console template has every need that a link can ask for.
+/// A template has every need that its link can ask for; settings in packets are listed, read and written as packets.
 #[test]
-fn the_console_template_offers_every_need() {
-    let text = text(TEMPLATES[1]);
+fn templates_offer_every_need_of_their_link() {
     for need in Capability::ALL {
-        assert!(text.contains(&format!("[console.{}]", need.key())), "{}", need.key());
+        assert!(text(TEMPLATES[1]).contains(&format!("[console.{}]", need.key())), "{}", need.key());
+        let settings = matches!(need, Capability::List | Capability::Read | Capability::Write);
+        let table = format!("[packets.{}]", if settings { "settings.motors" } else { need.key() });
+        assert!(text(TEMPLATES[2]).contains(&table), "{}", need.key());
     }
 }
 

@@ -9,6 +9,7 @@ mod editor;
 mod golden;
 mod packets;
 mod pages;
+mod redstart;
 mod statistics;
 mod wagtail;
 
