@@ -16,6 +16,7 @@ use crate::record::files::{Files, Places};
 use crate::seam::ui::{About, Question, Turned, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, RecipeAsked, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
+use std::ops::Range;
 use std::time::Duration;
 
 /// A question that stands this long is one from which the operator walked away.
@@ -56,6 +57,8 @@ pub struct SimulatedWorld<'o> {
     mailbox: Lanes,
     deeds: Vec<(Time, u64, Deed)>,
     count: u64,
+    /// Numbers of the deeds that answer the open question.
+    answers: Range<u64>,
     open: bool,
     reopen: bool,
     line_open: bool,
@@ -91,6 +94,7 @@ impl<'o> SimulatedWorld<'o> {
             mailbox: Lanes::default(),
             deeds: Vec::new(),
             count: 0,
+            answers: 0..0,
             open: false,
             reopen: false,
             line_open: false,
@@ -137,6 +141,12 @@ impl<'o> SimulatedWorld<'o> {
             self.deeds.push((self.now + after, self.count, deed));
         }
         self.deeds.sort_by_key(|(at, count, _)| (*at, *count));
+    }
+
+    /// Nobody types on once the question is gone.
+    fn stops_typing(&mut self) {
+        let answers = std::mem::take(&mut self.answers);
+        self.deeds.retain(|(_, number, deed)| !(matches!(deed, Deed::Key(_)) && answers.contains(number)));
     }
 
     fn send(&mut self, bytes: &[u8]) {
@@ -320,7 +330,9 @@ impl World for SimulatedWorld<'_> {
                 self.unanswered = self.now + UNANSWERED;
                 self.looks(&question);
                 let deeds = self.operator.asked(&question);
+                let first = self.count + 1;
                 self.plan(deeds);
+                self.answers = first..self.count + 1;
             }
             // Nothing is outside this process that could outlive it, and nobody looks at a terminal.
             Effect::Guard(..) | Effect::Echo(_) => {}
@@ -334,6 +346,7 @@ impl World for SimulatedWorld<'_> {
             }
             Effect::Asked(answered) => {
                 self.unanswered = Time::NEVER;
+                self.stops_typing();
                 (self.seen)(self.now, Seen::Answered(answered));
             }
             Effect::Show(shown) => {

@@ -114,7 +114,7 @@ impl Erring {
     }
 
     fn types(&mut self, question: &Question, asked: Deeds) -> Deeds {
-        let start = matches!(&question.about, About::Motor(step) if step.word().parse::<u32>().is_ok());
+        let start = matches!(&question.about, About::Motor(step) if step.word().split(' ').any(|part| part.parse::<u32>().is_ok()));
         let ways = if start {
             [Kind::WrongWord, Kind::Touched, Kind::OnBefore, Kind::OnBefore]
         } else {
