@@ -142,6 +142,8 @@ impl MotorStep {
             (StartedBy::WorkedSwitch, _) => "switches".to_owned(),
             (StartedBy::Sound { .. }, _) => "sound".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
+            // What no other start does is part of its word.
+            (_, Motors::All | Motors::None) if self.radio_off => format!("{} radio off", self.pulse.0),
             (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
         }
     }

@@ -114,6 +114,8 @@ fn the_question_says_that_the_switch_will_not_stop_them() {
     }
     assert!(!text.contains("position 0 stops"), "{text}");
     assert!(text.contains("5 s for one start"), "{text}");
+    // No other start has its word.
+    assert_eq!(step.word(), "1150 radio off");
 }
 
 #[test]
@@ -207,6 +209,30 @@ fn a_radio_that_stays_on_shows_nothing_and_is_bounded() {
         played.log.tail()
     );
     assert!(armed_for(&played) <= LONGEST, "{:?}", armed_for(&played));
+}
+
+/// A hand that is late at the radio's switch says nothing of the board: the test comes again, with its question.
+#[test]
+fn a_hand_that_is_late_at_the_radio_is_asked_again() {
+    let off = std::cell::Cell::new(0);
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(FAILSAFE);
+    stand.hands = Hands::willing(&config)
+        .who_follows(|gesture| {
+            let Gesture::Radio { on: false } = gesture else { return None };
+            off.set(off.get() + 1);
+            let late = vec![(Duration::from_millis(5000), Deed::World("radio off".to_owned()))];
+            (off.get() == 1).then_some(late)
+        })
+        .who_answers(|question| {
+            let again = question.about == About::Again;
+            again.then(|| vec![(Duration::from_millis(900), Deed::Key(Key::Char('a')))])
+        });
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", played.log.tail());
+    assert_eq!((off.get(), starts(&played)), (2, 4), "{}", played.log.tail());
+    assert!(armed_for(&played) <= LONGEST, "{:?}", armed_for(&played));
+    assert!(proof(&played).is_some());
 }
 
 #[test]

@@ -312,7 +312,7 @@ impl SessionContext {
             longest: Duration::ZERO,
             motors: Motors::None,
             starts: 1,
-            by: StartedBy::Change { word: to.0.to_string() },
+            by: StartedBy::Change { word: format!("write {}", to.0) },
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
             change: idle_change(plan, to),
