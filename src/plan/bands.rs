@@ -143,7 +143,7 @@ impl Planner<'_> {
 
     /// See [`loss_pulses`].
     pub(super) fn loss_pulses(&self, known: &Known) -> Result<Vec<f64>, Problem> {
-        loss_pulses(known.channel, known.on_loss, &self.inputs.record.link_loss)
+        loss_pulses(known.channel, known.on_loss, &self.ahead.link_loss)
     }
 
     /// Why link loss would arm the craft as it is bound at this point, if it would.

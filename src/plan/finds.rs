@@ -87,6 +87,8 @@ impl Planner<'_> {
         if self.ahead.battery != Battery::Out {
             self.battery_out(&spot, false);
         }
+        // What it will find takes the place of what stands there, whatever that is.
+        self.ahead.link_loss.clear();
         self.push(&spot, Action::FindLinkLoss, Effect::Asks, vec![Guard::Disarmed, Guard::BatteryOut, Guard::Fresh]);
     }
 }

@@ -12,6 +12,7 @@ use crate::board::value::{Number, SettingName};
 use crate::language::recipe::{Function, OnLoss, Switch};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse, Voltage};
+use crate::record::ChannelOnLoss;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What `require` lines so far ask of every later motor step.
@@ -55,6 +56,8 @@ pub(super) struct PredictedState {
     /// Functions that the recipe bound so far; `None`: unbound.
     pub bound: BTreeMap<Function, Option<BoundFunction>>,
     pub rules: Rules,
+    /// What channels do on link loss, as the record has it; nothing once a find before this point will tell.
+    pub link_loss: Vec<ChannelOnLoss>,
 }
 
 impl PredictedState {
@@ -73,6 +76,7 @@ impl PredictedState {
             switches: BTreeMap::new(),
             bound: BTreeMap::new(),
             rules: Rules::default(),
+            link_loss: inputs.record.link_loss.clone(),
         }
     }
 

@@ -276,7 +276,8 @@ impl Problem {
             Self::ArmMomentary(_) => "Bind arm to a switch that stays where it is put.".to_owned(),
             Self::ArmAtRest => "Bind arm to a position that the switch has to be moved to.".to_owned(),
             Self::ArmOnLinkLoss { .. } => {
-                "Set the receiver so that it stops its output on link loss, or choose another position or switch."
+                "Set the receiver so that it stops its output on link loss, or choose another position or switch. Where that \
+                 was found wrongly, write `find link loss anew` before it."
                     .to_owned()
             }
             Self::ArmNotBound => "Write `bind arm to switch …` and `keep` before it.".to_owned(),

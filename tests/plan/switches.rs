@@ -92,6 +92,18 @@ fn arm_is_not_bound_where_link_loss_would_arm() {
     assert!(!written(&fixed.plan("require battery out\nfind switch B\nbind buzzer to switch B position 2")).is_empty());
 }
 
+/// What was vouched for wrongly can be found again: until then the record is not what arm is judged by.
+#[test]
+fn link_loss_that_is_to_be_found_anew_takes_the_records_place() {
+    let mut bench = Bench::finch();
+    bench.record.link_loss = vec![ChannelOnLoss { channel: 6, does: LossSeen::Holds }];
+    let anew = BIND.replace("find switch B", "find switch B\nfind link loss anew");
+    assert!(!written(&bench.plan(&anew)).is_empty());
+    // Found after it, or not anew, it is still the record that counts.
+    assert_eq!(bench.refused(&format!("{BIND}\nfind link loss anew")), ["plan-arm-on-link-loss 8:31"]);
+    assert_eq!(bench.refused(&anew.replace(" anew", "")), ["plan-arm-on-link-loss 9:31"]);
+}
+
 #[test]
 fn a_fixed_pulse_beside_the_band_narrows_it() {
     let mut bench = Bench::finch();
