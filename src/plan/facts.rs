@@ -52,6 +52,12 @@ pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &IDLE_DEPENDS_ON)
 }
 
+/// What the speed controllers are driven by: what the idle is has nothing to do with whether they answer.
+#[must_use]
+pub fn signal_depends_on(sheet: &Sheet) -> Vec<SettingName> {
+    names(sheet, &[SettingWord::Signal])
+}
+
 /// From which channels it takes the sticks.
 #[must_use]
 pub fn sticks_depend_on(sheet: &Sheet) -> Vec<SettingName> {

@@ -205,15 +205,17 @@ fn the_word_changes_with_the_pulse() {
 }
 
 #[test]
-fn the_word_is_the_corner_of_a_single_motor() {
+fn the_word_is_the_output_of_a_single_motor() {
     let played = Stand::new(SIGNAL).play();
     let words = words_of_starts(&played);
-    assert_eq!(words[..4], ["front left", "front right", "rear right", "rear left"]);
+    assert_eq!(words[..4], ["output 1", "output 2", "output 3", "output 4"]);
+    // Where it sits is the sheet's word until `test motors` has shown it, and is said to be that.
+    assert!(played.log.says("Output 2 answers: ") && !played.log.says("front right motor answers"));
 }
 
 #[test]
 fn the_word_of_another_motor_is_a_wrong_word() {
-    let played = answering(SIGNAL, |_| typed("rear left"));
+    let played = answering(SIGNAL, |_| typed("output 4"));
     assert!(matches!(played.fault(), Fault::Declined { why: Declined::WrongWord(_), .. }));
     played.log.nothing_turned();
 }

@@ -39,7 +39,7 @@ impl Hands {
         }
         if let Some(mut how) = dice.hand(Kind::WrongWord) {
             let words =
-                ["1000", "1150", "1200", "yes", "off", "out", "in", "front left", "rear right", "", "Wren", "switches"];
+                ["1000", "1150", "1200", "yes", "off", "out", "in", "output 1", "rear right", "", "Wren", "switches"];
             deeds = match &question.reply {
                 Reply::Choice(choices) => {
                     let keys: Vec<char> = choices.iter().map(|(key, _)| *key).chain(['z']).collect();

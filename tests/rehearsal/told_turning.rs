@@ -77,8 +77,14 @@ fn a_signal_is_shown_by_word() {
     let lines = "signal dshot300 at 4 kHz\nkeep\npower cycle\n";
     let good = says(lines, &['a']);
     assert_eq!(good.rehearsed.result, Ok(()), "{:#?}", good.lines);
-    assert!(good.told("Attested, \"The rear right motor answers."), "{:#?}", good.lines);
+    assert!(good.told("Attested, \"Output 3 answers."), "{:#?}", good.lines);
+    // What is written of the idle later takes nothing from it.
+    let proofs = good.rehearsed.disk.craft.iter().find(|(path, _)| path.ends_with("proofs.jsonl")).unwrap().1;
+    let proof: serde_json::Value = serde_json::from_slice(proofs).unwrap();
+    let settings: Vec<&String> = proof["depends_on"].as_object().unwrap().keys().collect();
+    assert_eq!(proof["subject"]["what"], "signal");
+    assert_eq!(settings, ["MOTOR_SIGNAL"]);
     let bad = says(lines, &['t', 's', 's']);
     let told = format!("{:?}", bad.rehearsed.result);
-    assert!(told.contains("no answer from the motors front right"), "{told}");
+    assert!(told.contains("no answer from output 2 (front right by the sheet)"), "{told}");
 }

@@ -19,8 +19,8 @@ use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
 use crate::plan::door::Entry;
 use crate::plan::facts::{
-    attitude_depends_on, held, idle_depends_on, level_depends_on, link_loss, motor_settings, sticks_depend_on,
-    voltage_depends_on,
+    attitude_depends_on, held, idle_depends_on, level_depends_on, link_loss, motor_settings, signal_depends_on,
+    sticks_depend_on, voltage_depends_on,
 };
 use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
@@ -289,7 +289,8 @@ impl SessionContext {
             ProofSubject::Level => level_depends_on(&knows.sheet),
             ProofSubject::Voltage => voltage_depends_on(&knows.sheet),
             ProofSubject::Arm => band_of("arm"),
-            ProofSubject::Idle { .. } | ProofSubject::Signal { .. } => idle_depends_on(&knows.sheet),
+            ProofSubject::Idle { .. } => idle_depends_on(&knows.sheet),
+            ProofSubject::Signal { .. } => signal_depends_on(&knows.sheet),
             ProofSubject::Motors { .. } => motor_settings(&knows.sheet),
             ProofSubject::Cut { .. } => {
                 let mut names = idle_depends_on(&knows.sheet);

@@ -5,7 +5,7 @@
 //! that only starts late must not look like a signal that is not understood.
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
-use crate::bench::session::context::SessionContext;
+use crate::bench::session::context::{SessionContext, capital};
 use crate::language::units::Pulse;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::Guard;
@@ -16,7 +16,7 @@ impl SessionContext {
     /// Runs every motor once.
     ///
     /// # Errors
-    /// [`Fault::Unproved`] with the corners that did not answer, or a guard.
+    /// [`Fault::Unproved`] with the outputs that did not answer, or a guard.
     pub async fn prove_signal(
         &self,
         signal: &str,
@@ -27,23 +27,25 @@ impl SessionContext {
         let mut silent = Vec::new();
         for (index, corner) in corners.iter().enumerate() {
             let purpose = format!("test whether the speed controllers accept {signal}");
-            let look_at = format!("the {corner} motor: it is the one that turns");
-            let (purpose, look_at) = (purpose.as_str(), look_at.as_str());
-            let run = |pulse| SingleRun { purpose, name: corner, index, pulse, look_at };
+            // Which corner it is wired to is the sheet's word, until `test motors` has shown it.
+            let name = format!("output {}", index + 1);
+            let look_at = format!("which motor turns, by the sheet the {corner} one");
+            let (purpose, name, look_at) = (purpose.as_str(), name.as_str(), look_at.as_str());
+            let run = |pulse| SingleRun { purpose, name, index, pulse, look_at };
             let mut answers = self.answers(&run(pulse), guards).await?;
             if !answers && pulse < HIGHEST {
-                self.line(Tone::Warning, format!("The {corner} motor is still at {pulse}; once more at {HIGHEST}."));
+                self.line(Tone::Warning, format!("Nothing turns on {name} at {pulse}; once more at {HIGHEST}."));
                 answers = self.answers(&run(HIGHEST), guards).await?;
             }
             if !answers {
-                silent.push(corner.clone());
+                silent.push(format!("{name} ({corner} by the sheet)"));
             }
         }
         if silent.is_empty() {
             self.line(Tone::Good, format!("All motors answer to {signal}."));
             return Ok(());
         }
-        Err(Fault::Unproved(format!("signal {signal}: no answer from the motors {}", silent.join(", "))))
+        Err(Fault::Unproved(format!("signal {signal}: no answer from {}", silent.join(", "))))
     }
 
     /// Whether a motor turns in a run: by its speed where that is told, else as the operator says.
@@ -51,7 +53,7 @@ impl SessionContext {
         loop {
             if let Some(rpm) = self.run_single(run, guards).await? {
                 if rpm >= ANSWERS {
-                    self.line(Tone::Measured, format!("The {} motor answers: {rpm:.0} rpm.", run.name));
+                    self.line(Tone::Measured, format!("{} answers: {rpm:.0} rpm.", capital(run.name)));
                 }
                 return Ok(rpm >= ANSWERS);
             }
@@ -64,7 +66,7 @@ impl SessionContext {
             let lines = vec!["The board tells no motor speeds, so what you saw is what there is.".to_owned()];
             match self.ask(self.question(about, "Did a motor turn?", lines, Reply::Choice(choices))).await {
                 Answer::Chosen('t') => {
-                    self.line(Tone::Attested, format!("The {} motor answers.", run.name));
+                    self.line(Tone::Attested, format!("{} answers.", capital(run.name)));
                     return Ok(true);
                 }
                 Answer::Chosen('s') => return Ok(false),
