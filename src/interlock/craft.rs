@@ -7,9 +7,9 @@ use crate::board::console::Capability;
 use crate::board::convert::idle_pulse;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::Number;
-use crate::language::recipe::Function;
+use crate::language::recipe::{Function, Stick};
 use crate::language::units::{Current, Pulse};
-use crate::plan::facts::throttle_channel;
+use crate::plan::facts::{stick_channel, throttle_channel};
 use std::time::Duration;
 
 /// The function that some boards have their motors sound.
@@ -26,6 +26,8 @@ pub struct Facts {
     pub corners: Vec<String>,
     /// Channel of the throttle, from 1.
     pub throttle_channel: Option<u32>,
+    /// From which it takes roll.
+    pub roll_channel: Option<u32>,
     /// The throttle counts as low below this.
     pub throttle_below: Pulse,
     /// Bands that arm: channel from 1, lower end inside, upper end outside.
@@ -79,6 +81,7 @@ impl Facts {
             is_virtual,
             corners: sheet.corners.iter().map(|corner| corner.0.clone()).collect(),
             throttle_channel: throttle_channel(sheet, settings),
+            roll_channel: stick_channel(sheet, settings, Stick::Roll),
             throttle_below: sheet.throttle_below,
             arm_bands: bands("arm")?,
             sounding_bands: sounding,

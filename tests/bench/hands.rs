@@ -357,6 +357,31 @@ fn a_stick_held_over_and_a_craft_in_the_hand_blind_no_gesture() {
     assert!(took < Duration::from_secs(9), "{took:?}");
 }
 
+/// The pitch stick is no roll stick, and it is said which one moved.
+#[test]
+fn another_stick_than_the_one_asked_for_passes_nothing() {
+    let config = WorldConfig::default();
+    let mut stand = Stand::new(START);
+    stand.hands = Hands::willing(&config).who_follows(|gesture| match gesture {
+        Gesture::WiggleRoll => Some(moves([
+            (700, "stick pitch 80%"),
+            (1100, "stick pitch -80%"),
+            (1500, "stick pitch 0%"),
+            (9000, "stick roll 80%"),
+            (9400, "stick roll -80%"),
+            (9800, "stick roll 0%"),
+        ])),
+        _ => None,
+    });
+    let played = stand.play();
+    assert_eq!(played.code(), 0, "{}", story(&played));
+    let told = "Channel 2 moved, and the board takes roll from channel 1: move the roll stick.";
+    assert_eq!(said(&played, told), 1, "{}", story(&played));
+    let tilts = played.log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::TiltCraft, ..))).unwrap();
+    let asked = played.log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::WiggleRoll, ..))).unwrap();
+    assert!(tilts.at.since(asked.at) > Duration::from_secs(9), "{}", story(&played));
+}
+
 /// A battery that is not plugged in in time, and a pack that is low, are asked about; nothing of the run is lost.
 #[test]
 fn a_plug_in_that_was_missed_and_a_low_pack_are_choices() {

@@ -62,6 +62,7 @@ pub fn facts() -> Facts {
         is_virtual: true,
         corners: ["front left", "front right", "rear right", "rear left"].map(str::to_owned).to_vec(),
         throttle_channel: Some(3),
+        roll_channel: Some(1),
         throttle_below: Pulse(1050),
         sounding_bands: Vec::new(),
         arm_bands: vec![(6, Pulse(1750), Pulse(2100))],

@@ -26,11 +26,15 @@ impl SessionContext {
         let spans = RefCell::new(Spans::since(self.now()));
         let sentence = "Move the roll stick left and right: is this the right radio?";
         let began = self.now();
-        let moved = |bench: &Self| bench.stick_since(began, &mut spans.borrow_mut()) == Stick::Both;
+        let moved = |bench: &Self| bench.stick_since(began, &mut spans.borrow_mut()).0 == Stick::Both;
         let half = |bench: &Self| match bench.stick_since(began, &mut spans.borrow_mut()) {
-            Stick::Higher => Some("The stick was seen to one side, the right: now to the left.".to_owned()),
-            Stick::Lower => Some("The stick was seen to one side, the left: now to the right.".to_owned()),
-            Stick::Still | Stick::Both => None,
+            (Stick::Higher, _) => Some("The stick was seen to one side, the right: now to the left.".to_owned()),
+            (Stick::Lower, _) => Some("The stick was seen to one side, the left: now to the right.".to_owned()),
+            (Stick::Still, Some((other, roll))) => Some(format!(
+                "Channel {other} moved, and the board takes roll from channel {roll}: move the roll stick. If that was it, \
+                 write `channels …` in the order of this radio first."
+            )),
+            (Stick::Still | Stick::Both, _) => None,
         };
         self.gesture_told(Gesture::WiggleRoll, sentence, BY_HAND, moved, half).await?;
         let began = self.now();
@@ -46,25 +50,28 @@ impl SessionContext {
         Ok(())
     }
 
-    /// How far any stick but the throttle has been moved since then; `spans` are of the same time.
-    fn stick_since(&self, began: Time, spans: &mut Spans) -> Stick {
+    /// How far the roll stick has been moved since then, any but the throttle where the board does not say which channel
+    /// roll is; and which other was moved to both sides, beside which it should have been. `spans` are of the same time.
+    fn stick_since(&self, began: Time, spans: &mut Spans) -> (Stick, Option<(u32, u32)>) {
         let interlock = self.interlock();
-        let Ok(facts) = interlock.facts() else { return Stick::Still };
+        let Ok(facts) = interlock.facts() else { return (Stick::Still, None) };
         let live = interlock.signals();
         let lately = began.max(self.now() - WITHIN);
         spans.take(live);
-        let mut half = Stick::Still;
+        let (mut half, mut other) = (Stick::Still, None);
         // One that went no further than this altogether went to no side.
         let sticks = spans.further_than(moved::TO_A_SIDE).filter(|channel| (1..=16).contains(channel));
         for channel in sticks.filter(|channel| Some(*channel) != facts.throttle_channel) {
             let pulses = live.channels.since(lately).filter_map(|s| Some((s.at, s.value.of(channel)?.0)));
-            match moved::stick(&pulses.collect::<Vec<(Time, i32)>>()) {
-                Stick::Both => return Stick::Both,
-                Stick::Still => {}
-                one => half = one,
+            match (moved::stick(&pulses.collect::<Vec<(Time, i32)>>()), facts.roll_channel) {
+                (Stick::Both, Some(roll)) if channel != roll => other = Some((channel, roll)),
+                (_, Some(roll)) if channel != roll => {}
+                (Stick::Both, _) => return (Stick::Both, None),
+                (Stick::Still, _) => {}
+                (one, _) => half = one,
             }
         }
-        half
+        (half, other)
     }
 
     fn tilt_since(&self, began: Time) -> Tilt {
