@@ -106,7 +106,12 @@ impl Painter {
             Paint::UiEvent(drawn) if self.question.is_some() => self.held.push(drawn),
             Paint::UiEvent(Drawn::Passing(_)) if self.line.is_some() => {}
             Paint::UiEvent(drawn) => self.shown(&mut out, now, drawn),
-            Paint::Question(these, prompt) => {
+            Paint::Question(mut these, prompt) => {
+                // The prompt and the row below it stand on the screen as well.
+                let above = (these.len() + 3).saturating_sub(usize::from(size.1));
+                if above > 0 && self.redraws {
+                    these.push(format!("  MORE ABOVE: {above} rows. Scroll up first."));
+                }
                 self.lines(&mut out, &these);
                 self.passing = None;
                 self.question = Some(prompt);

@@ -100,6 +100,19 @@ fn question() -> Effect {
     }))
 }
 
+/// What does not fit on a small window is never answered unseen: that there is more above stands right above the prompt.
+#[test]
+fn a_question_taller_than_the_window_says_that_there_is_more_above() {
+    for (rows, told) in [(10, true), (24, false)] {
+        let mut looks = Looks::new(40, rows, Style::default());
+        let Effect::Ask(mut question) = question() else { unreachable!() };
+        question.lines = (1..=9).map(|line| format!("Line {line} of what is asked.")).collect();
+        looks.world.act(Effect::Ask(question));
+        let seen = looks.sees_last("┗━ >").join("\n");
+        assert_eq!(seen.contains("MORE ABOVE: "), told, "{seen}");
+    }
+}
+
 #[test]
 fn it_stands_below_what_is_typed_and_the_cursor_in_that() {
     let mut looks = Looks::new(80, 24, Style::default());
