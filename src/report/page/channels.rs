@@ -15,8 +15,8 @@ const TO: i32 = 2100;
 const NAME: u16 = 9;
 const NAMED: u16 = 14;
 
-/// Draws the channels.
-pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
+/// Draws the channels; gives the rows that they take.
+pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
     let (heading, ink) = match page.radio {
         Radio::LinkEvent => ("radio heard", Ink::Quiet),
         Radio::Lost => (" RADIO LOST ", Ink::Alarm),
@@ -41,6 +41,7 @@ pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) {
         let more = page.channels.len() - shown;
         canvas.put_right(canvas.width().saturating_sub(1), 0, &format!("{more} more below"), Ink::Warning);
     }
+    1 + count.min(rows / apart) * apart
 }
 
 fn track_width(width: u16) -> u16 {

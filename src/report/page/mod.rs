@@ -10,11 +10,13 @@ mod craft;
 mod facts;
 mod foot;
 mod head;
+mod history;
 mod labels;
 mod letters;
 mod plain;
 mod whole;
 
+pub use history::History;
 pub use whole::draw;
 
 use super::ascii;

@@ -1,8 +1,10 @@
-//! The page on a screen of its own: head, radio on the left, craft and battery on the right, foot.
+//! The page on a screen of its own: head, radio on the left, craft and battery on the right, foot; with room for it, how
+//! the motors went of late.
 //!
 //! Only cells that changed since the last drawing leave for the terminal. Must not be here: what any part says.
 
 use super::canvas::{Canvas, Ink};
+use super::history::History;
 use super::{battery, channels, craft, foot, head};
 use crate::measure::time::Time;
 use crate::seam::page::Page;
@@ -27,7 +29,7 @@ const RIGHT_ROOMY: u16 = 44;
 const CLEAR: &[u8] = b"\x1b[2J";
 
 /// Draws a page onto the whole of a buffer.
-pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: bool) {
+pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: bool, history: &History) {
     let area = buffer.area;
     let small = area.width < COLUMNS || area.height < ROWS;
     let roomy = area.width >= ROOMY.0 && area.height >= ROOMY.1;
@@ -37,7 +39,10 @@ pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: b
     let rows = area.height.saturating_sub(top + below);
     let right = if roomy { RIGHT_ROOMY } else { RIGHT };
     let left = area.width.saturating_sub(right + 2);
-    channels::channels(&mut canvas.part(0, top, left, rows), page, roomy);
+    let used = channels::channels(&mut canvas.part(0, top, left, rows), page, roomy);
+    if roomy {
+        history.draw(&mut canvas.part(1, top + used + 1, left.saturating_sub(2), rows.saturating_sub(used + 1)));
+    }
     for row in top..top + rows {
         canvas.put(left, row, "│", Ink::Quiet);
     }
@@ -78,11 +83,12 @@ pub(super) struct Whole {
     sink: Sink,
     terminal: Option<Screen>,
     size: (u16, u16),
+    history: History,
 }
 
 impl Whole {
     pub(super) fn new(colour: bool) -> Self {
-        Self { colour, sink: Sink::default(), terminal: None, size: (0, 0) }
+        Self { colour, sink: Sink::default(), terminal: None, size: (0, 0), history: History::default() }
     }
 
     fn on(&mut self, page: &Page, foot: Option<&str>, size: (u16, u16)) -> io::Result<()> {
@@ -96,15 +102,16 @@ impl Whole {
             self.size = size;
         }
         if let Some(terminal) = &mut self.terminal {
-            let colour = self.colour;
-            terminal.draw(|frame| draw(frame.buffer_mut(), page, foot, colour))?;
+            let (colour, history) = (self.colour, &self.history);
+            terminal.draw(|frame| draw(frame.buffer_mut(), page, foot, colour, history))?;
         }
         Ok(())
     }
 }
 
 impl PageDraw for Whole {
-    fn draw(&mut self, _now: Time, page: &Page, foot: Option<&str>, size: (u16, u16)) -> PageOut {
+    fn draw(&mut self, now: Time, page: &Page, foot: Option<&str>, size: (u16, u16)) -> PageOut {
+        self.history.take(now, page);
         // Writing into memory fails never; a page that could not be drawn is drawn anew.
         if self.on(page, foot, size).is_err() {
             self.terminal = None;

@@ -1,7 +1,7 @@
 //! The page on a screen of its own.
 
 use super::kit::{Bench, NOW, armed, bench, frame};
-use quadjig::report::page::{draw, drawer};
+use quadjig::report::page::{History, draw, drawer};
 use quadjig::report::screen::Style;
 use quadjig::seam::page::{Page, Said};
 use quadjig::world::screen::PageOut;
@@ -15,7 +15,7 @@ const LARGE: (u16, u16) = (120, 40);
 
 fn drawn(page: &Page, size: (u16, u16), colour: bool) -> Buffer {
     let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-    draw(&mut buffer, page, None, colour);
+    draw(&mut buffer, page, None, colour, &History::default());
     buffer
 }
 
@@ -45,6 +45,28 @@ fn armed_is_seen_from_afar() {
     let page = armed().page();
     insta::assert_snapshot!("armed_80", text(&page, SMALL));
     insta::assert_snapshot!("armed_120", text(&page, LARGE));
+}
+
+/// On a large screen pulses and speeds of the last half minute stand below the channels, each axis with its figures and
+/// unit; on a small one there is no room for them, and nothing else gives way.
+#[test]
+fn how_the_motors_went_of_late_is_drawn_where_there_is_room() {
+    let mut history = History::default();
+    let mut idle = armed().page();
+    for (quarter, rpm) in (0..120_u64).zip([0, 0, 4000, 9000, 11_000, 11_100, 11_050, 3000].into_iter().cycle()) {
+        for (motor, more) in idle.motors.iter_mut().zip(0..) {
+            motor.rpm = Some(rpm + 300 * more);
+            motor.pulse = Some(if rpm == 0 { 1000 } else { 1150 });
+        }
+        history.take(NOW + Duration::from_millis(250 * quarter), &idle);
+    }
+    let at = |size: (u16, u16)| {
+        let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
+        draw(&mut buffer, &idle, None, false, &history);
+        read(&buffer)
+    };
+    insta::assert_snapshot!("history_120", at(LARGE));
+    assert_eq!(at(SMALL), text(&idle, SMALL));
 }
 
 #[test]
