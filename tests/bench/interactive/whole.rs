@@ -59,9 +59,14 @@ fn set_up() -> Sat {
 
 #[track_caller]
 pub fn read(text: &str) -> Recipe {
+    read_for("finch", text)
+}
+
+/// The same for another kind of board.
+pub fn read_for(board: &str, text: &str) -> Recipe {
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = quadjig::language::read(&Memory::of([("wren-95.jig", text)]), Path::new("wren-95.jig"), &[], &words);
-    let sheet = shipped::sheet("finch").unwrap().unwrap();
+    let sheet = shipped::sheet(board).unwrap().unwrap();
     let findings = quadjig::plan::checks::reading(&reading, &[sheet], None);
     let bad: Vec<_> = findings.iter().filter(|f| f.severity != quadjig::language::finding::Severity::Hint).collect();
     assert!(bad.is_empty(), "{bad:#?}\n{text}");

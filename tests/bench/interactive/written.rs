@@ -3,7 +3,7 @@
 
 use super::kit::{Planned, Sat, again, session};
 use super::run_recipe::with_files;
-use super::whole::{SET_UP, read, settings};
+use super::whole::{SET_UP, read, read_for, settings};
 use quadjig::board::sheet::Settings;
 use quadjig::board::signals::Identity;
 use quadjig::board::{radio_card_file, shipped};
@@ -14,7 +14,7 @@ use quadjig::rehearsal::operator::Deed;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::Key;
-use quadjig::virtual_board::{World, WorldConfig};
+use quadjig::virtual_board::{BoardKind, World, WorldConfig};
 use std::path::Path;
 
 const BY_HAND: &[(&str, char)] = &[("Which idle next", 'h'), ("Which idle next", 'h'), ("Which idle next", 't')];
@@ -215,6 +215,44 @@ fn a_failsafe_and_a_battery_with_tests_made_with_the_battery_in() {
     let at = |line: &str| text.find(line).unwrap_or_else(|| panic!("{line}\n{text}"));
     assert!(at("power cycle") < at("test arm") && at("test arm") < at("test failsafe"), "{text}");
     assert!(at("test failsafe") < at("test cut") && at("test cut") < at("test idle"), "{text}");
+}
+
+/// The tenth: settings alone, with the battery out from beginning to end.
+const DESK: [&str; 4] = [
+    "channels roll, pitch, throttle, yaw",
+    "signal dshot300 at 4 kHz",
+    "battery 2 cells lipo warn at 3.6 V per cell land at 3.4 V per cell",
+    "keep",
+];
+
+/// Without raw names only the `board` line says what kind of board it is for: by rows, and over a console.
+#[test]
+fn three_sessions_set_up_another_kind_with_only_the_board_line_changed() {
+    let bound = ["find switch B with 3 positions", "bind arm to switch B position 2", "keep", "test arm"];
+    let stepped = [
+        "find switch B with 3 positions",
+        "bind arm to switch B position 2",
+        "at zero throttle spin",
+        "keep",
+        "test arm",
+        "idle start at 1125 step 25 by hand",
+        "keep",
+    ];
+    let sessions =
+        [lines(&DESK).sit(), lines(&bound).sit(), lines(&stepped).answers(&[("Which idle next", 't')]).sit()];
+    for sat in &sessions {
+        let text = proves_itself("on its own kind", sat);
+        for board in [BoardKind::FinchR, BoardKind::FinchC] {
+            let other = text.replace("board \"Finch\"", &format!("board \"{}\"", board.name()));
+            assert_eq!(other.lines().zip(text.lines()).filter(|(one, other)| one != other).count(), 1, "{other}");
+            let sheet = shipped::sheet(board.name()).unwrap().unwrap();
+            let script = Script { recipe: read_for(board.name(), &other), sheets: vec![sheet], card: None };
+            let config = WorldConfig { board, seed: 78, ..WorldConfig::default() };
+            let mut operator = willing(&config);
+            let other = rehearse(&script, World::new(config), &mut operator, Disk::default(), |_, _| {});
+            assert_eq!(other.result, Ok(()), "{}\n{text}", board.name());
+        }
+    }
 }
 
 #[test]
