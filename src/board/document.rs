@@ -195,7 +195,9 @@ impl Problem {
             }
             Self::NotInConsole { key, link, need } => Some(format!("add [{link}.{need}], or take `{key}` back")),
             Self::BadPacket { hint, .. } => Some(hint.clone()),
-            Self::ChannelTwice { .. } => Some("find the switch or the sticks anew".to_owned()),
+            Self::ChannelTwice { .. } => {
+                Some("take one of the two out of the card; `find switch …` or `find sticks` finds it again".to_owned())
+            }
             Self::UnknownEdition { .. } => Some("a newer program may read it".to_owned()),
             Self::ChannelExists { .. } => {
                 Some("give the number that stands for no channel: 0, or one from 19 up".to_owned())
