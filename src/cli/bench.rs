@@ -1,6 +1,7 @@
 //! `quadjig bench`: statements typed one at a time on a live board.
 
 use super::board::{self, Sitting};
+use super::craft;
 use super::exit::Exit;
 use super::input;
 use super::loaded;
@@ -8,8 +9,10 @@ use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
+use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, beside, go_on};
 use crate::bench::session::context::SessionContext;
+use crate::record::run_log;
+use crate::seam::ui::Beside;
 use crate::world::line::history_file;
 use crate::world::terminal::Terminal;
 use std::path::Path;
@@ -21,7 +24,7 @@ use std::rc::Rc;
 /// anything that can turn a motor. `help` at the prompt lists the words beside the statements.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig bench\n  quadjig bench --port /dev/ttyACM0 --title \"Wren 95\"\n  quadjig bench --port virtual"
+    after_help = "Examples:\n  quadjig bench\n  quadjig bench --port /dev/ttyACM0 --title \"Wren 95\"\n  quadjig bench --compare wren-1\n  quadjig bench --port virtual"
 )]
 pub struct BenchByHand {
     /// What the craft is called on every question, and the recipe that is written; else the kind of its board.
@@ -37,6 +40,9 @@ pub struct BenchByHand {
     records: RecordsOption,
     #[command(flatten)]
     operator: OperatorOption,
+    /// Show this craft's starts beside those that are made while the idle is stepped: its name, or its board's id.
+    #[arg(long, value_name = "CRAFT")]
+    compare: Option<String>,
 }
 
 impl BenchByHand {
@@ -55,6 +61,7 @@ impl BenchByHand {
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = board::crafts(&self.records, out)?;
+        let beside = self.compare.as_deref().map(|craft| other(&crafts, craft, out)).transpose()?;
         if Terminal::controlling().is_none() {
             out.error(
                 "this needs a terminal with a person at it; no port was opened and nothing was sent",
@@ -72,6 +79,7 @@ impl BenchByHand {
             clock,
             name: clock.started.to_string(),
             operator: self.operator.operator,
+            beside,
         };
         let sitting = Sitting {
             history: history_file(|name| std::env::var_os(name)),
@@ -89,4 +97,16 @@ impl BenchByHand {
             Err(fault) => board::ended(&fault, out),
         })
     }
+}
+
+/// Another craft's starts, as its record has them.
+fn other(crafts: &Path, words: &str, out: &mut Output) -> Result<Beside, Exit> {
+    let folder = craft::craft(crafts, words, out)?;
+    let log = run_log::of_last_starts(&folder).map_err(|error| craft::told(&error, out))?;
+    let beside = beside(words.to_owned(), &log);
+    if beside.starts.is_empty() {
+        out.error(&format!("no motor of {words} was started in any run that is kept"), None);
+        return Err(Exit::Usage);
+    }
+    Ok(beside)
 }

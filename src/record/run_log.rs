@@ -124,6 +124,24 @@ pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<Entry>, bool), Rec
     Ok((log, !damaged))
 }
 
+/// What the last run of a craft in which motors were started saw; nothing where there is none.
+///
+/// # Errors
+/// As [`parse`], or the disk's reason.
+pub fn of_last_starts(craft: &Path) -> Result<Vec<Entry>, RecordError> {
+    // Named after the moment in which each began.
+    let names = std::fs::read_dir(craft.join("runs")).into_iter().flatten().flatten().map(|entry| entry.path());
+    let mut files: Vec<_> = names.filter(|file| file.extension().is_some_and(|ending| ending == "jsonl")).collect();
+    files.sort_unstable();
+    for file in files.iter().rev() {
+        let (log, _) = parse(file, &folder::bytes(file)?.unwrap_or_default())?;
+        if log.iter().any(|entry| matches!(entry.seen, Seen::Start { .. })) {
+            return Ok(log);
+        }
+    }
+    Ok(Vec::new())
+}
+
 /// Lines for the end of a run's file.
 ///
 /// # Errors

@@ -149,6 +149,15 @@ impl StartSeen {
     }
 }
 
+/// Starts of another craft, to be seen beside those of this one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Beside {
+    /// What it is called.
+    pub craft: String,
+    /// Its starts.
+    pub starts: Vec<StartSeen>,
+}
+
 /// What an idle search found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct IdleFound {
@@ -254,7 +263,7 @@ pub enum UiEvent {
     /// One start of an idle search.
     Start(StartSeen),
     /// Every start of an idle stepped by hand so far, as a table that stays in sight while it grows.
-    IdleTable(Vec<StartSeen>),
+    IdleTable(Vec<StartSeen>, Option<Beside>),
     /// That table grows no more.
     IdleTableEnds,
     /// An idle search's result: table and plot.

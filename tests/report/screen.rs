@@ -6,7 +6,7 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
+    About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
     StartedBy, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
@@ -80,6 +80,34 @@ fn a_motor_question_stands_in_its_frame() {
 #[test]
 fn a_motor_question_for_a_screen_reader() {
     insta::assert_snapshot!(asked(plain(), &question()));
+}
+
+/// A second craft's idle is stepped beside the first one's figures: those of the same value, and of no other.
+#[test]
+fn the_first_crafts_figures_stand_below_the_second_crafts() {
+    let motor = |corner: &str, rpm: f64| MotorSeen {
+        corner: corner.to_owned(),
+        rpm: Some(rpm),
+        unevenness: Some(0.011),
+        judged: "turns".to_owned(),
+        turns: true,
+        at_once: true,
+        trace: vec![rpm; 8],
+    };
+    let corners = ["front left", "front right", "rear right", "rear left"];
+    let start = |pulse, rpm: f64| StartSeen {
+        pulse: Pulse(pulse),
+        start: 1,
+        motors: corners.iter().map(|corner| motor(corner, rpm)).collect(),
+    };
+    let own = vec![start(1110, 9800.0), start(1120, 10_900.0)];
+    let first = Beside { craft: "wren-1".to_owned(), starts: vec![start(1120, 11_200.0), start(1150, 13_400.0)] };
+    let shown = UiEvent::IdleTable(own, Some(first));
+    insta::assert_snapshot!(text(calm().shown(&shown, WIDTH)));
+    let narrow = text(calm().shown(&shown, 60));
+    assert!(narrow.lines().all(|line| line.chars().count() <= 60) && narrow.contains("wren-1"), "{narrow}");
+    let linear = text(plain().shown(&shown, WIDTH));
+    assert!(linear.contains("For comparison, wren-1:") && !linear.contains("1150 us"), "{linear}");
 }
 
 /// Every fact of the step is in the question, even where the core gives no lines.

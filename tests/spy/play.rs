@@ -251,6 +251,7 @@ fn sitting(sheets: &[Sheet]) -> Session {
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
         name: "by hand".to_owned(),
         operator: None,
+        beside: None,
     };
     let hand = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
     let script = Box::pin(begin(Rc::clone(&hand)));

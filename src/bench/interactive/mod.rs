@@ -4,6 +4,7 @@
 //! The same core, guards and procedures as a run: a statement typed here is planned, asked and carried out by the
 //! very code that a recipe's statement is. Must not be here: line editing, layout.
 
+mod beside;
 pub mod commands;
 pub mod complete;
 pub mod draft;
@@ -20,5 +21,6 @@ mod under_way;
 mod undo;
 mod write_out;
 
+pub use beside::beside;
 pub use repl::{begin, go_on};
 pub use session::{InteractiveJob, InteractiveSession};

@@ -27,6 +27,7 @@ const CRAFT: usize = 24;
 /// No board, or one that may not be worked on; told to end.
 pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
     let bench = &desk.bench;
+    bench.beside.replace(desk.job.beside.clone());
     bench.show(UiEvent::Cautions);
     let board = connect(bench, &desk.job.port).await?;
     let kind = if board.identity.kind.is_empty() { "craft" } else { board.identity.kind.as_str() };

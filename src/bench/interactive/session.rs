@@ -9,6 +9,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::seam::PortName;
+use crate::seam::ui::Beside;
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -31,6 +32,8 @@ pub struct InteractiveJob {
     pub name: String,
     /// Who sits at the bench, if said.
     pub operator: Option<String>,
+    /// Starts of another craft that this one's are compared with.
+    pub beside: Option<Beside>,
 }
 
 /// A session, shared between its scripts. See the module.

@@ -69,7 +69,7 @@ impl SessionContext {
             };
             if std::mem::take(&mut moved) {
                 turns = self.starts_at(value, 1, plan, guards, arm, (seen, change)).await?.is_none();
-                self.show(UiEvent::IdleTable(seen.clone()));
+                self.show(UiEvent::IdleTable(seen.clone(), self.beside.borrow().clone()));
             }
             match self.choose(plan, place, turns).await? {
                 Choice::Higher => (place, moved) = (place + 1, true),
@@ -83,7 +83,7 @@ impl SessionContext {
                     Value::Proved => return Ok(value),
                     Value::Failed(_) => {
                         turns = false;
-                        self.show(UiEvent::IdleTable(seen.clone()));
+                        self.show(UiEvent::IdleTable(seen.clone(), self.beside.borrow().clone()));
                         self.line(Tone::Warning, format!("{value} is not proved: choose another value."));
                     }
                 },

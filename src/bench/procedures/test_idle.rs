@@ -83,6 +83,7 @@ impl SessionContext {
 
 /// A value that failed is on the board all the same, and whoever flies next meets it.
 fn unproved(pulse: Pulse, why: &str) -> Fault {
+    let why = why.trim_end_matches('.');
     Fault::Unproved(format!(
         "idle {pulse}: {why}. The board still has {pulse}, which did not do: search a higher idle before the propellers \
          go on, or put the old one back with `restore`"

@@ -23,7 +23,7 @@ use crate::measure::time::Time;
 use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Answer, Declined, Gesture, Question, Tone, UiEvent};
+use crate::seam::ui::{Answer, Beside, Declined, Gesture, Question, Tone, UiEvent};
 use crate::seam::{Effect, PortId, PortInfo, RecipeAsked, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::VecDeque;
@@ -64,6 +64,7 @@ pub struct SessionContext {
     /// What of it was settled by the reading at the beginning, and is still to be noted.
     pub(in crate::bench) settled: RefCell<Settings>,
     witness: RefCell<Witness>,
+    pub(in crate::bench) beside: RefCell<Option<Beside>>,
     /// How far a run has come.
     pub(in crate::bench) so_far: RefCell<SoFar>,
     watched: RefCell<Watched>,
@@ -91,6 +92,7 @@ impl Default for SessionContext {
             ledger: RefCell::default(),
             settled: RefCell::default(),
             witness: RefCell::default(),
+            beside: RefCell::default(),
             so_far: RefCell::default(),
             watched: RefCell::default(),
             tickets: Cell::new(0),

@@ -71,7 +71,7 @@ fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit> {
 }
 
 /// The craft that is meant.
-fn craft(crafts: &Path, words: &str, out: &mut Output) -> Result<PathBuf, Exit> {
+pub(super) fn craft(crafts: &Path, words: &str, out: &mut Output) -> Result<PathBuf, Exit> {
     find(crafts, words).map_err(|error| match &error {
         NotFound::None(_) => {
             out.error(&error.to_string(), Some("`quadjig craft list` lists those that there are"));
@@ -99,7 +99,7 @@ fn say_open(craft: &Glance, out: &mut Output) {
 }
 
 /// Says what is wrong with a record.
-fn told(error: &RecordError, out: &mut Output) -> Exit {
+pub(super) fn told(error: &RecordError, out: &mut Output) -> Exit {
     out.error(&error.to_string(), error.hint());
     Exit::Link
 }

@@ -1,14 +1,16 @@
 //! An idle search as a table and a plot: speed and evenness by pulse, corner by corner.
 //!
-//! Promises: every judgement is a word, not a colour or a length; fits 80 columns.
+//! Promises: every judgement is a word, not a colour or a length; drawn as the panel that stays in sight while an idle is
+//! stepped.
 //! Must not be here: how a start is judged (see `measure`).
 
+use super::idle_panel;
 use super::line::{Ink, Page};
 use super::strip::initials;
 use crate::language::units::Pulse;
 use crate::report::gate;
-use crate::report::words::{counted, fit};
-use crate::seam::ui::{IdleFound, MotorSeen, StartSeen};
+use crate::report::words::counted;
+use crate::seam::ui::{Beside, IdleFound, MotorSeen, StartSeen};
 
 /// One start as it is seen: the motors that turn in one line, any other in a line of its own.
 pub(super) fn start(page: &mut Page, start: &StartSeen) {
@@ -28,10 +30,23 @@ pub(super) fn start(page: &mut Page, start: &StartSeen) {
         let uneven = uneven.map_or_else(String::new, |uneven| format!(", uneven {}", share(uneven)));
         page.inked(Ink::Good, "turns", &format!("{named}: {}{uneven}", speeds.join(" ")));
     }
+    if page.style().plain {
+        for motor in not {
+            page.inked(Ink::Warning, "no start", &format!("{named}: {}", said(motor)));
+        }
+        return;
+    }
+    // Of several that did the same it is said once.
+    let mut whys: Vec<(&str, Vec<&str>)> = Vec::new();
     for motor in not {
-        let why = format!("{} {}", gate::line(&motor.corner), gate::line(&motor.judged));
-        let why = if page.style().plain { said(motor) } else { why };
-        page.inked(Ink::Warning, "no start", &format!("{named}: {why}"));
+        match whys.iter_mut().find(|(why, _)| *why == motor.judged) {
+            Some((_, corners)) => corners.push(&motor.corner),
+            None => whys.push((&motor.judged, vec![&motor.corner])),
+        }
+    }
+    for (why, corners) in whys {
+        let corners = gate::line(&corners.join(", ")).into_owned();
+        page.inked(Ink::Warning, "no start", &format!("{named}: {corners}: {}", gate::line(why)));
     }
 }
 
@@ -124,16 +139,22 @@ impl Cell {
     }
 }
 
-/// What was measured so far, without a conclusion.
-pub(super) fn so_far(page: &mut Page, starts: &[StartSeen]) {
+/// What was measured so far, without a conclusion, and another craft's at the same values.
+pub(super) fn so_far(page: &mut Page, starts: &[StartSeen], beside: Option<&Beside>) {
     page.heading("Measured so far");
-    rows(page, &cells(starts));
+    rows(page, starts);
+    let pulses: Vec<Pulse> = starts.iter().map(|start| start.pulse).collect();
+    if let Some(Beside { craft, starts }) = beside {
+        page.heading(&format!("For comparison, {}", gate::line(craft)));
+        let same = starts.iter().filter(|start| pulses.contains(&start.pulse)).cloned();
+        rows(page, &same.collect::<Vec<_>>());
+    }
     page.gap();
 }
 
-fn rows(page: &mut Page, cells: &[Cell]) {
+fn rows(page: &mut Page, starts: &[StartSeen]) {
     if page.style().plain {
-        for cell in cells {
+        for cell in &cells(starts) {
             page.row(format!(
                 "{} {}: turned in {} of {}, speed rpm {}, unevenness {}, {}",
                 cell.pulse,
@@ -146,7 +167,9 @@ fn rows(page: &mut Page, cells: &[Cell]) {
             ));
         }
     } else {
-        table(page, cells);
+        for row in idle_panel::rows(starts, None, page.width()) {
+            page.row(row);
+        }
     }
 }
 
@@ -157,7 +180,7 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
         page.title("Idle chosen");
     } else {
         page.title("Idle search");
-        rows(page, &cells(&found.starts));
+        rows(page, &found.starts);
     }
     match found.lowest {
         Some(lowest) => {
@@ -175,36 +198,4 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
         Some(volts) => page.say("pack", &format!("{volts:.2} V at the last start, without propellers")),
         None => page.say("pack", "voltage not measured, without propellers"),
     }
-}
-
-/// What was measured, and a bar of it; a row without a measured speed says so.
-fn table(page: &mut Page, cells: &[Cell]) {
-    let most = cells.iter().filter_map(|cell| cell.speed).map(|(_, most)| most).fold(0.0, f64::max);
-    // What is left of the row, one column free on either side.
-    let room = page.width().saturating_sub(TABLE + 1);
-    let row = |pulse: &str, corner: &str, turned: &str, speed: &str, uneven: &str, last: &str| {
-        format!("  {pulse:<8}{corner:<12} {turned:<7}{speed:<15}{uneven:<9}{last}").trim_end().to_owned()
-    };
-    page.row(row("pulse", "corner", "turned", "speed in rpm", "uneven", "speed"));
-    let mut before = None;
-    for cell in cells {
-        let pulse = if before == Some(cell.pulse) { String::new() } else { cell.pulse.to_string() };
-        before = Some(cell.pulse);
-        let turned = format!("{} of {}", cell.turned, cell.starts);
-        let last = if cell.turned < cell.starts {
-            fit(&cell.judged, room)
-        } else {
-            cell.speed.filter(|_| most > 0.0).map_or_else(String::new, |(_, speed)| bar(speed / most, room))
-        };
-        page.row(row(&pulse, &cell.corner, &turned, &cell.speed(), &cell.unevenness(), &last));
-    }
-}
-
-/// Columns before the bar.
-const TABLE: usize = 54;
-
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of one, clamped")]
-#[expect(clippy::cast_precision_loss, reason = "a width of some tens")]
-fn bar(share: f64, room: usize) -> String {
-    "▪".repeat((share.clamp(0.0, 1.0) * room as f64).round() as usize)
 }

@@ -1,21 +1,23 @@
-//! The idle that is stepped by hand, in few rows that stay in sight: a row a value, a column a corner.
+//! The idle that is stepped by hand, in few rows that stay in sight: a row a value, a column a corner, and another craft's.
 //!
 //! Promises: fits 80 columns with four motors, and says less where there is less room; what does not turn is a word.
 //! Must not be here: how a start is judged.
 
 use super::idle::{Cell, cells};
 use super::strip::{drawn, initials};
+use crate::report::gate;
 use crate::report::words::{columns, fit};
-use crate::seam::ui::StartSeen;
+use crate::seam::ui::{Beside, StartSeen};
 
 /// Columns of a value.
 const VALUE: usize = 10;
 /// Cells of a trace.
 const TRACE: usize = 4;
 
-/// The rows.
-pub(super) fn rows(starts: &[StartSeen], width: usize) -> Vec<String> {
+/// The rows; below each value what another craft did at the same, under its name.
+pub(super) fn rows(starts: &[StartSeen], beside: Option<&Beside>, width: usize) -> Vec<String> {
     let cells = cells(starts);
+    let others = beside.map_or_else(Vec::new, |beside| self::cells(&beside.starts));
     let mut corners: Vec<&str> = Vec::new();
     for cell in &cells {
         if !corners.contains(&cell.corner.as_str()) {
@@ -31,12 +33,20 @@ pub(super) fn rows(starts: &[StartSeen], width: usize) -> Vec<String> {
     let head: String = corners.iter().map(named).collect();
     let mut rows = vec![row("idle", &head, width)];
     for of_value in cells.chunk_by(|one, other| one.pulse == other.pulse) {
-        let of = |corner: &&str| {
-            let cell = of_value.iter().find(|cell| cell.corner == **corner);
-            padded(&cell.map_or_else(String::new, |cell| said(cell, room, most)), room)
+        let all = |cells: &[&Cell]| -> String {
+            let of = |corner: &&str| {
+                let cell = cells.iter().find(|cell| cell.corner == **corner);
+                padded(&cell.map_or_else(String::new, |cell| said(cell, room, most)), room)
+            };
+            corners.iter().map(of).collect()
         };
-        let cells: String = corners.iter().map(of).collect();
-        rows.push(row(&of_value[0].pulse.to_string(), &cells, width));
+        let pulse = of_value[0].pulse;
+        rows.push(row(&pulse.to_string(), &all(&of_value.iter().collect::<Vec<_>>()), width));
+        let same: Vec<&Cell> = others.iter().filter(|cell| cell.pulse == pulse).collect();
+        if let Some(beside) = beside.filter(|_| !same.is_empty()) {
+            let name = fit(&gate::line(&beside.craft), VALUE - 3);
+            rows.push(row(&name, &all(&same), width));
+        }
     }
     rows
 }

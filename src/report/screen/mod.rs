@@ -143,8 +143,10 @@ impl Screen {
             UiEvent::PageEnds => return Drawn::PageEnds,
             UiEvent::Start(start) => idle::start(&mut page, start),
             UiEvent::Idle(found) => idle::found(&mut page, found),
-            UiEvent::IdleTable(starts) if self.style.plain => idle::so_far(&mut page, starts),
-            UiEvent::IdleTable(starts) => return Drawn::Panel(idle_panel::rows(starts, page.width())),
+            UiEvent::IdleTable(starts, beside) if self.style.plain => idle::so_far(&mut page, starts, beside.as_ref()),
+            UiEvent::IdleTable(starts, beside) => {
+                return Drawn::Panel(idle_panel::rows(starts, beside.as_ref(), page.width()));
+            }
             UiEvent::IdleTableEnds if self.style.plain => {}
             UiEvent::IdleTableEnds => return Drawn::Panel(Vec::new()),
             UiEvent::PropMap(motors) => prop_map::map(&mut page, motors),

@@ -242,6 +242,7 @@ impl Planned {
             clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
             name: "by hand".to_owned(),
             operator: None,
+            beside: None,
         };
         let hand = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
         let script = Box::pin(begin(Rc::clone(&hand)));
