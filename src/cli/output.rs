@@ -12,6 +12,7 @@ use crate::report::findings::{self, Look};
 use crate::report::gate;
 use serde::Serialize;
 use std::io::{ErrorKind, IsTerminal, Write};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// How a report is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
@@ -50,6 +51,38 @@ pub struct Output {
     /// JSON was asked for, and nothing of it was written yet.
     owes_json: bool,
     errors: Vec<ErrorJson>,
+}
+
+/// A line on standard error that tells how much is done: drawn in place, or in the linear style a line a tenth.
+#[derive(Debug)]
+pub struct Progress {
+    of: u32,
+    plain: bool,
+    shown: bool,
+    /// Tenths that were told, in the linear style.
+    tenths: AtomicUsize,
+}
+
+impl Progress {
+    /// So much is done.
+    pub fn at(&self, done: usize) {
+        let tenth = done * 10 / self.of.max(1) as usize;
+        if !self.shown || (self.plain && self.tenths.swap(tenth, Ordering::Relaxed) == tenth) {
+            return;
+        }
+        let mut out = std::io::stderr().lock();
+        let (before, after) = if self.plain { ("", "\n") } else { ("\r", "") };
+        // As with messages: that nobody sees it is no reason to end.
+        let _ = write!(out, "{before}  {done} of {} craft{after}", self.of).and_then(|()| out.flush());
+    }
+
+    /// Takes the line away that was drawn in place.
+    pub fn end(&self) {
+        if self.shown && !self.plain {
+            let blank = " ".repeat(40);
+            let _ = write!(std::io::stderr().lock(), "\r{blank}\r");
+        }
+    }
 }
 
 /// What a program is told that asked for JSON and gets no report.
@@ -116,6 +149,12 @@ impl Output {
         self.errors.push(ErrorJson { message: what.to_owned(), hint: hint.map(str::to_owned) });
         let hint = hint.map_or_else(String::new, |hint| format!("\n  do: {hint}"));
         self.message(&format!("error: {what}{hint}"));
+    }
+
+    /// How far something has come, on a terminal alone.
+    #[must_use]
+    pub fn progress(&self, of: u32) -> Progress {
+        Progress { of, plain: self.plain, shown: std::io::stderr().is_terminal(), tenths: AtomicUsize::new(0) }
     }
 
     /// How findings are shown on standard output.

@@ -15,8 +15,10 @@ use crate::rehearsal::fleet::{Craft, fleet, spread};
 use crate::rehearsal::played::{make_for, unplayed};
 use crate::rehearsal::rehearse::{Script, rehearse, willing};
 use crate::rehearsal::simulated::Disk;
+use crate::rehearsal::your_craft::like_yours;
 use crate::report::findings::{self, Count};
-use crate::report::rehearsal::{RehearseJson, exit, fleet_text};
+use crate::report::fleet::fleet_text;
+use crate::report::rehearsal::{RehearseJson, exit};
 use crate::report::screen::Style;
 use crate::report::transcript::{Transcript, reason};
 use crate::virtual_board::{Make, World, WorldConfig};
@@ -131,9 +133,11 @@ impl Rehearse {
                 out.report(&text);
             }
         };
+        let played = like_yours(config, script);
+        let config = played.config.clone();
         let seed = config.seed;
         let craft = format!("{} craft, {which}, id {}, played by a scripted operator", make.name, config.board_id());
-        tell(transcript.begin(&script.recipe.title.value, &craft));
+        tell(transcript.begin(&script.recipe.title.value, &craft, &played));
         let mut operator = willing(&config);
         let rehearsed = rehearse(script, World::new(config), &mut operator, Disk::default(), |_, seen| {
             tell(transcript.seen(seen));
@@ -145,9 +149,13 @@ impl Rehearse {
     /// A fleet, summed up.
     fn many(&self, script: &Script, make: &Arc<Make>, count: u32, style: Style, out: &mut Output) -> Vec<Craft> {
         let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let craft = fleet(script, make, self.seed.unwrap_or(1), count, threads);
+        let seed = self.seed.unwrap_or(1);
+        let progress = out.progress(count);
+        let craft = fleet(script, make, seed, count, threads, &|done| progress.at(done));
+        progress.end();
         if self.reporting.format == Format::Text {
-            out.report(&fleet_text(&script.recipe.title.value, &make.name, &craft, style));
+            let played = like_yours(spread(make, seed), script);
+            out.report(&fleet_text(&script.recipe.title.value, &make.name, &played, &craft, style));
         }
         craft
     }

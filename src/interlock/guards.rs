@@ -259,6 +259,8 @@ pub fn apart(one: f64, other: f64) -> f64 {
 
 /// A cell of any lithium pack that is told lower, in volts, is miscounted or spoilt; *common practice*.
 const LEAST_OF_A_CELL: f64 = 2.9;
+/// No cell is charged higher: high-voltage lithium polymer to 4.35 V (*common practice*), and a sensor may be off a little.
+const MOST_OF_A_CELL: f64 = 4.5;
 
 /// Pack voltage for each cell at least this.
 ///
@@ -270,6 +272,14 @@ pub fn battery_at_least(signals: &Signals, per_cell: Voltage, cells: u32, now: T
         return Err(Fault::refused("The pack voltage is not heard.", "Check the board's voltage sensor."));
     };
     let each = f64::from(mv) / f64::from(cells.max(1)) / 1000.0;
+    if each > MOST_OF_A_CELL {
+        let cells = if cells > 1 { format!("{cells} cells have") } else { "1 cell has".to_owned() };
+        let what = format!("The pack is at {:.2} V, more than {cells} when full.", f64::from(mv) / 1000.0);
+        return Err(Fault::refused(
+            what,
+            "Count the cells of this pack; calibrate the battery if the number is right.",
+        ));
+    }
     if each * 1000.0 >= f64::from(per_cell.0) {
         return Ok(each);
     }

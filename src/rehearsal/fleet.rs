@@ -5,6 +5,7 @@
 
 use super::rehearse::{Rehearsed, Script, rehearse, willing};
 use super::simulated::Disk;
+use super::your_craft::like_yours;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::IdleFound;
@@ -67,9 +68,16 @@ pub fn spread(make: &Arc<Make>, seed: u64) -> WorldConfig {
     WorldConfig::spread_on(make.frame, seed).made(Arc::clone(make))
 }
 
-/// Rehearses on `count` craft, from `seed` on, on `threads` threads at most.
+/// Rehearses on `count` craft, from `seed` on, on `threads` threads at most; `progress` hears how many are done.
 #[must_use]
-pub fn fleet(script: &Script, make: &Arc<Make>, seed: u64, count: u32, threads: usize) -> Vec<Craft> {
+pub fn fleet(
+    script: &Script,
+    make: &Arc<Make>,
+    seed: u64,
+    count: u32,
+    threads: usize,
+    progress: &(dyn Fn(usize) + Sync),
+) -> Vec<Craft> {
     let seeds: Vec<u64> = (0..count).map(|place| seed.wrapping_add(u64::from(place))).collect();
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<(usize, Craft)>> = Mutex::new(Vec::with_capacity(seeds.len()));
@@ -77,9 +85,11 @@ pub fn fleet(script: &Script, make: &Arc<Make>, seed: u64, count: u32, threads: 
         for _ in 0..threads.clamp(1, seeds.len().max(1)) {
             scope.spawn(|| {
                 while let Some((place, seed)) = take(&next, &seeds) {
-                    let craft = one(script, spread(make, seed));
+                    let craft = one(script, like_yours(spread(make, seed), script).config);
                     // Held only to push: a panic of another thread cannot have left it half done.
-                    done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((place, craft));
+                    let mut done = done.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+                    done.push((place, craft));
+                    progress(done.len());
                 }
             });
         }

@@ -9,3 +9,4 @@ pub mod operator;
 pub mod played;
 pub mod rehearse;
 pub mod simulated;
+pub mod your_craft;

@@ -8,6 +8,7 @@ pub mod checked;
 pub mod crafts;
 pub mod difference;
 pub mod findings;
+pub mod fleet;
 pub mod gate;
 pub mod html;
 pub mod listening;

@@ -9,6 +9,7 @@ use super::screen::{Screen, Style};
 use crate::measure::time::Time;
 use crate::rehearsal::rehearse::Rehearsed;
 use crate::rehearsal::simulated::Seen;
+use crate::rehearsal::your_craft::Played;
 use crate::report::words::counted;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
@@ -41,11 +42,12 @@ impl Transcript {
 
     /// The lines before everything else: what this is, and on which craft.
     #[must_use]
-    pub fn begin(&mut self, title: &str, craft: &str) -> String {
+    pub fn begin(&mut self, title: &str, craft: &str, played: &Played) -> String {
         let mut page = Page::new(self.style, WIDTH);
         page.heading("Rehearsal");
         page.say("recipe", &format!("\"{}\"", gate::line(title)));
         page.inked(Ink::Warning, "VIRTUAL", &gate::line(craft));
+        played_as(&mut page, played);
         page.gap();
         self.lines(page.lines())
     }
@@ -177,6 +179,14 @@ impl Transcript {
 #[must_use]
 pub fn reason(fault: &Fault) -> String {
     crate::bench::session::context::capital(&fault.to_string())
+}
+
+/// What of a virtual craft is as it was told, and what is not, in a sentence each.
+pub(super) fn played_as(page: &mut Page, played: &Played) {
+    if !played.told.is_empty() {
+        page.say("as told", &gate::line(&played.told.join("; ")));
+    }
+    page.say("not told", &gate::line(&format!("and played as a Wren 95 has it: {}", played.untold.join(", "))));
 }
 
 /// Simulated time, for people.

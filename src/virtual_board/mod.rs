@@ -62,5 +62,6 @@ pub use noise::ByteFaults;
 pub use pace::WireConfig;
 pub use packets::{Asked, Came, PacketFault, PacketSpeech, Reading, Signal, Speech, Told};
 pub use protocol_variants::{Intervals, ProtocolConfig, Secret, Versions};
+pub use radio::CHANNELS;
 pub use settings::{Definition, SettingType};
 pub use world::World;

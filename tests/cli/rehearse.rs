@@ -177,6 +177,62 @@ fn nothing_is_written() {
     assert_eq!(left, ["wren.jig"]);
 }
 
+/// Each of these crafts is another than the Wren 95: cells, radio, turning and signal are the recipe's and the card's.
+#[test]
+fn the_craft_is_as_recipe_and_card_tell_it() {
+    let sandbox = Sandbox::new();
+    let tells = |name: &str, text: &str, more: &[&str]| {
+        sandbox.write(name, text);
+        let shown = sandbox.run(&[&["rehearse", name][..], more].concat());
+        assert!(shown.starts_with("exit code: 0\n"), "{shown}");
+        shown.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let battery = |cells: &str| {
+        let lines = format!("battery {cells} warn at 3.6 V per cell land at 3.4 V per cell\nrequire battery in\n");
+        SHORT.replace("idle start", &format!("{lines}require battery at least 3.7 V per cell\nidle start"))
+    };
+    // A pack of two cells would be refused as an empty one of four, and as too full for one.
+    assert!(tells("four.jig", &battery("4 cells"), &[]).contains("; 4 cells not told and played as a Wren 95 has it:"));
+    assert!(tells("one.jig", &battery("1 cell"), &[]).contains("; 1 cell not told"));
+    // Switches that the virtual radio does not have by itself are found, and work.
+    let found = SHORT
+        .replace("switch B on channel 6 rests at 1000, 1500, 2000", "find switch SF with 3 positions\nfind switch SA")
+        .replace("switch B position 2", "switch SF position 2\nbind buzzer to switch SA position 1");
+    let shown = tells("found.jig", &format!("{found}test buzzer\n"), &[]);
+    assert!(shown.contains("a radio with SF, SA not told"), "{shown}");
+    assert!(shown.contains("Switch SF drives channel 5: 3 positions"), "{shown}");
+    // A card's switches, its reversed channel and its stick order: what a whole transmitter is set up like.
+    let card = "edition = 1\nradio = \"Bench\"\n[sticks]\nthrottle = { channel = 1, reversed = false }\nroll = { channel = 2, reversed = false }\n\
+        pitch = { channel = 3, reversed = false }\nyaw = { channel = 4, reversed = false }\n[switches.SG]\nchannel = 9\nrests = [1900, 1100]\n";
+    sandbox.write("mine.toml", card);
+    let carded = SHORT
+        .replace(
+            "switch B on channel 6 rests at 1000, 1500, 2000",
+            "channels throttle, roll, pitch, yaw\nfind switch SG",
+        )
+        .replace("switch B position 2", "switch SG position 1");
+    let shown = tells("carded.jig", &format!("{carded}test arm\n"), &["--radio", "mine.toml"]);
+    assert!(shown.contains("a radio of Bench with SG not told"), "{shown}");
+    assert!(shown.contains("Arm on switch SG tested in every position"), "{shown}");
+    // Motors turn as the recipe says of its craft.
+    let outward = SHORT.replace("quad x", "quad x turning outward") + "test motors\n";
+    assert!(tells("outward.jig", &outward, &[]).contains("as told quad x turning outward; "));
+}
+
+/// Whatever corners and figures differ, one cause is one line, with the seeds of all of its craft.
+#[test]
+fn a_fleet_that_fails_says_each_cause_once_and_plots_what_was_kept() {
+    let sandbox = Sandbox::new();
+    let low = "start at 1060 step 25 until all spin, at most 1120";
+    sandbox.write("low.jig", &SHORT.replace("start at 1100 step 25 until all spin", low));
+    let shown = sandbox.run(&["rehearse", "low.jig", "--fleet", "8"]);
+    assert_eq!(shown.lines().filter(|line| line.starts_with("        not")).count(), 1, "{shown}");
+    sandbox.write("wren.jig", SHORT);
+    insta::assert_snapshot!(sandbox.run(&["rehearse", "wren.jig", "--fleet", "12"]));
+    let plain = sandbox.run(&["--plain", "rehearse", "wren.jig", "--fleet", "4"]);
+    assert!(plain.contains("\nkept 11") && !plain.contains('▪'), "{plain}");
+}
+
 /// A card that knows the switches leaves less to be found.
 #[test]
 fn a_radio_card_can_be_named() {

@@ -515,6 +515,16 @@ fn what_makes_a_plug_in_safe_is_judged_printed_or_not() {
     assert_eq!(Room::unplugged().interlock.invite_plug_in(&[Guard::BatteryOut]), Ok(()));
 }
 
+/// A pack of two cells is no good one of one, whatever limit was asked for.
+#[test]
+fn a_pack_of_more_cells_than_were_said_is_refused() {
+    let room = Room::met();
+    let holds = |cells| room.interlock.all_hold(&[Guard::BatteryAtLeast(Voltage(3700), cells)], None);
+    assert_eq!(holds(2), Ok(()));
+    let guard = Guard::BatteryAtLeast(Voltage(3700), 1);
+    refused(holds(1), "The pack is at 7.90 V, more than 1 cell has when full", &guard);
+}
+
 /// A word spares the question of a change; what contradicts it takes that back.
 #[test]
 fn a_change_that_can_turn_motors_needs_an_answer_or_nothing_that_could_turn() {

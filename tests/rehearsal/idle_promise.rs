@@ -15,7 +15,7 @@ const MARGIN: f64 = 25.0;
 
 fn of_fleet(search: &str, seed: u64, count: u32) -> Vec<Craft> {
     let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    fleet(&script(search), &BoardKind::Finch.make(), seed, count, threads)
+    fleet(&script(search), &BoardKind::Finch.make(), seed, count, threads, &|_| {})
 }
 
 fn kept(craft: &Craft) -> f64 {
