@@ -192,6 +192,17 @@ pub struct PropSeen {
     pub right: bool,
 }
 
+/// A stick as it was held over to its ends and let go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StickSeen {
+    /// Which.
+    pub stick: Stick,
+    /// Its channel.
+    pub channel: u32,
+    /// Pulses of that channel all the while, µs.
+    pub pulses: Vec<f64>,
+}
+
 /// One fact of several.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fact {
@@ -270,6 +281,8 @@ pub enum UiEvent {
     Idle(IdleFound),
     /// The motors as they were found, from above.
     PropMap(Vec<PropSeen>),
+    /// The sticks as they moved.
+    Sticks(Vec<StickSeen>),
     /// What is wrong with a statement, with the text that it stands in.
     Findings(Vec<File>, Vec<Finding>),
     /// Facts under a heading, looked up because they were asked for.

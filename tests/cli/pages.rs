@@ -13,7 +13,7 @@ pub const WHOLE_HOSTILE: &str = "recipe \"Wren </title><script>alert(1)</script>
     switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
     switch C on channel 7 rests at 1000, 2000 on link loss flagged\n\
     bind arm to switch B position 2\nbind buzzer to switch C position 1\nat zero throttle spin\n\
-    failsafe cut motors after 500 ms\nkeep\ntest arm\n\
+    failsafe cut motors after 500 ms\nkeep\ntest sticks\ntest arm\n\
     require battery in\ntest motors\nrequire level within 2 deg\nidle start at 1075 step 25 until all spin\nkeep\n\
     test idle in 2 starts\ntest cut within 250 ms\ntest failsafe within 3 s\n";
 
@@ -126,6 +126,7 @@ fn a_run_is_a_page_by_itself() {
             "Made from",
             "What was set",
             "Motors from above, as found",
+            "Sticks as they moved",
             "Idle",
             "Cut and failsafe",
             "Switches and bands",
@@ -156,6 +157,13 @@ fn a_run_is_a_page_by_itself() {
                 .contains(&format!("{corner}: motor {number}, a propeller that pushes air down when it turns {way}."))
         );
     }
+    let sticks = section("Sticks as they moved");
+    for (number, stick) in ["roll", "pitch", "throttle", "yaw"].iter().enumerate() {
+        // As far as the craft's radio goes: 988 to 2012 us, with a tremble.
+        assert!(sticks.contains(&format!("{stick}: channel {}, 98", number + 1)), "{sticks}");
+        assert!(sticks.contains(&format!(">{stick}, us<")), "{sticks}");
+    }
+    assert_eq!(sticks.matches("<svg").count(), 4);
     assert_eq!(section("Idle").matches("<svg").count(), 4 + 7, "four corners, and every start");
     let cut = section("Cut and failsafe");
     assert_eq!(cut.matches("<svg").count(), 1 + 4, "a time line, three cuts and a lost link");

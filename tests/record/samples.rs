@@ -82,3 +82,22 @@ fn a_cut_and_a_lost_link_lie_in_the_interval_that_was_told() {
     let off = line(of(&cuts, "Cut ")[0], "channel of switch B");
     assert!(off.last().is_some_and(|(_, pulse)| (*pulse - 1000.0).abs() < 20.0), "{off:?}");
 }
+
+/// Each stick's own channel from its rest to its ends, and nothing of another's.
+#[test]
+fn each_stick_has_its_pulses_from_rest_to_its_ends() {
+    let (_, log) = log(&WHOLE.replace("keep\ntest arm\n", "keep\ntest sticks\ntest arm\n"));
+    for (stick, rest) in [("roll", 1501.0), ("pitch", 1499.0), ("throttle", 988.0), ("yaw", 1502.0)] {
+        let seen = of(&log, &format!("{stick}: channel"));
+        let [seen] = seen[..] else { panic!("{stick}: {seen:?}") };
+        assert_eq!(seen["samples"]["lines"].as_array().unwrap().len(), 1);
+        let pulses = line(seen, stick);
+        let (mut least, mut most) = (f64::INFINITY, 0.0_f64);
+        for (_, pulse) in &pulses {
+            (least, most) = (least.min(*pulse), most.max(*pulse));
+        }
+        // Where the virtual radio has its sticks, with its own tremble.
+        assert!((pulses[0].1 - rest).abs() < 5.0, "{stick}: {pulses:?}");
+        assert!((least - 988.0).abs() < 5.0 && (most - 2012.0).abs() < 5.0, "{stick}: {least} to {most}");
+    }
+}

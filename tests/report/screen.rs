@@ -1,13 +1,13 @@
 //! The screens of an attended run, at a width of 80 and without colour.
 
 use quadjig::language::layout::Place;
-use quadjig::language::recipe::{Frame, Switch, Turning};
+use quadjig::language::recipe::{Frame, Stick, Switch, Turning};
 use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
     About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
-    StartedBy, Tone, UiEvent,
+    StartedBy, StickSeen, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -410,4 +410,24 @@ fn a_map_from_above_has_each_motor_on_its_side() {
             assert!(before.clone().all(|other| middle(&label(other)).0 < row), "{}: {map}", place.corner);
         }
     }
+}
+
+/// Each stick from rest to one end and the other, short touches kept, in rows that fit; the linear style has its sentences.
+#[test]
+fn sticks_are_traces_on_one_scale() {
+    let held = |pulse: f64, frames: usize| std::iter::repeat_n(pulse, frames);
+    let moved: Vec<f64> =
+        held(1500.0, 200).chain(held(2012.0, 2)).chain(held(1500.0, 100)).chain(held(988.0, 60)).collect();
+    let sticks = vec![
+        StickSeen { stick: Stick::Roll, channel: 1, pulses: moved },
+        StickSeen { stick: Stick::Throttle, channel: 3, pulses: vec![988.0; 30] },
+        StickSeen { stick: Stick::Yaw, channel: 14, pulses: Vec::new() },
+    ];
+    let all = shown(calm(), &UiEvent::Sticks(sticks.clone()));
+    let row = |name: &str| all.lines().find(|line| line.contains(name)).unwrap();
+    assert!(row("roll").contains('▄') && row("roll").contains('▇') && row("roll").ends_with("988 to 2012 us"), "{all}");
+    assert!(row("throttle").contains('▁') && !row("throttle").contains('▄'), "{all}");
+    assert!(row("yaw").contains("ch 14") && row("yaw").ends_with("not heard"), "{all}");
+    assert!(all.lines().all(|line| line.chars().count() < WIDTH), "{all}");
+    assert_eq!(shown(plain(), &UiEvent::Sticks(sticks)).trim(), "");
 }

@@ -13,12 +13,14 @@ use crate::measure::stick_figures::{Asked, StickFigures, Travel, figures, frame_
 use crate::measure::sticks::{self, CROSSED, Rest, StickFound};
 use crate::plan::step::{Guard, SticksAsked};
 use crate::seam::fault::Fault;
-use crate::seam::ui::Tone;
+use crate::seam::ui::{StickSeen, Tone, UiEvent};
 
 /// A stick held over to its ends: upwards or right, and the other way where it springs back to a centre.
 struct Ends {
     high: Held,
     low: Option<Held>,
+    /// All the while.
+    whole: Vec<ChannelFrame>,
 }
 
 impl SessionContext {
@@ -35,6 +37,12 @@ impl SessionContext {
         let found = sticks::assign(&moved).map_err(|error| Fault::NotFound(format!("The sticks: {error}")))?;
         let rest = Rest::of(&alone).map_err(|error| Fault::NotFound(format!("The sticks: {error}")))?;
         let channels = found.each_ref().map(|found| found.channel);
+        let moved = Stick::ALL.into_iter().zip(&found).zip(&ends).map(|((stick, found), ends)| StickSeen {
+            stick,
+            channel: found.channel,
+            pulses: pulses_of(&ends.whole, found.channel),
+        });
+        self.show(UiEvent::Sticks(moved.collect()));
         let mut wrong = Vec::new();
         for (place, stick) in Stick::ALL.into_iter().enumerate() {
             let (found, ends) = (&found[place], &ends[place]);
@@ -66,10 +74,11 @@ impl SessionContext {
     }
 
     async fn to_its_ends(&self, stick: Stick, rest: &mut Vec<ChannelFrame>) -> Result<Ends, Fault> {
+        let began = self.now();
         let high = self.held_over(stick, true, rest).await?;
         // A throttle that is let go rests at its lower end.
         let low = if stick == Stick::Throttle { None } else { Some(self.held_over(stick, false, rest).await?) };
-        Ok(Ends { high, low })
+        Ok(Ends { high, low, whole: self.frames(began) })
     }
 
     /// Says what was seen of one stick; gives what of it is not as asked.
@@ -102,10 +111,10 @@ impl SessionContext {
         );
         let mut wrong = off(&figures, travel);
         wrong.extend(crossed(found.channel, ends, channels));
-        if wrong.is_empty() {
-            self.line(Tone::Measured, format!("{words}."));
-        } else {
-            self.line(Tone::Warning, format!("{words}: {}.", wrong.join("; ")));
+        self.keep_samples_of_stick(stick, found.channel, &ends.whole);
+        self.line(Tone::Measured, format!("{words}."));
+        if !wrong.is_empty() {
+            self.line(Tone::Warning, format!("{}: {}.", stick.word(), wrong.join("; ")));
         }
         if found.reversed {
             let text = format!(

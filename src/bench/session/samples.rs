@@ -1,10 +1,12 @@
-//! What a figure was measured from, thinned for the record: pulses, outputs and speeds by the moment.
+//! What a figure was measured from, thinned for the record: pulses, sticks, outputs and speeds by the moment.
 //!
 //! Promises: bounded, however often and long something is measured; nothing is smoothed. Must not be here: the figures.
 
 use crate::bench::procedures::start::StartHeard;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::Channels;
+use crate::language::recipe::Stick;
+use crate::measure::frame::ChannelFrame;
 use crate::measure::intervals::Took;
 use crate::measure::time::Time;
 use crate::record::run_log::{SampleLine, Samples};
@@ -45,6 +47,16 @@ impl SessionContext {
             lines: lines.collect(),
         };
         self.witness().measures(samples);
+    }
+
+    /// Keeps the pulses of a stick that was held over, beside what is said of it next.
+    pub(in crate::bench) fn keep_samples_of_stick(&self, stick: Stick, channel: u32, frames: &[ChannelFrame]) {
+        let pulses: Vec<(Time, f64)> =
+            frames.iter().filter_map(|frame| Some((frame.at, f64::from(frame.pulse(channel)?)))).collect();
+        let Some((zero, _)) = pulses.first().copied() else { return };
+        let lines = vec![line(stick.word(), "us", zero, &pulses)];
+        let zero = "the stick was asked for".to_owned();
+        self.witness().measures(Samples { zero, least_ms: None, most_ms: None, lines });
     }
 
     /// Keeps what a time to rest was measured from: a channel, the highest output and the highest speed, from shortly

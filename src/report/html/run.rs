@@ -68,6 +68,7 @@ pub fn page(page: RunPage<'_>) -> String {
             &prop_map::words(&motors),
         );
     }
+    sticks(&mut doc, log);
     idle(&mut doc, log);
     times(&mut doc, log);
     if let Some(bound) = page.bound {
@@ -170,17 +171,30 @@ fn idle(doc: &mut Doc, log: &[Entry]) {
     doc.table("Every start, motor by motor: speed and unevenness over the dwell", &heads, &idle::rows(&starts));
 }
 
-fn times(doc: &mut Doc, log: &[Entry]) {
-    doc.heading(2, "Cut and failsafe");
-    let measured: Vec<Measured<'_>> = log
-        .iter()
+/// What was measured with its samples: times to rest, or else.
+fn measured(log: &[Entry], times: bool) -> Vec<Measured<'_>> {
+    log.iter()
         .filter_map(|entry| match &entry.seen {
-            Seen::Measured { text, samples: Some(samples) } if samples.most_ms.is_some() => {
+            Seen::Measured { text, samples: Some(samples) } if samples.most_ms.is_some() == times => {
                 Some((text.as_str(), samples))
             }
             _ => None,
         })
-        .collect();
+        .collect()
+}
+
+/// The sticks as they moved; nothing where none were tested.
+fn sticks(doc: &mut Doc, log: &[Entry]) {
+    let sticks = measured(log, false);
+    if !sticks.is_empty() {
+        doc.heading(2, "Sticks as they moved");
+        doc.figures(sticks.into_iter().map(lines::signals).collect());
+    }
+}
+
+fn times(doc: &mut Doc, log: &[Entry]) {
+    doc.heading(2, "Cut and failsafe");
+    let measured = measured(log, true);
     let Some(intervals) = lines::intervals(&measured) else {
         return doc.para("", "Neither was measured in this run.");
     };

@@ -12,6 +12,7 @@ pub(super) mod line;
 mod plan;
 mod prop_map;
 mod question;
+mod sticks;
 mod strip;
 
 pub use question::motor_facts;
@@ -150,6 +151,7 @@ impl Screen {
             UiEvent::IdleTableEnds if self.style.plain => {}
             UiEvent::IdleTableEnds => return Drawn::Panel(Vec::new()),
             UiEvent::PropMap(motors) => prop_map::map(&mut page, motors),
+            UiEvent::Sticks(sticks) => sticks::traces(&mut page, sticks),
             UiEvent::Findings(files, found) => facts::findings(&mut page, files, found),
             UiEvent::Facts { title, facts } => facts::facts(&mut page, title, facts),
             UiEvent::DryRun(plan) => facts::dry_run(&mut page, plan),
