@@ -3,7 +3,7 @@
 //! A link turns bytes into these. Numbers that are not finite never get here.
 
 use super::craft_name::CraftName;
-use super::value::{Number, SettingName};
+use super::value::{NoValue, Number, SettingName};
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -21,16 +21,6 @@ pub struct Identity {
     /// What the operator calls it, where its id tells it from no other.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<CraftName>,
-}
-
-/// Why a setting has no value that could be brought back.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum NoValue {
-    /// What the board gives is no number, or none that can be read.
-    NoNumber,
-    /// Its name stands twice in the board's list.
-    Twice,
 }
 
 impl Identity {

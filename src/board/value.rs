@@ -70,3 +70,13 @@ impl fmt::Display for Number {
         }
     }
 }
+
+/// Why a setting has no value that could be brought back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NoValue {
+    /// What the board gives is no number, or none that can be read.
+    NoNumber,
+    /// Its name stands twice in the board's list.
+    Twice,
+}

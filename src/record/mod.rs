@@ -19,8 +19,8 @@ pub mod series;
 pub mod snapshot;
 
 use crate::board::sheet::Settings;
-use crate::board::signals::{Identity, NoValue};
-use crate::board::value::{Number, SettingName};
+use crate::board::signals::Identity;
+use crate::board::value::{NoValue, Number, SettingName};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::PathBuf;

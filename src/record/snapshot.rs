@@ -5,8 +5,8 @@
 
 use super::{RecordError, Snapshot, StoreJob, lines};
 use crate::board::sheet::Settings;
-use crate::board::signals::{Identity, NoValue};
-use crate::board::value::SettingName;
+use crate::board::signals::Identity;
+use crate::board::value::{NoValue, SettingName};
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor};
 use std::collections::BTreeMap;

@@ -6,8 +6,7 @@
 use super::{Bench, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
-use quadjig::board::signals::NoValue;
-use quadjig::board::value::Number;
+use quadjig::board::value::{NoValue, Number};
 use quadjig::language::recipe::{Function, OnLoss, Switch};
 use quadjig::language::units::Pulse;
 use quadjig::plan::restore::{self, Radio, RestoreError};

@@ -1,8 +1,8 @@
 //! What is written is read back; what can't be read is refused with its file and line.
 
 use quadjig::board::craft_name::CraftName;
-use quadjig::board::signals::{Identity, NoValue};
-use quadjig::board::value::{Number, SettingName};
+use quadjig::board::signals::Identity;
+use quadjig::board::value::{NoValue, Number, SettingName};
 use quadjig::record::folder::{self, Contents};
 use quadjig::record::journal::Journal;
 use quadjig::record::link_loss::LinkLoss;

@@ -2,8 +2,8 @@
 //!
 //! Must not be here: signals (see the interlock), and what an answer means.
 
-use crate::board::signals::{Done, LinkEvent, NoValue, Stream, Ticket};
-use crate::board::value::SettingName;
+use crate::board::signals::{Done, LinkEvent, Stream, Ticket};
+use crate::board::value::{NoValue, SettingName};
 use crate::language::Reading;
 use crate::record::{CraftRecord, RecordError};
 use crate::seam::page::Listing;

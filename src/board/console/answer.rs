@@ -4,8 +4,8 @@
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
 use super::super::refusal::Common;
-use super::super::signals::{Done, LinkEvent, NoValue, Stream};
-use super::super::value::{Number, SettingName};
+use super::super::signals::{Done, LinkEvent, Stream};
+use super::super::value::{NoValue, Number, SettingName};
 use super::decode;
 use super::lines::Piece;
 use super::link::{ConsoleLink, MOST_NAMES};

@@ -15,7 +15,8 @@ use super::speakers::Heard;
 use super::streams::MESSAGE_INTERVAL;
 use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
-use crate::board::signals::{LinkEvent, NoValue};
+use crate::board::signals::LinkEvent;
+use crate::board::value::NoValue;
 use crate::measure::time::Time;
 use std::collections::BTreeSet;
 

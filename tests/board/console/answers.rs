@@ -1,8 +1,8 @@
 //! What the link makes of answers: each answer as a board could give it, and each that a board should not.
 
 use super::kit::{ByHand, name, text};
-use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Request, Stream};
-use quadjig::board::value::Number;
+use quadjig::board::signals::{Done, Link, LinkEvent, Request, Stream};
+use quadjig::board::value::{NoValue, Number};
 use std::time::Duration;
 
 const SECOND: Duration = Duration::from_secs(1);

@@ -5,8 +5,8 @@ use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability}
 use quadjig::board::mavlink::gaps::WINDOW;
 use quadjig::board::mavlink::listing::TRIES;
 use quadjig::board::mavlink::{FrameClass, frames};
-use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Request};
-use quadjig::board::value::{Number, SettingName};
+use quadjig::board::signals::{Done, Link, LinkEvent, Request};
+use quadjig::board::value::{NoValue, Number, SettingName};
 use quadjig::measure::time::Time;
 use std::collections::{BTreeSet, VecDeque};
 

@@ -5,8 +5,8 @@ use super::kit::{InteractiveSession, frame, hex, name, raw_frame, value};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::settings::{TRIES, WINDOW};
 use quadjig::board::mavlink::{FrameClass, decode};
-use quadjig::board::signals::{Done, Link, LinkEvent, NoValue, Outgoing, Request};
-use quadjig::board::value::Number;
+use quadjig::board::signals::{Done, Link, LinkEvent, Outgoing, Request};
+use quadjig::board::value::{NoValue, Number};
 
 const BYTEWISE: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_BYTEWISE;
 const CAST: MavProtocolCapability = MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_C_CAST;
