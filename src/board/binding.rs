@@ -230,15 +230,6 @@ pub fn is_band_setting(sheet: &Sheet, name: &SettingName) -> bool {
     }
 }
 
-/// Most bands that one function can have.
-#[must_use]
-pub fn most_bands(sheet: &Sheet) -> usize {
-    match &sheet.binding.way {
-        BindingLayout::Direct(_) => 1,
-        BindingLayout::Rows { rows, .. } => rows.len(),
-    }
-}
-
 /// The bands in which a function is on now, ascending; empty where it is bound nowhere.
 ///
 /// # Errors

@@ -11,11 +11,11 @@ use super::loaded;
 use super::options::{PageReporting, PortOptions, ReadingOptions, RecordsOption};
 use super::output::{Output, PageFormat};
 use super::restore;
-use crate::bench::attended::{Connected, NamedCard, with_declared};
+use crate::bench::attended::{Connected, NamedCard, card_of, with_declared};
+use crate::board::identity;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::signals::Link;
-use crate::board::{identity, radio_card_file};
 use crate::language::span::Place;
 use crate::language::units::Pulse;
 use crate::plan;
@@ -139,7 +139,10 @@ impl DryRun {
         // A snapshot is not what the board holds now.
         board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
         let sheet = sheet(sheets, &known, out)?;
-        let card = card(named, &record, out)?;
+        let card = card_of(named.as_ref(), &record).map_err(|error| {
+            out.error(&error.to_string(), None);
+            Exit::Document
+        })?;
         Ok(PlannedFor { known, heard, link, record, sheet, card })
     }
 
@@ -199,21 +202,6 @@ fn sheet<'l>(sheets: &'l [Sheet], known: &Connected, out: &mut Output) -> Result
         out.message("Nothing was written to the board.");
         Exit::Document
     })
-}
-
-/// The card that was named, else the craft's own.
-fn card(named: Option<NamedCard>, record: &CraftRecord, out: &mut Output) -> Result<RadioCard, Exit> {
-    match (named, &record.radio_card) {
-        (Some(named), _) => Ok(named.card),
-        (None, Some(text)) => {
-            let file = record.folder.join(folder::RADIO_CARD).display().to_string();
-            radio_card_file::read(&file, text).map_err(|error| {
-                out.error(&error.to_string(), None);
-                Exit::Document
-            })
-        }
-        (None, None) => Ok(RadioCard::default()),
-    }
 }
 
 /// The craft's record without its lock; a craft without a name has none.

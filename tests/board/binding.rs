@@ -1,8 +1,7 @@
 //! Where functions are bound and what would bind them, on boards of both ways.
 
-use quadjig::board::binding::{
-    BandChange, BindingError, BoundNow, Role, bind, bound_now, functions, most_bands, unbind,
-};
+use quadjig::board::binding::{BandChange, BindingError, BoundNow, Role, bind, bound_now, functions, unbind};
+use quadjig::board::bound::{all_bound, positions_on};
 use quadjig::board::sheet::{BindingLayout, Settings, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::value::{Number, SettingName};
@@ -268,10 +267,22 @@ fn what_cannot_be_bound_is_refused_with_the_reason() {
 }
 
 #[test]
-fn how_many_bands_a_function_can_have_is_the_boards_to_say() {
+fn functions_are_the_boards_to_say() {
     let ((direct, _), (rows, _)) = (direct(), rows());
-    assert_eq!((most_bands(&direct), most_bands(&rows)), (1, 8));
     assert!(matches!(rows.binding.way, BindingLayout::Rows { .. }));
     let names: Vec<_> = functions(&direct).into_iter().map(|function| function.0.as_str()).collect();
     assert_eq!(names, ["arm", "buzzer", "lights", "self-level"]);
+}
+
+/// By hand: the board's three settings of each function, `from` inside and `to` outside.
+#[test]
+fn every_band_is_told_with_the_positions_that_are_in_it() {
+    let (sheet, mut settings) = direct();
+    put(&mut settings, &[("BUZZ_CHANNEL", 7), ("BUZZ_FROM", 1500), ("BUZZ_TO", 2000)]);
+    let all = all_bound(&sheet, &settings);
+    let buzzer: Vec<BoundNow> = all.iter().filter(|(of, _)| of.0 == "buzzer").map(|(_, band)| *band).collect();
+    assert_eq!(buzzer, [BoundNow { channel: 7, from: Pulse(1500), to: Pulse(2000) }]);
+    let rests = [1000, 1500, 1999, 2000].map(Pulse);
+    assert_eq!(positions_on(&buzzer, 7, &rests), [1, 2]);
+    assert_eq!(positions_on(&buzzer, 6, &rests), [0_u32; 0]);
 }

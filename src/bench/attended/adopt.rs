@@ -4,14 +4,15 @@
 
 use crate::bench::attended::connect::Connected;
 use crate::bench::attended::interrupted::say_interrupted;
-use crate::bench::attended::job::RunJob;
+use crate::bench::attended::job::{NamedCard, RunJob};
 use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::SessionContext;
+use crate::board::document::DocumentError;
 use crate::board::radio_card::RadioCard;
 use crate::board::radio_card_file;
 use crate::plan::inputs::Progress;
-use crate::record::CraftRecord;
 use crate::record::ledger::Ledger;
+use crate::record::{CraftRecord, folder};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
 
@@ -64,13 +65,20 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
 ///
 /// # Errors
 /// The craft's own is none.
-pub(super) fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
-    if let Some(named) = &job.card {
-        return Ok(named.card.clone());
+pub fn card_of(named: Option<&NamedCard>, record: &CraftRecord) -> Result<RadioCard, DocumentError> {
+    match (named, &record.radio_card) {
+        (Some(named), _) => Ok(named.card.clone()),
+        (None, Some(text)) => {
+            radio_card_file::read(&record.folder.join(folder::RADIO_CARD).display().to_string(), text)
+        }
+        (None, None) => Ok(RadioCard::default()),
     }
-    let Some(text) = &record.radio_card else {
-        return Ok(RadioCard::default());
-    };
-    let file = record.folder.join(crate::record::folder::RADIO_CARD).display().to_string();
-    radio_card_file::read(&file, text).map_err(|error| Fault::Plan(error.to_string()))
+}
+
+/// The same for a job.
+///
+/// # Errors
+/// As [`card_of`].
+pub(super) fn named_card(job: &RunJob, record: &CraftRecord) -> Result<RadioCard, Fault> {
+    card_of(job.card.as_ref(), record).map_err(|error| Fault::Plan(error.to_string()))
 }

@@ -24,7 +24,7 @@ mod switches;
 mod tried_again;
 mod writing;
 
-pub use adopt::adopt_board;
+pub use adopt::{adopt_board, card_of};
 pub use closing::close;
 pub use connect::{Connected, connect, nobody, several};
 pub use execute::{Follows, run, steps};

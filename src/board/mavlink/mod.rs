@@ -120,12 +120,6 @@ impl MavlinkLink {
         self.deframer.broken()
     }
 
-    /// Why writes are refused now; `None` if they are not.
-    #[must_use]
-    pub fn write_refusal(&self) -> Option<Refusal> {
-        self.proof.proved().err()
-    }
-
     fn command(&mut self, now: Time, ticket: Ticket, to: Target, command: Command, out: &mut Vec<u8>) {
         self.commands.ask(now, command, Purpose::Plain(ticket), &mut self.gate, to, out);
     }

@@ -104,6 +104,6 @@ fn arm_band(sheet: &Sheet, radio: &Radio<'_>, band: &BoundNow) -> Result<(), Res
         Some(_) => Ok(()),
         // USB feeds no receiver, and with the battery out nothing can be heard: the rests that were found count.
         None if !sheet.usb_feeds_receiver && !switches.is_empty() => Ok(()),
-        None => Err(RestoreError::ArmUnheard { channel }),
+        None => Err(RestoreError::ArmUnheard { channel, fed: sheet.usb_feeds_receiver }),
     }
 }

@@ -101,6 +101,8 @@ pub enum RestoreError {
     ArmUnheard {
         /// Channel from 1.
         channel: u32,
+        /// Whether its receiver is fed while the battery is out, so that it could be heard.
+        fed: bool,
     },
 }
 
@@ -122,7 +124,11 @@ impl RestoreError {
             Self::ArmStands { channel, .. } => format!(
                 "Nothing was sent. Move the switch on channel {channel} to where it does not arm, then start again."
             ),
-            Self::ArmUnheard { .. } => {
+            Self::ArmUnheard { fed: false, channel } => format!(
+                "Nothing was sent. This board's receiver has no power while the battery is out: name the radio card that has \
+                 the switch on channel {channel} with --radio, so that it is known where it rests."
+            ),
+            Self::ArmUnheard { fed: true, .. } => {
                 "Nothing was sent. Switch the radio on with that switch where it does not arm, then start again."
                     .to_owned()
             }
