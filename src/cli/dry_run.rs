@@ -75,7 +75,7 @@ impl DryRun {
             return self.of_copy(&crafts, out);
         }
         let loaded = loaded::load(&self.what, &self.reading, out)?;
-        let planned_for = self.planned_for(&crafts, &loaded.sheets, loaded.card, Besides::Nothing, out)?;
+        let planned_for = self.planned_for(&crafts, &loaded.sheets, loaded.card.as_ref(), Besides::Nothing, out)?;
         let inputs = Inputs {
             recipe: &loaded.recipe,
             sheet: planned_for.sheet,
@@ -100,7 +100,7 @@ impl DryRun {
         let copy = restore::snapshot(&self.what, out)?;
         let (sheets, _) = loaded::sheets(&self.reading.sheet, None, out)?;
         let (card, _) = loaded::card(&self.reading.radio, &input::root(Path::new("-")), out)?;
-        let planned_for = self.planned_for(crafts, &sheets, card, Besides::Radio, out)?;
+        let planned_for = self.planned_for(crafts, &sheets, card.as_ref(), Besides::Radio, out)?;
         let PlannedFor { known, record, card, heard, sheet, .. } = &planned_for;
         let radio = Radio { card, link_loss: &record.link_loss, heard: heard.clone() };
         let open = Ledger::of(record).names();
@@ -121,7 +121,7 @@ impl DryRun {
         &self,
         crafts: &Path,
         sheets: &'l [Sheet],
-        named: Option<NamedCard>,
+        named: Option<&NamedCard>,
         besides: Besides,
         out: &mut Output,
     ) -> Result<PlannedFor<'l>, Exit> {
@@ -139,7 +139,7 @@ impl DryRun {
         // A snapshot is not what the board holds now.
         board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
         let sheet = sheet(sheets, &known, out)?;
-        let card = card_of(named.as_ref(), &record).map_err(|error| {
+        let card = card_of(named, &record).map_err(|error| {
             out.error(&error.to_string(), None);
             Exit::Document
         })?;
