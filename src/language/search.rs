@@ -24,7 +24,7 @@ pub const STARTS: u32 = 3;
 pub struct IdleSearch {
     /// First value tried.
     pub start: Pulse,
-    /// Added after each failed value.
+    /// From one value to the next.
     pub step: Pulse,
     /// Whether the operator's keys step it, at the bench prompt only; else it ends when all motors spin.
     pub by_hand: bool,

@@ -133,10 +133,21 @@ fn share(motor: &MotorConfig, volts: f64, usual: f64, pulse: f64) -> f64 {
     1.0 / (1.0 + (-(as_usual - motor.start) / motor.start_varies * (0.975_f64 / 0.025).ln()).exp())
 }
 
-/// The share of starts in which all of a craft's motors catch at once, with its own pack at rest.
-fn all_start(config: &WorldConfig, pulse: f64) -> f64 {
+/// The share of starts in which all of a craft's motors catch at once, with its own pack at rest; with what a stabiliser
+/// adds of a tilt, or at the bare pulse.
+fn all_start(config: &WorldConfig, pulse: f64, pushed: bool) -> f64 {
     let usual = 3.95 * f64::from(config.pack.cells) - (config.pack.volts - config.pack.at_rest());
-    config.motors.iter().map(|motor| share(motor, config.pack.at_rest(), usual, pulse)).product()
+    let places = config.make.as_ref().map_or(Frame::QuadX, |make| make.frame).places();
+    let arms: Vec<(f64, f64)> = places.iter().map(|place| place.bearing.to_radians().sin_cos()).collect();
+    let widest = arms.iter().fold((0.0_f64, 0.0_f64), |(x, y), (sin, cos)| (x.max(sin.abs()), y.max(cos.abs())));
+    let [roll, pitch, _] = config.attitude;
+    let push = |(sin, cos): &(f64, f64)| {
+        let lean = roll * sin / widest.0 - pitch * cos / widest.1;
+        // No motor is driven below the idle.
+        if pushed { (config.stabiliser.per_degree * lean).max(0.0) } else { 0.0 }
+    };
+    let each = config.motors.iter().zip(&arms);
+    each.map(|(motor, arm)| share(motor, config.pack.at_rest(), usual, pulse + push(arm))).product()
 }
 
 /// How the craft of a row did.
@@ -145,8 +156,10 @@ struct Count {
     found: u32,
     /// Kept less than what each of its motors needs in 999 of 1,000 starts.
     too_low: Vec<u64>,
-    /// The lowest was proved and starts less often than is claimed of it.
+    /// The lowest was proved and starts less often than is claimed of it, as the motors were driven there.
     below: u32,
+    /// The same at the bare pulse: what a stabiliser adds, up to 10 us, counts as idle and helps.
+    bare: u32,
     starts: usize,
     above: Vec<f64>,
     /// Reasons with how many craft gave each.
@@ -232,7 +245,9 @@ fn judge(count: &mut Count, row: &Row, config: &WorldConfig, craft: &Craft) {
     }
     let values = (1260 - 25 - 1060) / row.step + 1;
     let claimed = at_least(found.proved_starts, u32::try_from(values).unwrap()) / 100.0;
-    count.below += u32::from(all_start(config, f64::from(found.lowest.unwrap().0)) < claimed);
+    let lowest = f64::from(found.lowest.unwrap().0);
+    count.below += u32::from(all_start(config, lowest, true) < claimed);
+    count.bare += u32::from(all_start(config, lowest, false) < claimed);
 }
 
 #[test]
@@ -242,8 +257,8 @@ fn what_searches_keep_is_enough_and_what_they_say_is_so() {
     let only = std::env::var("QUADJIG_ROW").unwrap_or_default();
     let craft: u64 = asked.unwrap_or(4);
     let mut table = format!(
-        "{craft} craft a row\n\n| craft | found | refused | kept too low | below the claim | above the need, middle | starts |\n\
-         |---|---|---|---|---|---|---|\n"
+        "{craft} craft a row\n\n| craft | found | refused | kept too low | below the claim | at the bare pulse | above the need, middle | starts |\n\
+         |---|---|---|---|---|---|---|---|\n"
     );
     let mut broken = Vec::new();
     for row in ROWS.iter().filter(|row| row.name.contains(&only)) {
@@ -255,17 +270,23 @@ fn what_searches_keep_is_enough_and_what_they_say_is_so() {
         let starts = f64::from(u32::try_from(count.starts).unwrap()) / f64::from(count.found.max(1));
         let _ = writeln!(
             table,
-            "| {} | {} | {refused} | {} | {} | {middle:.0} us | {starts:.1} |",
+            "| {} | {} | {refused} | {} | {} | {} | {middle:.0} us | {starts:.1} |",
             row.name,
             count.found,
             count.too_low.len(),
             count.below,
+            count.bare,
         );
         if !count.wrong.is_empty() {
             broken.push(format!("{}: {:#?}", row.name, &count.wrong[..count.wrong.len().min(5)]));
         }
         // One in a thousand: the margin is no proof where starts vary without a bound, and least where they vary widely.
-        let allowed = if row.name.starts_with("wide") { count.found / 4 + 1 } else { count.found / 1000 };
+        // The played eye sees that a motor turned, and not that it caught late.
+        let allowed = match row.name {
+            name if name.starts_with("wide") => count.found / 4 + 1,
+            name if name.starts_with("no speeds") => count.found / 200,
+            _ => count.found / 1000,
+        };
         if u32::try_from(count.too_low.len()).unwrap() > allowed {
             broken.push(format!("{}: kept too low: seeds {:?}", row.name, count.too_low));
         }

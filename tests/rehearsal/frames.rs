@@ -14,6 +14,8 @@ use std::path::Path;
 
 /// Boards on other frames: direct, by rows, and over a console.
 const BOARDS: [&str; 4] = ["finch-plus", "finch-6", "finch-r8", "finch-c6"];
+/// The quads of the same kinds, for what is to go on every board.
+const QUADS: [&str; 3] = ["finch", "finch-r", "finch-c"];
 
 fn sheet(kind: &str) -> Sheet {
     shipped::sheet(kind).unwrap().unwrap()
@@ -52,9 +54,12 @@ fn first_set_up(kind: &str) -> Script {
             "craft quad x turning inward\nboard \"Finch\"",
             format!("craft {} turning inward\nboard \"{}\"", frame_of(kind).words(), sheet(kind).board),
         ),
-        ("channels roll, pitch, throttle, yaw\n", "find sticks\ntest sticks\n".to_owned()),
+        (
+            "channels roll, pitch, throttle, yaw\n",
+            "receiver crsf on port 2\nboard turned 0 deg\nkeep\nfind sticks\ntest sticks\n".to_owned(),
+        ),
         ("\ntest arm\n", "\ntest attitude\ncalibrate level\nkeep\n\ntest arm\n".to_owned()),
-        ("\nidle start", "\ncalibrate battery\nkeep\norder motors\nidle start".to_owned()),
+        ("\nidle start", "\ncalibrate battery\nkeep\ntest motors\norder motors\nidle start".to_owned()),
     ];
     let text = swaps.iter().fold(text, |text, (from, to)| {
         assert_eq!(text.matches(from).count(), 1, "{from}");
@@ -76,7 +81,7 @@ fn whole(kind: &str, config: WorldConfig) -> Play {
 
 #[test]
 fn the_whole_first_set_up_plays_to_its_end_on_every_frame() {
-    for kind in BOARDS {
+    for kind in BOARDS.into_iter().chain(QUADS) {
         let play = whole(kind, world(kind));
         let places = frame_of(kind).places();
         for place in places {

@@ -18,11 +18,15 @@ const BOUND: &str =
 
 /// A recipe for a board whose motors sound its buzzer.
 fn script(stem: &str, lines: &str) -> Script {
+    script_with(HEAD, stem, lines)
+}
+
+fn script_with(head: &str, stem: &str, lines: &str) -> Script {
     let shipped = shipped::SHEETS.iter().find(|sheet| sheet.stem == stem).unwrap();
     let text = shipped.text.replace("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\"");
     assert_ne!(text, shipped.text);
     let sheet = sheet_file::read("sounding.toml", &text).unwrap();
-    let head = HEAD.replace("board \"Finch\"", &format!("board \"{}\"", shipped.name));
+    let head = head.replace("board \"Finch\"", &format!("board \"{}\"", shipped.name));
     let files = Memory::of([("wren.jig", format!("{head}{BOUND}keep\n{lines}"))]);
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
@@ -102,10 +106,13 @@ impl Operator for Hand {
 }
 
 fn with(amiss: Amiss) -> Play {
-    let script = script("finch", "test buzzer\n");
-    let config = world(&script);
+    played_by(&script("finch", "test buzzer\n"), amiss)
+}
+
+fn played_by(script: &Script, amiss: Amiss) -> Play {
+    let config = world(script);
     let mut hand = Hand(willing(&config), amiss, false);
-    play_with(&script, World::new(config), &mut hand, Disk::default())
+    play_with(script, World::new(config), &mut hand, Disk::default())
 }
 
 #[test]
@@ -131,6 +138,14 @@ fn an_arming_while_they_sound_is_stopped() {
         why == "the board armed where the motors were to sound" || why.contains("motor is driven at 1050 us"),
         "{why}"
     );
+}
+
+/// On a craft whose motors rest at zero throttle no output tells of it.
+#[test]
+fn an_arming_that_turns_nothing_is_stopped_too() {
+    let head = HEAD.replace("at zero throttle spin", "at zero throttle rest");
+    let play = played_by(&script_with(&head, "finch", "test buzzer\n"), Amiss::Arms);
+    assert_eq!(stopped(&play), "the board armed where the motors were to sound");
 }
 
 #[test]
