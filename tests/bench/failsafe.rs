@@ -221,7 +221,7 @@ fn a_hand_that_is_late_at_the_radio_is_asked_again() {
         .who_follows(|gesture| {
             let Gesture::Radio { on: false } = gesture else { return None };
             off.set(off.get() + 1);
-            let late = vec![(Duration::from_millis(5000), Deed::World("radio off".to_owned()))];
+            let late = vec![(Duration::from_secs(5), Deed::World("radio off".to_owned()))];
             (off.get() == 1).then_some(late)
         })
         .who_answers(|question| {

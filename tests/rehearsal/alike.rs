@@ -67,7 +67,7 @@ fn ends(files: &[(&str, String)], config: WorldConfig) -> Vec<String> {
 }
 
 fn free(order: impl IntoIterator<Item = usize>) -> String {
-    order.into_iter().map(|place| format!("{}\n", FREE[place])).collect()
+    order.into_iter().flat_map(|place| [FREE[place], "\n"]).collect()
 }
 
 fn plain() -> String {
@@ -141,8 +141,9 @@ fn switches_of_reversed_channels() {
 fn comments_and_layout() {
     let text: String = plain()
         .lines()
-        .map(|line| {
-            format!("\n   {} # {line}\n# battery in\n", line.replace(' ', "  ").replace("\"Wren  95\"", "\"Wren 95\""))
+        .flat_map(|line| {
+            let wide = line.replace(' ', "  ").replace("\"Wren  95\"", "\"Wren 95\"");
+            ["\n   ".to_owned(), wide, " # ".to_owned(), line.to_owned(), "\n# battery in\n".to_owned()]
         })
         .collect();
     assert_eq!(ends_well(&text, WorldConfig::default()), ends_well(&plain(), WorldConfig::default()));
