@@ -96,6 +96,7 @@ impl Bench {
                     counts.push(count.into_inner());
                     break;
                 }
+                assert!(again + 1 < AGAIN, "this computer has too much other work:\n{}", run.screen());
                 // As the stop asks for.
                 run.board.line("battery out");
             }
