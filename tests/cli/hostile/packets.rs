@@ -21,10 +21,8 @@ fn board(kind: &str, fault: &str) -> Board {
 #[test]
 fn wrong_packets_end_a_command_in_their_own_sentence() {
     let faults = [
-        (
-            "length",
-            "the board's answer has 11 bytes, and the layout in [packets.settings.motors-and-radio] has 12: the sheet is not this board's",
-        ),
+        // Which of the packets is told first is chance where several are asked for together.
+        ("length", "bytes, and the layout in [packets.settings."),
         ("sum", "no answer was understood; what came was a packet whose checksum is wrong"),
         ("endless", "no answer was understood; what came was a packet "),
         ("other", "which is the answer to another question"),
