@@ -33,6 +33,19 @@ pub fn hidden(line: &str) -> impl Iterator<Item = (usize, char)> + '_ {
     rest.char_indices().filter(|(_, character)| is_hidden(*character))
 }
 
+/// A sentence with a capital first letter; one that begins with the name of a file, a setting or a code keeps it as it is.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let word = text.split(char::is_whitespace).next().unwrap_or_default().trim_end_matches([',', '.', ':', ';', '?']);
+    let mut letters = text.chars();
+    match letters.next() {
+        Some(first) if word.chars().all(|c| c.is_alphabetic() || matches!(c, '-' | '\'' | '’')) => {
+            first.to_uppercase().chain(letters).collect()
+        }
+        _ => text.to_owned(),
+    }
+}
+
 /// A craft's name or a recipe's title, for a place where a mark of our own stands beside it.
 ///
 /// As it is where it is plain ASCII without that mark in it; else between quotes, and there with all that is neither
@@ -56,4 +69,24 @@ pub fn named(name: &str) -> Cow<'_, str> {
     }
     shown.push('"');
     Cow::Owned(shown)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::capital;
+
+    #[test]
+    fn a_sentence_gets_a_capital_and_a_path_keeps_its_letters() {
+        for (text, shown) in [
+            ("no board answers", "No board answers"),
+            ("kept: it is stored", "Kept: it is stored"),
+            ("recipes/first-craft.jig:3:1: CS1", "recipes/first-craft.jig:3:1: CS1"),
+            ("quadjig.toml marks the root", "quadjig.toml marks the root"),
+            ("plan_text is none", "plan_text is none"),
+            ("`keep` stores", "`keep` stores"),
+            ("", ""),
+        ] {
+            assert_eq!(capital(text), shown);
+        }
+    }
 }

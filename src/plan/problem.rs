@@ -10,6 +10,7 @@ use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
 use crate::board::identity::Mismatch;
 use crate::language::ceilings;
+use crate::language::characters::capital;
 use crate::language::span::Place;
 use crate::language::units::{Pulse, Voltage};
 use crate::measure::bands::BandError;
@@ -156,10 +157,8 @@ pub enum Problem {
 
 /// With a capital, and with a full stop where it ends without one.
 fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     let end = if text.ends_with(['.', '?']) { "" } else { "." };
-    format!("{first}{}{end}", letters.as_str())
+    format!("{}{end}", capital(text))
 }
 
 fn listed(names: &[String]) -> String {

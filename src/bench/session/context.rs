@@ -19,6 +19,7 @@ use crate::interlock::guards::RATES;
 use crate::interlock::signals::{Pack, Signals};
 use crate::interlock::{Interlock, Phase};
 use crate::language::Reading;
+pub use crate::language::characters::capital;
 use crate::measure::time::Time;
 use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
@@ -390,11 +391,4 @@ impl SessionContext {
             }
         }
     }
-}
-
-/// A sentence with a capital first letter.
-#[must_use]
-pub fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }

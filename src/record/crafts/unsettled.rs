@@ -6,6 +6,7 @@
 use super::shown::Void;
 use crate::board::sheet::Settings;
 use crate::board::value::Number;
+use crate::language::characters::capital;
 use crate::record::ledger::{Entry, Ledger, Stands};
 use crate::record::{CraftRecord, journal};
 
@@ -87,9 +88,4 @@ fn stands(entry: &Entry, now: Option<Number>) -> String {
         (Stands::Neither, Some(now)) => format!("neither old nor new: {now}"),
         _ => "unknown".to_owned(),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -3,6 +3,7 @@
 //! Promises: every field of the whole question stands in it, from the very value that is executed. Must not be here: when a
 //! question counts as one that comes again.
 
+use crate::language::characters::capital;
 use crate::report::gate;
 use crate::report::words::{counted, time};
 use crate::seam::ui::{MotorStep, Motors, StartedBy};
@@ -56,11 +57,6 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
     let look_at = format!("look at {}", gate::line(look_at.trim_end_matches('.')));
     let rest = rest.join(", ");
     (changed, format!("{rest}; {look_at}; to stop: {stops}; emergency stop: the plug; {HANDS_CLEAR}"))
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 fn motors(motors: &Motors) -> String {
