@@ -43,7 +43,7 @@ impl Completions {
             .completer(&self.shell)
             .map(|shell| shell.write_registration(ASKED, "quadjig", "quadjig", "quadjig", &mut script));
         if let Some(Ok(())) = written {
-            out.report(&String::from_utf8_lossy(&script));
+            out.verbatim(&String::from_utf8_lossy(&script));
             Exit::Done
         } else {
             out.error(&format!("nothing is known of the shell `{}`", self.shell), None);

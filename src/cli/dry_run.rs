@@ -163,10 +163,10 @@ impl DryRun {
                 let mut then = planned_for.known.settings.clone();
                 then.extend(plan.changes.iter().map(|change| (change.on_board.clone(), change.to)));
                 let bound = Bound { sheet: planned_for.sheet, settings: &then, card: Some(card) };
-                out.report(&html::plan::page(plan, reviews, bound));
+                out.verbatim(&html::plan::page(plan, reviews, bound));
             }
             PageFormat::Text if out.plain => out.report(&plan_text::plain(plan)),
-            PageFormat::Text => out.report(&plan_text::page(plan)),
+            PageFormat::Text => out.report(&plan_text::page(plan, out.width())),
         }
         if let (Some(wire), PageFormat::Text) = (&wire, self.reporting.format) {
             out.report(&wire::text(wire));
@@ -177,8 +177,8 @@ impl DryRun {
     fn refused(&self, title: &str, errors: &[PlanError], out: &mut Output) -> Exit {
         match self.reporting.format {
             PageFormat::Json => out.json(&plan_json::refused(errors)),
-            PageFormat::Html => out.report(&html::plan::refused(title, errors)),
-            PageFormat::Text => out.report(&plan_text::refused(errors)),
+            PageFormat::Html => out.verbatim(&html::plan::refused(title, errors)),
+            PageFormat::Text => out.report(&plan_text::refused(errors, out.width())),
         }
         Exit::Document
     }

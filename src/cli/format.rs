@@ -87,7 +87,7 @@ impl Format {
             match formatted {
                 Formatted::Piped(tidy, _) if !self.check => match self.reporting.format {
                     // Bytes for the next program, which must be those of the recipe; it holds no hidden character.
-                    Form::Text => out.report(&tidy),
+                    Form::Text => out.verbatim(&tidy),
                     Form::Json => text = Some(tidy),
                 },
                 Formatted::Same | Formatted::Piped(_, false) => {}

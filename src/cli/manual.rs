@@ -60,7 +60,7 @@ impl Manual {
         if page.render(&mut text).is_err() {
             return Exit::Bug;
         }
-        out.report(&String::from_utf8_lossy(&text));
+        out.verbatim(&String::from_utf8_lossy(&text));
         Exit::Done
     }
 }

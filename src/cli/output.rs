@@ -10,6 +10,7 @@ use crate::language::finding::Finding;
 use crate::language::recipe::File;
 use crate::report::findings::{self, Look};
 use crate::report::gate;
+use crate::report::words::folded;
 use serde::Serialize;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -47,6 +48,8 @@ pub struct Output {
     pub message_colour: bool,
     /// Whether the terminal shows no more than ASCII.
     pub ascii: bool,
+    /// How many columns standard output has, and standard error, where they are terminals.
+    columns: [Option<usize>; 2],
     failed: bool,
     /// JSON was asked for, and nothing of it was written yet.
     owes_json: bool,
@@ -109,6 +112,7 @@ impl Output {
             colour: wanted && std::io::stdout().is_terminal(),
             message_colour: wanted && std::io::stderr().is_terminal(),
             ascii: ascii_only(|name| std::env::var_os(name)),
+            columns: if plain { [None; 2] } else { [columns(std::io::stdout()), columns(std::io::stderr())] },
             failed: false,
             owes_json: false,
             errors: Vec::new(),
@@ -120,9 +124,17 @@ impl Output {
         self.owes_json = true;
     }
 
-    /// Writes a report to standard output, as it is: what came from outside must have passed the
-    /// gate of [`crate::report::gate`] already.
+    /// Writes a report to standard output, on a terminal with its lines broken between words: what came from outside must
+    /// have passed the gate of [`crate::report::gate`] already.
     pub fn report(&mut self, text: &str) {
+        match self.columns[0] {
+            Some(columns) => self.verbatim(&folded(text, columns)),
+            None => self.verbatim(text),
+        }
+    }
+
+    /// As [`Output::report`], letter by letter: what a program reads, or what is a file.
+    pub fn verbatim(&mut self, text: &str) {
         let mut out = std::io::stdout().lock();
         self.note(out.write_all(text.as_bytes()).and_then(|()| out.flush()));
     }
@@ -132,7 +144,7 @@ impl Output {
     pub fn json<T: serde::Serialize>(&mut self, value: &T) {
         self.owes_json = false;
         match serde_json::to_string_pretty(value) {
-            Ok(text) => self.report(&format!("{}\n", gate::json(&text))),
+            Ok(text) => self.verbatim(&format!("{}\n", gate::json(&text))),
             Err(_) => self.failed = true,
         }
     }
@@ -141,7 +153,9 @@ impl Output {
     pub fn message(&mut self, text: &str) {
         let mut out = std::io::stderr().lock();
         // A message that nobody can read any more is no reason to end otherwise.
-        let _ = writeln!(out, "{}", gate::lines(text)).and_then(|()| out.flush());
+        let text = gate::lines(text);
+        let text = self.columns[1].map_or(text.clone(), |columns| folded(&text, columns).into());
+        let _ = writeln!(out, "{text}").and_then(|()| out.flush());
     }
 
     /// Writes an error to standard error, with what to do where that is known.
@@ -155,6 +169,12 @@ impl Output {
     #[must_use]
     pub fn progress(&self, of: u32) -> Progress {
         Progress { of, plain: self.plain, shown: std::io::stderr().is_terminal(), tenths: AtomicUsize::new(0) }
+    }
+
+    /// Columns of a line of prose on standard output.
+    #[must_use]
+    pub fn width(&self) -> usize {
+        self.columns[0].map_or(PROSE, |columns| columns.min(PROSE))
     }
 
     /// How findings are shown on standard output.
@@ -200,6 +220,19 @@ fn look(plain: bool, colour: bool) -> Look {
         (false, true) => Look::Coloured,
         (false, false) => Look::Marked,
     }
+}
+
+/// Most columns of a line of prose, and as many as it has where nobody says.
+const PROSE: usize = 100;
+
+#[cfg(unix)]
+fn columns(stream: impl std::os::fd::AsFd) -> Option<usize> {
+    crate::world::terminal::columns(stream)
+}
+
+#[cfg(not(unix))]
+fn columns<T>(_: T) -> Option<usize> {
+    None
 }
 
 /// Whether the environment leaves colour allowed: `NO_COLOR` empty or unset, `TERM` not `dumb`.

@@ -4,21 +4,19 @@
 //! position alone. Must not be here: colour, the terminal.
 
 use super::gate;
-use super::words::{counted, wrap};
+use super::words::{columns, counted, wrap};
 use crate::board::effect::Effect;
+use crate::language::characters::capital;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
 use std::fmt::Write;
 
-/// Columns of a line of prose.
-const WIDTH: usize = 100;
-
-/// A plan as a page.
+/// A plan as a page of so many columns.
 #[must_use]
-pub fn page(plan: &Plan) -> String {
-    let mut page = Page::default();
+pub fn page(plan: &Plan, width: usize) -> String {
+    let mut page = Page { width, ..Page::default() };
     page.line(0, &format!("Dry run of \"{}\": nothing is written.", plan.title));
     page.gap();
     let virtual_board = if plan.identity.is_virtual() { " (VIRTUAL)" } else { "" };
@@ -97,10 +95,10 @@ pub fn plain(plan: &Plan) -> String {
     page.text
 }
 
-/// Why there is no plan: each refusal with its place and what to do.
+/// Why there is no plan: each refusal with its place and what to do, in so many columns.
 #[must_use]
-pub fn refused(errors: &[PlanError]) -> String {
-    let mut page = Page::default();
+pub fn refused(errors: &[PlanError], width: usize) -> String {
+    let mut page = Page { width, ..Page::default() };
     page.line(0, &format!("This cannot be carried out on this board: {}.", count(errors.len(), "reason")));
     for error in errors {
         page.gap();
@@ -185,15 +183,14 @@ fn count(number: usize, what: &str) -> String {
 
 /// A message with a capital and a full stop.
 fn sentence(message: &str) -> String {
-    let mut letters = message.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}.", letters.as_str())
+    format!("{}.", capital(message))
 }
 
 /// Lines, every one through the gate.
 #[derive(Default)]
 struct Page {
     text: String,
+    width: usize,
 }
 
 impl Page {
@@ -219,7 +216,7 @@ impl Page {
     /// Text behind a head, its further lines under its first.
     fn hanging(&mut self, head: &str, text: &str) {
         let indent = head.chars().count();
-        for (number, line) in wrap(&gate::line(text), WIDTH.saturating_sub(indent)).iter().enumerate() {
+        for (number, line) in wrap(&gate::line(text), self.width.saturating_sub(indent)).iter().enumerate() {
             let before = if number == 0 { head.to_owned() } else { " ".repeat(indent) };
             self.raw(&format!("{before}{line}"));
         }
@@ -228,12 +225,19 @@ impl Page {
     fn table(&mut self, indent: usize, rows: &[Vec<String>]) {
         let rows: Vec<Vec<String>> =
             rows.iter().map(|row| row.iter().map(|cell| gate::line(cell).into_owned()).collect()).collect();
-        let width = |column: usize| rows.iter().filter_map(|row| row.get(column)).map(|c| c.chars().count()).max();
+        let widest = |column: usize| rows.iter().filter_map(|row| row.get(column)).map(|cell| columns(cell)).max();
+        let widths: Vec<usize> = (0..).map_while(widest).collect();
+        let whole = indent + widths.iter().map(|width| width + 2).sum::<usize>().saturating_sub(2);
+        // What does not fit beside the others stands below them.
+        let below = whole > self.width && widths.len() > 2;
         for row in &rows {
             let mut line = " ".repeat(indent);
             for (column, cell) in row.iter().enumerate() {
-                let pad = width(column).unwrap_or(0).saturating_sub(cell.chars().count());
-                let _ = write!(line, "{cell}{}  ", " ".repeat(pad));
+                if below && column + 1 == widths.len() {
+                    self.raw(&line);
+                    line = " ".repeat(indent + 2);
+                }
+                let _ = write!(line, "{cell}{}  ", " ".repeat(widths[column].saturating_sub(columns(cell))));
             }
             self.raw(&line);
         }

@@ -28,6 +28,69 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
     lines
 }
 
+/// A text for a terminal of so many columns: lines that are longer break at their blanks, and go on below their words.
+/// The excerpts of findings stay as they are: marks stand below them.
+#[must_use]
+pub fn folded(text: &str, width: usize) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive('\n') {
+        let (row, end) = line.strip_suffix('\n').map_or((line, ""), |row| (row, "\n"));
+        if columns_shown(row) <= width || is_excerpt(row) {
+            out.push_str(line);
+            continue;
+        }
+        let (mut used, hang) = (0, hang(row).min(width / 2));
+        for (at, word) in row.split(' ').enumerate() {
+            let letters = columns_shown(word);
+            if at > 0 && letters > 0 && used > hang && used + 1 + letters > width {
+                out.truncate(out.trim_end_matches(' ').len());
+                out.push('\n');
+                out.push_str(&" ".repeat(hang));
+                used = hang;
+            } else if at > 0 {
+                out.push(' ');
+                used += 1;
+            }
+            out.push_str(word);
+            used += letters;
+        }
+        out.push_str(end);
+    }
+    out
+}
+
+/// Whether a row shows a line of a recipe, or marks below one: `14 | keep`.
+fn is_excerpt(row: &str) -> bool {
+    plain(row).trim_start().trim_start_matches(|c: char| c.is_ascii_digit()).trim_start().starts_with('|')
+}
+
+/// A row without its colour.
+fn plain(row: &str) -> String {
+    let mut escape = false;
+    let shown = |c: &char| {
+        let coloured = escape || *c == '\u{1b}';
+        escape = coloured && *c != 'm';
+        !coloured
+    };
+    row.chars().filter(shown).collect()
+}
+
+fn columns_shown(row: &str) -> usize {
+    columns(&plain(row))
+}
+
+/// Where the words of a row begin: behind `= do:`, behind the last gap between columns, or a little below its start.
+fn hang(row: &str) -> usize {
+    let lead = row.len() - row.trim_start().len();
+    if let Some((mark, _)) = row.split_once("do: ").filter(|(mark, _)| mark.trim_start().starts_with('=')) {
+        return columns_shown(mark) + "do: ".len();
+    }
+    match row.trim_start().rfind("  ") {
+        Some(gap) => columns_shown(&row[..lead + gap + 2]),
+        None => lead + 2,
+    }
+}
+
 /// Columns that a text takes: a wide letter takes two.
 #[must_use]
 pub fn columns(text: &str) -> usize {
@@ -65,7 +128,7 @@ pub fn counted(number: u64, one: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{time, wrap};
+    use super::{folded, time, wrap};
     use std::time::Duration;
 
     #[test]
@@ -73,6 +136,21 @@ mod tests {
         assert_eq!(wrap("one two three", 7), ["one two", "three"]);
         assert_eq!(wrap("longer-than-that is kept", 6), ["longer-than-that", "is", "kept"]);
         assert_eq!(wrap("", 7), [""]);
+    }
+
+    #[test]
+    fn what_is_longer_than_the_terminal_breaks_between_words() {
+        let text = "error[CM1]: this can turn a motor\n 8 | test arm, and so on\n  = do: write `keep` above it\n";
+        let shown =
+            "error[CM1]: this can\n  turn a motor\n 8 | test arm, and so on\n  = do: write `keep`\n        above it\n";
+        assert_eq!(folded(text, 20), shown);
+        assert_eq!(
+            folded("  board  of a maker who has many\n", 20),
+            "  board  of a maker\n         who has\n         many\n"
+        );
+        let colour = "\u{1b}[1mone\u{1b}[0m two three";
+        assert_eq!(folded(colour, 13), colour, "colour takes no room");
+        assert_eq!(folded("a fingerprint-of-many-letters stays\n", 12), "a fingerprint-of-many-letters\n  stays\n");
     }
 
     #[test]

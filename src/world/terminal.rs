@@ -25,6 +25,12 @@ use std::time::Duration;
 
 pub use super::raw_terminal::Terminal;
 
+/// How many columns a stream has, where it is a terminal that says so.
+#[must_use]
+pub fn columns(stream: impl std::os::fd::AsFd) -> Option<usize> {
+    termios::tcgetwinsize(stream).ok().map(|size| usize::from(size.ws_col)).filter(|columns| *columns > 0)
+}
+
 /// Between two looks whether the program is ending, and how wide the terminal is.
 const LOOK: Duration = Duration::from_millis(100);
 

@@ -129,3 +129,37 @@ fn help_has_an_example() {
     let sandbox = Sandbox::new();
     insta::assert_snapshot!(sandbox.run(&["check", "--help"]));
 }
+
+/// What is said fits the terminal: lines end between words, and none is lost.
+#[cfg(unix)]
+#[test]
+fn no_word_is_broken_at_the_end_of_a_terminals_line() {
+    use pty_process::Size;
+    use pty_process::blocking::{Command, open};
+    use std::io::Read;
+    let sandbox = Sandbox::new();
+    sandbox.write("p.jig", &format!("{GOOD}require battery at least 7.2 V\nsignal dshot at 4 kHz\nreboot\n"));
+    for arguments in [&["check", "p.jig"][..], &["explain", "plan-no-throttle"], &["explain"]] {
+        let (mut terminal, slave) = open().unwrap();
+        terminal.resize(Size::new(24, 60)).unwrap();
+        let environment = sandbox.environment();
+        let mut child = Command::new(env!("CARGO_BIN_EXE_quadjig"))
+            .args(arguments)
+            .env_clear()
+            .envs(environment)
+            .current_dir(sandbox.path(""))
+            .spawn(slave)
+            .unwrap();
+        let mut bytes = Vec::new();
+        // A terminal whose last writer is gone reads as an error.
+        let _ = terminal.read_to_end(&mut bytes);
+        child.wait().unwrap();
+        let shown = String::from_utf8(bytes).unwrap().replace("\r\n", "\n");
+        let long = |line: &&str| line.chars().count() > 60 && line.trim().contains(' ') && !line.contains('|');
+        assert_eq!(shown.lines().find(long), None, "{shown}");
+        let plain = String::from_utf8(sandbox.command(arguments).output().unwrap().stdout).unwrap();
+        let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+        assert_eq!(words(&shown), words(&plain));
+        assert!(shown.lines().count() > plain.lines().count(), "{shown}");
+    }
+}

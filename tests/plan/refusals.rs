@@ -182,7 +182,7 @@ proptest! {
              power cycle\nidle start at 1100 step 25 until all spin\ntest idle\ntest arm\ntest cut\ntest buzzer"
         ));
         if let Ok(plan) = bench.compile(&recipe) {
-            prop_assert!(!plan_text::page(&plan).is_empty());
+            prop_assert!(!plan_text::page(&plan, 100).is_empty());
         }
     }
 }

@@ -25,7 +25,7 @@ fn without_print(plan: &Plan, shown: &str) -> String {
 #[test]
 fn the_page_shows_changes_steps_and_what_only_the_bench_can_tell() {
     let plan = wren();
-    insta::assert_snapshot!(without_print(&plan, &plan_text::page(&plan)));
+    insta::assert_snapshot!(without_print(&plan, &plan_text::page(&plan, 100)));
 }
 
 #[test]
@@ -66,7 +66,7 @@ fn the_json_has_the_fields_that_were_promised() {
 fn refusals_are_shown_with_place_code_and_what_to_do() {
     let recipe = text(&format!("{HEAD}set \"NONE\" to 1\nset loop-rate to 3 kHz\nbind arm to switch B position 1\n"));
     let errors = Bench::finch().compile(&recipe).unwrap_err();
-    insta::assert_snapshot!(plan_text::refused(&errors));
+    insta::assert_snapshot!(plan_text::refused(&errors, 100));
     let json = serde_json::to_value(plan_json::refused(&errors)).unwrap();
     assert_eq!(json["refused"][0]["code"], "plan-not-on-board");
     assert_eq!(json["refused"][0]["at"]["line"], 6);
@@ -77,7 +77,7 @@ fn a_satisfied_plan_says_that_nothing_will_be_written() {
     let lines = "require battery out\nfailsafe cut motors after 500 ms";
     let mut bench = Bench::finch();
     bench.carry_out(&bench.clone().plan(lines));
-    let page = plan_text::page(&bench.plan(lines));
+    let page = plan_text::page(&bench.plan(lines), 100);
     assert!(page.contains("What changes: nothing."), "{page}");
     assert!(page.contains("nothing will be written"), "{page}");
 }
@@ -86,7 +86,7 @@ fn a_satisfied_plan_says_that_nothing_will_be_written() {
 fn text_of_the_recipe_passes_the_gate() {
     let mut plan = wren();
     plan.title = "red\u{1b}[31m\u{202e}".to_owned();
-    for shown in [plan_text::page(&plan), plan_text::plain(&plan)] {
+    for shown in [plan_text::page(&plan, 100), plan_text::plain(&plan)] {
         assert!(shown.contains("red\\u{1b}[31m\\u{202e}") && !shown.contains('\u{1b}'), "{shown}");
     }
 }

@@ -64,7 +64,7 @@ impl Report {
         match self.reporting.format {
             PageFormat::Json => out.json(&report::json(told)),
             PageFormat::Text => out.report(&report::text(told, out.plain)),
-            PageFormat::Html => out.report(&page::html(&craft, &record, told)),
+            PageFormat::Html => out.verbatim(&page::html(&craft, &record, told)),
         }
         Ok(Exit::Done)
     }

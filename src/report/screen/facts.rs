@@ -71,7 +71,7 @@ pub(super) fn text(page: &mut Page, text: &str) {
 /// A plan in full, in the words of `dry-run`.
 pub(super) fn dry_run(page: &mut Page, plan: &Plan) {
     page.gap();
-    let text = if page.style().plain { plan_text::plain(plan) } else { plan_text::page(plan) };
+    let text = if page.style().plain { plan_text::plain(plan) } else { plan_text::page(plan, page.width()) };
     for line in text.lines() {
         page.row(line.to_owned());
     }
