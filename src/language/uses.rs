@@ -199,7 +199,12 @@ impl Loader<'_> {
                     SourceError::LeavesFolder => codes::LEAVES_FOLDER,
                     SourceError::Io(_) | SourceError::NotRegular(_) => codes::CANNOT_USE,
                 };
-                return report(unreadable(code, span.clone(), &name, &error), self.findings);
+                let mut finding = unreadable(code, span.clone(), &name, &error);
+                if code == codes::CANNOT_USE && finding.hints.is_empty() {
+                    finding =
+                        finding.hint("a path is relative to the file that says it, here with the folder of that added");
+                }
+                return report(finding, self.findings);
             }
         };
         if !begins_as_recipe(&source.text) {

@@ -142,7 +142,10 @@ fn no_statement_and_no_check_is_forgotten() {
             "declare_switch" => "switch".to_owned(),
             other => other.replace('_', " "),
         };
-        assert!(headings.contains(heading.as_str()), "`{rule}` is not explained");
+        // One with kinds is explained kind by kind.
+        let explains =
+            |other: &&str| other.strip_prefix(&*heading).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric));
+        assert!(headings.iter().any(explains), "`{rule}` is not explained");
     }
     let missing: Vec<&str> = crate::language::explain::places()
         .into_iter()

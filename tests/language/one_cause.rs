@@ -92,6 +92,18 @@ fn what_a_mistake_hides_is_not_open() {
     assert_eq!(found.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["RG3"]);
 }
 
+/// A file that tells of a whole radio serves a recipe that binds to one of its switches.
+#[test]
+fn a_switch_of_a_used_radio_that_is_not_needed_is_no_error() {
+    let radio = "recipe \"Radio\"\nedition 1\nswitch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
+        switch C on channel 7 rests at 1000, 2000 on link loss flagged\n";
+    let top = format!("{HEAD}require props off\nuse \"radio.jig\"\nbind arm to switch C position 1\nkeep\ntest arm\n");
+    let read = read(&Memory::of([("top.jig", top.as_str()), ("radio.jig", radio)]), Path::new("top.jig"), &[], WORDS);
+    let found = reading(&read, &[shipped::sheet("Finch").unwrap().unwrap()], None);
+    let told: Vec<_> = found.iter().map(|finding| (finding.code, finding.severity)).collect();
+    assert_eq!(told, [("CS9", Severity::Hint)]);
+}
+
 /// Every error of reading shows how its statement is written, with an example.
 #[test]
 fn every_reading_error_shows_the_form_of_its_statement() {

@@ -41,6 +41,10 @@ pub fn settled(mut findings: Vec<Finding>, reading: &Reading) -> Vec<Finding> {
     if reading.recipe.as_ref().is_some_and(|recipe| recipe.is_part) {
         leave_open(&mut findings);
     }
+    // A file that tells of a whole radio serves recipes that need a part of it.
+    for finding in findings.iter_mut().filter(|f| f.code == codes::UNUSED_SWITCH && f.span.file != FileId(0)) {
+        finding.severity = Severity::Hint;
+    }
     let text = |span: &Span| reading.files.get(span.file.0).and_then(|file| file.text.get(span.range.clone()));
     let fixed: Vec<(&str, String)> = findings
         .iter()
