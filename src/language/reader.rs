@@ -8,11 +8,12 @@ use super::characters::is_hidden;
 use super::codes;
 use super::finding::{Finding, Fix, Severity};
 use super::givens::Table;
-use super::grammar::Rule;
+use super::grammar::{Rule, STARTS};
 use super::header::{Header, header, is_header};
 use super::limits;
 use super::lower;
 use super::mend::Mended;
+use super::nearest::nearest;
 use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
@@ -142,7 +143,9 @@ fn goes_on(loaded: &Loaded, index: usize) -> bool {
     let between = &text[above.range.end..line.range.start];
     // Nothing but a line end, and comments behind the line above.
     let apart = between.bytes().filter(|byte| *byte == b'\n').count() > 1;
-    !apart && reads_on(above.text(text), line.text(text))
+    // One that begins as a statement nearly does is a slip of the hand, whatever could stand above.
+    let first = line.text(text).split_ascii_whitespace().next().unwrap_or_default();
+    !apart && nearest(first, STARTS.iter().copied()).is_none() && reads_on(above.text(text), line.text(text))
 }
 
 fn typed(
