@@ -591,8 +591,11 @@ impl World for FaultWorld {
                 // Nobody else can end what no stop ends: whatever else a hand does, it does this, and in the end it leaves.
                 UiEvent::PullTheBattery => {
                     let deed = |after, line: &str| (Duration::from_secs(after), Deed::World(line.to_owned()));
-                    let leaves = (Duration::from_secs(60), Deed::Key(Key::Interrupt));
-                    self.plan(vec![deed(6, "flip B 0"), deed(8, "battery out"), leaves]);
+                    self.plan(vec![deed(6, "flip B 0"), deed(8, "battery out")]);
+                    // Once: each may begin a stop, and with it bring this on again.
+                    if !self.deeds.iter().any(|(_, _, deed)| matches!(deed, Deed::Key(Key::Interrupt))) {
+                        self.plan(vec![(Duration::from_secs(60), Deed::Key(Key::Interrupt))]);
+                    }
                 }
                 UiEvent::StepBegins { .. } | UiEvent::Board { .. } => self.moment(Moment::Step),
                 _ => {}
