@@ -45,7 +45,10 @@ pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordEr
     for text in whole.split_inclusive(|byte| *byte == b'\n').rev() {
         line -= 1;
         // A word that stands in the line may mean more than it says: then the line is read, and is of its own kind.
-        let Some(kind) = left.iter().find(|kind| names(text, **kind)).copied() else { continue };
+        let Some(kind) = named(text).find_map(|word| left.iter().find(|kind| kind.word().as_bytes() == word)).copied()
+        else {
+            continue;
+        };
         let read = lines::read(file, text, judge).map_err(|error| match error {
             RecordError::Unreadable { file, .. } => RecordError::Unreadable { file, line: line + 1 },
             other => other,
@@ -59,9 +62,11 @@ pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordEr
     Ok(found)
 }
 
-fn names(line: &[u8], kind: Kind) -> bool {
-    let wanted = format!("{{\"what\":\"{}\"", kind.word());
-    line.windows(wanted.len()).any(|window| window == wanted.as_bytes())
+/// The words that a line has where a proof's subject stands.
+fn named(line: &[u8]) -> impl Iterator<Item = &[u8]> {
+    const BEFORE: &[u8] = b"{\"what\":\"";
+    let places = line.windows(BEFORE.len()).enumerate().filter(|(_, window)| *window == BEFORE);
+    places.filter_map(|(at, _)| line[at + BEFORE.len()..].split(|byte| *byte == b'"').next())
 }
 
 fn judge(proof: &Proof, _: bool) -> Verdict {

@@ -61,7 +61,18 @@ pub type Looked = (PathBuf, Result<Glance, RecordError>);
 /// # Errors
 /// The folder of all crafts can't be read; where there is none, there are no crafts.
 pub fn all(crafts: &Path) -> Result<Vec<Looked>, RecordError> {
-    Ok(folders(crafts)?.into_iter().map(|craft| (craft.clone(), glance(&craft))).collect())
+    let folders = folders(crafts)?;
+    let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let share = folders.len().div_ceil(threads).max(1);
+    let look = |share: &[PathBuf]| share.iter().map(|craft| (craft.clone(), glance(craft))).collect::<Vec<_>>();
+    let looked = std::thread::scope(|scope| {
+        let looking: Vec<_> = folders.chunks(share).map(|share| scope.spawn(move || look(share))).collect();
+        looking.into_iter().map(std::thread::ScopedJoinHandle::join).collect::<Result<Vec<_>, _>>()
+    });
+    match looked {
+        Ok(looked) => Ok(looked.into_iter().flatten().collect()),
+        Err(panic) => std::panic::resume_unwind(panic),
+    }
 }
 
 /// The folders of all crafts, by name.
@@ -162,14 +173,15 @@ fn last_run(craft: &Path) -> Result<(Vec<JournalLine>, bool), RecordError> {
     let begins = b"{\"event\":\"begin\"";
     let at = (0..bytes.len()).rev().find(|at| bytes[*at..].starts_with(begins) && (*at == 0 || bytes[at - 1] == b'\n'));
     let tail = at.unwrap_or(0);
-    let before = lines::count(&bytes[..tail]);
+    // Of a long journal this takes as long as all the rest: only what has to be named by its line is counted.
+    let before = || lines::count(&bytes[..tail]);
     let mut read = Journal::parse(&file, &bytes[tail..]).map_err(|error| match error {
-        RecordError::Unreadable { file, line } => RecordError::Unreadable { file, line: line + before },
+        RecordError::Unreadable { file, line } => RecordError::Unreadable { file, line: line + before() },
         other => other,
     })?;
     for line in &mut read.lines {
         if let JournalLine::Damaged { line } = line {
-            *line += before;
+            *line += before();
         }
     }
     Ok((read.lines, read.torn))
