@@ -361,7 +361,7 @@ impl Judge {
             self.powered_since.get_or_insert(now);
         } else {
             self.powered_since = None;
-            if std::mem::take(&mut self.goes_on) {
+            if self.meant.is_none_or(|meant| meant == at_wire) && std::mem::take(&mut self.goes_on) {
                 (self.stopped, self.unexpected) = (None, None);
             }
         }
@@ -430,17 +430,20 @@ impl Judge {
                 self.tell(now, || "the first frame of another craft was read".to_owned());
             }
             if let Means::Alive { armed: true, vehicle: true } = frame.means {
-                self.heard_armed(now);
+                self.heard_armed(now, at_wire);
             }
         }
     }
 
     /// An armed flag that nobody confirmed: from 50 ms on nothing but stops and questions (S2; safety.md, unexpected start).
-    fn heard_armed(&mut self, now: Time) {
+    /// That of another craft stops nothing: a session at the prompt goes on with its own, once that is there without its
+    /// battery.
+    fn heard_armed(&mut self, now: Time, at_wire: usize) {
         let powered = self.powered_since.is_some_and(|since| now.since(since) > ms(2500));
         if self.confirmed.is_none() && powered && self.senses && self.unexpected.is_none() {
             self.meet("S2 armed");
             self.unexpected = Some(now);
+            self.goes_on |= self.prompt && self.meant.is_some_and(|meant| meant != at_wire);
         }
     }
 

@@ -199,8 +199,8 @@ impl FaultWorld {
             Fate::Leave => self.leaves(),
             Fate::Unplug(wait, another) => {
                 self.out_until = self.now + wait;
-                // Without its battery a craft goes dark with its cable.
                 self.move_world("usb out");
+                self.judge.unplugged(&self.crafts);
                 if another {
                     self.put_at_wire(1, Duration::ZERO);
                 } else {

@@ -7,7 +7,7 @@
 use crate::bench::interactive::session::{InteractiveSession, differing};
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
-use crate::bench::session::context::PORT;
+use crate::bench::session::context::{PORT, SessionContext};
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::setting_word::SettingWord;
@@ -17,6 +17,9 @@ use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
 use std::time::Duration;
+
+/// How long it may take until a board's armed flag is heard: it comes once a second from the slowest.
+const FLAG_KNOWN: Duration = Duration::from_millis(1200);
 
 /// How long it may take until the pack is measured.
 const PACK_KNOWN: Duration = Duration::from_secs(3);
@@ -40,7 +43,20 @@ impl InteractiveSession {
             if matches!(fault, Fault::AnotherBoard { .. }) {
                 self.bench
                     .line(Tone::Warning, "Nothing is written to it. Unplug it, and plug in the board of this session.");
+                self.warn_if_armed().await;
             }
+        }
+    }
+
+    /// A craft that is not this session's may not be stopped from here, so its motors are the person's to mind.
+    async fn warn_if_armed(&self) {
+        let bench = &self.bench;
+        let flag = |bench: &SessionContext| bench.look(|live| live.flag(bench.now()));
+        if bench.until(bench.now() + FLAG_KNOWN, flag).await == Some(true) {
+            bench.line(
+                Tone::Warning,
+                "IT IS ARMED, and is not stopped from here. Keep clear of it: its own switch first, then its battery.",
+            );
         }
     }
 
@@ -68,16 +84,12 @@ impl InteractiveSession {
         bench.take_facts(&title, &sheet, &was)?;
         bench.start_streams().await?;
         // A long list can keep its signs of life waiting; from here on silence counts.
-        let alive = |bench: &crate::bench::session::context::SessionContext| {
-            bench.look(|live| live.flag(bench.now())).map(|_| ())
-        };
+        let alive = |bench: &SessionContext| bench.look(|live| live.flag(bench.now())).map(|_| ());
         if bench.until(bench.now() + ALIVE, alive).await.is_none() {
             let what = "waiting for a sign of life".to_owned();
             return Err(Fault::Board { what, why: "none came; check the cable".to_owned() });
         }
-        let known = |bench: &crate::bench::session::context::SessionContext| {
-            bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(())
-        };
+        let known = |bench: &SessionContext| bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(());
         bench.until(bench.now() + PACK_KNOWN, known).await;
         if bench.look(|live| live.flag(bench.now())) == Some(true) {
             return Err(Fault::FoundArmed);

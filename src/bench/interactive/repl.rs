@@ -109,7 +109,10 @@ impl InteractiveSession {
                 Next::Said => self.bench.say_board_texts(),
                 Next::Pack(now) => {
                     pack = now;
-                    self.say_pack(now);
+                    // What another craft's board measures is not said as this one's.
+                    if self.bench.interlock().is_ours_there() {
+                        self.say_pack(now);
+                    }
                 }
                 Next::Opened(Ok(info)) => {
                     self.bench.line(Tone::Plain, format!("The port is back: {}.", info.name));

@@ -2,7 +2,9 @@
 //! in a question and while motors turn. Nothing resumes by itself.
 
 use super::kit::{Sat, Turn, turns};
+use crate::spy::bound;
 use quadjig::language::recipe::Switch;
+use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::Deed;
 use quadjig::seam::ui::Gesture;
 use quadjig::seam::{Key, LineRead};
@@ -111,6 +113,28 @@ fn another_board_at_the_prompt_is_left_alone() {
     sat.says("the session goes on");
     let texts: Vec<&str> = sat.text.matches("link-loss-action = cut (read back)").collect();
     assert_eq!(texts.len(), 1, "{}", sat.text);
+}
+
+/// Its motors may turn, and no stop may leave for it: the person is told.
+#[test]
+fn another_board_that_is_armed_is_told() {
+    let config = WorldConfig { seed: 2, ..WorldConfig::default() };
+    for armed in [true, false] {
+        let mut other = bound(&config);
+        other.line(Time(0), "battery in").unwrap();
+        other.advance(Time(2_000_000));
+        if armed {
+            other.line(Time(2_000_000), "flip B 2").unwrap();
+            other.advance(Time(2_500_000));
+            assert!(other.armed());
+        }
+        let mut planned = turns(lines(&[Turn::Moves(vec![(1000, "usb out"), (4000, "usb in")], "look")]));
+        planned.boards.push_back(other);
+        let sat = planned.sit();
+        sat.says("Another board answers now").says("Nothing is written to it");
+        assert_eq!(sat.text.contains("IT IS ARMED"), armed, "{}", sat.text);
+        assert!(!sat.text.contains("The battery is in."), "{}", sat.text);
+    }
 }
 
 #[test]

@@ -27,6 +27,16 @@ impl Judge {
         }
     }
 
+    /// Without its battery a craft goes dark with its cable, and what was written and never stored is gone: a later
+    /// *still there* does not speak of it.
+    pub fn unplugged(&mut self, crafts: &[Craft; 2]) {
+        let Some(craft) = self.meant.map(|meant| &crafts[meant]).filter(|craft| craft.pack_volts() < 1.0) else {
+            return;
+        };
+        let truth = craft.truth();
+        self.intents.retain(|name, (_, wanted)| same(&truth["settings"][name]["stored"], wanted));
+    }
+
     fn stored(
         &mut self,
         now: Time,
@@ -39,11 +49,7 @@ impl Judge {
         let truth = crafts[craft].truth();
         for (name, wanted) in wanted {
             let stored = &truth["settings"][name]["stored"];
-            let same = match (stored.as_f64(), wanted.as_f64()) {
-                (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
-                _ => stored == wanted,
-            };
-            if !same {
+            if !same(stored, wanted) {
                 self.breaks(property, now, format!("{says}: {name} is to be {wanted}, and {stored} is stored"));
             }
         }
@@ -71,6 +77,14 @@ impl Judge {
                 self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
             }
         }
+    }
+}
+
+/// Whether a value is stored as it was to be, as far as a board's numbers tell.
+fn same(stored: &Value, wanted: &Value) -> bool {
+    match (stored.as_f64(), wanted.as_f64()) {
+        (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
+        _ => stored == wanted,
     }
 }
 
