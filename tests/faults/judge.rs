@@ -117,7 +117,9 @@ pub struct Judge {
     stop_left: Option<Time>,
     frozen: Option<(Time, Time)>,
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
-    /// Each with the step that wrote it.
+    /// What the journal announces and has not left yet, each with the step that writes it.
+    announced: BTreeMap<String, (u64, Value)>,
+    /// What left of it.
     intents: BTreeMap<String, (u64, Value)>,
     starts: u32,
     open: bool,
@@ -495,6 +497,11 @@ impl Judge {
             if after.is_some_and(|after| now > after) {
                 self.breaks("S2", now, format!("{means:?} left after a stop or an unexpected start"));
             }
+        }
+        if let Means::Write(name, _) = &means
+            && let Some(intent) = self.announced.remove(name)
+        {
+            self.intents.insert(name.clone(), intent);
         }
         if matches!(means, Means::Run { .. } | Means::Arm { on: true, .. }) {
             self.meet("S8");

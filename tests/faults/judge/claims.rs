@@ -61,7 +61,7 @@ impl Judge {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
                 let name = write["name"].as_str().unwrap_or_default().to_owned();
-                self.intents.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
+                self.announced.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
             }
             let read = line["read"].as_object().into_iter().flatten();
             let read: BTreeMap<String, Value> = read.map(|(name, value)| (name.clone(), number(value))).collect();
