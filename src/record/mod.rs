@@ -64,6 +64,9 @@ pub enum RecordError {
     /// Not allowed.
     #[error("the system does not let you write {0}")]
     Denied(PathBuf),
+    /// The file system locks nothing, as on some shares of a network.
+    #[error("{0} lies where nothing can be locked, so that another program could write into this record meanwhile")]
+    NoLocks(PathBuf),
     /// A line that another version wrote.
     #[error("{file}, line {line}, is not a record this version can read")]
     Unreadable {
@@ -105,6 +108,9 @@ impl RecordError {
             Self::Full(_) => Some("make room on that disk, or name a folder on another one with --records DIR"),
             Self::Exists(_) => Some("choose another name, or move that file away"),
             Self::Denied(_) => Some("make the folder yours, or name another one with --records DIR"),
+            Self::NoLocks(_) => {
+                Some("keep records on a disk of this computer, and name their folder with --records DIR")
+            }
             Self::Unreadable { .. } => Some(
                 "use the version that wrote it; do not move it away, as it may say what a run left half written on the craft",
             ),

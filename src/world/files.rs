@@ -106,6 +106,7 @@ impl FileSystem for Disk {
         };
         self.0.carry_out(step).map_err(|trouble| match trouble {
             Trouble::Held(by) => RecordError::Held(by),
+            Trouble::NoLocks => RecordError::NoLocks(path.clone()),
             Trouble::System(error) => sorted(&path, &error),
         })
     }

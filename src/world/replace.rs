@@ -31,6 +31,8 @@ pub fn replace(path: &Path, content: &[u8]) -> io::Result<()> {
 pub(super) enum Trouble {
     /// Another program holds the lock, with its own words.
     Held(String),
+    /// Nothing can be locked there.
+    NoLocks,
     /// The system's reason.
     System(io::Error),
 }
@@ -39,6 +41,7 @@ impl Trouble {
     fn into_io(self) -> io::Error {
         match self {
             Self::Held(by) => io::Error::new(ErrorKind::WouldBlock, by),
+            Self::NoLocks => ErrorKind::Unsupported.into(),
             Self::System(error) => error,
         }
     }
@@ -134,11 +137,20 @@ fn lock(path: &Path, holder: &str) -> Result<File, Trouble> {
     match file.try_lock() {
         Ok(()) => {}
         Err(TryLockError::WouldBlock) => return Err(Trouble::Held(held_by(&file))),
-        Err(TryLockError::Error(error)) => return Err(error.into()),
+        Err(TryLockError::Error(error)) => return Err(unlocked(error)),
     }
     file.set_len(0)?;
     file.write_all(holder.as_bytes())?;
     Ok(file)
+}
+
+/// A share that knows no locks says so in one of several ways.
+fn unlocked(error: io::Error) -> Trouble {
+    #[cfg(unix)]
+    if error.raw_os_error() == Some(rustix::io::Errno::NOLCK.raw_os_error()) {
+        return Trouble::NoLocks;
+    }
+    if error.kind() == ErrorKind::Unsupported { Trouble::NoLocks } else { error.into() }
 }
 
 fn held_by(file: &File) -> String {
@@ -185,4 +197,21 @@ fn is_ours_alone(file: &File) -> io::Result<bool> {
 #[cfg(not(unix))]
 fn permissions(path: &Path) -> Option<fs::Permissions> {
     path.metadata().ok().map(|found| found.permissions())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// flock(2): ENOLCK and, from file systems that have none, ENOTSUP or ENOSYS.
+    #[test]
+    #[cfg(unix)]
+    fn a_share_without_locks_is_told_from_other_trouble() {
+        use rustix::io::Errno;
+        let of = |errno: Errno| unlocked(io::Error::from_raw_os_error(errno.raw_os_error()));
+        for errno in [Errno::NOLCK, Errno::OPNOTSUPP, Errno::NOSYS] {
+            assert!(matches!(of(errno), Trouble::NoLocks), "{errno:?}");
+        }
+        assert!(matches!(of(Errno::IO), Trouble::System(_)));
+    }
 }
