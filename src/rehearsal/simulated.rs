@@ -160,7 +160,12 @@ impl<'o> SimulatedWorld<'o> {
     fn looks(&mut self, question: &Question) {
         let of_it = matches!(question.about, About::Motor(_) | About::Told(_) | About::Turned(Turned::Corner(_)));
         if of_it {
-            let turned = self.board.look();
+            let mut seen = self.board.look_well();
+            // Where all start together, whoever is asked of each sees which began after the others.
+            if matches!(&question.about, About::Told(corners) if corners.len() > 1) {
+                seen.retain(|(_, _, late)| !late);
+            }
+            let turned: Vec<_> = seen.into_iter().map(|(corner, clockwise, _)| (corner, clockwise)).collect();
             self.operator.sees(&turned);
         }
     }

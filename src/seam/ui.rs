@@ -131,6 +131,8 @@ pub struct StartSeen {
     pub pulse: Pulse,
     /// Which start of this value, from 1.
     pub start: u32,
+    /// The highest pulse that a motor was driven at, as a stabiliser adds to some; `None`: no outputs are told.
+    pub driven: Option<Pulse>,
     /// By corner.
     pub motors: Vec<MotorSeen>,
 }
@@ -171,6 +173,10 @@ pub struct IdleFound {
     pub kept: Pulse,
     /// Starts that prove the lowest value.
     pub proved_starts: u32,
+    /// How long each of them was.
+    pub dwell: Duration,
+    /// The highest pulse that a motor was driven at in them: what they prove is proved there. `None`: no outputs are told.
+    pub driven: Option<Pulse>,
     /// How many values the search could have tried.
     pub among: u32,
     /// Pack voltage in volts at the last start, if measured.

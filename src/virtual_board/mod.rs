@@ -13,6 +13,7 @@ mod config;
 mod console;
 mod controllers;
 mod deeds;
+mod eye;
 mod false_speeds;
 mod finch;
 mod fitted;

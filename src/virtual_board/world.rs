@@ -8,9 +8,10 @@ use super::conduct::{RunsOn, USB_VOLTS};
 use super::config::WorldConfig;
 use super::console::Console;
 use super::controllers::Controllers;
+use super::eye::Eye;
 use super::frame::MOST;
 use super::kind::FIRMWARE_NAME;
-use super::motor::{Motor, Phase, SOUND_DRAWS, TAKEN_FOR};
+use super::motor::{Motor, SOUND_DRAWS, TAKEN_FOR};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
 use super::packets::{PacketSpeech, Speech};
@@ -41,8 +42,7 @@ pub struct World {
     pub(super) usb: bool,
     /// Commanded, by motor as the board numbers them; 0 behind the last.
     outputs: [u16; MOST],
-    /// Whether the motor at each place turned since somebody looked.
-    turned: [bool; MOST],
+    eye: Eye,
     pub(super) wire: Wire,
     /// Where the board has one: the wire is its console then, or carries its packets, and no MAVLink.
     pub(super) console: Option<Console>,
@@ -79,7 +79,7 @@ impl World {
             props: false,
             usb: config.usb,
             outputs: [0; MOST],
-            turned: [false; MOST],
+            eye: Eye::default(),
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
             packets: config.make().packets.as_ref().map(Speech::begin),
@@ -206,9 +206,14 @@ impl World {
 
     /// Corners whose motors turned since the last look, and whether clockwise, seen from above.
     pub fn look(&mut self) -> Vec<(&'static str, bool)> {
-        let turned = std::mem::take(&mut self.turned);
+        self.look_well().into_iter().map(|(corner, clockwise, _)| (corner, clockwise)).collect()
+    }
+
+    /// The same, and whether each began late.
+    pub fn look_well(&mut self) -> Vec<(&'static str, bool, bool)> {
+        let (turned, late) = self.eye.looks();
         let places = self.board.make.frame.places().iter().enumerate();
-        places.filter(|(at, _)| turned[*at]).map(|(at, place)| (place.corner, self.clockwise(at))).collect()
+        places.filter(|(at, _)| turned[*at]).map(|(at, place)| (place.corner, self.clockwise(at), late[at])).collect()
     }
 
     /// Volts at the battery's leads; 0 when it is out.
@@ -285,8 +290,7 @@ impl World {
             let pulse = (acted_on && pulse > 0.0).then_some(pulse);
             let motor = &mut self.motors[*place];
             motor.drive(now, pulse, volts, self.props);
-            // One that twitches before it catches, or comes to a stop and twitches again, is seen to.
-            self.turned[*place] |= motor.phase() == Phase::Turning && !motor.twitches(now);
+            self.eye.watches(now, *place, motor);
         }
         let sounding = if sounds { SOUND_DRAWS } else { 0.0 };
         self.pack.draw(now, self.motors.iter().map(|motor| motor.current(now) + sounding).sum());

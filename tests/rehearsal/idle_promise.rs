@@ -3,11 +3,16 @@
 //! Starting thresholds are spread from craft to craft, vary from start to start without a bound, and fall with the volts of
 //! the pack: "needed" is what starts 999 times in 1,000 with the craft's own. Nothing here holds by construction.
 
-use super::kit::{Play, play, script};
+use super::kit::{Play, play, play_with, script};
 use quadjig::language::units::Pulse;
 use quadjig::rehearsal::fleet::{Craft, fleet};
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
+use quadjig::rehearsal::rehearse::willing;
+use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
-use quadjig::virtual_board::{BoardKind, WorldConfig};
+use quadjig::seam::ui::{Gesture, Question};
+use quadjig::virtual_board::{BoardKind, World, WorldConfig};
 use std::time::Duration;
 
 const STEP: f64 = 25.0;
@@ -199,17 +204,95 @@ fn a_push_that_shows_late_in_the_dwell_ends_no_search() {
     assert!(played >= 12, "{played} such craft");
 }
 
-/// A level craft that winds up too fast for the dwell: said so with the figure, and never called a tilt.
+/// A level craft that winds up.
+fn winds_up(rate: f64) -> WorldConfig {
+    let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
+    config.stabiliser.wind_up[2] = rate;
+    config
+}
+
+/// One that winds up within the dwell is set up with starts that end before that shows, once the operator says so; the
+/// claim says how long they were, and the pulse that motors were driven at. It is never called a tilt.
 #[test]
-fn wind_up_is_said_with_its_figure_and_without_a_side() {
-    for (wind_up, told) in [(8.0, "`for 0.6 s`"), (15.0, "too fast for a search")] {
-        let mut config = WorldConfig { attitude: [0.0; 3], ..WorldConfig::default() };
-        config.stabiliser.wind_up[2] = wind_up;
-        let play = play(&script("idle start at 1060 step 25 until all spin, in 3 starts\n"), config);
-        let fault = play.rehearsed.result.clone().unwrap_err().to_string();
-        assert!(matches!(play.rehearsed.result, Err(Fault::NotFound(_))), "{fault}");
-        assert!(fault.contains("winds up without propellers, by") && fault.contains(told), "{fault}");
-        assert!(!play.told("tilt.") && !play.told("Raise the"), "{fault}");
-        assert!(play.told("Hands off the craft and the table"), "something changes before it is made again");
+fn a_craft_that_winds_up_is_started_for_a_shorter_time() {
+    let search = "idle start at 1060 step 25 until all spin, in 3 starts\ntest idle in 2 starts\n";
+    for (rate, dwell) in [(8.0, "0.6"), (11.0, "0.3")] {
+        let play = play(&script(search), winds_up(rate));
+        assert_eq!(play.rehearsed.result, Ok(()), "{rate}");
+        let found = play.rehearsed.idle.as_ref().unwrap();
+        let seconds = found.dwell.as_secs_f64().to_string();
+        assert_eq!(seconds, dwell, "{rate}");
+        // What it adds until the start is over, and a microsecond of rounding.
+        let added = f64::from(found.driven.unwrap().0 - found.lowest.unwrap().0);
+        let most = rate * (0.5 + found.dwell.as_secs_f64()) + 1.5;
+        assert!((1.0..=most).contains(&added) && most < 12.0, "{rate}: {added} of {most}");
+        assert!(play.told("It winds up. Make the starts shorter?"), "{rate}: {:#?}", play.lines);
+        assert!(play.told("Hands off the craft and the table"), "{rate}: something else is changed before");
+        assert!(play.told(&format!("of {seconds} s, as the stabiliser winds up")), "{rate}: {:#?}", play.lines);
+        assert!(play.told("up to which the stabiliser drove a motor"), "{rate}: {:#?}", play.lines);
+        assert!(!play.told("tilt.") && !play.told("Raise the"), "{rate}");
     }
+}
+
+/// Where that is too fast for any start, or not wanted, it is said with the figure and with what to do.
+#[test]
+fn wind_up_that_leaves_no_start_is_said_with_what_to_do() {
+    let search = script("idle start at 1060 step 25 until all spin, in 3 starts\n");
+    let fast = play(&search, winds_up(15.0));
+    let fault = fast.rehearsed.result.clone().unwrap_err().to_string();
+    assert!(matches!(fast.rehearsed.result, Err(Fault::NotFound(_))), "{fault}");
+    assert!(fault.contains("winds up without propellers, by 1") && fault.contains("too fast for any start"), "{fault}");
+    assert!(fault.contains("Plug the battery in anew") && fault.contains("integral gain"), "{fault}");
+    assert!(!fast.told("Make the starts shorter?") && !fast.told("tilt."), "{fault}");
+
+    let mut hand = Ends(willing(&winds_up(8.0)));
+    let ended = play_with(&search, World::new(winds_up(8.0)), &mut hand, Disk::default());
+    let fault = ended.rehearsed.result.unwrap_err().to_string();
+    assert!(fault.contains("winds up without propellers, by 8 us a second"), "{fault}");
+    assert!(fault.contains("A start `for 0.6 s` would end before that shows"), "{fault}");
+}
+
+/// What a test of the idle says of a craft that winds up too fast is not that its idle is bad.
+#[test]
+fn a_test_that_wind_up_ends_blames_no_idle() {
+    let test = script("idle at 1130\nkeep\nrequire battery in\npower cycle\ntest idle in 2 starts\n");
+    let fault = play(&test, winds_up(15.0)).rehearsed.result.unwrap_err().to_string();
+    assert!(fault.contains("tells nothing: the stabiliser winds up") && fault.contains("integral gain"), "{fault}");
+    assert!(!fault.contains("which did not do"), "{fault}");
+}
+
+/// Somebody who wants no shorter starts.
+struct Ends(Willing);
+
+impl Operator for Ends {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        if question.title.contains("Make the starts shorter?") {
+            return vec![(Duration::from_millis(900), Deed::Key(Key::Char('e')))];
+        }
+        self.0.asked(question)
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.0.invited(gesture)
+    }
+}
+
+/// A stabiliser that answers a tilt helps a motor over: what is proved, and what is kept at the least, is the pulse that the
+/// motor was driven at, and not the one on the board.
+#[test]
+fn what_a_stabiliser_adds_counts_as_what_started_the_motor() {
+    // Of a degree and a half about roll the right motors have 9 us more.
+    let mut config = WorldConfig { attitude: [1.5, 0.0, 0.0], ..WorldConfig::default() }.late(2, 1118.0);
+    config.stabiliser.wind_up = [0.0; 3];
+    let search = script(
+        "require level within 3 deg\nidle start at 1110 step 2 until all spin, at most 1180, for 1 s, in 3 starts, then add 0\n",
+    );
+    let play = play(&search, config.clone());
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
+    let found = play.rehearsed.idle.as_ref().unwrap();
+    let (lowest, driven) = (found.lowest.unwrap(), found.driven.unwrap());
+    assert!((8..=10).contains(&(driven.0 - lowest.0)), "{found:?}");
+    assert!(lowest.0 < 1118, "the board's own value alone starts it hardly ever: {found:?}");
+    assert_eq!(found.kept, driven);
+    assert!(play.told(&format!("at {driven}, up to which the stabiliser drove a motor")), "{:#?}", play.lines);
 }

@@ -98,6 +98,7 @@ fn the_first_crafts_figures_stand_below_the_second_crafts() {
     let start = |pulse, rpm: f64| StartSeen {
         pulse: Pulse(pulse),
         start: 1,
+        driven: None,
         motors: corners.iter().map(|corner| motor(corner, rpm)).collect(),
     };
     let own = vec![start(1110, 9800.0), start(1120, 10_900.0)];
@@ -241,6 +242,7 @@ fn idle() -> IdleFound {
         StartSeen {
             pulse: Pulse(1100),
             start: 1,
+            driven: None,
             motors: vec![
                 seen("front-left", Some(5210.0), Some(0.021), "turns"),
                 seen("front-right", Some(4030.0), Some(0.31), "hesitates"),
@@ -251,6 +253,7 @@ fn idle() -> IdleFound {
         StartSeen {
             pulse: Pulse(1110),
             start: 1,
+            driven: None,
             motors: vec![
                 seen("front-left", Some(6120.0), Some(0.019), "turns"),
                 seen("front-right", Some(6050.0), Some(0.022), "turns"),
@@ -261,6 +264,7 @@ fn idle() -> IdleFound {
         StartSeen {
             pulse: Pulse(1110),
             start: 2,
+            driven: None,
             motors: vec![
                 seen("front-left", Some(6140.0), Some(0.018), "turns"),
                 seen("front-right", Some(6050.0), Some(0.021), "turns"),
@@ -275,6 +279,8 @@ fn idle() -> IdleFound {
         margin: Pulse(15),
         kept: Pulse(1125),
         proved_starts: 2,
+        dwell: Duration::from_secs(1),
+        driven: None,
         among: 4,
         chosen: false,
         volts: Some(3.97),

@@ -63,7 +63,11 @@ impl SoFar {
     /// the board before is what was there before it began.
     pub fn search(&mut self, plan: &IdlePlan) -> (IdlePlan, Bracket, Vec<StartSeen>) {
         let before = |search: &SearchSoFar| -> Pulse { search.plan.before };
-        let same = |search: &SearchSoFar| search.plan == IdlePlan { before: before(search), ..plan.clone() };
+        // Starts may have become shorter on the way.
+        let dwell = |search: &SearchSoFar| search.plan.dwell.min(plan.dwell);
+        let same = |search: &SearchSoFar| {
+            search.plan == IdlePlan { before: before(search), dwell: dwell(search), ..plan.clone() }
+        };
         match self.search.take().filter(|search| search.goes_on && same(search)) {
             Some(search) => (search.plan, search.bracket, search.seen),
             None => (plan.clone(), Bracket::default(), Vec::new()),

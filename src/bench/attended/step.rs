@@ -6,6 +6,8 @@ use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::writing::of_writes;
 use crate::bench::operations::settings::Door;
 use crate::bench::procedures::idle_search::idle_write;
+use crate::bench::procedures::judged::proved_there;
+use crate::bench::procedures::test_idle::of_each;
 use crate::bench::session::context::SessionContext;
 use crate::board::effect::Effect;
 use crate::board::sheet::Settings;
@@ -180,13 +182,14 @@ impl SessionContext {
             Action::TestIdle { starts, dwell, pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
                 self.self_level_off(knows, &arm.switch).await?;
-                let seen = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
+                let (seen, shown) = self.test_idle(*pulse, *starts, *dwell, guards, &arm).await?;
                 knows.measured.push(format!(
-                    "Idle {pulse} shown by {} of {starts} starts{}, without propellers.",
+                    "Idle {pulse} shown by {} of {starts} starts{}{}, without propellers.",
                     seen.len(),
+                    of_each(shown, *dwell),
                     told(&seen)
                 ));
-                idle_subject(*pulse, None, *dwell, *starts)
+                idle_subject(*pulse, None, shown, *starts)
             }
             Action::TestArm { pulse, .. } => {
                 let arm = arm_switch(&facts, &knows.card)?;
@@ -271,11 +274,11 @@ impl SessionContext {
         } else {
             (self.search_idle(plan, &step.guards, &arm, &mut change).await?, Some(plan))
         };
-        let subject = idle_subject(found.kept, searched, plan.dwell, found.proved_starts);
+        let subject = idle_subject(found.kept, searched, found.dwell, found.proved_starts);
         let depends = self.depends_on(knows, &subject);
         let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
         knows.record.proofs.push(proof);
-        knows.measured.push(idle_words(&found));
+        knows.measured.push(idle_words(&found, plan.dwell));
         Ok(())
     }
 
@@ -327,19 +330,21 @@ fn told(starts: &[StartSeen]) -> &'static str {
     if starts.iter().any(StartSeen::is_told) { ", as you said: this board told no speeds" } else { "" }
 }
 
-fn idle_words(found: &IdleFound) -> String {
+fn idle_words(found: &IdleFound, asked: Duration) -> String {
     let word = if found.chosen { "chosen" } else { "lowest" };
     let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest}, margin {}; ", found.margin));
     // The first value to pass was looked for: each that was tried could have passed by chance.
     let share = reliability::at_least(found.proved_starts, found.among);
     format!(
-        "Idle {}: {lowest}{} of {} starts, {} {} values at most, so a start probability of at least {share} % (95 %), \
+        "Idle {}: {lowest}{} of {} starts{}, {} {} values at most, so a start probability of at least {share} % (95 %){}, \
          without propellers{}.",
         found.kept,
         found.proved_starts,
         found.proved_starts,
+        of_each(found.dwell, asked),
         if found.chosen { "chosen among" } else { "the first to pass of" },
         found.among,
+        proved_there(found.lowest.unwrap_or(found.kept), found.driven),
         told(&found.starts),
     )
 }

@@ -11,9 +11,12 @@ use crate::seam::ui::{Beside, MotorSeen, StartSeen};
 #[must_use]
 pub fn beside(craft: String, log: &[Entry]) -> Beside {
     let starts = log.iter().filter_map(|entry| match &entry.seen {
-        Seen::Start { pulse, start, motors, .. } => {
-            Some(StartSeen { pulse: Pulse(*pulse), start: *start, motors: motors.iter().map(motor).collect() })
-        }
+        Seen::Start { pulse, start, motors, .. } => Some(StartSeen {
+            pulse: Pulse(*pulse),
+            start: *start,
+            driven: None,
+            motors: motors.iter().map(motor).collect(),
+        }),
         _ => None,
     });
     Beside { craft, starts: starts.collect() }

@@ -38,6 +38,7 @@ impl SessionContext {
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
         let mut seen = Vec::new();
+        let plan = &mut plan.clone();
         let stepped = self.stepped(plan, guards, arm, &mut seen, change).await;
         self.show(UiEvent::IdleTableEnds);
         match stepped {
@@ -54,7 +55,7 @@ impl SessionContext {
 
     async fn stepped(
         &self,
-        plan: &IdlePlan,
+        plan: &mut IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
         seen: &mut Vec<StartSeen>,

@@ -4,9 +4,9 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
-use crate::bench::procedures::judged::judge;
+use crate::bench::procedures::judged::{driven, judge};
 use crate::bench::procedures::start::ArmSwitch;
-use crate::bench::procedures::voided::too_long;
+use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Confirmed;
 use crate::interlock::guards;
@@ -43,8 +43,8 @@ impl SessionContext {
         arm: &ArmSwitch,
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
-        let (plan, mut bracket, mut starts) = self.so_far.borrow_mut().search(plan);
-        let plan = &plan;
+        let (mut plan, mut bracket, mut starts) = self.so_far.borrow_mut().search(plan);
+        let plan = &mut plan;
         let values: Vec<i32> = plan.values.iter().map(|value| value.0).collect();
         let mut failed: Option<StartSeen> = None;
         while let Some(next) = bracket.next(&values) {
@@ -91,6 +91,8 @@ impl SessionContext {
             margin: plan.margin,
             kept: plan.before,
             proved_starts: 0,
+            dwell: plan.dwell,
+            driven: None,
             among: among(plan),
             volts: self.volts(),
             chosen: false,
@@ -103,7 +105,7 @@ impl SessionContext {
     pub(in crate::bench) async fn prove_value(
         &self,
         value: Pulse,
-        plan: &IdlePlan,
+        plan: &mut IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
         (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>),
@@ -116,16 +118,18 @@ impl SessionContext {
         if self.all_smooth(value, unseen, told).await? {
             return Ok(Value::Proved);
         }
-        let last = seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, motors: Vec::new() });
+        let last =
+            seen.last().cloned().unwrap_or(StartSeen { pulse: value, start: 0, driven: None, motors: Vec::new() });
         Ok(Value::Failed(last))
     }
 
-    /// So many starts of one value, confirmed by its typed pulse; ends at the first that failed, and gives it.
+    /// So many starts of one value, confirmed by its typed pulse; ends at the first that failed, and gives it. They get
+    /// shorter where a stabiliser winds up before they are over, and the operator says so.
     pub(in crate::bench) async fn starts_at(
         &self,
         value: Pulse,
         starts: u32,
-        plan: &IdlePlan,
+        plan: &mut IdlePlan,
         guards: &[Guard],
         arm: &ArmSwitch,
         (seen, change): (&mut Vec<StartSeen>, &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>),
@@ -174,10 +178,11 @@ impl SessionContext {
                 self.line(Tone::Warning, format!("This start does not count: {why}"));
                 self.arm_switch_off(arm).await?;
                 // The same again would come to the same.
-                let again = voided < VOID_TRIES && self.changed_something(&mut left_alone).await?;
+                let again = voided < VOID_TRIES
+                    && (self.changed_something(&mut left_alone).await? || self.shorter(push, &mut plan.dwell).await?);
                 if !again {
                     let why = crate::bench::session::context::capital(&why);
-                    let advice = too_long(push, plan.dwell);
+                    let advice = advice(push, self.shortest());
                     return Err(Fault::NotFound(format!(
                         "The stabiliser kept driving the motors apart at {value}. {why}{advice}"
                     )));
@@ -260,7 +265,11 @@ impl SessionContext {
         chosen: bool,
         change: &mut impl AsyncFnMut(Pulse, &mut Confirmed) -> Result<(), Fault>,
     ) -> Result<IdleFound, Fault> {
-        let kept = Pulse((lowest.0 + plan.margin.0).min(plan.at_most.0));
+        let of_lowest: Vec<&StartSeen> = starts.iter().filter(|start| start.pulse == lowest).collect();
+        let driven = driven(of_lowest.into_iter());
+        // Less than what was proved is not kept, however small the margin.
+        let proved = driven.map_or(lowest, |driven| driven.max(lowest));
+        let kept = Pulse((lowest.0 + plan.margin.0).max(proved.0).min(plan.at_most.0));
         self.change_idle(plan, kept, "keeping the idle with its margin", change).await?;
         let found = IdleFound {
             starts,
@@ -268,6 +277,8 @@ impl SessionContext {
             margin: plan.margin,
             kept,
             proved_starts: plan.starts,
+            dwell: plan.dwell,
+            driven,
             among: among(plan),
             volts: self.volts(),
             chosen,

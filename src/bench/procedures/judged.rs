@@ -31,7 +31,23 @@ pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> Sta
     let caught = catching::caught(heard.left, &timed, Duration::ZERO);
     let motors = facts.corners.iter().zip(judged.iter().zip(caught)).zip(samples.iter());
     let motors = motors.map(|((corner, (motor, caught)), trace)| seen(corner, motor, caught, trace)).collect();
-    StartSeen { pulse, start, motors }
+    StartSeen { pulse, start, driven: heard.driven, motors }
+}
+
+/// The pulse at which starts prove something: the highest that a motor was driven at in any of them.
+#[must_use]
+pub fn driven<'s>(starts: impl Iterator<Item = &'s StartSeen>) -> Option<Pulse> {
+    starts.map(|start| start.driven).try_fold(Pulse(0), |highest, driven| Some(highest.max(driven?)))
+}
+
+/// Where what starts at a pulse prove is proved, for the end of a sentence; nothing where that is the pulse itself.
+#[must_use]
+pub fn proved_there(pulse: Pulse, driven: Option<Pulse>) -> String {
+    match driven {
+        Some(driven) if driven <= pulse => String::new(),
+        Some(driven) => format!(" at {driven}, up to which the stabiliser drove a motor"),
+        None => " with what the stabiliser added, which no output tells".to_owned(),
+    }
 }
 
 fn seen(corner: &str, motor: &Judged, caught: Caught, trace: &[f64]) -> MotorSeen {

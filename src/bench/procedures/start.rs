@@ -75,6 +75,8 @@ pub struct StartHeard {
     pub dwell: (Time, Time),
     /// Speeds by motor in rpm, from the last before the outputs left rest to the end of the dwell.
     pub speeds: Vec<(Time, [Option<f64>; 8])>,
+    /// The highest pulse that a motor was driven at; `None`: no outputs are told.
+    pub driven: Option<Pulse>,
     /// Pack in volts at the end of the dwell.
     pub volts: Option<f64>,
     /// The start was ended early because the stabiliser pushed outputs away from idle.
@@ -225,9 +227,16 @@ impl SessionContext {
     fn heard_since(&self, from: Time, left: Option<Moment>, pushed: Option<Push>) -> StartHeard {
         let to = self.now();
         let start = left.map_or(from, |left| left.before);
+        let motors = self.interlock().facts().map_or(4, |facts| facts.corners.len());
         self.look(|live| StartHeard {
             left,
             dwell: (from, to),
+            driven: live
+                .outputs
+                .since(start)
+                .filter_map(|outputs| outputs.value.iter().take(motors).copied().max())
+                .max()
+                .map(|highest| Pulse(highest.into())),
             speeds: self.timings().speeds(start),
             volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
             pushed,

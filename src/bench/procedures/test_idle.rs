@@ -1,17 +1,19 @@
 //! Proof of the idle that stands on the board, by real starts, without searching.
 
-use crate::bench::procedures::judged::judge;
+use crate::bench::procedures::judged::{driven, judge, proved_there};
 use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
 use crate::language::units::Pulse;
 use crate::measure::reliability::at_least;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{MotorStep, OVERTIME, StartSeen, Tone, UiEvent};
+use crate::seam::ui::{OVERTIME, StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
 impl SessionContext {
-    /// Starts all motors `starts` times at the idle on the board.
+    /// Starts all motors `starts` times at the idle on the board, and gives what was seen with how long each start was: a
+    /// stabiliser that winds up may have made them shorter.
     ///
     /// # Errors
     /// [`Fault::Unproved`] with the corner that failed, or a guard.
@@ -19,14 +21,16 @@ impl SessionContext {
         &self,
         pulse: Pulse,
         starts: u32,
-        dwell: Duration,
+        mut dwell: Duration,
         guards: &[Guard],
         arm: &ArmSwitch,
-    ) -> Result<Vec<StartSeen>, Fault> {
+    ) -> Result<(Vec<StartSeen>, Duration), Fault> {
         let mut seen = Vec::new();
-        let step =
-            arm.step("test of the idle", pulse, dwell, starts, "every motor: does it start at once, and turn evenly?");
-        let mut ok = self.confirm_in_place(&step, arm).await?;
+        let asked = dwell;
+        let look_at = "every motor: does it start at once, and turn evenly?";
+        let left =
+            |start: u32, dwell: Duration| arm.step("test of the idle", pulse, dwell, starts - start + 1, look_at);
+        let mut ok = self.confirm_in_place(&left(1, dwell), arm).await?;
         let (mut start, mut voids) = (1, 0);
         while start <= starts {
             self.arm_switch_off(arm).await?;
@@ -38,18 +42,29 @@ impl SessionContext {
                 Err(none) => {
                     self.arm_switch_off(arm).await?;
                     if !self.made_again(&mut ok, &mut voids, none).await? {
-                        let rest = MotorStep { starts: starts - start + 1, ..step.clone() };
-                        ok = self.confirm_in_place(&rest, arm).await?;
+                        ok = self.confirm_in_place(&left(start, dwell), arm).await?;
                     }
                     continue;
                 }
             };
+            if let Some(push) = &heard.pushed {
+                self.arm_switch_off(arm).await?;
+                let why = self.why_pushed(push);
+                if self.shorter(push, &mut dwell).await? {
+                    // What was shown by longer starts is shown of shorter ones as well.
+                    ok = self.confirm_in_place(&left(start, dwell), arm).await?;
+                    continue;
+                }
+                return Err(Fault::Unproved(format!(
+                    "idle {pulse}: start {start} of {starts} tells nothing: {why}{}",
+                    advice(push, self.shortest())
+                )));
+            }
             let facts = self.facts()?;
             self.keep_samples_of_start(&heard, &facts.corners);
             let judged = judge(&heard, &facts, pulse, start);
             let Some(judged) = self.told_of_turning(judged).await? else {
-                let rest = MotorStep { starts: starts - start + 1, ..step.clone() };
-                ok = self.confirm_in_place(&rest, arm).await?;
+                ok = self.confirm_in_place(&left(start, dwell), arm).await?;
                 continue;
             };
             self.show(UiEvent::Start(judged.clone()));
@@ -60,10 +75,9 @@ impl SessionContext {
                 .map(|motor| format!("{}: {}", motor.corner, motor.judged))
                 .collect();
             seen.push(judged);
-            if heard.pushed.is_some() || !bad.is_empty() {
+            if !bad.is_empty() {
                 self.arm_switch_off(arm).await?;
-                let why = heard.pushed.map_or_else(|| bad.join(", "), |push| self.why_pushed(&push));
-                return Err(unproved(pulse, &format!("start {start} of {starts}: {why}")));
+                return Err(unproved(pulse, &format!("start {start} of {starts}: {}", bad.join(", "))));
             }
             start += 1;
         }
@@ -75,10 +89,20 @@ impl SessionContext {
         let share = at_least(starts, 1);
         self.line(
             Tone::Good,
-            format!("Idle {pulse}: {starts} of {starts} starts{said}. So a start probability of at least {share} % (95 %), without propellers."),
+            format!(
+                "Idle {pulse}: {starts} of {starts} starts{}{said}. So a start probability of at least {share} % (95 %){}, \
+                 without propellers.",
+                of_each(dwell, asked),
+                proved_there(pulse, driven(seen.iter()))
+            ),
         );
-        Ok(seen)
+        Ok((seen, dwell))
     }
+}
+
+/// How long each start was, where it was not what was asked.
+pub(in crate::bench) fn of_each(dwell: Duration, asked: Duration) -> String {
+    if dwell == asked { String::new() } else { format!(" of {} s, as the stabiliser winds up", dwell.as_secs_f64()) }
 }
 
 /// A value that failed is on the board all the same, and whoever flies next meets it.
