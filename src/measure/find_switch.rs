@@ -85,7 +85,7 @@ pub fn find(search: &SwitchSearch<'_>) -> Result<SwitchFound, NotFound> {
         .filter_map(|(index, shape)| if let Shape::Switch(levels) = shape { Some((index, levels)) } else { None })
         .max_by(|a, b| a.1.span().total_cmp(&b.1.span()));
     match widest {
-        Some((index, levels)) => answer(index, levels, &traces, &shapes, period),
+        Some((index, levels)) => answer(index, levels, &traces, &shapes, (period, search.expected)),
         None => Err(fault(&traces, shapes)),
     }
 }
@@ -96,7 +96,7 @@ fn answer(
     levels: &Levels,
     traces: &[Trace],
     shapes: &[Shape],
-    period: u64,
+    (period, expected): (u64, Option<usize>),
 ) -> Result<SwitchFound, NotFound> {
     let own = &traces[index];
     let (mut also, mut rivals) = (Vec::new(), Vec::new());
@@ -105,11 +105,12 @@ fn answer(
             continue;
         }
         let jumps = matches!(shape, Shape::Switch(_) | Shape::Faulty(_));
-        let rival = disambiguate::may_be_a_switch(levels, trace, jumps);
+        // One that stood at another number of pulses than the recipe says of the switch is not it, however it was worked.
+        let another = expected.is_some_and(|count| trace.rests_seen().is_some_and(|seen| seen != count));
+        let rival = !another && disambiguate::may_be_a_switch(levels, trace, jumps);
         match disambiguate::beside(levels, trace, 2 * period) {
             Beside::Dragged => also.push(trace.channel),
-            // It has another number of rests than the recipe says of the switch.
-            Beside::Twin if matches!(shape, Shape::Faulty(NotFound::CountDiffers { .. })) => also.push(trace.channel),
+            Beside::Twin if another => also.push(trace.channel),
             Beside::Twin => rivals.push(trace.channel),
             Beside::Apart if rival => rivals.push(trace.channel),
             Beside::Apart => {}

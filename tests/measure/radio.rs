@@ -7,6 +7,9 @@ use quadjig::measure::time::Time;
 /// Time between frames, ms.
 pub const PERIOD_MS: i64 = 20;
 
+/// The hands-off window before the switch is worked, ms.
+pub const QUIET_MS: i64 = 2000;
+
 /// What happens to one channel.
 #[derive(Clone)]
 pub enum Motion {
@@ -34,7 +37,6 @@ pub struct Radio {
 impl Radio {
     /// Frames of the hands-off window (2 s) and of the time after it.
     pub fn frames(&self, dice: &mut Dice) -> (Vec<ChannelFrame>, Vec<ChannelFrame>) {
-        const QUIET_MS: i64 = 2000;
         let total: i64 = self.worked.iter().map(|w| w.1).sum();
         let (mut quiet, mut worked) = (Vec::new(), Vec::new());
         let mut at = 0;
@@ -50,26 +52,31 @@ impl Radio {
     }
 
     fn frame(&self, since: i64, at: i64, dice: &mut Dice) -> ChannelFrame {
-        let position = self.position(since);
         let mut pulses = [None; CHANNELS];
         for (slot, motion) in pulses.iter_mut().zip(&self.channels) {
-            let clean = match motion {
-                Motion::Still(rest) => *rest,
-                Motion::Switch(rests) => rests[position],
-                Motion::Flipped { pulses, at } => pulses[at.iter().filter(|at| since >= **at).count() % 2],
-                Motion::Bump { rest, height, from, lasts } => rest + bump(*height, since - from, *lasts),
-                Motion::Mix { rest, pulses, weight } => {
-                    let lowest = *pulses.iter().min().unwrap();
-                    rest + (pulses[position] - lowest) * weight / 1000
-                }
-            };
-            let pulse = clean + dice.between(-self.jitter, self.jitter);
+            let pulse = self.clean(motion, since) + dice.between(-self.jitter, self.jitter);
             *slot = Some(u16::try_from(pulse).unwrap());
         }
         ChannelFrame { at: Time(u64::try_from(at).unwrap() * 1000), pulses }
     }
 
-    fn position(&self, since: i64) -> usize {
+    /// Where a channel truly stands at a time after the hands-off window, ms.
+    pub fn clean(&self, motion: &Motion, since: i64) -> i64 {
+        let position = self.position(since);
+        match motion {
+            Motion::Still(rest) => *rest,
+            Motion::Switch(rests) => rests[position],
+            Motion::Flipped { pulses, at } => pulses[at.iter().filter(|at| since >= **at).count() % 2],
+            Motion::Bump { rest, height, from, lasts } => rest + bump(*height, since - from, *lasts),
+            Motion::Mix { rest, pulses, weight } => {
+                let lowest = *pulses.iter().min().unwrap();
+                rest + (pulses[position] - lowest) * weight / 1000
+            }
+        }
+    }
+
+    /// The position of the switch at a time after the hands-off window, ms.
+    pub fn position(&self, since: i64) -> usize {
         let mut left = since;
         for (position, lasts) in &self.worked {
             if left < *lasts {

@@ -183,6 +183,17 @@ impl Trace {
         Ok(fitting.members.iter().filter_map(|m| robust::median(m)).collect())
     }
 
+    /// At how many pulses it stood, the shortest stays counted as well; `None` where it can't be counted: a hand on a stick,
+    /// or rests that may be one or two.
+    pub fn rests_seen(&self) -> Option<usize> {
+        let centres: Vec<f64> = std::iter::once(self.rest).chain(self.runs.iter().map(|run| run.mean)).collect();
+        let counted = (1..=centres.len().min(MOST_POSITIONS + 1))
+            .filter_map(|k| clusters::divide(&centres, k))
+            .find(|clusters| clusters.widest() <= self.at_rest())?;
+        let clear = counted.closest().is_none_or(|gap| gap > self.needed_apart());
+        (clear && !self.runs.iter().any(|run| self.drifts(run))).then_some(counted.members.len())
+    }
+
     fn needed_apart(&self) -> f64 {
         f64::max(APART, APART_SIGMAS * self.sigma)
     }
