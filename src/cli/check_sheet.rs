@@ -1,24 +1,29 @@
 //! `quadjig check-sheet`: reads a board sheet strictly; with a port, tries each reading on a board.
 //!
 //! Promises: without a port nothing is opened; with one nothing is written, and props off and battery out are attested
-//! at a terminal before it is opened. Must not be here: what is tried, how it is told.
+//! at a terminal before it is opened; a claim is tried only where that was asked for, by an attended run. Must not be here:
+//! what is tried, how it is told.
 
 use super::board::{self, Sitting};
 use super::completions;
 use super::documents::{self, ChosenError};
 use super::exit::Exit;
 use super::input;
-use super::options::{PortOptions, Reporting};
+use super::loaded;
+use super::options::{PortOptions, RadioOption, RecordsOption, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
+use super::run::attend;
+use crate::bench::attended::{RunJob, SheetTried, Task, Told};
 use crate::bench::monitor::sheet_trial::{Trial, try_sheet};
 use crate::bench::session::context::SessionContext;
 use crate::board::document::load::LoadError;
 use crate::board::sheet::Sheet;
+use crate::plan::trial::{SheetTrial, distrusted, possible};
 use crate::report::sheet as report;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -27,10 +32,10 @@ use std::rc::Rc;
 /// Says what is wrong with the sheet, each with its place, what was left of a template and what the sheet leaves out; how to
 /// see each fact that a board does not tell; and what recipes can and can't do on the board. On a board, with the propellers
 /// off and the battery out, it shows what was understood of each answer, and what the board says otherwise than the sheet.
-/// It writes nothing.
+/// It writes nothing. With --try it goes on, as an attended run that asks before anything can turn, to try a claim on the craft.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet finch-c --format json"
+    after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0 --try usb\n  quadjig check-sheet finch-c --format json"
 )]
 pub struct CheckSheet {
     /// Board sheet: a file, or the name of a shipped sheet such as `finch` or of one in `boards/` at the root.
@@ -38,8 +43,32 @@ pub struct CheckSheet {
     sheet: String,
     #[command(flatten)]
     port: PortOptions,
+    /// Once each reading was understood, try this claim on the craft, propellers off. usb: does it arm by its switch with the
+    /// battery out, and does a motor turn then? motor-run: does a motor that is run by command stop by itself?
+    #[arg(long = "try", value_name = "CLAIM", value_enum, requires = "port", conflicts_with = "format")]
+    claim: Option<Claim>,
+    #[command(flatten)]
+    radio: RadioOption,
+    #[command(flatten)]
+    records: RecordsOption,
     #[command(flatten)]
     reporting: Reporting,
+}
+
+/// A claim that is tried on the craft.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Claim {
+    Usb,
+    MotorRun,
+}
+
+impl From<Claim> for SheetTrial {
+    fn from(claim: Claim) -> Self {
+        match claim {
+            Claim::Usb => Self::Usb,
+            Claim::MotorRun => Self::MotorRun,
+        }
+    }
 }
 
 impl CheckSheet {
@@ -50,6 +79,11 @@ impl CheckSheet {
 
     fn go(self, out: &mut Output) -> Result<Exit, Exit> {
         let sheet = self.read(out)?;
+        let claim = self.claim.map(SheetTrial::from);
+        if let Some(Err(why)) = claim.map(|claim| possible(claim, &sheet)) {
+            out.error(&format!("there is nothing to try: {why}"), Some(why.hint()));
+            return Err(Exit::Document);
+        }
         let trial = match self.port.port {
             None => None,
             Some(_) => Some(self.tried(&sheet, out)?),
@@ -58,7 +92,38 @@ impl CheckSheet {
             Format::Json => out.json(&report::json(&sheet, trial.as_ref())),
             Format::Text => out.report(&report::text(&sheet, trial.as_ref())),
         }
-        Ok(if report::errors(&sheet, trial.as_ref()) == 0 { Exit::Done } else { Exit::Document })
+        match (report::errors(&sheet, trial.as_ref()), claim) {
+            (0, None) => Ok(Exit::Done),
+            (0, Some(claim)) => self.on_the_craft(sheet, claim, out),
+            (_, None) => Ok(Exit::Document),
+            (_, Some(_)) => {
+                out.message("Nothing was tried on the craft: put right first what is wrong above.");
+                Ok(Exit::Document)
+            }
+        }
+    }
+
+    /// The claim tried by an attended run, whose guards do not believe it.
+    fn on_the_craft(&self, sheet: Sheet, what: SheetTrial, out: &mut Output) -> Result<Exit, Exit> {
+        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let sheets = vec![distrusted(&sheet)];
+        let peer = Peer::of(&self.port, &sheets, out)?;
+        let port = board::port(&self.port, out)?;
+        let crafts = board::crafts(&self.records, out)?;
+        let clock = board::clock();
+        let job = RunJob {
+            title: format!("trial of {}", sheet.board),
+            task: Task::Trial(Box::new(SheetTried { what, sheet, began: Cell::new(None) })),
+            sheets,
+            card,
+            port,
+            clock,
+            told: Told { radio: self.radio.radio.clone(), ..Told::default() },
+            name: clock.started.to_string(),
+            begun: Cell::new(false),
+            closed: Cell::new(false),
+        };
+        Ok(attend(job, crafts, card_file, peer, out))
     }
 
     fn read(&self, out: &mut Output) -> Result<Sheet, Exit> {

@@ -180,7 +180,7 @@ impl View<'_> {
         } else {
             self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
         }
-        if start.step.motors == Motors::None {
+        if matches!(start.step.motors, Motors::None | Motors::OnUsb) {
             return self.stays_out(start);
         }
         if signals.pack(now) == Pack::Out {

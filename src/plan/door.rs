@@ -56,6 +56,8 @@ impl Action {
             | Self::TestBuzzer { by_motors: true, .. }
             | Self::TestMotors(_)
             | Self::OrderMotors(_)
+            | Self::TryOnUsb { .. }
+            | Self::TryMotorRun { .. }
             | Self::ProveSignal { .. } => Entry::Drives,
             Self::FindSwitch { known: false, .. }
             | Self::FindSticks { known: false }

@@ -30,5 +30,6 @@ mod shown;
 pub mod step;
 pub mod subject;
 pub mod titles;
+pub mod trial;
 mod values;
 mod wanted;

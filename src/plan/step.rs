@@ -97,8 +97,8 @@ impl Step {
             Action::IdleByHand(plan) => 2 * plan.values.len() + 3,
             Action::ProveSignal { corners, .. } => corners.len(),
             Action::TestMotors(plan) => plan.questions(),
-            // Its word, and whether it was heard.
-            Action::TestBuzzer { by_motors: true, .. } => 2,
+            // Its word, and whether it was heard, or a motor was seen to turn.
+            Action::TestBuzzer { by_motors: true, .. } | Action::TryOnUsb { .. } => 2,
             // And what is put right by hand, and the propellers as the battery was out.
             Action::OrderMotors(plan) => plan.motors.questions() + 2,
             Action::BatteryIn | Action::CalibrateLevel { .. } | Action::CalibrateBattery { .. } => 1,
@@ -350,6 +350,18 @@ pub enum Action {
     TestMotors(MotorsPlan),
     /// The same, put right as far as the board can, and shown again.
     OrderMotors(OrderPlan),
+    /// A claim of the sheet, tried: whether the board arms with the battery out, and whether a motor turns then.
+    TryOnUsb {
+        /// What arms it.
+        arm: BoundFunction,
+        /// The idle on the board.
+        pulse: Pulse,
+    },
+    /// A claim of the sheet, tried: whether one motor that is run by command stops by itself.
+    TryMotorRun {
+        /// The pulse at which it runs.
+        pulse: Pulse,
+    },
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {
         /// The signal as the recipe names it.

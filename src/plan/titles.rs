@@ -82,6 +82,14 @@ pub fn title(act: &Action) -> String {
             "Run each of {} by command, put their order and directions right, and show them again",
             count(plan.motors.layout.wanted.len(), "motor")
         ),
+        Action::TryOnUsb { arm, .. } => format!(
+            "Try the sheet: with the battery out, does switch {} in {} arm the board, and does a motor turn?",
+            arm.switch.0,
+            positions(&arm.positions)
+        ),
+        Action::TryMotorRun { .. } => {
+            "Try the sheet: does motor 1, run once by command, stop by itself after its time?".to_owned()
+        }
         Action::ProveSignal { signal, corners } => {
             format!("Run each of {} once by command, to test the signal {signal}", count(corners.len(), "motor"))
         }

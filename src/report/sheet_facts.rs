@@ -1,6 +1,7 @@
 //! The facts of a sheet that no answer of a board tells by itself: what each says, and how to see whether it is so.
 //!
-//! Guards believe these lines. Must not be here: what is tried by the program itself (see `bench::monitor::sheet_trial`).
+//! Guards believe these lines. Must not be here: what is tried by the program itself (see `bench::monitor::sheet_trial` and
+//! `bench::procedures::tried_claims`).
 
 use crate::board::sheet::Sheet;
 
@@ -25,7 +26,7 @@ pub fn facts(sheet: &Sheet) -> Vec<Fact> {
         fact(
             "usb.motors",
             yes(sheet.usb_feeds_motors),
-            "measure at a motor's plug of the controller: under 0.5 V on USB alone is false; else leave true",
+            "measure at a motor's plug of the controller: under 0.5 V on USB alone is false; `--try usb` sees one that turns",
         ),
         fact(
             "arming.throttle-below",
@@ -42,7 +43,11 @@ pub fn facts(sheet: &Sheet) -> Vec<Fact> {
             yes(sheet.sticks_can_arm),
             "throttle down, hold yaw right for 3 s, then left, beside `quadjig watch`: armed at either is true",
         ),
-        fact("arming.arms-on-usb", yes(sheet.arms_on_usb), "arm switch on, beside `quadjig watch`: armed is true"),
+        fact(
+            "arming.arms-on-usb",
+            yes(sheet.arms_on_usb),
+            "`--try usb`, or the arm switch on beside `quadjig watch`: armed is true",
+        ),
         fact(
             "arming.buzzer-by",
             if sheet.motors_sound_buzzer { "motors" } else { "buzzer" }.to_owned(),
@@ -61,7 +66,7 @@ pub fn facts(sheet: &Sheet) -> Vec<Fact> {
         fact(
             "motor-run",
             run.map_or("none".to_owned(), |run| format!("up to {} ms", run.longest.as_millis())),
-            "battery in: start the longest run and pull the cable; a motor that goes on after it is none",
+            "battery in: `--try motor-run`; then the longest run, and pull the cable: a motor that goes on after it is none",
         ),
         fact(
             "motors.corners",

@@ -79,6 +79,8 @@ pub enum Motors {
     All,
     /// None is meant to turn, but they can (a plug-in, an arming at rest).
     None,
+    /// None by what is known, with the battery out; whether USB turns them is what is tried.
+    OnUsb,
     /// One, by its corner, or by its number where nobody knows yet where it sits; its index from 0.
     One(String, usize),
 }
@@ -121,7 +123,7 @@ impl MotorStep {
     pub fn runs(&self, motor: u8, pulse: u16) -> bool {
         let one = match self.motors {
             Motors::One(_, index) => index + 1 == usize::from(motor),
-            Motors::All | Motors::None => false,
+            Motors::All | Motors::None | Motors::OnUsb => false,
         };
         one && self.by == StartedBy::Command && i32::from(pulse) == self.pulse.0
     }
@@ -143,8 +145,8 @@ impl MotorStep {
             (StartedBy::Sound { .. }, _) => "sound".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
             // What no other start does is part of its word.
-            (_, Motors::All | Motors::None) if self.radio_off => format!("{} radio off", self.pulse.0),
-            (_, Motors::All | Motors::None) => self.pulse.0.to_string(),
+            (_, Motors::All | Motors::None | Motors::OnUsb) if self.radio_off => format!("{} radio off", self.pulse.0),
+            (_, Motors::All | Motors::None | Motors::OnUsb) => self.pulse.0.to_string(),
         }
     }
 }

@@ -73,6 +73,8 @@ pub struct Conduct {
     pub disarms: Deed,
     /// What becomes of a motor run by command.
     pub runs: Deed,
+    /// Whether such a run ends by itself after its time.
+    pub runs_end: bool,
     /// The next so many disarms that it does not hear at all.
     pub swallows: u32,
     /// The id that it gives.
@@ -103,6 +105,7 @@ impl Default for Conduct {
             restarts: Deed::Done,
             disarms: Deed::Done,
             runs: Deed::Done,
+            runs_end: true,
             swallows: 0,
             id: GivenId::Own,
             runs_on: RunsOn::Either,

@@ -30,7 +30,10 @@ impl World {
                 Owed::Store => self.board.memory.store(),
                 Owed::Restart => self.restart_at = now + GOES_AFTER,
                 Owed::Disarm => self.disarm(now),
-                Owed::Run { output, pulse, lasts } => self.board.run(output, pulse, now + lasts),
+                Owed::Run { output, pulse, lasts } => {
+                    let until = if self.config.conduct.runs_end { now + lasts } else { Time::NEVER };
+                    self.board.run(output, pulse, until);
+                }
             }
         }
     }
@@ -125,6 +128,10 @@ impl World {
                 conduct.usb_feeds_motors = one_of(words, "feed battery|usb", ["battery", "usb"])?;
                 self.feed_motors();
                 format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
+            }
+            "lease" => {
+                conduct.runs_end = one_of(words, "lease kept|ignored", ["ignored", "kept"])?;
+                format!("the time of a motor run is {}", words[0])
             }
             "power" => {
                 let was = self.powered();

@@ -10,7 +10,7 @@ use super::world::World;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
-pub const HELP: [(&str, &str); 42] = [
+pub const HELP: [(&str, &str); 43] = [
     ("flip SWITCH POSITION", "put a switch at a position, counted from 0"),
     ("stick NAME VALUE", "put a stick at a pulse (1000) or a share of its travel (-100% … 100%)"),
     ("wiggle NAME", "move a stick right, left and back"),
@@ -46,6 +46,7 @@ pub const HELP: [(&str, &str); 42] = [
     ("switch level|change", "whether the arm switch arms by its level or by its change"),
     ("rearms on|off", "whether the board arms again by itself after a disarm, the switch still being on"),
     ("feed battery|usb", "whether USB feeds the motors too"),
+    ("lease kept|ignored", "whether a motor that is run by command stops by itself after its time"),
     ("power either|battery", "whether the board runs on USB or the battery, or on the battery alone"),
     ("port goes|stays", "whether the port is gone while the board restarts"),
     ("banner on|off", "whether a board with a console says so when it starts"),

@@ -34,6 +34,8 @@ mod series;
 #[cfg(unix)]
 mod shared;
 #[cfg(unix)]
+mod sheet_tried;
+#[cfg(unix)]
 mod signing;
 #[cfg(unix)]
 mod watch;

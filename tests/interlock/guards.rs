@@ -8,9 +8,11 @@ use quadjig::board::signals::LinkEvent;
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Authority, Breaks, ChangeStep, Confirmed, Phase};
-use quadjig::language::units::{Angle, Voltage};
+use quadjig::language::recipe::{Function, Switch};
+use quadjig::language::units::{Angle, Pulse, Voltage};
 use quadjig::plan::door::Entry;
-use quadjig::plan::step::{Action, Guard, Step};
+use quadjig::plan::step::{Action, BoundFunction, Guard, Plan, Step};
+use quadjig::plan::trial;
 use quadjig::seam::PortInfo;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
@@ -145,7 +147,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 35] = [
+const KINDS: [&str; 37] = [
     "note",
     "pause",
     "props off",
@@ -181,6 +183,8 @@ const KINDS: [&str; 35] = [
     "calibrate level",
     "calibrate battery",
     "sound motors",
+    "try on usb",
+    "try motor run",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -220,6 +224,8 @@ fn kind(act: &Action) -> &'static str {
         Action::TestAttitude => 31,
         Action::CalibrateLevel { .. } => 32,
         Action::CalibrateBattery { .. } => 33,
+        Action::TryOnUsb { .. } => 35,
+        Action::TryMotorRun { .. } => 36,
     }]
 }
 
@@ -245,17 +251,28 @@ const PLANS: [&str; 5] = [
      bind buzzer to switch C position 1\nkeep\ntest buzzer\n",
 ];
 
+/// The trials of a sheet.
+fn trials() -> [Plan; 2] {
+    let Bench { sheet, identity, settings, .. } = Bench::finch();
+    let made_from = (&sheet, &identity, &settings);
+    let (function, switch) = (Function::arm(), Switch("B".to_owned()));
+    let arm = BoundFunction { function, switch, positions: vec![2], at: None };
+    [trial::on_usb(made_from, arm, Pulse(1050)).unwrap(), trial::motor_run(made_from, Pulse(1150)).unwrap()]
+}
+
 /// Every guard that a plan prints blocks its step where it alone does not hold, and lets it pass where it does: at the
 /// door to which the run takes that step.
 #[test]
 fn every_guard_that_is_printed_blocks_and_passes_its_step() {
     let (mut kinds, mut proved) = (BTreeSet::new(), BTreeSet::new());
-    for (index, lines) in PLANS.iter().enumerate() {
+    let planned = PLANS.iter().enumerate().map(|(index, lines)| {
         // What a card knows of a switch is confirmed; what it does not, found.
         let card = if index % 2 == 0 { RadioCard::default() } else { Bench::finch().card };
         let mut bench = Bench { by_hand: index == 3, card, ..Bench::finch() };
         bench.sheet.motors_sound_buzzer = index == 4;
-        let plan = bench.plan(lines);
+        bench.plan(lines)
+    });
+    for plan in planned.chain(trials()) {
         for Step { act, guards, .. } in &plan.steps {
             let (kind, entry) = (kind(act), act.door());
             kinds.insert(kind);

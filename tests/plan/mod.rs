@@ -15,6 +15,7 @@ mod satisfied;
 mod shown;
 mod sticks;
 mod switches;
+mod trials;
 
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::{Settings, Sheet};

@@ -282,6 +282,7 @@ fn world_lines_change_the_conduct_of_a_board_that_runs() {
         ("switch change", "the arm switch arms by its change"),
         ("rearms on", "arming again by itself is on"),
         ("feed usb", "the motors are fed by usb too"),
+        ("lease ignored", "the time of a motor run is ignored"),
         ("swallow 3", "the board does not hear the next 3 stops"),
     ] {
         assert_eq!(station.line(line), answer);
@@ -297,6 +298,7 @@ fn world_lines_change_the_conduct_of_a_board_that_runs() {
             stores: Deed::Late(Duration::from_millis(300)),
             restarts: Deed::Silent,
             runs: Deed::Hollow,
+            runs_end: false,
             swallows: 3,
             id: GivenId::Zero,
             usb_feeds_motors: true,
@@ -305,7 +307,7 @@ fn world_lines_change_the_conduct_of_a_board_that_runs() {
     );
     assert!(!now.speed_telemetry && now.rearms);
     let help = station.line("help");
-    for verb in ["sensor", "speeds", "flag", "clock", "deed", "id", "switch", "rearms", "feed", "swallow"] {
+    for verb in ["sensor", "speeds", "flag", "clock", "deed", "id", "switch", "rearms", "feed", "lease", "swallow"] {
         assert!(help.lines().any(|line| line.starts_with(verb)), "{verb}");
     }
     let now = station.now;

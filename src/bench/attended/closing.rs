@@ -22,6 +22,7 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     let mut lines = vec![crate::bench::session::context::capital(&fault.to_string())];
     lines.extend(fault.hint().map(|hint| format!("{}.", crate::bench::session::context::capital(&hint))));
+    lines.extend(bench.shown_by_the_trial(&job));
     // While something may turn nothing is read for the sake of words.
     let turning = matches!(fault, Fault::Stopped { confirmed: false, .. });
     let broken_off = if turning { Vec::new() } else { bench.read_what_broke_off().await };

@@ -5,6 +5,7 @@ use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
+use crate::plan::trial::SheetTrial;
 use crate::record::Snapshot;
 use crate::seam::PortName;
 use std::cell::{Cell, OnceCell};
@@ -40,6 +41,8 @@ pub enum Task {
     Restore(Box<Snapshot>),
     /// Gives some settings the values that they had.
     TakeBack(Settings),
+    /// Tries on the craft what its sheet claims; nothing is written.
+    Trial(Box<SheetTried>),
 }
 
 impl Task {
@@ -48,9 +51,20 @@ impl Task {
     pub fn recipe(&self) -> Option<&Recipe> {
         match self {
             Self::Recipe(recipe) | Self::FromPrompt(recipe) | Self::Statement(recipe) => Some(recipe),
-            Self::Restore(_) | Self::TakeBack(_) => None,
+            Self::Restore(_) | Self::TakeBack(_) | Self::Trial(_) => None,
         }
     }
+}
+
+/// What of a sheet is tried.
+#[derive(Debug)]
+pub struct SheetTried {
+    /// Which claim.
+    pub what: SheetTrial,
+    /// The sheet as it is written; guards take another.
+    pub sheet: Sheet,
+    /// Since when its start is under way.
+    pub began: Cell<Option<Time>>,
 }
 
 /// A radio card that was named on the command line.

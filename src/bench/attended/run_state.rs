@@ -58,6 +58,7 @@ impl RunState {
         let settings = bench.look(|live| live.settings.clone());
         let recipe = match &job.task {
             Task::Recipe(recipe) | Task::FromPrompt(recipe) | Task::Statement(recipe) => recipe,
+            Task::Trial(tried) => return self.plan_trial(bench, tried),
             Task::TakeBack(wanted) => {
                 return restore::take_back(wanted, &self.sheet, &self.identity, &settings, &self.radio(bench))
                     .map_err(|errors| Fault::Plan(restore::refusals(&errors)));

@@ -104,6 +104,7 @@ impl SessionContext {
                 self.order_step(job, knows, step, plan).await?;
                 return Ok(true);
             }
+            Action::TryOnUsb { .. } | Action::TryMotorRun { .. } => self.try_claim(job, knows, step).await?,
             Action::TestIdle { .. }
             | Action::TestArm { .. }
             | Action::TestCut { .. }

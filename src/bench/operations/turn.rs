@@ -93,6 +93,7 @@ impl SessionContext {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
             (StartedBy::Sound { .. }, _) => "Motors will sound",
             (_, Motors::None) => "The craft will be armed, battery out",
+            (_, Motors::OnUsb) => "The craft will be armed on USB, and motors could turn",
             (StartedBy::Switch { .. } | StartedBy::Command, _) => "Motors will turn",
         };
         let word = Reply::Word(step.word());
@@ -172,11 +173,11 @@ impl SessionContext {
         self.interlock_mut().invites_again(clearance);
     }
 
-    /// Runs the confirmed motor by command, bounded by the board itself as well.
+    /// Runs the confirmed motor by command, bounded by the board itself as well: so much `sooner` than was confirmed.
     ///
     /// # Errors
     /// The step is not one motor by command, or the board refuses.
-    pub async fn run_motor(&self, clearance: &mut Clearance) -> Result<(), Fault> {
+    pub async fn run_motor(&self, clearance: &mut Clearance, sooner: Duration) -> Result<(), Fault> {
         if self.facts()?.motor_run.is_none() {
             return Err(Fault::refused(
                 "The sheet does not say that disarming stops a motor that is run by command.",
@@ -191,7 +192,7 @@ impl SessionContext {
         let run = Drive::RunMotor {
             motor: u8::try_from(index + 1).unwrap_or(u8::MAX),
             pulse: u16::try_from(step.pulse.0).unwrap_or(0),
-            lease_ms: u32::try_from(lease.as_millis()).unwrap_or(0),
+            lease_ms: u32::try_from(lease.saturating_sub(sooner).as_millis()).unwrap_or(0),
         };
         self.interlock_mut().runs_motor(clearance, lease);
         self.drive(clearance, run, &what).await

@@ -158,15 +158,24 @@ impl SessionContext {
                 }
             }
             Pack::In | Pack::Unknown => {
-                let lines = vec!["No voltage sensor was seen working in this session, so nothing can tell.".to_owned()];
-                let reply = Reply::Word("battery out".to_owned());
-                let question = self.question(About::BatteryOut, "Is the battery out?", lines, reply);
-                let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
-                if self.ask_word_while(question, Some(LOOK), dark).await?.is_some() {
-                    self.interlock_mut().attest_battery_out();
-                    self.line(Tone::Attested, "The battery is out.");
-                }
+                self.ask_battery_out("No voltage sensor was seen working in this session, so nothing can tell.")
+                    .await?;
             }
+        }
+        Ok(())
+    }
+
+    /// Has the operator say that the battery is out, and why that is asked.
+    ///
+    /// # Errors
+    /// Declined.
+    pub(in crate::bench) async fn ask_battery_out(&self, why: &str) -> Result<(), Fault> {
+        let reply = Reply::Word("battery out".to_owned());
+        let question = self.question(About::BatteryOut, "Is the battery out?", vec![why.to_owned()], reply);
+        let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
+        if self.ask_word_while(question, Some(LOOK), dark).await?.is_some() {
+            self.interlock_mut().attest_battery_out();
+            self.line(Tone::Attested, "The battery is out.");
         }
         Ok(())
     }

@@ -32,4 +32,5 @@ pub mod test_idle;
 pub mod test_motors;
 pub mod test_sticks;
 pub mod told_turning;
+pub mod tried_claims;
 pub mod voided;

@@ -11,6 +11,7 @@ use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Reply, Tone};
+use std::time::Duration;
 
 impl SessionContext {
     /// Runs every motor once.
@@ -31,7 +32,7 @@ impl SessionContext {
             let name = format!("output {}", index + 1);
             let look_at = format!("which motor turns, by the sheet the {corner} one");
             let (purpose, name, look_at) = (purpose.as_str(), name.as_str(), look_at.as_str());
-            let run = |pulse| SingleRun { purpose, name, index, pulse, look_at };
+            let run = |pulse| SingleRun { purpose, name, index, pulse, look_at, sooner: Duration::ZERO };
             let mut answers = self.answers(&run(pulse), guards).await?;
             if !answers && pulse < HIGHEST {
                 self.line(Tone::Warning, format!("Nothing turns on {name} at {pulse}; once more at {HIGHEST}."));

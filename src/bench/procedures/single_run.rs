@@ -11,8 +11,6 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
 use std::time::Duration;
 
-/// How long a motor runs, where its board bounds no shorter run.
-const RUN: Duration = Duration::from_secs(2);
 /// Of five parts of a run, its speed has settled after so many.
 const SETTLED: u32 = 3;
 const PARTS: u32 = 5;
@@ -33,6 +31,13 @@ pub struct SingleRun<'r> {
     pub pulse: Pulse,
     /// What to look at.
     pub look_at: &'r str,
+    /// How much sooner than its time the board is to stop it.
+    pub sooner: Duration,
+}
+
+impl SingleRun<'_> {
+    /// How long a motor runs, where its board bounds no shorter run.
+    pub const LONGEST: Duration = Duration::from_secs(2);
 }
 
 impl SessionContext {
@@ -42,7 +47,7 @@ impl SessionContext {
     /// Declined, or a guard.
     pub async fn run_single(&self, run: &SingleRun<'_>, guards: &[Guard]) -> Result<Option<f64>, Fault> {
         self.wait_still().await?;
-        let longest = self.facts()?.motor_run.map_or(RUN, |longest| longest.min(RUN));
+        let longest = self.facts()?.motor_run.map_or(SingleRun::LONGEST, |longest| longest.min(SingleRun::LONGEST));
         self.mind_the_heat(longest).await?;
         let step = MotorStep {
             purpose: run.purpose.to_owned(),
@@ -57,7 +62,7 @@ impl SessionContext {
         };
         let mut ok = self.confirm(step).await?;
         self.turn(&mut ok, guards, Breaks::default(), async |clearance| {
-            self.run_motor(clearance).await?;
+            self.run_motor(clearance, run.sooner).await?;
             let part = longest / PARTS;
             self.sleep(part * SETTLED).await;
             let from = self.now() - MEASURED.min(part);

@@ -14,6 +14,7 @@ use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::{Guard, MotorsPlan};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, PropSeen, Reply, Tone, Turned, UiEvent};
+use std::time::Duration;
 
 /// What was said of one start.
 enum Seen {
@@ -99,7 +100,7 @@ impl SessionContext {
         let name = format!("motor {}", motor + 1);
         let look_at = "all motors from above, the nose ahead: one turns. Which, and which way? A flag of tape helps.";
         let purpose = "find where this motor sits, and which way it turns";
-        let run = SingleRun { purpose, name: &name, index: motor, pulse, look_at };
+        let run = SingleRun { purpose, name: &name, index: motor, pulse, look_at, sooner: Duration::ZERO };
         let rpm = self.run_single(&run, guards).await?;
         if rpm.is_some_and(|rpm| rpm < ANSWERS) {
             return Ok(Seen::Nothing);

@@ -63,6 +63,7 @@ fn motors(motors: &Motors) -> String {
     match motors {
         Motors::All => "all motors".to_owned(),
         Motors::None => "none is meant to turn".to_owned(),
+        Motors::OnUsb => "none is meant to turn, and USB could turn all".to_owned(),
         Motors::One(corner, _) => format!("only {}", gate::line(corner)),
     }
 }

@@ -29,7 +29,13 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             "none is meant to turn, but they could".to_owned()
         }
         Motors::None => "none while the battery is out; were it in, all could".to_owned(),
+        Motors::OnUsb => "none as the battery is out, or all, if USB turns them".to_owned(),
         Motors::One(corner, _) => format!("only {} turns", gate::line(corner)),
+    };
+    let plug = if step.motors == Motors::OnUsb {
+        "the USB cable, and the battery plug if it is in"
+    } else {
+        "the battery plug"
     };
     let (by, stops) = match &step.by {
         StartedBy::Switch { switch, on, off } => {
@@ -40,6 +46,14 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
                     "any key, by a disarm over the link; with this computer off, the cable out or all programs killed at once \
                      while the radio is off, only the plug stops them"
                         .to_owned(),
+                )
+            } else if step.motors == Motors::OnUsb {
+                (
+                    format!("your switch {switch}: position {on} arms, position {off} disarms"),
+                    format!(
+                        "any key, or switch {switch} to {off}; with this computer off or all programs killed at once, only \
+                         the switch and the USB cable stop them"
+                    ),
                 )
             } else {
                 (
@@ -75,7 +89,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ("started by", by),
         ("look at", gate::line(&step.look_at).into_owned()),
         ("to stop", stops),
-        ("emergency stop", format!("the battery plug; {HANDS_CLEAR}")),
+        ("emergency stop", format!("{plug}; {HANDS_CLEAR}")),
     ];
     if step.radio_off {
         let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";

@@ -1,0 +1,86 @@
+//! A trial of a sheet as an attended run: its plan, its one start, and what it showed however it ended.
+//!
+//! Promises: the claims are those of the sheet as it is written, whatever guards take it for. Must not be here: how a claim
+//! is tried (see `procedures::tried_claims`).
+
+use crate::bench::attended::arm_switch::arm_switch;
+use crate::bench::attended::job::{RunJob, SheetTried, Task};
+use crate::bench::attended::run_state::RunState;
+use crate::bench::procedures::tried_claims::Verdict;
+use crate::bench::session::context::SessionContext;
+use crate::language::recipe::Function;
+use crate::language::units::Pulse;
+use crate::plan::motor_order::run_pulse;
+use crate::plan::step::{Action, BoundFunction, Plan, Step};
+use crate::plan::trial::{self, SheetTrial};
+use crate::seam::fault::Fault;
+use crate::seam::ui::Tone;
+
+/// What motors at rest are told, where the board does not say what its idle is.
+const REST: Pulse = Pulse(1000);
+
+impl RunState {
+    /// Plans a trial.
+    ///
+    /// # Errors
+    /// The sheet leaves nothing to try, or no known switch arms the craft.
+    pub(super) fn plan_trial(&self, bench: &SessionContext, tried: &SheetTried) -> Result<Plan, Fault> {
+        let facts = bench.facts()?;
+        let idle = facts.idle.unwrap_or(REST);
+        let settings = bench.look(|live| live.settings.clone());
+        let made_from = (&*self.sheet, &self.identity, &settings);
+        let plan = match tried.what {
+            SheetTrial::Usb => {
+                let arm = arm_switch(&facts, &self.card)?;
+                let arm = BoundFunction { function: Function::arm(), switch: arm.switch, positions: arm.on, at: None };
+                trial::on_usb(made_from, arm, idle)
+            }
+            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(idle)),
+        };
+        plan.map_err(|why| {
+            Fault::Plan(format!("{}. {}", crate::bench::session::context::capital(&why.to_string()), why.hint()))
+        })
+    }
+}
+
+impl SessionContext {
+    /// Carries out the step of a trial.
+    ///
+    /// # Errors
+    /// [`Fault::Unproved`] with what the board contradicts; declined, or a guard.
+    pub(super) async fn try_claim(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<(), Fault> {
+        let Task::Trial(tried) = &job.task else {
+            return Err(Fault::Plan("This step belongs to the trial of a sheet.".to_owned()));
+        };
+        tried.began.set(Some(self.now()));
+        let verdicts = match &step.act {
+            Action::TryOnUsb { pulse, .. } => {
+                let arm = arm_switch(&self.facts()?, &knows.card)?;
+                self.try_on_usb(&tried.sheet, &step.guards, &arm, *pulse).await?
+            }
+            Action::TryMotorRun { pulse } => vec![self.try_motor_run(&tried.sheet, &step.guards, *pulse).await?],
+            _ => Vec::new(),
+        };
+        tried.began.set(None);
+        let (wrong, right): (Vec<Verdict>, Vec<Verdict>) =
+            verdicts.into_iter().partition(|verdict| verdict.contradicts);
+        for verdict in &right {
+            self.line(Tone::Measured, format!("{verdict}."));
+            knows.measured.push(format!("{verdict}."));
+        }
+        let wrong: Vec<String> = wrong.iter().map(Verdict::to_string).collect();
+        if wrong.is_empty() { Ok(()) } else { Err(Fault::Unproved(wrong.join(". And "))) }
+    }
+
+    /// What a trial that was broken off showed all the same, a sentence each.
+    pub(super) fn shown_by_the_trial(&self, job: &RunJob) -> Vec<String> {
+        let Task::Trial(tried) = &job.task else { return Vec::new() };
+        let Some(began) = tried.began.get() else { return Vec::new() };
+        let seen = self.seen_until_the_stop(&tried.sheet, tried.what == SheetTrial::Usb, began);
+        let words = |verdict: &Verdict| {
+            let mark = if verdict.contradicts { "NOT SHOWN: " } else { "" };
+            format!("{mark}{verdict}.")
+        };
+        seen.iter().map(words).collect()
+    }
+}
