@@ -3,7 +3,10 @@
 use super::Sandbox;
 use super::desk::board::Board;
 use super::desk::relay::Relay;
+use super::desk::seen::Seen;
+use super::desk::{Attended, Deed, Ended, willing};
 use crate::rehearsal::any_board::filled;
+use std::time::Duration;
 
 const RECIPE: &str = "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"My board\"\nrequire props off\nrequire battery out\n\
                       idle at 1100\nkeep\n";
@@ -32,6 +35,45 @@ fn a_sheet_is_the_board_at_the_port_virtual() {
     sandbox.write("q.jig", &RECIPE.replace("My board", "Finch Q"));
     let said = sandbox.run(&["dry-run", "q.jig", "--port", "virtual", "--records", "crafts"]);
     assert!(said.starts_with("exit code: 0\n") && said.contains("Finch Q"), "{said}");
+}
+
+/// The board of a sheet at the port `virtual`, in the program's own process: another stands beside it, and is not touched.
+fn beside(arguments: &[&str], person: impl FnMut(&Seen) -> Vec<(Duration, Deed)>) -> Ended {
+    let sandbox = sandbox();
+    let mut board = Board::new();
+    let before = board.settings();
+    let more = ["--sheet", "console.toml", "--port", "virtual", "--records", "crafts"];
+    let ended = Attended::start(&sandbox, &mut board, &[arguments, &more].concat()).end(person);
+    assert_eq!(board.settings(), before);
+    ended
+}
+
+fn sets_its_idle(ended: &Ended) {
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    for words in ["My board", "VIRTUAL", "MY_IDLE"] {
+        assert!(ended.screen.contains(words), "{words}:\n{}", ended.screen);
+    }
+}
+
+#[test]
+fn a_run_at_the_port_virtual_is_on_the_board_of_its_sheet() {
+    let ended = beside(&["run", "mine.jig"], willing);
+    sets_its_idle(&ended);
+    assert!(ended.screen.contains("1 setting was changed, read back, and kept over a restart."), "{}", ended.screen);
+}
+
+#[test]
+fn the_prompt_at_the_port_virtual_is_on_the_board_of_its_sheet() {
+    let mut lines = ["require props off", "require battery out", "idle at 1100", "keep", "leave"].into_iter();
+    let ended = beside(&["bench"], |seen| match seen {
+        Seen::Prompt(_) => vec![(
+            Duration::from_millis(400),
+            Deed::Type(format!("{}\r", lines.next().unwrap_or("leave")).into_bytes()),
+        )],
+        other => willing(other),
+    });
+    sets_its_idle(&ended);
+    assert!(ended.screen.contains("the same board is back, 1 setting still there"), "{}", ended.screen);
 }
 
 #[test]
