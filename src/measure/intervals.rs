@@ -82,14 +82,6 @@ pub fn began(samples: &[(Time, bool)], from: Time) -> Option<Moment> {
     Some(Moment { before, after: samples[first].0 })
 }
 
-/// The last of several endings: when everything is at rest. `None` for none.
-#[must_use]
-pub fn last_of(moments: &[Moment]) -> Option<Moment> {
-    let before = moments.iter().map(|m| m.before).max()?;
-    let after = moments.iter().map(|m| m.after).max()?;
-    Some(Moment { before, after })
-}
-
 /// How long from one change to another: at least from the cause's first sample to the effect's last, at most from the
 /// cause's last sample before to the effect's first after.
 #[must_use]

@@ -5,7 +5,7 @@ use super::super::measure::dice::Dice;
 use super::{python, run};
 use quadjig::measure::intervals::{between, ended};
 use quadjig::measure::motor_permutation::{Correctable, Turn, correct};
-use quadjig::measure::reliability::{lower_bound, two_sided, upper_bound, wilson};
+use quadjig::measure::reliability::lower_bound;
 use quadjig::measure::time::Time;
 use quadjig::measure::{checksum, clusters, robust};
 use serde_json::{Value, json};
@@ -41,14 +41,9 @@ fn robust_case(dice: &mut Dice) -> (Value, Value) {
 }
 
 fn bounds_case(dice: &mut Dice) -> (Value, Value) {
-    let tries = u32::try_from(dice.between(1, 400)).unwrap();
-    let successes = if dice.once_in(4) { tries } else { u32::try_from(dice.between(0, i64::from(tries))).unwrap() };
-    let confidence = float(dice.between(500, 999)) / 1000.0;
-    let (exact, shown) =
-        (two_sided(successes, tries, confidence).unwrap(), wilson(successes, tries, confidence).unwrap());
-    let one_sided = [lower_bound(successes, tries, confidence), upper_bound(successes, tries, confidence)];
-    let [low, high] = one_sided.map(Result::unwrap);
-    (json!([successes, tries, confidence]), json!([low, high, exact.low, exact.high, shown.low, shown.high]))
+    let starts = u32::try_from(dice.between(1, 400)).unwrap();
+    let doubt = float(dice.between(1, 5000)) / 10_000.0;
+    (json!([starts, doubt]), json!([lower_bound(starts, doubt)]))
 }
 
 fn clusters_case(dice: &mut Dice) -> (Value, Value) {

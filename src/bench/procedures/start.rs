@@ -18,7 +18,7 @@ use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, OVERTIME, StartedBy, Tone};
 use std::time::Duration;
 
 /// From the outputs leaving rest to the beginning of the dwell.
@@ -127,11 +127,38 @@ impl SessionContext {
     ///
     /// # Errors
     /// Declined, or never in place.
-    pub async fn still_confirmed(&self, ok: &mut Confirmed, arm: &ArmSwitch) -> Result<(), Fault> {
+    async fn still_confirmed(&self, ok: &mut Confirmed, arm: &ArmSwitch) -> Result<(), Fault> {
         if !self.interlock().stands(ok) {
             *ok = self.confirm_in_place(&ok.rest(), arm).await?;
         }
         Ok(())
+    }
+
+    /// Before the next start of a confirmed series: the switch off, all at rest, time left for so long a start, and the answer
+    /// still good.
+    ///
+    /// # Errors
+    /// A guard, declined, or never in place.
+    pub async fn before_next(&self, ok: &mut Confirmed, arm: &ArmSwitch, longest: Duration) -> Result<(), Fault> {
+        self.arm_switch_off(arm).await?;
+        self.wait_still().await?;
+        self.mind_the_heat(longest + OVERTIME).await?;
+        self.still_confirmed(ok, arm).await
+    }
+
+    /// Has the operator switch on, with these words, and gives when the board armed.
+    ///
+    /// # Errors
+    /// It did not.
+    pub async fn switched_on(
+        &self,
+        clearance: &mut Clearance,
+        arm: &ArmSwitch,
+        sentence: String,
+    ) -> Result<Time, Fault> {
+        let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
+        self.invite(on, sentence, INVITATION);
+        self.armed(clearance, arm).await
     }
 
     /// One start of a confirmed step: invite, settle, dwell, switch off. One that a hand ended early is none.
@@ -149,10 +176,8 @@ impl SessionContext {
         let (start, of) = number;
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
-            let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
             let entered = self.now();
-            self.invite(on, sentence, INVITATION);
-            let armed = match self.armed(clearance, arm).await {
+            let armed = match self.switched_on(clearance, arm, sentence).await {
                 Ok(armed) => armed,
                 Err(missed) => return Ok(Err(NoStart::Missed(missed))),
             };

@@ -8,13 +8,13 @@ use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::{Channels, at_rest};
-use crate::interlock::{Breaks, INVITATION, Tested};
+use crate::interlock::{Breaks, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, OVERTIME, Tone};
+use crate::seam::ui::{Gesture, MotorStep, Tone};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -55,10 +55,7 @@ impl SessionContext {
         let mut cuts = Vec::new();
         let (mut repeat, mut voids) = (1, 0);
         while repeat <= REPEATS {
-            self.arm_switch_off(arm).await?;
-            self.wait_still().await?;
-            self.mind_the_heat(TURNS + BY_HAND + OVERTIME).await?;
-            self.still_confirmed(&mut ok, arm).await?;
+            self.before_next(&mut ok, arm, TURNS + BY_HAND).await?;
             match self.one_cut(&mut ok, guards, arm, (repeat, within)).await? {
                 Ok(cut) => {
                     self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
@@ -92,14 +89,10 @@ impl SessionContext {
     ) -> Result<Result<Took, NoStart>, Fault> {
         let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
         self.turn(ok, guards, breaks, async |clearance| {
-            let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
             let entered = self.now();
-            self.invite(
-                on,
-                format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on()),
-                INVITATION,
-            );
-            let armed = match self.armed(clearance, arm).await {
+            let sentence =
+                format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on());
+            let armed = match self.switched_on(clearance, arm, sentence).await {
                 Ok(armed) => armed,
                 Err(missed) => return Ok(Err(NoStart::Missed(missed))),
             };

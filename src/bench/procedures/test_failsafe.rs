@@ -10,14 +10,14 @@ use crate::bench::procedures::streams::{ToldBoth, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::signals::{Channels, Signals, at_rest};
-use crate::interlock::{Breaks, INVITATION, Tested};
+use crate::interlock::{Breaks, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
 use crate::measure::rounding::millis_up;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, OVERTIME, Tone};
+use crate::seam::ui::{Gesture, MotorStep, Tone};
 use std::time::Duration;
 
 /// How long an armed craft may take to obey a disarm, beside what its flag takes to tell.
@@ -95,10 +95,7 @@ impl SessionContext {
         let mut ok = self.confirm_in_place(&step, arm).await?;
         // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
         self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await).await?;
-        self.arm_switch_off(arm).await?;
-        self.wait_still().await?;
-        self.mind_the_heat(LONGEST + OVERTIME).await?;
-        self.still_confirmed(&mut ok, arm).await?;
+        self.before_next(&mut ok, arm, LONGEST).await?;
         let breaks = Breaks { radio: true, ..breaks };
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {
@@ -130,11 +127,9 @@ impl SessionContext {
     /// Armed by the switch, disarmed over the link, and seen to obey.
     async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
         let (switch, on) = (&arm.switch.0, arm.first_on());
-        let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
         let sentence =
             format!("Switch {switch} to position {on}, and leave it there: the motors are stopped over the link.");
-        self.invite(gesture, sentence, INVITATION);
-        self.armed(clearance, arm).await?;
+        self.switched_on(clearance, arm, sentence).await?;
         self.sleep(TURNS).await;
         // That it answers says nothing; what counts is what is seen.
         let _answered = self.disarm(clearance).await;
@@ -165,9 +160,8 @@ impl SessionContext {
         within: Duration,
     ) -> Result<Option<Loss>, Fault> {
         let (switch, on) = (&arm.switch.0, arm.first_on());
-        let gesture = Gesture::SwitchTo { switch: arm.switch.clone(), position: on };
-        self.invite(gesture, format!("Switch {switch} to position {on}."), INVITATION);
-        let end = self.armed(clearance, arm).await? + clearance.step().bound() - LAST;
+        let sentence = format!("Switch {switch} to position {on}.");
+        let end = self.switched_on(clearance, arm, sentence).await? + clearance.step().bound() - LAST;
         self.sleep(TURNS).await;
         let from = self.now();
         let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");

@@ -8,7 +8,7 @@ use crate::language::units::Pulse;
 use crate::measure::reliability::at_least;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{OVERTIME, StartSeen, Tone, UiEvent};
+use crate::seam::ui::{StartSeen, Tone, UiEvent};
 use std::time::Duration;
 
 impl SessionContext {
@@ -33,10 +33,7 @@ impl SessionContext {
         let mut ok = self.confirm_in_place(&left(1, dwell), arm).await?;
         let (mut start, mut voids) = (1, 0);
         while start <= starts {
-            self.arm_switch_off(arm).await?;
-            self.wait_still().await?;
-            self.mind_the_heat(dwell + OVERTIME).await?;
-            self.still_confirmed(&mut ok, arm).await?;
+            self.before_next(&mut ok, arm, dwell).await?;
             let heard = match self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await? {
                 Ok(heard) => heard,
                 Err(none) => {
