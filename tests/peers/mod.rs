@@ -7,6 +7,7 @@
 mod client;
 mod editor;
 mod golden;
+mod kit;
 mod packets;
 mod pages;
 mod redstart;

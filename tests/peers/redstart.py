@@ -31,6 +31,10 @@ import zlib
 
 from wagtail import SETTINGS, Wagtail
 
+# It sits straight, and has no settings for how it sits.
+for seat in ("SEAT_TURN", "SEAT_LEAN", "SEAT_NOSE"):
+    del SETTINGS[seat]
+
 LETTERS = {"u8": "B", "i8": "b", "u16": "H", "i16": "h", "i32": "i", "real": "f"}
 LONGEST = 54
 EVERY = 0.04
@@ -58,6 +62,9 @@ def layout(part):
 
 class Redstart(Wagtail):
     """The board on its wire, in its world."""
+
+    def seen(self):
+        return (*self.world.lean, self.world.heads)
 
     def open(self, now):
         super().open(now)

@@ -36,6 +36,7 @@ SETTINGS = {
     "SILENCE_DOES": ("u8", 5, 4, 5), "SILENCE_AFTER": ("u8", 20, 1, 30), "PACK_COUNT": ("u8", 3, 1, 4),
     "PACK_SORT": ("u8", 1, 0, 1), "PACK_CALLS": ("u16", 350, 300, 430), "PACK_ENDS": ("u16", 320, 280, 420),
     "PACK_SCALE": ("real", 8.25, 1, 30), "GLOW_SHADE": ("i8", -30, -90, 90), "GLOW_FAR": ("i16", -1500, -3000, 3000),
+    "SEAT_TURN": ("u16", 0, 0, 315), "SEAT_LEAN": ("real", 0, -10, 10), "SEAT_NOSE": ("real", 0, -10, 10),
     "FLOWN_SECONDS": ("i32", 123457, 0, 1 << 24), "TRUE_NORTH": ("i32", -70000, -180000, 180000),
     **{f"{name}_{end}": ("i8" if end == "IN" else "u16", usual, -1 if end == "IN" else 900, 12 if end == "IN" else 2100)
        for name in ("LIVE", "HORN", "EVEN") for end, usual in (("IN", -1), ("LO", 900), ("HI", 900))},
@@ -43,6 +44,10 @@ SETTINGS = {
 }
 #: Outputs 1 to 4: where each motor sits, and the pulse from which it starts.
 MOTORS = [("rear right", 1086), ("front right", 1121), ("rear left", 1098), ("front left", 1104)]
+#: Which of them turn clockwise, seen from above.
+CLOCKWISE = ("rear right", "front left")
+#: How the board sits in the frame: turned clockwise, and the roll and pitch that it sees of a craft that stands level.
+TURNED, OUT_OF_LEVEL = 45, (1.5, 0.75)
 STICKS = {"throttle": 0, "roll": 1, "pitch": 2, "yaw": 3}
 SWITCHES = {"K": (6, [1012, 1497, 1988]), "L": (7, [1020, 1980])}
 #: Messages sent by themselves, and the usual interval in seconds.
@@ -58,6 +63,7 @@ class World:
         self.positions = {name: 0 for name in SWITCHES}
         self.wiggles = {}
         self.lean = (0.4, -0.3)
+        self.heads = 28.6
         self.speeds = [0.0] * 4
         self.dice = random.Random(7)
 
@@ -320,6 +326,15 @@ class Wagtail:
 
     # What goes out.
 
+    def seen(self):
+        """Roll, pitch and heading as it sees them, degrees: what it was told of its seat is taken off."""
+        working = self.board.working
+        off = math.radians(TURNED - working["SEAT_TURN"])
+        roll, pitch = (lean + out for lean, out in zip(self.world.lean, OUT_OF_LEVEL))
+        heads = (self.world.heads + math.degrees(off) + 180) % 360 - 180
+        return (roll * math.cos(off) + pitch * math.sin(off) - working["SEAT_LEAN"],
+                pitch * math.cos(off) - roll * math.sin(off) - working["SEAT_NOSE"], heads)
+
     def identity(self):
         bits = m.MAV_PROTOCOL_CAPABILITY_PARAM_ENCODE_C_CAST | m.MAV_PROTOCOL_CAPABILITY_MAVLINK2
         long = list(range(0x51, 0x51 + 18))
@@ -358,7 +373,7 @@ class Wagtail:
             case 36:
                 self.send(m.MAVLink_servo_output_raw_message(up * 1000, 0, *board.outputs(), 0, 0, 0, 0))
             case 30:
-                self.send(m.MAVLink_attitude_message(up, *map(math.radians, world.lean), 0.5, 0, 0, 0))
+                self.send(m.MAVLink_attitude_message(up, *map(math.radians, self.seen()), 0, 0, 0))
             case 290:
                 self.send(ESC_INFO(0, up * 1000, 0, 4, 0, 15, [0] * 4, [0] * 4, [32767] * 4))
             case 291:
@@ -384,7 +399,10 @@ class Wagtail:
                 return json.dumps({
                     "armed": board.armed, "outputs": board.outputs(), "speeds": world.speeds, "settings": settings,
                     "board": {"starts": board.starts}, "paths": self.paths,
-                    "highest_start": max(start for _, start in MOTORS),
+                    "highest_start": max(start for _, start in MOTORS), "seen": self.seen(),
+                    "motors": [{"corner": corner, "clockwise": corner in CLOCKWISE,
+                                "state": "turning" if world.speeds[place] > 1000 else "still"}
+                               for place, (corner, _) in enumerate(MOTORS)],
                 })
             case ["flip", name, place] if name in SWITCHES:
                 world.positions[name] = int(place)
@@ -398,6 +416,8 @@ class Wagtail:
                 world.battery = state == "in"
             case ["tilt", roll, pitch]:
                 world.lean = (float(roll), float(pitch))
+            case ["turn", heads]:
+                world.heads = float(heads)
             case ["set", name, value]:
                 board.working[name] = type(board.working[name])(float(value))
             case _:

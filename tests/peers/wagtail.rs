@@ -1,53 +1,33 @@
 //! The Wagtail, a board that speaks through the reference library, set up by the program itself at a terminal.
 
-use super::{project, python, script};
-use crate::cli::Sandbox;
-use crate::cli::desk::board::Board;
+use super::kit::{Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds};
+use crate::cli::attended::motors::attended;
 use crate::cli::desk::{Attended, willing};
-use serde_json::Value;
-use std::time::{Duration, Instant};
 
-/// All that this board can be asked, but for the idle: nothing of it is as on a Finch.
-const RECIPE: &str = r#"
-recipe "Wren 95 with a Wagtail"
-edition 1
-craft quad x
-board "Wagtail"
-require props off
-require battery out
-channels throttle, roll, pitch, yaw
-switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged
-switch L on channel 8 rests at 1020, 1980 on link loss flagged
-bind arm to switch K position 2
-bind buzzer to switch L position 1
-at zero throttle spin
-failsafe cut motors after 500 ms
-battery 2 cells lipo warn at 3.6 V per cell land at 3.4 V per cell
-keep
-require throttle low
-test arm
-test buzzer
+const WAGTAIL: Peer = Peer("Wagtail");
+
+/// What is left once its switches arm: nothing of it is as on a Finch.
+const ENDS: &str = "test buzzer
 power cycle
 idle start at 1110 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
 keep
 test cut within 800 ms
 test failsafe
-"#;
+";
 
-/// One motor step, on a board that has all of it already.
-const CUT: &str = r#"
-recipe "Wren 95 with a Wagtail, cut"
-edition 1
-craft quad x
-board "Wagtail"
-require props off
+/// What a first set-up asks besides: sticks, how the board sits, and every motor by itself.
+const SEEN_TO: &str = "require battery out
 channels throttle, roll, pitch, yaw
-switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged
-bind arm to switch K position 2
-at zero throttle spin
-require battery in
-test cut within 800 ms
-"#;
+require throttle low
+board turned 45 deg
+keep
+find sticks
+test sticks
+test attitude
+calibrate level
+keep
+test motors
+";
 
 /// What the recipe has to come to on the board, in the board's own numbers. The idle is found below.
 const WANTED: [(&str, i64); 17] = [
@@ -74,58 +54,25 @@ const WANTED: [(&str, i64); 17] = [
 const QUICK: &str = "0.2";
 const SLOW: &str = "0.6";
 
-/// The board on its pseudo-terminal, signing with a key if it has one; `None` without the reference library.
-fn wagtail(test: &str, answers: &str, key: Option<&str>) -> Option<Board> {
-    let python = python(test)?;
-    let folder = tempfile::tempdir().unwrap();
-    let port = folder.path().join("wagtail").display().to_string();
-    let arguments: Vec<&str> = [port.as_str(), answers].into_iter().chain(key).collect();
-    let command = script(&python, "wagtail.py", &arguments);
-    Some(Board::by(command, port, folder))
-}
-
-fn sandbox() -> Sandbox {
-    let sandbox = Sandbox::new();
-    let sheet = std::fs::read_to_string(project().join("tests/peers/wagtail.toml")).unwrap();
-    sandbox.write("wren.jig", RECIPE).write("wagtail.toml", &sheet);
-    sandbox
-}
-
 #[test]
 fn a_copy_holds_every_setting_whatever_order_they_come_in() {
-    let Some(mut board) = wagtail("peers::wagtail snapshot", SLOW, None) else { return };
-    let sandbox = sandbox();
-    let said = sandbox.run(&["snapshot", "--port", &board.port, "--output", "wagtail.json"]);
-    assert!(said.starts_with("exit code: 0\n"), "{said}");
-    let copy: Value = serde_json::from_str(&std::fs::read_to_string(sandbox.path("wagtail.json")).unwrap()).unwrap();
-    let truth = board.settings();
-    let truth = truth.as_object().unwrap();
-    let copied = copy["settings"].as_object().unwrap();
-    assert_eq!(copied.len(), truth.len());
-    for (name, values) in truth {
-        assert_eq!(copied[name].as_f64(), values["working"].as_f64(), "{name}");
-    }
+    let Some(mut board) = WAGTAIL.board("snapshot", &[SLOW]) else { return };
+    let copy = copies(&WAGTAIL.sandbox(""), &mut board, &[]);
     // First 64 bits of the SHA-256 of the long id, by another implementation.
     assert_eq!(copy["board"]["id"], "ee967a1b1060e433");
 }
 
 #[test]
 fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
-    let Some(mut board) = wagtail("peers::wagtail run", QUICK, None) else { return };
-    let sandbox = sandbox();
+    let Some(mut board) = WAGTAIL.board("run", &[QUICK]) else { return };
+    let sandbox = WAGTAIL.sandbox(&Peer::set_up(ENDS));
     let port = board.port.clone();
-    let shared = ["wren.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
-    let dry_run = || {
-        let arguments: Vec<&str> = ["dry-run"].into_iter().chain(shared).chain(["--exit-code"]).collect();
-        sandbox.run(&arguments)
-    };
     let before = board.settings();
-    let first = dry_run();
+    let first = sandbox.run(&arguments("dry-run", &port, &["--exit-code"]));
     assert!(first.starts_with("exit code: 3\n"), "{first}");
     assert_eq!(board.settings(), before, "a dry run writes nothing");
 
-    let arguments: Vec<&str> = ["run"].into_iter().chain(shared).collect();
-    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    let ended = Attended::start(&sandbox, &mut board, &arguments("run", &port, &[])).end(willing);
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
     // The battery was never in before it was said to be out, and a restart that was announced takes nobody's word away.
     for (question, planned) in
@@ -138,11 +85,8 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
     let paths = truth["paths"].as_array().unwrap();
     assert_eq!(paths.len(), 3, "two restarts");
     assert!(paths.windows(2).all(|pair| pair[0] != pair[1]), "back under another path each time: {paths:?}");
+    holds(&mut board, &WANTED);
     let settings = board.settings();
-    for (name, wanted) in WANTED {
-        let now = &settings[name];
-        assert_eq!((now["working"].as_i64(), now["stored"].as_i64()), (Some(wanted), Some(wanted)), "{name}");
-    }
     // Position 2 of switch K rests at 1988 µs and is inside, position 1 at 1497 µs is not; so for switch L.
     for (name, above, at_most) in [("LIVE_LO", 1497, 1988), ("HORN_LO", 1020, 1980)] {
         let low = settings[name]["working"].as_i64().unwrap();
@@ -152,20 +96,41 @@ fn a_craft_with_a_board_of_other_hands_is_set_up_from_end_to_end() {
     let highest_start = board.truth()["highest_start"].as_i64().unwrap();
     assert_eq!(settings["LOWEST_DRIVE"]["working"], (highest_start + 9) / 10 * 10 + 10);
     assert!(board.rests());
+    has_it_all(&sandbox, &port);
+}
 
-    let second = dry_run();
-    assert!(second.starts_with("exit code: 0\n"), "{second}");
-    assert!(second.contains("What changes: nothing."), "{second}");
+/// Sticks, how it sits, its level and its motors, by the answers of somebody who looks at what really turned.
+#[test]
+fn sticks_seat_level_and_motors_of_a_board_of_other_hands_are_seen_to() {
+    let Some(mut board) = WAGTAIL.board("seen to", &[QUICK]) else { return };
+    let sandbox = WAGTAIL.sandbox(SEEN_TO);
+    let port = board.port.clone();
+    let ended = attended(&sandbox, &mut board, &arguments("run", &port, &[]));
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    holds(&mut board, &[("SEAT_TURN", 45)]);
+    // It sits 1.5 degrees out of level to the right and 0.75 nose up; what it stores is what makes it see none.
+    for (name, off) in [("SEAT_LEAN", 1.5), ("SEAT_NOSE", 0.75)] {
+        let held = &board.settings()[name];
+        assert_eq!(held["working"], held["stored"], "{name}");
+        let trim = held["working"].as_f64().unwrap();
+        assert!((trim.abs() - off).abs() < 0.6, "{name} is {trim}");
+    }
+    let seen = board.truth()["seen"].clone();
+    assert!(seen.as_array().unwrap()[..2].iter().all(|angle| angle.as_f64().unwrap().abs() < 0.6), "{seen}");
+    for words in ["Motor 1 sits rear right and turns clockwise.", "Motor 4 sits front left and turns clockwise."] {
+        assert!(ended.screen.contains(words), "{words}: {}", ended.screen);
+    }
+    assert!(board.rests());
 }
 
 #[test]
 fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     let key = "6b".repeat(32);
-    let Some(board) = wagtail("peers::wagtail signed", SLOW, Some(&key)) else { return };
-    let sandbox = sandbox();
+    let Some(board) = WAGTAIL.board("signed", &[SLOW, &key]) else { return };
+    let sandbox = WAGTAIL.sandbox("");
     sandbox.write("its.key", &key).write("another.key", &"6c".repeat(32));
     let copy = |more: &[&str]| {
-        let arguments = ["snapshot", "--port", &board.port, "--output", "wagtail.json"];
+        let arguments = ["snapshot", "--port", &board.port, "--output", "copy.json"];
         sandbox.run(&[&arguments, more].concat())
     };
     let said = copy(&[]);
@@ -173,50 +138,22 @@ fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     let said = copy(&["--signing-key", "another.key"]);
     assert!(said.starts_with("exit code: 5\n") && said.contains("it signs its frames with another key"), "{said}");
     let said = copy(&["--signing-key", "its.key"]);
-    assert_eq!(said, "exit code: 0\n--- stdout\n51 settings copied into wagtail.json\n");
-}
-
-/// One that has all of it already, with its battery in.
-fn set_up(test: &str, answers: &str) -> Option<Board> {
-    let mut board = wagtail(test, answers, None)?;
-    for line in ["IN_PUSH 1", "IN_LEAN 2", "IN_NOSE 3", "LIVE_IN 7", "LIVE_LO 1750", "LIVE_HI 2100"] {
-        board.line(&format!("set {line}"));
-    }
-    for line in ["set STICK_AT_BOTTOM 1", "set LOWEST_DRIVE 1140", "battery in"] {
-        board.line(line);
-    }
-    Some(board)
+    assert_eq!(said, "exit code: 0\n--- stdout\n54 settings copied into copy.json\n");
 }
 
 #[test]
 fn any_key_stops_the_motors_of_a_board_of_other_hands() {
-    let Some(mut board) = set_up("peers::wagtail stop", QUICK) else { return };
-    let sandbox = sandbox();
-    sandbox.write("cut.jig", CUT);
-    let port = board.port.clone();
-    let arguments = ["run", "cut.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
-    let mut run = Attended::start(&sandbox, &mut board, &arguments);
-    assert!(run.until(willing, |_, board| board.turns()), "no motor turned:\n{}", run.screen());
-    run.type_now(b" ");
-    let began = Instant::now();
-    run.board.until(|board| !board.drives());
-    // The program needs some milliseconds of it, a machine that runs all tests at once the rest.
-    assert!(began.elapsed() < Duration::from_millis(500), "{:?}:\n{}", began.elapsed(), run.screen());
-    run.board.until(Board::rests);
-    run.board.line("flip K 0");
-    let ended = run.end(|_| Vec::new());
-    assert_eq!(ended.code, Some(4), "{}", ended.screen);
-    assert!(ended.screen.contains("sent to the board: a key was pressed"), "{}", ended.screen);
+    let Some(mut board) = WAGTAIL.board("stop", &[QUICK]) else { return };
+    a_key_stops(&WAGTAIL, &mut board);
 }
 
 #[test]
 fn over_a_slow_link_no_motor_turns() {
-    let Some(mut board) = set_up("peers::wagtail slow", SLOW) else { return };
-    let sandbox = sandbox();
-    sandbox.write("cut.jig", CUT);
+    let Some(mut board) = WAGTAIL.board("slow", &[SLOW]) else { return };
+    give(&mut board);
+    let sandbox = WAGTAIL.sandbox(&cut());
     let port = board.port.clone();
-    let arguments = ["run", "cut.jig", "--sheet", "wagtail.toml", "--port", &port, "--records", "crafts"];
-    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    let ended = Attended::start(&sandbox, &mut board, &arguments("run", &port, &[])).end(willing);
     assert_eq!(ended.code, Some(4), "{}", ended.screen);
     let words = "This link is slow: an answer takes ";
     let told = ended.screen.split_once(words).unwrap_or_else(|| panic!("{}", ended.screen)).1;

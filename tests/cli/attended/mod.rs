@@ -6,7 +6,7 @@ mod cut_off;
 mod declined;
 mod fitted;
 mod frames;
-mod motors;
+pub mod motors;
 mod new_sheet;
 mod no_terminal;
 mod packets;
