@@ -130,6 +130,12 @@ pub fn count(number: usize, what: &str) -> String {
     if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
+/// `1 setting stands`, `3 settings stand`.
+#[must_use]
+pub fn stand(settings: usize) -> String {
+    format!("{} stand{}", count(settings, "setting"), if settings == 1 { "s" } else { "" })
+}
+
 /// A time in the unit that a recipe would give it: `2 s`, `250 ms`.
 #[must_use]
 pub fn time(duration: Duration) -> String {

@@ -10,7 +10,7 @@ use crate::bench::interactive::write_out;
 use crate::bench::session::context::capital;
 use crate::board::sheet::Settings;
 use crate::interlock::signals::Pack;
-use crate::plan::titles::count;
+use crate::plan::titles::{count, stand};
 use crate::record::{JournalLine, ProofSubject, StoreJob, StorePlace};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
@@ -197,7 +197,7 @@ fn closing_lines(state: &SessionState, known: bool, open: bool) -> Vec<String> {
             "Nothing stands otherwise on the board now than before this session; a restart may change that.".to_owned()
         }
         0 => "Nothing stands otherwise on the board than before this session.".to_owned(),
-        n => format!("{} stand otherwise on the board than before this session.", count(n, "setting")),
+        n => format!("{} otherwise on the board than before this session.", stand(n)),
     }];
     if changed > 0 || !known || open {
         lines.push(capital(&format!(

@@ -12,7 +12,7 @@ use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::setting_word::SettingWord;
 use crate::plan::naming::Naming;
-use crate::plan::titles::count;
+use crate::plan::titles::stand;
 use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
@@ -131,10 +131,7 @@ impl InteractiveSession {
         });
         let Some((lines, gone)) = told else { return };
         if !lines.is_empty() {
-            bench.line(
-                Tone::Warning,
-                format!("{} stand otherwise than before: {}.", count(lines.len(), "setting"), lines.join("; ")),
-            );
+            bench.line(Tone::Warning, format!("{} otherwise than before: {}.", stand(lines.len()), lines.join("; ")));
         }
         for text in gone {
             bench.line(Tone::Warning, format!("Not on the board any more, and out of the recipe: {text}"));

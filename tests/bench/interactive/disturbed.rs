@@ -60,7 +60,7 @@ fn a_restart_at_the_prompt_takes_what_was_not_kept() {
     ])
     .sit();
     ends_well(&sat);
-    sat.says("1 setting stand otherwise than before")
+    sat.says("1 setting stands otherwise than before")
         .says("Not on the board any more, and out of the recipe: failsafe");
     assert!(sat.after("look changes").contains("none"), "{}", sat.text);
     assert!(!sat.after("recipe").contains("failsafe"), "{}", sat.text);

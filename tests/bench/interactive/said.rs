@@ -65,7 +65,7 @@ fn an_undo_that_breaks_off_says_what_is_unknown_and_how_to_close_the_arm_band() 
 #[test]
 fn leaving_without_keep_says_so_in_the_closing_too() {
     let sat = session(&["require battery out", "idle at 1120"]).sit();
-    let closing = &sat.text[sat.text.rfind("1 setting stand otherwise").unwrap()..];
+    let closing = &sat.text[sat.text.rfind("1 setting stands otherwise").unwrap()..];
     let closing = closing.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(closing.contains("Written and not kept, so gone after a restart: idle = 1120 us."), "{closing}");
 }
