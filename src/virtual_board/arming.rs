@@ -6,7 +6,7 @@ use super::config::ArmBy;
 use crate::measure::time::Time;
 use std::time::Duration;
 
-/// How long a board that arms again by itself waits.
+/// How long a board that arms again by itself waits: chosen, long enough to be seen at rest between.
 const REARMS_AFTER: Duration = Duration::from_millis(600);
 
 /// What the board says about arming.

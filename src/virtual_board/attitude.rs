@@ -34,7 +34,7 @@ impl Attitude {
         }
     }
 
-    /// With the sensor's noise of a moment.
+    /// With the sensor's noise of a moment, 0.04° (chosen).
     pub fn noisy(self, now: Time, seed: u64) -> Self {
         let noise = |axis| 0.04 * bell(seed ^ axis, NOISE, now.0 / 4000);
         Self { roll: self.roll + noise(1), pitch: self.pitch + noise(2), heading: self.heading + noise(3) }.wrapped()

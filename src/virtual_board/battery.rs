@@ -9,7 +9,8 @@ const BOARD_DRAWS: f64 = 0.22;
 const NOISE: u64 = 0x61;
 
 impl PackConfig {
-    /// Volts a cell without load for which the pulses of motors are given: a pack that is neither full nor empty.
+    /// Volts a cell without load for which the pulses of motors are given: a pack that is neither full nor empty (chosen
+    /// between 3.7 V nominal and 4.2 V full, cell sheet LP-503759-1S-3).
     pub const USUAL: f64 = 3.95;
 
     /// Volts of the whole pack at [`Self::USUAL`], as the motors that go with it are fed while the board alone draws.
@@ -40,7 +41,7 @@ impl Pack {
         Self { config, plugged: config.plugged, used: 0.0, amperes: 0.0, since: Time(0) }
     }
 
-    /// Volts without load; about half a volt a cell over the useful charge (common practice).
+    /// Volts without load; about half a volt a cell over the useful charge, and never under 2.5 V (*common practice*).
     pub fn open_volts(&self) -> f64 {
         let cells = f64::from(self.config.cells);
         (self.config.volts - 0.5 * cells * self.used / self.config.capacity).max(2.5 * cells)
@@ -76,7 +77,7 @@ impl Pack {
         self.amperes = if self.plugged { motors + BOARD_DRAWS } else { 0.0 };
     }
 
-    /// Volts as the board's sensor shows them with a divider ratio set in it.
+    /// Volts as the board's sensor shows them with a divider ratio set in it, with a noise of 6 mV (chosen).
     pub fn shown(&self, ratio: f64, now: Time, seed: u64) -> f64 {
         let true_volts = self.volts() + 0.006 * bell(seed, NOISE, now.0 / 10_000);
         (true_volts * ratio / self.config.true_ratio).max(0.0)

@@ -92,6 +92,8 @@ pub struct Conduct {
 
 impl Default for Conduct {
     fn default() -> Self {
+        // A board that tells quickly: how often it tells its flag and its speeds is chosen, well above the 1 Hz and the 10 Hz
+        // that the standard names for their messages (`common.xml`), which tests set.
         Self {
             voltage_sensor: true,
             flag_every: Duration::from_millis(50),

@@ -15,9 +15,9 @@ use crate::measure::time::Time;
 use mavlink::dialects::common::{COMMAND_ACK_DATA, MavCmd, MavResult};
 use std::time::Duration;
 
-/// From one word on long work to the next.
+/// From one word on long work to the next (chosen).
 const WORKS: Duration = Duration::from_millis(800);
-/// From one sign of life of the others to the next.
+/// From one sign of life of the others to the next: about 1 Hz (mavlink-devguide, services/heartbeat.md).
 const BEAT: Duration = Duration::from_secs(1);
 
 impl World {

@@ -15,6 +15,8 @@ use std::sync::{Arc, LazyLock};
 
 /// Rows of the boards that have them.
 const ROWS: usize = 8;
+// What this board's settings are called, hold and bound is chosen: it is nobody's board.
+
 /// Lowest end of a switch band, µs.
 const BAND_LEAST: f64 = 850.0;
 /// Highest end of a switch band, µs.

@@ -38,7 +38,7 @@ impl Telemetry {
     }
 }
 
-/// Between two packets that nobody asks for, of one kind, µs: they can't be had more often.
+/// Between two packets that nobody asks for, of one kind, µs: they can't be had more often (chosen).
 const BY_ITSELF: u64 = 50_000;
 const KINDS: usize = 8;
 

@@ -25,11 +25,11 @@ use std::time::Duration;
 
 /// Firmware 2.4.1, official release (`FIRMWARE_VERSION_TYPE_OFFICIAL` 255 in the last byte).
 const FIRMWARE: u32 = 0x0204_01FF;
-/// From the answer to a restart until the link goes.
+/// From the answer to a restart until the link goes (chosen).
 pub const GOES_AFTER: Duration = Duration::from_millis(40);
-/// A channel that is not there.
+/// A channel that is not there (`common.xml`, `RC_CHANNELS`).
 const NO_CHANNEL: u16 = u16::MAX;
-/// Bytes of text in one STATUSTEXT.
+/// Bytes of text in one STATUSTEXT (`common.xml`).
 const CHUNK: usize = 50;
 /// Chances of the noise of speeds, of which 0.7 % is chosen for the virtual craft.
 const SPEED_NOISE: u64 = 0x91;

@@ -18,7 +18,7 @@ pub const SYSTEM: u8 = 1;
 /// See [`SYSTEM`].
 pub const COMPONENT: u8 = 1;
 
-/// The most bytes in a payload.
+/// The most bytes in a payload (mavlink-devguide, guide/serialization.md).
 const PAYLOAD: usize = 255;
 
 /// Bytes that wait; an empty queue is not an end of input.
