@@ -197,11 +197,13 @@ struct Count {
 fn reason(config: &WorldConfig, fault: &Fault) -> (&'static str, bool) {
     let told = fault.to_string();
     let [roll, pitch, yaw] = config.stabiliser.wind_up.map(f64::abs);
-    // Within the half second before the dwell and a dwell of 0.3 s, with a quarter of a second to see it.
-    let winds = (roll + pitch + yaw) * 1.05;
+    // Within the half second before the dwell and a dwell of 0.3 s, on a craft that was levelled; a rate is measured to a
+    // twentieth.
+    let winds = (roll + pitch + yaw) * (AT_ONCE + 0.3) * 1.05;
+    let levelled = config.stabiliser.per_degree * (LEVELLED[0].abs() + LEVELLED[1].abs());
     let tilt = config.stabiliser.per_degree * (config.attitude[0].abs() + config.attitude[1].abs());
     if told.contains("winds up") {
-        return ("winds up", winds > AT_IDLE);
+        return ("winds up", winds + levelled > AT_IDLE);
     }
     if told.contains("against a tilt") {
         return ("tilt", tilt + winds > 8.0);
