@@ -283,6 +283,11 @@ impl Dice {
         self.on.retain(|kind| !kinds.contains(kind));
     }
 
+    /// With these and no others, whatever the seed says.
+    pub fn only(&mut self, kinds: &[Kind]) {
+        self.on = kinds.iter().copied().collect();
+    }
+
     /// Whether a seed has a kind of fault.
     pub fn has(&self, kind: Kind) -> bool {
         self.on.contains(&kind)

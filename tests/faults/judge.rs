@@ -5,6 +5,8 @@
 
 mod claims;
 
+pub use claims::same;
+
 use super::fork::{self, Like, REST};
 use super::frames::{Frame, Means};
 use super::typed::Speech;
@@ -92,6 +94,9 @@ pub struct Judge {
     written: [u64; 2],
     switch_since: Time,
     raised_since: [Option<Time>; 2],
+    /// Each time that the motors of the craft that the operator means were driven, the last perhaps still: how long, and how
+    /// long the step that was confirmed then may take.
+    pub driven: Vec<(Duration, Option<Duration>)>,
     moved_at: [Option<Time>; 2],
     powered_since: Option<Time>,
     question: Option<(Time, Box<Question>)>,
@@ -121,6 +126,18 @@ pub struct Judge {
     announced: BTreeMap<String, (u64, Value)>,
     /// What left of it.
     intents: BTreeMap<String, (u64, Value)>,
+    /// All that this run announced.
+    pub journalled: BTreeMap<String, Value>,
+    /// And runs before it.
+    pub earlier: BTreeMap<String, Value>,
+    /// What the last line announced, and how often its craft had started by then.
+    batch: (BTreeMap<String, Value>, u32),
+    /// Settings that the journal called kept.
+    pub kept: BTreeSet<String>,
+    /// A step failed, or its line was not written.
+    pub failed: bool,
+    /// All that was said in lines.
+    pub said_lines: Vec<String>,
     starts: u32,
     open: bool,
     /// A line of the journal was not stored.
@@ -317,6 +334,7 @@ impl Judge {
     pub fn not_stored(&mut self, now: Time, place: &StorePlace) {
         if *place == StorePlace::Craft("journal.jsonl".into()) {
             self.meet("unwritten");
+            self.failed = true;
             self.unwritten.get_or_insert(now);
         }
     }
@@ -351,7 +369,13 @@ impl Judge {
             let raised = highest(craft) > REST;
             if raised {
                 self.moved_at[place] = Some(now);
-                self.raised_since[place].get_or_insert(now);
+                let began = self.raised_since[place].is_none();
+                let since = *self.raised_since[place].get_or_insert(now);
+                if place == 0 {
+                    let longest = self.confirmed.as_ref().map(|confirmed| confirmed.step.longest);
+                    self.driven.extend(began.then_some((Duration::ZERO, longest)));
+                    self.driven.last_mut().into_iter().for_each(|last| last.0 = now.since(since));
+                }
             } else {
                 self.raised_since[place] = None;
             }

@@ -48,7 +48,7 @@ const NOT_AT_A_CONSOLE: [Kind; 9] = [
 ];
 
 /// What is run: its lines, and whether the craft is set up before.
-const RECIPES: [(&str, bool); 10] = [
+pub const RECIPES: [(&str, bool); 10] = [
     ("keep\n", false),
     ("keep\ntest arm\n", false),
     ("signal dshot300 at 4 kHz\nkeep\npower cycle\n", false),
@@ -117,6 +117,11 @@ pub struct Played {
     pub frames: u64,
     pub talk: Vec<u64>,
     pub effects: u64,
+    /// How many effects there had been when each frame left that acts, and how many steps of the disk there were.
+    pub acts: Vec<u64>,
+    pub disk_steps: usize,
+    /// See `Judge::driven`.
+    pub driven: Vec<(Duration, Option<Duration>)>,
     /// In words, for a message.
     pub told: Vec<(Time, String)>,
 }
@@ -205,6 +210,8 @@ pub struct Scene {
     pub puts_back: Option<bool>,
     /// What befalls the disk at a step, from 0; `None`: by the dice.
     pub disk: Option<(usize, DiskFault)>,
+    /// What the board is like from the beginning, as a line of its world, besides what the dice say.
+    pub conduct: Option<&'static str>,
 }
 
 /// Plays what these decisions say; `seed` is the crafts' own.
@@ -218,7 +225,16 @@ pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
         (_, 0) => BoardKind::FinchR,
         _ => BoardKind::Finch,
     };
-    let scene = Scene { recipe, is_bound, board, killed_at: None, killed_again: None, puts_back: None, disk: None };
+    let scene = Scene {
+        recipe,
+        is_bound,
+        board,
+        killed_at: None,
+        killed_again: None,
+        puts_back: None,
+        disk: None,
+        conduct: None,
+    };
     play_scene(scene, dice, seed, tells)
 }
 
@@ -237,7 +253,8 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     if dice.choose("flag", 4) == 0 {
         config.conduct.flag_every = Duration::from_secs(1);
     }
-    let before = before(&mut dice);
+    let mut before = before(&mut dice);
+    before.extend(scene.conduct.map(str::to_owned));
     let mut craft = if is_bound { bound(&config) } else { Craft::new(config.clone()) };
     for line in &before {
         craft.line(Time(0), line).unwrap();
@@ -295,8 +312,11 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     }
     // A motor that sticks is found out whenever its search is finished.
     let back = scene.puts_back.unwrap_or(world.dice.choose("back", 2) == 0) || world.dice.has(Kind::MotorStuck);
-    let broken_off = BrokenOff { world: &world, before: &settings, speech, back, killed_at: scene.killed_again };
-    if recipe != "look" && !matches!(result, Some(Ok(()))) && broken.is_empty() && broken_off.is_honest() {
+    let meddled = scene.killed_at.map_or(world.dice.choose("meddled", 3) == 0, |at| at % 2 == 0);
+    let broken_off =
+        BrokenOff { world: &world, before: &settings, speech, back, killed_at: scene.killed_again, meddled };
+    let is_honest = scene.conduct.is_none() && broken_off.is_honest();
+    if recipe != "look" && !matches!(result, Some(Ok(()))) && broken.is_empty() && is_honest {
         broken.extend(broken_off.settles());
         *world.judge.met.entry("L2").or_default() += 1;
     }
@@ -318,6 +338,9 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
         frames: world.dice.frames,
         talk: std::mem::take(&mut world.dice.talk),
         effects: world.effects,
+        acts: std::mem::take(&mut world.acts),
+        disk_steps: world.disk.steps(),
+        driven: std::mem::take(&mut world.judge.driven),
         told,
     }
 }

@@ -6,7 +6,7 @@
 
 use super::dice::{Dice, Kind, Part};
 use super::hands::Hands;
-use super::judge::{Broken, Judge};
+use super::judge::{Broken, Judge, same};
 use super::play::{drive, session_of, sheet};
 use super::typed::Speech;
 use super::world::FaultWorld;
@@ -19,7 +19,7 @@ use quadjig::rehearsal::rehearse::willing;
 use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::World as Craft;
 use serde_json::Value;
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -38,6 +38,15 @@ pub struct BrokenOff<'w> {
     pub back: bool,
     /// The first recovery is killed at this effect, from 1.
     pub killed_at: Option<u64>,
+    /// Somebody gives the board a value of neither before.
+    pub meddled: bool,
+}
+
+type Wanted = BTreeMap<String, Value>;
+
+/// What was to be of each setting.
+fn wanted(judge: &Judge) -> Wanted {
+    judge.earlier.clone().into_iter().chain(judge.journalled.clone()).collect()
 }
 
 /// One start of the recovery.
@@ -45,6 +54,10 @@ struct Start {
     craft: Craft,
     disk: Disk,
     broken: Vec<Broken>,
+    /// What it said.
+    lines: Vec<String>,
+    /// What was to be last, by it or before it.
+    wanted: Wanted,
     /// Put back was offered, and chosen.
     back: bool,
     ended: Option<Result<(), Fault>>,
@@ -70,17 +83,31 @@ impl BrokenOff<'_> {
 
     /// What the recovery breaks.
     pub fn settles(&self) -> Vec<Broken> {
-        let first = self.start(self.world.crafts[0].clone(), self.world.disk.clone(), self.killed_at);
+        let mut left = at_rest(self.world.crafts[0].clone());
+        if self.meddled && !self.world.judge.failed {
+            self.meddle(&mut left);
+        }
+        let wanted = wanted(&self.world.judge);
+        let first = self.start((left.clone(), self.world.disk.clone()), wanted, self.killed_at);
+        let mut broken = self.misjudged(&left, &first);
         let last = if matches!(first.ended, Some(Ok(()))) {
             first
         } else {
-            let mut second = self.start(first.craft, first.disk, None);
+            let mut second = self.start((first.craft, first.disk), first.wanted, None);
             second.broken.splice(0..0, first.broken);
+            second.lines.extend(first.lines);
             second.back |= first.back;
             second
         };
-        let mut broken = last.broken;
+        broken.extend(last.broken);
         let mut breaks = |what| broken.push(Broken { property: "L2", at: last.craft.now(), what });
+        let left = left.truth()["settings"].clone();
+        for (name, was) in self.before.as_object().into_iter().flatten() {
+            let named = || self.world.judge.kept.contains(name) || last.lines.iter().any(|line| line.contains(name));
+            if left[name] != *was && !named() {
+                breaks(format!("{name} was {was} and was left as {}, and nobody said so", left[name]));
+            }
+        }
         if !matches!(last.ended, Some(Ok(()))) {
             breaks(format!("the second recovery ended in {:?}", last.ended));
         } else if last.back {
@@ -95,7 +122,39 @@ impl BrokenOff<'_> {
         broken
     }
 
-    fn start(&self, craft: Craft, mut disk: Disk, killed_at: Option<u64>) -> Start {
+    /// Changes one of those that were written, but none of a band: it might arm then.
+    fn meddle(&self, craft: &mut Craft) {
+        let of_band = |name: &str| ["CHAN", "FROM", "TO", "FUNC"].iter().any(|part| name.contains(part));
+        let Some((name, to)) = self.world.judge.journalled.iter().find(|(name, _)| !of_band(name)) else { return };
+        let now = craft.now();
+        let _where_it_fits = craft.line(now, &format!("set {name} {}", to.as_f64().unwrap_or(0.0) + 5.0));
+    }
+
+    /// Old, new and neither are as many of the settings as are (S5).
+    fn misjudged(&self, left: &Craft, first: &Start) -> Vec<Broken> {
+        let judge = &self.world.judge;
+        let said = |what: &str| {
+            let line = first.lines.iter().find_map(|line| line.strip_prefix(what)?.strip_prefix(": "));
+            line.map_or(0, |all| all.split("; ").count())
+        };
+        // A step that failed left what nobody here knows, and a start that ended early said nothing.
+        if judge.failed || !first.lines.iter().any(|line| line.starts_with("To finish, ")) {
+            return Vec::new();
+        }
+        let mut are = [0; 3];
+        for (name, to) in &judge.journalled {
+            let now = &left.truth()["settings"][name]["working"];
+            let place = [to, &self.before[name]["working"]].into_iter().position(|value| same(now, value)).unwrap_or(2);
+            are[place] += 1;
+        }
+        let new = said("New, and read after a restart") + said("New, and not seen after a restart");
+        let said = [new, said("Old, as before"), said("Neither old nor new")];
+        let what = format!("of {:?} it said new, old, neither {said:?}; they are {are:?}", judge.journalled.keys());
+        let broken = Broken { property: "S5", at: left.now(), what };
+        if said == are { Vec::new() } else { vec![broken] }
+    }
+
+    fn start(&self, (craft, mut disk): (Craft, Disk), earlier: Wanted, killed_at: Option<u64>) -> Start {
         let craft = at_rest(craft);
         disk.again();
         let board = craft.config().board;
@@ -103,6 +162,7 @@ impl BrokenOff<'_> {
         dice.without(Kind::ALL);
         let mut judge = Judge::default();
         judge.senses = self.world.judge.senses;
+        judge.earlier = earlier;
         let hands =
             Hands { willing: willing(craft.config()), puts_back: self.back, put_back: false, lines: VecDeque::new() };
         let crafts = [craft.clone(), craft];
@@ -120,10 +180,13 @@ impl BrokenOff<'_> {
             .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)));
         let (ended, _) = drive(&mut world, &mut session, &bench, false);
         drop(session);
+        let wanted = wanted(&world.judge);
         Start {
             craft: world.crafts[0].clone(),
             disk: world.disk,
             broken: world.judge.broken,
+            wanted,
+            lines: world.judge.said_lines,
             back: world.hands.put_back,
             ended,
         }

@@ -63,6 +63,8 @@ pub struct FaultWorld {
     pub dead: bool,
     /// How many effects it had so far, and the one, from 1, at which it is killed.
     pub effects: u64,
+    /// How many at each frame that acts.
+    pub acts: Vec<u64>,
     pub killed_at: Option<u64>,
     /// Its openings have a guardian.
     pub guarded: bool,
@@ -106,6 +108,7 @@ impl FaultWorld {
             halted: false,
             dead: false,
             effects: 0,
+            acts: Vec::new(),
             killed_at: None,
             guarded: true,
             guardian: None,
@@ -432,6 +435,7 @@ impl FaultWorld {
                     let acts = self.judge.left(self.now, &bytes, there, &self.crafts, self.at_wire);
                     self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
                     if acts {
+                        self.acts.push(self.effects);
                         self.moment(Moment::Acts);
                     }
                 }

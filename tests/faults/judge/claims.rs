@@ -20,6 +20,11 @@ impl Judge {
             }
             self.starts = starts;
         }
+        self.said_lines.push(line.to_owned());
+        if line.ends_with("(read back)") {
+            self.read_back(now, line, &crafts[craft]);
+        }
+        self.stands(now, line, &crafts[craft]);
         if line.contains("still there") {
             self.meet("S11 kept");
             let wanted = self.intents.iter().map(|(name, (_, to))| (name.clone(), to.clone())).collect();
@@ -35,6 +40,56 @@ impl Judge {
         };
         let truth = craft.truth();
         self.intents.retain(|name, (_, wanted)| same(&truth["settings"][name]["stored"], wanted));
+    }
+
+    /// What was read back stands on the board, stored or not (S11; law 6).
+    fn read_back(&mut self, now: Time, line: &str, craft: &Craft) {
+        let (batch, starts) = self.batch.clone();
+        if self.swapped.is_some() || self.beside.is_some() || self.nameless || craft.starts() != starts {
+            return;
+        }
+        self.meet("S11 read back");
+        for (name, wanted) in batch {
+            let is = working(craft, &name);
+            if !same(&is, &wanted) {
+                self.breaks("S11", now, format!("{line:?}, and {name} is {is}, not {wanted}"));
+            }
+        }
+    }
+
+    /// What an earlier run wrote is called old, new or neither as it is, and unknown by nobody who has read it (S5, S11).
+    fn stands(&mut self, now: Time, line: &str, craft: &Craft) {
+        if let Some((name, rest)) = line.split_once(" was to go from ")
+            && let Some((old, rest)) = rest.split_once(" to ")
+            && let Some((new, is)) = rest.split_once("; it is ")
+        {
+            self.meet("S5");
+            let truth = working(craft, name);
+            let as_truth = |told: &str| told.parse::<f64>().is_ok_and(|told| same(&told.into(), &truth));
+            let right = match is.trim_end_matches('.') {
+                "new" => as_truth(new),
+                "old" => as_truth(old),
+                other => match other.split_once(": ") {
+                    Some(("on its way", now)) => as_truth(now) && !as_truth(new),
+                    Some((_, now)) => as_truth(now) && !as_truth(new) && !as_truth(old),
+                    None => false,
+                },
+            };
+            if !right {
+                self.breaks("S5", now, format!("{line:?}, and it is {truth}"));
+            }
+        }
+        let (here, gone) = ("to keep them over a restart: ", "are not on the board any more: ");
+        for (said, is_here) in [(here, true), (gone, false)] {
+            let Some((_, names)) = line.split_once(said) else { continue };
+            for name in names.trim_end_matches('.').split(", ") {
+                let Some(wanted) = self.earlier.get(name).cloned() else { continue };
+                self.meet("S5");
+                if same(&working(craft, name), &wanted) != is_here {
+                    self.breaks("S5", now, format!("{line:?}, and {name} is {}", working(craft, name)));
+                }
+            }
+        }
     }
 
     fn stored(
@@ -61,12 +116,18 @@ impl Judge {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
                 let name = write["name"].as_str().unwrap_or_default().to_owned();
+                self.journalled.insert(name.clone(), number(&write["to"]));
                 self.announced.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
+            }
+            if let (Some(writes), Some(craft)) = (line["writes"].as_array(), self.meant) {
+                let named = |write: &Value| Some((write["name"].as_str()?.to_owned(), number(&write["to"])));
+                self.batch = (writes.iter().filter_map(named).collect(), crafts[craft].starts());
             }
             let read = line["read"].as_object().into_iter().flatten();
             let read: BTreeMap<String, Value> = read.map(|(name, value)| (name.clone(), number(value))).collect();
             // Told to be otherwise than it was to be: what is kept from then on is what was read (S4).
             if line["state"] == "failed" {
+                self.failed = true;
                 let step = line["step"].as_u64();
                 self.intents.retain(|_, (of, _)| Some(*of) != step);
             }
@@ -74,17 +135,23 @@ impl Judge {
                 && let Some(craft) = self.meant
             {
                 self.meet("S4");
+                self.kept.extend(read.keys().cloned());
                 self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
             }
         }
     }
 }
 
-/// Whether a value is stored as it was to be, as far as a board's numbers tell.
-fn same(stored: &Value, wanted: &Value) -> bool {
-    match (stored.as_f64(), wanted.as_f64()) {
-        (Some(stored), Some(wanted)) => (stored - wanted).abs() <= wanted.abs() * 1e-6,
-        _ => stored == wanted,
+/// What a setting is now, kept or not.
+fn working(craft: &Craft, name: &str) -> Value {
+    craft.truth()["settings"][name]["working"].clone()
+}
+
+/// Whether two values are the same, as far as a board's numbers tell.
+pub fn same(one: &Value, other: &Value) -> bool {
+    match (one.as_f64(), other.as_f64()) {
+        (Some(one), Some(other)) => (one - other).abs() <= other.abs() * 1e-6,
+        _ => one == other,
     }
 }
 
