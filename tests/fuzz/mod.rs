@@ -8,6 +8,13 @@ mod targets;
 use crate::docs::project;
 use std::path::PathBuf;
 
+#[cfg(fuzzing)]
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    static TARGET: std::sync::LazyLock<targets::Target> =
+        std::sync::LazyLock::new(|| targets::named(&std::env::var("QUADJIG_FUZZ").unwrap_or_default()));
+    TARGET(bytes);
+});
+
 /// Accidents of each target in the suite; a world takes as long as hundreds of the others.
 const FEW: u64 = 60;
 const FEW_WORLDS: u64 = 3;
