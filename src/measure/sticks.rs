@@ -183,6 +183,12 @@ impl Moved {
         self.by.get(index).copied().flatten().unwrap_or(0.0)
     }
 
+    /// Whether a channel from 1 may be the one of the stick that was held over.
+    #[must_use]
+    pub fn may_be(&self, channel: u32) -> bool {
+        self.own().is_ok_and(|own| own.contains(&channel))
+    }
+
     fn far(&self, channel: u32) -> f64 {
         self.by(channel).abs()
     }

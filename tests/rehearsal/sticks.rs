@@ -1,11 +1,15 @@
 //! Sticks in a whole run, on three kinds of board: found wherever they are, tested against what is asked.
 
-use super::kit::{BOARDS, Play, plain, play_moved as play, script_for as script};
+use super::kit::{BOARDS, Play, plain, play_moved as play, play_with, script_for as script};
 use quadjig::board::radio_card_file;
 use quadjig::language::recipe::Stick;
+use quadjig::rehearsal::operator::{Deed, Operator, Willing};
+use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
-use quadjig::virtual_board::WorldConfig;
+use quadjig::seam::ui::{Gesture, Question};
+use quadjig::virtual_board::{World, WorldConfig};
+use std::time::Duration;
 
 /// Channel and reversal of roll, pitch, throttle, yaw on the craft's own card.
 fn card(play: &Play) -> [(u32, bool); 4] {
@@ -38,6 +42,44 @@ fn sticks_are_found_as_they_are_on_every_board_and_confirmed_the_second_time() {
         assert_eq!(again.rehearsed.result, Ok(()), "{board}: {:#?}", again.lines);
         assert!(again.told("The sticks rest as the radio card has them") && !again.told("HoldStick"), "{board}");
     }
+}
+
+/// Moves roll for yaw and yaw for roll, the first so many times.
+struct Swaps {
+    willing: Willing,
+    times: u32,
+}
+
+impl Operator for Swaps {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        self.willing.asked(question)
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        let mut gesture = gesture.clone();
+        if let Gesture::HoldStick { stick, .. } = &mut gesture
+            && let other @ (Stick::Roll | Stick::Yaw) = *stick
+            && self.times > 0
+        {
+            self.times -= 1;
+            *stick = if other == Stick::Roll { Stick::Yaw } else { Stick::Roll };
+        }
+        self.willing.invited(&gesture)
+    }
+}
+
+/// A board that takes the sticks otherwise may be a hand that took one for another: it is asked for once more, in other
+/// words, before the board is said to have another order.
+#[test]
+fn two_sticks_moved_for_each_other_are_no_other_order() {
+    let config = WorldConfig::default();
+    let mut operator = Swaps { willing: willing(&config), times: 2 };
+    let found = play_with(&script("Finch", "find sticks\n"), World::new(config), &mut operator, Disk::default());
+    assert_eq!(found.rehearsed.result, Ok(()), "{:#?}", found.lines);
+    assert!(found.told("the one that banks the craft to its left"), "{:#?}", found.lines);
+    assert!(found.told("the roll stick moved channel 4 at first, and another now"), "{:#?}", found.lines);
+    assert_eq!(card(&found), [(1, false), (2, false), (3, false), (4, false)]);
+    assert!(!found.told("another order"), "{:#?}", found.lines);
 }
 
 #[test]

@@ -50,7 +50,7 @@ impl SessionContext {
         guards: &[Guard],
     ) -> Result<BTreeMap<Stick, StickEntry>, Fault> {
         self.work_switches("finding the sticks", guards).await?;
-        let found = self.find_sticks_held().await;
+        let found = self.find_sticks_held(board).await;
         self.switches_at_rest().await;
         let found = found?;
         let mut entries = BTreeMap::new();
@@ -64,7 +64,7 @@ impl SessionContext {
         Ok(entries)
     }
 
-    async fn find_sticks_held(&self) -> Result<[StickFound; 4], Fault> {
+    async fn find_sticks_held(&self, board: [Option<u32>; 4]) -> Result<[StickFound; 4], Fault> {
         let mut last = String::new();
         for again in (0..TRIES).rev() {
             let mut rest = self.sticks_alone().await;
@@ -76,14 +76,42 @@ impl SessionContext {
                 self.held_over(yaw, true, &mut rest).await?.moved,
             ];
             match sticks::assign(&held) {
-                Ok(found) => return Ok(found),
-                Err(reason) => {
-                    last = reason.to_string();
-                    self.not_told(&last, again);
-                }
+                Ok(found) => match self.moves_again(&found, board, &mut rest).await? {
+                    None => return Ok(found),
+                    Some(other) => last = other,
+                },
+                Err(reason) => last = reason.to_string(),
             }
+            self.not_told(&last, again);
         }
         Err(Fault::NotFound(format!("The sticks were not found: {last}")))
+    }
+
+    /// Where the board takes the sticks otherwise, a hand may have taken one for another: the first that differs is asked for
+    /// once more, the other way and by what it does. Gives what speaks against it.
+    async fn moves_again(
+        &self,
+        found: &[StickFound; 4],
+        board: [Option<u32>; 4],
+        rest: &mut Vec<ChannelFrame>,
+    ) -> Result<Option<String>, Fault> {
+        let mut sticks = Stick::ALL.into_iter().zip(found).zip(board);
+        // Of two that changed places, one at least is no throttle.
+        let Some(((stick, found), _)) = sticks.find(|((stick, found), on_board)| {
+            *stick != Stick::Throttle && on_board.is_some_and(|on_board| on_board != found.channel)
+        }) else {
+            return Ok(None);
+        };
+        let (name, way) = (stick.word(), way(stick, false));
+        let sentence =
+            format!("Hold the {name} stick {way} once more, until told to let go: the one that {}.", does(stick));
+        let moved = self.held_over_as(stick, false, &sentence, rest).await?.moved;
+        Ok((!moved.may_be(found.channel)).then(|| {
+            format!(
+                "the {name} stick moved channel {} at first, and another now; hold the one that is asked",
+                found.channel
+            )
+        }))
     }
 
     /// Everybody's hands off: what is heard then.
@@ -107,11 +135,22 @@ impl SessionContext {
         high: bool,
         rest: &mut Vec<ChannelFrame>,
     ) -> Result<Held, Fault> {
-        let (name, way) = (stick.word(), way(stick, high));
+        let sentence =
+            format!("Hold the {} stick {} as far as it goes, until told to let go.", stick.word(), way(stick, high));
+        self.held_over_as(stick, high, &sentence, rest).await
+    }
+
+    async fn held_over_as(
+        &self,
+        stick: Stick,
+        high: bool,
+        sentence: &str,
+        rest: &mut Vec<ChannelFrame>,
+    ) -> Result<Held, Fault> {
+        let name = stick.word();
         let mut last = String::new();
         for again in (0..TRIES).rev() {
             let alone = Rest::of(rest).map_err(|error| not_found(name, &error.to_string()))?;
-            let sentence = format!("Hold the {name} stick {way} as far as it goes, until told to let go.");
             self.invite(Gesture::HoldStick { stick, high }, sentence, HELD_WITHIN);
             let held = self.lately(HELD_WITHIN, |lately| alone.is_held(lately)).await;
             let back = match stick {
@@ -208,6 +247,16 @@ fn way(stick: Stick, high: bool) -> &'static str {
         (Stick::Throttle, true) => "up",
         (Stick::Pitch, false) => "down, towards you,",
         (Stick::Throttle, false) => "down",
+    }
+}
+
+/// What the lower end of a stick does to a craft, in other words than its name.
+fn does(stick: Stick) -> &'static str {
+    match stick {
+        Stick::Roll => "banks the craft to its left",
+        Stick::Pitch => "lifts the nose of the craft",
+        Stick::Yaw => "turns the nose of the craft to the left",
+        Stick::Throttle => "slows the motors",
     }
 }
 
