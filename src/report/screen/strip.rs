@@ -11,8 +11,9 @@ use crate::report::words::{columns, fit};
 use crate::seam::strip::{Now, Strip, TimeLeft};
 use std::time::Duration;
 
-/// Cells of a bar, and of each trace, from where there is most room to where there is none.
-const ROOM: [(usize, usize); 6] = [(10, 8), (10, 4), (4, 4), (4, 3), (4, 0), (0, 0)];
+/// Cells of a bar, of each trace, and whether a switch has its pulse, from where there is most room to where there is none.
+const ROOM: [(usize, usize, bool); 7] =
+    [(10, 8, true), (10, 4, true), (4, 4, true), (4, 3, true), (4, 0, true), (0, 0, true), (0, 0, false)];
 /// Heights of a trace.
 const HEIGHTS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
@@ -23,13 +24,13 @@ pub(super) fn row(style: Style, strip: &Strip, width: usize) -> String {
     }
     let room = width.saturating_sub(1);
     let most = strip.now.iter().filter_map(fastest).max().unwrap_or(0);
-    let laid = |(bar, trace): (usize, usize)| {
-        let said: Vec<String> = strip.now.iter().map(|now| words(now, trace, most)).collect();
+    let laid = |(bar, trace, pulses): (usize, usize, bool)| {
+        let said: Vec<String> = strip.now.iter().map(|now| words(now, trace, most, pulses)).collect();
         let time = strip.time.as_ref().map_or_else(String::new, |time| left(time, bar));
         (format!("  {}", said.join("  ")), time)
     };
     let fits = |(words, time): &(String, String)| columns(words) + columns(time) + 2 <= room;
-    let (words, time) = ROOM.into_iter().map(laid).find(fits).unwrap_or_else(|| laid((0, 0)));
+    let (words, time) = ROOM.into_iter().map(laid).find(fits).unwrap_or_else(|| laid(ROOM[ROOM.len() - 1]));
     let words = fit(&words, room.saturating_sub(columns(&time) + 2));
     let gap = " ".repeat(room.saturating_sub(columns(&words) + columns(&time)));
     let armed = matches!(strip.now.first(), Some(Now::Armed(true)));
@@ -43,17 +44,18 @@ pub(super) fn row(style: Style, strip: &Strip, width: usize) -> String {
 /// Said of an armed craft.
 const ARMED: &str = "ARMED";
 
-/// What is seen, with a trace of so many cells where there is one, drawn to this scale.
-fn words(now: &Now, cells: usize, most: u32) -> String {
+/// What is seen, with a trace of so many cells where there is one, drawn to this scale; a switch with or without its pulse.
+fn words(now: &Now, cells: usize, most: u32, pulses: bool) -> String {
     match now {
         Now::Switch { switch, pulse, position, asked } => {
             let name = gate::line(&switch.0);
             let Some(pulse) = pulse else { return format!("{name} is not heard") };
+            let pulse = if pulses { format!(", {pulse}") } else { String::new() };
             match (position, asked) {
-                (Some(is), Some(asked)) if is != asked => format!("{name} is at {is}, {asked} is asked, {pulse}"),
-                (Some(is), _) => format!("{name} is at {is}, {pulse}"),
-                (None, Some(asked)) => format!("{name} is between positions, {asked} is asked, {pulse}"),
-                (None, None) => format!("{name} is between positions, {pulse}"),
+                (Some(is), Some(asked)) if is != asked => format!("{name} is at {is}, {asked} is asked{pulse}"),
+                (Some(is), _) => format!("{name} is at {is}{pulse}"),
+                (None, Some(asked)) => format!("{name} is between positions, {asked} is asked{pulse}"),
+                (None, None) => format!("{name} is between positions{pulse}"),
             }
         }
         Now::Throttle { pulse: None, .. } => "throttle is not heard".to_owned(),
@@ -128,18 +130,18 @@ fn linear(strip: &Strip) -> String {
     let said = strip.now.iter().map(|now| match now {
         Now::Switch { switch, pulse, position, asked } => {
             let (pulse, (position, asked)) = (pulse.map(coarse), (*position, *asked));
-            words(&Now::Switch { switch: switch.clone(), pulse, position, asked }, 0, 0)
+            words(&Now::Switch { switch: switch.clone(), pulse, position, asked }, 0, 0, true)
         }
-        Now::Throttle { pulse, low } => words(&Now::Throttle { pulse: pulse.map(coarse), low: *low }, 0, 0),
+        Now::Throttle { pulse, low } => words(&Now::Throttle { pulse: pulse.map(coarse), low: *low }, 0, 0, true),
         Now::Moves { channel, .. } => format!("channel {channel} moves"),
         Now::Attitude(roll, pitch) => {
             let whole = |tenths: i32| (tenths + 5).div_euclid(10);
             format!("roll {}, pitch {} deg", whole(*roll), whole(*pitch))
         }
-        Now::Pack(volts) => words(&Now::Pack(volts.map(|volts| (volts + 5) / 10 * 10)), 0, 0),
+        Now::Pack(volts) => words(&Now::Pack(volts.map(|volts| (volts + 5) / 10 * 10)), 0, 0, true),
         Now::Motor { corner, rpm: Some(rpm), .. } => format!("{} {} rpm", gate::line(corner), (rpm + 250) / 500 * 500),
         Now::Motor { corner, output, .. } => format!("{} {output} us", gate::line(corner)),
-        now => words(now, 0, 0),
+        now => words(now, 0, 0, true),
     });
     said.collect::<Vec<_>>().join(", ")
 }
