@@ -171,6 +171,7 @@ impl Interlock {
             by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),
             radio_off: false,
+            test: None,
             change: BoardChange::default(),
         }
     }

@@ -14,7 +14,7 @@ use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, guards, r
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, StartedBy, Tone, UiEvent};
+use crate::seam::ui::{Gesture, StartedBy, Told, Tone, UiEvent};
 use std::time::Duration;
 
 /// A switch is heard as much later at most than what it did.
@@ -360,7 +360,7 @@ impl Interlock {
 /// A switch that was on when the radio was last heard is seen off only over the radio.
 fn radio_on() -> UiEvent {
     let sentence = "With the switch at position 0, switch the radio on: only so can the switch be seen off.";
-    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60))
+    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60), Told::Printed)
 }
 
 /// The words, and the gesture where the switch is known.
@@ -368,7 +368,7 @@ fn switch_off(switch: Option<Switch>) -> UiEvent {
     match switch {
         Some(switch) => {
             let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
-            UiEvent::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60))
+            UiEvent::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60), Told::Printed)
         }
         None => UiEvent::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
     }

@@ -86,14 +86,14 @@ impl Transcript {
                 String::new()
             }
             Seen::Asked(question) => {
-                self.typed = Some(Typed::default());
+                self.typed = Some(Typed { prompt: self.screen.prompt(question, WIDTH), ..Typed::default() });
                 let mut text = self.flush();
                 text.push_str(&self.lines(self.screen.question(question, WIDTH)));
                 text
             }
             Seen::Answered(answered) => {
                 let typed = self.typed.take().unwrap_or_default();
-                let mut lines = vec![format!("{}(the scripted operator {})", self.screen.prompt(), typed.words())];
+                let mut lines = vec![format!("{}(operator {})", typed.prompt, typed.words())];
                 lines.extend(self.screen.closed(*answered));
                 self.lines(lines)
             }
@@ -199,6 +199,8 @@ pub fn minutes(took: Time) -> String {
 /// What was done at one question.
 #[derive(Debug, Default)]
 struct Typed {
+    /// What stands before it.
+    prompt: String,
     keys: String,
     entered: bool,
     odd: Option<String>,

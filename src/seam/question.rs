@@ -33,6 +33,8 @@ pub struct MotorStep {
     pub look_at: String,
     /// The radio is switched off while it turns: the operator's switch does not stop it then.
     pub radio_off: bool,
+    /// What it tests, where more happens than that motors start: it is part of the word that is typed.
+    pub test: Option<MotorTest>,
     /// What its answer lets be changed on the board, once.
     pub change: BoardChange,
 }
@@ -71,6 +73,31 @@ impl PartialEq for BoardChange {
 }
 
 impl Eq for BoardChange {}
+
+/// A test in which more happens than that motors start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MotorTest {
+    /// Where the arm switch arms.
+    Arm,
+    /// That the switch cuts the motors.
+    Cut,
+    /// That they stop when the radio goes off.
+    Failsafe,
+    /// Whether USB alone turns them.
+    Usb,
+}
+
+impl MotorTest {
+    /// What is added to the word of its question.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Arm => "arm",
+            Self::Cut => "cut",
+            Self::Failsafe => "radio off",
+            Self::Usb => "usb",
+        }
+    }
+}
 
 /// Which motors a step turns.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -145,8 +172,10 @@ impl MotorStep {
             (StartedBy::Sound { .. }, _) => "sound".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
             // What no other start does is part of its word.
-            (_, Motors::All | Motors::None | Motors::OnUsb) if self.radio_off => format!("{} radio off", self.pulse.0),
-            (_, Motors::All | Motors::None | Motors::OnUsb) => self.pulse.0.to_string(),
+            (_, Motors::All | Motors::None | Motors::OnUsb) => match self.test {
+                Some(test) => format!("{} {}", self.pulse.0, test.word()),
+                None => self.pulse.0.to_string(),
+            },
         }
     }
 }

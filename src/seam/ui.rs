@@ -13,7 +13,8 @@ use std::rc::Rc;
 use std::time::Duration;
 
 pub use super::question::{
-    About, Answer, BoardChange, Declined, MotorStep, Motors, OVERTIME, Question, Reply, Rewire, StartedBy, Turned,
+    About, Answer, BoardChange, Declined, MotorStep, MotorTest, Motors, OVERTIME, Question, Reply, Rewire, StartedBy,
+    Turned,
 };
 
 /// The large words when the outputs were not seen at rest.
@@ -103,6 +104,23 @@ pub enum Tone {
     Measured,
     /// Said by the operator.
     Attested,
+}
+
+/// How something is told on a screen on which lines can be drawn again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Told {
+    /// As a line that stays.
+    Printed,
+    /// In one place, until something else comes: it says again what was printed before.
+    InPlace,
+}
+
+impl Told {
+    /// The first of several that are alike is printed.
+    #[must_use]
+    pub const fn first(number: u32) -> Self {
+        if number == 1 { Self::Printed } else { Self::InPlace }
+    }
 }
 
 /// One start in an idle search, for one motor.
@@ -269,10 +287,12 @@ pub enum UiEvent {
     },
     /// A line.
     Line(Tone, String),
+    /// A line for the record, told in place: what it says stands on the screen already, or will in a moment.
+    Noted(Tone, String),
     /// The board's own words, untrusted, each with how often it said them since the last time.
     BoardSays(Vec<(String, u32)>),
-    /// Something to do by hand now; the second is the sentence, the third how long it may take.
-    Invite(Gesture, String, Duration),
+    /// Something to do by hand now: the sentence, and how long it may take.
+    Invite(Gesture, String, Duration, Told),
     /// What is going on under whatever is asked, in place of what stood there; `None`: nothing is.
     Strip(Option<Strip>),
     /// A passing state that replaces the one before, such as a live value.

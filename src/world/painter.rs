@@ -3,7 +3,7 @@
 //! Promises: while a question is open nothing else is printed but what cannot wait; the strip never scrolls and never
 //! stands in what is typed; without a moving cursor nothing is ever redrawn. Must not be here: the terminal itself, or any word of its own.
 
-use super::line::view::{Laid, View, columns_of};
+use super::line::view::{Laid, View, broken, cut};
 use super::paged::Paged;
 use super::screen::{Drawn, PageDraw, PageOut};
 use crate::measure::time::Time;
@@ -122,7 +122,8 @@ impl Painter {
                 if let Some(prompt) = self.question.take() {
                     let typed = std::mem::take(&mut self.typed);
                     if self.redraws {
-                        self.lines(&mut out, &[format!("{prompt}{typed}")]);
+                        let room = width.saturating_sub(1);
+                        self.lines(&mut out, &broken(&format!("{prompt}{typed}"), room));
                     }
                     self.lines(&mut out, &these);
                 }
@@ -333,12 +334,16 @@ impl Painter {
         }
         if self.redraws {
             let room = width.saturating_sub(1);
-            let mut rows: Vec<String> = bottom.iter().map(|bottom| cut(bottom, room)).collect();
+            // What is typed stays in sight, however narrow the window has become.
+            let typed = self.question.is_some() || self.world.is_some();
+            let laid = |bottom: &String| if typed { broken(bottom, room) } else { vec![cut(bottom, room)] };
+            let mut rows: Vec<String> = bottom.iter().flat_map(laid).collect();
+            let input = rows.len();
             // On a screen of a few rows what is asked comes first.
             let rest = self.panel.iter().rev().take(height.saturating_sub(ABOVE)).rev();
             rows.extend(rest.map(|row| cut(row, room)));
             rows.extend(self.strip.iter().filter(|_| height > FEW).map(|strip| cut(strip, room)));
-            if let Some(laid) = Laid::bottom(rows, bottom.is_some()) {
+            if let Some(laid) = Laid::bottom(rows, input) {
                 laid.draw(out);
                 self.laid = Some(laid);
             }
@@ -355,23 +360,4 @@ impl Painter {
         }
         self.standing = bottom;
     }
-}
-
-/// Text cut to a number of columns, colour left out of the count.
-fn cut(text: &str, columns: usize) -> String {
-    let (mut out, mut shown, mut escape, mut coloured) = (String::new(), 0, false, false);
-    for c in text.chars() {
-        if escape || c == '\u{1b}' {
-            escape = c != 'm';
-            coloured = true;
-            out.push(c);
-        } else if shown + columns_of(c) <= columns {
-            shown += columns_of(c);
-            out.push(c);
-        }
-    }
-    if coloured {
-        out.push_str("\u{1b}[0m");
-    }
-    out
 }

@@ -294,7 +294,7 @@ impl World for RealWorld {
                     held(&self.lines).abandon(raw);
                 }
                 let lines = self.screen.question(&question, width);
-                self.paint(Paint::Question(lines, self.screen.prompt().to_owned()));
+                self.paint(Paint::Question(lines, self.screen.prompt(&question, width)));
                 if self.raw.is_none() {
                     self.mailbox.post(Event::EndOfInput);
                 }

@@ -49,7 +49,7 @@ pub trait Screen {
     /// A question, without what is typed.
     fn question(&self, question: &Question, width: usize) -> Vec<String>;
     /// What stands before the typed text.
-    fn prompt(&self) -> &str;
+    fn prompt(&self, question: &Question, width: usize) -> String;
     /// The end of a question; `answered` with yes or a choice.
     fn closed(&self, answered: bool) -> Vec<String>;
     /// What was typed, or an answer of the virtual world, made safe to show.

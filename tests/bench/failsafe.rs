@@ -109,7 +109,9 @@ fn the_question_says_that_the_switch_will_not_stop_them() {
     let About::Motor(step) = &question.about else { unreachable!() };
     let facts: Vec<String> = motor_facts(step).into_iter().map(|(name, text)| format!("{name}: {text}")).collect();
     let text = facts.join("\n");
-    for words in ["the radio: switched off", "YOUR SWITCH WILL NOT STOP THEM", "any key, by a disarm", "battery plug"] {
+    for words in
+        ["the radio: switched off", "YOUR SWITCH WILL NOT STOP THEM", "any key: a disarm over the link", "battery plug"]
+    {
         assert!(text.contains(words), "{words} in\n{text}");
     }
     assert!(!text.contains("position 0 stops"), "{text}");

@@ -43,7 +43,7 @@ fn story(played: &Played) -> String {
     let entries = played.log.entries.iter().filter_map(|entry| {
         let what = match &entry.did {
             Did::UiEvent(UiEvent::Plan(_) | UiEvent::Cautions | UiEvent::Strip(_)) => return None,
-            Did::UiEvent(UiEvent::Invite(_, sentence, _)) => sentence.clone(),
+            Did::UiEvent(UiEvent::Invite(_, sentence, ..)) => sentence.clone(),
             Did::UiEvent(shown) => format!("{shown:?}"),
             Did::Asked(question) => format!("? {} {:?}", question.title, question.lines),
             _ => return None,
@@ -514,7 +514,7 @@ fn a_run_that_went_on_is_stopped_and_closed_like_any_other() {
 #[test]
 fn a_key_beside_a_switch_that_goes_on_ends_the_run() {
     let invited = |log: &Log| {
-        log.shown(|shown| matches!(shown, UiEvent::Invite(_, text, _) if text.starts_with("Start 1"))).is_some()
+        log.shown(|shown| matches!(shown, UiEvent::Invite(_, text, ..) if text.starts_with("Start 1"))).is_some()
     };
     let key = Then::Event(quadjig::seam::Event::Key(Key::Char('x')));
     let played = Stand::new(IDLE)

@@ -193,7 +193,7 @@ fn a_switch_left_on_keeps_a_stop_from_being_confirmed() {
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: false, .. }), "{}", log.tail());
     assert!(log.shown(|shown| matches!(shown, UiEvent::StopConfirmed)).is_none());
     assert!(
-        log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::SwitchTo { position: 0, .. }, text, _) if text.contains("still on"))).is_some(),
+        log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::SwitchTo { position: 0, .. }, text, ..) if text.contains("still on"))).is_some(),
         "{}",
         log.tail()
     );

@@ -713,7 +713,7 @@ impl Judge {
                 }
             }
             UiEvent::Closing { lines, .. } => lines.iter().for_each(|line| self.words(now, line, crafts)),
-            UiEvent::Line(_, line) => self.words(now, line, crafts),
+            UiEvent::Line(_, line) | UiEvent::Noted(_, line) => self.words(now, line, crafts),
             _ => {}
         }
     }

@@ -112,6 +112,7 @@ pub fn step(motors: Motors) -> MotorStep {
         by,
         look_at: "the motors".to_owned(),
         radio_off: false,
+        test: None,
         change: BoardChange::default(),
     }
 }

@@ -93,6 +93,7 @@ fn question() -> Question {
         by: StartedBy::Switch { switch: Switch("B".to_owned()), on: 2, off: 0 },
         look_at: "every motor".to_owned(),
         radio_off: false,
+        test: None,
         change: BoardChange::default(),
     };
     Question {
@@ -127,7 +128,8 @@ fn every_colour_of_the_screens_is_read_on_dark_and_light() {
             time: Some(TimeLeft { left: Duration::from_secs(1), whole: Duration::from_secs(4) }),
         })),
     ];
-    let mut text = screen.question(&question(), 80).join("\r\n");
+    let question = question();
+    let mut text = screen.question(&question, 80).join("\r\n") + "\r\n" + &screen.prompt(&question, 80);
     for shown in &shown {
         let lines = match screen.shown(shown, 80) {
             Drawn::Lines(lines) | Drawn::Urgent(lines) => lines,

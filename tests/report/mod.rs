@@ -6,3 +6,4 @@ mod findings;
 mod gate;
 mod page;
 mod screen;
+mod sizes;

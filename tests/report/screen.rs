@@ -7,7 +7,7 @@ use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
     About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
-    StartedBy, StickSeen, Tone, UiEvent,
+    StartedBy, StickSeen, Told, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -39,7 +39,7 @@ fn shown(screen: Screen, what: &UiEvent) -> String {
 
 fn asked(screen: Screen, question: &Question) -> String {
     let mut lines = screen.question(question, WIDTH);
-    lines.push(format!("{}1120", screen.prompt()));
+    lines.push(format!("{}1120", screen.prompt(question, WIDTH)));
     lines.extend(screen.closed(true));
     let text = lines.join("\n");
     assert!(!screen.redraws() || text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
@@ -56,6 +56,7 @@ fn step() -> MotorStep {
         by: StartedBy::Switch { switch: Switch("arm".to_owned()), on: 1, off: 0 },
         look_at: "whether all four start and keep turning evenly".to_owned(),
         radio_off: false,
+        test: None,
         change: BoardChange::default(),
     }
 }
@@ -201,7 +202,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         UiEvent::BoardSays(vec![(hostile.to_owned(), 2)]),
         UiEvent::Line(Tone::Plain, hostile.to_owned()),
         UiEvent::Passing(hostile.to_owned()),
-        UiEvent::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20)),
+        UiEvent::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20), Told::Printed),
         UiEvent::StopSent { reason: hostile.to_owned(), reached: false },
         UiEvent::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         UiEvent::Closing { finished: false, lines: vec![hostile.to_owned()] },

@@ -171,7 +171,7 @@ impl Log {
             .iter()
             .filter_map(|(at, _, seen)| match seen {
                 Seen::Shown(shown) => match &**shown {
-                    UiEvent::Invite(_, text, _) => Some((*at, text.clone())),
+                    UiEvent::Invite(_, text, ..) => Some((*at, text.clone())),
                     _ => None,
                 },
                 _ => None,
@@ -202,7 +202,9 @@ impl Log {
         for (_, _, seen) in &self.seen {
             if let Seen::Shown(shown) = seen {
                 match &**shown {
-                    UiEvent::Line(_, text) | UiEvent::Invite(_, text, _) => all.push(text.clone()),
+                    UiEvent::Line(_, text) | UiEvent::Noted(_, text) | UiEvent::Invite(_, text, ..) => {
+                        all.push(text.clone());
+                    }
                     UiEvent::Closing { lines, .. } => all.extend(lines.iter().cloned()),
                     UiEvent::StopSent { reason, .. } => all.push(format!("stop: {reason}")),
                     _ => {}

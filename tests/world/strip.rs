@@ -136,6 +136,25 @@ fn it_stands_below_what_is_typed_and_the_cursor_in_that() {
     assert!(!rows.iter().any(|row| row.contains("B is at")), "{}", rows.join("\n"));
 }
 
+/// What is to be typed and what was stay in sight in a window that has become narrow, and the cursor behind it.
+#[test]
+fn a_window_that_becomes_narrow_hides_neither_the_word_nor_what_is_typed() {
+    let mut looks = Looks::new(80, 24, Style::default());
+    looks.world.act(question());
+    looks.world.act(Effect::Echo("props".to_owned()));
+    looks.strip(1000);
+    looks.sees_last("B is at 0");
+    looks.resizes(40, 24);
+    looks.world.act(Effect::Echo("props o".to_owned()));
+    looks.strip(2000);
+    let rows = looks.sees_last("B is at 2");
+    let at = rows.iter().rposition(|row| row.contains("Type props off")).unwrap();
+    let typed = rows[at..].join("").trim_end().to_owned();
+    assert!(typed.contains("means no > props o"), "{}", rows.join("\n"));
+    let (row, column) = looks.screen.screen().cursor_position();
+    assert!(rows[usize::from(row)][..usize::from(column)].ends_with("props o"), "{}", rows.join("\n"));
+}
+
 #[test]
 fn it_never_scrolls_and_lines_go_above_it() {
     let mut looks = Looks::new(80, 12, Style::default());

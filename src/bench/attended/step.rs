@@ -171,6 +171,7 @@ impl SessionContext {
             by: StartedBy::Change { word: word.to_owned() },
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
+            test: None,
             change,
         };
         self.confirm(motor).await.map(Some)

@@ -84,12 +84,14 @@ impl SessionContext {
             None => radio_card_file::create(&knows.card),
         };
         self.store(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
-        let where_to = match &job.card {
-            Some(named) if !named.file => "Written to the craft's own radio card; the one that was named is only read.",
-            _ => "Written to the radio card.",
-        };
         if knows.progress.found.is_empty() {
-            self.line(Tone::Plain, where_to);
+            match &job.card {
+                Some(named) if !named.file => {
+                    let where_to = "Written to the craft's own radio card; the one that was named is only read.";
+                    self.line(Tone::Plain, where_to);
+                }
+                _ => self.noted(Tone::Plain, "Written to the radio card."),
+            }
         }
         Ok(())
     }

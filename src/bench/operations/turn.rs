@@ -44,7 +44,7 @@ impl SessionContext {
         }
         self.ask_props_off().await?;
         self.interlock_mut().attest_props_off();
-        self.line(Tone::Attested, "Propellers off; no other craft on this radio.");
+        self.noted(Tone::Attested, "Propellers off; no other craft on this radio.");
         Ok(())
     }
 

@@ -13,6 +13,8 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
 
+/// How the battery is asked in.
+pub(super) const PLUG_IN: &str = "Plug the battery in now: lead and hands clear of the motors.";
 /// How long plugging or unplugging may take.
 pub(in crate::bench) const BY_HAND: Duration = Duration::from_secs(120);
 /// How often it is looked at meanwhile whether that is still safe.
@@ -63,8 +65,7 @@ impl SessionContext {
     /// Invites to plug in, and takes the invitation back as soon as it is not safe any more. Where no voltage is told, the
     /// operator says that it is in, by a word; what makes it safe is judged all the while.
     async fn plugged(&self, guards: &[Guard]) -> Result<(), Fault> {
-        let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
-        self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
+        self.invite(Gesture::Battery { inside: true }, PLUG_IN, BY_HAND);
         let deadline = self.now() + BY_HAND;
         let mut sure = self.now();
         let ends = |bench: &Self| bench.plug_in_end(guards, deadline, &mut sure);
@@ -82,7 +83,7 @@ impl SessionContext {
         match ended {
             Ok(true) => {
                 self.interlock_mut().attest_battery_in();
-                self.line(Tone::Attested, "The battery is in.");
+                self.noted(Tone::Attested, "The battery is in.");
             }
             Ok(false) => {}
             Err(fault @ Fault::TimedOut { .. }) => return Err(fault),
@@ -175,7 +176,7 @@ impl SessionContext {
         let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
         if self.ask_word_while(question, Some(LOOK), dark).await?.is_some() {
             self.interlock_mut().attest_battery_out();
-            self.line(Tone::Attested, "The battery is out.");
+            self.noted(Tone::Attested, "The battery is out.");
         }
         Ok(())
     }

@@ -236,11 +236,5 @@ fn found_words(switch: &Switch, entry: &SwitchEntry, reversed: bool, also: &[u32
     let list: Vec<String> = also.iter().map(u32::to_string).collect();
     let dragged =
         if list.is_empty() { String::new() } else { format!("; it drags channel {} along", list.join(" and ")) };
-    format!(
-        "Switch {} drives channel {}: {} positions, resting at {} us{noise}{way}{dragged}.",
-        switch.0,
-        entry.channel,
-        entry.rests.len(),
-        pulses(&entry.rests)
-    )
+    format!("Switch {} drives channel {}: {} us{noise}{way}{dragged}.", switch.0, entry.channel, pulses(&entry.rests))
 }

@@ -8,7 +8,7 @@ use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Tone};
+use crate::seam::ui::{Gesture, Told, Tone, UiEvent};
 use std::time::Duration;
 
 /// How long something done by hand may take.
@@ -19,6 +19,16 @@ const AGAIN: Duration = Duration::from_secs(20);
 pub const SETTLED: Duration = Duration::from_millis(300);
 
 impl SessionContext {
+    /// Invites to something done by hand, with the sentence to show and the time it may take.
+    pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
+        self.invite_told(gesture, sentence, within, Told::Printed);
+    }
+
+    /// The same, and how it is told.
+    pub fn invite_told(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration, told: Told) {
+        self.show(UiEvent::Invite(gesture, sentence.into(), within, told));
+    }
+
     /// Invites to a gesture and waits until `seen` holds for a moment without a break. A deadline that passes is asked
     /// about: again, or give up.
     ///

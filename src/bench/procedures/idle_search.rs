@@ -238,18 +238,18 @@ impl SessionContext {
                 .push(format!("The link is too slow to show whether each caught within {ms} ms of the others' start."));
             (
                 "Did all motors start at once, and look smooth?",
-                "all of them at once, and smooth",
+                "at once and smooth, all of them",
                 "one was late or rough",
             )
         } else {
-            ("Did all motors sound and look smooth?", "smooth: all of them", "rough: one of them")
+            ("Did all motors sound and look smooth?", "all smooth", "one was rough")
         };
         let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}: the next value"))];
         let question = self.question(About::Smooth { pulse: value }, title, lines, Reply::Choice(choices));
         match self.ask(question).await {
             Answer::Chosen('s') => {
                 let started = if unseen { "started at once and were" } else { "were" };
-                self.line(Tone::Attested, format!("All motors {started} smooth at {value}."));
+                self.noted(Tone::Attested, format!("All motors {started} smooth at {value}."));
                 Ok(true)
             }
             Answer::Declined(why) => Err(Fault::Declined { what: "whether the motors were smooth".to_owned(), why }),
@@ -326,6 +326,7 @@ impl SessionContext {
             by: StartedBy::Change { word: format!("write {}", to.0) },
             look_at: "every motor: none may move.".to_owned(),
             radio_off: false,
+            test: None,
             change: idle_change(plan, to),
         };
         let mut confirmed = self.confirm(step).await?;

@@ -3,7 +3,7 @@
 //! What makes a plug-in safe is said before it and measured right after it, else the battery comes out at once. Must not be
 //! here: a battery that goes in or out while the board is heard (see `battery`).
 
-use super::battery::{BY_HAND, LOOK};
+use super::battery::{BY_HAND, LOOK, PLUG_IN};
 use crate::bench::operations::settings::{AT_REST, evidence};
 use crate::bench::session::context::SessionContext;
 use crate::board::signals::Identity;
@@ -66,8 +66,7 @@ impl SessionContext {
 
     /// The same board is heard again, and everything that makes its plug-in safe is measured in time.
     async fn lit_again(&self, guards: &[Guard], was: &Identity, until: Time) -> Result<(), Fault> {
-        let sentence = "Plug the battery in now: lead clear of the motors, hands clear of them too.";
-        self.invite(Gesture::Battery { inside: true }, sentence, BY_HAND);
+        self.invite(Gesture::Battery { inside: true }, PLUG_IN, BY_HAND);
         while !self.link_up() {
             match self.reopen(until.since(self.now())).await {
                 Ok(_) => {}

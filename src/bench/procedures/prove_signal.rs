@@ -27,10 +27,10 @@ impl SessionContext {
     ) -> Result<(), Fault> {
         let mut silent = Vec::new();
         for (index, corner) in corners.iter().enumerate() {
-            let purpose = format!("test whether the speed controllers accept {signal}");
+            let purpose = format!("test of {signal}");
             // Which corner it is wired to is the sheet's word, until `test motors` has shown it.
             let name = format!("output {}", index + 1);
-            let look_at = format!("which motor turns, by the sheet the {corner} one");
+            let look_at = format!("{corner}, by the sheet: does it turn, and no other?");
             let (purpose, name, look_at) = (purpose.as_str(), name.as_str(), look_at.as_str());
             let run = |pulse| SingleRun { purpose, name, index, pulse, look_at, sooner: Duration::ZERO };
             let mut answers = self.answers(&run(pulse), guards).await?;

@@ -102,7 +102,7 @@ impl SessionContext {
             self.question(About::Antenna, "Is the video antenna on?", lines, Reply::Word("antenna on".to_owned()));
         self.ask_word(question).await?;
         self.interlock_mut().attest_antenna();
-        self.line(Tone::Attested, "Video antenna on.");
+        self.noted(Tone::Attested, "Video antenna on.");
         Ok(())
     }
 
@@ -115,7 +115,7 @@ impl SessionContext {
         let question =
             self.question(About::Attest(text.to_owned()), "Is it so?", lines, Reply::Word("it is".to_owned()));
         self.ask_word(question).await?;
-        self.line(Tone::Attested, "It is so.");
+        self.noted(Tone::Attested, "It is so.");
         Ok(())
     }
 

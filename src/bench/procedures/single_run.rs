@@ -58,6 +58,7 @@ impl SessionContext {
             by: StartedBy::Command,
             look_at: run.look_at.to_owned(),
             radio_off: false,
+            test: None,
             change: BoardChange::default(),
         };
         let mut ok = self.confirm(step).await?;

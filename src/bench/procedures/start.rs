@@ -18,7 +18,7 @@ use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, OVERTIME, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, OVERTIME, StartedBy, Told, Tone};
 use std::time::Duration;
 
 /// From the outputs leaving rest to the beginning of the dwell.
@@ -61,6 +61,7 @@ impl ArmSwitch {
             by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
             look_at: look_at.to_owned(),
             radio_off: false,
+            test: None,
             change: BoardChange::default(),
         }
     }
@@ -155,9 +156,10 @@ impl SessionContext {
         clearance: &mut Clearance,
         arm: &ArmSwitch,
         sentence: String,
+        told: Told,
     ) -> Result<Time, Fault> {
         let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
-        self.invite(on, sentence, INVITATION);
+        self.invite_told(on, sentence, INVITATION, told);
         self.armed(clearance, arm).await
     }
 
@@ -177,7 +179,8 @@ impl SessionContext {
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let entered = self.now();
-            let armed = match self.switched_on(clearance, arm, sentence).await {
+            let told = Told::first(start);
+            let armed = match self.switched_on(clearance, arm, sentence, told).await {
                 Ok(armed) => armed,
                 Err(missed) => return Ok(Err(NoStart::Missed(missed))),
             };
@@ -199,7 +202,7 @@ impl SessionContext {
             if heard.pushed.is_some() {
                 self.disarm(clearance).await?;
             }
-            self.switch_off(clearance, arm).await?;
+            self.switch_off(clearance, arm, told).await?;
             // What the switch did in the last moments of the dwell came only now.
             let slipped = self.went_off(arm, entered).filter(|off| heard.pushed.is_none() && *off < heard.dwell.1);
             Ok(slipped.map_or(Ok(heard), |off| Err(Early::Hand(off).words(arm, from, dwell))))
@@ -272,10 +275,10 @@ impl SessionContext {
     ///
     /// # Errors
     /// The board refuses to disarm.
-    pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
+    pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch, told: Told) -> Result<(), Fault> {
         let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
         let by_hand = self.start_ends_at(clearance).since(self.now()).min(OFF_BY_HAND);
-        self.invite(off, format!("Switch {} back to position 0.", arm.switch.0), by_hand);
+        self.invite_told(off, format!("Switch {} back to position 0.", arm.switch.0), by_hand, told);
         self.comes_off(clearance, arm).await
     }
 

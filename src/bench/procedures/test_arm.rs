@@ -11,7 +11,7 @@ use crate::interlock::{Breaks, INVITATION, Tested};
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, Gesture, MotorStep, MotorTest, Motors, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long the flag may take to follow a switch.
@@ -91,7 +91,7 @@ impl SessionContext {
                     arm.switch.0
                 )));
             }
-            self.line(Tone::Measured, format!("Position {position}: {}.", if want { "armed" } else { "not armed" }));
+            self.noted(Tone::Measured, format!("Position {position}: {}.", if want { "armed" } else { "not armed" }));
         }
         Ok(())
     }
@@ -222,7 +222,7 @@ impl SessionContext {
         if !refused {
             return Err(Fault::Unproved("arm: a switch that stood on already armed the board".to_owned()));
         }
-        self.line(Tone::Measured, "Refused with the throttle raised, and by a switch that stood on already.");
+        self.line(Tone::Measured, "Refused with the throttle raised, and by a switch already on.");
         self.switch_to(&arm.switch, &arm.entry, 0).await
     }
 }
@@ -258,6 +258,7 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool, longest: Duration) -> M
             "the battery: it stays out; the armed flag is measured.".to_owned()
         },
         radio_off: false,
+        test: Some(MotorTest::Arm),
         change: BoardChange::default(),
     }
 }

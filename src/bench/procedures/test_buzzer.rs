@@ -55,6 +55,7 @@ impl SessionContext {
             by: StartedBy::Sound { switch: switch.clone(), on, off },
             look_at: "the motors: they sound, and may twitch; none turns.".to_owned(),
             radio_off: false,
+            test: None,
             change: BoardChange::default(),
         };
         loop {
@@ -101,7 +102,7 @@ impl SessionContext {
         if !heard {
             return Err(Fault::Unproved(format!("buzzer: not heard with switch {} in position {on}", switch.0)));
         }
-        self.line(Tone::Attested, format!("The buzzer is heard with switch {} in position {on}.", switch.0));
+        self.noted(Tone::Attested, format!("The buzzer is heard with switch {} in position {on}.", switch.0));
         Ok(())
     }
 }

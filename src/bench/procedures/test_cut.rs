@@ -14,7 +14,7 @@ use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Tone};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -44,13 +44,9 @@ impl SessionContext {
     }
 
     async fn cuts(&self, within: Duration, guards: &[Guard], arm: &ArmSwitch, idle: Pulse) -> Result<Took, Fault> {
-        let step = arm.step(
-            "test of the cut",
-            idle,
-            TURNS + BY_HAND,
-            REPEATS,
-            "the motors: they stop when the switch goes off.",
-        );
+        let look_at = "the motors: they stop when the switch goes off.";
+        let step = arm.step("test of the cut", idle, TURNS + BY_HAND, REPEATS, look_at);
+        let step = MotorStep { test: Some(MotorTest::Cut), ..step };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let mut cuts = Vec::new();
         let (mut repeat, mut voids) = (1, 0);
@@ -58,7 +54,7 @@ impl SessionContext {
             self.before_next(&mut ok, arm, TURNS + BY_HAND).await?;
             match self.one_cut(&mut ok, guards, arm, (repeat, within)).await? {
                 Ok(cut) => {
-                    self.line(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
+                    self.noted(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
                     cuts.push(cut);
                     repeat += 1;
                 }
@@ -90,9 +86,10 @@ impl SessionContext {
         let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
         self.turn(ok, guards, breaks, async |clearance| {
             let entered = self.now();
+            let told = Told::first(repeat);
             let sentence =
                 format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on());
-            let armed = match self.switched_on(clearance, arm, sentence).await {
+            let armed = match self.switched_on(clearance, arm, sentence, told).await {
                 Ok(armed) => armed,
                 Err(missed) => return Ok(Err(NoStart::Missed(missed))),
             };
@@ -103,7 +100,8 @@ impl SessionContext {
             let from = self.now();
             let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
             let by_hand = self.start_ends_at(clearance);
-            self.invite(off, format!("Now switch {} back to position 0.", arm.switch.0), by_hand.since(from));
+            let sentence = format!("Now switch {} back to position 0.", arm.switch.0);
+            self.invite_told(off, sentence, by_hand.since(from), told);
             let rested = self
                 .until(by_hand, |bench| {
                     bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))).then_some(())

@@ -17,7 +17,7 @@ use crate::measure::rounding::millis_up;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Tone};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone};
 use std::time::Duration;
 
 /// How long an armed craft may take to obey a disarm, beside what its flag takes to tell.
@@ -91,7 +91,11 @@ impl SessionContext {
     ) -> Result<Option<Took>, Fault> {
         let breaks = Breaks { test: Some(Tested::Failsafe), ..Breaks::default() };
         let look_at = "the motors: they stop by themselves when the radio goes off.";
-        let step = MotorStep { radio_off: true, ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at) };
+        let step = MotorStep {
+            radio_off: true,
+            test: Some(MotorTest::Failsafe),
+            ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at)
+        };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
         self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await).await?;
@@ -120,16 +124,16 @@ impl SessionContext {
         if took.against(within) != Against::Within {
             return Err(unproved(format!("{}; {} ms allowed", seen.words(), within.as_millis())));
         }
-        self.line(Tone::Good, format!("Failsafe: {}; {} ms allowed.", seen.words(), within.as_millis()));
+        let (most, allowed) = (millis_up(took.most), within.as_millis());
+        self.line(Tone::Good, format!("Failsafe: at rest in {most} ms at most, {allowed} ms allowed."));
         Ok(Some(took))
     }
 
     /// Armed by the switch, disarmed over the link, and seen to obey.
     async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
         let (switch, on) = (&arm.switch.0, arm.first_on());
-        let sentence =
-            format!("Switch {switch} to position {on}, and leave it there: the motors are stopped over the link.");
-        self.switched_on(clearance, arm, sentence).await?;
+        let sentence = format!("Switch {switch} to position {on} and leave it: a disarm over the link comes.");
+        self.switched_on(clearance, arm, sentence, Told::Printed).await?;
         self.sleep(TURNS).await;
         // That it answers says nothing; what counts is what is seen.
         let _answered = self.disarm(clearance).await;
@@ -161,7 +165,7 @@ impl SessionContext {
     ) -> Result<Option<Loss>, Fault> {
         let (switch, on) = (&arm.switch.0, arm.first_on());
         let sentence = format!("Switch {switch} to position {on}.");
-        let end = self.switched_on(clearance, arm, sentence).await? + clearance.step().bound() - LAST;
+        let end = self.switched_on(clearance, arm, sentence, Told::Printed).await? + clearance.step().bound() - LAST;
         self.sleep(TURNS).await;
         let from = self.now();
         let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");

@@ -15,7 +15,7 @@ use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::plan::titles;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, BoardChange, Gesture, MotorStep, Motors, Reply, StartedBy};
+use crate::seam::ui::{About, Answer, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Told};
 use std::fmt;
 use std::time::Duration;
 
@@ -90,6 +90,7 @@ impl SessionContext {
             by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
             look_at: "every motor: does one turn or twitch? If one goes on, pull the USB cable.".to_owned(),
             radio_off: false,
+            test: Some(MotorTest::Usb),
             change: BoardChange::default(),
         };
         let mut ok = self.confirm_in_place(&step, arm).await?;
@@ -101,7 +102,7 @@ impl SessionContext {
             let told = self.until(self.now() + INVITATION, |bench| bench.arms_or_not(arm, &mut since)).await;
             if told.ok_or_else(|| self.not_armed(arm))? {
                 self.sleep(LOOKS).await;
-                self.switch_off(clearance, arm).await?;
+                self.switch_off(clearance, arm, Told::Printed).await?;
                 return Ok(true);
             }
             self.arm_switch_off(arm).await?;

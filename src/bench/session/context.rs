@@ -24,7 +24,7 @@ use crate::measure::time::Time;
 use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Answer, Beside, Declined, Gesture, Question, Tone, UiEvent};
+use crate::seam::ui::{Answer, Beside, Declined, Question, Tone, UiEvent};
 use crate::seam::{Effect, PortId, PortInfo, RecipeAsked, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::VecDeque;
@@ -272,9 +272,9 @@ impl SessionContext {
         self.show(UiEvent::Line(tone, text.into()));
     }
 
-    /// Invites to something done by hand, with the sentence to show and the time it may take.
-    pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
-        self.show(UiEvent::Invite(gesture, sentence.into(), within));
+    /// Keeps a line for the record that a screen needs no row for.
+    pub fn noted(&self, tone: Tone, text: impl Into<String>) {
+        self.show(UiEvent::Noted(tone, text.into()));
     }
 }
 

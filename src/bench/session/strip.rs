@@ -90,7 +90,7 @@ impl Watched {
     /// Something is shown: an invitation begins to be watched, and what tells that it is over ends it.
     pub(super) fn shows(&mut self, now: Time, shown: &UiEvent) {
         match shown {
-            UiEvent::Invite(gesture, _, within) => {
+            UiEvent::Invite(gesture, _, within, _) => {
                 let leans = Leans { last: now, first: None, far: false };
                 let spans = Spans::since(now);
                 self.gesture = Some(Asked { gesture: gesture.clone(), began: now, within: *within, spans, leans });

@@ -52,9 +52,13 @@ impl Witness {
 fn seen(shown: &UiEvent) -> Option<Seen> {
     Some(match shown {
         UiEvent::StepBegins { title, .. } => Seen::Step { title: title.clone() },
-        UiEvent::Line(Tone::Measured, text) => Seen::Measured { text: text.clone(), samples: None },
-        UiEvent::Line(Tone::Attested, text) => Seen::Attested { text: text.clone() },
-        UiEvent::Line(Tone::Good, text) => Seen::Good { text: text.clone() },
+        UiEvent::Line(Tone::Measured, text) | UiEvent::Noted(Tone::Measured, text) => {
+            Seen::Measured { text: text.clone(), samples: None }
+        }
+        UiEvent::Line(Tone::Attested, text) | UiEvent::Noted(Tone::Attested, text) => {
+            Seen::Attested { text: text.clone() }
+        }
+        UiEvent::Line(Tone::Good, text) | UiEvent::Noted(Tone::Good, text) => Seen::Good { text: text.clone() },
         UiEvent::Line(Tone::Warning, text) => Seen::Warning { text: text.clone() },
         UiEvent::Start(start) => Seen::Start {
             pulse: start.pulse.0,

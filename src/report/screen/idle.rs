@@ -37,15 +37,15 @@ pub(super) fn start(page: &mut Page, start: &StartSeen) {
         return;
     }
     // Of several that did the same it is said once.
-    let mut whys: Vec<(&str, Vec<&str>)> = Vec::new();
+    let mut whys: Vec<(&str, Vec<String>)> = Vec::new();
     for motor in not {
         match whys.iter_mut().find(|(why, _)| *why == motor.judged) {
-            Some((_, corners)) => corners.push(&motor.corner),
-            None => whys.push((&motor.judged, vec![&motor.corner])),
+            Some((_, corners)) => corners.push(initials(&motor.corner)),
+            None => whys.push((&motor.judged, vec![initials(&motor.corner)])),
         }
     }
     for (why, corners) in whys {
-        let corners = gate::line(&corners.join(", ")).into_owned();
+        let corners = corners.join(" ");
         page.inked(Ink::Warning, "no start", &format!("{named}: {corners}: {}", gate::line(why)));
     }
 }
@@ -189,13 +189,10 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
                 if found.chosen { "chosen" } else { "lowest" },
                 &format!("{lowest}: every motor started every time, in {proved}"),
             );
-            page.say("margin", &format!("{}", found.margin));
         }
         None => page.inked(Ink::Warning, "lowest", "none of these values started every motor every time"),
     }
-    page.inked(Ink::Strong, "kept", &found.kept.to_string());
-    match found.volts {
-        Some(volts) => page.say("pack", &format!("{volts:.2} V at the last start, without propellers")),
-        None => page.say("pack", "voltage not measured, without propellers"),
-    }
+    let margin = if found.lowest.is_some() { format!(", with the margin of {}", found.margin) } else { String::new() };
+    let pack = found.volts.map_or_else(|| "its volts not measured".to_owned(), |volts| format!("at {volts:.2} V"));
+    page.inked(Ink::Strong, "kept", &format!("{}{margin}; pack {pack}, no propellers", found.kept));
 }

@@ -20,7 +20,7 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{ascii, cautions, gate};
-use crate::seam::ui::{Gesture, Question, Tone, UiEvent};
+use crate::seam::ui::{Gesture, Question, Told, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 
@@ -83,6 +83,15 @@ impl Screen {
 }
 
 impl Screen {
+    /// In the row that changes, where there is one and the words fit it.
+    fn in_place(self, page: Page) -> Drawn {
+        let mut lines = page.lines();
+        match lines.pop() {
+            Some(row) if lines.is_empty() && !self.style.plain => Drawn::Passing(row),
+            last => Drawn::Lines(lines.into_iter().chain(last).collect()),
+        }
+    }
+
     /// In all characters that there are.
     fn drawn(self, shown: &UiEvent, width: usize) -> Drawn {
         let mut page = Page::new(self.style, width);
@@ -119,6 +128,10 @@ impl Screen {
                 page.last_ink(Ink::Danger, turns.trim_end());
             }
             UiEvent::Line(tone, text) => Self::tone(&mut page, *tone, text),
+            UiEvent::Noted(tone, text) => {
+                Self::tone(&mut page, *tone, text);
+                return self.in_place(page);
+            }
             UiEvent::BoardSays(said) => {
                 let one = |(text, times): &(String, u32)| {
                     let often = if *times > 1 { format!(" ({times} times)") } else { String::new() };
@@ -126,7 +139,7 @@ impl Screen {
                 };
                 page.say("board says", &said.iter().map(one).collect::<Vec<_>>().join(", "));
             }
-            UiEvent::Invite(gesture, sentence, longest) => {
+            UiEvent::Invite(gesture, sentence, longest, told) => {
                 // Hands off has no limit to meet.
                 let limit = !matches!(gesture, Gesture::HandsOff | Gesture::Watch);
                 match (limit, self.style.plain) {
@@ -137,6 +150,9 @@ impl Screen {
                     (true, true) => {
                         page.say("now you", &format!("{} (within {})", gate::line(sentence), time(*longest)));
                     }
+                }
+                if *told == Told::InPlace {
+                    return self.in_place(page);
                 }
             }
             UiEvent::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
@@ -193,12 +209,9 @@ impl Draw for Screen {
         if self.style.ascii { ascii::lines(&lines) } else { lines }
     }
 
-    fn prompt(&self) -> &str {
-        match (self.style.plain, self.style.ascii) {
-            (true, _) => "your answer: ",
-            (false, false) => "  ┗━ > ",
-            (false, true) => "  +- > ",
-        }
+    fn prompt(&self, question: &Question, width: usize) -> String {
+        let row = question::prompt(self.style, question, width);
+        if self.style.ascii { ascii::text(&row) } else { row }
     }
 
     fn closed(&self, answered: bool) -> Vec<String> {

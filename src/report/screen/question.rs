@@ -13,6 +13,9 @@ use crate::report::words::{columns, counted, fit, time, wrap};
 use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
 
 const BAR: &str = "  ┃";
+const FOOT: &str = "  ┗━";
+/// Behind it stands what is typed.
+const AT: &str = " > ";
 const NAME: usize = 14;
 /// Said in every motor question.
 const HANDS_CLEAR: &str = "keep hands clear of the motors";
@@ -43,8 +46,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             if step.radio_off {
                 (
                     format!("your switch {switch}: position {on} starts"),
-                    "any key, by a disarm over the link; with this computer off, the cable out or all programs killed at once \
-                     while the radio is off, only the plug stops them"
+                    "any key: a disarm over the link; computer off, cable out or all programs killed while the radio is off: only the plug"
                         .to_owned(),
                 )
             } else if step.motors == Motors::OnUsb {
@@ -59,8 +61,8 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
                 (
                     format!("your switch {switch}: position {on} starts, position {off} stops"),
                     format!(
-                        "any key, or switch {switch} to {off}; with this computer off, the cable out or all programs killed at \
-                         once, only the switch and the plug stop them"
+                        "any key, or switch {switch} to {off}; computer off, cable out or all programs killed at once: \
+                         only switch and plug stop them"
                     ),
                 )
             }
@@ -103,38 +105,79 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     facts
 }
 
-/// What is done with the keyboard, in rows of this width.
+/// What is done with the keyboard, as one sentence, where it is one.
+fn sentence(style: Style, reply: &Reply) -> Option<String> {
+    match reply {
+        Reply::Word(word) => Some(type_it(&ink(style, Ink::Asked, &gate::line(word)))),
+        Reply::Choice(choices) => {
+            let one = |(key, what): &(char, String)| {
+                format!("{}  {}", ink(style, Ink::Asked, &key.escape_default().to_string()), gate::line(what))
+            };
+            let row = choices.iter().map(one).collect::<Vec<_>>().join("    ");
+            (!style.plain).then(|| format!("Press one key:  {row}"))
+        }
+        Reply::Volts => Some("Type the volts, such as 7.92, and press Enter. Escape means no".to_owned()),
+        Reply::Name => Some("Type the name and press Enter. Escape means no".to_owned()),
+        Reply::Enter => Some("Press Enter to go on. Escape means no".to_owned()),
+    }
+}
+
+fn type_it(word: &str) -> String {
+    format!("Type {word} and press Enter. Anything else means no")
+}
+
+/// Columns of what is typed as an answer, as far as that is known.
+fn typed(reply: &Reply) -> usize {
+    match reply {
+        Reply::Word(word) => columns(&gate::line(word)),
+        Reply::Choice(_) => 1,
+        Reply::Volts | Reply::Name => NAME,
+        Reply::Enter => 0,
+    }
+}
+
+/// The same sentence, where it and what is typed have room in the frame's last row.
+fn in_last_row(style: Style, reply: &Reply, width: usize) -> Option<String> {
+    let bare = sentence(Style { colour: false, ..style }, reply).filter(|_| !style.plain)?;
+    let needs = columns(FOOT) + 1 + columns(&bare) + columns(AT) + typed(reply);
+    // The last column stays free, so that no terminal breaks the row.
+    if needs < width { sentence(style, reply) } else { None }
+}
+
+/// What stands before the typed answer: the frame's last row.
+pub(super) fn prompt(style: Style, question: &Question, width: usize) -> String {
+    if style.plain {
+        return "your answer: ".to_owned();
+    }
+    let said = in_last_row(style, &question.reply, clamped(width)).map(|said| format!(" {said}"));
+    format!("{FOOT}{}{AT}", said.unwrap_or_default())
+}
+
+/// What is done with the keyboard, in rows of this width, where the last row has no room for it.
 fn reply(style: Style, reply: &Reply, width: usize) -> Vec<String> {
     match reply {
-        Reply::Word(word) => typed(style, &gate::line(word), width),
+        Reply::Word(word) => word_rows(style, &gate::line(word), width),
         Reply::Choice(choices) => {
-            let one = |(key, what): &(char, String)| (key.escape_default().to_string(), gate::line(what).into_owned());
-            let choices: Vec<(String, String)> = choices.iter().map(one).collect();
-            let short: Vec<String> = choices.iter().map(|(key, what)| format!("{key}  {what}")).collect();
-            let row = format!("Press one key:  {}", short.join("    "));
-            if !style.plain && columns(&row) <= width {
-                let row = choices.iter().map(|(key, what)| format!("{}  {what}", ink(style, Ink::Asked, key)));
-                return vec![format!("Press one key:  {}", row.collect::<Vec<_>>().join("    "))];
-            }
-            let below = |(key, what): &(String, String)| {
-                let rows = wrap(what, width.saturating_sub(5)).into_iter().enumerate();
-                let key = ink(style, Ink::Asked, key);
-                rows.map(|(at, row)| if at == 0 { format!("  {key}  {row}") } else { format!("     {row}") }).collect()
+            let below = |(key, what): &(char, String)| {
+                let key = ink(style, Ink::Asked, &key.escape_default().to_string());
+                let rows = wrap(&gate::line(what), width.saturating_sub(5)).into_iter().enumerate();
+                let rows =
+                    rows.map(|(at, row)| if at == 0 { format!("  {key}  {row}") } else { format!("     {row}") });
+                rows.collect::<Vec<String>>()
             };
-            let rows = choices.iter().flat_map::<Vec<String>, _>(below);
-            std::iter::once("Press one key:".to_owned()).chain(rows).collect()
+            std::iter::once("Press one key:".to_owned()).chain(choices.iter().flat_map(below)).collect()
         }
-        Reply::Volts => wrap("Type the volts, such as 7.92, and press Enter. Escape means no.", width),
-        Reply::Name => wrap("Type the name and press Enter. Escape means no.", width),
-        Reply::Enter => wrap("Press Enter to go on. Escape means no.", width),
+        Reply::Volts | Reply::Name | Reply::Enter => {
+            sentence(style, reply).map_or_else(Vec::new, |said| wrap(&format!("{said}."), width))
+        }
     }
 }
 
 /// A word that is to be typed, which stands out and is never broken.
-fn typed(style: Style, word: &str, width: usize) -> Vec<String> {
+fn word_rows(style: Style, word: &str, width: usize) -> Vec<String> {
     const HELD: char = '\u{0}';
     let held = word.replace(' ', &HELD.to_string());
-    let rows = wrap(&format!("Type {held} and press Enter to go on. Anything else means no."), width);
+    let rows = wrap(&format!("{}.", type_it(&held)), width);
     rows.into_iter().map(|row| row.replacen(&held, &ink(style, Ink::Asked, word), 1)).collect()
 }
 
@@ -167,7 +210,7 @@ fn linear(style: Style, question: &Question) -> Vec<String> {
 }
 
 fn framed(style: Style, question: &Question, width: usize) -> Vec<String> {
-    let width = width.clamp(40, 96);
+    let width = clamped(width);
     let mut lines = Vec::new();
     let marked = if question.is_virtual { "━━ VIRTUAL " } else { "" };
     let head = format!("  ┏━━ {} {marked}", fit(&named(&question.craft), width / 2));
@@ -204,10 +247,17 @@ fn framed(style: Style, question: &Question, width: usize) -> Vec<String> {
             inside(&format!("{}{}", ink(style, Ink::Quiet, &padded), clear(style, &line)));
         }
     }
-    for line in reply(style, &question.reply, room) {
-        inside(&line);
+    if in_last_row(style, &question.reply, width).is_none() {
+        for line in reply(style, &question.reply, room) {
+            inside(&line);
+        }
     }
     lines
+}
+
+/// Columns of a frame.
+fn clamped(width: usize) -> usize {
+    width.clamp(40, 96)
 }
 
 /// The words that keep hands whole look like nothing else.

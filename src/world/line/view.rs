@@ -99,12 +99,52 @@ fn columns_shown(row: &str) -> usize {
     shown.map(columns_of).sum()
 }
 
+/// Text in rows of a number of columns, colour left out of the count.
+pub(in crate::world) fn broken(text: &str, columns: usize) -> Vec<String> {
+    let (mut rows, mut shown, mut escape) = (vec![String::new()], 0, false);
+    for c in text.chars() {
+        let coloured = escape || c == '\u{1b}';
+        escape = coloured && c != 'm';
+        if !coloured {
+            if shown > 0 && shown + columns_of(c) > columns {
+                rows.push(String::new());
+                shown = 0;
+            }
+            shown += columns_of(c);
+        }
+        if let Some(row) = rows.last_mut() {
+            row.push(c);
+        }
+    }
+    rows
+}
+
+/// Text cut to a number of columns, colour left out of the count.
+pub(in crate::world) fn cut(text: &str, columns: usize) -> String {
+    let (mut out, mut shown, mut escape, mut coloured) = (String::new(), 0, false, false);
+    for c in text.chars() {
+        if escape || c == '\u{1b}' {
+            escape = c != 'm';
+            coloured = true;
+            out.push(c);
+        } else if shown + columns_of(c) <= columns {
+            shown += columns_of(c);
+            out.push(c);
+        }
+    }
+    if coloured {
+        out.push_str("\u{1b}[0m");
+    }
+    out
+}
+
 impl Laid {
-    /// Rows that are cut to the screen, the cursor behind the first of them, or before it where that is no `input`.
-    pub fn bottom(rows: Vec<String>, input: bool) -> Option<Self> {
+    /// Rows that are no wider than the screen, the cursor behind the first so many of them, or before the first.
+    pub fn bottom(rows: Vec<String>, input: usize) -> Option<Self> {
         let widths: Vec<usize> = rows.iter().map(|row| columns_shown(row)).collect();
-        let column = if input { *widths.first()? } else { 0 };
-        (!rows.is_empty()).then_some(Self { rows, widths, row: 0, column })
+        let row = input.saturating_sub(1);
+        let column = if input > 0 { *widths.get(row)? } else { 0 };
+        (!rows.is_empty()).then_some(Self { rows, widths, row, column })
     }
 
     /// Draws the rows from the start of an empty one, and puts the cursor into its place.

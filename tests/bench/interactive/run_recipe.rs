@@ -151,7 +151,7 @@ fn run_up_to_the_idle_stepped_by_hand_and_gone_on_with() {
 
 #[test]
 fn words_that_no_signal_can_tell_are_asked_anew_and_nothing_done_is_done_again() {
-    let sat = lines(&["run small.jig", "go on", "leave"]).in_question("1050", Deed::Key(Key::Escape)).sit();
+    let sat = lines(&["run small.jig", "go on", "leave"]).in_question("1050 arm", Deed::Key(Key::Escape)).sit();
     ends_well(&sat);
     let after = sat.after("go on");
     assert!(after.contains("the radio is the bench radio"), "{}", sat.text);
@@ -230,7 +230,7 @@ fn what_the_board_lost_is_left_again() {
     let mut planned = with_files(turns(all.to_vec()));
     let unkept = SMALL.replace("keep\ntest arm", "test arm\nkeep");
     planned.disk.named.insert("unkept.jig".into(), unkept.into_bytes());
-    let sat = planned.in_question("1050", Deed::Key(Key::Escape)).sit();
+    let sat = planned.in_question("1050 arm", Deed::Key(Key::Escape)).sit();
     ends_well(&sat);
     sat.says("unkept.jig is broken off: 10 of 13 statements done");
     sat.says("Not on the board any more, and out of the recipe: failsafe cut motors after 500 ms");

@@ -130,7 +130,7 @@ pub fn story(played: &Played) -> String {
     let entries = played.log.entries.iter().filter_map(|entry| {
         let what = match &entry.did {
             Did::UiEvent(UiEvent::Plan(_) | UiEvent::Cautions | UiEvent::Strip(_)) => return None,
-            Did::UiEvent(UiEvent::Invite(_, sentence, _)) => sentence.clone(),
+            Did::UiEvent(UiEvent::Invite(_, sentence, ..)) => sentence.clone(),
             Did::UiEvent(UiEvent::Start(start)) => {
                 let motors = start.motors.iter().map(|motor| format!("{}: {}", motor.corner, motor.judged));
                 format!("{} start {}: {}", start.pulse, start.start, motors.collect::<Vec<_>>().join(", "))

@@ -175,7 +175,7 @@ impl Log {
         let mut all = Vec::new();
         for entry in &self.entries {
             match &entry.did {
-                Did::UiEvent(UiEvent::Line(_, text)) => all.push(text.clone()),
+                Did::UiEvent(UiEvent::Line(_, text) | UiEvent::Noted(_, text)) => all.push(text.clone()),
                 Did::UiEvent(UiEvent::Closing { lines, .. }) => all.extend(lines.iter().cloned()),
                 _ => {}
             }

@@ -132,7 +132,7 @@ fn after_both_are_killed_the_switch_and_the_plug_still_stop() {
         let sandbox = Sandbox::new();
         turning(&sandbox, |mut run| {
             let screen: String = run.screen().replace('┃', " ").split_whitespace().collect::<Vec<_>>().join(" ");
-            let words = "all programs killed at once, only the switch and the plug stop them";
+            let words = "all programs killed at once: only switch and plug stop them";
             assert!(screen.contains(words), "{screen}");
             // The guardian cannot even hear of it before it is killed itself.
             let guardian = super::super::guardian::guardian_of(&run.process_id()).expect("it has one");

@@ -29,9 +29,6 @@ const ROWS: u16 = 2400;
 /// A hand reads a question for so long, and needs so long from key to key.
 const READS: Duration = Duration::from_millis(500);
 const KEY: Duration = Duration::from_millis(45);
-/// Columns before what is typed at the prompt.
-const PROMPT: usize = 7;
-
 /// What a person does.
 #[derive(Debug, Clone)]
 pub enum Deed {
@@ -52,6 +49,8 @@ pub struct Attended<'b> {
     deeds: Vec<(Instant, Deed)>,
     typing: Option<Typing>,
     noticed: usize,
+    /// What was asked in the row that changes, when it was looked at last.
+    in_place: Option<String>,
     began: Instant,
 }
 
@@ -116,7 +115,17 @@ impl<'b> Attended<'b> {
         let process = command.current_dir(sandbox.path("")).spawn(slave).unwrap();
         let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(COLUMNS).unwrap(), 0);
         let terminal = Some(File::from(OwnedFd::from(master)));
-        Self { board, process, terminal, screen, deeds: Vec::new(), typing: None, noticed: 0, began: Instant::now() }
+        Self {
+            board,
+            process,
+            terminal,
+            screen,
+            deeds: Vec::new(),
+            typing: None,
+            noticed: 0,
+            in_place: None,
+            began: Instant::now(),
+        }
     }
 
     /// The program's number, as a message may name it.
@@ -127,6 +136,25 @@ impl<'b> Attended<'b> {
     /// The whole screen so far.
     pub fn screen(&self) -> String {
         self.screen.screen().contents()
+    }
+
+    /// The screen above the row of the cursor, and that row where something is typed in it.
+    fn printed(&self) -> String {
+        let (screen, row) = (self.screen.screen(), self.row());
+        let above = screen.contents_between(0, 0, screen.cursor_position().0, 0);
+        if seen::in_place(&row).is_some() { above } else { format!("{}\n{row}", above.trim_end_matches('\n')) }
+    }
+
+    /// What is asked of the hands in the row of the cursor, which a line that follows takes the place of.
+    fn in_place(&self) -> Option<String> {
+        seen::in_place(&self.row())
+    }
+
+    /// The row of the cursor.
+    fn row(&self) -> String {
+        let screen = self.screen.screen();
+        let at = usize::from(screen.cursor_position().0);
+        screen.rows(0, COLUMNS).nth(at).unwrap_or_default()
     }
 
     /// Goes on with this person until the screen satisfies; whether it did before the program ended.
@@ -146,8 +174,16 @@ impl<'b> Attended<'b> {
                 return false;
             }
             assert!(self.began.elapsed() < LONGEST, "no end after {LONGEST:?}:\n{screen}");
-            let seen = seen::read(&screen);
-            for seen in seen.get(self.noticed..).unwrap_or_default() {
+            // Half of what is drawn is no screen: the row that changes could pass for a line that stays.
+            if more {
+                self.do_what_is_due();
+                continue;
+            }
+            let seen = seen::read(&self.printed());
+            let in_place = self.in_place();
+            let fresh = in_place.clone().filter(|asked| self.in_place.as_ref() != Some(asked)).map(Seen::Invited);
+            self.in_place = in_place;
+            for seen in seen.get(self.noticed..).unwrap_or_default().iter().chain(&fresh) {
                 let now = Instant::now();
                 self.deeds.extend(person(seen).into_iter().map(|(after, deed)| (now + after, deed)));
             }
@@ -224,9 +260,11 @@ impl<'b> Attended<'b> {
     /// A machine under load may read late what was typed in time; whoever watches the prompt is never
     /// ahead of it.
     fn press_next(&mut self, now: Instant) {
-        let cursor = usize::from(self.screen.screen().cursor_position().1);
+        let row = self.row();
         let Some(typing) = &mut self.typing else { return };
-        if typing.seen.is_none() && cursor == PROMPT + typing.pressed {
+        let typed = String::from_utf8_lossy(&typing.keys[..typing.pressed]);
+        let shown = row.rsplit_once("> ").map_or("", |(_, shown)| shown);
+        if typing.seen.is_none() && shown.trim_end() == typed.trim_end() {
             typing.seen = Some(now);
         }
         if typing.seen.is_none_or(|seen| now - seen < KEY) {

@@ -30,6 +30,12 @@ pub enum Seen {
     Prompt(String),
 }
 
+/// What is asked of the hands in the row that changes.
+pub fn in_place(row: &str) -> Option<String> {
+    let (_, sentence) = row.trim_start().strip_prefix("now, ")?.split_once("  ")?;
+    sentence.ends_with(['.', '?']).then(|| sentence.to_owned())
+}
+
 /// Every question and invitation on the screen so far, in order; a line that is still being drawn is
 /// left out.
 pub fn read(screen: &str) -> Vec<Seen> {
@@ -49,9 +55,9 @@ pub fn read(screen: &str) -> Vec<Seen> {
         } else if lines[at].starts_with("  ┏━━ ") {
             let frame: Vec<&str> =
                 lines[at + 1..].iter().map_while(|line| line.strip_prefix("  ┃")).map(str::trim).collect();
-            // Its last row is where the answer is typed.
-            let whole = lines.get(at + 1 + frame.len()).is_some_and(|line| line.starts_with("  ┗━ >"));
-            seen.extend(question(&frame).filter(|_| whole).map(Seen::Asked));
+            // Its last row is where the answer is typed, behind what is to be typed where there is room for it.
+            let last = lines.get(at + 1 + frame.len()).and_then(|line| line.strip_prefix("  ┗━ ")?.split_once('>'));
+            seen.extend(last.and_then(|(said, _)| question(&frame, said.trim())).map(Seen::Asked));
         }
         at += 1;
     }
@@ -65,10 +71,11 @@ fn prompt(line: &str) -> Option<String> {
     whole.then(|| prompt.to_owned())
 }
 
-/// What stands in a frame.
-fn question(frame: &[&str]) -> Option<Asked> {
+/// What stands in a frame, and before the typed answer.
+fn question(frame: &[&str], last: &str) -> Option<Asked> {
     let title = frame.iter().find(|line| !line.is_empty())?;
-    let reply = frame.iter().enumerate().find_map(|(at, line)| {
+    let rows: Vec<&str> = frame.iter().copied().chain([last]).collect();
+    let reply = rows.iter().enumerate().find_map(|(at, line)| {
         if let Some(rest) = line.strip_prefix("Type ") {
             return Some(Reply::Word(rest.split_once(" and press Enter")?.0.to_owned()));
         }
@@ -76,7 +83,7 @@ fn question(frame: &[&str]) -> Option<Asked> {
             return Some(Reply::Enter);
         }
         line.strip_prefix("Press one key:").map(|row| {
-            let below = frame[at + 1..].iter().filter(|line| line.chars().nth(1) == Some(' '));
+            let below = rows[at + 1..].iter().filter(|line| line.chars().nth(1) == Some(' '));
             let choices = row.split("    ").map(str::trim).chain(below.map(|line| line.trim()));
             Reply::Keys(
                 choices.filter(|choice| !choice.is_empty()).filter_map(|choice| choice.chars().next()).collect(),

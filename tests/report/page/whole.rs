@@ -11,6 +11,7 @@ use ratatui::style::{Color, Modifier};
 use std::time::Duration;
 
 const SMALL: (u16, u16) = (80, 24);
+const MIDDLE: (u16, u16) = (100, 30);
 const LARGE: (u16, u16) = (120, 40);
 
 fn drawn(page: &Page, size: (u16, u16), colour: bool) -> Buffer {
@@ -37,6 +38,7 @@ fn text(page: &Page, size: (u16, u16)) -> String {
 fn all_is_well() {
     let page = bench().page();
     insta::assert_snapshot!("fine_80", text(&page, SMALL));
+    insta::assert_snapshot!("fine_100", text(&page, MIDDLE));
     insta::assert_snapshot!("fine_120", text(&page, LARGE));
 }
 
@@ -44,6 +46,7 @@ fn all_is_well() {
 fn armed_is_seen_from_afar() {
     let page = armed().page();
     insta::assert_snapshot!("armed_80", text(&page, SMALL));
+    insta::assert_snapshot!("armed_100", text(&page, MIDDLE));
     insta::assert_snapshot!("armed_120", text(&page, LARGE));
 }
 
@@ -65,6 +68,7 @@ fn how_the_motors_went_of_late_is_drawn_where_there_is_room() {
         draw(&mut buffer, &idle, None, false, &history);
         read(&buffer)
     };
+    insta::assert_snapshot!("history_100", at(MIDDLE));
     insta::assert_snapshot!("history_120", at(LARGE));
     assert_eq!(at(SMALL), text(&idle, SMALL));
 }
@@ -75,6 +79,7 @@ fn a_lost_link_shows_no_old_number() {
     let small = text(&page, SMALL);
     assert!(!small.contains("1150") && !small.contains("2000") && !small.contains("rpm"), "{small}");
     insta::assert_snapshot!("lost_80", small);
+    insta::assert_snapshot!("lost_100", text(&page, MIDDLE));
     insta::assert_snapshot!("lost_120", text(&page, LARGE));
 }
 
@@ -124,6 +129,7 @@ fn six_and_eight_motors_stand_in_a_list() {
     ];
     let page = Bench { sheet: Some(frame(&eight)), outputs: [1000; 8], channels: 16, ..bench() }.page();
     insta::assert_snapshot!("eight_80", text(&page, SMALL));
+    insta::assert_snapshot!("eight_100", text(&page, MIDDLE));
     insta::assert_snapshot!("eight_120", text(&page, LARGE));
 }
 
@@ -131,7 +137,7 @@ fn six_and_eight_motors_stand_in_a_list() {
 #[test]
 fn colour_adds_nothing_but_colour() {
     for bench in [bench(), armed(), Bench { lost: Some(NOW), ..bench() }] {
-        for size in [SMALL, LARGE] {
+        for size in [SMALL, MIDDLE, LARGE] {
             let page = Page { is_virtual: true, ..bench.page() };
             let (with, without) = (drawn(&page, size, true), drawn(&page, size, false));
             assert_eq!(read(&with), read(&without));
@@ -196,7 +202,7 @@ fn a_terminal_of_another_size_is_drawn_anew() {
     let page = bench().page();
     let mut screen =
         vt100::Parser::new(std::num::NonZero::new(LARGE.1).unwrap(), std::num::NonZero::new(LARGE.0).unwrap(), 0);
-    for size in [SMALL, LARGE, (20, 5), (1, 1), (0, 0), (79, 23), SMALL] {
+    for size in [SMALL, MIDDLE, LARGE, (20, 5), (1, 1), (0, 0), (79, 23), SMALL] {
         let PageOut::Whole(bytes) = pages.draw(NOW, &page, Some("world> flip"), size) else { panic!("no lines") };
         screen.process(bytes.as_bytes());
     }
