@@ -229,6 +229,7 @@ impl Interlock {
             }
             Some(_) => self.over(Ended::Another(identity.clone())),
             None if asked.is_some_and(|asked| asked.proves.is_some()) => self.meet(identity, measures),
+            None if asked.is_some() => self.asks_soon(),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
         }

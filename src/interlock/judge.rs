@@ -59,8 +59,9 @@ impl Interlock {
         let now = self.now;
         let expected = self.restart.is_some() || self.phase == Phase::Storing;
         let Some(contact) = &mut self.contact else {
-            // Whoever is on the wire of a stop is asked who it is, and nothing else.
-            if self.phase == Phase::Stopping && self.wire.is_some() && now >= self.ask_at {
+            // Whoever is on the wire of a stop, or answered so that it proves nothing, is asked who it is, and nothing else.
+            let asks = self.phase == Phase::Stopping || self.asked.is_half_answered(now);
+            if asks && self.wire.is_some() && now >= self.ask_at {
                 self.ask();
             }
             return;

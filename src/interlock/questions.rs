@@ -27,6 +27,8 @@ struct Question {
     left: Time,
     /// So many answers it still needs.
     needs: u8,
+    /// One came, and it was not enough.
+    half: bool,
 }
 
 /// The question of an answer.
@@ -52,7 +54,7 @@ impl Questions {
     /// One leaves.
     pub fn leaves(&mut self, now: Time) {
         let doubled = self.doubled.is_some_and(|at| now.since(at) <= SILENCE_OVER);
-        self.open.push_back(Question { left: now, needs: if doubled { 2 } else { 1 } });
+        self.open.push_back(Question { left: now, needs: if doubled { 2 } else { 1 }, half: false });
     }
 
     /// None is on its way: no answer to one of before is taken.
@@ -75,11 +77,17 @@ impl Questions {
             return None;
         };
         oldest.needs -= 1;
+        oldest.half = true;
         let proves = (oldest.needs == 0).then_some(oldest.left);
         if proves.is_some() {
             self.open.pop_front();
         }
         Some(Asked { at, alone, proves })
+    }
+
+    /// An answer came that alone proves nothing: if nobody asks once more, none may ever follow it.
+    pub fn is_half_answered(&self, now: Time) -> bool {
+        self.open.front().is_some_and(|question| question.half && now.since(question.left) <= SILENCE_OVER)
     }
 
     /// No answer is awaited any more, so that the next question has its own.

@@ -46,6 +46,47 @@ fn an_answer_that_comes_twice_ends_no_newer_doubt() {
     assert!(answer(&mut room));
 }
 
+/// On a wire that was known to double the one answer to the only question proves nothing: it is asked again, so that the
+/// board is met, and never so as to be asked for ever.
+#[test]
+fn one_answer_of_two_is_followed_by_another_question() {
+    let mut room = Room::met();
+    room.interlock.asks(&Outgoing::Identify);
+    assert!(answer(&mut room) && answer(&mut room));
+    room.interlock.lost();
+    room.now = room.now + Duration::from_millis(1200);
+    room.interlock.wakes(room.now, room.now);
+    room.interlock.opened(&PortInfo::default());
+    room.interlock.asks(&Outgoing::Identify);
+    room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    assert_eq!(room.interlock.who(), None, "one answer may be to the question before");
+    let mut questions = |for_ms: u64| {
+        let from = room.now;
+        let asks = |room: &mut Room| {
+            room.interlock.judge();
+            let asks = room.interlock.orders().iter().any(|order| matches!(order, Order::Identify));
+            if asks {
+                room.interlock.asks(&Outgoing::Identify);
+            }
+            asks
+        };
+        let times = (20..=for_ms).step_by(20).filter(|ms| {
+            room.now = from + Duration::from_millis(*ms);
+            room.interlock.wakes(room.now, room.now);
+            asks(&mut room)
+        });
+        times.count()
+    };
+    assert_eq!(questions(100), 1, "at once");
+    // Nothing answers any more: it is given up as late as any question.
+    let given_up = questions(20_000);
+    assert!((10..60).contains(&given_up), "{given_up} questions");
+    assert_eq!(questions(20_000), 0);
+    room.answers(ID);
+    room.answers(ID);
+    assert!(room.interlock.who().is_some());
+}
+
 /// Frames came after a silence: an answer to what was asked before them shows nothing of who sends them.
 #[test]
 fn an_answer_from_before_a_silence_shows_nothing_of_frames_after_it() {
