@@ -6,7 +6,7 @@
 
 use super::dice::{Dice, Kind, Part};
 use super::hands::Hands;
-use super::judge::{Broken, Judge, same};
+use super::judge::{Broken, Judge, number, same};
 use super::play::{drive, session_of, sheet};
 use super::typed::Speech;
 use super::world::FaultWorld;
@@ -20,6 +20,7 @@ use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::World as Craft;
 use serde_json::Value;
 use std::collections::{BTreeMap, VecDeque};
+use std::path::Path;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -44,9 +45,14 @@ pub struct BrokenOff<'w> {
 
 type Wanted = BTreeMap<String, Value>;
 
-/// What was to be of each setting.
-fn wanted(judge: &Judge) -> Wanted {
-    judge.earlier.clone().into_iter().chain(judge.journalled.clone()).collect()
+/// What was to be of each setting, by what the disk holds of the journal: a line that did not get there was not announced.
+fn wanted(disk: &Disk) -> Wanted {
+    let journal = disk.craft.get(Path::new("journal.jsonl")).map(Vec::as_slice).unwrap_or_default();
+    let text = String::from_utf8_lossy(journal);
+    let lines = text.split_inclusive('\n').filter(|line| line.ends_with('\n'));
+    let lines = lines.filter_map(|line| serde_json::from_str::<Value>(line).ok());
+    let writes = lines.flat_map(|line| line["writes"].as_array().cloned().unwrap_or_default());
+    writes.filter_map(|write| Some((write["name"].as_str()?.to_owned(), number(&write["to"])))).collect()
 }
 
 /// One start of the recovery.
@@ -87,7 +93,7 @@ impl BrokenOff<'_> {
         if self.meddled && !self.world.judge.failed {
             self.meddle(&mut left);
         }
-        let wanted = wanted(&self.world.judge);
+        let wanted = wanted(&self.world.disk);
         let first = self.start((left.clone(), self.world.disk.clone()), wanted, self.killed_at);
         let mut broken = self.misjudged(&left, &first);
         let last = if matches!(first.ended, Some(Ok(()))) {
@@ -122,10 +128,12 @@ impl BrokenOff<'_> {
         broken
     }
 
-    /// Changes one of those that were written, but none of a band: it might arm then.
+    /// Changes one of those that were written and are not what they were, but none of a band: it might arm then.
     fn meddle(&self, craft: &mut Craft) {
         let of_band = |name: &str| ["CHAN", "FROM", "TO", "FUNC"].iter().any(|part| name.contains(part));
-        let Some((name, to)) = self.world.judge.journalled.iter().find(|(name, _)| !of_band(name)) else { return };
+        let changed = |(name, to): &(&String, &Value)| !of_band(name) && !same(to, &self.before[*name]["working"]);
+        let wanted = wanted(&self.world.disk);
+        let Some((name, to)) = wanted.iter().find(changed) else { return };
         let now = craft.now();
         let _where_it_fits = craft.line(now, &format!("set {name} {}", to.as_f64().unwrap_or(0.0) + 5.0));
     }
@@ -141,15 +149,15 @@ impl BrokenOff<'_> {
         if judge.failed || !first.lines.iter().any(|line| line.starts_with("To finish, ")) {
             return Vec::new();
         }
-        let mut are = [0; 3];
-        for (name, to) in &judge.journalled {
+        let (mut are, wanted) = ([0; 3], wanted(&self.world.disk));
+        for (name, to) in &wanted {
             let now = &left.truth()["settings"][name]["working"];
             let place = [to, &self.before[name]["working"]].into_iter().position(|value| same(now, value)).unwrap_or(2);
             are[place] += 1;
         }
         let new = said("New, and read after a restart") + said("New, and not seen after a restart");
         let said = [new, said("Old, as before"), said("Neither old nor new")];
-        let what = format!("of {:?} it said new, old, neither {said:?}; they are {are:?}", judge.journalled.keys());
+        let what = format!("of {:?} it said new, old, neither {said:?}; they are {are:?}", wanted.keys());
         let broken = Broken { property: "S5", at: left.now(), what };
         if said == are { Vec::new() } else { vec![broken] }
     }
@@ -180,7 +188,7 @@ impl BrokenOff<'_> {
             .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), recovery.job(), fault)));
         let (ended, _) = drive(&mut world, &mut session, &bench, false);
         drop(session);
-        let wanted = wanted(&world.judge);
+        let wanted = wanted(&world.disk);
         Start {
             craft: world.crafts[0].clone(),
             disk: world.disk,

@@ -156,7 +156,7 @@ pub fn same(one: &Value, other: &Value) -> bool {
 }
 
 /// A number as the journal writes it: alone, or with its kind.
-fn number(value: &Value) -> Value {
+pub fn number(value: &Value) -> Value {
     match value.as_object() {
         Some(object) => object.values().find(|value| value.is_number()).cloned().unwrap_or(Value::Null),
         None => value.clone(),
