@@ -113,6 +113,13 @@ impl Sheet {
         }
     }
 
+    /// Whether a run by command can be told just this pulse: some boards count in steps of several microseconds.
+    #[must_use]
+    pub fn tells_run_pulse(&self, pulse: Pulse) -> bool {
+        let put = self.packets().and_then(|packets| packets.exchange(Capability::RunMotor)?.put.get("pulse"));
+        put.is_none_or(|field| field.holds_measure(f64::from(pulse.0)))
+    }
+
     /// Whether the sheet itself says what is sent to the board and what it answers.
     #[must_use]
     pub fn says_what_is_sent(&self) -> bool {

@@ -8,6 +8,7 @@ use super::motor_layout::{MotorLayout, OrderPlan, Puttable};
 use super::problem::Problem;
 use super::step::{Action, Guard, MotorsPlan, Unknown};
 use crate::board::effect::Effect;
+use crate::board::sheet::Sheet;
 use crate::board::value::SettingName;
 use crate::language::ceilings;
 use crate::language::units::Pulse;
@@ -16,10 +17,12 @@ use crate::record::{Proof, ProofSubject};
 /// The highest pulse of a single motor's run, 50 µs under the ceiling of the bench.
 pub const HIGHEST: Pulse = Pulse(ceilings::PULSE.0 - 50);
 
-/// A pulse at which a motor run by command starts surely, below every ceiling.
+/// A pulse at which a motor run by command starts surely, below every ceiling; one that the board can be told.
 #[must_use]
-pub fn run_pulse(idle: Pulse) -> Pulse {
-    Pulse((idle.0 + 80).clamp(1150, HIGHEST.0))
+pub fn run_pulse(idle: Pulse, sheet: &Sheet) -> Pulse {
+    let least = (idle.0 + 80).clamp(1150, HIGHEST.0);
+    let told = |pulse: &Pulse| sheet.tells_run_pulse(*pulse);
+    (least..=HIGHEST.0).map(Pulse).find(told).unwrap_or(Pulse(least))
 }
 
 impl<'a> Planner<'a> {
@@ -86,7 +89,7 @@ impl<'a> Planner<'a> {
         let craft = self.inputs.recipe.craft.as_ref()?.value;
         match MotorLayout::of(craft, sheet) {
             Ok(layout) => {
-                let pulse = run_pulse(self.ahead.idle(sheet).unwrap_or(Pulse(1000)));
+                let pulse = run_pulse(self.ahead.idle(sheet).unwrap_or(Pulse(1000)), sheet);
                 Some(MotorsPlan { layout, pulse })
             }
             Err(error) => {

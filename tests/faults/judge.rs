@@ -5,7 +5,7 @@
 
 mod claims;
 
-pub use claims::same;
+pub use claims::{number, same};
 
 use super::fork::{self, Like, REST};
 use super::frames::{Frame, Means};

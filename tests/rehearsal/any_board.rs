@@ -56,6 +56,33 @@ fn played(sheet: &Sheet) -> (Vec<String>, Play) {
     (meaning(sheet, &play.rehearsed.settings), play)
 }
 
+/// 1150 us, at which a motor is run otherwise, is no multiple of four.
+#[test]
+fn a_motor_is_run_at_a_pulse_that_its_board_can_be_told() {
+    let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch-p").unwrap().text;
+    let one = "put.pulse = { at = 1, type = \"u16\" }";
+    assert_eq!(text.matches(one).count(), 1);
+    let text = text.replace(one, "put.pulse = { at = 1, type = \"u16\", unit = \"4 us\" }");
+    let (_, play) = played(&sheet_file::read("own.toml", &text).unwrap());
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines.last());
+    assert!(play.told("Pulse(1152)"), "{:#?}", play.lines);
+}
+
+/// A sheet that takes one word of its board for the other: what the recipe has spin rests, whatever the idle.
+#[test]
+fn motors_that_the_board_leaves_at_rest_are_not_called_faulty() {
+    let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text;
+    let one = "words = { rest = 0, spin = 1 }";
+    assert_eq!(text.matches(one).count(), 1);
+    let sheet = sheet_file::read("own.toml", &text.replace(one, "words = { rest = 1, spin = 0 }")).unwrap();
+    let play = play(&script(sheet), WorldConfig::default());
+    let why = format!("{:?}", play.rehearsed.result);
+    assert!(why.contains("the board drove no motor above"), "{why}");
+    assert!(!why.contains("a bearing"), "{why}");
+    let starts = play.lines.iter().filter(|line| line.contains("Start(StartSeen")).count();
+    assert_eq!(starts, 1, "no other value is tried");
+}
+
 /// A shipped sheet with a remark is no longer the shipped one: its board is made from what it says alone.
 #[test]
 fn a_board_made_from_a_shipped_sheet_is_the_board_that_it_describes() {

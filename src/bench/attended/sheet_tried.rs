@@ -35,7 +35,7 @@ impl RunState {
                 let arm = BoundFunction { function: Function::arm(), switch: arm.switch, positions: arm.on, at: None };
                 trial::on_usb(made_from, arm, idle)
             }
-            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(idle)),
+            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(idle, &self.sheet)),
         };
         plan.map_err(|why| {
             Fault::Plan(format!("{}. {}", crate::bench::session::context::capital(&why.to_string()), why.hint()))

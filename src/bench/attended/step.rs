@@ -243,7 +243,8 @@ impl SessionContext {
             }
             Action::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
-                self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000))), guards).await?;
+                self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000)), &knows.sheet), guards)
+                    .await?;
                 knows.measured.push(format!("All motors answer to {signal}."));
                 ProofSubject::Signal { signal: signal.clone() }
             }

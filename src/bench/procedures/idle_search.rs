@@ -4,7 +4,7 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
-use crate::bench::procedures::judged::{driven, judge};
+use crate::bench::procedures::judged::{driven, drives_it, judge};
 use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
@@ -67,7 +67,12 @@ impl SessionContext {
                 (Ok(Value::Proved), Next::One(_)) => bracket.tried(next, true),
                 (Ok(Value::Failed(seen)), _) => {
                     bracket.tried(next, false);
+                    let idle = drives_it(&seen);
                     failed = Some(seen);
+                    // No other value tells more of motors that the board leaves at rest.
+                    if !idle {
+                        break;
+                    }
                 }
                 (Err(fault), _) => {
                     // A typed no or a search without a result; after anything else nothing more is written.
@@ -378,6 +383,13 @@ fn not_found(plan: &IdlePlan, failed: Option<&StartSeen>) -> String {
         .flat_map(|seen| seen.motors.iter().filter(|motor| !motor.turns))
         .map(|motor| format!("{} ({})", motor.corner, motor.judged))
         .collect();
+    if let Some((seen, driven)) = failed.filter(|seen| !drives_it(seen)).and_then(|seen| Some((seen, seen.driven?))) {
+        return format!(
+            "No start says anything of the idle: armed at {}, the board drove no motor above {driven}. Either its motors rest \
+             at zero throttle, or the sheet gives another setting as the idle or as what happens at zero throttle.",
+            seen.pulse
+        );
+    }
     let which = if corners.is_empty() { "a motor judged rough by the operator".to_owned() } else { corners.join(", ") };
     format!(
         "No idle up to {last} starts every motor: at the last value it was {which}. Common causes: a bearing, a screw that \

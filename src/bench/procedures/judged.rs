@@ -12,6 +12,9 @@ use crate::measure::turning::{self, Fault, Judged, MotorDwell, Verdict};
 use crate::seam::ui::{MotorSeen, StartSeen};
 use std::time::Duration;
 
+/// Outputs that are less than this below the idle are told in steps, and are at it; chosen.
+const STEP_TOLD: i32 = 20;
+
 /// Judges every motor of a start.
 #[must_use]
 pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> StartSeen {
@@ -38,6 +41,12 @@ pub fn judge(heard: &StartHeard, facts: &Facts, pulse: Pulse, start: u32) -> Sta
 #[must_use]
 pub fn driven<'s>(starts: impl Iterator<Item = &'s StartSeen>) -> Option<Pulse> {
     starts.map(|start| start.driven).try_fold(Pulse(0), |highest, driven| Some(highest.max(driven?)))
+}
+
+/// Whether the board drove a motor at the idle, as far as its outputs tell.
+#[must_use]
+pub fn drives_it(seen: &StartSeen) -> bool {
+    seen.driven.is_none_or(|driven| driven.0 + STEP_TOLD >= seen.pulse.0)
 }
 
 /// Where what starts at a pulse prove is proved, for the end of a sentence; nothing where that is the pulse itself.

@@ -21,7 +21,14 @@ impl SessionContext {
             let now = bench.now();
             bench.look(|live| guards::throttle_low(live, &facts, now).is_ok())
         };
-        self.gesture(Gesture::ThrottleDown, "Pull the throttle stick down.", BY_HAND, low).await?;
+        // A board that takes another channel for the throttle would keep a person pulling at the right stick.
+        let by_board = facts.throttle_channel.map_or_else(String::new, |channel| {
+            format!(
+                " The board takes channel {channel} for it; if that is another, `channels …` and `keep` come first."
+            )
+        });
+        let sentence = format!("Pull the throttle stick down.{by_board}");
+        self.gesture(Gesture::ThrottleDown, &sentence, BY_HAND, low).await?;
         let now = self.now();
         let pulse = self.look(|live| guards::throttle_low(live, &facts, now))?;
         self.line(Tone::Measured, format!("Throttle low: {pulse}."));

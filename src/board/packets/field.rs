@@ -164,6 +164,13 @@ impl Field {
         fits.is_some_and(|whole| self.put(payload, order, whole))
     }
 
+    /// Whether one number means just this, so that nothing is cut off where it is put.
+    #[must_use]
+    pub fn holds_measure(&self, measure: f64) -> bool {
+        let number = measure / self.scale - self.plus;
+        self.kind == FieldType::F32 || (number - number.round()).abs() < 1e-6
+    }
+
     /// What stands there as text, or as hexadecimal digits.
     #[must_use]
     pub fn text(&self, payload: &[u8]) -> Option<String> {
