@@ -31,6 +31,16 @@ fn what_a_sheet_leaves_out_is_what_recipes_cannot_do() {
     let told = cannot(&no_run);
     assert!(told.iter().any(|(what, why)| what == "test motors" && why.contains("by command")), "{told:?}");
     assert!(!told.iter().any(|(what, _)| what == "test arm"), "{told:?}");
+    let start = finch().find("[settings.link-loss-action]").unwrap();
+    let end = start + text[start..].find("\n\n").unwrap();
+    let told = cannot(&format!("{}{}", &text[..start], &text[end..]));
+    let told: Vec<&str> = told.iter().map(|(what, _)| what.as_str()).collect();
+    assert_eq!(told, ["failsafe cut motors after 500 ms", "test failsafe"]);
+    let console = SHEETS.iter().find(|sheet| sheet.stem == "finch-c").unwrap().text;
+    let start = console.find("[console.attitude]").unwrap();
+    let end = start + console[start..].find("\n\n").unwrap();
+    let told = cannot(&format!("{}{}", &console[..start], &console[end..]));
+    assert!(told.iter().any(|(what, why)| what == "test attitude" && why.contains("gives no attitude")), "{told:?}");
     let unfed = cannot(&text.replace("receiver = true", "receiver = false"));
     assert_eq!(unfed.iter().map(|(what, _)| what.as_str()).collect::<Vec<_>>(), ["find link loss"]);
     let sounded = cannot(&text.replace("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\""));

@@ -73,6 +73,9 @@ fn needs(what: &StatementKind, sheet: &Sheet) -> Vec<Capability> {
         Does::RunsBySwitch if matches!(what, StatementKind::IdleSearch(_)) => needs.push(Capability::Write),
         Does::Looks | Does::PlugsOut | Does::Arms | Does::RunsBySwitch | Does::RunsByCommand => {}
     }
+    if matches!(what, StatementKind::TestAttitude | StatementKind::CalibrateLevel) {
+        needs.push(Capability::Attitude);
+    }
     let mut once: Vec<Capability> = Vec::new();
     for need in needs {
         if !once.contains(&need) {

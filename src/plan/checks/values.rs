@@ -87,6 +87,7 @@ fn wanted(statement: &Statement) -> Vec<Wanted<'_>> {
         }
         StatementKind::CalibrateLevel => [SettingWord::LevelRoll, SettingWord::LevelPitch].map(needed).into(),
         StatementKind::CalibrateBattery => vec![needed(SettingWord::VoltageRatio)],
+        StatementKind::TestFailsafe { .. } => vec![needed(SettingWord::LinkLossAction)],
         StatementKind::Set { setting: Setting::Word(word), value }
         | StatementKind::Expect { setting: Setting::Word(word), value } => {
             let encoded: Encode<'_> = Box::new(move |entry| encode(word, entry, value));
