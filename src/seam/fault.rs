@@ -188,7 +188,7 @@ impl Fault {
             Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
             Self::Silent { noise: true, .. } => Some(
                 "what comes in is not understood: check the speed of the port, and that the board speaks there what its \
-                 sheet says, MAVLink where no sheet says otherwise"
+                 sheet says, MAVLink where no sheet says otherwise; `quadjig listen` shows it, split by a sheet with --sheet"
                     .to_owned(),
             ),
             Self::Silent { heard: None, .. } => Some(

@@ -38,7 +38,8 @@ fn meets(said: Vec<u8>, sentence: &str, hint: &str) {
 
 const NOISE: &str = "PORT is open and something comes in, but no board answers on it";
 const NOT_UNDERSTOOD: &str = "what comes in is not understood: check the speed of the port, and that the board speaks there \
-                              what its sheet says, MAVLink where no sheet says otherwise";
+                              what its sheet says, MAVLink where no sheet says otherwise; `quadjig listen` shows it, split \
+                              by a sheet with --sheet";
 
 #[test]
 fn silent() {
