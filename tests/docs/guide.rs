@@ -120,3 +120,44 @@ fn recipes_of_the_guide_pass_the_check() {
         assert!(shown.starts_with("exit code: 0\n"), "{GUIDE}, line {}: {shown}", block.line);
     }
 }
+
+/// Each row of step 8 goes with the sheet as it stands then: the stop, the binding alone, the facts that were seen, the test.
+#[test]
+fn step_8_can_be_followed_in_its_order() {
+    let guide = text(GUIDE);
+    let binding =
+        blocks(&guide).into_iter().find(|block| block.text.contains("bind arm")).expect("a recipe that binds arm");
+    let rows =
+        ["**The stop.**", "**Bind arm, and no more.**", "--try usb", "**Set the facts.**", "**Test the switch.**"];
+    let places: Vec<_> = rows.iter().map(|row| guide.find(row).unwrap_or_else(|| panic!("{row}"))).collect();
+    assert!(places.is_sorted(), "{places:?}");
+    let sandbox = Sandbox::new();
+    sandbox.write("bind.jig", &binding.text);
+    sandbox.write("arm.jig", &text("recipes/arm-switch.jig").replace("\"Finch\"", "\"Finch C\""));
+    let seen = text("recipes/boards/finch-c.toml");
+    let facts = [
+        ("\nmotors = false", "\nmotors = true"),
+        ("arms-on-usb = true", "arms-on-usb = false"),
+        ("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\""),
+        ("sticks-can-arm = false", "sticks-can-arm = true"),
+        ("position-0-disarms-by = \"level\"", "position-0-disarms-by = \"change\""),
+    ];
+    let cautious = facts.iter().fold(seen.clone(), |sheet, (known, cautious)| {
+        assert_eq!(sheet.matches(known).count(), 1, "{known}");
+        sheet.replace(known, cautious)
+    });
+    let plays = |recipe: &str, sheet: &str, plug_ins: &str| {
+        sandbox.write("my-board.toml", sheet);
+        let shown = sandbox.run(&["rehearse", recipe, "--sheet", "my-board.toml"]);
+        assert!(shown.starts_with("exit code: 0\n") && shown.contains(plug_ins), "{recipe}: {shown}");
+    };
+    plays("bind.jig", &cautious, "0 plug-ins");
+    plays("arm.jig", &cautious, "1 plug-in");
+    plays("arm.jig", &seen, "0 plug-ins");
+    let (before, after) = seen.split_once("[console.stop]").unwrap();
+    let (before, after) = (before.to_owned(), after.split_once("\n\n").unwrap().1);
+    let (bare, rest) = after.split_once("[motor-run]").unwrap();
+    sandbox.write("my-board.toml", &format!("{before}{bare}{}", rest.split_once("\n\n").unwrap().1));
+    let shown = sandbox.run(&["check", "arm.jig", "--sheet", "my-board.toml"]);
+    assert!(shown.starts_with("exit code: 1\n") && shown.contains("BB8") && shown.contains("no stop"), "{shown}");
+}

@@ -7,7 +7,7 @@ to its end, the number of the question (u8; 0 in what nobody asked for), the id 
 over everything between start byte and checksum. Highest byte first throughout. No packet is longer than 54 bytes.
 
     0x01 who           -> 0x02  id (12 bytes), version (2 x u8), name (text to the end)
-    0x10 [part]        -> 0x11  [part], then that part's settings, one behind the other, as PARTS has them
+    0x10 [part]        -> 0x11  [part], then that part's settings, one behind the other; parts 0 to 3
     0x12 [part] values -> 0x13  written whole; or 0x7F
     0x20 [1] keep, [2] start anew, [3] off
                        -> 0x21  u8: 0 done, 1 refused; then why (text to the end). Nothing answers [2].
