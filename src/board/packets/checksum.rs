@@ -64,6 +64,13 @@ impl Checksum {
         nearest(&name.to_ascii_uppercase(), known.clone()).or_else(|| nearest(&name.to_ascii_lowercase(), known))
     }
 
+    /// The published names that go on from another, which gives no more than a width.
+    #[must_use]
+    pub fn begun(name: &str) -> Vec<&'static str> {
+        let begun = format!("{}/", name.to_ascii_uppercase());
+        PUBLISHED.iter().map(|one| one.name).filter(|known| known.starts_with(&begun)).collect()
+    }
+
     /// The names of the plain sums.
     #[must_use]
     pub fn plain() -> Vec<&'static str> {
@@ -155,5 +162,7 @@ mod tests {
         assert_eq!(Checksum::like("crc-16/kermt"), Some("CRC-16/KERMIT"));
         assert_eq!(Checksum::like("Fletcher16"), Some("fletcher-16"));
         assert_eq!(Checksum::like("none of them at all"), None);
+        assert!(Checksum::begun("crc-32").contains(&"CRC-32/ISO-HDLC"));
+        assert!(Checksum::begun("CRC-3").iter().all(|name| name.starts_with("CRC-3/")));
     }
 }

@@ -38,6 +38,7 @@ fn faults_of_packets() {
         ("finch-p", "most = 128 ", "most = 16 "),
         ("finch-p", "checksum = \"CRC-16/KERMIT\" ", "checksum = \"CRC-16/KERMT\" "),
         ("finch-p", "checksum = \"CRC-16/KERMIT\" ", "checksum = \"my own\" "),
+        ("finch-p", "checksum = \"CRC-16/KERMIT\" ", "checksum = \"CRC-32\" "),
         ("finch-p", "checksum = \"CRC-16/KERMIT\" ", "# "),
         ("finch-p", ", \"checksum\"]", "]"),
         ("finch-p", "checksum-over = [\"length\", \"id\", \"payload\"]", "checksum-over = [\"checksum\", \"payload\"]"),

@@ -136,12 +136,13 @@ fn sum(
     let text = r.text(name)?;
     let Some(checksum) = Checksum::named(text) else {
         let nearest = Checksum::like(text).map(str::to_owned);
-        let known = Checksum::plain()
-            .into_iter()
-            .map(str::to_owned)
-            .chain(["a name of the published catalogue of CRCs".to_owned()]);
-        let problem =
-            Problem::UnknownWord { key: name.path.clone(), found: escaped(text), nearest, known: known.collect() };
+        let mut known = Checksum::begun(text);
+        if known.is_empty() {
+            known = Checksum::plain();
+            known.push("a name of the published catalogue of CRCs");
+        }
+        let known = known.into_iter().map(str::to_owned).collect();
+        let problem = Problem::UnknownWord { key: name.path.clone(), found: escaped(text), nearest, known };
         r.note(name.span().start, problem);
         return None;
     };
