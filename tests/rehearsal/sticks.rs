@@ -32,6 +32,8 @@ fn sticks_are_found_as_they_are_on_every_board_and_confirmed_the_second_time() {
         assert_eq!(first.rehearsed.result, Ok(()), "{board}: {:#?}", first.lines);
         assert_eq!(card(&first), [(1, false), (2, false), (3, false), (4, false)], "{board}");
         assert!(!first.told("another order"), "{:#?}", first.lines);
+        let told = |line: &String| line.contains("Written to the radio card, ") && line.contains("radio-card.toml");
+        assert!(first.lines.iter().any(told), "{:#?}", first.lines);
         let crossed = plain(board, "find sticks\n", &["cross roll yaw", "reverse pitch"]);
         assert_eq!(crossed.rehearsed.result, Ok(()), "{board}: {:#?}", crossed.lines);
         assert_eq!(card(&crossed), [(4, false), (2, true), (3, false), (1, false)], "{board}");

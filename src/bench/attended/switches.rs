@@ -73,6 +73,11 @@ impl SessionContext {
             let count = self.look(|live| live.channels.last().map_or(0, |channels| channels.value.count));
             knows.card.radio = format!("radio with {}", titles::count(usize::from(count), "channel"));
         }
+        let own = knows.record.folder.join(RADIO_CARD);
+        let path = match (&job.card, &job.told.radio) {
+            (Some(named), Some(told)) if named.file => told.clone(),
+            _ => own.display().to_string(),
+        };
         let (place, old) = match &job.card {
             Some(named) if named.file => (StorePlace::RadioCard, named.text.as_ref()),
             // What is shared is only read: what was found belongs to this craft until somebody shares it.
@@ -87,10 +92,11 @@ impl SessionContext {
         if knows.progress.found.is_empty() {
             match &job.card {
                 Some(named) if !named.file => {
-                    let where_to = "Written to the craft's own radio card; the one that was named is only read.";
+                    let where_to =
+                        format!("Written to the craft's own radio card, {path}; the one that was named is only read.");
                     self.line(Tone::Plain, where_to);
                 }
-                _ => self.noted(Tone::Plain, "Written to the radio card."),
+                _ => self.noted(Tone::Plain, format!("Written to the radio card, {path}.")),
             }
         }
         Ok(())
