@@ -135,7 +135,7 @@ pub enum StartedBy {
     },
     /// A bounded command.
     Command,
-    /// Nobody: a change of the board with the battery in, at which nothing should start.
+    /// Nobody: a change of the board while its motors may have power, at which nothing should start.
     Change {
         /// What is done, as the word to type.
         word: String,

@@ -75,7 +75,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             )
         }
         StartedBy::Change { .. } => (
-            "nobody: the board is changed with the battery in, and nothing should start".to_owned(),
+            "nobody: the board is changed while its motors may have power, and nothing should start".to_owned(),
             "Ctrl-C; then the plug".to_owned(),
         ),
         StartedBy::WorkedSwitch => (
