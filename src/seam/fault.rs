@@ -117,6 +117,9 @@ pub enum Fault {
     /// A proof that the recipe asked for was not given.
     #[error("not shown: {0}")]
     Unproved(String),
+    /// A trial of a sheet saw otherwise than the sheet says; with what it should say.
+    #[error("{0}")]
+    Contradicted(String),
     /// The recipe's expectation does not hold on this board.
     #[error("the recipe expects {setting} to be {wanted}, and it is {found}")]
     Unexpected {
@@ -223,9 +226,11 @@ impl Fault {
             | Self::AnotherBoard { .. }
             | Self::Board { .. }
             | Self::Record(_) => Exit::Link,
-            Self::NotAsWritten { .. } | Self::Unproved(_) | Self::Unexpected { .. } | Self::NotFound(_) => {
-                Exit::Unproved
-            }
+            Self::NotAsWritten { .. }
+            | Self::Unproved(_)
+            | Self::Contradicted(_)
+            | Self::Unexpected { .. }
+            | Self::NotFound(_) => Exit::Unproved,
             Self::System(_) | Self::Broken(_) => Exit::Bug,
         }
     }

@@ -99,7 +99,8 @@ fn what_is_a_lie_of_usb_is_found_over_every_link() {
             let mut board = bound(&["--board", "finch"], false);
             board.line("feed usb");
             let (ended, turned) = tried(&Sandbox::new(), &mut board, "finch", "usb");
-            let lie = "NOT SHOWN: usb.motors: the sheet says false; seen: a motor turned with the battery out, and was";
+            let lie =
+                "CONTRADICTED: usb.motors: by the sheet false; seen: a motor turned with the battery out, and was";
             told(&ended, 4, &["a motor turns", lie]);
             assert!(turned);
         });
@@ -112,7 +113,7 @@ fn what_is_a_lie_of_usb_is_found_over_every_link() {
             board.line("speeds off");
             let (ended, turned) = tried(&sandbox, &mut board, "silent.toml", "usb");
             let lie =
-                "NOT SHOWN: usb.motors: the sheet says false; seen: a motor turned with the battery out, as you said";
+                "CONTRADICTED: usb.motors: by the sheet false; seen: a motor turned with the battery out, as you said";
             told(&ended, 6, &[lie, "arming.arms-on-usb: the sheet says true; seen: it armed"]);
             assert!(turned);
         });
@@ -123,8 +124,18 @@ fn what_is_a_lie_of_usb_is_found_over_every_link() {
             let sheet = sandbox.path("refuses.toml").display().to_string();
             let mut board = bound(&["--sheet", &sheet], false);
             let (ended, _) = tried(&sandbox, &mut board, "finch-p", "usb");
-            let lie = "NOT SHOWN: arming.arms-on-usb: the sheet says true; seen: it did not arm with switch B on";
+            let lie = "CONTRADICTED: arming.arms-on-usb: by the sheet true; seen: it did not arm with switch B on";
             told(&ended, 6, &[lie, "usb.motors: the sheet says false; seen: nothing, as it did not arm"]);
+        });
+        // The cautious value of every template, on a board that arms.
+        scope.spawn(|| {
+            let sandbox = Sandbox::new();
+            sandbox.write("cautious.toml", &shipped("finch-p").replace("arms-on-usb = true", "arms-on-usb = false"));
+            let (ended, _) = tried(&sandbox, &mut bound(&["--board", "finch-p"], false), "cautious.toml", "usb");
+            let lie = "Finished as asked CONTRADICTED: arming.arms-on-usb: by the sheet false; seen: it armed with the \
+                       battery out. Write `arms-on-usb = true` under [arming].";
+            told(&ended, 6, &[lie]);
+            assert!(!ended.screen.contains("NOT SHOWN"), "{}", ended.screen);
         });
     });
 }
@@ -141,7 +152,7 @@ fn a_motor_that_is_run_by_command_is_seen_to_stop_by_itself_or_not_over_every_li
     };
     let ends =
         "motor-run: the sheet says up to 3 s; seen: it ran for 1.5 s, as it was asked to, and stopped by itself.";
-    let lie = "NOT SHOWN: motor-run: the sheet says up to 3 s; seen: it went on after its time, until it was stopped.";
+    let lie = "CONTRADICTED: motor-run: by the sheet up to 3 s; seen: it went on after its time, until it was stopped.";
     let stopped = "the motors are driven although nothing asks for it any more";
     for (lease, code, words) in [("kept", 0, &[ends][..]), ("ignored", 4, &[stopped, lie])] {
         std::thread::scope(|scope| {
@@ -199,6 +210,18 @@ fn what_cannot_be_tried_is_said_before_anything_is_sent() {
     let said = sandbox.run(&["check-sheet", "finch-c", "--port", &relay.port, "--try", "usb"]);
     assert!(said.starts_with("exit code: 4\n") && said.contains("no port was opened"), "{said}");
     assert!(relay.sent().is_empty());
+}
+
+/// Without a card nothing tells which switch sends the channel that arm is bound to.
+#[test]
+fn a_switch_that_nobody_knows_is_asked_for_by_its_channel() {
+    let mut board = bound(&["--board", "finch-p"], false);
+    let port = board.port.clone();
+    let arguments = ["check-sheet", "finch-p", "--port", &port, "--try", "usb", "--records", "crafts"];
+    let ended = Attended::start(&Sandbox::new(), &mut board, &arguments).end(willing);
+    let bound = "No known switch arms this craft: arm is bound to channel 6, 1754 us to 2146 us, and no switch is known on \
+                 it. Name the card of your radio with `--radio CARD`, or run a recipe with `find switch` first";
+    told(&ended, 4, &[bound]);
 }
 
 /// What is not understood of a board is put right first.

@@ -57,6 +57,7 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
         record,
         approved: Vec::new(),
         unproved: Vec::new(),
+        contradicted: Vec::new(),
         measured: Vec::new(),
     })
 }

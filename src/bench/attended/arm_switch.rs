@@ -18,12 +18,7 @@ pub fn arm_switch(facts: &Facts, card: &RadioCard) -> Result<ArmSwitch, Fault> {
             .collect();
         (!on.is_empty()).then(|| ArmSwitch { switch: switch.clone(), entry: entry.clone(), on })
     });
-    let arm = found.ok_or_else(|| {
-        Fault::refused(
-            "No known switch arms this craft.",
-            "Find the switch and bind arm to one of its positions before motors are to turn.",
-        )
-    })?;
+    let arm = found.ok_or_else(|| unknown(facts, card))?;
     if arm.on.contains(&0) {
         return Err(Fault::refused(
             format!("Switch {} arms in position 0.", arm.switch.0),
@@ -31,4 +26,27 @@ pub fn arm_switch(facts: &Facts, card: &RadioCard) -> Result<ArmSwitch, Fault> {
         ));
     }
     Ok(arm)
+}
+
+/// What is missing: a binding, a switch on its channel, or a position of it that is inside.
+fn unknown(facts: &Facts, card: &RadioCard) -> Fault {
+    let Some((channel, from, to)) = facts.arm_bands.first() else {
+        return Fault::refused(
+            "No switch arms this craft: arm is bound to none.",
+            "Find the switch and bind arm to one of its positions before motors are to turn.",
+        );
+    };
+    let bound = format!("No known switch arms this craft: arm is bound to channel {channel}, {from} to {to}");
+    if let Some((switch, entry)) = card.switches.iter().find(|(_, entry)| entry.channel == *channel) {
+        let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
+        return Fault::refused(
+            format!("{bound}, and switch {} on it rests at {}.", switch.0, rests.join(", ")),
+            "Bind arm to one of its positions before motors are to turn.",
+        );
+    }
+    Fault::refused(
+        format!("{bound}, and no switch is known on it."),
+        "Name the card of your radio with `--radio CARD`, or run a recipe with `find switch` first: what it finds stays in \
+         the craft's record.",
+    )
 }

@@ -244,6 +244,9 @@ impl SessionContext {
 }
 
 fn outcome(knows: &RunState) -> String {
+    if !knows.contradicted.is_empty() {
+        return format!("done: {}", knows.contradicted.join("; "));
+    }
     if knows.unproved.is_empty() {
         return "done".to_owned();
     }
@@ -269,12 +272,13 @@ fn finish(
     };
     let (changed, kept) = (changed.len(), unsaved.iter().filter(same).count());
     let were = |count: usize| if count == 1 { "1 setting was".to_owned() } else { format!("{count} settings were") };
-    let mut lines = vec![match (changed, shown) {
+    let mut lines: Vec<String> = knows.contradicted.iter().map(|what| format!("{what}.")).collect();
+    lines.push(match (changed, shown) {
         (0, _) if kept > 0 => "No setting was changed on the board.".to_owned(),
         (0, _) => "Nothing was changed on the board.".to_owned(),
         (all, shown) if all == shown => format!("{} changed, read back, and kept over a restart.", were(all)),
         (all, shown) => format!("{} changed and read back; {shown} of them read again after a restart.", were(all)),
-    }];
+    });
     if kept > 0 {
         let settings = titles::count(kept, "setting");
         lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
@@ -286,8 +290,9 @@ fn finish(
     lines.extend(knows.measured.iter().cloned());
     lines.extend(knows.unproved.iter().map(|what| format!("NOT SHOWN: {what}.")));
     bench.show(UiEvent::Closing { finished: knows.unproved.is_empty(), lines });
-    match knows.unproved.first() {
-        None => Ok(()),
-        Some(first) => Err(Fault::Unproved(first.clone())),
+    match (knows.contradicted.first(), knows.unproved.first()) {
+        (Some(first), _) => Err(Fault::Contradicted(first.clone())),
+        (None, Some(first)) => Err(Fault::Unproved(first.clone())),
+        (None, None) => Ok(()),
     }
 }

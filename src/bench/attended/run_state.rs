@@ -35,6 +35,8 @@ pub struct RunState {
     pub approved: Vec<Unknown>,
     /// What the recipe asked to be proved, and was not.
     pub unproved: Vec<String>,
+    /// What the trial of a sheet saw otherwise than the sheet says.
+    pub contradicted: Vec<String>,
     /// Sentences for the closing: what was measured.
     pub measured: Vec<String>,
 }

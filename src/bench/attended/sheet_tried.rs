@@ -47,7 +47,7 @@ impl SessionContext {
     /// Carries out the step of a trial.
     ///
     /// # Errors
-    /// [`Fault::Unproved`] with what the board contradicts; declined, or a guard.
+    /// Declined, or a guard. What the board contradicts is told at the end.
     pub(super) async fn try_claim(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<(), Fault> {
         let Task::Trial(tried) = &job.task else {
             return Err(Fault::Plan("This step belongs to the trial of a sheet.".to_owned()));
@@ -63,13 +63,13 @@ impl SessionContext {
         };
         tried.began.set(None);
         let (wrong, right): (Vec<Verdict>, Vec<Verdict>) =
-            verdicts.into_iter().partition(|verdict| verdict.contradicts);
+            verdicts.into_iter().partition(|verdict| verdict.instead.is_some());
         for verdict in &right {
             self.line(Tone::Measured, format!("{verdict}."));
             knows.measured.push(format!("{verdict}."));
         }
-        let wrong: Vec<String> = wrong.iter().map(Verdict::to_string).collect();
-        if wrong.is_empty() { Ok(()) } else { Err(Fault::Unproved(wrong.join(". And "))) }
+        knows.contradicted.extend(wrong.iter().map(Verdict::to_string));
+        Ok(())
     }
 
     /// What a trial that was broken off showed all the same, a sentence each.
@@ -77,10 +77,6 @@ impl SessionContext {
         let Task::Trial(tried) = &job.task else { return Vec::new() };
         let Some(began) = tried.began.get() else { return Vec::new() };
         let seen = self.seen_until_the_stop(&tried.sheet, tried.what == SheetTrial::Usb, began);
-        let words = |verdict: &Verdict| {
-            let mark = if verdict.contradicts { "NOT SHOWN: " } else { "" };
-            format!("{mark}{verdict}.")
-        };
-        seen.iter().map(words).collect()
+        seen.iter().map(|verdict| format!("{verdict}.")).collect()
     }
 }

@@ -37,30 +37,38 @@ pub struct Verdict {
     pub says: String,
     /// What was seen.
     pub seen: String,
-    /// What was seen is otherwise than what is said.
-    pub contradicts: bool,
+    /// What the sheet should say instead, where what was seen is otherwise.
+    pub instead: Option<&'static str>,
 }
 
 impl fmt::Display for Verdict {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: the sheet says {}; seen: {}", self.line, self.says, self.seen)
+        let Self { line, says, seen, instead } = self;
+        match instead {
+            Some(instead) => write!(f, "CONTRADICTED: {line}: by the sheet {says}; seen: {seen}. Write {instead}"),
+            None => write!(f, "{line}: the sheet says {says}; seen: {seen}"),
+        }
     }
 }
 
 fn arms_on_usb(sheet: &Sheet, armed: bool, seen: String) -> Verdict {
     let says = sheet.arms_on_usb;
-    Verdict { line: "arming.arms-on-usb", says: says.to_string(), seen, contradicts: says != armed }
+    let instead = if armed { "`arms-on-usb = true` under [arming]" } else { "`arms-on-usb = false` under [arming]" };
+    let instead = (says != armed).then_some(instead);
+    Verdict { line: "arming.arms-on-usb", says: says.to_string(), seen, instead }
 }
 
 /// A motor that turned speaks against `false`; one that did not is no proof of it.
 fn turns_on_usb(sheet: &Sheet, turned: bool, seen: &str) -> Verdict {
     let says = sheet.usb_feeds_motors;
-    Verdict { line: "usb.motors", says: says.to_string(), seen: seen.to_owned(), contradicts: turned && !says }
+    let instead = (turned && !says).then_some("`motors = true` under [usb]");
+    Verdict { line: "usb.motors", says: says.to_string(), seen: seen.to_owned(), instead }
 }
 
 fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> Verdict {
     let longest = sheet.motor_run.as_ref().map_or(Duration::ZERO, |run| run.longest);
-    Verdict { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, contradicts }
+    let instead = contradicts.then_some("no [motor-run] until its run ends by itself in time");
+    Verdict { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, instead }
 }
 
 impl SessionContext {
