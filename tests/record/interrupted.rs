@@ -3,6 +3,7 @@
 use super::files::board;
 use quadjig::board::value::Number;
 use quadjig::board::value::SettingName;
+use quadjig::record::crafts::unsettled;
 use quadjig::record::journal::Journal;
 use quadjig::record::ledger::{Keeping, Ledger, Stands};
 use quadjig::record::{CraftRecord, Intent, JournalLine, WriteState};
@@ -68,6 +69,19 @@ fn a_run_with_an_end_is_not_cut_off() {
     let ended = |outcome: &str| JournalLine::End { at: "t".to_owned(), outcome: outcome.to_owned(), snapshot: None };
     assert_eq!(cut(&[&[begin("a"), begin("b"), ended("ended: declined")]]), 1);
     assert_eq!(cut(&[&[begin("a"), begin("b"), ended("ended: declined"), begin("c"), ended("done")]]), 0);
+}
+
+/// The second value of a search was not read when its board restarted: it is as it was stored before the first.
+#[test]
+fn what_is_old_is_said_with_the_value_that_is_there() {
+    let writes = vec![Intent { name: "OUT_IDLE".to_owned(), from: Some(Number::Whole(1090)), to: Number::Whole(1110) }];
+    let second = JournalLine::Intent { at: "t".to_owned(), step: 2, writes };
+    let ledger = ledger(&[&[begin("a"), intent(1, 1090), outcome(1, WriteState::ReadBack), second]]);
+    for old in [1050, 1090] {
+        let lines = unsettled::open(&ledger, Some(&[(idle(), Number::Whole(old))].into()));
+        let line = format!("OUT_IDLE was to go from {old} to 1110; it is old.");
+        assert!(lines.contains(&line), "{lines:#?}");
+    }
 }
 
 /// Cut off in the middle of a batch, then declined once, then declined again: still said.

@@ -66,7 +66,9 @@ fn settings(ledger: &Ledger, now: &Settings) -> Vec<String> {
             Stands::Old if entry.read().is_some() => gone.push(name.as_str()),
             _ => {
                 let value = |value: Option<_>| value.map_or_else(|| "unknown".to_owned(), |it| format!("{it}"));
-                let (old, new) = (value(entry.before()), value(entry.wanted()));
+                // After a restart that nobody asked for it is as it was stored, which may be older than the value before.
+                let old = if entry.stands(now) == Stands::Old { now } else { entry.before() };
+                let (old, new) = (value(old), value(entry.wanted()));
                 all.push(format!("{name} was to go from {old} to {new}; it is {}.", stands(entry, now)));
             }
         }
