@@ -170,7 +170,6 @@ impl Interlock {
             starts: 1,
             by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),
-            radio_off: false,
             test: None,
             change: BoardChange::default(),
         }

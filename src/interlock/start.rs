@@ -85,7 +85,7 @@ impl Start {
     /// Whether the radio may be off now: only on purpose, as it was confirmed, and only after the board armed.
     #[must_use]
     pub fn radio_may_go(&self) -> bool {
-        self.breaks.radio && self.step.radio_off && self.armed_at.is_some()
+        self.breaks.radio && self.step.radio_off() && self.armed_at.is_some()
     }
 
     /// Whether output `index` from 0 may be raised.

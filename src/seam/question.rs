@@ -31,8 +31,6 @@ pub struct MotorStep {
     pub by: StartedBy,
     /// What to look at meanwhile.
     pub look_at: String,
-    /// The radio is switched off while it turns: the operator's switch does not stop it then.
-    pub radio_off: bool,
     /// What it tests, where more happens than that motors start: it is part of the word that is typed.
     pub test: Option<MotorTest>,
     /// What its answer lets be changed on the board, once.
@@ -145,6 +143,12 @@ pub enum StartedBy {
 }
 
 impl MotorStep {
+    /// The radio is switched off while it turns: the operator's switch does not stop it then.
+    #[must_use]
+    pub fn radio_off(&self) -> bool {
+        self.test == Some(MotorTest::Failsafe)
+    }
+
     /// Whether it is the run of this one motor, from 1, at this pulse.
     #[must_use]
     pub fn runs(&self, motor: u8, pulse: u16) -> bool {

@@ -137,7 +137,7 @@ fn lock(path: &Path, holder: &str) -> Result<File, Trouble> {
     match file.try_lock() {
         Ok(()) => {}
         Err(TryLockError::WouldBlock) => return Err(Trouble::Held(held_by(&file))),
-        Err(TryLockError::Error(error)) => return Err(unlocked(error)),
+        Err(TryLockError::Error(error)) => return Err(lock_error(error)),
     }
     file.set_len(0)?;
     file.write_all(holder.as_bytes())?;
@@ -145,7 +145,7 @@ fn lock(path: &Path, holder: &str) -> Result<File, Trouble> {
 }
 
 /// A share that knows no locks says so in one of several ways.
-fn unlocked(error: io::Error) -> Trouble {
+fn lock_error(error: io::Error) -> Trouble {
     #[cfg(unix)]
     if error.raw_os_error() == Some(rustix::io::Errno::NOLCK.raw_os_error()) {
         return Trouble::NoLocks;
@@ -208,7 +208,7 @@ mod tests {
     #[cfg(unix)]
     fn a_share_without_locks_is_told_from_other_trouble() {
         use rustix::io::Errno;
-        let of = |errno: Errno| unlocked(io::Error::from_raw_os_error(errno.raw_os_error()));
+        let of = |errno: Errno| lock_error(io::Error::from_raw_os_error(errno.raw_os_error()));
         for errno in [Errno::NOLCK, Errno::OPNOTSUPP, Errno::NOSYS] {
             assert!(matches!(of(errno), Trouble::NoLocks), "{errno:?}");
         }

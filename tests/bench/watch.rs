@@ -4,7 +4,7 @@ use crate::interlock::room::{IDLING, RESTING, Room, START, Signals, heard, step}
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::Breaks;
 use quadjig::language::units::Pulse;
-use quadjig::seam::ui::{MotorStep, Motors};
+use quadjig::seam::ui::{MotorStep, MotorTest, Motors};
 use std::time::Duration;
 
 fn turning(motors: Motors) -> Room {
@@ -111,7 +111,7 @@ fn a_raised_throttle_and_a_lost_radio() {
 
 /// A start in which the radio may go off, with the motors turning since 500 ms.
 fn started_for_the_failsafe() -> Room {
-    let step = MotorStep { radio_off: true, ..step(Motors::All) };
+    let step = MotorStep { test: Some(MotorTest::Failsafe), ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
     let mut room = Room::turning(&step, breaks);
     assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
@@ -150,7 +150,7 @@ fn a_radio_that_is_off_on_purpose_breaks_nothing_else() {
 #[test]
 fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
     let lost = Signals { count: 0, ..RESTING };
-    let step_with = |radio_off| MotorStep { radio_off, ..step(Motors::All) };
+    let step_with = |radio_off: bool| MotorStep { test: radio_off.then_some(MotorTest::Failsafe), ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
     let mut room = Room::turning(&step_with(true), breaks);
     assert!(room.judged(lost, 0, 40).is_err());

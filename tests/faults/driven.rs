@@ -95,16 +95,7 @@ fn a_fault_that_is_added() {
     let (mut failed, mut fell) = (Vec::new(), BTreeMap::<&str, u64>::new());
     for seed in (1..).filter(turning).take(seeds) {
         let (recipe, is_bound) = RECIPES[3 + usize::try_from(seed % 4).unwrap()];
-        let scene = Scene {
-            recipe,
-            is_bound,
-            board: BoardKind::Finch,
-            killed_at: None,
-            killed_again: None,
-            puts_back: None,
-            disk: None,
-            conduct: None,
-        };
+        let scene = Scene::new(recipe, is_bound, BoardKind::Finch);
         let with = |kinds: &[Kind]| {
             let mut dice = Dice::new(seed, Part::default());
             dice.only(kinds);

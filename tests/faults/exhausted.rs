@@ -67,19 +67,9 @@ impl Case {
 }
 
 fn scenes() -> Vec<Scene> {
-    let scene = |recipe, board| Scene {
-        recipe,
-        is_bound: false,
-        board,
-        killed_at: None,
-        killed_again: None,
-        puts_back: None,
-        disk: None,
-        conduct: None,
-    };
     [ONE, TWO, BAND]
         .into_iter()
-        .flat_map(|recipe| [BoardKind::Finch, BoardKind::FinchR].map(|board| scene(recipe, board)))
+        .flat_map(|recipe| [BoardKind::Finch, BoardKind::FinchR].map(|board| Scene::new(recipe, false, board)))
         .collect()
 }
 

@@ -126,9 +126,7 @@ pub struct Judge {
     announced: BTreeMap<String, (u64, Value)>,
     /// What left of it.
     intents: BTreeMap<String, (u64, Value)>,
-    /// All that this run announced.
-    pub journalled: BTreeMap<String, Value>,
-    /// And runs before it.
+    /// What runs before it announced.
     pub earlier: BTreeMap<String, Value>,
     /// What the last line announced, and how often its craft had started by then.
     batch: (BTreeMap<String, Value>, u32),

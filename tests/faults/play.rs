@@ -214,6 +214,22 @@ pub struct Scene {
     pub conduct: Option<&'static str>,
 }
 
+impl Scene {
+    /// One that nothing befalls besides what the dice say.
+    pub fn new(recipe: &'static str, is_bound: bool, board: BoardKind) -> Self {
+        Self {
+            recipe,
+            is_bound,
+            board,
+            killed_at: None,
+            killed_again: None,
+            puts_back: None,
+            disk: None,
+            conduct: None,
+        }
+    }
+}
+
 /// Plays what these decisions say; `seed` is the crafts' own.
 pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
     // An eye for motors that turn sees some.
@@ -225,16 +241,7 @@ pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
         (_, 0) => BoardKind::FinchR,
         _ => BoardKind::Finch,
     };
-    let scene = Scene {
-        recipe,
-        is_bound,
-        board,
-        killed_at: None,
-        killed_again: None,
-        puts_back: None,
-        disk: None,
-        conduct: None,
-    };
+    let scene = Scene::new(recipe, is_bound, board);
     play_scene(scene, dice, seed, tells)
 }
 

@@ -111,7 +111,6 @@ pub fn step(motors: Motors) -> MotorStep {
         starts: 1,
         by,
         look_at: "the motors".to_owned(),
-        radio_off: false,
         test: None,
         change: BoardChange::default(),
     }

@@ -92,7 +92,6 @@ fn question() -> Question {
         starts: 3,
         by: StartedBy::Switch { switch: Switch("B".to_owned()), on: 2, off: 0 },
         look_at: "every motor".to_owned(),
-        radio_off: false,
         test: None,
         change: BoardChange::default(),
     };

@@ -55,7 +55,6 @@ fn step() -> MotorStep {
         starts: 3,
         by: StartedBy::Switch { switch: Switch("arm".to_owned()), on: 1, off: 0 },
         look_at: "whether all four start and keep turning evenly".to_owned(),
-        radio_off: false,
         test: None,
         change: BoardChange::default(),
     }

@@ -170,7 +170,6 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Change { word: word.to_owned() },
             look_at: "every motor: none may move.".to_owned(),
-            radio_off: false,
             test: None,
             change,
         };

@@ -330,7 +330,6 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Change { word: format!("write {}", to.0) },
             look_at: "every motor: none may move.".to_owned(),
-            radio_off: false,
             test: None,
             change: idle_change(plan, to),
         };

@@ -57,7 +57,6 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Command,
             look_at: run.look_at.to_owned(),
-            radio_off: false,
             test: None,
             change: BoardChange::default(),
         };

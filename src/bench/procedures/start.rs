@@ -60,7 +60,6 @@ impl ArmSwitch {
             starts,
             by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
             look_at: look_at.to_owned(),
-            radio_off: false,
             test: None,
             change: BoardChange::default(),
         }

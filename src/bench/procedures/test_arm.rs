@@ -257,7 +257,6 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool, longest: Duration) -> M
         } else {
             "the battery: it stays out; the armed flag is measured.".to_owned()
         },
-        radio_off: false,
         test: Some(MotorTest::Arm),
         change: BoardChange::default(),
     }

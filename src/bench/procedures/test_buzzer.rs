@@ -54,7 +54,6 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Sound { switch: switch.clone(), on, off },
             look_at: "the motors: they sound, and may twitch; none turns.".to_owned(),
-            radio_off: false,
             test: None,
             change: BoardChange::default(),
         };

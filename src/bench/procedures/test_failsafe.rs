@@ -92,7 +92,6 @@ impl SessionContext {
         let breaks = Breaks { test: Some(Tested::Failsafe), ..Breaks::default() };
         let look_at = "the motors: they stop by themselves when the radio goes off.";
         let step = MotorStep {
-            radio_off: true,
             test: Some(MotorTest::Failsafe),
             ..arm.step("test of the failsafe", idle, LONGEST, 2, look_at)
         };

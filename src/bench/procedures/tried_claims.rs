@@ -97,7 +97,6 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
             look_at: "every motor: does one turn or twitch? If one goes on, pull the USB cable.".to_owned(),
-            radio_off: false,
             test: Some(MotorTest::Usb),
             change: BoardChange::default(),
         };

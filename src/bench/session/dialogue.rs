@@ -37,7 +37,7 @@ fn alike(one: &MotorStep, other: &MotorStep) -> bool {
         (StartedBy::Change { .. }, StartedBy::Change { .. }) => true,
         (one, other) => one == other,
     };
-    by && one.radio_off == other.radio_off
+    by && one.radio_off() == other.radio_off()
 }
 
 /// How many things of a motor step have changed. What to look at follows from the others.
@@ -63,7 +63,7 @@ impl Dialogue {
             self.asked.push(step.clone());
         }
         // Where the switch does not stop the motors everything is said each time.
-        before.filter(|before| !step.radio_off && changed(before, step) <= 1).map(Box::new)
+        before.filter(|before| !step.radio_off() && changed(before, step) <= 1).map(Box::new)
     }
 
     /// A key while nothing is open: kept for the next line.

@@ -43,7 +43,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     let (by, stops) = match &step.by {
         StartedBy::Switch { switch, on, off } => {
             let switch = gate::line(&switch.0);
-            if step.radio_off {
+            if step.radio_off() {
                 (
                     format!("your switch {switch}: position {on} starts"),
                     "any key: a disarm over the link; computer off, cable out or all programs killed while the radio is off: only the plug"
@@ -93,7 +93,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         ("to stop", stops),
         ("emergency stop", format!("{plug}; {HANDS_CLEAR}")),
     ];
-    if step.radio_off {
+    if step.radio_off() {
         let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";
         facts.insert(4, ("the radio", what.to_owned()));
     }

@@ -116,7 +116,6 @@ impl Judge {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
                 let name = write["name"].as_str().unwrap_or_default().to_owned();
-                self.journalled.insert(name.clone(), number(&write["to"]));
                 self.announced.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
             }
             if let (Some(writes), Some(craft)) = (line["writes"].as_array(), self.meant) {
