@@ -47,11 +47,15 @@ impl PacketLink {
             self.heard_it = true;
             self.wait.took(now.since(open.sent_at));
             self.take_answer(now, open, packet, heard);
-        } else if let Some((stream, shape)) = self.unasked(packet) {
-            self.heard_it = true;
+            return;
+        }
+        let unasked = self.unasked(packet);
+        if unasked.is_empty() {
+            return self.came_instead(&Refusal::Other(packet.id));
+        }
+        self.heard_it = true;
+        for (stream, shape) in unasked {
             let _ = self.answer(&shape, packet).signal(stream, heard);
-        } else {
-            self.came_instead(&Refusal::Other(packet.id));
         }
     }
 
@@ -59,12 +63,16 @@ impl PacketLink {
         Answer { shape, order: self.sheet.framing.order, payload: &packet.payload }
     }
 
-    /// A signal that the board gives by itself.
-    fn unasked(&self, packet: &Packet) -> Option<(Stream, Shape)> {
-        self.sheet.exchanges.iter().filter(|(_, exchange)| exchange.unasked).find_map(|(need, exchange)| {
-            let shape = exchange.answer.as_ref().filter(|shape| shape.is(packet.id, &packet.payload))?;
-            Some((need.stream()?, shape.clone())).filter(|_| shape.fits(&packet.payload))
-        })
+    /// The signals that a packet tells by itself.
+    fn unasked(&self, packet: &Packet) -> Vec<(Stream, Shape)> {
+        let given = self.sheet.exchanges.iter().filter(|(_, exchange)| exchange.unasked);
+        given
+            .filter_map(|(need, exchange)| {
+                let shape = exchange.answer.as_ref()?;
+                let told = shape.is(packet.id, &packet.payload) && shape.fits(&packet.payload);
+                told.then_some((need.stream()?, shape.clone()))
+            })
+            .collect()
     }
 
     /// The board says no: to the question that it names, or to the first that waits.

@@ -191,6 +191,12 @@ impl Played {
         }
     }
 
+    /// What the board tells by itself, each with the packet that it stands in.
+    fn told_unasked(&self) -> impl Iterator<Item = (Signal, &Shape)> {
+        let given = self.sheet.exchanges.iter().filter(|(_, exchange)| exchange.unasked);
+        given.filter_map(|(need, exchange)| Some((signal(*need)?, exchange.answer.as_ref()?)))
+    }
+
     /// One packet that tells all of these, as far as they stand in it.
     fn signals(&self, readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
         let shapes =
@@ -341,12 +347,18 @@ impl PacketSpeech for Played {
     }
 
     fn unasked(&self) -> Vec<Signal> {
-        let by_itself = |(need, exchange): (&Capability, &Exchange)| signal(*need).filter(|_| exchange.unasked);
-        self.sheet.exchanges.iter().filter_map(by_itself).collect()
+        self.told_unasked().map(|(signal, _)| signal).collect()
     }
 
-    fn by_itself(&self, reading: &Reading) -> Option<(u16, Vec<u8>)> {
-        self.signals(std::slice::from_ref(reading))
+    fn beside(&self, signal: Signal) -> Vec<Signal> {
+        let packet = |shape: &Shape| (shape.id, shape.begins.clone());
+        let its = self.told_unasked().find_map(|(other, shape)| (other == signal).then(|| packet(shape)));
+        let same = self.told_unasked().filter(|(_, shape)| Some(packet(shape)) == its);
+        same.map(|(other, _)| other).collect()
+    }
+
+    fn by_itself(&self, readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
+        self.signals(readings)
     }
 
     fn banner(&self, _name: &str) -> Option<(u16, Vec<u8>)> {

@@ -84,10 +84,11 @@ impl World {
         self.send_unasked(banner);
     }
 
-    /// Tells a signal that nobody asked for.
+    /// Tells a signal that nobody asked for, and what stands in the same packet.
     pub(in super::super) fn packet_signal(&mut self, now: Time, signal: Signal) {
-        let Ok(reading) = self.reading(now, signal) else { return };
-        self.send_unasked(self.packets.as_ref().and_then(|speech| speech.by_itself(&reading)));
+        let beside = self.packets.as_ref().map(|speech| speech.beside(signal)).unwrap_or_default();
+        let readings: Vec<_> = beside.into_iter().filter_map(|signal| self.reading(now, signal).ok()).collect();
+        self.send_unasked(self.packets.as_ref().and_then(|speech| speech.by_itself(&readings)));
     }
 
     fn send_unasked(&mut self, said: Option<(u16, Vec<u8>)>) {

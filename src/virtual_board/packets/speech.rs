@@ -114,8 +114,12 @@ pub trait PacketSpeech: Debug + Send + Sync + UnwindSafe + RefUnwindSafe {
     fn unasked(&self) -> Vec<Signal> {
         Vec::new()
     }
-    /// Id and payload of that.
-    fn by_itself(&self, _reading: &Reading) -> Option<(u16, Vec<u8>)> {
+    /// A signal that it tells by itself, and those that stand in the same packet.
+    fn beside(&self, signal: Signal) -> Vec<Signal> {
+        vec![signal]
+    }
+    /// Id and payload of a packet that tells these.
+    fn by_itself(&self, _readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
         None
     }
     /// Id and payload of what is said at the start.

@@ -266,6 +266,30 @@ fn one_answer_tells_all_that_stands_in_it() {
     assert!((9..=12).contains(&asked), "{asked} questions in a second");
 }
 
+/// The same of a packet that the board sends by itself: nothing is asked, and nothing of it is left out.
+#[test]
+fn one_packet_that_comes_by_itself_tells_all_that_stands_in_it() {
+    let flag = "ask = 0x10\nanswer = 0x90\nfields.armed = { at = 0, type = \"u8\", bit = 0 }";
+    let outputs = "ask = 0x12\nanswer = 0x92\nfields.pulses = { at = 0, type = \"u16\", count = 4 }";
+    for part in [flag, outputs] {
+        assert_eq!(text("finch-p").matches(part).count(), 1, "{part}");
+    }
+    let by_itself = |part: &str| {
+        part.split_once('\n').unwrap().1.replace("0x92", "0x90").replace("0x90\n", "0x90\nlength = 9\nunasked = true\n")
+    };
+    let sheet = text("finch-p").replace(flag, &by_itself(flag));
+    let sheet = sheet.replace(outputs, &by_itself(outputs).replace("at = 0", "at = 1"));
+    let mut hand = ByHand::new(&sheet);
+    hand.asks(1, Request::Stream(Stream::Alive, Some(10)));
+    hand.asks(2, Request::Stream(Stream::Outputs, Some(10)));
+    hand.work();
+    assert!(hand.sent.is_empty(), "{:?}", hand.sent);
+    hand.says(0x90, &[1, 0xE8, 3, 0xE9, 3, 0xEA, 3, 0xEB, 3]);
+    assert!(hand.heard.contains(&LinkEvent::Alive { vehicle: 1, armed: true }), "{:?}", hand.heard);
+    let pulses = [1000, 1001, 1002, 1003, 0, 0, 0, 0];
+    assert!(hand.heard.contains(&LinkEvent::Outputs { pulses, board_time: None }), "{:?}", hand.heard);
+}
+
 /// Why an answer to a signal is none is told in the link's words.
 #[test]
 fn a_signal_that_is_not_understood_says_why() {
