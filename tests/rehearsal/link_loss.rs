@@ -22,11 +22,13 @@ switch B on channel 6 rests at 1000, 1500, 2000
 find link loss
 ";
 
-/// Does all that is asked, but answers the question of the radio with a key of its own, or never touches the radio.
+/// Does all that is asked, but answers the question of the radio with a key of its own, or never touches the radio, or its
+/// switches the first so many times.
 struct Hands {
     willing: Willing,
     answer: char,
     idle: bool,
+    forgets: u32,
 }
 
 impl Operator for Hands {
@@ -40,19 +42,27 @@ impl Operator for Hands {
     fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
         match gesture {
             Gesture::Radio { .. } if self.idle => Vec::new(),
+            Gesture::AllSwitches { last: true } if self.forgets > 0 => {
+                self.forgets -= 1;
+                Vec::new()
+            }
             _ => self.willing.invited(gesture),
         }
     }
 }
 
 fn play(lines: &str, answer: char, idle: bool) -> Play {
+    with(OnLoss::Hold, lines, |willing| Hands { willing, answer, idle, forgets: 0 })
+}
+
+fn with(on_loss: OnLoss, lines: &str, hands: impl Fn(Willing) -> Hands) -> Play {
     let mut config = WorldConfig::default();
-    config.receiver.on_loss = OnLoss::Hold;
+    config.receiver.on_loss = on_loss;
     let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("wren.jig", format!("{RECIPE}{lines}"))]);
     let recipe = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words).recipe.unwrap();
     let script = Script { recipe, sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None };
-    let mut hands = Hands { willing: willing(&config), answer, idle };
+    let mut hands = hands(willing(&config));
     play_with(&script, World::new(config), &mut hands, Disk::default())
 }
 
@@ -83,4 +93,20 @@ fn without_the_word_nothing_is_recorded() {
         assert!(fault.to_string().contains("find it again, and switch the radio off when asked"), "{fault}");
         assert!(!unsure.told("channel 6 holds"));
     }
+}
+
+/// Switches that were not seen to move show no living radio: what is missing is said, and nothing goes on without it.
+#[test]
+fn a_radio_that_was_never_seen_to_move_tells_nothing() {
+    let fixed = || OnLoss::Fixed(vec![Some(1500), Some(1500), Some(950), Some(1500), None, Some(990)]);
+    let hands = |forgets| move |willing| Hands { willing, answer: 'g', idle: false, forgets };
+    let late = with(fixed(), "", hands(1));
+    assert_eq!(late.rehearsed.result, Ok(()), "{:#?}", late.lines);
+    assert!(late.told("No channel has moved since the switches stood at 0"), "{:#?}", late.lines);
+    // The switch's channel moved, so it is told; the sticks' did not.
+    assert!(late.told("channel 6 goes to 990 us"), "{:#?}", late.lines);
+    assert!(late.told("Not told, as it stood at one pulse both times: whether channel 1, 2, "), "{:#?}", late.lines);
+    let never = with(fixed(), "", hands(u32::MAX));
+    assert!(matches!(never.rehearsed.result, Err(Fault::TimedOut { .. })), "{:?}", never.rehearsed.result);
+    assert!(!never.told("On link loss"), "{:#?}", never.lines);
 }

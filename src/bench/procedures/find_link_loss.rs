@@ -22,6 +22,10 @@ const AT_MOST: Duration = Duration::from_secs(10);
 const LEFT_ALONE: Duration = Duration::from_secs(2);
 /// A channel that is so far from where it was has moved, us.
 const MOVED: u16 = 100;
+/// Said of a radio that was never seen alive.
+const NOTHING_MOVED: &str = "No channel has moved since the switches stood at 0, so it can't be told a radio from its \
+                             receiver alone, nor a channel that holds from one that goes to a fixed pulse. Is the radio on \
+                             and bound? Is each switch on a channel? Where it has no switch, move a stick and leave it there.";
 /// A receiver may take this long to notice.
 const NOTICED: Duration = Duration::from_secs(3);
 
@@ -40,6 +44,7 @@ impl SessionContext {
     /// What was heard before and during each of two losses.
     async fn two_losses(&self) -> Result<[(Vec<LossFrame>, Vec<LossFrame>); 2], Fault> {
         let mut trials = [const { (Vec::new(), Vec::new()) }; 2];
+        let mut stood = None;
         for (trial, last) in trials.iter_mut().zip([false, true]) {
             if last {
                 // A receiver that holds gives the channels of before: that the radio is back is not to be seen.
@@ -50,9 +55,13 @@ impl SessionContext {
             // A moment for the channels to come in before anything is asked.
             self.until(self.now() + Duration::from_secs(1), |bench| Self::hears_radio(bench).then_some(())).await;
             self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, Self::hears_radio).await?;
+            if let Some(stood) = stood {
+                self.seen_moved(stood).await?;
+            }
             let from = self.now();
             self.sleep(WATCHED).await;
             let before = self.loss_frames(from);
+            stood = before.last().copied();
             self.invite(Gesture::Radio { on: false }, "Switch the radio off now.", AT_MOST);
             // A receiver that holds says nothing at all: then nothing but time is waited for.
             let asked = self.now();
@@ -82,16 +91,23 @@ impl SessionContext {
         self.until(began + AT_MOST, left_alone).await;
     }
 
+    /// A channel that a hand moves shows that a radio gives the channels, and not its receiver alone. Where none does, what
+    /// holds and what goes to a fixed pulse would look the same on every channel.
+    async fn seen_moved(&self, stood: LossFrame) -> Result<(), Fault> {
+        let moved = |bench: &Self| {
+            bench.look(|live| live.channels.last().is_some_and(|now| apart(&stood.frame.pulses, &now.value.pulses)))
+        };
+        let missing = |bench: &Self| (!moved(bench)).then(|| NOTHING_MOVED.to_owned());
+        let sentence = "Put all switches to their last position; radio on.";
+        self.gesture_told(Gesture::AllSwitches { last: true }, sentence, BY_HAND, moved, missing).await
+    }
+
     /// Whether a channel has left between two moments where it was at the first.
     fn has_moved(&self, from: Time, to: Time) -> bool {
         self.look(|live| {
             let mut samples = live.channels.since(from).filter(|sample| sample.at <= to && sample.value.count > 0);
             let Some(first) = samples.next() else { return false };
-            let far = |was: &Option<u16>, is: &Option<u16>| match (was, is) {
-                (Some(was), Some(is)) => was.abs_diff(*is) > MOVED,
-                (was, is) => was != is,
-            };
-            samples.any(|sample| first.value.pulses.iter().zip(&sample.value.pulses).any(|(was, is)| far(was, is)))
+            samples.any(|sample| apart(&first.value.pulses, &sample.value.pulses))
         })
     }
 
@@ -116,7 +132,7 @@ impl SessionContext {
         }
         let seen = seen.map_err(|error| Fault::NotFound(format!("Link loss could not be told: {error}")))?;
         let found = channels(&seen)?;
-        self.line(Tone::Measured, words(&found));
+        self.line(Tone::Measured, words(&found, &seen));
         if seen.board == BoardLearns::No {
             self.line(
                 Tone::Warning,
@@ -182,17 +198,36 @@ fn channels(seen: &OnLoss) -> Result<Vec<ChannelOnLoss>, Fault> {
     Ok(found)
 }
 
-fn words(found: &[ChannelOnLoss]) -> String {
+/// Whether some channel is elsewhere than it was.
+fn apart(was: &[Option<u16>], is: &[Option<u16>]) -> bool {
+    was.iter().zip(is).any(|pulses| match pulses {
+        (Some(was), Some(is)) => was.abs_diff(*is) > MOVED,
+        (was, is) => was != is,
+    })
+}
+
+fn words(found: &[ChannelOnLoss], seen: &OnLoss) -> String {
     if found.iter().all(|c| c.does == LossSeen::Flagged) {
         return "On link loss the board is told, on every channel.".to_owned();
     }
+    let untold = |c: &ChannelOnLoss| {
+        let at = usize::try_from(c.channel).ok()?.checked_sub(1)?;
+        matches!(seen.channels.get(at), Some(Some(Seen::HoldsOrFixed(_)))).then(|| c.channel.to_string())
+    };
     let each: Vec<String> = found
         .iter()
+        .filter(|c| untold(c).is_none())
         .map(|c| match c.does {
             LossSeen::Holds => format!("channel {} holds", c.channel),
             LossSeen::Fixed(pulse) => format!("channel {} goes to {pulse} us", c.channel),
             LossSeen::Flagged => format!("channel {} is flagged", c.channel),
         })
         .collect();
-    format!("On link loss: {}.", each.join(", "))
+    let not_told: Vec<String> = found.iter().filter_map(untold).collect();
+    let told = if each.is_empty() { String::new() } else { format!("On link loss: {}. ", each.join(", ")) };
+    let rest = format!(
+        "Not told, as it stood at one pulse both times: whether channel {} holds or goes there; taken as holding.",
+        not_told.join(", ")
+    );
+    if not_told.is_empty() { told.trim_end().to_owned() } else { told + &rest }
 }
