@@ -130,6 +130,16 @@ impl Survey {
         (0..self.answers.len()).map(|motor| self.settled(motor)).collect()
     }
 
+    /// Which round of both showings a motor's next start belongs to, and how many there are; `None`: it is a round more,
+    /// as answers did not agree.
+    #[must_use]
+    pub fn round(&self, motor: usize) -> Option<(usize, usize)> {
+        let motors = self.answers.len();
+        let before = if self.showing == 0 { 0 } else { lead(0, motors) };
+        let start = usize::try_from(self.starts[motor]).ok()? + 1;
+        (start <= lead(self.showing, motors)).then_some((before + start, lead(0, motors) + lead(1, motors)))
+    }
+
     /// How often a motor was run.
     #[must_use]
     pub fn starts(&self, motor: usize) -> u32 {

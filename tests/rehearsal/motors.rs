@@ -59,6 +59,12 @@ fn what_is_wrong_is_told_with_what_would_put_it_right() {
     assert!(what.contains("exchange motors 1 and 3 by plugs"), "{what}");
     assert!(what.contains("swap any two of the rear left motor's three wires"), "{what}");
     assert!(play.told("Motor 1 sits rear right"), "{:#?}", play.lines);
+    // As the sheet would say it, were the plugs right: by the world's own wiring.
+    let line = r#"corners = [\"rear right\", \"front right\", \"front left\", \"rear left\"]"#;
+    assert!(play.told(line), "{:#?}", play.lines);
+    for round in 1..=5 {
+        assert!(play.told(&format!("(round {round} of 5)")), "round {round}: {:#?}", play.lines);
+    }
     assert!(play.rehearsed.changed.is_empty() || !play.rehearsed.changed.contains_key("MOTOR1_OUT"));
 }
 

@@ -40,6 +40,12 @@ impl SessionContext {
             self.line(Tone::Good, "Every motor sits and turns as it should, as you said twice.");
             return Ok(found);
         };
+        if let Some(line) = as_found(&plan.layout, &found) {
+            self.line(
+                Tone::Plain,
+                format!("If the motors are plugged in as they should be, the sheet's line for them is: {line}"),
+            );
+        }
         Err(Fault::Unproved(format!("motors: {}", wrong.join("; "))))
     }
 
@@ -63,7 +69,8 @@ impl SessionContext {
                 Fault::Unproved(format!("motors: what was said of motor {} does not agree", motors.join(", ")))
             })?;
             let Some(motor) = next else { break };
-            match self.look_at_one(layout, motor, pulses[motor], guards).await? {
+            let round = survey.round(motor).map_or("one more".to_owned(), |(at, of)| format!("round {at} of {of}"));
+            match self.look_at_one(layout, (motor, &round), pulses[motor], guards).await? {
                 Seen::Turned(said) => {
                     if !survey.ran(motor, Some(said)) {
                         self.line(Tone::Warning, "These do not fit each other, so this start is asked of again.");
@@ -93,7 +100,7 @@ impl SessionContext {
     async fn look_at_one(
         &self,
         layout: &MotorLayout,
-        motor: usize,
+        (motor, round): (usize, &str),
         pulse: Pulse,
         guards: &[Guard],
     ) -> Result<Seen, Fault> {
@@ -109,7 +116,8 @@ impl SessionContext {
         let digits = (0..corners.len()).filter_map(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10));
         let mut choices: Vec<(char, String)> = digits.zip(corners.iter().map(|&corner| corner.to_owned())).collect();
         choices.push(('n', "none of them".to_owned()));
-        let Some(key) = self.ask_turned(Turned::Corner(corners), "Which motor turned?", choices).await? else {
+        let title = format!("Which motor turned? ({round})");
+        let Some(key) = self.ask_turned(Turned::Corner(corners), &title, choices).await? else {
             return Ok(Seen::Again);
         };
         let corner = key.to_digit(10).and_then(|digit| usize::try_from(digit).ok()?.checked_sub(1));
@@ -177,6 +185,13 @@ pub(in crate::bench) fn same_twice(one: &[Turn], other: &[Turn]) -> Result<(), F
          from above with the nose ahead",
         differ.join(", ")
     )))
+}
+
+/// The sheet's line for motors that were found at other corners than it says, ready to be written there.
+fn as_found(layout: &MotorLayout, found: &[Turn]) -> Option<String> {
+    let other = found.iter().zip(&layout.wanted).any(|(found, wanted)| found.corner != wanted.corner);
+    let corners: Vec<String> = found.iter().map(|turn| format!("\"{}\"", layout.corner(turn.corner))).collect();
+    other.then(|| format!("corners = [{}]", corners.join(", ")))
 }
 
 /// What is not as it should be, and what would put it right; `None`: nothing is wrong.
