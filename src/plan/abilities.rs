@@ -44,7 +44,7 @@ pub fn abilities(sheet: &Sheet) -> Vec<Ability> {
     statements(sheet)
         .into_iter()
         .map(|statement| {
-            let lacks = lacks(sheet, frame, &statement).or_else(|| refused(sheet, &statement));
+            let lacks = lacks(sheet, frame, &statement).or_else(|| refused(sheet, frame, &statement));
             Ability { statement, lacks }
         })
         .collect()
@@ -107,6 +107,10 @@ fn found(sheet: &Sheet, frame: &str, statement: &str) -> Vec<Finding> {
 }
 
 /// What a plan refuses besides.
-fn refused(sheet: &Sheet, statement: &str) -> Option<String> {
+fn refused(sheet: &Sheet, frame: &str, statement: &str) -> Option<String> {
+    if statement == "test buzzer" {
+        // Nothing is tested that nothing could be bound to.
+        return lacks(sheet, frame, "bind buzzer to switch B position 2");
+    }
     (statement == "find link loss" && !sheet.usb_feeds_receiver).then(|| Problem::ReceiverUnfed.to_string())
 }

@@ -43,6 +43,13 @@ fn what_a_sheet_leaves_out_is_what_recipes_cannot_do() {
     assert!(told.iter().any(|(what, why)| what == "test attitude" && why.contains("gives no attitude")), "{told:?}");
     let unfed = cannot(&text.replace("receiver = true", "receiver = false"));
     assert_eq!(unfed.iter().map(|(what, _)| what.as_str()).collect::<Vec<_>>(), ["find link loss"]);
+    let line = "buzzer = { channel = \"BUZZ_CHANNEL\", from = \"BUZZ_FROM\", to = \"BUZZ_TO\" }\n";
+    assert!(text.contains(line));
+    let silent = cannot(&text.replace(line, ""));
+    assert!(
+        silent.iter().any(|(what, why)| what == "test buzzer" && why.contains("no function `buzzer`")),
+        "{silent:?}"
+    );
     let sounded = cannot(&text.replace("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\""));
     assert_eq!(sounded, [], "a motor step, as others are");
     // A value that the board does not take is no lack of it.
