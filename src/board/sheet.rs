@@ -189,13 +189,11 @@ pub struct Reversal {
     pub names: Vec<SettingName>,
 }
 
-/// How one motor is run by command.
+/// How one motor is run by command; disarming stops it, and the board by itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct MotorRun {
     /// Longest time that the board bounds by itself.
     pub longest: Duration,
-    /// Whether disarming stops it.
-    pub disarm_stops: bool,
 }
 
 /// How one setting is held.

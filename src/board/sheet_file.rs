@@ -278,11 +278,12 @@ fn motor_run(r: &mut Reader<'_>, mut t: Table<'_>, spoken: Option<Spoken>) -> Op
         }
         Some(time)
     });
-    let stops = t.need(r, "stops-by", why).and_then(|n| r.one_of(&n, &[("disarm", true), ("stop command", false)]));
+    let stops = t.need(r, "stops-by", why).and_then(|n| r.one_of(&n, &[("disarm", ())]));
     t.done(r);
     by?;
     bound?;
-    Some(MotorRun { longest: longest?, disarm_stops: stops? })
+    stops?;
+    Some(MotorRun { longest: longest? })
 }
 
 /// By what one motor is run: each link has its own way.

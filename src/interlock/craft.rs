@@ -87,7 +87,7 @@ impl Facts {
             sounding_bands: sounding,
             sticks_arm: sheet.sticks_can_arm,
             most_current: sheet.most_current,
-            motor_run: sheet.motor_run.as_ref().filter(|run| run.disarm_stops).map(|run| run.longest),
+            motor_run: sheet.motor_run.as_ref().map(|run| run.longest),
             speeds: sheet.speed_telemetry,
             kv: sheet.kv,
             arms_on_usb: sheet.arms_on_usb,

@@ -56,7 +56,7 @@ pub fn possible(trial: SheetTrial, sheet: &Sheet) -> Result<(), NoTrial> {
     match trial {
         SheetTrial::Usb if !sheet.usb_feeds_receiver => Err(NoTrial::NoReceiver),
         SheetTrial::Usb if sheet.console().is_some_and(|console| !console.arms_while_open) => Err(NoTrial::ConsoleOpen),
-        SheetTrial::MotorRun if sheet.motor_run.as_ref().is_none_or(|run| !run.disarm_stops) => Err(NoTrial::NoRun),
+        SheetTrial::MotorRun if sheet.motor_run.is_none() => Err(NoTrial::NoRun),
         SheetTrial::Usb | SheetTrial::MotorRun => Ok(()),
     }
 }

@@ -53,7 +53,7 @@ fn what_is_tried_is_not_believed_meanwhile() {
 fn where_a_sheet_leaves_nothing_to_try_there_is_no_plan() {
     let mut bench = Bench::finch();
     bench.sheet.usb_feeds_receiver = false;
-    bench.sheet.motor_run.iter_mut().for_each(|run| run.disarm_stops = false);
+    bench.sheet.motor_run = None;
     let made_from = (&bench.sheet, &bench.identity, &bench.settings);
     assert_eq!(trial::on_usb(made_from, arm(), Pulse(1050)), Err(NoTrial::NoReceiver));
     assert_eq!(trial::motor_run(made_from, Pulse(1150)), Err(NoTrial::NoRun));
