@@ -116,12 +116,15 @@ impl Motor {
     /// Takes the pulse that its speed controller acts on (`None`: no power or no signal) and the pack's volts.
     pub fn drive(&mut self, now: Time, pulse: Option<f64>, volts: f64, props: bool) {
         let pulse = pulse.unwrap_or(0.0);
-        let keeps = pulse >= self.at_volts(self.config.keep, volts);
+        // A try goes on as long as it is driven: where the others draw the pack down, it is no new one afterwards.
+        let tries = matches!(self.phase, Phase::Hesitating { .. }) && pulse > REST_PULSE;
+        let keeps = tries || pulse >= self.at_volts(self.config.keep, volts);
         if self.phase == Phase::Still && !keeps && self.target == 0.0 {
             self.loaded = props;
             return;
         }
-        let speed = self.speed(now);
+        // A twitch has no way on it: nothing of it coasts, and nothing of it is caught.
+        let speed = if self.twitches(now) { 0.0 } else { self.speed(now) };
         let phase = if keeps { self.next_phase(speed, pulse, volts) } else { Phase::Still };
         let twitches = phase == Phase::Turning && self.twitches_till(now, pulse) > now;
         let target = if phase == Phase::Still {
@@ -129,8 +132,7 @@ impl Motor {
         } else {
             no_load_rpm(self.config.kv, volts, pulse) * if props { 0.85 } else { 1.0 }
         };
-        let from_rest = twitches || phase == Phase::Turning && matches!(self.phase, Phase::Hesitating { .. });
-        self.base = if from_rest { 0.0 } else { speed };
+        self.base = if twitches { 0.0 } else { speed };
         self.since = if twitches { self.twitches_till(now, pulse) } else { now };
         self.phase = phase;
         self.target = target;
@@ -232,6 +234,24 @@ mod tests {
         assert_eq!(motor.phase(), Phase::Still);
         assert!(motor.speed(Time(3_050_000)) > 1000.0, "it coasts");
         assert!(motor.speed(Time(5_000_000)).abs() < f64::EPSILON);
+    }
+
+    /// The pack sags under the others just below what keeps it on and comes back, as when all start together.
+    #[test]
+    fn a_twitch_is_not_caught_where_the_pack_sags_under_it() {
+        for seed in 0..50 {
+            let mut motor = Motor::new(MotorConfig { start_varies: 0.0, ..MotorConfig::default() }, 8.0, seed);
+            for moment in 0..200 {
+                let volts = if moment % 2 == 0 { 8.0 } else { 7.8 };
+                motor.drive(Time(moment * 5_000), Some(1079.0), volts, false);
+                assert!(motor.twitches(Time(moment * 5_000)), "seed {seed}, moment {moment}: {:?}", motor.phase());
+            }
+            assert_eq!(motor.starts(), 1, "one try");
+            // Off and on again while it would still coast, had it turned.
+            motor.drive(Time(1_000_000), None, 8.0, false);
+            motor.drive(Time(1_010_000), Some(1079.0), 8.0, false);
+            assert!(motor.twitches(Time(1_010_000)), "seed {seed}");
+        }
     }
 
     /// What each of so many starts needed.
