@@ -18,10 +18,10 @@ pub const FELLOWS: f64 = 2.0;
 pub const MOVED_RPM: f64 = 120.0;
 /// Fewest samples in a dwell that make a signal.
 pub const FEWEST_SAMPLES: usize = 5;
-/// A reading this far from the median whose neighbours both are nearer is false, if they are no more than
-/// [`FOLLOWS`] away: an inertia that coasts with 0.1 s (*common practice*) keeps more than half of its speed for so long.
-pub const FALSE_SHARE: f64 = 0.5;
-/// See [`FALSE_SHARE`].
+/// A motor coasts no faster than with this, seconds (*common practice*): a reading further off the median than it comes
+/// to from one sample to the next, whose neighbours both are nearer, is false.
+pub const COASTS: f64 = 0.1;
+/// Neighbours that are further away than this say nothing of the reading between them.
 pub const FOLLOWS: Duration = Duration::from_millis(60);
 /// One reading in so many may be false.
 const FALSE_AT_MOST: usize = 20;
@@ -204,7 +204,8 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
 
 /// The readings that a motor can follow: without those that stand alone.
 fn followed(all: &[f64], median: f64, every: Duration) -> Vec<f64> {
-    let far = |rpm: &f64| (rpm - median).abs() > FALSE_SHARE * median;
+    let coasted = 1.0 - (-every.as_secs_f64() / COASTS).exp();
+    let far = |rpm: &f64| (rpm - median).abs() > coasted.max(MOST_VARIATION) * median;
     let near = |place: Option<usize>| place.and_then(|place| all.get(place)).is_none_or(|rpm| !far(rpm));
     let lone = |(place, rpm): (usize, &f64)| {
         every <= FOLLOWS && far(rpm) && near(place.checked_sub(1)) && near(Some(place + 1))

@@ -76,6 +76,26 @@ fn the_fastest_speed_follows_kv_and_volts() {
     assert!((fastest(1000.0, 10.0, 1050.0) - 2000.0).abs() < 1e-9);
 }
 
+/// What no motor can follow goes by the time between two samples: one that coasts with 0.1 s keeps exp(-0.45) = 0.64 of its
+/// speed over 45 ms, and exp(-0.2) = 0.82 over 20 ms.
+#[test]
+fn a_reading_is_false_where_no_motor_could_have_come_to_it() {
+    let judged = |every: u64, share: f64| {
+        let mut rpm = steady(18_000.0);
+        rpm[8] *= share;
+        judge(&[MotorDwell { rpm: &rpm, every: Duration::from_millis(every), fastest: None }]).remove(0)
+    };
+    for (every, share) in [(45, 0.53), (45, 0.62), (45, 1.4), (20, 0.75), (20, 1.25)] {
+        let motor = judged(every, share);
+        assert_eq!((motor.verdict, motor.figures.unwrap().samples), (Verdict::Turns, 19), "{share} at {every} ms");
+    }
+    // What it could have come to is its own: each of these is in its variation.
+    for (every, share) in [(45, 0.66), (45, 1.34), (20, 0.84), (59, 0.58), (61, 0.4)] {
+        assert_eq!(judged(every, share).figures.unwrap().samples, 20, "{share} at {every} ms");
+    }
+    assert_eq!(judged(61, 0.4).verdict, Verdict::Hesitates, "neighbours further off say nothing of it");
+}
+
 /// Speeds of a good motor over two seconds: noise of 0.7 %, and false readings of some thousandths.
 fn good(dice: &mut Dice, thousandths: i64) -> Vec<f64> {
     (0..40)
