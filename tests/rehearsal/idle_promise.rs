@@ -11,7 +11,7 @@ use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
-use quadjig::seam::ui::{Gesture, Question};
+use quadjig::seam::ui::{Gesture, Question, StartSeen};
 use quadjig::virtual_board::{BoardKind, World, WorldConfig};
 use std::time::Duration;
 
@@ -295,4 +295,42 @@ fn what_a_stabiliser_adds_counts_as_what_started_the_motor() {
     assert!(lowest.0 < 1118, "the board's own value alone starts it hardly ever: {found:?}");
     assert_eq!(found.kept, driven);
     assert!(play.told(&format!("at {driven}, up to which the stabiliser drove a motor")), "{:#?}", play.lines);
+}
+
+/// What the margin is enough for is said with its figure; and where a motor's own starts differed by as much, that they did.
+/// On craft whose starts vary three times as much, at small steps, and on those of the fleet, of which none differs so.
+#[test]
+fn what_a_margin_is_enough_for_is_said() {
+    let search = script("idle start at 1060 step 5 until all spin, for 1 s, in 3 starts, then add 25\n");
+    let mut warned = [0, 0];
+    for (times, seed) in (1..=60).flat_map(|seed| [(3.0, seed), (1.0, seed)]) {
+        let mut config = WorldConfig::spread(seed);
+        for motor in &mut config.motors {
+            motor.start_varies *= times;
+            motor.keep -= if times > 1.0 { 2.0 * motor.start_varies } else { 0.0 };
+        }
+        let play = play(&search, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "seed {seed}");
+        let found = play.rehearsed.idle.as_ref().unwrap();
+        let over = f64::from((found.kept.0 - found.driven.max(found.lowest).unwrap().0).max(0));
+        // 3 of 3, one of 34 values at most, prove a share of cbrt(0.05 / 31); from there to 999 of 1,000 on the logistic
+        // distribution, of which 95 of 100 lie within ln 39 of its scale.
+        let proved = (0.05_f64 / 34.0).cbrt();
+        let enough = (over * 39.0_f64.ln() / (999.0_f64.ln() - (proved / (1.0 - proved)).ln())).floor();
+        let said = format!("That is enough where a motor's starts differ by {enough} us either way.");
+        assert!(play.told(&said), "seed {seed}: {said} {:#?}", play.lines);
+        let motors = |turns: bool| {
+            let of = move |start: &StartSeen| start.motors.iter().any(|motor| motor.turns == turns);
+            found.starts.iter().filter(move |start| of(start))
+        };
+        let differs = motors(true).any(|one| {
+            motors(false).any(|other| {
+                let both = |at: usize| one.motors[at].turns && !other.motors[at].turns;
+                f64::from(other.pulse.0 - one.pulse.0) >= enough && (0..4).any(both)
+            })
+        });
+        assert_eq!(play.told("the margin may be too small"), differs, "seed {seed}: {:#?}", play.lines);
+        warned[usize::from(times > 1.0)] += i32::from(differs);
+    }
+    assert!(warned[0] == 0 && warned[1] >= 6, "{warned:?}");
 }

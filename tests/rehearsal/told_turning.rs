@@ -29,6 +29,22 @@ fn a_search_by_eye_finds_what_a_measured_one_does() {
     }
 }
 
+/// An eye sees which motor begins after the others, where that takes 0.3 s or more; what takes less passes for at once, and
+/// the question says so. One that is seen late has not started.
+#[test]
+fn an_eye_sees_a_motor_that_catches_late() {
+    let search = script("idle start at 1060 step 25 until all spin, for 1 s, in 3 starts\n");
+    for (twitches, is_seen) in [(0.35, true), (1.0, true), (0.25, false)] {
+        let mut config = untold();
+        (config.motors[2].prompt, config.motors[2].twitches) = (1155.0, twitches);
+        let play = play(&search, config);
+        assert_eq!(play.rehearsed.result, Ok(()), "{twitches}");
+        let lowest = play.rehearsed.idle.as_ref().unwrap().lowest.unwrap();
+        assert_eq!(lowest.0 >= 1155, is_seen, "{twitches} s late: {lowest}");
+        assert!(play.told("An eye sees no start that is late by less than 0.3 s."), "{:#?}", play.lines);
+    }
+}
+
 /// Presses a key at the first questions about what turned, then says what it saw.
 struct Says {
     willing: Willing,

@@ -289,6 +289,7 @@ impl SessionContext {
             chosen,
         };
         self.show(UiEvent::Idle(found.clone()));
+        self.margin(&found);
         self.full_pack(lowest, kept);
         Ok(found)
     }

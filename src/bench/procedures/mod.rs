@@ -16,6 +16,7 @@ pub mod gesture;
 pub mod idle_by_hand;
 pub mod idle_search;
 pub mod judged;
+mod margin;
 pub mod power_cycle;
 pub mod prove_signal;
 pub mod require;

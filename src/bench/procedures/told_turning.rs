@@ -7,6 +7,9 @@ use crate::bench::session::context::SessionContext;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Answer, Reply, StartSeen, Tone};
 
+/// What stands of a motor where another one was named.
+pub(in crate::bench) const NOT_TOLD: &str = "not told";
+
 impl SessionContext {
     /// The judgement of a start, with what the operator saw of motors without a speed; `None`: again.
     ///
@@ -22,7 +25,12 @@ impl SessionContext {
         let digits = (1..).filter_map(|digit| char::from_digit(digit, 10));
         choices.extend(digits.zip(unheard.iter().map(|corner| format!("{corner} did not: still, late or uneven"))));
         choices.push(('a', "again: this start counts for nothing".to_owned()));
-        let lines = vec!["No speeds are told of them, so what you saw is what there is.".to_owned()];
+        // Half again what a person takes to react to what moves (*common practice*).
+        let lines = vec![
+            "No speeds are told of them, so what you saw is what there is. An eye sees no start that is late by less than \
+             0.3 s."
+                .to_owned(),
+        ];
         let about = About::Told(unheard.clone());
         let question = self.question(about, "Did every motor turn?", lines, Reply::Choice(choices));
         let key = match self.ask(question).await {
@@ -36,7 +44,7 @@ impl SessionContext {
             motor.judged = match failed {
                 None => "turned, as you said".to_owned(),
                 Some(failed) if *failed == motor.corner => "did not turn as it should, as you said".to_owned(),
-                Some(_) => "not told".to_owned(),
+                Some(_) => NOT_TOLD.to_owned(),
             };
         }
         let said = match failed {
