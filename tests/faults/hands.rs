@@ -31,6 +31,10 @@ impl Hands {
             return Vec::new();
         }
         let mut deeds = self.willing.asked(question);
+        // What nothing measures is done before it is said.
+        if question.about == About::BatteryOut {
+            deeds.insert(0, (Duration::from_millis(300), Deed::World("battery out".to_owned())));
+        }
         if let (Reply::Choice(choices), About::Choice, true) = (&question.reply, &question.about, self.puts_back)
             && choices.iter().any(|(key, _)| *key == 'b')
         {

@@ -13,7 +13,7 @@ use super::typed::Speech;
 use quadjig::measure::time::Time;
 use quadjig::record::StorePlace;
 use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
-use quadjig::seam::{Effect, Event, Key};
+use quadjig::seam::{Effect, Event, Key, LineRead};
 use quadjig::virtual_board::World as Craft;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -26,6 +26,8 @@ const fn ms(ms: u64) -> Duration {
 
 /// A change of craft without a break shows by the clock of its messages: by then the program knows.
 const NOTICED: Duration = ms(600);
+/// At rest for so long is what `stopped` says of a craft.
+const RESTED: Duration = ms(300);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
 const KEY: Duration = ms(20);
 /// A start that the program must have heard of by then, over a wire without lag.
@@ -98,6 +100,10 @@ pub struct Judge {
     /// long the step that was confirmed then may take.
     pub driven: Vec<(Duration, Option<Duration>)>,
     moved_at: [Option<Time>; 2],
+    /// Since when it moves, once it was at rest for [`RESTED`].
+    moves_since: [Time; 2],
+    /// Another position than 2 at which arm was bound, by a word that was typed.
+    bound_besides: BTreeSet<usize>,
     powered_since: Option<Time>,
     question: Option<(Time, Box<Question>)>,
     typed: String,
@@ -136,7 +142,11 @@ pub struct Judge {
     pub failed: bool,
     /// All that was said in lines.
     pub said_lines: Vec<String>,
-    starts: u32,
+    /// How often each craft had started when that was last spoken of, and when it was last looked at.
+    starts: [u32; 2],
+    looked_at: [u32; 2],
+    /// A restart left, and was not seen yet.
+    restarts: bool,
     open: bool,
     /// A line of the journal was not stored.
     unwritten: Option<Time>,
@@ -160,7 +170,8 @@ impl Judge {
             config.seed = 0;
             *made = hash((format!("{config:?}"), craft.truth()["settings"].to_string()));
         }
-        self.starts = crafts[0].starts();
+        self.starts = [crafts[0].starts(), crafts[1].starts()];
+        self.looked_at = self.starts;
     }
 
     fn breaks(&mut self, property: &'static str, at: Time, what: impl Into<String>) {
@@ -281,7 +292,8 @@ impl Judge {
             return;
         }
         self.meet("S6");
-        for position in [0, 1] {
+        for position in [0, 1].into_iter().filter(|position| !self.bound_besides.contains(position)).collect::<Vec<_>>()
+        {
             let mut copy = craft.clone();
             let at = copy.now();
             for line in [
@@ -366,7 +378,6 @@ impl Judge {
             }
             let raised = highest(craft) > REST;
             if raised {
-                self.moved_at[place] = Some(now);
                 let began = self.raised_since[place].is_none();
                 let since = *self.raised_since[place].get_or_insert(now);
                 if place == 0 {
@@ -378,9 +389,13 @@ impl Judge {
                 self.raised_since[place] = None;
             }
             if raised || craft.armed() || craft.speeds().into_iter().any(|speed| speed > 1.0) {
+                if self.moved_at[place].is_none_or(|last| now.since(last) > RESTED) {
+                    self.moves_since[place] = now;
+                }
                 self.moved_at[place] = Some(now);
             }
         }
+        self.started(crafts);
         if crafts[at_wire].pack_volts() > 1.0 {
             self.powered_since.get_or_insert(now);
         } else {
@@ -438,6 +453,11 @@ impl Judge {
 
     /// Something was handed to the program.
     pub fn handed(&mut self, now: Time, event: &Event, at_wire: usize) {
+        if let Event::Line(LineRead::Typed(line)) = event
+            && let Some(at) = line.strip_prefix("bind arm to switch B position ")
+        {
+            self.bound_besides.extend(at.parse::<usize>());
+        }
         let Event::Bytes(_, bytes) = event else {
             if !matches!(event, Event::Tick | Event::Key(_)) {
                 self.tell(now, || format!("<- {event:?}").chars().take(160).collect());
@@ -520,6 +540,7 @@ impl Judge {
                 self.breaks("S2", now, format!("{means:?} left after a stop or an unexpected start"));
             }
         }
+        self.restarts |= frame.means == Means::Restart;
         if let Means::Write(name, _) = &means
             && let Some(intent) = self.announced.remove(name)
         {
@@ -575,9 +596,10 @@ impl Judge {
             self.situation[at_wire].get("flip B").and_then(|line| line.rsplit(' ').next()?.parse().ok()).unwrap_or(0);
         // The one that arms is where an operator puts it on purpose, but where it stands already.
         let mut positions: BTreeSet<usize> = [0, 1].into();
+        positions.retain(|position| !self.bound_besides.contains(position));
         if now.since(self.switch_since) > ms(1500) || at_wire == 1 {
             positions.insert(stands);
-        } else if stands < 2 {
+        } else if positions.contains(&stands) {
             positions = [stands].into();
         }
         let like = Like {
@@ -649,6 +671,7 @@ impl Judge {
             Effect::Show(shown) => self.tell(now, || format!("{shown:?}")),
             Effect::Ask(question) => self.tell(now, || format!("asked: {}", question.title)),
             Effect::Asked(yes) => self.tell(now, || format!("answered: {yes}")),
+            Effect::ReadLine(asked) => self.tell(now, || format!("prompt: {}", asked.prompt)),
             Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => {
                 self.tell(now, || format!("{effect:?}"));
             }
@@ -663,7 +686,7 @@ impl Judge {
                 self.question = Some((now, question.clone()));
             }
             Effect::Asked(yes) => self.asked(now, *yes),
-            Effect::Store(_, job) => self.journal(now, &job.bytes, crafts),
+            Effect::Store(_, job) => self.journal(now, &job.bytes, crafts, at_wire),
             Effect::Show(shown) => self.shown(now, shown, crafts, at_wire),
             _ => {}
         }
@@ -705,13 +728,15 @@ impl Judge {
                 self.meet("S11 stopped");
                 // It is the craft that was stopped of which this is said, wherever the wire leads by now.
                 let craft = self.meant.unwrap_or(at_wire);
-                let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < ms(300));
+                let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < RESTED);
+                // What began only now has not come to the program yet.
+                let moved = moved && now.since(self.moves_since[craft]) > self.seen();
                 if moved && !(self.foreign(at_wire) && self.untold()) {
                     self.breaks("S11", now, "`stopped` was shown, and the craft was not at rest");
                 }
             }
-            UiEvent::Closing { lines, .. } => lines.iter().for_each(|line| self.words(now, line, crafts)),
-            UiEvent::Line(_, line) | UiEvent::Noted(_, line) => self.words(now, line, crafts),
+            UiEvent::Closing { lines, .. } => lines.iter().for_each(|line| self.words(now, line, crafts, at_wire)),
+            UiEvent::Line(_, line) | UiEvent::Noted(_, line) => self.words(now, line, crafts, at_wire),
             _ => {}
         }
     }

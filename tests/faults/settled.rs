@@ -69,11 +69,13 @@ struct Start {
     ended: Option<Result<(), Fault>>,
 }
 
-/// Battery out, switch off, radio on, the cable in, and the propellers off if they were said to be and were not: they
+/// Battery out, switch off, radio on, the cable in, its clock right, and the propellers off if they were said to be and were not: they
 /// draw more than the sheet allows, so nothing that turns a motor may ever finish.
 fn at_rest(mut craft: Craft) -> Craft {
     let now = craft.now();
-    for line in ["props off", "flip B 0", "stick throttle -100%", "battery out", "radio on", "tilt 0 0", "usb in"] {
+    for line in
+        ["props off", "flip B 0", "stick throttle -100%", "battery out", "radio on", "tilt 0 0", "clock 1", "usb in"]
+    {
         let _as_it_is = craft.line(now, line);
     }
     craft.advance(now + SETTLES);

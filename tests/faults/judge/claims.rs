@@ -10,34 +10,57 @@ use std::collections::BTreeMap;
 
 impl Judge {
     /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
-    pub(super) fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2]) {
+    pub(super) fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2], at_wire: usize) {
         let Some(craft) = self.meant else { return };
         if line.starts_with("Restarted") {
             self.meet("S11 restarted");
-            let starts = crafts[craft].starts();
-            if starts <= self.starts {
+            let of = self.spoken_of(craft, at_wire);
+            let starts = crafts[of].starts();
+            if starts <= self.starts[of] {
                 self.breaks("S11", now, format!("{line:?}, and it did not restart"));
             }
-            self.starts = starts;
+            self.starts[of] = starts;
         }
         self.said_lines.push(line.to_owned());
         if line.ends_with("(read back)") {
             self.read_back(now, line, &crafts[craft]);
         }
         self.stands(now, line, &crafts[craft]);
+        // Of what broke off nothing is claimed any more but what is read of it from then on, to which S4 holds the journal.
+        if line.starts_with("Broken off") || line.starts_with("Not read since it was to be written") {
+            self.intents.retain(|name, _| !self.batch.0.contains_key(name));
+        }
         if line.contains("still there") {
             self.meet("S11 kept");
             let wanted = self.intents.iter().map(|(name, (_, to))| (name.clone(), to.clone())).collect();
-            self.stored(now, "S11", craft, crafts, &wanted, line);
+            self.stored(now, "S11", self.spoken_of(craft, at_wire), crafts, &wanted, line);
         }
     }
 
-    /// Without its battery a craft goes dark with its cable, and what was written and never stored is gone: a later
-    /// *still there* does not speak of it.
+    /// Of which craft something is said: of the one that was met, but where nothing tells it from the one at the wire.
+    fn spoken_of(&self, met: usize, at_wire: usize) -> usize {
+        if self.nameless { at_wire } else { met }
+    }
+
+    /// Without its battery a craft goes dark with its cable.
     pub fn unplugged(&mut self, crafts: &[Craft; 2]) {
-        let Some(craft) = self.meant.map(|meant| &crafts[meant]).filter(|craft| craft.pack_volts() < 1.0) else {
-            return;
-        };
+        if let Some(craft) = self.meant.map(|meant| &crafts[meant]).filter(|craft| craft.pack_volts() < 1.0) {
+            self.unstored_is_gone(craft);
+        }
+    }
+
+    /// A craft started that was not told to.
+    pub(super) fn started(&mut self, crafts: &[Craft; 2]) {
+        let starts = [crafts[0].starts(), crafts[1].starts()];
+        let Some(meant) = self.meant.filter(|meant| starts[*meant] != self.looked_at[*meant]) else { return };
+        self.looked_at = starts;
+        if !std::mem::take(&mut self.restarts) {
+            self.unstored_is_gone(&crafts[meant]);
+        }
+    }
+
+    /// What was written and never stored is gone: a later *still there* does not speak of it.
+    fn unstored_is_gone(&mut self, craft: &Craft) {
         let truth = craft.truth();
         self.intents.retain(|name, (_, wanted)| same(&truth["settings"][name]["stored"], wanted));
     }
@@ -111,7 +134,7 @@ impl Judge {
     }
 
     /// What the journal calls kept is what the craft stores (S4; law 6).
-    pub(super) fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2]) {
+    pub(super) fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2], at_wire: usize) {
         for line in String::from_utf8_lossy(bytes).lines() {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
@@ -135,7 +158,14 @@ impl Judge {
             {
                 self.meet("S4");
                 self.kept.extend(read.keys().cloned());
-                self.stored(now, "S4", craft, crafts, &read, "the journal says kept over a restart");
+                self.stored(
+                    now,
+                    "S4",
+                    self.spoken_of(craft, at_wire),
+                    crafts,
+                    &read,
+                    "the journal says kept over a restart",
+                );
             }
         }
     }
