@@ -6,6 +6,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::signals::{Done, Request, Stream, Ticket};
 use crate::board::value::{Number, SettingName};
 use crate::interlock::{Clearance, Stillness};
+use crate::seam::Effect;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use std::collections::BTreeSet;
@@ -211,7 +212,11 @@ impl SessionContext {
     /// A stop: what the script had not sent yet is forgotten, with whatever else it had begun.
     pub(super) fn keep_requests(&self, own: &BTreeSet<Ticket>) {
         self.requests.borrow_mut().retain(|(ticket, _)| own.contains(ticket));
-        self.effects.borrow_mut().clear();
+        let unsent = std::mem::take(&mut *self.effects.borrow_mut());
+        // A line that was to be read and never was is not open: it has to be asked for again after the stop.
+        if unsent.iter().any(|effect| matches!(effect, Effect::ReadLine(_))) {
+            self.dialogue().line_closed();
+        }
     }
 }
 
