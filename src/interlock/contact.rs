@@ -353,9 +353,10 @@ impl Contact {
 }
 
 /// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
-/// makes it no longer: all of them were missing.
+/// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
+/// late: it costs a question of who it is.
 fn silent_after(signals: &Signals) -> Duration {
-    if streams_come_often(signals) { SILENCE } else { SILENCE.max(signals.flag_limit()) }
+    if streams_come_often(signals) { SILENCE } else { SILENCE.max(signals.flag_rhythm.asked_after()) }
 }
 
 /// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside

@@ -170,7 +170,7 @@ pub struct Signals {
     pub(super) pack_sensor: bool,
     /// Since when the pack reads as out, on a sensor seen working.
     out_since: Option<Time>,
-    flag_rhythm: Rhythm,
+    pub(super) flag_rhythm: Rhythm,
     speeds_now: [Option<f64>; 8],
     clocks: [BoardClock; 3],
     /// Half of the measured round trip, by which everything heard is older than it seems.
