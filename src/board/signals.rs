@@ -197,6 +197,8 @@ pub enum LinkEvent {
         /// Whom the link speaks to.
         bound: (u8, u8),
     },
+    /// The board said something that no other event tells.
+    Spoke,
     /// The number of a frame of the board took a step that no loss and no shuffling explains.
     Leapt,
     /// Two boards speak with the one system and component that is bound; told once an interval.

@@ -374,7 +374,8 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Speeds { .. }
         | LinkEvent::Text { .. }
         | LinkEvent::Setting { .. }
-        | LinkEvent::NoValue { .. } => true,
+        | LinkEvent::NoValue { .. }
+        | LinkEvent::Spoke => true,
         LinkEvent::Banner
         | LinkEvent::Misread { .. }
         | LinkEvent::Identity(_)

@@ -256,6 +256,7 @@ impl Signals {
             | LinkEvent::NoValue { .. }
             | LinkEvent::Listing { .. }
             | LinkEvent::Leapt
+            | LinkEvent::Spoke
             | LinkEvent::Progress { .. }
             | LinkEvent::Done { .. } => {}
         }
@@ -311,7 +312,6 @@ impl Signals {
     }
 
     /// How old the armed flag may be to be fresh.
-    #[must_use]
     pub fn flag_limit(&self) -> Duration {
         self.flag_rhythm.limit()
     }

@@ -173,16 +173,19 @@ fn a_stream_that_is_missing_takes_no_authority_from_a_craft_that_goes_on_speakin
     }
 }
 
-/// But a flag after a silence of the whole wire, on which streams come often, may be another's.
+/// But a flag after a silence of the whole wire, on which streams come often, may be another's; so may what says nothing
+/// but that somebody is there, as the answer to a stop does.
 #[test]
 fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_known_whose_it_is() {
-    let mut room = turning_on(&adapter(), ID);
-    room.silent(300).unwrap();
     let [flag, ..] = heard(IDLING);
-    let _flag = room.hears(room.now + Duration::from_millis(20), &[flag]);
-    row("whose flag is it", &room, Nothing);
-    room.answers(ID);
-    row("the same has answered", &room, Forced);
+    for said in [flag, LinkEvent::Spoke] {
+        let mut room = turning_on(&adapter(), ID);
+        room.silent(300).unwrap();
+        let _said = room.hears(room.now + Duration::from_millis(20), &[said]);
+        row("who said it", &room, Nothing);
+        room.answers(ID);
+        row("the same has answered", &room, Forced);
+    }
 }
 
 /// A stop in a restart reaches whoever comes back once it has answered as the same, and nobody else.

@@ -24,6 +24,7 @@ impl ConsoleLink {
         match piece {
             Piece::Prompt => {
                 self.heard_it = true;
+                heard.push(LinkEvent::Spoke);
                 self.prompt(now);
             }
             Piece::More => match &mut self.open {

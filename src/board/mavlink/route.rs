@@ -143,6 +143,7 @@ impl MavlinkLink {
             0 => heard.push(LinkEvent::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),
             COMMAND_ACK if to_us(fields.u8(8), fields.u8(9)) => {
+                heard.push(LinkEvent::Spoke);
                 let percent = Some(fields.u8(3)).filter(|percent| *percent <= 100);
                 let progress = self.commands.acknowledged(now, fields.u16(0), fields.u8(2));
                 heard.extend(progress.map(|ticket| LinkEvent::Progress { ticket, percent }));

@@ -178,7 +178,7 @@ fn progress_is_told_where_the_board_says_how_far_it_is() {
     for (said, percent) in [(0, Some(0)), (40, Some(40)), (100, Some(100)), (255, None), (101, None)] {
         desk.heard.clear();
         desk.bytes(&raw_frame((1, 1), 9, 77, &[245, 0, 5, said], 143));
-        assert_eq!(desk.heard, [LinkEvent::Progress { ticket: Ticket(1), percent }]);
+        assert_eq!(desk.heard, [LinkEvent::Spoke, LinkEvent::Progress { ticket: Ticket(1), percent }]);
     }
     assert_eq!(desk.done(1), None);
 }
@@ -188,9 +188,20 @@ fn an_acknowledgement_for_another_station_is_not_ours() {
     let mut desk = InteractiveSession::bound();
     desk.send(1, Request::Arm);
     // Accepted, to 255/190.
+    desk.heard.clear();
     desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, 0, 0, 0, 0, 0, 0, 255, 190], 143));
+    assert_eq!(desk.heard, []);
     desk.wait(1);
     assert_eq!(desk.done(1), None);
+}
+
+/// A stop is no request of the link's: what is answered to it tells that somebody is there.
+#[test]
+fn an_acknowledgement_that_nobody_asked_for_tells_that_somebody_spoke() {
+    let mut desk = InteractiveSession::bound();
+    desk.heard.clear();
+    desk.board(&acknowledge(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, MavResult::MAV_RESULT_ACCEPTED));
+    assert_eq!(desk.heard, [LinkEvent::Spoke]);
 }
 
 /// Two stores, the second asked for as the first's repeat was answered, 1.02 s after its first sending.

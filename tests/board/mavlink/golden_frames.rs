@@ -134,6 +134,8 @@ fn wanted(row: &Value) -> Vec<LinkEvent> {
             LinkEvent::Text { severity: whole(&f["severity"]), text: f["text"].as_str().unwrap().to_owned() }
         }
         "AUTOPILOT_VERSION" => LinkEvent::Identity(identity(row["what"].as_str().unwrap())),
+        // Nobody waits for it; it tells that the board spoke.
+        "COMMAND_ACK" => LinkEvent::Spoke,
         // Chunks of a line, answers that nobody waits for, and what carries no signal: below, where they mean something.
         _ => return Vec::new(),
     };

@@ -162,7 +162,7 @@ fn a_value_unknown_to_an_enum_costs_neither_the_message_nor_the_next() {
     desk.bytes(&raw_frame((1, 1), 2, 77, &[0x60, 0xEA, 200], 143));
     desk.bytes(&frame((1, 1), 3, &heartbeat(false)));
     let text = LinkEvent::Text { severity: 200, text: "hello".to_owned() };
-    assert_eq!(desk.heard, [text, LinkEvent::Alive { vehicle: 1, armed: false }]);
+    assert_eq!(desk.heard, [text, LinkEvent::Spoke, LinkEvent::Alive { vehicle: 1, armed: false }]);
     assert_eq!((desk.link.loss(1, 1).lost, desk.link.broken()), (0, 0));
 }
 
