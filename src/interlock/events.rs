@@ -148,7 +148,7 @@ impl Interlock {
         match (says, &mut self.restart, &mut self.contact) {
             (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
                 if clock == ClockSays::Anew {
-                    announced.seen = Some(RestartSeen::Clock);
+                    announced.shows_clock(now, event);
                     self.signals.new_clocks();
                 }
                 if let Some(contact) = contact {

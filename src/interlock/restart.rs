@@ -6,7 +6,7 @@
 use super::BACK_WITHIN;
 use super::contact::{Attested, Contact};
 use crate::board::sheet::Sheet;
-use crate::board::signals::Identity;
+use crate::board::signals::{Identity, LinkEvent};
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -14,6 +14,8 @@ use std::time::Duration;
 const AWAY: Duration = Duration::from_secs(1);
 /// How long a board may be dark in a power cycle.
 pub(super) const DARK_FOR: Duration = Duration::from_secs(120);
+/// A clock that started with the board may run so much ahead of ours by then.
+const CLOCK_OFF: Duration = Duration::from_millis(700);
 /// So many questions at least went unanswered meanwhile: one that the wire lost shows nothing.
 const UNANSWERED: u32 = 3;
 
@@ -33,6 +35,7 @@ pub enum RestartSeen {
 /// See the module.
 #[derive(Debug, Clone)]
 pub(super) struct Announced {
+    at: Time,
     pub until: Time,
     pub of: Identity,
     pub attested: Attested,
@@ -56,6 +59,7 @@ impl Announced {
         let says_nothing = sheet.is_some_and(Sheet::starts_silently);
         let answers_take = contact.and_then(Contact::last_trip).filter(|_| says_nothing && !has_clock);
         Self {
+            at: now,
             until: now + BACK_WITHIN,
             of: of.clone(),
             attested: contact.map(|contact| contact.attested).unwrap_or_default(),
@@ -73,6 +77,20 @@ impl Announced {
     pub fn with_its_power(self) -> Self {
         let until = self.until - BACK_WITHIN + DARK_FOR;
         Self { until, cycle: true, attested: Attested::default(), ..self }
+    }
+
+    /// Another clock runs: its own from its start, or one that was only set, which has run for longer than since then.
+    pub fn shows_clock(&mut self, now: Time, event: &LinkEvent) {
+        let (LinkEvent::Channels { board_time, .. }
+        | LinkEvent::Outputs { board_time, .. }
+        | LinkEvent::Attitude { board_time, .. }) = event
+        else {
+            return;
+        };
+        let runs = board_time.map(|ms| Duration::from_millis(ms.into()));
+        if runs.is_some_and(|runs| runs <= now.since(self.at) + CLOCK_OFF) {
+            self.seen = Some(RestartSeen::Clock);
+        }
     }
 
     /// Its wire is open again, or an answer came: after the invitation it has its power.

@@ -1,6 +1,6 @@
 //! What shows that a board has restarted, and what does not.
 
-use super::room::{ID, Room, UNTOLD, facts, heard, identity};
+use super::room::{ID, RESTING, Room, UNTOLD, facts, heard, identity};
 use crate::spy::finch_c_without_banner;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::shipped;
@@ -8,6 +8,7 @@ use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::RestartSeen;
 use quadjig::seam::PortInfo;
 use std::rc::Rc;
+use std::time::Duration;
 
 const OTHER: &str = "76697274000000ff";
 
@@ -90,4 +91,25 @@ fn a_banner_that_nobody_asked_for_ends_the_contact() {
     room.interlock.hear(&LinkEvent::Banner);
     assert_eq!(room.interlock.who(), None);
     assert!(!room.interlock.props_off());
+}
+
+/// A clock that was set back after it was told to restart has run for longer than since then: it started with nothing.
+#[test]
+fn a_clock_shows_a_restart_by_having_run_for_no_longer_than_since_it_was_told() {
+    for (runs_ms, shown) in [(40, Some(RestartSeen::Clock)), (900, None), (40_000, None)] {
+        let mut room = Room::at_rest(&PortInfo::default(), ID, RESTING);
+        let outputs = |room: &mut Room, board_ms: u64| {
+            let mut all = heard(RESTING).to_vec();
+            all.push(LinkEvent::Outputs { pulses: RESTING.outputs, board_time: u32::try_from(board_ms).ok() });
+            let _stopped = room.hears(room.now + Duration::from_millis(20), &all);
+        };
+        for n in 0..50 {
+            outputs(&mut room, 60_000 + n * 20);
+        }
+        room.restarts();
+        for n in 0..3 {
+            outputs(&mut room, runs_ms + n * 20);
+        }
+        assert_eq!(ends(room, ID), shown, "{runs_ms} ms");
+    }
 }
