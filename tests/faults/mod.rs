@@ -16,7 +16,10 @@ mod judge;
 mod many;
 mod outside;
 mod play;
+#[cfg(unix)]
+mod second;
 mod settled;
+mod trace;
 mod typed;
 mod wire;
 mod world;

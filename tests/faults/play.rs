@@ -124,6 +124,8 @@ pub struct Played {
     pub driven: Vec<(Duration, Option<Duration>)>,
     /// In words, for a message.
     pub told: Vec<(Time, String)>,
+    /// For a judge of another hand.
+    pub lines: Vec<String>,
 }
 
 /// The other craft: propellers on, battery in, arm bound; armed by its own pilot, or not. It was switched on with the first,
@@ -290,6 +292,7 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     judge.prompt = recipe.starts_with("prompt");
     let mut world = FaultWorld::new(crafts, dice, hands, judge);
     world.speaks(speech);
+    world.is_traced(seed, recipe);
     world.lag(lag);
     world.guarded = recipe != "look";
     world.killed_at = scene.killed_at;
@@ -308,9 +311,7 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
         Some(Err(fault)) if world.judge.calm => breaks("L1", format!("without any fault it ended in: {fault}")),
         Some(_) => {}
     }
-    if world.judge.calm {
-        *world.judge.met.entry("L1, L4").or_default() += 1;
-    }
+    *world.judge.met.entry("L1, L4").or_default() += u64::from(world.judge.calm);
     if recipe == "look" {
         *world.judge.met.entry("S10").or_default() += 1;
         if world.crafts[0].truth()["settings"] != settings {
@@ -331,11 +332,10 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     told.append(&mut world.judge.log);
     told.extend(before.iter().map(|line| (Time(0), line.clone())));
     told.sort_by_key(|(at, _)| *at);
-    let phases = std::mem::take(&mut world.dice.fired);
     Played {
         broken,
         met: std::mem::take(&mut world.judge.met),
-        fired: phases,
+        fired: std::mem::take(&mut world.dice.fired),
         recipe,
         ended: result.map_or(if world.dead { "it was killed" } else { "it did not end" }.to_owned(), |result| {
             result.map_or_else(|fault| fault.to_string(), |()| "well".to_owned())
@@ -349,6 +349,7 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
         disk_steps: world.disk.steps(),
         driven: std::mem::take(&mut world.judge.driven),
         told,
+        lines: std::mem::take(&mut world.trace.lines),
     }
 }
 

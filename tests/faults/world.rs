@@ -9,6 +9,7 @@ use super::fates::{Fate, fates, of_hands};
 use super::hands::Hands;
 use super::judge::Judge;
 use super::outside::Outside;
+use super::trace::Trace;
 use super::typed::Speech;
 use super::wire::{Side, Wire};
 use quadjig::bench::session::context::PORT;
@@ -24,6 +25,7 @@ use quadjig::seam::ui::UiEvent;
 use quadjig::seam::{Effect, Event, Key, PortInfo, RecipeAsked, World};
 use quadjig::virtual_board::World as Craft;
 use quadjig::world::guardian::machine::{Deed as Guarding, Heard};
+use serde_json::json;
 use std::time::Duration;
 
 /// A question that stands this long is one from which the operator walked away.
@@ -41,6 +43,8 @@ pub struct FaultWorld {
     beside_until: Time,
     pub dice: Dice,
     pub judge: Judge,
+    /// For a judge of another hand.
+    pub trace: Trace,
     pub disk: Disk,
     pub hands: Hands,
     wire: Wire,
@@ -91,6 +95,7 @@ impl FaultWorld {
             wire: Wire::default(),
             dice,
             judge,
+            trace: Trace::default(),
             disk: Disk::default(),
             hands,
             now,
@@ -131,6 +136,16 @@ impl FaultWorld {
     pub fn speaks(&mut self, speech: Speech) {
         self.wire.speech = speech;
         self.judge.speech = speech;
+    }
+
+    /// Where its judge tells what happens, a trace is kept as well, with what an onlooker knows of it first.
+    pub fn is_traced(&mut self, seed: u64, recipe: &str) {
+        if !self.judge.tells {
+            return;
+        }
+        let Judge { speech, nameless, alike, looks, prompt, senses, .. } = self.judge;
+        let facts = json!({"nameless": nameless, "alike": alike, "looks": looks, "prompt": prompt, "senses": senses});
+        self.trace.begin(seed, recipe, speech, &facts);
     }
 
     pub fn now(&self) -> Time {
@@ -193,6 +208,7 @@ impl FaultWorld {
             Fate::Line(line) => self.move_world(&line),
             Fate::Key(key) => {
                 self.judge.key(self.now, key);
+                self.trace.key(self.now, key);
                 self.mailbox.post(self.now, Event::Key(key));
             }
             Fate::Signal(signal) => {
@@ -267,6 +283,7 @@ impl FaultWorld {
             self.wire.clear();
             let _said_to_nobody = self.crafts[which].take_output();
             self.judge.swapped(self.now, which, silent);
+            self.trace.swapped(self.now, which, silent);
         }
     }
 
@@ -328,6 +345,7 @@ impl FaultWorld {
                 Guarding::Write(bytes) => {
                     let runs = !self.dead && !self.asleep && self.now >= self.frozen_until;
                     self.judge.guardian_left(self.now, &bytes, runs, self.at_wire);
+                    self.trace.left(self.now, "guardian", runs, true, &bytes);
                     self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
                 }
                 Guarding::Tell(event) => self.mailbox.post(self.now, Event::Guardian(PORT, event)),
@@ -355,6 +373,7 @@ impl FaultWorld {
             match self.deeds.remove(0).2 {
                 Deed::Key(key) => {
                     self.judge.key(self.now, key);
+                    self.trace.key(self.now, key);
                     self.mailbox.post(self.now, Event::Key(key));
                 }
                 Deed::Paste => self.mailbox.post(self.now, Event::Paste),
@@ -382,6 +401,7 @@ impl FaultWorld {
             self.guardian = None;
             self.wire.clear();
             self.judge.closed(self.now);
+            self.trace.opened(self.now, false);
             self.mailbox.post(self.now, Event::Lost(PORT));
         }
         if self.reopen && there && !self.dead {
@@ -397,6 +417,7 @@ impl FaultWorld {
         self.wire.clear();
         let _from_before_it_was_opened = self.crafts[self.at_wire].take_output();
         self.judge.opened(self.now, self.at_wire);
+        self.trace.opened(self.now, true);
         let port = PortInfo { name: "virtual".to_owned(), guarded: self.guarded, ..PortInfo::default() };
         self.mailbox.post(self.now, Event::Opened(PORT, Ok(port)));
     }
@@ -432,6 +453,7 @@ impl FaultWorld {
                 Doing::Write(bytes) => {
                     writer.wrote(self.now, bytes.len());
                     let there = self.out_until <= self.now && self.crafts[self.at_wire].link_present();
+                    self.trace.left(self.now, "program", true, there, &bytes);
                     let acts = self.judge.left(self.now, &bytes, there, &self.crafts, self.at_wire);
                     self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
                     if acts {
@@ -488,6 +510,7 @@ impl FaultWorld {
         self.ports();
         self.carry();
         let turns = self.judge.look(now, &self.crafts, self.at_wire);
+        self.trace.look(now, &self.crafts, self.at_wire, self.beside());
         if turns && !self.turned {
             self.moment(Moment::Turning);
         }
@@ -507,6 +530,7 @@ impl World for FaultWorld {
                 self.handed = if self.handed.0 == self.now { (self.now, self.handed.1 + 1) } else { (self.now, 0) };
                 self.stuck |= self.handed.1 > 10_000;
                 self.judge.handed(self.now, &event, self.at_wire);
+                self.trace.handed(self.now, &event);
                 return (at, event);
             }
             self.advance(if self.now < self.frozen_until { self.frozen_until } else { until });
@@ -522,6 +546,7 @@ impl World for FaultWorld {
             return self.is_killed();
         }
         self.judge.effect(self.now, &effect, &self.crafts, self.at_wire);
+        self.trace.effect(self.now, &effect);
         match effect {
             Effect::Open(..) => {
                 if self.port() {
@@ -618,6 +643,7 @@ impl FaultWorld {
         self.open = false;
         self.wire.clear();
         self.judge.closed(now);
+        self.trace.opened(now, false);
     }
 
     fn tell(&mut self, what: impl FnOnce(&mut Writer)) {

@@ -47,7 +47,7 @@ fn skipped(test: &str, why: &str) {
 }
 
 /// A program of the system by one of its names, or none after saying that this test is skipped.
-fn found(test: &str, names: &[&str]) -> Option<PathBuf> {
+pub fn found(test: &str, names: &[&str]) -> Option<PathBuf> {
     let path = std::env::var_os("PATH").unwrap_or_default();
     let places = || std::env::split_paths(&path);
     let found = names.iter().find_map(|name| places().map(|folder| folder.join(name)).find(|path| path.is_file()));
