@@ -48,6 +48,8 @@ MOTORS = [("rear right", 1086), ("front right", 1121), ("rear left", 1098), ("fr
 CLOCKWISE = ("rear right", "front left")
 #: How the board sits in the frame: turned clockwise, and the roll and pitch that it sees of a craft that stands level.
 TURNED, OUT_OF_LEVEL = 45, (1.5, 0.75)
+#: With this scale the board sees its pack as it is.
+SCALED = 8.25
 STICKS = {"throttle": 0, "roll": 1, "pitch": 2, "yaw": 3}
 SWITCHES = {"K": (6, [1012, 1497, 1988]), "L": (7, [1020, 1980])}
 #: Messages sent by themselves, and the usual interval in seconds.
@@ -363,6 +365,7 @@ class Wagtail:
                 self.send(m.MAVLink_sys_status_message(65536, 65536, health, 300, 65535, -1, -1, 0, 0, 0, 0, 0, 0))
             case 147:
                 volts = 7.8 - 0.00001 * sum(world.speeds) if world.battery else 0.0
+                volts *= board.working["PACK_SCALE"] / SCALED
                 cells = [round(volts * 500)] * 2 + [65535] * 8
                 amperes = 0.3 + sum(world.speeds) / 30000 if world.battery else 0.0
                 self.send(m.MAVLink_battery_status_message(0, 1, 1, 32767, cells, round(amperes * 100), -1, -1, -1))

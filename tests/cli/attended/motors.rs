@@ -30,6 +30,9 @@ fn tells(asked: &Asked, corner: &str, clockwise: bool) -> char {
     if clockwise == corner.ends_with("left") { 'n' } else { 't' }
 }
 
+/// How long a hand takes to say what it has just seen; a key that comes before its question counts for nothing.
+const SAYS: Duration = Duration::from_millis(300);
+
 /// Runs to the end with a person who looks at the craft.
 pub fn attended(sandbox: &Sandbox, board: &mut Board, arguments: &[&str]) -> Ended {
     let seen: RefCell<Option<(String, bool)>> = RefCell::new(None);
@@ -38,7 +41,7 @@ pub fn attended(sandbox: &Sandbox, board: &mut Board, arguments: &[&str]) -> End
         Seen::Asked(asked @ Asked { reply: Reply::Keys(_), .. }) if asked.title.starts_with("Which") => {
             let (corner, clockwise) = seen.borrow().clone().expect("something turned");
             let key = tells(asked, &corner, clockwise);
-            vec![(Duration::from_millis(500), Deed::Type(key.to_string().into_bytes()))]
+            vec![(SAYS, Deed::Type(key.to_string().into_bytes()))]
         }
         other => willing(other),
     };

@@ -93,9 +93,9 @@ fn question(frame: &[&str], last: &str) -> Option<Asked> {
     Some(Asked { title: (*title).to_owned(), text: frame.join("\n"), reply })
 }
 
-/// Through all positions of a switch of the bench's radio and back, twice, resting in each.
+/// Through all positions of a switch of a radio at the bench and back, twice, resting in each.
 fn work(switch: &str) -> Vec<(u64, String)> {
-    let last = if switch == "C" { 1 } else { 2 };
+    let last = if matches!(switch, "C" | "L") { 1 } else { 2 };
     let round = (1..=last).chain((0..last).rev());
     (1..).zip(round.clone().chain(round)).map(|(at, place)| (600 * at, format!("flip {switch} {place}"))).collect()
 }
