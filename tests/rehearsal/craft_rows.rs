@@ -352,7 +352,7 @@ fn what_searches_keep_is_enough_and_what_they_say_is_so() {
             row.name,
             count.found,
             count.too_low.len(),
-            count.likely.iter().sum::<f64>(),
+            count.likely.iter().sum::<f64>().abs(),
             count.unsaid.len(),
             count.warned,
             count.below,
