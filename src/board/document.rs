@@ -3,6 +3,7 @@
 //! Shared by board sheets and radio cards. All faults of a document are collected; only a fault of
 //! TOML itself ends the reading. Must not be here: what a sheet or a card means.
 
+pub mod changed_lines;
 pub mod kind;
 pub mod load;
 pub(super) mod names;

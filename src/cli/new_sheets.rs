@@ -7,7 +7,7 @@ use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::monitor::new_sheet::{NewSheet, accept};
+use crate::bench::monitor::new_sheet::{Before, NewSheet, accept};
 use crate::bench::session::context::SessionContext;
 use crate::board::document::load;
 use crate::board::sheet::Sheet;
@@ -43,8 +43,12 @@ pub fn accepted(sheets: &[Sheet], crafts: &Path, port: &PortName, peer: &Peer, o
         if sha256(&text) != sheet.hash {
             return Err(told(&"this sheet changed while it was read; begin again", Path::new(&sheet.origin), out));
         }
-        let before = known.iter().rev().find(|known| known.board == sheet.board).map(|known| known.at.clone());
-        let new = NewSheet { sheet: sheet.clone(), text, before };
+        let before = known.iter().rev().find(|known| known.board == sheet.board).map(|known| {
+            // What is not what was accepted is nothing to compare with.
+            let said = Some(known.text.clone()).filter(|text| sha256(text) == known.sha256);
+            Before { at: known.at.clone(), text: said }
+        });
+        let new = NewSheet { sheet: sheet.clone(), text: text.clone(), before };
         let (bench, port) = (Rc::new(SessionContext::default()), port.clone());
         let here = Rc::clone(&bench);
         let script = Box::pin(async move { accept(&here, &port, &new).await });
@@ -60,6 +64,7 @@ pub fn accepted(sheets: &[Sheet], crafts: &Path, port: &PortName, peer: &Peer, o
             board: sheet.board.clone(),
             from: sheet.origin.clone(),
             sha256: sheet.hash.clone(),
+            text,
         };
         let bytes = accepted::with(bytes, &one).map_err(|_| Exit::Bug)?;
         let written = std::fs::create_dir_all(crafts).and_then(|()| replace::replace(&file, &bytes));

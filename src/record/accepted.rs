@@ -24,6 +24,9 @@ pub struct AcceptedSheet {
     pub from: String,
     /// Its hash.
     pub sha256: String,
+    /// What it said, so that of the next one what changed can be shown.
+    #[serde(default)]
+    pub text: String,
 }
 
 /// The sheets that a file names.

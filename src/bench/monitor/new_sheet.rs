@@ -1,15 +1,16 @@
-//! A board sheet that is new here: shown line by line, then accepted by its hash.
+//! A board sheet that is new here: shown line by line, or as what changed since one was accepted; then accepted by its hash.
 //!
-//! Promises: no port is opened before the lines were shown and the beginning of the hash was typed; a sheet
+//! Promises: no port is opened before every line that nobody accepted was shown and the beginning of the hash was typed; a sheet
 //! that says what is sent to a board is then tried with the propellers and the battery off, and refused where an answer
 //! is not understood. Must not be here: where it is kept that a sheet was accepted.
 
 use crate::bench::monitor::sheet_trial::try_sheet;
 use crate::bench::session::context::SessionContext;
+use crate::board::document::changed_lines::changed;
 use crate::board::sheet::Sheet;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Reply, Tone};
+use crate::seam::ui::{About, Answer, Reply, Tone};
 
 /// Digits of a hash that are typed: enough that two sheets at hand differ in them.
 const TYPED: usize = 8;
@@ -21,9 +22,21 @@ pub struct NewSheet {
     pub sheet: Sheet,
     /// Its text.
     pub text: String,
-    /// When another sheet of this board was accepted here, RFC 3339.
-    pub before: Option<String>,
+    /// The sheet of this board that was accepted here last.
+    pub before: Option<Before>,
 }
+
+/// A sheet that was accepted before.
+#[derive(Debug, Clone)]
+pub struct Before {
+    /// When, RFC 3339.
+    pub at: String,
+    /// What it said, where that is known to be so.
+    pub text: Option<String>,
+}
+
+/// Lines that are shown around one that changed.
+const AROUND: usize = 2;
 
 /// Shows a sheet, and has it accepted.
 ///
@@ -32,13 +45,33 @@ pub struct NewSheet {
 pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> Result<(), Fault> {
     let NewSheet { sheet, text, before } = new;
     let known = match before {
-        Some(at) => format!("Another sheet of this board was accepted here at {at}; this one differs from it."),
+        Some(Before { at, .. }) => {
+            format!("Another sheet of this board was accepted here at {at}; this one differs from it.")
+        }
         None => "No sheet of this board was accepted here before.".to_owned(),
     };
     bench.line(Tone::Warning, format!("The board sheet of {} in {} is new here. {known}", sheet.board, sheet.origin));
-    let width = text.lines().count().to_string().len();
-    for (number, line) in (1..).zip(text.lines()) {
-        bench.line(Tone::Plain, format!("{number:>width$}  {line}"));
+    let whole = match before.as_ref().and_then(|before| before.text.as_ref()) {
+        Some(old) => {
+            bench.line(Tone::Plain, "What changed since then: - went, + came; the other lines are as they were.");
+            for line in changed(old, text, AROUND) {
+                bench.line(Tone::Plain, line);
+            }
+            let choices = vec![('g', "go on".to_owned()), ('w', "the whole sheet first".to_owned())];
+            let reply = Reply::Choice(choices);
+            let title = "Go on with what changed, or see the whole sheet?";
+            match bench.ask(bench.question(About::Choice, title, Vec::new(), reply)).await {
+                Answer::Declined(why) => return Err(Fault::Declined { what: title.to_owned(), why }),
+                answer => answer == Answer::Chosen('w'),
+            }
+        }
+        None => true,
+    };
+    if whole {
+        let width = text.lines().count().to_string().len();
+        for (number, line) in (1..).zip(text.lines()) {
+            bench.line(Tone::Plain, format!("{number:>width$}  {line}"));
+        }
     }
     let mut lines = vec![
         format!("It says of {} which setting is which, what a switch does, and what stops a motor.", sheet.board),

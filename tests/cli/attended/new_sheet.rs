@@ -64,13 +64,21 @@ fn a_sheet_that_is_new_is_accepted_by_its_hash_and_a_changed_one_anew() {
     // Known now.
     let (again, asked) = run(&sandbox, &mut board, &port, str::to_owned);
     assert_eq!((again.code, asked), (Some(0), None), "{}", again.screen);
-    // One byte more.
-    let changed = format!("{text}\n");
+    // One line otherwise: it is shown with what it was, and no line far from it.
+    let changed = text.replace("most-current = \"6 A\"", "most-current = \"5 A\"");
+    assert_ne!(changed, text);
     sandbox.write("all/boards/siskin.toml", &changed);
     let (anew, asked) = run(&sandbox, &mut board, &port, str::to_owned);
     assert_eq!((anew.code, asked.as_deref()), (Some(0), Some(&hash(&changed)[..8])), "{}", anew.screen);
     let flat = anew.screen.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains("Another sheet of this board was accepted here at"), "{}", anew.screen);
+    let before = flat.split_once(QUESTION).unwrap().0;
+    assert!(
+        before.contains("-most-current = \"6 A\"") && before.contains("+most-current = \"5 A\""),
+        "{}",
+        anew.screen
+    );
+    assert!(!before.contains("must-have"), "{}", anew.screen);
 }
 
 #[test]
