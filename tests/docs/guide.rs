@@ -10,6 +10,8 @@ use quadjig::board::sheet_file;
 use quadjig::board::vocabulary::WORDS;
 
 const GUIDE: &str = "recipes/boards/README.md";
+/// The cautions, as the tool's own page has them.
+const CAUTIONS: &str = "recipes/boards/cautions.md";
 /// Its page for boards that answer packets, and the sheet that this one shows parts of.
 const PACKETS: &str = "recipes/boards/packets.md";
 const EXAMPLE: &str = "tests/peers/redstart.toml";
@@ -38,18 +40,26 @@ fn typed_sessions_go_as_told() {
 
 #[test]
 fn links_of_the_guide_lead_somewhere() {
-    for page in [GUIDE, PACKETS] {
+    for page in [GUIDE, PACKETS, CAUTIONS] {
         let text = text(page);
         for link in text.split("](").skip(1).filter_map(|rest| rest.split_once(')')).map(|(link, _)| link) {
             let (path, place) = link.split_once('#').unwrap_or((link, ""));
             let file = project().join("recipes/boards").join(path);
             assert!(file.exists(), "{page}: {link}");
+            assert!(!path.contains("..") && !path.contains(':'), "{page}: {link}: a copy of the folder stands alone");
             if !place.is_empty() {
                 let there = std::fs::read_to_string(&file).unwrap().to_lowercase();
                 assert!(there.contains(&format!("# {}\n", place.replace('-', " "))), "{page}: {link}");
             }
         }
     }
+}
+
+#[test]
+fn cautions_stand_in_the_guide_as_everywhere() {
+    let (_, rest) = text("README.md").split_once("## Cautions\n").map(|(a, b)| (a.to_owned(), b.to_owned())).unwrap();
+    let (own, _) = rest.split_once("\n## ").unwrap();
+    assert_eq!(text(CAUTIONS), format!("# Cautions\n{own}"));
 }
 
 /// What the page of packets shows of a sheet stands in one that a board of other hands is set up with.
@@ -133,7 +143,11 @@ fn step_8_can_be_followed_in_its_order() {
     assert!(places.is_sorted(), "{places:?}");
     let sandbox = Sandbox::new();
     sandbox.write("bind.jig", &binding.text);
-    sandbox.write("arm.jig", &text("recipes/arm-switch.jig").replace("\"Finch\"", "\"Finch C\""));
+    let test =
+        blocks(&guide).into_iter().find(|block| block.text.contains("test arm")).expect("a recipe that tests arm");
+    let shipped = text("recipes/arm-switch.jig").replace("\"Finch\"", "\"Finch C\"");
+    assert!(shipped.ends_with(&test.text), "{}", test.text);
+    sandbox.write("arm.jig", &test.text);
     let seen = text("recipes/boards/finch-c.toml");
     let facts = [
         ("\nmotors = false", "\nmotors = true"),
