@@ -43,6 +43,9 @@ pub struct CheckSheet {
     sheet: String,
     #[command(flatten)]
     port: PortOptions,
+    /// Show each answer's bytes as well, and what each field of the sheet reads there; of a console, its lines.
+    #[arg(long, requires = "port", conflicts_with = "format")]
+    fields: bool,
     /// Once each reading was understood, try this claim on the craft, propellers off. usb: does it arm by its switch with the
     /// battery out, and does a motor turn then? motor-run: does a motor that is run by command stop by itself?
     #[arg(long = "try", value_name = "CLAIM", value_enum, requires = "port", conflicts_with = "format")]
@@ -90,7 +93,7 @@ impl CheckSheet {
         };
         match self.reporting.format {
             Format::Json => out.json(&report::json(&sheet, trial.as_ref())),
-            Format::Text => out.report(&report::text(&sheet, trial.as_ref())),
+            Format::Text => out.report(&report::text(&sheet, trial.as_ref(), self.fields)),
         }
         match (report::errors(&sheet, trial.as_ref()), claim) {
             (0, None) => Ok(Exit::Done),

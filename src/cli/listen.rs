@@ -34,6 +34,9 @@ pub struct Listen {
     port: Option<options::Port>,
     #[command(flatten)]
     sheet: SheetOption,
+    /// Show under each packet what each field of the sheet reads there, beside its bytes.
+    #[arg(long, requires = "sheet")]
+    fields: bool,
     /// End after this time, such as `10s`.
     #[arg(long = "for", value_name = "TIME", value_parser = duration)]
     lasts: Option<Duration>,
@@ -76,7 +79,7 @@ impl Listen {
         world.act(Effect::Open(PORT, name.clone()));
         let began = Self::opened(&mut world, &name, out)?;
         out.message(&format!("Listening to {name}; nothing is sent. Ctrl-C ends it."));
-        let mut listening = Listening::new(began, packets);
+        let mut listening = Listening::new(began, packets, self.fields);
         let end = self.lasts.map_or(Time::NEVER, |lasts| began + lasts);
         let ended = loop {
             let (now, event) = world.next(end.min(listening.due()));
@@ -95,6 +98,9 @@ impl Listen {
         };
         out.report(&listening.rest());
         out.message(&format!("{}.", listening.summary()));
+        if let Some(why) = listening.misfit() {
+            out.message(&format!("{why}."));
+        }
         world.act(Effect::Close(PORT));
         Ok(ended)
     }

@@ -3,8 +3,10 @@
 //! Promises: every byte that came is shown or counted; what came from a board passes the gate. Must not be here: opening
 //! a port, sending anything.
 
-use super::gate;
+use super::{fields, gate};
 use crate::board::packets::PacketSheet;
+use crate::board::packets::misfit::misfit;
+use crate::board::packets::reads::reads;
 use crate::board::packets::splitter::{Found, Splitter};
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -13,6 +15,8 @@ use std::time::Duration;
 const TOGETHER: Duration = Duration::from_millis(20);
 /// Bytes on one line.
 const ROW: usize = 16;
+/// So many bytes are kept to tell what would fit, where no packet does.
+const KEPT: usize = 8192;
 
 /// See the module.
 pub struct Listening {
@@ -24,14 +28,29 @@ pub struct Listening {
     last: Time,
     bytes: u64,
     packets: u64,
+    skipped: u64,
+    /// Whether each field is shown.
+    fields: bool,
+    kept: Vec<u8>,
 }
 
 impl Listening {
-    /// From a moment on; with a sheet of packets, by its framing.
+    /// From a moment on; with a sheet of packets, by its framing, and with what each of its fields reads if asked to.
     #[must_use]
-    pub fn new(began: Time, packets: Option<&PacketSheet>) -> Self {
+    pub fn new(began: Time, packets: Option<&PacketSheet>, fields: bool) -> Self {
         let by = packets.map(|packets| (packets.clone(), Splitter::new(packets.framing.clone())));
-        Self { began, by, open: Vec::new(), first: began, last: began, bytes: 0, packets: 0 }
+        Self {
+            began,
+            by,
+            open: Vec::new(),
+            first: began,
+            last: began,
+            bytes: 0,
+            packets: 0,
+            skipped: 0,
+            fields,
+            kept: Vec::new(),
+        }
     }
 
     /// Takes bytes; the lines that are whole now.
@@ -54,11 +73,13 @@ impl Listening {
             }
             return text;
         };
+        self.kept.extend(bytes.iter().take(KEPT.saturating_sub(self.kept.len())));
         let mut found = Vec::new();
         splitter.feed(bytes, &mut found);
         self.last = now;
         let mut text = String::new();
         for found in found {
+            let mut under = Vec::new();
             let words = match found {
                 Found::Packet(packet, _) => {
                     self.packets += 1;
@@ -70,11 +91,21 @@ impl Listening {
                         String::new()
                     };
                     let payload = raw(&packet.payload);
+                    if self.fields {
+                        under = reads(sheet, packet.id, &packet.payload);
+                    }
                     format!("{:#06x}{number} {name}, {} bytes: {payload}", packet.id, packet.payload.len())
                 }
                 Found::Fault(fault) => format!("no packet: {fault}"),
+                Found::Skipped(bytes) => {
+                    self.skipped += bytes.len() as u64;
+                    format!("in no packet, {} bytes: {}", bytes.len(), raw(&bytes))
+                }
             };
             text.push_str(&line(self.began, now, &words));
+            for read in &under {
+                text.push_str(&fields::table(read, |_| String::new()));
+            }
         }
         text
     }
@@ -91,14 +122,21 @@ impl Listening {
         if rest.is_empty() { String::new() } else { line(self.began, self.first, &raw(&rest)) }
     }
 
+    /// Why none of it is the sheet's, where that can be told.
+    #[must_use]
+    pub fn misfit(&self) -> Option<String> {
+        let framing = &self.by.as_ref()?.0.framing;
+        Some(misfit(framing, &self.kept)?.words(framing))
+    }
+
     /// What came in all.
     #[must_use]
     pub fn summary(&self) -> String {
-        let Self { bytes, packets, .. } = self;
+        let Self { bytes, packets, skipped, .. } = self;
         match &self.by {
             Some((_, splitter)) => {
                 format!(
-                    "{bytes} bytes came, {packets} packets in them; {} wait for the rest of one",
+                    "{bytes} bytes came, {packets} packets in them; {skipped} are in no packet, {} wait for the rest of one",
                     splitter.waiting()
                 )
             }
@@ -113,7 +151,7 @@ fn line(began: Time, at: Time, words: &str) -> String {
 }
 
 /// Bytes in hexadecimal, and what of them is printable.
-fn raw(bytes: &[u8]) -> String {
+pub(super) fn raw(bytes: &[u8]) -> String {
     let digits: Vec<String> = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
     let shown = |byte: &u8| if byte.is_ascii_graphic() || *byte == b' ' { char::from(*byte) } else { '.' };
     let text: String = bytes.iter().map(shown).collect();
@@ -161,7 +199,7 @@ mod tests {
         let sheet = shipped::sheet("finch-p").unwrap().unwrap();
         let packets = sheet.packets().unwrap();
         let send = |id, payload: &[u8]| packets.framing.encode(&Packet { id, sequence: 0, payload: payload.to_vec() });
-        let mut listening = Listening::new(Time(1_000_000), Some(packets));
+        let mut listening = Listening::new(Time(1_000_000), Some(packets), false);
         let bytes = [send(0x10, &[]), send(0x90, &[0x81]), send(0x77, b"hi"), send(0xFE, b"Armed")].concat();
         // Cut in the middle of a packet.
         let mut text = listening.take(Time(1_250_000), &bytes[..9]);
@@ -180,7 +218,7 @@ mod tests {
             "    1.000 s  no packet: a packet whose checksum is wrong\n"
         );
 
-        let mut listening = Listening::new(Time(0), None);
+        let mut listening = Listening::new(Time(0), None, false);
         assert_eq!(listening.take(Time(1000), b"\x1b[31m"), "");
         assert_eq!(listening.take(Time(2000), b"ab"), "");
         assert_eq!(listening.due(), Time(22_000));

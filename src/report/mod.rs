@@ -7,6 +7,7 @@ pub mod cautions;
 pub mod checked;
 pub mod crafts;
 pub mod difference;
+mod fields;
 pub mod findings;
 pub mod fleet;
 pub mod gate;

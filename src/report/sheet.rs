@@ -2,6 +2,7 @@
 //!
 //! Promises: what came from a board or a document passes the gate. Must not be here: reading a sheet, speaking to a board.
 
+use super::fields;
 use super::gate;
 use super::sheet_facts::facts;
 use crate::bench::monitor::sheet_trial::Trial;
@@ -246,7 +247,7 @@ pub fn wrong_text(error: &DocumentError) -> String {
 
 /// What a sheet says and lacks.
 #[must_use]
-pub fn text(sheet: &Sheet, trial: Option<&Trial>) -> String {
+pub fn text(sheet: &Sheet, trial: Option<&Trial>, answers: bool) -> String {
     let mut text = String::new();
     let over = match &sheet.link {
         LinkKind::Mavlink => "MAVLink",
@@ -272,6 +273,10 @@ pub fn text(sheet: &Sheet, trial: Option<&Trial>) -> String {
     }
     if let Some(trial) = trial {
         tried(&mut text, sheet, trial);
+        text.push_str(&fields::settings(sheet, &trial.settings, &trial.came));
+        if answers {
+            text.push_str(&fields::answers(sheet, &trial.came));
+        }
     }
     recipes(&mut text, sheet);
     for left in leftovers(&sheet.text) {
@@ -328,6 +333,9 @@ fn tried(text: &mut String, sheet: &Sheet, trial: &Trial) {
             Err(why) => ("NOT UNDERSTOOD: ", why),
         };
         let _ = writeln!(text, "  {}: {mark}{}", reading.need.words(), gate::line(words));
+    }
+    if let Some(why) = fields::misfit(sheet, &trial.came) {
+        let _ = writeln!(text, "  NOT THE SHEET'S PACKETS: {why}");
     }
     let (unnamed, missing) = against(sheet, trial);
     let _ = writeln!(text, "  settings on the board that the sheet does not name: {unnamed}");

@@ -76,6 +76,7 @@ fn each_reading_is_tried_on_a_board_and_nothing_is_written() {
     for (kind, sheet, code, words) in [
         ("finch", "finch", 0, "attitude: roll"),
         ("finch-c", "finch-c", 0, "motor outputs: 1000 1000 1000 1000 us"),
+        ("finch-c", "finch-c", 0, "IDLE_US is 1050 idle 1050 us"),
         ("finch-c", "wrong.toml", 1, "attitude: NOT UNDERSTOOD: no answer that is understood by the sheet"),
     ] {
         let mut board = Board::with(&["--board", kind]);
@@ -83,10 +84,47 @@ fn each_reading_is_tried_on_a_board_and_nothing_is_written() {
         let ended = Attended::start(&sandbox, &mut board, &["check-sheet", sheet, "--port", &port]).end(willing);
         assert_eq!(ended.code, Some(code), "{}", ended.screen);
         for words in [words, "settings on the board that the sheet does not name:", "nothing was written"] {
-            assert!(ended.screen.contains(words), "{words}:\n{}", ended.screen);
+            let flat = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(flat.contains(words), "{words}:\n{}", ended.screen);
         }
         assert_eq!(board.settings(), before);
         assert_eq!(board.truth()["board"]["starts"], 1);
+    }
+}
+
+/// A board's packets that are not the sheet's are told with the checksum that would be; each answer's bytes, if asked for.
+#[test]
+fn what_of_a_packet_does_not_fit_is_said_with_what_would() {
+    let sandbox = Sandbox::new();
+    let shipped = quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch-p").unwrap().text;
+    // Told by itself, as nobody answers a question with a wrong checksum.
+    let asks = ["\nask = 0x10\nanswer", "\nask = 0x11\nanswer"];
+    let tells = asks.iter().fold(shipped.to_owned(), |sheet, ask| {
+        assert!(sheet.contains(ask), "{ask}");
+        sheet.replace(ask, &ask.replace("ask = 0x1", "unasked = true # "))
+    });
+    let tells = tells.replace("board = \"Finch P\"", "board = \"Teller\"");
+    sandbox.write("tells.toml", &tells).write("wrong.toml", &tells.replace("CRC-16/KERMIT", "CRC-16/XMODEM"));
+    let sheet = sandbox.path("tells.toml").display().to_string();
+    for (sheet_tried, code, words) in [
+        (
+            "tells.toml",
+            0,
+            "[packets.outputs] e8 03 e8 03 e8 03 e8 03 ........ pulses at 0 e8 03 e8 03 e8 03 e8 03 1000 1000 1000 1000 us",
+        ),
+        ("wrong.toml", 1, "NOT THE SHEET'S PACKETS: "),
+        (
+            "wrong.toml",
+            1,
+            "what fits all of them: checksum = \"CRC-16/KERMIT\", checksum-over = [\"length\", \"id\", \"payload\"]",
+        ),
+    ] {
+        let mut board = Board::with(&["--sheet", &sheet]);
+        let port = board.port.clone();
+        let arguments = ["check-sheet", sheet_tried, "--port", &port, "--fields"];
+        let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+        let flat = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(ended.code == Some(code) && flat.contains(words), "{words}:\n{}", ended.screen);
     }
 }
 
@@ -125,7 +163,9 @@ fn planted_lies_are_found_out_on_a_board() {
     let rpm = "fields.rpm = { at = 0, type = \"i32\", count = ";
     let (four, three) = (format!("{rpm}4 }}"), format!("{rpm}3 }}"));
     let layout = (&*four, &*three, "the board's answer has 16 bytes, and the layout in [packets.speeds] has 12");
-    let of_packets = [&lies[..3], &lies[4..5], &[layout]].concat();
+    // A field whose place is wrong is seen beside its bytes, and so is the byte that it leaves.
+    let place = ("LOOP_HZ = { at = 4, type = \"u16\" }", "LOOP_HZ = { at = 5, type = \"u8\" }", "in no field: byte 4");
+    let of_packets = [&lies[..3], &[place, layout]].concat();
     let one = |kind: &str, told: &str, lies: &[(&str, &str, &str)]| {
         let sandbox = Sandbox::new();
         let mut sheet = shipped(kind).to_owned();
@@ -147,6 +187,6 @@ fn planted_lies_are_found_out_on_a_board() {
     std::thread::scope(|scope| {
         scope.spawn(|| one("finch", "IDLE_US is 1050", lies));
         scope.spawn(|| one("finch-c", "ROW1_FROM is 1698", lies));
-        scope.spawn(|| one("finch-p", "IDLE_US is 1050", &of_packets));
+        scope.spawn(|| one("finch-p", "IDLE_US at 0 1a 04 1050 idle 1050 us", &of_packets));
     });
 }

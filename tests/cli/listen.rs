@@ -1,7 +1,8 @@
 //! `quadjig listen`: what comes is shown with its time and named by the sheet, and nothing is sent.
 
 use super::Sandbox;
-use quadjig::board::packets::framing::Packet;
+use quadjig::board::packets::checksum::Checksum;
+use quadjig::board::packets::framing::{Framing, Packet};
 use quadjig::board::shipped;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::fs::File;
@@ -33,7 +34,8 @@ fn heard(arguments: &[&str], says: &[u8]) -> String {
     assert!(!came, "something was sent");
     drop(slave);
     let text = String::from_utf8(output.stdout).unwrap();
-    let lines = text.lines().map(|line| line.split_once(" s  ").unwrap_or_else(|| panic!("{line}")).1);
+    // What stands under a packet has no time.
+    let lines = text.lines().map(|line| line.split_once(" s  ").map_or(line, |(_, rest)| rest));
     let shown = lines.collect::<Vec<&str>>().join("\n");
     format!("{shown}\n{}", told.replace(&path, "PORT"))
 }
@@ -48,6 +50,21 @@ fn packets_are_named_and_nothing_is_sent() {
     let says =
         [b"\x1b]0;x".to_vec(), packet(0xFD, b"Finch P"), packet(0x90, &[0x82]), damaged, packet(0x55, &[])].concat();
     insta::assert_snapshot!(heard(&["--sheet", "finch-p"], &says));
+}
+
+/// What each field reads stands under its packet; where no checksum is the sheet's, which one would be is said at the end.
+#[test]
+fn fields_and_what_would_fit_are_shown() {
+    let sheet = shipped::sheet("finch-p").unwrap().unwrap();
+    let framing = &sheet.packets().unwrap().framing;
+    let packet =
+        |framing: &Framing, id, payload: &[u8]| framing.encode(&Packet { id, sequence: 0, payload: payload.to_vec() });
+    let says = [packet(framing, 0x90, &[0x82]), packet(framing, 0x92, &[0xE8, 3, 0xE9, 3, 0xEA, 3, 0xEB])].concat();
+    let shown = heard(&["--sheet", "finch-p", "--fields"], &says);
+    let (_, over) = framing.sum.clone().unwrap();
+    let other = Framing { sum: Some((Checksum::named("CRC-16/DNP").unwrap(), over)), ..framing.clone() };
+    let says: Vec<u8> = (0..4).flat_map(|n| packet(&other, 0x90, &[n])).collect();
+    insta::assert_snapshot!(format!("{shown}\n{}", heard(&["--sheet", "finch-p"], &says)));
 }
 
 #[test]

@@ -46,6 +46,8 @@ pub struct Trial {
     pub mismatch: Option<String>,
     /// What the board says otherwise than the sheet.
     pub contradictions: Vec<Contradiction>,
+    /// Every byte that came meanwhile.
+    pub came: Vec<u8>,
 }
 
 /// Tries a sheet on the board at a port.
@@ -57,6 +59,7 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
     let lines = vec!["The battery is out; the board has its power from USB alone.".to_owned()];
     let question = bench.question(About::BatteryOut, "Is the battery out?", lines, Reply::Word("battery out".into()));
     bench.ask_word(question).await?;
+    bench.news().came = Some(Vec::new());
     bench.open(port.clone()).await?;
     let mut trial = Trial::default();
     let armed = bench.until(bench.now() + ALIVE, |b| b.look(|live| live.armed.last())).await;
@@ -97,6 +100,7 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
     trial.contradictions = contradictions(sheet, &trial.settings, bench.look(heard));
     bench.put_streams_back().await;
     bench.close();
+    trial.came = bench.news().came.take().unwrap_or_default();
     Ok(trial)
 }
 

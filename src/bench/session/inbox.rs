@@ -12,6 +12,8 @@ use std::collections::{BTreeMap, VecDeque};
 
 /// How much of the board's words is kept.
 const WORDS_KEPT: usize = 4096;
+/// How much of what came is kept, bytes: half a minute of a wire at 115200 bits a second.
+const CAME_KEPT: usize = 400_000;
 
 /// What the world and the board answered, until whoever asked takes it.
 #[derive(Debug, Default)]
@@ -71,11 +73,21 @@ pub struct News {
     pub misread: BTreeMap<Stream, String>,
     /// Whether anything came over the wire since it was opened.
     pub noise: bool,
+    /// What came, where it is kept to be shown.
+    pub came: Option<Vec<u8>>,
     /// Frames heard and lost so far, where the link counts them.
     pub frames: Option<(u64, u64)>,
 }
 
 impl News {
+    /// Something came over the wire.
+    pub(in crate::bench) fn hears(&mut self, bytes: &[u8]) {
+        self.noise = true;
+        if let Some(came) = &mut self.came {
+            came.extend(bytes.iter().take(CAME_KEPT.saturating_sub(came.len())));
+        }
+    }
+
     pub(in crate::bench) fn take(&mut self, event: &LinkEvent) {
         match event {
             LinkEvent::Text { severity, text } => {

@@ -206,7 +206,7 @@ impl Session {
     }
 
     fn receive(&mut self, now: Time, bytes: &[u8]) {
-        self.bench.news().noise = true;
+        self.bench.news().hears(bytes);
         let mut heard = std::mem::take(&mut self.heard);
         self.link.receive(now, bytes, &mut heard);
         self.hear(&mut heard);

@@ -71,6 +71,12 @@ impl Checksum {
         PUBLISHED.iter().map(|one| one.name).filter(|known| known.starts_with(&begun)).collect()
     }
 
+    /// All that take so many bytes.
+    pub fn of_size(size: usize) -> impl Iterator<Item = Self> {
+        let plain = PLAIN.iter().map(Way::Plain);
+        plain.chain(PUBLISHED.iter().map(Way::Published)).map(Self).filter(move |one| one.size() == size)
+    }
+
     /// The names of the plain sums.
     #[must_use]
     pub fn plain() -> Vec<&'static str> {

@@ -133,7 +133,7 @@ pub enum FrameFault {
 
 impl Framing {
     /// Bytes of a part; the payload's are not known beforehand.
-    fn size(&self, part: Part) -> usize {
+    pub(super) fn size(&self, part: Part) -> usize {
         match part {
             Part::Length(size) | Part::Id(size) | Part::Sequence(size) => size,
             Part::Fixed(_) => 1,
@@ -192,6 +192,11 @@ impl Framing {
     /// The checksum of a packet of which `body` is everything behind `start`.
     fn sum_of(&self, start: &[u8], body: &[u8], payload: usize) -> Option<Vec<u8>> {
         let (sum, over) = self.sum.as_ref()?;
+        Some(self.order.bytes(sum.of(&self.summed(over, start, body, payload)?), sum.size()))
+    }
+
+    /// What of such a packet a checksum over these parts is taken over.
+    pub(super) fn summed(&self, over: &[Span], start: &[u8], body: &[u8], payload: usize) -> Option<Vec<u8>> {
         let mut summed = Vec::new();
         if over.contains(&Span::Start) {
             summed.extend_from_slice(start);
@@ -204,7 +209,7 @@ impl Framing {
             }
             at += size;
         }
-        Some(self.order.bytes(sum.of(&summed), sum.size()))
+        Some(summed)
     }
 
     /// The parts of a packet behind its start bytes.

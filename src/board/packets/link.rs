@@ -183,6 +183,7 @@ impl PacketLink {
             match found {
                 Found::Packet(packet, _) => self.packet(now, &packet, heard),
                 Found::Fault(fault) => self.came_instead(&Refusal::Damaged(fault)),
+                Found::Skipped(_) => {}
             }
         }
     }

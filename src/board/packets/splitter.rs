@@ -13,6 +13,8 @@ pub enum Found {
     Packet(Packet, usize),
     /// Bytes that looked like the beginning of one.
     Fault(FrameFault),
+    /// Bytes that belong to no packet, as they came.
+    Skipped(Vec<u8>),
 }
 
 /// See the module.
@@ -66,13 +68,15 @@ impl Splitter {
         }
         found.push(Found::Fault(FrameFault::TooLong));
         if let Way::Length { heard, .. } = self.framing.way.clone() {
-            self.open.remove(0);
+            found.push(Found::Skipped(vec![self.open.remove(0)]));
             self.by_length(&heard, found);
         }
     }
 
     fn by_length(&mut self, start: &[u8], found: &mut Vec<Found>) {
         let (before, after) = self.framing.around();
+        // Up to here everything that came was told.
+        let mut told = 0;
         let mut at = 0;
         loop {
             let rest = &self.open[at..];
@@ -96,14 +100,21 @@ impl Splitter {
             let Some(packet) = rest.get(start.len()..whole) else { break };
             match self.framing.decode(start, packet) {
                 Ok(packet) => {
+                    if told < at {
+                        found.push(Found::Skipped(self.open[told..at].to_vec()));
+                    }
                     found.push(Found::Packet(packet, whole));
                     at += whole;
+                    told = at;
                 }
                 Err(fault) => {
                     found.push(Found::Fault(fault));
                     at += 1;
                 }
             }
+        }
+        if told < at {
+            found.push(Found::Skipped(self.open[told..at].to_vec()));
         }
         self.open.drain(..at);
     }
@@ -122,11 +133,17 @@ impl Splitter {
                 continue;
             }
             let stuffed = std::mem::take(&mut self.open);
-            if std::mem::take(&mut self.too_long) || stuffed.is_empty() {
+            if std::mem::take(&mut self.too_long) {
+                found.push(Found::Skipped(stuffed));
                 continue;
             }
-            let read = unstuff(&stuffed).ok_or(FrameFault::Stuffing).and_then(|body| self.framing.decode(&[], &body));
-            found.push(read.map_or_else(Found::Fault, |packet| Found::Packet(packet, stuffed.len() + 1)));
+            if stuffed.is_empty() {
+                continue;
+            }
+            match unstuff(&stuffed).ok_or(FrameFault::Stuffing).and_then(|body| self.framing.decode(&[], &body)) {
+                Ok(packet) => found.push(Found::Packet(packet, stuffed.len() + 1)),
+                Err(fault) => found.extend([Found::Fault(fault), Found::Skipped(stuffed)]),
+            }
         }
     }
 }

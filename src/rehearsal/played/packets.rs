@@ -280,7 +280,7 @@ impl PacketSpeech for Played {
         self.splitter.feed(bytes, &mut found);
         self.came.extend(found.into_iter().filter_map(|found| match found {
             Found::Packet(Packet { id, sequence, payload }, _) => Some(Came { id, number: sequence, payload }),
-            Found::Fault(_) => None,
+            Found::Fault(_) | Found::Skipped(_) => None,
         }));
     }
 

@@ -23,7 +23,7 @@ fn packets_in(found: &[Found]) -> Vec<Packet> {
         .iter()
         .filter_map(|found| match found {
             Found::Packet(packet, _) => Some(packet.clone()),
-            Found::Fault(_) => None,
+            Found::Fault(_) | Found::Skipped(_) => None,
         })
         .collect()
 }

@@ -55,7 +55,7 @@ pub fn split(sheet: &PacketSheet, bytes: &[u8]) -> Vec<Packet> {
         .into_iter()
         .map(|found| match found {
             Found::Packet(packet, _) => packet,
-            Found::Fault(fault) => panic!("{fault}"),
+            other => panic!("{other:?}"),
         })
         .collect()
 }

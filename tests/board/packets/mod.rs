@@ -4,5 +4,6 @@ mod answers;
 mod framing;
 mod hostile;
 mod kit;
+mod misfit;
 mod on_board;
 mod sheet;
