@@ -5,6 +5,7 @@
 //! `QUADJIG_PEERS` names. Without it a test says loudly that it was skipped, and `.ci/run` says it again at its end.
 
 mod client;
+mod dunnock;
 mod editor;
 mod golden;
 mod kit;
