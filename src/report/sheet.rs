@@ -138,6 +138,10 @@ fn against(sheet: &Sheet, trial: &Trial) -> (usize, Vec<String>) {
     let names = names(sheet);
     let unnamed = trial.settings.keys().filter(|name| !names.contains(name.as_str())).count();
     let on_board: BTreeSet<&str> = trial.settings.keys().map(SettingName::as_str).collect();
+    if trial.readings.iter().any(|reading| reading.need == Capability::List && reading.understood.is_err()) {
+        // What was not read may be there all the same.
+        return (unnamed, Vec::new());
+    }
     (unnamed, names.into_iter().filter(|name| !on_board.contains(name.as_str())).collect())
 }
 

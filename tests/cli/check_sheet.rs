@@ -165,7 +165,13 @@ fn planted_lies_are_found_out_on_a_board() {
     let layout = (&*four, &*three, "the board's answer has 16 bytes, and the layout in [packets.speeds] has 12");
     // A field whose place is wrong is seen beside its bytes, and so is the byte that it leaves.
     let place = ("LOOP_HZ = { at = 4, type = \"u16\" }", "LOOP_HZ = { at = 5, type = \"u8\" }", "in no field: byte 4");
-    let of_packets = [&lies[..3], &[place, layout]].concat();
+    // Pulses one byte early.
+    let signal = "fields.signal = { at = 0, type = \"u8\" }\n";
+    let pulses = |at: u8| format!("fields.pulses = {{ at = {at}, type = \"u16\", count = 16 }}");
+    let (late, early) = (format!("{signal}{}", pulses(1)), format!("length = 33\n{}", pulses(0)));
+    let told = "CONTRADICTED: channels: by the sheet pulses in us, which go from 500 to 2500; by the board channel 1 is ";
+    let early = (&*late, &*early, told);
+    let of_packets = [&lies[1..3], &[place, layout, early]].concat();
     let one = |kind: &str, told: &str, lies: &[(&str, &str, &str)]| {
         let sandbox = Sandbox::new();
         let mut sheet = shipped(kind).to_owned();

@@ -127,6 +127,16 @@ fn what_is_a_lie_of_usb_is_found_over_every_link() {
             let lie = "CONTRADICTED: arming.arms-on-usb: by the sheet true; seen: it did not arm with switch B on";
             told(&ended, 6, &[lie, "usb.motors: the sheet says false; seen: nothing, as it did not arm"]);
         });
+        // A bit that is never set: what is armed shows by the outputs alone.
+        scope.spawn(|| {
+            let sandbox = Sandbox::new();
+            let flag = "fields.armed = { at = 0, type = \"u8\", bit = ";
+            let never = shipped("finch-p").replace(&format!("{flag}0 }}"), &format!("{flag}5 }}"));
+            assert_ne!(never, shipped("finch-p"));
+            sandbox.write("never.toml", &never);
+            let (ended, _) = tried(&sandbox, &mut bound(&["--board", "finch-p"], false), "never.toml", "usb");
+            told(&ended, 6, &["CONTRADICTED: the armed flag: by the sheet where it stands; seen: the outputs are up"]);
+        });
         // The cautious value of every template, on a board that arms.
         scope.spawn(|| {
             let sandbox = Sandbox::new();

@@ -5,6 +5,7 @@
 use crate::board::binding;
 use crate::board::sheet::{BindingLayout, Entry, Form, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use std::ops::RangeInclusive;
 
 /// A line of a sheet that its board contradicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -26,7 +27,12 @@ pub struct Heard {
     pub outputs: Option<usize>,
     /// Motors of which speeds were told.
     pub speeds: Option<usize>,
+    /// A pulse that no receiver and no board makes, by its signal and its place from 1.
+    pub odd: Option<(&'static str, usize, u16)>,
 }
+
+/// Pulses that there can be, us: what lies outside is no pulse width, or in no us.
+pub const PULSES: RangeInclusive<u16> = 500..=2500;
 
 /// See the module.
 #[must_use]
@@ -107,6 +113,11 @@ fn told(sheet: &Sheet, heard: Heard) -> Vec<Contradiction> {
     let mut found = |line: &str, sheet: String, board: String| {
         all.push(Contradiction { line: line.to_owned(), sheet, board });
     };
+    if let Some((signal, place, pulse)) = heard.odd {
+        let board = format!("{signal} {place} is {pulse} us");
+        let sheet = format!("pulses in us, which go from {} to {}", PULSES.start(), PULSES.end());
+        found(if signal == "channel" { "channels" } else { "outputs" }, sheet, board);
+    }
     if let Some(channels) = heard.channels.filter(|channels| *channels > 0 && !sheet.usb_feeds_receiver) {
         let board = format!("{channels} channels are heard with the battery out");
         found("usb.receiver", "USB feeds no receiver".to_owned(), board);

@@ -3,7 +3,7 @@
 //! Promises: props off and battery out are attested before the port is opened; nothing but questions is sent, nothing
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
-use super::contradictions::{Contradiction, Heard, contradictions};
+use super::contradictions::{Contradiction, Heard, PULSES, contradictions};
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
@@ -113,7 +113,18 @@ impl Trial {
 /// What was heard while it was tried.
 fn heard(live: &Signals) -> Heard {
     let driven = |outputs: &[u16; 8]| outputs.iter().filter(|pulse| **pulse != 0 && **pulse != u16::MAX).count();
+    let odd = |pulse: u16| pulse != 0 && pulse != u16::MAX && !PULSES.contains(&pulse);
+    let channel = live.channels.last().and_then(|channels| {
+        let pulses = channels.value.pulses.iter().enumerate();
+        pulses.filter_map(|(at, pulse)| Some((at, (*pulse)?))).find(|(_, pulse)| odd(*pulse))
+    });
+    let output = live
+        .outputs
+        .last()
+        .and_then(|outputs| outputs.value.iter().copied().enumerate().find(|(_, pulse)| odd(*pulse)));
+    let named = |signal| move |(at, pulse): (usize, u16)| (signal, at + 1, pulse);
     Heard {
+        odd: channel.map(named("channel")).or_else(|| output.map(named("output"))),
         channels: live.channels.last().map(|channels| channels.value.count),
         outputs: live.outputs.last().map(|outputs| driven(&outputs.value)),
         speeds: live.speeds.last().map(|speeds| speeds.value.iter().flatten().count()),

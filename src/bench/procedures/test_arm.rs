@@ -9,6 +9,7 @@ use crate::interlock::guards;
 use crate::interlock::signals::{Channels, Pack, Signals, at_rest};
 use crate::interlock::{Breaks, INVITATION, Tested};
 use crate::language::units::Pulse;
+use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, Gesture, MotorStep, MotorTest, Motors, StartedBy, Tone};
@@ -18,6 +19,11 @@ use std::time::Duration;
 const FOLLOWS: Duration = Duration::from_millis(600);
 /// How long a board may take to tell its flag again.
 const TELLS: Duration = Duration::from_millis(2500);
+/// A flag of which more than this may pass between two is no word against outputs.
+pub(super) const RARE: Duration = Duration::from_secs(1);
+/// Said of a flag that is not the board's.
+pub(super) const FLAG_DOWN: &str = "the outputs are up, and the armed flag says disarmed: the sheet reads another flag than the \
+                                    board's, and nothing that hangs on it can be believed";
 /// Longest armed time in one position.
 const LONGEST: Duration = Duration::from_secs(3);
 /// The same with the battery measured out, where nothing turns, and a hand may take its time: with its overtime no longer
@@ -156,15 +162,25 @@ impl SessionContext {
             if bench.position_of(&arm.entry).is_some_and(|at| at != position) {
                 return Some(Ok(None));
             }
-            // Outputs that stay up tell of an arming before a flag that comes rarely does.
-            if want && bench.now().since(began) >= FOLLOWS && bench.up_for(FOLLOWS) {
+            // Outputs that stay up tell of an arming before a flag that comes rarely does. One that comes often has to rise.
+            let (up, rose) = (bench.up_for(FOLLOWS), bench.flag_rose(began));
+            let rare = bench.look(Signals::flag_limit) > RARE;
+            if want && bench.now().since(began) >= FOLLOWS && up && (rose || rare) {
                 return Some(Ok(Some(true)));
             }
             let flag = bench.look(|live| live.armed.last().filter(|flag| flag.at >= from).map(|flag| flag.value));
+            if want && up && flag == Some(false) {
+                return Some(Err(Fault::Unproved(format!("arm: {FLAG_DOWN}"))));
+            }
             flag.map(|armed| Ok(Some(armed))).or_else(|| bench.armed_too_long(clearance, arm).err().map(Err))
         };
         let unheard = || Fault::TimedOut { what: "the board did not say whether it is armed".to_owned(), seconds: 3 };
         self.until(from + TELLS, told).await.unwrap_or_else(|| Err(unheard()))
+    }
+
+    /// Whether the flag said armed since then.
+    pub(super) fn flag_rose(&self, since: Time) -> bool {
+        self.look(|live| live.armed.since(since).any(|flag| flag.value))
     }
 
     /// Whether outputs have been raised for so long.

@@ -6,6 +6,7 @@
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
 use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::test_arm::{FLAG_DOWN, RARE};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::{Pack, Signals, at_rest};
@@ -129,7 +130,13 @@ impl SessionContext {
             None => "nothing, as nobody looked",
         };
         let armed = arms_on_usb(sheet, true, "it armed with the battery out".to_owned());
-        Ok(vec![armed, turns_on_usb(sheet, turned == Some(true), seen)])
+        let flag = (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| Verdict {
+            line: "the armed flag",
+            says: "where it stands".to_owned(),
+            seen: FLAG_DOWN.to_owned(),
+            instead: Some("where the board's own stands"),
+        });
+        Ok([armed, turns_on_usb(sheet, turned == Some(true), seen)].into_iter().chain(flag).collect())
     }
 
     /// Whether it armed, once that is told: not, where the switch stood on for as long as the flag may take. `since`: when it

@@ -64,10 +64,13 @@ impl Checksum {
         nearest(&name.to_ascii_uppercase(), known.clone()).or_else(|| nearest(&name.to_ascii_lowercase(), known))
     }
 
-    /// The published names that go on from another, which gives no more than a width.
+    /// The published names of the width that another begins with, such as `CRC-16` or `crc16/x`.
     #[must_use]
     pub fn begun(name: &str) -> Vec<&'static str> {
-        let begun = format!("{}/", name.to_ascii_uppercase());
+        let name = name.to_ascii_uppercase();
+        let digits = name.trim_start_matches("CRC").trim_start_matches(['-', '_', ' ']);
+        let width: String = digits.chars().take_while(char::is_ascii_digit).collect();
+        let begun = format!("CRC-{width}/");
         PUBLISHED.iter().map(|one| one.name).filter(|known| known.starts_with(&begun)).collect()
     }
 
@@ -169,6 +172,10 @@ mod tests {
         assert_eq!(Checksum::like("Fletcher16"), Some("fletcher-16"));
         assert_eq!(Checksum::like("none of them at all"), None);
         assert!(Checksum::begun("crc-32").contains(&"CRC-32/ISO-HDLC"));
+        for name in ["CRC-16/X25", "crc16", "CRC-16/1021", "CRC_16_CCITT"] {
+            assert!(Checksum::begun(name).contains(&"CRC-16/IBM-SDLC"), "{name}");
+        }
+        assert_eq!(Checksum::begun("X-25"), Vec::<&str>::new());
         assert!(Checksum::begun("CRC-3").iter().all(|name| name.starts_with("CRC-3/")));
     }
 }
