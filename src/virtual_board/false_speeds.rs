@@ -4,6 +4,7 @@
 //! How often real controllers do so nobody here has counted: every share is *chosen*.
 
 use super::lines::{WorldLineError, number, place_of, unknown_word, within};
+use super::packets::Signal;
 use super::rng::uniform;
 use super::world::World;
 use crate::measure::time::Time;
@@ -51,6 +52,11 @@ impl World {
         let [what, percent] = words else { return Err(WorldLineError::Form { form: FORM }) };
         let percent = number(percent.strip_suffix('%').unwrap_or(percent), FORM)?;
         let share = within("a share of readings", percent, 0.0, 100.0)? / 100.0;
+        let told = self.console.is_none()
+            && self.packets.as_ref().is_none_or(|speech| speech.unasked().contains(&Signal::Speeds));
+        if *what == "dropped" && !told {
+            return Err(WorldLineError::Asked);
+        }
         let speeds = &mut self.config.conduct.speeds;
         match *what {
             "dropped" => speeds.dropped = share,

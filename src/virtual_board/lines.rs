@@ -129,6 +129,11 @@ pub enum WorldLineError {
     /// The board does not take the value.
     #[error("the board would not: {0}")]
     Refused(String),
+    /// Nothing of it leaves by itself, so nothing can be lost.
+    #[error(
+        "this board is asked for its speeds and tells none by itself, so none can be dropped; there are: zeros, lies"
+    )]
+    Asked,
     /// The board has no power.
     #[error("the board has no power: plug in USB or the battery first")]
     NoPower,

@@ -2,7 +2,8 @@
 
 use super::station::Station;
 use mavlink::dialects::common::{MavCmd, MavMessage};
-use quadjig::virtual_board::WorldConfig;
+use quadjig::measure::time::Time;
+use quadjig::virtual_board::{BoardKind, World, WorldConfig};
 
 /// Motor 1 by command for 2.5 s, after a world line; of its settled second every reading, and its true speed.
 fn told(line: &str) -> (Vec<f64>, f64) {
@@ -40,6 +41,18 @@ fn each_way_to_falsify_does_what_it_says() {
     assert!(lies.iter().all(|rpm| *rpm < 2.1 * truth));
     let (frozen, _) = told("freeze front left 4321");
     assert!(frozen.iter().all(|rpm| (rpm - 4321.0).abs() < f64::EPSILON), "{frozen:?}");
+}
+
+/// A board that is asked for its speeds has none under way that could be lost: refused, and the others do what they say.
+#[test]
+fn what_is_asked_for_cannot_be_dropped() {
+    for kind in [BoardKind::FinchC, BoardKind::FinchP, BoardKind::FinchQ] {
+        let mut world = World::new(WorldConfig { board: kind, ..WorldConfig::default() });
+        let said = world.line(Time(0), "falsify dropped 50").map_err(|error| error.to_string());
+        let why = "this board is asked for its speeds and tells none by itself, so none can be dropped; there are: zeros, lies";
+        assert_eq!(said, Err(why.to_owned()));
+        assert!(world.line(Time(0), "falsify zeros 50").is_ok() && world.line(Time(0), "falsify lies 50").is_ok());
+    }
 }
 
 /// At rest nothing of it turns: a craft that stands still is told so.

@@ -86,6 +86,9 @@ impl World {
 
     /// Tells a signal that nobody asked for, and what stands in the same packet.
     pub(in super::super) fn packet_signal(&mut self, now: Time, signal: Signal) {
+        if signal == Signal::Speeds && self.config.conduct.speeds.drops(self.config.seed, now) {
+            return;
+        }
         let beside = self.packets.as_ref().map(|speech| speech.beside(signal)).unwrap_or_default();
         let readings: Vec<_> = beside.into_iter().filter_map(|signal| self.reading(now, signal).ok()).collect();
         self.send_unasked(self.packets.as_ref().and_then(|speech| speech.by_itself(&readings)));
