@@ -143,3 +143,10 @@ fn what_a_sheet_leaves_out_its_board_does_not_give() {
         }
     }
 }
+
+/// A motor run that the stop does not end is none: said at the desk, and not at the first motor.
+#[test]
+fn a_motor_run_is_one_that_the_stop_ends() {
+    let error = read(&with("finch-p", "stops-by = \"disarm\"", "stops-by = \"stop command\"")).unwrap_err().to_string();
+    assert!(error.contains("motor-run.stops-by") && error.contains("disarm"), "{error}");
+}
