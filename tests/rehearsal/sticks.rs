@@ -6,6 +6,7 @@ use quadjig::language::recipe::Stick;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::Disk;
+use quadjig::seam::Key;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question};
 use quadjig::virtual_board::{World, WorldConfig};
@@ -50,10 +51,23 @@ fn sticks_are_found_as_they_are_on_every_board_and_confirmed_the_second_time() {
 struct Swaps {
     willing: Willing,
     times: u32,
+    /// What it answers where hand and board differ.
+    right: char,
+    asked: Vec<String>,
+}
+
+impl Swaps {
+    fn new(config: &WorldConfig, times: u32, right: char) -> Self {
+        Self { willing: willing(config), times, right, asked: Vec::new() }
+    }
 }
 
 impl Operator for Swaps {
     fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        if question.title.starts_with("Hand and board differ") {
+            self.asked.push(question.lines.join("\n"));
+            return vec![(Duration::from_secs(1), Deed::Key(Key::Char(self.right)))];
+        }
         self.willing.asked(question)
     }
 
@@ -75,13 +89,39 @@ impl Operator for Swaps {
 #[test]
 fn two_sticks_moved_for_each_other_are_no_other_order() {
     let config = WorldConfig::default();
-    let mut operator = Swaps { willing: willing(&config), times: 2 };
+    let mut operator = Swaps::new(&config, 2, 'h');
     let found = play_with(&script("Finch", "find sticks\n"), World::new(config), &mut operator, Disk::default());
     assert_eq!(found.rehearsed.result, Ok(()), "{:#?}", found.lines);
     assert!(found.told("the one that banks the craft to its left"), "{:#?}", found.lines);
     assert!(found.told("the roll stick moved channel 4 at first, and another now"), "{:#?}", found.lines);
     assert_eq!(card(&found), [(1, false), (2, false), (3, false), (4, false)]);
+    assert!(!found.told("another order") && operator.asked.is_empty(), "{:#?}", found.lines);
+}
+
+/// A hand that takes one stick for the other every time looks like another order in the radio: nobody but the person tells
+/// the two apart, so nothing is kept before it was asked, stick by stick.
+#[test]
+fn a_hand_that_swaps_every_time_is_asked_who_is_right_before_anything_is_kept() {
+    let config = WorldConfig::default();
+    let play = |right: char| {
+        let mut operator = Swaps::new(&config, u32::MAX, right);
+        let script = script("Finch", "find sticks\n");
+        let found = play_with(&script, World::new(config.clone()), &mut operator, Disk::default());
+        (found, operator.asked)
+    };
+    let differ = "roll, which banks the craft to its left: you moved channel 4, the board takes channel 1\n\
+        yaw, which turns the nose of the craft to the left: you moved channel 1, the board takes channel 4";
+    let (found, asked) = play('b');
+    assert_eq!(asked, [differ; 3], "{:#?}", found.lines);
+    let Err(Fault::NotFound(why)) = &found.rehearsed.result else { panic!("{:#?}", found.lines) };
+    assert!(why.contains("one stick may have been taken for another"), "{why}");
+    assert!(found.rehearsed.disk.craft.keys().all(|path| !path.ends_with("radio-card.toml")), "no card");
     assert!(!found.told("another order"), "{:#?}", found.lines);
+
+    let (found, asked) = play('h');
+    assert_eq!((&found.rehearsed.result, asked), (&Ok(()), vec![differ.to_owned()]), "{:#?}", found.lines);
+    assert!(found.told("Each stick that was moved is the one that was asked."), "{:#?}", found.lines);
+    assert!(found.told("write `channels yaw, pitch, throttle, roll`"), "{:#?}", found.lines);
 }
 
 #[test]

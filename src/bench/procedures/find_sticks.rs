@@ -11,7 +11,7 @@ use crate::measure::frame::ChannelFrame;
 use crate::measure::sticks::{self, Moved, Rest, StickFound};
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Tone};
+use crate::seam::ui::{About, Answer, Gesture, Reply, Tone};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -49,10 +49,24 @@ impl SessionContext {
         board: [Option<u32>; 4],
         guards: &[Guard],
     ) -> Result<BTreeMap<Stick, StickEntry>, Fault> {
-        self.work_switches("finding the sticks", guards).await?;
-        let found = self.find_sticks_held(board).await;
-        self.switches_at_rest().await;
-        let found = found?;
+        let mut again = TRIES;
+        let found = loop {
+            self.work_switches("finding the sticks", guards).await?;
+            let found = self.find_sticks_held(board).await;
+            self.switches_at_rest().await;
+            let found = found?;
+            // Asked at rest only: a key is an answer there.
+            let differing = differing(&found, board);
+            if differing.is_empty() || self.hand_is_right(&differing).await? {
+                break found;
+            }
+            let why = "one stick may have been taken for another; hold the one that is asked";
+            again -= 1;
+            self.not_told(why, again);
+            if again == 0 {
+                return Err(Fault::NotFound(format!("The sticks were not found: {why}")));
+            }
+        };
         let mut entries = BTreeMap::new();
         for (stick, found) in Stick::ALL.into_iter().zip(&found) {
             self.line(Tone::Measured, found_words(stick, found));
@@ -87,31 +101,52 @@ impl SessionContext {
         Err(Fault::NotFound(format!("The sticks were not found: {last}")))
     }
 
-    /// Where the board takes the sticks otherwise, a hand may have taken one for another: the first that differs is asked for
-    /// once more, the other way and by what it does. Gives what speaks against it.
+    /// Where the board takes the sticks otherwise, a hand may have taken one for another: each that differs is asked for once
+    /// more, the other way and by what it does. Gives what speaks against it.
     async fn moves_again(
         &self,
         found: &[StickFound; 4],
         board: [Option<u32>; 4],
         rest: &mut Vec<ChannelFrame>,
     ) -> Result<Option<String>, Fault> {
-        let mut sticks = Stick::ALL.into_iter().zip(found).zip(board);
-        // Of two that changed places, one at least is no throttle.
-        let Some(((stick, found), _)) = sticks.find(|((stick, found), on_board)| {
-            *stick != Stick::Throttle && on_board.is_some_and(|on_board| on_board != found.channel)
-        }) else {
-            return Ok(None);
+        // A throttle rests at the end to which it would be held.
+        for (stick, found, _) in differing(found, board).into_iter().filter(|(stick, ..)| *stick != Stick::Throttle) {
+            let (name, way) = (stick.word(), way(stick, false));
+            let sentence =
+                format!("Hold the {name} stick {way} once more, until told to let go: the one that {}.", does(stick));
+            let moved = self.held_over_as(stick, false, &sentence, rest).await?.moved;
+            if !moved.may_be(found) {
+                return Ok(Some(format!(
+                    "the {name} stick moved channel {found} at first, and another now; hold the one that is asked"
+                )));
+            }
+        }
+        Ok(None)
+    }
+
+    /// A hand that takes one stick for another every time is told from another order in the radio by nobody but the person,
+    /// who is asked, stick by stick.
+    async fn hand_is_right(&self, differing: &[Differing]) -> Result<bool, Fault> {
+        let title = "Hand and board differ. Which is right?";
+        let line = |(stick, found, on_board): &Differing| {
+            let (name, does) = (stick.word(), does(*stick));
+            format!("{name}, which {does}: you moved channel {found}, the board takes channel {on_board}")
         };
-        let (name, way) = (stick.word(), way(stick, false));
-        let sentence =
-            format!("Hold the {name} stick {way} once more, until told to let go: the one that {}.", does(stick));
-        let moved = self.held_over_as(stick, false, &sentence, rest).await?.moved;
-        Ok((!moved.may_be(found.channel)).then(|| {
-            format!(
-                "the {name} stick moved channel {} at first, and another now; hold the one that is asked",
-                found.channel
-            )
-        }))
+        let choices = vec![
+            ('h', "my hand: each stick was the one that was asked".to_owned()),
+            ('b', "the board, or not sure: all are asked again".to_owned()),
+        ];
+        let lines = differing.iter().map(line).collect();
+        match self.ask(self.question(About::Choice, title, lines, Reply::Choice(choices))).await {
+            Answer::Declined(why) => {
+                Err(Fault::Declined { what: "whose order of the sticks is right".to_owned(), why })
+            }
+            Answer::Chosen('h') => {
+                self.line(Tone::Attested, "Each stick that was moved is the one that was asked.");
+                Ok(true)
+            }
+            _ => Ok(false),
+        }
     }
 
     /// Everybody's hands off: what is heard then.
@@ -227,6 +262,15 @@ impl SessionContext {
         }
         Ok(())
     }
+}
+
+/// A stick, the channel that was moved for it, and the one from which the board takes it.
+type Differing = (Stick, u32, u32);
+
+fn differing(found: &[StickFound; 4], board: [Option<u32>; 4]) -> Vec<Differing> {
+    let sticks = Stick::ALL.into_iter().zip(found).zip(board);
+    let all = sticks.filter_map(|((stick, found), on_board)| Some((stick, found.channel, on_board?)));
+    all.filter(|(_, found, on_board)| found != on_board).collect()
 }
 
 /// Whether a stick that is let go rests as it should.
