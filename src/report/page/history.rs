@@ -16,7 +16,7 @@ const EVERY: Duration = Duration::from_millis(200);
 const FIGURES: u16 = 6;
 const APART: u16 = 3;
 /// Rows of a chart: title, time, and what is drawn.
-const LEAST: u16 = 6;
+const LEAST: u16 = 5;
 const MOST: u16 = 10;
 
 /// Least and most of all motors at a moment.
@@ -62,7 +62,9 @@ impl History {
 /// One chart: filled up to the lowest motor, shaded from there to the highest.
 fn chart(canvas: &mut Canvas<'_>, title: &str, (least, most): Range, now: Time, values: &[(Time, Range)]) {
     let (width, rows) = (canvas.width() - FIGURES, canvas.height() - 2);
-    canvas.put(FIGURES, 0, title, Ink::Quiet);
+    // Where the chart is narrower than its title, that begins above the figures.
+    let title_at = canvas.width().saturating_sub(u16::try_from(title.len()).unwrap_or(0)).min(FIGURES);
+    canvas.put(title_at, 0, title, Ink::Quiet);
     canvas.put_right(FIGURES - 1, 1, &most.to_string(), Ink::Quiet);
     canvas.put_right(FIGURES - 1, rows, &least.to_string(), Ink::Quiet);
     canvas.put(FIGURES, rows + 1, &format!("{} s ago", SPAN.as_secs()), Ink::Quiet);

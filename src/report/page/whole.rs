@@ -40,9 +40,7 @@ pub fn draw(buffer: &mut Buffer, page: &Page, foot_line: Option<&str>, colour: b
     let right = if roomy { RIGHT_ROOMY } else { RIGHT };
     let left = area.width.saturating_sub(right + 2);
     let used = channels::channels(&mut canvas.part(0, top, left, rows), page, roomy);
-    if roomy {
-        history.draw(&mut canvas.part(1, top + used + 1, left.saturating_sub(2), rows.saturating_sub(used + 1)));
-    }
+    history.draw(&mut canvas.part(1, top + used + 1, left.saturating_sub(2), rows.saturating_sub(used + 1)));
     for row in top..top + rows {
         canvas.put(left, row, "│", Ink::Quiet);
     }

@@ -50,8 +50,8 @@ fn armed_is_seen_from_afar() {
     insta::assert_snapshot!("armed_120", text(&page, LARGE));
 }
 
-/// On a large screen pulses and speeds of the last half minute stand below the channels, each axis with its figures and
-/// unit; on a small one there is no room for them, and nothing else gives way.
+/// Pulses and speeds of the last half minute stand below the channels, each axis with its figures and unit; where there is
+/// no room for them nothing else gives way.
 #[test]
 fn how_the_motors_went_of_late_is_drawn_where_there_is_room() {
     let mut history = History::default();
@@ -63,14 +63,22 @@ fn how_the_motors_went_of_late_is_drawn_where_there_is_room() {
         }
         history.take(NOW + Duration::from_millis(250 * quarter), &idle);
     }
-    let at = |size: (u16, u16)| {
+    let of = |page: &Page, size: (u16, u16)| {
         let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-        draw(&mut buffer, &idle, None, false, &history);
+        draw(&mut buffer, page, None, false, &history);
         read(&buffer)
     };
+    let at = |size: (u16, u16)| of(&idle, size);
+    insta::assert_snapshot!("history_80", at(SMALL));
     insta::assert_snapshot!("history_100", at(MIDDLE));
     insta::assert_snapshot!("history_120", at(LARGE));
-    assert_eq!(at(SMALL), text(&idle, SMALL));
+    for size in [SMALL, MIDDLE, LARGE] {
+        let drawn = at(size);
+        assert!(drawn.contains("motor pulses in us") && drawn.contains("motor speeds in rpm"), "{drawn}");
+    }
+    let crowded = Bench { channels: 16, ..armed() }.page();
+    assert_eq!(of(&crowded, SMALL), text(&crowded, SMALL));
+    assert!(of(&crowded, MIDDLE).contains("motor pulses in us"), "{}", of(&crowded, MIDDLE));
 }
 
 #[test]
@@ -208,7 +216,11 @@ fn a_terminal_of_another_size_is_drawn_anew() {
     }
     let seen = screen.screen().contents();
     let plain: Vec<&str> = seen.lines().map(str::trim_end).collect();
-    let wanted = text(&page, SMALL);
+    let mut history = History::default();
+    history.take(NOW, &page);
+    let mut buffer = Buffer::empty(Rect::new(0, 0, SMALL.0, SMALL.1));
+    draw(&mut buffer, &page, None, false, &history);
+    let wanted = read(&buffer);
     let wanted: Vec<&str> = wanted.lines().map(str::trim_end).collect();
     assert_eq!(plain[..23], wanted[..23]);
     assert_eq!(plain[23], " world> flip");
