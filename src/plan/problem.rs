@@ -107,7 +107,7 @@ pub enum Problem {
         "on link loss channel {channel} {does}, and arm is bound there: the craft would stay armed, or arm by itself"
     )]
     ArmOnLinkLoss { channel: u32, does: String },
-    #[error("no switch arms this craft at this point, and the step is started by its arm switch")]
+    #[error("no switch that is known arms this craft at this point, and the step is started by its arm switch")]
     ArmNotBound,
     #[error("`{0}` is bound to no switch at this point")]
     NotBound(String),
@@ -279,7 +279,7 @@ impl Problem {
                  was found wrongly, write `find link loss anew` before it."
                     .to_owned()
             }
-            Self::ArmNotBound => "Write `bind arm to switch …` and `keep` before it.".to_owned(),
+            Self::ArmNotBound => "Write `bind arm to switch …` and `keep` before it; what the board has already is not written again.".to_owned(),
             Self::NotBound(function) => format!("Write `bind {function} to switch …` before it."),
             Self::PropsNotRequired => "Write `require props off` near the top of the recipe.".to_owned(),
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),

@@ -39,7 +39,7 @@ pub fn folded(text: &str, width: usize) -> String {
             out.push_str(line);
             continue;
         }
-        let (mut used, hang) = (0, hang(row).min(width / 2));
+        let (mut used, hang) = (0, hang(&plain(row)).min(width / 2));
         for (at, word) in row.split(' ').enumerate() {
             let letters = columns_shown(word);
             if at > 0 && letters > 0 && used > hang && used + 1 + letters > width {

@@ -7,7 +7,7 @@ use crate::bench::interactive::commands::{Subject, Word};
 use crate::bench::interactive::session::InteractiveSession;
 use crate::board::binding;
 use crate::board::known;
-use crate::language::complete::{complete, hint};
+use crate::language::complete::{complete, examples, hint};
 use crate::language::known::Known;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Fact, Tone, UiEvent};
@@ -15,6 +15,33 @@ use std::rc::Rc;
 
 /// Where the statements are explained.
 const STATEMENTS: &str = "statements of the recipe language; Tab completes, a hint shows what may follow";
+
+/// So many names of a kind are listed.
+const NAMES: usize = 12;
+
+/// How the statements that begin with a word go on, what it may name, and an example of each.
+fn forms(asked: &str, known: &Known) -> Vec<Fact> {
+    let begun = format!("{asked} ");
+    let form = |text: &str| {
+        Fact::new("", format!("{text} {}", hint(text, known).unwrap_or_default()).trim_end().replace(" ,", ","))
+    };
+    // Words of the language lead to a statement each; names of this board stand in one place of the same.
+    let (names, words): (Vec<_>, Vec<_>) = complete(&begun, known)
+        .1
+        .into_iter()
+        .partition(|next| ["a ", "the "].iter().any(|it| next.about.starts_with(it)));
+    let mut facts: Vec<Fact> = words.iter().map(|next| form(&format!("{begun}{}", next.text))).collect();
+    if facts.is_empty() {
+        facts.push(form(asked));
+    }
+    for names in names.chunk_by(|a, b| a.about == b.about) {
+        let mut listed: Vec<&str> = names.iter().take(NAMES).map(|name| name.text.as_str()).collect();
+        listed.extend((names.len() > NAMES).then_some("…"));
+        facts.push(Fact::new("", format!("{}: {}", names[0].about, listed.join(", "))));
+    }
+    facts.extend(examples(asked, known).map(|example| Fact::new("", format!("such as `{example}`"))));
+    facts
+}
 
 impl InteractiveSession {
     /// What may be typed.
@@ -33,13 +60,7 @@ impl InteractiveSession {
                     self.bench.line(Tone::Plain, format!("No statement begins with `{asked}`; `help` lists all."));
                     return;
                 }
-                let forms = complete(&format!("{asked} "), &known).1.into_iter();
-                let mut facts: Vec<Fact> =
-                    forms.map(|next| Fact::new(format!("{asked} {}", next.text), next.about)).collect();
-                if facts.is_empty() {
-                    facts.push(Fact::new(asked, hint(&format!("{asked} "), &known).unwrap_or_default()));
-                }
-                (format!("Statements that begin with {asked}"), facts)
+                (format!("Statements that begin with {asked}"), forms(asked, &known))
             }
             (None, _) => {
                 let mut facts: Vec<Fact> = Word::ALL.map(row).to_vec();
@@ -93,7 +114,8 @@ impl InteractiveSession {
         };
         let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe)));
         let plan = self.plan(&job, &mut knows, ready.index)?;
-        self.bench.show(UiEvent::DryRun(Rc::new(plan)));
+        self.bench.show(UiEvent::DryRun(Rc::new(plan.clone())));
+        self.bench.say_what_is_kept_as_well(&job, &plan);
         Ok(())
     }
 }

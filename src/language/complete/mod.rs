@@ -53,6 +53,14 @@ pub fn complete(before: &str, known: &Known) -> (usize, Vec<Candidate>) {
     (start, found)
 }
 
+/// Examples of statements that begin with this word, where they may stand, and of none that takes a parameter.
+pub fn examples<'k>(word: &'k str, known: &'k Known) -> impl Iterator<Item = &'static str> + 'k {
+    let begins = move |example: &&str| example.split([' ', ',']).next() == Some(word);
+    let stands = |example: &&str| tokens(example).is_some_and(|all| !form::after(&all, known.head).is_empty());
+    let takes_none = |example: &&str| !example.contains("idle-floor");
+    super::grammar::examples().filter(begins).filter(stands).filter(takes_none)
+}
+
 /// How this text may go on, in a few words; nothing where it can't, or where it has not begun.
 #[must_use]
 pub fn hint(text: &str, known: &Known) -> Option<String> {

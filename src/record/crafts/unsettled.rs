@@ -73,11 +73,13 @@ fn settings(ledger: &Ledger, now: &Settings) -> Vec<String> {
             }
         }
     }
+    // What was said before this names it, where it was cut off.
+    let who = if ledger.cut_off().is_empty() { "An earlier session on this craft" } else { "It" };
     if !here.is_empty() {
-        all.push(format!("It wrote these, and did not come to keep them over a restart: {}.", here.join(", ")));
+        all.push(format!("{who} wrote these, and did not come to keep them over a restart: {}.", here.join(", ")));
     }
     if !gone.is_empty() {
-        all.push(format!("It wrote these too, and they are not on the board any more: {}.", gone.join(", ")));
+        all.push(format!("{who} wrote these, and they are not on the board any more: {}.", gone.join(", ")));
     }
     all
 }

@@ -9,7 +9,7 @@ use crate::plan::step::Plan;
 use crate::report::findings::{self, Look};
 use crate::report::gate;
 use crate::report::plan_text;
-use crate::report::words::wrap;
+use crate::report::words::{folded, wrap};
 use crate::seam::ui::Fact;
 
 /// Widest column of names.
@@ -24,15 +24,9 @@ pub(super) fn findings(page: &mut Page, files: &[File], found: &[Finding]) {
         (false, false) => Look::Marked,
     };
     // Each has passed the gate where it was made.
-    for line in findings::text(files, found, look).trim_end().lines() {
-        // Lines that point at the text stand as they are; sentences are broken between words.
-        if line.contains('|') || style.plain || line.chars().count() <= page.width() {
-            page.row(line.to_owned());
-        } else {
-            let lines = wrap(line, page.width().saturating_sub(4)).into_iter().enumerate();
-            lines.for_each(|(at, line)| page.row(if at == 0 { line } else { format!("    {line}") }));
-        }
-    }
+    let text = findings::text(files, found, look);
+    let text = if style.plain { text } else { folded(&text, page.width()) };
+    text.trim_end().lines().for_each(|line| page.row(line.to_owned()));
 }
 
 /// Facts below each other, their values in one column.

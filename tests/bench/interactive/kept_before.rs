@@ -50,6 +50,18 @@ fn a_statement_that_stores_says_so_first_and_names_all_else_that_it_keeps() {
     assert_eq!(wait(&sat), (800, 800));
 }
 
+/// A new session says what stands there and is not kept, whose it is, and so does the dry run of what would store it.
+#[test]
+fn what_an_earlier_session_left_is_named_at_the_beginning_and_by_a_dry_run() {
+    let lines = ["dry-run signal dshot150 at 1 kHz", "dry-run idle at 1120 us", "leave"];
+    let sat = again(not_kept(), &lines).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    sat.says("An earlier session on this craft wrote these, and did not come to keep them over a restart: LOSS_ACTION");
+    let as_well = |line: &str| sat.after(line).contains("What was written before and not kept is kept as well:");
+    assert!(as_well(lines[0]) && !as_well(lines[1]), "{}", sat.text);
+    assert_eq!(wait(&sat), (800, 1000));
+}
+
 #[test]
 fn a_recipe_of_requires_and_tests_never_stores() {
     let lines = ["run tests.jig", "leave"];

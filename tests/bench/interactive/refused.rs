@@ -77,3 +77,43 @@ fn looks_and_dry_runs_send_nothing_but_questions() {
     only_looked(&sat);
     insta::assert_snapshot!(sat.text);
 }
+
+/// Every statement says how it is written, with an example; names of the board's settings do not push that off the screen.
+#[test]
+fn help_for_a_statement_has_its_form_and_an_example() {
+    let starts = [
+        "at",
+        "battery",
+        "bind",
+        "board",
+        "calibrate",
+        "channels",
+        "expect",
+        "failsafe",
+        "find",
+        "idle",
+        "keep",
+        "note",
+        "order",
+        "pause",
+        "power",
+        "receiver",
+        "require",
+        "set",
+        "signal",
+        "switch",
+        "test",
+        "unbind",
+    ];
+    let lines: Vec<String> = starts.iter().map(|word| format!("help {word}")).collect();
+    let lines: Vec<&'static str> = lines.into_iter().map(|line| &*line.leak()).collect();
+    let sat = session(&[lines.as_slice(), &["leave"]].concat()).sit();
+    only_looked(&sat);
+    for (word, line) in starts.iter().zip(lines) {
+        let said = sat.after(line);
+        assert!(said.contains(&format!("such as `{word}")), "{line}\n{said}");
+        assert!(said.lines().count() < 23, "{line}\n{said}");
+    }
+    assert!(sat.after("help bind").contains("bind FUNCTION to switch SWITCH positions POSITION"), "{}", sat.text);
+    assert!(sat.after("help set").contains("set SETTING to"), "{}", sat.text);
+}
