@@ -38,6 +38,7 @@ fn stops(recipe: &str, event: Event) {
     let still = log.still_since().unwrap();
     assert!(still.since(log.stop().at) < COAST, "still at {still:?}\n{}", log.tail());
     assert!(matches!(played.fault(), Fault::Stopped { confirmed: true, .. }), "{}", log.tail());
+    assert!(!log.says("is being sent already"), "the first of it: {}", log.tail());
 }
 
 #[test]

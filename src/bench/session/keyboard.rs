@@ -59,11 +59,13 @@ impl Session {
     /// Whether any key is a stop now; then it is one, and its bytes leave before anything is said. `leaves`: pressed
     /// again, it leaves a stop that cannot be confirmed.
     fn stops_by_key(&mut self, reason: &str, leaves: bool, act: &mut dyn FnMut(Effect)) -> bool {
-        let stops = self.bench.phase().any_key_stops();
+        let phase = self.bench.phase();
+        let stops = phase.any_key_stops();
         if stops {
             self.bench.interlock_mut().stop(reason);
             self.obey(act);
-            if leaves {
+            // The one that begins a stop leaves none.
+            if leaves && phase == Phase::Stopping {
                 self.leave_stop(act);
             }
         }
