@@ -20,7 +20,7 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{ascii, cautions, gate};
-use crate::seam::ui::{Gesture, Question, Told, Tone, UiEvent};
+use crate::seam::ui::{Gesture, Question, StartSeen, Told, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 
@@ -92,6 +92,13 @@ impl Screen {
         }
     }
 
+    /// A start that went as the first of its value did is seen as it happens, and counted below.
+    fn start(self, mut page: Page, start: &StartSeen) -> Drawn {
+        idle::start(&mut page, start);
+        let as_before = start.start > 1 && start.motors.iter().all(|motor| motor.turns);
+        if as_before { self.in_place(page) } else { Drawn::Lines(page.lines()) }
+    }
+
     /// In all characters that there are.
     fn drawn(self, shown: &UiEvent, width: usize) -> Drawn {
         let mut page = Page::new(self.style, width);
@@ -104,8 +111,8 @@ impl Screen {
             UiEvent::Board { board, port, id, firmware, is_virtual, settings } => {
                 page.gap();
                 let (board, port, firmware) = (gate::line(board), gate::line(port), gate::line(firmware));
-                page.say("board", &format!("{board} on {port}, firmware {firmware}, {settings} settings read"));
-                page.say("id", &gate::line(id));
+                let id = gate::line(id);
+                page.say("board", &format!("{board} on {port}, firmware {firmware}, id {id}, {settings} settings"));
                 if *is_virtual {
                     page.inked(
                         Ink::Warning,
@@ -158,7 +165,7 @@ impl Screen {
             UiEvent::Passing(text) => return Drawn::Passing(page.one("now", &gate::line(text))),
             UiEvent::Page(now) => return Drawn::Page(now.clone()),
             UiEvent::PageEnds => return Drawn::PageEnds,
-            UiEvent::Start(start) => idle::start(&mut page, start),
+            UiEvent::Start(start) => return self.start(page, start),
             UiEvent::Idle(found) => idle::found(&mut page, found),
             UiEvent::IdleTable(starts, beside) if self.style.plain => idle::so_far(&mut page, starts, beside.as_ref()),
             UiEvent::IdleTable(starts, beside) => {
