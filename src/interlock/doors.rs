@@ -167,6 +167,7 @@ impl Interlock {
             pulse: ceilings::PULSE,
             longest: Duration::ZERO,
             motors: Motors::None,
+            on_usb: false,
             starts: 1,
             by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),

@@ -93,7 +93,7 @@ impl Start {
     pub fn may_turn(&self, index: usize) -> bool {
         match &self.step.motors {
             Motors::All => true,
-            Motors::None | Motors::OnUsb => false,
+            Motors::None => false,
             Motors::One(_, one) => *one == index,
         }
     }

@@ -180,7 +180,7 @@ impl View<'_> {
         } else {
             self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
         }
-        if matches!(start.step.motors, Motors::None | Motors::OnUsb) {
+        if start.step.motors == Motors::None {
             return self.stays_out(start);
         }
         if signals.pack(now) == Pack::Out {
@@ -289,7 +289,7 @@ impl View<'_> {
         // With the battery out nothing turns, and the hand may take its time from position to position. A flag that comes
         // rarely tells of an arming that is over by the outputs already.
         let goes_on = raised || self.told_after_the_outputs_fell(start);
-        if start.step.motors != Motors::None && goes_on && now.since(since) > start.step.bound() {
+        if goes_on && now.since(since) > start.step.bound() {
             return Err(format!("the motors were to turn for {} s at most", start.step.bound().as_secs_f64()));
         }
         let Some(channels) = channels else { return Ok(()) };

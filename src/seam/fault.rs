@@ -11,7 +11,7 @@ use crate::seam::ui::Declined;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Fault {
     /// The operator said no.
-    #[error("{what}: {why}")]
+    #[error("{}: {why}", .what.trim_end_matches('?'))]
     Declined {
         /// What was asked.
         what: String,

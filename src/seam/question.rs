@@ -25,6 +25,8 @@ pub struct MotorStep {
     pub longest: Duration,
     /// Which motors turn: all, or one corner.
     pub motors: Motors,
+    /// USB feeds the motors, or may: the battery plug alone stops none of them.
+    pub on_usb: bool,
     /// How many starts this one answer allows.
     pub starts: u32,
     /// Who starts and stops it.
@@ -104,8 +106,6 @@ pub enum Motors {
     All,
     /// None is meant to turn, but they can (a plug-in, an arming at rest).
     None,
-    /// None by what is known, with the battery out; whether USB turns them is what is tried.
-    OnUsb,
     /// One, by its corner, or by its number where nobody knows yet where it sits; its index from 0.
     One(String, usize),
 }
@@ -154,7 +154,7 @@ impl MotorStep {
     pub fn runs(&self, motor: u8, pulse: u16) -> bool {
         let one = match self.motors {
             Motors::One(_, index) => index + 1 == usize::from(motor),
-            Motors::All | Motors::None | Motors::OnUsb => false,
+            Motors::All | Motors::None => false,
         };
         one && self.by == StartedBy::Command && i32::from(pulse) == self.pulse.0
     }
@@ -176,7 +176,7 @@ impl MotorStep {
             (StartedBy::Sound { .. }, _) => "sound".to_owned(),
             (_, Motors::One(corner, _)) => corner.clone(),
             // What no other start does is part of its word.
-            (_, Motors::All | Motors::None | Motors::OnUsb) => match self.test {
+            (_, Motors::All | Motors::None) => match self.test {
                 Some(test) => format!("{} {}", self.pulse.0, test.word()),
                 None => self.pulse.0.to_string(),
             },

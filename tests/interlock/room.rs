@@ -108,6 +108,7 @@ pub fn step(motors: Motors) -> MotorStep {
         pulse: Pulse(1150),
         longest: Duration::from_secs(2),
         motors,
+        on_usb: false,
         starts: 1,
         by,
         look_at: "the motors".to_owned(),

@@ -3,6 +3,7 @@
 mod alike;
 pub mod any_board;
 mod arm;
+mod asked;
 mod calibrated;
 mod cards;
 mod craft_rows;

@@ -111,7 +111,7 @@ fn every_motor_question_has_every_field() {
         }
         match &step.motors {
             Motors::All => fields.push("all".to_owned()),
-            Motors::None | Motors::OnUsb => fields.push("none".to_owned()),
+            Motors::None => fields.push("none".to_owned()),
             Motors::One(corner, _) => fields.push(format!("only {corner}")),
         }
         for field in fields {

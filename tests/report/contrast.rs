@@ -89,6 +89,7 @@ fn question() -> Question {
         pulse: Pulse(1120),
         longest: Duration::from_secs(2),
         motors: Motors::All,
+        on_usb: false,
         starts: 3,
         by: StartedBy::Switch { switch: Switch("B".to_owned()), on: 2, off: 0 },
         look_at: "every motor".to_owned(),

@@ -1,13 +1,15 @@
 //! The screens of an attended run, at a width of 80 and without colour.
 
+use quadjig::language::finding::Finding;
 use quadjig::language::layout::Place;
-use quadjig::language::recipe::{Frame, Stick, Switch, Turning};
+use quadjig::language::recipe::{File, Frame, Stick, Switch, Turning};
+use quadjig::language::span::{FileId, Span};
 use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, Motors, PropSeen, Question, Reply, StartSeen,
-    StartedBy, StickSeen, Told, Tone, UiEvent,
+    About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, MotorTest, Motors, PropSeen, Question, Reply,
+    StartSeen, StartedBy, StickSeen, Told, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -52,6 +54,7 @@ fn step() -> MotorStep {
         pulse: Pulse(1120),
         longest: Duration::from_secs(3),
         motors: Motors::All,
+        on_usb: false,
         starts: 3,
         by: StartedBy::Switch { switch: Switch("arm".to_owned()), on: 1, off: 0 },
         look_at: "whether all four start and keep turning evenly".to_owned(),
@@ -123,6 +126,60 @@ fn the_facts_come_from_the_step_itself() {
         assert!(text.contains(fact), "{fact} in\n{text}");
     }
     assert!(!text.contains("VIRTUAL"));
+}
+
+/// The safety model: every motor question says how to stop. Where USB feeds the motors, the battery plug alone does not.
+#[test]
+fn where_usb_feeds_the_motors_every_question_names_the_cable_too() {
+    let switch = || StartedBy::Switch { switch: Switch("B".to_owned()), on: 2, off: 0 };
+    let change = || StartedBy::Change { word: "write".to_owned() };
+    let all = [
+        (switch(), Motors::All, None),
+        (switch(), Motors::All, Some(MotorTest::Failsafe)),
+        (switch(), Motors::None, Some(MotorTest::Usb)),
+        (change(), Motors::None, None),
+        (StartedBy::WorkedSwitch, Motors::None, None),
+        (StartedBy::Command, Motors::One("rear left".to_owned(), 2), None),
+    ];
+    for ((by, motors, test), on_usb) in all.into_iter().flat_map(|one| [(one.clone(), false), (one, true)]) {
+        let step = MotorStep { by, motors, test, on_usb, ..step() };
+        let again = MotorStep { starts: 1, ..step.clone() };
+        let reply = Reply::Word(step.word());
+        for before in [None, Some(Box::new(again))] {
+            let whole = before.is_none();
+            let (about, reply) = (About::Motor(step.clone()), reply.clone());
+            let asked = asked(calm(), &Question { about, lines: vec![], reply, before, ..question() });
+            let flat = asked.replace('┃', " ").split_whitespace().collect::<Vec<_>>().join(" ");
+            assert_eq!(flat.contains("USB cable"), on_usb, "{asked}");
+            // Neither row sends a hand to the plug alone.
+            let alone = [
+                "then the plug",
+                "only the plug",
+                "switch and plug",
+                "stop the plug",
+                "stop: the plug",
+                "stop the battery plug",
+            ];
+            assert!(!on_usb || alone.iter().all(|words| !flat.contains(words)), "{asked}");
+            assert!(!whole || flat.contains("to stop") && flat.contains("emergency stop"), "{asked}");
+        }
+    }
+}
+
+/// The same rows, whether they are coloured or not: what colours a word takes no room.
+#[test]
+fn findings_break_where_they_would_without_colour() {
+    let files = vec![File { name: "wren.jig".to_owned(), text: "craft quad x\nfrobnicate\n".into() }];
+    let words = "a statement begins with one of the words of the language, and there are more of them than a row holds";
+    let span = Span { file: FileId(0), range: 13..23 };
+    let found = Finding::error("RS1", span, format!("no statement begins with `frobnicate`: {words}")).hint(words);
+    let rows = |colour: bool| {
+        let screen = Screen::new(Style { colour, ..Style::default() });
+        uncoloured(&text(screen.shown(&UiEvent::Findings(files.clone(), vec![found.clone()]), WIDTH)))
+    };
+    assert_eq!(rows(true), rows(false));
+    let first = "  = do: a statement begins with one of the words of the language, and there are";
+    assert!(rows(false).contains(&format!("{first}\n        more of them than a row holds")), "{}", rows(false));
 }
 
 /// The safety model: VIRTUAL stands beside the craft's name on every prompt of a virtual board, and nowhere else.
@@ -308,24 +365,23 @@ fn an_idle_search_without_speeds_has_no_plot() {
     assert!(text.contains("not measured") && !text.contains('▪') && text.contains("none of these values"), "{text}");
 }
 
+fn uncoloured(text: &str) -> String {
+    let mut parts = text.split("\u{1b}[");
+    let first = parts.next().unwrap().to_owned();
+    parts.fold(first, |bare, part| bare + part.split_once('m').unwrap().1)
+}
+
 /// Everything that colour marks is said in words too: without its escapes the coloured page is the uncoloured one.
 #[test]
 fn colour_adds_nothing_but_colour() {
     let coloured = Screen::new(Style { colour: true, ..Style::default() });
-    let strip = |text: &str| {
-        let mut rest = String::new();
-        let mut parts = text.split("\u{1b}[");
-        rest.push_str(parts.next().unwrap());
-        parts.for_each(|part| rest.push_str(part.split_once('m').unwrap().1));
-        rest
-    };
     for what in [UiEvent::Cautions, UiEvent::PullTheBattery, UiEvent::Idle(idle()), UiEvent::StopConfirmed] {
         let coloured = text(coloured.shown(&what, WIDTH));
         assert!(coloured.contains('\u{1b}'));
-        assert_eq!(strip(&coloured).replace(' ', ""), text(calm().shown(&what, WIDTH)).replace(' ', ""));
+        assert_eq!(uncoloured(&coloured).replace(' ', ""), text(calm().shown(&what, WIDTH)).replace(' ', ""));
     }
     let lines = coloured.question(&question(), WIDTH).join("\n");
-    assert_eq!(strip(&lines).replace(' ', ""), calm().question(&question(), WIDTH).join("\n").replace(' ', ""));
+    assert_eq!(uncoloured(&lines).replace(' ', ""), calm().question(&question(), WIDTH).join("\n").replace(' ', ""));
 }
 
 /// One row each: the widest first, then as a phone's terminal has it, then for a screen reader.

@@ -167,6 +167,7 @@ impl SessionContext {
             pulse: self.facts()?.idle.unwrap_or(Pulse(1000)),
             longest: Duration::ZERO,
             motors: Motors::None,
+            on_usb: false,
             starts: 1,
             by: StartedBy::Change { word: word.to_owned() },
             look_at: "every motor: none may move.".to_owned(),

@@ -83,6 +83,9 @@ impl SessionContext {
     /// # Errors
     /// Declined.
     pub async fn confirm(&self, step: MotorStep) -> Result<Confirmed, Fault> {
+        // What is not known of the craft counts as if it could.
+        let on_usb = step.on_usb || self.facts().map_or(true, |facts| facts.usb_feeds_motors);
+        let step = MotorStep { on_usb, ..step };
         self.ensure_props_off().await?;
         // After a restart a flag that comes rarely has to come a few times first, and a few times more where some were
         // lost; the door judges what came of it.
@@ -92,8 +95,8 @@ impl SessionContext {
         let title = match (&step.by, &step.motors) {
             (StartedBy::Change { .. } | StartedBy::WorkedSwitch, _) => "Motors could turn",
             (StartedBy::Sound { .. }, _) => "Motors will sound",
+            (_, Motors::None) if step.on_usb => "The craft will be armed on USB, and motors could turn",
             (_, Motors::None) => "The craft will be armed, battery out",
-            (_, Motors::OnUsb) => "The craft will be armed on USB, and motors could turn",
             (StartedBy::Switch { .. } | StartedBy::Command, _) => "Motors will turn",
         };
         let word = Reply::Word(step.word());

@@ -328,6 +328,7 @@ impl SessionContext {
             pulse: to,
             longest: Duration::ZERO,
             motors: Motors::None,
+            on_usb: false,
             starts: 1,
             by: StartedBy::Change { word: format!("write {}", to.0) },
             look_at: "every motor: none may move.".to_owned(),

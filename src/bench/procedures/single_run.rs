@@ -54,6 +54,7 @@ impl SessionContext {
             pulse: run.pulse,
             longest,
             motors: Motors::One(run.name.to_owned(), run.index),
+            on_usb: false,
             starts: 1,
             by: StartedBy::Command,
             look_at: run.look_at.to_owned(),

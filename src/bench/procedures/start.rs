@@ -57,6 +57,7 @@ impl ArmSwitch {
             pulse,
             longest,
             motors: Motors::All,
+            on_usb: false,
             starts,
             by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
             look_at: look_at.to_owned(),
@@ -100,7 +101,7 @@ impl SessionContext {
         for _ in 0..TRIES {
             self.arm_switch_off(arm).await?;
             self.wait_still().await?;
-            if step.motors != Motors::None {
+            if step.motors != Motors::None || step.on_usb {
                 self.mind_the_heat(step.bound()).await?;
             }
             let ok = self.confirm(step.clone()).await?;

@@ -266,6 +266,7 @@ fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool, longest: Duration) -> M
         pulse: idle,
         longest,
         motors: if powered { Motors::All } else { Motors::None },
+        on_usb: false,
         starts: 1,
         by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
         look_at: if powered {

@@ -51,6 +51,7 @@ impl SessionContext {
             pulse: REST,
             longest: SOUNDS,
             motors: Motors::All,
+            on_usb: false,
             starts: 1,
             by: StartedBy::Sound { switch: switch.clone(), on, off },
             look_at: "the motors: they sound, and may twitch; none turns.".to_owned(),

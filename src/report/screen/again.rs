@@ -55,15 +55,15 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
     // What to see in it was said at first.
     let look_at = step.look_at.split(':').next().unwrap_or_default();
     let look_at = format!("look at {}", gate::line(look_at.trim_end_matches('.')));
+    let plug = if step.on_usb { "the USB cable and the plug" } else { "the plug" };
     let rest = rest.join(", ");
-    (changed, format!("{rest}; {look_at}; to stop: {stops}; emergency stop: the plug; {HANDS_CLEAR}"))
+    (changed, format!("{rest}; {look_at}; to stop: {stops}; emergency stop: {plug}; {HANDS_CLEAR}"))
 }
 
 fn motors(motors: &Motors) -> String {
     match motors {
         Motors::All => "all motors".to_owned(),
         Motors::None => "none is meant to turn".to_owned(),
-        Motors::OnUsb => "none is meant to turn, and USB could turn all".to_owned(),
         Motors::One(corner, _) => format!("only {}", gate::line(corner)),
     }
 }

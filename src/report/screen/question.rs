@@ -31,14 +31,14 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         Motors::None if matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) => {
             "none is meant to turn, but they could".to_owned()
         }
+        Motors::None if step.on_usb => "none as the battery is out, or all, if USB turns them".to_owned(),
         Motors::None => "none while the battery is out; were it in, all could".to_owned(),
-        Motors::OnUsb => "none as the battery is out, or all, if USB turns them".to_owned(),
         Motors::One(corner, _) => format!("only {} turns", gate::line(corner)),
     };
-    let plug = if step.motors == Motors::OnUsb {
-        "the USB cable, and the battery plug if it is in"
+    let (plug, only) = if step.on_usb {
+        ("the USB cable, and the battery plug if it is in", "the USB cable and the plug")
     } else {
-        "the battery plug"
+        ("the battery plug", "the plug")
     };
     let (by, stops) = match &step.by {
         StartedBy::Switch { switch, on, off } => {
@@ -46,15 +46,17 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             if step.radio_off() {
                 (
                     format!("your switch {switch}: position {on} starts"),
-                    "any key: a disarm over the link; computer off, cable out or all programs killed while the radio is off: only the plug"
-                        .to_owned(),
-                )
-            } else if step.motors == Motors::OnUsb {
-                (
-                    format!("your switch {switch}: position {on} arms, position {off} disarms"),
                     format!(
-                        "any key, or switch {switch} to {off}; with this computer off or all programs killed at once, only \
-                         the switch and the USB cable stop them"
+                        "any key: a disarm over the link; computer off, cable out or all programs killed while the radio \
+                         is off: only {only}"
+                    ),
+                )
+            } else if step.on_usb {
+                (
+                    format!("your switch {switch}: position {on} starts, position {off} stops"),
+                    format!(
+                        "any key, or switch {switch} to {off}; computer off or all programs killed at once: only the switch, \
+                         the USB cable and the plug stop them"
                     ),
                 )
             } else {
@@ -76,11 +78,11 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         }
         StartedBy::Change { .. } => (
             "nobody: the board is changed while its motors may have power, and nothing should start".to_owned(),
-            "Ctrl-C; then the plug".to_owned(),
+            format!("Ctrl-C; then {only}"),
         ),
         StartedBy::WorkedSwitch => (
             "a switch that you work: it may arm the craft, and only your word says that the battery is out".to_owned(),
-            "any key; then the plug".to_owned(),
+            format!("any key; then {only}"),
         ),
         StartedBy::Command => ("this computer; the board ends each start by itself".to_owned(), "any key".to_owned()),
     };
