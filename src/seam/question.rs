@@ -143,6 +143,23 @@ pub enum StartedBy {
 }
 
 impl MotorStep {
+    /// A change of the board while its motors may have power: none is meant to turn.
+    #[must_use]
+    pub fn of_change(purpose: String, pulse: Pulse, word: String, change: BoardChange) -> Self {
+        Self {
+            purpose,
+            pulse,
+            longest: Duration::ZERO,
+            motors: Motors::None,
+            on_usb: false,
+            starts: 1,
+            by: StartedBy::Change { word },
+            look_at: "every motor: none may move.".to_owned(),
+            test: None,
+            change,
+        }
+    }
+
     /// The radio is switched off while it turns: the operator's switch does not stop it then.
     #[must_use]
     pub fn radio_off(&self) -> bool {

@@ -29,7 +29,7 @@ use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
 use crate::record::ProofSubject;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, IdleFound, MotorStep, Motors, StartSeen, StartedBy, Tone};
+use crate::seam::ui::{BoardChange, IdleFound, MotorStep, StartSeen, Tone};
 use std::time::Duration;
 
 /// How long a signal that a guard needs may be late.
@@ -162,18 +162,8 @@ impl SessionContext {
         if !step.guards.contains(&Guard::Confirmed) {
             return Ok(None);
         }
-        let motor = MotorStep {
-            purpose: title(&step.act),
-            pulse: self.facts()?.idle.unwrap_or(Pulse(1000)),
-            longest: Duration::ZERO,
-            motors: Motors::None,
-            on_usb: false,
-            starts: 1,
-            by: StartedBy::Change { word: word.to_owned() },
-            look_at: "every motor: none may move.".to_owned(),
-            test: None,
-            change,
-        };
+        let idle = self.facts()?.idle.unwrap_or(Pulse(1000));
+        let motor = MotorStep::of_change(title(&step.act), idle, word.to_owned(), change);
         self.confirm(motor).await.map(Some)
     }
 

@@ -16,10 +16,7 @@ use crate::measure::catching;
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Answer;
-use crate::seam::ui::{
-    About, BoardChange, IdleFound, MotorStep, Motors, OVERTIME, Reply, StartSeen, StartedBy, Tone, UiEvent,
-};
-use std::time::Duration;
+use crate::seam::ui::{About, BoardChange, IdleFound, MotorStep, OVERTIME, Reply, StartSeen, Tone, UiEvent};
 
 /// So many starts of one value that the stabiliser voided end the search.
 const VOID_TRIES: u32 = 4;
@@ -323,18 +320,7 @@ impl SessionContext {
         if self.idle_now(plan) == Some(to) {
             return Ok(());
         }
-        let step = MotorStep {
-            purpose: purpose.to_owned(),
-            pulse: to,
-            longest: Duration::ZERO,
-            motors: Motors::None,
-            on_usb: false,
-            starts: 1,
-            by: StartedBy::Change { word: format!("write {}", to.0) },
-            look_at: "every motor: none may move.".to_owned(),
-            test: None,
-            change: idle_change(plan, to),
-        };
+        let step = MotorStep::of_change(purpose.to_owned(), to, format!("write {}", to.0), idle_change(plan, to));
         let mut confirmed = self.confirm(step).await?;
         change(to, &mut confirmed).await
     }
