@@ -345,10 +345,12 @@ impl Ledger {
         ours.any(|entry| entry.read.is_none() || entry.keeping == Keeping::Unknown)
     }
 
-    /// The snapshot taken at the beginning of this run, once it has begun.
+    /// The snapshot taken at the beginning of this run, once it has changed anything.
     #[must_use]
     pub fn way_back(&self) -> Option<PathBuf> {
-        self.runs.last().filter(|_| self.going_on).map(|run| self.folder.join(&run.snapshot))
+        let run = self.last_run();
+        let changed = !self.seen.is_empty() || self.entries.values().any(|entry| entry.run == run);
+        self.runs.last().filter(|_| self.going_on && changed).map(|run| self.folder.join(&run.snapshot))
     }
 
     /// What this run read after a restart that was shown, and did not write since.

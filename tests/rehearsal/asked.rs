@@ -53,4 +53,5 @@ fn a_question_that_was_declined_is_told_as_one_sentence() {
     let script = script_for("Finch", "idle at 1120 us\n");
     let play = play_with(&script, World::new(WorldConfig::default()), &mut Unwilling, Disk::default());
     assert!(play.told("\"Is the battery out: declined\""), "{:#?}", play.lines);
+    assert!(!play.told("quadjig restore"), "nothing to bring back: {:#?}", play.lines);
 }
