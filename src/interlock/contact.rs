@@ -168,6 +168,8 @@ pub(super) struct Contact {
     disturbed: Time,
     /// A start that this session invited, or saw begin on a craft seen at rest.
     pub started: bool,
+    /// An armed craft was seen to obey a disarm.
+    pub obeys_disarm: bool,
     /// What was said of it.
     pub attested: Attested,
     /// Amperes at rest in hundredths, where measured.
@@ -193,6 +195,7 @@ impl Contact {
             rest_since: None,
             disturbed: now,
             started: false,
+            obeys_disarm: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),

@@ -145,12 +145,13 @@ impl Interlock {
         Ok(())
     }
 
-    /// Whether working a switch or a stick could start something: arm is bound or sticks arm, and the battery is out by a
-    /// word alone or USB feeds the motors.
+    /// Whether working a switch or a stick could start something: arm is bound, motors sound by a switch, or sticks arm, and
+    /// the battery is out by a word alone or USB feeds the motors.
     #[must_use]
     pub fn switches_could_start(&self) -> bool {
-        let arms = self.craft.as_ref().is_none_or(|craft| craft.sticks_arm || !craft.arm_bands.is_empty());
-        arms && !watch::unpowered(&self.signals, self.craft.as_ref(), self.now)
+        let bound = |craft: &super::craft::Facts| !craft.arm_bands.is_empty() || !craft.sounding_bands.is_empty();
+        self.craft.as_ref().is_none_or(|craft| craft.sticks_arm || bound(craft))
+            && !watch::unpowered(&self.signals, self.craft.as_ref(), self.now)
     }
 
     /// What the question says of switches that are worked while something could start.
@@ -167,7 +168,7 @@ impl Interlock {
             pulse: ceilings::PULSE,
             longest: Duration::ZERO,
             motors: Motors::None,
-            on_usb: false,
+            on_usb: self.craft.as_ref().is_none_or(|craft| craft.usb_feeds_motors),
             starts: 1,
             by: StartedBy::WorkedSwitch,
             look_at: look_at.to_owned(),

@@ -5,7 +5,9 @@
 use super::Interlock;
 use super::contact::LAG_MOST;
 use super::guards;
+use super::judge::HEARD_LATE;
 use super::phase::Happening;
+use super::signals::at_rest;
 use super::start::{Breaks, INVITATION, Start, Tested};
 use super::tokens::{Clearance, Confirmed};
 use crate::language::ceilings;
@@ -77,6 +79,12 @@ impl Interlock {
             return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }
         self.can_stop()?;
+        if breaks.radio && !self.obeys_disarm() {
+            return Err(Fault::refused(
+                "No armed craft was seen to obey a disarm over the link.",
+                "Without that its radio is not switched off: nothing else could stop it then.",
+            ));
+        }
         if ok.step.pulse > ceilings::PULSE {
             return Err(Fault::refused(
                 format!("{} is above {}, which no step may exceed on the bench.", ok.step.pulse, ceilings::PULSE),
@@ -103,6 +111,36 @@ impl Interlock {
         guards::driven_outputs(&self.signals, craft, self.now)?;
         guards::watchable(&self.signals, craft, self.now)?;
         self.all_hold(guards, Some(ok))
+    }
+
+    /// Whether the craft was seen to obey a disarm while its switch kept it armed.
+    #[must_use]
+    pub fn obeys_disarm(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.obeys_disarm)
+    }
+
+    /// A disarm leaves.
+    pub(super) fn disarms(&mut self) {
+        let now = self.now;
+        let on = self.signals.channels.last().is_some_and(|last| self.is_switch_on(&last.value));
+        let armed = |start: &&mut Start| start.armed_at.is_some() && start.disarmed_at.is_none();
+        if let Some(start) = self.start.as_mut().filter(armed).filter(|_| on) {
+            start.disarm_left.get_or_insert(now);
+        }
+    }
+
+    /// A craft came to rest by a disarm only where its switch was on from before until well after: a hand does the same.
+    pub(super) fn note_obeyed(&mut self) {
+        let Some(start) = &self.start else { return };
+        let (Some(left), Some(off)) = (start.disarm_left, start.disarmed_at) else { return };
+        let channels = &self.signals.channels;
+        let rests = self.signals.outputs.last().is_some_and(|outputs| at_rest(&outputs.value));
+        let heard = channels.last().is_some_and(|last| last.at >= off + HEARD_LATE);
+        let mut all = channels.by(left).into_iter().chain(channels.since(left));
+        let obeyed = off > left && rests && heard && all.all(|sample| self.is_switch_on(&sample.value));
+        if let Some(contact) = self.contact.as_mut().filter(|_| obeyed) {
+            contact.obeys_disarm = true;
+        }
     }
 
     /// Whether no test of what stops this craft failed on which this builds: one that failed may be made again.
@@ -159,15 +197,15 @@ impl Interlock {
 fn keeps_still(failed: Tested) -> Fault {
     let (why, hint) = match failed {
         Tested::Arm => (
-            "The last test of the arm switch failed: this craft arms, or does not, where nobody expects it.",
+            "The last test of the arm switch was not passed: where this craft arms, nobody knows.",
             "Put its binding or its switch right, then `test arm`, before anything else turns.",
         ),
         Tested::Cut => (
-            "The last test of the cut failed: its switch did not stop this craft in time.",
+            "The last test of the cut was not passed: its switch was not seen to stop this craft in time.",
             "Put right what keeps it, then `test cut`, before anything else turns.",
         ),
         Tested::Failsafe => (
-            "The last test of the failsafe failed: this craft did not stop in time when the radio went off.",
+            "The last test of the failsafe was not passed: this craft was not seen to stop in time when the radio went off.",
             "Put the failsafe right, `keep`, then `test failsafe`, before anything else turns.",
         ),
     };

@@ -14,7 +14,6 @@ use crate::board::value::SettingName;
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
 use crate::seam::fault::Fault;
-use crate::seam::ui::UiEvent;
 
 /// What happens to it.
 impl Interlock {
@@ -95,6 +94,9 @@ impl Interlock {
         let question = matches!(frame, Outgoing::Identify | Outgoing::Presence | Outgoing::Ask);
         if let Some(announced) = self.restart.as_mut().filter(|_| question) {
             announced.asked(self.now);
+        }
+        if matches!(frame, Outgoing::Disarm { .. }) {
+            self.disarms();
         }
         if *frame == Outgoing::Identify {
             self.asked.leaves(self.now);
@@ -241,10 +243,13 @@ impl Interlock {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
-        if let Some(announced) = &mut self.restart
-            && announced.is_back(identity, self.now)
-        {
-            contact.attested = announced.attested;
+        if let Some(announced) = &mut self.restart {
+            if announced.is_back(identity, self.now) {
+                contact.attested = announced.attested;
+            } else {
+                // Whose sensor was seen working nobody knows.
+                self.signals.pack_sensor = false;
+            }
         }
         self.contact = Some(contact);
         if let Some(asked) = asked {
@@ -322,13 +327,13 @@ impl Interlock {
         let _as_the_table_says = self.happens(Happening::Over);
         match (before, self.phase) {
             (Phase::Stopping, _) => {
-                self.orders.push(Order::Say(UiEvent::PullTheBattery));
+                self.pull_the_plugs();
                 self.reopen();
             }
             (_, Phase::Stopping) => {
                 let reason = format!("{why} while motors could turn");
                 self.begin_stop(reason);
-                self.orders.push(Order::Say(UiEvent::PullTheBattery));
+                self.pull_the_plugs();
             }
             _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
         }

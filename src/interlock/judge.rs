@@ -18,7 +18,7 @@ use crate::seam::ui::{Gesture, StartedBy, Told, Tone, UiEvent};
 use std::time::Duration;
 
 /// A switch is heard as much later at most than what it did.
-const BEFORE: Duration = Duration::from_millis(500);
+pub(super) const HEARD_LATE: Duration = Duration::from_millis(500);
 
 /// The judgement of a moment.
 impl Interlock {
@@ -32,6 +32,7 @@ impl Interlock {
         self.note_rest();
         self.mind_the_battery();
         self.judge_signals();
+        self.note_obeyed();
         self.note_armed();
         self.work_stop();
         self.judge_hold();
@@ -127,7 +128,8 @@ impl Interlock {
             return self.stop.iter_mut().for_each(|stop| stop.by_hand = true);
         }
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
-        let Some(what) = watch::contradiction(&self.signals, contact, now) else { return };
+        let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now };
+        let Some(what) = watch::contradiction(&view) else { return };
         let plugged_in = self.pack == Pack::In && at_rest;
         self.attest(Attested::battery_unsaid);
         let text = format!("The battery is not out, whatever was typed: {what}.");
@@ -157,12 +159,15 @@ impl Interlock {
             Err(reason) => {
                 // Only what was seen may be a hand at the switch: a key, a signal or a procedure that broke off is none.
                 let from_rest = matches!(self.phase, Phase::Still | Phase::Invited | Phase::Latched);
-                let by_hand = self.phase == Phase::Invited && self.is_throttle_up();
+                let breaks = self.start.as_ref().map(|start| start.breaks).unwrap_or_default();
+                let by_hand = self.phase == Phase::Invited && self.is_throttle_up() && !breaks.throttle;
+                // A silent link says nothing of the board.
+                let test = breaks.test.filter(|_| contact.doubt().is_none());
                 let invited = self.start.as_ref().map(|start| (start.entered, start.invited_until));
                 self.write_warrant();
                 self.stop(reason);
                 if let Some(stop) = &mut self.stop {
-                    (stop.from_rest, stop.by_hand, stop.invited) = (from_rest, by_hand, invited);
+                    (stop.from_rest, stop.by_hand, stop.invited, stop.test) = (from_rest, by_hand, invited, test);
                 }
             }
             Ok(()) if self.phase == Phase::Invited && self.start.as_ref().is_some_and(Start::has_begun) => {
@@ -249,10 +254,18 @@ impl Interlock {
                 },
                 StopWork::SwitchOff(switch) => self.orders.push(Order::Say(switch_off(switch))),
                 StopWork::RadioOn => self.orders.push(Order::Say(radio_on())),
-                StopWork::Warn => self.orders.push(Order::Say(UiEvent::PullTheBattery)),
+                StopWork::Warn => self.pull_the_plugs(),
                 StopWork::Confirmed => return self.stop_ends(true),
                 StopWork::Unconfirmed => return self.stop_ends(false),
             }
+        }
+    }
+
+    /// The large words, for all that may feed a motor.
+    pub(super) fn pull_the_plugs(&mut self) {
+        self.orders.push(Order::Say(UiEvent::PullTheBattery));
+        if self.craft.as_ref().is_some_and(|craft| craft.usb_feeds_motors) {
+            self.orders.push(Order::Say(UiEvent::PullTheUsbCable));
         }
     }
 
@@ -273,18 +286,24 @@ impl Interlock {
             contact.rested = rested;
         }
         self.attest(Attested::battery_unsaid);
-        let said = if confirmed { UiEvent::StopConfirmed } else { UiEvent::PullTheBattery };
-        self.orders.push(Order::Say(said));
+        if confirmed {
+            self.orders.push(Order::Say(UiEvent::StopConfirmed));
+        } else {
+            self.pull_the_plugs();
+        }
         if !rested {
             self.leave_to_the_guardian();
         }
         let by_hand = stop.by_hand || stop.from_rest && self.switch_was_on(stop.since);
+        if let Some(test) = stop.test.filter(|_| !by_hand) {
+            self.tested(test, false);
+        }
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed, by_hand }));
     }
 
     /// Whether the arm switch has been seen on since shortly before then.
     fn switch_was_on(&self, since: Time) -> bool {
-        self.signals.channels.since(since - BEFORE).any(|sample| self.is_switch_on(&sample.value))
+        self.signals.channels.since(since - HEARD_LATE).any(|sample| self.is_switch_on(&sample.value))
     }
 
     /// Whether the arm switch went on about when the stop began, and nobody had asked for that: once more in this start, or
@@ -294,18 +313,18 @@ impl Interlock {
             return false;
         };
         let (mut rises, mut was_on, mut last) = (0, false, entered);
-        for sample in self.signals.channels.since(entered).take_while(|sample| sample.at <= stop.since + BEFORE) {
+        for sample in self.signals.channels.since(entered).take_while(|sample| sample.at <= stop.since + HEARD_LATE) {
             let on = self.is_switch_on(&sample.value);
             if on && !was_on {
                 (rises, last) = (rises + 1, sample.at);
             }
             was_on = on;
         }
-        let just_now = stop.since.since(last) <= self.signals.flag_limit() + BEFORE;
+        let just_now = stop.since.since(last) <= self.signals.flag_limit() + HEARD_LATE;
         rises > 0 && just_now && (rises > 1 || last > until)
     }
 
-    fn is_switch_on(&self, channels: &Channels) -> bool {
+    pub(super) fn is_switch_on(&self, channels: &Channels) -> bool {
         let mut bands = self.craft.iter().flat_map(|craft| &craft.arm_bands);
         bands.any(|(c, from, to)| channels.of(*c).is_some_and(|pulse| pulse >= *from && pulse < *to))
     }

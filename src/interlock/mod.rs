@@ -11,7 +11,7 @@
 //! | `phase` | the states, and the only ways between them |
 //! | `contact`, `clock`, `questions`, `rhythm`, `signals` | what is known of this very craft, and whether it still is |
 //! | `authority` | who may be stopped |
-//! | `watch` | what could turn, and whether what is seen may go on |
+//! | `watch`, `outputs` | what could turn, and whether what is seen may go on |
 //! | `stop`, `heat`, `start` | a stop, a start, and how long motors turned |
 //! | `restart`, `power_cycle` | a restart that was announced, and what showed it; a board that goes dark |
 //! | `guards`, `doors`, `drives`, `tokens` | what must hold before a step, and what that yields |
@@ -31,6 +31,7 @@ pub mod guardian;
 pub mod guards;
 mod heat;
 mod judge;
+mod outputs;
 mod phase;
 mod power_cycle;
 mod questions;

@@ -56,6 +56,8 @@ pub struct Start {
     pub attitude: Option<(f64, f64)>,
     /// What the procedure breaks on purpose.
     pub breaks: Breaks,
+    /// When a disarm left for a craft that was armed by its switch.
+    pub disarm_left: Option<Time>,
 }
 
 impl Start {
@@ -72,6 +74,7 @@ impl Start {
             commanded_until: None,
             attitude,
             breaks,
+            disarm_left: None,
         }
     }
 

@@ -7,6 +7,7 @@
 use super::contact::{Contact, Doubt};
 use super::craft::Facts;
 use super::guards::{self, FLAG_ALONE};
+use super::outputs;
 use super::phase::Phase;
 use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, at_rest};
 use super::start::Start;
@@ -49,12 +50,13 @@ pub(super) fn unpowered(signals: &Signals, craft: Option<&Facts>, now: Time) -> 
     signals.pack(now) == Pack::Out && craft.is_some_and(|craft| !craft.usb_feeds_motors) && !turns(signals, now)
 }
 
-/// What contradicts the word that the battery is out.
-pub(super) fn contradiction(signals: &Signals, contact: &Contact, now: Time) -> Option<&'static str> {
+/// What contradicts the word that the battery is out. What USB feeds may turn without it.
+pub(super) fn contradiction(view: &View<'_>) -> Option<&'static str> {
+    let View { signals, craft, contact, now } = *view;
     if signals.pack(now) == Pack::In {
         return Some("a pack voltage is measured");
     }
-    if turns(signals, now) {
+    if turns(signals, now) && craft.is_none_or(|craft| !craft.usb_feeds_motors) {
         return Some("a motor turns");
     }
     let current = signals.power.fresh(now, POWER_AGE).and_then(|power| power.centiamps);
@@ -121,10 +123,7 @@ impl View<'_> {
         }
         let outputs = self.signals.outputs.fresh(self.now, STREAM_AGE);
         let outputs = outputs.ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
-        let highest = outputs.iter().filter(|pulse| **pulse != u16::MAX).max().copied().unwrap_or(0);
-        if i32::from(highest) > ceilings::PULSE.0 {
-            return Err(format!("a motor output is at {highest} us, above {}", ceilings::PULSE));
-        }
+        outputs::at_most(&outputs, ceilings::PULSE.0)?;
         match self.signals.flag(self.now) {
             Some(true) => {
                 let since = *start.armed_at.get_or_insert(self.now);
@@ -132,7 +131,10 @@ impl View<'_> {
                     return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
                 }
             }
-            Some(false) => start.armed_at = None,
+            Some(false) => {
+                outputs::belie_no_flag(self.signals, self.now)?;
+                start.armed_at = None;
+            }
             None => return Err("the armed flag is not heard any more".to_owned()),
         }
         Ok(())
@@ -181,7 +183,7 @@ impl View<'_> {
             self.arming(craft, start, channels.as_ref(), (armed, !at_rest(&outputs)))?;
         }
         if start.step.motors == Motors::None {
-            return self.stays_out(start);
+            return self.stays_out(start, &outputs);
         }
         if signals.pack(now) == Pack::Out {
             return Err("the battery went out".to_owned());
@@ -192,14 +194,16 @@ impl View<'_> {
     }
 
     /// Proved with the battery out: commanded outputs move nothing, but the battery must stay out.
-    fn stays_out(&self, start: &Start) -> Result<(), String> {
+    fn stays_out(&self, start: &Start, outputs: &[u16; 8]) -> Result<(), String> {
         if unpowered(self.signals, self.craft, self.now) {
             return Ok(());
         }
+        let most = ceilings::PULSE.0.min(if start.step.on_usb { start.step.pulse.0 + OVER_STEP } else { i32::MAX });
+        outputs::at_most(outputs, most)?;
         if !self.contact.attested.battery_out || self.signals.pack(self.now) == Pack::In {
             return Err("the battery went in where it was to stay out".to_owned());
         }
-        if let Some(what) = contradiction(self.signals, self.contact, self.now) {
+        if let Some(what) = contradiction(self).or(turns(self.signals, self.now).then_some("a motor turns")) {
             return Err(format!("{what} where the battery was to stay out"));
         }
         let since = start.armed_at.filter(|_| start.disarmed_at.is_none());
@@ -264,6 +268,9 @@ impl View<'_> {
         let now = self.now;
         let by_switch = matches!(start.step.by, StartedBy::Switch { .. });
         if !armed {
+            if by_switch {
+                outputs::belie_no_flag(self.signals, self.now)?;
+            }
             match start.armed_at {
                 // Outputs may show a start before a flag that comes rarely does.
                 None if raised && by_switch && now <= start.invited_until => start.armed_at = Some(now),
@@ -381,12 +388,10 @@ impl View<'_> {
 }
 
 fn throttle(craft: &Facts, start: &Start, channels: &Channels, armed: bool) -> Result<(), String> {
-    if start.breaks.throttle && !armed {
-        return Ok(());
-    }
-    let pulse = craft.throttle_channel.and_then(|channel| channels.of(channel));
-    match pulse {
+    match craft.throttle_channel.and_then(|channel| channels.of(channel)) {
+        _ if start.breaks.throttle && !armed => Ok(()),
         Some(pulse) if pulse < craft.throttle_below => Ok(()),
+        Some(_) if start.breaks.throttle => Err("the board armed with the throttle raised".to_owned()),
         Some(pulse) => Err(format!("the throttle was raised to {pulse}")),
         None => Err("the throttle channel is not heard any more".to_owned()),
     }

@@ -19,6 +19,8 @@ pub use super::question::{
 
 /// The large words when the outputs were not seen at rest.
 pub const PULL_THE_BATTERY: &str = "SWITCH OFF. PULL THE BATTERY. Keep hands clear of the motors.";
+/// And where USB may feed motors.
+pub const PULL_THE_USB_CABLE: &str = "PULL THE USB CABLE AS WELL: it may feed the motors of this board.";
 /// How a craft is held, seen from behind it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stands {
@@ -331,6 +333,8 @@ pub enum UiEvent {
     },
     /// The outputs were not seen at rest: the large words.
     PullTheBattery,
+    /// And what else may feed a motor.
+    PullTheUsbCable,
     /// Motors seen at rest after a stop.
     StopConfirmed,
     /// The live page, in place of the one before it.

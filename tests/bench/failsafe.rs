@@ -159,7 +159,7 @@ fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
     let played = Stand::new(&failsafe).play();
     let log = &played.log;
     assert_eq!(played.code(), 6, "{}", log.tail());
-    assert!(log.says("Left out. The last test of the failsafe failed"), "{}", log.tail());
+    assert!(log.says("Left out. The last test of the failsafe was not passed"), "{}", log.tail());
     assert!(log.says("Cut: at worst"), "{}", log.tail());
     assert!(log.says("the propellers stay off") && log.shown(noted).is_none(), "{}", log.tail());
     assert_eq!(starts(&played), 2 + 3, "two of the failsafe, three of the cut\n{}", log.tail());
@@ -172,7 +172,7 @@ fn nothing_is_started_after_a_test_of_what_stops_it_failed() {
     let played = Stand::on(&cut, config).play();
     let log = &played.log;
     assert_eq!(played.code(), 6, "{}", log.tail());
-    assert!(log.says("Left out. The last test of the cut failed"), "{}", log.tail());
+    assert!(log.says("Left out. The last test of the cut was not passed"), "{}", log.tail());
     assert_eq!(starts(&played), 3, "{}", log.tail());
 }
 

@@ -113,7 +113,8 @@ fn a_raised_throttle_and_a_lost_radio() {
 fn started_for_the_failsafe() -> Room {
     let step = MotorStep { test: Some(MotorTest::Failsafe), ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(&step, breaks);
+    let mut room = Room::obeys_a_disarm();
+    room.starts(&step, breaks);
     assert_eq!(room.judged(RESTING, 0, 500), Ok(()));
     assert_eq!(room.judged(IDLING, 500, 1500), Ok(()));
     room
@@ -152,11 +153,13 @@ fn the_radio_may_go_only_as_confirmed_and_only_once_the_board_armed() {
     let lost = Signals { count: 0, ..RESTING };
     let step_with = |radio_off: bool| MotorStep { test: radio_off.then_some(MotorTest::Failsafe), ..step(Motors::All) };
     let breaks = Breaks { radio: true, ..Breaks::default() };
-    let mut room = Room::turning(&step_with(true), breaks);
-    assert!(room.judged(lost, 0, 40).is_err());
-    let mut room = Room::turning(&step_with(false), breaks);
-    assert_eq!(room.judged(IDLING, 0, 500), Ok(()));
-    assert!(room.judged(Signals { count: 0, ..IDLING }, 500, 540).is_err());
+    let mut room = Room::obeys_a_disarm();
+    room.starts(&step_with(true), breaks);
+    assert!(room.says(lost, 40).is_err());
+    let mut room = Room::obeys_a_disarm();
+    room.starts(&step_with(false), breaks);
+    assert_eq!(room.says(IDLING, 500), Ok(()));
+    assert!(room.says(Signals { count: 0, ..IDLING }, 40).is_err());
 }
 
 #[test]

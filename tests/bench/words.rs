@@ -191,11 +191,11 @@ fn a_search_with_restarts_calls_kept_what_it_read_after_a_restart_and_nothing_el
 
 #[test]
 fn without_evidence_of_a_restart_nothing_is_called_restarted_or_kept() {
-    let (tone, words) = after_restart(RestartEvidence::Shown, 3);
+    let (tone, words) = after_restart(RestartEvidence::Shown, 3, true);
     assert_eq!((tone, words.as_str()), (Tone::Good, "Restarted; the same board is back, 3 settings still there."));
-    let (_, words) = after_restart(RestartEvidence::Silence, 3);
+    let (_, words) = after_restart(RestartEvidence::Silence, 3, true);
     assert!(words.starts_with("Restarted, as far as silence shows"), "{words}");
-    let (tone, words) = after_restart(RestartEvidence::Accepted, 1);
+    let (tone, words) = after_restart(RestartEvidence::Accepted, 1, true);
     assert_eq!(tone, Tone::Warning);
     assert!(words.starts_with("The restart was accepted, not shown: 1 setting"), "{words}");
     for false_word in ["Restarted", "still there", "kept", "is back"] {

@@ -169,6 +169,8 @@ pub struct Room {
     /// Held as long as the change is.
     pub stillness: Option<Stillness>,
     pub now: Time,
+    /// The moment after the last start was entered, or when a step may begin.
+    entered: Time,
 }
 
 impl Room {
@@ -178,7 +180,7 @@ impl Room {
         let now = START - BEFORE;
         interlock.wakes(now, now);
         interlock.opened(port);
-        Self { interlock, clearance: None, stillness: None, now }
+        Self { interlock, clearance: None, stillness: None, now, entered: START }
     }
 
     /// Whoever is on the wire is asked, and gives this id.
@@ -226,8 +228,32 @@ impl Room {
         room
     }
 
+    /// A craft that was armed by its switch and came to rest by a disarm, the switch still on.
+    pub fn obeys_a_disarm() -> Self {
+        let room = Self::disarmed(true, true);
+        assert!(room.interlock.obeys_disarm());
+        room
+    }
+
+    /// A craft that was armed by its switch and came to rest as a disarm left; whether the switch was on just before and
+    /// after it.
+    pub fn disarmed(before: bool, after: bool) -> Self {
+        let switch = |on: bool| if on { IDLING.switch } else { RESTING.switch };
+        let mut room = Self::turning(&step(Motors::All), Breaks::default());
+        room.says(IDLING, 500).unwrap();
+        room.says(Signals { switch: switch(before), ..IDLING }, 40).unwrap();
+        room.interlock.asks(&Outgoing::Disarm { force: false });
+        room.says(Signals { switch: switch(after), ..RESTING }, 600).unwrap();
+        room.says(RESTING, 1500).unwrap();
+        room.interlock.start_ends().unwrap();
+        room.clearance = None;
+        room.answers(ID);
+        room
+    }
+
     /// A start that was confirmed is invited; by command it begins.
     pub fn starts(&mut self, step: &MotorStep, breaks: Breaks) {
+        self.entered = self.now + Duration::from_millis(20);
         let mut clearance = self.interlock.enter_drive(&mut confirmed(step, self.now), &[], breaks).unwrap();
         if matches!(step.by, StartedBy::Command) {
             self.interlock.runs_motor(&mut clearance, Duration::from_secs(2));
@@ -296,7 +322,8 @@ impl Room {
 
     /// Judges every 20 ms while these signals come, from one time to another after the entry; the first verdict.
     pub fn judged(&mut self, signals: Signals, from_ms: u64, to_ms: u64) -> Result<(), String> {
-        (from_ms..to_ms).step_by(20).try_for_each(|ms| self.hears(START + Duration::from_millis(ms), &heard(signals)))
+        let entered = self.entered;
+        (from_ms..to_ms).step_by(20).try_for_each(|ms| self.hears(entered + Duration::from_millis(ms), &heard(signals)))
     }
 
     /// Brought to a phase by what brings a session there.

@@ -162,3 +162,39 @@ fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
         room.starts(&step(Motors::All), Breaks::default());
     }
 }
+
+/// Outputs of an arming, and a flag that says all the while that there is none: also where the battery is out.
+#[test]
+fn outputs_that_stay_up_give_a_flag_the_lie() {
+    let breaks = Breaks { arms_again: true, ..Breaks::default() };
+    for (motors, rests) in [(Motors::All, RESTING), (Motors::None, UNPLUGGED)] {
+        let starts = || {
+            let mut room = if motors == Motors::All { Room::met() } else { Room::unplugged() };
+            room.starts(&step(motors.clone()), breaks);
+            room
+        };
+        let driven = Signals { armed: false, outputs: IDLING.outputs, switch: IDLING.switch, ..rests };
+        let why = starts().says(driven, 2900).unwrap_err();
+        // Where motors may turn, what is driven under a flag that says no is over sooner.
+        assert!(motors == Motors::All || why.contains("its flag lies"), "{motors:?}: {why}");
+        let mut room = starts();
+        room.says(driven, 200).unwrap();
+        room.says(Signals { armed: true, ..driven }, 1900).unwrap();
+    }
+}
+
+/// `interlock.md` 3: while a radio is off its switch stops nothing, so a craft has to have obeyed a disarm before; a hand
+/// that went off meanwhile shows nothing.
+#[test]
+fn a_radio_goes_off_only_on_a_craft_that_obeyed_a_disarm() {
+    let radio = Breaks { radio: true, ..Breaks::default() };
+    let may = |room: &Room| {
+        let ok = confirmed(&step(Motors::All), room.now);
+        room.interlock.may_drive(&ok, &[], radio).map_err(|fault| fault.to_string())
+    };
+    assert_eq!(may(&Room::obeys_a_disarm()), Ok(()));
+    for (before, after) in [(true, false), (false, true), (false, false)] {
+        let refused = may(&Room::disarmed(before, after));
+        assert!(refused.as_ref().is_err_and(|why| why.contains("obey a disarm")), "{before}, {after}: {refused:?}");
+    }
+}

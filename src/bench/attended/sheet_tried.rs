@@ -8,6 +8,7 @@ use crate::bench::attended::job::{RunJob, SheetTried, Task};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::procedures::tried_claims::Verdict;
 use crate::bench::session::context::SessionContext;
+use crate::language::ceilings;
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
 use crate::plan::motor_order::run_pulse;
@@ -26,16 +27,16 @@ impl RunState {
     /// The sheet leaves nothing to try, or no known switch arms the craft.
     pub(super) fn plan_trial(&self, bench: &SessionContext, tried: &SheetTried) -> Result<Plan, Fault> {
         let facts = bench.facts()?;
-        let idle = facts.idle.unwrap_or(REST);
         let settings = bench.look(|live| live.settings.clone());
         let made_from = (&*self.sheet, &self.identity, &settings);
         let plan = match tried.what {
             SheetTrial::Usb => {
                 let arm = arm_switch(&facts, &self.card)?;
                 let arm = BoundFunction { function: Function::arm(), switch: arm.switch, positions: arm.on, at: None };
-                trial::on_usb(made_from, arm, idle)
+                // Where nobody knows at what they idle, the ceiling is what is said and watched.
+                trial::on_usb(made_from, arm, facts.idle.unwrap_or(ceilings::PULSE))
             }
-            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(idle, &self.sheet)),
+            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(facts.idle.unwrap_or(REST), &self.sheet)),
         };
         plan.map_err(|why| {
             Fault::Plan(format!("{}. {}", crate::bench::session::context::capital(&why.to_string()), why.hint()))

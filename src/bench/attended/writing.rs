@@ -138,7 +138,7 @@ impl SessionContext {
         }
         self.journal_outcome(job, step, state, read).await?;
         result?;
-        let (tone, words) = after_restart(evidence, wanted.len());
+        let (tone, words) = after_restart(evidence, wanted.len(), knows.identity.is_unique());
         self.line(tone, words);
         if !evidence.restarted() {
             // Whatever else is shown on the way: no craft is finished of which nobody knows what it holds after a restart.
@@ -202,11 +202,13 @@ pub fn of_writes(writes: &[Write]) -> BoardChange {
     BoardChange { writes, ..BoardChange::default() }
 }
 
-/// What may be said after a restart at which so many settings read as they should.
-pub fn after_restart(evidence: RestartEvidence, count: usize) -> (Tone, String) {
+/// What may be said after a restart at which so many settings read as they should. `unique`: its id tells the board from
+/// every other.
+pub fn after_restart(evidence: RestartEvidence, count: usize, unique: bool) -> (Tone, String) {
     let settings = titles::count(count, "setting");
+    let who = if unique { "the same board" } else { "a board that has no id of its own" };
     match evidence {
-        RestartEvidence::Shown => (Tone::Good, format!("Restarted; the same board is back, {settings} still there.")),
+        RestartEvidence::Shown => (Tone::Good, format!("Restarted; {who} is back, {settings} still there.")),
         RestartEvidence::Silence => {
             (Tone::Good, format!("Restarted, as far as silence shows; the same board answers, {settings} still there."))
         }

@@ -20,8 +20,9 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone};
 use std::time::Duration;
 
-/// How long an armed craft may take to obey a disarm, beside what its flag takes to tell.
-const OBEYS: Duration = Duration::from_millis(300);
+/// How long an armed craft may take to obey a disarm, and for its switch to be heard on after it, beside what its flag
+/// takes to tell.
+const OBEYS: Duration = Duration::from_millis(1000);
 /// How long the motors turn before the radio is asked off.
 const TURNS: Duration = Duration::from_secs(1);
 /// Longest start: a second, the hand, and a wait of at most 2 s; with its overtime it fills the ceiling of 5 s.
@@ -69,26 +70,36 @@ impl SessionContext {
         idle: Pulse,
     ) -> Result<Took, Fault> {
         loop {
-            if let Some(took) = self.loses_it(within, guards, arm, idle).await? {
-                return Ok(took);
-            }
-            let late = unproved(
-                "the radio was not seen to go off in time: it was switched off too late, or its receiver goes on by \
-                 itself and the board never learns of the loss",
-            );
-            let again = "a hand at the radio's own switch first; the question of the test comes once more";
-            self.again_or(late, again).await?;
+            let (fault, first) = match self.loses_it(within, guards, arm, idle).await? {
+                Ok(took) => return Ok(took),
+                Err(Missed::Radio) => (
+                    unproved(
+                        "the radio was not seen to go off in time: it was switched off too late, or its receiver goes on \
+                         by itself and the board never learns of the loss",
+                    ),
+                    "a hand at the radio's own switch first",
+                ),
+                Err(Missed::Switch) => (
+                    Fault::Hand(format!(
+                        "switch {} was not seen on from before a disarm over the link until after it, so nobody knows \
+                         which of the two stopped the motors",
+                        arm.switch.0
+                    )),
+                    "the switch stays where it is until it is asked back",
+                ),
+            };
+            self.again_or(fault, &format!("{first}; the question of the test comes once more")).await?;
         }
     }
 
-    /// `None`: the radio was not seen to go off before the motors had to be stopped.
+    /// Of a hand that was late or early nothing was seen, and the motors were stopped.
     async fn loses_it(
         &self,
         within: Duration,
         guards: &[Guard],
         arm: &ArmSwitch,
         idle: Pulse,
-    ) -> Result<Option<Took>, Fault> {
+    ) -> Result<Result<Took, Missed>, Fault> {
         let breaks = Breaks { test: Some(Tested::Failsafe), ..Breaks::default() };
         let look_at = "the motors: they stop by themselves when the radio goes off.";
         let step = MotorStep {
@@ -97,7 +108,10 @@ impl SessionContext {
         };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
-        self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await).await?;
+        let obeyed = self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await);
+        if !obeyed.await? {
+            return Ok(Err(Missed::Switch));
+        }
         self.before_next(&mut ok, arm, LONGEST).await?;
         let breaks = Breaks { radio: true, ..breaks };
         let seen = self
@@ -118,38 +132,37 @@ impl SessionContext {
             }
             _ => {}
         }
-        let Some(seen) = seen? else { return Ok(None) };
+        let Some(seen) = seen? else { return Ok(Err(Missed::Radio)) };
         let took = seen.from_radio;
         if took.against(within) != Against::Within {
             return Err(unproved(format!("{}; {} ms allowed", seen.words(), within.as_millis())));
         }
         let (most, allowed) = (millis_up(took.most), within.as_millis());
         self.line(Tone::Good, format!("Failsafe: at rest in {most} ms at most, {allowed} ms allowed."));
-        Ok(Some(took))
+        Ok(Ok(took))
     }
 
-    /// Armed by the switch, disarmed over the link, and seen to obey.
-    async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<(), Fault> {
-        let (switch, on) = (&arm.switch.0, arm.first_on());
+    /// Armed by the switch, disarmed over the link, and seen to obey with the switch still on; whether it was.
+    async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<bool, Fault> {
+        let (switch, on, entered) = (&arm.switch.0, arm.first_on(), self.now());
         let sentence = format!("Switch {switch} to position {on} and leave it: a disarm over the link comes.");
         self.switched_on(clearance, arm, sentence, Told::Printed).await?;
         self.sleep(TURNS).await;
         // That it answers says nothing; what counts is what is seen.
         let _answered = self.disarm(clearance).await;
-        let since = self.now();
-        let obeyed = move |bench: &Self| {
-            bench.look(|live| {
-                let off = live.armed.last().is_some_and(|flag| flag.at > since && !flag.value);
-                let rest = live.outputs.last().is_some_and(|s| s.at > since && at_rest(&s.value));
-                (off && rest).then_some(())
-            })
+        let obeyed = |bench: &Self| {
+            let gone = bench.went_off(arm, entered).is_some();
+            bench.interlock().obeys_disarm().then_some(true).or(gone.then_some(false))
         };
         let tells = self.look(Signals::flag_limit);
-        match self.until(since + tells + OBEYS, obeyed).await {
-            Some(()) => {
+        match self.until(self.now() + tells + OBEYS, obeyed).await {
+            Some(true) => {
                 self.line(Tone::Measured, "The board obeys a disarm over the link: seen on the armed craft.");
-                Ok(())
+                Ok(true)
             }
+            Some(false) => Ok(false),
+            // At rest, and the switch was not seen on all the while: that shows nothing of either.
+            None if self.look(|live| live.outputs.last().is_some_and(|outputs| at_rest(&outputs.value))) => Ok(false),
             None => {
                 Err(unproved("the armed craft did not obey a disarm over the link, so its radio is not switched off"))
             }
@@ -265,6 +278,14 @@ impl SessionContext {
         }
         let _late = self.arm_switch_off(arm).await;
     }
+}
+
+/// What a hand missed.
+enum Missed {
+    /// The radio was not seen to go off before the motors had to be stopped.
+    Radio,
+    /// The switch was not seen on until after a disarm had come.
+    Switch,
 }
 
 /// How long motors were driven in a loss of the radio.

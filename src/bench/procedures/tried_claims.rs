@@ -115,7 +115,8 @@ impl SessionContext {
                 return Ok(true);
             }
             self.arm_switch_off(arm).await?;
-            Ok(false)
+            // One that takes its time may have armed before the hand was back.
+            Ok(self.interlock().start().is_some_and(|start| start.armed_at.is_some()))
         });
         if !armed.await? {
             let seen = format!("it did not arm with switch {} on and the throttle low", arm.switch.0);
@@ -131,13 +132,19 @@ impl SessionContext {
             None => "nothing, as nobody looked",
         };
         let armed = arms_on_usb(sheet, true, "it armed with the battery out".to_owned());
-        let flag = (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| Verdict {
+        let motors = turns_on_usb(sheet, turned == Some(true), seen);
+        Ok([armed, motors].into_iter().chain(self.flag_lied(began)).collect())
+    }
+
+    /// Speaks against a flag that comes often and did not rise with the outputs since then.
+    fn flag_lied(&self, began: Time) -> Option<Verdict> {
+        let raised = self.look(|live| live.outputs.since(began).any(|outputs| !at_rest(&outputs.value)));
+        (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| Verdict {
             line: "the armed flag",
             says: "where it stands".to_owned(),
             seen: FLAG_DOWN.to_owned(),
             instead: Some("where the board's own stands"),
-        });
-        Ok([armed, turns_on_usb(sheet, turned == Some(true), seen)].into_iter().chain(flag).collect())
+        })
     }
 
     /// Whether it armed, once that is told: not, where the switch stood on for as long as the flag may take. `since`: when it
@@ -186,9 +193,10 @@ impl SessionContext {
         Ok(self.ran_for(began).map_or_else(none, |ran| {
             let (lasted, asked_for) = (ran.as_secs_f64(), asked.as_secs_f64());
             let seen = format!("it ran for {asked_for:.1} s, as it was asked to, and stopped by itself");
-            let late = format!("it stopped by itself after {lasted:.1} s, and {asked_for:.1} s were asked for");
-            let is_late = ran > asked + OVER;
-            ends_by_itself(sheet, is_late, if is_late { late } else { seen })
+            let otherwise = format!("it stopped by itself after {lasted:.1} s, and {asked_for:.1} s were asked for");
+            // One that was shorter shows no end in time, and no want of one.
+            let in_time = ran <= asked + OVER && ran + OVER >= asked;
+            ends_by_itself(sheet, ran > asked + OVER, if in_time { seen } else { otherwise })
         }))
     }
 
@@ -220,7 +228,7 @@ impl SessionContext {
             let armed = armed.then(|| arms_on_usb(sheet, true, "it armed with the battery out".to_owned()));
             let turned =
                 turned.then(|| turns_on_usb(sheet, true, "a motor turned with the battery out, and was stopped"));
-            return armed.into_iter().chain(turned).collect();
+            return armed.into_iter().chain(turned).chain(self.flag_lied(began)).collect();
         }
         let over = self.ran_for(began).filter(|ran| *ran > self.ends_before().0 + OVER);
         let over =

@@ -25,7 +25,7 @@ use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 
 pub use super::style::Style;
-pub use crate::seam::ui::PULL_THE_BATTERY;
+pub use crate::seam::ui::{PULL_THE_BATTERY, PULL_THE_USB_CABLE};
 
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
@@ -189,6 +189,10 @@ impl Screen {
             UiEvent::PullTheBattery => {
                 page.banner(PULL_THE_BATTERY);
                 page.say("", LEAVE_IT);
+                return Drawn::Urgent(page.lines());
+            }
+            UiEvent::PullTheUsbCable => {
+                page.banner(PULL_THE_USB_CABLE);
                 return Drawn::Urgent(page.lines());
             }
             UiEvent::StopConfirmed => {

@@ -9,6 +9,7 @@ mod asleep;
 mod at_the_prompt;
 mod board_clock;
 mod every_board;
+mod false_proofs;
 mod first_contact;
 mod heat;
 mod hollow;
