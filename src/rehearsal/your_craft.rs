@@ -39,6 +39,10 @@ pub fn like_yours(mut config: WorldConfig, script: &Script) -> Played {
     if outward.is_some_and(|outward| outward != config.make().outward) {
         config.motors.iter_mut().for_each(|motor| motor.clockwise = !motor.clockwise);
     }
+    if let Some(version) = firmware(recipe, config.firmware) {
+        config.firmware = version;
+        told.push(format!("firmware {}", version.map(|part| part.to_string()).join(".")));
+    }
     let kv = script.sheets.iter().find_map(|sheet| sheet.kv).map(|kv| format!("motors of {kv} rpm per volt"));
     note(kv, "their Kv", &mut told, &mut untold);
     sticks(&mut config.radio, card, recipe);
@@ -63,6 +67,17 @@ pub fn like_yours(mut config: WorldConfig, script: &Script) -> Played {
         with_cells(&mut config, cells);
     }
     Played { config, told, untold }
+}
+
+/// A firmware that the recipe asks for, where `usual` is none of those.
+fn firmware(recipe: &Recipe, usual: [u8; 3]) -> Option<[u8; 3]> {
+    let parts = |wanted: &str| wanted.split('.').map(|part| part.parse().ok()).collect::<Option<Vec<u8>>>();
+    let wanted: Vec<Vec<u8>> = recipe.firmware.iter().filter_map(|firmware| parts(&firmware.value.0)).collect();
+    if wanted.iter().any(|wanted| usual.starts_with(wanted)) {
+        return None;
+    }
+    let first = wanted.first()?;
+    Some(std::array::from_fn(|part| first.get(part).copied().unwrap_or(0)))
 }
 
 /// Either is said.

@@ -6,7 +6,7 @@
 
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
-use super::kind::BoardKind;
+use super::kind::{BoardKind, FIRMWARE};
 use super::make::Make;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
@@ -194,6 +194,8 @@ pub struct WorldConfig {
     pub board: BoardKind,
     /// What it is made as, where it is none of those.
     pub make: Option<Arc<Make>>,
+    /// The version of its firmware.
+    pub firmware: [u8; 3],
     /// How its parameters travel, on MAVLink.
     pub encoding: Encoding,
     /// How its console behaves, where it has one.
@@ -242,7 +244,18 @@ pub struct WorldConfig {
     pub conduct: Conduct,
 }
 
+/// A version in words.
+pub fn version(of: [u8; 3]) -> String {
+    of.map(|part| part.to_string()).join(".")
+}
+
 impl WorldConfig {
+    /// Its firmware in words.
+    #[must_use]
+    pub(super) fn firmware_name(&self) -> String {
+        version(self.firmware)
+    }
+
     /// The board's own id.
     #[must_use]
     pub(super) fn own_id(&self) -> u64 {
@@ -329,6 +342,7 @@ impl Default for WorldConfig {
             seed: 1,
             board: BoardKind::Finch,
             make: None,
+            firmware: FIRMWARE,
             encoding: Encoding::Bytewise,
             console: ConsoleConfig::default(),
             packet_fault: PacketFault::Sound,

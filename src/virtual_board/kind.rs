@@ -2,8 +2,8 @@
 //!
 //! Plain data; must not be here: what a kind's settings are.
 
-/// Firmware in words.
-pub const FIRMWARE_NAME: &str = "2.4.1";
+/// The firmware that a board has where nobody asks for another.
+pub const FIRMWARE: [u8; 3] = [2, 4, 1];
 
 /// Kinds of virtual board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

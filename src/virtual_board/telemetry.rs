@@ -23,8 +23,8 @@ use mavlink::dialects::common::{
 };
 use std::time::Duration;
 
-/// Firmware 2.4.1, official release (`FIRMWARE_VERSION_TYPE_OFFICIAL` 255 in the last byte).
-const FIRMWARE: u32 = 0x0204_01FF;
+/// An official release (`FIRMWARE_VERSION_TYPE_OFFICIAL`), in the last byte of a version.
+const OFFICIAL: u8 = 255;
 /// From the answer to a restart until the link goes (chosen).
 pub const GOES_AFTER: Duration = Duration::from_millis(40);
 /// A channel that is not there (`common.xml`, `RC_CHANNELS`).
@@ -128,10 +128,11 @@ impl World {
             Versions::First => MavProtocolCapability::empty(),
             Versions::Switching | Versions::Second => MavProtocolCapability::MAV_PROTOCOL_CAPABILITY_MAVLINK2,
         };
+        let [major, minor, patch] = self.config.firmware;
         self.wire.send(&AUTOPILOT_VERSION_DATA {
             capabilities: second | encoding,
             uid: if self.config.conduct.id == GivenId::Own { self.config.own_id() } else { 0 },
-            flight_sw_version: FIRMWARE,
+            flight_sw_version: u32::from_be_bytes([major, minor, patch, OFFICIAL]),
             flight_custom_version: {
                 let mut custom = [0; 8];
                 custom.iter_mut().zip(self.board.make.name.bytes()).for_each(|(place, byte)| *place = byte);

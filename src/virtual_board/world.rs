@@ -10,7 +10,6 @@ use super::console::Console;
 use super::controllers::Controllers;
 use super::eye::Eye;
 use super::frame::MOST;
-use super::kind::FIRMWARE_NAME;
 use super::motor::{Motor, SOUND_DRAWS, TAKEN_FOR};
 use super::noise::{Direction, Noise};
 use super::numbers::low_u32;
@@ -372,7 +371,7 @@ impl World {
         }
         self.streams.start(now);
         let craft = low_u32(self.config.seed);
-        let ready = format!("{} {FIRMWARE_NAME} ready, craft {craft:08x}", self.board.make.name);
+        let ready = format!("{} {} ready, craft {craft:08x}", self.board.make.name, self.config.firmware_name());
         self.say(MavSeverity::MAV_SEVERITY_INFO, &ready);
     }
 

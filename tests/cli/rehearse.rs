@@ -220,6 +220,20 @@ fn the_craft_is_as_recipe_and_card_tell_it() {
 }
 
 /// Whatever corners and figures differ, one cause is one line, with the seeds of all of its craft.
+/// Whoever asks for a firmware rehearses on a board that has it, over every link.
+#[test]
+fn the_firmware_is_the_one_that_the_recipe_asks_for() {
+    let sandbox = Sandbox::new();
+    for (board, sheet) in [("Finch", "finch"), ("Finch C", "finch-c"), ("Finch P", "finch-p")] {
+        for (wanted, has) in [("2.4", "2.4.1"), ("3.2", "3.2.0"), ("11.0.7", "11.0.7")] {
+            let head = format!("board \"{board}\"\nrequire firmware \"{wanted}\"\n");
+            sandbox.write("own.jig", &SHORT.replace("board \"Finch\"\n", &head));
+            let shown = sandbox.run(&["rehearse", "own.jig", "--sheet", sheet]);
+            assert!(shown.starts_with("exit code: 0\n") && shown.contains(&format!("firmware {has}")), "{shown}");
+        }
+    }
+}
+
 #[test]
 fn a_fleet_that_fails_says_each_cause_once_and_plots_what_was_kept() {
     let sandbox = Sandbox::new();

@@ -64,7 +64,7 @@ fn the_check_of_a_collection_finds_what_does_not_hold() {
         ("position 2", "position 0", "CF1"),
         ("keep\n\ntest arm\n", "keep\n", "CP1"),
         ("../common/guards.jig", "../../guards.jig", "RU2"),
-        ("board \"Finch\"\n", "board \"Finch\"\nrequire firmware \"9.9\"\n", "does not come to its end"),
+        ("board \"Finch\"\n", "board \"Finch\"\nrequire firmware \"300.9\"\n", "does not come to its end"),
     ] {
         let (held, shown) = changed(from, to);
         assert!(!held && shown.contains(says), "{to}: {shown}");

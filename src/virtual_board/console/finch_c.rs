@@ -1,7 +1,8 @@
 //! The console of the Finch C: verbs and words of its own.
 
 use super::dialect::{Dialect, Exchange, Form, IdForm, Verb};
-use crate::virtual_board::kind::FIRMWARE_NAME;
+use crate::virtual_board::config::version;
+use crate::virtual_board::kind::FIRMWARE;
 
 /// How each line is said, and what it is for.
 const HELP: [(&str, &str); 16] = [
@@ -57,7 +58,7 @@ pub fn finch_c(name: &str) -> Dialect {
         echo: true,
         interrupt: Some(3),
         more: Some(("-- more: space --".to_owned(), b' ')),
-        banner: Some(format!("{name} {FIRMWARE_NAME}")),
+        banner: Some(format!("{name} {}", version(FIRMWARE))),
         note: Some(Form::of("* {text}")),
         refusal: Form::of("no: {why}"),
         leave: Some("leave".to_owned()),

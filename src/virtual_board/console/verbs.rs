@@ -4,7 +4,6 @@
 
 use super::super::attitude::half_turn;
 use super::super::conduct::GivenId;
-use super::super::kind::FIRMWARE_NAME;
 use super::super::motor_test::TestRefusal;
 use super::super::numbers::to_i32;
 use super::super::under_way::Owed;
@@ -110,7 +109,8 @@ impl World {
                     let form = self.console.as_ref().map(|console| console.dialect.id);
                     let id = form.map_or_else(String::new, |form| form.written(&self.config.board_id()));
                     let kind = self.board.make.name.as_str();
-                    says(&[(Slot::Id, &id), (Slot::Kind, kind), (Slot::Firmware, FIRMWARE_NAME)])
+                    let firmware = self.config.firmware_name();
+                    says(&[(Slot::Id, &id), (Slot::Kind, kind), (Slot::Firmware, &firmware)])
                 }
             },
             Verb::Armed if self.board.armed() => says(&[]),

@@ -12,9 +12,6 @@ use super::PacketFault;
 use super::speech::{Asked, Came, Reading, Signal, Told};
 use crate::measure::time::Time;
 
-/// Firmware 2.4.1.
-const FIRMWARE: [u8; 3] = [2, 4, 1];
-
 fn no(why: &str) -> Told {
     Told::No(why.to_owned())
 }
@@ -160,7 +157,7 @@ impl World {
             GivenId::Refused => return Some(no("no id")),
             GivenId::Silent => return None,
         };
-        Some(Told::Identity { id, firmware: FIRMWARE, kind: self.board.make.name.clone() })
+        Some(Told::Identity { id, firmware: self.config.firmware, kind: self.board.make.name.clone() })
     }
 
     fn packet_run(&mut self, now: Time, motor: Option<usize>, pulse: f32, seconds: f32) -> Option<Told> {
