@@ -60,6 +60,8 @@ pub struct Page {
 pub enum Armed {
     /// Armed.
     Yes,
+    /// Disarmed by its flag, and an output is driven all the same: one motor is run, or the flag lies.
+    Driven,
     /// Disarmed.
     No,
     /// Not heard, or too long ago.

@@ -5,7 +5,7 @@ use crate::board::bound;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::value::Number;
-use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals};
+use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals, at_rest};
 use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
@@ -56,6 +56,7 @@ impl Page {
             },
             armed: match live.armed.fresh(now, SHOWN_AGE) {
                 Some(true) => Armed::Yes,
+                Some(false) if outputs_driven(live, now) => Armed::Driven,
                 Some(false) => Armed::No,
                 None => Armed::NotKnown,
             },
@@ -148,6 +149,10 @@ fn worked_by(
         position: pulse.and_then(|pulse| position_at(entry, pulse)),
         rests: entry.rests.iter().map(|rest| rest.0).collect(),
     })
+}
+
+fn outputs_driven(live: &Signals, now: Time) -> bool {
+    live.outputs.fresh(now, SHOWN_AGE).is_some_and(|outputs| !at_rest(&outputs))
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed, and the cast saturates")]

@@ -67,6 +67,9 @@ pub(super) fn facts(page: &Page) -> Vec<Fact> {
 fn state(page: &Page) -> String {
     match (page.armed, labels::state(page)) {
         (Armed::Yes, "ARMED") => "ARMED, keep hands clear of the motors".to_owned(),
+        (Armed::Driven, "DRIVEN") => {
+            "motor outputs are driven, though the board says that it is not armed; keep hands clear".to_owned()
+        }
         (_, state) => state.to_lowercase(),
     }
 }

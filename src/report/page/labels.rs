@@ -23,6 +23,7 @@ pub(super) fn state(page: &Page) -> &'static str {
         (Wire::Lost(_), _) => "LINK LOST",
         (Wire::Silent(_), _) | (_, Armed::NotKnown) => "NOT HEARD",
         (_, Armed::Yes) => "ARMED",
+        (_, Armed::Driven) => "DRIVEN",
         (_, Armed::No) => "DISARMED",
     }
 }

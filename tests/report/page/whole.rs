@@ -3,7 +3,7 @@
 use super::kit::{Bench, NOW, armed, bench, frame};
 use quadjig::report::page::{History, draw, drawer};
 use quadjig::report::screen::Style;
-use quadjig::seam::page::{Page, Said};
+use quadjig::seam::page::{Armed, Page, Said};
 use quadjig::world::screen::PageOut;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -48,6 +48,15 @@ fn armed_is_seen_from_afar() {
     insta::assert_snapshot!("armed_80", text(&page, SMALL));
     insta::assert_snapshot!("armed_100", text(&page, MIDDLE));
     insta::assert_snapshot!("armed_120", text(&page, LARGE));
+}
+
+/// A flag that says disarmed beside outputs that are up calms nobody.
+#[test]
+fn driven_motors_are_seen_from_afar_whatever_the_flag_says() {
+    let page = Bench { armed: false, ..armed() }.page();
+    insta::assert_snapshot!("driven_80", text(&page, SMALL));
+    let quiet = Bench { outputs: bench().outputs, ..armed() };
+    assert_eq!(Bench { armed: false, ..quiet }.page().armed, Armed::No);
 }
 
 /// Pulses and speeds of the last half minute stand below the channels, each axis with its figures and unit; where there is
