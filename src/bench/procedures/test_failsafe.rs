@@ -22,7 +22,7 @@ use std::time::Duration;
 
 /// How long an armed craft may take to obey a disarm, and for its switch to be heard on after it, beside what its flag
 /// takes to tell.
-const OBEYS: Duration = Duration::from_millis(1000);
+const OBEYS: Duration = Duration::from_secs(1);
 /// How long the motors turn before the radio is asked off.
 const TURNS: Duration = Duration::from_secs(1);
 /// Longest start: a second, the hand, and a wait of at most 2 s; with its overtime it fills the ceiling of 5 s.

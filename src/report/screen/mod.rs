@@ -31,6 +31,15 @@ pub use crate::seam::ui::{PULL_THE_BATTERY, PULL_THE_USB_CABLE};
 pub const LEAVE_IT: &str =
     "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
 
+/// Large words, and what they mean for whoever is at the terminal.
+fn large(mut page: Page, words: &str, then: &str) -> Drawn {
+    page.banner(words);
+    if !then.is_empty() {
+        page.say("", then);
+    }
+    Drawn::Urgent(page.lines())
+}
+
 /// See the module.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Screen {
@@ -186,15 +195,8 @@ impl Screen {
                 page.inked(Ink::Danger, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
-            UiEvent::PullTheBattery => {
-                page.banner(PULL_THE_BATTERY);
-                page.say("", LEAVE_IT);
-                return Drawn::Urgent(page.lines());
-            }
-            UiEvent::PullTheUsbCable => {
-                page.banner(PULL_THE_USB_CABLE);
-                return Drawn::Urgent(page.lines());
-            }
+            UiEvent::PullTheBattery => return large(page, PULL_THE_BATTERY, LEAVE_IT),
+            UiEvent::PullTheUsbCable => return large(page, PULL_THE_USB_CABLE, ""),
             UiEvent::StopConfirmed => {
                 page.inked(Ink::Good, "stopped", "the board is disarmed and every motor was seen at rest for 1 s");
             }
