@@ -215,7 +215,8 @@ mod tests {
         damaged[4] ^= 1;
         assert_eq!(
             listening.take(Time(2_000_000), &damaged),
-            "    1.000 s  no packet: a packet whose checksum is wrong\n"
+            "    1.000 s  no packet: a packet whose checksum is wrong\n\
+             \x20   1.000 s  in no packet, 7 bytes: 9d 4b 01 90 01 81 43  .K....C\n"
         );
 
         let mut listening = Listening::new(Time(0), None, false);
