@@ -217,6 +217,15 @@ pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
     }
 }
 
+/// The settings of the bands that are a function's own now.
+#[must_use]
+pub fn own_settings(sheet: &Sheet, settings: &Settings, function: &Function) -> Vec<SettingName> {
+    let BindingLayout::Rows { functions, rows, .. } = &sheet.binding.way else { return settings_of(sheet, function) };
+    let Ok((number, rows)) = rows_of(function, (functions, rows), settings) else { return Vec::new() };
+    let own = rows.into_iter().filter(|(_, now)| now.function == number).map(|(names, _)| names);
+    own.flat_map(|names| names.function.into_iter().chain([names.channel, names.from, names.to])).collect()
+}
+
 /// Whether a setting is part of a band, of whichever function.
 #[must_use]
 pub fn is_band_setting(sheet: &Sheet, name: &SettingName) -> bool {

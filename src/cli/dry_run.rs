@@ -83,7 +83,7 @@ impl DryRun {
             record: &planned_for.record,
             identity: &planned_for.known.identity,
             settings: &planned_for.known.settings,
-            progress: Progress { unsaved: Ledger::of(&planned_for.record).names(), ..Progress::start() },
+            progress: Progress::below(&Ledger::of(&planned_for.record)),
             by_hand: false,
         };
         let plan = compile(&inputs).map_err(|errors| self.refused(&loaded.recipe.title.value, &errors, out))?;

@@ -150,12 +150,6 @@ pub fn asks_or_tests(what: &StatementKind) -> bool {
     }
 }
 
-/// Whether the statement gives settings of the board a value, written or found.
-#[must_use]
-pub fn sets_values(what: &StatementKind) -> bool {
-    matches!(does(what), Does::Writes | Does::RunsBySwitch | Does::RunsByCommand) && !asks_or_tests(what)
-}
-
 /// Whether the statement turns motors on purpose, so that it needs their signal to be in force.
 #[must_use]
 pub fn runs_motors(what: &StatementKind) -> bool {

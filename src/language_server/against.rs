@@ -97,7 +97,7 @@ fn planned(
         record: &record,
         identity: &snapshot.board,
         settings: &snapshot.settings,
-        progress: Progress { unsaved: Ledger::of(&record).names(), ..Progress::start() },
+        progress: Progress::below(&Ledger::of(&record)),
         by_hand: false,
     };
     Ok(compile(&inputs).map_err(|errors| errors.iter().map(|error| (error.at.clone(), error.message())).collect()))

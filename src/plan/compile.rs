@@ -17,7 +17,6 @@ use crate::board::identity;
 use crate::board::value::SettingName;
 use crate::language::recipe::{Form, Part, Recipe, Statement, StatementKind};
 use crate::language::span::{Place, Span};
-use crate::language::turning::sets_values;
 use crate::record::Proof;
 use std::collections::BTreeMap;
 
@@ -80,7 +79,7 @@ impl<'a> Planner<'a> {
         planner
     }
 
-    fn recipe(&self) -> &'a Recipe {
+    pub fn recipe(&self) -> &'a Recipe {
         self.inputs.recipe
     }
 
@@ -246,9 +245,8 @@ impl<'a> Planner<'a> {
 
     fn finish(mut self) -> Result<Plan, Vec<PlanError>> {
         self.close_batch();
-        // Who only asks and tests has nothing to keep, and stores nobody else's.
-        let sets = self.recipe().statements.iter().any(|statement| sets_values(&statement.what));
-        if sets && !self.inputs.progress.more_follows {
+        // Nobody else's is stored by who has nothing of their own to keep.
+        if !self.inputs.progress.more_follows && self.has_own_to_keep() {
             self.keep(self.recipe().statements.len());
         }
         self.signal_carried();

@@ -8,6 +8,7 @@ use crate::board::signals::Identity;
 use crate::board::value::SettingName;
 use crate::language::recipe::{Recipe, Switch};
 use crate::record::CraftRecord;
+use crate::record::ledger::Ledger;
 use std::collections::BTreeSet;
 
 /// All that a plan is made from.
@@ -42,6 +43,8 @@ pub struct Progress {
     pub battery: Battery,
     /// Settings that were written and not yet stored.
     pub unsaved: BTreeSet<SettingName>,
+    /// Of those, what was written before the recipe began: no reason to store, unless the recipe asks for it as well.
+    pub left_before: BTreeSet<SettingName>,
     /// Propellers attested off, and that still stands.
     pub props_off: bool,
     /// Video antenna attested.
@@ -62,6 +65,13 @@ impl Progress {
     #[must_use]
     pub fn start() -> Self {
         Self::default()
+    }
+
+    /// Nothing done, below what others wrote and did not keep.
+    #[must_use]
+    pub fn below(ledger: &Ledger) -> Self {
+        let unsaved = ledger.names();
+        Self { left_before: unsaved.clone(), unsaved, ..Self::default() }
     }
 }
 

@@ -3,6 +3,7 @@
 //! Must not know wires or terminals.
 
 pub mod abilities;
+mod asked;
 mod bands;
 mod batch;
 mod calibrate;

@@ -53,7 +53,7 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
         card: with_declared(&card, job.task.recipe()),
         sheet,
         identity: known.identity.clone(),
-        progress: Progress::start(),
+        progress: Progress::below(&bench.ledger.borrow()),
         record,
         approved: Vec::new(),
         unproved: Vec::new(),

@@ -25,7 +25,7 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// Statements that are left, of which so many are shown.
-const SHOWN: usize = 12;
+pub(super) const SHOWN: usize = 12;
 
 impl InteractiveSession {
     /// Goes through a recipe from its beginning.
@@ -50,7 +50,8 @@ impl InteractiveSession {
         let mut job = self.run_job(&title, Task::FromPrompt(Box::new(recipe.clone())));
         job.told.with = with.iter().map(|(name, value)| format!("{name}={value}")).collect();
         // What was found and proved by hand is confirmed and tested again, as by any run.
-        knows.progress = Progress { signal_changed: knows.progress.signal_changed, ..Progress::start() };
+        knows.progress =
+            Progress { signal_changed: knows.progress.signal_changed, ..Progress::below(&self.bench.ledger.borrow()) };
         let plan = self.plan(&job, &mut knows, 0)?;
         let under_way = match UnderWay::new(name.clone(), &recipe) {
             Ok(under_way) => under_way,

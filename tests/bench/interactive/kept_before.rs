@@ -82,3 +82,30 @@ fn a_recipe_that_sets_something_names_what_else_it_keeps() {
     assert!(at(&sat, NAMED) < at(&sat, "step 1/"), "{}", sat.text);
     assert_eq!(wait(&sat), (800, 800));
 }
+
+/// A recipe whose every value is on the board already writes nothing, and has no reason to store what others left.
+#[test]
+fn a_recipe_that_writes_nothing_keeps_nothing_that_it_does_not_ask_for() {
+    let set = "recipe \"Wren 95, set\"\nedition 1\ncraft quad x\nboard \"Finch\"\n\nrequire battery out\n\
+        switch C on channel 7 rests at 1000, 2000\nbind buzzer to switch C position 1\ntest buzzer\n";
+    let with = |mut planned: super::kit::Planned| {
+        planned.disk.named.insert("set.jig".into(), set.as_bytes().to_vec());
+        planned
+    };
+    let sat = with(session(&["run set.jig", "leave"])).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    sat.says("Store");
+    let sat = again(sat, &["require battery out", "failsafe cut motors after 800 ms", "leave"]).sit();
+    assert_eq!(wait(&sat), (800, 1000), "{}", sat.text);
+    let sat = with(again(sat, &["run set.jig", "leave"])).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    sat.says("All of set.jig is done").says("did not come to keep them").never_says("Store");
+    assert_eq!(wait(&sat), (800, 1000));
+    // Who asks for the very value keeps it.
+    let asks = set.replace("test buzzer", "failsafe cut motors after 800 ms\ntest buzzer");
+    let mut planned = again(sat, &["run asks.jig", "leave"]);
+    planned.disk.named.insert("asks.jig".into(), asks.into_bytes());
+    let sat = planned.sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    assert_eq!(wait(&sat), (800, 800), "{}", sat.text);
+}
