@@ -5,6 +5,7 @@
 use crate::bench::attended::{RunJob, Task, close};
 use crate::bench::interactive::draft::Wrong;
 use crate::bench::interactive::held::Standing;
+use crate::bench::interactive::run_recipe::SHOWN;
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::interactive::write_out;
 use crate::bench::session::context::capital;
@@ -25,21 +26,16 @@ impl InteractiveSession {
             let identity = &state.knows.identity;
             let virtual_board = if identity.is_virtual() { " (VIRTUAL)" } else { "" };
             let day = self.job.clock.at(self.bench.now());
-            let mut about = vec![
+            let about = vec![
                 format!("Written at the bench on {}.", day.get(..10).unwrap_or(&day)),
                 format!(
                     "On {} {}{virtual_board}, firmware {}.",
                     state.knows.sheet.board, identity.id, identity.firmware
                 ),
             ];
-            if state.draft.kept.iter().any(|kept| !kept.measured.is_empty()) {
-                about.push(
-                    "What was measured is true of that craft; the next one is found, searched and tested anew."
-                        .to_owned(),
-                );
-            }
             let standing = Standing { knows: &state.knows, held: &state.held, head: &state.draft.head };
-            write_out::recipe(standing, &state.draft.kept, &about)
+            let left = state.under_way.as_ref().map(|under_way| under_way.left_texts(&state.draft)).unwrap_or_default();
+            write_out::recipe(standing, &state.draft.kept, (&about, &left))
         })
     }
 
@@ -81,16 +77,14 @@ impl InteractiveSession {
             count(lines, "line")
         );
         self.bench.line(Tone::Good, words);
-        if let Some((name, left @ 1..)) = self.left() {
-            let text =
-                format!("Left of {name}, and not in it: {}. `go on` goes through them.", count(left, "statement"));
-            self.bench.line(Tone::Warning, text);
+        if let Some(left) = self.with(left_of).flatten() {
+            self.bench.line(Tone::Warning, format!("{left} The file says so at its end, in a comment."));
         }
         Ok(())
     }
 
     /// What should be said before the session is left.
-    fn open_ends(&self, state: &SessionState) -> Vec<String> {
+    fn open_ends(&self, state: &mut SessionState) -> Vec<String> {
         let bench = &self.bench;
         let mut open = Vec::new();
         open.extend(bench.what_is_open());
@@ -120,12 +114,7 @@ impl InteractiveSession {
                 );
             }
         }
-        if let Some(under_way) = &state.under_way
-            && let left @ 1.. = under_way.left(&state.draft).len()
-        {
-            let name = &under_way.name;
-            open.push(format!("Left of {name}: {}. `go on` goes through them.", count(left, "statement")));
-        }
+        open.extend(left_of(state));
         if !state.draft.kept.is_empty() && state.log.len() > state.written {
             open.push("This session is in no recipe yet: `write FILE` writes it.".to_owned());
         }
@@ -183,6 +172,18 @@ impl InteractiveSession {
         close(Rc::clone(&self.bench), Rc::new(job), fault.clone()).await?;
         Err(fault)
     }
+}
+
+/// What a recipe that was gone through has left, by name; nothing where nothing is.
+fn left_of(state: &mut SessionState) -> Option<String> {
+    let under_way = state.under_way.as_ref()?;
+    let left = under_way.left_texts(&state.draft);
+    let named: Vec<String> = left.iter().take(SHOWN).map(|text| format!("`{text}`")).collect();
+    let more = left.len().checked_sub(SHOWN).filter(|more| *more > 0);
+    let more = more.map_or_else(String::new, |more| format!(" and {more} more"));
+    let name = &under_way.name;
+    (!left.is_empty())
+        .then(|| format!("Not done yet of {name}: {}{more}; `go on` does what is left.", named.join(", ")))
 }
 
 /// `open`: what follows says what a restart may bring.

@@ -53,6 +53,12 @@ impl UnderWay {
         (0..self.statements.len()).filter(|index| !done(*index) && self.by_hand(*index, draft).is_none()).collect()
     }
 
+    /// What is left, as text.
+    #[must_use]
+    pub fn left_texts(&self, draft: &Draft) -> Vec<&str> {
+        self.left(draft).into_iter().map(|index| self.statements[index].text.as_str()).collect()
+    }
+
     /// What was typed in the place of a statement since the recipe began.
     #[must_use]
     pub fn by_hand<'d>(&self, index: usize, draft: &'d Draft) -> Option<&'d Kept> {

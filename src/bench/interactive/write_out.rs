@@ -11,6 +11,8 @@ use crate::language::search::STARTS;
 use crate::language::statement::Require;
 use crate::plan::checks;
 
+/// How an idle is searched, for who has one that was set by hand.
+const SEARCH: &str = "idle start at 1100 us step 25 us until all spin, at most 1250 us, then add 25 us";
 /// Columns of a comment.
 const WIDTH: usize = 100;
 
@@ -94,16 +96,19 @@ fn place(kept: &Kept) -> Option<(Block, u32)> {
     })
 }
 
-/// Writes the session out, with what the craft holds beside it. `about`: lines for the comment at the top.
+/// Lines for the comment at the top, and the statements for the one at the end, which are not done.
+type Comments<'c> = (&'c [String], &'c [&'c str]);
+
+/// Writes the session out, with what the craft holds beside it.
 ///
 /// # Errors
 /// Findings of the recipe: then it would not do again what the session did.
-pub fn recipe(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<String, Wrong> {
+pub fn recipe(standing: Standing<'_>, kept: &[Kept], (about, left): Comments<'_>) -> Result<String, Wrong> {
     let own: Vec<Kept> = said_last(kept).filter(|kept| standing.stands(kept)).cloned().collect();
     let beside = standing.beside(&own);
     if !beside.is_empty() {
         let about = [about, &["What stood on that craft before the session is in it as well.".to_owned()]].concat();
-        let whole = written(standing, &[beside, own.clone()].concat(), &about);
+        let whole = written(standing, &[beside, own.clone()].concat(), (&about, left));
         // What the craft holds and no recipe can say in one is left out rather than changed.
         if let Ok(text) = whole
             && standing.plans_to_nothing(&text)
@@ -111,10 +116,43 @@ pub fn recipe(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result
             return Ok(text);
         }
     }
-    written(standing, &own, about)
+    written(standing, &own, (about, left))
 }
 
-fn written(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<String, Wrong> {
+/// What the next craft has anew, and what it has not: an idle without its search is a copy.
+fn of_the_next(kept: &[Kept]) -> Vec<String> {
+    let measured = kept.iter().any(|kept| !kept.measured.is_empty());
+    let copied = kept.iter().find(|kept| matches!(kept.statement.what, StatementKind::IdleAt(_)));
+    let mut all = Vec::new();
+    match copied {
+        Some(idle) => {
+            let idle = &idle.text;
+            all.push(format!(
+                "NOT SEARCHED ANEW: `{idle}` was set by hand, and is copied to every craft that this is run on. \
+                 Motors differ: on another craft take that line out, and the # away before `idle start` and the `keep` \
+                 below it."
+            ));
+            if measured {
+                all.push(
+                    "What else was measured is true of that craft; the next one is found and tested anew.".to_owned(),
+                );
+            }
+        }
+        None if measured => all.push(
+            "What was measured is true of that craft; the next one is found, searched and tested anew.".to_owned(),
+        ),
+        None => {}
+    }
+    all
+}
+
+/// The search that belongs where a copied idle would be searched, as a comment.
+fn search_instead(idle: &Kept) -> [String; 4] {
+    let why = format!("# On another craft, in the place of `{}`:", idle.text);
+    [String::new(), why, format!("# {SEARCH}"), "# keep".to_owned()]
+}
+
+fn written(standing: Standing<'_>, kept: &[Kept], (about, left): Comments<'_>) -> Result<String, Wrong> {
     let (head, sheet) = (standing.head, &standing.knows.sheet);
     let mut lines: Vec<String> = Vec::new();
     let mut placed: Vec<((Block, u32), &Kept)> =
@@ -128,6 +166,7 @@ fn written(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<St
     let mut out_missing = unpowered && !placed.iter().any(|(_, kept)| is_out(kept));
     let mut block = None;
     let mut unkept = false;
+    let mut copied = kept.iter().find(|kept| matches!(kept.statement.what, StatementKind::IdleAt(_)));
     for ((now, _), kept) in placed {
         if block != Some(now) {
             if unkept && now >= Block::Shown {
@@ -137,6 +176,9 @@ fn written(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<St
             if now > Block::Conditions && std::mem::take(&mut out_missing) {
                 lines.extend((block.is_none()).then(String::new));
                 lines.push("require battery out".to_owned());
+            }
+            if now >= Block::Idle {
+                lines.extend(copied.take().into_iter().flat_map(search_instead));
             }
             lines.extend([String::new(), format!("# {}", now.comment())]);
             block = Some(now);
@@ -148,7 +190,13 @@ fn written(standing: Standing<'_>, kept: &[Kept], about: &[String]) -> Result<St
     if unkept {
         lines.push("keep".to_owned());
     }
-    let top = about.iter().map(|line| format!("# {line}")).collect::<Vec<_>>().join("\n");
+    lines.extend(copied.into_iter().flat_map(search_instead));
+    if !left.is_empty() {
+        lines.extend([String::new(), "# Not done yet on this craft:".to_owned()]);
+        lines.extend(left.iter().map(|text| format!("#     {text}")));
+    }
+    let of_the_next = of_the_next(kept).into_iter().flat_map(|line| comment(&line));
+    let top = about.iter().map(|line| format!("# {line}")).chain(of_the_next).collect::<Vec<_>>().join("\n");
     let text = text_of(&format!("{top}\n\n{head}"), lines.iter().map(String::as_str));
     let text = format(&text).map_err(|findings| Wrong { files: read(&text).files, findings })?;
     let reading = read(&text);

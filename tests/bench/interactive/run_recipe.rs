@@ -141,7 +141,7 @@ fn run_up_to_the_idle_stepped_by_hand_and_gone_on_with() {
     let text = sat.file("wren-95.jig");
     insta::assert_snapshot!(text);
     let recipe = read(&text);
-    assert!(!text.contains("until all spin"), "{text}");
+    assert!(!text.contains("\nidle start"), "{text}");
     let script = Script { recipe, sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None };
     let config = WorldConfig { seed: 77, ..WorldConfig::default() };
     let mut operator = willing(&config);

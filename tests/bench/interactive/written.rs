@@ -4,6 +4,7 @@
 use super::kit::{Planned, Sat, again, session};
 use super::run_recipe::with_files;
 use super::whole::{SET_UP, read, read_for, settings};
+use quadjig::board::radio_card::RadioCard;
 use quadjig::board::sheet::Settings;
 use quadjig::board::signals::Identity;
 use quadjig::board::{radio_card_file, shipped};
@@ -126,7 +127,48 @@ fn a_recipe_broken_off_at_the_idle_and_stepped_by_hand() {
         .answers(BY_HAND)
         .sit();
     let text = proves_itself("stepped", &sat);
-    assert!(text.contains("idle at 1175 us") && !text.contains("until all spin"), "{text}");
+    assert!(text.contains("\nidle at 1175 us"), "{text}");
+    // A copied idle is never called one that is searched anew, and the line to have in its place plans on a bare craft.
+    assert!(!text.contains("searched and tested anew"), "{text}");
+    let words = text.replace("\n#", "");
+    assert!(
+        words.contains("NOT SEARCHED ANEW: `idle at 1175 us` was set by hand, and is copied to every craft"),
+        "{text}"
+    );
+    let search = text.lines().find(|line| line.starts_with("# idle start")).unwrap_or_else(|| panic!("{text}"));
+    let searched = text.replace("\nidle at 1175 us", "");
+    let searched = searched.replace(&format!("{search}\n# keep"), &format!("{}\nkeep", &search[2..]));
+    let sheet = shipped::sheet("finch").unwrap().unwrap();
+    let identity =
+        Identity { id: WorldConfig::default().board_id(), firmware: "2.4.1".into(), kind: "Finch".into(), name: None };
+    let settings = settings(&World::new(WorldConfig::default()));
+    let (recipe, card, record) = (read(&searched), RadioCard::default(), CraftRecord::default());
+    let inputs = Inputs {
+        recipe: &recipe,
+        sheet: &sheet,
+        card: &card,
+        record: &record,
+        identity: &identity,
+        settings: &settings,
+        progress: Progress::start(),
+        by_hand: false,
+    };
+    let plan = compile(&inputs).unwrap_or_else(|errors| panic!("{errors:#?}\n{searched}"));
+    let is_search = |step: &quadjig::plan::step::Step| matches!(step.act, quadjig::plan::step::Action::IdleSearch(_));
+    assert!(plan.steps.iter().any(is_search), "{searched}");
+}
+
+/// What nobody did is named as the recipe is written, and stands in it.
+#[test]
+fn a_recipe_that_is_left_before_its_end_names_what_is_not_done() {
+    let sat = lines(&["run small.jig"]).in_question("1050 arm", Deed::Key(Key::Escape)).sit();
+    assert!(sat.result.is_ok(), "{}", sat.text);
+    sat.says("Not done yet of small.jig: `test arm`, `test buzzer`; `go on` does what is left.");
+    let text = sat.file("written.jig");
+    assert!(text.ends_with("# Not done yet on this craft:\n#     test arm\n#     test buzzer\n"), "{text}");
+    // A recipe that was gone through has nothing to name.
+    let whole = lines(&["run small.jig"]).sit();
+    assert!(!whole.file("written.jig").contains("Not done yet") && !whole.text.contains("Not done yet"));
 }
 
 #[test]
@@ -185,7 +227,7 @@ fn on_a_craft_that_was_set_up_before_an_idle_stepped_by_hand_stands_alone() {
         .sit();
     let text = proves_itself("idle alone", &sat);
     assert!(text.contains("bind arm to switch B position 2") && text.contains("at zero throttle spin"), "{text}");
-    assert!(text.contains("idle at 1175 us") && !text.contains("until all spin"), "{text}");
+    assert!(text.contains("\nidle at 1175 us") && !text.contains("\nidle start"), "{text}");
     assert!(
         text.contains("test arm") && text.contains("test failsafe") && text.matches("test idle").count() == 1,
         "{text}"
