@@ -226,6 +226,9 @@ fn a_restore_that_breaks_off_says_what_stands_and_how_to_close_the_arm_band() {
     assert_eq!(whole.result, Some(Ok(())), "{}", whole.log.tail());
     let writes = whole.log.writes().len();
     assert!(writes > 4);
+    // How it arms now is the last that is said, with what to do about it.
+    let lines = whole.log.lines();
+    assert!(line(&lines, "Arm is on with channel 6 from").contains("`test arm`"), "{lines:#?}");
     let last = move |_: &World, log: &super::stand::Log| log.writes().len() >= writes;
     let interrupted = restore(vec![Plot::when(last, 0, vec![Then::Event(Event::Key(Key::Interrupt))])]);
     let lines = interrupted.log.lines();

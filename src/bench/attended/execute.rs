@@ -1,7 +1,7 @@
 //! The course of a run: everything in order, planned again after each find and search.
 
 use crate::bench::attended::connect::Connected;
-use crate::bench::attended::job::{AskedJob, RunJob};
+use crate::bench::attended::job::{AskedJob, RunJob, Task};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::session::context::SessionContext;
@@ -10,6 +10,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::interlock::Tested;
 use crate::interlock::signals::Pack;
+use crate::plan::restore;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
 use crate::record::JournalLine;
@@ -99,7 +100,9 @@ async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far:
     bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(bench, knowledge, (&so_far.before, &held), &so_far.unsaved_before)
+    let restored = matches!(job.task, Task::Restore(_));
+    let arm = restored.then(|| restore::arms_now(&knowledge.sheet, &knowledge.card, &held)).flatten();
+    finish(bench, knowledge, (&so_far.before, &held), (&so_far.unsaved_before, arm))
 }
 
 /// Whoever takes up what a run has done as it goes.
@@ -254,12 +257,12 @@ fn outcome(knows: &RunState) -> String {
 }
 
 /// `before` and `held`: all settings at the beginning, and as the run left them. `unsaved`: what earlier runs had written
-/// and not kept.
+/// and not kept. `arm`: how the craft arms by a copy that was brought back.
 fn finish(
     bench: &SessionContext,
     knows: &RunState,
     (before, held): (&Settings, &Settings),
-    unsaved: &BTreeSet<SettingName>,
+    (unsaved, arm): (&BTreeSet<SettingName>, Option<String>),
 ) -> Result<(), Fault> {
     let seen = bench.ledger.borrow().seen().clone();
     let stands = |name: &SettingName, now: &Number| seen.get(name).is_some_and(|seen| seen.same(*now));
@@ -284,6 +287,7 @@ fn finish(
         lines.push(format!("{settings} of an earlier run, written and not kept then, kept over a restart now."));
     }
     lines.extend(bench.what_is_open());
+    lines.extend(arm);
     if bench.pack() == Pack::In {
         lines.push("Take the battery out now, before the USB cable.".to_owned());
     }

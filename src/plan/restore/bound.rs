@@ -6,6 +6,7 @@
 use crate::board::binding::{self, BoundNow};
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
+use crate::language::characters::capital;
 use crate::language::recipe::Function;
 use crate::plan::remark::Remark;
 use crate::plan::titles;
@@ -23,6 +24,21 @@ pub(super) fn afterwards(sheet: &Sheet, card: &RadioCard, now: &Settings, then: 
         }
     }
     all
+}
+
+/// How a craft can be armed now that a copy was brought back, and what to do about it.
+#[must_use]
+pub fn arms_now(sheet: &Sheet, card: &RadioCard, now: &Settings) -> Option<String> {
+    let arm = Function::arm();
+    let bands = binding::bound_now(sheet, now, &arm).ok()?;
+    let words = capital(&words(&arm, card, &bands));
+    if bands.is_empty() {
+        return Some(format!("{words}."));
+    }
+    Some(format!(
+        "{words}. Propellers off: `test arm` at the prompt of `quadjig bench` shows where it arms, before the battery \
+         goes in for anything else."
+    ))
 }
 
 fn words(function: &Function, card: &RadioCard, bands: &[BoundNow]) -> String {

@@ -5,6 +5,7 @@
 //! snapshot.
 
 mod bound;
+pub use bound::arms_now;
 mod judge;
 mod order;
 
