@@ -11,7 +11,7 @@ pub const TO_A_SIDE: i32 = 150;
 /// Swings of this much both ways pass the middle wherever they began: half the throw of a stick is 500 µs.
 const WHOLE_SWING: i32 = 600;
 /// Pulses that stay this close together are of a stick that rests, µs, for so long.
-const RESTS_WITHIN: i32 = 25;
+pub const RESTS_WITHIN: i32 = 25;
 const RESTS: Duration = Duration::from_millis(300);
 /// A craft has to be tilted by this much, degrees, and is back this close to where it stood.
 pub const TILTED: f64 = 10.0;

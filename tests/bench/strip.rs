@@ -85,6 +85,28 @@ fn a_gesture_that_is_taken_halfway_is_told_what_is_missing() {
     assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
     let said = |what: &str| seen(&played, |now| matches!(now, Now::Missing(said) if said.contains(what)));
     assert!(said("not moved far enough") && said("now to the other side, the left"), "{:?}", strips(&played));
+    only_what_moved(&played);
+}
+
+/// The noise of a channel that nobody touches is no movement. Source: a stick that rests keeps within 25 us, as
+/// `measure::moved` has it.
+#[track_caller]
+fn only_what_moved(played: &Played) {
+    let moved = |now: &Now| matches!(now, Now::Moves { between: (least, most), .. } if most.0 - least.0 > 25);
+    assert!(seen(played, moved));
+    assert!(!seen(played, |now| matches!(now, Now::Moves { .. }) && !moved(now)), "{:?}", strips(played));
+}
+
+/// A switch that is being found stands on no card: its channel is told as it moves, and nobody says that it is not heard.
+#[test]
+fn a_switch_that_is_being_found_is_never_told_as_unheard() {
+    let recipe = "recipe \"Wren 95, stand\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
+        require props off\nrequire battery out\nfind switch B with 3 positions\n";
+    let played = Stand::new(recipe).play();
+    assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
+    assert!(!seen(&played, |now| matches!(now, Now::Switch { pulse: None, .. })), "{:?}", strips(&played));
+    assert!(seen(&played, |now| matches!(now, Now::Moves { channel: 6, .. })), "{:?}", strips(&played));
+    only_what_moved(&played);
 }
 
 #[test]

@@ -30,6 +30,7 @@ const SHORT: Duration = Duration::from_secs(10);
 const TRACE: usize = 8;
 /// A stick has to move this far to either side, as the gesture has it.
 const AWAY: i32 = crate::measure::moved::TO_A_SIDE;
+const NOT_FAR: &str = "not moved far enough yet";
 /// So far a craft has to be tilted, in tenths of a degree.
 #[expect(clippy::cast_possible_truncation, reason = "a few degrees")]
 const TILTED: i32 = (crate::measure::moved::TILTED * 10.0) as i32;
@@ -186,7 +187,11 @@ impl SessionContext {
     /// What is seen of a gesture.
     fn of_gesture(&self, gesture: &Gesture, began: Time, now: Time) -> Vec<Now> {
         match gesture {
-            Gesture::SwitchTo { switch, position } => vec![self.switch(switch, Some(*position), now)],
+            Gesture::SwitchTo { switch, position } if self.watches().switches.contains_key(switch) => {
+                vec![self.switch(switch, Some(*position), now)]
+            }
+            // One that is being found is on no card yet: what moves is its channel.
+            Gesture::SwitchTo { .. } => self.moves(now, true).into_iter().collect(),
             Gesture::WorkSwitch(_) | Gesture::HoldStick { .. } => self.moves(now, false).into_iter().collect(),
             Gesture::AllSwitches { last } => self.all_switches(*last, now),
             Gesture::Radio { .. } => vec![Now::Radio(self.hears_radio())],
@@ -238,13 +243,16 @@ impl SessionContext {
         Now::Pack(millivolts.map(|millivolts| u32::from(millivolts) / 10))
     }
 
-    /// The channel that moved most since it was asked; `stick`: of those that are no throttle.
+    /// The channel that moved most since it was asked, and by more than one that nobody touches; `stick`: of those that
+    /// are no throttle.
     fn moves(&self, now: Time, stick: bool) -> Option<Now> {
         let throttle = self.interlock().facts().ok().and_then(|facts| facts.throttle_channel).filter(|_| stick);
         let mut watched = self.watches();
         let spans = &mut watched.gesture.as_mut()?.spans;
         self.look(|live| spans.take(live));
-        let moved = spans.heard().filter(|(channel, ..)| Some(*channel) != throttle);
+        let moved = spans.heard().filter(|(channel, least, most)| {
+            most - least > crate::measure::moved::RESTS_WITHIN && Some(*channel) != throttle
+        });
         let (channel, least, most) = moved.max_by_key(|(_, least, most)| most - least)?;
         let pulse = self.pulse(channel, now)?;
         Some(Now::Moves { channel, pulse, between: (Pulse(least), Pulse(most)) })
@@ -252,7 +260,9 @@ impl SessionContext {
 
     /// The roll stick on its way to both sides.
     fn wiggle(&self, began: Time, now: Time) -> Vec<Now> {
-        let Some(Now::Moves { channel, pulse, between }) = self.moves(now, true) else { return Vec::new() };
+        let Some(Now::Moves { channel, pulse, between }) = self.moves(now, true) else {
+            return if self.hears_radio() { vec![Now::Missing(NOT_FAR)] } else { Vec::new() };
+        };
         let first = self.look(|live| live.channels.since(began).find_map(|sample| sample.value.of(channel)));
         let Some(middle) = first else { return Vec::new() };
         let (right, left) = (between.1.0 > middle.0 + AWAY, between.0.0 < middle.0 - AWAY);
@@ -260,7 +270,7 @@ impl SessionContext {
             (true, true) => None,
             (true, false) => Some("now to the other side, the left"),
             (false, true) => Some("now to the other side, the right"),
-            (false, false) => Some("not moved far enough yet"),
+            (false, false) => Some(NOT_FAR),
         };
         missing.map(Now::Missing).into_iter().chain([Now::Moves { channel, pulse, between }]).collect()
     }
