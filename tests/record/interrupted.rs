@@ -3,10 +3,13 @@
 use super::files::board;
 use quadjig::board::value::Number;
 use quadjig::board::value::SettingName;
+use quadjig::record::crafts::glance::Glance;
+use quadjig::record::crafts::runs::runs;
 use quadjig::record::crafts::unsettled;
 use quadjig::record::journal::Journal;
 use quadjig::record::ledger::{Keeping, Ledger, Stands};
 use quadjig::record::{CraftRecord, Intent, JournalLine, WriteState};
+use quadjig::report::crafts::story::{self, Story};
 use std::path::Path;
 
 fn begin(run: &str) -> JournalLine {
@@ -174,4 +177,47 @@ fn behind_a_damaged_line_no_outcome_is_trusted_and_no_intent_forgotten() {
     assert_eq!(ledger(&[&about_to, &damaged]).damaged(), [3]);
     let settled = ledger(&[&about_to, &damaged, &[begin("b"), seen(1100), end()]]);
     assert!(settled.damaged().is_empty() && settled.cut_off().is_empty());
+}
+
+/// A run that was cut off stays open until one finished it, or put it back; then that one is named.
+#[test]
+fn the_story_of_a_craft_names_the_run_that_saw_to_one_that_was_cut_off() {
+    let titled = |run: &str, title: &str| match begin(run) {
+        JournalLine::Begin { schema, run, fingerprint, snapshot, board, provenance, .. } => {
+            let (at, recipe) = (format!("2026-03-01T10:1{run}:00Z"), title.to_owned());
+            JournalLine::Begin { schema, run, at, recipe, fingerprint, snapshot, board, provenance }
+        }
+        other => other,
+    };
+    let told = |journal: Vec<JournalLine>| {
+        let record = CraftRecord { journal, ..CraftRecord::default() };
+        let runs = runs(&record.journal);
+        let cut_off = Ledger::of(&record).cut_off().into_iter().cloned().collect();
+        let (last, board) = (runs.last().cloned(), Some(board()));
+        let craft = Glance {
+            folder: "crafts/x".into(),
+            label: None,
+            board,
+            last,
+            cut_off,
+            shown: Vec::new(),
+            damage: Vec::new(),
+        };
+        story::text(Story { craft: &craft, record: &record, runs: &runs }, true)
+    };
+    let cut = || vec![titled("1", "wren"), intent(3, 1120)];
+    let open = told(cut());
+    assert!(open.contains("run 1: ") && open.contains("OPEN"), "{open}");
+    for (title, words) in [
+        ("wren", "cut off; finished by run 2"),
+        ("put back: settings of 2026-03-01T10:11:00Z", "cut off; put back by run 2"),
+        ("other", "cut off; nothing of it is open since run 2"),
+    ] {
+        let text = told([cut(), vec![titled("2", title), seen(1120), end()]].concat());
+        assert!(text.contains(words) && !text.contains("OPEN"), "{text}");
+    }
+    // Who declined settled nothing.
+    let declined = JournalLine::End { at: "t".to_owned(), outcome: "ended: declined".to_owned(), snapshot: None };
+    let text = told([cut(), vec![titled("2", "wren"), declined]].concat());
+    assert!(text.contains("OPEN") && !text.contains("finished by"), "{text}");
 }

@@ -20,6 +20,7 @@ use crate::plan::restore;
 use crate::plan::step::Plan;
 use crate::plan::titles::count;
 use crate::record::Snapshot;
+use crate::record::crafts::runs::PUT_BACK;
 use crate::record::ledger::CutOff;
 use crate::record::provenance::Provenance;
 use crate::record::recovery::Left;
@@ -112,7 +113,7 @@ async fn choose(bench: &SessionContext, left: &Left<'_>, finish: Judged, back: J
     }
     choices.push(('n', "neither now; it stays said until it is settled".to_owned()));
     let written = count(left.written.len(), "setting");
-    let lines = vec![format!("{written} written, or about to be. Nothing was written here yet.")];
+    let lines = vec![format!("That run wrote {written}, or was about to. Nothing is written now before you choose.")];
     match bench.ask(bench.question(About::Choice, title, lines, Reply::Choice(choices))).await {
         Answer::Chosen('f') => finish.map_err(Fault::Plan),
         Answer::Chosen('b') => back.map_err(Fault::Plan),
@@ -131,7 +132,7 @@ fn put_back(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &R
     let back = left.back();
     let copy = of_now(bench, knows, left.runs.first(), &back);
     let told = asked.job().told.clone();
-    let title = format!("put back: settings of {}", copy.taken);
+    let title = format!("{PUT_BACK}: settings of {}", copy.taken);
     let way = planned(bench, asked.instead(title, Task::Restore(Box::new(copy)), told), knows.clone(), None)?;
     let unknown: Vec<&str> = left.without_way_back().map(crate::board::value::SettingName::as_str).collect();
     if !unknown.is_empty() {

@@ -6,6 +6,9 @@ use crate::board::signals::Identity;
 use crate::record::provenance::Provenance;
 use crate::record::{Intent, JournalLine};
 
+/// How the title of a run begins that puts back what another one wrote.
+pub const PUT_BACK: &str = "put back";
+
 /// One run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Run {

@@ -10,8 +10,9 @@ pub mod story;
 use super::gate;
 use super::words::columns;
 use crate::record::crafts::glance::Glance;
-use crate::record::crafts::runs::Run;
+use crate::record::crafts::runs::{PUT_BACK, Run};
 use crate::record::crafts::shown::Shown;
+use crate::record::ledger::BROKEN_OFF;
 use crate::record::provenance::Input;
 use serde::Serialize;
 
@@ -166,6 +167,21 @@ pub(super) fn ended(run: &Run) -> String {
     match &run.end {
         Some(end) => gate::line(&end.outcome).into_owned(),
         None => "OPEN: it goes on, or was cut off".to_owned(),
+    }
+}
+
+/// The same of one among all: what was cut off and has nothing open any more names the run that saw to it.
+pub(super) fn ended_among(at: usize, runs: &[Run], craft: &Glance) -> String {
+    let run = &runs[at];
+    let open = run.end.is_some() || craft.cut_off.iter().any(|open| open.at == run.at);
+    let whole = |run: &Run| run.end.as_ref().is_some_and(|end| !end.outcome.starts_with(BROKEN_OFF));
+    let mut later = runs.iter().enumerate().skip(at + 1).filter(|(_, later)| !open && whole(later));
+    let Some((number, later)) = later.next() else { return ended(run) };
+    let number = number + 1;
+    match later.recipe.as_str() {
+        recipe if recipe == run.recipe => format!("cut off; finished by run {number}"),
+        recipe if recipe.starts_with(PUT_BACK) => format!("cut off; put back by run {number}"),
+        _ => format!("cut off; nothing of it is open since run {number}"),
     }
 }
 

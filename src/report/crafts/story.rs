@@ -1,6 +1,6 @@
 //! One craft's record as a story: who it is, its runs, what was shown, repaired, and is still open.
 
-use super::{CraftJson, RunJson, ended, facts, moment, open, short, why};
+use super::{CraftJson, RunJson, ended_among, facts, moment, open, short, why};
 use crate::record::CraftRecord;
 use crate::record::crafts::glance::Glance;
 use crate::record::crafts::runs::Run;
@@ -89,7 +89,8 @@ pub fn text(story: Story<'_>, plain: bool) -> String {
         let hash =
             made.and_then(|made| made.recipe_hash.as_deref()).map_or_else(String::new, |it| format!("  {}", short(it)));
         let who = made.and_then(|made| made.operator.as_ref()).map_or_else(String::new, |who| format!("  by {who}"));
-        let told = format!("{}  \"{}\"{hash}{who}  {}", moment(&run.at), run.recipe, ended(run));
+        let told =
+            format!("{}  \"{}\"{hash}{who}  {}", moment(&run.at), run.recipe, ended_among(number, story.runs, craft));
         say(&format!("run {}", number + 1), &told);
     }
     for run in open(craft) {
