@@ -50,7 +50,8 @@ impl SessionContext {
         let run = self.so_far.borrow_mut().run.take().filter(|_| by_hand && whole)?;
         self.dialogue().goes_on(true);
         self.dialogue().gives_up(false);
-        let again = "again: the battery comes out, everything is asked anew, and it goes on where it was".to_owned();
+        let battery = if self.pack() == Pack::Out { "the battery stays out" } else { "the battery comes out" };
+        let again = format!("again: {battery}, everything is asked anew, and it goes on where it was");
         let goes_on = match self.again_how(fault.clone(), vec![('a', again)]).await {
             // A hand that slips once more, while the battery comes out, is asked about like the first.
             Ok(_) => {

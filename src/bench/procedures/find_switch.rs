@@ -185,7 +185,8 @@ impl SessionContext {
                 self.line(
                     Tone::Measured,
                     format!(
-                        "Switch {} agrees with the radio card: channel {} at {pulse}, position {position}.",
+                        "Switch {} rests as the radio card has it: channel {} at {pulse}, position {position}. No other position was \
+                         seen.",
                         switch.0, entry.channel
                     ),
                 );
