@@ -50,6 +50,11 @@ fn a_wrong_word_is_asked_again_twice_and_no_more() {
 }
 
 #[test]
+fn a_typed_no_is_one_at_once() {
+    declines(1, &Declined::Refused, |_| typed("No"));
+}
+
+#[test]
 fn a_part_of_the_word_is_a_wrong_word() {
     declines(3, &Declined::WrongWord("115".to_owned()), |_| typed("115"));
 }

@@ -103,7 +103,7 @@ impl Terminal {
             if let Some(at) = lines.iter().skip(self.seen).position(|line| line.contains(words)) {
                 // What stands in the row that changes is followed by other words there.
                 let row = usize::from(self.screen.screen().cursor_position().0);
-                let in_place = row == self.seen + at && lines[row].trim_start().starts_with("now, ");
+                let in_place = row == self.seen + at && lines[row].trim_start().starts_with("within ");
                 self.seen += at + usize::from(!in_place);
                 return;
             }

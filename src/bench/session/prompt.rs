@@ -118,6 +118,7 @@ impl Prompt {
             Reply::Word(_) | Reply::Name | Reply::Volts if typed.is_empty() => {
                 Some(Answer::Declined(Declined::EnterAlone))
             }
+            Reply::Word(_) if typed.eq_ignore_ascii_case("no") => Some(Answer::Declined(Declined::Refused)),
             Reply::Word(_) => Some(Answer::Declined(Declined::WrongWord(typed.to_owned()))),
             Reply::Volts => Some(match volts(typed) {
                 Some(millivolts) => Answer::Volts(millivolts),

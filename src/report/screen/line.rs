@@ -99,9 +99,10 @@ impl Page {
             return;
         }
         let padded = format!("{label:>LABEL$}");
+        let label_columns = padded.chars().count();
         let label = ink(self.style, colour, &padded);
-        for (at, line) in wrap(text, self.width - LABEL - 2).into_iter().enumerate() {
-            let before = if at == 0 { label.clone() } else { " ".repeat(LABEL) };
+        for (at, line) in wrap(text, self.width - label_columns - 2).into_iter().enumerate() {
+            let before = if at == 0 { label.clone() } else { " ".repeat(label_columns) };
             self.lines.push(format!("{before}  {line}").trim_end().to_owned());
         }
     }

@@ -161,7 +161,7 @@ impl Screen {
                 match (limit, self.style.plain) {
                     (false, _) => page.inked(Ink::Strong, "now you", &gate::line(sentence)),
                     (true, false) => {
-                        page.inked(Ink::Strong, &format!("now, {}", time(*longest)), &gate::line(sentence));
+                        page.inked(Ink::Strong, &format!("within {}", time(*longest)), &gate::line(sentence));
                     }
                     (true, true) => {
                         page.say("now you", &format!("{} (within {})", gate::line(sentence), time(*longest)));

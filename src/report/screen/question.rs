@@ -125,7 +125,7 @@ fn sentence(style: Style, reply: &Reply) -> Option<String> {
 }
 
 fn type_it(word: &str) -> String {
-    format!("Type {word} and press Enter. Anything else means no")
+    format!("Type {word} and press Enter. No, or Escape, ends it")
 }
 
 /// Columns of what is typed as an answer, as far as that is known.

@@ -32,7 +32,7 @@ pub enum Seen {
 
 /// What is asked of the hands in the row that changes.
 pub fn in_place(row: &str) -> Option<String> {
-    let (_, sentence) = row.trim_start().strip_prefix("now, ")?.split_once("  ")?;
+    let (_, sentence) = row.trim_start().strip_prefix("within ")?.split_once("  ")?;
     sentence.ends_with(['.', '?']).then(|| sentence.to_owned())
 }
 
@@ -43,7 +43,8 @@ pub fn read(screen: &str) -> Vec<Seen> {
     let mut seen = Vec::new();
     let mut at = 0;
     while at < lines.len() {
-        if let Some((_, sentence)) = lines[at].trim_start().strip_prefix("now, ").and_then(|line| line.split_once("  "))
+        if let Some((_, sentence)) =
+            lines[at].trim_start().strip_prefix("within ").and_then(|line| line.split_once("  "))
         {
             let more = lines[at + 1..].iter().take_while(|line| line.starts_with("             "));
             let whole = more.fold(sentence.to_owned(), |text, line| format!("{text} {}", line.trim()));
