@@ -249,7 +249,7 @@ impl Contact {
     pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
-        if silence > SILENCE && silence > silent_after(signals) {
+        if silence > SILENCE && silence > silent_after(signals, self.identity.is_unique()) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
@@ -357,9 +357,13 @@ impl Contact {
 
 /// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
 /// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
-/// late: it costs a question of who it is.
-fn silent_after(signals: &Signals) -> Duration {
-    if streams_come_often(signals) { SILENCE } else { SILENCE.max(signals.flag_rhythm.asked_after()) }
+/// late, which costs a question of who it is; one whose answer tells nobody from another waits as long as it may.
+fn silent_after(signals: &Signals, unique: bool) -> Duration {
+    match (streams_come_often(signals), unique) {
+        (true, _) => SILENCE,
+        (false, true) => SILENCE.max(signals.flag_rhythm.asked_after()),
+        (false, false) => SILENCE.max(signals.flag_limit()),
+    }
 }
 
 /// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside

@@ -5,18 +5,21 @@
 use super::Interlock;
 use super::contact::LAG_MOST;
 use super::guards;
-use super::judge::HEARD_LATE;
 use super::phase::Happening;
-use super::signals::at_rest;
+use super::signals::{STREAM_AGE, at_rest};
 use super::start::{Breaks, INVITATION, Start, Tested};
 use super::tokens::{Clearance, Confirmed};
 use crate::language::ceilings;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use std::rc::Rc;
+use std::time::Duration;
 
 /// Starts of one answer that may be made again because a hand ended them early.
 pub const VOIDS: u32 = 2;
+/// So long a switch stays on after all came to rest: longer than its channel is heard late, but where a board delays that
+/// stream alone, and for longer than any that is known here.
+const SWITCH_LATE: Duration = Duration::from_secs(1);
 
 impl Interlock {
     /// The door of a motor step, for one start of what was confirmed.
@@ -122,20 +125,25 @@ impl Interlock {
     /// A disarm leaves.
     pub(super) fn disarms(&mut self) {
         let now = self.now;
-        let on = self.signals.channels.last().is_some_and(|last| self.is_switch_on(&last.value));
+        let driven = self.signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
+        let on = driven && self.signals.channels.last().is_some_and(|last| self.is_switch_on(&last.value));
         let armed = |start: &&mut Start| start.armed_at.is_some() && start.disarmed_at.is_none();
-        if let Some(start) = self.start.as_mut().filter(armed).filter(|_| on) {
-            start.disarm_left.get_or_insert(now);
+        if let Some(start) = self.start.as_mut().filter(armed).filter(|start| on && start.disarm_left.is_none()) {
+            start.disarm_left = Some(now);
+            // Each is shown by itself: what obeyed once may not obey again.
+            self.contact.iter_mut().for_each(|contact| contact.obeys_disarm = false);
         }
     }
 
-    /// A craft came to rest by a disarm only where its switch was on from before until well after: a hand does the same.
+    /// A craft came to rest by a disarm only where it was driven as that left, and its switch on over a radio that was heard
+    /// from before until well after: a hand at either does the same, and so does a board by itself.
     pub(super) fn note_obeyed(&mut self) {
         let Some(start) = &self.start else { return };
         let (Some(left), Some(off)) = (start.disarm_left, start.disarmed_at) else { return };
         let channels = &self.signals.channels;
         let rests = self.signals.outputs.last().is_some_and(|outputs| at_rest(&outputs.value));
-        let heard = channels.last().is_some_and(|last| last.at >= off + HEARD_LATE);
+        let lost = self.signals.power.since(left).any(|power| power.value.receiver == Some(false));
+        let heard = !lost && self.now >= off + SWITCH_LATE && channels.fresh(self.now, STREAM_AGE).is_some();
         let mut all = channels.by(left).into_iter().chain(channels.since(left));
         let obeyed = off > left && rests && heard && all.all(|sample| self.is_switch_on(&sample.value));
         if let Some(contact) = self.contact.as_mut().filter(|_| obeyed) {

@@ -243,13 +243,12 @@ impl Interlock {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
-        if let Some(announced) = &mut self.restart {
-            if announced.is_back(identity, self.now) {
-                contact.attested = announced.attested;
-            } else {
-                // Whose sensor was seen working nobody knows.
-                self.signals.pack_sensor = false;
-            }
+        let now = self.now;
+        let back = self.restart.as_mut().and_then(|was| was.is_back(identity, now).then_some(was.attested));
+        match back {
+            Some(attested) => contact.attested = attested,
+            // Whose sensor was seen working nobody knows.
+            None => self.signals.pack_sensor = false,
         }
         self.contact = Some(contact);
         if let Some(asked) = asked {

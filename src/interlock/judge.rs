@@ -18,7 +18,7 @@ use crate::seam::ui::{Gesture, StartedBy, Told, Tone, UiEvent};
 use std::time::Duration;
 
 /// A switch is heard as much later at most than what it did.
-pub(super) const HEARD_LATE: Duration = Duration::from_millis(500);
+const HEARD_LATE: Duration = Duration::from_millis(500);
 
 /// The judgement of a moment.
 impl Interlock {
@@ -161,8 +161,10 @@ impl Interlock {
                 let from_rest = matches!(self.phase, Phase::Still | Phase::Invited | Phase::Latched);
                 let breaks = self.start.as_ref().map(|start| start.breaks).unwrap_or_default();
                 let by_hand = self.phase == Phase::Invited && self.is_throttle_up() && !breaks.throttle;
-                // A silent link says nothing of the board.
-                let test = breaks.test.filter(|_| contact.doubt().is_none());
+                // A silent link, our own silence or a stick that was raised says nothing of the board.
+                let hand = self.is_throttle_up() && !breaks.throttle;
+                let heard = contact.doubt().is_none() && self.signals.flag(self.now).is_some();
+                let test = breaks.test.filter(|_| heard && !hand);
                 let invited = self.start.as_ref().map(|start| (start.entered, start.invited_until));
                 self.write_warrant();
                 self.stop(reason);
@@ -294,7 +296,8 @@ impl Interlock {
         if !rested {
             self.leave_to_the_guardian();
         }
-        let by_hand = stop.by_hand || stop.from_rest && self.switch_was_on(stop.since);
+        // In a start its switch was asked on: there only what `went_on_uninvited` saw was the hand's.
+        let by_hand = stop.by_hand || stop.from_rest && stop.invited.is_none() && self.switch_was_on(stop.since);
         if let Some(test) = stop.test.filter(|_| !by_hand) {
             self.tested(test, false);
         }

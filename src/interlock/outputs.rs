@@ -6,8 +6,9 @@ use super::signals::{Sample, Signals, at_rest};
 use crate::measure::time::Time;
 use std::time::Duration;
 
-/// So much longer than a flag may be late.
-const BELIED: Duration = Duration::from_secs(1);
+/// So much longer than a flag may be late: outputs themselves may be as late as any signal that is believed, which no
+/// clock shows where the delay is the same all along.
+const BELIED: Duration = Duration::from_millis(2350);
 
 /// No output goes above a pulse, us.
 ///

@@ -265,11 +265,11 @@ impl View<'_> {
         channels: Option<&Channels>,
         (armed, raised): (bool, bool),
     ) -> Result<(), String> {
-        let now = self.now;
+        let (signals, now) = (self.signals, self.now);
         let by_switch = matches!(start.step.by, StartedBy::Switch { .. });
         if !armed {
-            if by_switch {
-                outputs::belie_no_flag(self.signals, self.now)?;
+            if by_switch && !unpowered(signals, self.craft, now) {
+                outputs::belie_no_flag(signals, now)?;
             }
             match start.armed_at {
                 // Outputs may show a start before a flag that comes rarely does.
@@ -391,7 +391,9 @@ fn throttle(craft: &Facts, start: &Start, channels: &Channels, armed: bool) -> R
     match craft.throttle_channel.and_then(|channel| channels.of(channel)) {
         _ if start.breaks.throttle && !armed => Ok(()),
         Some(pulse) if pulse < craft.throttle_below => Ok(()),
-        Some(_) if start.breaks.throttle => Err("the board armed with the throttle raised".to_owned()),
+        Some(_) if start.breaks.throttle && (start.armed_at.is_none() || start.disarmed_at.is_some()) => {
+            Err("the board armed with the throttle raised".to_owned())
+        }
         Some(pulse) => Err(format!("the throttle was raised to {pulse}")),
         None => Err("the throttle channel is not heard any more".to_owned()),
     }

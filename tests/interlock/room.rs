@@ -243,7 +243,7 @@ impl Room {
         room.says(IDLING, 500).unwrap();
         room.says(Signals { switch: switch(before), ..IDLING }, 40).unwrap();
         room.interlock.asks(&Outgoing::Disarm { force: false });
-        room.says(Signals { switch: switch(after), ..RESTING }, 600).unwrap();
+        room.says(Signals { switch: switch(after), ..RESTING }, 2500).unwrap();
         room.says(RESTING, 1500).unwrap();
         room.interlock.start_ends().unwrap();
         room.clearance = None;

@@ -1,7 +1,7 @@
 //! What a start needs beside its printed guards: somebody who can stop it, a link that is quick, nobody else on it, and
 //! motors that are cool enough.
 
-use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, confirmed, step};
+use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, confirmed, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::{Breaks, HeatNeeds, Phase, Tested, Verdict};
@@ -163,18 +163,22 @@ fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
     }
 }
 
-/// Outputs of an arming, and a flag that says all the while that there is none: also where the battery is out.
+/// Outputs of an arming, and a flag that says all the while that there is none: also where the battery is out by a word.
 #[test]
 fn outputs_that_stay_up_give_a_flag_the_lie() {
     let breaks = Breaks { arms_again: true, ..Breaks::default() };
-    for (motors, rests) in [(Motors::All, RESTING), (Motors::None, UNPLUGGED)] {
+    for (motors, rests) in [(Motors::All, RESTING), (Motors::None, UNTOLD)] {
         let starts = || {
-            let mut room = if motors == Motors::All { Room::met() } else { Room::unplugged() };
+            let mut room = Room::at_rest(&PortInfo::default(), ID, rests);
+            if motors == Motors::None {
+                room.interlock.attest_battery_out();
+            }
+            room.answers(ID);
             room.starts(&step(motors.clone()), breaks);
             room
         };
         let driven = Signals { armed: false, outputs: IDLING.outputs, switch: IDLING.switch, ..rests };
-        let why = starts().says(driven, 2900).unwrap_err();
+        let why = starts().says(driven, 3200).unwrap_err();
         // Where motors may turn, what is driven under a flag that says no is over sooner.
         assert!(motors == Motors::All || why.contains("its flag lies"), "{motors:?}: {why}");
         let mut room = starts();

@@ -22,7 +22,7 @@ use std::time::Duration;
 
 /// How long an armed craft may take to obey a disarm, and for its switch to be heard on after it, beside what its flag
 /// takes to tell.
-const OBEYS: Duration = Duration::from_secs(1);
+const OBEYS: Duration = Duration::from_millis(1500);
 /// How long the motors turn before the radio is asked off.
 const TURNS: Duration = Duration::from_secs(1);
 /// Longest start: a second, the hand, and a wait of at most 2 s; with its overtime it fills the ceiling of 5 s.
@@ -81,8 +81,8 @@ impl SessionContext {
                 ),
                 Err(Missed::Switch) => (
                     Fault::Hand(format!(
-                        "switch {} was not seen on from before a disarm over the link until after it, so nobody knows \
-                         which of the two stopped the motors",
+                        "switch {} was not seen on from before a disarm over the link until after it, or the motors \
+                         stopped before, so nobody knows what stopped them",
                         arm.switch.0
                     )),
                     "the switch stays where it is until it is asked back",

@@ -138,7 +138,8 @@ impl SessionContext {
 
     /// Speaks against a flag that comes often and did not rise with the outputs since then.
     fn flag_lied(&self, began: Time) -> Option<Verdict> {
-        let raised = self.look(|live| live.outputs.since(began).any(|outputs| !at_rest(&outputs.value)));
+        let limit = self.look(Signals::flag_limit);
+        let raised = self.ran_for(began).is_some_and(|ran| ran > limit + FOLLOWS);
         (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| Verdict {
             line: "the armed flag",
             says: "where it stands".to_owned(),
