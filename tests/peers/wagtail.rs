@@ -2,8 +2,9 @@
 
 use super::kit::{Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds};
 use crate::cli::attended::motors::attended;
-use crate::cli::desk::seen::Seen;
-use crate::cli::desk::{Attended, typed, willing};
+use crate::cli::desk::seen::{ALL_TO_LAST, Seen};
+use crate::cli::desk::{Attended, Deed, typed, willing};
+use std::time::Duration;
 
 const WAGTAIL: Peer = Peer("Wagtail");
 
@@ -157,6 +158,12 @@ fn radio_signal_voltage_and_idle_of_a_board_of_other_hands_are_seen_to() {
     let port = board.port.clone();
     let ended = Attended::start(&sandbox, &mut board, &arguments("run", &port, &[])).end(|seen| match seen {
         Seen::Asked(asked) if asked.title.contains("multimeter") => typed("7.80"),
+        // This radio's switches have names of their own.
+        Seen::Invited(sentence) if sentence.starts_with("Put all switches") => {
+            let ends =
+                if sentence.starts_with(ALL_TO_LAST) { ["flip K 2", "flip L 1"] } else { ["flip K 0", "flip L 0"] };
+            ends.map(|line| (Duration::from_millis(400), Deed::World(line.to_owned()))).to_vec()
+        }
         other => willing(other),
     });
     assert_eq!(ended.code, Some(0), "{}", ended.screen);

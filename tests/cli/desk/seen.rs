@@ -101,6 +101,9 @@ fn work(switch: &str) -> Vec<(u64, String)> {
     (1..).zip(round.clone().chain(round)).map(|(at, place)| (600 * at, format!("flip {switch} {place}"))).collect()
 }
 
+/// How a look at link loss asks for all switches elsewhere.
+pub const ALL_TO_LAST: &str = "Put all switches to their last position";
+
 /// What a willing hand does to the world when invited: world lines, each with its delay in ms.
 pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
     let one = |line: &str| vec![(350, line.to_owned())];
@@ -111,6 +114,11 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
     };
     match sentence {
         _ if sentence.starts_with("Work switch ") => work(after("switch").unwrap_or_default()),
+        // Those of the bench's radio that recipes here are about.
+        _ if sentence.starts_with(ALL_TO_LAST) => vec![(350, "flip B 2".to_owned()), (450, "flip C 1".to_owned())],
+        _ if sentence.starts_with("Put all switches to position 0") => {
+            vec![(350, "flip B 0".to_owned()), (450, "flip C 0".to_owned())]
+        }
         _ if sentence.starts_with("Plug the battery in") => one("battery in"),
         _ if sentence.starts_with("Take the battery out") => one("battery out"),
         _ if sentence.starts_with("Move the roll stick") => one("wiggle roll"),
