@@ -24,6 +24,9 @@ const EVER: Duration = Duration::from_secs(3600);
 
 /// Many orders by chance, and as many that hold one thread back for long.
 fn in_any_order(body: impl Fn() + Send + Sync + Copy + 'static) {
+    // What the world keeps for its whole process is that of one checked world at a time.
+    static ALONE: std::sync::Mutex<()> = std::sync::Mutex::new(());
+    let _alone = ALONE.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let orders = std::env::var("QUADJIG_ORDERS").map_or(2000, |said| said.parse().unwrap());
     let mut config = Config::new();
     config.stack_size = 1 << 20;
