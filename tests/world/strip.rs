@@ -150,7 +150,7 @@ fn a_window_that_becomes_narrow_hides_neither_the_word_nor_what_is_typed() {
     let rows = looks.sees_last("B is at 2");
     let at = rows.iter().rposition(|row| row.contains("Type props off")).unwrap();
     let typed = rows[at..].join("").trim_end().to_owned();
-    assert!(typed.contains("means no > props o"), "{}", rows.join("\n"));
+    assert!(typed.contains("ends it > props o"), "{}", rows.join("\n"));
     let (row, column) = looks.screen.screen().cursor_position();
     assert!(rows[usize::from(row)][..usize::from(column)].ends_with("props o"), "{}", rows.join("\n"));
 }
