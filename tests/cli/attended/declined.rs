@@ -86,7 +86,7 @@ fn what_is_typed_ahead_or_before_the_question_was_read_is_no_answer() {
     });
     assert_eq!(asked, 1, "{}", ended.screen);
     told(&ended, "Motors will turn: declined");
-    assert!(!ended.screen.contains("means no > 1"), "deaf until it was read:\n{}", ended.screen);
+    assert!(!ended.screen.contains("ends it > 1"), "deaf until it was read:\n{}", ended.screen);
 }
 
 #[test]
