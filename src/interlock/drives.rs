@@ -17,8 +17,8 @@ use std::time::Duration;
 
 /// Starts of one answer that may be made again because a hand ended them early.
 pub const VOIDS: u32 = 2;
-/// So long a switch stays on after all came to rest: longer than its channel is heard late, but where a board delays that
-/// stream alone, and for longer than any that is known here.
+/// So long a switch stays on after all came to rest. A board that tells its channels later than this, and nothing else, is
+/// not seen through.
 const SWITCH_LATE: Duration = Duration::from_secs(1);
 
 impl Interlock {

@@ -9,7 +9,7 @@ use quadjig::virtual_board::{Conduct, Deed, WorldConfig};
 use std::time::Duration;
 
 /// What is said of radio and craft before anything that turns.
-const KNOWN: [(u64, &str); 6] = [
+pub const KNOWN: [(u64, &str); 6] = [
     (2000, "require props off"),
     (2000, "require antenna on"),
     (2000, "channels roll, pitch, throttle, yaw"),

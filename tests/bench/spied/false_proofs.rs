@@ -2,6 +2,7 @@
 //!
 //! Source: `safety.md`, watch guards and failsafe; `interlock.md`, 1 to 3.
 
+use super::at_the_prompt::KNOWN;
 use crate::bench::stand::Hands;
 use crate::spy::{Act, Class, Craft, Do, Scene, bound};
 use quadjig::rehearsal::operator::Deed as Hand;
@@ -94,18 +95,13 @@ fn a_sensor_that_was_seen_working_is_not_another_crafts() {
 fn a_test_that_a_stop_ended_was_not_passed() {
     let conduct = Conduct { cuts_after: Duration::from_secs(60), ..Conduct::default() };
     let config = WorldConfig { conduct, ..WorldConfig::default() };
-    let typed = vec![
-        (2000, "require props off"),
-        (2000, "require antenna on"),
-        (2000, "channels roll, pitch, throttle, yaw"),
-        (2000, "switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged"),
-        (2000, "bind arm to switch B position 2"),
-        (2000, "require battery in"),
+    let more = [
         (2000, "test cut within 250 ms"),
         (9000, "require battery in"),
         (4000, "test idle in 2 starts"),
         (20_000, "look"),
     ];
+    let typed = KNOWN.iter().chain(&more).copied().collect();
     let scene = Scene { typed: Some(typed), limit: Duration::from_secs(600), ..Scene::on_bound(&config, "") };
     let played = scene.play();
     let starts = played.log.invitations().iter().filter(|(_, text)| text.starts_with("Start ")).count();
