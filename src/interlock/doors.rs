@@ -36,7 +36,7 @@ impl Interlock {
         if let Some(ok) = &confirmed {
             ok.covers(&change, self.now)?;
         }
-        if turns_motors && confirmed.is_none() && self.could_turn() && !self.said_out() {
+        if turns_motors && confirmed.is_none() && self.could_turn() && !self.unfed_by_word() {
             return Err(Fault::refused(
                 "This change can turn motors, and nobody confirmed it.",
                 "Take the battery out, or start again and answer its question.",
@@ -78,7 +78,7 @@ impl Interlock {
                 "Leave the switches alone; disarm if it is armed.",
             ));
         }
-        if !self.could_turn() || self.said_out() {
+        if !self.could_turn() || self.unfed_by_word() {
             return Ok(());
         }
         let craft = self.facts()?;

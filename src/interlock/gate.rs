@@ -97,7 +97,7 @@ impl Interlock {
             Some(at) if !self.still_confirmed(at) => {
                 Err("the answer came too long before this change leaves".to_owned())
             }
-            None if permit.turns_motors && self.could_turn() && !self.said_out() => {
+            None if permit.turns_motors && self.could_turn() && !self.unfed_by_word() => {
                 Err("the battery is not out any more, and this change can turn motors".to_owned())
             }
             _ => Ok(()),

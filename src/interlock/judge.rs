@@ -161,15 +161,11 @@ impl Interlock {
                 let from_rest = matches!(self.phase, Phase::Still | Phase::Invited | Phase::Latched);
                 let breaks = self.start.as_ref().map(|start| start.breaks).unwrap_or_default();
                 let by_hand = self.phase == Phase::Invited && self.is_throttle_up() && !breaks.throttle;
-                // A silent link, our own silence or a stick that was raised says nothing of the board.
-                let hand = self.is_throttle_up() && !breaks.throttle;
-                let heard = contact.doubt().is_none() && self.signals.flag(self.now).is_some();
-                let test = breaks.test.filter(|_| heard && !hand);
                 let invited = self.start.as_ref().map(|start| (start.entered, start.invited_until));
                 self.write_warrant();
                 self.stop(reason);
                 if let Some(stop) = &mut self.stop {
-                    (stop.from_rest, stop.by_hand, stop.invited, stop.test) = (from_rest, by_hand, invited, test);
+                    (stop.from_rest, stop.by_hand, stop.invited) = (from_rest, by_hand, invited);
                 }
             }
             Ok(()) if self.phase == Phase::Invited && self.start.as_ref().is_some_and(Start::has_begun) => {
@@ -210,6 +206,10 @@ impl Interlock {
     }
 
     pub(super) fn begin_stop(&mut self, reason: String) {
+        // Whoever's doing it was: a test that a stop ended was not passed, and is made again before anything else turns.
+        if let Some(test) = self.start.as_ref().and_then(|start| start.breaks.test) {
+            self.tested(test, false);
+        }
         let switch = match self.start.take().map(|start| start.step.by) {
             Some(StartedBy::Switch { switch, .. } | StartedBy::Sound { switch, .. }) => Some(switch),
             Some(StartedBy::Command | StartedBy::Change { .. } | StartedBy::WorkedSwitch) | None => None,
@@ -298,9 +298,6 @@ impl Interlock {
         }
         // In a start its switch was asked on: there only what `went_on_uninvited` saw was the hand's.
         let by_hand = stop.by_hand || stop.from_rest && stop.invited.is_none() && self.switch_was_on(stop.since);
-        if let Some(test) = stop.test.filter(|_| !by_hand) {
-            self.tested(test, false);
-        }
         self.orders.push(Order::Ends(Fault::Stopped { reason: stop.reason, confirmed, by_hand }));
     }
 

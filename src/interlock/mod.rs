@@ -332,6 +332,11 @@ impl Interlock {
         self.contact.as_ref().is_some_and(|contact| contact.attested.battery_out)
     }
 
+    /// Whether that word settles that nothing is fed: it says nothing of what USB feeds.
+    fn unfed_by_word(&self) -> bool {
+        self.said_out() && self.craft.as_ref().is_some_and(|craft| !craft.usb_feeds_motors)
+    }
+
     fn said_in(&self) -> bool {
         self.contact.as_ref().is_some_and(|contact| contact.attested.battery_in)
     }

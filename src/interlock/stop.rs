@@ -8,7 +8,6 @@ use super::contact::{self, REST};
 use super::craft::Facts;
 use super::guards;
 use super::signals::{STREAM_AGE, Signals, at_rest};
-use super::start::Tested;
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use std::time::Duration;
@@ -64,8 +63,6 @@ pub(super) struct Stop {
     /// A hand made it: the battery went in before it was asked for, the arm switch on once more, the throttle up before
     /// anything turned.
     pub by_hand: bool,
-    /// The test that it ended, where that was the board's doing, or may have been.
-    pub test: Option<Tested>,
     /// When the bytes go out next.
     next: Time,
     rest_since: Option<Time>,
@@ -96,7 +93,6 @@ impl Stop {
             from_rest: false,
             by_hand: false,
             invited: None,
-            test: None,
             next: now + QUICK,
             rest_since: None,
             warned: None,

@@ -163,6 +163,27 @@ fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
     }
 }
 
+/// By a key, a clock that starts anew, a battery or a hand: nobody saw what the test was to show.
+#[test]
+fn a_test_that_whatever_ended_was_not_passed() {
+    let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
+    let ends: [fn(&mut Room); 4] = [
+        |room| room.interlock.stop("a key"),
+        |room| drop(room.hears(room.now, &[LinkEvent::Banner])),
+        |room| drop(room.says(Signals { millivolts: Some(0), ..IDLING }, 1500)),
+        |room| drop(room.says(Signals { throttle: 1600, ..IDLING }, 300)),
+    ];
+    for (which, end) in ends.into_iter().enumerate() {
+        let mut room = Room::turning(&step(Motors::All), breaks);
+        end(&mut room);
+        assert_eq!(room.interlock.phase(), Phase::Stopping, "{which}");
+        assert!(room.interlock.may_turn(None).is_err() && room.interlock.may_turn(breaks.test).is_ok(), "{which}");
+    }
+    let mut room = Room::turning(&step(Motors::All), Breaks::default());
+    room.interlock.stop("a key");
+    assert!(room.interlock.may_turn(None).is_ok(), "no test was under way");
+}
+
 /// Outputs of an arming, and a flag that says all the while that there is none: also where the battery is out by a word.
 #[test]
 fn outputs_that_stay_up_give_a_flag_the_lie() {

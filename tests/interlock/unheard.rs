@@ -2,12 +2,13 @@
 //!
 //! Must not be here: doors and frames of a craft of which all is known (see `guards`, `gate`).
 
-use super::room::{ID, Room, Signals, UNPLUGGED, facts, heard, identity};
+use super::room::{ID, IDLING, Room, Signals, UNPLUGGED, UNTOLD, facts, heard, identity};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{ChangeStep, Verdict};
 use quadjig::plan::step::Guard;
+use quadjig::seam::PortInfo;
 use quadjig::seam::ui::BoardChange;
 use std::time::Duration;
 
@@ -87,5 +88,25 @@ fn motors_that_usb_feeds_could_turn_with_the_battery_measured_out() {
         room.interlock.take_in(&identity(ID), &sheet, Facts { usb_feeds_motors: fed, ..facts() });
         assert_eq!(room.interlock.enter_change(change, None).is_err(), fed, "changed without a question");
         assert_eq!(room.says(Signals { armed: true, ..UNPLUGGED }, 100).is_err(), fed, "an arming that is no stop");
+    }
+}
+
+/// By a word alone, on a board that measures no pack: where USB feeds the motors it spares no question, and no switch, stick
+/// or output is left unlooked at.
+#[test]
+fn a_word_that_the_battery_is_out_says_nothing_of_what_usb_feeds() {
+    for fed in [false, true] {
+        let told = |signals: Signals, turns_motors: bool| {
+            let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+            let sheet = room.interlock.sheet().unwrap().clone();
+            room.interlock.take_in(&identity(ID), &sheet, Facts { usb_feeds_motors: fed, ..facts() });
+            room.interlock.attest_battery_out();
+            room.says(signals, 200).unwrap();
+            room.interlock.enter_change(ChangeStep { turns_motors, ..ChangeStep::default() }, None)
+        };
+        assert!(told(UNTOLD, false).is_ok(), "what turns nothing, with all at rest");
+        assert_eq!(told(UNTOLD, true).is_err(), fed, "changed without a question");
+        assert_eq!(told(Signals { throttle: 1600, ..UNTOLD }, false).is_err(), fed, "with the throttle up");
+        assert_eq!(told(Signals { switch: IDLING.switch, ..UNTOLD }, false).is_err(), fed, "with its switch on");
     }
 }
