@@ -4,6 +4,7 @@
 //! at a terminal before it is opened; a claim is tried only where that was asked for, by an attended run. Must not be here:
 //! what is tried, how it is told.
 
+use super::attend::attend;
 use super::board::{self, Sitting};
 use super::completions;
 use super::documents::{self, ChosenError};
@@ -13,7 +14,6 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
-use super::run::attend;
 use crate::bench::attended::{RunJob, SheetTried, Task, Told};
 use crate::bench::monitor::sheet_trial::{Trial, try_sheet};
 use crate::bench::session::context::SessionContext;

@@ -22,7 +22,7 @@ use crate::plan;
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::problem::{PlanError, Problem};
-use crate::plan::restore::Radio;
+use crate::plan::restore::{Radio, RestoreError};
 use crate::plan::step::Plan;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
@@ -109,7 +109,10 @@ impl DryRun {
             plan::restore::plan(&copy, sheet, &known.identity, &known.settings, &radio, &open).map_err(|errors| {
                 let file = self.what.display().to_string();
                 let at = Place { file, line: 1, column: 1, end_line: 1, end_column: 1 };
-                let error = |error| PlanError { at: at.clone(), problem: Problem::Copy(Box::new(error)) };
+                let error = |error: RestoreError| {
+                    let problem = Problem::Copy { why: error.to_string(), hint: error.hint() };
+                    PlanError { at: at.clone(), problem }
+                };
                 self.refused(&title, &errors.into_iter().map(error).collect::<Vec<_>>(), out)
             })?;
         plan.title = title;

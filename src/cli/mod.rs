@@ -4,8 +4,9 @@
 //! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
 
 #[cfg(unix)]
-mod bench;
+mod attend;
 #[cfg(unix)]
+mod bench;
 mod board;
 mod check;
 #[cfg(unix)]

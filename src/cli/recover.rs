@@ -1,5 +1,6 @@
 //! `quadjig recover`: after a run that was cut off, finishes it or puts back what it wrote.
 
+use super::attend::has_terminal;
 use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::input;
@@ -8,7 +9,6 @@ use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use super::run::has_terminal;
 use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, recover};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;

@@ -1,5 +1,6 @@
 //! `quadjig restore`: brings a copy of all settings back; planned, shown and verified like a run.
 
+use super::attend::attend;
 use super::board;
 use super::completions;
 use super::exit::Exit;
@@ -8,7 +9,6 @@ use super::loaded;
 use super::options::{BoardOptions, OperatorOption, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use super::run::attend;
 use crate::bench::attended::{RunJob, Task, Told};
 use crate::board::document::load;
 use crate::record::Snapshot;

@@ -1,22 +1,19 @@
 //! `quadjig run`: the attended run of a recipe on a board.
 
-use super::board::{self, Sitting};
+use super::attend::attend;
+use super::board;
 use super::completions;
 use super::exit::Exit;
 use super::loaded;
-use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
 use super::output::Output;
 use super::peer::Peer;
 use super::series::{self, Series};
-use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, run};
-use crate::bench::session::context::SessionContext;
+use crate::bench::attended::{RunJob, Task, Told};
 use crate::record::series::{NoSeriesName, SeriesName};
-use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
 use std::cell::Cell;
 use std::path::PathBuf;
-use std::rc::Rc;
 
 /// Run a recipe on a board, attended: asks before anything that can turn a motor.
 ///
@@ -113,46 +110,4 @@ enum SeriesAsked {
 
 fn series_name(text: &str) -> Result<SeriesAsked, NoSeriesName> {
     if text.is_empty() { Ok(SeriesAsked::OfRecipe) } else { SeriesName::read(text).map(SeriesAsked::Named) }
-}
-
-/// Whether somebody could answer: without a terminal nothing is opened, and nothing is written that nobody sees.
-///
-/// # Errors
-/// [`Exit::Stopped`], after that was told.
-pub fn has_terminal(out: &mut Output) -> Result<(), Exit> {
-    if Terminal::controlling().is_some() {
-        return Ok(());
-    }
-    out.error(
-        "this needs a terminal with a person at it, who is asked before anything can turn a motor; \
-         no port was opened and nothing was sent",
-        Some("start it in a terminal, in the foreground; what it would do is shown by `quadjig dry-run`"),
-    );
-    Err(Exit::Stopped)
-}
-
-/// Runs a job at a terminal to its end.
-pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: Peer, out: &mut Output) -> Exit {
-    if let Err(exit) = has_terminal(out) {
-        return exit;
-    }
-    if let Err(exit) = new_sheets::accepted(&job.sheets, &crafts, &job.port, &peer, out) {
-        return exit;
-    }
-    let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
-    let bench = Rc::new(SessionContext::default());
-    let job = Rc::new(AskedJob::new(job));
-    let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
-    let closing = (Rc::clone(&bench), job);
-    let result = board::sit(
-        sitting,
-        &bench,
-        script,
-        move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)),
-        out,
-    );
-    match result {
-        Ok(()) => Exit::Done,
-        Err(fault) => fault.exit(),
-    }
 }

@@ -5,13 +5,13 @@
 //! it lies on the disk; nothing else is handed on, so nothing that was said or shown of one craft stands for another.
 //! Must not be here: what is asked of a craft (see the interlock), the table's words.
 
+use super::attend::{attend, has_terminal};
 use super::board::{self, Sitting};
 use super::exit::Exit;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use super::run::{attend, has_terminal};
 use crate::bench::attended::{FirstCraft, InSeries, RunJob, Task, Told, next_craft};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;

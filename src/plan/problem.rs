@@ -4,7 +4,6 @@
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
 use super::motor_layout::LayoutError;
-use super::restore::RestoreError;
 use super::titles::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
@@ -151,8 +150,8 @@ pub enum Problem {
     ExpectFails { setting: String, found: String, wanted: String },
     #[error("the motor signal {signal} cannot carry a loop rate of {rate}")]
     SignalTooSlow { signal: String, rate: String },
-    #[error(transparent)]
-    Copy(Box<RestoreError>),
+    #[error("{why}")]
+    Copy { why: String, hint: String },
 }
 
 /// With a capital, and with a full stop where it ends without one.
@@ -219,7 +218,7 @@ impl Problem {
             Self::FixedChannels(_) => "plan-fixed-channels",
             Self::NoCells(_) => "plan-no-cells",
             Self::ExpectFails { .. } => "plan-expect-fails",
-            Self::Copy(_) => "plan-copy",
+            Self::Copy { .. } => "plan-copy",
             Self::SignalTooSlow { .. } => "plan-signal-too-slow",
         }
     }
@@ -228,7 +227,7 @@ impl Problem {
     #[must_use]
     pub fn hint(&self) -> String {
         match self {
-            Self::Copy(error) => error.hint(),
+            Self::Copy { hint, .. } => hint.clone(),
             Self::Part => "Run the recipe that uses it, or give it its `craft` and `board`.".to_owned(),
             Self::Waiting { names, .. } => {
                 let options: Vec<String> = names.iter().map(|name| format!("--with {name}=…")).collect();

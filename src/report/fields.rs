@@ -4,7 +4,6 @@
 //! what came from a board or a document passes the gate. Must not be here: reading.
 
 use super::gate;
-use super::listening::raw;
 use crate::board::convert;
 use crate::board::packets::PacketSheet;
 use crate::board::packets::misfit;
@@ -109,4 +108,12 @@ fn last(packets: &PacketSheet, came: &[u8]) -> Vec<Read> {
         }
     }
     all
+}
+
+/// Bytes in hexadecimal, and what of them is printable.
+pub(super) fn raw(bytes: &[u8]) -> String {
+    let digits: Vec<String> = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+    let shown = |byte: &u8| if byte.is_ascii_graphic() || *byte == b' ' { char::from(*byte) } else { '.' };
+    let text: String = bytes.iter().map(shown).collect();
+    if bytes.is_empty() { "-".to_owned() } else { format!("{}  {text}", digits.join(" ")) }
 }

@@ -3,7 +3,8 @@
 //! Promises: every byte that came is shown or counted; what came from a board passes the gate. Must not be here: opening
 //! a port, sending anything.
 
-use super::{fields, gate};
+use super::fields::{self, raw};
+use super::gate;
 use crate::board::packets::PacketSheet;
 use crate::board::packets::misfit::misfit;
 use crate::board::packets::reads::reads;
@@ -148,14 +149,6 @@ impl Listening {
 /// Seconds since the beginning, and words.
 fn line(began: Time, at: Time, words: &str) -> String {
     format!("{:>9.3} s  {}\n", at.since(began).as_secs_f64(), gate::line(words))
-}
-
-/// Bytes in hexadecimal, and what of them is printable.
-pub(super) fn raw(bytes: &[u8]) -> String {
-    let digits: Vec<String> = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
-    let shown = |byte: &u8| if byte.is_ascii_graphic() || *byte == b' ' { char::from(*byte) } else { '.' };
-    let text: String = bytes.iter().map(shown).collect();
-    if bytes.is_empty() { "-".to_owned() } else { format!("{}  {text}", digits.join(" ")) }
 }
 
 /// Where a packet stands in the sheet.

@@ -1,6 +1,6 @@
 //! Which switch arms the craft now: from the bands on the board and the switches that are known.
 
-use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::board::radio_card::RadioCard;
 use crate::interlock::craft::Facts;
 use crate::seam::fault::Fault;

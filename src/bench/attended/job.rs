@@ -1,8 +1,8 @@
 //! What a run is given: read and checked documents, never files.
 
-use crate::bench::attended::series::InSeries;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
+use crate::board::signals::Identity;
 use crate::language::recipe::Recipe;
 use crate::measure::time::Time;
 use crate::plan::trial::SheetTrial;
@@ -65,6 +65,38 @@ pub struct SheetTried {
     pub sheet: Sheet,
     /// Since when its start is under way.
     pub began: Cell<Option<Time>>,
+}
+
+/// The series that a run belongs to.
+#[derive(Debug, Clone, Default)]
+pub struct InSeries {
+    /// Its name.
+    pub name: String,
+    /// Crafts that are done.
+    pub done: Vec<Identity>,
+    /// Which craft it is from 1, if it is none that was met before.
+    pub number: usize,
+    /// The first one, once there is another.
+    pub first: Option<FirstCraft>,
+}
+
+/// The first craft of a series, as it was before its run.
+#[derive(Debug, Clone)]
+pub struct FirstCraft {
+    /// What it is called.
+    pub called: String,
+    /// Its board.
+    pub board: Identity,
+    /// All settings.
+    pub before: Settings,
+}
+
+impl InSeries {
+    /// A run of it that is finished by itself.
+    #[must_use]
+    pub fn finished(name: String) -> Self {
+        Self { name, ..Self::default() }
+    }
 }
 
 /// A radio card that was named on the command line.

@@ -7,10 +7,9 @@
 
 use crate::bench::attended::adopt::named_card;
 use crate::bench::attended::execute::{Course, go};
-use crate::bench::attended::job::{AskedJob, RunJob, Task, Told};
+use crate::bench::attended::job::{AskedJob, InSeries, RunJob, Task, Told};
 use crate::bench::attended::last_time::{pair, read_so};
 use crate::bench::attended::run_state::{RunState, with_declared};
-use crate::bench::attended::series::InSeries;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::binding;
 use crate::board::sheet::Settings;

@@ -4,11 +4,9 @@
 //! its record. Must not be here: what carries over, which are the radio card and the recipe (see `cli`).
 
 use crate::bench::attended::connect::Connected;
-use crate::bench::attended::job::RunJob;
+use crate::bench::attended::job::{FirstCraft, RunJob};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
-use crate::board::sheet::Settings;
-use crate::board::signals::Identity;
 use crate::plan::effects;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
@@ -20,38 +18,6 @@ use std::rc::Rc;
 
 /// Settings that differ, of which so many are named.
 const NAMED: usize = 8;
-
-/// The series that a run belongs to.
-#[derive(Debug, Clone, Default)]
-pub struct InSeries {
-    /// Its name.
-    pub name: String,
-    /// Crafts that are done.
-    pub done: Vec<Identity>,
-    /// Which craft it is from 1, if it is none that was met before.
-    pub number: usize,
-    /// The first one, once there is another.
-    pub first: Option<FirstCraft>,
-}
-
-/// The first craft of a series, as it was before its run.
-#[derive(Debug, Clone)]
-pub struct FirstCraft {
-    /// What it is called.
-    pub called: String,
-    /// Its board.
-    pub board: Identity,
-    /// All settings.
-    pub before: Settings,
-}
-
-impl InSeries {
-    /// A run of it that is finished by itself.
-    #[must_use]
-    pub fn finished(name: String) -> Self {
-        Self { name, ..Self::default() }
-    }
-}
 
 impl SessionContext {
     /// A craft is met: says which one it is, and what of it is other than of the first one was.

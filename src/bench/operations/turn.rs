@@ -3,7 +3,7 @@
 //! The interlock gives the clearance; here is the waiting around it. Must not be here: guards, and what a procedure does
 //! with a start.
 
-use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
 use crate::interlock::signals::{Signals, at_rest};

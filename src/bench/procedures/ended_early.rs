@@ -4,7 +4,7 @@
 //! here: what becomes of such a start (see `again`).
 
 use crate::bench::procedures::again::NoStart;
-use crate::bench::procedures::start::ArmSwitch;
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::INVITATION;
 use crate::interlock::craft::Facts;

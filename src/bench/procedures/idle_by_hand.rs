@@ -4,8 +4,8 @@
 //! is chosen is proved by the same starts as a search's, and the margin is added. Must not be here: how a start
 //! is made or judged.
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::idle_search::Value;
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Confirmed;
 use crate::language::units::Pulse;

@@ -4,8 +4,8 @@
 //! Never past `at most`; a value that failed is never kept; without a result the old value is put
 //! back. Must not be here: how a start is guarded (see `turn`), how a motor is judged (see `measure`).
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::judged::{driven, drives_it, judge};
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Confirmed;

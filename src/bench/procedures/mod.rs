@@ -4,6 +4,7 @@
 //! plan it stands, how it is written down.
 
 pub mod again;
+pub mod arm_switch;
 pub mod battery;
 pub mod calibrate_battery;
 pub mod calibrate_level;

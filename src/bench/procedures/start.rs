@@ -2,14 +2,13 @@
 
 use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::procedures::again::NoStart;
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::ended_early::Early;
 use crate::bench::session::context::SessionContext;
-use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
 use crate::interlock::signals::at_rest;
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
-use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::catching;
 use crate::measure::intervals::{self, Moment};
@@ -18,7 +17,7 @@ use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, Gesture, MotorStep, Motors, OVERTIME, StartedBy, Told, Tone};
+use crate::seam::ui::{Gesture, MotorStep, Motors, OVERTIME, Told, Tone};
 use std::time::Duration;
 
 /// From the outputs leaving rest to the beginning of the dwell.
@@ -30,42 +29,6 @@ const LAST: Duration = Duration::from_millis(150);
 /// How long the operator has to switch off before the tool disarms by itself, where the start is not over before: a hand
 /// that has to find its switch takes a second and more (*common practice*).
 const OFF_BY_HAND: Duration = Duration::from_secs(2);
-
-/// The arm switch: where it arms, and the position that disarms.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ArmSwitch {
-    /// Its name.
-    pub switch: Switch,
-    /// What the card says of it.
-    pub entry: SwitchEntry,
-    /// Positions in which the board is to be armed.
-    pub on: Vec<u32>,
-}
-
-impl ArmSwitch {
-    /// The position used for starts: the armed one next to position 0.
-    #[must_use]
-    pub fn first_on(&self) -> u32 {
-        self.on.first().copied().unwrap_or(1)
-    }
-
-    /// A motor step started by this switch.
-    #[must_use]
-    pub fn step(&self, purpose: &str, pulse: Pulse, longest: Duration, starts: u32, look_at: &str) -> MotorStep {
-        MotorStep {
-            purpose: purpose.to_owned(),
-            pulse,
-            longest,
-            motors: Motors::All,
-            on_usb: false,
-            starts,
-            by: StartedBy::Switch { switch: self.switch.clone(), on: self.first_on(), off: 0 },
-            look_at: look_at.to_owned(),
-            test: None,
-            change: BoardChange::default(),
-        }
-    }
-}
 
 /// What one start gave.
 #[derive(Debug, Clone, Default)]

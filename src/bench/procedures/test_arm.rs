@@ -1,8 +1,8 @@
 //! Proof of the arm switch: disarmed in every position but the bound ones, armed in those, refused
 //! with the throttle raised, and never armed by a switch that stood on already.
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::gesture::{BY_HAND, SETTLED, wrong_position};
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::guards;

@@ -3,8 +3,8 @@
 //! Commanded output decides; coasting is only told.
 
 use crate::bench::procedures::again::NoStart;
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::ended_early::Early;
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::signals::{Channels, at_rest};

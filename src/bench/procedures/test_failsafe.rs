@@ -4,8 +4,8 @@
 //! While the radio is off the operator's switch stops nothing, so the way out that is left, a disarm over the link, is
 //! seen to work on the armed craft before. Must not be here: what the watch lets pass (see `watch`).
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::gesture::BY_HAND;
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::streams::{ToldBoth, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;

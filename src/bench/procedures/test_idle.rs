@@ -1,7 +1,7 @@
 //! Proof of the idle that stands on the board, by real starts, without searching.
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::judged::{driven, judge, proved_there};
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
 use crate::language::units::Pulse;

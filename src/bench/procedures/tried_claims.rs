@@ -4,8 +4,8 @@
 //! Promises: each is one confirmed start under the watch like any other; what is claimed is believed by nothing meanwhile.
 //! Must not be here: guards, the plan of a trial, what is said of it in the end.
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
-use crate::bench::procedures::start::ArmSwitch;
 use crate::bench::procedures::test_arm::{FLAG_DOWN, RARE};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;

@@ -3,30 +3,12 @@
 //! Promises: whatever is handed in as text is shown as that text; a table has a caption, and says which cells are heads of
 //! what. Must not be here: what is said.
 
+use super::escape::escaped;
 use super::svg::Svg;
-use crate::report::gate;
 use std::fmt::Write;
 
 /// Nothing is loaded from anywhere, and no script runs, whatever a text says.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
-
-/// Text that stands in a page as it is: hidden characters as visible escapes, and nothing of it is markup.
-#[must_use]
-pub(super) fn escaped(text: &str) -> String {
-    let shown = gate::line(text);
-    let mut all = String::with_capacity(shown.len() + 8);
-    for c in shown.chars() {
-        match c {
-            '&' => all.push_str("&amp;"),
-            '<' => all.push_str("&lt;"),
-            '>' => all.push_str("&gt;"),
-            '"' => all.push_str("&quot;"),
-            '\'' => all.push_str("&#39;"),
-            other => all.push(other),
-        }
-    }
-    all
-}
 
 /// See the module.
 pub(super) struct Doc {

@@ -7,6 +7,7 @@
 
 pub mod checklist;
 mod doc;
+mod escape;
 mod idle;
 mod lines;
 pub mod plan;

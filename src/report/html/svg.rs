@@ -2,7 +2,7 @@
 //!
 //! Promises: nothing in it is told by colour alone; every text is escaped. Must not be here: what is drawn.
 
-use super::doc::escaped;
+use super::escape::escaped;
 use std::fmt::Write;
 
 /// See the module.

@@ -3,7 +3,7 @@
 //! Promises: fits 80 columns with four motors, and says less where there is less room; what does not turn is a word.
 //! Must not be here: how a start is judged.
 
-use super::idle::{Cell, cells};
+use super::idle_cells::{Cell, cells};
 use super::strip::{drawn, initials};
 use crate::report::gate;
 use crate::report::words::{columns, fit};

@@ -7,6 +7,7 @@
 mod again;
 mod facts;
 mod idle;
+mod idle_cells;
 mod idle_panel;
 pub(super) mod line;
 mod plan;
