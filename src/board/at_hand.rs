@@ -8,6 +8,7 @@ use crate::board::document::load::{self, LoadError};
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::{radio_card_file, sheet_file, shipped};
+use crate::language::characters::shell_word;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
 use crate::language::nearest::nearest;
@@ -159,7 +160,7 @@ pub fn sheets_for(recipe: &Recipe, root: &Path, own: &[Sheet]) -> Result<(Vec<Sh
                     let count = error.faults.len();
                     let message =
                         format!("`{file}`, which describes this board, is not as a sheet has to be: {count} mistakes");
-                    let hint = format!("`quadjig check {file}` tells them");
+                    let hint = format!("`quadjig check {}` tells them", shell_word(file.as_ref()));
                     findings.push(Finding::error(codes::SHEET_WRONG, &board.span, message).hint(hint));
                 }
             }

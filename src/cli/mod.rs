@@ -56,6 +56,7 @@ use clap::Parser;
 use exit::Exit;
 use output::Output;
 use std::ffi::OsString;
+use std::io::Write;
 
 /// Sets up small multirotors at the bench, from a recipe.
 #[derive(Debug, Parser)]
@@ -157,7 +158,8 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
         return Exit::Done;
     }
     let json = asks_for_json(&arguments);
-    let cli = match Cli::try_parse_from(arguments) {
+    let read = whole_examples(command_line()).try_get_matches_from(arguments);
+    let cli = match read.and_then(|read| <Cli as clap::FromArgMatches>::from_arg_matches(&read)) {
         Ok(cli) => cli,
         Err(error) if json && error.use_stderr() => {
             let mut out = Output::new(true);
@@ -167,8 +169,15 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
         }
         Err(error) => {
             // Help and version go to standard output and are no mistake. A closed pipe is quiet.
-            let _ = error.print();
-            return if error.use_stderr() { Exit::Usage } else { Exit::Done };
+            let (out, text) = (Output::new(false), error.render());
+            let shown = |colour| if colour { text.ansi().to_string() } else { text.to_string() }.replace(HELD, " ");
+            return if error.use_stderr() {
+                let _ = std::io::stderr().write_all(shown(out.message_colour).as_bytes());
+                Exit::Usage
+            } else {
+                let _ = std::io::stdout().write_all(shown(out.colour).as_bytes());
+                Exit::Done
+            };
         }
     };
     crate::world::panic::install(move || {
@@ -182,6 +191,23 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
     }
     let exit = cli.command.run(&mut out);
     out.finish(exit)
+}
+
+/// A blank that help does not break lines at: a private letter.
+const HELD: char = '\u{e000}';
+
+/// The same command line with examples that help leaves whole, so that they can be pasted from a narrow terminal.
+fn whole_examples(command: clap::Command) -> clap::Command {
+    let hold = |line: &str| match line.strip_prefix("  ") {
+        Some(example) => format!("  {}", example.replace(' ', &HELD.to_string())),
+        None => line.to_owned(),
+    };
+    let held = command.get_after_help().map(|help| help.to_string().lines().map(hold).collect::<Vec<_>>().join("\n"));
+    let command = command.mut_subcommands(whole_examples);
+    match held {
+        Some(held) => command.after_help(held),
+        None => command,
+    }
 }
 
 /// Whether `--format json` stands on the command line, which has to be known even where the rest of it is wrong.

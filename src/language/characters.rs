@@ -1,9 +1,11 @@
-//! Characters that could hide, move or restyle what stands around them, and names that could pass for our own words.
+//! Characters that could hide, move or restyle what stands around them, names that could pass for our own words, and words
+//! that a shell could take for others.
 //!
 //! Promises: one table, for what is refused in a recipe (in its comments too), for what the output gate shows as an
 //! escape, and for typed lines: what is shown must be what is meant. Must not be here: what is done about them.
 
 use std::borrow::Cow;
+use std::path::Path;
 
 /// Whether a character could hide, move or restyle what stands around it; line ends are among them. A tab shows as
 /// room, so who lays out a single line has to mind it as well.
@@ -71,9 +73,34 @@ pub fn named(name: &str) -> Cow<'_, str> {
     Cow::Owned(shown)
 }
 
+/// A path as one word of a shell, as it stands in a command that is printed to be pasted: with quotes where it needs them.
+/// Source of the quotes: POSIX.1-2017, Shell Command Language, 2.2.2.
+#[must_use]
+pub fn shell_word(path: &Path) -> Cow<'_, str> {
+    let text = path.to_string_lossy();
+    let plain = |c: char| c.is_ascii_alphanumeric() || "/._-+:,@%=".contains(c);
+    // It would be taken for an option.
+    let text = if text.starts_with('-') { format!("./{text}").into() } else { text };
+    if !text.is_empty() && text.chars().all(plain) { text } else { format!("'{}'", text.replace('\'', "'\\''")).into() }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::capital;
+    use super::{capital, shell_word};
+    use std::path::Path;
+
+    #[test]
+    fn a_path_is_one_word_of_a_shell() {
+        for (path, word) in [
+            ("before.json", "before.json"),
+            ("/tmp/Wren 95/it's.jig", "'/tmp/Wren 95/it'\\''s.jig'"),
+            ("-r.jig", "./-r.jig"),
+            ("~me", "'~me'"),
+            ("", "''"),
+        ] {
+            assert_eq!(shell_word(Path::new(path)), word);
+        }
+    }
 
     #[test]
     fn a_sentence_gets_a_capital_and_a_path_keeps_its_letters() {

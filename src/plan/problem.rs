@@ -291,7 +291,7 @@ impl Problem {
             }
             Self::MotorsRest => "Write `at zero throttle spin` before it, in a batch of its own.".to_owned(),
             Self::SearchByHand => {
-                "Write `until all spin`, or step it by hand at the bench prompt: quadjig bench.".to_owned()
+                "Write `until all spin`, or step it by hand at the bench prompt: `quadjig bench`.".to_owned()
             }
             Self::NoStep(_) => "Write a step from 1 us up; 10 to 25 us is usual.".to_owned(),
             Self::NoValues { .. } => "Raise `at most`, or lower the start or the margin.".to_owned(),

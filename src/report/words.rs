@@ -1,9 +1,35 @@
 //! Small helpers for text in columns: wrapping, times, numbers.
 //!
-//! Promises: no line grows over its width unless a single word is longer. Must not be here: what is said.
+//! Promises: no line grows over its width unless a single word is longer; what stands between backticks is one word, so
+//! that what is to be typed again is copied whole. Must not be here: what is said.
 
 use rustyline::GraphemeClusterMode;
 use std::time::Duration;
+
+/// A row in words, each blank between two; what stands between backticks is never taken apart.
+fn words(row: &str) -> Vec<&str> {
+    let (mut words, mut from, mut at) = (Vec::new(), 0, 0);
+    while let Some(found) = row[at..].find([' ', '`']) {
+        let here = at + found;
+        at = here + 1;
+        if row[here..].starts_with('`') {
+            at += row[at..].find('`').map_or(0, |end| end + 1);
+        } else {
+            words.push(&row[from..here]);
+            from = at;
+        }
+    }
+    words.push(&row[from..]);
+    words
+}
+
+/// What is between the backticks of a word that no row holds: it stands on a row of its own without them and without the
+/// stop behind them, so that the row is what is pasted. The terminal breaks it softly.
+fn alone(word: &str) -> Option<&str> {
+    let (before, rest) = word.split_once('`')?;
+    let (inside, after) = rest.rsplit_once('`')?;
+    (!before.contains(char::is_alphanumeric) && !after.contains(char::is_alphanumeric)).then_some(inside)
+}
 
 /// Breaks text into lines of at most `width` characters at its spaces. Never empty.
 #[must_use]
@@ -11,8 +37,15 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut length = 0;
-    for word in text.split(' ').filter(|word| !word.is_empty()) {
+    for word in words(text).into_iter().filter(|word| !word.is_empty()) {
         let letters = columns(word);
+        if let Some(whole) = alone(word).filter(|_| letters > width) {
+            // Beside a label it would not be alone.
+            lines.extend((length > 0 || lines.is_empty()).then(|| std::mem::take(&mut line)));
+            lines.push(whole.to_owned());
+            length = 0;
+            continue;
+        }
         if length > 0 && length + 1 + letters > width {
             lines.push(std::mem::take(&mut line));
             length = 0;
@@ -24,7 +57,9 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
         line.push_str(word);
         length += letters;
     }
-    lines.push(line);
+    if length > 0 || lines.is_empty() {
+        lines.push(line);
+    }
     lines
 }
 
@@ -40,9 +75,13 @@ pub fn folded(text: &str, width: usize) -> String {
             continue;
         }
         let (mut used, hang) = (0, hang(&plain(row)).min(width / 2));
-        for (at, word) in row.split(' ').enumerate() {
+        // Whether anything stands in the row, and whether all of it is to be pasted.
+        let (mut begun, mut whole) = (false, false);
+        for (at, word) in words(row).into_iter().enumerate() {
             let letters = columns_shown(word);
-            if at > 0 && letters > 0 && used > hang && used + 1 + letters > width {
+            let own = alone(word).filter(|_| hang + letters > width);
+            let full = used > hang && used + 1 + letters > width;
+            if letters > 0 && begun && (full || whole || own.is_some()) {
                 out.truncate(out.trim_end_matches(' ').len());
                 out.push('\n');
                 out.push_str(&" ".repeat(hang));
@@ -51,7 +90,9 @@ pub fn folded(text: &str, width: usize) -> String {
                 out.push(' ');
                 used += 1;
             }
-            out.push_str(word);
+            out.push_str(own.unwrap_or(word));
+            whole = own.is_some();
+            begun |= letters > 0;
             used += letters;
         }
         out.push_str(end);
@@ -136,6 +177,20 @@ mod tests {
         assert_eq!(wrap("one two three", 7), ["one two", "three"]);
         assert_eq!(wrap("longer-than-that is kept", 6), ["longer-than-that", "is", "kept"]);
         assert_eq!(wrap("", 7), [""]);
+    }
+
+    #[test]
+    fn what_is_to_be_typed_again_is_never_broken() {
+        assert_eq!(wrap("so `a b c`, or not", 11), ["so `a b c`,", "or not"]);
+        assert_eq!(wrap("say `a b c`: or not", 11), ["say", "`a b c`: or", "not"]);
+        assert_eq!(wrap("say (`a bcd e`). So", 8), ["say", "a bcd e", "So"]);
+        assert_eq!(wrap("`a bcd e`.", 8), ["", "a bcd e"]);
+        assert_eq!(wrap("one ` alone", 5), ["one `", "alone"]);
+        assert_eq!(
+            folded("  = do: `a b c d e`, or more of it\n", 16),
+            "  = do:\n        a b c d e\n        or more\n        of it\n"
+        );
+        assert_eq!(folded("  = do: so `a b c`, or\n", 17), "  = do: so\n        `a b c`,\n        or\n");
     }
 
     #[test]

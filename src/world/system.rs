@@ -4,6 +4,7 @@
 //! has one open. Promises: nothing is opened here; a system that does not tell gives nothing, never a guess.
 //! Must not be here: which port to choose.
 
+use crate::language::characters::shell_word;
 use crate::seam::PortInfo;
 use std::path::Path;
 
@@ -71,8 +72,9 @@ fn macos_denied(path: &Path) -> String {
     match shown.strip_prefix("/dev/tty.") {
         Some(rest) => format!("use the port's other name, /dev/cu.{rest}"),
         None => format!(
-            "see who may use it with `ls -l {shown}`; a program that was allowed no devices is given them in the \
-             system settings, under privacy and security"
+            "see who may use it with `ls -l {}`; a program that was allowed no devices is given them in the \
+             system settings, under privacy and security",
+            shell_word(path)
         ),
     }
 }
@@ -86,5 +88,5 @@ fn windows_denied(path: &Path) -> String {
 }
 
 fn other_denied(path: &Path) -> String {
-    format!("see who may use it with `ls -l {}`", path.display())
+    format!("see who may use it with `ls -l {}`", shell_word(path))
 }

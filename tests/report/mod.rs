@@ -7,3 +7,4 @@ mod gate;
 mod page;
 mod screen;
 mod sizes;
+mod typed;

@@ -3,6 +3,7 @@
 use crate::bench::attended::execute::go_on;
 use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
+use crate::language::characters::shell_word;
 use crate::record::JournalLine;
 use crate::record::ledger::BROKEN_OFF;
 use crate::seam::fault::Fault;
@@ -40,7 +41,8 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     lines.extend(broken_off);
     lines.extend(bench.what_is_open());
     if let Some(snapshot) = bench.ledger.borrow().way_back() {
-        lines.push(format!("To bring back all that was there before this run: quadjig restore {}", snapshot.display()));
+        let restore = shell_word(&snapshot);
+        lines.push(format!("To bring back all that was there before this run: `quadjig restore {restore}`"));
     }
     bench.show(UiEvent::Closing { finished: false, lines });
     let heard = bench.link_up() && bench.look(|live| live.flag(bench.now())).is_some();

@@ -14,6 +14,7 @@ use crate::bench::session::context::{SessionContext, capital};
 use crate::board::binding;
 use crate::board::sheet::Settings;
 use crate::language::canonical::filled_hash;
+use crate::language::characters::shell_word;
 use crate::language::recipe::{Function, Recipe};
 use crate::plan::restore;
 use crate::plan::step::Plan;
@@ -171,7 +172,8 @@ fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &Run
     };
     let made = run.provenance.as_deref().ok_or("Nothing is kept of what it was made from.")?;
     if let Some(radio) = made.radio.as_ref().filter(|_| asked.job().card.is_none()) {
-        return Err(format!("It used the radio card {radio}: name it, `quadjig recover --radio {radio}`."));
+        let radio = shell_word(radio.as_ref());
+        return Err(format!("It used the radio card `{radio}`: name it, `quadjig recover --radio {radio}`."));
     }
     let recipe = kept_recipe(left, run, made).ok_or(
         "Its recipe is not in the record any more as it was. `quadjig run` with the recipe goes on from what is on the board.",

@@ -7,6 +7,7 @@ use crate::board::binding;
 use crate::board::bound;
 use crate::board::radio_card::SwitchEntry;
 use crate::board::radio_card_file;
+use crate::language::characters::shell_word;
 use crate::language::recipe::{Function, Switch};
 use crate::plan::facts::stick_channels;
 use crate::plan::step::Guard;
@@ -16,6 +17,7 @@ use crate::record::link_loss::LinkLoss;
 use crate::record::{StoreJob, StorePlace};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
+use std::path::Path;
 
 impl SessionContext {
     /// Finds a switch, or confirms what the card says of it.
@@ -75,8 +77,8 @@ impl SessionContext {
         }
         let own = knows.record.folder.join(RADIO_CARD);
         let path = match (&job.card, &job.told.radio) {
-            (Some(named), Some(told)) if named.file => told.clone(),
-            _ => own.display().to_string(),
+            (Some(named), Some(told)) if named.file => Path::new(told),
+            _ => &own,
         };
         let (place, old) = match &job.card {
             Some(named) if named.file => (StorePlace::RadioCard, named.text.as_ref()),
@@ -90,13 +92,15 @@ impl SessionContext {
         };
         self.store(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
         if knows.progress.found.is_empty() {
+            let path = shell_word(path);
             match &job.card {
                 Some(named) if !named.file => {
-                    let where_to =
-                        format!("Written to the craft's own radio card, {path}; the one that was named is only read.");
+                    let where_to = format!(
+                        "Written to the craft's own radio card, `{path}`; the one that was named is only read."
+                    );
                     self.line(Tone::Plain, where_to);
                 }
-                _ => self.noted(Tone::Plain, format!("Written to the radio card, {path}.")),
+                _ => self.noted(Tone::Plain, format!("Written to the radio card, `{path}`.")),
             }
         }
         Ok(())

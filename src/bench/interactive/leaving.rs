@@ -8,9 +8,9 @@ use crate::bench::interactive::held::Standing;
 use crate::bench::interactive::run_recipe::SHOWN;
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::interactive::write_out;
-use crate::bench::session::context::capital;
 use crate::board::sheet::Settings;
 use crate::interlock::signals::Pack;
+use crate::language::characters::shell_word;
 use crate::plan::titles::{count, stand};
 use crate::record::{JournalLine, ProofSubject, StoreJob, StorePlace};
 use crate::seam::fault::Fault;
@@ -71,10 +71,9 @@ impl InteractiveSession {
         self.bench.store_aside(StoreJob { place, bytes: text.into_bytes(), append: false }).await?;
         self.log(&format!("write {}", file.display()), "written");
         self.with(|state| state.written = state.log.len());
+        let (lines, path) = (count(lines, "line"), shell_word(&file));
         let words = format!(
-            "Written to {}: {}. Check it with `quadjig check`, try it with `quadjig rehearse`.",
-            file.display(),
-            count(lines, "line")
+            "Written to `{path}`: {lines}. Check it with `quadjig check {path}`, try it with `quadjig rehearse {path}`."
         );
         self.bench.line(Tone::Good, words);
         if let Some(left) = self.with(left_of).flatten() {
@@ -201,10 +200,8 @@ fn closing_lines(state: &SessionState, known: bool, open: bool) -> Vec<String> {
         n => format!("{} otherwise on the board than before this session.", stand(n)),
     }];
     if changed > 0 || !known || open {
-        lines.push(capital(&format!(
-            "to bring back all that was there before: quadjig restore {}",
-            state.snapshot.display()
-        )));
+        let restore = shell_word(&state.snapshot);
+        lines.push(format!("To bring back all that was there before: `quadjig restore {restore}`"));
     }
     lines
 }

@@ -6,6 +6,7 @@
 use super::super::exit::Exit;
 use super::super::output::Output;
 use crate::language::canonical::sha256;
+use crate::language::characters::shell_word;
 use crate::record::review::beside::{folder, signature_file};
 use crate::record::review::signature::{self, NAMESPACE, SignatureError};
 use crate::record::review::statement::Statement;
@@ -42,7 +43,7 @@ pub fn write(recipe: &Path, statement: &Statement, key: Option<&Path>, out: &mut
 }
 
 fn by_hand(file: &Path) -> String {
-    format!("Sign it: ssh-keygen -Y sign -n {NAMESPACE} -f KEY {}", file.display())
+    format!("Sign it: `ssh-keygen -Y sign -n {NAMESPACE} -f KEY {}`", shell_word(file))
 }
 
 fn signed(key: &Path, text: &str, out: &mut Output) -> Result<String, Exit> {

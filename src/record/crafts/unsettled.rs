@@ -12,7 +12,7 @@ use crate::record::{CraftRecord, journal};
 
 /// Where it is settled.
 pub const WAY_ON: &str = "What is done from here on is planned from what is on the board now. To finish what was cut off, or to put back \
-     what it wrote: quadjig recover";
+     what it wrote: `quadjig recover`";
 
 /// What of the record could not be read, which runs of this craft were cut off, and what is old, new or unknown of what
 /// they wrote, by what is on the board `now`; `None`: it is not looked at.

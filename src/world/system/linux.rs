@@ -6,6 +6,7 @@
 //! 0 where no chip was found), `proc_pid_fd(5)`, `group(5)`.
 
 use super::Listed;
+use crate::language::characters::shell_word;
 use crate::seam::PortInfo;
 use std::fs;
 use std::os::unix::fs::MetadataExt;
@@ -82,7 +83,7 @@ fn links(folder: &Path) -> Vec<(PathBuf, PathBuf)> {
 
 pub(super) fn denied(path: &Path) -> String {
     let Ok(found) = path.metadata() else {
-        return format!("see who may use it with `ls -l {}`", path.display());
+        return format!("see who may use it with `ls -l {}`", shell_word(path));
     };
     denied_by(found.gid(), found.mode(), &fs::read_to_string("/etc/group").unwrap_or_default())
 }

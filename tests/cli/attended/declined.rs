@@ -1,6 +1,7 @@
 //! A person who does not say yes: whatever is done with the keyboard instead, no motor turns.
 
 use super::super::Sandbox;
+use super::super::desk::board::Board;
 use super::super::desk::seen::{Asked, Reply, Seen};
 use super::super::desk::{Attended, Deed, Ended, typed, willing};
 use super::{CUT, ready, run_arguments};
@@ -122,4 +123,26 @@ fn a_terminal_that_closes_at_the_question_declines() {
         false
     });
     assert_eq!(run.end(willing).code, Some(4));
+}
+
+/// The closing words say how to bring back what was there. Copied from a narrow screen, as the terminal breaks its rows, it
+/// is one command of a shell, and its file is there.
+#[test]
+fn the_way_back_is_copied_whole_from_a_narrow_screen() {
+    let sandbox = Sandbox::new();
+    sandbox.write("cut.jig", CUT);
+    // Everything is to be written, and the hand that is asked for then breaks it off.
+    let mut board = Board::new();
+    let port = board.port.clone();
+    let arguments = ["run", "cut.jig", "--port", &port, "--records", "all crafts of the Wren's bench"];
+    let mut run = Attended::start_on(60, &sandbox, &mut board, &arguments);
+    let ended = run.end(|seen| if matches!(seen, Seen::Invited(_)) { later(300, b"\x03") } else { willing(seen) });
+    assert_eq!(ended.code, Some(4), "{}", ended.screen);
+    let path = ended.screen.lines().find_map(|line| line.trim_start().strip_prefix("quadjig restore "));
+    let path = path.unwrap_or_else(|| panic!("no command by itself on\n{}", ended.screen));
+    assert!(path.len() > 60, "{path}");
+    let read = std::process::Command::new("/bin/sh").args(["-c", &format!("printf '%s.' {path}")]).output().unwrap();
+    let file = String::from_utf8(read.stdout).unwrap();
+    let dry = sandbox.run(&["dry-run", file.trim_end_matches('.'), "--port", &port]);
+    assert!(file.matches("json.").count() == 1 && dry.starts_with("exit code: 0\n"), "{file}: {dry}");
 }

@@ -46,6 +46,7 @@ pub struct Attended<'b> {
     process: Child,
     terminal: Option<File>,
     screen: vt100::Parser,
+    columns: u16,
     deeds: Vec<(Instant, Deed)>,
     typing: Option<Typing>,
     noticed: usize,
@@ -96,13 +97,22 @@ pub fn willing(seen: &Seen) -> Vec<(Duration, Deed)> {
 impl<'b> Attended<'b> {
     /// Starts the program at a terminal.
     pub fn start(sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
-        Self::start_after(":", sandbox, board, arguments)
+        Self::started(":", COLUMNS, sandbox, board, arguments)
+    }
+
+    /// The same on a screen of so many columns.
+    pub fn start_on(columns: u16, sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
+        Self::started(":", columns, sandbox, board, arguments)
     }
 
     /// The same after these words to the shell, such as a limit.
     pub fn start_after(shell: &str, sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
+        Self::started(shell, COLUMNS, sandbox, board, arguments)
+    }
+
+    fn started(shell: &str, columns: u16, sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
         let (master, slave) = pty::open().unwrap();
-        master.resize(pty_process::Size::new(40, COLUMNS)).unwrap();
+        master.resize(pty_process::Size::new(40, columns)).unwrap();
         let mut command = pty::Command::new("/bin/sh")
             .args(["-c", &format!("{shell}; exec \"$0\" \"$@\""), env!("CARGO_BIN_EXE_quadjig")])
             .args(arguments)
@@ -113,13 +123,14 @@ impl<'b> Attended<'b> {
         // A screen that can be drawn on, unlike the sandbox's.
         command = command.env("TERM", "xterm");
         let process = command.current_dir(sandbox.path("")).spawn(slave).unwrap();
-        let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(COLUMNS).unwrap(), 0);
+        let screen = vt100::Parser::new(NonZero::new(ROWS).unwrap(), NonZero::new(columns).unwrap(), 0);
         let terminal = Some(File::from(OwnedFd::from(master)));
         Self {
             board,
             process,
             terminal,
             screen,
+            columns,
             deeds: Vec::new(),
             typing: None,
             noticed: 0,
@@ -154,7 +165,7 @@ impl<'b> Attended<'b> {
     fn row(&self) -> String {
         let screen = self.screen.screen();
         let at = usize::from(screen.cursor_position().0);
-        screen.rows(0, COLUMNS).nth(at).unwrap_or_default()
+        screen.rows(0, self.columns).nth(at).unwrap_or_default()
     }
 
     /// Goes on with this person until the screen satisfies; whether it did before the program ended.

@@ -67,7 +67,7 @@ fn broken_off_by_a_failed_test_changed_by_hand_gone_on_with_and_written_as_one()
         "left test buzzer",
         "All of my recipes/buzzer.jig is done",
         "Taking back: bind buzzer to switch C position 1",
-        "Written to whole.jig",
+        "Written to `whole.jig`",
     ] {
         assert!(flat.contains(said), "{said}\n{}", ended.screen);
     }
