@@ -234,6 +234,18 @@ fn a_choice_lists_its_keys() {
     insta::assert_snapshot!(asked(calm(), &question));
 }
 
+/// A bound of hands is shorter or longer than most, and its text stands below the others all the same.
+#[test]
+fn a_label_that_is_a_little_wide_moves_no_text() {
+    for within in [60_000, 1300, 9000, 120_000] {
+        let within = Duration::from_millis(within);
+        let sentence = "Switch B back to position 0. ".repeat(3);
+        let line = shown(calm(), &UiEvent::Invite(Gesture::LetGo, sentence, within, Told::Printed));
+        assert!(line.lines().all(|row| row.find("Switch B").is_none_or(|at| at == 13)), "{line}");
+        assert!(line.lines().skip(1).all(|row| row.starts_with(&" ".repeat(13))), "{line}");
+    }
+}
+
 #[test]
 fn the_cautions() {
     insta::assert_snapshot!(shown(calm(), &UiEvent::Cautions));

@@ -5,10 +5,12 @@
 
 use super::Style;
 use crate::report::style::{DANGER, GOOD, QUIET, WARNING};
-use crate::report::words::wrap;
+use crate::report::words::{columns, wrap};
 
 /// Width of the left column.
 const LABEL: usize = 11;
+/// Column in which texts begin.
+const TEXT: usize = LABEL + 2;
 /// Widest text that is still read with ease.
 const WIDEST: usize = 96;
 const NARROWEST: usize = 40;
@@ -99,11 +101,12 @@ impl Page {
             return;
         }
         let padded = format!("{label:>LABEL$}");
-        let label_columns = padded.chars().count();
-        let label = ink(self.style, colour, &padded);
-        for (at, line) in wrap(text, self.width - label_columns - 2).into_iter().enumerate() {
-            let before = if at == 0 { label.clone() } else { " ".repeat(label_columns) };
-            self.lines.push(format!("{before}  {line}").trim_end().to_owned());
+        // One that is a little wider takes of the gap, so that all texts stand below each other.
+        let gap = TEXT.saturating_sub(columns(&padded)).max(1);
+        let label = ink(self.style, colour, &padded) + &" ".repeat(gap);
+        for (at, line) in wrap(text, self.width - TEXT).into_iter().enumerate() {
+            let before = if at == 0 { label.clone() } else { " ".repeat(TEXT) };
+            self.lines.push(format!("{before}{line}").trim_end().to_owned());
         }
     }
 
@@ -113,7 +116,7 @@ impl Page {
             (true, true) => text.to_owned(),
             (true, false) => format!("{label}: {text}"),
             (false, _) => {
-                let fits = self.width - LABEL - 2;
+                let fits = self.width - TEXT;
                 let text: String = text.chars().take(fits).collect();
                 let padded = format!("{label:>LABEL$}");
                 format!("{}  {text}", ink(self.style, Ink::Quiet, &padded))

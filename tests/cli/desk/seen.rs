@@ -30,9 +30,15 @@ pub enum Seen {
     Prompt(String),
 }
 
+/// What stands behind `within 60 s` in a row.
+fn invited(row: &str) -> Option<&str> {
+    let (_, rest) = row.trim_start().strip_prefix("within ")?.split_once(' ')?;
+    Some(rest.split_once(' ')?.1.trim_start())
+}
+
 /// What is asked of the hands in the row that changes.
 pub fn in_place(row: &str) -> Option<String> {
-    let (_, sentence) = row.trim_start().strip_prefix("within ")?.split_once("  ")?;
+    let sentence = invited(row)?;
     sentence.ends_with(['.', '?']).then(|| sentence.to_owned())
 }
 
@@ -43,9 +49,7 @@ pub fn read(screen: &str) -> Vec<Seen> {
     let mut seen = Vec::new();
     let mut at = 0;
     while at < lines.len() {
-        if let Some((_, sentence)) =
-            lines[at].trim_start().strip_prefix("within ").and_then(|line| line.split_once("  "))
-        {
+        if let Some(sentence) = invited(lines[at]) {
             let more = lines[at + 1..].iter().take_while(|line| line.starts_with("             "));
             let whole = more.fold(sentence.to_owned(), |text, line| format!("{text} {}", line.trim()));
             if whole.ends_with(['.', '?']) {
