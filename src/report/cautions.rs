@@ -33,6 +33,9 @@ pub const FLIGHT: [&str; 4] = [
 /// What this program is, in one line.
 pub const IN_SHORT: &str = "no safety function; you come first";
 
+/// What the key behind them shows.
+pub const MORE: &str = "at any question: this in full, and the plan again";
+
 /// Each in one line of 60 columns, with its number, in the order of the whole sentences.
 pub const SHORT: [&str; BENCH.len() + FLIGHT.len()] = [
     "Propellers off.",

@@ -257,8 +257,8 @@ impl Fact {
 pub enum UiEvent {
     /// The cautions of the start, one line each.
     Cautions,
-    /// The cautions whole, as they were asked for.
-    CautionsWhole,
+    /// The cautions whole, as they were asked for, and below them the plan of what is under way.
+    CautionsWhole(Option<Rc<Plan>>),
     /// Which board this is.
     Board {
         /// Kind of board, as it says itself.

@@ -2,10 +2,12 @@
 
 use super::stand::{Did, Hands, IDLE, Played, Plot, SIGNAL, START, Stand, Then, keys};
 use quadjig::rehearsal::operator::{Deed, typed};
+use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{About, Declined, MotorStep, Question, Reply, StartedBy, UiEvent};
 use quadjig::seam::{Event, Key};
 use quadjig::virtual_board::WorldConfig;
+use quadjig::world::screen::{Drawn, Screen as _};
 use std::time::Duration;
 
 type Deeds = Vec<(Duration, Deed)>;
@@ -266,7 +268,8 @@ fn more_starts_than_were_confirmed_are_asked_for_again() {
     assert!(u32::try_from(starts.count()).unwrap() <= allowed);
 }
 
-/// The cautions whole, wherever a question stands: it stands below them again, and is answered as before.
+/// The cautions whole, and the plan that has scrolled away, wherever a question stands: it stands below them again, and is
+/// answered as before.
 #[test]
 fn a_question_mark_shows_the_cautions_whole_and_the_question_again() {
     let shown = std::cell::Cell::new(false);
@@ -281,8 +284,13 @@ fn a_question_mark_shows_the_cautions_whole_and_the_question_again() {
     let played = Stand { hands, ..Stand::new(START) }.plot(asks).play();
     assert_eq!(played.result, Some(Ok(())), "{}", played.log.tail());
     for pair in played.log.entries.windows(2) {
-        if let [Did::UiEvent(UiEvent::CautionsWhole), Did::Asked(question)] = [&pair[0].did, &pair[1].did] {
+        if let [Did::UiEvent(UiEvent::CautionsWhole(plan)), Did::Asked(question)] = [&pair[0].did, &pair[1].did] {
             assert!(!question.title.is_empty());
+            let shows_it = |event: &UiEvent| {
+                let Drawn::Urgent(rows) = Screen::new(Style::default()).shown(event, 80) else { panic!("held back") };
+                rows.iter().any(|row| row.contains("What this run will do"))
+            };
+            assert!(shows_it(&UiEvent::CautionsWhole(plan.clone())) && !shows_it(&UiEvent::CautionsWhole(None)));
             shown.set(true);
         }
     }

@@ -113,7 +113,7 @@ fn every_colour_of_the_screens_is_read_on_dark_and_light() {
     let said = |tone| UiEvent::Line(tone, "what there is to say".to_owned());
     let shown = [
         UiEvent::Cautions,
-        UiEvent::CautionsWhole,
+        UiEvent::CautionsWhole(None),
         UiEvent::StepBegins { number: 1, of: 9, title: "Battery in".to_owned(), turns_motors: true },
         said(Tone::Plain),
         said(Tone::Good),

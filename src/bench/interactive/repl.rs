@@ -105,6 +105,8 @@ impl InteractiveSession {
     async fn prompt(&self) -> Result<(), Fault> {
         let mut pack = self.bench.pack();
         loop {
+            // Whatever was planned is over.
+            self.bench.dialogue().plan = None;
             match self.next(pack).await {
                 Next::Said => self.bench.say_board_texts(),
                 Next::Pack(now) => {
@@ -128,7 +130,9 @@ impl InteractiveSession {
                         return self.leave().await;
                     }
                 }
-                Next::Line(LineRead::Typed(line)) if line.trim() == "?" => self.bench.show(UiEvent::CautionsWhole),
+                Next::Line(LineRead::Typed(line)) if line.trim() == "?" => {
+                    self.bench.show(UiEvent::CautionsWhole(None));
+                }
                 Next::Line(LineRead::Typed(line)) => match commands::read(&line) {
                     Ok(Asked::Leave) => {
                         if self.may_leave().await {

@@ -258,6 +258,9 @@ impl SessionContext {
     /// Shows something.
     pub fn show(&self, shown: UiEvent) {
         self.sees(&shown);
+        if let UiEvent::Plan(plan) = &shown {
+            self.dialogue().plan = Some(Rc::clone(plan));
+        }
         self.act(Effect::Show(shown));
     }
 

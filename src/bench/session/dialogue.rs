@@ -4,8 +4,10 @@
 
 use crate::bench::session::prompt::Prompt;
 use crate::measure::time::Time;
+use crate::plan::step::Plan;
 use crate::seam::ui::{About, Answer, MotorStep, Question, StartedBy};
 use crate::seam::{Key, LineRead};
+use std::rc::Rc;
 
 /// So much may be typed ahead, in bytes.
 const AHEAD: usize = 4096;
@@ -29,6 +31,8 @@ pub struct Dialogue {
     ahead: String,
     /// Motor steps as they were asked for last, one of each kind.
     asked: Vec<MotorStep>,
+    /// The plan that was shown of what is under way.
+    pub(in crate::bench) plan: Option<Rc<Plan>>,
 }
 
 /// Motor steps that are told apart by more than a value: who starts them, and what the radio does.

@@ -46,12 +46,13 @@ impl Session {
         }
     }
 
-    /// The cautions whole, and the question again below them: no word and no choice begins with the key that asks for them.
+    /// The cautions whole, the plan under way, and the question again below them: no word and no choice begins with the key that asks for them.
     fn cautions(&mut self, act: &mut dyn FnMut(Effect)) -> bool {
         let open =
             self.bench.dialogue().prompt().filter(|open| open.typed().is_empty()).map(|open| open.question().clone());
         let Some(question) = open else { return false };
-        act(Effect::Show(UiEvent::CautionsWhole));
+        let plan = self.bench.dialogue().plan.clone();
+        act(Effect::Show(UiEvent::CautionsWhole(plan)));
         act(Effect::Ask(Box::new(question)));
         true
     }

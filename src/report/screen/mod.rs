@@ -55,15 +55,16 @@ impl Screen {
     }
 
     fn cautions(page: &mut Page) {
-        let (more, style) = (format!("{} (? for all of it)", cautions::IN_SHORT), page.style());
+        let (short, style) = (cautions::IN_SHORT, page.style());
         if style.plain {
-            page.row(format!("Before anything turns: {more}"));
+            page.row(format!("Before anything turns: {short}"));
         } else {
-            page.row(format!("  {}   {more}", ink(style, Ink::Strong, "Before anything turns")));
+            page.row(format!("  {}   {short}", ink(style, Ink::Strong, "Before anything turns")));
         }
         for (number, caution) in (1..).zip(cautions::SHORT) {
             page.row(format!("  {number:>2}  {caution}"));
         }
+        page.row(format!("   {}  {}", ink(style, Ink::Asked, "?"), cautions::MORE));
     }
 
     fn cautions_whole(page: &mut Page) {
@@ -114,8 +115,11 @@ impl Screen {
         let mut page = Page::new(self.style, width);
         match shown {
             UiEvent::Cautions => Self::cautions(&mut page),
-            UiEvent::CautionsWhole => {
+            UiEvent::CautionsWhole(plan) => {
                 Self::cautions_whole(&mut page);
+                if let Some(plan) = plan {
+                    plan::plan(&mut page, plan);
+                }
                 return Drawn::Urgent(page.lines());
             }
             UiEvent::Board { board, port, id, firmware, is_virtual, settings } => {
