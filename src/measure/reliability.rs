@@ -26,6 +26,13 @@ pub fn at_least(starts: u32, among: u32) -> f64 {
     rounding::down(proved(starts, among) * 100.0, 0)
 }
 
+/// The same in words, for all starts of which each was well: the figure, and what it is.
+#[must_use]
+pub fn shows(starts: u32, among: u32, there: &str) -> String {
+    let share = at_least(starts, among);
+    format!("all started, which shows no more than {share} % of starts (95 %; more starts show more){there}")
+}
+
 /// How far either way the pulse that a motor starts at may differ, in 95 of 100 of its starts, for a margin above the
 /// value that these starts proved to be enough for 999 of 1,000: whole µs, rounded down. That the tails are those of the
 /// logistic distribution is an assumption (*chosen*: nobody here has measured real ones, and those of the normal

@@ -326,18 +326,17 @@ fn told(starts: &[StartSeen]) -> &'static str {
 fn idle_words(found: &IdleFound, asked: Duration) -> String {
     let word = if found.chosen { "chosen" } else { "lowest" };
     let lowest = found.lowest.map_or_else(String::new, |lowest| format!("{word} {lowest} in "));
-    // The first value to pass was looked for: each that was tried could have passed by chance.
-    let share = reliability::at_least(found.proved_starts, found.among);
+    let there = proved_there(found.lowest.unwrap_or(found.kept), found.driven);
     format!(
-        "Idle {}: {lowest}{} of {} starts{}, {} {} values at most: {share} % of starts at least (95 %){}; margin {}, no \
-         propellers{}.",
+        "Idle {}: {lowest}{} of {} starts{}, {} {} values at most: {}; margin {}, no propellers{}.",
         found.kept,
         found.proved_starts,
         found.proved_starts,
         of_each(found.dwell, asked),
         if found.chosen { "chosen among" } else { "the first to pass of" },
         found.among,
-        proved_there(found.lowest.unwrap_or(found.kept), found.driven),
+        // The first value to pass was looked for: each that was tried could have passed by chance.
+        reliability::shows(found.proved_starts, found.among, &there),
         found.margin,
         told(&found.starts),
     )

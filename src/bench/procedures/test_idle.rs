@@ -5,7 +5,7 @@ use crate::bench::procedures::judged::{driven, judge, proved_there};
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
 use crate::language::units::Pulse;
-use crate::measure::reliability::at_least;
+use crate::measure::reliability::shows;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{StartSeen, Tone, UiEvent};
@@ -83,14 +83,12 @@ impl SessionContext {
         if seen.iter().any(StartSeen::is_unseen) && !self.all_smooth(pulse, true, !said.is_empty()).await? {
             return Err(unproved(pulse, "a motor started late, or was rough, as told"));
         }
-        let share = at_least(starts, 1);
+        let shown = shows(starts, 1, &proved_there(pulse, driven(seen.iter())));
         self.line(
             Tone::Good,
             format!(
-                "Idle {pulse}: {starts} of {starts} starts{}{said}. So a start probability of at least {share} % (95 %){}, \
-                 without propellers.",
-                of_each(dwell, asked),
-                proved_there(pulse, driven(seen.iter()))
+                "Idle {pulse}: {starts} of {starts} starts{}{said}, without propellers: {shown}.",
+                of_each(dwell, asked)
             ),
         );
         Ok((seen, dwell))
