@@ -35,7 +35,7 @@ pub struct Spanned<T> {
 pub struct Place {
     /// File name as given, relative to the recipe's folder for used files.
     pub file: String,
-    /// Line from 1.
+    /// Line from 1; 0 where `file` is the statement itself, as it was typed.
     pub line: usize,
     /// Column in characters from 1.
     pub column: usize,

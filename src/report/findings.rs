@@ -4,6 +4,7 @@
 //! count characters from 1. Must not be here: what is wrong (see the checks), exit codes.
 
 use super::gate;
+use crate::bench::interactive::draft::NAME;
 use crate::board::document::load::LoadError;
 use crate::board::document::{DocumentError, Fault};
 use crate::language::finding::{Finding, Fix, Severity};
@@ -119,8 +120,11 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
         let source = gate::Escaped::new(&text[range.clone()]);
         let at =
             |span: &Span| source.offset(span.range.start - range.start)..source.offset(span.range.end - range.start);
-        let mut snippet =
-            Snippet::source(source.text.clone()).line_start(line).path(gate::line(name).into_owned()).fold(true);
+        let mut snippet = Snippet::source(source.text.clone()).line_start(line).fold(true);
+        // What was typed is its own place.
+        if name != NAME {
+            snippet = snippet.path(gate::line(name).into_owned());
+        }
         for mark in shown {
             snippet = snippet.annotation(match mark.words {
                 None => AnnotationKind::Primary.span(at(mark.span)),

@@ -174,6 +174,10 @@ fn range(least: f64, most: f64, unit: &str) -> String {
 }
 
 fn place(at: &Place) -> String {
+    // A statement that was typed is its own place.
+    if at.line == 0 {
+        return format!("`{}`", at.file);
+    }
     format!("{}:{}:{}", at.file, at.line, at.column)
 }
 

@@ -13,6 +13,7 @@ use crate::language::recipe::{Craft, File, Frame, Recipe, Statement};
 use crate::language::sources::Memory;
 use crate::language::{self, Reading, read_statement};
 use crate::plan::checks;
+use crate::plan::step::Plan;
 use std::path::Path;
 
 /// The name of the session's text in findings.
@@ -220,6 +221,26 @@ pub(in crate::bench) fn text_of<'k>(head: &str, lines: impl Iterator<Item = &'k 
         text.push('\n');
     }
     text
+}
+
+/// A plan with statements for places, where these are lines of a text that nobody has seen.
+pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
+    let mut plan = plan.clone();
+    let Some(typed) = recipe.files.first().filter(|file| file.name == NAME) else { return plan };
+    let text = |line: usize| typed.text.lines().nth(line.checked_sub(1)?).map(str::to_owned);
+    let changes = plan.changes.iter_mut().map(|change| &mut change.at);
+    let unknown = plan.unknown.iter_mut().map(|unknown| &mut unknown.at);
+    for at in changes.chain(unknown).chain(plan.steps.iter_mut().map(|step| &mut step.at)) {
+        if let Some(text) = text(at.line).filter(|_| at.file == NAME) {
+            (at.file, at.line) = (text, 0);
+        }
+    }
+    for remark in &mut plan.remarks {
+        if let Some(text) = remark.line.and_then(text) {
+            (remark.text, remark.line) = (format!("`{text}`: {}", remark.text), None);
+        }
+    }
+    plan
 }
 
 /// Reads a whole text.

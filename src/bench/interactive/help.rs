@@ -4,6 +4,7 @@
 
 use crate::bench::attended::Task;
 use crate::bench::interactive::commands::{Subject, Word};
+use crate::bench::interactive::draft::with_statements;
 use crate::bench::interactive::session::InteractiveSession;
 use crate::board::binding;
 use crate::board::known;
@@ -112,9 +113,9 @@ impl InteractiveSession {
         let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
             return Ok(());
         };
-        let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe)));
+        let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
         let plan = self.plan(&job, &mut knows, ready.index)?;
-        self.bench.show(UiEvent::DryRun(Rc::new(plan.clone())));
+        self.bench.show(UiEvent::DryRun(Rc::new(with_statements(&plan, &ready.recipe))));
         self.bench.say_what_is_kept_as_well(&job, &plan);
         Ok(())
     }

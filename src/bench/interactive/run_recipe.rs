@@ -4,7 +4,7 @@
 //! is planned anew, below all that stands. Must not be here: how a step is carried out (see `attended`).
 
 use crate::bench::attended::{Follows, RunJob, RunState, Task, steps};
-use crate::bench::interactive::draft::{NAME, Origin, is_later, read};
+use crate::bench::interactive::draft::{NAME, Origin, is_later, read, with_statements};
 use crate::bench::interactive::session::{Current, InteractiveSession, Values, differing};
 use crate::bench::interactive::under_way::UnderWay;
 use crate::board::radio_card::RadioCard;
@@ -154,9 +154,9 @@ impl InteractiveSession {
     ) -> Result<(), Fault> {
         let bench = &self.bench;
         knows.approved.clone_from(&plan.unknown);
-        bench.show(UiEvent::Plan(Rc::new(plan.clone())));
-        self.with(|state| state.under_way.iter_mut().for_each(|under_way| under_way.running = true));
         let Some(recipe) = job.task.recipe() else { return Ok(()) };
+        bench.show(UiEvent::Plan(Rc::new(with_statements(&plan, recipe))));
+        self.with(|state| state.under_way.iter_mut().for_each(|under_way| under_way.running = true));
         let before = bench.look(|live| live.settings.clone());
         let values = BTreeMap::new();
         let mut taker = Taker { desk: self, recipe, first, below, next: first, before, values, measured: 0 };

@@ -29,7 +29,7 @@ pub fn missing(statement: &Statement, why: &str) -> Finding {
     let message =
         format!("{why}, and nothing before it requires the propellers off: a motor that starts by surprise would cut");
     Finding::error(codes::PROPS_OFF_MISSING, &statement.span, message).replace(
-        "write `require props off` before this line, or at the top of the recipe",
+        "write `require props off` before this line",
         &before,
         "require props off\n",
     )
