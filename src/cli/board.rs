@@ -11,7 +11,9 @@ use crate::bench::session::event_loop::drive;
 use crate::bench::session::{Inquiry, Script, Session};
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Link;
+use crate::board::value::SettingName;
 use crate::language::units::Pulse;
+use crate::plan::naming::Naming;
 use crate::record::crafts::unsettled;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, Snapshot, folder};
@@ -235,9 +237,13 @@ pub fn look(
 }
 
 /// Says what earlier runs left on a craft that is not settled: of each setting by what it holds, where that was read
-/// now.
-pub fn say_unsettled(record: &CraftRecord, now: Option<&Settings>, out: &mut Output) {
-    for line in unsettled::words(record, &Ledger::of(record), now) {
+/// now, in the words of a sheet where one is known.
+pub fn say_unsettled(record: &CraftRecord, now: Option<&Settings>, sheet: Option<&Sheet>, out: &mut Output) {
+    let named = |name: &SettingName| {
+        let naming = sheet.zip(now).map(|(sheet, now)| Naming { sheet, then: now, now });
+        naming.map_or_else(|| name.to_string(), |naming| naming.describe(name))
+    };
+    for line in unsettled::words(record, &Ledger::of(record), now, &named) {
         out.message(&format!("mind this: {line}"));
     }
 }
@@ -246,7 +252,7 @@ pub fn say_unsettled(record: &CraftRecord, now: Option<&Settings>, out: &mut Out
 pub fn say_unsettled_of(crafts: &Path, known: &Connected, out: &mut Output) {
     let Ok(folder) = folder::of_board(crafts, &known.identity) else { return };
     match CraftRecord::read(&folder) {
-        Ok(record) => say_unsettled(&record, Some(&known.settings), out),
+        Ok(record) => say_unsettled(&record, Some(&known.settings), None, out),
         Err(error) => out.message(&format!("mind this: {error}")),
     }
 }

@@ -139,9 +139,11 @@ impl DryRun {
             (looked.known, Some(looked.heard), Some(looked.link))
         };
         let record = read_record(crafts, &known, out)?;
+        let sheet = sheet(sheets, &known, out);
         // A snapshot is not what the board holds now.
-        board::say_unsettled(&record, link.is_some().then_some(&known.settings), out);
-        let sheet = sheet(sheets, &known, out)?;
+        let now = link.is_some().then_some(&known.settings);
+        board::say_unsettled(&record, now, sheet.as_deref().ok(), out);
+        let sheet = sheet?;
         let card = card_of(named, &record).map_err(|error| {
             out.error(&error.to_string(), None);
             Exit::Document

@@ -372,6 +372,12 @@ impl Ledger {
         self.runs.iter().enumerate().filter(move |(at, run)| left(*at) || (*at >= self.whole && !run.ended))
     }
 
+    /// The run that wrote it last.
+    #[must_use]
+    pub fn writer(&self, entry: &Entry) -> Option<&CutOff> {
+        self.runs.get(entry.run)
+    }
+
     /// Lines that are damaged, of runs since the last one that came to its end.
     #[must_use]
     pub fn damaged(&self) -> &[usize] {

@@ -81,7 +81,8 @@ fn what_is_old_is_said_with_the_value_that_is_there() {
     let second = JournalLine::Intent { at: "t".to_owned(), step: 2, writes };
     let ledger = ledger(&[&[begin("a"), intent(1, 1090), outcome(1, WriteState::ReadBack), second]]);
     for old in [1050, 1090] {
-        let lines = unsettled::open(&ledger, Some(&[(idle(), Number::Whole(old))].into()));
+        let now = [(idle(), Number::Whole(old))].into();
+        let lines = unsettled::open(&ledger, Some(&now), &ToString::to_string);
         let line = format!("OUT_IDLE was to go from {old} to 1110; it is old.");
         assert!(lines.contains(&line), "{lines:#?}");
     }

@@ -47,7 +47,7 @@ pub async fn adopt_board(bench: &SessionContext, job: &RunJob, known: &Connected
         ));
     }
     *bench.ledger.borrow_mut() = Ledger::of(&record);
-    say_interrupted(bench, &record);
+    say_interrupted(bench, &record, &sheet);
     *bench.settled.borrow_mut() = bench.ledger.borrow_mut().saw(&known.settings);
     Ok(RunState {
         card: with_declared(&card, job.task.recipe()),

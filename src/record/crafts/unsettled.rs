@@ -5,19 +5,23 @@
 
 use super::shown::Void;
 use crate::board::sheet::Settings;
-use crate::board::value::Number;
+use crate::board::value::{Number, SettingName};
 use crate::language::characters::capital;
-use crate::record::ledger::{Entry, Ledger, Stands};
+use crate::record::ledger::{CutOff, Entry, Ledger, Stands};
 use crate::record::{CraftRecord, journal};
+use std::collections::BTreeMap;
 
 /// Where it is settled.
 pub const WAY_ON: &str = "What is done from here on is planned from what is on the board now. To finish what was cut off, or to put back \
      what it wrote: `quadjig recover`";
 
+/// What a setting is called: in a sheet's words where one is known.
+pub type Named<'n> = &'n dyn Fn(&SettingName) -> String;
+
 /// What of the record could not be read, which runs of this craft were cut off, and what is old, new or unknown of what
 /// they wrote, by what is on the board `now`; `None`: it is not looked at.
 #[must_use]
-pub fn words(record: &CraftRecord, ledger: &Ledger, now: Option<&Settings>) -> Vec<String> {
+pub fn words(record: &CraftRecord, ledger: &Ledger, now: Option<&Settings>, named: Named<'_>) -> Vec<String> {
     let mut all: Vec<String> = record.damage.iter().map(|damage| capital(&format!("{damage}."))).collect();
     for shown in &record.voided {
         let why: Vec<String> = shown.void.iter().map(Void::words).collect();
@@ -28,13 +32,13 @@ pub fn words(record: &CraftRecord, ledger: &Ledger, now: Option<&Settings>) -> V
             why.join("; ")
         ));
     }
-    all.extend(open(ledger, now));
+    all.extend(open(ledger, now, named));
     all
 }
 
 /// What is not settled: the runs that were cut off, and what they wrote; nothing where all is.
 #[must_use]
-pub fn open(ledger: &Ledger, now: Option<&Settings>) -> Vec<String> {
+pub fn open(ledger: &Ledger, now: Option<&Settings>, named: Named<'_>) -> Vec<String> {
     let mut all = Vec::new();
     for line in ledger.damaged() {
         all.push(format!(
@@ -44,26 +48,30 @@ pub fn open(ledger: &Ledger, now: Option<&Settings>) -> Vec<String> {
     }
     let cut_off = ledger.cut_off();
     for run in &cut_off {
-        all.push(format!(
-            "The run of \"{}\" that began {} on this craft was cut off before its end.",
-            run.recipe, run.at
-        ));
+        all.push(format!("{} on this craft was cut off before its end.", of(run)));
     }
-    all.extend(now.into_iter().flat_map(|now| settings(ledger, now)));
+    all.extend(now.into_iter().flat_map(|now| settings(ledger, now, named)));
     if !cut_off.is_empty() {
         all.push(WAY_ON.to_owned());
     }
     all
 }
 
-fn settings(ledger: &Ledger, now: &Settings) -> Vec<String> {
+fn of(run: &CutOff) -> String {
+    format!("The run of \"{}\" that began {}", run.recipe, run.at)
+}
+
+fn settings(ledger: &Ledger, now: &Settings, named: Named<'_>) -> Vec<String> {
     let mut all = Vec::new();
-    let (mut here, mut gone) = (Vec::new(), Vec::new());
+    // By whether they are still there, and by who wrote them.
+    let mut wrote: BTreeMap<(bool, String), Vec<String>> = BTreeMap::new();
+    let by = |entry: &Entry| ledger.writer(entry).map_or_else(|| "An earlier run".to_owned(), of);
     for (name, entry) in ledger.open() {
         let now = now.get(name).copied();
         match entry.stands(now) {
-            Stands::New if entry.read().is_some() => here.push(name.as_str()),
-            Stands::Old if entry.read().is_some() => gone.push(name.as_str()),
+            at @ (Stands::New | Stands::Old) if entry.read().is_some() => {
+                wrote.entry((at == Stands::Old, by(entry))).or_default().push(named(name));
+            }
             _ => {
                 let value = |value: Option<_>| value.map_or_else(|| "unknown".to_owned(), |it| format!("{it}"));
                 // After a restart that nobody asked for it is as it was stored, which may be older than the value before.
@@ -73,13 +81,9 @@ fn settings(ledger: &Ledger, now: &Settings) -> Vec<String> {
             }
         }
     }
-    // What was said before this names it, where it was cut off.
-    let who = if ledger.cut_off().is_empty() { "An earlier session on this craft" } else { "It" };
-    if !here.is_empty() {
-        all.push(format!("{who} wrote these, and did not come to keep them over a restart: {}.", here.join(", ")));
-    }
-    if !gone.is_empty() {
-        all.push(format!("{who} wrote these, and they are not on the board any more: {}.", gone.join(", ")));
+    for ((gone, who), names) in wrote {
+        let what = if gone { "they are not on the board any more" } else { "did not come to keep them over a restart" };
+        all.push(format!("{who} wrote these, and {what}: {}.", names.join(", ")));
     }
     all
 }

@@ -56,7 +56,12 @@ fn what_an_earlier_session_left_is_named_at_the_beginning_and_by_a_dry_run() {
     let lines = ["dry-run signal dshot150 at 1 kHz", "dry-run idle at 1120 us", "leave"];
     let sat = again(not_kept(), &lines).sit();
     assert!(sat.result.is_ok(), "{}", sat.text);
-    sat.says("An earlier session on this craft wrote these, and did not come to keep them over a restart: LOSS_ACTION");
+    let words = sat.text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (before, wrote) = words.split_once(" wrote these, and did not come to keep them over a restart: ").unwrap();
+    // Whose it was, and when; what it is called in a recipe.
+    let (_, run) = before.rsplit_once("The run of ").unwrap();
+    assert!(run.contains("\" that began 1970-"), "{run}");
+    assert!(wrote.starts_with("link-loss-"), "{wrote}");
     let as_well = |line: &str| sat.after(line).contains("What was written before and not kept is kept as well:");
     assert!(as_well(lines[0]) && !as_well(lines[1]), "{}", sat.text);
     assert_eq!(wait(&sat), (800, 1000));
