@@ -232,6 +232,16 @@ impl Planner<'_> {
         bound_on_board(self.inputs.sheet, &self.ahead.settings, function, stated.chain(card))
     }
 
+    /// Why it can't be told by which switch a function is worked.
+    pub(super) fn not_bound(&self, function: &Function) -> Problem {
+        let name = function.0.clone();
+        let on_board = binding::bound_now(self.inputs.sheet, &self.ahead.settings, function).unwrap_or_default();
+        match on_board.first().filter(|_| !self.ahead.bound.contains_key(function)) {
+            Some(band) => Problem::BoundElsewhere { function: name, channel: band.channel },
+            None => Problem::NotBound(name),
+        }
+    }
+
     /// Whether the board could arm at this point: by a switch, or by the sticks. What can't be told counts as yes.
     pub(super) fn can_arm(&self) -> bool {
         let arm = Function::arm();

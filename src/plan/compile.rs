@@ -312,7 +312,7 @@ fn causes(mut errors: Vec<PlanError>, recipe: &Recipe) -> Vec<PlanError> {
     };
     let mut told: Vec<Vec<String>> = Vec::new();
     errors.retain(|error| match &error.problem {
-        Problem::ArmNotBound | Problem::NotBound(_) => !waits(Form::Bind),
+        Problem::ArmNotBound | Problem::NotBound(_) | Problem::BoundElsewhere { .. } => !waits(Form::Bind),
         Problem::NoSwitch(_) => !waits(Form::DeclareSwitch) && !waits(Form::FindSwitch),
         Problem::NoCells(_) => !waits(Form::Battery),
         Problem::Waiting { names, .. } => {

@@ -183,7 +183,7 @@ impl Planner<'_> {
     pub(super) fn test_buzzer(&mut self, index: usize) {
         let spot = self.spot(index);
         let Some(buzzer) = self.bound(&Function("buzzer".to_owned())) else {
-            return self.refuse(index, Problem::NotBound("buzzer".to_owned()));
+            return self.refuse(index, self.not_bound(&Function("buzzer".to_owned())));
         };
         let band = binding::settings_of(self.inputs.sheet, &Function("buzzer".to_owned()));
         if self.taken_over(index, "buzzer", &band, |subject| matches!(subject, ProofSubject::Buzzer)) {

@@ -110,6 +110,8 @@ pub enum Problem {
     ArmNotBound,
     #[error("`{0}` is bound to no switch at this point")]
     NotBound(String),
+    #[error("the board has `{function}` on channel {channel}, where no switch that is known turns it on")]
+    BoundElsewhere { function: String, channel: u32 },
     #[error("this step can turn a motor, and no `require props off` stands before it")]
     PropsNotRequired,
     #[error("it is not known which channel is the throttle, and without it no motor step is done")]
@@ -199,7 +201,7 @@ impl Problem {
             Self::ArmMomentary(_) => "plan-arm-momentary",
             Self::ArmOnLinkLoss { .. } => "plan-arm-on-link-loss",
             Self::ArmNotBound => "plan-arm-not-bound",
-            Self::NotBound(_) => "plan-not-bound",
+            Self::NotBound(_) | Self::BoundElsewhere { .. } => "plan-not-bound",
             Self::PropsNotRequired => "plan-props",
             Self::NoThrottle => "plan-no-throttle",
             Self::NoPowerCycle => "plan-no-power-cycle",
@@ -280,7 +282,11 @@ impl Problem {
             }
             Self::ArmNotBound => "Write `bind arm to switch …` and `keep` before it; what the board has already is not written again.".to_owned(),
             Self::NotBound(function) => format!("Write `bind {function} to switch …` before it."),
-            Self::PropsNotRequired => "Write `require props off` near the top of the recipe.".to_owned(),
+            Self::BoundElsewhere { function, channel } => format!(
+                "Write `switch … on channel {channel} rests at …` or `find switch …` before it, or `bind {function} to \
+                 switch …` where it should be elsewhere."
+            ),
+            Self::PropsNotRequired => "Write `require props off` before it.".to_owned(),
             Self::NoThrottle => "Write `channels roll, pitch, throttle, yaw` in the order of your radio.".to_owned(),
             Self::NoPowerCycle => "Write `power cycle` between the two.".to_owned(),
             Self::BatteryIn | Self::CraftInHands => "Write `require battery out` before it.".to_owned(),

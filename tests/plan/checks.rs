@@ -199,6 +199,20 @@ fn what_cannot_be_decided_is_one_hint() {
     assert_eq!(left(&card), []);
 }
 
+/// A buzzer that nothing above binds may be bound on the board: left open, until a line binds it.
+#[test]
+fn a_buzzer_that_nothing_binds_is_left_open() {
+    let open = |lines: &str| {
+        let mut found = all(&read(lines).recipe.unwrap(), Some(&finch(None)), None);
+        found.retain(|finding| finding.message.contains("whether the buzzer is on a switch"));
+        found.iter().map(|finding| (finding.code, finding.severity, finding.hints.len())).collect::<Vec<_>>()
+    };
+    assert_eq!(open("test buzzer\n"), [(codes::UNDECIDED, Severity::Hint, 1)]);
+    let bind = "switch C on channel 7 rests at 1000, 2000\nbind buzzer to switch C position 1\nkeep\n";
+    assert_eq!(open(&format!("{bind}test buzzer\n")), []);
+    assert_eq!(open(&format!("test buzzer\n{bind}")), [(codes::UNDECIDED, Severity::Hint, 1)]);
+}
+
 /// A line that could not be read is not told again as missing; another one is.
 #[test]
 fn a_bad_line_hides_no_other_and_is_told_once() {

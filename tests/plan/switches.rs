@@ -166,6 +166,29 @@ fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
     assert_eq!(Bench::finch().refused("require battery out\ntest arm"), ["plan-arm-not-bound 7:1"]);
 }
 
+/// A buzzer that the board has on a channel where nobody knows a switch is bound all the same.
+#[test]
+fn a_buzzer_that_is_bound_where_no_switch_is_known_is_refused_as_that() {
+    let refused = |bench: &Bench, lines: &str| {
+        let errors = bench.compile(&super::recipe(lines)).expect_err("a refusal");
+        errors.iter().map(|error| format!("{}. {}", error.message(), error.hint())).collect::<Vec<_>>().join("\n")
+    };
+    let mut bench = Bench::finch();
+    assert!(refused(&bench, "test buzzer").starts_with("`buzzer` is bound to no switch at this point."));
+    for (setting, to) in [("BUZZ_CHANNEL", 12), ("BUZZ_FROM", 1754), ("BUZZ_TO", 2146)] {
+        bench.set(setting, to);
+    }
+    let words = refused(&bench, "test buzzer");
+    assert!(
+        words.starts_with("the board has `buzzer` on channel 12, where no switch that is known turns it on."),
+        "{words}"
+    );
+    assert!(words.contains("`switch … on channel 12 rests at …`"), "{words}");
+    let unbound = refused(&bench, "require battery out\nunbind buzzer\ntest buzzer");
+    assert!(unbound.contains("`buzzer` is bound to no switch at this point"), "{unbound}");
+    bench.plan("switch Z on channel 12 rests at 1000, 2000\ntest buzzer");
+}
+
 #[test]
 fn a_band_goes_by_its_function_in_rows_as_well() {
     let plan = Bench::finch_r().plan("require battery out\nfind switch C\nbind buzzer to switch C position 1");

@@ -4,7 +4,7 @@
 
 use super::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Recipe, Setting, StatementKind, Switch, ZeroThrottle};
+use crate::language::recipe::{Form, Recipe, Setting, Statement, StatementKind, Switch, ZeroThrottle};
 use crate::language::span::Span;
 
 /// What would decide it.
@@ -20,6 +20,8 @@ pub enum Needs {
     ZeroThrottle,
     /// A reading of the board.
     Board,
+    /// What the board has bound before: the recipe binds it nowhere above.
+    Bound,
 }
 
 /// One thing left open.
@@ -46,8 +48,22 @@ pub fn open(recipe: &Recipe) -> Vec<Open> {
         StatementKind::AtZeroThrottle(zero) => Some(zero),
         _ => None,
     });
-    for statement in &recipe.statements {
+    for (index, statement) in recipe.statements.iter().enumerate() {
         match &statement.what {
+            StatementKind::TestBuzzer => {
+                let binds = |s: &Statement| match &s.what {
+                    StatementKind::Bind { function, .. } => function.0 == "buzzer",
+                    StatementKind::Waiting { form, .. } => *form == Form::Bind,
+                    _ => false,
+                };
+                if !recipe.statements[..index].iter().any(binds) {
+                    add(
+                        Needs::Bound,
+                        &statement.span,
+                        "whether the buzzer is on a switch, as nothing binds it".to_owned(),
+                    );
+                }
+            }
             StatementKind::Set { setting: Setting::Raw(name), .. } => {
                 add(Needs::Sheet, &statement.span, format!("whether the board has \"{name}\", and what it can do"));
             }
@@ -101,6 +117,10 @@ pub fn hint(open: &[Open]) -> Option<Finding> {
     if has(Needs::Card) {
         finding = finding
             .hint("name the radio's card with --radio, or leave it to the bench, which finds it before it is used");
+    }
+    if has(Needs::Bound) {
+        finding =
+            finding.hint("write `bind buzzer to switch …` above, unless the board has it on a switch that is known");
     }
     if loss {
         finding = finding.hint(

@@ -67,7 +67,7 @@ pub fn all(recipe: &Recipe, sheet: Option<&Sheet>, card: Option<&RadioCard>) -> 
         undecided::Needs::LinkLoss(switch) => !on_card(switch),
         // A board that runs single motors finds the idle either way.
         undecided::Needs::ZeroThrottle => sheet.is_none_or(|sheet| sheet.motor_run.is_none()),
-        undecided::Needs::Board => true,
+        undecided::Needs::Board | undecided::Needs::Bound => true,
     });
     findings.extend(undecided::hint(&open));
     finding::sort(&mut findings);
