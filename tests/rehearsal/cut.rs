@@ -103,3 +103,12 @@ fn a_limit_that_the_slowest_stream_cannot_show_turns_no_motor() {
     let truth = play.rehearsed.board.truth();
     assert!(truth["motors"].as_array().unwrap().iter().all(|motor| motor["starts"] == 0), "no motor was driven");
 }
+
+/// Between two cuts nothing is to be done, and that is said.
+#[test]
+fn the_next_cut_is_said_to_be_waited_for() {
+    let (config, _) = world(1, BoardKind::Finch);
+    let play = play(&script("Finch", "800 ms"), config);
+    assert_eq!(play.rehearsed.result, Ok(()), "{:#?}", play.lines);
+    assert!(play.told("wait for cut 2") && play.told("wait for cut 3") && !play.told("wait for cut 4"));
+}

@@ -23,12 +23,13 @@ find link loss
 ";
 
 /// Does all that is asked, but answers the question of the radio with a key of its own, or never touches the radio, or its
-/// switches the first so many times.
+/// switches the first so many times, or leaves these where they were last.
 struct Hands {
     willing: Willing,
     answer: char,
     idle: bool,
     forgets: u32,
+    leaves: bool,
 }
 
 impl Operator for Hands {
@@ -46,13 +47,14 @@ impl Operator for Hands {
                 self.forgets -= 1;
                 Vec::new()
             }
+            Gesture::AllSwitches { last: false } if self.leaves => Vec::new(),
             _ => self.willing.invited(gesture),
         }
     }
 }
 
 fn play(lines: &str, answer: char, idle: bool) -> Play {
-    with(OnLoss::Hold, lines, |willing| Hands { willing, answer, idle, forgets: 0 })
+    with(OnLoss::Hold, lines, |willing| Hands { willing, answer, idle, forgets: 0, leaves: false })
 }
 
 fn with(on_loss: OnLoss, lines: &str, hands: impl Fn(Willing) -> Hands) -> Play {
@@ -99,7 +101,7 @@ fn without_the_word_nothing_is_recorded() {
 #[test]
 fn a_radio_that_was_never_seen_to_move_tells_nothing() {
     let fixed = || OnLoss::Fixed(vec![Some(1500), Some(1500), Some(950), Some(1500), None, Some(990)]);
-    let hands = |forgets| move |willing| Hands { willing, answer: 'g', idle: false, forgets };
+    let hands = |forgets| move |willing| Hands { willing, answer: 'g', idle: false, forgets, leaves: false };
     let late = with(fixed(), "", hands(1));
     assert_eq!(late.rehearsed.result, Ok(()), "{:#?}", late.lines);
     assert!(late.told("No channel has moved since the switches stood at 0"), "{:#?}", late.lines);
@@ -109,4 +111,16 @@ fn a_radio_that_was_never_seen_to_move_tells_nothing() {
     let never = with(fixed(), "", hands(u32::MAX));
     assert!(matches!(never.rehearsed.result, Err(Fault::TimedOut { .. })), "{:?}", never.rehearsed.result);
     assert!(!never.told("On link loss"), "{:#?}", never.lines);
+}
+
+/// What follows begins with every switch at 0: one that was left elsewhere is named as the person calls it.
+#[test]
+fn a_switch_that_was_not_put_back_is_named() {
+    let play =
+        |leaves| with(OnLoss::Flagged, "", |willing| Hands { willing, answer: 'g', idle: false, forgets: 0, leaves });
+    let (back, left) = (play(false), play(true));
+    assert_eq!((&back.rehearsed.result, &left.rehearsed.result), (&Ok(()), &Ok(())), "{:#?}", left.lines);
+    // Channel 7 is another switch of this radio, which the recipe does not know.
+    assert!(left.told("Not back where it was with all switches at 0: switch B, channel 7"), "{:#?}", left.lines);
+    assert!(!back.told("Not back"), "{:#?}", back.lines);
 }

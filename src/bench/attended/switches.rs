@@ -111,7 +111,7 @@ impl SessionContext {
     /// # Errors
     /// Not told for sure, or the disk.
     pub async fn find_link_loss_step(&self, job: &RunJob, knows: &mut RunState, guards: &[Guard]) -> Result<(), Fault> {
-        let found = self.find_link_loss(guards).await?;
+        let found = self.find_link_loss(guards, &knows.card).await?;
         let kept = LinkLoss::new(job.clock.at(self.now()), found.clone());
         self.store(kept.store()?).await?;
         knows.record.link_loss = found;

@@ -3,6 +3,7 @@
 
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
+use crate::board::radio_card::RadioCard;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossError, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
@@ -34,15 +35,15 @@ impl SessionContext {
     ///
     /// # Errors
     /// The battery is in, nothing is heard, or the two losses disagree.
-    pub async fn find_link_loss(&self, guards: &[Guard]) -> Result<Vec<ChannelOnLoss>, Fault> {
+    pub async fn find_link_loss(&self, guards: &[Guard], known: &RadioCard) -> Result<Vec<ChannelOnLoss>, Fault> {
         self.work_switches("finding link loss", guards).await?;
-        let trials = self.two_losses().await;
+        let trials = self.two_losses(known).await;
         self.switches_at_rest().await;
         self.judge_losses(&trials?).await
     }
 
     /// What was heard before and during each of two losses.
-    async fn two_losses(&self) -> Result<[(Vec<LossFrame>, Vec<LossFrame>); 2], Fault> {
+    async fn two_losses(&self, known: &RadioCard) -> Result<[(Vec<LossFrame>, Vec<LossFrame>); 2], Fault> {
         let mut trials = [const { (Vec::new(), Vec::new()) }; 2];
         let mut stood = None;
         for (trial, last) in trials.iter_mut().zip([false, true]) {
@@ -75,7 +76,26 @@ impl SessionContext {
         }
         self.switches_to(false, "Put all switches back to position 0.".to_owned()).await;
         self.radio_back_on().await?;
+        self.say_not_back(trials[0].0.last(), known);
         Ok(trials)
+    }
+
+    /// Names what is elsewhere than as all switches stood at 0: the steps that follow begin there.
+    fn say_not_back(&self, first: Option<&LossFrame>, known: &RadioCard) {
+        let Some(first) = first else { return };
+        let now = self.look(|live| live.channels.last().map(|now| now.value.pulses));
+        let pairs = (1u32..).zip(first.frame.pulses.iter().zip(now.iter().flatten()));
+        let away = pairs.filter(|(_, (was, is))| apart(&[**was], &[**is])).map(|(channel, _)| {
+            let switch = known.switches.iter().find(|(_, entry)| entry.channel == channel);
+            switch.map_or_else(|| format!("channel {channel}"), |(switch, _)| format!("switch {}", switch.0))
+        });
+        let away: Vec<String> = away.collect();
+        if !away.is_empty() {
+            self.line(
+                Tone::Warning,
+                format!("Not back where it was with all switches at 0: {}. Put it back now.", away.join(", ")),
+            );
+        }
     }
 
     /// Has all switches put to their last position, or to 0, and waits for hands that are seen at it.

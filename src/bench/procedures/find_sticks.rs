@@ -220,7 +220,8 @@ impl SessionContext {
     }
 
     pub(in crate::bench) fn not_told(&self, why: &str, again: u32) {
-        let more = if again > 0 { ". It is asked for again; Ctrl-C ends it" } else { "" };
+        let key = if self.phase().any_key_stops() { "any key" } else { "Ctrl-C" };
+        let more = if again > 0 { format!(". It is asked for again; {key} ends it") } else { String::new() };
         self.line(Tone::Warning, format!("Not told for sure: {why}{more}."));
     }
 

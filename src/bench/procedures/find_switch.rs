@@ -97,8 +97,7 @@ impl SessionContext {
                 }
                 Err(reason) => {
                     last = reason;
-                    let more = if again > 0 { ". It is asked for again; Ctrl-C ends it" } else { "" };
-                    self.line(Tone::Warning, format!("Not told for sure: {last}{more}."));
+                    self.not_told(&last, again);
                 }
             }
         }

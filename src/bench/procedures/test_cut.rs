@@ -14,7 +14,7 @@ use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone, UiEvent};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -54,9 +54,13 @@ impl SessionContext {
             self.before_next(&mut ok, arm, TURNS + BY_HAND).await?;
             match self.one_cut(&mut ok, guards, arm, (repeat, within)).await? {
                 Ok(cut) => {
-                    self.noted(Tone::Measured, format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest."));
+                    let measured = format!("Cut {repeat} of {REPEATS}: {cut} from switch to rest");
+                    self.noted(Tone::Measured, format!("{measured}."));
                     cuts.push(cut);
                     repeat += 1;
+                    if repeat <= REPEATS {
+                        self.show(UiEvent::Passing(format!("{measured}; wait for cut {repeat}.")));
+                    }
                 }
                 Err(none) => {
                     self.arm_switch_off(arm).await?;
