@@ -115,6 +115,8 @@ fn a_hand_that_swaps_every_time_is_asked_who_is_right_before_anything_is_kept() 
     assert_eq!(asked, [differ; 3], "{:#?}", found.lines);
     let Err(Fault::NotFound(why)) = &found.rehearsed.result else { panic!("{:#?}", found.lines) };
     assert!(why.contains("one stick may have been taken for another"), "{why}");
+    // Nothing is worked where that is asked: one key alone ends it there.
+    assert!(found.told("It is asked for again; Ctrl-C ends it"), "{:#?}", found.lines);
     assert!(found.rehearsed.disk.craft.keys().all(|path| !path.ends_with("radio-card.toml")), "no card");
     assert!(!found.told("another order"), "{:#?}", found.lines);
 
@@ -145,7 +147,7 @@ fn sticks_that_cannot_be_told_apart_are_asked_for_again_and_never_guessed() {
     let both = plain("Finch", "find sticks\n", &["mix roll pitch 100%", "mix pitch roll 100%"]);
     let Err(Fault::NotFound(why)) = &both.rehearsed.result else { panic!("{:#?}", both.lines) };
     assert!(why.contains("channels 1, 2 moved and can't be told apart"), "{why}");
-    assert!(both.told("It is asked for again"), "{:#?}", both.lines);
+    assert!(both.told("It is asked for again; any key ends it"), "{:#?}", both.lines);
     assert!(both.rehearsed.disk.craft.keys().all(|path| !path.ends_with("radio-card.toml")), "no card");
 }
 

@@ -81,6 +81,10 @@ fn a_first_craft_is_set_up_within_half_the_lines() {
     insta::assert_snapshot!(went.lines.join("\n"));
     assert!(went.lines.len() <= 677 / 2, "{} lines", went.lines.len());
     assert!(went.lines.iter().all(|line| line.chars().count() <= 80));
+    // No step goes by without its number.
+    let number = |line: &String| line.trim_start().strip_prefix("step ")?.split_once('/')?.0.parse::<usize>().ok();
+    let numbers: Vec<usize> = went.lines.iter().filter_map(number).collect();
+    assert!(numbers.len() > 20 && numbers.iter().copied().eq(1..=numbers.len()), "{numbers:?}");
 }
 
 /// Every field of a motor question that `safety.md` names (prompts that are read), whole or asked again: highest pulse,
