@@ -6,6 +6,7 @@ use super::loaded;
 use super::options::{BoardOptions, Reporting};
 use super::output::{Format, Output};
 use crate::board::value::{NoValue, SettingName};
+use crate::language::characters::shell_word;
 use crate::record::folder;
 use crate::world::{files, replace};
 use serde::Serialize;
@@ -84,7 +85,9 @@ impl TakeSnapshot {
         };
         match self.reporting.format {
             Format::Json => out.json(&report),
-            Format::Text => out.report(&format!("{} settings copied into {}\n", report.settings, report.file)),
+            Format::Text => {
+                out.report(&format!("{} settings copied into `{}`\n", report.settings, shell_word(&file)));
+            }
         }
         let Some(why) = snapshot.not_whole() else { return Ok(Exit::Done) };
         out.error(

@@ -7,7 +7,7 @@ mod guide;
 mod habits;
 mod manual;
 mod readme;
-mod stage;
+pub mod stage;
 
 use std::path::{Path, PathBuf};
 

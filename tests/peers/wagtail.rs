@@ -218,7 +218,7 @@ fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     let said = copy(&["--signing-key", "another.key"]);
     assert!(said.starts_with("exit code: 5\n") && said.contains("it signs its frames with another key"), "{said}");
     let said = copy(&["--signing-key", "its.key"]);
-    assert_eq!(said, "exit code: 0\n--- stdout\n54 settings copied into copy.json\n");
+    assert_eq!(said, "exit code: 0\n--- stdout\n54 settings copied into `copy.json`\n");
 }
 
 #[test]

@@ -4,6 +4,7 @@
 //! Promises: the commands are those of the sources; a POSIX shell says what their words are. Must not be here: what a
 //! command does.
 
+use crate::docs::stage::Terminal;
 use crate::docs::{files, text};
 use quadjig::language::characters::shell_word;
 use quadjig::language::finding::Finding;
@@ -159,22 +160,21 @@ fn every_command_that_is_printed_stands_between_backticks() {
     }
 }
 
-/// Examples of help are commands too, and clap breaks lines as it likes.
+/// Examples of help are commands too, and what lays help out breaks its lines as it likes.
 #[test]
 fn examples_of_help_are_copied_whole() {
-    for command in [&["review", "sign"][..], &["rehearse"], &["diff"], &["completions"]] {
-        let sandbox = crate::cli::Sandbox::new();
-        let mut all = command.to_vec();
-        all.push("--help");
-        let said = sandbox.command(&all).env("COLUMNS", "40").output().unwrap();
-        let whole = String::from_utf8(said.stdout).unwrap();
-        let examples: Vec<&str> = whole.lines().skip_while(|line| *line != "Examples:").skip(1).collect();
-        let examples: Vec<&str> = examples.into_iter().take_while(|line| line.starts_with("  ")).collect();
-        let sources = sources();
-        for example in &examples {
-            let literal = example.trim().replace('"', "\\\"");
-            assert!(sources.iter().any(|(_, code)| code.contains(&literal)), "{example} is not as it was written");
+    let (sources, sandbox) = (sources(), crate::cli::Sandbox::new());
+    for command in [&["review", "sign", "--help"][..], &["rehearse", "--help"], &["diff", "--help"]] {
+        let (lines, code) = Terminal::run(&sandbox, command).end();
+        assert_eq!(code, 0, "{lines:#?}");
+        let examples = lines.iter().skip_while(|line| *line != "Examples:").skip(1);
+        let examples: Vec<&String> = examples.take_while(|line| line.starts_with("  ")).collect();
+        assert!(examples.len() > 1, "{lines:#?}");
+        for example in examples {
+            let written = example.trim().replace('"', "\\\"");
+            let whole = ["\\n", "\""].map(|end| format!("\\n  {written}{end}"));
+            let is_whole = sources.iter().any(|(_, code)| whole.iter().any(|whole| code.contains(whole)));
+            assert!(is_whole, "{example} is not as it was written");
         }
-        assert!(examples.len() > 1, "{whole}");
     }
 }

@@ -1,6 +1,7 @@
 //! One craft's record as a story: who it is, its runs, what was shown, repaired, and is still open.
 
 use super::{CraftJson, RunJson, ended_among, facts, moment, open, short, why};
+use crate::language::characters::shell_word;
 use crate::record::CraftRecord;
 use crate::record::crafts::glance::Glance;
 use crate::record::crafts::runs::Run;
@@ -83,7 +84,7 @@ pub fn text(story: Story<'_>, plain: bool) -> String {
             say("", "VIRTUAL");
         }
     }
-    say("record", &craft.folder.display().to_string());
+    say("record", &format!("`{}`", shell_word(&craft.folder)));
     for (number, run) in story.runs.iter().enumerate() {
         let made = run.provenance.as_ref();
         let hash =

@@ -7,7 +7,7 @@ use super::super::desk::{Attended, willing};
 /// Copies the board's settings into a file.
 fn copied(sandbox: &Sandbox, board: &Board, file: &str) {
     let said = sandbox.run(&["snapshot", "--port", &board.port, "--output", file]);
-    assert_eq!(said, format!("exit code: 0\n--- stdout\n80 settings copied into {file}\n"));
+    assert_eq!(said, format!("exit code: 0\n--- stdout\n80 settings copied into `{file}`\n"));
 }
 
 #[test]

@@ -97,5 +97,5 @@ fn a_snapshot_where_the_board_waits_to_be_spoken_to() {
     let (socket, address) = socket();
     let _bridge = Bridge::new(&board, socket, None);
     let said = sandbox.run(&["snapshot", "--port", &format!("udp:{address}"), "--output", "copy.json"]);
-    assert_eq!(said, "exit code: 0\n--- stdout\n80 settings copied into copy.json\n");
+    assert_eq!(said, "exit code: 0\n--- stdout\n80 settings copied into `copy.json`\n");
 }

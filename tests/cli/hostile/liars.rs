@@ -103,7 +103,7 @@ fn tells_one_name_twice_and_a_value_that_is_no_number() {
     });
     let sandbox = sandbox();
     let said = says(&sandbox, &["snapshot", "--output", "copy.json"], &board.port, Duration::from_secs(14));
-    let expected = "exit code: 5\n--- stdout\n2 settings copied into copy.json\n--- stderr\nerror: the copy is not whole, \
+    let expected = "exit code: 5\n--- stdout\n2 settings copied into `copy.json`\n--- stderr\nerror: the copy is not whole, \
                     and no way back: no number is told of CRAFT; the board lists twice TRIM\n  do: it can be compared and \
                     planned against; `quadjig restore` refuses it\n";
     assert_eq!(said, expected);
