@@ -67,6 +67,9 @@ pub enum Problem {
     /// A key that does not exist there.
     #[error("the key `{key}` is not known here")]
     UnknownKey { key: String, nearest: Option<String>, known: Vec<String> },
+    /// A key that there was.
+    #[error("the key `{key}` is no longer read: {said}")]
+    GoneKey { key: String, said: &'static str },
     /// A key that must be there.
     #[error("the key `{key}` is missing")]
     MissingKey { key: String, why: &'static str },
@@ -175,6 +178,7 @@ impl Problem {
             Self::UnknownKey { nearest, known, .. } | Self::UnknownWord { nearest, known, .. } => {
                 nearest_or(nearest, known)
             }
+            Self::GoneKey { .. } => Some("delete the line".to_owned()),
             Self::UnknownSetting { nearest, .. } => Some(match nearest {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "list a setting that has no word under [raw], by the board's own name".to_owned(),

@@ -38,8 +38,6 @@ pub struct Sheet {
     pub usb_feeds_motors: bool,
     /// The throttle must be below this for the board to arm.
     pub throttle_below: Pulse,
-    /// Whether position 0 disarms by level (else by change).
-    pub disarms_by_level: bool,
     /// Whether sticks alone can arm.
     pub sticks_can_arm: bool,
     /// Whether the board arms with the battery out.

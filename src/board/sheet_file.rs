@@ -112,7 +112,6 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         usb_feeds_receiver,
         usb_feeds_motors,
         throttle_below: arming.throttle_below,
-        disarms_by_level: arming.by_level,
         sticks_can_arm: arming.sticks,
         arms_on_usb: arming.on_usb,
         motors_sound_buzzer: arming.motors_sound,
@@ -234,7 +233,6 @@ fn usb(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {
 
 struct Arming {
     throttle_below: Pulse,
-    by_level: bool,
     sticks: bool,
     on_usb: bool,
     motors_sound: bool,
@@ -242,19 +240,12 @@ struct Arming {
 
 fn arming(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Arming> {
     let throttle_below = t.need(r, "throttle-below", "").and_then(|n| r.pulse(&n, 800, 2200));
-    let by_level =
-        t.need(r, "position-0-disarms-by", "").and_then(|n| r.one_of(&n, &[("level", true), ("change", false)]));
     let sticks = flag(r, &mut t, "sticks-can-arm");
     let on_usb = flag(r, &mut t, "arms-on-usb");
     let motors_sound = t.need(r, "buzzer-by", "").and_then(|n| r.one_of(&n, &[("buzzer", false), ("motors", true)]));
+    t.gone(r, "position-0-disarms-by", "it said which edge of the arm switch disarms, and nothing believed it");
     t.done(r);
-    Some(Arming {
-        throttle_below: throttle_below?,
-        by_level: by_level?,
-        sticks: sticks?,
-        on_usb: on_usb?,
-        motors_sound: motors_sound?,
-    })
+    Some(Arming { throttle_below: throttle_below?, sticks: sticks?, on_usb: on_usb?, motors_sound: motors_sound? })
 }
 
 fn storing(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<(bool, bool)> {

@@ -12,7 +12,7 @@ use crate::board::sheet::Sheet;
 use crate::board::shipped;
 use crate::language::recipe::Turning;
 use crate::seam::fault::Fault;
-use crate::virtual_board::{ArmBy, BoardKind, Frame, Make};
+use crate::virtual_board::{BoardKind, Frame, Make};
 use std::sync::Arc;
 
 /// Longest name of a kind that MAVLink carries: the custom version of `AUTOPILOT_VERSION`.
@@ -103,7 +103,6 @@ pub fn make_of(sheet: &Sheet) -> Result<Arc<Make>, Unplayable> {
         bands: settings::bands(sheet),
         ends_inside: [sheet.binding.from_inside, sheet.binding.to_inside],
         throttle_below: u16::try_from(sheet.throttle_below.0).unwrap_or(u16::MAX),
-        arm_by: if sheet.disarms_by_level { ArmBy::Level } else { ArmBy::Change },
         arms_on_usb: sheet.arms_on_usb,
         usb_feeds_receiver: sheet.usb_feeds_receiver,
         usb_feeds_motors: sheet.usb_feeds_motors,

@@ -34,11 +34,6 @@ pub fn facts(sheet: &Sheet) -> Vec<Fact> {
             "arm with the throttle a little up, and read what the board says; `test arm` raises it too",
         ),
         fact(
-            "arming.position-0-disarms-by",
-            if sheet.disarms_by_level { "level" } else { "change" }.to_owned(),
-            "armed: unplug the receiver, switch to 0, plug it in: still armed is change",
-        ),
-        fact(
             "arming.sticks-can-arm",
             yes(sheet.sticks_can_arm),
             "throttle down, hold yaw right for 3 s, then left, beside `quadjig watch`: armed at either is true",

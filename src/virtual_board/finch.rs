@@ -2,7 +2,6 @@
 //!
 //! The board sheets in `recipes/boards/` say the same from outside; a test holds the two together.
 
-use super::config::ArmBy;
 use super::console::finch_c;
 use super::frame::Frame;
 use super::kind::BoardKind;
@@ -132,7 +131,6 @@ fn make(kind: BoardKind) -> Make {
         bands: bands(kind),
         ends_inside: [true, false],
         throttle_below: 1050,
-        arm_by: ArmBy::Level,
         arms_on_usb: true,
         usb_feeds_receiver: true,
         usb_feeds_motors: false,

@@ -3,7 +3,7 @@
 //! Plain data: the Finch and its kin are makes (see `finch`), and so is any board that somebody describes. Must not be
 //! here: what a board does.
 
-use super::config::{ArmBy, WorldConfig};
+use super::config::WorldConfig;
 use super::console::Dialect;
 use super::frame::Frame;
 use super::memory::Memory;
@@ -27,8 +27,6 @@ pub struct Make {
     pub ends_inside: [bool; 2],
     /// The throttle must be below this to arm, µs.
     pub throttle_below: u16,
-    /// What its arm switch does.
-    pub arm_by: ArmBy,
     /// Whether it arms with the battery out.
     pub arms_on_usb: bool,
     /// Whether USB alone feeds its receiver.
@@ -192,7 +190,6 @@ impl WorldConfig {
     /// The same world with a board of this make in it.
     #[must_use]
     pub fn made(mut self, make: Arc<Make>) -> Self {
-        self.arm_by = make.arm_by;
         self.conduct.usb_feeds_motors = make.usb_feeds_motors;
         self.console.blocks_arming = make.console_blocks_arming;
         self.speed_telemetry = self.speed_telemetry && make.speeds;

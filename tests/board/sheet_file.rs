@@ -55,7 +55,7 @@ fn faults_of_keys_and_types() {
             ("longest = \"3 s\"", "longest = \"3\""),
             ("longest = \"3 s\"", "longest = \"0 s\""),
             ("stops-by = \"disarm\"\n", ""),
-            ("position-0-disarms-by = \"level\"", "position-0-disarms-by = \"levle\""),
+            ("sticks-can-arm", "position-0-disarms-by = \"level\"\nsticks-can-arm"),
             ("count = 4", "count = 3"),
             ("\"front left\", \"front right\"", "\"front left\", \"front left\""),
             ("kv = 11500", "kv = 11500.5"),
@@ -238,7 +238,7 @@ board = "Stub tail"
 link = "mavlink"
 identity = { must-have = ["ARM_CH"] }
 usb = { receiver = false, motors = false }
-arming = { throttle-below = 1050, position-0-disarms-by = "change", sticks-can-arm = true, arms-on-usb = false, buzzer-by = "motors" }
+arming = { throttle-below = 1050, sticks-can-arm = true, arms-on-usb = false, buzzer-by = "motors" }
 storing = { at-once = true, restart-needed = false }
 motors = { count = 1, corners = ["front"], speed-telemetry = false }
 settings = {}
@@ -256,14 +256,14 @@ functions.arm = { channel = "ARM_CH", from = "ARM_LO", to = "ARM_HI" }
 fn the_hash_is_the_sha_256_of_the_text() {
     let sheet = read(SMALLEST).unwrap();
     // Source: `sha256sum` (GNU coreutils 9) over the text above.
-    assert_eq!(sheet.hash, "8f723145385c6a3f760e1321663e2d12db3c9e28e7abc81f5820a13d03a81cc1");
+    assert_eq!(sheet.hash, "f8f42142e0f23067a30f7fee95616a36c03c68353c2f1ba817e7e57085c55f96");
     assert_ne!(read(&SMALLEST.replace("25", "20")).unwrap().hash, sheet.hash);
 }
 
 #[test]
 fn tables_may_be_written_in_any_of_tomls_forms() {
     let sheet = read(SMALLEST).unwrap();
-    assert!(sheet.sticks_can_arm && sheet.motors_sound_buzzer && sheet.stores_at_once && !sheet.disarms_by_level);
+    assert!(sheet.sticks_can_arm && sheet.motors_sound_buzzer && sheet.stores_at_once);
     assert_eq!((sheet.binding.least.0, sheet.binding.most.0, sheet.binding.granularity), (900, 2100, 25));
     assert_eq!((sheet.kind, sheet.kv, sheet.settings.len()), (None, None, 0));
 }

@@ -81,7 +81,7 @@ fn templates_are_sheets_bare_and_whole() {
         let sheet = read(name, &bare);
         assert_eq!(sheet.motor_run, None, "{name}: no motor is run by command until its reader says so");
         let cautious = sheet.usb_feeds_motors && sheet.sticks_can_arm && sheet.motors_sound_buzzer;
-        assert!(cautious && !sheet.usb_feeds_receiver && !sheet.arms_on_usb && !sheet.disarms_by_level, "{name}");
+        assert!(cautious && !sheet.usb_feeds_receiver && !sheet.arms_on_usb, "{name}");
         let whole: Vec<&str> = bare.lines().map(|line| line.strip_prefix("#= ").unwrap_or(line)).collect();
         let sheet = read(name, &whole.join("\n"));
         assert!(sheet.motor_run.is_some());
@@ -154,7 +154,6 @@ fn step_8_can_be_followed_in_its_order() {
         ("arms-on-usb = true", "arms-on-usb = false"),
         ("buzzer-by = \"buzzer\"", "buzzer-by = \"motors\""),
         ("sticks-can-arm = false", "sticks-can-arm = true"),
-        ("position-0-disarms-by = \"level\"", "position-0-disarms-by = \"change\""),
     ];
     let cautious = facts.iter().fold(seen.clone(), |sheet, (known, cautious)| {
         assert_eq!(sheet.matches(known).count(), 1, "{known}");

@@ -23,7 +23,6 @@ pub fn filled(template: &str) -> String {
     for (cautious, seen) in [
         ("receiver = false ", "receiver = true "),
         ("motors = true ", "motors = false "),
-        ("position-0-disarms-by = \"change\"", "position-0-disarms-by = \"level\""),
         ("sticks-can-arm = true", "sticks-can-arm = false"),
         ("arms-on-usb = false", "arms-on-usb = true"),
         ("buzzer-by = \"motors\"", "buzzer-by = \"buzzer\""),

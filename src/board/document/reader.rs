@@ -89,6 +89,15 @@ impl<'d> Table<'d> {
         found
     }
 
+    /// A key of earlier documents, and what it said.
+    pub fn gone(&mut self, reader: &mut Reader<'_>, key: &str, said: &'static str) {
+        let path = self.path_of(key);
+        if let Some(at) = self.left.iter().position(|node| node.path == path) {
+            let node = self.left.remove(at);
+            reader.note(node.key_span.start, Problem::GoneKey { key: path, said });
+        }
+    }
+
     /// All that is left, for tables whose keys are names; each key without the path.
     pub fn rest(&mut self) -> Vec<(String, Node<'d>)> {
         let from = if self.path.is_empty() { 0 } else { self.path.len() + 1 };
