@@ -21,6 +21,7 @@ use crate::board::document::load::LoadError;
 use crate::board::sheet::Sheet;
 use crate::plan::trial::{SheetTrial, distrusted, possible};
 use crate::report::sheet as report;
+use crate::seam::PortName;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
 use std::cell::{Cell, RefCell};
@@ -35,7 +36,7 @@ use std::rc::Rc;
 /// It writes nothing. With --try it goes on, as an attended run that asks before anything can turn, to try a claim on the craft.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0 --try usb\n  quadjig check-sheet finch-c --format json"
+    after_help = "Examples:\n  quadjig check-sheet my-board.toml\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0 --try usb\n  quadjig check-sheet my-board.toml --port /dev/ttyACM0 --try cable\n  quadjig check-sheet finch-c --format json"
 )]
 pub struct CheckSheet {
     /// Board sheet: a file, or the name of a shipped sheet such as `finch` or of one in `boards/` at the root.
@@ -47,7 +48,8 @@ pub struct CheckSheet {
     #[arg(long, requires = "port", conflicts_with = "format")]
     fields: bool,
     /// Once each reading was understood, try this claim on the craft, propellers off. usb: does it arm by its switch with the
-    /// battery out, and does a motor turn then? motor-run: does a motor that is run by command stop by itself?
+    /// battery out, and does a motor turn then? motor-run: does a motor that is run by command stop by itself? cable: the same,
+    /// and then once more with the cable pulled out while it turns, one hand at the battery plug.
     #[arg(long = "try", value_name = "CLAIM", value_enum, requires = "port", conflicts_with = "format")]
     claim: Option<Claim>,
     #[command(flatten)]
@@ -63,6 +65,7 @@ pub struct CheckSheet {
 enum Claim {
     Usb,
     MotorRun,
+    Cable,
 }
 
 impl From<Claim> for SheetTrial {
@@ -70,6 +73,7 @@ impl From<Claim> for SheetTrial {
         match claim {
             Claim::Usb => Self::Usb,
             Claim::MotorRun => Self::MotorRun,
+            Claim::Cable => Self::Cable,
         }
     }
 }
@@ -85,6 +89,11 @@ impl CheckSheet {
         let claim = self.claim.map(SheetTrial::from);
         if let Some(Err(why)) = claim.map(|claim| possible(claim, &sheet)) {
             out.error(&format!("there is nothing to try: {why}"), Some(why.hint()));
+            return Err(Exit::Document);
+        }
+        if claim == Some(SheetTrial::Cable) && self.port.port.is_some() && !self.has_cable(out)? {
+            let hint = "name the board's own port, such as /dev/ttyACM0";
+            out.error("there is nothing to try: a network address has no cable that can be pulled out", Some(hint));
             return Err(Exit::Document);
         }
         let trial = match self.port.port {
@@ -127,6 +136,10 @@ impl CheckSheet {
             closed: Cell::new(false),
         };
         Ok(attend(job, crafts, card_file, peer, out))
+    }
+
+    fn has_cable(&self, out: &mut Output) -> Result<bool, Exit> {
+        Ok(!matches!(board::port(&self.port, out)?, PortName::Tcp(_) | PortName::Udp(_)))
     }
 
     fn read(&self, out: &mut Output) -> Result<Sheet, Exit> {

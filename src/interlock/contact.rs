@@ -170,6 +170,8 @@ pub(super) struct Contact {
     pub started: bool,
     /// An armed craft was seen to obey a disarm.
     pub obeys_disarm: bool,
+    /// A motor that was run by command was seen to come to rest with nothing sent for it.
+    pub ends_runs: bool,
     /// What was said of it.
     pub attested: Attested,
     /// Amperes at rest in hundredths, where measured.
@@ -196,6 +198,7 @@ impl Contact {
             disturbed: now,
             started: false,
             obeys_disarm: false,
+            ends_runs: false,
             attested: Attested::default(),
             rest_current: None,
             trips: Vec::new(),

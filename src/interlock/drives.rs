@@ -88,6 +88,12 @@ impl Interlock {
                 "Without that its radio is not switched off: nothing else could stop it then.",
             ));
         }
+        if breaks.cable && !self.ends_runs() {
+            return Err(Fault::refused(
+                "No motor that was run by command was seen to stop by itself.",
+                "Without that its cable stays in: nothing could stop it once the cable is out.",
+            ));
+        }
         if ok.step.pulse > ceilings::PULSE {
             return Err(Fault::refused(
                 format!("{} is above {}, which no step may exceed on the bench.", ok.step.pulse, ceilings::PULSE),
@@ -122,9 +128,24 @@ impl Interlock {
         self.contact.as_ref().is_some_and(|contact| contact.obeys_disarm)
     }
 
+    /// Whether a motor that was run by command was seen, in this contact, to come to rest with nothing sent for it.
+    fn ends_runs(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.ends_runs)
+    }
+
+    /// A start came to rest: of a run by command with nothing sent, that it ends by itself was seen. Outputs that go on for
+    /// longer than its time are stopped before that.
+    pub(super) fn note_ended(&mut self, start: &Start) {
+        let raised = self.signals.outputs.since(start.entered).any(|outputs| !at_rest(&outputs.value));
+        if let Some(contact) = self.contact.as_mut().filter(|_| start.commanded_until.is_some()) {
+            contact.ends_runs = raised && !start.helped;
+        }
+    }
+
     /// A disarm leaves.
     pub(super) fn disarms(&mut self) {
         let now = self.now;
+        self.start.iter_mut().for_each(|start| start.helped = true);
         let driven = self.signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
         let on = driven && self.signals.channels.last().is_some_and(|last| self.is_switch_on(&last.value));
         let armed = |start: &&mut Start| start.armed_at.is_some() && start.disarmed_at.is_none();

@@ -326,13 +326,12 @@ impl Interlock {
         let _as_the_table_says = self.happens(Happening::Over);
         match (before, self.phase) {
             (Phase::Stopping, _) => {
-                self.pull_the_plugs();
+                self.says_what_to_pull(&why, was.as_ref());
                 self.reopen();
             }
             (_, Phase::Stopping) => {
-                let reason = format!("{why} while motors could turn");
-                self.begin_stop(reason);
-                self.pull_the_plugs();
+                self.begin_stop(format!("{why} while motors could turn"));
+                self.says_what_to_pull(&why, was.as_ref());
             }
             _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
         }

@@ -210,6 +210,7 @@ impl Interlock {
         if let Some(test) = self.start.as_ref().and_then(|start| start.breaks.test) {
             self.tested(test, false);
         }
+        let of_cable = self.start.as_ref().and_then(|start| start.without_cable_until(self.now));
         let switch = match self.start.take().map(|start| start.step.by) {
             Some(StartedBy::Switch { switch, .. } | StartedBy::Sound { switch, .. }) => Some(switch),
             Some(StartedBy::Command | StartedBy::Change { .. } | StartedBy::WorkedSwitch) | None => None,
@@ -221,7 +222,9 @@ impl Interlock {
         // From here on a lost wire is one, planned restart or not.
         self.restart = None;
         self.plug_in_invited = false;
-        self.stop = Some(Stop::begin(reason.clone(), self.now, switch));
+        let mut stop = Stop::begin(reason.clone(), self.now, switch);
+        stop.of_cable = of_cable;
+        self.stop = Some(stop);
         self.orders.push(Order::StopBegan);
         let reached = self.authority() > Authority::Nothing;
         self.orders.push(Order::Say(UiEvent::StopSent { reason, reached }));
@@ -263,14 +266,6 @@ impl Interlock {
         }
     }
 
-    /// The large words, for all that may feed a motor.
-    pub(super) fn pull_the_plugs(&mut self) {
-        self.orders.push(Order::Say(UiEvent::PullTheBattery));
-        if self.craft.as_ref().is_some_and(|craft| craft.usb_feeds_motors) {
-            self.orders.push(Order::Say(UiEvent::PullTheUsbCable));
-        }
-    }
-
     /// The operator leaves a stop that cannot be confirmed; `false`: it has only just begun.
     pub fn leaves_stop(&mut self, after: Duration) -> bool {
         let long = self.stop.as_ref().is_some_and(|stop| self.now.since(stop.since) > after);
@@ -281,6 +276,9 @@ impl Interlock {
     }
 
     pub(super) fn stop_ends(&mut self, confirmed: bool) {
+        if !confirmed && self.stop.is_some() {
+            self.pull_the_plugs();
+        }
         let Some(stop) = self.stop.take() else { return };
         let _as_the_table_says = self.happens(Happening::StopEnded);
         let rested = confirmed || self.rests();
@@ -290,8 +288,6 @@ impl Interlock {
         self.attest(Attested::battery_unsaid);
         if confirmed {
             self.orders.push(Order::Say(UiEvent::StopConfirmed));
-        } else {
-            self.pull_the_plugs();
         }
         if !rested {
             self.leave_to_the_guardian();

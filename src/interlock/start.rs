@@ -11,6 +11,9 @@ pub const INVITATION: Duration = Duration::from_secs(20);
 /// How long after its answer the first start of a confirmed step may begin, or a confirmed change leave.
 pub const FIRST_START: Duration = Duration::from_secs(10);
 
+/// A motor without a propeller stands this long after its run ended, at the latest.
+const COASTS: Duration = Duration::from_secs(1);
+
 /// Tests of what starts and stops this craft, in the order in which one builds on another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Tested {
@@ -31,6 +34,8 @@ pub struct Breaks {
     pub throttle: bool,
     /// The radio may go off once the board has armed, in a step that was confirmed with it.
     pub radio: bool,
+    /// The cable may go once one motor is run by command, in a step that was confirmed with it.
+    pub cable: bool,
     /// It is this test: one that failed may be made again.
     pub test: Option<Tested>,
 }
@@ -58,6 +63,8 @@ pub struct Start {
     pub breaks: Breaks,
     /// When a disarm left for a craft that was armed by its switch.
     pub disarm_left: Option<Time>,
+    /// A disarm left: what ended then did not end by itself.
+    pub helped: bool,
 }
 
 impl Start {
@@ -75,6 +82,7 @@ impl Start {
             attitude,
             breaks,
             disarm_left: None,
+            helped: false,
         }
     }
 
@@ -89,6 +97,13 @@ impl Start {
     #[must_use]
     pub fn radio_may_go(&self) -> bool {
         self.breaks.radio && self.step.radio_off() && self.armed_at.is_some()
+    }
+
+    /// Until when a motor may turn whose cable goes now: to the end of its time, and as long as it coasts. `None`: the cable
+    /// was not to go, or not now.
+    pub(super) fn without_cable_until(&self, now: Time) -> Option<Time> {
+        let to_go = self.breaks.cable && self.step.cable_out();
+        self.commanded_until.filter(|until| to_go && now < *until).map(|until| until + COASTS)
     }
 
     /// Whether output `index` from 0 may be raised.

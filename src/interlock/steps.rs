@@ -208,7 +208,9 @@ impl Interlock {
         self.happens(Happening::ComeToRest)?;
         self.clearance = Weak::new();
         self.series = self.series.map(|(answered, _)| (answered, Some(self.now)));
-        Ok(self.start.take().is_some_and(|start| !start.has_begun()))
+        let start = self.start.take();
+        start.iter().for_each(|start| self.note_ended(start));
+        Ok(start.is_some_and(|start| !start.has_begun()))
     }
 
     pub(super) fn write_warrant(&mut self) {

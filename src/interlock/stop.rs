@@ -4,12 +4,14 @@
 //! the arm switch off, outputs at rest and, where measured, speeds at zero for one second do. It is not given up while
 //! anything is driven. Must not be here: what makes a stop (see `watch`), and whether it may leave (see `authority`).
 
-use super::contact::{self, REST};
+use super::contact::{self, Contact, Ended, REST};
 use super::craft::Facts;
 use super::guards;
 use super::signals::{STREAM_AGE, Signals, at_rest};
+use super::{Interlock, Order};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
+use crate::seam::ui::UiEvent;
 use std::time::Duration;
 
 /// How often the bytes go out at first.
@@ -24,6 +26,8 @@ const WARN_AGAIN: Duration = Duration::from_secs(5);
 const SWITCH_WAIT: Duration = Duration::from_secs(60);
 /// How long a craft that is not there is waited for, to go on stopping it.
 const LOST_WAIT: Duration = Duration::from_secs(30);
+/// What was on its way is heard so much later than a wire went.
+const HEARD_LATE: Duration = Duration::from_millis(50);
 /// A board that nobody hears for this long is not stopped any further once nobody is at the terminal.
 const SILENT: Duration = Duration::from_secs(10);
 
@@ -63,6 +67,10 @@ pub(super) struct Stop {
     /// A hand made it: the battery went in before it was asked for, the arm switch on once more, the throttle up before
     /// anything turned.
     pub by_hand: bool,
+    /// Until when its motor may turn by itself, should it have been its cable that went.
+    pub of_cable: Option<Time>,
+    /// The same, once it was: the large words wait for it.
+    pub without_cable: Option<Time>,
     /// When the bytes go out next.
     next: Time,
     rest_since: Option<Time>,
@@ -93,6 +101,8 @@ impl Stop {
             from_rest: false,
             by_hand: false,
             invited: None,
+            of_cable: None,
+            without_cable: None,
             next: now + QUICK,
             rest_since: None,
             warned: None,
@@ -122,7 +132,8 @@ impl Stop {
             return StopWork::Confirmed;
         }
         let age = now.since(self.since);
-        if driven && age >= WARN_AFTER && self.warned.is_none_or(|at| now.since(at) >= WARN_AGAIN) {
+        let waits = self.without_cable.is_some_and(|until| now < until);
+        if driven && !waits && age >= WARN_AFTER && self.warned.is_none_or(|at| now.since(at) >= WARN_AGAIN) {
             self.warned = Some(now);
             return StopWork::Warn;
         }
@@ -143,6 +154,39 @@ impl Stop {
         }
         self.next = now + if age < Duration::from_secs(1) { QUICK } else { SLOW };
         StopWork::Send { force: driven && age >= WARN_AFTER }
+    }
+}
+
+/// What is said of the plugs.
+impl Interlock {
+    /// The contact is over while something may turn: the large words at once; but where the cable went as it was confirmed
+    /// to, first what is looked for, and until when. The guardian, whose wire it is too, may have missed it first: nothing
+    /// was heard since then.
+    pub(super) fn says_what_to_pull(&mut self, why: &Ended, was: Option<&Contact>) {
+        let heard = was.map_or(self.now, |was| was.heard);
+        let stop = self.stop.as_mut().filter(|stop| *why == Ended::WireLost && heard <= stop.since + HEARD_LATE);
+        if let Some(stop) = stop {
+            stop.without_cable = stop.of_cable.filter(|until| self.now < *until);
+        }
+        match self.without_cable_until() {
+            Some(until) => self.orders.push(Order::Say(UiEvent::CableOut(until.since(self.now)))),
+            None => self.pull_the_plugs(),
+        }
+    }
+
+    /// Until when a motor may turn whose cable went as it was to.
+    #[must_use]
+    pub fn without_cable_until(&self) -> Option<Time> {
+        self.stop.as_ref().and_then(|stop| stop.without_cable)
+    }
+
+    /// The large words, for all that may feed a motor.
+    pub(super) fn pull_the_plugs(&mut self) {
+        self.orders.push(Order::Say(UiEvent::PullTheBattery));
+        let cable_out = self.wire.is_none() && self.without_cable_until().is_some();
+        if !cable_out && self.craft.as_ref().is_some_and(|craft| craft.usb_feeds_motors) {
+            self.orders.push(Order::Say(UiEvent::PullTheUsbCable));
+        }
     }
 }
 

@@ -58,6 +58,7 @@ impl Action {
             | Self::OrderMotors(_)
             | Self::TryOnUsb { .. }
             | Self::TryMotorRun { .. }
+            | Self::TryCable { .. }
             | Self::ProveSignal { .. } => Entry::Drives,
             Self::FindSwitch { known: false, .. }
             | Self::FindSticks { known: false }

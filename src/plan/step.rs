@@ -362,6 +362,11 @@ pub enum Action {
         /// The pulse at which it runs.
         pulse: Pulse,
     },
+    /// The same, once that was seen: whether it does so with the cable pulled out.
+    TryCable {
+        /// The pulse at which it runs.
+        pulse: Pulse,
+    },
     /// After a change of motor signal: one run of every motor by command, after the battery was out and in.
     ProveSignal {
         /// The signal as the recipe names it.

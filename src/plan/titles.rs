@@ -90,6 +90,10 @@ pub fn title(act: &Action) -> String {
         Action::TryMotorRun { .. } => {
             "Try the sheet: does motor 1, run once by command, stop by itself after its time?".to_owned()
         }
+        Action::TryCable { .. } => {
+            "Try the sheet: does motor 1, run once more, stop by itself where you pull the cable out meanwhile?"
+                .to_owned()
+        }
         Action::ProveSignal { signal, corners } => {
             format!("Run each of {} once by command, to test the signal {signal}", count(corners.len(), "motor"))
         }

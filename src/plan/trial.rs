@@ -11,6 +11,7 @@ use crate::board::signals::Identity;
 use crate::language::canonical;
 use crate::language::span::Place;
 use crate::language::units::Pulse;
+use std::time::Duration;
 
 /// What of a sheet is tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,7 +20,12 @@ pub enum SheetTrial {
     Usb,
     /// Whether one motor that is run by command stops by itself.
     MotorRun,
+    /// The same with the cable pulled out, once it did with the cable in.
+    Cable,
 }
+
+/// A run that is shorter leaves no hand the time to pull a cable out.
+const PULLED_WITHIN: Duration = Duration::from_secs(2);
 
 /// Why a sheet leaves nothing to try.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -33,6 +39,9 @@ pub enum NoTrial {
     /// No motor is run by command.
     #[error("by the sheet no motor is run by command, or none that disarming stops")]
     NoRun,
+    /// No cable is pulled out so fast.
+    #[error("by the sheet a run by command lasts less than 2 s, in which nobody pulls a cable out")]
+    TooShort,
 }
 
 impl NoTrial {
@@ -44,6 +53,7 @@ impl NoTrial {
                 "See it by hand, as `quadjig check-sheet` says beside `arming.arms-on-usb` and `usb.motors`."
             }
             Self::NoRun => "Describe the run in the sheet first, with what stops it.",
+            Self::TooShort => "`--try motor-run` tries it with the cable in.",
         }
     }
 }
@@ -56,8 +66,11 @@ pub fn possible(trial: SheetTrial, sheet: &Sheet) -> Result<(), NoTrial> {
     match trial {
         SheetTrial::Usb if !sheet.usb_feeds_receiver => Err(NoTrial::NoReceiver),
         SheetTrial::Usb if sheet.console().is_some_and(|console| !console.arms_while_open) => Err(NoTrial::ConsoleOpen),
-        SheetTrial::MotorRun if sheet.motor_run.is_none() => Err(NoTrial::NoRun),
-        SheetTrial::Usb | SheetTrial::MotorRun => Ok(()),
+        SheetTrial::MotorRun | SheetTrial::Cable if sheet.motor_run.is_none() => Err(NoTrial::NoRun),
+        SheetTrial::Cable if sheet.motor_run.as_ref().is_some_and(|run| run.longest < PULLED_WITHIN) => {
+            Err(NoTrial::TooShort)
+        }
+        SheetTrial::Usb | SheetTrial::MotorRun | SheetTrial::Cable => Ok(()),
     }
 }
 
@@ -81,7 +94,7 @@ pub fn on_usb(made_from: MadeFrom<'_>, arm: BoundFunction, idle: Pulse) -> Resul
         (Action::RequireThrottleLow, Effect::Looks, Vec::new()),
         (Action::TryOnUsb { arm, pulse: idle }, Effect::TurnsMotors, guards),
     ];
-    plan(SheetTrial::Usb, made_from, steps)
+    plan(SheetTrial::Usb, made_from, steps.into())
 }
 
 /// The plan of one run of a motor by command, at this pulse.
@@ -89,13 +102,26 @@ pub fn on_usb(made_from: MadeFrom<'_>, arm: BoundFunction, idle: Pulse) -> Resul
 /// # Errors
 /// The sheet leaves nothing to try.
 pub fn motor_run(made_from: MadeFrom<'_>, pulse: Pulse) -> Result<Plan, NoTrial> {
+    plan(SheetTrial::MotorRun, made_from, run_in_silence(pulse))
+}
+
+/// The same, and then once more, for the cable to be pulled out of it.
+///
+/// # Errors
+/// The sheet leaves nothing to try.
+pub fn cable(made_from: MadeFrom<'_>, pulse: Pulse) -> Result<Plan, NoTrial> {
+    let mut steps = run_in_silence(pulse);
+    steps.push((Action::TryCable { pulse }, Effect::TurnsMotors, guards(&START, &[Guard::BatteryIn])));
+    plan(SheetTrial::Cable, made_from, steps)
+}
+
+fn run_in_silence(pulse: Pulse) -> Vec<(Action, Effect, Vec<Guard>)> {
     let plugged_in = guards(&START[..2], &[]);
-    let steps = [
+    vec![
         (Action::RequireThrottleLow, Effect::Looks, Vec::new()),
         (Action::BatteryIn, Effect::TurnsMotors, plugged_in),
         (Action::TryMotorRun { pulse }, Effect::TurnsMotors, guards(&START, &[Guard::BatteryIn])),
-    ];
-    plan(SheetTrial::MotorRun, made_from, steps)
+    ]
 }
 
 /// What every start of a trial needs from the person at it.
@@ -109,7 +135,7 @@ fn guards(first: &[Guard], last: &[Guard]) -> Vec<Guard> {
 fn plan(
     trial: SheetTrial,
     (sheet, identity, settings): MadeFrom<'_>,
-    steps: [(Action, Effect, Vec<Guard>); 3],
+    steps: Vec<(Action, Effect, Vec<Guard>)>,
 ) -> Result<Plan, NoTrial> {
     possible(trial, sheet)?;
     let at = Place { file: sheet.origin.clone(), line: 1, column: 1, end_line: 1, end_column: 1 };

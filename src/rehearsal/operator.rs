@@ -187,6 +187,7 @@ impl Operator for Willing {
                     .collect()
             }
             Gesture::Radio { on } => one(if *on { "radio on" } else { "radio off" }),
+            Gesture::PullCable => one("usb out"),
             Gesture::Battery { inside } => one(if *inside { "battery in" } else { "battery out" }),
             Gesture::Level { .. } => {
                 self.stands = (0.2, -0.3);

@@ -61,7 +61,7 @@ pub fn facts(sheet: &Sheet) -> Vec<Fact> {
         fact(
             "motor-run",
             run.map_or("none".to_owned(), |run| format!("up to {} ms", run.longest.as_millis())),
-            "battery in: `--try motor-run`; then the longest run, and pull the cable: a motor that goes on after it is none",
+            "battery in: `--try cable` runs it in silence, then has the cable pulled out: a motor that goes on at either is none",
         ),
         fact(
             "motors.corners",

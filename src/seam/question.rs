@@ -85,6 +85,10 @@ pub enum MotorTest {
     Failsafe,
     /// Whether USB alone turns them.
     Usb,
+    /// Whether one that is run by command stops by itself.
+    Silence,
+    /// Whether it does so with its cable pulled out.
+    Cable,
 }
 
 impl MotorTest {
@@ -95,6 +99,8 @@ impl MotorTest {
             Self::Cut => "cut",
             Self::Failsafe => "radio off",
             Self::Usb => "usb",
+            Self::Silence => "in silence",
+            Self::Cable => "cable",
         }
     }
 }
@@ -166,6 +172,12 @@ impl MotorStep {
         self.test == Some(MotorTest::Failsafe)
     }
 
+    /// The cable is pulled out while it turns: nothing that leaves stops it then.
+    #[must_use]
+    pub fn cable_out(&self) -> bool {
+        self.test == Some(MotorTest::Cable)
+    }
+
     /// Whether it is the run of this one motor, from 1, at this pulse.
     #[must_use]
     pub fn runs(&self, motor: u8, pulse: u16) -> bool {
@@ -191,12 +203,14 @@ impl MotorStep {
             (StartedBy::Change { word }, _) => word.clone(),
             (StartedBy::WorkedSwitch, _) => "switches".to_owned(),
             (StartedBy::Sound { .. }, _) => "sound".to_owned(),
-            (_, Motors::One(corner, _)) => corner.clone(),
-            // What no other start does is part of its word.
-            (_, Motors::All | Motors::None) => match self.test {
-                Some(test) => format!("{} {}", self.pulse.0, test.word()),
-                None => self.pulse.0.to_string(),
-            },
+            (_, motors) => {
+                let what = match motors {
+                    Motors::One(corner, _) => corner.clone(),
+                    Motors::All | Motors::None => self.pulse.0.to_string(),
+                };
+                // What no other start does is part of its word.
+                self.test.map_or(what.clone(), |test| format!("{what} {}", test.word()))
+            }
         }
     }
 }

@@ -89,6 +89,8 @@ pub enum Gesture {
     WiggleRoll,
     /// Tilt the craft by hand, then put it back.
     TiltCraft,
+    /// Pull the USB cable out.
+    PullCable,
     /// Nothing to do but watch.
     Watch,
 }
@@ -331,6 +333,8 @@ pub enum UiEvent {
         /// Whether there is a wire to send it over.
         reached: bool,
     },
+    /// The cable is out, as it was to be: the motor has to stand after so long.
+    CableOut(Duration),
     /// The outputs were not seen at rest: the large words.
     PullTheBattery,
     /// And what else may feed a motor.

@@ -75,6 +75,8 @@ pub struct Conduct {
     pub runs: Deed,
     /// Whether such a run ends by itself after its time.
     pub runs_end: bool,
+    /// Whether it goes on for ever where the cable is pulled out meanwhile.
+    pub runs_on_unplugged: bool,
     /// The next so many disarms that it does not hear at all.
     pub swallows: u32,
     /// The id that it gives.
@@ -108,6 +110,7 @@ impl Default for Conduct {
             disarms: Deed::Done,
             runs: Deed::Done,
             runs_end: true,
+            runs_on_unplugged: false,
             swallows: 0,
             id: GivenId::Own,
             runs_on: RunsOn::Either,

@@ -130,8 +130,13 @@ impl World {
                 format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
             }
             "lease" => {
-                conduct.runs_end = one_of(words, "lease kept|ignored", ["ignored", "kept"])?;
-                format!("the time of a motor run is {}", words[0])
+                let ways = [("kept", (true, false)), ("ignored", (false, false)), ("unplugged", (true, true))];
+                (conduct.runs_end, conduct.runs_on_unplugged) =
+                    among(words, "lease kept|ignored|unplugged", "lease", &ways)?;
+                format!(
+                    "the time of a motor run is {}",
+                    if words[0] == "unplugged" { "lost with the cable" } else { words[0] }
+                )
             }
             "power" => {
                 let was = self.powered();

@@ -46,7 +46,10 @@ pub const HELP: [(&str, &str); 43] = [
     ("switch level|change", "whether the arm switch arms by its level or by its change"),
     ("rearms on|off", "whether the board arms again by itself after a disarm, the switch still being on"),
     ("feed battery|usb", "whether USB feeds the motors too"),
-    ("lease kept|ignored", "whether a motor that is run by command stops by itself after its time"),
+    (
+        "lease kept|ignored|unplugged",
+        "whether a motor that is run by command stops by itself after its time: it does, does not, or not once the cable is out",
+    ),
     ("power either|battery", "whether the board runs on USB or the battery, or on the battery alone"),
     ("port goes|stays", "whether the port is gone while the board restarts"),
     ("banner on|off", "whether a board with a console says so when it starts"),
@@ -248,6 +251,9 @@ impl World {
         if plugged != self.usb {
             let was = self.powered();
             self.usb = plugged;
+            if self.config.conduct.runs_on_unplugged && !plugged {
+                self.board.test.iter_mut().for_each(|test| test.until = Time::NEVER);
+            }
             self.feed_motors();
             self.power_changed(self.now, was);
         }

@@ -2,6 +2,7 @@
 
 #[cfg(unix)]
 pub mod attended;
+mod cable_tried;
 mod check;
 mod check_sheet;
 mod collection;

@@ -147,7 +147,7 @@ fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Resul
 }
 
 /// Every plan step that there is; one of another kind does not compile until it stands here.
-const KINDS: [&str; 37] = [
+const KINDS: [&str; 38] = [
     "note",
     "pause",
     "props off",
@@ -185,6 +185,7 @@ const KINDS: [&str; 37] = [
     "sound motors",
     "try on usb",
     "try motor run",
+    "try cable",
 ];
 
 fn kind(act: &Action) -> &'static str {
@@ -226,6 +227,7 @@ fn kind(act: &Action) -> &'static str {
         Action::CalibrateBattery { .. } => 33,
         Action::TryOnUsb { .. } => 35,
         Action::TryMotorRun { .. } => 36,
+        Action::TryCable { .. } => 37,
     }]
 }
 
@@ -252,12 +254,17 @@ const PLANS: [&str; 5] = [
 ];
 
 /// The trials of a sheet.
-fn trials() -> [Plan; 2] {
+fn trials() -> [Plan; 3] {
     let Bench { sheet, identity, settings, .. } = Bench::finch();
     let made_from = (&sheet, &identity, &settings);
     let (function, switch) = (Function::arm(), Switch("B".to_owned()));
     let arm = BoundFunction { function, switch, positions: vec![2], at: None };
-    [trial::on_usb(made_from, arm, Pulse(1050)).unwrap(), trial::motor_run(made_from, Pulse(1150)).unwrap()]
+    let pulse = Pulse(1150);
+    [
+        trial::on_usb(made_from, arm, Pulse(1050)).unwrap(),
+        trial::motor_run(made_from, pulse).unwrap(),
+        trial::cable(made_from, pulse).unwrap(),
+    ]
 }
 
 /// Every guard that a plan prints blocks its step where it alone does not hold, and lets it pass where it does: at the

@@ -1,13 +1,13 @@
 //! What a start needs beside its printed guards: somebody who can stop it, a link that is quick, nobody else on it, and
 //! motors that are cool enough.
 
-use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, confirmed, step};
+use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, confirmed, one_motor, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
-use quadjig::interlock::{Breaks, HeatNeeds, Phase, Tested, Verdict};
+use quadjig::interlock::{Breaks, HeatNeeds, Order, Phase, Tested, Verdict};
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::GuardianEvent;
-use quadjig::seam::ui::Motors;
+use quadjig::seam::ui::{MotorStep, MotorTest, Motors, UiEvent};
 use std::time::Duration;
 
 /// Something that happens to a room.
@@ -205,6 +205,96 @@ fn outputs_that_stay_up_give_a_flag_the_lie() {
         let mut room = starts();
         room.says(driven, 200).unwrap();
         room.says(Signals { armed: true, ..driven }, 1900).unwrap();
+    }
+}
+
+/// One motor that was run by command.
+const TURNING: Signals = Signals { outputs: [1000, 1150, 1000, 1000, 0, 0, 0, 0], ..RESTING };
+
+/// A run by command that comes to rest with nothing sent for it, or with a disarm.
+fn ran(helped: bool) -> Room {
+    let mut room = Room::turning(&one_motor(), Breaks::default());
+    room.says(TURNING, 500).unwrap();
+    if helped {
+        room.interlock.asks(&Outgoing::Disarm { force: false });
+    }
+    room.says(RESTING, 2500).unwrap();
+    room.interlock.start_ends().unwrap();
+    room.clearance = None;
+    room.answers(ID);
+    room
+}
+
+/// Once its cable is out nothing stops a motor but its own end: one was seen before, in this contact, with nothing sent.
+#[test]
+fn a_cable_goes_only_from_a_craft_that_was_seen_to_end_a_run_by_itself() {
+    let cable = Breaks { cable: true, ..Breaks::default() };
+    let may = |room: &Room| {
+        let ok = confirmed(&MotorStep { test: Some(MotorTest::Cable), ..one_motor() }, room.now);
+        room.interlock.may_drive(&ok, &[], cable).map_err(|fault| fault.to_string())
+    };
+    assert_eq!(may(&ran(false)), Ok(()));
+    let mut unseen = Room::turning(&one_motor(), Breaks::default());
+    unseen.says(RESTING, 3000).unwrap();
+    unseen.interlock.start_ends().unwrap();
+    unseen.clearance = None;
+    let mut anew = ran(false);
+    anew.replugged(&PortInfo::default(), ID);
+    anew.says(RESTING, 3000).unwrap();
+    anew.interlock.may_work().unwrap();
+    for (what, room) in [("none", Room::met()), ("helped", ran(true)), ("not driven", unseen), ("anew", anew)] {
+        let refused = may(&room);
+        assert!(refused.as_ref().is_err_and(|why| why.contains("stop by itself")), "{what}: {refused:?}");
+    }
+}
+
+/// What was confirmed with its cable out is said first, and the large words once it is over; of any other start they come
+/// at once.
+#[test]
+fn a_motor_without_its_cable_has_its_time_before_the_large_words() {
+    let said = |room: &mut Room, for_ms: u64| {
+        let mut said = Vec::new();
+        for _ in (0..for_ms).step_by(20) {
+            room.now = room.now + Duration::from_millis(20);
+            room.interlock.wakes(room.now, room.now);
+            room.interlock.judge();
+            said.extend(room.interlock.orders().into_iter().filter_map(|order| match order {
+                Order::Say(UiEvent::PullTheBattery) => Some((room.now, true)),
+                Order::Say(UiEvent::CableOut(_)) => Some((room.now, false)),
+                Order::Stop { .. } => panic!("a stop left, and there is no wire"),
+                _ => None,
+            }));
+        }
+        said
+    };
+    let of_cable = MotorStep { test: Some(MotorTest::Cable), ..one_motor() };
+    let cable = Breaks { cable: true, ..Breaks::default() };
+    for (step, breaks, waits) in
+        [(of_cable.clone(), cable, true), (one_motor(), cable, false), (of_cable.clone(), Breaks::default(), false)]
+    {
+        let mut room = ran(false);
+        room.starts(&step, breaks);
+        room.says(TURNING, 500).unwrap();
+        room.interlock.lost();
+        let (lost, said) = (room.now, said(&mut room, 5000));
+        // 2 s of the run, and a second in which it coasts; 0.5 s of both are over.
+        let (at, large) = said[0];
+        assert_eq!((large, at.since(lost) < Duration::from_millis(50)), (!waits, true), "{breaks:?}: {said:?}");
+        let first = said.iter().find(|(_, large)| *large).unwrap().0.since(lost);
+        assert!(!waits || (first >= Duration::from_millis(2480) && first <= Duration::from_millis(2560)), "{first:?}");
+    }
+    // A stop that came first, as of a guardian that misses the same wire: only where nothing was heard since.
+    for (heard, waits) in [(false, true), (true, false)] {
+        let mut room = ran(false);
+        room.starts(&of_cable, cable);
+        room.says(TURNING, 500).unwrap();
+        room.interlock.stop("a test");
+        assert!(matches!(room.interlock.orders()[0], Order::Stop { force: false }));
+        if heard {
+            let _it_is_one = room.says(TURNING, 100);
+        }
+        room.interlock.lost();
+        assert_eq!(said(&mut room, 40).iter().any(|(_, large)| !large), waits, "heard {heard}");
     }
 }
 

@@ -1,6 +1,7 @@
 //! Plans of trials of a sheet: what they may do, what guards them, and whom those guards believe.
 
 use super::{Bench, name, step};
+use quadjig::board::sheet::{MotorRun, Sheet};
 use quadjig::board::value::Number;
 use quadjig::interlock::craft::Facts;
 use quadjig::language::recipe::{Function, Switch};
@@ -8,6 +9,7 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::door::Entry;
 use quadjig::plan::step::{Action, BoundFunction, Guard, Plan};
 use quadjig::plan::trial::{self, NoTrial, SheetTrial};
+use std::time::Duration;
 
 fn arm() -> BoundFunction {
     BoundFunction { function: Function::arm(), switch: Switch("B".to_owned()), positions: vec![2], at: None }
@@ -49,6 +51,18 @@ fn what_is_tried_is_not_believed_meanwhile() {
     assert!(!believed(&bench.sheet) && believed(&trial::distrusted(&bench.sheet)));
 }
 
+/// The run in silence, with all its guards, then the same start again: only its door knows that the first has to have passed.
+#[test]
+fn the_trial_of_the_cable_is_the_run_in_silence_and_one_more() {
+    let bench = Bench::finch();
+    let [_, silence] = both(&bench);
+    let cable = trial::cable((&bench.sheet, &bench.identity, &bench.settings), Pulse(1150)).unwrap();
+    let (last, before) = cable.steps.split_last().unwrap();
+    assert_eq!(before, silence.steps);
+    assert_eq!((&last.act, &last.guards), (&Action::TryCable { pulse: Pulse(1150) }, &before.last().unwrap().guards));
+    assert!(cable.fingerprint != silence.fingerprint && cable.plug_ins() == 1);
+}
+
 #[test]
 fn where_a_sheet_leaves_nothing_to_try_there_is_no_plan() {
     let mut bench = Bench::finch();
@@ -57,5 +71,11 @@ fn where_a_sheet_leaves_nothing_to_try_there_is_no_plan() {
     let made_from = (&bench.sheet, &bench.identity, &bench.settings);
     assert_eq!(trial::on_usb(made_from, arm(), Pulse(1050)), Err(NoTrial::NoReceiver));
     assert_eq!(trial::motor_run(made_from, Pulse(1150)), Err(NoTrial::NoRun));
-    assert_eq!(trial::possible(SheetTrial::MotorRun, &Bench::finch().sheet), Ok(()));
+    assert_eq!(trial::cable(made_from, Pulse(1150)), Err(NoTrial::NoRun));
+    let lasts = |ms| MotorRun { longest: Duration::from_millis(ms) };
+    for (ms, possible) in [(1999, Err(NoTrial::TooShort)), (2000, Ok(()))] {
+        let sheet = Sheet { motor_run: Some(lasts(ms)), ..Bench::finch().sheet };
+        assert_eq!(trial::possible(SheetTrial::Cable, &sheet), possible, "{ms} ms");
+        assert_eq!(trial::possible(SheetTrial::MotorRun, &sheet), Ok(()));
+    }
 }

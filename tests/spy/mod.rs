@@ -14,7 +14,7 @@ mod script;
 mod wire;
 
 pub use frames::{Class, Heard};
-pub use log::Craft;
+pub use log::{Craft, Seen};
 pub use play::{Played, Scene, bound, finch_c_without_banner, recipe_with, without_banner};
 #[cfg(unix)]
 pub use proxy::{Kept, Proxy};

@@ -6,7 +6,7 @@ use super::wire::{Made, Speaks, Spy};
 use crate::bench::stand::{Hands, job};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
-use quadjig::bench::attended::{AskedJob, WallClock, close, run};
+use quadjig::bench::attended::{AskedJob, RunJob, SheetTried, Task, WallClock, close, run};
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
@@ -15,6 +15,7 @@ use quadjig::board::packets::framing::Packet;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::{link_detector, sheet_file, shipped};
 use quadjig::measure::time::Time;
+use quadjig::plan::trial::{SheetTrial, distrusted};
 use quadjig::rehearsal::operator::{Deed, Operator};
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::report::screen::Style;
@@ -23,6 +24,7 @@ use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question};
 use quadjig::seam::{LineAsked, LineRead, PortName, World as _};
 use quadjig::virtual_board::{BoardKind, World, WorldConfig};
+use std::cell::Cell;
 use std::collections::VecDeque;
 use std::rc::Rc;
 use std::time::Duration;
@@ -44,6 +46,8 @@ pub struct Scene<'a> {
     /// Typed at the bench prompt, one after another, each after so many milliseconds; then it is left. `None`: the
     /// recipe is run instead.
     pub typed: Option<Vec<(u64, &'static str)>>,
+    /// A claim of the sheet is tried instead.
+    pub trial: Option<SheetTrial>,
     pub lag: Duration,
     pub weather: Weather,
     /// The port stays open while the board restarts.
@@ -171,6 +175,7 @@ impl<'a> Scene<'a> {
             disk: Disk::default(),
             acts: Vec::new(),
             typed: None,
+            trial: None,
             lag: Duration::ZERO,
             weather: Weather::default(),
             stays: false,
@@ -194,9 +199,10 @@ impl<'a> Scene<'a> {
             board.line(board.now(), "port stays").unwrap();
         }
         let sheets = vec![self.sheet];
-        let mut session = match &self.typed {
-            None => running(&self.recipe, &sheets),
-            Some(_) => sitting(&sheets),
+        let mut session = match (&self.typed, self.trial) {
+            (Some(_), _) => sitting(&sheets),
+            (None, Some(what)) => trying(&self.recipe, what, &sheets),
+            (None, None) => running(job(&self.recipe, None, None, sheets.clone())),
         };
         let mut operator = Sits { hands: self.hands, lines: self.typed.unwrap_or_default().into() };
         let mut transcript = Transcript::new(Style { plain: true, ..Style::default() });
@@ -230,13 +236,21 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// A session that runs a recipe.
-fn running(recipe: &str, sheets: &[Sheet]) -> Session {
-    let job = Rc::new(AskedJob::new(job(recipe, None, None, sheets.to_vec())));
+/// A session that tries a claim of the sheet.
+fn trying(recipe: &str, what: SheetTrial, sheets: &[Sheet]) -> Session {
+    let tried = SheetTried { what, sheet: sheets[0].clone(), began: Cell::new(None) };
+    let believed = sheets.iter().map(distrusted).collect();
+    running(RunJob { task: Task::Trial(Box::new(tried)), ..job(recipe, None, None, believed) })
+}
+
+/// A session that runs a job.
+fn running(job: RunJob) -> Session {
+    let sheets = job.sheets.clone();
+    let job = Rc::new(AskedJob::new(job));
     let bench = Rc::new(SessionContext::default());
     let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
     let closing = (Rc::clone(&bench), Rc::clone(&job));
-    Session::new(link_detector::link(sheets, None), bench, script, false)
+    Session::new(link_detector::link(&sheets, None), bench, script, false)
         .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)))
 }
 

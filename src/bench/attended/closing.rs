@@ -1,6 +1,6 @@
 //! After a run that ended before its end: writes down how, and says in what state things are.
 
-use crate::bench::attended::execute::go_on;
+use crate::bench::attended::execute::{end_without_board, go_on};
 use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::language::characters::shell_word;
@@ -17,6 +17,11 @@ use std::rc::Rc;
 pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> Result<(), Fault> {
     if job.closed.get() {
         return Ok(());
+    }
+    if let Some(so_far) = bench.without_its_cable(&job).await {
+        // It ends as one that came to its end: the board is gone as it was to be.
+        bench.dialogue().goes_on(true);
+        return end_without_board(&bench, &job, &so_far).await;
     }
     if let Some(so_far) = bench.goes_on_after(&fault).await {
         return go_on(&bench, &job, &so_far).await;

@@ -105,6 +105,20 @@ async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far:
     finish(bench, knowledge, (&so_far.before, &held), (&so_far.unsaved_before, arm))
 }
 
+/// The same of a run whose board is gone, as it was to be: nothing is read of it any more, and nothing was written.
+///
+/// # Errors
+/// A claim of the sheet that was contradicted, or not shown.
+pub(super) async fn end_without_board(bench: &SessionContext, job: &RunJob, so_far: &RunSoFar) -> Result<(), Fault> {
+    let (knows, before) = (&so_far.knows, &so_far.before);
+    bench.keep_log(job).await?;
+    let line = JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(knows), snapshot: None };
+    bench.journal(line).await?;
+    job.begun.set(false);
+    job.closed.set(true);
+    finish(bench, knows, (before, before), (&so_far.unsaved_before, None))
+}
+
 /// Whoever takes up what a run has done as it goes.
 pub trait Follows {
     /// A step was carried out, and with it every statement before `next`.

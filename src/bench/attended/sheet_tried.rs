@@ -6,6 +6,7 @@
 use crate::bench::attended::arm_switch::arm_switch;
 use crate::bench::attended::job::{RunJob, SheetTried, Task};
 use crate::bench::attended::run_state::RunState;
+use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::procedures::tried_claims::Verdict;
 use crate::bench::session::context::SessionContext;
 use crate::language::ceilings;
@@ -37,6 +38,7 @@ impl RunState {
                 trial::on_usb(made_from, arm, facts.idle.unwrap_or(ceilings::PULSE))
             }
             SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(facts.idle.unwrap_or(REST), &self.sheet)),
+            SheetTrial::Cable => trial::cable(made_from, run_pulse(facts.idle.unwrap_or(REST), &self.sheet)),
         };
         plan.map_err(|why| {
             Fault::Plan(format!("{}. {}", crate::bench::session::context::capital(&why.to_string()), why.hint()))
@@ -60,6 +62,10 @@ impl SessionContext {
                 self.try_on_usb(&tried.sheet, &step.guards, &arm, *pulse).await?
             }
             Action::TryMotorRun { pulse } => vec![self.try_motor_run(&tried.sheet, &step.guards, *pulse).await?],
+            Action::TryCable { pulse } => {
+                self.try_cable(&step.guards, *pulse).await?;
+                Vec::new()
+            }
             _ => Vec::new(),
         };
         tried.began.set(None);
@@ -73,10 +79,31 @@ impl SessionContext {
         Ok(())
     }
 
+    /// The run whose cable was pulled out while a motor turned, as it was to: with what the operator saw of it then.
+    pub(super) async fn without_its_cable(&self, job: &RunJob) -> Option<RunSoFar> {
+        let Task::Trial(tried) = &job.task else { return None };
+        let until = self.so_far.borrow().without_cable_until.filter(|_| self.so_far.borrow().turns_on_a_cable)?;
+        let mut run = self.so_far.borrow_mut().run.take()?;
+        match self.seen_without_cable(&tried.sheet, until).await {
+            Ok(verdict) if verdict.instead.is_some() => run.knows.contradicted.push(verdict.to_string()),
+            Ok(verdict) => {
+                self.line(Tone::Attested, format!("{verdict}."));
+                run.knows.measured.push(format!("{verdict}."));
+            }
+            Err(not_shown) => run.knows.unproved.push(not_shown),
+        }
+        Some(run)
+    }
+
     /// What a trial that was broken off showed all the same, a sentence each.
     pub(super) fn shown_by_the_trial(&self, job: &RunJob) -> Vec<String> {
         let Task::Trial(tried) = &job.task else { return Vec::new() };
         let Some(began) = tried.began.get() else { return Vec::new() };
+        if self.so_far.borrow().without_cable_until.is_some() {
+            return vec![
+                "The cable went before the motor was seen to turn: that shows nothing of the sheet.".to_owned(),
+            ];
+        }
         let seen = self.seen_until_the_stop(&tried.sheet, tried.what == SheetTrial::Usb, began);
         seen.iter().map(|verdict| format!("{verdict}.")).collect()
     }

@@ -7,6 +7,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::SettingName;
 use crate::language::units::Pulse;
 use crate::measure::bracket::Bracket;
+use crate::measure::time::Time;
 use crate::plan::step::IdlePlan;
 use crate::seam::ui::StartSeen;
 use std::collections::BTreeSet;
@@ -20,6 +21,10 @@ pub struct SoFar {
     pub search: Option<SearchSoFar>,
     /// After a stop the battery was asked out, for going on.
     pub battery_asked_out: bool,
+    /// A motor was seen to turn whose cable is to be pulled out.
+    pub turns_on_a_cable: bool,
+    /// The cable went while a motor turned, as it was to; until when that might turn.
+    pub without_cable_until: Option<Time>,
 }
 
 /// How far a run has come.

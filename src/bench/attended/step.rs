@@ -104,7 +104,9 @@ impl SessionContext {
                 self.order_step(job, knows, step, plan).await?;
                 return Ok(true);
             }
-            Action::TryOnUsb { .. } | Action::TryMotorRun { .. } => self.try_claim(job, knows, step).await?,
+            Action::TryOnUsb { .. } | Action::TryMotorRun { .. } | Action::TryCable { .. } => {
+                self.try_claim(job, knows, step).await?;
+            }
             Action::TestIdle { .. }
             | Action::TestArm { .. }
             | Action::TestCut { .. }

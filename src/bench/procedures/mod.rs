@@ -34,5 +34,6 @@ pub mod test_idle;
 pub mod test_motors;
 pub mod test_sticks;
 pub mod told_turning;
+mod tried_cable;
 pub mod tried_claims;
 pub mod voided;

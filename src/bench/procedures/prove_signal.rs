@@ -32,7 +32,7 @@ impl SessionContext {
             let name = format!("output {}", index + 1);
             let look_at = format!("{corner}, by the sheet: does it turn, and no other?");
             let (purpose, name, look_at) = (purpose.as_str(), name.as_str(), look_at.as_str());
-            let run = |pulse| SingleRun { purpose, name, index, pulse, look_at, sooner: Duration::ZERO };
+            let run = |pulse| SingleRun { purpose, name, index, pulse, look_at, sooner: Duration::ZERO, test: None };
             let mut answers = self.answers(&run(pulse), guards).await?;
             if !answers && pulse < HIGHEST {
                 self.line(Tone::Warning, format!("Nothing turns on {name} at {pulse}; once more at {HIGHEST}."));

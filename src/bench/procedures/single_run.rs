@@ -8,7 +8,7 @@ use crate::language::units::Pulse;
 use crate::measure::robust;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
+use crate::seam::ui::{BoardChange, MotorStep, MotorTest, Motors, StartedBy};
 use std::time::Duration;
 
 /// Of five parts of a run, its speed has settled after so many.
@@ -33,6 +33,8 @@ pub struct SingleRun<'r> {
     pub look_at: &'r str,
     /// How much sooner than its time the board is to stop it.
     pub sooner: Duration,
+    /// What of the board it tries, if anything.
+    pub test: Option<MotorTest>,
 }
 
 impl SingleRun<'_> {
@@ -58,7 +60,7 @@ impl SessionContext {
             starts: 1,
             by: StartedBy::Command,
             look_at: run.look_at.to_owned(),
-            test: None,
+            test: run.test,
             change: BoardChange::default(),
         };
         let mut ok = self.confirm(step).await?;

@@ -107,7 +107,7 @@ impl SessionContext {
         let name = format!("motor {}", motor + 1);
         let look_at = "all motors from above, the nose ahead: one turns. Which, and which way? A flag of tape helps.";
         let purpose = "find where this motor sits, and which way it turns";
-        let run = SingleRun { purpose, name: &name, index: motor, pulse, look_at, sooner: Duration::ZERO };
+        let run = SingleRun { purpose, name: &name, index: motor, pulse, look_at, sooner: Duration::ZERO, test: None };
         let rpm = self.run_single(&run, guards).await?;
         if rpm.is_some_and(|rpm| rpm < ANSWERS) {
             return Ok(Seen::Nothing);

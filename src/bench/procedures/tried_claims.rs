@@ -66,9 +66,10 @@ fn turns_on_usb(sheet: &Sheet, turned: bool, seen: &str) -> Verdict {
     Verdict { line: "usb.motors", says: says.to_string(), seen: seen.to_owned(), instead }
 }
 
-fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> Verdict {
+pub(super) fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> Verdict {
     let longest = sheet.motor_run.as_ref().map_or(Duration::ZERO, |run| run.longest);
-    let instead = contradicts.then_some("no [motor-run] until its run ends by itself in time");
+    let instead =
+        contradicts.then_some("no [motor-run] until its run ends by itself in time, whatever becomes of the link");
     Verdict { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, instead }
 }
 
@@ -186,6 +187,7 @@ impl SessionContext {
             pulse,
             look_at: "the one motor that turns: it stops by itself, though nothing more is sent for it.",
             sooner: self.ends_before().1,
+            test: Some(MotorTest::Silence),
         };
         let began = self.now();
         self.run_single(&run, guards).await?;

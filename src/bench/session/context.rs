@@ -266,6 +266,9 @@ impl SessionContext {
 
     /// What has to be known of all that is shown.
     pub(in crate::bench) fn sees(&self, shown: &UiEvent) {
+        if let UiEvent::CableOut(within) = shown {
+            self.so_far.borrow_mut().without_cable_until = Some(self.now() + *within);
+        }
         self.witness().sees(self.now(), shown);
         self.watches().shows(self.now(), shown);
     }

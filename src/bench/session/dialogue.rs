@@ -66,8 +66,8 @@ impl Dialogue {
         if before.is_none() {
             self.asked.push(step.clone());
         }
-        // Where the switch does not stop the motors everything is said each time.
-        before.filter(|before| !step.radio_off() && changed(before, step) <= 1).map(Box::new)
+        // Where neither switch nor key stops the motors everything is said each time.
+        before.filter(|before| !step.radio_off() && !step.cable_out() && changed(before, step) <= 1).map(Box::new)
     }
 
     /// A key while nothing is open: kept for the next line.

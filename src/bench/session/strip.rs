@@ -30,6 +30,9 @@ const SHORT: Duration = Duration::from_secs(10);
 const TRACE: usize = 8;
 /// A stick has to move this far to either side, as the gesture has it.
 const AWAY: i32 = crate::measure::moved::TO_A_SIDE;
+/// The longest that a motor may turn without its cable: its run, and its coasting.
+const WITHOUT_CABLE: Duration = Duration::from_secs(6);
+const HAS_TO_STAND: &str = "until then the motor may turn, then it has to stand";
 const NOT_FAR: &str = "not moved far enough yet";
 /// So far a craft has to be tilted, in tenths of a degree.
 #[expect(clippy::cast_possible_truncation, reason = "a few degrees")]
@@ -124,8 +127,8 @@ impl SessionContext {
     /// What is going on under what is asked now.
     fn strip(&self, now: Time) -> Option<Strip> {
         match self.phase() {
-            // The words of a stop stand alone.
-            Phase::Stopping => return None,
+            // The words of a stop stand alone, but for how long a motor without its cable may still turn.
+            Phase::Stopping => return self.without_cable(now),
             Phase::Turning => return Some(self.turning(now)),
             _ => {}
         }
@@ -139,6 +142,13 @@ impl SessionContext {
         let seen = self.of_gesture(&gesture, began, now);
         let time = (within > Duration::ZERO).then(|| rounded(left, within));
         Some(Strip { now: seen, time })
+    }
+
+    /// What is left of the time after which a motor without its cable has to stand.
+    fn without_cable(&self, now: Time) -> Option<Strip> {
+        let left = self.interlock().without_cable_until()?.since(now);
+        let time = Some(rounded(left, WITHOUT_CABLE));
+        (left > Duration::ZERO).then(|| Strip { now: vec![Now::Missing(HAS_TO_STAND)], time })
     }
 
     /// A start under way: the switch that ends it, then every motor.
@@ -202,7 +212,7 @@ impl SessionContext {
             }
             Gesture::WiggleRoll => self.wiggle(began, now),
             Gesture::TiltCraft => self.tilt(now),
-            Gesture::HandsOff | Gesture::Watch => Vec::new(),
+            Gesture::HandsOff | Gesture::Watch | Gesture::PullCable => Vec::new(),
         }
     }
 

@@ -24,6 +24,7 @@ use super::{ascii, cautions, gate};
 use crate::seam::ui::{Gesture, Question, StartSeen, Told, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
+use std::time::Duration;
 
 pub use super::style::Style;
 pub use crate::seam::ui::{PULL_THE_BATTERY, PULL_THE_USB_CABLE};
@@ -31,6 +32,16 @@ pub use crate::seam::ui::{PULL_THE_BATTERY, PULL_THE_USB_CABLE};
 /// How a stop that cannot be confirmed is left.
 pub const LEAVE_IT: &str =
     "Once the battery is out and the motors stand, Ctrl-C leaves this. Until then the stop is sent again and again.";
+
+/// What follows a cable that was pulled out of a board whose motor turns.
+const CABLE_IN_AGAIN: &str = "Once the motor stands, by itself or without its battery, put the cable in again: it is seen at \
+                              rest then. Without that you are asked what you saw half a minute from now.";
+
+/// What is looked for meanwhile.
+fn cable_out(within: Duration) -> String {
+    let seconds = within.as_millis().div_ceil(1000);
+    format!("CABLE OUT. HAND AT THE BATTERY PLUG. If the motor still turns after {seconds} s, PULL THE BATTERY.")
+}
 
 /// Large words, and what they mean for whoever is at the terminal.
 fn large(mut page: Page, words: &str, then: &str) -> Drawn {
@@ -200,6 +211,7 @@ impl Screen {
                 page.inked(Ink::Danger, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
+            UiEvent::CableOut(within) => return large(page, &cable_out(*within), CABLE_IN_AGAIN),
             UiEvent::PullTheBattery => return large(page, PULL_THE_BATTERY, LEAVE_IT),
             UiEvent::PullTheUsbCable => return large(page, PULL_THE_USB_CABLE, ""),
             UiEvent::StopConfirmed => {

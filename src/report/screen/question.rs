@@ -35,7 +35,9 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         Motors::None => "none while the battery is out; were it in, all could".to_owned(),
         Motors::One(corner, _) => format!("only {} turns", gate::line(corner)),
     };
-    let (plug, only) = if step.on_usb {
+    let (plug, only) = if step.cable_out() {
+        ("the battery plug, and nothing else: one hand is at it", "the plug")
+    } else if step.on_usb {
         ("the USB cable, and the battery plug if it is in", "the USB cable and the plug")
     } else {
         ("the battery plug", "the plug")
@@ -84,7 +86,14 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
             "a switch that you work: it may arm the craft, and only your word says that the battery is out".to_owned(),
             format!("any key; then {only}"),
         ),
-        StartedBy::Command => ("this computer; the board ends each start by itself".to_owned(), "any key".to_owned()),
+        StartedBy::Command => {
+            let ends = match step.test {
+                Some(_) => "the board is to end the start by itself; that is what is tried",
+                None => "the board ends each start by itself",
+            };
+            let key = if step.cable_out() { "any key, while the cable is in; then only the plug" } else { "any key" };
+            (format!("this computer; {ends}"), key.to_owned())
+        }
     };
     let mut facts = vec![
         ("what for", gate::line(&step.purpose).into_owned()),
@@ -98,6 +107,11 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     if step.radio_off() {
         let what = "switched off while the motors turn: YOUR SWITCH WILL NOT STOP THEM while it is off";
         facts.insert(4, ("the radio", what.to_owned()));
+    }
+    if step.cable_out() {
+        let what = "pulled out by you while it turns, of a board that the battery feeds as well: FROM THEN ON NOTHING CAN STOP \
+                    THE MOTOR but its own end and the battery plug";
+        facts.insert(4, ("the cable", what.to_owned()));
     }
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
         let starts = counted(step.starts.into(), "start");

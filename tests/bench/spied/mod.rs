@@ -18,6 +18,7 @@ mod idle_written;
 mod lag;
 mod named;
 mod noise;
+mod pulled_cable;
 mod review;
 mod spent;
 mod stale_frames;

@@ -125,6 +125,7 @@ pub fn gesture(sentence: &str) -> Vec<(u64, String)> {
         }
         _ if sentence.starts_with("Plug the battery in") => one("battery in"),
         _ if sentence.starts_with("Take the battery out") => one("battery out"),
+        _ if sentence.starts_with("Pull the USB cable out") => one("usb out"),
         _ if sentence.starts_with("Move the roll stick") => one("wiggle roll"),
         _ if sentence.starts_with("Tilt the nose") => one("tilt 0.3 -30.2"),
         _ if sentence.starts_with("Tilt the right side") => one("tilt 30.3 -0.2"),
