@@ -6,14 +6,24 @@
 use rustyline::GraphemeClusterMode;
 use std::time::Duration;
 
-/// A row in words, each blank between two; what stands between backticks is never taken apart.
-fn words(row: &str) -> Vec<&str> {
-    let (mut words, mut from, mut at) = (Vec::new(), 0, 0);
+/// What is printed to be typed again begins so, a path with blanks among it; the rest are statements and words.
+const TYPED: [&str; 4] = ["quadjig ", "ls -l ", "ssh-keygen ", "'"];
+
+/// A row in words, each blank between two; what stands between backticks is not taken apart, but where a row of so many
+/// columns does not hold it and it could draw anything: it may be somebody's, and the terminal breaks it where it likes.
+fn words(row: &str, width: usize) -> Vec<&str> {
+    let harmless = |c: char| c == ' ' || c.is_ascii_graphic() || c.is_alphanumeric();
+    let (mut words, mut from, mut at, mut apart) = (Vec::new(), 0, 0, 0);
     while let Some(found) = row[at..].find([' ', '`']) {
         let here = at + found;
         at = here + 1;
         if row[here..].starts_with('`') {
-            at += row[at..].find('`').map_or(0, |end| end + 1);
+            let Some(inside) = row[at..].find('`').filter(|_| here >= apart).map(|end| &row[at..at + end]) else {
+                continue;
+            };
+            let behind = at + inside.len() + 1;
+            let whole = columns_shown(inside) + 2 <= width || inside.chars().all(harmless) && !inside.contains("  ");
+            if whole { at = behind } else { apart = behind }
         } else {
             words.push(&row[from..here]);
             from = at;
@@ -23,12 +33,13 @@ fn words(row: &str) -> Vec<&str> {
     words
 }
 
-/// What is between the backticks of a word that no row holds: it stands on a row of its own without them and without the
+/// What is to be typed again of a word that no row holds: it stands on a row of its own without backticks and without the
 /// stop behind them, so that the row is what is pasted. The terminal breaks it softly.
 fn alone(word: &str) -> Option<&str> {
     let (before, rest) = word.split_once('`')?;
     let (inside, after) = rest.rsplit_once('`')?;
-    (!before.contains(char::is_alphanumeric) && !after.contains(char::is_alphanumeric)).then_some(inside)
+    let bare = matches!(before, "" | "(") && after.chars().all(|c| ".,;:)".contains(c));
+    (bare && TYPED.iter().any(|begins| inside.starts_with(begins))).then_some(inside)
 }
 
 /// Breaks text into lines of at most `width` characters at its spaces. Never empty.
@@ -37,7 +48,7 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut length = 0;
-    for word in words(text).into_iter().filter(|word| !word.is_empty()) {
+    for word in words(text, width).into_iter().filter(|word| !word.is_empty()) {
         let letters = columns(word);
         if let Some(whole) = alone(word).filter(|_| letters > width) {
             // Beside a label it would not be alone.
@@ -77,7 +88,7 @@ pub fn folded(text: &str, width: usize) -> String {
         let (mut used, hang) = (0, hang(&plain(row)).min(width / 2));
         // Whether anything stands in the row, and whether all of it is to be pasted.
         let (mut begun, mut whole) = (false, false);
-        for (at, word) in words(row).into_iter().enumerate() {
+        for (at, word) in words(row, width - hang).into_iter().enumerate() {
             let letters = columns_shown(word);
             let own = alone(word).filter(|_| hang + letters > width);
             let full = used > hang && used + 1 + letters > width;
@@ -169,7 +180,7 @@ pub fn counted(number: u64, one: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{folded, time, wrap};
+    use super::{columns, folded, time, wrap};
     use std::time::Duration;
 
     #[test]
@@ -183,14 +194,27 @@ mod tests {
     fn what_is_to_be_typed_again_is_never_broken() {
         assert_eq!(wrap("so `a b c`, or not", 11), ["so `a b c`,", "or not"]);
         assert_eq!(wrap("say `a b c`: or not", 11), ["say", "`a b c`: or", "not"]);
-        assert_eq!(wrap("say (`a bcd e`). So", 8), ["say", "a bcd e", "So"]);
-        assert_eq!(wrap("`a bcd e`.", 8), ["", "a bcd e"]);
+        assert_eq!(wrap("say (`ls -l a`). So", 8), ["say", "ls -l a", "So"]);
+        assert_eq!(wrap("`'a bcd e'`.", 8), ["", "'a bcd e'"]);
+        assert_eq!(wrap("say `a bcd e`. So", 8), ["say", "`a bcd e`.", "So"], "a statement stays what it is");
         assert_eq!(wrap("one ` alone", 5), ["one `", "alone"]);
         assert_eq!(
-            folded("  = do: `a b c d e`, or more of it\n", 16),
-            "  = do:\n        a b c d e\n        or more\n        of it\n"
+            folded("  = do: `ls -l d e`, or more of it\n", 16),
+            "  = do:\n        ls -l d e\n        or more\n        of it\n"
         );
         assert_eq!(folded("  = do: so `a b c`, or\n", 17), "  = do: so\n        `a b c`,\n        or\n");
+    }
+
+    /// A text of somebody's that the terminal breaks could stand at its left edge as a question does.
+    #[test]
+    fn what_could_draw_is_broken_between_backticks_too() {
+        for drawn in
+            ["`quadjig aaa  ┏━━ Wren 95 ━━` b", "`quadjig aaa       STOP` b", "`a bcd ┏━━` b", "\"`ls -l aaa   b`\" b"]
+        {
+            assert!(wrap(drawn, 9).iter().all(|row| columns(row) <= 9), "{drawn}");
+            assert!(folded(drawn, 9).lines().all(|row| columns(row) <= 9), "{drawn}");
+        }
+        assert_eq!(wrap("says \"`quadjig run it`\"", 12), ["says", "\"`quadjig run it`\""], "quoted, it stays quoted");
     }
 
     #[test]

@@ -27,7 +27,8 @@ const FILE: &str =
 /// Sources as they are printed: without comments, strings that go on in the next line joined.
 fn sources() -> Vec<(String, String)> {
     let code = |name: &str| {
-        let lines = text(name);
+        let whole = text(name);
+        let lines = whole.split("#[cfg(test)]").next().unwrap_or_default();
         let lines = lines.lines().filter(|line| !line.trim_start().starts_with("//"));
         lines.fold(String::new(), |code, line| match code.strip_suffix('\\') {
             Some(before) => format!("{before}{}\n", line.trim_start()),
@@ -126,10 +127,11 @@ fn places(sentence: &str, width: u16) -> Vec<(&'static str, Vec<String>)> {
 fn every_printed_command_is_copied_whole() {
     let (shapes, mut told) = (shapes(), BTreeMap::new());
     assert!(shapes.len() >= 15 && shapes.contains("quadjig restore {}"), "{shapes:#?}");
-    for shape in &shapes {
+    // A path by itself, too.
+    for shape in shapes.iter().map(String::as_str).chain(["{}"]) {
         let command = shape.replace("{}", &shell_word(Path::new(FILE)));
         let words_of_it: Vec<String> = shape.split(' ').map(|word| word.replace("{}", FILE)).collect();
-        let begins = &shape[..shape.find('{').unwrap_or(shape.len())];
+        let begins = &command[..command.len().min(12)];
         for before in 0..40 {
             // It meets the end of a row at every place.
             let sentence = format!("{} `{command}`, or not.", ["so"; 40][..before].join(" "));
