@@ -198,14 +198,15 @@ const HELD: char = '\u{e000}';
 
 /// The same command line with examples that help leaves whole, so that they can be pasted from a narrow terminal.
 fn whole_examples(command: clap::Command) -> clap::Command {
-    let hold = |line: &str| match line.strip_prefix("  ") {
+    let unbroken = |line: &str| match line.strip_prefix("  ") {
         Some(example) => format!("  {}", example.replace(' ', &HELD.to_string())),
         None => line.to_owned(),
     };
-    let held = command.get_after_help().map(|help| help.to_string().lines().map(hold).collect::<Vec<_>>().join("\n"));
+    let help =
+        command.get_after_help().map(|help| help.to_string().lines().map(unbroken).collect::<Vec<_>>().join("\n"));
     let command = command.mut_subcommands(whole_examples);
-    match held {
-        Some(held) => command.after_help(held),
+    match help {
+        Some(help) => command.after_help(help),
         None => command,
     }
 }

@@ -71,7 +71,9 @@ fn words(line: &str) -> Vec<String> {
 /// The lines that a copy of the whole screen gives.
 fn copied(rows: &[String], width: u16) -> Vec<String> {
     let mut terminal = vt100::Parser::new(NonZero::new(200).unwrap(), NonZero::new(width).unwrap(), 0);
-    rows.iter().for_each(|row| terminal.process(format!("{row}\r\n").as_bytes()));
+    for row in rows {
+        terminal.process(format!("{row}\r\n").as_bytes());
+    }
     terminal.screen().contents().lines().map(str::to_owned).collect()
 }
 
