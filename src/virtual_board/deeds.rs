@@ -156,7 +156,7 @@ impl World {
                 format!("the console's banner is {}", words[0])
             }
             "packets" => {
-                const FORM: &str = "packets sound|length|sum|endless|other|neighbour";
+                const FORM: &str = "packets sound|length|sum|endless|other|neighbour|counter";
                 if self.packets.is_none() {
                     return Err(WorldLineError::Form { form: FORM });
                 }

@@ -53,7 +53,7 @@ pub const HELP: [(&str, &str); 43] = [
     ("power either|battery", "whether the board runs on USB or the battery, or on the battery alone"),
     ("port goes|stays", "whether the port is gone while the board restarts"),
     ("banner on|off", "whether a board with a console says so when it starts"),
-    ("packets HOW", "what is wrong with packets of settings: sound, length, sum, endless, other, neighbour"),
+    ("packets HOW", "what is wrong with packets of settings: sound, length, sum, endless, other, neighbour, counter"),
     ("swallow COUNT", "let the board not hear the next so many stops"),
     ("truth", "what really is, as JSON"),
     ("help", "this list"),

@@ -46,6 +46,8 @@ pub struct World {
     /// Where the board has one: the wire is its console then, or carries its packets, and no MAVLink.
     pub(super) console: Option<Console>,
     pub(super) packets: Option<Box<dyn PacketSpeech>>,
+    /// Packets of settings that were told, as far as a byte counts.
+    pub(super) packets_told: u8,
     /// What happens to bytes on their way out and in.
     noise: [Noise; 2],
     pub(super) streams: Streams,
@@ -82,6 +84,7 @@ impl World {
             wire: Wire::new(config.wire, config.speech.clone(), seed),
             console: config.make().dialect.clone().map(|dialect| Console::new(config.console, dialect)),
             packets: config.make().packets.as_ref().map(Speech::begin),
+            packets_told: 0,
             noise: [Noise::new(config.hits_out, seed, Direction::Out), Noise::new(config.hits_in, seed, Direction::In)],
             streams: Streams::new(config.wire.quiet, config.conduct.flag_every, config.conduct.speeds_every),
             late: Late::default(),

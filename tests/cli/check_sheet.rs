@@ -130,6 +130,22 @@ fn what_of_a_packet_does_not_fit_is_said_with_what_would() {
     }
 }
 
+/// A byte that counts is no setting, whatever name it has: a plan's fingerprint would change with each reading.
+#[test]
+fn a_byte_that_counts_by_itself_is_named() {
+    for (fault, code, says) in [("sound", 0, false), ("counter", 1, true)] {
+        let sandbox = Sandbox::new();
+        let mut board = Board::with(&["--board", "finch-p"]);
+        board.line(&format!("packets {fault}"));
+        let port = board.port.clone();
+        let ended = Attended::start(&sandbox, &mut board, &["check-sheet", "finch-p", "--port", &port]).end(willing);
+        let flat = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+        let counts = "by the sheet it is a setting; by the board it was ";
+        let said = flat.contains(counts) && flat.contains("when it was read again: it counts by itself");
+        assert!(said == says && ended.code == Some(code), "{fault}:\n{}", ended.screen);
+    }
+}
+
 /// What was left as the template has it is no board's, and a sheet with it is not without an error.
 #[test]
 fn what_was_left_of_a_template_is_an_error_with_its_place() {
@@ -140,9 +156,11 @@ fn what_was_left_of_a_template_is_an_error_with_its_place() {
     let said = sandbox.run(&["check-sheet", "mine.toml"]);
     assert!(said.starts_with("exit code: 1\n"), "{said}");
     let line = 1 + template.lines().position(|line| line.starts_with("must-have")).unwrap();
-    let place = format!("error: `MY_ARM_CHANNEL` is of the template, and no board's\n  at: mine.toml:{line}:");
+    let place =
+        format!("error: `MY_ARM_CHANNEL` is of the template, and no board's or craft's\n  at: mine.toml:{line}:");
     assert!(said.contains(&place), "{said}");
     assert!(said.contains("`my-get {name}`") && said.contains("`my> `") && !said.contains("`MY_IDLE`"), "{said}");
+    assert!((1..=4).all(|motor| said.contains(&format!("error: `MY_CORNER_{motor}` is of"))), "{said}");
     // Each name at each of its places, and none of those in comments.
     let left = said.matches("is of the template").count();
     assert_eq!(left, said.matches("  do: write what your board has there").count());

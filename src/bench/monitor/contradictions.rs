@@ -49,6 +49,19 @@ pub fn contradictions(sheet: &Sheet, settings: &Settings, heard: Heard) -> Vec<C
     all
 }
 
+/// What is read otherwise a moment later, though nobody set it.
+#[must_use]
+pub fn counting(before: &Settings, after: &Settings) -> Vec<Contradiction> {
+    let changed =
+        before.iter().filter_map(|(name, was)| Some((name, was, after.get(name).filter(|is| !is.same(*was))?)));
+    let told = changed.map(|(name, was, is)| Contradiction {
+        line: name.to_string(),
+        sheet: "it is a setting".to_owned(),
+        board: format!("it was {was}, and {is} when it was read again: it counts by itself"),
+    });
+    told.collect()
+}
+
 /// A number that the sheet says the board would never take.
 fn held(line: &str, entry: &Entry, settings: &Settings) -> Option<Contradiction> {
     let number = *settings.get(&entry.name)?;

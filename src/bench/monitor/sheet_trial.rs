@@ -3,7 +3,7 @@
 //! Promises: props off and battery out are attested before the port is opened; nothing but questions is sent, nothing
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
-use super::contradictions::{Contradiction, Heard, PULSES, contradictions};
+use super::contradictions::{Contradiction, Heard, PULSES, contradictions, counting};
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
@@ -80,6 +80,9 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
     let listed = bench.request(Inquiry::List, "reading all settings").await;
     trial.settings = bench.look(|live| live.settings.clone());
     let count = trial.settings.len();
+    // Every byte of a packet may stand in a sheet, also one that nobody sets.
+    let again = sheet.packets().is_some() && listed.is_ok() && bench.request(Inquiry::List, "once more").await.is_ok();
+    let counting = if again { bench.look(|live| counting(&trial.settings, &live.settings)) } else { Vec::new() };
     trial.add(Capability::List, listed.map_err(|fault| fault.to_string()).map(|()| format!("{count} settings")));
     if let Ok(known) = &known {
         trial.mismatch = identity::matches(sheet, known, &trial.settings).err().map(|why| why.to_string());
@@ -98,6 +101,7 @@ pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -
         }
     }
     trial.contradictions = contradictions(sheet, &trial.settings, bench.look(heard));
+    trial.contradictions.extend(counting);
     bench.put_streams_back().await;
     bench.close();
     trial.came = bench.news().came.take().unwrap_or_default();

@@ -50,6 +50,10 @@ impl World {
         if settings {
             match self.config.packet_fault {
                 PacketFault::Sound | PacketFault::Neighbour => {}
+                PacketFault::Counter => {
+                    self.packets_told = self.packets_told.wrapping_add(1);
+                    payload.iter_mut().next_back().into_iter().for_each(|last| *last = self.packets_told);
+                }
                 PacketFault::Length => drop(payload.pop()),
                 PacketFault::Sum => broken = true,
                 PacketFault::Other => id = speech.other(),

@@ -29,16 +29,19 @@ pub enum PacketFault {
     Other,
     /// A write changes the setting beside it as well.
     Neighbour,
+    /// The last byte of each counts how many were told.
+    Counter,
 }
 
 impl PacketFault {
     /// All, each with its word on a world line.
-    pub(super) const ALL: [(&'static str, Self); 6] = [
+    pub(super) const ALL: [(&'static str, Self); 7] = [
         ("sound", Self::Sound),
         ("length", Self::Length),
         ("sum", Self::Sum),
         ("endless", Self::Endless),
         ("other", Self::Other),
         ("neighbour", Self::Neighbour),
+        ("counter", Self::Counter),
     ];
 }
