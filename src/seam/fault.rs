@@ -191,7 +191,8 @@ impl Fault {
             Self::Untrusted { trouble, .. } => Some(trouble.hint().to_owned()),
             Self::Silent { noise: true, .. } => Some(
                 "what comes in is not understood: check the speed of the port, and that the board speaks there what its \
-                 sheet says, MAVLink where no sheet says otherwise; `quadjig listen` shows it, split by a sheet with --sheet"
+                 sheet says, MAVLink where no sheet says otherwise; `quadjig listen` shows it, split by a sheet with --sheet, and \
+                 `quadjig check-sheet --port` says which checksum fits packets whose own is not the sheet's"
                     .to_owned(),
             ),
             Self::Silent { heard: None, .. } => Some(
