@@ -298,10 +298,10 @@ pub fn text(sheet: &Sheet, trial: Option<&Trial>, answers: bool) -> String {
 }
 
 /// What to do about what was left of a template.
-const LEFT_HINT: &str = "write what your board has there, or leave the table out";
+const LEFT_HINT: &str = "write what your board has there, of a corner where that motor sits; or leave the table out";
 
 fn left_over(left: &Leftover) -> String {
-    format!("`{}` is of the template, and no board's", left.text)
+    format!("`{}` is of the template, and no board's or craft's", left.text)
 }
 
 /// Everything that is wrong with a sheet that could be read.

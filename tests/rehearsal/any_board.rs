@@ -27,6 +27,8 @@ pub fn filled(template: &str) -> String {
         ("arms-on-usb = false", "arms-on-usb = true"),
         ("buzzer-by = \"motors\"", "buzzer-by = \"buzzer\""),
         ("speed-telemetry = false", "speed-telemetry = true"),
+        ("\"MY_CORNER_1\", \"MY_CORNER_2\"", "\"front left\", \"front right\""),
+        ("\"MY_CORNER_3\", \"MY_CORNER_4\"", "\"rear right\", \"rear left\""),
         // Ends that a breath of the radio does not move: half-way between rests is no multiple of it.
         ("granularity = 1 ", "granularity = 20 "),
     ] {
