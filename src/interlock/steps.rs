@@ -209,7 +209,9 @@ impl Interlock {
         self.clearance = Weak::new();
         self.series = self.series.map(|(answered, _)| (answered, Some(self.now)));
         let start = self.start.take();
-        start.iter().for_each(|start| self.note_ended(start));
+        if let Some(start) = &start {
+            self.note_ended(start);
+        }
         Ok(start.is_some_and(|start| !start.has_begun()))
     }
 

@@ -52,7 +52,9 @@ impl World {
                 PacketFault::Sound | PacketFault::Neighbour => {}
                 PacketFault::Counter => {
                     self.packets_told = self.packets_told.wrapping_add(1);
-                    payload.iter_mut().next_back().into_iter().for_each(|last| *last = self.packets_told);
+                    if let Some(last) = payload.last_mut() {
+                        *last = self.packets_told;
+                    }
                 }
                 PacketFault::Length => drop(payload.pop()),
                 PacketFault::Sum => broken = true,
