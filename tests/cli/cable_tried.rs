@@ -71,6 +71,7 @@ fn a_motor_without_its_cable_is_seen_to_stop_by_itself_over_every_link() {
                 let words = [
                     "does motor 1, run once by command, stop by itself",
                     "does motor 1, run once more, stop by itself where you pull the cable out",
+                    "this computer; the board is to end the start by itself; that is what is tried",
                     "FROM THEN ON NOTHING CAN STOP THE MOTOR but its own end and the battery plug",
                     "the battery plug, and nothing else: one hand is at it",
                     "Type motor 1 cable and press Enter",
