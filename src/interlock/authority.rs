@@ -37,14 +37,13 @@ pub(super) struct Warrant {
 impl Warrant {
     /// A start was invited, or seen to begin, in a contact in which the craft was seen at rest.
     pub fn for_a_start(contact: &Contact) -> Option<Self> {
-        let warranted = contact.seen_at_rest && contact.is_unique();
-        warranted.then(|| Self { id: contact.identity.id.clone(), started: true, ends: None })
+        contact.seen_at_rest.then(|| Self { id: contact.identity.id.clone(), started: true, ends: None })
     }
 
     /// A restart or a plug-in was announced after the craft was seen at rest: it may come armed out of it.
     pub fn for_a_restart(contact: &Contact, now: Time) -> Option<Self> {
-        let warranted = contact.seen_at_rest && contact.is_unique();
-        warranted.then(|| Self { id: contact.identity.id.clone(), started: false, ends: Some(now + FOR_A_RESTART) })
+        let ends = Some(now + FOR_A_RESTART);
+        contact.seen_at_rest.then(|| Self { id: contact.identity.id.clone(), started: false, ends })
     }
 
     /// A plug-in of a board that is dark was announced as well.

@@ -155,6 +155,9 @@ mod tests {
         let late = ages(20, 1.0, |sent| if sent > 15_000_000 { 700 } else { 5 });
         let (_, age, _) = late.iter().find(|(sent, ..)| *sent > 15_000_000).unwrap();
         assert!(*age >= Duration::from_millis(690), "{age:?}");
+        // Until what was heard before it is forgotten.
+        let still = late.iter().filter(|(sent, ..)| (15_000_001..17_900_000).contains(sent));
+        assert!(still.map(|(_, age, _)| age).all(|age| *age >= Duration::from_millis(690)));
         assert!(late.iter().all(|(.., says)| matches!(says, ClockSays::RunsOn | ClockSays::Late)));
         let (.., says) = late.iter().find(|(sent, ..)| *sent > 15_000_000).unwrap();
         assert_eq!(*says, ClockSays::Late);
@@ -172,6 +175,18 @@ mod tests {
             assert_eq!(clock.moment(then, other(0)).1, ClockSays::Unlikely);
             assert_eq!(clock.moment(then + Duration::from_millis(20), other(1)).1, ClockSays::Anew);
             assert_eq!(clock.moment(then + Duration::from_millis(40), other(2)).1, ClockSays::RunsOn);
+        }
+    }
+
+    #[test]
+    fn the_longer_nothing_came_the_more_a_clock_may_be_off() {
+        for (ahead, says) in [(440, ClockSays::RunsOn), (460, ClockSays::Unlikely)] {
+            let mut clock = BoardClock::default();
+            for n in 0..200_u32 {
+                clock.moment(Time(9_000_000 + u64::from(n) * 20_000), 100_000 + n * 20);
+            }
+            // 10 s after the last, and so much further on than ours.
+            assert_eq!(clock.moment(Time(22_980_000), 103_980 + 10_000 + ahead).1, says, "{ahead} ms");
         }
     }
 

@@ -252,7 +252,7 @@ impl Contact {
     pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
-        if silence > SILENCE && silence > silent_after(signals, self.identity.is_unique()) {
+        if silence > silent_after(signals, self.identity.is_unique()) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {

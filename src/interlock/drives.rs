@@ -166,7 +166,7 @@ impl Interlock {
         let lost = self.signals.power.since(left).any(|power| power.value.receiver == Some(false));
         let heard = !lost && self.now >= off + SWITCH_LATE && channels.fresh(self.now, STREAM_AGE).is_some();
         let mut all = channels.by(left).into_iter().chain(channels.since(left));
-        let obeyed = off >= left && rests && heard && all.all(|sample| self.is_switch_on(&sample.value));
+        let obeyed = rests && heard && all.all(|sample| self.is_switch_on(&sample.value));
         if let Some(contact) = self.contact.as_mut().filter(|_| obeyed) {
             contact.obeys_disarm = true;
         }
