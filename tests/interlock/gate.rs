@@ -5,8 +5,9 @@ use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
+use quadjig::language::units::Pulse;
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::BoardChange;
+use quadjig::seam::ui::{BoardChange, MotorStep};
 use std::fmt::Write as _;
 use std::rc::Rc;
 use std::time::Duration;
@@ -226,4 +227,55 @@ fn nothing_but_questions_of_who_it_is_leaves_to_another_craft() {
         let verdict = room.interlock.judge_frame(&frame);
         assert_eq!(matches!(verdict, Verdict::Leaves(_)), may, "{frame:?}: {verdict:?}");
     }
+}
+
+/// A command that only looks lets nothing else out, not even what a door gave before.
+#[test]
+fn what_only_looks_changes_nothing() {
+    let mut room = Room::met();
+    room.changes(&[]).unwrap();
+    room.interlock.only_looks();
+    for frame in [write("IDLE_US", 1120), Outgoing::Store, Outgoing::Restart, motor(2, 1150, 2)] {
+        refused(&room, &frame, "only looks");
+    }
+}
+
+/// Something that happens to a room.
+type Disturbs<'d> = &'d dyn Fn(&mut Room);
+
+/// What is not known for a moment holds a change up, and does not end it.
+#[test]
+fn a_change_waits_for_what_is_not_known_for_a_moment() {
+    let slow = LinkEvent::Speeds { first: 0, rpm: [100, 0, 0, 0], count: 4 };
+    let table: [(&str, Disturbs<'_>); 3] = [
+        ("who is there", &|room| room.interlock.hear(&LinkEvent::Leapt)),
+        ("whether it rests", &|room| {
+            room.hears(room.now + Duration::from_millis(20), std::slice::from_ref(&slow)).unwrap();
+        }),
+        ("whether the guardian let go", &|room| {
+            room.interlock.guardian().prepare(room.now, vec![b"STOP".to_vec()]);
+            room.interlock.guardian().renew(room.now);
+        }),
+    ];
+    for (what, happens) in table {
+        let mut room = Room::at_rest(&PortInfo { guarded: true, ..PortInfo::default() }, ID, RESTING);
+        room.changes(&[]).unwrap();
+        leaves(&room, &Outgoing::Store);
+        happens(&mut room);
+        assert_eq!(room.interlock.judge_frame(&Outgoing::Store), Verdict::Waits, "{what}");
+    }
+}
+
+/// `safety.md`, built-in ceilings: 1250 us, and 5 s for one turning, whatever was confirmed.
+#[test]
+fn a_run_is_bounded_by_the_ceilings_whatever_was_confirmed() {
+    let asked = MotorStep { pulse: Pulse(1250), longest: Duration::from_secs(8), ..one_motor() };
+    let mut room = Room::met();
+    let sheet = Rc::clone(room.interlock.sheet().unwrap());
+    let motor_run = Some(Duration::from_secs(10));
+    room.interlock.take_in(&identity(ID), &sheet, Facts { motor_run, ..facts() });
+    room.starts(&asked, Breaks::default());
+    leaves(&room, &motor(2, 1250, 5));
+    refused(&room, &motor(2, 1250, 6), "not the one that was confirmed");
+    refused(&room, &motor(2, 1250, 9), "not the one that was confirmed");
 }

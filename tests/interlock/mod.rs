@@ -2,7 +2,11 @@
 
 mod answers;
 mod authority;
+mod beside;
+mod bounds;
 mod contact;
+mod doors;
+mod entry;
 mod gate;
 mod guards;
 mod left;
@@ -12,3 +16,4 @@ mod restart;
 pub(crate) mod room;
 mod starts;
 mod unheard;
+mod whose;

@@ -4,7 +4,7 @@ use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, heard, step};
 use crate::docs::{files, text};
 use quadjig::interlock::{Breaks, Happening, Order, Phase};
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::Motors;
+use quadjig::seam::ui::{Motors, UiEvent};
 use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::time::Duration;
@@ -143,5 +143,33 @@ fn whatever_any_key_stops_is_held_and_watched() {
         // It stays so through everything that is at rest to hear.
         let signals = if phase == Phase::SwitchesWorked { UNPLUGGED } else { RESTING };
         assert_eq!(room.hears(room.now + Duration::from_millis(20), &heard(signals)), Ok(()), "{phase:?}");
+    }
+}
+
+/// Latched, a craft is watched from when it was seen at rest in that state: what it did before was stopped already.
+#[test]
+fn a_craft_that_is_latched_is_watched_once_it_was_seen_at_rest_since() {
+    let mut room = Room::met();
+    room.interlock.latch();
+    room.says(IDLING, 100).unwrap();
+    room.says(RESTING, 2000).unwrap();
+    assert!(room.says(IDLING, 100).is_err(), "a new start");
+}
+
+/// A wire that goes while motors could turn is a stop with the large words, and is looked for under every stop.
+#[test]
+fn a_wire_that_goes_under_a_start_or_a_stop_is_told_of_and_looked_for() {
+    for phase in [Phase::Turning, Phase::Stopping] {
+        let mut room = Room::in_phase(phase);
+        let _before = room.interlock.orders();
+        room.interlock.lost();
+        assert_eq!(room.interlock.phase(), Phase::Stopping);
+        let orders = room.interlock.orders();
+        let told = |what: fn(&Order) -> bool| orders.iter().any(what);
+        assert!(told(|order| matches!(order, Order::Say(UiEvent::PullTheBattery))), "{phase:?}: {orders:?}");
+        assert!(told(|order| matches!(order, Order::Reopen)), "{phase:?}: {orders:?}");
+        assert!(!told(|order| matches!(order, Order::Ends(_))), "{phase:?}: {orders:?}");
+        let begins = told(|order| matches!(order, Order::StopBegan));
+        assert_eq!(begins, phase == Phase::Turning, "{phase:?}: {orders:?}");
     }
 }

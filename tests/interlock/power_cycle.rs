@@ -2,6 +2,7 @@
 
 use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, heard, identity, own_usb};
 use quadjig::board::signals::{LinkEvent, Outgoing};
+use quadjig::interlock::signals::Pack;
 use quadjig::interlock::{Authority, Phase};
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
@@ -195,4 +196,17 @@ fn a_battery_that_goes_into_an_armed_board_is_stopped_whoever_was_told_what() {
     let _armed = room.says(Signals { armed: true, switch: 2000, ..UNTOLD }, 500);
     room.interlock.plug_in_ended(false);
     assert_eq!(room.interlock.phase(), Phase::Stopping);
+}
+
+/// A sensor that was seen working is one after a restart, and after a power cycle only once it is seen again.
+#[test]
+fn what_is_known_of_a_sensor_outlives_a_restart_and_no_power_cycle() {
+    let mut room = Room::met();
+    room.restarts();
+    room.replugged(&own_usb(), ID);
+    room.says(UNPLUGGED, 1500).unwrap();
+    assert_eq!(room.interlock.pack(), Pack::Out);
+    let mut room = lit(1000, ID);
+    room.says(UNPLUGGED, 1500).unwrap();
+    assert_eq!(room.interlock.pack(), Pack::Unknown);
 }

@@ -25,7 +25,7 @@ const BEFORE: Duration = Duration::from_secs(4);
 pub const ID: &str = "766972740000002a";
 
 /// What is on the wire at a moment.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub struct Signals {
     pub armed: bool,
     pub outputs: [u16; 8],

@@ -313,3 +313,76 @@ fn a_radio_goes_off_only_on_a_craft_that_obeyed_a_disarm() {
         assert!(refused.as_ref().is_err_and(|why| why.contains("obey a disarm")), "{before}, {after}: {refused:?}");
     }
 }
+
+/// Nor is one shown by outputs that were at rest already, by a radio that was lost meanwhile, or before a switch that went
+/// off as well would have been heard.
+#[test]
+fn what_may_have_been_something_else_is_no_obeyed_disarm() {
+    let on = Signals { switch: IDLING.switch, ..RESTING };
+    let disarm = |room: &mut Room| room.interlock.asks(&Outgoing::Disarm { force: false });
+    let started = |as_said: Signals| {
+        let mut room = Room::turning(&step(Motors::All), Breaks::default());
+        room.says(as_said, 500).unwrap();
+        disarm(&mut room);
+        room
+    };
+    let obeys = |room: &Room| room.interlock.obeys_disarm();
+    let mut room = started(IDLING);
+    room.says(on, 980).unwrap();
+    assert!(!obeys(&room), "its switch may yet be heard off");
+    room.says(on, 60).unwrap();
+    assert!(obeys(&room));
+    let mut room = started(IDLING);
+    room.says(on, 980).unwrap();
+    room.says(RESTING, 500).unwrap();
+    assert!(!obeys(&room), "it was heard off");
+    let mut room = started(Signals { outputs: RESTING.outputs, ..IDLING });
+    room.says(on, 1500).unwrap();
+    assert!(!obeys(&room), "nothing was driven");
+    let mut room = started(IDLING);
+    room.says(on, 100).unwrap();
+    room.interlock.hear(&LinkEvent::Power { millivolts: Some(7900), centiamps: Some(0), receiver: Some(false) });
+    room.says(on, 1500).unwrap();
+    assert!(!obeys(&room), "the radio was lost");
+    // It counts from the first of several.
+    let mut room = started(IDLING);
+    room.says(Signals { switch: RESTING.switch, ..IDLING }, 100).unwrap();
+    room.says(IDLING, 100).unwrap();
+    disarm(&mut room);
+    room.says(on, 1500).unwrap();
+    assert!(!obeys(&room), "its switch was off in between");
+}
+
+/// Starts with less than a pause between them add up to 10 s and no more; a pause, or a hand that found them cool, ends that.
+#[test]
+fn motors_that_turned_for_ten_seconds_without_a_pause_are_stopped() {
+    let asked = MotorStep { longest: Duration::from_secs(4), ..step(Motors::All) };
+    let turns = |room: &mut Room, rest_ms: u64| {
+        room.answers(ID);
+        room.starts(&asked, Breaks::default());
+        room.says(IDLING, 4000).unwrap();
+        room.says(RESTING, rest_ms).unwrap();
+        room.interlock.start_ends().unwrap();
+        room.answers(ID);
+    };
+    let twice = |rest_ms: u64| {
+        let mut room = Room::met();
+        turns(&mut room, 1200);
+        turns(&mut room, rest_ms);
+        room
+    };
+    let mut room = twice(1200);
+    assert_eq!(room.interlock.heat(Duration::from_secs(2)), HeatNeeds::Nothing);
+    assert_eq!(room.interlock.heat(Duration::from_millis(2001)), HeatNeeds::Pause);
+    room.starts(&asked, Breaks::default());
+    room.says(IDLING, 2020).unwrap();
+    let reason = room.says(IDLING, 40).unwrap_err();
+    assert!(reason.contains("for 10 s without a pause"), "{reason}");
+    let _stopped = room.says(RESTING, 1500);
+    assert_eq!(room.interlock.heat(Duration::from_millis(1)), HeatNeeds::Pause);
+    room.interlock.cooled();
+    assert_eq!(room.interlock.heat(Duration::from_secs(10)), HeatNeeds::Nothing);
+    let mut room = twice(2100);
+    room.starts(&asked, Breaks::default());
+    room.says(IDLING, 3900).unwrap();
+}

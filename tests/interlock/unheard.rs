@@ -25,34 +25,39 @@ fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
         value: Number::Whole(value),
         index: None,
     };
-    let opened = |channel: i64, switch: u16, heard_of: &dyn Fn(&LinkEvent) -> bool| {
+    let opened = |to: i64, channel: i64, signals: Signals, heard_of: &dyn Fn(&LinkEvent) -> bool, silent: u64| {
         let mut room = Room::unplugged();
         for (name, value) in [("ARM_CHANNEL", channel), ("ARM_FROM", 1754), ("ARM_TO", 900)] {
             room.interlock.hear(&setting(name, value));
         }
-        let signals = Signals { switch, ..UNPLUGGED };
-        for _ in 0..150 {
-            let left: Vec<LinkEvent> = heard(signals).into_iter().filter(|event| heard_of(event)).collect();
-            assert_eq!(room.hears(room.now + Duration::from_millis(20), &left), Ok(()));
+        for ms in (20..=3000).step_by(20) {
+            let late = ms > 3000 - silent;
+            let left = heard(signals).into_iter().filter(|event| heard_of(event) && (!late || not_channels(event)));
+            assert_eq!(room.hears(room.now + Duration::from_millis(20), &left.collect::<Vec<_>>()), Ok(()));
         }
-        let writes = vec![(SettingName::new("ARM_TO").unwrap(), Number::Whole(2146))];
+        let writes = vec![(SettingName::new("ARM_TO").unwrap(), Number::Whole(to))];
         let change = BoardChange { writes, ..BoardChange::default() };
         let change = ChangeStep { change, ..ChangeStep::default() };
         room.stillness = Some(room.interlock.enter_change(change, None).unwrap());
-        room
+        let name = SettingName::new("ARM_TO").unwrap();
+        room.interlock.judge_frame(&Outgoing::Write { name, value: Some(Number::Whole(to)) })
     };
-    let name = SettingName::new("ARM_TO").unwrap();
-    let opens = Outgoing::Write { name, value: Some(Number::Whole(2146)) };
-    let away = opened(6, 1000, &|_| true).interlock.judge_frame(&opens);
+    let all = |_: &LinkEvent| true;
+    let on = Signals { switch: 2000, ..UNPLUGGED };
+    let away = opened(2146, 6, UNPLUGGED, &all, 0);
     assert!(matches!(away, Verdict::Leaves(_)), "{away:?}");
-    for (room, why) in [
-        (opened(6, 2000, &|_| true), "inside the arm band"),
-        (opened(7, 1000, &|_| true), "carries nothing"),
-        (opened(6, 1000, &not_channels), "not heard"),
+    let shut = opened(800, 6, on, &not_channels, 0);
+    assert!(matches!(shut, Verdict::Leaves(_)), "no band is opened: {shut:?}");
+    for (verdict, why) in [
+        (opened(2146, 6, on, &all, 0), "inside the arm band"),
+        (opened(2146, 7, UNPLUGGED, &all, 0), "carries nothing"),
+        (opened(2146, 6, UNPLUGGED, &not_channels, 0), "not heard"),
+        (opened(2146, 6, Signals { count: 0, ..UNPLUGGED }, &all, 0), "not heard"),
+        (opened(2146, 6, UNPLUGGED, &all, 2020), "not heard"),
     ] {
-        let verdict = room.interlock.judge_frame(&opens);
         assert!(matches!(&verdict, Verdict::Refused(said) if said.contains(why)), "{why}: {verdict:?}");
     }
+    assert_eq!(opened(2146, 6, UNPLUGGED, &all, 1000), Verdict::Waits, "late, and not gone");
 }
 
 /// An answer that took 400 ms makes all that is heard 200 ms older: channels of 340 ms ago are too old then.
