@@ -10,7 +10,7 @@ use super::make::{Function, Make};
 use super::memory::Memory;
 use super::numbers::to_u16;
 use super::radio::CHANNELS;
-use super::stabiliser::push;
+use super::stabiliser::{Arms, arms, push};
 use super::tuning::{Started, Tuning};
 use crate::measure::time::Time;
 use std::sync::Arc;
@@ -53,6 +53,7 @@ pub struct Board {
     pub battery: bool,
     /// What it has to say, to be sent when it can.
     pub notes: Vec<Note>,
+    arms: Arms,
     pulses: Option<[u16; CHANNELS]>,
     lost_since: Option<Time>,
     last_throttle: u16,
@@ -70,6 +71,7 @@ impl Board {
             tuning: Tuning::of(&memory, &make),
             started: Started::of(&memory, &make),
             memory,
+            arms: arms(make.frame),
             make,
             arming: Arming::new(config.arm_by, config.rearms, config.arms_at_start),
             test: None,
@@ -243,7 +245,7 @@ impl Board {
         };
         let since = *self.spinning_since.get_or_insert(now);
         let seen = self.sees(stands.0, stands.1);
-        let pushes = push(stabiliser, self.make.frame, seen, self.self_level(), now.since(since));
+        let pushes = push(stabiliser, &self.arms, seen, self.self_level(), now.since(since));
         // Idle is the lowest that a turning motor is ever commanded.
         self.each(|place| to_u16((base + pushes[place]).clamp(self.tuning.idle, 2000.0)))
     }

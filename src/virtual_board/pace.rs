@@ -158,7 +158,8 @@ impl Pace {
     pub fn come(&mut self) -> Vec<u8> {
         let inward = &mut self.inward;
         let mut come = Vec::new();
-        while moment(inward.first) <= self.now
+        while !inward.bytes.is_empty()
+            && moment(inward.first) <= self.now
             && let Some(byte) = inward.bytes.pop_front()
         {
             come.push(byte);

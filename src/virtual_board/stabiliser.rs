@@ -8,22 +8,23 @@ use super::config::StabiliserConfig;
 use super::frame::{Frame, MOST};
 use std::time::Duration;
 
-/// What it adds at each place of the frame after `turning`, µs.
-pub fn push(
-    config: StabiliserConfig,
-    frame: Frame,
-    seen: Attitude,
-    self_level: bool,
-    turning: Duration,
-) -> [f64; MOST] {
-    let wound = config.wind_up.map(|rate| rate * turning.as_secs_f64());
+/// How far to the right and to the rear the motor of each place sits.
+pub type Arms = Vec<[f64; 2]>;
+
+/// Those of a frame.
+pub fn arms(frame: Frame) -> Arms {
     let arms = frame.places().iter().map(|place| place.bearing.to_radians().sin_cos());
     // The outermost motors of each axis have the whole of it, as a mixer is commonly scaled (*common practice*).
     let widest =
         arms.clone().fold([0.0_f64; 2], |[right, rear], (sin, cos)| [right.max(sin.abs()), rear.max(cos.abs())]);
+    arms.map(|(sin, cos)| [sin / widest[0], -cos / widest[1]].map(|share| (share * 1e9).round() / 1e9)).collect()
+}
+
+/// What it adds at each place of the frame after `turning`, µs.
+pub fn push(config: StabiliserConfig, arms: &Arms, seen: Attitude, self_level: bool, turning: Duration) -> [f64; MOST] {
+    let wound = config.wind_up.map(|rate| rate * turning.as_secs_f64());
     let mut pushes = [0.0; MOST];
-    for (place, (sin, cos)) in arms.enumerate() {
-        let [right, rear] = [sin / widest[0], -cos / widest[1]].map(|share| (share * 1e9).round() / 1e9);
+    for (place, [right, rear]) in arms.iter().enumerate() {
         // A craft that leans right needs more lift on the right; nose up, more at the rear.
         let lean = if self_level { seen.roll * right + seen.pitch * rear } else { 0.0 };
         // About the upright axis those that turn one way are set against those that turn the other, which are every

@@ -114,7 +114,9 @@ impl World {
     pub(super) fn measured_speed(&self, number: usize, now: Time) -> i32 {
         let Some(place) = self.place_of_motor(number) else { return 0 };
         let (motor, seed) = (&self.motors[place], self.config.seed ^ number as u64);
-        let read = motor.speed(now) * (1.0 + 0.007 * bell(seed, SPEED_NOISE, now.0));
+        let rpm = motor.speed(now);
+        // What stands still shows no noise.
+        let read = if rpm == 0.0 { 0.0 } else { rpm * (1.0 + 0.007 * bell(seed, SPEED_NOISE, now.0)) };
         to_i32(self.config.conduct.speeds.read((place, motor.phase() != Phase::Still), read, seed, now))
     }
 

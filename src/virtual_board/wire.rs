@@ -93,8 +93,11 @@ impl Wire {
     /// Takes the bytes that have come in; whether there were any.
     pub fn take_in(&mut self) -> bool {
         let bytes = self.pace.come();
+        if bytes.is_empty() {
+            return false;
+        }
         self.reader.get_mut().0.extend(&bytes);
-        !bytes.is_empty()
+        true
     }
 
     /// The next frame for this board, if one is complete.
@@ -154,15 +157,16 @@ impl Wire {
         let Sender { system, component } = from;
         match self.speech.version() {
             MavlinkVersion::V1 if id > u32::from(u8::MAX) => return false,
-            MavlinkVersion::V1 => frame.extend([MAV_STX, length, sequence, system, component, low]),
+            MavlinkVersion::V1 => frame.extend_from_slice(&[MAV_STX, length, sequence, system, component, low]),
             MavlinkVersion::V2 => {
                 let flags = u8::from(self.speech.signs());
-                frame.extend([MAV_STX_V2, length, flags, 0, sequence, system, component, low, middle, high]);
+                frame
+                    .extend_from_slice(&[MAV_STX_V2, length, flags, 0, sequence, system, component, low, middle, high]);
             }
         }
         frame.extend_from_slice(payload);
         let sum = checksum::add(checksum::START, &frame[1..]);
-        frame.extend(checksum::add(sum, &[seed]).to_le_bytes());
+        frame.extend_from_slice(&checksum::add(sum, &[seed]).to_le_bytes());
         if self.speech.version() == MavlinkVersion::V2 {
             self.speech.sign(frame);
         }
