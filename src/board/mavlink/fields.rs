@@ -29,13 +29,11 @@ impl Fields<'_> {
 
     /// `N` numbers that stand one behind the other.
     pub(super) fn u16s<const N: usize>(self, at: usize) -> [u16; N] {
-        let (whole, half) = self.0.get(at..).unwrap_or_default().as_chunks::<2>();
+        let rest = self.0.get(at..).unwrap_or_default();
+        let mut all = [[0; 2]; N];
         // One of which the upper byte was cut off has nothing there.
-        let cut = half.first().map(|low| u16::from(*low));
-        let mut all = [0; N];
-        let told = whole.iter().map(|bytes| u16::from_le_bytes(*bytes)).chain(cut);
-        all.iter_mut().zip(told).for_each(|(to, told)| *to = told);
-        all
+        all.as_flattened_mut().iter_mut().zip(rest).for_each(|(to, told)| *to = *told);
+        all.map(u16::from_le_bytes)
     }
 
     pub(super) fn i16(self, at: usize) -> i16 {

@@ -41,14 +41,17 @@ struct Told {
 /// The senders of a wire by system and component.
 #[derive(Debug, Default)]
 pub(super) struct Traffic {
-    tracks: BTreeMap<(u8, u8), Track>,
+    /// By sender, sorted.
+    tracks: Vec<((u8, u8), Track)>,
+    /// Where that of the last frame is: most frames on a wire are of one sender.
+    last: usize,
     told: BTreeMap<(u8, u8), Told>,
 }
 
 impl Traffic {
     /// Counts a frame. Whether its number leapt: no loss and no order of frames explains it.
     pub(super) fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8) -> bool {
-        let track = self.tracks.entry(sender).or_default();
+        let track = self.track(sender);
         track.loss.heard += 1;
         let gap = track.last.map_or(0, |(last, _)| sequence.wrapping_sub(last).wrapping_sub(1));
         let leapt = track.last.is_some_and(|(last, at)| {
@@ -60,6 +63,16 @@ impl Traffic {
         }
         track.last = Some((sequence, now));
         leapt
+    }
+
+    fn track(&mut self, sender: (u8, u8)) -> &mut Track {
+        if self.tracks.get(self.last).is_none_or(|(of, _)| *of != sender) {
+            self.last = self.tracks.binary_search_by_key(&sender, |(of, _)| *of).unwrap_or_else(|place| {
+                self.tracks.insert(place, (sender, Track::default()));
+                place
+            });
+        }
+        &mut self.tracks[self.last].1
     }
 
     /// A stranger, if it is time to tell of it: once an interval, and at once when it begins to command.
@@ -75,12 +88,13 @@ impl Traffic {
     }
 
     pub(super) fn loss(&self, sender: (u8, u8)) -> Loss {
-        self.tracks.get(&sender).map_or_else(Loss::default, |track| track.loss)
+        let track = self.tracks.binary_search_by_key(&sender, |(of, _)| *of);
+        track.map_or_else(|_| Loss::default(), |at| self.tracks[at].1.loss)
     }
 
     /// A gap of the line is no loss on it.
     pub(super) fn line_gap(&mut self) {
-        for track in self.tracks.values_mut() {
+        for (_, track) in &mut self.tracks {
             track.last = None;
         }
     }
