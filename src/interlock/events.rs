@@ -125,7 +125,8 @@ impl Interlock {
     pub fn hear(&mut self, event: &LinkEvent) {
         let now = self.now;
         let says = self.signals.hear(now, event);
-        let answers = is_of_the_craft(event) || matches!(event, LinkEvent::Identity(_));
+        let of_the_craft = is_of_the_craft(event);
+        let answers = of_the_craft || matches!(event, LinkEvent::Identity(_));
         if let Some(announced) = self.restart.as_mut().filter(|_| answers) {
             announced.answered(now);
             // What was asked of a dark board was lost.
@@ -135,7 +136,7 @@ impl Interlock {
         if *event == LinkEvent::Banner {
             self.starts_anew();
         }
-        if let (Some(contact), true) = (&mut self.contact, is_of_the_craft(event)) {
+        if let (Some(contact), true) = (&mut self.contact, of_the_craft) {
             let runs_on = match says {
                 Some(ClockSays::RunsOn) => true,
                 Some(ClockSays::Late) => contact.is_unique(),
