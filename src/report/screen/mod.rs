@@ -121,6 +121,16 @@ impl Screen {
         if as_before { self.in_place(page) } else { Drawn::Lines(page.lines()) }
     }
 
+    fn invite(self, page: &mut Page, gesture: &Gesture, sentence: &str, longest: Duration) {
+        // Hands off has no limit to meet.
+        let limit = !matches!(gesture, Gesture::HandsOff | Gesture::Watch);
+        match (limit, self.style.plain) {
+            (false, _) => page.inked(Ink::Strong, "now you", &gate::line(sentence)),
+            (true, false) => page.inked(Ink::Strong, &format!("within {}", time(longest)), &gate::line(sentence)),
+            (true, true) => page.say("now you", &format!("{} (within {})", gate::line(sentence), time(longest))),
+        }
+    }
+
     /// In all characters that there are.
     fn drawn(self, shown: &UiEvent, width: usize) -> Drawn {
         let mut page = Page::new(self.style, width);
@@ -172,17 +182,7 @@ impl Screen {
                 page.say("board says", &said.iter().map(one).collect::<Vec<_>>().join(", "));
             }
             UiEvent::Invite(gesture, sentence, longest, told) => {
-                // Hands off has no limit to meet.
-                let limit = !matches!(gesture, Gesture::HandsOff | Gesture::Watch);
-                match (limit, self.style.plain) {
-                    (false, _) => page.inked(Ink::Strong, "now you", &gate::line(sentence)),
-                    (true, false) => {
-                        page.inked(Ink::Strong, &format!("within {}", time(*longest)), &gate::line(sentence));
-                    }
-                    (true, true) => {
-                        page.say("now you", &format!("{} (within {})", gate::line(sentence), time(*longest)));
-                    }
-                }
+                self.invite(&mut page, gesture, sentence, *longest);
                 if *told == Told::InPlace {
                     return self.in_place(page);
                 }
