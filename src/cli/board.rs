@@ -241,7 +241,7 @@ pub fn look(
 pub fn say_unsettled(record: &CraftRecord, now: Option<&Settings>, sheet: Option<&Sheet>, out: &mut Output) {
     let named = |name: &SettingName| {
         let naming = sheet.zip(now).map(|(sheet, now)| Naming { sheet, then: now, now });
-        naming.map_or_else(|| name.to_string(), |naming| naming.describe(name))
+        naming.map_or_else(|| name.to_string(), |naming| naming.both(name))
     };
     for line in unsettled::words(record, &Ledger::of(record), now, &named) {
         out.message(&format!("mind this: {line}"));

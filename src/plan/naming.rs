@@ -42,6 +42,13 @@ impl<'a> Naming<'a> {
         self.band_setting(name).map_or_else(|| name.to_string(), |(of, part)| format!("{of}: {}", part.word()))
     }
 
+    /// The same with the board's own name, where nothing may be mistaken for another.
+    #[must_use]
+    pub fn both(&self, name: &SettingName) -> String {
+        let words = self.describe(name);
+        if words == name.as_str() { words } else { format!("{words} ({name})") }
+    }
+
     /// A number in the recipe's terms.
     #[must_use]
     pub fn show(&self, name: &SettingName, number: Number) -> String {

@@ -139,7 +139,7 @@ fn what_openssh_signs_counts_here() {
     let Some(desk) = Desk::new() else { return };
     let written = desk.run(&["review", "sign", "wren.jig", "--reviewer", "alba", "--read"]);
     assert!(
-        written.contains("It is not signed yet. Sign it: ssh-keygen -Y sign -n quadjig-review -f KEY"),
+        written.contains("It is not signed yet. Sign it: `ssh-keygen -Y sign -n quadjig-review -f KEY"),
         "{written}"
     );
     let told = desk.show();

@@ -54,6 +54,11 @@ fn next(board: World, mut disk: Disk, declines: bool) -> Played {
     stand.play()
 }
 
+/// The board's own name of what stands in the sheet's words before it.
+fn own(called: &str) -> &str {
+    called.split_once(" (").map_or(called, |(_, name)| name.trim_end_matches(')'))
+}
+
 /// What the lines of a start say of settings, and the board's truth at that moment: every word is true, and nothing
 /// that a restart would change is left out.
 #[track_caller]
@@ -72,13 +77,13 @@ fn says_the_truth(log: &Log, board: &BTreeMap<String, (f64, f64)>, new: &BTreeMa
             said.push(name.to_owned());
         }
         if let Some((_, names)) = line.split_once("did not come to keep them over a restart: ") {
-            for name in names.trim_end_matches('.').split(", ") {
+            for name in names.trim_end_matches('.').split(", ").map(own) {
                 assert!((board[name].0 - new[name].1).abs() < 0.1, "{what}: {line}");
                 said.push(name.to_owned());
             }
         }
         if let Some((_, names)) = line.split_once("they are not on the board any more: ") {
-            for name in names.trim_end_matches('.').split(", ") {
+            for name in names.trim_end_matches('.').split(", ").map(own) {
                 assert!((board[name].0 - new[name].1).abs() > 0.1, "{what}: {line}");
                 said.push(name.to_owned());
             }

@@ -263,6 +263,21 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
     ));
 }
 
+/// Beside a motor nobody puts a word together that a terminal broke.
+#[test]
+fn large_words_are_broken_between_words() {
+    for (shown, words) in [
+        (UiEvent::PullTheBattery, PULL_THE_BATTERY),
+        (UiEvent::CableOut(Duration::from_secs(4)), "If the motor still turns after 4 s, PULL THE BATTERY."),
+    ] {
+        for width in [40, 60, 80] {
+            let all = text(calm().shown(&shown, width));
+            assert!(all.lines().all(|row| row.chars().count() <= width), "{width}: {all}");
+            assert!(all.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{width}: {all}");
+        }
+    }
+}
+
 #[test]
 fn untrusted_text_is_shown_with_visible_escapes() {
     let hostile = "\u{1b}]0;x\u{7} ok\u{202e}\r\nSTOP";

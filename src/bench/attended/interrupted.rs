@@ -14,7 +14,7 @@ use crate::seam::ui::Tone;
 pub(in crate::bench) fn say_interrupted(bench: &SessionContext, record: &CraftRecord, sheet: &Sheet) {
     let now = bench.look(|live| live.settings.clone());
     let naming = Naming { sheet, then: &now, now: &now };
-    let words = unsettled::words(record, &bench.ledger.borrow(), Some(&now), &|name| naming.describe(name));
+    let words = unsettled::words(record, &bench.ledger.borrow(), Some(&now), &|name| naming.both(name));
     for text in words {
         bench.line(Tone::Warning, text);
     }

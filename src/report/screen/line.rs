@@ -145,8 +145,10 @@ impl Page {
         }
         let bar = "#".repeat(self.width - 2);
         self.gap();
-        for line in [&bar, "", &format!("   {text}"), "", &bar] {
-            let line = if line.is_empty() { String::new() } else { format!(" {line}") };
+        let words = wrap(text, self.width - 4).into_iter().map(|row| format!("   {row}"));
+        let rows = [bar.clone(), String::new()].into_iter().chain(words).chain([String::new(), bar]);
+        for line in rows {
+            let line = if line.is_empty() { line } else { format!(" {line}") };
             self.lines.push(ink(self.style, Ink::Danger, &line));
         }
         self.gap();

@@ -101,7 +101,7 @@ fn it_is_said_everywhere_until_it_was_put_back() {
         let file = format!("{what}.json");
         let snapshot = ["snapshot", "--port", &port, "--records", "crafts", "--output", &file];
         // A copy is taken without a sheet, which has the words.
-        for (arguments, first) in [(&dry_run[..], "arm: channel"), (&snapshot, "ARM_CHANNEL")] {
+        for (arguments, first) in [(&dry_run[..], "arm: channel (ARM_CHANNEL)"), (&snapshot, "ARM_CHANNEL")] {
             let text = said(sandbox, arguments);
             assert!(text.contains("mind this: The run of \"Wren 95, arm\" that began"), "{what}: {text}");
             let wrote = format!("wrote these, and did not come to keep them over a restart: {first}");

@@ -39,7 +39,8 @@ fn meets(said: Vec<u8>, sentence: &str, hint: &str) {
 const NOISE: &str = "PORT is open and something comes in, but no board answers on it";
 const NOT_UNDERSTOOD: &str = "what comes in is not understood: check the speed of the port, and that the board speaks there \
                               what its sheet says, MAVLink where no sheet says otherwise; `quadjig listen` shows it, split \
-                              by a sheet with --sheet";
+                              by a sheet with --sheet, and `quadjig check-sheet --port` says which checksum fits packets \
+                              whose own is not the sheet's";
 
 #[test]
 fn silent() {
