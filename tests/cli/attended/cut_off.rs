@@ -38,7 +38,8 @@ fn again(sandbox: &Sandbox, board: &mut Board) -> String {
     ended.screen.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-const WRITTEN: &str = "arm: channel, arm: from, arm: to, battery-cells, battery-land, zero-throttle, battery-warn";
+const WRITTEN: &str = "arm: channel (ARM_CHANNEL), arm: from (ARM_FROM), arm: to (ARM_TO), battery-cells (CELLS), \
+                       battery-land (LAND_CELL_MV), zero-throttle (SPIN_AT_ZERO), battery-warn (WARN_CELL_MV)";
 const SAYS: &str = "mind this The run of \"Wren 95, arm\" that began ";
 
 #[test]
