@@ -74,7 +74,10 @@ impl SessionContext {
     pub(super) async fn works_again(&self) -> Result<(), Fault> {
         self.so_far.borrow_mut().battery_asked_out = true;
         self.battery_out().await?;
-        let rests = |bench: &Self| bench.interlock_mut().may_work().ok().or_else(|| bench.has_gone().then_some(()));
+        let rests = |bench: &Self| {
+            let works = bench.interlock_mut().may_work().is_ok();
+            (works || bench.has_gone()).then_some(())
+        };
         self.until(self.now() + AT_REST, rests).await;
         if self.phase() != Phase::Still {
             self.interlock_mut().may_work()?;
