@@ -109,7 +109,7 @@ impl Interlock {
                 self.is_quick().and_then(|()| Err(refused(format!("It is not sure who is on the wire: {doubt}."))))
             }
             None if contact.is_unproved(self.now) => {
-                Err(refused("It is not sure yet who is on the wire after a silence.".to_owned()))
+                Err(refused("It is not sure yet who is on the wire.".to_owned()))
             }
             None => Ok(()),
         }

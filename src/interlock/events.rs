@@ -124,6 +124,7 @@ impl Interlock {
     /// Something was heard.
     pub fn hear(&mut self, event: &LinkEvent) {
         let now = self.now;
+        let knew_clock = self.signals.has_clock();
         let says = self.signals.hear(now, event);
         let of_the_craft = is_of_the_craft(event);
         let answers = of_the_craft || matches!(event, LinkEvent::Identity(_));
@@ -144,6 +145,10 @@ impl Interlock {
             };
             let unproved = contact.is_unproved(now);
             contact.hears(now, &self.signals, runs_on);
+            // Who answered before any clock was heard may have gone since: whose this one is has to be asked. A stop goes on.
+            if !knew_clock && self.signals.has_clock() && self.phase != Phase::Stopping {
+                contact.runs_another_clock(now);
+            }
             if contact.is_unproved(now) && !unproved {
                 self.asks_soon();
             }

@@ -24,8 +24,9 @@ const fn ms(ms: u64) -> Duration {
     Duration::from_millis(ms)
 }
 
-/// A change of craft without a break shows by the clock of its messages: by then the program knows.
-const NOTICED: Duration = ms(600);
+/// A change of craft without a break shows by the clock of its messages, of which one comes every 20 ms: by then the
+/// program knows, which takes what it can't place for its own craft's for 600 ms.
+const NOTICED: Duration = ms(640);
 /// At rest for so long is what `stopped` says of a craft.
 const RESTED: Duration = ms(300);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
@@ -269,6 +270,10 @@ impl Judge {
 
     /// The program is stopped, its guardian goes on: within 250 ms it stops what turns (law 2).
     pub fn halts(&mut self, now: Time, wait: Duration, guarded: bool) {
+        // What came just before it has not seen.
+        if let Some(due) = &mut self.stop_due {
+            *due = (*due).max(now + if guarded { wait.min(STOPPED) } else { wait } + KEY);
+        }
         if guarded && wait > STOPPED {
             self.must_stop_within(now, STOPPED, "S9 stopped");
         }
@@ -559,9 +564,10 @@ impl Judge {
         self.leaves_for_another(now, means, at_wire);
     }
 
-    /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames.
+    /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames; or, where
+    /// neither has an id, ever.
     fn untold(&self) -> bool {
-        self.alike && !self.told && !self.silent
+        self.alike && !self.told && (!self.silent || self.nameless)
     }
 
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
@@ -616,7 +622,7 @@ impl Judge {
         let Some((battery, position)) = potent else { return };
         self.meet("S1");
         let noticed = self.first_foreign.is_some_and(|first| now > first + NOTICED) || self.told;
-        let untold = !noticed || self.alike && !self.told && !self.silent;
+        let untold = !noticed || self.untold();
         if self.foreign(at_wire) && untold && self.beside.is_none() {
             return;
         }

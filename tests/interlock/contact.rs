@@ -74,6 +74,19 @@ fn what_is_less_than_that_leaves_what_was_said() {
     }
 }
 
+/// Its streams are asked for once it has answered, and another may be on the wire by the time that they come.
+#[test]
+fn whose_the_first_clock_is_has_to_be_answered_after_it() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    room.changes(&[]).unwrap();
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    ticks(&mut room, 0, 50);
+    assert!(room.changes(&[]).is_err(), "a clock that runs on does not tell whose it is");
+    room.answers(ID);
+    ticks(&mut room, 0, 50);
+    room.changes(&[]).unwrap();
+}
+
 /// What is heard afterwards looks well; but who says it was not asked since.
 #[test]
 fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {

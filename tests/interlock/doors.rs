@@ -47,7 +47,7 @@ fn nothing_is_written_to_nobody_knows_whom() {
     let mut room = Room::at_rest(&adapter(), ID, RESTING);
     room.silent(300).unwrap();
     let _said = room.hears(room.now + Duration::from_millis(20), &heard(RESTING)[..1]);
-    refused(&changes(&mut room), "not sure yet who is on the wire after a silence");
+    refused(&changes(&mut room), "not sure yet who is on the wire");
     room.answers(ID);
     assert_eq!(changes(&mut room), Ok(()));
 }

@@ -86,6 +86,7 @@ fn a_board_that_was_only_silent_was_not_power_cycled() {
             let told = [heard(RESTING).as_slice(), &[outputs(ms)]].concat();
             assert_eq!(room.hears(room.now + Duration::from_millis(20), &told), Ok(()));
         }
+        room.answers(ID);
         room.interlock.power_cycle_begins().unwrap();
         assert_eq!(room.silent(51_000), Ok(()));
         room.interlock.invite_dark_plug_in().unwrap();

@@ -33,6 +33,7 @@ fn with_a_clock(id: &str) -> Room {
         next_clocked(&mut room);
         next(&mut room, &heard(RESTING)[..2]);
     });
+    room.answers(id);
     room
 }
 

@@ -30,6 +30,10 @@ impl Judge {
         if line.starts_with("Broken off") || line.starts_with("Not read since it was to be written") {
             self.intents.retain(|name, _| !self.batch.0.contains_key(name));
         }
+        // What a restart took back, and was said to, is not spoken of by a later *still there*.
+        if line.starts_with("Read after the restart, and not as it was written") {
+            self.unstored_is_gone(&crafts[craft]);
+        }
         if line.contains("still there") {
             self.meet("S11 kept");
             let wanted = self.intents.iter().map(|(name, (_, to))| (name.clone(), to.clone())).collect();
