@@ -5,7 +5,9 @@
 //! has ended with it. Promises: what stands here is known nowhere else. Must not be here: who may be stopped (see
 //! `authority`), and what doubt means in a phase (see `judge`).
 
+use super::clock::ClockSays;
 use super::questions::Asked;
+use super::rhythm::{STREAM_MISSED, silent_after, streams_come_often};
 use super::signals::{STREAM_AGE, Signals};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
@@ -18,10 +20,6 @@ pub(super) const OWN_GAP: Duration = Duration::from_millis(100);
 pub(super) const GAP_DOUBT: Duration = Duration::from_millis(250);
 /// And from here on ends the contact: whoever is on the wire now may be another.
 pub(super) const GAP_OVER: Duration = Duration::from_secs(2);
-/// A wire on which nothing came for this long may carry somebody else when it speaks again.
-pub(super) const SILENCE: Duration = Duration::from_millis(500);
-/// A wire whose streams come at 20 Hz and more is silent after this time.
-pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
 /// A link whose half round trip is longer allows no motor step.
 pub const LAG_MOST: Duration = Duration::from_millis(250);
 /// How long everything has to be at rest, and how long after a disturbance the flag has to be told.
@@ -158,6 +156,8 @@ pub(super) struct Contact {
     only_id_tells: bool,
     /// When something of the craft was heard last.
     pub heard: Time,
+    /// When its clock ran on, or it answered, last.
+    clock_ran: Time,
     /// Seen at rest in this contact.
     pub seen_at_rest: bool,
     /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
@@ -192,6 +192,7 @@ impl Contact {
             unproved: None,
             only_id_tells: false,
             heard: now,
+            clock_ran: now,
             seen_at_rest: false,
             rested: false,
             rest_since: None,
@@ -248,10 +249,24 @@ impl Contact {
         self.doubt.get_or_insert((now, doubt));
     }
 
-    /// Something of a craft was heard. `clock`: its clock runs on, which only this craft's does.
-    pub fn hears(&mut self, now: Time, signals: &Signals, clock: bool) {
+    /// Its messages have long been later than those of before, as another's would be whose clock is behind.
+    pub fn falls_behind(&self, now: Time) -> bool {
+        self.is_unique() && self.doubt.is_none() && now.since(self.clock_ran) > STREAM_MISSED
+    }
+
+    /// Something of a craft was heard, and its clock said this.
+    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>) {
         let silence = now.since(self.heard);
         self.heard = now;
+        // It runs on, which only this craft's does.
+        let clock = match says {
+            Some(ClockSays::RunsOn) => true,
+            Some(ClockSays::Late) => self.is_unique(),
+            Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
+        };
+        if says == Some(ClockSays::RunsOn) {
+            self.clock_ran = now;
+        }
         if silence > silent_after(signals, self.identity.is_unique()) {
             self.only_id_tells = true;
             self.is_stranger(now);
@@ -284,6 +299,7 @@ impl Contact {
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
             self.heard = self.heard.max(asked);
+            self.clock_ran = now;
             // Frames that came since may be another's.
             if self.unproved.is_none_or(|since| asked >= since) {
                 (self.unproved, self.only_id_tells) = (None, false);
@@ -356,24 +372,6 @@ impl Contact {
         self.rest_since.is_some_and(|since| now.since(since) >= REST)
             && signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST)
     }
-}
-
-/// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
-/// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
-/// late, which costs a question of who it is; one whose answer tells nobody from another waits as long as it may.
-fn silent_after(signals: &Signals, unique: bool) -> Duration {
-    match (streams_come_often(signals), unique) {
-        (true, _) => SILENCE,
-        (false, true) => SILENCE.max(signals.flag_rhythm.asked_after()),
-        (false, false) => SILENCE.max(signals.flag_limit()),
-    }
-}
-
-/// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside
-/// a craft that goes on speaking makes nobody else of it.
-fn streams_come_often(signals: &Signals) -> bool {
-    let mut last = signals.outputs.newest_first();
-    matches!((last.next(), last.next()), (Some(last), Some(before)) if last.at.since(before.at) <= STREAM_MISSED / 2)
 }
 
 /// Armed, or an output raised, as last heard.

@@ -108,9 +108,7 @@ impl Interlock {
             Some(doubt) => {
                 self.is_quick().and_then(|()| Err(refused(format!("It is not sure who is on the wire: {doubt}."))))
             }
-            None if contact.is_unproved(self.now) => {
-                Err(refused("It is not sure yet who is on the wire.".to_owned()))
-            }
+            None if contact.is_unproved(self.now) => Err(refused("It is not sure yet who is on the wire.".to_owned())),
             None => Ok(()),
         }
     }

@@ -138,14 +138,9 @@ impl Interlock {
             self.starts_anew();
         }
         if let (Some(contact), true) = (&mut self.contact, of_the_craft) {
-            let runs_on = match says {
-                Some(ClockSays::RunsOn) => true,
-                Some(ClockSays::Late) => contact.is_unique(),
-                Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
-            };
             let unproved = contact.is_unproved(now);
-            contact.hears(now, &self.signals, runs_on);
-            // Who answered before any clock was heard may have gone since: whose this one is has to be asked. A stop goes on.
+            contact.hears(now, &self.signals, says);
+            // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
             if !knew_clock && self.signals.has_clock() && self.phase != Phase::Stopping {
                 contact.runs_another_clock(now);
             }
@@ -176,18 +171,23 @@ impl Interlock {
             (Some(ClockSays::Late), None, Some(contact)) if contact.may_be_another(now) && !self.signals.deaf => {
                 self.over(Ended::ClockAnew);
             }
+            // What turns goes on until it is too old.
+            (Some(ClockSays::Late), None, Some(contact)) if contact.falls_behind(now) && !self.phase.is_worked() => {
+                contact.becomes_doubtful(now, Doubt::Clock);
+                self.asks_soon();
+            }
             (Some(_) | None, ..) => {}
         }
         if let (LinkEvent::Leapt, None, Some(contact)) = (event, &self.restart, &mut self.contact) {
             contact.becomes_doubtful(now, Doubt::Sequence);
             self.asks_soon();
         }
-        // A board whose signatures are behind takes up the time only from a frame of ours, and until then nobody hears it.
+        // A board whose signatures are behind takes up the time only from a frame of ours: until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
-        match event {
-            LinkEvent::Identity(identity) => self.answered(identity),
-            LinkEvent::TwoSpeakers => self.two_speak(),
-            _ => {}
+        if let LinkEvent::Identity(identity) = event {
+            self.answered(identity);
+        } else if *event == LinkEvent::TwoSpeakers {
+            self.two_speak();
         }
     }
 

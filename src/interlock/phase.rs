@@ -202,9 +202,21 @@ impl Phase {
     /// Whether any key is a stop.
     #[must_use]
     pub fn any_key_stops(self) -> bool {
+        self.is_worked() || self == Self::Stopping
+    }
+
+    /// Whether a hand is at it, or may be.
+    #[must_use]
+    pub fn is_worked(self) -> bool {
         match self {
-            Self::SwitchesWorked | Self::Invited | Self::Turning | Self::Stopping => true,
-            Self::NoContact | Self::Looking | Self::Still | Self::Storing | Self::Restarting | Self::Latched => false,
+            Self::SwitchesWorked | Self::Invited | Self::Turning => true,
+            Self::NoContact
+            | Self::Looking
+            | Self::Still
+            | Self::Storing
+            | Self::Restarting
+            | Self::Stopping
+            | Self::Latched => false,
         }
     }
 }

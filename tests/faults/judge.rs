@@ -578,7 +578,8 @@ impl Judge {
         self.meet("S15");
         let grace = if self.told || self.silent { Duration::ZERO } else { NOTICED };
         match self.first_foreign {
-            Some(first) if now > first + grace => {
+            // Into a silence that came before it could be noticed, stops are meant for the one that was there.
+            Some(first) if now > first + grace && self.last_handed >= first + grace => {
                 self.breaks(
                     "S15",
                     now,

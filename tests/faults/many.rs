@@ -179,7 +179,7 @@ fn nothing_is_broken_under_faults() {
 
 /// What seeds found in the program, with what each broke then. What the world does with a seed changes with the world: the
 /// catalogue of planted defects shows that each still finds it.
-const FOUND: [(u64, &str); 7] = [
+const FOUND: [(u64, &str); 8] = [
     (5014, "S5"),
     (8166, "S11"),
     (11249, "S15"),
@@ -187,6 +187,7 @@ const FOUND: [(u64, &str); 7] = [
     (12067, "L3"),
     (17937, "S15"),
     (27066, "nothing, as the program broke down"),
+    (43170, "S15"),
 ];
 
 #[test]

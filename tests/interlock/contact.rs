@@ -87,6 +87,22 @@ fn whose_the_first_clock_is_has_to_be_answered_after_it() {
     room.changes(&[]).unwrap();
 }
 
+/// As another's would be that came between two frames and whose clock is behind; or its own, on a link that became slow.
+#[test]
+fn who_has_long_been_late_has_to_answer() {
+    for (behind, ms, doubtful) in [(400, 240, false), (400, 260, true), (200, 2000, false)] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        ticks(&mut room, 0, 50);
+        room.answers(ID);
+        ticks(&mut room, 0, 1);
+        ticks(&mut room, behind, ms / 20);
+        assert_eq!(room.changes(&[]).is_err(), doubtful, "{behind} ms behind for {ms} ms");
+        room.answers(ID);
+        ticks(&mut room, behind, 5);
+        room.changes(&[]).unwrap();
+    }
+}
+
 /// What is heard afterwards looks well; but who says it was not asked since.
 #[test]
 fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {
