@@ -44,11 +44,8 @@ impl Interlock {
         self.signals.disown(now);
         if gap > GAP_OVER {
             self.over(Ended::Asleep);
-        } else if gap > GAP_DOUBT
-            && let Some(contact) = &mut self.contact
-        {
-            contact.becomes_doubtful(now, Doubt::OwnGap);
-            self.asks_soon();
+        } else if gap > GAP_DOUBT {
+            self.doubts(Doubt::OwnGap);
         }
         true
     }
@@ -105,8 +102,23 @@ impl Interlock {
         }
     }
 
-    /// Whatever makes it unsure who is there is followed by a question at once, but never so that questions and answers
-    /// chase each other as fast as the wire goes.
+    /// It is not sure any more who is there.
+    fn doubts(&mut self, doubt: Doubt) {
+        if let Some(contact) = &mut self.contact {
+            contact.becomes_doubtful(self.now, doubt);
+            self.asks_soon();
+        }
+    }
+
+    /// Another clock runs in an announced restart.
+    fn runs_another_clock(&mut self) {
+        if let Some(contact) = &mut self.contact {
+            contact.runs_another_clock(self.now);
+            self.asks_soon();
+        }
+    }
+
+    /// A question follows at once, but never so that questions and answers chase each other as fast as the wire goes.
     fn asks_soon(&mut self) {
         self.ask_at = self.now.max(self.asked_at + WATCH);
     }
@@ -149,38 +161,31 @@ impl Interlock {
             }
         }
         match (says, &mut self.restart, &mut self.contact) {
-            (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), contact) => {
+            (Some(clock @ (ClockSays::Anew | ClockSays::Unlikely)), Some(announced), _) => {
                 if clock == ClockSays::Anew {
                     announced.shows_clock(now, event);
                     self.signals.new_clocks();
                 }
-                if let Some(contact) = contact {
-                    contact.runs_another_clock(now);
-                    self.asks_soon();
-                }
+                self.runs_another_clock();
             }
             (Some(ClockSays::Two), ..) => self.two_speak(),
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
-                contact.becomes_doubtful(now, Doubt::Clock);
                 contact.is_stranger(now);
-                self.asks_soon();
+                self.doubts(Doubt::Clock);
             }
-            // A board that can't be asked is told by its clock alone, and one that is behind may be another's.
-            // What was buffered while this program stood still is late by that alone.
+            // One that can't be asked is told by its clock alone; what was buffered while we stood still is late by that.
             (Some(ClockSays::Late), None, Some(contact)) if contact.may_be_another(now) && !self.signals.deaf => {
                 self.over(Ended::ClockAnew);
             }
             // What turns goes on until it is too old.
             (Some(ClockSays::Late), None, Some(contact)) if contact.falls_behind(now) && !self.phase.is_worked() => {
-                contact.becomes_doubtful(now, Doubt::Clock);
-                self.asks_soon();
+                self.doubts(Doubt::Clock);
             }
             (Some(_) | None, ..) => {}
         }
-        if let (LinkEvent::Leapt, None, Some(contact)) = (event, &self.restart, &mut self.contact) {
-            contact.becomes_doubtful(now, Doubt::Sequence);
-            self.asks_soon();
+        if *event == LinkEvent::Leapt && self.restart.is_none() {
+            self.doubts(Doubt::Sequence);
         }
         // A board whose signatures are behind takes up the time only from a frame of ours: until then nobody hears it.
         self.signs_of_life |= matches!(event, LinkEvent::Untrusted { old, .. } if *old > 0);
@@ -193,16 +198,11 @@ impl Interlock {
 
     /// The board says that it starts: in an announced restart that shows it, and else the contact is over.
     fn starts_anew(&mut self) {
-        match (&mut self.restart, &mut self.contact) {
-            (Some(announced), contact) => {
-                announced.seen.get_or_insert(RestartSeen::Banner);
-                if let Some(contact) = contact {
-                    contact.runs_another_clock(self.now);
-                    self.asks_soon();
-                }
-            }
-            (None, Some(_)) => self.over(Ended::ClockAnew),
-            (None, None) => {}
+        if let Some(announced) = &mut self.restart {
+            announced.seen.get_or_insert(RestartSeen::Banner);
+            self.runs_another_clock();
+        } else if self.contact.is_some() {
+            self.over(Ended::ClockAnew);
         }
     }
 
@@ -311,11 +311,10 @@ impl Interlock {
                 Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
                 Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers => {}
             }
-            let keeps_sensor = !announced.cycle;
             if announced.cycle {
                 self.pack = Pack::Unknown;
             }
-            self.signals.forget(keeps_sensor);
+            self.signals.forget(!announced.cycle);
             return;
         }
         self.signals.forget(false);
