@@ -23,7 +23,7 @@ require throttle low
 test arm
 test buzzer
 require battery in
-idle start at 1062 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
+idle start at 1092 step 10 until all spin, at most 1180, for 1 s, in 1 starts, then add 10
 keep
 test motors
 test cut within 800 ms
