@@ -72,6 +72,13 @@ pub struct Frame {
     pub payload: Vec<u8>,
 }
 
+impl Frame {
+    /// The board's own time that came with its outputs, µs.
+    pub fn clock(&self) -> Option<u32> {
+        matches!(self.means, Means::Outputs(_)).then(|| bits(&self.payload, 0))
+    }
+}
+
 /// Message number, seed of its checksum, longest payload (`common.xml`, extensions included).
 const KNOWN: [(u32, u8, usize); 13] = [
     (0, 50, 9),

@@ -16,7 +16,7 @@ use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, Ui
 use quadjig::seam::{Effect, Event, Key, LineRead};
 use quadjig::virtual_board::World as Craft;
 use serde_json::Value;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::time::Duration;
 
@@ -27,6 +27,8 @@ const fn ms(ms: u64) -> Duration {
 /// A change of craft without a break shows by the clock of its messages, of which one comes every 20 ms: by then the
 /// program knows, which takes what it can't place for its own craft's for 600 ms.
 const NOTICED: Duration = ms(640);
+/// Clocks that are no further apart than this may be one, whose messages come sooner or later, µs.
+const NEAR: u64 = 300_000;
 /// At rest for so long is what `stopped` says of a craft.
 const RESTED: Duration = ms(300);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
@@ -77,8 +79,10 @@ pub struct Judge {
     pub looks: bool,
     /// Its crafts cannot be told apart by their ids.
     pub nameless: bool,
-    /// Their clocks are as near as one clock's messages may be.
+    /// Their clocks are as near as one clock's messages may be, from the beginning on.
     pub alike: bool,
+    /// How far their clocks were behind ours in the last messages of each that told them, µs.
+    behind: [VecDeque<u64>; 2],
     /// Nothing befalls it.
     pub calm: bool,
     /// The board tells whether its battery is in.
@@ -127,7 +131,8 @@ pub struct Judge {
     last_handed: Time,
     stop_due: Option<Time>,
     stop_left: Option<Time>,
-    frozen: Option<(Time, Time)>,
+    /// Since when and until when it is halted, and whether a confirmed start turned when that began.
+    frozen: Option<(Time, Time, bool)>,
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
     /// What the journal announces and has not left yet, each with the step that writes it.
     announced: BTreeMap<String, (u64, Value)>,
@@ -209,8 +214,9 @@ impl Judge {
     }
 
     /// Another craft is at the wire from now on.
-    pub fn swapped(&mut self, now: Time, _which: usize, silent: Duration) {
+    pub fn swapped(&mut self, now: Time, which: usize, silent: Duration) {
         self.swapped = Some(now);
+        self.behind[which].clear();
         self.silent = silent > ms(650);
         self.told = false;
         self.first_foreign = None;
@@ -231,7 +237,7 @@ impl Judge {
 
     /// The program, or the whole computer, does nothing until then.
     pub fn frozen(&mut self, now: Time, until: Time) {
-        self.frozen = Some((now, until));
+        self.frozen = Some((now, until, self.confirmed_turns(now)));
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(until + KEY);
         }
@@ -360,6 +366,15 @@ impl Judge {
     }
 
     fn must_stop_within(&mut self, now: Time, bound: Duration, met: &'static str) {
+        if self.confirmed_turns(now) && self.stop_due.is_none() {
+            self.meet(met);
+            let free = self.frozen.map_or(now, |(_, until, _)| now.max(until));
+            self.stop_due = Some(free + bound);
+        }
+    }
+
+    /// A start that was confirmed turns, nothing has stopped it, and the program has heard so.
+    fn confirmed_turns(&self, now: Time) -> bool {
         let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
         let turns =
             craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > self.seen());
@@ -368,11 +383,7 @@ impl Judge {
             && self.meant == craft
             && self.swapped.is_none()
             && self.beside.is_none();
-        if turns && heard && self.stopped.is_none() && self.stop_due.is_none() {
-            self.meet(met);
-            let free = self.frozen.map_or(now, |(_, until)| now.max(until));
-            self.stop_due = Some(free + bound);
-        }
+        turns && heard && self.stopped.is_none()
     }
 
     /// Truth, as it is now. Whether a motor of the craft that is meant is driven.
@@ -434,16 +445,12 @@ impl Judge {
 
     /// A halted program is stopped for by the hold of its writer (S9; law 2).
     fn halted(&mut self, now: Time) {
-        let Some((since, until)) = self.frozen else { return };
+        let Some((since, until, turned)) = self.frozen else { return };
         if now >= until {
             self.frozen = None;
         } else if now.since(since) > HALT {
             self.frozen = None;
-            let craft = self.confirmed.as_ref().map(|confirmed| confirmed.craft);
-            let turned = craft
-                .and_then(|craft| self.raised_since[craft])
-                .is_some_and(|began| since.since(began) > self.seen() && began < since);
-            if turned && self.open && self.stopped.is_none() {
+            if turned && self.open {
                 self.meet("S9 halt");
                 if self.stop_left.is_none_or(|left| left < since) {
                     self.breaks(
@@ -471,6 +478,13 @@ impl Judge {
         };
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
+            if let Some(clock) = frame.clock() {
+                let behind = &mut self.behind[at_wire];
+                behind.push_back(now.0.saturating_sub(clock.into()));
+                if behind.len() > 50 {
+                    behind.pop_front();
+                }
+            }
             if !matches!(frame.means, Means::Other(_) | Means::Outputs(_) | Means::Alive { armed: false, .. }) {
                 self.tell(now, || format!("<- {at_wire} {:?}", frame.means));
             }
@@ -567,7 +581,9 @@ impl Judge {
     /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames; or, where
     /// neither has an id, ever.
     fn untold(&self) -> bool {
-        self.alike && !self.told && (!self.silent || self.nameless)
+        let least = |craft: usize| self.behind[craft].iter().min();
+        let near = least(0).zip(least(1)).is_some_and(|(one, other)| one.abs_diff(*other) <= NEAR);
+        (self.alike || near) && !self.told && (!self.silent || self.nameless)
     }
 
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
