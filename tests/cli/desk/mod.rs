@@ -164,8 +164,8 @@ impl<'b> Attended<'b> {
     /// The row of the cursor.
     fn row(&self) -> String {
         let screen = self.screen.screen();
-        let at = usize::from(screen.cursor_position().0);
-        screen.rows(0, self.columns).nth(at).unwrap_or_default()
+        let at = screen.cursor_position().0;
+        screen.contents_between(at, 0, at, self.columns)
     }
 
     /// Goes on with this person until the screen satisfies; whether it did before the program ended.
@@ -174,10 +174,14 @@ impl<'b> Attended<'b> {
         mut person: impl FnMut(&Seen) -> Vec<(Duration, Deed)>,
         enough: impl Fn(&str, &mut Board) -> bool,
     ) -> bool {
+        // A whole run on the screen takes long to read: read again only where something was drawn.
+        let (mut screen, mut drawn) = (self.screen(), true);
         loop {
             let ended = self.process.try_wait().unwrap().is_some();
             let more = self.read(Duration::from_millis(10));
-            let screen = self.screen();
+            if more {
+                (screen, drawn) = (self.screen(), true);
+            }
             if enough(&screen, self.board) {
                 return true;
             }
@@ -186,7 +190,7 @@ impl<'b> Attended<'b> {
             }
             assert!(self.began.elapsed() < LONGEST, "no end after {LONGEST:?}:\n{screen}");
             // Half of what is drawn is no screen: the row that changes could pass for a line that stays.
-            if more {
+            if more || !std::mem::take(&mut drawn) {
                 self.do_what_is_due();
                 continue;
             }
@@ -271,6 +275,9 @@ impl<'b> Attended<'b> {
     /// A machine under load may read late what was typed in time; whoever watches the prompt is never
     /// ahead of it.
     fn press_next(&mut self, now: Instant) {
+        if self.typing.is_none() {
+            return;
+        }
         let row = self.row();
         let Some(typing) = &mut self.typing else { return };
         let typed = String::from_utf8_lossy(&typing.keys[..typing.pressed]);
