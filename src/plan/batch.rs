@@ -1,12 +1,14 @@
 //! A batch: an unbroken run of settings, written as one, stored and restarted if a setting takes it.
 //!
 //! Promises: only what differs is written; arm's bands are closed first and opened last, so a batch
-//! that breaks off leaves a craft that cannot arm. Must not be here: which numbers (see `values`, `bands`).
+//! that breaks off leaves a craft that cannot arm; they are opened over a receiver that is in force.
+//! Must not be here: which numbers (see `values`, `bands`).
 
 use super::compile::{Planner, Spot};
 use super::effects;
 use super::inputs::Battery;
-use super::step::{Action, Guard, Write};
+use super::step::{Action, Guard, Step, Write};
+use super::titles;
 use super::wanted::Later;
 use crate::board::effect::Effect;
 use crate::board::value::{Number, SettingName};
@@ -41,14 +43,59 @@ impl Planner<'_> {
         if others.dangerous || arm.dangerous || (energised && opens) {
             effect = Effect::TurnsMotors;
         }
-        let all = [arm.closing, plain, others.closing, others.opening, arm.opening].concat();
-        let restart = self.write(all, effect);
+        let receiver = plain.iter().find(|(_, name, _)| self.is_receiver(name)).map(|(statement, ..)| *statement);
+        if let Some(statement) = receiver {
+            self.receiver_first(statement);
+        }
+        let first = [arm.closing, plain, others.closing, others.opening].concat();
+        // Over a receiver that is not in force yet nothing is heard, and unheard no arm is bound.
+        let (first, then) = match receiver {
+            Some(_) => (first, arm.opening),
+            None => ([first, arm.opening].concat(), Vec::new()),
+        };
+        let mut restart = self.write(first, effect);
+        if !then.is_empty() {
+            if let Some(spot) = restart.take() {
+                self.store_and_restart(&spot);
+            }
+            restart = self.write(then, effect);
+        }
         for later in batch.later {
             self.later(later, energised);
         }
         if let Some(spot) = restart {
             self.store_and_restart(&spot);
         }
+    }
+
+    /// Whether a setting says what the board listens to.
+    fn is_receiver(&self, name: &SettingName) -> bool {
+        [SettingWord::ReceiverProtocol, SettingWord::ReceiverPort]
+            .into_iter()
+            .any(|word| self.inputs.sheet.entry(word).is_some_and(|entry| entry.name == *name))
+    }
+
+    /// A remark where the radio is waited for above the line that says what the board listens to.
+    fn receiver_first(&mut self, statement: usize) {
+        let waits = |step: &&Step| {
+            matches!(
+                step.act,
+                Action::RequireThrottleLow
+                    | Action::RequireSwitch { .. }
+                    | Action::BatteryIn
+                    | Action::FindSwitch { .. }
+                    | Action::FindSticks { .. }
+                    | Action::TestSticks(_)
+                    | Action::FindLinkLoss
+            )
+        };
+        let Some(step) = self.steps.iter().find(waits) else { return };
+        let text = format!(
+            "what the board listens to is changed here, and the step \"{}\" above waits for the radio: if nothing is heard \
+             there, write this line above it.",
+            titles::title(&step.act)
+        );
+        self.remark_at(statement, text);
     }
 
     /// The write step; the spot of it if a change takes a restart.

@@ -110,3 +110,31 @@ fn every_settings_statement_has_its_numbers() {
         ]
     );
 }
+
+/// A board that is set for another receiver than it has hears no switch, and arm is bound over one that is heard.
+#[test]
+fn a_receiver_that_is_set_is_in_force_before_arm_is_bound() {
+    let lines = "require battery out\nreceiver sbus on port 4\n\
+                 switch B on channel 6 rests at 1000, 1500, 2000 on link loss flagged\n\
+                 bind arm to switch B position 2\nkeep";
+    let mut bench = Bench::finch();
+    let plan = bench.plan(lines);
+    assert_eq!(
+        told(&plan)[1..],
+        [
+            "writes: Write 3 settings and read back",
+            "stores: Store",
+            "restarts: Restart, and read 3 settings back",
+            "writes: Write 3 settings and read back",
+            "stores: Store",
+            "restarts: Restart, and read 3 settings back",
+        ]
+    );
+    assert_eq!(written(&plan)[..3], ["ARM_TO=850", "RX_PROTOCOL=1", "RX_PORT=4"]);
+    assert!(plan.remarks.is_empty(), "{:?}", plan.remarks);
+    let late = bench.plan(&lines.replace("receiver", "require throttle low\nreceiver"));
+    let said: Vec<String> = late.remarks.iter().map(|remark| remark.text.clone()).collect();
+    assert!(said.len() == 1 && said[0].contains("the step \"Throttle low\" above waits for the radio"), "{said:?}");
+    bench.set("RX_PROTOCOL", 1).set("RX_PORT", 4);
+    assert_eq!(bench.plan(lines).restarts(), 1, "one that the board has already waits for nothing");
+}

@@ -19,6 +19,7 @@ mod lacking;
 mod level;
 mod link_loss;
 mod motors;
+mod receiver;
 mod recipes;
 mod second_run;
 mod slow_link;

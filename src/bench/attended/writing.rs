@@ -3,7 +3,7 @@
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
 use crate::bench::operations::settings::Door;
-use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::procedures::gesture::{BY_HAND, UNHEARD};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
 use crate::board::value::SettingName;
@@ -15,6 +15,10 @@ use crate::record::WriteState;
 use crate::record::ledger::RestartEvidence;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{BoardChange, Gesture, Tone};
+use std::time::Duration;
+
+/// How long channels that come may take to be there.
+const SOON: Duration = Duration::from_secs(1);
 
 impl SessionContext {
     /// Writes a batch: intent, wire, read back, outcome.
@@ -66,6 +70,7 @@ impl SessionContext {
         if then.arm_bands == self.facts()?.arm_bands {
             return Ok(());
         }
+        self.heard_before_a_band(&then).await?;
         let outside = |bench: &Self| bench.look(|live| outside_all(live, &then));
         if outside(self) {
             return Ok(());
@@ -82,6 +87,20 @@ impl SessionContext {
             position: 0,
         });
         self.gesture(gesture, &format!("Put {which} to position 0."), BY_HAND, outside).await
+    }
+
+    /// Unheard, nobody knows where the switch stands, and the gate lets no arm band be opened.
+    async fn heard_before_a_band(&self, then: &Facts) -> Result<(), Fault> {
+        if then.arm_bands.is_empty() || !then.usb_feeds_receiver {
+            return Ok(());
+        }
+        let heard = |bench: &Self| !bench.heard_channels().is_empty();
+        // After a restart they take a moment to come.
+        if self.until(self.now() + SOON, |bench| heard(bench).then_some(())).await.is_some() {
+            return Ok(());
+        }
+        self.line(Tone::Warning, format!("Arm is not bound while its switch is not heard. {UNHEARD}"));
+        self.gesture(Gesture::Radio { on: true }, "Switch the radio on.", BY_HAND, heard).await
     }
 
     /// Has the board store its settings.

@@ -13,6 +13,9 @@ use std::time::Duration;
 
 /// How long something done by hand may take.
 pub const BY_HAND: Duration = Duration::from_secs(60);
+/// What is said where nothing comes from the radio, whatever the hands are asked for.
+pub const UNHEARD: &str = "Nothing is heard of the radio. Is it on, and is the board set for the receiver that it has \
+                           (`receiver …`, and `keep`)?";
 /// An invitation that nobody followed is said again.
 const AGAIN: Duration = Duration::from_secs(20);
 /// A value must be seen for this long before it counts.

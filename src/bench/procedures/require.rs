@@ -1,6 +1,6 @@
 //! What must be true before anything goes on: measured where a signal can tell, else asked.
 
-use crate::bench::procedures::gesture::BY_HAND;
+use crate::bench::procedures::gesture::{BY_HAND, UNHEARD};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
@@ -28,7 +28,8 @@ impl SessionContext {
             )
         });
         let sentence = format!("Pull the throttle stick down.{by_board}");
-        self.gesture(Gesture::ThrottleDown, &sentence, BY_HAND, low).await?;
+        let unheard = |bench: &Self| bench.heard_channels().is_empty().then(|| UNHEARD.to_owned());
+        self.gesture_told(Gesture::ThrottleDown, &sentence, BY_HAND, low, unheard).await?;
         let now = self.now();
         let pulse = self.look(|live| guards::throttle_low(live, &facts, now))?;
         self.line(Tone::Measured, format!("Throttle low: {pulse}."));
