@@ -196,9 +196,14 @@ fn order_motors_puts_right_by_setting_and_shows_it_on_every_board() {
 
 /// The sheet of a board that can put nothing of it right by setting.
 fn by_hand_alone() -> Script {
+    by_hand_from("[motors.order]")
+}
+
+/// The sheet of a board that knows neither this table nor what of the motors follows it.
+fn by_hand_from(table: &str) -> Script {
     let mut script = script("order motors\n");
     let text = shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text;
-    let (from, to) = (text.find("[motors.order]").unwrap(), text.find("[settings.idle]").unwrap());
+    let (from, to) = (text.find(table).unwrap(), text.find("[settings.idle]").unwrap());
     let text = text[..from].to_owned() + &text[to..];
     script.sheets = vec![quadjig::board::sheet_file::read("finch.toml", &text).unwrap()];
     script
@@ -212,6 +217,38 @@ fn what_no_setting_puts_right_is_done_by_hand() {
     assert!(play.told("Plug the front left motor onto output 1"), "{:#?}", play.lines);
     assert!(play.told("Swap any two of the rear left motor's three wires"), "{:#?}", play.lines);
     assert!(!play.rehearsed.changed.keys().any(|name| name.contains("OUT")), "{:?}", play.rehearsed.changed);
+}
+
+/// Where settings do the one and hands the other, the hands are not told to do what was written.
+#[test]
+fn what_is_left_for_later_by_hand_is_told_alone() {
+    let config = crossed();
+    let mut operator = Later(willing(&config));
+    let play = play_with(&by_hand_from("[motors.reversal]"), World::new(config), &mut operator, Disk::default());
+    let what = unproved(&play);
+    assert!(what.contains("still to do by hand: Swap any two of the rear left motor's three wires"), "{what}");
+    assert!(!what.contains("exchange"), "{what}");
+    assert!(play.rehearsed.changed.contains_key("MOTOR1_OUT"), "{:?}", play.rehearsed.changed);
+}
+
+/// Leaves for later what is to be done by hand.
+struct Later(Willing);
+
+impl Operator for Later {
+    fn asked(&mut self, question: &Question) -> Vec<(Duration, Deed)> {
+        match &question.about {
+            About::Rewire(_) => vec![(Duration::from_secs(1), Deed::Key(Key::Char('l')))],
+            _ => self.0.asked(question),
+        }
+    }
+
+    fn sees(&mut self, turned: &[(&'static str, bool)]) {
+        self.0.sees(turned);
+    }
+
+    fn invited(&mut self, gesture: &Gesture) -> Vec<(Duration, Deed)> {
+        self.0.invited(gesture)
+    }
 }
 
 /// Whoever swaps the wires of another motor, or of none, is not believed: it is shown anew.

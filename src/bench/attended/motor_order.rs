@@ -38,7 +38,7 @@ impl SessionContext {
             .ok_or_else(|| Fault::Unproved("motors: their corners do not make one map".to_owned()))?;
         if !correction.is_nothing() {
             self.prop_map(layout, &found);
-            for what in words(layout, &correction) {
+            for what in words(layout, &found, &correction) {
                 self.line(Tone::Warning, format!("To put right: {what}."));
             }
             self.battery_out().await?;
@@ -146,7 +146,8 @@ impl SessionContext {
         if all.is_empty() {
             return Ok(());
         }
-        let lines = all.iter().map(ToString::to_string).collect();
+        let lines: Vec<String> = all.iter().map(ToString::to_string).collect();
+        let to_do = lines.join(" ");
         let choices = vec![('d', "done, all of it".to_owned()), ('l', "later: end here".to_owned())];
         let title = "The battery is out. Is this done?";
         let question = self.question(About::Rewire(all), title, lines, Reply::Choice(choices));
@@ -156,7 +157,7 @@ impl SessionContext {
                 Ok(())
             }
             Answer::Declined(why) => Err(Fault::Declined { what: "what is put right by hand".to_owned(), why }),
-            _ => Err(Fault::Unproved(format!("motors: still to do by hand: {}", words(layout, correction).join("; ")))),
+            _ => Err(Fault::Unproved(format!("motors: still to do by hand: {}", to_do.trim_end_matches('.')))),
         }
     }
 }

@@ -116,7 +116,8 @@ impl SessionContext {
         let digits = (0..corners.len()).filter_map(|at| char::from_digit(u32::try_from(at).ok()? + 1, 10));
         let mut choices: Vec<(char, String)> = digits.zip(corners.iter().map(|&corner| corner.to_owned())).collect();
         choices.push(('n', "none of them".to_owned()));
-        let title = format!("Which motor turned? ({round})");
+        // Keys are corners: on many a board motor 1 sits elsewhere than the first of them.
+        let title = format!("Where did a motor turn? ({round})");
         let Some(key) = self.ask_turned(Turned::Corner(corners), &title, choices).await? else {
             return Ok(Seen::Again);
         };
@@ -197,14 +198,15 @@ fn as_found(layout: &MotorLayout, found: &[Turn]) -> Option<String> {
 /// What is not as it should be, and what would put it right; `None`: nothing is wrong.
 pub(in crate::bench) fn wrong(layout: &MotorLayout, found: &[Turn], can: Correctable) -> Option<Vec<String>> {
     let correction = correct(found, &layout.wanted, can)?;
-    (!correction.is_nothing()).then(|| words(layout, &correction))
+    (!correction.is_nothing()).then(|| words(layout, found, &correction))
 }
 
-/// A correction in words, by corners and by the board's numbers.
-pub(in crate::bench) fn words(layout: &MotorLayout, correction: &Correction) -> Vec<String> {
+/// A correction in words: a direction by its corner, as numbers may be exchanged before it.
+pub(in crate::bench) fn words(layout: &MotorLayout, found: &[Turn], correction: &Correction) -> Vec<String> {
     let how = if correction.exchange_by_setting { "by setting" } else { "by plugs" };
     let exchanges = correction.exchange.iter().map(|(a, b)| format!("exchange motors {} and {} {how}", a + 1, b + 1));
-    let reverse = correction.reverse.iter().map(|motor| format!("reverse motor {} by setting", motor + 1));
+    let reverse = correction.reverse.iter().filter_map(|motor| found.get(*motor));
+    let reverse = reverse.map(|turn| format!("reverse the {} motor by setting", layout.corner(turn.corner)));
     let wires = correction.swap_wires.iter().map(|place| {
         format!(
             "swap any two of the {} motor's three wires, or reverse it in its speed controller",

@@ -18,7 +18,7 @@ pub fn recipe(board: &str, lines: &str) -> String {
 
 /// What a person answers who saw this corner turn this way.
 fn tells(asked: &Asked, corner: &str, clockwise: bool) -> char {
-    if asked.title.starts_with("Which motor") {
+    if asked.title.starts_with("Where") {
         let line =
             asked.text.lines().find(|line| line.trim_end().ends_with(corner)).unwrap_or_else(|| panic!("{asked:?}"));
         return line.trim_start_matches(|c: char| !c.is_ascii_digit()).chars().next().unwrap();
@@ -38,7 +38,9 @@ pub fn attended(sandbox: &Sandbox, board: &mut Board, arguments: &[&str]) -> End
     let seen: RefCell<Option<(String, bool)>> = RefCell::new(None);
     let mut run = Attended::start(sandbox, board, arguments);
     let person = |what: &Seen| match what {
-        Seen::Asked(asked @ Asked { reply: Reply::Keys(_), .. }) if asked.title.starts_with("Which") => {
+        Seen::Asked(asked @ Asked { reply: Reply::Keys(_), .. })
+            if ["Where", "Which"].iter().any(|word| asked.title.starts_with(word)) =>
+        {
             let (corner, clockwise) = seen.borrow().clone().expect("something turned");
             let key = tells(asked, &corner, clockwise);
             vec![(SAYS, Deed::Type(key.to_string().into_bytes()))]
