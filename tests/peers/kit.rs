@@ -51,7 +51,7 @@ impl Peer {
 }
 
 /// Its sticks and the switch that arms.
-const CHANNELS: &str = "channels throttle, roll, pitch, yaw
+pub const CHANNELS: &str = "channels throttle, roll, pitch, yaw
 switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged
 bind arm to switch K position 2
 at zero throttle spin

@@ -2,8 +2,9 @@
 
 It differs from the Finch wherever the standard lets boards differ: values travel as C casts, answers take their time,
 the list of settings comes in no order and with holes, a limit is told by PARAM_ERROR, storing is in progress first,
-the voltage comes by cells and in no other message, the id is the long one, other components talk on the wire, and a
-restart comes back under another path.
+the voltage comes by cells and in no other message, the id is the long one, other components talk on the wire, a
+motor's direction goes with its number and counts at once, its order and its receiver from the next start on, and a
+restart comes back under another path. Outputs and speeds are told by the numbers of the motors.
 
     wagtail.py LINK SLOW [KEY]  serves it, says `control HOST:PORT` and `port PATH`, and moves its world by lines there;
                                 every answer takes SLOW seconds; with a key of 64 hexadecimal digits it signs, and
@@ -38,11 +39,14 @@ SETTINGS = {
     "PACK_SCALE": ("real", 8.25, 1, 30), "GLOW_SHADE": ("i8", -30, -90, 90), "GLOW_FAR": ("i16", -1500, -3000, 3000),
     "SEAT_TURN": ("u16", 0, 0, 315), "SEAT_LEAN": ("real", 0, -10, 10), "SEAT_NOSE": ("real", 0, -10, 10),
     "FLOWN_SECONDS": ("i32", 123457, 0, 1 << 24), "TRUE_NORTH": ("i32", -70000, -180000, 180000),
+    "EAR_TONGUE": ("u8", 6, 0, 9), "EAR_SOCKET": ("u8", 3, 1, 5),
+    **{f"SHAFT_{motor}_FROM": ("u8", place, 1, 4) for place, motor in enumerate("ABCD", 1)},
+    **{f"SHAFT_{motor}_BACK": ("u8", 0, 0, 1) for motor in "ABCD"},
     **{f"{name}_{end}": ("i8" if end == "IN" else "u16", usual, -1 if end == "IN" else 900, 12 if end == "IN" else 2100)
        for name in ("LIVE", "HORN", "EVEN") for end, usual in (("IN", -1), ("LO", 900), ("HI", 900))},
     **{f"GRIP_{axis}_{part}": ("real", 0.125 * part, 0, 9) for axis in ("LEAN", "NOSE", "SWING") for part in range(8)},
 }
-#: Outputs 1 to 4: where each motor sits, and the pulse from which it starts.
+#: Where each motor sits whose plug belongs on sockets 1 to 4, and the pulse from which it starts.
 MOTORS = [("rear right", 1086), ("front right", 1121), ("rear left", 1098), ("front left", 1104)]
 #: Which of them turn clockwise, seen from above.
 CLOCKWISE = ("rear right", "front left")
@@ -67,6 +71,10 @@ class World:
         self.lean = (0.4, -0.3)
         self.heads = 28.6
         self.speeds = [0.0] * 4
+        #: The motor on each socket, and those of which two wires are swapped.
+        self.plugs, self.swapped = [0, 1, 2, 3], set()
+        #: What the receiver speaks, and where it is plugged in, in the board's numbers.
+        self.receiver = (6, 3)
         self.dice = random.Random(7)
 
     def channels(self, now):
@@ -79,9 +87,9 @@ class World:
             pulses[place] = rests[self.positions[name]] + self.dice.randint(-1, 1)
         return pulses
 
-    def turn(self, outputs, seconds):
+    def turn(self, sockets, seconds):
         for place, (_, start) in enumerate(MOTORS):
-            pulse = outputs[place] if self.battery else 0
+            pulse = sockets[self.plugs.index(place)] if self.battery else 0
             turns = pulse >= (start if self.speeds[place] < 300 else start - 20)
             wanted = 9000 * 7.8 * (pulse - 1000) / 1000 if turns else 0.0
             share = 1 - math.exp(-seconds / (0.08 if wanted else 0.15))
@@ -100,6 +108,8 @@ class Board:
 
     def start(self, now):
         self.working = dict(self.stored)
+        self.ear = (self.working["EAR_TONGUE"], self.working["EAR_SOCKET"])
+        self.sockets = [self.working[f"SHAFT_{motor}_FROM"] - 1 for motor in "ABCD"]
         self.starts += 1
         self.up = now
         self.armed, self.seen_off, self.test = False, False, None
@@ -140,6 +150,18 @@ class Board:
 
     def disarm(self):
         self.armed, self.test, self.seen_off = False, None, False
+
+    def drives(self, socket):
+        """The motor, by its number, that a socket is driven as; None: no motor's."""
+        return self.sockets.index(socket) if socket in self.sockets else None
+
+    def pulses_on_sockets(self):
+        outputs = self.outputs()
+        motors = [self.drives(socket) for socket in range(4)]
+        return [0 if motor is None else outputs[motor] for motor in motors]
+
+    def back(self, motor):
+        return motor is not None and self.working["SHAFT_" + "ABCD"[motor] + "_BACK"] == 1
 
     def outputs(self):
         outputs = [1000] * 4
@@ -380,7 +402,8 @@ class Wagtail:
             case 290:
                 self.send(ESC_INFO(0, up * 1000, 0, 4, 0, 15, [0] * 4, [0] * 4, [32767] * 4))
             case 291:
-                speeds = [round(speed * (1 + world.dice.uniform(-0.01, 0.01))) for speed in world.speeds]
+                turning = [world.speeds[world.plugs[socket]] for socket in board.sockets]
+                speeds = [round(speed * (1 + world.dice.uniform(-0.01, 0.01))) for speed in turning]
                 self.send(ESC_STATUS(0, up * 1000, speeds, [7.8] * 4, [0.1] * 4))
 
     def neighbours_talk(self, now):
@@ -393,6 +416,13 @@ class Wagtail:
 
     # The world's hand.
 
+    def motor(self, place):
+        """What really is of one motor: its corner, the number it is driven as, and which way it turns, from above."""
+        corner, number = MOTORS[place][0], self.board.drives(self.world.plugs.index(place))
+        clockwise = (corner in CLOCKWISE) ^ (place in self.world.swapped) ^ self.board.back(number)
+        state = "turning" if self.world.speeds[place] > 1000 else "still"
+        return {"corner": corner, "number": number is not None and number + 1, "clockwise": clockwise, "state": state}
+
     def line(self, now, line):
         words = line.split()
         world, board = self.world, self.board
@@ -403,9 +433,8 @@ class Wagtail:
                     "armed": board.armed, "outputs": board.outputs(), "speeds": world.speeds, "settings": settings,
                     "board": {"starts": board.starts}, "paths": self.paths,
                     "highest_start": max(start for _, start in MOTORS), "seen": self.seen(),
-                    "motors": [{"corner": corner, "clockwise": corner in CLOCKWISE,
-                                "state": "turning" if world.speeds[place] > 1000 else "still"}
-                               for place, (corner, _) in enumerate(MOTORS)],
+                    "hears": board.pulses is not None,
+                    "motors": [self.motor(place) for place in range(4)],
                 })
             case ["flip", name, place] if name in SWITCHES:
                 world.positions[name] = int(place)
@@ -419,6 +448,14 @@ class Wagtail:
                 world.battery = state == "in"
             case ["tilt", roll, pitch]:
                 world.lean = (float(roll), float(pitch))
+            case ["plug", socket, *corner]:
+                plugs, place = world.plugs, [name for name, _ in MOTORS].index(" ".join(corner))
+                before, socket = plugs.index(place), int(socket) - 1
+                plugs[before], plugs[socket] = plugs[socket], plugs[before]
+            case ["swap", *corner]:
+                world.swapped ^= {[name for name, _ in MOTORS].index(" ".join(corner))}
+            case ["receiver", tongue, socket]:
+                world.receiver = (int(tongue), int(socket))
             case ["turn", heads]:
                 world.heads = float(heads)
             case ["set", name, value]:
@@ -444,13 +481,13 @@ class Wagtail:
                 one.sendall(self.line(now, line.decode()).encode() + b"\n")
 
     def radio_heard(self, now):
-        """Silence is noticed after 0.3 s."""
+        """Silence is noticed after 0.3 s. What is spoken otherwise or elsewhere than it listens is not heard at all."""
         world = self.world
         if world.radio:
             world.lost_at = None
         elif world.lost_at is None:
             world.lost_at = now
-        if world.lost_at is not None and now - world.lost_at > 0.3:
+        if world.lost_at is not None and now - world.lost_at > 0.3 or world.receiver != self.board.ear:
             return None
         return world.channels(now)
 
@@ -461,7 +498,8 @@ class Wagtail:
             select.select(waits, [], [], 0.004)
             now = time.monotonic() - began
             self.hands_move(now)
-            self.world.turn(self.board.outputs() if self.master else [0] * 4, now - last if last < now else 0.0)
+            pulses = self.board.pulses_on_sockets() if self.master else [0] * 4
+            self.world.turn(pulses, now - last if last < now else 0.0)
             last = now
             if self.master is None:
                 if now >= self.back_at:

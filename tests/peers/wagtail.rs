@@ -1,6 +1,7 @@
 //! The Wagtail, a board that speaks through the reference library, set up by the program itself at a terminal.
 
-use super::kit::{Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds};
+use super::kit::{CHANNELS, Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds};
+use crate::cli::Sandbox;
 use crate::cli::attended::motors::attended;
 use crate::cli::desk::seen::{ALL_TO_LAST, Seen};
 use crate::cli::desk::{Attended, Deed, typed, willing};
@@ -48,6 +49,13 @@ power cycle
 calibrate battery
 keep
 test idle in 2 starts
+";
+
+/// Motors that are plugged and wired otherwise than the sheet says, put right.
+const ORDERED: &str = "require battery out
+channels throttle, roll, pitch, yaw
+require throttle low
+order motors
 ";
 
 /// And every motor by itself.
@@ -180,15 +188,19 @@ fn radio_signal_voltage_and_idle_of_a_board_of_other_hands_are_seen_to() {
     assert!(board.rests());
 }
 
-/// Its motors, by the answers of somebody who looks at what really turned: twenty runs, no longer than its sheet allows here,
-/// since more shows no more.
+/// No longer than its sheet allows here, since more shows no more.
+fn short_runs(sandbox: &Sandbox) {
+    let sheet = std::fs::read_to_string(sandbox.path("sheet.toml")).unwrap();
+    assert_eq!(sheet.matches("longest = \"2 s\"").count(), 1);
+    sandbox.write("sheet.toml", &sheet.replace("longest = \"2 s\"", "longest = \"0.8 s\""));
+}
+
+/// Its motors, by the answers of somebody who looks at what really turned: twenty runs.
 #[test]
 fn motors_of_a_board_of_other_hands_are_shown_one_by_one() {
     let Some(mut board) = WAGTAIL.board("one by one", &[PROMPT]) else { return };
     let sandbox = WAGTAIL.sandbox(ONE_BY_ONE);
-    let sheet = std::fs::read_to_string(sandbox.path("sheet.toml")).unwrap();
-    assert_eq!(sheet.matches("longest = \"2 s\"").count(), 1);
-    sandbox.write("sheet.toml", &sheet.replace("longest = \"2 s\"", "longest = \"0.8 s\""));
+    short_runs(&sandbox);
     let port = board.port.clone();
     let ended = attended(&sandbox, &mut board, &arguments("run", &port, &[]));
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
@@ -201,6 +213,76 @@ fn motors_of_a_board_of_other_hands_are_shown_one_by_one() {
         assert!(ended.screen.contains(words), "{words}: {}", ended.screen);
     }
     assert!(board.rests());
+}
+
+/// Two motors at each other's plugs, and one whose wires are swapped: what really turned is said, and in the end it is so.
+#[test]
+fn motors_of_a_board_of_other_hands_are_put_right() {
+    let Some(mut board) = WAGTAIL.board("put right", &[PROMPT]) else { return };
+    board.line("plug 1 front right");
+    board.line("swap rear right");
+    let sandbox = WAGTAIL.sandbox(ORDERED);
+    short_runs(&sandbox);
+    let port = board.port.clone();
+    let ended = attended(&sandbox, &mut board, &arguments("run", &port, &[]));
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    for words in ["exchange motors 1 and 2 by setting", "reverse the rear right motor by setting"] {
+        assert!(ended.screen.contains(words), "{words}: {}", ended.screen);
+    }
+    // Socket 2 has the rear right one, which turns the wrong way: it is motor 1 from now on, and a direction goes with the
+    // number.
+    holds(&mut board, &[("SHAFT_A_FROM", 2), ("SHAFT_B_FROM", 1), ("SHAFT_C_FROM", 3), ("SHAFT_D_FROM", 4)]);
+    holds(&mut board, &[("SHAFT_A_BACK", 1), ("SHAFT_B_BACK", 0), ("SHAFT_C_BACK", 0), ("SHAFT_D_BACK", 0)]);
+    let truth = board.truth();
+    for (motor, (corner, number, clockwise)) in truth["motors"].as_array().unwrap().iter().zip([
+        ("rear right", 1, true),
+        ("front right", 2, false),
+        ("rear left", 3, false),
+        ("front left", 4, true),
+    ]) {
+        let told = (motor["corner"].as_str(), motor["number"].as_u64(), motor["clockwise"].as_bool());
+        assert_eq!(told, (Some(corner), Some(number), Some(clockwise)), "{motor}");
+    }
+    assert!(board.rests());
+    has_it_all(&sandbox, &port);
+}
+
+/// What the board is told of its receiver is in force before arm is bound; one that it does not have is said to be unheard.
+#[test]
+fn a_receiver_is_set_before_arm_is_bound_on_a_board_of_other_hands() {
+    let Some(mut board) = WAGTAIL.board("receiver", &[PROMPT]) else { return };
+    let sandbox = WAGTAIL.sandbox(&format!(
+        "require battery out\nreceiver sbus on port 5\nset \"GLOW_SHADE\" to -20\nunbind buzzer\n{CHANNELS}keep\n\
+         expect receiver-port is 5\nrequire throttle low\n"
+    ));
+    sandbox.write("other.jig", &WAGTAIL.recipe("require battery out\nreceiver ppm on port 6\n"));
+    let said = sandbox.run(&["check", "other.jig", "--sheet", "sheet.toml"]);
+    for words in
+        ["`receiver-protocol` cannot be `ppm`", "words allowed: crsf, sbus", "6 is outside of what Wagtail takes"]
+    {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    let port = board.port.clone();
+    // It speaks as the recipe says, and is plugged in elsewhere.
+    board.line("receiver 2 4");
+    for line in ["set HORN_IN 8", "set HORN_LO 1500", "set HORN_HI 2100"] {
+        board.line(line);
+    }
+    let mut run = Attended::start(&sandbox, &mut board, &arguments("run", &port, &[]));
+    let told = |screen: &str| screen.contains("Arm is not bound while its switch is not heard.");
+    assert!(run.until(willing, |screen, _| told(screen)), "{}", run.screen());
+    let truth = run.board.truth();
+    let settings = &truth["settings"];
+    assert_eq!((&settings["EAR_TONGUE"]["stored"], &settings["EAR_SOCKET"]["stored"]), (&2.into(), &5.into()));
+    assert_eq!((&truth["hears"], &truth["board"]["starts"]), (&false.into(), &3.into()), "{truth}");
+    assert_eq!(settings["LIVE_IN"]["working"], -1, "{settings}");
+    run.board.line("receiver 2 5");
+    let ended = run.end(willing);
+    drop(run);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    holds(&mut board, &[("EAR_TONGUE", 2), ("EAR_SOCKET", 5), ("GLOW_SHADE", -20), ("LIVE_IN", 7), ("LIVE_HI", 2100)]);
+    assert!(ended.screen.contains("buzzer: to"), "{}", ended.screen);
+    has_it_all(&sandbox, &port);
 }
 
 #[test]
@@ -218,7 +300,7 @@ fn a_board_that_signs_is_read_with_its_key_and_with_no_other() {
     let said = copy(&["--signing-key", "another.key"]);
     assert!(said.starts_with("exit code: 5\n") && said.contains("it signs its frames with another key"), "{said}");
     let said = copy(&["--signing-key", "its.key"]);
-    assert_eq!(said, "exit code: 0\n--- stdout\n54 settings copied into `copy.json`\n");
+    assert_eq!(said, "exit code: 0\n--- stdout\n64 settings copied into `copy.json`\n");
 }
 
 #[test]
