@@ -10,8 +10,10 @@ use std::time::Duration;
 
 /// How long a warrant outlives its contact.
 const OUTLIVES: Duration = Duration::from_secs(30);
-/// How long one that was written for a restart or a plug-in stands.
+/// How long one that was written for a restart stands.
 const FOR_A_RESTART: Duration = Duration::from_secs(60);
+/// And for a plug-in that was invited: for as long as that is waited for, and what a board takes to start.
+const FOR_A_PLUG_IN: Duration = Duration::from_secs(130);
 
 /// What may be sent to whoever is on the wire now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -49,7 +51,7 @@ impl Warrant {
     /// A plug-in of a board that is dark was announced as well.
     pub fn is_announced(&mut self, now: Time) {
         if !self.started {
-            self.ends = Some(now + FOR_A_RESTART);
+            self.ends = Some(now + FOR_A_PLUG_IN);
         }
     }
 

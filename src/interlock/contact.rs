@@ -7,8 +7,8 @@
 
 use super::clock::ClockSays;
 use super::questions::Asked;
-use super::rhythm::{STREAM_MISSED, silent_after, streams_come_often};
 use super::signals::{STREAM_AGE, Signals};
+use super::silence::{STREAM_MISSED, silent_after, streams_come_often};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
 use crate::seam::PortInfo;

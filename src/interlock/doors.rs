@@ -93,8 +93,17 @@ impl Interlock {
         self.surely_there().is_ok() && self.signals.flag(self.now).is_some()
     }
 
+    /// Whose frames they are has to be answered yet.
+    #[must_use]
+    pub fn is_unproved(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now))
+    }
+
     /// The contact is live: it is sure who is there.
-    pub(super) fn surely_there(&self) -> Result<(), Fault> {
+    ///
+    /// # Errors
+    /// Why it is not.
+    pub fn surely_there(&self) -> Result<(), Fault> {
         let refused = |why: String| Fault::refused(why, "Wait a moment; check the cable if it stays so.");
         let Some(contact) = &self.contact else {
             return Err(refused("Nobody is known on this wire.".to_owned()));

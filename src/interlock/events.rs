@@ -7,7 +7,6 @@ use super::clock::ClockSays;
 use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
 use super::questions::Asked;
-use super::signals::Pack;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::board::value::SettingName;
@@ -66,6 +65,7 @@ impl Interlock {
             announced.shows(self.now);
         }
         self.contact = None;
+        self.another = None;
         self.asked.clear();
         self.ask_at = self.now;
         self.signs_of_life = false;
@@ -140,6 +140,9 @@ impl Interlock {
         let says = self.signals.hear(now, event);
         let of_the_craft = is_of_the_craft(event);
         let answers = of_the_craft || matches!(event, LinkEvent::Identity(_));
+        if let Some(announced) = &mut self.restart {
+            announced.hears_clock(now, event);
+        }
         if let Some(announced) = self.restart.as_mut().filter(|_| answers) {
             announced.answered(now);
             // What was asked of a dark board was lost.
@@ -153,7 +156,7 @@ impl Interlock {
             let unproved = contact.is_unproved(now);
             contact.hears(now, &self.signals, says);
             // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
-            if !knew_clock && self.signals.has_clock() && self.phase != Phase::Stopping {
+            if !knew_clock && self.signals.has_clock() && contact.is_unique() && self.phase != Phase::Stopping {
                 contact.runs_another_clock(now);
             }
             if contact.is_unproved(now) && !unproved {
@@ -185,6 +188,10 @@ impl Interlock {
             (Some(_) | None, ..) => {}
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {
+            // What nobody started is stopped once it is known whose it is; what was started at once.
+            if let Some(contact) = self.contact.as_mut().filter(|_| !self.phase.any_key_stops()) {
+                contact.is_stranger(now);
+            }
             self.doubts(Doubt::Sequence);
         }
         // A board whose signatures are behind takes up the time only from a frame of ours: until then nobody hears it.
@@ -208,6 +215,7 @@ impl Interlock {
 
     /// Whoever is meant by what leaves, another hears it too. Who only looks is told; nobody else goes on.
     fn two_speak(&mut self) {
+        self.another = Some(self.now);
         if self.contact.is_some() && !self.looks_only {
             self.over(Ended::TwoSpeakers);
         }
@@ -235,7 +243,11 @@ impl Interlock {
                     }
                 }
             }
-            Some(_) => self.over(Ended::Another(identity.clone())),
+            Some(_) => {
+                self.another = Some(self.now);
+                self.over(Ended::Another(identity.clone()));
+            }
+            None if !self.is_ours(identity) => self.another = Some(self.now),
             None if asked.is_some_and(|asked| asked.proves.is_some()) => self.meet(identity, measures),
             None if asked.is_some() => self.asks_soon(),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
@@ -296,58 +308,6 @@ impl Interlock {
         }
     }
 
-    /// The contact is over: all that was known ends with it.
-    pub(super) fn over(&mut self, why: Ended) {
-        let now = self.now;
-        self.revoke();
-        self.asked.clear();
-        let was = self.contact.take();
-        if let Some(warrant) = &mut self.warrant {
-            warrant.outlives(now);
-        }
-        if let Some(announced) = self.restart.as_mut().filter(|announced| now < announced.until) {
-            match why {
-                Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
-                Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
-                Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers => {}
-            }
-            if announced.cycle {
-                self.pack = Pack::Unknown;
-            }
-            self.signals.forget(!announced.cycle);
-            return;
-        }
-        self.signals.forget(false);
-        self.pack = Pack::Unknown;
-        self.restart = None;
-        self.signs_of_life = false;
-        if self.looks_only {
-            if self.wire.is_none() {
-                self.orders.push(Order::Ends(Fault::LinkLost));
-            }
-            return;
-        }
-        let before = self.phase;
-        let _as_the_table_says = self.happens(Happening::Over);
-        match (before, self.phase) {
-            (Phase::Stopping, _) => {
-                self.says_what_to_pull(&why, was.as_ref());
-                self.reopen();
-            }
-            (_, Phase::Stopping) => {
-                self.begin_stop(format!("{why} while motors could turn"));
-                self.says_what_to_pull(&why, was.as_ref());
-            }
-            _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
-        }
-    }
-
-    pub(super) fn reopen(&mut self) {
-        if self.wire.is_none() {
-            self.orders.push(Order::Reopen);
-        }
-    }
-
     /// Moves along the table.
     pub(super) fn happens(&mut self, happening: Happening) -> Result<(), Fault> {
         let Some(next) = self.phase.after(happening) else {
@@ -358,16 +318,6 @@ impl Interlock {
         }
         self.phase = next;
         Ok(())
-    }
-}
-
-fn fault_of(why: Ended, was: Option<Identity>) -> Fault {
-    match why {
-        Ended::WireLost => Fault::LinkLost,
-        Ended::Another(now) => {
-            Fault::AnotherBoard { was: was.map(|was| was.told()).unwrap_or_default(), now: now.told() }
-        }
-        other => Fault::ContactOver(other.to_string()),
     }
 }
 

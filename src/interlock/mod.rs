@@ -32,12 +32,14 @@ pub mod guards;
 mod heat;
 mod judge;
 mod outputs;
+mod over;
 mod phase;
 mod power_cycle;
 mod questions;
 mod restart;
 mod rhythm;
 pub mod signals;
+mod silence;
 mod start;
 mod steps;
 mod stop;
@@ -64,7 +66,7 @@ use authority::Warrant;
 use contact::Contact;
 use craft::Facts;
 use heat::Heat;
-use questions::Questions;
+use questions::{Questions, SILENCE_OVER};
 use restart::Announced;
 use signals::{Pack, Signals};
 use std::collections::BTreeSet;
@@ -125,6 +127,8 @@ pub struct Interlock {
     contact: Option<Contact>,
     /// Whom this session is about, once its board was taken in.
     ours: Option<Identity>,
+    /// When another was heard last on this opening, or beside it: whatever is sent may reach that one.
+    another: Option<Time>,
     phase: Phase,
     start: Option<Start>,
     stop: Option<Stop>,
@@ -169,6 +173,7 @@ impl Default for Interlock {
             craft: None,
             contact: None,
             ours: None,
+            another: None,
             phase: Phase::NoContact,
             start: None,
             stop: None,
@@ -296,7 +301,7 @@ impl Interlock {
     /// What may be sent to whoever is on the wire.
     #[must_use]
     pub fn authority(&self) -> Authority {
-        if self.looks_only {
+        if self.looks_only || self.another.is_some_and(|heard| self.now.since(heard) < SILENCE_OVER) {
             return Authority::Nothing;
         }
         authority::authority(self.contact.as_ref(), self.warrant.as_ref(), self.wire, self.now)

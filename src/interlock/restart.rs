@@ -40,6 +40,8 @@ pub(super) struct Announced {
     pub of: Identity,
     pub attested: Attested,
     pub seen: Option<RestartSeen>,
+    /// The clock that is heard now has run for longer than since then.
+    runs_on: bool,
     /// Unanswered for so long, it was away; `None`: its silence shows nothing.
     away_after: Option<Duration>,
     /// Since when questions go unanswered, and how many left since.
@@ -64,6 +66,7 @@ impl Announced {
             of: of.clone(),
             attested: contact.map(|contact| contact.attested).unwrap_or_default(),
             seen: None,
+            runs_on: false,
             away_after: answers_take.map(|take| AWAY + take),
             unanswered: None,
             was_away: false,
@@ -81,16 +84,33 @@ impl Announced {
 
     /// Another clock runs: its own from its start, or one that was only set, which has run for longer than since then.
     pub fn shows_clock(&mut self, now: Time, event: &LinkEvent) {
+        if self.began_by(now, event) == Some(true) {
+            self.seen = Some(RestartSeen::Clock);
+        }
+    }
+
+    /// A clock that counts from the board's start, by the standard those of channels and attitude, says whether there was one.
+    pub fn hears_clock(&mut self, now: Time, event: &LinkEvent) {
+        if !matches!(event, LinkEvent::Outputs { .. }) {
+            self.runs_on = self.began_by(now, event).map_or(self.runs_on, |began| !began);
+        }
+    }
+
+    /// Whether the clock in it has run for no longer than since the restart was told.
+    fn began_by(&self, now: Time, event: &LinkEvent) -> Option<bool> {
         let (LinkEvent::Channels { board_time, .. }
         | LinkEvent::Outputs { board_time, .. }
         | LinkEvent::Attitude { board_time, .. }) = event
         else {
-            return;
+            return None;
         };
         let runs = board_time.map(|ms| Duration::from_millis(ms.into()));
-        if runs.is_some_and(|runs| runs <= now.since(self.at) + CLOCK_OFF) {
-            self.seen = Some(RestartSeen::Clock);
-        }
+        runs.map(|runs| runs <= now.since(self.at) + CLOCK_OFF)
+    }
+
+    /// What showed the restart. A wire may go without its board, whose clock has run on then.
+    pub fn shown(&self) -> Option<RestartSeen> {
+        self.seen.filter(|seen| *seen != RestartSeen::Wire || !self.runs_on)
     }
 
     /// Its wire is open again, or an answer came: after the invitation it has its power.

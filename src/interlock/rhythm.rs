@@ -1,11 +1,9 @@
-//! How often a board tells its armed flag, how old the flag may be for that, and from when on it is asked for; and what is
-//! silence where its streams come often or seldom.
+//! How often a board tells its armed flag, how old the flag may be for that, and from when on it is asked for.
 //!
 //! The interval is the median of the last eight that the board kept by itself, at least three. Promises: an answer to a
 //! question of ours is none of them, so that asking never makes a board seem quicker than it is, and moves no limit. Must
 //! not be here: the flag itself (see `signals`).
 
-use super::signals::Signals;
 use crate::measure::time::Time;
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -22,11 +20,6 @@ pub(super) const ASK_AGAIN: Duration = Duration::from_millis(300);
 
 /// A flag that comes more rarely than this lets no motor turn.
 const RARE: Duration = Duration::from_millis(1100);
-
-/// A wire on which nothing came for this long may carry somebody else when it speaks again.
-const SILENCE: Duration = Duration::from_millis(500);
-/// A wire whose streams come at 20 Hz and more is silent after this time.
-pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
 
 /// See the module.
 #[derive(Debug, Clone, Default)]
@@ -95,24 +88,6 @@ impl Rhythm {
     pub fn asked_after(&self) -> Duration {
         (self.limit() + LATE) / 2
     }
-}
-
-/// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
-/// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
-/// late, which costs a question of who it is; one whose answer tells nobody from another waits as long as it may.
-pub(super) fn silent_after(signals: &Signals, unique: bool) -> Duration {
-    match (streams_come_often(signals), unique) {
-        (true, _) => SILENCE,
-        (false, true) => SILENCE.max(signals.flag_rhythm.asked_after()),
-        (false, false) => SILENCE.max(signals.flag_limit()),
-    }
-}
-
-/// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside
-/// a craft that goes on speaking makes nobody else of it.
-pub(super) fn streams_come_often(signals: &Signals) -> bool {
-    let mut last = signals.outputs.newest_first();
-    matches!((last.next(), last.next()), (Some(last), Some(before)) if last.at.since(before.at) <= STREAM_MISSED / 2)
 }
 
 #[cfg(test)]

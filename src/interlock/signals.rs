@@ -210,7 +210,7 @@ impl Signals {
                 self.flag_rhythm.hears(now, self.lag * 2);
             }
             LinkEvent::Channels { count, pulses, board_time } => {
-                let at = self.moment(0, now, *board_time, &mut says);
+                let Some(at) = self.moment(0, now, *board_time, &mut says) else { return says };
                 let channels = Channels { count: *count, pulses: *pulses };
                 self.channels.push(at, channels);
                 if *count > 0 {
@@ -218,17 +218,17 @@ impl Signals {
                 }
             }
             LinkEvent::Outputs { pulses, board_time } => {
-                let at = self.moment(1, now, *board_time, &mut says);
+                let Some(at) = self.moment(1, now, *board_time, &mut says) else { return says };
                 self.outputs.push(at, *pulses);
             }
             LinkEvent::Attitude { roll, pitch, board_time, .. } => {
-                let at = self.moment(2, now, *board_time, &mut says);
+                let Some(at) = self.moment(2, now, *board_time, &mut says) else { return says };
                 self.attitude.push(at, (f64::from(*roll).to_degrees(), f64::from(*pitch).to_degrees()));
             }
             LinkEvent::Power { millivolts, centiamps, receiver } => {
-                let power = Power { millivolts: *millivolts, centiamps: *centiamps, receiver: *receiver };
-                self.power.push(now - self.lag, power);
-                self.note_pack(now, *millivolts);
+                let (millivolts, centiamps, receiver) = (*millivolts, *centiamps, *receiver);
+                self.power.push(now - self.lag, Power { millivolts, centiamps, receiver });
+                self.note_pack(now, millivolts);
             }
             LinkEvent::Speeds { first, rpm, count } => {
                 for (index, speed) in rpm.iter().enumerate().take(usize::from(*count).min(4)) {
@@ -263,11 +263,12 @@ impl Signals {
         says
     }
 
-    fn moment(&mut self, clock: usize, now: Time, board: Option<u32>, says: &mut Option<ClockSays>) -> Time {
-        let Some(board) = board else { return now - self.lag };
+    /// When it was true; `None`: another clock runs, which may be another's.
+    fn moment(&mut self, clock: usize, now: Time, board: Option<u32>, says: &mut Option<ClockSays>) -> Option<Time> {
+        let Some(board) = board else { return Some(now - self.lag) };
         let (at, said) = self.clocks[clock].moment(now, board);
         *says = Some(said);
-        at - self.lag
+        (!matches!(said, ClockSays::Unlikely | ClockSays::Two)).then(|| at - self.lag)
     }
 
     fn note_pack(&mut self, now: Time, millivolts: Option<u16>) {
@@ -385,11 +386,10 @@ impl Signals {
 
     /// A setting that was not mentioned for so long, and is now.
     pub(super) fn quiet_setting(&mut self, now: Time, quiet: Duration) -> Option<SettingName> {
-        let (name, at) = self.mentioned.iter_mut().min_by_key(|(_, at)| **at)?;
-        (now.since(*at) > quiet).then(|| {
-            *at = now;
-            name.clone()
-        })
+        let oldest = self.mentioned.iter_mut().min_by_key(|(_, at)| **at);
+        let (name, at) = oldest.filter(|(_, at)| now.since(**at) > quiet)?;
+        *at = now;
+        Some(name.clone())
     }
 }
 

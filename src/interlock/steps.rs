@@ -171,12 +171,12 @@ impl Interlock {
     /// Whether something showed by now that the board restarted.
     #[must_use]
     pub fn restart_is_seen(&self) -> bool {
-        self.restart.as_ref().is_some_and(|announced| announced.seen.is_some())
+        self.restart.as_ref().is_some_and(|announced| announced.shown().is_some())
     }
 
     /// Nothing more is expected of the restart; gives what showed it.
     pub fn restart_ends(&mut self) -> Option<RestartSeen> {
-        self.restart.take().and_then(|announced| announced.seen)
+        self.restart.take().and_then(|announced| announced.shown())
     }
 
     /// A motor that was confirmed is run by command, for so long.

@@ -113,6 +113,8 @@ pub struct Judge {
     question: Option<(Time, Box<Question>)>,
     typed: String,
     typed_at: Option<Time>,
+    /// When a key or a signal came last.
+    hand: Time,
     hasty: bool,
     line: String,
     confirmed: Option<Confirmed>,
@@ -362,6 +364,7 @@ impl Judge {
 
     /// Whatever is typed while what was confirmed turns makes a stop leave (S9; interlock.md 3, law 2).
     fn must_stop(&mut self, now: Time) {
+        self.hand = now;
         self.must_stop_within(now, KEY, "S9");
     }
 
@@ -542,6 +545,7 @@ impl Judge {
         self.tell(now, || format!("-> {at_wire} {means:?}"));
         if means.stops() {
             self.stop_due = None;
+            self.stops_beside(now);
             self.stop_left = Some(now);
         }
         if !means.acts() {
@@ -576,6 +580,21 @@ impl Judge {
             self.breaks("S3", now, format!("{means:?} left after a line of the journal was not written"));
         }
         self.leaves_for_another(now, means, at_wire);
+    }
+
+    /// Of a craft that came on the wire besides: what it does makes no stop leave, and what is under way is stopped until it can
+    /// be known that both hear it (S15; interlock.md law 4).
+    fn stops_beside(&mut self, now: Time) {
+        let Some(since) = self.beside.filter(|_| !self.nameless && !self.alike) else { return };
+        self.meet("S15 beside");
+        let goes_on = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
+        let moves = self.moved_at[0].is_some_and(|last| now.since(last) < ms(1000));
+        let by_hand = self.confirmed.is_some() || now.since(self.hand) < ms(100);
+        if now.since(since) > NOTICED {
+            self.breaks("S15", now, "a stop left for two, long after the other had come");
+        } else if !(goes_on || moves || by_hand) {
+            self.breaks("S15", now, "a stop left that nothing but the other craft can have brought on");
+        }
     }
 
     /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames; or, where

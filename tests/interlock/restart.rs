@@ -84,6 +84,24 @@ fn a_board_that_has_a_banner_shows_a_restart_by_it_and_not_by_silence() {
     assert_eq!(ends(room, ID), Some(RestartSeen::Banner));
 }
 
+/// An adapter that was plugged in anew, or a bridge that dropped its connection: the wire went, and the board did not.
+#[test]
+fn a_wire_that_went_shows_no_restart_of_a_board_whose_clock_ran_on() {
+    let attitude = |ms| LinkEvent::Attitude { roll: 0.0, pitch: 0.0, yaw: 0.0, board_time: Some(ms) };
+    for (runs_ms, shown) in [(1200, Some(RestartSeen::Wire)), (61_500, None)] {
+        let mut room = Room::at_rest(&PortInfo::default(), ID, RESTING);
+        room.restarts();
+        room.interlock.lost();
+        let _waits = room.silent(1000);
+        room.interlock.opened(&PortInfo::default());
+        room.answers(ID);
+        let told = [heard(RESTING).as_slice(), &[attitude(runs_ms)]].concat();
+        assert_eq!(room.hears(room.now + Duration::from_millis(20), &told), Ok(()));
+        assert_eq!(room.interlock.restart_is_seen(), shown.is_some(), "{runs_ms} ms");
+        assert_eq!(room.interlock.restart_ends(), shown, "{runs_ms} ms");
+    }
+}
+
 /// Without having been told to, it is another craft, or one of which nothing is known any more.
 #[test]
 fn a_banner_that_nobody_asked_for_ends_the_contact() {

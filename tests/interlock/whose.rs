@@ -2,10 +2,11 @@
 //!
 //! Must not be here: what ends a contact (see `contact`), and which question an answer is to (see `answers`).
 
-use super::room::{ID, RESTING, Room, Signals, adapter, heard, identity, idle_kept};
+use super::room::{ID, RESTING, Room, Signals, adapter, heard, identity, idle_kept, step};
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
-use quadjig::interlock::{Authority, ChangeStep, Order, Phase, Verdict};
+use quadjig::interlock::{Authority, Breaks, ChangeStep, Order, Phase, Verdict};
+use quadjig::seam::ui::Motors;
 use std::time::Duration;
 
 const ZERO: &str = "0000000000000000";
@@ -81,6 +82,45 @@ fn a_clock_that_runs_on_shows_the_same_craft_after_a_moment_and_not_after_a_sile
         assert_eq!(may_be_stopped(&room), shows, "{silent_ms} ms: its clock runs on");
         room.answers(ID);
         assert!(may_be_stopped(&room), "{silent_ms} ms: it has answered");
+    }
+}
+
+/// Of a craft that came beside, with the same number on the wire: what it tells is not taken for what ours does, and no stop
+/// is sent that it would hear.
+#[test]
+fn what_a_craft_beside_tells_stops_nothing() {
+    let armed = Signals { armed: true, outputs: [1158, 1158, 1158, 1158, 0, 0, 0, 0], ..RESTING };
+    let behind = |room: &Room| u32::try_from(room.now.0 / 1000 - 58_000).ok();
+    let mut room = with_a_clock(ID);
+    let ours = |room: &Room| {
+        let board_time = u32::try_from(room.now.0 / 1000 - 60_000).ok();
+        [LinkEvent::Attitude { roll: 0.0, pitch: 0.0, yaw: 0.0, board_time }]
+    };
+    room.hears(room.now, &ours(&room)).unwrap();
+    room.answers(ID);
+    // Its clock is another; ours runs on right after it, in a message of another kind.
+    let its = LinkEvent::Outputs { pulses: armed.outputs, board_time: behind(&room) };
+    assert_eq!(room.hears(room.now + Duration::from_millis(20), &[its]), Ok(()));
+    assert_eq!(room.hears(room.now, &ours(&room)), Ok(()));
+    // Its flag, whose frame no clock dates, comes after numbers that leapt.
+    room.interlock.hear(&LinkEvent::Leapt);
+    assert_eq!(room.hears(room.now, &[heard(armed)[0].clone()]), Ok(()));
+    assert_eq!(room.interlock.authority(), Authority::Nothing);
+}
+
+/// Ours turns, and has answered; but what is sent to it the other hears as well, which nobody here started.
+#[test]
+fn while_two_speak_no_stop_leaves() {
+    for two in [LinkEvent::TwoSpeakers, LinkEvent::Identity(identity("76697274000000ff"))] {
+        let mut room = Room::turning(&step(Motors::All), Breaks::default());
+        assert_eq!(room.interlock.authority(), Authority::Forced);
+        room.interlock.asks(&Outgoing::Identify);
+        room.interlock.hear(&two);
+        room.answers(ID);
+        assert_eq!(room.interlock.phase(), Phase::Stopping);
+        assert_eq!(room.interlock.authority(), Authority::Nothing, "{two:?}");
+        let _stopping = room.says(RESTING, 10_000);
+        assert!(room.interlock.authority() > Authority::Nothing, "{two:?}: not heard any more");
     }
 }
 
@@ -184,7 +224,7 @@ fn a_plug_in_of_a_dark_board_renews_its_warrant() {
         room.answers(ID);
         room.interlock.authority()
     };
-    assert_eq!((lit_after(59_900), lit_after(60_000)), (Authority::Disarm, Authority::Nothing));
+    assert_eq!((lit_after(119_900), lit_after(130_000)), (Authority::Disarm, Authority::Nothing));
 }
 
 /// An answer to a question from before the doubt says nothing of it.

@@ -128,7 +128,13 @@ impl SessionContext {
             self.interlock_mut().forget_setting(name);
             (Inquiry::Read(name.clone()), format!("reading {name}"))
         });
-        self.inquire(all).await
+        self.inquire(all).await?;
+        // After a silence it may have been another that told them: first whose they are is answered.
+        let proved = |bench: &Self| (!bench.interlock().is_unproved()).then_some(());
+        match self.until(self.now() + ALIVE, proved).await {
+            Some(()) => Ok(()),
+            None => self.interlock().surely_there(),
+        }
     }
 
     /// Reads one setting.

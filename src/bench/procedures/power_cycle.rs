@@ -20,6 +20,8 @@ impl SessionContext {
     /// # Errors
     /// Still in, or declined.
     pub async fn battery_out_for_a_cycle(&self) -> Result<(), Fault> {
+        // A doubt that ends by itself is waited for.
+        self.until(self.now() + AT_REST, |bench| bench.interlock().is_sure().then_some(())).await;
         // Latched, or of a craft that is in doubt: the battery comes out all the same, and a lost wire is one.
         if self.interlock_mut().power_cycle_begins().is_err() {
             return self.battery_out().await;

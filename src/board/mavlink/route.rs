@@ -81,16 +81,16 @@ impl MavlinkLink {
         false
     }
 
-    /// Counts a frame, and tells a leap of the board's numbers.
-    fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8, heard: &mut Vec<LinkEvent>) {
-        if self.traffic.count(now, sender, sequence) && self.bound() == Some(sender) {
-            heard.push(LinkEvent::Leapt);
-        }
+    /// Counts a frame, and tells a leap of the board's numbers; whether it leapt.
+    fn count(&mut self, now: Time, sender: (u8, u8), sequence: u8, heard: &mut Vec<LinkEvent>) -> bool {
+        let leapt = self.traffic.count(now, sender, sequence) && self.bound() == Some(sender);
+        heard.extend(leapt.then_some(LinkEvent::Leapt));
+        leapt
     }
 
     fn frame(&mut self, now: Time, frame: &Frame, heard: &mut Vec<LinkEvent>) {
         let sender = (frame.system, frame.component);
-        self.count(now, sender, frame.sequence, heard);
+        let leapt = self.count(now, sender, frame.sequence, heard);
         let fields = Fields(frame.payload);
         if frame.id == 0 {
             self.bind(frame, fields, heard);
@@ -108,8 +108,8 @@ impl MavlinkLink {
                 self.others.two_told = Some(now);
                 heard.push(LinkEvent::TwoSpeakers);
             }
-            // The same answer twice proves nothing twice.
-            if told != Heard::Again || ![identity::AUTOPILOT_VERSION, COMMAND_ACK].contains(&frame.id) {
+            // The same answer twice proves nothing twice; and what leapt may be another's, so that it is as good as lost.
+            if !leapt && (told != Heard::Again || ![identity::AUTOPILOT_VERSION, COMMAND_ACK].contains(&frame.id)) {
                 self.ours(now, frame, fields, heard);
             }
             return;

@@ -135,6 +135,13 @@ impl InteractiveSession {
         self.bytes(&bytes);
     }
 
+    /// One of this id that is not in the library, its payload given.
+    pub fn raw_board(&mut self, id: u32, payload: &[u8], extra: u8) {
+        let bytes = raw_frame((1, 1), self.sequence, id, payload, extra);
+        self.sequence = self.sequence.wrapping_add(1);
+        self.bytes(&bytes);
+    }
+
     pub fn send(&mut self, ticket: u32, request: Request) {
         self.link.send(self.now, Ticket(ticket), request, &mut self.out);
     }

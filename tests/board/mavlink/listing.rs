@@ -1,6 +1,6 @@
 //! Reading all settings, against a small board that loses what it is told to lose.
 
-use super::kit::{InteractiveSession, name, raw_frame, value, version};
+use super::kit::{InteractiveSession, name, value, version};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::gaps::WINDOW;
 use quadjig::board::mavlink::listing::TRIES;
@@ -242,7 +242,7 @@ fn a_boards_error_ends_the_list_and_one_list_at_a_time_is_read() {
     let mut payload = vec![1, 0, 255, 25];
     payload.resize(20, 0);
     payload.push(8);
-    desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+    desk.raw_board(345, &payload, 209);
     desk.wait(1);
     assert_eq!(desk.refusal(1), "the board refused to list its settings: it could not be read");
 }

@@ -1,7 +1,7 @@
 //! Reading and writing single settings.
 
 use super::golden::GOLDEN;
-use super::kit::{InteractiveSession, frame, hex, name, raw_frame, value};
+use super::kit::{InteractiveSession, frame, hex, name, value};
 use mavlink::dialects::common::{MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::mavlink::settings::{TRIES, WINDOW};
 use quadjig::board::mavlink::{FrameClass, decode};
@@ -149,10 +149,10 @@ fn a_boards_error_is_told_in_words() {
     desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
     // The same error to another station is not ours.
     payload[3] = 190;
-    desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+    desk.raw_board(345, &payload, 209);
     assert_eq!(desk.done(1), None);
     payload[3] = 25;
-    desk.bytes(&raw_frame((1, 1), 51, 345, &payload, 209));
+    desk.raw_board(345, &payload, 209);
     assert_eq!(desk.refusal(1), "the board refused setting NUMBER: the value is out of its range");
 }
 
@@ -175,7 +175,7 @@ fn every_error_of_a_setting_has_words() {
         let mut desk = InteractiveSession::writable(BYTEWISE, 7);
         desk.send(1, Request::ReadSetting(name("ABCDEFGHIJKLMNOP")));
         let payload = [&[0xFF, 0xFF, 255, 25], &b"ABCDEFGHIJKLMNOP"[..], &[error]].concat();
-        desk.bytes(&raw_frame((1, 1), 50, 345, &payload, 209));
+        desk.raw_board(345, &payload, 209);
         assert!(desk.refusal(1).contains(words), "{}", desk.refusal(1));
     }
 }
@@ -191,7 +191,7 @@ fn every_type_of_the_wire_is_read_and_written_in_both_encodings() {
             let raw = if cast { (number as f32).to_bits() } else { union & width };
             let mut desk = InteractiveSession::writable(bits, if cast { 7_f32.to_bits() } else { 7 });
             let payload = [&raw.to_le_bytes()[..], &[9, 0, 2, 0], b"ABCDEFGHIJKLMNOP", &[kind]].concat();
-            desk.bytes(&raw_frame((1, 1), 4, 22, &payload, 220));
+            desk.raw_board(22, &payload, 220);
             let (full, value) = (name("ABCDEFGHIJKLMNOP"), Number::Whole(number.into()));
             assert_eq!(desk.heard, [LinkEvent::Setting { name: full.clone(), value, index: Some(2) }]);
             desk.send(1, Request::WriteSetting(full, value));
@@ -209,7 +209,7 @@ fn a_64_bit_type_is_refused_in_words() {
         desk.send(1, Request::ReadSetting(name("LONG")));
         desk.sent();
         let payload = [&[1, 0, 0, 0, 3, 0, 2, 0], &b"LONG\0\0\0\0\0\0\0\0\0\0\0\0"[..], &[kind]].concat();
-        desk.bytes(&raw_frame((1, 1), 50, 22, &payload, 220));
+        desk.raw_board(22, &payload, 220);
         assert!(desk.refusal(1).contains("64-bit type"), "{}", desk.refusal(1));
         let write = Request::WriteSetting(name("LONG"), Number::Whole(1));
         assert!(desk.link.preview(&write).unwrap_err().contains("64-bit type"));

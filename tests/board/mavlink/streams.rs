@@ -1,6 +1,6 @@
 //! Rates of streams, and putting them back.
 
-use super::kit::{InteractiveSession, acknowledge, raw_frame};
+use super::kit::{InteractiveSession, acknowledge};
 use mavlink::dialects::common::{MavCmd, MavMessage, MavResult};
 use quadjig::board::signals::{Done, Request, Stream};
 
@@ -26,7 +26,7 @@ fn interval(desk: &mut InteractiveSession, message: u16, microseconds: i32) {
 fn answer(desk: &mut InteractiveSession, asked: MavCmd, message: u16, microseconds: i32) {
     let mut payload = microseconds.to_le_bytes().to_vec();
     payload.extend(message.to_le_bytes());
-    desk.bytes(&raw_frame((1, 1), 77, 244, &payload, 95));
+    desk.raw_board(244, &payload, 95);
     desk.board(&acknowledge(asked, MavResult::MAV_RESULT_ACCEPTED));
     desk.wait(1);
 }

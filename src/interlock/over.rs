@@ -1,0 +1,74 @@
+//! The end of a contact: all that was known ends with it, and what could turn is stopped for.
+//!
+//! Must not be here: what ends one (see `events`), and what goes on of an announced restart (see `restart`).
+
+use super::contact::Ended;
+use super::phase::{Happening, Phase};
+use super::signals::Pack;
+use super::{Interlock, Order, RestartSeen};
+use crate::board::signals::Identity;
+use crate::seam::fault::Fault;
+
+impl Interlock {
+    /// The contact is over: all that was known ends with it.
+    pub(super) fn over(&mut self, why: Ended) {
+        let now = self.now;
+        self.revoke();
+        self.asked.clear();
+        let was = self.contact.take();
+        if let Some(warrant) = &mut self.warrant {
+            warrant.outlives(now);
+        }
+        if let Some(announced) = self.restart.as_mut().filter(|announced| now < announced.until) {
+            match why {
+                Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
+                Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
+                Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers => {}
+            }
+            if announced.cycle {
+                self.pack = Pack::Unknown;
+            }
+            self.signals.forget(!announced.cycle);
+            return;
+        }
+        self.signals.forget(false);
+        self.pack = Pack::Unknown;
+        self.restart = None;
+        self.signs_of_life = false;
+        if self.looks_only {
+            if self.wire.is_none() {
+                self.orders.push(Order::Ends(Fault::LinkLost));
+            }
+            return;
+        }
+        let before = self.phase;
+        let _as_the_table_says = self.happens(Happening::Over);
+        match (before, self.phase) {
+            (Phase::Stopping, _) => {
+                self.says_what_to_pull(&why, was.as_ref());
+                self.reopen();
+            }
+            (_, Phase::Stopping) => {
+                self.begin_stop(format!("{why} while motors could turn"));
+                self.says_what_to_pull(&why, was.as_ref());
+            }
+            _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
+        }
+    }
+
+    pub(super) fn reopen(&mut self) {
+        if self.wire.is_none() {
+            self.orders.push(Order::Reopen);
+        }
+    }
+}
+
+fn fault_of(why: Ended, was: Option<Identity>) -> Fault {
+    match why {
+        Ended::WireLost => Fault::LinkLost,
+        Ended::Another(now) => {
+            Fault::AnotherBoard { was: was.map(|was| was.told()).unwrap_or_default(), now: now.told() }
+        }
+        other => Fault::ContactOver(other.to_string()),
+    }
+}

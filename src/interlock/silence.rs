@@ -1,0 +1,29 @@
+//! When a wire was silent for so long that somebody else may speak on it.
+//!
+//! Must not be here: what a silence means (see `contact`), how often the flag comes (see `rhythm`).
+
+use super::signals::Signals;
+use std::time::Duration;
+
+/// A wire on which nothing came for this long may carry somebody else when it speaks again.
+const SILENCE: Duration = Duration::from_millis(500);
+/// A wire whose streams come at 20 Hz and more is silent after this time.
+pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
+
+/// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
+/// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
+/// late, which costs a question of who it is; one whose answer tells nobody from another waits as long as it may.
+pub(super) fn silent_after(signals: &Signals, unique: bool) -> Duration {
+    match (streams_come_often(signals), unique) {
+        (true, _) => SILENCE,
+        (false, true) => SILENCE.max(signals.flag_rhythm.asked_after()),
+        (false, false) => SILENCE.max(signals.flag_limit()),
+    }
+}
+
+/// Outputs came so often that a wire which is silent for [`STREAM_MISSED`] is silent as a whole. What is missing beside
+/// a craft that goes on speaking makes nobody else of it.
+pub(super) fn streams_come_often(signals: &Signals) -> bool {
+    let mut last = signals.outputs.newest_first();
+    matches!((last.next(), last.next()), (Some(last), Some(before)) if last.at.since(before.at) <= STREAM_MISSED / 2)
+}
