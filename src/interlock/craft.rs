@@ -8,6 +8,7 @@ use crate::board::convert::idle_pulse;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::Number;
 use crate::language::recipe::{Function, Stick};
+use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Pulse};
 use crate::plan::facts::{stick_channel, throttle_channel};
 use std::time::Duration;
@@ -63,8 +64,8 @@ impl Facts {
     /// # Errors
     /// The settings that hold the arm binding are not on the board, or hold something that is no binding.
     pub fn read(craft: &str, is_virtual: bool, sheet: &Sheet, settings: &Settings) -> Result<Self, BindingError> {
-        let whole = |word: &str| {
-            let entry = sheet.settings.get(word)?;
+        let whole = |word: SettingWord| {
+            let entry = sheet.entry(word)?;
             match settings.get(&entry.name)? {
                 Number::Whole(value) => Some(*value),
                 Number::Real(_) => None,
@@ -93,8 +94,8 @@ impl Facts {
             arms_on_usb: sheet.arms_on_usb,
             usb_feeds_motors: sheet.usb_feeds_motors,
             usb_feeds_receiver: sheet.usb_feeds_receiver,
-            cells: whole("battery-cells").and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
-            idle: sheet.settings.get("idle").and_then(|entry| idle_pulse(entry, *settings.get(&entry.name)?)),
+            cells: whole(SettingWord::BatteryCells).and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
+            idle: sheet.entry(SettingWord::Idle).and_then(|entry| idle_pulse(entry, *settings.get(&entry.name)?)),
         })
     }
 

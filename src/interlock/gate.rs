@@ -16,6 +16,7 @@ use crate::board::signals::Outgoing;
 use crate::board::value::{Number, SettingName};
 use crate::language::ceilings;
 use crate::language::recipe::Function;
+use crate::language::setting_word::SettingWord;
 use crate::measure::time::Time;
 use std::time::Duration;
 
@@ -119,8 +120,8 @@ impl Interlock {
         if !value.real().is_finite() {
             return Err(format!("{name} = {value} is no number that a board should hold"));
         }
-        let word = self.sheet.as_ref().and_then(|sheet| sheet.word_of(name));
-        let idle = word.filter(|(word, _)| *word == "idle").and_then(|(_, entry)| idle_pulse(entry, value));
+        let idle = self.sheet.as_ref().and_then(|sheet| sheet.entry(SettingWord::Idle));
+        let idle = idle.filter(|entry| entry.name == *name).and_then(|entry| idle_pulse(entry, value));
         match idle {
             Some(pulse) if pulse > ceilings::PULSE => {
                 Err(format!("an idle of {pulse} is above {}, which nothing on the bench may exceed", ceilings::PULSE))

@@ -10,6 +10,7 @@ use crate::board::value::SettingName;
 use crate::board::{binding, vocabulary};
 use crate::language::recipe::{Function, Setting, Statement, StatementKind};
 use crate::language::sets::sets;
+use crate::language::setting_word::SettingWord;
 use crate::plan::titles;
 
 /// What a statement sets, by the words that the sheets have for it.
@@ -70,7 +71,7 @@ pub fn of_function(judged: &Judged, word: &str) -> Option<String> {
 
 /// A receiver protocol.
 pub fn of_protocol(judged: &Judged, word: &str) -> Option<String> {
-    let said = |sheet: &Sheet| match sheet.settings.get("receiver-protocol").map(|entry| &entry.form) {
+    let said = |sheet: &Sheet| match sheet.entry(SettingWord::ReceiverProtocol).map(|entry| &entry.form) {
         Some(Form::Words(words)) if words.contains_key(word) => {
             format!("The {} listens to {}.", board(sheet), code(word))
         }

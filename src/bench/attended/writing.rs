@@ -9,6 +9,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Signals;
+use crate::language::setting_word::SettingWord;
 use crate::plan::step::Write;
 use crate::plan::titles;
 use crate::record::WriteState;
@@ -40,7 +41,7 @@ impl SessionContext {
         self.journal_outcome(job, step, state, None).await?;
         result?;
         for write in writes {
-            if knows.sheet.settings.get("signal").is_some_and(|entry| entry.name == write.name) {
+            if knows.sheet.entry(SettingWord::Signal).is_some_and(|entry| entry.name == write.name) {
                 knows.progress.signal_changed = true;
             }
         }
