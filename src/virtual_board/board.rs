@@ -65,7 +65,7 @@ pub struct Board {
 impl Board {
     pub fn new(config: &WorldConfig) -> Self {
         let make = config.make();
-        let memory = Memory::new(&make, config.wire.settings);
+        let memory = Memory::new(&make.settings, config.wire.settings, make.stores_at_once);
         Self {
             power: Power::Off,
             tuning: Tuning::of(&memory, &make),

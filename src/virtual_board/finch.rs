@@ -206,11 +206,6 @@ fn definitions(board: BoardKind) -> Vec<Definition> {
     all
 }
 
-/// Settings without any effect, for a list of a certain length.
-pub fn filling(count: usize) -> impl Iterator<Item = Definition> {
-    (1..=count).map(|number| Definition::new(&format!("SPARE_{number}"), I32, 0.0, -1_000_000.0, 1_000_000.0))
-}
-
 fn of(line: &Line) -> Definition {
     let (name, kind, factory, least, most) = *line;
     let mut definition = Definition::new(name, kind, factory, least, most);

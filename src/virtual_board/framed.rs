@@ -1,10 +1,37 @@
-//! The craft of the bench on each frame: as many motors as it has, each a little different.
+//! The craft of the bench with another board and on another frame: as many motors as it has, each a little different.
 
 use super::config::{MotorConfig, WorldConfig};
 use super::frame::{Frame, MOST};
+use super::make::Make;
 use super::motor::{Motor, SURE, off_middle};
+use std::sync::Arc;
 
 impl WorldConfig {
+    /// The same world with a board of this make in it.
+    #[must_use]
+    pub fn made(mut self, make: Arc<Make>) -> Self {
+        self.conduct.usb_feeds_motors = make.usb_feeds_motors;
+        self.console.blocks_arming = make.console_blocks_arming;
+        self.speed_telemetry = self.speed_telemetry && make.speeds;
+        self.fit(make.frame);
+        self.wiring.clone_from(&make.places);
+        [self.receiver.protocol, self.receiver.port] = make.receiver;
+        for motor in &mut self.motors {
+            motor.clockwise = motor.clockwise != make.outward;
+            if let Some(kv) = make.kv {
+                motor.kv *= kv / MotorConfig::default().kv;
+            }
+        }
+        self.make = Some(make);
+        self
+    }
+
+    /// What the board is made as.
+    #[must_use]
+    pub fn make(&self) -> Arc<Make> {
+        self.make.clone().unwrap_or_else(|| self.board.make())
+    }
+
     /// Has as many motors as the frame.
     pub(super) fn fit(&mut self, frame: Frame) {
         let count = frame.motors();

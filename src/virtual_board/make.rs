@@ -3,7 +3,6 @@
 //! Plain data: the Finch and its kin are makes (see `finch`), and so is any board that somebody describes. Must not be
 //! here: what a board does.
 
-use super::config::WorldConfig;
 use super::console::Dialect;
 use super::frame::Frame;
 use super::memory::Memory;
@@ -184,31 +183,4 @@ pub struct BandNames {
     pub channel: String,
     pub from: String,
     pub to: String,
-}
-
-impl WorldConfig {
-    /// The same world with a board of this make in it.
-    #[must_use]
-    pub fn made(mut self, make: Arc<Make>) -> Self {
-        self.conduct.usb_feeds_motors = make.usb_feeds_motors;
-        self.console.blocks_arming = make.console_blocks_arming;
-        self.speed_telemetry = self.speed_telemetry && make.speeds;
-        self.fit(make.frame);
-        self.wiring.clone_from(&make.places);
-        [self.receiver.protocol, self.receiver.port] = make.receiver;
-        for motor in &mut self.motors {
-            motor.clockwise = motor.clockwise != make.outward;
-            if let Some(kv) = make.kv {
-                motor.kv *= kv / super::config::MotorConfig::default().kv;
-            }
-        }
-        self.make = Some(make);
-        self
-    }
-
-    /// What the board is made as.
-    #[must_use]
-    pub fn make(&self) -> Arc<Make> {
-        self.make.clone().unwrap_or_else(|| self.board.make())
-    }
 }

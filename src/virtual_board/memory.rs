@@ -1,9 +1,5 @@
 //! The board's memory: working values, and those that outlive a restart.
 
-use super::config::Encoding;
-use super::finch;
-use super::make::Make;
-use super::numbers::{to_f32, to_i32, to_u32};
 use super::settings::{Definition, Refusal, SettingType};
 
 /// All settings of one board.
@@ -20,14 +16,15 @@ pub struct Memory {
 }
 
 impl Memory {
-    pub fn new(make: &Make, settings: usize) -> Self {
-        let mut definitions = make.settings.clone();
-        definitions.extend(finch::filling(settings.saturating_sub(definitions.len())));
+    /// Of a board with these settings, and with so many in all where they are fewer.
+    pub fn new(settings: &[Definition], in_all: usize, stores_at_once: bool) -> Self {
+        let mut definitions = settings.to_vec();
+        definitions.extend(filling(in_all.saturating_sub(definitions.len())));
         // Through `take`, so that a real starts as what a single-precision number can hold.
         let working: Vec<f64> =
             definitions.iter().map(|definition| definition.take(definition.factory).unwrap_or(0.0)).collect();
         let (stored, started) = (working.clone(), working.clone());
-        Self { stored, started, working, definitions, stores_at_once: make.stores_at_once, changes: 0 }
+        Self { stored, started, working, definitions, stores_at_once, changes: 0 }
     }
 
     pub fn len(&self) -> usize {
@@ -99,29 +96,8 @@ impl Memory {
     }
 }
 
-/// A value as it travels in a parameter's float field.
-pub fn encode(value: f64, kind: SettingType, encoding: Encoding) -> f32 {
-    if kind == SettingType::Real || encoding == Encoding::Cast {
-        return to_f32(value);
-    }
-    f32::from_bits(match kind {
-        SettingType::U8 | SettingType::U16 | SettingType::U32 | SettingType::Real => to_u32(value),
-        SettingType::I8 | SettingType::I16 | SettingType::I32 => to_i32(value).cast_unsigned(),
-    })
-}
-
-/// A value out of a parameter's float field.
-pub fn decode(field: f32, kind: SettingType, encoding: Encoding) -> f64 {
-    if kind == SettingType::Real || encoding == Encoding::Cast {
-        return f64::from(field);
-    }
-    let [b0, b1, b2, b3] = field.to_bits().to_le_bytes();
-    match kind {
-        SettingType::U8 => f64::from(b0),
-        SettingType::I8 => f64::from(i8::from_le_bytes([b0])),
-        SettingType::U16 => f64::from(u16::from_le_bytes([b0, b1])),
-        SettingType::I16 => f64::from(i16::from_le_bytes([b0, b1])),
-        SettingType::U32 | SettingType::Real => f64::from(u32::from_le_bytes([b0, b1, b2, b3])),
-        SettingType::I32 => f64::from(i32::from_le_bytes([b0, b1, b2, b3])),
-    }
+/// Settings without any effect, for a list of a certain length.
+fn filling(count: usize) -> impl Iterator<Item = Definition> {
+    (1..=count)
+        .map(|number| Definition::new(&format!("SPARE_{number}"), SettingType::I32, 0.0, -1_000_000.0, 1_000_000.0))
 }

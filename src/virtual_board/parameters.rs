@@ -3,8 +3,8 @@
 //! A set is answered with the value that the board has afterwards, whether it took the new one or not; by a board that
 //! tells errors, with the error where it did not take it.
 
-use super::memory::{decode, encode};
-use super::numbers::count_u16;
+use super::config::Encoding;
+use super::numbers::{count_u16, to_f32, to_i32, to_u32};
 use super::settings::{Refusal, SettingType};
 use super::under_way::Owed;
 use super::wire::Sender;
@@ -128,5 +128,32 @@ fn wire_type(kind: SettingType) -> MavParamType {
         SettingType::U32 => MavParamType::MAV_PARAM_TYPE_UINT32,
         SettingType::I32 => MavParamType::MAV_PARAM_TYPE_INT32,
         SettingType::Real => MavParamType::MAV_PARAM_TYPE_REAL32,
+    }
+}
+
+/// A value as it travels in a parameter's float field.
+fn encode(value: f64, kind: SettingType, encoding: Encoding) -> f32 {
+    if kind == SettingType::Real || encoding == Encoding::Cast {
+        return to_f32(value);
+    }
+    f32::from_bits(match kind {
+        SettingType::U8 | SettingType::U16 | SettingType::U32 | SettingType::Real => to_u32(value),
+        SettingType::I8 | SettingType::I16 | SettingType::I32 => to_i32(value).cast_unsigned(),
+    })
+}
+
+/// A value out of a parameter's float field.
+fn decode(field: f32, kind: SettingType, encoding: Encoding) -> f64 {
+    if kind == SettingType::Real || encoding == Encoding::Cast {
+        return f64::from(field);
+    }
+    let [b0, b1, b2, b3] = field.to_bits().to_le_bytes();
+    match kind {
+        SettingType::U8 => f64::from(b0),
+        SettingType::I8 => f64::from(i8::from_le_bytes([b0])),
+        SettingType::U16 => f64::from(u16::from_le_bytes([b0, b1])),
+        SettingType::I16 => f64::from(i16::from_le_bytes([b0, b1])),
+        SettingType::U32 | SettingType::Real => f64::from(u32::from_le_bytes([b0, b1, b2, b3])),
+        SettingType::I32 => f64::from(i32::from_le_bytes([b0, b1, b2, b3])),
     }
 }
