@@ -6,7 +6,7 @@
 
 use super::conduct::{Conduct, GivenId};
 use super::console::ConsoleConfig;
-use super::kind::{BoardKind, FIRMWARE};
+use super::kind::{BoardKind, FIRMWARE, version};
 use super::make::Make;
 use super::noise::ByteFaults;
 use super::numbers::low_u32;
@@ -242,11 +242,6 @@ pub struct WorldConfig {
     pub speech: ProtocolConfig,
     /// How it departs from a board that means well.
     pub conduct: Conduct,
-}
-
-/// A version in words.
-pub fn version(of: [u8; 3]) -> String {
-    of.map(|part| part.to_string()).join(".")
 }
 
 impl WorldConfig {

@@ -4,9 +4,9 @@
 
 use super::conduct::{Conduct, Deed, GivenId, RunsOn};
 use super::config::ArmBy;
-use super::lines::{WorldLineError, number, one_of, unknown_word, within};
+use super::lines::{WorldLineError, number, one_of, place_of, unknown_word, within};
 use super::numbers::scaled;
-use super::packets::PacketFault;
+use super::packets::{PacketFault, Signal};
 use super::telemetry::GOES_AFTER;
 use super::under_way::Owed;
 use super::wire::Sender;
@@ -173,6 +173,40 @@ impl World {
             _ => return Ok(None),
         };
         Ok(Some(answer))
+    }
+
+    /// A world line: a share of speeds that is false in one way.
+    fn falsify(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "falsify dropped|zeros|lies SHARE";
+        let [what, percent] = words else { return Err(WorldLineError::Form { form: FORM }) };
+        let percent = number(percent.strip_suffix('%').unwrap_or(percent), FORM)?;
+        let share = within("a share of readings", percent, 0.0, 100.0)? / 100.0;
+        let told = self.console.is_none()
+            && self.packets.as_ref().is_none_or(|speech| speech.unasked().contains(&Signal::Speeds));
+        if *what == "dropped" && !told {
+            return Err(WorldLineError::Asked);
+        }
+        let speeds = &mut self.config.conduct.speeds;
+        match *what {
+            "dropped" => speeds.dropped = share,
+            "zeros" => speeds.zeros = share,
+            "lies" => speeds.lies = share,
+            word => return Err(unknown_word(word, "way to falsify", &["dropped", "zeros", "lies"])),
+        }
+        Ok(format!("of the speeds {percent} % are {what}"))
+    }
+
+    /// A world line: the reading of a motor stands while it is driven.
+    fn freeze(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
+        const FORM: &str = "freeze CORNER RPM";
+        let Some((rpm, corner)) = words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(WorldLineError::Form { form: FORM });
+        };
+        let frame = self.board.make.frame;
+        let place = place_of(frame, &corner.join(" "))?;
+        let rpm = within("a speed", number(rpm, FORM)?, 0.0, 100_000.0)?;
+        self.config.conduct.speeds.stands = Some((place, rpm));
+        Ok(format!("while the {} motor is driven its speed reads {rpm} rpm", frame.places()[place].corner))
     }
 
     fn deed_line(&mut self, words: &[&str]) -> Result<String, WorldLineError> {

@@ -5,6 +5,11 @@
 /// The firmware that a board has where nobody asks for another.
 pub const FIRMWARE: [u8; 3] = [2, 4, 1];
 
+/// A version in words.
+pub fn version(of: [u8; 3]) -> String {
+    of.map(|part| part.to_string()).join(".")
+}
+
 /// Kinds of virtual board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BoardKind {

@@ -1,8 +1,7 @@
 //! The console of the Finch C: verbs and words of its own.
 
 use super::dialect::{Dialect, Exchange, Form, IdForm, Verb};
-use crate::virtual_board::config::version;
-use crate::virtual_board::kind::FIRMWARE;
+use crate::virtual_board::kind::{FIRMWARE, version};
 
 /// How each line is said, and what it is for.
 const HELP: [(&str, &str); 16] = [
