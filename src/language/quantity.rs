@@ -3,7 +3,7 @@
 //! Shared by the recipe reader and the strict TOML documents, so both write quantities alike.
 //! Must not be here: which unit a statement allows (see `lower`).
 
-use super::units::{Angle, Current, Decimal, Frequency, Percent, Pulse, Quantity, Speed, Unit, Voltage};
+use super::units::{Angle, Current, Decimal, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
 
 /// Why a text is no quantity, or a quantity not of the type asked for.
@@ -238,17 +238,6 @@ impl Quantity {
         match self.unit {
             Some(Unit::Percent) => Ok(Percent(narrow(self.number.times(100, "hundredths of one per cent")?)?)),
             _ => Err(QuantityError::WrongUnit { allowed: "%" }),
-        }
-    }
-
-    /// A speed.
-    ///
-    /// # Errors
-    /// Another unit or none, or not whole revolutions a minute.
-    pub fn speed(self) -> Result<Speed, QuantityError> {
-        match self.unit {
-            Some(Unit::Rpm) => Ok(Speed(narrow(self.number.times(1, "revolutions a minute")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "rpm" }),
         }
     }
 

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 
 macro_rules! whole {
-    ($(#[$doc:meta])* $name:ident($inner:ty), $unit:literal) => {
+    ($(#[$doc:meta])* $name:ident($inner:ty)) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
         #[serde(transparent)]
@@ -17,33 +17,28 @@ macro_rules! whole {
 
 whole!(
     /// A pulse width in whole microseconds.
-    Pulse(i32), "us"
+    Pulse(i32)
 );
 whole!(
     /// A frequency in hertz.
-    Frequency(u32), "Hz"
+    Frequency(u32)
 );
 whole!(
     /// An angle in thousandths of a degree.
-    Angle(i32), "mdeg"
+    Angle(i32)
 );
 whole!(
     /// A voltage in millivolts.
-    Voltage(i32), "mV"
+    Voltage(i32)
 );
 whole!(
     /// A current in milliamperes.
-    Current(i32), "mA"
+    Current(i32)
 );
 whole!(
     /// A share in hundredths of one per cent: 550 is 5.5 %.
-    Percent(i32), "%/100"
+    Percent(i32)
 );
-whole!(
-    /// A speed in whole revolutions a minute.
-    Speed(i32), "rpm"
-);
-
 /// Writes `thousandths / scale` as a decimal without trailing zeros.
 fn decimal(f: &mut fmt::Formatter<'_>, value: i64, scale: i64, unit: &str) -> fmt::Result {
     let sign = if value < 0 { "-" } else { "" };
@@ -97,12 +92,6 @@ impl fmt::Display for Percent {
         decimal(f, i64::from(self.0), 100, "%")
     }
 }
-impl fmt::Display for Speed {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} rpm", self.0)
-    }
-}
-
 /// A time as a recipe writes it: in the largest unit of s, ms and us that keeps it whole.
 #[must_use]
 pub fn time(time: std::time::Duration) -> String {

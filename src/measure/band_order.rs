@@ -39,18 +39,6 @@ impl Write {
     }
 }
 
-/// What a board makes of a band whose lower end lies above its upper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Inverted {
-    /// It is never on.
-    #[default]
-    Off,
-    /// It takes the ends the other way round.
-    Swapped,
-    /// It refuses the write.
-    Refused,
-}
-
 /// What is known of the pulses at which channels rest.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct RestPulses {
@@ -71,8 +59,6 @@ pub struct Rebinding<'a> {
     pub wanted: Binding,
     /// The pair of ends that closes a band.
     pub closed: Band,
-    /// See [`Inverted`].
-    pub inverted: Inverted,
     /// See [`RestPulses`].
     pub rests: &'a RestPulses,
 }
@@ -121,8 +107,8 @@ pub fn safe_order(question: &Rebinding<'_>) -> Option<Vec<Write>> {
     by_closing.chain(by_unbinding).find(|order| first_unsafe(question, order).is_none() && opens_last(question, order))
 }
 
-/// The first write after which the function newly comes on over a rest that the wanted binding does not cover, or
-/// that the board refuses. `None`: every prefix is safe.
+/// The first write after which the function newly comes on over a rest that the wanted binding does not cover.
+/// `None`: every prefix is safe.
 ///
 /// What was on before the first write is not held against the order; switching it on again after it went off is.
 #[must_use]
@@ -131,9 +117,6 @@ pub fn first_unsafe(question: &Rebinding<'_>, writes: &[Write]) -> Option<Unsafe
     for (index, write) in writes.iter().enumerate() {
         let next = write.applied(binding);
         let flagged = |pulse| Some(Unsafe { after: index + 1, binding: next, pulse });
-        if question.inverted == Inverted::Refused && next.band.from > next.band.to {
-            return flagged(None);
-        }
         let (before, wanted) = (covered(question, binding), covered(question, question.wanted));
         match covered(question, next) {
             Covered::Unknown if next != question.wanted && next != binding => return flagged(None),
@@ -199,10 +182,8 @@ impl Covered {
 
 fn covered(question: &Rebinding<'_>, binding: Binding) -> Covered {
     let Binding { channel, band } = binding;
-    let (from, to) = match question.inverted {
-        Inverted::Swapped => (band.from.min(band.to), band.from.max(band.to)),
-        Inverted::Off | Inverted::Refused => (band.from, band.to),
-    };
+    let Band { from, to } = band;
+    // A board leaves off what has its lower end above its upper.
     if from >= to || question.rests.unbound == Some(channel) {
         return Covered::Nothing;
     }

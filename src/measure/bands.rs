@@ -23,14 +23,6 @@ pub struct Band {
     pub to: i32,
 }
 
-impl Band {
-    /// Whether a pulse in µs is inside.
-    #[must_use]
-    pub fn contains(self, pulse: f64) -> bool {
-        f64::from(self.from) <= pulse && pulse < f64::from(self.to)
-    }
-}
-
 /// Where a board lets the ends of a band lie, µs: `least`, `least + granularity`, …, never above `most`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BandLimits {

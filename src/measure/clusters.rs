@@ -15,13 +15,6 @@ pub struct Clusters {
 }
 
 impl Clusters {
-    /// The least value, then the greatest of each cluster, as published tables of natural breaks have it.
-    #[must_use]
-    pub fn breaks(&self) -> Vec<f64> {
-        let least = self.members.first().and_then(|c| c.first()).copied();
-        least.into_iter().chain(self.members.iter().filter_map(|c| c.last().copied())).collect()
-    }
-
     /// Difference of greatest and least member of the widest cluster.
     #[must_use]
     pub fn widest(&self) -> f64 {

@@ -36,14 +36,6 @@ pub struct Level {
     pub samples: usize,
 }
 
-impl Level {
-    /// The larger of the two angles, radians, without sign.
-    #[must_use]
-    pub fn tilt(&self) -> f64 {
-        self.roll.abs().max(self.pitch.abs())
-    }
-}
-
 /// Attitude can't be told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum LevelError {

@@ -112,9 +112,3 @@ impl MotorSignal {
         loop_hz > 0.0 && self.frame_time(reply) <= 1e6 / loop_hz
     }
 }
-
-/// The signals that a loop of this rate in Hz can send in every turn.
-#[must_use]
-pub fn fitting(loop_hz: f64, reply: bool) -> Vec<MotorSignal> {
-    MotorSignal::ALL.into_iter().filter(|signal| signal.carries(loop_hz, reply)).collect()
-}

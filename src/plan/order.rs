@@ -11,7 +11,7 @@ use crate::board::binding::{self, BandChange, BandNumbers, Role};
 use crate::board::sheet::{Binding, BindingLayout, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Part;
-use crate::measure::band_order::{self, Inverted, Rebinding, RestPulses};
+use crate::measure::band_order::{self, Rebinding, RestPulses};
 use crate::measure::bands::{Band, MARGIN_SIGMAS};
 
 /// How far a pulse may be from its rest where its noise was not measured, µs. Common practice: receivers' jitter is
@@ -99,7 +99,7 @@ fn order_change(sheet: &Sheet, rests: &RestPulses, change: &BandChange, statemen
         ordered.opening.extend(change.settings().map(|(_, name, to)| (statement, name.clone(), to)));
         return;
     };
-    let question = Rebinding { present, wanted, closed, inverted: Inverted::Off, rests };
+    let question = Rebinding { present, wanted, closed, rests };
     let order = band_order::safe_order(&question).unwrap_or_else(|| {
         ordered.dangerous = true;
         let all = [

@@ -56,12 +56,6 @@ impl Plan {
         self.steps.iter().map(Step::questions).sum()
     }
 
-    /// Whether any step can turn a motor: such a plan is never run without a person.
-    #[must_use]
-    pub fn turns_motors(&self) -> bool {
-        self.steps.iter().any(|step| step.effect == Effect::TurnsMotors)
-    }
-
     /// Satisfied: no step writes, stores or restarts.
     #[must_use]
     pub fn is_satisfied(&self) -> bool {

@@ -225,7 +225,7 @@ impl Operator for Willing {
                     (REACHES + Duration::from_millis(700), Deed::World(format!("tilt {roll} {pitch}"))),
                 ]
             }
-            Gesture::HandsOff | Gesture::Watch => Vec::new(),
+            Gesture::HandsOff => Vec::new(),
         }
     }
 }

@@ -91,8 +91,6 @@ pub enum Gesture {
     TiltCraft,
     /// Pull the USB cable out.
     PullCable,
-    /// Nothing to do but watch.
-    Watch,
 }
 
 /// How a line is meant.

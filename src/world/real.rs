@@ -174,12 +174,6 @@ impl RealWorld {
         self
     }
 
-    /// Whether a person sits at a terminal, as far as is known.
-    #[must_use]
-    pub fn has_terminal(&self) -> bool {
-        self.raw.is_some()
-    }
-
     fn paint(&self, paint: Paint) {
         // The drawing thread ends only with us.
         let _ = self.paint.send((self.clock.now(), paint));

@@ -7,6 +7,7 @@ use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::mavlink::{FrameClass, MavlinkLink, decode};
 use quadjig::board::shipped;
+use quadjig::interlock::Phase;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
 use quadjig::seam::fault::Fault;
@@ -151,7 +152,7 @@ fn within(bench: Rc<SessionContext>) -> Script {
         bench.watch_it().await?;
         let title = Title { craft: Some("Wren 95".to_owned()), port: "virtual".to_owned() };
         watch(&bench, &title, None).await?;
-        if bench.is_writable() { Ok(()) } else { Err(Fault::refused("Nothing may be written.", "")) }
+        if bench.phase() == Phase::Still { Ok(()) } else { Err(Fault::refused("Nothing may be written.", "")) }
     })
 }
 

@@ -1,6 +1,6 @@
 //! Frame times of motor signals against published figures.
 
-use quadjig::measure::signal_timing::{MotorSignal, fitting};
+use quadjig::measure::signal_timing::MotorSignal;
 
 #[track_caller]
 fn close(found: f64, wanted: f64, within: f64) {
@@ -26,6 +26,11 @@ fn a_reply_counts() {
     assert!(!MotorSignal::Dshot300.carries(8000.0, true) && MotorSignal::Dshot300.carries(4000.0, true));
     assert!(MotorSignal::Dshot300.carries(8000.0, false));
     assert!(MotorSignal::Dshot600.carries(8000.0, true));
+}
+
+/// Those that a loop of this rate in Hz can send in every turn.
+fn fitting(loop_hz: f64, reply: bool) -> Vec<MotorSignal> {
+    MotorSignal::ALL.into_iter().filter(|signal| signal.carries(loop_hz, reply)).collect()
 }
 
 #[test]

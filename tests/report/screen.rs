@@ -285,7 +285,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         UiEvent::BoardSays(vec![(hostile.to_owned(), 2)]),
         UiEvent::Line(Tone::Plain, hostile.to_owned()),
         UiEvent::Passing(hostile.to_owned()),
-        UiEvent::Invite(Gesture::Watch, hostile.to_owned(), Duration::from_secs(20), Told::Printed),
+        UiEvent::Invite(Gesture::HandsOff, hostile.to_owned(), Duration::from_secs(20), Told::Printed),
         UiEvent::StopSent { reason: hostile.to_owned(), reached: false },
         UiEvent::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         UiEvent::Closing { finished: false, lines: vec![hostile.to_owned()] },

@@ -71,7 +71,6 @@ fn a_terminal_that_closes_is_the_end_of_input_once() {
 #[test]
 fn without_a_terminal_every_question_meets_the_end_of_input() {
     let mut world = world();
-    assert!(!world.has_terminal());
     world.act(question());
     assert!(matches!(next(&mut world), Event::EndOfInput));
 }

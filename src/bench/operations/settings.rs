@@ -10,7 +10,7 @@ use crate::board::signals::{Done, Identity, Stream};
 use crate::board::value::{Number, SettingName};
 use crate::interlock::guards::RATES;
 use crate::interlock::signals::Pack;
-use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, Phase, RestartSeen, Stillness};
+use crate::interlock::{BACK_WITHIN, ChangeStep, Confirmed, RestartSeen, Stillness};
 use crate::plan::step::{Guard, Write};
 use crate::record::ledger::RestartEvidence;
 use crate::seam::Effect;
@@ -285,12 +285,6 @@ impl SessionContext {
     /// Closes the wire.
     pub fn close(&self) {
         self.act(Effect::Close(PORT));
-    }
-
-    /// Whether anything may be written as things stand.
-    #[must_use]
-    pub fn is_writable(&self) -> bool {
-        self.phase() == Phase::Still
     }
 }
 

@@ -212,7 +212,7 @@ impl SessionContext {
             }
             Gesture::WiggleRoll => self.wiggle(began, now),
             Gesture::TiltCraft => self.tilt(now),
-            Gesture::HandsOff | Gesture::Watch | Gesture::PullCable => Vec::new(),
+            Gesture::HandsOff | Gesture::PullCable => Vec::new(),
         }
     }
 

@@ -11,8 +11,6 @@ use std::collections::BTreeMap;
 pub struct Declared<'r> {
     /// The declaring statement.
     pub statement: &'r Statement,
-    /// Channel from 1.
-    pub channel: u32,
     /// Rest pulses by position.
     pub rests: &'r [Pulse],
     /// What the channel does on link loss, if said.
@@ -37,8 +35,8 @@ pub struct Bound<'r> {
 /// Every declared switch, in order.
 pub fn declared(recipe: &Recipe) -> impl Iterator<Item = (&Switch, Declared<'_>)> {
     recipe.statements.iter().filter_map(|statement| match &statement.what {
-        StatementKind::DeclareSwitch { switch, channel, rests, on_loss, .. } => {
-            Some((switch, Declared { statement, channel: *channel, rests, on_loss: *on_loss }))
+        StatementKind::DeclareSwitch { switch, rests, on_loss, .. } => {
+            Some((switch, Declared { statement, rests, on_loss: *on_loss }))
         }
         _ => None,
     })
@@ -111,8 +109,8 @@ pub fn switches(recipe: &Recipe) -> BTreeMap<&Switch, Known<'_>> {
             known.momentary.get_or_insert(statement);
         }
         match &statement.what {
-            StatementKind::DeclareSwitch { channel, rests, on_loss, .. } => {
-                known.declared.get_or_insert(Declared { statement, channel: *channel, rests, on_loss: *on_loss });
+            StatementKind::DeclareSwitch { rests, on_loss, .. } => {
+                known.declared.get_or_insert(Declared { statement, rests, on_loss: *on_loss });
                 let count = u32::try_from(rests.len()).unwrap_or(u32::MAX);
                 known.positions.get_or_insert((count, statement));
             }

@@ -123,7 +123,7 @@ impl Screen {
 
     fn invite(self, page: &mut Page, gesture: &Gesture, sentence: &str, longest: Duration) {
         // Hands off has no limit to meet.
-        let limit = !matches!(gesture, Gesture::HandsOff | Gesture::Watch);
+        let limit = *gesture != Gesture::HandsOff;
         match (limit, self.style.plain) {
             (false, _) => page.inked(Ink::Strong, "now you", &gate::line(sentence)),
             (true, false) => page.inked(Ink::Strong, &format!("within {}", time(longest)), &gate::line(sentence)),
