@@ -11,13 +11,10 @@ use crate::language::units::Quantity;
 use crate::measure::time::Time;
 use crate::report::listening::Listening;
 use crate::report::screen::{Screen, Style};
-use crate::seam::{Effect, Event, PortId, PortName, World};
+use crate::seam::{Effect, Event, PortName, World};
 use crate::world::real::{BAUD, RealWorld, Setup};
 use std::path::PathBuf;
 use std::time::Duration;
-
-/// The one wire.
-const PORT: PortId = PortId(0);
 
 /// Show what comes over a wire, with its times. Nothing is sent.
 ///
@@ -76,7 +73,7 @@ impl Listen {
             out.error(&error.to_string(), None);
             Exit::Link
         })?;
-        world.act(Effect::Open(PORT, name.clone()));
+        world.act(Effect::Open(name.clone()));
         let began = Self::opened(&mut world, &name, out)?;
         out.message(&format!("Listening to {name}; nothing is sent. Ctrl-C ends it."));
         let mut listening = Listening::new(began, packets, self.fields);
@@ -84,8 +81,8 @@ impl Listen {
         let ended = loop {
             let (now, event) = world.next(end.min(listening.due()));
             match event {
-                Event::Bytes(_, bytes) => out.report(&listening.take(now, &bytes)),
-                Event::Lost(_) => {
+                Event::Bytes(bytes) => out.report(&listening.take(now, &bytes)),
+                Event::Lost => {
                     out.report(&listening.rest());
                     out.error(&format!("{name} is gone"), Some("plug it in again, and listen anew"));
                     break Exit::Link;
@@ -101,7 +98,7 @@ impl Listen {
         if let Some(why) = listening.misfit() {
             out.message(&format!("{why}."));
         }
-        world.act(Effect::Close(PORT));
+        world.act(Effect::Close);
         Ok(ended)
     }
 
@@ -109,8 +106,8 @@ impl Listen {
     fn opened(world: &mut RealWorld, name: &PortName, out: &mut Output) -> Result<Time, Exit> {
         loop {
             match world.next(Time::NEVER) {
-                (now, Event::Opened(_, Ok(_))) => return Ok(now),
-                (_, Event::Opened(_, Err(error))) => {
+                (now, Event::Opened(Ok(_))) => return Ok(now),
+                (_, Event::Opened(Err(error))) => {
                     out.error(&format!("{name} could not be listened to: {error}"), error.hint().as_deref());
                     return Err(Exit::Link);
                 }

@@ -36,16 +36,16 @@ impl Lanes {
             | Event::EndOfInput
             | Event::Signal(_)
             | Event::ThreadEnded(_)
-            | Event::Guardian(_, GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired) => {
+            | Event::Guardian(GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired) => {
                 self.urgent.push_back((now, event));
             }
             Event::Bytes(..)
-            | Event::Lost(_)
+            | Event::Lost
             | Event::Opened(..)
             | Event::Stored(..)
             | Event::Record(_)
             | Event::Recipe(_)
-            | Event::Guardian(_, GuardianEvent::Gone)
+            | Event::Guardian(GuardianEvent::Gone)
             | Event::Tick => self.rest.push_back(event),
         }
     }

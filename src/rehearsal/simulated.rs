@@ -7,7 +7,6 @@
 pub use super::disk::Disk;
 use super::disk::{CRAFTS, RADIO_CARD};
 use super::operator::{Deed, Operator};
-use crate::bench::session::context::PORT;
 use crate::board::vocabulary;
 use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
@@ -182,19 +181,19 @@ impl<'o> SimulatedWorld<'o> {
             self.open = false;
             self.writer = None;
             let _lost_with_the_port = self.board.take_output();
-            self.mailbox.post(self.now, Event::Lost(PORT));
+            self.mailbox.post(self.now, Event::Lost);
         }
         if self.reopen && there {
             self.reopen = false;
             self.open = true;
             self.writer = Some(Writer::new(usize::MAX));
             let _from_before_it_was_opened = self.board.take_output();
-            self.mailbox.post(self.now, Event::Opened(PORT, Ok(info())));
+            self.mailbox.post(self.now, Event::Opened(Ok(info())));
         }
         if self.open && self.mailbox.has_room() {
             let bytes = self.board.take_output();
             if !bytes.is_empty() {
-                self.mailbox.post(self.now, Event::Bytes(PORT, bytes));
+                self.mailbox.post(self.now, Event::Bytes(bytes));
             }
         }
     }
@@ -292,29 +291,29 @@ impl World for SimulatedWorld<'_> {
 
     fn act(&mut self, effect: Effect) {
         match effect {
-            Effect::Open(port, _) => {
+            Effect::Open(_) => {
                 self.open = self.board.port_present();
                 self.writer = self.open.then(|| Writer::new(usize::MAX));
                 self.reopen = !self.open;
                 if self.open {
-                    self.mailbox.post(self.now, Event::Opened(port, Ok(info())));
+                    self.mailbox.post(self.now, Event::Opened(Ok(info())));
                 }
             }
-            Effect::Reopen(_) | Effect::NotThis { .. } => {
+            Effect::Reopen | Effect::NotThis { .. } => {
                 self.close();
                 self.reopen = true;
             }
-            Effect::Close(_) => self.close(),
-            Effect::Send { bytes, by, .. } => {
+            Effect::Close => self.close(),
+            Effect::Send { bytes, by } => {
                 self.tell(|writer| writer.send(bytes, by));
                 self.wire();
             }
-            Effect::Stop(_, bytes) => {
+            Effect::Stop(bytes) => {
                 self.tell(|writer| writer.stop(bytes));
                 self.wire();
             }
-            Effect::Hold(_, bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
-            Effect::Release(_) => self.tell(Writer::release),
+            Effect::Hold(bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Release => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);
                 // A program that was killed hears of nothing.

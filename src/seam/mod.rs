@@ -21,10 +21,6 @@ use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::seam::ui::{Question, UiEvent};
 use std::path::PathBuf;
 
-/// A wire, numbered by the core.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
-pub struct PortId(pub u8);
-
 /// Number of something asked of the world, such as a file to be stored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
 pub struct StoreTicket(pub u32);
@@ -192,14 +188,14 @@ pub enum LineRead {
 /// What the world hands to the core, one at a time.
 #[derive(Debug)]
 pub enum Event {
-    /// Bytes from a wire.
-    Bytes(PortId, Vec<u8>),
-    /// A wire is gone: unplugged, closed by the other side, failed.
-    Lost(PortId),
-    /// The guardian of a wire says something.
-    Guardian(PortId, GuardianEvent),
-    /// A port was opened, or not.
-    Opened(PortId, Result<PortInfo, OpenError>),
+    /// Bytes from the wire.
+    Bytes(Vec<u8>),
+    /// The wire is gone: unplugged, closed by the other side, failed.
+    Lost,
+    /// The guardian of the wire says something.
+    Guardian(GuardianEvent),
+    /// The port was opened, or not.
+    Opened(Result<PortInfo, OpenError>),
     /// A store is on the disk, or failed.
     Stored(StoreTicket, Result<(), RecordError>),
     /// A craft's record is open and locked for us, or not.
@@ -225,39 +221,35 @@ pub enum Event {
 /// What the core wants done, in order.
 #[derive(Debug)]
 pub enum Effect {
-    /// Open a port. Answered by [`Event::Opened`].
-    Open(PortId, PortName),
+    /// Open a port, as the only wire that there is. Answered by [`Event::Opened`].
+    Open(PortName),
     /// Close it.
-    Close(PortId),
-    /// Look for a port that left and came back, by USB serial number where there is one, else under the
+    Close,
+    /// Look for the port that left and came back, by USB serial number where there is one, else under the
     /// same name or as another USB port of its kind; then open it. Answered by [`Event::Opened`] once it is
     /// there; asked again on failure.
-    Reopen(PortId),
+    Reopen,
     /// What was opened again is not it, or gives no sign of life: leave it, and go on looking. `other`: another
     /// board answered, which is left alone from now on. Answered as [`Effect::Reopen`] is.
     NotThis {
-        /// Which.
-        port: PortId,
         /// Whether another board answered.
         other: bool,
     },
     /// Bytes for the wire, after what is queued.
     Send {
-        /// Which.
-        port: PortId,
         /// What.
         bytes: Vec<u8>,
         /// Must have begun to leave by then, else they are dropped.
         by: Time,
     },
     /// Bytes that overtake everything queued, which is thrown away.
-    Stop(PortId, Vec<u8>),
+    Stop(Vec<u8>),
     /// Dead man's hold: unless renewed or released before this time, the writer itself sends these bytes, again and again.
-    Hold(PortId, Vec<u8>, Time),
+    Hold(Vec<u8>, Time),
     /// Ends the hold.
-    Release(PortId),
-    /// Something for the guardian of a wire, where it has one.
-    Guard(PortId, GuardianOrder),
+    Release,
+    /// Something for the guardian of the wire, where it has one.
+    Guard(GuardianOrder),
     /// Put something on the disk, with fsync. Answered by [`Event::Stored`].
     Store(StoreTicket, StoreJob),
     /// Open and lock the record of this craft. Answered by [`Event::Record`].

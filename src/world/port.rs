@@ -14,7 +14,7 @@ use super::{helper, serial, tcp, udp};
 use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianOrder;
-use crate::seam::{Event, OpenError, PortId, PortName};
+use crate::seam::{Event, OpenError, PortName};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -25,10 +25,9 @@ use std::time::Duration;
 /// Between two looks whether an earlier guardian has let go.
 const LOOK: Duration = Duration::from_millis(100);
 
-/// A numbered wire.
+/// The wire.
 #[derive(Clone)]
 pub(super) struct Port {
-    id: PortId,
     name: PortName,
     baud: u32,
     maker: Option<Maker>,
@@ -53,7 +52,6 @@ struct Wire {
 
 impl Port {
     pub(super) fn new(
-        id: PortId,
         name: PortName,
         baud: u32,
         maker: Option<Maker>,
@@ -62,7 +60,6 @@ impl Port {
         mailbox: Mailbox,
     ) -> Self {
         Self {
-            id,
             name,
             baud,
             maker,
@@ -113,7 +110,7 @@ impl Port {
         let opening = self.clone();
         if let Err(error) = thread::Builder::new().name("port".to_owned()).spawn(move || opening.run_search(search)) {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
-            self.mailbox.post(Event::Opened(self.id, Err(error)));
+            self.mailbox.post(Event::Opened(Err(error)));
         }
     }
 
@@ -171,7 +168,7 @@ impl Port {
             match search.next(now) {
                 Doing::Look(devices) => search.looked(now, &self.look(devices)),
                 Doing::Wait(until) => thread::sleep(until.since(now)),
-                Doing::GiveUp(error) => return self.mailbox.post(Event::Opened(self.id, Err(error))),
+                Doing::GiveUp(error) => return self.mailbox.post(Event::Opened(Err(error))),
                 Doing::Open(place) => match self.place(&place) {
                     Ok(ends) => return self.install(ends, search),
                     Err(error) => search.refused(self.clock.now(), error),
@@ -212,24 +209,24 @@ impl Port {
         let Some(program) = self.guardian.as_ref().filter(|_| self.maker.is_none()) else { return Ok(None) };
         let wire = ends.guard.take().ok_or_else(|| io::Error::other("it cannot be opened for a guardian as well"))?;
         ends.info.guarded = true;
-        Child::start(program, self.id, wire, self.mailbox.clone()).map(Some)
+        Child::start(program, wire, self.mailbox.clone()).map(Some)
     }
 
     /// Starts the wire's threads, then says that it is open; bytes come only after that.
     fn install(&self, mut ends: Ends, search: Search) {
         let closed = Arc::new(AtomicBool::new(false));
         let lost = {
-            let (id, mailbox, closed) = (self.id, self.mailbox.clone(), closed.clone());
+            let (mailbox, closed) = (self.mailbox.clone(), closed.clone());
             move || {
                 // A wire that we closed ourselves is not lost, and none is lost twice.
                 if !closed.swap(true, Ordering::SeqCst) {
-                    mailbox.post(Event::Lost(id));
+                    mailbox.post(Event::Lost);
                 }
             }
         };
         let failed = |error: &io::Error| {
             let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
-            self.mailbox.post(Event::Opened(self.id, Err(error)));
+            self.mailbox.post(Event::Opened(Err(error)));
         };
         let guardian = match self.start_guardian(&mut ends) {
             Ok(guardian) => guardian,
@@ -237,12 +234,12 @@ impl Port {
         };
         let (reader_gate, start) = std::sync::mpsc::channel::<Writer>();
         let reader = {
-            let (id, mailbox, closed, lost) = (self.id, self.mailbox.clone(), closed.clone(), lost.clone());
+            let (mailbox, closed, lost) = (self.mailbox.clone(), closed.clone(), lost.clone());
             let mut input = ends.input;
             move || {
                 // Without a writer the wire was never opened.
                 let Ok(writer) = start.recv() else { return true };
-                read(id, &mut *input, &mailbox, &closed);
+                read(&mut *input, &mailbox, &closed);
                 lost();
                 writer.close();
                 true
@@ -266,7 +263,7 @@ impl Port {
             *wire = Some(Wire { writer: writer.clone(), closed, guardian });
         }
         *held(&self.known) = search.found(ends.info.clone());
-        self.mailbox.post(Event::Opened(self.id, Ok(ends.info)));
+        self.mailbox.post(Event::Opened(Ok(ends.info)));
         // A reader that is gone already has nothing to read.
         let _ = reader_gate.send(writer);
     }
@@ -278,7 +275,7 @@ fn device(path: &str) -> String {
 }
 
 /// Reads until the wire is lost or closed.
-fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
+fn read(input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
     let mut bytes = [0; 1024];
     while !closed.load(Ordering::SeqCst) {
         turn();
@@ -286,7 +283,7 @@ fn read(id: PortId, input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool
             Ok(0) => return,
             Ok(count) => {
                 if !closed.load(Ordering::SeqCst) {
-                    mailbox.post_bytes(Event::Bytes(id, bytes[..count].to_vec()), closed);
+                    mailbox.post_bytes(Event::Bytes(bytes[..count].to_vec()), closed);
                 }
             }
             Err(error) if again(&error) => {}

@@ -21,7 +21,7 @@ use super::{drawing, files, helper, signals};
 use crate::measure::time::Time;
 use crate::record::files::Places;
 use crate::seam::ui::{Tone, UiEvent};
-use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortId, PortName, World};
+use crate::seam::{Effect, Event, LineAsked, LineRead, OpenError, PortName, World};
 use crate::virtual_board::Make;
 use std::collections::BTreeMap;
 use std::io;
@@ -67,7 +67,7 @@ pub struct RealWorld {
     baud: u32,
     guardian: Option<PathBuf>,
     list: Lister,
-    ports: BTreeMap<PortId, Port>,
+    port: Option<Port>,
     /// Kept over closing and opening: a world goes on while nobody listens.
     worlds: BTreeMap<Option<String>, VirtualBoard>,
     /// What the virtual board without a name is made as, where it is not the Finch.
@@ -141,7 +141,7 @@ impl RealWorld {
             baud: setup.baud,
             guardian: setup.guardian,
             list: Arc::new(ports::list),
-            ports: BTreeMap::new(),
+            port: None,
             worlds: BTreeMap::new(),
             played: None,
             files: Some(files),
@@ -188,22 +188,22 @@ impl RealWorld {
         lines.open(asked, raw);
     }
 
-    fn open(&mut self, id: PortId, name: PortName) {
-        let mut before = self.ports.remove(&id);
+    fn open(&mut self, name: PortName) {
+        let mut before = self.port.take();
         if let Some(before) = &mut before {
             before.close();
         }
         let maker = match &name {
             PortName::Virtual(world) => match self.world(world.as_deref()) {
                 Ok(maker) => Some(maker),
-                Err(error) => return self.mailbox.post(Event::Opened(id, Err(error))),
+                Err(error) => return self.mailbox.post(Event::Opened(Err(error))),
             },
             _ => None,
         };
-        let mut port = Port::new(id, name, self.baud, maker, self.list.clone(), self.clock, self.mailbox.clone())
+        let mut port = Port::new(name, self.baud, maker, self.list.clone(), self.clock, self.mailbox.clone())
             .guarded_by(self.guardian.clone(), before);
         port.open();
-        self.ports.insert(id, port);
+        self.port = Some(port);
     }
 
     /// The virtual board of a name; from now on the world's line is its.
@@ -226,12 +226,8 @@ impl RealWorld {
         Ok(board.maker())
     }
 
-    fn close(&mut self, id: PortId) -> Option<Writer> {
-        self.ports.remove(&id).and_then(|mut port| port.close())
-    }
-
-    fn with_writer(&self, id: PortId, act: impl FnOnce(&Writer)) {
-        if let Some(port) = self.ports.get(&id) {
+    fn with_writer(&self, act: impl FnOnce(&Writer)) {
+        if let Some(port) = &self.port {
             port.with_writer(act);
         }
     }
@@ -246,7 +242,7 @@ impl RealWorld {
 impl World for RealWorld {
     fn next(&mut self, until: Time) -> (Time, Event) {
         // A guardian that has answered in time is not to be found silent because a thread of ours was.
-        let hear = || self.ports.values().for_each(Port::hear_guardian);
+        let hear = || self.port.iter().for_each(Port::hear_guardian);
         hear();
         let (now, event) = self.mailbox.take(until);
         if !matches!(event, Event::Tick) {
@@ -259,24 +255,24 @@ impl World for RealWorld {
     fn act(&mut self, effect: Effect) {
         let width = self.width.load(Ordering::Relaxed);
         match effect {
-            Effect::Open(id, name) => self.open(id, name),
-            Effect::Close(id) => drop(self.close(id)),
-            Effect::Reopen(id) => {
-                if let Some(port) = self.ports.get_mut(&id) {
+            Effect::Open(name) => self.open(name),
+            Effect::Close => drop(self.port.take().and_then(|mut port| port.close())),
+            Effect::Reopen => {
+                if let Some(port) = &mut self.port {
                     port.reopen();
                 }
             }
-            Effect::NotThis { port, other } => {
-                if let Some(port) = self.ports.get_mut(&port) {
+            Effect::NotThis { other } => {
+                if let Some(port) = &mut self.port {
                     port.not_this(other);
                 }
             }
-            Effect::Send { port, bytes, by } => self.with_writer(port, |writer| writer.send(bytes, by)),
-            Effect::Stop(id, bytes) => self.with_writer(id, |writer| writer.stop(bytes)),
-            Effect::Hold(id, bytes, until) => self.with_writer(id, |writer| writer.hold(bytes, until)),
-            Effect::Release(id) => self.with_writer(id, Writer::release),
-            Effect::Guard(id, order) => {
-                if let Some(port) = self.ports.get(&id) {
+            Effect::Send { bytes, by } => self.with_writer(|writer| writer.send(bytes, by)),
+            Effect::Stop(bytes) => self.with_writer(|writer| writer.stop(bytes)),
+            Effect::Hold(bytes, until) => self.with_writer(|writer| writer.hold(bytes, until)),
+            Effect::Release => self.with_writer(Writer::release),
+            Effect::Guard(order) => {
+                if let Some(port) = &self.port {
                     port.guard(order);
                 }
             }
@@ -316,12 +312,12 @@ impl World for RealWorld {
 impl Drop for RealWorld {
     fn drop(&mut self) {
         // First what could keep a motor from stopping, then the disk, then the screen.
-        let writers: Vec<Writer> = self.ports.values_mut().filter_map(Port::close).collect();
+        let writers: Vec<Writer> = self.port.iter_mut().filter_map(Port::close).collect();
         for writer in &writers {
             writer.wait_end(LAST_BYTES);
         }
         // One that fires goes on by itself.
-        self.ports.values().for_each(|port| port.wait_for_guardian(LAST_BYTES));
+        self.port.iter().for_each(|port| port.wait_for_guardian(LAST_BYTES));
         self.files = None;
         let _ = self.files_ended.recv_timeout(LAST_STORES);
         held(&self.lines).close();

@@ -3,7 +3,6 @@
 use super::stand::{Hands, IDLE, Log, Played, Plot, SIGNAL, START, Stand, Then};
 use mavlink::dialects::common::{COMMAND_LONG_DATA, HEARTBEAT_DATA, MavCmd, MavMessage, MavModeFlag, MavType};
 use mavlink::{MavHeader, write_v2_msg};
-use quadjig::bench::session::context::PORT;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::{Interlock, guards};
@@ -103,7 +102,7 @@ fn frame(system: u8, message: &MavMessage) -> Event {
     let mut bytes = Vec::new();
     let header = MavHeader { system_id: system.into(), component_id: 1, sequence: 0 };
     write_v2_msg(&mut bytes, header, message).unwrap();
-    Event::Bytes(PORT, bytes)
+    Event::Bytes(bytes)
 }
 
 fn arm_by(system: u8) -> Event {

@@ -35,7 +35,7 @@ fn lost_at_rest_ends_the_run_and_nothing_more_is_sent() {
         assert_eq!(played.fault(), &Fault::LinkLost, "{}", log.tail());
         assert_eq!(played.code(), 5);
         log.nothing_turned();
-        let lost = log.event("Lost(").event;
+        let lost = log.event("Lost").event;
         assert!(!log.entries.iter().any(|e| e.event > lost && matches!(e.did, Did::Frame { .. })), "{}", log.tail());
         assert!(log.says("start again"), "{}", log.tail());
     }
@@ -63,7 +63,7 @@ fn a_planned_restart_is_no_lost_link() {
         let played = Stand::new(recipe).play();
         assert_eq!(played.result, Some(Ok(())));
         assert!(restarting(&played.log));
-        played.log.event("Lost(");
+        played.log.event("Lost");
         assert_eq!(props_asked(&played.log), 1);
     }
 }

@@ -9,7 +9,7 @@ use quadjig::record::ledger::RestartEvidence;
 use quadjig::record::{Intent, JournalLine, Snapshot, WriteState, journal};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Tone;
-use quadjig::seam::{Event, Key, OpenError, PortId};
+use quadjig::seam::{Event, Key, OpenError};
 use quadjig::virtual_board::{Deed, World, WorldConfig};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -350,9 +350,8 @@ fn a_port_that_is_gone_behind_a_restart_is_not_called_a_board_that_was_never_rea
     let denied = || OpenError::Denied { port: "virtual".to_owned(), hint: String::new() };
     let restarts =
         |board: &World, log: &super::stand::Log| !log.sent(FrameClass::Restarts).is_empty() && !board.link_present();
-    let played = Stand::new(START)
-        .plot(Plot::when(restarts, 50, vec![Then::Event(Event::Opened(PortId(0), Err(denied())))]))
-        .play();
+    let played =
+        Stand::new(START).plot(Plot::when(restarts, 50, vec![Then::Event(Event::Opened(Err(denied())))])).play();
     assert!(matches!(played.fault(), Fault::Open(_)), "{:?}", played.result);
     let lines = played.log.lines();
     assert!(!lines.iter().any(|line| line.contains("nothing was written")), "{lines:#?}");

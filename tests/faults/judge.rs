@@ -473,7 +473,7 @@ impl Judge {
         {
             self.bound_besides.extend(at.parse::<usize>());
         }
-        let Event::Bytes(_, bytes) = event else {
+        let Event::Bytes(bytes) = event else {
             if !matches!(event, Event::Tick | Event::Key(_)) {
                 self.tell(now, || format!("<- {event:?}").chars().take(160).collect());
             }
@@ -714,7 +714,7 @@ impl Judge {
             Effect::Ask(question) => self.tell(now, || format!("asked: {}", question.title)),
             Effect::Asked(yes) => self.tell(now, || format!("answered: {yes}")),
             Effect::ReadLine(asked) => self.tell(now, || format!("prompt: {}", asked.prompt)),
-            Effect::Open(..) | Effect::Close(_) | Effect::Reopen(_) | Effect::NotThis { .. } => {
+            Effect::Open(..) | Effect::Close | Effect::Reopen | Effect::NotThis { .. } => {
                 self.tell(now, || format!("{effect:?}"));
             }
             _ => {}

@@ -450,7 +450,7 @@ pub fn drive(
             left = true;
             event = Event::Key(Key::Char('q'));
         }
-        if let Event::Bytes(_, bytes) = &event {
+        if let Event::Bytes(bytes) = &event {
             (now.0, bytes).hash(&mut trace);
         }
         session.handle(now, event, &mut |effect| {

@@ -75,7 +75,7 @@ impl Trace {
     }
 
     pub fn handed(&mut self, now: Time, event: &Event) {
-        if let Event::Bytes(_, bytes) = event {
+        if let Event::Bytes(bytes) = event {
             self.add(now, || json!({"read": hex(bytes)}));
         }
     }

@@ -12,7 +12,6 @@ use super::outside::Outside;
 use super::trace::Trace;
 use super::typed::Speech;
 use super::wire::{Side, Wire};
-use quadjig::bench::session::context::PORT;
 use quadjig::board::vocabulary;
 use quadjig::machines::mailbox::Lanes;
 use quadjig::machines::writer::{Doing, Writer};
@@ -259,7 +258,7 @@ impl FaultWorld {
             Fate::GuardianKilled => {
                 if self.guardian.take().is_some() {
                     self.judge.guardian_gone(self.now);
-                    self.mailbox.post(self.now, Event::Guardian(PORT, GuardianEvent::Gone));
+                    self.mailbox.post(self.now, Event::Guardian(GuardianEvent::Gone));
                 }
             }
             Fate::GuardianStopped(wait) => {
@@ -348,7 +347,7 @@ impl FaultWorld {
                     self.trace.left(self.now, "guardian", runs, true, &bytes);
                     self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
                 }
-                Guarding::Tell(event) => self.mailbox.post(self.now, Event::Guardian(PORT, event)),
+                Guarding::Tell(event) => self.mailbox.post(self.now, Event::Guardian(event)),
                 Guarding::Leave => self.guardian = None,
                 Guarding::Discard | Guarding::Say => {}
             }
@@ -402,7 +401,7 @@ impl FaultWorld {
             self.wire.clear();
             self.judge.closed(self.now);
             self.trace.opened(self.now, false);
-            self.mailbox.post(self.now, Event::Lost(PORT));
+            self.mailbox.post(self.now, Event::Lost);
         }
         if self.reopen && there && !self.dead {
             self.reopen = false;
@@ -419,7 +418,7 @@ impl FaultWorld {
         self.judge.opened(self.now, self.at_wire);
         self.trace.opened(self.now, true);
         let port = PortInfo { name: "virtual".to_owned(), guarded: self.guarded, ..PortInfo::default() };
-        self.mailbox.post(self.now, Event::Opened(PORT, Ok(port)));
+        self.mailbox.post(self.now, Event::Opened(Ok(port)));
     }
 
     /// Carries bytes both ways, as far as they have come by now.
@@ -441,7 +440,7 @@ impl FaultWorld {
         if self.open && self.mailbox.has_room() && !self.asleep {
             let come = self.wire.come(self.now, Side::Host);
             for bytes in come {
-                self.mailbox.post(self.now, Event::Bytes(PORT, bytes));
+                self.mailbox.post(self.now, Event::Bytes(bytes));
             }
         }
     }
@@ -555,15 +554,15 @@ impl World for FaultWorld {
                     self.reopen = true;
                 }
             }
-            Effect::Reopen(_) | Effect::NotThis { .. } => {
+            Effect::Reopen | Effect::NotThis { .. } => {
                 self.close();
                 self.reopen = true;
             }
-            Effect::Close(_) => self.close(),
-            Effect::Send { bytes, by, .. } => self.tell(|writer| writer.send(bytes, by)),
-            Effect::Stop(_, bytes) => self.tell(|writer| writer.stop(bytes)),
-            Effect::Hold(_, bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
-            Effect::Release(_) => self.tell(Writer::release),
+            Effect::Close => self.close(),
+            Effect::Send { bytes, by } => self.tell(|writer| writer.send(bytes, by)),
+            Effect::Stop(bytes) => self.tell(|writer| writer.stop(bytes)),
+            Effect::Hold(bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Release => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);
                 if self.disk.killed() {
@@ -592,7 +591,7 @@ impl World for FaultWorld {
                 let deeds = self.hands.answer(&question, &mut self.dice);
                 self.plan(deeds);
             }
-            Effect::Guard(_, order) => self.tell_guardian(match order {
+            Effect::Guard(order) => self.tell_guardian(match order {
                 GuardianOrder::Prepare(frames) => Heard::Prepare(frames),
                 GuardianOrder::Renew(number) => Heard::Renew(number, self.now),
                 GuardianOrder::Release => Heard::Release,

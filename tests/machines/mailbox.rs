@@ -2,13 +2,12 @@
 
 use quadjig::machines::mailbox::Lanes;
 use quadjig::measure::time::Time;
-use quadjig::seam::{Event, Key, PortId, SystemSignal};
+use quadjig::seam::{Event, Key, SystemSignal};
 
-const PORT: PortId = PortId(0);
 const SOON: Time = Time(1_000_000);
 
 fn bytes() -> Event {
-    Event::Bytes(PORT, vec![0])
+    Event::Bytes(vec![0])
 }
 
 fn all(lanes: &mut Lanes, now: Time) -> Vec<(u64, String)> {
@@ -41,7 +40,7 @@ fn bytes_wait_with_the_system_once_256_wait_here() {
     }
     assert!(!lanes.has_room());
     // What is no bytes gets in all the same.
-    lanes.post(Time(1), Event::Lost(PORT));
+    lanes.post(Time(1), Event::Lost);
     lanes.take(Time(2), SOON);
     assert!(!lanes.has_room());
     lanes.take(Time(2), SOON);

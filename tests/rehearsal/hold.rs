@@ -1,6 +1,5 @@
 //! The dead man's hold in the simulated world: the moments at which a real writer would send, to the microsecond.
 
-use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
@@ -22,18 +21,18 @@ fn it_fires_when_it_is_due_and_every_20_ms_and_dies_with_its_wire() {
     let (mut operator, mut ignore) = (willing(&config), |_: Time, _: Seen<'_>| {});
     let mut world = SimulatedWorld::new(VirtualWorld::new(config), &mut operator, Disk::default(), &mut ignore);
     world.spied = Some(Vec::new());
-    world.act(Effect::Open(PORT, PortName::Virtual(None)));
+    world.act(Effect::Open(PortName::Virtual(None)));
     let began = world.now();
-    world.act(Effect::Hold(PORT, b"HELD".to_vec(), began + Duration::from_millis(200)));
+    world.act(Effect::Hold(b"HELD".to_vec(), began + Duration::from_millis(200)));
     listen(&mut world, Duration::from_millis(245));
-    world.act(Effect::Release(PORT));
+    world.act(Effect::Release);
     listen(&mut world, Duration::from_millis(60));
     // What is late leaves nowhere, nor does anything over a wire that is not open.
     let late = world.now() - Duration::from_millis(1);
-    world.act(Effect::Send { port: PORT, bytes: b"late".to_vec(), by: late });
-    world.act(Effect::Hold(PORT, b"LAST".to_vec(), Time::NEVER));
-    world.act(Effect::Close(PORT));
-    world.act(Effect::Send { port: PORT, bytes: b"nobody".to_vec(), by: Time::NEVER });
+    world.act(Effect::Send { bytes: b"late".to_vec(), by: late });
+    world.act(Effect::Hold(b"LAST".to_vec(), Time::NEVER));
+    world.act(Effect::Close);
+    world.act(Effect::Send { bytes: b"nobody".to_vec(), by: Time::NEVER });
     listen(&mut world, Duration::from_millis(500));
     assert!(!matches!(world.next(world.now()).1, Event::Bytes(..)), "a closed wire gives nothing");
     let sent: Vec<(u128, String)> = world

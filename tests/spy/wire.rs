@@ -7,7 +7,6 @@ use super::frames::{Class, Heard, heard, line_classes, mavlink_classes, split};
 use super::log::{Craft, Log, Seen, Sent, Truth, Weathered};
 use super::packets::packet_classes;
 use super::script::{Act, Do, Of, View, Weather};
-use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
 use quadjig::seam::{Effect, Event, World};
@@ -238,14 +237,14 @@ impl<'a, 'o> Spy<'a, 'o> {
             all.extend(self.to_session.pop_front().map(|(_, bytes)| bytes).unwrap_or_default());
         }
         if !all.is_empty() {
-            self.events.push_back(Event::Bytes(PORT, all));
+            self.events.push_back(Event::Bytes(all));
         }
     }
 
     fn took(&mut self, event: Event) {
         match event {
-            Event::Bytes(_, bytes) => self.comes(bytes),
-            Event::Lost(_) | Event::Opened(..) if self.lost_until.is_some() => {}
+            Event::Bytes(bytes) => self.comes(bytes),
+            Event::Lost | Event::Opened(..) if self.lost_until.is_some() => {}
             Event::Tick => {}
             key @ Event::Key(_) if self.frozen => self.typed.push_back((self.now(), key)),
             event => self.events.push_back(event),
@@ -274,7 +273,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         }
         if self.lost_until.is_some_and(|until| until <= now) {
             self.lost_until = None;
-            self.inner.act(Effect::Reopen(PORT));
+            self.inner.act(Effect::Reopen);
         }
         self.deliver();
         self.act_now();
@@ -312,9 +311,9 @@ impl<'a, 'o> Spy<'a, 'o> {
             }
             Do::Replug(ms) => {
                 self.note(Seen::Did("the cable goes to the other craft".to_owned()));
-                self.events.push_back(Event::Lost(PORT));
+                self.events.push_back(Event::Lost);
                 self.lost_until = Some(now + Duration::from_millis(ms));
-                self.inner.act(Effect::Close(PORT));
+                self.inner.act(Effect::Close);
                 self.swap();
             }
             Do::Silent(silent) => {
@@ -355,7 +354,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         while self.now() < end {
             let until = (self.now() + Duration::from_secs(1)).min(end);
             match self.inner.next(until).1 {
-                Event::Bytes(_, bytes) => {
+                Event::Bytes(bytes) => {
                     let room = KEPT.saturating_sub(kept.len()).min(bytes.len());
                     kept.extend_from_slice(&bytes[..room]);
                 }
@@ -367,7 +366,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         let craft = self.on_wire;
         self.log.truth.push(truth(now, craft, self.inner.board()));
         if !kept.is_empty() {
-            self.events.push_back(Event::Bytes(PORT, kept));
+            self.events.push_back(Event::Bytes(kept));
         }
         self.events.push_back(Event::Tick);
     }
@@ -427,7 +426,7 @@ impl<'a, 'o> Spy<'a, 'o> {
         self.handed = if self.handed.0 == now { (now, self.handed.1 + 1) } else { (now, 0) };
         assert!(self.handed.1 < 10_000, "the session lets no time pass\n{}", self.log.tail());
         match &event {
-            Event::Bytes(_, bytes) => {
+            Event::Bytes(bytes) => {
                 if self.speaks == Speaks::Lines {
                     self.log.told.push((now, String::from_utf8_lossy(bytes).into_owned()));
                 }
@@ -465,12 +464,12 @@ impl World for Spy<'_, '_> {
     fn act(&mut self, effect: Effect) {
         match effect {
             Effect::Send { bytes, .. } => self.leaves(&bytes, false),
-            Effect::Stop(_, bytes) => {
+            Effect::Stop(bytes) => {
                 // It overtakes everything queued here, which has not left yet; a lag further on is nobody's queue.
                 self.leaves(&bytes, false);
             }
-            Effect::Hold(_, bytes, until) => self.hold = Some((until, bytes)),
-            Effect::Release(_) => self.hold = None,
+            Effect::Hold(bytes, until) => self.hold = Some((until, bytes)),
+            Effect::Release => self.hold = None,
             other => {
                 match &other {
                     Effect::Ask(question) => self.note(Seen::Asked(question.clone())),

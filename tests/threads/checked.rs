@@ -5,7 +5,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use quadjig::measure::time::Time;
-use quadjig::seam::{Event, Key, PortId, SystemSignal};
+use quadjig::seam::{Event, Key, SystemSignal};
 use shuttle::scheduler::{PctScheduler, RandomScheduler};
 use shuttle::sync::atomic::{AtomicBool, Ordering};
 use shuttle::sync::{Arc, Condvar, Mutex};
@@ -18,7 +18,6 @@ use threads::world::mailbox::Mailbox;
 use threads::world::writer::{WireOut, Writer};
 use threads::world::{breaks_down, post_bytes};
 
-const WIRE: PortId = PortId(0);
 /// A wait without an end.
 const EVER: Duration = Duration::from_secs(3600);
 
@@ -66,7 +65,7 @@ fn writer(wire: &Wire) -> (Writer, Mailbox) {
 }
 
 fn bytes(of: u8) -> Event {
-    Event::Bytes(WIRE, vec![of])
+    Event::Bytes(vec![of])
 }
 
 /// Whoever posts while the core goes to sleep wakes it: else all sleep, and the checker says so.
@@ -84,7 +83,7 @@ fn nothing_that_is_posted_is_slept_through() {
             last = at;
             match event {
                 Event::Key(Key::Char(key)) => typed.push(key),
-                Event::Bytes(_, of) => read.extend(of),
+                Event::Bytes(of) => read.extend(of),
                 other => panic!("{other:?}"),
             }
         }
@@ -108,11 +107,11 @@ fn a_full_mailbox_keeps_a_wire_waiting_and_no_signal() {
         signals.join().unwrap();
         assert!(matches!(mailbox.take(Time::NEVER).1, Event::Signal(_)), "a signal waited behind bytes");
         let (_, first) = mailbox.take(Time::NEVER);
-        assert!(matches!(first, Event::Bytes(_, of) if of == [0]));
+        assert!(matches!(first, Event::Bytes(of) if of == [0]));
         closed.store(true, Ordering::SeqCst);
         wire.join().unwrap();
         let mut left = Vec::new();
-        while let (_, Event::Bytes(_, of)) = mailbox.take(Time(0)) {
+        while let (_, Event::Bytes(of)) = mailbox.take(Time(0)) {
             left.extend(of);
         }
         let (waited, whole) = (left.split_off(255), left);
@@ -253,10 +252,10 @@ fn a_lost_wire_ends_its_writer() {
         let clock = Clock::start();
         let mailbox = Mailbox::new(clock);
         let to = mailbox.clone();
-        let lost = move || to.post(Event::Lost(WIRE));
+        let lost = move || to.post(Event::Lost);
         let writer = Writer::start(clock, &mailbox, Box::new(Lost), lost).unwrap();
         writer.send(b"a".to_vec(), Time::NEVER);
-        assert!(matches!(mailbox.take(Time::NEVER).1, Event::Lost(WIRE)));
+        assert!(matches!(mailbox.take(Time::NEVER).1, Event::Lost));
         writer.close();
         writer.wait_end(EVER);
     });

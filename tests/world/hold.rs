@@ -1,6 +1,6 @@
 //! The dead man's hold: the writer sends the stop by itself when nobody renews it in time.
 
-use super::kit::{Master, PORT, break_down, breaks_down, now, opened};
+use super::kit::{Master, break_down, breaks_down, now, opened};
 use quadjig::seam::{Effect, World};
 use std::time::{Duration, Instant};
 
@@ -8,7 +8,7 @@ const SILENT: Duration = Duration::from_millis(200);
 
 fn hold(world: &mut quadjig::world::real::RealWorld) {
     let until = now(world) + SILENT;
-    world.act(Effect::Hold(PORT, b"STOP".to_vec(), until));
+    world.act(Effect::Hold(b"STOP".to_vec(), until));
 }
 
 #[test]
@@ -26,7 +26,7 @@ fn it_fires_after_200_ms_of_silence_and_goes_on_until_released() {
     let took = began.elapsed().saturating_sub(after);
     assert!(took >= Duration::from_millis(60), "{took:?}");
     assert_eq!(&more[..20], b"STOPSTOPSTOPSTOPSTOP");
-    world.act(Effect::Release(PORT));
+    world.act(Effect::Release);
     while !board.read_for(Duration::from_millis(100)).is_empty() {}
     assert!(board.read_for(Duration::from_millis(200)).is_empty());
 }
@@ -39,7 +39,7 @@ fn it_does_not_fire_while_it_is_renewed_or_once_it_is_released() {
         hold(&mut world);
         assert!(board.read_for(Duration::from_millis(40)).is_empty());
     }
-    world.act(Effect::Release(PORT));
+    world.act(Effect::Release);
     assert!(board.read_for(Duration::from_millis(400)).is_empty());
 }
 
@@ -47,7 +47,7 @@ fn it_does_not_fire_while_it_is_renewed_or_once_it_is_released() {
 fn a_wire_that_is_closed_while_held_sends_the_stop_first() {
     let mut board = Master::new();
     let mut world = opened(&board.path);
-    world.act(Effect::Hold(PORT, b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+    world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
     drop(world);
     assert!(board.read_until(|bytes| !bytes.is_empty()).starts_with(b"STOP"));
 }
@@ -63,7 +63,7 @@ fn a_panic_sends_the_held_stop() {
 fn panics_while_held() {
     let mut board = Master::new();
     let mut world = opened(&board.path);
-    world.act(Effect::Hold(PORT, b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+    world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
     assert!(board.read_for(Duration::from_millis(100)).is_empty());
     break_down(move || board.read_for(Duration::from_millis(1)).starts_with(b"STOPSTOPSTOP"));
 }

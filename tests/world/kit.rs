@@ -2,7 +2,7 @@
 
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
-use quadjig::seam::{Effect, Event, PortId, PortName, World};
+use quadjig::seam::{Effect, Event, PortName, World};
 use quadjig::world::real::{BAUD, RealWorld, Setup};
 use quadjig::world::terminal::Terminal;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -14,7 +14,6 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-pub const PORT: PortId = PortId(1);
 pub const SOON: Duration = Duration::from_secs(5);
 
 /// The board's end of a pseudo-terminal.
@@ -92,7 +91,7 @@ pub fn world_at(terminal: &Master) -> RealWorld {
 
 /// Bytes that may leave at any time.
 pub fn sent(bytes: impl Into<Vec<u8>>) -> Effect {
-    Effect::Send { port: PORT, bytes: bytes.into(), by: Time::NEVER }
+    Effect::Send { bytes: bytes.into(), by: Time::NEVER }
 }
 
 /// The next event that is none of time alone.
@@ -116,9 +115,9 @@ pub fn now(world: &mut RealWorld) -> Time {
 /// A world with this path open.
 pub fn opened(path: &Path) -> RealWorld {
     let mut world = world();
-    world.act(Effect::Open(PORT, PortName::Serial(path.to_owned())));
+    world.act(Effect::Open(PortName::Serial(path.to_owned())));
     match next(&mut world) {
-        Event::Opened(PORT, Ok(info)) => assert_eq!(info.name, path.display().to_string()),
+        Event::Opened(Ok(info)) => assert_eq!(info.name, path.display().to_string()),
         other => panic!("{other:?}"),
     }
     world

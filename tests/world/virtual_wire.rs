@@ -1,6 +1,6 @@
 //! The virtual board in this process: bytes, loss on its restart, return, and its world's own line.
 
-use super::kit::{Master, PORT, next, sent, world, world_at};
+use super::kit::{Master, next, sent, world, world_at};
 use quadjig::language::known::Known;
 use quadjig::seam::{Effect, Event, Key, LineAsked, LineRead, OpenError, PortName, World};
 use quadjig::world::real::RealWorld;
@@ -8,10 +8,10 @@ use std::num::NonZero;
 use std::time::{Duration, Instant};
 
 fn open(world: &mut RealWorld, name: Option<&str>) -> Result<String, OpenError> {
-    world.act(Effect::Open(PORT, PortName::Virtual(name.map(str::to_owned))));
+    world.act(Effect::Open(PortName::Virtual(name.map(str::to_owned))));
     loop {
         match next(world) {
-            Event::Opened(PORT, opened) => return opened.map(|info| info.name),
+            Event::Opened(opened) => return opened.map(|info| info.name),
             Event::Bytes(..) => {}
             other => panic!("{other:?}"),
         }
@@ -36,7 +36,7 @@ fn the_board_speaks_on_its_wire() {
     let mut world = world();
     assert_eq!(open(&mut world, None).unwrap(), "virtual");
     match next(&mut world) {
-        Event::Bytes(PORT, bytes) => assert_eq!(bytes[0], 0xfd),
+        Event::Bytes(bytes) => assert_eq!(bytes[0], 0xfd),
         other => panic!("{other:?}"),
     }
 }
@@ -49,7 +49,7 @@ fn a_board_with_a_console_answers_what_is_typed() {
     let (mut shown, until) = (String::new(), Instant::now() + super::kit::SOON);
     while !shown.ends_with("\r\nfinch> who\r\n7669727400000001, Finch C, 2.4.1\r\nfinch> ") {
         assert!(Instant::now() < until, "{shown:?}");
-        let Event::Bytes(PORT, bytes) = next(&mut world) else { panic!("{shown:?}") };
+        let Event::Bytes(bytes) = next(&mut world) else { panic!("{shown:?}") };
         shown += std::str::from_utf8(&bytes).unwrap();
     }
 }
@@ -83,10 +83,10 @@ fn the_worlds_line_moves_the_world_and_only_it() {
     assert!(matches!(next_but_bytes(&mut world), Event::Key(Key::Char('k'))));
     // A restart takes the port away; it is found again as the same world.
     terminal.write(b"\tradio off; restart\r");
-    assert!(matches!(next_but_bytes(&mut world), Event::Lost(PORT)));
-    world.act(Effect::Reopen(PORT));
-    assert!(matches!(next_but_bytes(&mut world), Event::Opened(PORT, Ok(_))));
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, _)));
+    assert!(matches!(next_but_bytes(&mut world), Event::Lost));
+    world.act(Effect::Reopen);
+    assert!(matches!(next_but_bytes(&mut world), Event::Opened(Ok(_))));
+    assert!(matches!(next(&mut world), Event::Bytes(_)));
 }
 
 /// While a line is typed Tab completes it; a line that begins with `world` goes where Tab leads otherwise.

@@ -1,6 +1,6 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
-use super::kit::{Master, PORT, next, now, opened, sent, world};
+use super::kit::{Master, next, now, opened, sent, world};
 use quadjig::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
 use quadjig::world::ports::{Listed, Lister};
 use quadjig::world::real::RealWorld;
@@ -12,9 +12,9 @@ use std::time::Duration;
 
 fn refusal(path: &Path) -> OpenError {
     let mut world = world();
-    world.act(Effect::Open(PORT, PortName::Serial(path.to_owned())));
+    world.act(Effect::Open(PortName::Serial(path.to_owned())));
     match next(&mut world) {
-        Event::Opened(PORT, Err(error)) => error,
+        Event::Opened(Err(error)) => error,
         other => panic!("{other:?}"),
     }
 }
@@ -31,7 +31,7 @@ fn bytes_go_both_ways_unchanged() {
     let mut came = Vec::new();
     while came.len() < 256 {
         match next(&mut world) {
-            Event::Bytes(PORT, bytes) => came.extend(bytes),
+            Event::Bytes(bytes) => came.extend(bytes),
             other => panic!("{other:?}"),
         }
     }
@@ -47,7 +47,7 @@ fn a_stop_overtakes_what_is_queued_and_leaves_no_half_frame() {
         world.act(sent([b'a'; 100].to_vec()));
     }
     std::thread::sleep(Duration::from_millis(100));
-    world.act(Effect::Stop(PORT, b"STOP".to_vec()));
+    world.act(Effect::Stop(b"STOP".to_vec()));
     world.act(sent(b"after".to_vec()));
     let came = board.read_until(|bytes| bytes.ends_with(b"after"));
     let queued = came.len() - b"STOPafter".len();
@@ -60,7 +60,7 @@ fn a_board_that_goes_is_lost_once() {
     let board = Master::new();
     let mut world = opened(&board.path);
     drop(board);
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    assert!(matches!(next(&mut world), Event::Lost));
     let now = world.next(quadjig::measure::time::Time(0)).0;
     world.act(sent(b"nobody".to_vec()));
     assert!(matches!(world.next(now + Duration::from_millis(300)).1, Event::Tick));
@@ -70,12 +70,12 @@ fn a_board_that_goes_is_lost_once() {
 fn a_closed_wire_is_not_lost_and_can_be_opened_again_at_once() {
     let board = Master::new();
     let mut world = opened(&board.path);
-    world.act(Effect::Close(PORT));
-    world.act(Effect::Open(PORT, PortName::Serial(board.path.clone())));
+    world.act(Effect::Close);
+    world.act(Effect::Open(PortName::Serial(board.path.clone())));
     let event = next(&mut world);
-    assert!(matches!(event, Event::Opened(PORT, Ok(_) | Err(OpenError::Busy { .. }))));
-    world.act(Effect::Reopen(PORT));
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    assert!(matches!(event, Event::Opened(Ok(_) | Err(OpenError::Busy { .. }))));
+    world.act(Effect::Reopen);
+    assert!(matches!(next(&mut world), Event::Opened(Ok(_))));
 }
 
 /// Nobody reads at the other end: a pseudo-terminal then takes some kilobytes and no more.
@@ -86,10 +86,10 @@ fn a_wire_that_takes_nothing_is_lost_whatever_waits_for_it() {
         let mut world = opened(&board.path);
         if held {
             // All of it in one write, of which the system takes a part.
-            world.act(Effect::Hold(PORT, b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+            world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
         }
         world.act(sent(vec![b'a'; 200_000]));
-        assert!(matches!(next(&mut world), Event::Lost(PORT)), "held: {held}");
+        assert!(matches!(next(&mut world), Event::Lost), "held: {held}");
     }
 }
 
@@ -100,7 +100,7 @@ fn what_is_late_never_leaves() {
     let mut world = opened(&board.path);
     world.act(sent(vec![b'a'; 200_000]));
     let by = now(&mut world) + Duration::from_millis(100);
-    world.act(Effect::Send { port: PORT, bytes: b"late".to_vec(), by });
+    world.act(Effect::Send { bytes: b"late".to_vec(), by });
     std::thread::sleep(Duration::from_millis(300));
     world.act(sent(b"after"));
     let came = board.read_until(|bytes| bytes.ends_with(b"after"));
@@ -132,7 +132,7 @@ fn what_lay_there_before_is_not_read_and_nothing_is_written_at_opening() {
         assert!(board.read_for(Duration::from_millis(200)).is_empty(), "nothing is written");
         board.write(b"new");
         match next(world) {
-            Event::Bytes(PORT, bytes) => assert_eq!(bytes, b"new"),
+            Event::Bytes(bytes) => assert_eq!(bytes, b"new"),
             other => panic!("{other:?}"),
         }
     };
@@ -141,11 +141,11 @@ fn what_lay_there_before_is_not_read_and_nothing_is_written_at_opening() {
     let mut world = opened(&link);
     silent_then_new(&mut world, &mut first);
     drop((first, kept));
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    assert!(matches!(next(&mut world), Event::Lost));
     let (mut second, _kept) = with_old_bytes();
     lead(&second);
-    world.act(Effect::Reopen(PORT));
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    world.act(Effect::Reopen);
+    assert!(matches!(next(&mut world), Event::Opened(Ok(_))));
     silent_then_new(&mut world, &mut second);
 }
 
@@ -158,14 +158,14 @@ fn what_comes_back_is_found_behind_the_same_link() {
     std::os::unix::fs::symlink(&first.path, &link).unwrap();
     let mut world = opened(&link);
     drop(first);
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    assert!(matches!(next(&mut world), Event::Lost));
     std::fs::remove_file(&link).unwrap();
-    world.act(Effect::Reopen(PORT));
+    world.act(Effect::Reopen);
     let now = world.next(quadjig::measure::time::Time(0)).0;
     assert!(matches!(world.next(now + Duration::from_millis(300)).1, Event::Tick), "nothing is there yet");
     let mut second = Master::new();
     std::os::unix::fs::symlink(&second.path, &link).unwrap();
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    assert!(matches!(next(&mut world), Event::Opened(Ok(_))));
     world.act(sent(b"again".to_vec()));
     assert_eq!(second.read_until(|bytes| bytes.len() >= 5), b"again");
 }
@@ -217,19 +217,19 @@ fn tcp_works_alike_and_says_when_nobody_answers() {
     let server = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = server.local_addr().unwrap().to_string();
     let mut world = world();
-    world.act(Effect::Open(PORT, PortName::Tcp(address.clone())));
+    world.act(Effect::Open(PortName::Tcp(address.clone())));
     let (mut board, _) = server.accept().unwrap();
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    assert!(matches!(next(&mut world), Event::Opened(Ok(_))));
     world.act(sent(b"ping".to_vec()));
     let mut bytes = [0; 4];
     board.read_exact(&mut bytes).unwrap();
     board.write_all(b"pong").unwrap();
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"pong"));
+    assert!(matches!(next(&mut world), Event::Bytes(bytes) if bytes == b"pong"));
     drop((board, server));
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
-    world.act(Effect::Open(PORT, PortName::Tcp(address.clone())));
+    assert!(matches!(next(&mut world), Event::Lost));
+    world.act(Effect::Open(PortName::Tcp(address.clone())));
     assert!(
-        matches!(next(&mut world), Event::Opened(PORT, Err(OpenError::Refused(port))) if port == format!("tcp:{address}"))
+        matches!(next(&mut world), Event::Opened(Err(OpenError::Refused(port))) if port == format!("tcp:{address}"))
     );
 }
 
@@ -238,14 +238,14 @@ fn tcp_works_alike_and_says_when_nobody_answers() {
 fn udp_listens_and_the_first_to_speak_is_the_board() {
     let free = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
     let mut world = world();
-    world.act(Effect::Open(PORT, PortName::Udp(free.to_string())));
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(info)) if info.name == format!("udp:{free}")));
+    world.act(Effect::Open(PortName::Udp(free.to_string())));
+    assert!(matches!(next(&mut world), Event::Opened(Ok(info)) if info.name == format!("udp:{free}")));
     let (board, stranger) = (udp(), udp());
     // What leaves before anybody spoke goes nowhere, and does not come later.
     world.act(sent(b"early".to_vec()));
     std::thread::sleep(Duration::from_millis(100));
     board.send_to(b"here", free).unwrap();
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"here"));
+    assert!(matches!(next(&mut world), Event::Bytes(bytes) if bytes == b"here"));
     stranger.send_to(b"me too", free).unwrap();
     // One batch is one datagram, longer than a serial line is handed at once; an empty one is no end.
     let long: Vec<u8> = (0..=250).cycle().take(1500).collect();
@@ -258,7 +258,7 @@ fn udp_listens_and_the_first_to_speak_is_the_board() {
     let mut came = Vec::new();
     while came.len() < long.len() {
         match next(&mut world) {
-            Event::Bytes(PORT, bytes) => came.extend(bytes),
+            Event::Bytes(bytes) => came.extend(bytes),
             other => panic!("{other:?}"),
         }
     }
@@ -269,8 +269,8 @@ fn udp_listens_and_the_first_to_speak_is_the_board() {
     std::thread::sleep(Duration::from_millis(2100));
     let again = udp();
     again.send_to(b"again", free).unwrap();
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"again"));
-    world.act(Effect::Stop(PORT, b"STOP".to_vec()));
+    assert!(matches!(next(&mut world), Event::Bytes(bytes) if bytes == b"again"));
+    world.act(Effect::Stop(b"STOP".to_vec()));
     let (count, _) = again.recv_from(&mut datagram).unwrap();
     assert_eq!(&datagram[..count], b"STOP");
 }
@@ -281,14 +281,14 @@ fn udp_speaks_to_a_board_that_listens() {
     let board = udp();
     let address = board.local_addr().unwrap();
     let mut world = world();
-    world.act(Effect::Open(PORT, PortName::Udp(address.to_string())));
-    assert!(matches!(next(&mut world), Event::Opened(PORT, Ok(_))));
+    world.act(Effect::Open(PortName::Udp(address.to_string())));
+    assert!(matches!(next(&mut world), Event::Opened(Ok(_))));
     world.act(sent(b"ping".to_vec()));
     let mut datagram = [0; 16];
     let (count, us) = board.recv_from(&mut datagram).unwrap();
     assert_eq!(&datagram[..count], b"ping");
     board.send_to(b"pong", us).unwrap();
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"pong"));
+    assert!(matches!(next(&mut world), Event::Bytes(bytes) if bytes == b"pong"));
     drop(board);
     for _ in 0..3 {
         world.act(sent(b"lost".to_vec()));
@@ -300,16 +300,16 @@ fn udp_speaks_to_a_board_that_listens() {
     let (count, us) = board.recv_from(&mut datagram).unwrap();
     assert_eq!(&datagram[..count], b"back");
     board.send_to(b"here", us).unwrap();
-    assert!(matches!(next(&mut world), Event::Bytes(PORT, bytes) if bytes == b"here"));
+    assert!(matches!(next(&mut world), Event::Bytes(bytes) if bytes == b"here"));
 }
 
 #[test]
 fn udp_goes_to_no_many_hosts_at_once() {
     for many in ["255.255.255.255:14550", "224.0.0.1:14550"] {
         let mut world = world();
-        world.act(Effect::Open(PORT, PortName::Udp(many.to_owned())));
+        world.act(Effect::Open(PortName::Udp(many.to_owned())));
         match next(&mut world) {
-            Event::Opened(PORT, Err(error)) => assert!(error.to_string().contains("many hosts at once"), "{error}"),
+            Event::Opened(Err(error)) => assert!(error.to_string().contains("many hosts at once"), "{error}"),
             other => panic!("{other:?}"),
         }
     }
@@ -336,7 +336,7 @@ fn lists(ports: &Arc<Mutex<Vec<PathBuf>>>) -> Lister {
 
 fn opened_at(world: &mut RealWorld) -> PathBuf {
     match next(world) {
-        Event::Opened(PORT, Ok(info)) => info.name.into(),
+        Event::Opened(Ok(info)) => info.name.into(),
         other => panic!("{other:?}"),
     }
 }
@@ -347,25 +347,25 @@ fn what_comes_back_under_another_name_is_looked_for_among_its_kind() {
     let (first, neighbour) = (Master::new(), Master::new());
     let listed = Arc::new(Mutex::new(vec![first.path.clone(), neighbour.path.clone()]));
     let mut world = world().listing(lists(&listed));
-    world.act(Effect::Open(PORT, PortName::Serial(first.path.clone())));
+    world.act(Effect::Open(PortName::Serial(first.path.clone())));
     assert_eq!(opened_at(&mut world), first.path);
     drop(first);
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    assert!(matches!(next(&mut world), Event::Lost));
     let bootloader = Master::new();
     *listed.lock().unwrap() = vec![neighbour.path.clone(), bootloader.path.clone()];
-    world.act(Effect::Reopen(PORT));
+    world.act(Effect::Reopen);
     // The neighbour is another board: never again.
     let mut seen = vec![opened_at(&mut world)];
-    world.act(Effect::NotThis { port: PORT, other: seen[0] == neighbour.path });
+    world.act(Effect::NotThis { other: seen[0] == neighbour.path });
     seen.push(opened_at(&mut world));
-    world.act(Effect::NotThis { port: PORT, other: seen[1] == neighbour.path });
+    world.act(Effect::NotThis { other: seen[1] == neighbour.path });
     assert_eq!(opened_at(&mut world), bootloader.path, "only silent: tried again");
     // The bootloader leaves, and the board comes.
     drop(bootloader);
-    assert!(matches!(next(&mut world), Event::Lost(PORT)));
+    assert!(matches!(next(&mut world), Event::Lost));
     let mut second = Master::new();
     *listed.lock().unwrap() = vec![neighbour.path.clone(), second.path.clone()];
-    world.act(Effect::Reopen(PORT));
+    world.act(Effect::Reopen);
     assert_eq!(opened_at(&mut world), second.path);
     world.act(sent(b"again".to_vec()));
     assert_eq!(second.read_until(|bytes| bytes.len() >= 5), b"again");

@@ -7,7 +7,7 @@
 use crate::bench::interactive::session::{InteractiveSession, differing};
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
-use crate::bench::session::context::{PORT, SessionContext};
+use crate::bench::session::context::SessionContext;
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::setting_word::SettingWord;
@@ -28,7 +28,7 @@ impl InteractiveSession {
     /// Looks for a port that went away, for as long as the session lasts.
     pub(in crate::bench) fn look_for_it(&self) {
         let _of_before = self.bench.replies().take_opened();
-        self.bench.act(Effect::Reopen(PORT));
+        self.bench.act(Effect::Reopen);
         self.bench.line(
             Tone::Plain,
             "The session waits for the same board to come back; nothing goes on by itself. Leave with `leave`.",

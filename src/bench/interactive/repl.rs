@@ -7,7 +7,7 @@ use crate::bench::attended::{Task, adopt_board, connect};
 use crate::bench::interactive::commands::{self, Asked};
 use crate::bench::interactive::draft::{Draft, NAME};
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
-use crate::bench::session::context::{PORT, SessionContext, capital};
+use crate::bench::session::context::{SessionContext, capital};
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::characters::named;
@@ -122,7 +122,7 @@ impl InteractiveSession {
                 }
                 Next::Opened(Err(error)) => {
                     self.bench.line(Tone::Warning, capital(&format!("{error}; looking again.")));
-                    self.bench.act(Effect::Reopen(PORT));
+                    self.bench.act(Effect::Reopen);
                 }
                 Next::Line(LineRead::Abandoned) => {}
                 Next::Line(LineRead::End) => {

@@ -6,7 +6,7 @@
 //! life. A bootloader that shows first, gives none and leaves is survived. Must not be here: where ports are looked for.
 
 use crate::bench::session::Inquiry;
-use crate::bench::session::context::{PORT, SessionContext};
+use crate::bench::session::context::SessionContext;
 use crate::board::signals::Identity;
 use crate::interlock::BACK_WITHIN;
 use crate::measure::time::Time;
@@ -86,7 +86,7 @@ impl SessionContext {
     async fn not_this(&self, other: bool, within: Duration) -> Result<(), Fault> {
         self.interlock_mut().left();
         let _of_before = self.replies().take_opened();
-        self.act(Effect::NotThis { port: PORT, other });
+        self.act(Effect::NotThis { other });
         self.opened(within).await.map(|_| ())
     }
 }

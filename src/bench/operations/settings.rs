@@ -3,7 +3,7 @@
 //! Every write, store and restart takes a [`Stillness`]. "Accepted", "read back" and "still there after a restart" are
 //! three states. Must not be here: which settings, and in which order; guards.
 
-use crate::bench::session::context::{PORT, SessionContext};
+use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Change, Inquiry};
 use crate::board::console::Capability;
 use crate::board::signals::{Done, Identity, Stream};
@@ -284,7 +284,7 @@ impl SessionContext {
 
     /// Closes the wire.
     pub fn close(&self) {
-        self.act(Effect::Close(PORT));
+        self.act(Effect::Close);
     }
 }
 

@@ -3,7 +3,7 @@
 //! Promises: an answer to an earlier opening is never taken for that of a later one. Must not be here: where ports are
 //! looked for (the world's), and whether the same board answers (see `back`).
 
-use crate::bench::session::context::{PORT, SessionContext};
+use crate::bench::session::context::SessionContext;
 use crate::seam::fault::Fault;
 use crate::seam::{Effect, OpenError, PortInfo, PortName};
 use std::time::Duration;
@@ -18,7 +18,7 @@ impl SessionContext {
     /// The system's reason.
     pub async fn open(&self, name: PortName) -> Result<PortInfo, Fault> {
         let _of_before = self.replies().take_opened();
-        self.act(Effect::Open(PORT, name.clone()));
+        self.act(Effect::Open(name.clone()));
         self.opened(OPENED_WITHIN).await.map_err(|fault| match fault {
             Fault::NotBack(seconds) => {
                 let cause = format!("the system did not answer for {seconds} s");
@@ -34,7 +34,7 @@ impl SessionContext {
     /// It did not.
     pub async fn reopen(&self, within: Duration) -> Result<PortInfo, Fault> {
         let _of_before = self.replies().take_opened();
-        self.act(Effect::Reopen(PORT));
+        self.act(Effect::Reopen);
         self.opened(within).await
     }
 

@@ -25,7 +25,7 @@ use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Answer, Beside, Declined, Question, Tone, UiEvent};
-use crate::seam::{Effect, PortId, PortInfo, RecipeAsked, StoreTicket};
+use crate::seam::{Effect, PortInfo, RecipeAsked, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::VecDeque;
 use std::future::Future;
@@ -36,9 +36,6 @@ use std::time::Duration;
 /// No stream is asked for more rarely than this, hertz, nor at a smaller part of its usual rate.
 const LEAST_RATE: u32 = 8;
 const LEAST_PART: u32 = 4;
-
-/// The one wire of a session.
-pub const PORT: PortId = PortId(0);
 
 /// Shared between the session and its script. See the module.
 #[derive(Debug)]

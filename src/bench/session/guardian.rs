@@ -3,7 +3,6 @@
 //! Must not be here: when something is held, and what is known of the guardian (both the interlock's).
 
 use crate::bench::session::Session;
-use crate::bench::session::context::PORT;
 use crate::seam::Effect;
 use crate::seam::guardian::{GuardianEvent, stops_in};
 use crate::seam::ui::{Tone, UiEvent};
@@ -27,18 +26,18 @@ impl Session {
         if let Some(lasts) = guardian.wants_stops(now) {
             let length = self.link.held_stop_bytes().map_or(0, |bytes| bytes.len());
             if let Some(stops) = self.link.guardian_stops(stops_in(lasts, length)) {
-                act(Effect::Guard(PORT, guardian.prepare(now, stops)));
+                act(Effect::Guard(guardian.prepare(now, stops)));
             }
         }
         if let Some(order) = guardian.renew(now) {
-            act(Effect::Guard(PORT, order));
+            act(Effect::Guard(order));
         }
     }
 
     /// Lets go.
     pub(super) fn unguard(&mut self, act: &mut dyn FnMut(Effect)) {
         if let Some(order) = self.bench.interlock_mut().guardian().release() {
-            act(Effect::Guard(PORT, order));
+            act(Effect::Guard(order));
         }
     }
 }

@@ -4,7 +4,6 @@
 //! judgement, and stops, which leave before.
 
 use super::Session;
-use crate::bench::session::context::PORT;
 use crate::board::signals::{Outgoing, Request, Ticket};
 use crate::interlock::Verdict;
 use crate::measure::time::Time;
@@ -77,7 +76,7 @@ impl Session {
         match verdict {
             Verdict::Leaves(by) if self.bench.link_up() => {
                 self.bench.interlock_mut().asks(&frame);
-                act(Effect::Send { port: PORT, bytes, by });
+                act(Effect::Send { bytes, by });
             }
             Verdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),
             Verdict::Leaves(_) | Verdict::Waits => {}

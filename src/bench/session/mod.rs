@@ -21,7 +21,7 @@ mod witness;
 
 pub use requests::{Change, Drive, Inquiry};
 
-use crate::bench::session::context::{PORT, SessionContext};
+use crate::bench::session::context::SessionContext;
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
 use crate::interlock::{Order, Phase};
 use crate::measure::time::Time;
@@ -183,15 +183,15 @@ impl Session {
         match event {
             // What comes of a wire that was left is nobody's.
             Event::Bytes(..) if !self.bench.link_up() => {}
-            Event::Bytes(_, bytes) => self.receive(now, &bytes),
-            Event::Lost(_) => self.lost(),
-            Event::Opened(_, result) => {
+            Event::Bytes(bytes) => self.receive(now, &bytes),
+            Event::Lost => self.lost(),
+            Event::Opened(result) => {
                 if let Ok(info) = &result {
                     self.bench.interlock_mut().opened(info);
                 }
                 self.bench.replies().opened(result);
             }
-            Event::Guardian(_, event) => self.guardian_says(event, act),
+            Event::Guardian(event) => self.guardian_says(event, act),
             Event::Stored(ticket, result) => self.bench.replies().stored(ticket, result),
             Event::Record(record) => self.bench.replies().record(*record),
             Event::Recipe(reading) => self.bench.replies().recipe(*reading),
@@ -261,17 +261,17 @@ impl Session {
         match order {
             Order::Stop { force } => {
                 if let Some(bytes) = self.link.stop_bytes(force) {
-                    act(Effect::Stop(PORT, bytes));
+                    act(Effect::Stop(bytes));
                 }
             }
             Order::Hold => {
                 if let Some(bytes) = self.link.held_stop_bytes() {
-                    act(Effect::Hold(PORT, bytes, self.bench.now() + HOLD));
+                    act(Effect::Hold(bytes, self.bench.now() + HOLD));
                 }
                 self.guard(act);
             }
             Order::Release => {
-                act(Effect::Release(PORT));
+                act(Effect::Release);
                 self.unguard(act);
             }
             Order::Identify => self.asks(Request::Identify),
@@ -282,7 +282,7 @@ impl Session {
                 }
             }
             // To go on stopping over it, should it come back.
-            Order::Reopen => act(Effect::Reopen(PORT)),
+            Order::Reopen => act(Effect::Reopen),
             Order::StopBegan => {
                 self.script = None;
                 self.waiting.clear();

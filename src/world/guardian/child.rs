@@ -7,8 +7,8 @@ use super::machine::Heard;
 use super::orders::{self, ANSWER, Order, READY};
 use super::second::{GuardWire, Peer};
 use super::{WORD, boot};
+use crate::seam::Event;
 use crate::seam::guardian::{GuardianEvent, GuardianOrder};
-use crate::seam::{Event, PortId};
 use crate::world::mailbox::{Mailbox, held};
 use rustix::event::{PollFd, PollFlags, poll};
 use rustix::io::Errno;
@@ -69,7 +69,7 @@ impl Child {
     ///
     /// # Errors
     /// Where the system gives no process, socket or thread, or what was started is no guardian.
-    pub fn start(program: &Path, id: PortId, wire: GuardWire, mailbox: Mailbox) -> io::Result<Self> {
+    pub fn start(program: &Path, wire: GuardWire, mailbox: Mailbox) -> io::Result<Self> {
         let (orders, its) = UnixStream::pair()?;
         let mut answers = orders.try_clone()?;
         let words = if io::stderr().is_terminal() { Stdio::inherit() } else { Stdio::null() };
@@ -94,7 +94,7 @@ impl Child {
         let nobodys = let_go.clone();
         let say = move |event| {
             if !nobodys.load(Ordering::SeqCst) {
-                mailbox.post(Event::Guardian(id, event));
+                mailbox.post(Event::Guardian(event));
             }
         };
         let answers = Arc::new(Mutex::new(Answers { stream: answers, came: Vec::new(), say: Box::new(say) }));

@@ -205,9 +205,9 @@ impl World for Stage<'_, '_> {
         self.effects += 1;
         match &effect {
             Effect::Send { bytes, .. } => self.frames(bytes, false),
-            Effect::Stop(_, bytes) => self.frames(bytes, true),
+            Effect::Stop(bytes) => self.frames(bytes, true),
             Effect::Hold(..) => self.note(Did::Hold),
-            Effect::Release(_) => self.note(Did::Release),
+            Effect::Release => self.note(Did::Release),
             Effect::Ask(question) => self.note(Did::Asked((**question).clone())),
             Effect::Asked(_) => self.note(Did::Closed),
             Effect::Show(shown) => self.note(Did::UiEvent(shown.clone())),

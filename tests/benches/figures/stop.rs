@@ -11,7 +11,6 @@ pub mod wires;
 
 use crate::spread::{Spread, beside};
 use craft::Craft;
-use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::ui::UiEvent;
@@ -91,9 +90,9 @@ impl Stops {
             guardian: None,
         };
         let mut world = RealWorld::new(setup, Box::new(Screen::new(Style::default()))).unwrap();
-        world.act(Effect::Open(PORT, PortName::Serial(port.path.clone())));
+        world.act(Effect::Open(PortName::Serial(port.path.clone())));
         let (_, event) = world.next(Time(u64::MAX));
-        assert!(matches!(event, Event::Opened(PORT, Ok(_))), "{event:?}");
+        assert!(matches!(event, Event::Opened(Ok(_))), "{event:?}");
 
         let (craft, wire) = Craft::start(port);
         let (hand, asked) = channel::<Duration>();
@@ -150,14 +149,14 @@ impl Stops {
             let wake = if decided.is_some() { wake.min(last + Duration::from_micros(300)) } else { wake };
             let (at, event) = self.world.next(wake);
             last = at;
-            self.lost |= matches!(event, Event::Lost(_));
+            self.lost |= matches!(event, Event::Lost);
             session.handle(ahead.in_core(at), event, &mut |effect| {
                 let effect = match effect {
-                    Effect::Hold(port, bytes, until) => Effect::Hold(port, bytes, ahead.in_world(until)),
-                    Effect::Stop(port, bytes) if decided.is_none() => {
+                    Effect::Hold(bytes, until) => Effect::Hold(bytes, ahead.in_world(until)),
+                    Effect::Stop(bytes) if decided.is_none() => {
                         decided = Some(Instant::now());
                         needle.clone_from(&bytes);
-                        Effect::Stop(port, bytes)
+                        Effect::Stop(bytes)
                     }
                     Effect::Show(UiEvent::StopSent { reason, reached }) => {
                         why.clone_from(&reason);
@@ -193,7 +192,7 @@ impl Stops {
 
     /// Until nothing of the last session is under way any more.
     fn quiet(&mut self) {
-        self.world.act(Effect::Release(PORT));
+        self.world.act(Effect::Release);
         let (ended, is_over) = channel();
         self.craft.send(craft::To::End(ended)).unwrap();
         is_over.recv().unwrap();

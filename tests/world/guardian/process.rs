@@ -2,7 +2,7 @@
 //!
 //! The world that starts it lives in the test; what kills or stops a whole program is tried in `tests/cli/guardian`.
 
-use super::super::kit::{Master, PORT, setup};
+use super::super::kit::{Master, setup};
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::guardian::{GuardianEvent, GuardianOrder, StopFrames, burst};
 use quadjig::seam::{Effect, Event, OpenError, PortName, World};
@@ -28,7 +28,7 @@ fn says(world: &mut RealWorld, what: GuardianEvent) -> Instant {
     let until = Instant::now() + SOON;
     loop {
         let (now, event) = world.next(quadjig::measure::time::Time(0));
-        if matches!(&event, Event::Guardian(PORT, said) if *said == what) {
+        if matches!(&event, Event::Guardian(said) if *said == what) {
             return Instant::now();
         }
         assert!(Instant::now() < until, "it never says {what:?}; last {event:?}");
@@ -40,14 +40,14 @@ fn says(world: &mut RealWorld, what: GuardianEvent) -> Instant {
 }
 
 fn open(world: &mut RealWorld, name: PortName) {
-    world.act(Effect::Open(PORT, name));
+    world.act(Effect::Open(name));
     opens(world);
 }
 
 fn opens(world: &mut RealWorld) {
     let until = Instant::now() + SOON;
     loop {
-        if let Event::Opened(PORT, opened) = world.next(quadjig::measure::time::Time(0)).1 {
+        if let Event::Opened(opened) = world.next(quadjig::measure::time::Time(0)).1 {
             assert!(opened.as_ref().is_ok_and(|info| info.guarded), "{opened:?}");
             return;
         }
@@ -57,7 +57,7 @@ fn opens(world: &mut RealWorld) {
 }
 
 fn guard(world: &mut RealWorld, order: GuardianOrder) {
-    world.act(Effect::Guard(PORT, order));
+    world.act(Effect::Guard(order));
 }
 
 fn hold(world: &mut RealWorld, lasts: Duration) -> Instant {
@@ -149,10 +149,10 @@ fn meanwhile_the_next_run_is_told() {
     drop(first);
     let mut next = world();
     let name = PortName::Serial(board.path.clone());
-    next.act(Effect::Open(PORT, name.clone()));
+    next.act(Effect::Open(name.clone()));
     let until = Instant::now() + SOON;
     let refused = loop {
-        if let Event::Opened(PORT, opened) = next.next(quadjig::measure::time::Time(0)).1 {
+        if let Event::Opened(opened) = next.next(quadjig::measure::time::Time(0)).1 {
             break opened.unwrap_err();
         }
         assert!(Instant::now() < until);
@@ -199,7 +199,7 @@ fn a_port_that_goes_is_let_go_and_found_again_with_a_guardian_of_its_own() {
     nobody_keeps(&old);
     let mut second = Master::new();
     std::os::unix::fs::symlink(&second.path, &link).unwrap();
-    world.act(Effect::Reopen(PORT));
+    world.act(Effect::Reopen);
     opens(&mut world);
     hold(&mut world, Duration::from_secs(10));
     assert!(second.read_until(|bytes| !bytes.is_empty()).starts_with(&FIRST));

@@ -3,7 +3,6 @@
 use crate::rehearsal;
 use crate::stop::wires::{Pty, forward};
 use crate::stop::{Ahead, craft};
-use quadjig::bench::session::context::PORT;
 use quadjig::measure::time::Time;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::guardian::GuardianEvent;
@@ -64,9 +63,9 @@ pub fn run(port: &str, signed: bool) -> ! {
         Some(address) => PortName::Tcp(address.to_owned()),
         None => PortName::Serial(port.into()),
     };
-    world.act(Effect::Open(PORT, name));
+    world.act(Effect::Open(name));
     let (_, opened) = world.next(Time(u64::MAX));
-    assert!(matches!(&opened, Event::Opened(PORT, Ok(info)) if info.guarded), "{opened:?}");
+    assert!(matches!(&opened, Event::Opened(Ok(info)) if info.guarded), "{opened:?}");
     print!("{OPEN}");
     std::io::stdout().flush().unwrap();
     let order = std::io::stdin().lines().next().unwrap().unwrap();
@@ -87,7 +86,7 @@ pub fn run(port: &str, signed: bool) -> ! {
     let ahead = Ahead::of(board.now(), real);
     let act = |world: &mut RealWorld, effect| {
         world.act(match effect {
-            Effect::Hold(port, bytes, until) => Effect::Hold(port, bytes, ahead.in_world(until)),
+            Effect::Hold(bytes, until) => Effect::Hold(bytes, ahead.in_world(until)),
             other => other,
         });
     };
@@ -100,7 +99,7 @@ pub fn run(port: &str, signed: bool) -> ! {
             std::thread::park();
         }
         let (at, event) = world.next(ahead.in_world(session.wake()));
-        if !held && matches!(event, Event::Guardian(_, GuardianEvent::Held(_))) {
+        if !held && matches!(event, Event::Guardian(GuardianEvent::Held(_))) {
             held = true;
             print!("{HELD}");
             std::io::stdout().flush().unwrap();

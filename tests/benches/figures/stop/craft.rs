@@ -49,21 +49,21 @@ pub fn turning(script: &Script, signed: bool, guarded: bool) -> Turning {
             Some(answer) => (world.now(), answer),
             None => world.next(session.wake()),
         };
-        if let Event::Opened(_, Ok(info)) = &mut event {
+        if let Event::Opened(Ok(info)) = &mut event {
             info.guarded = guarded;
         }
         session.handle(now, event, &mut |effect| {
             match &effect {
-                Effect::Hold(port, bytes, until) => hold = Some(Effect::Hold(*port, bytes.clone(), *until)),
-                Effect::Release(_) => hold = None,
-                Effect::Guard(port, GuardianOrder::Prepare(frames)) => {
-                    stops = Some(Effect::Guard(*port, GuardianOrder::Prepare(frames.clone())));
+                Effect::Hold(bytes, until) => hold = Some(Effect::Hold(bytes.clone(), *until)),
+                Effect::Release => hold = None,
+                Effect::Guard(GuardianOrder::Prepare(frames)) => {
+                    stops = Some(Effect::Guard(GuardianOrder::Prepare(frames.clone())));
                 }
-                Effect::Guard(port, GuardianOrder::Renew(number)) => {
-                    answers.push(Event::Guardian(*port, GuardianEvent::Held(*number)));
+                Effect::Guard(GuardianOrder::Renew(number)) => {
+                    answers.push(Event::Guardian(GuardianEvent::Held(*number)));
                 }
-                Effect::Guard(port, GuardianOrder::Release) => {
-                    answers.push(Event::Guardian(*port, GuardianEvent::Released));
+                Effect::Guard(GuardianOrder::Release) => {
+                    answers.push(Event::Guardian(GuardianEvent::Released));
                 }
                 _ => {}
             }
