@@ -30,13 +30,18 @@ pub fn has_terminal(out: &mut Output) -> Result<(), Exit> {
 }
 
 /// Runs a job at a terminal to its end.
-pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: Peer, out: &mut Output) -> Exit {
-    if let Err(exit) = has_terminal(out) {
-        return exit;
-    }
-    if let Err(exit) = new_sheets::accepted(&job.sheets, &crafts, &job.port, &peer, out) {
-        return exit;
-    }
+///
+/// # Errors
+/// There is no terminal, or a new sheet is not accepted: nothing was run.
+pub fn attend(
+    job: RunJob,
+    crafts: PathBuf,
+    radio_card: Option<PathBuf>,
+    peer: Peer,
+    out: &mut Output,
+) -> Result<Exit, Exit> {
+    has_terminal(out)?;
+    new_sheets::accepted(&job.sheets, &crafts, &job.port, &peer, out)?;
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
     let bench = Rc::new(SessionContext::default());
     let job = Rc::new(AskedJob::new(job));
@@ -49,8 +54,5 @@ pub fn attend(job: RunJob, crafts: PathBuf, radio_card: Option<PathBuf>, peer: P
         move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)),
         out,
     );
-    match result {
-        Ok(()) => Exit::Done,
-        Err(fault) => fault.exit(),
-    }
+    Ok(result.map_or_else(|fault| fault.exit(), |()| Exit::Done))
 }

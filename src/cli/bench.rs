@@ -47,11 +47,7 @@ pub struct BenchByHand {
 
 impl BenchByHand {
     /// Opens the session and stays in it until it is left.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         if self.title.as_ref().is_some_and(|title| title.chars().any(char::is_control) || title.is_empty()) {
             out.error("a title is one line of text", None);
             return Err(Exit::Usage);
@@ -60,7 +56,7 @@ impl BenchByHand {
         let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
-        let crafts = board::crafts(&self.records, out)?;
+        let crafts = craft::crafts(&self.records, out)?;
         let beside = self.compare.as_deref().map(|craft| other(&crafts, craft, out)).transpose()?;
         if Terminal::controlling().is_none() {
             out.error(

@@ -2,7 +2,7 @@
 //! exit code.
 
 use super::exit::Exit;
-use super::options::{Port, PortOptions, RecordsOption};
+use super::options::{Port, PortOptions};
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::attended::{Connected, WallClock, connect};
@@ -55,20 +55,6 @@ pub fn port(options: &PortOptions, out: &mut Output) -> Result<PortName, Exit> {
                 Err(Exit::Link)
             }
         },
-    }
-}
-
-/// Where craft records are.
-///
-/// # Errors
-/// The environment names no place.
-pub fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit> {
-    match &option.records {
-        Some(folder) => Ok(folder.clone()),
-        None => folder::crafts(|name| std::env::var_os(name)).map_err(|error| {
-            out.error(&error.to_string(), Some("name a folder with --records DIR"));
-            Exit::Link
-        }),
     }
 }
 

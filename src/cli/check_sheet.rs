@@ -7,6 +7,7 @@
 use super::attend::attend;
 use super::board::{self, Sitting};
 use super::completions;
+use super::craft;
 use super::documents::{self, ChosenError};
 use super::exit::Exit;
 use super::input;
@@ -80,11 +81,7 @@ impl From<Claim> for SheetTrial {
 
 impl CheckSheet {
     /// Checks, tries if asked to, and reports; ends in [`Exit::Document`] where the sheet is wrong.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let sheet = self.read(out)?;
         let claim = self.claim.map(SheetTrial::from);
         if let Some(Err(why)) = claim.map(|claim| possible(claim, &sheet)) {
@@ -121,7 +118,7 @@ impl CheckSheet {
         let sheets = vec![distrusted(&sheet)];
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
-        let crafts = board::crafts(&self.records, out)?;
+        let crafts = craft::crafts(&self.records, out)?;
         let clock = board::clock();
         let job = RunJob {
             title: format!("trial of {}", sheet.board),
@@ -135,7 +132,7 @@ impl CheckSheet {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, crafts, card_file, peer, out))
+        attend(job, crafts, card_file, peer, out)
     }
 
     fn has_cable(&self, out: &mut Output) -> Result<bool, Exit> {

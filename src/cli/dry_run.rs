@@ -5,6 +5,7 @@
 
 use super::board::{self, Besides};
 use super::completions;
+use super::craft;
 use super::exit::Exit;
 use super::input;
 use super::loaded;
@@ -65,12 +66,8 @@ pub struct DryRun {
 
 impl DryRun {
     /// Reads, plans, shows.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
-        let crafts = board::crafts(&self.records, out)?;
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+        let crafts = craft::crafts(&self.records, out)?;
         if self.what.extension().is_some_and(|ending| ending == "json") {
             return self.of_copy(&crafts, out);
         }

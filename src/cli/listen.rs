@@ -45,11 +45,7 @@ fn duration(text: &str) -> Result<Duration, String> {
 
 impl Listen {
     /// Listens, and says how it ended.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         // No sheet, no framing: those that come with the program are nobody's board yet.
         let sheets = if self.sheet.sheet.is_some() { loaded::sheets(&self.sheet, None, out)?.0 } else { Vec::new() };
         let packets = sheets.first().and_then(|sheet| sheet.packets());

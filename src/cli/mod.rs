@@ -110,21 +110,21 @@ enum Command {
 }
 
 impl Command {
-    fn run(self, out: &mut Output) -> Exit {
+    fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         match self {
-            Self::Check(check) => check.run(out),
+            Self::Check(check) => Ok(check.run(out)),
             #[cfg(unix)]
             Self::CheckSheet(check) => check.run(out),
-            Self::Completions(completions) => completions.run(out),
+            Self::Completions(completions) => Ok(completions.run(out)),
             Self::Craft(craft) => craft.run(out),
-            Self::Diff(diff) => diff.run(out),
-            Self::Explain(explain) => explain.run(out),
-            Self::Format(format) => format.run(out),
-            Self::Manual(manual) => manual.run(out),
+            Self::Diff(diff) => Ok(diff.run(out)),
+            Self::Explain(explain) => Ok(explain.run(out)),
+            Self::Format(format) => Ok(format.run(out)),
+            Self::Manual(manual) => Ok(manual.run(out)),
             #[cfg(unix)]
-            Self::Guardian(_) => guardian::run(out),
-            Self::LanguageServer(server) => server.run(out),
-            Self::Ports(ports) => ports.run(out),
+            Self::Guardian(_) => Ok(guardian::run(out)),
+            Self::LanguageServer(server) => Ok(server.run(out)),
+            Self::Ports(ports) => Ok(ports.run(out)),
             #[cfg(unix)]
             Self::DryRun(dry) => dry.run(out),
             #[cfg(unix)]
@@ -189,7 +189,7 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> Exit {
     if json {
         out.owe_json();
     }
-    let exit = cli.command.run(&mut out);
+    let exit = cli.command.run(&mut out).unwrap_or_else(|exit| exit);
     out.finish(exit)
 }
 

@@ -2,6 +2,7 @@
 
 use super::attend::has_terminal;
 use super::board::{self, Sitting};
+use super::craft;
 use super::exit::Exit;
 use super::input;
 use super::loaded;
@@ -40,16 +41,12 @@ pub struct Recover {
 
 impl Recover {
     /// Looks, asks, and does what was chosen.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
         let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
-        let crafts = board::crafts(&self.records, out)?;
+        let crafts = craft::crafts(&self.records, out)?;
         has_terminal(out)?;
         new_sheets::accepted(&sheets, &crafts, &port, &peer, out)?;
         let clock = board::clock();

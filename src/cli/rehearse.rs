@@ -53,11 +53,8 @@ pub struct Rehearse {
 
 impl Rehearse {
     /// Rehearses, tells it, and ends as the run would.
-    pub fn run(self, out: &mut Output) -> Exit {
-        let script = match self.script(out) {
-            Ok(script) => script,
-            Err(exit) => return exit,
-        };
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+        let script = self.script(out)?;
         let make = match make_for(&script.sheets) {
             Ok(make) => make,
             Err(fault) => {
@@ -65,7 +62,7 @@ impl Rehearse {
                     out.json(&RehearseJson::refused(Vec::new()));
                 }
                 out.error(&reason(&fault), None);
-                return Exit::Document;
+                return Err(Exit::Document);
             }
         };
         if let Some(not) = script.sheets.first().and_then(unplayed) {
@@ -79,7 +76,7 @@ impl Rehearse {
         if self.reporting.format == Format::Json {
             out.json(&RehearseJson::of(&craft));
         }
-        exit(&craft)
+        Ok(exit(&craft))
     }
 
     /// Everything read and checked, or how the command ends without.

@@ -3,6 +3,7 @@
 use super::attend::attend;
 use super::board;
 use super::completions;
+use super::craft;
 use super::exit::Exit;
 use super::input;
 use super::loaded;
@@ -58,17 +59,13 @@ pub fn title(snapshot: &Snapshot) -> String {
 
 impl Restore {
     /// Loads, runs, and says how it ended.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
         let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
         let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.board.port, &sheets, out)?;
         let port = board::port(&self.board.port, out)?;
-        let crafts = board::crafts(&self.board.records, out)?;
+        let crafts = craft::crafts(&self.board.records, out)?;
         let clock = board::clock();
         let job = RunJob {
             title: title(&snapshot),
@@ -82,6 +79,6 @@ impl Restore {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, crafts, None, peer, out))
+        attend(job, crafts, None, peer, out)
     }
 }

@@ -3,6 +3,7 @@
 use super::attend::attend;
 use super::board;
 use super::completions;
+use super::craft;
 use super::exit::Exit;
 use super::loaded;
 use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption};
@@ -45,11 +46,7 @@ pub struct Run {
 
 impl Run {
     /// Loads, runs, and says how it ended.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         match self.series.clone() {
             Some(SeriesAsked::OfRecipe) => {
                 let name = SeriesName::of_recipe(&self.recipe);
@@ -61,7 +58,7 @@ impl Run {
         let loaded = loaded::load(&self.recipe, &self.reading, out)?;
         let peer = Peer::of(&self.port, &loaded.sheets, out)?;
         let port = board::port(&self.port, out)?;
-        let crafts = board::crafts(&self.records, out)?;
+        let crafts = craft::crafts(&self.records, out)?;
         let clock = board::clock();
         let job = RunJob {
             title: loaded.recipe.title.value.clone(),
@@ -80,11 +77,11 @@ impl Run {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, crafts, loaded.card_file, peer, out))
+        attend(job, crafts, loaded.card_file, peer, out)
     }
 
     fn series(mut self, name: SeriesName, out: &mut Output) -> Result<Exit, Exit> {
-        let crafts = board::crafts(&self.records, out)?;
+        let crafts = craft::crafts(&self.records, out)?;
         // Where none are given, it goes on with those that it was begun with.
         if let Some(common) = series::begun(&crafts, &name, out)?
             && self.reading.with.with.is_empty()

@@ -194,7 +194,8 @@ impl Series<'_> {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        Ok(attend(job, self.crafts.clone(), card_file, peer, out))
+        // Where this craft was not run, the series goes on with the next.
+        Ok(attend(job, self.crafts.clone(), card_file, peer, out).unwrap_or_else(|exit| exit))
     }
 }
 

@@ -1,6 +1,7 @@
 //! `quadjig snapshot`: copies all settings of a board into a file. Sends only requests and heartbeats.
 
 use super::board::{self, Besides, Looked};
+use super::craft;
 use super::exit::Exit;
 use super::loaded;
 use super::options::{BoardOptions, Reporting};
@@ -40,11 +41,7 @@ struct Report {
 
 impl TakeSnapshot {
     /// Reads, writes the file, and says where.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         if let Some(file) = self.output.as_ref().filter(|file| file.exists()) {
             out.error(
                 &format!("{} is there already, and a copy of settings is never written over", file.display()),
@@ -53,7 +50,7 @@ impl TakeSnapshot {
             return Err(Exit::Usage);
         }
         let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
-        let crafts = board::crafts(&self.board.records, out)?;
+        let crafts = craft::crafts(&self.board.records, out)?;
         let looked = board::look(&self.board.port, &sheets, &crafts, Besides::Nothing, out)?;
         let Looked { known, copy: snapshot, .. } = looked;
         board::say_unsettled_of(&crafts, &known, out);

@@ -79,7 +79,7 @@ enum Travel {
 
 impl Virtual {
     /// Serves, and says how it ended.
-    pub fn run(self, out: &mut Output) -> Exit {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let board = match self.board {
             Board::Finch => BoardKind::Finch,
             Board::FinchR => BoardKind::FinchR,
@@ -92,10 +92,7 @@ impl Virtual {
             Travel::Cast => Encoding::Cast,
         };
         let make = match &self.sheet {
-            Some(name) => match described(name, out) {
-                Ok(make) => make,
-                Err(exit) => return exit,
-            },
+            Some(name) => described(name, out)?,
             None => board.make(),
         };
         let base = if self.spread {
@@ -103,11 +100,8 @@ impl Virtual {
         } else {
             WorldConfig { seed: self.seed, ..WorldConfig::default() }
         };
-        let key = match self.signing_key.as_deref().map(|file| super::peer::key(file, out)).transpose() {
-            Ok(key) => key.map(|key| Secret(key.bytes())),
-            Err(exit) => return exit,
-        };
-        let speech = ProtocolConfig { key, ..ProtocolConfig::default() };
+        let key = self.signing_key.as_deref().map(|file| super::peer::key(file, out)).transpose()?;
+        let speech = ProtocolConfig { key: key.map(|key| Secret(key.bytes())), ..ProtocolConfig::default() };
         let name = gate::line(&make.name).to_string();
         let world = WorldConfig { board, encoding, speech, ..base }.made(make);
         out.report(&format!("VIRTUAL {name}, id {}: no craft is touched\n", world.board_id()));
@@ -117,10 +111,10 @@ impl Virtual {
         };
         let serving = Serving { world, port, control: self.control, baud: self.baud };
         match serve(serving, &mut |said| tell(out, &said)) {
-            Ok(()) => Exit::Done,
+            Ok(()) => Ok(Exit::Done),
             Err(error) => {
                 out.message(&format!("error: {error}"));
-                Exit::Link
+                Err(Exit::Link)
             }
         }
     }

@@ -36,11 +36,7 @@ pub struct Watch {
 
 impl Watch {
     /// Shows the page, and says how it ended.
-    pub fn run(self, out: &mut Output) -> Exit {
-        self.go(out).unwrap_or_else(|exit| exit)
-    }
-
-    fn go(self, out: &mut Output) -> Result<Exit, Exit> {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
         let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;

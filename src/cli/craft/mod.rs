@@ -43,8 +43,8 @@ enum Command {
 
 impl Craft {
     /// Does what is asked.
-    pub fn run(self, out: &mut Output) -> Exit {
-        let done = match self.command {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+        match self.command {
             Command::List(list) => list.run(out),
             Command::Name(name) => name.run(out),
             Command::Show(show) => show.run(out),
@@ -54,13 +54,12 @@ impl Craft {
             Command::Report(report) => report.run(out),
             #[cfg(unix)]
             Command::Series(series) => series.run(out),
-        };
-        done.unwrap_or_else(|exit| exit)
+        }
     }
 }
 
 /// Where craft records are.
-fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit> {
+pub(super) fn crafts(option: &RecordsOption, out: &mut Output) -> Result<PathBuf, Exit> {
     match &option.records {
         Some(folder) => Ok(folder.clone()),
         None => folder::crafts(|name| std::env::var_os(name)).map_err(|error| {

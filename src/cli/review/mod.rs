@@ -31,12 +31,11 @@ enum Command {
 
 impl Review {
     /// Does what is asked.
-    pub fn run(self, out: &mut Output) -> Exit {
-        let done = match self.command {
+    pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+        match self.command {
             Command::Sign(sign) => sign.run(out),
             Command::Show(show) => show.run(out),
             Command::Withdraw(withdraw) => withdraw.run(out),
-        };
-        done.unwrap_or_else(|exit| exit)
+        }
     }
 }
