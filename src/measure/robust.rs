@@ -31,6 +31,12 @@ pub fn sigma(values: &[f64]) -> Option<f64> {
     mad(values).map(|m| m * NORMAL_SCALE)
 }
 
+/// From the least to the greatest value.
+pub(super) fn range(values: &[f64]) -> f64 {
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low
+}
+
 /// Arithmetic mean and standard deviation (divisor n − 1; 0 for a single value) of the finite values.
 #[must_use]
 pub fn mean_and_deviation(values: &[f64]) -> Option<(f64, f64)> {

@@ -79,7 +79,7 @@ pub fn is_away(pulse: f64, idle: f64) -> bool {
 #[must_use]
 pub fn why(first: &[Vec<f64>], last: &[Vec<f64>], between: Duration, idle: f64, level: Level) -> Option<Push> {
     let now = medians(last).filter(|_| pushes(last, idle))?;
-    let spread = range(&now);
+    let spread = robust::range(&now);
     if spread <= AT_IDLE {
         return Some(Push::Offset { by: robust::median(&now)? - idle });
     }
@@ -87,7 +87,7 @@ pub fn why(first: &[Vec<f64>], last: &[Vec<f64>], between: Duration, idle: f64, 
     if !raise.is_empty() {
         return Some(Push::Tilt { spread, raise });
     }
-    let first = medians(first).map_or(0.0, |medians| range(&medians));
+    let first = medians(first).map_or(0.0, |medians| robust::range(&medians));
     let grown = spread - first;
     if grown <= first {
         return Some(Push::Steady { spread });
@@ -112,9 +112,4 @@ pub fn low_sides(level: Level) -> Vec<Side> {
 fn medians(outputs: &[Vec<f64>]) -> Option<Vec<f64>> {
     let all = outputs.iter().map(|motor| (motor.len() >= FEWEST_SAMPLES).then(|| robust::median(motor)).flatten());
     all.collect::<Option<Vec<f64>>>().filter(|all| !all.is_empty())
-}
-
-fn range(values: &[f64]) -> f64 {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low
 }

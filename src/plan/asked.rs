@@ -3,8 +3,8 @@
 //! Promises: what others wrote and the recipe does not ask for is never a reason to store. Must not be here: which values.
 
 use super::compile::Planner;
+use super::facts::names;
 use crate::board::binding;
-use crate::board::sheet::Sheet;
 use crate::board::value::SettingName;
 use crate::language::recipe::{Setting, StatementKind};
 use crate::language::sets::sets;
@@ -44,8 +44,4 @@ impl Planner<'_> {
             what => names(sheet, &sets(what).iter().map(|sets| sets.word).collect::<Vec<_>>()),
         }
     }
-}
-
-fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
-    words.iter().filter_map(|word| sheet.entry(*word)).map(|entry| entry.name.clone()).collect()
 }

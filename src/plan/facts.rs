@@ -94,6 +94,7 @@ pub fn motor_settings(sheet: &Sheet) -> Vec<SettingName> {
     Puttable::of(sheet).names().cloned().collect()
 }
 
-fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
+/// What the board calls these, where it has them.
+pub(super) fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
     words.iter().filter_map(|word| sheet.entry(*word)).map(|entry| entry.name.clone()).collect()
 }

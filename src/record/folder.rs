@@ -12,6 +12,7 @@ use super::{CraftRecord, Damage, RecordError, proof};
 use crate::board::signals::Identity;
 use std::collections::BTreeMap;
 use std::ffi::OsString;
+use std::fs::DirEntry;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
@@ -32,6 +33,15 @@ pub fn crafts(var: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, RecordE
     let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
     let data = absolute("XDG_DATA_HOME").or_else(|| absolute("HOME").map(|home| home.join(".local/share")));
     data.map(|data| data.join("quadjig/crafts")).ok_or(RecordError::Nowhere)
+}
+
+/// What lies in the folder of all crafts; nothing where there is none.
+pub(super) fn entries(crafts: &Path) -> Result<Vec<DirEntry>, RecordError> {
+    let other = |error: std::io::Error| RecordError::Other { file: crafts.to_owned(), cause: error.to_string() };
+    match std::fs::read_dir(crafts) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(Vec::new()),
+        entries => entries.and_then(Iterator::collect).map_err(other),
+    }
 }
 
 /// The folder of one craft.

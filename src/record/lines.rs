@@ -147,6 +147,18 @@ pub(super) fn replace<T: Serialize>(file: &str, record: &T) -> Result<StoreJob, 
     Ok(StoreJob { place: StorePlace::Craft(file.into()), bytes, append: false })
 }
 
+/// What [`replace`] wrote; `None` where it is damaged.
+///
+/// # Errors
+/// [`RecordError::Unreadable`] where it is of another schema.
+pub(super) fn replaced<T: DeserializeOwned>(file: &Path, bytes: &[u8], schema: &str) -> Result<Option<T>, RecordError> {
+    let Ok(found) = serde_json::from_slice::<serde_json::Value>(bytes) else { return Ok(None) };
+    if found.get("schema").is_some_and(|found| found != schema) {
+        return Err(RecordError::Unreadable { file: file.to_owned(), line: 1 });
+    }
+    Ok(serde_json::from_value(found).ok())
+}
+
 fn json(file: &str, made: serde_json::Result<Vec<u8>>) -> Result<Vec<u8>, RecordError> {
     made.map_err(|error| RecordError::Other { file: file.into(), cause: error.to_string() })
 }

@@ -35,11 +35,7 @@ impl LinkLoss {
     /// # Errors
     /// [`RecordError::Unreadable`] where it is a finding of another schema.
     pub fn parse(file: &Path, bytes: &[u8]) -> Result<Option<Self>, RecordError> {
-        let Ok(found) = serde_json::from_slice::<serde_json::Value>(bytes) else { return Ok(None) };
-        if found.get("schema").is_some_and(|schema| schema != SCHEMA) {
-            return Err(RecordError::Unreadable { file: file.to_owned(), line: 1 });
-        }
-        Ok(serde_json::from_value(found).ok())
+        lines::replaced(file, bytes, SCHEMA)
     }
 
     /// The file for the disk.

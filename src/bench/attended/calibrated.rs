@@ -54,10 +54,7 @@ impl SessionContext {
         };
         self.line(Tone::Measured, said.clone());
         knows.measured.push(said);
-        let depends = self.depends_on(knows, &subject);
-        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
-        knows.record.proofs.push(proof);
-        Ok(())
+        self.proved(job, knows, subject).await
     }
 
     /// The trims by which the board sees level what is level.

@@ -113,28 +113,24 @@ impl SessionContext {
         self.store_snapshot(job, identity, settings).await.map(Some)
     }
 
-    /// A proof, with the settings that it depends on.
+    /// Something is proved, with the settings that it depends on.
     ///
     /// # Errors
     /// The disk's reason.
-    pub async fn store_proof(
-        &self,
-        job: &RunJob,
-        identity: &Identity,
-        subject: ProofSubject,
-        depends_on: Settings,
-    ) -> Result<Proof, Fault> {
+    pub(super) async fn proved(&self, job: &RunJob, knows: &mut RunState, subject: ProofSubject) -> Result<(), Fault> {
+        let depends_on = self.depends_on(knows, &subject);
         let proof = Proof {
             schema: proof::SCHEMA.to_owned(),
             at: job.clock.at(self.now()),
             subject,
-            board: identity.clone(),
+            board: knows.identity.clone(),
             depends_on,
             volts: self
                 .look(|live| live.power.last().and_then(|p| p.value.millivolts))
                 .map(|mv| f64::from(mv) / 1000.0),
         };
         self.store(proof.store()?).await?;
-        Ok(proof)
+        knows.record.proofs.push(proof);
+        Ok(())
     }
 }

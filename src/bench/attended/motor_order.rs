@@ -64,10 +64,7 @@ impl SessionContext {
         knows.measured.push(said.to_owned());
         let (corners, clockwise) = layout.told(&again);
         let subject = ProofSubject::Motors { corners, clockwise };
-        let depends = self.depends_on(knows, &subject);
-        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
-        knows.record.proofs.push(proof);
-        Ok(())
+        self.proved(job, knows, subject).await
     }
 
     /// Writes what puts the order and the directions right, with the battery out, stores it and has the board start with it.

@@ -242,10 +242,7 @@ impl SessionContext {
             }
             _ => return Ok(()),
         };
-        let depends = self.depends_on(knows, &subject);
-        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
-        knows.record.proofs.push(proof);
-        Ok(())
+        self.proved(job, knows, subject).await
     }
 
     async fn idle_step(&self, job: &RunJob, knows: &mut RunState, step: &Step, plan: &IdlePlan) -> Result<(), Fault> {
@@ -270,15 +267,13 @@ impl SessionContext {
             (self.search_idle(plan, &step.guards, &arm, &mut change).await?, Some(plan))
         };
         let subject = idle_subject(found.kept, searched, found.dwell, found.proved_starts);
-        let depends = self.depends_on(knows, &subject);
-        let proof = self.store_proof(job, &knows.identity, subject, depends).await?;
-        knows.record.proofs.push(proof);
+        self.proved(job, knows, subject).await?;
         knows.measured.push(idle_words(&found, plan.dwell));
         Ok(())
     }
 
     /// The settings that a proof depends on, with the values they have now.
-    pub(in crate::bench) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
+    pub(super) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
         let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
         let names = match subject {
             ProofSubject::Buzzer => band_of("buzzer"),

@@ -259,12 +259,12 @@ impl Trace {
     /// or a run without a jump drifts.
     fn moves(&self, group: &[f64]) -> bool {
         let noise = self.at_rest();
-        if group.len() < MOVEMENT_SAMPLES || spread(group) <= 2.0 * noise {
+        if group.len() < MOVEMENT_SAMPLES || robust::range(group) <= 2.0 * noise {
             return false;
         }
         let steps = group.windows(2).filter(|pair| (pair[1] - pair[0]).abs() > noise).count();
         let mut cut = group.chunk_by(|a, b| (b - a).abs() <= 2.0 * noise);
-        2 * steps >= group.len() - 1 || cut.any(|run| spread(run) > 2.0 * noise)
+        2 * steps >= group.len() - 1 || cut.any(|run| robust::range(run) > 2.0 * noise)
     }
 
     /// A sample stands for the time to the next one, hence one period more than from first to last.
@@ -307,11 +307,6 @@ impl Trace {
 pub(super) fn nearest(rests: &[f64], pulse: f64) -> usize {
     let off = |i: &usize| (rests[*i] - pulse).abs();
     (0..rests.len()).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(0)
-}
-
-fn spread(values: &[f64]) -> f64 {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low
 }
 
 fn range(frames: &[ChannelFrame], channel: u32) -> Option<(u16, u16)> {

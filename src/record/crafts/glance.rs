@@ -80,14 +80,8 @@ pub fn all(crafts: &Path) -> Result<Vec<Looked>, RecordError> {
 /// # Errors
 /// As [`all`].
 pub fn folders(crafts: &Path) -> Result<Vec<PathBuf>, RecordError> {
-    let other = |error: std::io::Error| RecordError::Other { file: crafts.to_owned(), cause: error.to_string() };
-    let entries = match std::fs::read_dir(crafts) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        entries => entries.map_err(other)?,
-    };
     let mut found = Vec::new();
-    for entry in entries {
-        let entry = entry.map_err(other)?;
+    for entry in folder::entries(crafts)? {
         let hidden = entry.file_name().to_string_lossy().starts_with('.');
         if !hidden && entry.file_type().is_ok_and(|kind| !kind.is_file()) {
             found.push(entry.path());

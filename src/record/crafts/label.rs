@@ -67,11 +67,7 @@ impl Label {
     /// # Errors
     /// [`RecordError::Unreadable`] where it is of another schema.
     pub fn parse(file: &Path, bytes: &[u8]) -> Result<Option<Self>, RecordError> {
-        let Ok(found) = serde_json::from_slice::<serde_json::Value>(bytes) else { return Ok(None) };
-        if found.get("schema").is_some_and(|schema| schema != SCHEMA) {
-            return Err(RecordError::Unreadable { file: file.to_owned(), line: 1 });
-        }
-        let read = serde_json::from_value::<Self>(found).ok();
+        let read = lines::replaced::<Self>(file, bytes, SCHEMA)?;
         // Edited by hand, it has to be a name all the same.
         Ok(read.filter(|label| Self::new(&label.name, String::new()).is_ok()))
     }

@@ -6,8 +6,8 @@
 
 pub mod rows;
 
-use super::RecordError;
 use super::lines::{self, Verdict};
+use super::{RecordError, folder};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -142,14 +142,9 @@ pub fn parse(file: &Path, bytes: &[u8]) -> Result<Common, RecordError> {
 /// # Errors
 /// The folder can't be read; where there is none, there are none.
 pub fn names(crafts: &Path) -> Result<Vec<SeriesName>, RecordError> {
-    let other = |error: std::io::Error| RecordError::Other { file: crafts.to_owned(), cause: error.to_string() };
-    let entries = match std::fs::read_dir(crafts) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        entries => entries.map_err(other)?,
-    };
     let mut names = Vec::new();
-    for entry in entries {
-        let name = entry.map_err(other)?.file_name().to_string_lossy().into_owned();
+    for entry in folder::entries(crafts)? {
+        let name = entry.file_name().to_string_lossy().into_owned();
         let stem = name.strip_prefix("series-").and_then(|rest| rest.strip_suffix(".jsonl"));
         names.extend(stem.and_then(|stem| SeriesName::read(stem).ok()));
     }

@@ -2,9 +2,10 @@
 
 use super::ServeError;
 use super::lines::Lines;
+use super::tcp;
 use rustix::event::{PollFd, PollFlags};
 use std::io::{ErrorKind, Read, Write};
-use std::net::{Ipv4Addr, SocketAddr, TcpListener, TcpStream};
+use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::time::Duration;
 
 /// Most connections at once; more are closed.
@@ -22,12 +23,8 @@ pub struct Control {
 impl Control {
     /// Opens it.
     pub fn open(port: u16) -> Result<Self, ServeError> {
-        let opened = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|listener| {
-            listener.set_nonblocking(true)?;
-            let address = listener.local_addr()?;
-            Ok(Self { listener, address, clients: Vec::new() })
-        });
-        opened.map_err(|source| ServeError::Tcp { port, source })
+        let (listener, address) = tcp::listen(port)?;
+        Ok(Self { listener, address, clients: Vec::new() })
     }
 
     pub fn address(&self) -> SocketAddr {

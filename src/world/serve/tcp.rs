@@ -12,14 +12,20 @@ pub struct TcpPort {
     program: Option<TcpStream>,
 }
 
+/// Listens on a port of this computer, without waiting for anybody.
+pub(super) fn listen(port: u16) -> Result<(TcpListener, SocketAddr), ServeError> {
+    let opened = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|listener| {
+        listener.set_nonblocking(true)?;
+        let address = listener.local_addr()?;
+        Ok((listener, address))
+    });
+    opened.map_err(|source| ServeError::Tcp { port, source })
+}
+
 impl TcpPort {
     pub fn open(port: u16) -> Result<Self, ServeError> {
-        let opened = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|listener| {
-            listener.set_nonblocking(true)?;
-            let address = listener.local_addr()?;
-            Ok(Self { listener, address, program: None })
-        });
-        opened.map_err(|source| ServeError::Tcp { port, source })
+        let (listener, address) = listen(port)?;
+        Ok(Self { listener, address, program: None })
     }
 
     pub fn fds(&self) -> impl Iterator<Item = PollFd<'_>> {
