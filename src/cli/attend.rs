@@ -8,6 +8,7 @@ use super::new_sheets;
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::attended::{AskedJob, RunJob, close, run};
+use crate::bench::session::Script;
 use crate::bench::session::context::SessionContext;
 use crate::world::terminal::Terminal;
 use std::path::PathBuf;
@@ -40,19 +41,29 @@ pub fn attend(
     peer: Peer,
     out: &mut Output,
 ) -> Result<Exit, Exit> {
+    attend_by(job, crafts, radio_card, peer, out, |bench, job| Box::pin(run(bench, job)))
+}
+
+/// The same by another script.
+///
+/// # Errors
+/// As [`attend`].
+pub fn attend_by(
+    job: RunJob,
+    crafts: PathBuf,
+    radio_card: Option<PathBuf>,
+    peer: Peer,
+    out: &mut Output,
+    script: impl FnOnce(Rc<SessionContext>, Rc<AskedJob>) -> Script,
+) -> Result<Exit, Exit> {
     has_terminal(out)?;
     new_sheets::accepted(&job.sheets, &crafts, &job.port, &peer, out)?;
     let sitting = Sitting { crafts, radio_card, name: job.title.clone(), peer, history: None };
     let bench = Rc::new(SessionContext::default());
     let job = Rc::new(AskedJob::new(job));
-    let script = Box::pin(run(Rc::clone(&bench), Rc::clone(&job)));
-    let closing = (Rc::clone(&bench), job);
-    let result = board::sit(
-        sitting,
-        &bench,
-        script,
-        move |fault| Box::pin(close(Rc::clone(&closing.0), closing.1.job(), fault)),
-        out,
-    );
+    let script = script(Rc::clone(&bench), Rc::clone(&job));
+    let closing = Rc::clone(&bench);
+    let close = move |fault| -> Script { Box::pin(close(Rc::clone(&closing), job.job(), fault)) };
+    let result = board::sit(sitting, &bench, script, |session| session.closing_or_going_on(close), out);
     Ok(result.map_or_else(|fault| fault.exit(), |()| Exit::Done))
 }

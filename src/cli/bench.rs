@@ -10,6 +10,7 @@ use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, Sh
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, beside, go_on};
+use crate::bench::session::Script;
 use crate::bench::session::context::SessionContext;
 use crate::record::run_log;
 use crate::seam::ui::Beside;
@@ -87,7 +88,8 @@ impl BenchByHand {
         let bench = Rc::new(SessionContext::default());
         let desk = Rc::new(InteractiveSession::new(Rc::clone(&bench), job));
         let script = Box::pin(begin(Rc::clone(&desk)));
-        let result = board::sit_on(sitting, &bench, script, move |fault| Box::pin(go_on(Rc::clone(&desk), fault)), out);
+        let next = move |fault| -> Script { Box::pin(go_on(Rc::clone(&desk), fault)) };
+        let result = board::sit(sitting, &bench, script, |session| session.going_on_with(next), out);
         Ok(match result {
             Ok(()) => Exit::Done,
             Err(fault) => board::ended(&fault, out),

@@ -73,21 +73,20 @@ pub struct Sitting {
     pub history: Option<PathBuf>,
 }
 
-/// Drives a script at a terminal to its end.
+/// Drives a script at a terminal to its end; `after` tells the session what follows a stop or a lost wire.
 ///
 /// # Errors
-/// What ended it before its end.
+/// What ended it before its end, other than the operator's leaving where it goes on.
 pub fn sit(
     sitting: Sitting,
     bench: &Rc<SessionContext>,
     script: Script,
-    closing: impl FnMut(Fault) -> Script + 'static,
-    out: &mut Output,
+    after: impl FnOnce(Session) -> Session,
+    out: &Output,
 ) -> Result<(), Fault> {
     let link = sitting.peer.clone().link();
     let mut world = world(sitting, Terminal::controlling(), Some(own_program()), out)?;
-    let mut session = Session::new(link, Rc::clone(bench), script, false).closing_or_going_on(closing);
-    drive(&mut session, &mut world)
+    drive(&mut after(Session::new(link, Rc::clone(bench), script, false)), &mut world)
 }
 
 /// Drives a script that asks at a terminal and only looks at the board.
@@ -132,23 +131,6 @@ pub fn page(
     };
     let mut world = started(setup, style)?.playing(played);
     let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
-    drive(&mut session, &mut world)
-}
-
-/// Drives a session at a terminal that goes on after a stop or a lost wire, with what `next` gives.
-///
-/// # Errors
-/// What ended it other than the operator's leaving.
-pub fn sit_on(
-    sitting: Sitting,
-    bench: &Rc<SessionContext>,
-    script: Script,
-    next: impl FnMut(Fault) -> Script + 'static,
-    out: &mut Output,
-) -> Result<(), Fault> {
-    let link = sitting.peer.clone().link();
-    let mut world = world(sitting, Terminal::controlling(), Some(own_program()), out)?;
-    let mut session = Session::new(link, Rc::clone(bench), script, false).going_on_with(next);
     drive(&mut session, &mut world)
 }
 

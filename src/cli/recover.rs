@@ -1,21 +1,18 @@
 //! `quadjig recover`: after a run that was cut off, finishes it or puts back what it wrote.
 
-use super::attend::has_terminal;
-use super::board::{self, Sitting};
+use super::attend::attend_by;
+use super::board;
 use super::craft;
 use super::exit::Exit;
 use super::input;
 use super::loaded;
-use super::new_sheets;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{AskedJob, RunJob, Task, Told, close, recover};
-use crate::bench::session::context::SessionContext;
+use crate::bench::attended::{RunJob, Task, Told, recover};
 use crate::board::sheet::Settings;
 use std::cell::Cell;
 use std::path::Path;
-use std::rc::Rc;
 
 /// After a run that was cut off: say of every setting whether it is old, new, neither or unknown, then finish the run or
 /// put back what was there before.
@@ -47,8 +44,6 @@ impl Recover {
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;
-        has_terminal(out)?;
-        new_sheets::accepted(&sheets, &crafts, &port, &peer, out)?;
         let clock = board::clock();
         let asked = RunJob {
             title: "a recovery".to_owned(),
@@ -62,18 +57,6 @@ impl Recover {
             begun: Cell::new(false),
             closed: Cell::new(false),
         };
-        let sitting = Sitting { crafts, radio_card: card_file, name: asked.title.clone(), peer, history: None };
-        let bench = Rc::new(SessionContext::default());
-        let asked = Rc::new(AskedJob::new(asked));
-        let script = Box::pin(recover(Rc::clone(&bench), Rc::clone(&asked)));
-        let closing = Rc::clone(&bench);
-        let ended = board::sit(
-            sitting,
-            &bench,
-            script,
-            move |fault| Box::pin(close(Rc::clone(&closing), asked.job(), fault)),
-            out,
-        );
-        Ok(ended.map_or_else(|fault| fault.exit(), |()| Exit::Done))
+        attend_by(asked, crafts, card_file, peer, out, |bench, job| Box::pin(recover(bench, job)))
     }
 }

@@ -145,25 +145,15 @@ impl ConsoleLink {
                     heard.push(LinkEvent::NoValue { name, why: NoValue::NoNumber });
                 }
             }
-            Purpose::Read(_, asked) => {
+            what @ (Purpose::Read(_, asked) | Purpose::Write(_, asked, _)) => {
                 let (name, value) = decode::setting(found).filter(|(name, _)| name == asked)?;
-                open.end = Some(match value {
-                    Some(value) => {
-                        heard.push(LinkEvent::Setting { name, value, index: None });
-                        Done::Ok
-                    }
-                    None => Done::Refused(Refusal::Unreadable(name).to_string()),
-                });
-            }
-            Purpose::Write(_, asked, wanted) => {
-                let (name, value) = decode::setting(found).filter(|(name, _)| name == asked)?;
-                open.end = Some(match value {
-                    Some(value) => {
-                        heard.push(LinkEvent::Setting { name, value, index: None });
-                        if value.same(*wanted) { Done::Ok } else { Done::Differs(value) }
-                    }
-                    None => Done::Refused(Refusal::Unreadable(name).to_string()),
-                });
+                let Some(value) = value else {
+                    open.end = Some(Done::Refused(Refusal::Unreadable(name).to_string()));
+                    return Some(());
+                };
+                heard.push(LinkEvent::Setting { name, value, index: None });
+                let differs = matches!(what, Purpose::Write(.., wanted) if !value.same(*wanted));
+                open.end = Some(if differs { Done::Differs(value) } else { Done::Ok });
             }
             Purpose::Store(_)
             | Purpose::Restart(_)

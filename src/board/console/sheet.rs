@@ -160,16 +160,8 @@ impl Capability {
 
     /// The signal of a need, if it is one.
     #[must_use]
-    pub const fn stream(self) -> Option<Stream> {
-        match self {
-            Self::Armed => Some(Stream::Alive),
-            Self::Channels => Some(Stream::Channels),
-            Self::Outputs => Some(Stream::Outputs),
-            Self::Attitude => Some(Stream::Attitude),
-            Self::Power => Some(Stream::Power),
-            Self::Speeds => Some(Stream::Speeds),
-            _ => None,
-        }
+    pub fn stream(self) -> Option<Stream> {
+        Stream::ALL.into_iter().find(|stream| Self::of(*stream) == self)
     }
 
     /// The places that its line has.

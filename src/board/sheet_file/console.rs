@@ -61,7 +61,7 @@ pub fn console(r: &mut Reader<'_>, node: &Node<'_>) -> Option<ConsoleSheet> {
 
 /// A key that may be left out, but not be wrong.
 #[expect(clippy::option_option, reason = "left out, wrong, or read")]
-fn some<T>(read: Option<Option<T>>) -> Option<Option<T>> {
+pub(super) fn some<T>(read: Option<Option<T>>) -> Option<Option<T>> {
     read.map_or(Some(None), |inner| inner.map(Some))
 }
 

@@ -14,7 +14,7 @@ use super::super::packets::field::{Count, Field};
 use super::super::packets::framing::Framing;
 use super::super::packets::sheet::{Ask, Exchange, PacketSheet, SettingsPacket, Shape};
 use super::super::value::SettingName;
-use super::console::within;
+use super::console::{some, within};
 pub use agree::{Rest, agree};
 use fields::{Layout, Word};
 use std::collections::BTreeMap;
@@ -86,12 +86,6 @@ pub fn packets(r: &mut Reader<'_>, node: &Node<'_>) -> Option<PacketSheet> {
         note: some(unasked)?,
         banner: some(banner)?,
     })
-}
-
-/// A key that may be left out, but not be wrong.
-#[expect(clippy::option_option, reason = "left out, wrong, or read")]
-fn some<T>(read: Option<Option<T>>) -> Option<Option<T>> {
-    read.map_or(Some(None), |inner| inner.map(Some))
 }
 
 fn exchange(r: &mut Reader<'_>, node: &Node<'_>, need: Capability, framing: &Framing) -> Option<Exchange> {
