@@ -1,7 +1,7 @@
 //! Habits of the tree that a machine can hold: headers, lengths, arrows, what may lie where.
 
-use super::{files, text};
-use std::collections::BTreeSet;
+use super::{files, project, text};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 const LONGEST: usize = 400;
@@ -81,6 +81,43 @@ fn arrows_point_up() {
             }
         }
     }
+}
+
+/// The file of the virtual board that a line names first: a path of `super::`, or one from its top.
+fn named(file: &str, line: &str) -> Option<String> {
+    let top = "crate::virtual_board::";
+    let mut folder = Path::new(file).parent()?;
+    let mut rest = match line.find(top) {
+        Some(at) => {
+            folder = Path::new("src/virtual_board");
+            &line[at + top.len()..]
+        }
+        None => &line[line.find("super::")? + "super::".len()..],
+    };
+    while let Some(further) = rest.strip_prefix("super::") {
+        (folder, rest) = (folder.parent()?, further);
+    }
+    let module: String = rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+    let places = [folder.join(format!("{module}.rs")), folder.join(module).join("mod.rs"), folder.join("mod.rs")];
+    places.into_iter().map(|path| name(&path)).find(|path| project().join(path).exists())
+}
+
+/// What adds to `World` imports it; `world.rs` calls that by name alone, as it is one thing with it.
+#[test]
+fn files_of_the_virtual_board_import_each_other_one_way() {
+    let all = files("src/virtual_board", ".rs").into_iter().map(|path| name(&path));
+    let uses = |file: &String| code(file).iter().filter_map(|line| named(file, line)).collect::<BTreeSet<_>>();
+    let mut left: BTreeMap<String, BTreeSet<String>> = all.map(|file| (file.clone(), uses(&file))).collect();
+    assert!(left.values().map(BTreeSet::len).sum::<usize>() > 100, "few import anything: {left:?}");
+    loop {
+        let before = left.len();
+        let files: BTreeSet<String> = left.keys().cloned().collect();
+        left.retain(|file, uses| uses.iter().any(|used| used != file && files.contains(used)));
+        if left.len() == before {
+            break;
+        }
+    }
+    assert!(left.is_empty(), "these import each other, in a circle or through one: {left:#?}");
 }
 
 /// Lines of code of a file, without comments and without the tests at its end.
