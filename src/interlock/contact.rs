@@ -5,6 +5,7 @@
 //! has ended with it. Promises: what stands here is known nowhere else. Must not be here: who may be stopped (see
 //! `authority`), and what doubt means in a phase (see `judge`).
 
+pub(super) use super::attested::Attested;
 use super::clock::ClockSays;
 use super::questions::Asked;
 use super::signals::{STREAM_AGE, Signals};
@@ -26,8 +27,6 @@ pub const LAG_MOST: Duration = Duration::from_millis(250);
 pub(super) const REST: Duration = Duration::from_secs(1);
 /// A speed under this is rest, rpm.
 pub(super) const SPEED_REST: f64 = 1.0;
-/// How long the attestation of taken-off propellers stands without a step.
-const PROPS_STAND: Duration = Duration::from_secs(15 * 60);
 /// While doubtful, who it is is asked again this often.
 pub(super) const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// An answer comes this much later than the last one did at most; or, where none was measured, within this time.
@@ -71,6 +70,8 @@ pub enum Doubt {
     Silence,
     /// A clock took an unlikely step.
     Clock,
+    /// All its messages have long been late.
+    Late,
     /// The numbers of its frames did.
     Sequence,
     /// This program did not run for a while.
@@ -82,6 +83,7 @@ impl std::fmt::Display for Doubt {
         f.write_str(match self {
             Self::Silence => "the armed flag is not heard any more",
             Self::Clock => "the board's clock jumped, as if another board had come on the wire",
+            Self::Late => "the board's messages have come late for a while, as another board's would",
             Self::Sequence => "the numbers of the board's frames jumped, as if another board had come on the wire",
             Self::OwnGap => "this program was held up for a moment",
         })
@@ -118,31 +120,6 @@ impl std::fmt::Display for Ended {
     }
 }
 
-/// What the operator said of this craft, in this contact.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct Attested {
-    /// Propellers off and no other craft on this radio; when it was said or stepped on last.
-    pub props_off: Option<Time>,
-    /// The video antenna is on.
-    pub antenna_on: bool,
-    /// The battery is out.
-    pub battery_out: bool,
-    /// The battery is in, where nothing measures it.
-    pub battery_in: bool,
-}
-
-impl Attested {
-    /// What was said of the battery does not stand any more.
-    pub fn battery_unsaid(&mut self) {
-        (self.battery_out, self.battery_in) = (false, false);
-    }
-
-    /// Whether propellers off still stands.
-    pub fn props_stand(&self, now: Time) -> bool {
-        self.props_off.is_some_and(|at| now.since(at) < PROPS_STAND)
-    }
-}
-
 /// See the module.
 #[derive(Debug, Clone)]
 pub(super) struct Contact {
@@ -156,8 +133,8 @@ pub(super) struct Contact {
     only_id_tells: bool,
     /// When something of the craft was heard last.
     pub heard: Time,
-    /// When its clock ran on, or it answered, last.
-    clock_ran: Time,
+    /// Since when all its messages are late.
+    late_since: Option<Time>,
     /// Seen at rest in this contact.
     pub seen_at_rest: bool,
     /// Seen at rest since the phase is what it is: in a latched session a start from now on is a new one.
@@ -192,7 +169,7 @@ impl Contact {
             unproved: None,
             only_id_tells: false,
             heard: now,
-            clock_ran: now,
+            late_since: None,
             seen_at_rest: false,
             rested: false,
             rest_since: None,
@@ -238,9 +215,15 @@ impl Contact {
         self.unproved.get_or_insert(now);
     }
 
-    /// Another clock runs in an announced restart: its own, or that of a craft that came in its place.
-    pub fn runs_another_clock(&mut self, now: Time) {
+    /// Another clock runs, or numbers leapt: its own, or those of a craft that came in its place or beside it.
+    pub fn has_to_answer(&mut self, now: Time) {
         self.only_id_tells = true;
+        self.is_stranger(now);
+    }
+
+    /// A message of another clock came. Of a craft at rest that has to be answered for; one that turns shows it by its own next.
+    pub fn is_told_apart(&mut self, now: Time, turns: bool) {
+        self.only_id_tells |= !turns;
         self.is_stranger(now);
     }
 
@@ -251,7 +234,8 @@ impl Contact {
 
     /// Its messages have long been later than those of before, as another's would be whose clock is behind.
     pub fn falls_behind(&self, now: Time) -> bool {
-        self.is_unique() && self.doubt.is_none() && now.since(self.clock_ran) > STREAM_MISSED
+        let long = self.late_since.is_some_and(|since| now.since(since) > STREAM_MISSED);
+        self.is_unique() && self.doubt.is_none() && long
     }
 
     /// Something of a craft was heard, and its clock said this.
@@ -264,8 +248,10 @@ impl Contact {
             Some(ClockSays::Late) => self.is_unique(),
             Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
         };
-        if says == Some(ClockSays::RunsOn) {
-            self.clock_ran = now;
+        match says {
+            Some(ClockSays::RunsOn) => self.late_since = None,
+            Some(ClockSays::Late) => drop(self.late_since.get_or_insert(now)),
+            Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => {}
         }
         if silence > silent_after(signals, self.identity.is_unique()) {
             self.only_id_tells = true;
@@ -299,7 +285,7 @@ impl Contact {
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
             self.heard = self.heard.max(asked);
-            self.clock_ran = now;
+            self.late_since = None;
             // Frames that came since may be another's.
             if self.unproved.is_none_or(|since| asked >= since) {
                 (self.unproved, self.only_id_tells) = (None, false);

@@ -196,6 +196,10 @@ impl Interlock {
                 "Take the battery out, and start the run again.",
             ));
         }
+        if self.another_hears() {
+            let hint = "Take every other craft off this link, and wait ten seconds.";
+            return Err(Fault::refused("A stop could not be sent now: another craft was heard on this link.", hint));
+        }
         if self.round_trip().is_none() {
             return Err(Fault::refused("How slow this link is was not measured of late.", "Start the step again."));
         }

@@ -113,7 +113,7 @@ impl Interlock {
     /// Another clock runs in an announced restart.
     fn runs_another_clock(&mut self) {
         if let Some(contact) = &mut self.contact {
-            contact.runs_another_clock(self.now);
+            contact.has_to_answer(self.now);
             self.asks_soon();
         }
     }
@@ -156,8 +156,12 @@ impl Interlock {
             let unproved = contact.is_unproved(now);
             contact.hears(now, &self.signals, says);
             // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
-            if !knew_clock && self.signals.has_clock() && contact.is_unique() && self.phase != Phase::Stopping {
-                contact.runs_another_clock(now);
+            if !knew_clock
+                && self.signals.has_clock()
+                && contact.is_unique()
+                && matches!(self.phase, Phase::Looking | Phase::Still)
+            {
+                contact.has_to_answer(now);
             }
             if contact.is_unproved(now) && !unproved {
                 self.asks_soon();
@@ -174,7 +178,7 @@ impl Interlock {
             (Some(ClockSays::Two), ..) => self.two_speak(),
             (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
-                contact.is_stranger(now);
+                contact.is_told_apart(now, self.phase.any_key_stops());
                 self.doubts(Doubt::Clock);
             }
             // One that can't be asked is told by its clock alone; what was buffered while we stood still is late by that.
@@ -182,15 +186,17 @@ impl Interlock {
                 self.over(Ended::ClockAnew);
             }
             // What turns goes on until it is too old.
-            (Some(ClockSays::Late), None, Some(contact)) if contact.falls_behind(now) && !self.phase.is_worked() => {
-                self.doubts(Doubt::Clock);
+            (Some(ClockSays::Late), None, Some(contact))
+                if contact.falls_behind(now) && !self.phase.is_worked() && !self.signals.deaf =>
+            {
+                self.doubts(Doubt::Late);
             }
             (Some(_) | None, ..) => {}
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {
             // What nobody started is stopped once it is known whose it is; what was started at once.
             if let Some(contact) = self.contact.as_mut().filter(|_| !self.phase.any_key_stops()) {
-                contact.is_stranger(now);
+                contact.has_to_answer(now);
             }
             self.doubts(Doubt::Sequence);
         }
@@ -247,7 +253,7 @@ impl Interlock {
                 self.another = Some(self.now);
                 self.over(Ended::Another(identity.clone()));
             }
-            None if !self.is_ours(identity) => self.another = Some(self.now),
+            None if self.ours.as_ref().is_some_and(|ours| ours.id != identity.id) => self.another = Some(self.now),
             None if asked.is_some_and(|asked| asked.proves.is_some()) => self.meet(identity, measures),
             None if asked.is_some() => self.asks_soon(),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.

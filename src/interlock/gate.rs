@@ -50,7 +50,7 @@ impl Interlock {
             Outgoing::Disarm { force } => {
                 let needed = if *force { Authority::Forced } else { Authority::Disarm };
                 let may = self.authority() >= needed;
-                let why = "this craft was not seen at rest, so no stop is sent to it";
+                let why = "this craft was not seen at rest, or another may hear it, so no stop is sent";
                 if may { Verdict::Leaves(Time::NEVER) } else { Verdict::Refused(why.to_owned()) }
             }
             _ if self.looks_only => Verdict::Refused("this command only looks".to_owned()),

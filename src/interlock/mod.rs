@@ -19,6 +19,7 @@
 //! | `guardian` | what is known of the process that stops the motors when this one cannot |
 //! | `events`, `steps`, `judge` | what happens, what is under way, and what the moment means |
 
+mod attested;
 mod authority;
 mod clock;
 mod contact;
@@ -43,6 +44,7 @@ mod silence;
 mod start;
 mod steps;
 mod stop;
+mod stream;
 mod tokens;
 mod watch;
 
@@ -298,10 +300,15 @@ impl Interlock {
         self.heat.needs(longest, self.now)
     }
 
+    /// Another was heard on this opening of late: whatever is sent may reach that one as well.
+    pub(super) fn another_hears(&self) -> bool {
+        self.another.is_some_and(|heard| self.now.since(heard) < SILENCE_OVER)
+    }
+
     /// What may be sent to whoever is on the wire.
     #[must_use]
     pub fn authority(&self) -> Authority {
-        if self.looks_only || self.another.is_some_and(|heard| self.now.since(heard) < SILENCE_OVER) {
+        if self.looks_only || self.another_hears() {
             return Authority::Nothing;
         }
         authority::authority(self.contact.as_ref(), self.warrant.as_ref(), self.wire, self.now)

@@ -6,99 +6,24 @@
 use super::clock::{BoardClock, ClockSays};
 use super::craft::MissingCapabilities;
 use super::rhythm::Rhythm;
+pub use super::stream::{Sample, Stream};
 use crate::board::sheet::Settings;
 use crate::board::signals::{Identity, LinkEvent};
 use crate::board::value::SettingName;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 /// Channels, outputs and attitude must be at least this young.
 pub const STREAM_AGE: Duration = Duration::from_millis(500);
 /// Pack voltage must be at least this young.
 pub const POWER_AGE: Duration = Duration::from_secs(2);
-/// How much of each stream is kept; there is room for it from the first, as growing would copy it again and again.
-const KEPT: usize = 4096;
 /// A pack reading above this shows that the sensor works and the battery is in; below 1 V is out.
 const PACK_IN: u16 = 2500;
 const PACK_OUT: u16 = 1000;
 /// Outputs up to this command no turning.
 pub const REST_MOST: u16 = 1005;
-
-/// One sample and the moment it was true, as far as can be known.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sample<T> {
-    /// When.
-    pub at: Time,
-    /// What.
-    pub value: T,
-}
-
-/// A stream of samples, the newest last.
-#[derive(Clone)]
-pub struct Stream<T> {
-    samples: VecDeque<Sample<T>>,
-    fresh_after: Time,
-}
-
-/// The newest alone: a past of thousands tells a reader nothing.
-impl<T: std::fmt::Debug> std::fmt::Debug for Stream<T> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_tuple("Stream").field(&self.samples.back()).field(&self.fresh_after).finish()
-    }
-}
-
-impl<T> Default for Stream<T> {
-    fn default() -> Self {
-        Self { samples: VecDeque::with_capacity(KEPT), fresh_after: Time(0) }
-    }
-}
-
-impl<T: Copy> Stream<T> {
-    fn push(&mut self, at: Time, value: T) {
-        if self.samples.len() == KEPT {
-            self.samples.pop_front();
-        }
-        // A lag that was measured anew may not put a later sample before an earlier one.
-        let at = self.samples.back().map_or(at, |last| last.at.max(at));
-        self.samples.push_back(Sample { at, value });
-    }
-
-    /// The newest sample, however old.
-    #[must_use]
-    pub fn last(&self) -> Option<Sample<T>> {
-        self.samples.back().copied()
-    }
-
-    /// The newest value if it is no older than `age` and was not disowned.
-    #[must_use]
-    pub fn fresh(&self, now: Time, age: Duration) -> Option<T> {
-        self.last().filter(|s| s.at > self.fresh_after && now <= s.at + age).map(|s| s.value)
-    }
-
-    /// The newest sample of then.
-    #[must_use]
-    pub fn by(&self, then: Time) -> Option<Sample<T>> {
-        let later = self.samples.partition_point(|s| s.at <= then);
-        self.samples.get(later.checked_sub(1)?).copied()
-    }
-
-    /// All samples, the newest first.
-    pub(super) fn newest_first(&self) -> impl Iterator<Item = Sample<T>> + '_ {
-        self.samples.iter().rev().copied()
-    }
-
-    /// All samples later than `after`.
-    pub fn since(&self, after: Time) -> impl DoubleEndedIterator<Item = Sample<T>> + '_ {
-        let start = self.samples.partition_point(|s| s.at <= after);
-        self.samples.range(start..).copied()
-    }
-
-    fn disown(&mut self, now: Time) {
-        self.fresh_after = now;
-    }
-}
 
 /// Receiver channels: how many the receiver gives, and the pulse of each.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -320,7 +245,7 @@ impl Signals {
     /// Whether the flag is due for longer than a link takes, or was disowned: the board is to be asked for it.
     pub(super) fn flag_is_late(&self, now: Time) -> bool {
         let after = self.flag_rhythm.asked_after();
-        let late = |flag: Sample<bool>| flag.at <= self.armed.fresh_after || now.since(flag.at + self.lag) > after;
+        let late = |flag: Sample<bool>| self.armed.is_disowned(flag.at) || now.since(flag.at + self.lag) > after;
         !self.deaf && self.armed.last().is_some_and(late)
     }
 

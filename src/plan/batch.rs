@@ -39,10 +39,11 @@ impl Planner<'_> {
         // A band that has the motors sound is opened like one that arms.
         let sounds =
             self.inputs.sheet.motors_sound_buzzer && batch.bands.iter().any(|band| band.function.0 == "buzzer");
-        let opens = !arm.opening.is_empty() || sounds && !others.opening.is_empty();
-        if others.dangerous || arm.dangerous || (energised && opens) {
+        if others.dangerous || energised && sounds && !others.opening.is_empty() {
             effect = Effect::TurnsMotors;
         }
+        let opens = arm.dangerous || energised && !arm.opening.is_empty();
+        let with_arm = if opens { Effect::TurnsMotors } else { effect };
         let receiver = plain.iter().find(|(_, name, _)| self.is_receiver(name)).map(|(statement, ..)| *statement);
         if let Some(statement) = receiver {
             self.receiver_first(statement);
@@ -53,12 +54,12 @@ impl Planner<'_> {
             Some(_) => (first, arm.opening),
             None => ([first, arm.opening].concat(), Vec::new()),
         };
-        let mut restart = self.write(first, effect);
+        let mut restart = self.write(first, if receiver.is_some() { effect } else { with_arm });
         if !then.is_empty() {
             if let Some(spot) = restart.take() {
                 self.store_and_restart(&spot);
             }
-            restart = self.write(then, effect);
+            restart = self.write(then, with_arm);
         }
         for later in batch.later {
             self.later(later, energised);

@@ -180,7 +180,7 @@ fn nothing_of_the_interlock_can_be_set_from_outside() {
         ("mod.rs", "pub struct Interlock {"),
         ("tokens.rs", "pub struct Confirmed {"),
         ("guardian.rs", "pub struct Guardian {"),
-        ("signals.rs", "pub struct Stream<T> {"),
+        ("stream.rs", "pub struct Stream<T> {"),
     ] {
         let text = text(&format!("src/interlock/{file}"));
         let body = text.split(head).nth(1).and_then(|rest| rest.split("\n}").next());

@@ -90,7 +90,7 @@ fn whose_the_first_clock_is_has_to_be_answered_after_it() {
 /// As another's would be that came between two frames and whose clock is behind; or its own, on a link that became slow.
 #[test]
 fn who_has_long_been_late_has_to_answer() {
-    for (behind, ms, doubtful) in [(400, 240, false), (400, 260, true), (200, 2000, false)] {
+    for (behind, ms, doubtful) in [(400, 260, false), (400, 280, true), (200, 2000, false)] {
         let mut room = Room::at_rest(&adapter(), ID, RESTING);
         ticks(&mut room, 0, 50);
         room.answers(ID);

@@ -2,7 +2,7 @@
 //!
 //! Must not be here: what ends a contact (see `contact`), and which question an answer is to (see `answers`).
 
-use super::room::{ID, RESTING, Room, Signals, adapter, heard, identity, idle_kept, step};
+use super::room::{ID, RESTING, Room, Signals, adapter, facts, heard, identity, idle_kept, step};
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::interlock::{Authority, Breaks, ChangeStep, Order, Phase, Verdict};
@@ -102,10 +102,47 @@ fn what_a_craft_beside_tells_stops_nothing() {
     let its = LinkEvent::Outputs { pulses: armed.outputs, board_time: behind(&room) };
     assert_eq!(room.hears(room.now + Duration::from_millis(20), &[its]), Ok(()));
     assert_eq!(room.hears(room.now, &ours(&room)), Ok(()));
-    // Its flag, whose frame no clock dates, comes after numbers that leapt.
+    assert_eq!(room.interlock.authority(), Authority::Nothing, "a clock that runs on answers for nothing at rest");
+    room.answers(ID);
+    // Its flag, whose frame no clock dates, comes after numbers that leapt; ours speaks again, and answers first.
     room.interlock.hear(&LinkEvent::Leapt);
     assert_eq!(room.hears(room.now, &[heard(armed)[0].clone()]), Ok(()));
+    assert_eq!(room.hears(room.now + Duration::from_millis(20), &ours(&room)), Ok(()));
     assert_eq!(room.interlock.authority(), Authority::Nothing);
+}
+
+/// A craft that goes by its typed name gives no name with its id, and is no other for that.
+#[test]
+fn a_named_craft_that_answers_is_no_other() {
+    let mut room = Room::at_rest(&adapter(), ZERO, RESTING);
+    let named = Identity { name: Some(CraftName::read("Wren 95").unwrap()), ..identity(ZERO) };
+    let sheet = room.interlock.sheet().unwrap().clone();
+    room.interlock.named(&named);
+    room.interlock.take_in(&named, &sheet, facts());
+    room.restarts();
+    room.interlock.lost();
+    room.interlock.opened(&adapter());
+    room.answers(ZERO);
+    room.interlock.named(&named);
+    room.says(RESTING, 3000).unwrap();
+    assert_eq!(room.interlock.authority(), Authority::Disarm);
+}
+
+/// What comes of a pause of the link all at once is late and then not.
+#[test]
+fn a_burst_after_a_pause_is_no_doubt() {
+    let mut room = with_a_clock(ID);
+    let at = |room: &Room, ms: u64| {
+        let board_time = u32::try_from(room.now.0 / 1000 - 60_000 - ms).ok();
+        LinkEvent::Outputs { pulses: RESTING.outputs, board_time }
+    };
+    room.now = room.now + Duration::from_millis(400);
+    let burst: Vec<LinkEvent> = (0..20).rev().map(|n| at(&room, n * 20)).collect();
+    room.hears(room.now, &[burst, heard(RESTING).to_vec()].concat()).unwrap();
+    room.answers(ID);
+    room.interlock.surely_there().unwrap();
+    room.hears(room.now, &[at(&room, 380)]).unwrap();
+    room.interlock.surely_there().unwrap();
 }
 
 /// Ours turns, and has answered; but what is sent to it the other hears as well, which nobody here started.

@@ -31,9 +31,9 @@ import zlib
 
 from wagtail import SETTINGS, Wagtail
 
-# It sits straight, and has no settings for how it sits.
-for seat in ("SEAT_TURN", "SEAT_LEAN", "SEAT_NOSE"):
-    del SETTINGS[seat]
+# It sits straight, hears what it is made for, and turns as it is wired: it has no settings for that.
+for name in [name for name in SETTINGS if name.startswith(("SEAT_", "EAR_", "SHAFT_"))]:
+    del SETTINGS[name]
 
 LETTERS = {"u8": "B", "i8": "b", "u16": "H", "i16": "h", "i32": "i", "real": "f"}
 LONGEST = 54

@@ -46,6 +46,8 @@ SETTINGS = {
        for name in ("LIVE", "HORN", "EVEN") for end, usual in (("IN", -1), ("LO", 900), ("HI", 900))},
     **{f"GRIP_{axis}_{part}": ("real", 0.125 * part, 0, 9) for axis in ("LEAN", "NOSE", "SWING") for part in range(8)},
 }
+#: What each is as the board is made; also where a board of its kin has no such setting.
+MADE = {name: first for name, (_, first, *_) in SETTINGS.items()}
 #: Where each motor sits whose plug belongs on sockets 1 to 4, and the pulse from which it starts.
 MOTORS = [("rear right", 1086), ("front right", 1121), ("rear left", 1098), ("front left", 1104)]
 #: Which of them turn clockwise, seen from above.
@@ -106,10 +108,13 @@ class Board:
         self.starts = 0
         self.start(0.0)
 
+    def told(self, name):
+        return self.working.get(name, MADE[name])
+
     def start(self, now):
         self.working = dict(self.stored)
-        self.ear = (self.working["EAR_TONGUE"], self.working["EAR_SOCKET"])
-        self.sockets = [self.working[f"SHAFT_{motor}_FROM"] - 1 for motor in "ABCD"]
+        self.ear = (self.told("EAR_TONGUE"), self.told("EAR_SOCKET"))
+        self.sockets = [self.told(f"SHAFT_{motor}_FROM") - 1 for motor in "ABCD"]
         self.starts += 1
         self.up = now
         self.armed, self.seen_off, self.test = False, False, None
@@ -161,7 +166,7 @@ class Board:
         return [0 if motor is None else outputs[motor] for motor in motors]
 
     def back(self, motor):
-        return motor is not None and self.working["SHAFT_" + "ABCD"[motor] + "_BACK"] == 1
+        return motor is not None and self.told("SHAFT_" + "ABCD"[motor] + "_BACK") == 1
 
     def outputs(self):
         outputs = [1000] * 4

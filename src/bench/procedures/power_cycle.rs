@@ -13,6 +13,10 @@ use crate::record::ledger::RestartEvidence;
 use crate::seam::OpenError;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
+use std::time::Duration;
+
+/// A doubt that ends by itself has ended by then.
+const DOUBT_ENDS: Duration = Duration::from_secs(1);
 
 impl SessionContext {
     /// Has the battery taken out, to be put in again. A board that it alone feeds may go dark meanwhile.
@@ -21,7 +25,7 @@ impl SessionContext {
     /// Still in, or declined.
     pub async fn battery_out_for_a_cycle(&self) -> Result<(), Fault> {
         // A doubt that ends by itself is waited for.
-        self.until(self.now() + AT_REST, |bench| bench.interlock().is_sure().then_some(())).await;
+        self.until(self.now() + DOUBT_ENDS, |bench| bench.interlock().is_sure().then_some(())).await;
         // Latched, or of a craft that is in doubt: the battery comes out all the same, and a lost wire is one.
         if self.interlock_mut().power_cycle_begins().is_err() {
             return self.battery_out().await;
