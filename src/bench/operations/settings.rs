@@ -129,11 +129,7 @@ impl SessionContext {
             (Inquiry::Read(name.clone()), format!("reading {name}"))
         });
         self.inquire(all).await?;
-        self.whose_they_are().await
-    }
-
-    /// After a silence it may have been another that told what was read: first that is answered.
-    async fn whose_they_are(&self) -> Result<(), Fault> {
+        // After a silence it may have been another that told them: first that is answered.
         let proved = |bench: &Self| (!bench.interlock().is_unproved()).then_some(());
         match self.until(self.now() + ALIVE, proved).await {
             Some(()) => Ok(()),
@@ -148,7 +144,6 @@ impl SessionContext {
     pub async fn read(&self, name: &SettingName) -> Result<Number, Fault> {
         self.interlock_mut().forget_setting(name);
         self.request(Inquiry::Read(name.clone()), &format!("reading {name}")).await?;
-        self.whose_they_are().await?;
         self.found(name)
     }
 
