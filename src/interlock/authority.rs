@@ -82,7 +82,7 @@ pub(super) fn authority(
     now: Time,
 ) -> Authority {
     let (Some(contact), Some(wire)) = (contact, wire) else { return Authority::Nothing };
-    if contact.is_unproved(now) || now.since(contact.heard) > wire.stops_into_silence() {
+    if contact.is_unproved(now) || contact.is_silent(now, wire) {
         return Authority::Nothing;
     }
     let by_contact = match (contact.seen_at_rest, contact.started) {

@@ -215,6 +215,11 @@ impl Contact {
         self.unproved.get_or_insert(now);
     }
 
+    /// Whether stops are not sent into this silence any more.
+    pub fn is_silent(&self, now: Time, wire: WireKind) -> bool {
+        now.since(self.heard) > wire.stops_into_silence()
+    }
+
     /// Another clock runs, or numbers leapt: its own, or those of a craft that came in its place or beside it.
     pub fn has_to_answer(&mut self, now: Time) {
         self.only_id_tells = true;
@@ -244,15 +249,16 @@ impl Contact {
         self.heard = now;
         // It runs on, which only this craft's does.
         let clock = match says {
-            Some(ClockSays::RunsOn) => true,
-            Some(ClockSays::Late) => self.is_unique(),
+            Some(ClockSays::RunsOn) => {
+                self.late_since = None;
+                true
+            }
+            Some(ClockSays::Late) => {
+                self.late_since.get_or_insert(now);
+                self.is_unique()
+            }
             Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
         };
-        match says {
-            Some(ClockSays::RunsOn) => self.late_since = None,
-            Some(ClockSays::Late) => drop(self.late_since.get_or_insert(now)),
-            Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => {}
-        }
         if silence > silent_after(signals, self.identity.is_unique()) {
             self.only_id_tells = true;
             self.is_stranger(now);

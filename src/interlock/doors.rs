@@ -96,7 +96,7 @@ impl Interlock {
     /// Whose frames they are has to be answered yet.
     #[must_use]
     pub fn is_unproved(&self) -> bool {
-        self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now))
+        !self.looks_only && self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now))
     }
 
     /// The contact is live: it is sure who is there.

@@ -226,8 +226,7 @@ impl Interlock {
         stop.of_cable = of_cable;
         self.stop = Some(stop);
         self.orders.push(Order::StopBegan);
-        let reached = self.authority() > Authority::Nothing;
-        self.orders.push(Order::Say(UiEvent::StopSent { reason, reached }));
+        self.orders.push(Order::Say(UiEvent::StopBegins { reason, delivery: self.delivery() }));
         // A wire that is away, as in a restart, is looked for, to stop what comes back.
         self.reopen();
     }

@@ -63,7 +63,7 @@ use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{MotorStep, UiEvent};
+use crate::seam::ui::{Delivery, MotorStep, UiEvent};
 use authority::Warrant;
 use contact::Contact;
 use craft::Facts;
@@ -312,6 +312,17 @@ impl Interlock {
             return Authority::Nothing;
         }
         authority::authority(self.contact.as_ref(), self.warrant.as_ref(), self.wire, self.now)
+    }
+
+    /// Whether a stop leaves now: to a silent wire it cannot, and where it is not sure who would hear it, it does not.
+    pub(super) fn delivery(&self) -> Delivery {
+        let Some(wire) = self.wire else { return Delivery::Unreached };
+        let silent = self.contact.as_ref().is_some_and(|contact| contact.is_silent(self.now, wire));
+        match self.authority() {
+            Authority::Disarm | Authority::Forced => Delivery::Sent,
+            Authority::Nothing if silent => Delivery::Unreached,
+            Authority::Nothing => Delivery::HeldBack,
+        }
     }
 
     /// When it wants to be woken at the latest.

@@ -108,6 +108,17 @@ pub enum Tone {
     Attested,
 }
 
+/// What becomes of a stop as it begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Delivery {
+    /// It leaves.
+    Sent,
+    /// Not now: it is not sure that this craft would hear it, and no other.
+    HeldBack,
+    /// There is no wire, or the board has long been silent.
+    Unreached,
+}
+
 /// How something is told on a screen on which lines can be drawn again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Told {
@@ -325,11 +336,11 @@ pub enum UiEvent {
     /// A text as it would be written to a file, line by line.
     Text(String),
     /// A stop began.
-    StopSent {
+    StopBegins {
         /// Why.
         reason: String,
-        /// Whether there is a wire to send it over.
-        reached: bool,
+        /// Whether it leaves.
+        delivery: Delivery,
     },
     /// The cable is out, as it was to be: the motor has to stand after so long.
     CableOut(Duration),

@@ -63,7 +63,7 @@ fn a_board_that_cuts_is_shown_to() {
     assert_eq!(played.result, Some(Ok(())), "{}", log.tail());
     log.motors_turned();
     log.every_frame_is_known();
-    assert!(log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_none());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::StopBegins { .. })).is_none());
     assert_eq!(starts(&played), 2, "one to see a disarm obeyed, one to lose the radio\n{}", log.tail());
     assert!(log.says("obeys a disarm over the link"));
     assert!(log.says("Radio back with switch B still on: nothing started."));

@@ -56,7 +56,7 @@ fn story(played: &Played) -> String {
 
 #[track_caller]
 fn stops_nothing(played: &Played) {
-    let stopped = played.log.shown(|shown| matches!(shown, UiEvent::StopSent { .. }));
+    let stopped = played.log.shown(|shown| matches!(shown, UiEvent::StopBegins { .. }));
     assert!(stopped.is_none(), "{}", story(played));
 }
 
@@ -422,7 +422,7 @@ fn a_plug_in_that_was_missed_and_a_low_pack_are_choices() {
 
 /// A hand that hears of the stop takes its switch back.
 fn takes_it_back<'a>() -> Plot<'a> {
-    let stopped = |log: &Log| log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_some();
+    let stopped = |log: &Log| log.shown(|shown| matches!(shown, UiEvent::StopBegins { .. })).is_some();
     Plot::when(move |_, log| stopped(log), 800, vec![Then::Line("flip B 0")])
 }
 
@@ -620,7 +620,7 @@ fn a_switch_that_goes_on_while_the_battery_comes_out_loses_no_run() {
     });
     stand.hands = stand.hands.who_answers(|question| pressing(question, 'a'));
     let stops =
-        |log: &Log| log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::StopSent { .. }))).count();
+        |log: &Log| log.entries.iter().filter(|e| matches!(e.did, Did::UiEvent(UiEvent::StopBegins { .. }))).count();
     let asked = |log: &Log| {
         log.shown(|shown| matches!(shown, UiEvent::Invite(Gesture::Battery { inside: false }, ..))).is_some()
     };

@@ -377,7 +377,7 @@ fn a_start_that_nobody_asked_for_is_a_stop() {
     let plan = vec![(9000, Do::Line("flip B 2")), (11_000, Do::Line("flip B 0"))];
     let played = play(WorldConfig::default(), &before, false, within, plan);
     assert!(matches!(&played.result, Err(Fault::Stopped { .. })), "{:?}", played.result);
-    let stop = played.shown.iter().find(|(_, shown)| matches!(shown, UiEvent::StopSent { .. })).expect("a stop");
+    let stop = played.shown.iter().find(|(_, shown)| matches!(shown, UiEvent::StopBegins { .. })).expect("a stop");
     assert!(stop.0.since(Time(9_000_000)) < Duration::from_millis(400), "{:?}", stop.0);
     assert!(played.classes().contains(&FrameClass::Stop));
     assert!(played.pages().iter().all(|(at, _)| *at <= stop.0), "no page over a stop");

@@ -243,7 +243,7 @@ fn an_operator_who_never_switches_off_is_disarmed_by_command_and_goes_on() {
     let log = &played.log;
     log.motors_turned();
     assert_eq!(played.result, Some(Ok(())), "{}", log.tail());
-    assert!(log.shown(|shown| matches!(shown, UiEvent::StopSent { .. })).is_none());
+    assert!(log.shown(|shown| matches!(shown, UiEvent::StopBegins { .. })).is_none());
     let disarms = log.sent(FrameClass::Stop);
     assert!(disarms.len() >= 2, "{}", log.tail());
     assert!(disarms.iter().all(|e| matches!(e.did, Did::Frame { overtaking: false, forced: false, .. })));

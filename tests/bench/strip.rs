@@ -122,7 +122,8 @@ fn nothing_is_told_beside_a_stop() {
     use quadjig::seam::{Event, Key};
     let stop = Plot::turning(300, vec![Then::Event(Event::Key(Key::Char('x')))]);
     let played = Stand::new(START).plot(stop).play();
-    let began = played.log.entries.iter().find(|e| matches!(e.did, Did::UiEvent(UiEvent::StopSent { .. }))).unwrap().at;
+    let began =
+        played.log.entries.iter().find(|e| matches!(e.did, Did::UiEvent(UiEvent::StopBegins { .. }))).unwrap().at;
     let ended = played.log.entries.iter().find(|e| matches!(e.did, Did::UiEvent(UiEvent::StopConfirmed))).unwrap().at;
     let beside = strips(&played).into_iter().filter(|(at, strip)| *at >= began && *at <= ended && strip.is_some());
     assert_eq!(beside.count(), 0);

@@ -756,7 +756,7 @@ impl Judge {
                 self.swapped = None;
             }
             UiEvent::StepBegins { .. } => self.confirmed = None,
-            UiEvent::StopSent { reason, .. } => {
+            UiEvent::StopBegins { reason, .. } => {
                 self.confirmed = None;
                 self.stop_due = None;
                 self.stopped.get_or_insert(now);

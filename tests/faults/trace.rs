@@ -101,7 +101,7 @@ impl Trace {
         match effect {
             Effect::Ask(question) => self.add(now, || json!({"asked": asked(question)})),
             Effect::Asked(yes) => self.add(now, || json!({"answered": yes})),
-            Effect::Show(UiEvent::StopSent { .. }) => self.add(now, || json!({"shown": "stop sent"})),
+            Effect::Show(UiEvent::StopBegins { .. }) => self.add(now, || json!({"shown": "stop sent"})),
             Effect::Show(UiEvent::StopConfirmed) => self.add(now, || json!({"shown": "stopped"})),
             Effect::Show(UiEvent::StepBegins { .. }) => self.add(now, || json!({"shown": "step"})),
             Effect::Show(UiEvent::Board { .. }) => self.add(now, || json!({"shown": "board"})),

@@ -615,7 +615,7 @@ impl World for FaultWorld {
                     let deeds = self.hands.follow(gesture, &mut self.dice);
                     self.plan(deeds);
                 }
-                UiEvent::StopSent { .. } => self.moment(Moment::Stops),
+                UiEvent::StopBegins { .. } => self.moment(Moment::Stops),
                 // Nobody else can end what no stop ends: whatever else a hand does, it does this, and in the end it leaves.
                 UiEvent::PullTheBattery => {
                     let deed = |after, line: &str| (Duration::from_secs(after), Deed::World(line.to_owned()));

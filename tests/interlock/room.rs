@@ -314,7 +314,7 @@ impl Room {
         }
         self.interlock.judge();
         let stopped = self.interlock.orders().into_iter().find_map(|order| match order {
-            Order::Say(UiEvent::StopSent { reason, .. }) => Some(reason),
+            Order::Say(UiEvent::StopBegins { reason, .. }) => Some(reason),
             _ => None,
         });
         stopped.map_or(Ok(()), Err)

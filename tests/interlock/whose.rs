@@ -6,7 +6,7 @@ use super::room::{ID, RESTING, Room, Signals, adapter, facts, heard, identity, i
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::interlock::{Authority, Breaks, ChangeStep, Order, Phase, Verdict};
-use quadjig::seam::ui::Motors;
+use quadjig::seam::ui::{Delivery, Motors, UiEvent};
 use std::time::Duration;
 
 const ZERO: &str = "0000000000000000";
@@ -156,6 +156,15 @@ fn while_two_speak_no_stop_leaves() {
         room.answers(ID);
         assert_eq!(room.interlock.phase(), Phase::Stopping);
         assert_eq!(room.interlock.authority(), Authority::Nothing, "{two:?}");
+        let begun = room.interlock.orders().into_iter().find_map(|order| match order {
+            Order::Say(UiEvent::StopBegins { delivery, .. }) => Some(delivery),
+            _ => None,
+        });
+        assert_eq!(
+            begun,
+            Some(Delivery::HeldBack),
+            "{two:?}: and nobody is told that it left, or that nobody is there"
+        );
         let _stopping = room.says(RESTING, 10_000);
         assert!(room.interlock.authority() > Authority::Nothing, "{two:?}: not heard any more");
     }

@@ -8,7 +8,7 @@ use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::strip::{Now, Strip, TimeLeft};
-use quadjig::seam::ui::{About, BoardChange, MotorStep, Motors, Question, Reply, StartedBy, Tone, UiEvent};
+use quadjig::seam::ui::{About, BoardChange, Delivery, MotorStep, Motors, Question, Reply, StartedBy, Tone, UiEvent};
 use quadjig::world::screen::{Drawn, Screen as _};
 use std::collections::BTreeSet;
 use std::num::NonZero;
@@ -120,7 +120,7 @@ fn every_colour_of_the_screens_is_read_on_dark_and_light() {
         said(Tone::Warning),
         said(Tone::Measured),
         said(Tone::Attested),
-        UiEvent::StopSent { reason: "a key was pressed".to_owned(), reached: true },
+        UiEvent::StopBegins { reason: "a key was pressed".to_owned(), delivery: Delivery::Sent },
         UiEvent::PullTheBattery,
         UiEvent::StopConfirmed,
         UiEvent::Strip(Some(Strip {

@@ -8,8 +8,8 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, Beside, BoardChange, Gesture, IdleFound, MotorSeen, MotorStep, MotorTest, Motors, PropSeen, Question, Reply,
-    StartSeen, StartedBy, StickSeen, Told, Tone, UiEvent,
+    About, Beside, BoardChange, Delivery, Gesture, IdleFound, MotorSeen, MotorStep, MotorTest, Motors, PropSeen,
+    Question, Reply, StartSeen, StartedBy, StickSeen, Told, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -258,7 +258,7 @@ fn the_stop_says_what_to_do_in_large_words_that_nothing_holds_back() {
     insta::assert_snapshot!(text(drawn));
     assert!(shown(plain(), &UiEvent::PullTheBattery).starts_with(PULL_THE_BATTERY));
     assert!(matches!(
-        calm().shown(&UiEvent::StopSent { reason: "a key".to_owned(), reached: true }, WIDTH),
+        calm().shown(&UiEvent::StopBegins { reason: "a key".to_owned(), delivery: Delivery::Sent }, WIDTH),
         Drawn::Urgent(_)
     ));
 }
@@ -286,7 +286,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         UiEvent::Line(Tone::Plain, hostile.to_owned()),
         UiEvent::Passing(hostile.to_owned()),
         UiEvent::Invite(Gesture::HandsOff, hostile.to_owned(), Duration::from_secs(20), Told::Printed),
-        UiEvent::StopSent { reason: hostile.to_owned(), reached: false },
+        UiEvent::StopBegins { reason: hostile.to_owned(), delivery: Delivery::Unreached },
         UiEvent::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         UiEvent::Closing { finished: false, lines: vec![hostile.to_owned()] },
         UiEvent::Board {

@@ -188,7 +188,7 @@ impl Log {
     pub fn stopped(&self) -> bool {
         self.seen
             .iter()
-            .any(|(_, _, seen)| matches!(seen, Seen::Shown(shown) if matches!(**shown, UiEvent::StopSent { .. })))
+            .any(|(_, _, seen)| matches!(seen, Seen::Shown(shown) if matches!(**shown, UiEvent::StopBegins { .. })))
     }
 
     /// Whether a line that was shown, or the closing, holds a text.
@@ -206,7 +206,7 @@ impl Log {
                         all.push(text.clone());
                     }
                     UiEvent::Closing { lines, .. } => all.extend(lines.iter().cloned()),
-                    UiEvent::StopSent { reason, .. } => all.push(format!("stop: {reason}")),
+                    UiEvent::StopBegins { reason, .. } => all.push(format!("stop: {reason}")),
                     _ => {}
                 }
             }

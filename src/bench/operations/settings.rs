@@ -142,8 +142,7 @@ impl SessionContext {
     /// # Errors
     /// No answer.
     pub async fn read(&self, name: &SettingName) -> Result<Number, Fault> {
-        self.interlock_mut().forget_setting(name);
-        self.request(Inquiry::Read(name.clone()), &format!("reading {name}")).await?;
+        self.read_anew(std::iter::once(name)).await?;
         self.found(name)
     }
 

@@ -79,7 +79,7 @@ fn seen(shown: &UiEvent) -> Option<Seen> {
             let all: Vec<&str> = all.iter().map(|(text, _)| text.as_str()).collect();
             Seen::Measured { text: format!("the board says: {}", all.join("; ")), samples: None }
         }
-        UiEvent::StopSent { reason, .. } => Seen::Stop { reason: reason.clone() },
+        UiEvent::StopBegins { reason, .. } => Seen::Stop { reason: reason.clone() },
         UiEvent::StopConfirmed => Seen::AtRest { seen: true },
         UiEvent::PullTheBattery => Seen::AtRest { seen: false },
         _ => return None,

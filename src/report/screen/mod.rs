@@ -21,7 +21,7 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{ascii, cautions, gate};
-use crate::seam::ui::{Gesture, Question, StartSeen, Told, Tone, UiEvent};
+use crate::seam::ui::{Delivery, Gesture, Question, StartSeen, Told, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 use std::time::Duration;
@@ -204,9 +204,13 @@ impl Screen {
             UiEvent::Facts { title, facts } => facts::facts(&mut page, title, facts),
             UiEvent::DryRun(plan) => facts::dry_run(&mut page, plan),
             UiEvent::Text(text) => facts::text(&mut page, text),
-            UiEvent::StopSent { reason, reached } => {
+            UiEvent::StopBegins { reason, delivery } => {
                 page.gap();
-                let how = if *reached { "sent to the board" } else { "cannot reach the board" };
+                let how = match delivery {
+                    Delivery::Sent => "sent to the board",
+                    Delivery::HeldBack => "not sent, since it is not sure who would hear it",
+                    Delivery::Unreached => "cannot reach the board",
+                };
                 let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));
                 page.inked(Ink::Danger, "STOP", &text);
                 return Drawn::Urgent(page.lines());

@@ -38,7 +38,7 @@ pub fn went(played: &Played) -> Went {
         voids: shown(
             &|did| matches!(did, Did::UiEvent(UiEvent::Line(_, line)) if line.contains("no motor is judged by it")),
         ),
-        stops: shown(&|did| matches!(did, Did::UiEvent(UiEvent::StopSent { .. }))),
+        stops: shown(&|did| matches!(did, Did::UiEvent(UiEvent::StopBegins { .. }))),
         again: shown(&|did| matches!(did, Did::Asked(question) if question.about == About::Again)),
         questions: shown(&|did| matches!(did, Did::Asked(_))),
         keys: shown(&|did| matches!(did, Did::Event(event) if event.starts_with("Key("))),

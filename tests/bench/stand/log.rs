@@ -196,7 +196,7 @@ impl Log {
     /// The stop: its moment and event.
     #[track_caller]
     pub fn stop(&self) -> &Entry {
-        let stop = self.shown(|shown| matches!(shown, UiEvent::StopSent { .. }));
+        let stop = self.shown(|shown| matches!(shown, UiEvent::StopBegins { .. }));
         stop.unwrap_or_else(|| panic!("no stop\n{}", self.tail()))
     }
 

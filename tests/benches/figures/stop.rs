@@ -158,9 +158,9 @@ impl Stops {
                         needle.clone_from(&bytes);
                         Effect::Stop(bytes)
                     }
-                    Effect::Show(UiEvent::StopSent { reason, reached }) => {
+                    Effect::Show(UiEvent::StopBegins { reason, delivery }) => {
                         why.clone_from(&reason);
-                        Effect::Show(UiEvent::StopSent { reason, reached })
+                        Effect::Show(UiEvent::StopBegins { reason, delivery })
                     }
                     other => other,
                 };
