@@ -119,11 +119,11 @@ impl Interlock {
             self.pack = pack;
         }
         if was == Pack::In && pack == Pack::Out {
-            self.attest(|attested| attested.props_off = None);
+            self.attested(|attested| attested.props_off = None);
         }
         let at_rest = matches!(self.phase, Phase::Still | Phase::SwitchesWorked | Phase::Storing | Phase::Latched);
         if was == Pack::Out && pack == Pack::In && !self.plug_in_invited && at_rest {
-            self.attest(Attested::battery_unsaid);
+            self.attested(Attested::battery_unsaid);
             self.stop("the battery went in before it was asked for");
             return self.stop.iter_mut().for_each(|stop| stop.by_hand = true);
         }
@@ -131,7 +131,7 @@ impl Interlock {
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now };
         let Some(what) = watch::contradiction(&view) else { return };
         let plugged_in = self.pack == Pack::In && at_rest;
-        self.attest(Attested::battery_unsaid);
+        self.attested(Attested::battery_unsaid);
         let text = format!("The battery is not out, whatever was typed: {what}.");
         self.orders.push(Order::Say(UiEvent::Line(Tone::Warning, text)));
         if !self.plug_in_invited && self.phase != Phase::Stopping {
@@ -284,7 +284,7 @@ impl Interlock {
         if let Some(contact) = &mut self.contact {
             contact.rested = rested;
         }
-        self.attest(Attested::battery_unsaid);
+        self.attested(Attested::battery_unsaid);
         if confirmed {
             self.orders.push(Order::Say(UiEvent::StopConfirmed));
         }

@@ -7,6 +7,7 @@ use super::contact::Attested;
 use super::craft::{Facts, MissingCapabilities};
 use super::guards;
 use super::phase::{Happening, Phase};
+use super::prompt::TypedWord;
 use super::restart::Announced;
 use super::signals::Pack;
 use super::start::Tested;
@@ -16,6 +17,7 @@ use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::board::value::SettingName;
 use crate::seam::fault::Fault;
+use crate::seam::ui::About;
 use std::rc::{Rc, Weak};
 use std::time::Duration;
 
@@ -52,34 +54,45 @@ impl Interlock {
         self.happens(Happening::SeenAtRest)
     }
 
-    /// Propellers off and no other craft on this radio, typed for this craft.
-    pub fn attest_props_off(&mut self) {
+    /// What was typed of this craft.
+    ///
+    /// *Battery out* satisfies the guard that is printed so, and no other. Where it was in, or may have been since a stop, it
+    /// was taken out now: what was typed of the propellers is asked anew. *Battery in*, where nothing measures it, switches
+    /// nothing off: a craft that is not measured unpowered counts as powered all along.
+    pub fn attest(&mut self, typed: &TypedWord) {
         let now = self.now;
-        self.attest(|attested| attested.props_off = Some(now));
+        match typed.about {
+            About::Props => self.attested(|attested| attested.props_off = Some(now)),
+            About::Antenna => self.attested(|attested| attested.antenna_on = true),
+            About::BatteryOut => {
+                let was_in = self.pack == Pack::In || self.pack() == Pack::In || self.phase == Phase::Latched;
+                self.attested(|attested| {
+                    (attested.battery_out, attested.battery_in) = (true, false);
+                    attested.props_off = attested.props_off.filter(|_| !was_in);
+                });
+            }
+            About::BatteryIn => self.attested(|attested| attested.battery_in = true),
+            About::Heat => self.heat.cooled(),
+            // Confirmed by a token of its own, or nothing of the craft.
+            About::Motor(_)
+            | About::Attest(_)
+            | About::Pause(_)
+            | About::Smooth { .. }
+            | About::Turned(_)
+            | About::Told(_)
+            | About::Rewire(_)
+            | About::Buzzer
+            | About::Step
+            | About::Again
+            | About::PlugIn
+            | About::Name
+            | About::Level
+            | About::Meter
+            | About::Choice => {}
+        }
     }
 
-    /// The video antenna, typed for this craft.
-    pub fn attest_antenna(&mut self) {
-        self.attest(|attested| attested.antenna_on = true);
-    }
-
-    /// The battery is out, typed for this craft. It satisfies the guard that is printed so, and no other. Where it was in,
-    /// or may have been since a stop, it was taken out now: what was typed of the propellers is asked anew.
-    pub fn attest_battery_out(&mut self) {
-        let was_in = self.pack == Pack::In || self.pack() == Pack::In || self.phase == Phase::Latched;
-        self.attest(|attested| {
-            (attested.battery_out, attested.battery_in) = (true, false);
-            attested.props_off = attested.props_off.filter(|_| !was_in);
-        });
-    }
-
-    /// The battery is in, typed for this craft where nothing measures it. It switches nothing off: a craft that is not
-    /// measured unpowered counts as powered all along.
-    pub fn attest_battery_in(&mut self) {
-        self.attest(|attested| attested.battery_in = true);
-    }
-
-    pub(super) fn attest(&mut self, said: impl FnOnce(&mut Attested)) {
+    pub(super) fn attested(&mut self, said: impl FnOnce(&mut Attested)) {
         if let Some(contact) = &mut self.contact {
             said(&mut contact.attested);
         }
@@ -92,11 +105,6 @@ impl Interlock {
         } else {
             self.failed.insert(test);
         }
-    }
-
-    /// The motors were found cool.
-    pub fn cooled(&mut self) {
-        self.heat.cooled();
     }
 
     /// A setting is to be read anew.
@@ -128,7 +136,7 @@ impl Interlock {
         self.restart = None;
         self.plug_in_invited = false;
         // Who saw the battery out before says so again.
-        self.attest(Attested::battery_unsaid);
+        self.attested(Attested::battery_unsaid);
     }
 }
 

@@ -3,14 +3,15 @@
 //! None can be made, copied or kept by anybody else; each is worth something only while the interlock that gave it still
 //! says so. Must not be here: what is judged at a door (see `doors`).
 
+use super::prompt::TypedWord;
 use super::start::FIRST_START;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, BoardChange, MotorStep, Question, StartedBy};
+use crate::seam::ui::{About, BoardChange, MotorStep, StartedBy};
 use std::rc::Rc;
 
-/// A motor step that was confirmed by its typed word: made from the very question that was shown and its answer.
+/// A motor step that was confirmed by its typed word: made from what was typed to the very question that was shown.
 ///
 /// It is for the one thing that was asked, and each door takes from it what it lets through: so many starts, just this
 /// change of the board, switches worked once. A door takes it to be changed, so that none can be passed without using it
@@ -64,16 +65,20 @@ pub struct Confirmed {
 }
 
 impl Confirmed {
-    /// What the operator confirmed; `None` for a question that is no motor step, or an answer that is no yes.
+    /// What the operator confirmed; `None` if it was asked of anything but a motor step, or with another word than that
+    /// step's.
     #[must_use]
-    pub fn of(question: &Question, answer: &Answer) -> Option<Self> {
-        match (&question.about, answer) {
-            (About::Motor(step), Answer::Yes { at }) => {
-                let (step, starts_left, change) = (step.clone(), step.starts, step.change.clone());
-                Some(Self { step, answered: *at, starts_left, voids: 0, first: true, change })
-            }
-            _ => None,
-        }
+    pub fn of(typed: TypedWord) -> Option<Self> {
+        let About::Motor(step) = typed.about else { return None };
+        let (starts_left, change) = (step.starts, step.change.clone());
+        (typed.word == step.word()).then_some(Self {
+            step,
+            answered: typed.at,
+            starts_left,
+            voids: 0,
+            first: true,
+            change,
+        })
     }
 
     /// The step that was confirmed.

@@ -2,13 +2,12 @@
 //!
 //! A question's words come from the very value that is executed. Must not be here: layout, keys.
 
-use crate::board::craft_name::{CraftName, NotAName};
+use crate::board::craft_name::NotAName;
 use crate::board::value::{Number, SettingName};
 use crate::language::ceilings;
 use crate::language::layout::Place;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
-use crate::measure::time::Time;
 use std::time::Duration;
 
 /// How much longer than its dwell an arming may last.
@@ -291,24 +290,6 @@ impl std::fmt::Display for Declined {
             Self::Refused => f.write_str("declined"),
         }
     }
-}
-
-/// How a question ended.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Answer {
-    /// The word, or Enter where Enter goes on.
-    Yes {
-        /// The moment of the last key.
-        at: Time,
-    },
-    /// One of the choices.
-    Chosen(char),
-    /// The name that was asked for.
-    Named(CraftName),
-    /// The voltage that was asked for, in mV.
-    Volts(u32),
-    /// Not answered with yes.
-    Declined(Declined),
 }
 
 /// What a question is about.

@@ -13,8 +13,7 @@ use std::rc::Rc;
 use std::time::Duration;
 
 pub use super::question::{
-    About, Answer, BoardChange, Declined, MotorStep, MotorTest, Motors, OVERTIME, Question, Reply, Rewire, StartedBy,
-    Turned,
+    About, BoardChange, Declined, MotorStep, MotorTest, Motors, OVERTIME, Question, Reply, Rewire, StartedBy, Turned,
 };
 
 /// The large words when the outputs were not seen at rest.

@@ -4,7 +4,7 @@ use crate::interlock::room::{IDLING, RESTING, Room, START, Signals, heard, step}
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::Breaks;
 use quadjig::language::units::Pulse;
-use quadjig::seam::ui::{MotorStep, MotorTest, Motors};
+use quadjig::seam::ui::{About, MotorStep, MotorTest, Motors};
 use std::time::Duration;
 
 fn turning(motors: Motors) -> Room {
@@ -256,7 +256,7 @@ fn at_rest_an_armed_flag_or_a_raised_output_is_unexpected_whatever_was_said_of_t
     for signals in [Signals { armed: true, ..RESTING }, Signals { outputs: IDLING.outputs, ..RESTING }] {
         assert!(Room::met().judged(signals, 0, 40).is_err());
         let mut room = Room::met();
-        room.interlock.attest_battery_out();
+        room.types(About::BatteryOut);
         assert!(room.judged(signals, 0, 40).is_err());
     }
 }

@@ -8,7 +8,7 @@ use quadjig::interlock::signals::Pack;
 use quadjig::interlock::{Breaks, Phase};
 use quadjig::language::units::Pulse;
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::{MotorStep, Motors};
+use quadjig::seam::ui::{About, MotorStep, Motors};
 use std::time::Duration;
 
 /// Where anything may turn the moment is judged every 20 ms, elsewhere ten times a second.
@@ -42,9 +42,9 @@ fn the_word_of_the_battery_goes_with_what_broke_off() {
     for out in [true, false] {
         let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
         if out {
-            room.interlock.attest_battery_out();
+            room.types(About::BatteryOut);
         } else {
-            room.interlock.attest_battery_in();
+            room.types(About::BatteryIn);
         }
         assert_eq!(room.interlock.pack(), if out { Pack::Out } else { Pack::In });
         room.interlock.latch();

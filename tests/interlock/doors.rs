@@ -7,6 +7,7 @@ use quadjig::board::signals::Outgoing;
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Phase, Verdict};
 use quadjig::seam::PortInfo;
+use quadjig::seam::ui::About;
 use std::time::Duration;
 
 fn changes(room: &mut Room) -> Result<(), String> {
@@ -38,7 +39,7 @@ fn with_the_battery_out_a_raised_throttle_keeps_no_change_off() {
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
     room.says(up(UNTOLD), 100).unwrap();
     refused(&changes(&mut room), "throttle is up");
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     assert_eq!(changes(&mut room), Ok(()));
 }
 
@@ -89,7 +90,7 @@ fn the_question_of_worked_switches_says_what_can_be_seen() {
 fn switches_rest_once_the_craft_does() {
     let armed = |signals: Signals| Signals { armed: true, switch: 2000, ..signals };
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     let asked = room.interlock.switches_step("a test");
     room.interlock.enter_switches(&[], Some(&mut confirmed(&asked, room.now))).unwrap();
     room.says(armed(UNTOLD), 500).unwrap();

@@ -15,7 +15,7 @@ use quadjig::plan::step::{Action, BoundFunction, Guard, Plan, Step};
 use quadjig::plan::trial;
 use quadjig::seam::PortInfo;
 use quadjig::seam::fault::Fault;
-use quadjig::seam::ui::{BoardChange, MotorStep, Motors, StartedBy};
+use quadjig::seam::ui::{About, BoardChange, MotorStep, Motors, StartedBy};
 use std::collections::BTreeSet;
 use std::time::Duration;
 
@@ -121,7 +121,7 @@ fn always(guard: &Guard) -> bool {
 fn kept(entry: Entry, guard: &Guard) -> Room {
     let out = matches!(guard, Guard::BatteryOut) || entry == Entry::WorksSwitches;
     let mut room = if out { Room::unplugged() } else { Room::met() };
-    room.interlock.attest_antenna();
+    room.types(About::Antenna);
     room
 }
 
@@ -508,7 +508,7 @@ fn switches_are_worked_with_the_battery_out_or_under_their_own_question() {
     assert_eq!(room.interlock.enter_switches(&[], None), Ok(()));
     // Out by a word alone: only with an answer of its own, and then it may be worked.
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     refused(room.interlock.enter_switches(&[], None), "nobody confirmed it", &Guard::Confirmed);
     let asked = room.interlock.switches_step("a test");
     assert_eq!(asked.by, StartedBy::WorkedSwitch);
@@ -524,7 +524,7 @@ fn sticks_that_arm_are_worked_as_a_bound_switch_is() {
         let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
         let sheet = room.interlock.sheet().unwrap().clone();
         room.interlock.take_in(&identity(ID), &sheet, Facts { sticks_arm, arm_bands: Vec::new(), ..facts() });
-        room.interlock.attest_battery_out();
+        room.types(About::BatteryOut);
         assert_eq!(room.interlock.switches_could_start(), sticks_arm);
         assert_eq!(room.interlock.enter_switches(&[], None).is_err(), sticks_arm, "worked without a question");
     }
@@ -560,7 +560,7 @@ fn a_change_that_can_turn_motors_needs_an_answer_or_nothing_that_could_turn() {
     assert!(Room::unplugged().interlock.enter_change(change(), None).is_ok());
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
     assert!(room.interlock.enter_change(change(), None).is_err());
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     assert!(room.interlock.enter_change(change(), None).is_ok());
     assert!(
         room.says(Signals { millivolts: Some(7900), ..UNTOLD }, 40).is_err(),
@@ -574,22 +574,22 @@ fn a_change_that_can_turn_motors_needs_an_answer_or_nothing_that_could_turn() {
 fn the_word_of_the_propellers_goes_with_a_battery_that_was_in() {
     let unmeasured = || Room::at_rest(&PortInfo::default(), ID, UNTOLD);
     let mut room = unmeasured();
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     assert!(room.interlock.props_off(), "nothing was in");
 
     let mut room = unmeasured();
-    room.interlock.attest_battery_in();
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryIn);
+    room.types(About::BatteryOut);
     assert!(!room.interlock.props_off(), "typed in, then out");
 
     let mut room = Room::met();
     let _stopped = room.says(UNTOLD, 2500);
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     assert!(!room.interlock.props_off(), "measured in, then told no more");
 
     let mut room = unmeasured();
     room.interlock.latch();
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     assert!(!room.interlock.props_off(), "it may have been in when something stopped");
 
     let mut room = Room::met();

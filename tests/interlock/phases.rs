@@ -4,7 +4,7 @@ use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, heard, step};
 use crate::docs::{files, text};
 use quadjig::interlock::{Breaks, Happening, Order, Phase};
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::{Motors, UiEvent};
+use quadjig::seam::ui::{About, Motors, UiEvent};
 use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::time::Duration;
@@ -96,7 +96,7 @@ fn every_state_is_reached_and_every_step_stands_in_the_table() {
     walk.step(|room| room.interlock.enter_switches(&[], None).unwrap());
     walk.step(|room| room.interlock.switches_rest().unwrap());
     // Plugged in again, as it was asked for, and started.
-    walk.step(|room| room.says(UNPLUGGED, 3000).unwrap()).step(|room| room.interlock.attest_props_off());
+    walk.step(|room| room.says(UNPLUGGED, 3000).unwrap()).step(|room| room.types(About::Props));
     walk.step(|room| room.interlock.invite_plug_in(&[]).unwrap());
     walk.step(|room| room.says(RESTING, 3000).unwrap()).step(|room| room.interlock.plug_in_ended(true));
     walk.step(|room| room.answers(ID));

@@ -6,6 +6,7 @@ use quadjig::interlock::signals::Pack;
 use quadjig::interlock::{Authority, Phase};
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
+use quadjig::seam::ui::About;
 use std::time::Duration;
 
 const OTHER: &str = "76697274000000ff";
@@ -31,7 +32,7 @@ fn lit(after_ms: u64, id: &str) -> Room {
 #[test]
 fn nothing_that_was_said_outlives_the_dark() {
     let mut before = Room::met();
-    before.interlock.attest_antenna();
+    before.types(About::Antenna);
     before.interlock.power_cycle_begins().unwrap();
     assert!(before.interlock.props_off() && before.interlock.antenna_on(), "not dark yet");
     before.interlock.lost();
@@ -192,7 +193,7 @@ fn a_battery_that_goes_into_an_armed_board_is_stopped_whoever_was_told_what() {
 
     // Nothing tells the pack: armed, it may be in.
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     room.interlock.invite_plug_in(&[]).unwrap();
     let _armed = room.says(Signals { armed: true, switch: 2000, ..UNTOLD }, 500);
     room.interlock.plug_in_ended(false);

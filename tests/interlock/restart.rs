@@ -7,6 +7,7 @@ use quadjig::board::shipped;
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::RestartSeen;
 use quadjig::seam::PortInfo;
+use quadjig::seam::ui::About;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -16,7 +17,7 @@ const OTHER: &str = "76697274000000ff";
 fn told_to_restart(sheet: Sheet) -> Room {
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
     room.interlock.take_in(&identity(ID), &Rc::new(sheet), facts());
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     room.restarts();
     room
 }
@@ -64,7 +65,7 @@ fn a_silence_while_it_was_asked_shows_a_restart_of_a_board_with_nothing_better()
 fn a_slow_answer_is_no_silence() {
     let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
     room.interlock.take_in(&identity(ID), &Rc::new(finch_c_without_banner()), facts());
-    room.interlock.attest_battery_out();
+    room.types(About::BatteryOut);
     room.interlock.asks(&Outgoing::Identify);
     assert_eq!(room.says(UNTOLD, 1200), Ok(()));
     room.interlock.hear(&LinkEvent::Identity(identity(ID)));

@@ -6,14 +6,16 @@ use quadjig::board::shipped;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{Breaks, ChangeStep, Clearance, Confirmed, Interlock, Order, Phase, Stillness};
+use quadjig::interlock::{
+    Answer, Breaks, ChangeStep, Clearance, Confirmed, Interlock, Order, Phase, Prompt, Stillness, TypedWord,
+};
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::{Current, Pulse};
 use quadjig::measure::time::Time;
 use quadjig::plan::step::Guard;
-use quadjig::seam::PortInfo;
 use quadjig::seam::fault::Fault;
-use quadjig::seam::ui::{About, Answer, BoardChange, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use quadjig::seam::ui::{About, BoardChange, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use quadjig::seam::{Key, PortInfo};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -135,16 +137,28 @@ pub fn of_change(change: BoardChange) -> MotorStep {
 
 /// The answer to the question of a step, typed then.
 pub fn confirmed(step: &MotorStep, at: Time) -> Confirmed {
+    Confirmed::of(typed(About::Motor(step.clone()), &step.word(), at)).unwrap()
+}
+
+/// A word that was asked for, typed as a hand does it, with its last key then.
+pub fn typed(about: About, word: &str, at: Time) -> TypedWord {
     let question = Question {
-        about: About::Motor(step.clone()),
+        about,
         craft: String::new(),
         is_virtual: true,
         title: String::new(),
         lines: vec![],
-        reply: Reply::Word(step.word()),
+        reply: Reply::Word(word.to_owned()),
         before: None,
     };
-    Confirmed::of(&question, &Answer::Yes { at }).unwrap()
+    let mut prompt = Prompt::open(question, at - Duration::from_secs(5));
+    for (c, before) in word.chars().zip((1..=word.chars().count() as u32).rev()) {
+        assert_eq!(prompt.key(at - Duration::from_millis(50) * before, Key::Char(c)), None);
+    }
+    match prompt.key(at, Key::Enter) {
+        Some(Answer::Typed(typed)) => typed,
+        other => panic!("{other:?}"),
+    }
 }
 
 pub fn identity(id: &str) -> Identity {
@@ -184,6 +198,11 @@ impl Room {
     }
 
     /// Whoever is on the wire is asked, and gives this id.
+    pub fn types(&mut self, about: About) {
+        self.interlock.attest(&typed(about, "so it is", self.now));
+    }
+
+    /// Answers who it is.
     pub fn answers(&mut self, id: &str) {
         self.interlock.asks(&Outgoing::Identify);
         self.interlock.hear(&LinkEvent::Identity(identity(id)));
@@ -196,7 +215,7 @@ impl Room {
         room.interlock.encoding(true);
         let sheet = shipped::sheet("finch").unwrap().unwrap();
         room.interlock.take_in(&identity(id), &Rc::new(sheet), facts());
-        room.interlock.attest_props_off();
+        room.types(About::Props);
         room
     }
 
@@ -218,7 +237,7 @@ impl Room {
     pub fn unplugged() -> Self {
         let mut room = Self::met();
         assert_eq!(room.judged(UNPLUGGED, 0, 2000), Ok(()));
-        room.interlock.attest_props_off();
+        room.types(About::Props);
         room
     }
 

@@ -7,7 +7,7 @@ use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::{Breaks, HeatNeeds, Order, Phase, Tested, Verdict};
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::GuardianEvent;
-use quadjig::seam::ui::{MotorStep, MotorTest, Motors, UiEvent};
+use quadjig::seam::ui::{About, MotorStep, MotorTest, Motors, UiEvent};
 use std::time::Duration;
 
 /// Something that happens to a room.
@@ -192,7 +192,7 @@ fn outputs_that_stay_up_give_a_flag_the_lie() {
         let starts = || {
             let mut room = Room::at_rest(&PortInfo::default(), ID, rests);
             if motors == Motors::None {
-                room.interlock.attest_battery_out();
+                room.types(About::BatteryOut);
             }
             room.answers(ID);
             room.starts(&step(motors.clone()), breaks);
@@ -380,7 +380,7 @@ fn motors_that_turned_for_ten_seconds_without_a_pause_are_stopped() {
     assert!(reason.contains("for 10 s without a pause"), "{reason}");
     let _stopped = room.says(RESTING, 1500);
     assert_eq!(room.interlock.heat(Duration::from_millis(1)), HeatNeeds::Pause);
-    room.interlock.cooled();
+    room.types(About::Heat);
     assert_eq!(room.interlock.heat(Duration::from_secs(10)), HeatNeeds::Nothing);
     let mut room = twice(2100);
     room.starts(&asked, Breaks::default());

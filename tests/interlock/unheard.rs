@@ -9,7 +9,7 @@ use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{ChangeStep, Verdict};
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::BoardChange;
+use quadjig::seam::ui::{About, BoardChange};
 use std::time::Duration;
 
 fn not_channels(event: &LinkEvent) -> bool {
@@ -105,7 +105,7 @@ fn a_word_that_the_battery_is_out_says_nothing_of_what_usb_feeds() {
             let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
             let sheet = room.interlock.sheet().unwrap().clone();
             room.interlock.take_in(&identity(ID), &sheet, Facts { usb_feeds_motors: fed, ..facts() });
-            room.interlock.attest_battery_out();
+            room.types(About::BatteryOut);
             room.says(signals, 200).unwrap();
             room.interlock.enter_change(ChangeStep { turns_motors, ..ChangeStep::default() }, None)
         };

@@ -6,6 +6,7 @@ use super::craft::Frame;
 use super::judge::{Asked, Under};
 use super::scene::{Runs, Scene};
 use quadjig::interlock::Phase;
+use quadjig::seam::ui::About;
 
 /// See the module.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -126,12 +127,12 @@ pub fn does(scene: &mut Scene, act: Act) -> bool {
         Act::Pass(ticks) => scene.pass(ticks, Runs::All),
         Act::Switch | Act::Throttle | Act::Battery => return hands(scene, act),
         Act::Props => {
-            scene.interlock.attest_props_off();
+            scene.types(About::Props);
             scene.judge.props_said(scene.now);
         }
         Act::SayOut => {
             scene.judge.disturbed |= scene.crafts[0].battery;
-            scene.interlock.attest_battery_out();
+            scene.types(About::BatteryOut);
             scene.judge.out_said();
         }
         Act::Answer(asked) => scene.asked = Some((asked, scene.now)),

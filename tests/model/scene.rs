@@ -19,7 +19,7 @@ use quadjig::measure::time::Time;
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
-use quadjig::seam::ui::{BoardChange, MotorStep, Motors, StartedBy, UiEvent};
+use quadjig::seam::ui::{About, BoardChange, MotorStep, Motors, StartedBy, UiEvent};
 use quadjig::world::guardian::machine::{Deed, Guardian, Heard};
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -432,6 +432,11 @@ impl Scene {
         self.did.sort_unstable();
         self.did.dedup();
         did
+    }
+
+    /// The operator types a word of this craft.
+    pub fn types(&mut self, about: About) {
+        self.interlock.attest(&room::typed(about, "so it is", self.now));
     }
 
     pub fn key(&mut self) {

@@ -10,6 +10,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::vocabulary;
+use crate::interlock::Answer;
 use crate::language::again::read_again;
 use crate::language::canonical::recipe_hash;
 use crate::language::finding::Severity;
@@ -18,7 +19,7 @@ use crate::language::span::FileId;
 use crate::plan::checks;
 use crate::record::crafts::runs::runs;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Declined, Reply, Tone};
+use crate::seam::ui::{About, Declined, Reply, Tone};
 use std::rc::Rc;
 
 /// Parameters, each as it is given on the command line: name and value.

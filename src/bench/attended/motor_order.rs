@@ -10,12 +10,13 @@ use crate::bench::operations::settings::Door;
 use crate::bench::procedures::test_motors::{same_twice, words, wrong};
 use crate::bench::session::context::SessionContext;
 use crate::board::value::{Number, SettingName};
+use crate::interlock::Answer;
 use crate::measure::motor_permutation::{Correctable, Correction, Held, ReversalOf, Turn, correct, corrected};
 use crate::plan::motor_layout::{MotorLayout, Puttable};
 use crate::plan::step::{Guard, OrderPlan, Step, Write};
 use crate::record::ProofSubject;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, Rewire, Tone};
+use crate::seam::ui::{About, Reply, Rewire, Tone};
 
 /// What holds as settings are written with the battery out.
 const UNPOWERED: [Guard; 3] = [Guard::Disarmed, Guard::BatteryOut, Guard::EncodingProved];

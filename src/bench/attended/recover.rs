@@ -13,6 +13,7 @@ use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::binding;
 use crate::board::sheet::Settings;
+use crate::interlock::Answer;
 use crate::language::canonical::filled_hash;
 use crate::language::characters::shell_word;
 use crate::language::recipe::{Function, Recipe};
@@ -25,7 +26,7 @@ use crate::record::ledger::CutOff;
 use crate::record::provenance::Provenance;
 use crate::record::recovery::Left;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Declined, Reply, Tone, UiEvent};
+use crate::seam::ui::{About, Declined, Reply, Tone, UiEvent};
 use std::rc::Rc;
 use std::time::Duration;
 

@@ -7,13 +7,14 @@ use crate::bench::attended::connect::Connected;
 use crate::bench::attended::job::{FirstCraft, RunJob};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
+use crate::interlock::Answer;
 use crate::plan::effects;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
 use crate::record::crafts::compare::{Known, Row, compare};
 use crate::record::crafts::runs::runs;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Declined, Reply, Tone};
+use crate::seam::ui::{About, Declined, Reply, Tone};
 use std::rc::Rc;
 
 /// Settings that differ, of which so many are named.

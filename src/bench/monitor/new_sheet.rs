@@ -8,9 +8,10 @@ use crate::bench::monitor::sheet_trial::try_sheet;
 use crate::bench::session::context::SessionContext;
 use crate::board::document::changed_lines::changed;
 use crate::board::sheet::Sheet;
+use crate::interlock::Answer;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, Tone};
+use crate::seam::ui::{About, Reply, Tone};
 
 /// Digits of a hash that are typed: enough that two sheets at hand differ in them.
 const TYPED: usize = 8;

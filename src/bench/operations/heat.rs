@@ -3,9 +3,9 @@
 //! Must not be here: how long motors have turned (see the interlock).
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::{HeatNeeds, PAUSE};
+use crate::interlock::{Answer, HeatNeeds, PAUSE};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, Tone};
+use crate::seam::ui::{About, Reply, Tone};
 use std::time::Duration;
 
 /// What a motor goes on turning for after its output came to rest (*common practice*: without a propeller, under a second).
@@ -37,8 +37,8 @@ impl SessionContext {
         ];
         let reply = Reply::Word("cool".to_owned());
         let question = self.question(About::Heat, "Are the motors cool enough to hold?", lines, reply);
-        if let Answer::Yes { .. } = self.ask(question).await {
-            self.interlock_mut().cooled();
+        if let Answer::Typed(cool) = self.ask(question).await {
+            self.interlock_mut().attest(&cool);
             return;
         }
         self.line(Tone::Plain, "Waiting a minute for the motors to cool.");

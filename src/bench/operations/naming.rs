@@ -5,9 +5,10 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::board::signals::Identity;
+use crate::interlock::Answer;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply};
+use crate::seam::ui::{About, Reply};
 
 impl SessionContext {
     /// Who the board is, so that it is told from every other: asked of it, and of the operator where it can't tell.
@@ -44,9 +45,9 @@ impl SessionContext {
             question.craft = format!("the board on {port}");
         }
         let what = question.title.clone();
-        match self.ask_word(question).await? {
+        match self.ask_text(question).await? {
             Answer::Named(name) => Ok(name),
-            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Volts(_) | Answer::Declined(_) => {
+            Answer::Typed(_) | Answer::Entered | Answer::Chosen(_) | Answer::Volts(_) | Answer::Declined(_) => {
                 Err(Fault::Declined { what, why: crate::seam::ui::Declined::EnterAlone })
             }
         }

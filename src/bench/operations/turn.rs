@@ -7,11 +7,11 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
 use crate::interlock::signals::{Signals, at_rest};
-use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION};
+use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION, TypedWord};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, Tone};
+use crate::seam::ui::{About, MotorStep, Motors, Reply, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long outputs may take to come to rest after a start, before it counts as a fault.
@@ -42,8 +42,8 @@ impl SessionContext {
             self.line(Tone::Plain, "The board is dark: this is asked with its plug-in.");
             return Ok(());
         }
-        self.ask_props_off().await?;
-        self.interlock_mut().attest_props_off();
+        let typed = self.ask_props_off().await?;
+        self.interlock_mut().attest(&typed);
         self.noted(Tone::Attested, "Propellers off; no other craft on this radio.");
         Ok(())
     }
@@ -52,7 +52,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// Declined.
-    pub async fn ask_props_off(&self) -> Result<(), Fault> {
+    pub async fn ask_props_off(&self) -> Result<TypedWord, Fault> {
         let lines = vec![
             "All propellers are off this craft.".to_owned(),
             "No other powered craft listens to this radio.".to_owned(),
@@ -60,22 +60,7 @@ impl SessionContext {
         ];
         let question =
             self.question(About::Props, "Are the propellers off?", lines, Reply::Word("props off".to_owned()));
-        self.ask_word(question).await.map(|_| ())
-    }
-
-    /// A question that carries the craft's name.
-    #[must_use]
-    pub fn question(&self, about: About, title: &str, lines: Vec<String>, reply: Reply) -> Question {
-        let facts = self.facts().ok();
-        Question {
-            about,
-            craft: facts.as_ref().map_or_else(String::new, |f| f.craft.clone()),
-            is_virtual: facts.as_ref().is_some_and(|f| f.is_virtual),
-            title: title.to_owned(),
-            lines,
-            reply,
-            before: None,
-        }
+        self.ask_word(question).await
     }
 
     /// Asks the operator to type the word of a motor step.
@@ -101,8 +86,7 @@ impl SessionContext {
         };
         let word = Reply::Word(step.word());
         let question = self.question(About::Motor(step), title, Vec::new(), word);
-        let answer = self.ask_word(question.clone()).await?;
-        Confirmed::of(&question, &answer).ok_or(Fault::StaleAnswer)
+        Confirmed::of(self.ask_word(question).await?).ok_or(Fault::StaleAnswer)
     }
 
     /// Lends a clearance for one start: asks once more who is there, passes the door, lets `body` run under the watch,

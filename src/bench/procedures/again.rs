@@ -3,9 +3,9 @@
 //! Nothing is judged by it, and nothing that was done is lost. Must not be here: how a start is guarded, what a motor did.
 
 use crate::bench::session::context::{SessionContext, capital};
-use crate::interlock::{Confirmed, Phase, VOIDS};
+use crate::interlock::{Answer, Confirmed, Phase, VOIDS};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, Tone};
+use crate::seam::ui::{About, Reply, Tone};
 
 /// So often it is asked at one step whether something is tried again: who comes that far is better served by looking.
 const MOST: u32 = 10;

@@ -70,7 +70,7 @@ impl SessionContext {
         let mut sure = self.now();
         let ends = |bench: &Self| bench.plug_in_end(guards, deadline, &mut sure);
         let ended = if self.look(|live| live.tells_volts(self.now())) {
-            self.watched(ends).await.map(|()| false)
+            self.watched(ends).await.map(|()| None)
         } else {
             let lines = vec![
                 "This board tells no pack voltage, so nothing but your word tells that it is in.".to_owned(),
@@ -78,14 +78,14 @@ impl SessionContext {
             ];
             let question =
                 self.question(About::BatteryIn, "Is the battery in?", lines, Reply::Word("battery in".to_owned()));
-            self.ask_word_while(question, Some(LOOK), ends).await.map(|answer| answer.is_some())
+            self.ask_word_while(question, Some(LOOK), ends).await
         };
         match ended {
-            Ok(true) => {
-                self.interlock_mut().attest_battery_in();
+            Ok(Some(typed)) => {
+                self.interlock_mut().attest(&typed);
                 self.noted(Tone::Attested, "The battery is in.");
             }
-            Ok(false) => {}
+            Ok(None) => {}
             Err(fault @ Fault::TimedOut { .. }) => return Err(fault),
             Err(fault) => {
                 self.line(
@@ -174,8 +174,8 @@ impl SessionContext {
         let reply = Reply::Word("battery out".to_owned());
         let question = self.question(About::BatteryOut, "Is the battery out?", vec![why.to_owned()], reply);
         let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
-        if self.ask_word_while(question, Some(LOOK), dark).await?.is_some() {
-            self.interlock_mut().attest_battery_out();
+        if let Some(typed) = self.ask_word_while(question, Some(LOOK), dark).await? {
+            self.interlock_mut().attest(&typed);
             self.noted(Tone::Attested, "The battery is out.");
         }
         Ok(())

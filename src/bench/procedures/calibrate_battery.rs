@@ -5,10 +5,10 @@
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
-use crate::interlock::guards;
+use crate::interlock::{Answer, guards};
 use crate::measure::robust;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Declined, Reply, Tone};
+use crate::seam::ui::{About, Declined, Reply, Tone};
 use std::time::Duration;
 
 /// Over so long the voltage is measured.
@@ -37,7 +37,7 @@ impl SessionContext {
         ];
         let title = "What does the multimeter show?";
         let question = self.question(About::Meter, title, lines, Reply::Volts);
-        let Answer::Volts(millivolts) = self.ask_word(question).await? else {
+        let Answer::Volts(millivolts) = self.ask_text(question).await? else {
             return Err(Fault::Declined { what: title.to_owned(), why: Declined::Refused });
         };
         let meter = f64::from(millivolts) / 1000.0;

@@ -4,13 +4,14 @@
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
+use crate::interlock::Answer;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossError, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::record::{ChannelOnLoss, LossSeen};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Gesture, Reply, Tone};
+use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
 
 /// How long the channels are watched before and after the loss.

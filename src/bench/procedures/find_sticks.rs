@@ -4,14 +4,14 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::StickEntry;
-use crate::interlock::guards;
+use crate::interlock::{Answer, guards};
 use crate::language::recipe::Stick;
 use crate::language::units::Pulse;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::sticks::{self, Moved, Rest, StickFound};
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Gesture, Reply, Tone};
+use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::collections::BTreeMap;
 use std::time::Duration;
 

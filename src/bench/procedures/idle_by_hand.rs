@@ -7,11 +7,10 @@
 use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::idle_search::Value;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::Confirmed;
+use crate::interlock::{Answer, Confirmed};
 use crate::language::units::Pulse;
 use crate::plan::step::{Guard, IdlePlan};
 use crate::seam::fault::Fault;
-use crate::seam::ui::Answer;
 use crate::seam::ui::Declined;
 use crate::seam::ui::{About, IdleFound, Reply, StartSeen, Tone, UiEvent};
 

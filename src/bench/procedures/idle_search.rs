@@ -8,14 +8,13 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::judged::{driven, drives_it, judge};
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::Confirmed;
 use crate::interlock::guards;
+use crate::interlock::{Answer, Confirmed};
 use crate::language::units::Pulse;
 use crate::measure::bracket::Next;
 use crate::measure::catching;
 use crate::plan::step::{Guard, IdlePlan, Write};
 use crate::seam::fault::Fault;
-use crate::seam::ui::Answer;
 use crate::seam::ui::{About, BoardChange, IdleFound, MotorStep, OVERTIME, Reply, StartSeen, Tone, UiEvent};
 
 /// So many starts of one value that the stabiliser voided end the search.

@@ -6,11 +6,12 @@
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
 use crate::bench::session::context::{SessionContext, capital};
+use crate::interlock::Answer;
 use crate::language::units::Pulse;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, Tone};
+use crate::seam::ui::{About, Reply, Tone};
 use std::time::Duration;
 
 impl SessionContext {

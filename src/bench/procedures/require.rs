@@ -3,11 +3,10 @@
 use crate::bench::procedures::gesture::{BY_HAND, UNHEARD};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::guards;
+use crate::interlock::{Answer, guards};
 use crate::language::recipe::Switch;
 use crate::language::units::{Angle, Voltage};
 use crate::seam::fault::Fault;
-use crate::seam::ui::Answer;
 use crate::seam::ui::{About, Gesture, Reply, Tone};
 
 impl SessionContext {
@@ -108,8 +107,8 @@ impl SessionContext {
         let lines = vec!["A video transmitter that is powered without its antenna breaks.".to_owned()];
         let question =
             self.question(About::Antenna, "Is the video antenna on?", lines, Reply::Word("antenna on".to_owned()));
-        self.ask_word(question).await?;
-        self.interlock_mut().attest_antenna();
+        let typed = self.ask_word(question).await?;
+        self.interlock_mut().attest(&typed);
         self.noted(Tone::Attested, "Video antenna on.");
         Ok(())
     }
@@ -135,7 +134,7 @@ impl SessionContext {
         let question = self.question(About::Pause(text.to_owned()), "Go on?", vec![], Reply::Enter);
         match self.ask(question).await {
             Answer::Declined(why) => Err(Fault::Declined { what: "the pause of the recipe".to_owned(), why }),
-            Answer::Yes { .. } | Answer::Chosen(_) | Answer::Named(_) | Answer::Volts(_) => Ok(()),
+            Answer::Typed(_) | Answer::Entered | Answer::Chosen(_) | Answer::Named(_) | Answer::Volts(_) => Ok(()),
         }
     }
 }

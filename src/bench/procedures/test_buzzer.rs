@@ -6,12 +6,12 @@
 use crate::bench::procedures::gesture::SETTLED;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Answer, Breaks, INVITATION};
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, BoardChange, Gesture, MotorStep, Motors, Reply, StartedBy, Tone};
+use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, Motors, Reply, StartedBy, Tone};
 use std::time::Duration;
 
 /// How long motors are to sound; with what a hand takes to end it, three seconds.

@@ -6,6 +6,7 @@
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
 use crate::bench::session::context::SessionContext;
+use crate::interlock::Answer;
 use crate::language::units::Pulse;
 use crate::measure::motor_permutation::{Correctable, Correction, Turn, correct};
 use crate::measure::motor_survey::{Said, Survey, Way, edges};
@@ -13,7 +14,7 @@ use crate::plan::motor_layout::MotorLayout;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::{Guard, MotorsPlan};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, PropSeen, Reply, Tone, Turned, UiEvent};
+use crate::seam::ui::{About, PropSeen, Reply, Tone, Turned, UiEvent};
 use std::time::Duration;
 
 /// What was said of one start.

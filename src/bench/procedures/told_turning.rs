@@ -4,8 +4,9 @@
 //! not be here: how a measured speed is judged (see `judged`).
 
 use crate::bench::session::context::SessionContext;
+use crate::interlock::Answer;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Reply, StartSeen, Tone};
+use crate::seam::ui::{About, Reply, StartSeen, Tone};
 
 /// What stands of a motor where another one was named.
 pub(in crate::bench) const NOT_TOLD: &str = "not told";

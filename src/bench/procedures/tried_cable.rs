@@ -7,14 +7,14 @@
 use crate::bench::procedures::tried_claims::{Verdict, ends_by_itself};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
-use crate::interlock::Breaks;
 use crate::interlock::signals::at_rest;
+use crate::interlock::{Answer, Breaks};
 use crate::language::ceilings;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Tone};
+use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Tone};
 use std::time::Duration;
 
 /// How often a cable that stayed in is asked for, in all.

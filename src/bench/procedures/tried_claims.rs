@@ -10,13 +10,13 @@ use crate::bench::procedures::test_arm::{FLAG_DOWN, RARE};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::{Pack, Signals, at_rest};
-use crate::interlock::{Breaks, INVITATION};
+use crate::interlock::{Answer, Breaks, INVITATION};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::plan::titles;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Told};
+use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Told};
 use std::fmt;
 use std::time::Duration;
 

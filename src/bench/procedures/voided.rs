@@ -3,13 +3,13 @@
 //! Must not be here: whether it pushes (see `measure::stabiliser`), and how often a start is made again.
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::guards;
+use crate::interlock::{Answer, guards};
 use crate::language::units::Angle;
 use crate::measure::catching;
 use crate::measure::stabiliser::{self, Push};
 use crate::measure::turning;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Answer, Gesture, Reply, Tone};
+use crate::seam::ui::{About, Gesture, Reply, Tone};
 use std::time::Duration;
 
 /// How long a craft is left alone before a start is made again.

@@ -8,7 +8,6 @@ use crate::bench::attended::SoFar;
 use crate::bench::monitor::page_state::Monitor;
 use crate::bench::session::dialogue::Dialogue;
 use crate::bench::session::inbox::{News, Replies};
-use crate::bench::session::prompt::Prompt;
 use crate::bench::session::strip::Watched;
 use crate::bench::session::timings::Timings;
 use crate::bench::session::witness::Witness;
@@ -24,7 +23,7 @@ use crate::measure::time::Time;
 use crate::record::ledger::Ledger;
 use crate::record::{RecordError, StoreJob};
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Answer, Beside, Declined, Question, Tone, UiEvent};
+use crate::seam::ui::{Beside, Tone, UiEvent};
 use crate::seam::{Effect, PortInfo, RecipeAsked, StoreTicket};
 use std::cell::{Cell, Ref, RefCell, RefMut};
 use std::collections::VecDeque;
@@ -322,76 +321,5 @@ impl SessionContext {
         self.act(Effect::ReadRecipe(asked));
         let reading = self.until(self.now() + Duration::from_secs(60), |bench| bench.replies().take_recipe()).await;
         reading.ok_or_else(|| RecordError::Other { file, cause: "the disk did not answer for 60 s".to_owned() }.into())
-    }
-
-    /// Asks a question and waits for its end. Only one question is open at a time.
-    pub async fn ask(&self, question: Question) -> Answer {
-        self.open_question(question);
-        let answer = self.until(Time::NEVER, |bench| bench.dialogue().answer.take()).await;
-        answer.unwrap_or(Answer::Declined(Declined::EndOfInput))
-    }
-
-    /// Opens a question; its answer comes into the dialogue.
-    fn open_question(&self, question: Question) {
-        if self.dialogue().terminal_gone {
-            self.dialogue().answered(Answer::Declined(Declined::EndOfInput));
-            return;
-        }
-        self.dialogue().drops_ahead();
-        let before = self.dialogue().asks_again(&question);
-        self.act(Effect::Ask(Box::new(Question { before, ..question.clone() })));
-        let mut dialogue = self.dialogue();
-        dialogue.answer = None;
-        dialogue.prompt = Some(Prompt::open(question, self.now()));
-    }
-
-    /// Asks for a typed word or name; a wrong one, none or a paste is asked again twice, saying why. Gives the answer, which is
-    /// a yes or a name.
-    ///
-    /// # Errors
-    /// [`Fault::Declined`].
-    pub async fn ask_word(&self, question: Question) -> Result<Answer, Fault> {
-        let what = question.title.clone();
-        let answer = self.ask_word_while(question, None, |_| None).await?;
-        answer.ok_or(Fault::Declined { what, why: Declined::Refused })
-    }
-
-    /// As [`SessionContext::ask_word`], while something is looked at at least so often: once `ends` gives an end the
-    /// question is closed, and `None` is the answer unless that end is a fault.
-    ///
-    /// # Errors
-    /// [`Fault::Declined`], or that of the end.
-    pub async fn ask_word_while(
-        &self,
-        question: Question,
-        every: Option<Duration>,
-        mut ends: impl FnMut(&Self) -> Option<Result<(), Fault>>,
-    ) -> Result<Option<Answer>, Fault> {
-        let what = question.title.clone();
-        let mut tries = 0;
-        self.open_question(question.clone());
-        loop {
-            let by = every.map_or(Time::NEVER, |every| self.now() + every);
-            let answer = self.until(by, |bench| bench.dialogue().answer.take()).await;
-            // What ends it comes before an answer of the same moment.
-            if let Some(end) = ends(self) {
-                if self.dialogue().close_prompt() {
-                    self.act(Effect::Asked(false));
-                }
-                return end.map(|()| None);
-            }
-            match answer {
-                None => {}
-                Some(yes @ (Answer::Yes { .. } | Answer::Named(_) | Answer::Volts(_))) => return Ok(Some(yes)),
-                // A slip of the hand; Escape is the way to say no.
-                Some(Answer::Declined(why)) if tries < 2 && why.is_a_slip() => {
-                    tries += 1;
-                    self.line(Tone::Warning, format!("{}. Nothing was done. Asked again.", capital(&why.to_string())));
-                    self.open_question(question.clone());
-                }
-                Some(Answer::Declined(why)) => return Err(Fault::Declined { what, why }),
-                Some(Answer::Chosen(_)) => return Err(Fault::Declined { what, why: Declined::Refused }),
-            }
-        }
     }
 }

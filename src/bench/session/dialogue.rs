@@ -1,11 +1,11 @@
 //! The one question or line that is open at a time, and what came of it.
 //!
-//! Must not be here: how an answer is told from a slip (see `prompt`).
+//! Must not be here: how an answer is told from a slip (see `interlock/prompt.rs`).
 
-use crate::bench::session::prompt::Prompt;
+use crate::interlock::{Answer, Prompt};
 use crate::measure::time::Time;
 use crate::plan::step::Plan;
-use crate::seam::ui::{About, Answer, MotorStep, Question, StartedBy};
+use crate::seam::ui::{About, MotorStep, Question, StartedBy};
 use crate::seam::{Key, LineRead};
 use std::rc::Rc;
 

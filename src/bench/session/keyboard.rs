@@ -3,10 +3,10 @@
 //! Keys are read only where they act. Must not be here: how an answer is told from a slip (see `prompt`).
 
 use crate::bench::session::Session;
-use crate::interlock::Phase;
+use crate::interlock::{Answer, Phase};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Answer, Declined, Tone, UiEvent};
+use crate::seam::ui::{Declined, Tone, UiEvent};
 use crate::seam::{Effect, Key, LineRead, SystemSignal};
 use std::time::Duration;
 

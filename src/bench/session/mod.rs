@@ -4,6 +4,7 @@
 //! Order within an event: bytes become signals, the interlock judges (a stop leaves first), the script is polled once,
 //! its effects and requests leave, each frame judged as it does. Must not be here: procedures, and any guard.
 
+mod ask;
 pub mod context;
 mod dialogue;
 pub mod event_loop;
@@ -11,7 +12,6 @@ mod guardian;
 mod inbox;
 mod keyboard;
 mod leaving;
-pub mod prompt;
 mod requests;
 mod samples;
 pub(in crate::bench) mod spans;

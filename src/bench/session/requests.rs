@@ -110,6 +110,19 @@ impl SessionContext {
 
     /// Changes something on the board and waits for its end.
     ///
+    /// ```compile_fail,E0061
+    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Change};
+    /// # async fn changed(bench: &SessionContext, change: Change) {
+    /// let done = bench.change(change, "storing").await;
+    /// # }
+    /// ```
+    /// ```compile_fail,E0624
+    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Change};
+    /// # fn changed(bench: &SessionContext, change: Change) {
+    /// let ticket = bench.post(change.into());
+    /// # }
+    /// ```
+    ///
     /// # Errors
     /// Refused, silent, or the value differs.
     pub async fn change(&self, _still: &Stillness, change: Change, what: &str) -> Result<(), Fault> {
@@ -122,6 +135,13 @@ impl SessionContext {
     }
 
     /// Drives a motor, or ends that, and waits for the answer.
+    ///
+    /// ```compile_fail,E0061
+    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Drive};
+    /// # async fn driven(bench: &SessionContext, drive: Drive) {
+    /// let done = bench.drive(drive, "running a motor").await;
+    /// # }
+    /// ```
     ///
     /// # Errors
     /// Refused or silent.

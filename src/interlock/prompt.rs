@@ -1,12 +1,12 @@
 //! The one prompt: an open question, fed key by key until it is answered or declined.
 //!
 //! Enter alone, end of input, a paste, a wrong word or keys from before the question was read never
-//! confirm. Must not be here: what a question means.
+//! confirm, and no word counts that was not typed here. Must not be here: what a word is worth (see `tokens` and `steps`).
 
 use crate::board::craft_name::CraftName;
 use crate::measure::time::Time;
 use crate::seam::Key;
-use crate::seam::ui::{Answer, Declined, Question, Reply};
+use crate::seam::ui::{About, Declined, Question, Reply};
 use std::time::Duration;
 
 /// Keys are deaf until the question has stood this long.
@@ -17,6 +17,43 @@ pub const PASTE: Duration = Duration::from_millis(20);
 const VOLTS: std::ops::RangeInclusive<f64> = 1.0..=100.0;
 /// Longest answer that is kept.
 const LONGEST: usize = 64;
+
+/// How a question ended.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// The word that was asked for.
+    Typed(TypedWord),
+    /// Enter, where Enter goes on.
+    Entered,
+    /// One of the choices.
+    Chosen(char),
+    /// The name that was asked for.
+    Named(CraftName),
+    /// The voltage that was asked for, in mV.
+    Volts(u32),
+    /// Not answered with yes.
+    Declined(Declined),
+}
+
+/// A word that was typed to the question that was shown: what an attestation and a confirmation are made of.
+///
+/// ```compile_fail,E0451
+/// # fn made(about: quadjig::seam::ui::About, at: quadjig::measure::time::Time) {
+/// let forged = quadjig::interlock::TypedWord { about, word: "props off".to_owned(), at };
+/// # }
+/// ```
+/// ```compile_fail
+/// fn twice(one: &quadjig::interlock::TypedWord) -> quadjig::interlock::TypedWord {
+///     one.clone()
+/// }
+/// ```
+#[derive(Debug, PartialEq, Eq)]
+pub struct TypedWord {
+    pub(super) about: About,
+    pub(super) word: String,
+    /// The moment of the last key.
+    pub(super) at: Time,
+}
 
 /// An open question.
 #[derive(Debug)]
@@ -112,9 +149,11 @@ impl Prompt {
         }
         match &self.question.reply {
             Reply::Choice(_) => None,
-            Reply::Enter => Some(Answer::Yes { at: now }),
+            Reply::Enter => Some(Answer::Entered),
             // In any case of letters: which word it is tells the steps apart, not how it is typed.
-            Reply::Word(word) if typed.to_lowercase() == word.to_lowercase() => Some(Answer::Yes { at: now }),
+            Reply::Word(word) if typed.to_lowercase() == word.to_lowercase() => {
+                Some(Answer::Typed(TypedWord { about: self.question.about.clone(), word: word.clone(), at: now }))
+            }
             Reply::Word(_) | Reply::Name | Reply::Volts if typed.is_empty() => {
                 Some(Answer::Declined(Declined::EnterAlone))
             }
