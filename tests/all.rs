@@ -15,6 +15,7 @@ mod language_server;
 mod machines;
 mod measure;
 mod model;
+mod pace;
 #[cfg(unix)]
 mod peers;
 mod plan;

@@ -9,6 +9,7 @@ use super::settled::BrokenOff;
 use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
+use crate::pace::gives_way;
 use crate::spy::{bound, recipe_with};
 use quadjig::bench::attended::{AskedJob, WallClock, close, run};
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
@@ -249,6 +250,7 @@ pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
 
 /// Plays a scene.
 pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Played {
+    gives_way();
     let Scene { recipe, is_bound, board, .. } = scene;
     let speech = if board.has_console() { Speech::Lines } else { Speech::Frames };
     if speech == Speech::Lines {

@@ -6,6 +6,7 @@
 use super::act::Act;
 use super::key::Key;
 use super::scene::{Begin, Scene};
+use crate::pace::gives_way;
 use quadjig::interlock::{Authority, Phase};
 use quadjig::plan::step::Guard;
 use stateright::{Checker, HasDiscoveries, Model, Property};
@@ -251,6 +252,7 @@ pub struct Found {
 
 /// Explores a scope to its end, or to the first that is broken.
 pub fn explore(scope: &Scope, threads: usize) -> Found {
+    gives_way();
     let began = Instant::now();
     let tally = Arc::new(Mutex::new(Tally::new()));
     let model = Explored { scope: scope.clone(), tally: Arc::clone(&tally) };

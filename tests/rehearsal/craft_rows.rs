@@ -4,6 +4,7 @@
 //! the table of DEVELOPERS.md; `QUADJIG_ROW=tilt` takes one row. The suite plays a few of each.
 
 use super::kit::HEAD;
+use crate::pace::gives_way;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Memory;
 use quadjig::measure::reliability::at_least;
@@ -275,6 +276,7 @@ fn play(row: &Row, craft: u64) -> Count {
     std::thread::scope(|scope| {
         for _ in 0..threads {
             scope.spawn(|| {
+                gives_way();
                 loop {
                     let seed = next.fetch_add(1, Ordering::Relaxed);
                     if seed >= craft {

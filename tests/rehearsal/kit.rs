@@ -1,5 +1,6 @@
 //! What the tests of this folder share: a recipe from text, and one play of it.
 
+use crate::pace::gives_way;
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Memory;
 use quadjig::rehearsal::operator::Operator;
@@ -46,6 +47,7 @@ impl Play {
 
 /// Plays a script with a given operator.
 pub fn play_with(script: &Script, board: World, operator: &mut dyn Operator, disk: Disk) -> Play {
+    gives_way();
     let mut lines = Vec::new();
     let rehearsed = rehearse(script, board, operator, disk, |now, seen: &Seen<'_>| {
         lines.push(format!("{:>9} {seen:?}", now.0 / 1000));

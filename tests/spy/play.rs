@@ -4,6 +4,7 @@ use super::log::Log;
 use super::script::{Act, Weather};
 use super::wire::{Made, Speaks, Spy};
 use crate::bench::stand::{Hands, job};
+use crate::pace::gives_way;
 use mavlink::dialects::common::{COMMAND_LONG_DATA, MavCmd, MavMessage};
 use mavlink::{MavHeader, write_v2_msg};
 use quadjig::bench::attended::{AskedJob, RunJob, SheetTried, Task, WallClock, close, run};
@@ -195,6 +196,7 @@ impl<'a> Scene<'a> {
     }
 
     pub fn play(mut self) -> Played {
+        gives_way();
         for board in [Some(&mut self.board), self.other.as_mut()].into_iter().flatten().filter(|_| self.stays) {
             board.line(board.now(), "port stays").unwrap();
         }

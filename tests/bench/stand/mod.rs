@@ -13,6 +13,7 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
+use crate::pace::gives_way;
 use quadjig::bench::attended::{AskedJob, InSeries, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
@@ -139,6 +140,7 @@ impl<'a> Stand<'a> {
 
     /// Plays it.
     pub fn play(self) -> Played {
+        gives_way();
         let link = link_detector::link(std::slice::from_ref(&self.sheet), None);
         let mut job = job(self.recipe, self.card, self.copy, vec![self.sheet]);
         job.clock = WallClock { started: self.clock };
