@@ -11,7 +11,7 @@ use crate::board::sheet::Sheet;
 use crate::interlock::Answer;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Reply, Tone};
+use crate::seam::ui::{About, Question, Reply, Tone};
 
 /// Digits of a hash that are typed: enough that two sheets at hand differ in them.
 const TYPED: usize = 8;
@@ -39,6 +39,11 @@ pub struct Before {
 /// Lines that are shown around one that changed.
 const AROUND: usize = 2;
 
+/// No craft was met yet: it is the sheet that is asked about.
+fn of_sheet(question: Question, sheet: &Sheet) -> Question {
+    Question { craft: format!("the board sheet of {}", sheet.board), ..question }
+}
+
 /// Shows a sheet, and has it accepted.
 ///
 /// # Errors
@@ -61,7 +66,7 @@ pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> 
             let choices = vec![('g', "go on".to_owned()), ('w', "the whole sheet first".to_owned())];
             let reply = Reply::Choice(choices);
             let title = "Go on with what changed, or see the whole sheet?";
-            match bench.ask(bench.question(About::Choice, title, Vec::new(), reply)).await {
+            match bench.ask(of_sheet(bench.question(About::Choice, title, Vec::new(), reply), sheet)).await {
                 Answer::Declined(why) => return Err(Fault::Declined { what: title.to_owned(), why }),
                 answer => answer == Answer::Chosen('w'),
             }
@@ -85,7 +90,7 @@ pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> 
     }
     let word = sheet.hash.chars().take(TYPED).collect();
     let question = bench.question(About::Choice, "Accept this board sheet?", lines, Reply::Word(word));
-    bench.ask_word(question).await?;
+    bench.ask_word(of_sheet(question, sheet)).await?;
     if !sheet.says_what_is_sent() {
         return Ok(());
     }
