@@ -1,13 +1,23 @@
-//! Tests that only reckon give way to those at a terminal or a wire, where a processor that is late is a fault.
+//! Tests at a terminal or a wire come before those that only reckon: there a processor that is late is a fault, which stops.
+//!
+//! On Linux, where a thread has a priority of its own, which what it begins takes over; elsewhere it would be the whole program's.
 
 use std::cell::Cell;
 
-/// This thread, and what it begins, runs when nobody else wants to. Elsewhere than on Linux that would be the whole program.
+thread_local! {
+    static DECIDED: Cell<bool> = const { Cell::new(false) };
+}
+
+/// This thread reckons only: it runs when nobody else wants to.
 pub fn gives_way() {
-    thread_local! {
-        static GAVE_WAY: Cell<bool> = const { Cell::new(false) };
-    }
-    if cfg!(target_os = "linux") && !GAVE_WAY.replace(true) {
+    if cfg!(target_os = "linux") && !DECIDED.replace(true) {
         rustix::process::nice(10).unwrap();
+    }
+}
+
+/// This thread begins what has to keep time. Where that takes a right that is not given, it is as all others are.
+pub fn comes_first() {
+    if cfg!(target_os = "linux") && !DECIDED.replace(true) {
+        let _as_all_others = rustix::process::nice(-10);
     }
 }

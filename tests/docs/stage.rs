@@ -3,6 +3,7 @@
 //! What is read is the screen, not the bytes: redrawn lines count once, as a person sees them.
 
 use crate::cli::Sandbox;
+use crate::pace::comes_first;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{Winsize, tcsetwinsize};
@@ -60,6 +61,7 @@ impl Terminal {
         unlockpt(&ours).unwrap();
         tcsetwinsize(&ours, Winsize { ws_row: 50, ws_col: COLUMNS, ws_xpixel: 0, ws_ypixel: 0 }).unwrap();
         let theirs = ptsname(&ours, Vec::new()).unwrap().into_string().unwrap();
+        comes_first();
         let mut stage = Command::new(std::env::current_exe().unwrap());
         sandbox.surround(&mut stage);
         let process = stage

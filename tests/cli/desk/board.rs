@@ -2,6 +2,7 @@
 //!
 //! Promises: the process is killed when dropped; what it answers is what really is.
 
+use crate::pace::comes_first;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
 use std::net::TcpStream;
@@ -139,6 +140,7 @@ fn virtual_board(arguments: &[&str]) -> Command {
 }
 
 fn start(mut command: Command) -> (Child, Receiver<String>) {
+    comes_first();
     let mut process = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
     let output = process.stdout.take().unwrap();
     let (send, said) = channel();

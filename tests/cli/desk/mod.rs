@@ -9,6 +9,7 @@ pub mod relay;
 pub mod seen;
 
 use super::Sandbox;
+use crate::pace::comes_first;
 use board::Board;
 use pty_process::blocking as pty;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -113,6 +114,7 @@ impl<'b> Attended<'b> {
     fn started(shell: &str, columns: u16, sandbox: &Sandbox, board: &'b mut Board, arguments: &[&str]) -> Self {
         let (master, slave) = pty::open().unwrap();
         master.resize(pty_process::Size::new(40, columns)).unwrap();
+        comes_first();
         let mut command = pty::Command::new("/bin/sh")
             .args(["-c", &format!("{shell}; exec \"$0\" \"$@\""), env!("CARGO_BIN_EXE_quadjig")])
             .args(arguments)
