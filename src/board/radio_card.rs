@@ -46,6 +46,25 @@ pub struct SwitchEntry {
     pub on_loss: Option<OnLoss>,
 }
 
+impl SwitchEntry {
+    /// The position in which the switch rests at this pulse, if it rests near one.
+    #[must_use]
+    pub fn position_at(&self, pulse: Pulse) -> Option<u32> {
+        let away = |rest: Pulse| (rest.0 - pulse.0).abs();
+        let (at, rest) = self.rests.iter().enumerate().min_by_key(|(_, rest)| away(**rest))?;
+        if away(*rest) > self.nearness() { None } else { u32::try_from(at).ok() }
+    }
+
+    /// How far from a rest pulse still counts as resting there, in µs: a third of the way to the nearest
+    /// neighbour, at most 60 µs.
+    fn nearness(&self) -> i32 {
+        let others = |at: usize| self.rests.iter().skip(at + 1);
+        let gaps =
+            self.rests.iter().enumerate().flat_map(|(at, rest)| others(at).map(|other| (other.0 - rest.0).abs()));
+        (gaps.min().unwrap_or(200) / 3).min(60)
+    }
+}
+
 /// What is known of one stick.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct StickEntry {

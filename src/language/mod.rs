@@ -45,6 +45,7 @@ mod tree;
 pub mod turning;
 pub mod units;
 mod uses;
+mod value;
 mod written;
 
 pub use lines::goes_on;

@@ -3,10 +3,9 @@
 //! One variant a statement of the language; a value has its type. Must not be here: where it was
 //! written (see `recipe`), what it means at the bench.
 
-use super::recipe::{
-    Chemistry, Function, Idle, IdleSearch, OnLoss, Setting, Signal, Stick, Switch, Value, ZeroThrottle,
-};
+use super::search::IdleSearch;
 use super::units::{Angle, Frequency, Pulse, Voltage};
+use super::value::{Chemistry, Function, Idle, OnLoss, Setting, Signal, Stick, Switch, Value, ZeroThrottle};
 use std::time::Duration;
 
 /// A condition that must hold before anything goes on.

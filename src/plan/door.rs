@@ -2,7 +2,7 @@
 //!
 //! A new step does not compile until someone has said it. Must not be here: what is judged there.
 
-use super::step::{Action, Guard};
+use super::step::Action;
 
 /// Where the guards of a step are judged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -67,13 +67,5 @@ impl Action {
             Self::BatteryIn => Entry::PlugsIn,
             Self::Later { .. } => Entry::Never,
         }
-    }
-}
-
-impl Guard {
-    /// Whether it is about how a start is judged, and says nothing of a change that the same step makes.
-    #[must_use]
-    pub fn is_of_a_start(&self) -> bool {
-        matches!(self, Self::Level(_) | Self::BatteryAtLeast(..) | Self::BatteryIn)
     }
 }

@@ -15,6 +15,7 @@ pub mod explained;
 pub mod facts;
 mod finds;
 mod fingerprint;
+mod guard;
 pub mod inputs;
 mod motor;
 pub mod motor_layout;

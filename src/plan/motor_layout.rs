@@ -2,7 +2,7 @@
 //!
 //! Promises: pure look-ups, the same for checks, plan and bench. Must not be here: what was found at a craft.
 
-use super::step::Guard;
+use super::guard::Guard;
 use crate::board::sheet::Sheet;
 use crate::board::value::SettingName;
 use crate::language::layout::Place;

@@ -3,6 +3,7 @@
 //! A plan holds no handle to a board, so showing one can never write. Must not be here: how a plan
 //! is made (`compile`), how one is run (`bench`).
 
+pub use super::guard::Guard;
 pub use super::motor_layout::{MotorsPlan, OrderPlan};
 pub use super::remark::Remark;
 pub use super::subject::{BoundFunction, IdlePlan, SticksAsked, SwitchAt};
@@ -134,38 +135,6 @@ pub struct Unknown {
     pub unit: String,
     /// Where the recipe asks for it.
     pub at: Place,
-}
-
-/// What must hold for a step.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Guard {
-    /// Propellers off and no other craft on this radio: attested this session for this craft, and asked again where
-    /// that has become void.
-    PropsOff,
-    /// Video antenna fitted: attested.
-    Antenna,
-    /// The operator confirmed this very step by typing its word.
-    Confirmed,
-    /// The board says that it is not armed.
-    Disarmed,
-    /// Throttle channel low.
-    ThrottleLow,
-    /// The arm switch's channel outside the arm band.
-    ArmSwitchOff,
-    /// All outputs at rest.
-    OutputsAtRest,
-    /// Signals young enough.
-    Fresh,
-    /// Within this of level.
-    Level(Angle),
-    /// Pack at least this for each of so many cells.
-    BatteryAtLeast(Voltage, u32),
-    /// Battery in.
-    BatteryIn,
-    /// Battery out.
-    BatteryOut,
-    /// The encoding of settings proved by a reading.
-    EncodingProved,
 }
 
 /// One setting to write.

@@ -1,6 +1,5 @@
 //! A page out of the live signals, the sheet, the settings and the radio card. Pure.
 
-use crate::bench::procedures::gesture::position_at;
 use crate::board::bound;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
@@ -146,7 +145,7 @@ fn worked_by(
     let (switch, entry) = card?.switches.iter().find(|(_, entry)| entry.channel == number)?;
     Some(WorkedBy::Switch {
         name: switch.0.clone(),
-        position: pulse.and_then(|pulse| position_at(entry, pulse)),
+        position: pulse.and_then(|pulse| entry.position_at(pulse)),
         rests: entry.rests.iter().map(|rest| rest.0).collect(),
     })
 }

@@ -5,7 +5,6 @@ use crate::board::console::Capability;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
 use crate::language::recipe::Switch;
-use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Gesture, Told, Tone, UiEvent};
@@ -130,7 +129,7 @@ impl SessionContext {
     pub fn position_of(&self, entry: &SwitchEntry) -> Option<u32> {
         let now = self.now();
         let pulse = self.look(|live| guards::channel_pulse(live, entry.channel, now)).ok()?;
-        position_at(entry, pulse)
+        entry.position_at(pulse)
     }
 
     /// Invites to put a switch into a position and waits until it is seen there; one that comes to rest elsewhere is told.
@@ -192,20 +191,4 @@ fn signal_of(gesture: &Gesture) -> Option<Capability> {
         Gesture::Level { .. } | Gesture::TiltCraft | Gesture::HoldCraft(_) => Some(Capability::Attitude),
         _ => None,
     }
-}
-
-/// The position in which a switch rests at this pulse, if it rests near one.
-#[must_use]
-pub fn position_at(entry: &SwitchEntry, pulse: Pulse) -> Option<u32> {
-    let away = |rest: Pulse| (rest.0 - pulse.0).abs();
-    let (at, rest) = entry.rests.iter().enumerate().min_by_key(|(_, rest)| away(**rest))?;
-    if away(*rest) > nearness(entry) { None } else { u32::try_from(at).ok() }
-}
-
-/// How far from a rest pulse still counts as resting there, in µs: a third of the way to the nearest
-/// neighbour, at most 60 µs.
-fn nearness(entry: &SwitchEntry) -> i32 {
-    let others = |at: usize| entry.rests.iter().skip(at + 1);
-    let gaps = entry.rests.iter().enumerate().flat_map(|(at, rest)| others(at).map(|other| (other.0 - rest.0).abs()));
-    (gaps.min().unwrap_or(200) / 3).min(60)
 }

@@ -17,6 +17,7 @@ mod samples;
 pub(in crate::bench) mod spans;
 mod strip;
 mod timings;
+mod watched;
 mod witness;
 
 pub use requests::{Change, Drive, Inquiry};

@@ -4,20 +4,17 @@
 //! not be here: how it looks, and what counts as done (see the procedures).
 
 use super::Session;
-use crate::bench::procedures::gesture::position_at;
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::spans::Spans;
-use crate::board::radio_card::{RadioCard, SwitchEntry};
+use crate::bench::session::watched::{Asked, TILTED, tenths};
 use crate::interlock::Phase;
 use crate::interlock::guards;
-use crate::interlock::signals::{STREAM_AGE, Signals};
+use crate::interlock::signals::STREAM_AGE;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::Effect;
 use crate::seam::strip::{Now, Strip, TimeLeft};
-use crate::seam::ui::{About, Gesture, StartedBy, Tone, UiEvent};
-use std::collections::BTreeMap;
+use crate::seam::ui::{About, Gesture, StartedBy, UiEvent};
 use std::time::Duration;
 
 /// How often it is told at most.
@@ -34,76 +31,6 @@ const AWAY: i32 = crate::measure::moved::TO_A_SIDE;
 const WITHOUT_CABLE: Duration = Duration::from_secs(6);
 const HAS_TO_STAND: &str = "until then the motor may turn, then it has to stand";
 const NOT_FAR: &str = "not moved far enough yet";
-/// So far a craft has to be tilted, in tenths of a degree.
-#[expect(clippy::cast_possible_truncation, reason = "a few degrees")]
-const TILTED: i32 = (crate::measure::moved::TILTED * 10.0) as i32;
-
-/// What is asked of hands now, and what was told last.
-#[derive(Debug, Default)]
-pub struct Watched {
-    gesture: Option<Asked>,
-    switches: BTreeMap<Switch, SwitchEntry>,
-    told: Option<Strip>,
-    told_at: Time,
-    /// When it was looked at last.
-    looked: Time,
-}
-
-/// A gesture that is asked for, and what was seen of it so far.
-#[derive(Debug)]
-struct Asked {
-    gesture: Gesture,
-    began: Time,
-    within: Duration,
-    spans: Spans,
-    leans: Leans,
-}
-
-/// How far a craft was tilted, in tenths of a degree, taken in as it comes.
-#[derive(Debug)]
-struct Leans {
-    last: Time,
-    first: Option<(i32, i32)>,
-    far: bool,
-}
-
-impl Asked {
-    /// What is asked, since when, and how long it may take.
-    fn what(&self) -> (Gesture, Time, Duration) {
-        (self.gesture.clone(), self.began, self.within)
-    }
-}
-
-impl Leans {
-    fn take(&mut self, live: &Signals) {
-        for sample in live.attitude.since(self.last) {
-            self.last = sample.at;
-            let (roll, pitch) = (tenths(sample.value.0), tenths(sample.value.1));
-            let first = *self.first.get_or_insert((roll, pitch));
-            self.far |= (roll - first.0).abs() > TILTED || (pitch - first.1).abs() > TILTED;
-        }
-    }
-}
-
-impl Watched {
-    /// The switches of this radio are known.
-    pub(in crate::bench) fn knows(&mut self, card: &RadioCard) {
-        self.switches.clone_from(&card.switches);
-    }
-
-    /// Something is shown: an invitation begins to be watched, and what tells that it is over ends it.
-    pub(super) fn shows(&mut self, now: Time, shown: &UiEvent) {
-        match shown {
-            UiEvent::Invite(gesture, _, within, _) => {
-                let leans = Leans { last: now, first: None, far: false };
-                let spans = Spans::since(now);
-                self.gesture = Some(Asked { gesture: gesture.clone(), began: now, within: *within, spans, leans });
-            }
-            UiEvent::BoardSays(_) | UiEvent::Passing(_) | UiEvent::Line(Tone::Plain, _) => {}
-            _ => self.gesture = None,
-        }
-    }
-}
 
 impl Session {
     /// Tells what is going on, where that changed.
@@ -219,7 +146,7 @@ impl SessionContext {
     fn switch(&self, switch: &Switch, asked: Option<u32>, now: Time) -> Now {
         let entry = self.watches().switches.get(switch).cloned();
         let pulse = entry.as_ref().and_then(|entry| self.pulse(entry.channel, now));
-        let position = entry.as_ref().zip(pulse).and_then(|(entry, pulse)| position_at(entry, pulse));
+        let position = entry.as_ref().zip(pulse).and_then(|(entry, pulse)| entry.position_at(pulse));
         Now::Switch { switch: switch.clone(), pulse, position, asked }
     }
 
@@ -312,11 +239,6 @@ fn rounded(left: Duration, whole: Duration) -> TimeLeft {
     let step = if whole <= SHORT { 100 } else { 1000 };
     let steps = u64::try_from(left.as_millis()).unwrap_or(u64::MAX).div_ceil(step);
     TimeLeft { left: Duration::from_millis(steps * step), whole }
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "an angle in tenths of a degree fits")]
-fn tenths(degrees: f64) -> i32 {
-    (degrees * 10.0).round() as i32
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a speed is told in whole rpm, and fits")]

@@ -1,0 +1,161 @@
+//! What statements name and set: sticks, switches, functions, settings, signals, each with its words.
+//!
+//! Values only. Must not be here: what is said of them (see `statement`), places in a text.
+
+use super::setting_word::SettingWord;
+use super::units::{Decimal, Percent, Pulse, Quantity};
+use std::fmt;
+
+/// The four sticks' functions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[expect(missing_docs, reason = "the names are the trade's")]
+pub enum Stick {
+    Roll,
+    Pitch,
+    Throttle,
+    Yaw,
+}
+
+impl Stick {
+    /// All, in the order in which they are asked for.
+    pub const ALL: [Self; 4] = [Self::Roll, Self::Pitch, Self::Throttle, Self::Yaw];
+
+    /// As recipes and radio cards write it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Roll => "roll",
+            Self::Pitch => "pitch",
+            Self::Throttle => "throttle",
+            Self::Yaw => "yaw",
+        }
+    }
+
+    /// The word of the setting that holds its channel.
+    #[must_use]
+    pub fn channel_word(self) -> SettingWord {
+        match self {
+            Self::Roll => SettingWord::RollChannel,
+            Self::Pitch => SettingWord::PitchChannel,
+            Self::Throttle => SettingWord::ThrottleChannel,
+            Self::Yaw => SettingWord::YawChannel,
+        }
+    }
+}
+
+/// A function's name as a recipe writes it, such as `arm`.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Function(pub String);
+
+impl Function {
+    /// `arm`, which exists on every board.
+    #[must_use]
+    pub fn arm() -> Self {
+        Self("arm".to_owned())
+    }
+
+    /// Whether this is `arm`, which exists on every board.
+    #[must_use]
+    pub fn is_arm(&self) -> bool {
+        self.0 == "arm"
+    }
+}
+
+/// A switch's name, case kept.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Switch(pub String);
+
+/// What a setting is called in a recipe.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Setting {
+    /// A word of the vocabulary, such as `loop-rate`. Whether it exists is checked with the vocabulary.
+    Word(String),
+    /// The board's own name, from quotes.
+    Raw(String),
+}
+
+/// A value for `set` and `expect`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Value {
+    /// A bare number.
+    Number(Decimal),
+    /// A number with a unit.
+    Quantity(Quantity),
+    /// A word, such as `spin` or `dshot300`.
+    Word(String),
+}
+
+/// What a channel does when the link is lost.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnLoss {
+    /// Goes to this pulse.
+    Rests(Pulse),
+    /// Stays where it was: counts as everywhere.
+    Holds,
+    /// The board is told, the value counts as nowhere.
+    Flagged,
+}
+
+impl fmt::Display for OnLoss {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Rests(pulse) => write!(f, "goes to {pulse} on link loss"),
+            Self::Holds => f.write_str("stays where it was on link loss"),
+            Self::Flagged => f.write_str("is flagged on link loss"),
+        }
+    }
+}
+
+/// The motor signals of the language.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[expect(missing_docs, reason = "the names are the trade's")]
+pub enum Signal {
+    Pwm,
+    Oneshot125,
+    Dshot150,
+    Dshot300,
+    Dshot600,
+}
+
+impl Signal {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Pwm, Self::Oneshot125, Self::Dshot150, Self::Dshot300, Self::Dshot600];
+
+    /// As a recipe writes it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pwm => "pwm",
+            Self::Oneshot125 => "oneshot125",
+            Self::Dshot150 => "dshot150",
+            Self::Dshot300 => "dshot300",
+            Self::Dshot600 => "dshot600",
+        }
+    }
+}
+
+/// What motors do at zero throttle while armed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the words are the language's")]
+pub enum ZeroThrottle {
+    Spin,
+    Rest,
+}
+
+/// Battery chemistry, which sets what full means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names are the trade's")]
+pub enum Chemistry {
+    Lipo,
+    Lihv,
+    Liion,
+}
+
+/// An idle: a pulse width, or a share where the board counts so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Idle {
+    /// A pulse width.
+    Pulse(Pulse),
+    /// A share of the range from 1000 to 2000 µs.
+    Percent(Percent),
+}
