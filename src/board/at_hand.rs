@@ -11,8 +11,8 @@ use crate::board::{radio_card_file, sheet_file, shipped};
 use crate::language::characters::shell_word;
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::nearest::nearest;
 use crate::language::recipe::Recipe;
+use crate::measure::nearest::nearest;
 use std::path::{Path, PathBuf};
 
 /// Why a document could not be had.

@@ -14,9 +14,9 @@ pub use typed::{Measured, PerCell, amount, encode_idle, encode_nearest, encode_s
 use super::sheet::{Entry, Form, Measure};
 use super::value::Number;
 use super::vocabulary::{self, ValueKind};
-use crate::language::nearest::nearest;
 use crate::language::recipe::Value;
 use crate::language::units::{Decimal, Quantity, Unit};
+use crate::measure::nearest::nearest;
 
 /// What a unit measures, and how many of the smallest unit of that it is.
 fn dimension(unit: Unit) -> (u8, i128) {

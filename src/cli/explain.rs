@@ -5,7 +5,7 @@ use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::language::explain::{Example, Explained, all, explain};
-use crate::language::nearest::nearest;
+use crate::measure::nearest::nearest;
 use crate::plan::explained as refusals;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;

@@ -26,7 +26,6 @@ mod lines;
 mod lower;
 mod mend;
 mod near_misses;
-pub mod nearest;
 pub mod outline;
 pub mod quantity;
 mod quantity_kind;

@@ -13,13 +13,13 @@ use super::header::{Header, header, is_header};
 use super::limits;
 use super::lower;
 use super::mend::Mended;
-use super::nearest::nearest;
 use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
 use super::syntax::{Parsed, explain, form_of, parse_each, parse_mended, reads_on};
 use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
+use crate::measure::nearest::nearest;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 

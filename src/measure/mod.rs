@@ -14,6 +14,7 @@ pub mod link_loss;
 pub mod motor_permutation;
 pub mod motor_survey;
 pub mod moved;
+pub mod nearest;
 mod number;
 pub mod orientation;
 pub mod outliers;

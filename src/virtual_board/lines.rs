@@ -7,6 +7,7 @@ use super::frame::Frame;
 use super::radio::STICKS;
 use super::settings::Refusal;
 use super::world::World;
+use crate::measure::nearest::nearest;
 use crate::measure::time::Time;
 
 /// What the lines are and do, for `help`.
@@ -300,7 +301,7 @@ impl World {
             return Err(WorldLineError::NoPower);
         }
         let Some(index) = self.board.memory.find(name) else {
-            let nearest = nearest(name, self.board.memory.names());
+            let nearest = nearest(name, self.board.memory.names()).map(str::to_owned);
             return Err(WorldLineError::NoSetting { word: name.to_owned(), nearest });
         };
         let value = self
@@ -368,7 +369,7 @@ pub(super) fn place_of(frame: Frame, text: &str) -> Result<usize, WorldLineError
 
 fn unknown_verb(word: &str) -> WorldLineError {
     let verbs = HELP.iter().filter_map(|(form, _)| form.split(' ').next());
-    WorldLineError::UnknownVerb { word: word.to_owned(), nearest: nearest(word, verbs) }
+    WorldLineError::UnknownVerb { word: word.to_owned(), nearest: nearest(word, verbs).map(str::to_owned) }
 }
 
 pub(super) fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> WorldLineError {
@@ -376,21 +377,6 @@ pub(super) fn unknown_word(word: &str, what: &'static str, known: &[&str]) -> Wo
         word: word.to_owned(),
         what,
         known: known.join(", "),
-        nearest: nearest(word, known.iter().copied()),
+        nearest: nearest(word, known.iter().copied()).map(str::to_owned),
     }
-}
-
-/// The nearest known word, if it is near enough to have been meant: few letters apart, or begun alike.
-fn nearest<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> Option<String> {
-    let lower = word.to_ascii_lowercase();
-    known
-        .filter_map(|candidate| {
-            let other = candidate.to_ascii_lowercase();
-            let distance = strsim::damerau_levenshtein(&other, &lower);
-            let near = distance <= 2.max(other.len() / 3) && distance < other.len();
-            let begun = lower.len() >= 3 && other.starts_with(&lower);
-            (near || begun).then_some((distance, candidate))
-        })
-        .min_by_key(|(distance, _)| *distance)
-        .map(|(_, candidate)| candidate.to_owned())
 }

@@ -73,7 +73,7 @@ fn wrong_lines_say_what_would_be_right_and_change_nothing() {
             "`rear rihgt` is no corner; there are: front left, front right, rear right, rear left; \
              did you mean `rear right`?",
         ),
-        ("set IDLE 1100", "the board has no setting `IDLE`; did you mean `IDLE_US`?"),
+        ("set IDEL_US 1100", "the board has no setting `IDEL_US`; did you mean `IDLE_US`?"),
         ("set IDLE_US 1300", "the board would not: IDLE_US refused: takes 1000 to 1250"),
         ("restart now", "say it as: restart"),
     ] {

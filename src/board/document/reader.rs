@@ -5,10 +5,10 @@
 
 use super::{DocumentError, Fault, MOST_BYTES, MOST_FAULTS, Problem};
 use crate::board::value::SettingName;
-use crate::language::nearest::nearest;
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::line_column;
 use crate::language::units::{Pulse, Quantity};
+use crate::measure::nearest::nearest;
 use std::fmt::Display;
 use std::ops::Range;
 use toml::Spanned;

@@ -4,7 +4,7 @@
 //! not be here: which parts of a packet are summed (see `framing`).
 
 use super::catalogue::{PUBLISHED, Published};
-use crate::language::nearest::nearest;
+use crate::measure::nearest::nearest;
 use std::fmt;
 
 /// A checksum.

@@ -9,8 +9,8 @@ use super::super::effect::Effect;
 use super::super::sheet::{Entry, Form, Measure};
 use super::super::value::SettingName;
 use super::super::vocabulary::{ValueKind, Word};
-use crate::language::nearest::nearest;
 use crate::language::units::Unit;
+use crate::measure::nearest::nearest;
 use std::collections::BTreeMap;
 
 /// Least and most of any whole setting: what 32 bits hold, signed or not.

@@ -4,9 +4,9 @@ use super::codes;
 use super::scan::{self, Known};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::finding::Finding;
-use crate::language::nearest::nearest;
 use crate::language::recipe::{Form, Part, Recipe, Require, Statement, StatementKind, Stick, Switch};
 use crate::language::units::Pulse;
+use crate::measure::nearest::nearest;
 use std::collections::BTreeMap;
 
 /// Channels that a receiver message can carry: `RC_CHANNELS` of the MAVLink `common` set has 18.
@@ -69,9 +69,7 @@ fn known(recipe: &Recipe, index: usize, switch: &Switch, switches: &Switches<'_>
         format!("switch {name} is neither found nor declared: the bench could not tell which channel it moves");
     let mut finding = Finding::error(codes::UNKNOWN_SWITCH, place, message);
     let others = switches.iter().filter(|(_, known)| known.first.is_some()).map(|(other, _)| other.0.as_str());
-    // Most switches have one letter for a name, where any other is "near".
-    let same = others.clone().find(|other| other.eq_ignore_ascii_case(name));
-    let near = same.or_else(|| nearest(name, others).filter(|_| name.chars().count() > 1));
+    let near = nearest(name, others);
     let mut idle = switches.iter().filter(|(_, known)| known.first.is_some() && !known.used);
     let only_idle = idle.next().filter(|_| idle.next().is_none()).map(|(other, _)| other.0.as_str());
     finding = match near.or(only_idle) {

@@ -7,11 +7,11 @@ use super::told::{From, literal};
 use super::{Entry, Table};
 use crate::language::codes;
 use crate::language::finding::{Finding, Severity};
-use crate::language::nearest::nearest;
 use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{GivenKind, GivenValue};
 use crate::language::span::{FileId, Span};
 use crate::language::units::{Quantity, Unit};
+use crate::measure::nearest::nearest;
 use std::collections::{BTreeSet, HashMap};
 
 /// What a parameter stands for from outside its file, and where that was written.

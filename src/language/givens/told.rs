@@ -6,12 +6,12 @@ use super::{Table, fits_kind, kind_name, too_early};
 use crate::language::codes;
 use crate::language::finding::Finding;
 use crate::language::grammar::Rule;
-use crate::language::nearest::nearest;
 use crate::language::quantity_kind::{QuantityKind, written};
 use crate::language::recipe::{GivenKind, GivenValue, Switch};
 use crate::language::span::{FileId, Span};
 use crate::language::syntax::Parsed;
 use crate::language::tree::Pair;
+use crate::measure::nearest::nearest;
 use std::collections::HashMap;
 
 /// What one pair says.

@@ -6,8 +6,8 @@
 
 use super::{Stop, Try, found, quoting, spliced, stop};
 use crate::language::grammar::{Rule, STARTS, expectation};
-use crate::language::nearest::nearest;
 use crate::language::units::Unit;
+use crate::measure::nearest::nearest;
 use std::ops::Range;
 
 /// Small changes at the place where a text stops to parse.

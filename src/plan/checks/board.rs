@@ -4,9 +4,9 @@ use crate::board::sheet::Sheet;
 use crate::board::shipped;
 use crate::language::checks::{codes, props};
 use crate::language::finding::Finding;
-use crate::language::nearest::nearest;
 use crate::language::recipe::{Recipe, Require, Statement, StatementKind, ZeroThrottle};
 use crate::language::search;
+use crate::measure::nearest::nearest;
 use crate::plan::motor_layout::{self, LayoutError, MotorLayout};
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {

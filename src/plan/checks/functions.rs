@@ -4,11 +4,11 @@ use crate::board::sheet::{Binding, BindingLayout, Sheet};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::checks::{codes, scan};
 use crate::language::finding::Finding;
-use crate::language::nearest::nearest;
 use crate::language::recipe::{Part, Recipe, StatementKind, Switch};
 use crate::language::span::Span;
 use crate::language::units::Pulse;
 use crate::measure::bands::{BandError, BandLimits, BandQuestion, Nearby, band_of};
+use crate::measure::nearest::nearest;
 
 /// Other words for functions, as they are said in the trade.
 const MEANT: &[(&[&str], &str)] = &[

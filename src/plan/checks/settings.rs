@@ -3,9 +3,9 @@
 use crate::board::vocabulary::{self, WORDS};
 use crate::language::checks::codes;
 use crate::language::finding::Finding;
-use crate::language::nearest::nearest;
 use crate::language::read_statement;
 use crate::language::recipe::{Part, Recipe, Setting, Statement, StatementKind};
+use crate::measure::nearest::nearest;
 
 /// The statement that a `set` stands for, where its value is all that it needs.
 fn own_statement(recipe: &Recipe, set: &Statement, form: &str) -> Option<String> {

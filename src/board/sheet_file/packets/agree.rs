@@ -8,7 +8,7 @@ use super::super::super::document::reader::Reader;
 use super::super::super::packets::sheet::{LONGEST_STOP, PacketSheet, Shape};
 use super::super::super::value::SettingName;
 use super::fields::bad;
-use crate::language::nearest::nearest;
+use crate::measure::nearest::nearest;
 use std::collections::BTreeMap;
 
 /// What the rest of a sheet says.

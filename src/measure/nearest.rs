@@ -1,7 +1,7 @@
 //! The nearest known word, for a word that is unknown.
 //!
 //! Promises: a word is proposed only if it is close enough to be a slip of the hand; capitals are no slip. One measure
-//! for recipes, documents and the command line.
+//! for recipes, documents, the command line and the virtual board.
 
 /// A longer word is no slip of the hand, and would take its time to compare.
 const LONGEST: usize = 100;
@@ -16,7 +16,8 @@ pub fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Opti
     known
         .into_iter()
         .map(|candidate| (strsim::osa_distance(&word, &candidate.to_lowercase()), candidate))
-        .filter(|(distance, _)| *distance <= allowed)
+        // Of two names with one letter each, neither is the other misspelt.
+        .filter(|(distance, candidate)| *distance <= allowed && *distance < candidate.chars().count())
         .min()
         .map(|(_, candidate)| candidate)
 }
@@ -30,5 +31,6 @@ mod tests {
         assert_eq!(nearest("leest", ["least", "most"]), Some("least"));
         assert_eq!(nearest("IDLE", ["idle"]), Some("idle"));
         assert_eq!(nearest("propeller", ["least", "most"]), None);
+        assert_eq!((nearest("X", ["B", "C"]), nearest("b", ["A", "B"])), (None, Some("B")));
     }
 }
