@@ -58,7 +58,8 @@ pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
 pub use prompt::{Answer, Prompt, TypedWord};
 pub use restart::RestartSeen;
-pub use start::{Breaks, FIRST_START, INVITATION, Start, Tested};
+pub use rhythm::AGE_MOST;
+pub use start::{Breaks, COASTS, FIRST_START, INVITATION, Start, Tested};
 pub use tokens::{ChangeStep, Clearance, Confirmed, Stillness};
 
 use crate::board::sheet::Sheet;
@@ -81,8 +82,8 @@ use tokens::Permit;
 
 /// How often it judges at least while anything may turn.
 const WATCH: Duration = Duration::from_millis(20);
-/// How often it judges otherwise.
-const QUIET: Duration = Duration::from_millis(100);
+/// How often it judges otherwise: so long after an event the next is due at the latest.
+pub const QUIET: Duration = Duration::from_millis(100);
 /// How often the hold is renewed at most.
 const RENEW: Duration = Duration::from_millis(40);
 /// How long a restart may take.

@@ -13,7 +13,8 @@ const FLAGS_AT_LEAST: usize = 3;
 /// A flag is fresh for twice its interval and a little, within these bounds.
 const LATE: Duration = Duration::from_millis(250);
 const AGE: Duration = Duration::from_millis(500);
-const AGE_MOST: Duration = Duration::from_millis(2300);
+/// The oldest that any flag may be.
+pub const AGE_MOST: Duration = Duration::from_millis(2300);
 
 /// A flag that is late is asked for this often: the question before has ended by then.
 pub(super) const ASK_AGAIN: Duration = Duration::from_millis(300);

@@ -24,6 +24,8 @@ const PACK_IN: u16 = 2500;
 const PACK_OUT: u16 = 1000;
 /// Outputs up to this command no turning.
 pub const REST_MOST: u16 = 1005;
+/// A motor turns from this speed on, rpm; below, it is noise.
+pub const TURNS: f64 = 300.0;
 
 /// Receiver channels: how many the receiver gives, and the pulse of each.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -11,8 +11,8 @@ pub const INVITATION: Duration = Duration::from_secs(20);
 /// How long after its answer the first start of a confirmed step may begin, or a confirmed change leave.
 pub const FIRST_START: Duration = Duration::from_secs(10);
 
-/// A motor without a propeller stands this long after its run ended, at the latest.
-const COASTS: Duration = Duration::from_secs(1);
+/// A motor without a propeller stands this long after its run ended, at the latest (*common practice*: under a second).
+pub const COASTS: Duration = Duration::from_secs(1);
 
 /// Tests of what starts and stops this craft, in the order in which one builds on another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -11,13 +11,10 @@ use super::signals::{STREAM_AGE, Signals, at_rest};
 use super::{Interlock, Order};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
+use crate::seam::guardian::{QUICK, QUICK_FOR, SLOW};
 use crate::seam::ui::UiEvent;
 use std::time::Duration;
 
-/// How often the bytes go out at first.
-pub(super) const QUICK: Duration = Duration::from_millis(20);
-/// And after the first second.
-const SLOW: Duration = Duration::from_millis(100);
 /// From when the large words stand, and a forced disarm may be tried.
 const WARN_AFTER: Duration = Duration::from_millis(300);
 /// How often the large words are said again.
@@ -152,7 +149,7 @@ impl Stop {
         if now < self.next {
             return StopWork::Wait;
         }
-        self.next = now + if age < Duration::from_secs(1) { QUICK } else { SLOW };
+        self.next = now + if age < QUICK_FOR { QUICK } else { SLOW };
         StopWork::Send { force: driven && age >= WARN_AFTER }
     }
 }

@@ -9,7 +9,7 @@ use super::craft::Facts;
 use super::guards::{self, FLAG_ALONE};
 use super::outputs;
 use super::phase::Phase;
-use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, at_rest};
+use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, TURNS, at_rest};
 use super::start::Start;
 use crate::language::ceilings;
 use crate::language::units::Pulse;
@@ -21,8 +21,6 @@ use std::time::Duration;
 const OVER_STEP: i32 = 30;
 /// How far the craft may move while anything turns, degrees.
 const MOVED: f64 = 5.0;
-/// A motor that nobody asked for turns from this speed on, rpm.
-const TURNS: f64 = 300.0;
 /// A current this much above the one at rest is a motor's, hundredths of an ampere.
 const DRAWS: i16 = 100;
 /// How long outputs and flag may disagree, as one is heard before the other.

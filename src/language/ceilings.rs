@@ -14,7 +14,7 @@ pub const PULSE: Pulse = Pulse(1250);
 /// [`PULSE`] as a share of the range from 1000 to 2000 µs.
 pub const IDLE_SHARE: Percent = Percent(2500);
 
-/// Lowest pulse of a motor run by command, in µs: where the usual range begins.
+/// Where the usual range begins, in µs: what motors at rest are told, and the lowest pulse of one run by command.
 pub const REST: Pulse = Pulse(1000);
 
 /// Motors that a run by command can name. Source: MAVLink `common`, actuator outputs are numbered to 16.

@@ -19,8 +19,8 @@ pub const HIGHEST: Pulse = Pulse(ceilings::PULSE.0 - 50);
 
 /// A pulse at which a motor run by command starts surely, below every ceiling; one that the board can be told.
 #[must_use]
-pub fn run_pulse(idle: Pulse, sheet: &Sheet) -> Pulse {
-    let least = (idle.0 + 80).clamp(1150, HIGHEST.0);
+pub fn run_pulse(idle: Option<Pulse>, sheet: &Sheet) -> Pulse {
+    let least = (idle.unwrap_or(ceilings::REST).0 + 80).clamp(1150, HIGHEST.0);
     let told = |pulse: &Pulse| sheet.tells_run_pulse(*pulse);
     (least..=HIGHEST.0).map(Pulse).find(told).unwrap_or(Pulse(least))
 }
@@ -89,7 +89,7 @@ impl<'a> Planner<'a> {
         let craft = self.inputs.recipe.craft.as_ref()?.value;
         match MotorLayout::of(craft, sheet) {
             Ok(layout) => {
-                let pulse = run_pulse(self.ahead.idle(sheet).unwrap_or(Pulse(1000)), sheet);
+                let pulse = run_pulse(self.ahead.idle(sheet), sheet);
                 Some(MotorsPlan { layout, pulse })
             }
             Err(error) => {

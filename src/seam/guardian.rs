@@ -5,12 +5,14 @@
 
 use std::time::Duration;
 
-/// Between two stops of the first second, and after it; the guardian's and those that a firing is prepared for.
+/// Between two stops of the first second, and after it: the core's, the guardian's, and those that a firing is prepared for.
 pub const QUICK: Duration = Duration::from_millis(20);
 /// See [`QUICK`].
 pub const SLOW: Duration = Duration::from_millis(100);
 /// How long the quick ones go on.
 pub const QUICK_FOR: Duration = Duration::from_secs(1);
+/// How long a hold stands that is not renewed: the writer's, and the guardian's.
+pub const HOLDS: Duration = Duration::from_millis(200);
 /// The longest frame of MAVLink 2 with its signature (developer guide, `guide/serialization`): what may have been
 /// begun when the guardian takes over, and swallows what follows it.
 pub const HALF_FRAME: usize = 280;

@@ -16,6 +16,9 @@ pub struct Strip {
     pub time: Option<TimeLeft>,
 }
 
+/// So much of a time that is no longer in all is told in tenths of a second.
+pub const SHORT: Duration = Duration::from_secs(10);
+
 /// How long something may still take, of how long in all.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "named after what they are")]

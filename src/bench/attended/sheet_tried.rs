@@ -11,15 +11,11 @@ use crate::bench::procedures::tried_claims::Verdict;
 use crate::bench::session::context::SessionContext;
 use crate::language::ceilings;
 use crate::language::recipe::Function;
-use crate::language::units::Pulse;
 use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, BoundFunction, Plan, Step};
 use crate::plan::trial::{self, SheetTrial};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
-
-/// What motors at rest are told, where the board does not say what its idle is.
-const REST: Pulse = Pulse(1000);
 
 impl RunState {
     /// Plans a trial.
@@ -37,8 +33,8 @@ impl RunState {
                 // Where nobody knows at what they idle, the ceiling is what is said and watched.
                 trial::on_usb(made_from, arm, facts.idle.unwrap_or(ceilings::PULSE))
             }
-            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(facts.idle.unwrap_or(REST), &self.sheet)),
-            SheetTrial::Cable => trial::cable(made_from, run_pulse(facts.idle.unwrap_or(REST), &self.sheet)),
+            SheetTrial::MotorRun => trial::motor_run(made_from, run_pulse(facts.idle, &self.sheet)),
+            SheetTrial::Cable => trial::cable(made_from, run_pulse(facts.idle, &self.sheet)),
         };
         plan.map_err(|why| {
             Fault::Plan(format!("{}. {}", crate::bench::session::context::capital(&why.to_string()), why.hint()))

@@ -14,6 +14,7 @@ use crate::board::sheet::Settings;
 use crate::board::{binding, convert};
 use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
+use crate::language::ceilings;
 use crate::language::recipe::Function;
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
@@ -164,7 +165,7 @@ impl SessionContext {
         if !step.guards.contains(&Guard::Confirmed) {
             return Ok(None);
         }
-        let idle = self.facts()?.idle.unwrap_or(Pulse(1000));
+        let idle = self.facts()?.idle.unwrap_or(ceilings::REST);
         let motor = MotorStep::of_change(title(&step.act), idle, word.to_owned(), change);
         self.confirm(motor).await.map(Some)
     }
@@ -235,8 +236,7 @@ impl SessionContext {
             }
             Action::ProveSignal { signal, corners } => {
                 let corners: Vec<String> = corners.iter().map(|corner| corner.0.clone()).collect();
-                self.prove_signal(signal, &corners, run_pulse(facts.idle.unwrap_or(Pulse(1000)), &knows.sheet), guards)
-                    .await?;
+                self.prove_signal(signal, &corners, run_pulse(facts.idle, &knows.sheet), guards).await?;
                 knows.measured.push(format!("All motors answer to {signal}."));
                 ProofSubject::Signal { signal: signal.clone() }
             }

@@ -21,9 +21,6 @@ use std::time::Duration;
 /// How long it may take until a board's armed flag is heard: it comes once a second from the slowest.
 const FLAG_KNOWN: Duration = Duration::from_millis(1200);
 
-/// How long it may take until the pack is measured.
-const PACK_KNOWN: Duration = Duration::from_secs(3);
-
 impl InteractiveSession {
     /// Looks for a port that went away, for as long as the session lasts.
     pub(in crate::bench) fn look_for_it(&self) {
@@ -89,8 +86,7 @@ impl InteractiveSession {
             let what = "waiting for a sign of life".to_owned();
             return Err(Fault::Board { what, why: "none came; check the cable".to_owned() });
         }
-        let known = |bench: &SessionContext| bench.look(|live| live.pack(bench.now()) != Pack::Unknown).then_some(());
-        bench.until(bench.now() + PACK_KNOWN, known).await;
+        bench.pack_told().await;
         if bench.look(|live| live.flag(bench.now())) == Some(true) {
             return Err(Fault::FoundArmed);
         }

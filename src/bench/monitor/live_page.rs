@@ -6,6 +6,7 @@
 
 use super::staleness::{OfLate, Words};
 use crate::bench::attended::{Connected, nobody, several};
+use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::identity;
@@ -29,8 +30,6 @@ use std::time::Duration;
 
 /// How often the page is drawn.
 pub const EVERY: Duration = Duration::from_millis(80);
-/// How long a sign of life may take.
-const ALIVE: Duration = Duration::from_secs(6);
 /// How long a port is looked for at once; then again.
 const LOOKED_FOR: Duration = Duration::from_secs(30);
 /// Longest time for putting streams back at the end.

@@ -4,7 +4,7 @@ use crate::board::bound;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
 use crate::board::value::Number;
-use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals, at_rest};
+use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals, TURNS, at_rest};
 use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
@@ -14,9 +14,6 @@ use crate::seam::page::{
     Armed, Band, Battery, Channel, Listing, Motor, Page, Radio, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title, Wire,
     WorkedBy,
 };
-
-/// A motor turns from this speed on, rpm; below, it is noise.
-const TURNS: f64 = 300.0;
 
 impl Page {
     /// The page at `now`. Without a sheet there are neither bands nor corners, without a card no switches.
@@ -73,8 +70,9 @@ impl Page {
     }
 }
 
+/// An angle in tenths of a degree.
 #[expect(clippy::cast_possible_truncation, reason = "an angle, and the cast saturates")]
-fn tenths(degrees: f64) -> i32 {
+pub(in crate::bench) fn tenths(degrees: f64) -> i32 {
     (degrees * 10.0).round() as i32
 }
 

@@ -3,13 +3,10 @@
 //! Must not be here: how long motors have turned (see the interlock).
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::{Answer, HeatNeeds, PAUSE};
+use crate::interlock::{Answer, COASTS, HeatNeeds, PAUSE};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Reply, Tone};
 use std::time::Duration;
-
-/// What a motor goes on turning for after its output came to rest (*common practice*: without a propeller, under a second).
-const COASTS: Duration = Duration::from_secs(1);
 
 impl SessionContext {
     /// Waits, disarmed, until one more turning of `longest` stays within the bounds; asks by hand when

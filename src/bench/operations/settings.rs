@@ -21,7 +21,7 @@ use std::time::Duration;
 
 /// How long a sign of life may take.
 pub const ALIVE: Duration = Duration::from_secs(6);
-/// How long it may take until the pack is measured again after a restart.
+/// How long it may take until the pack is measured.
 const PACK_KNOWN: Duration = Duration::from_secs(3);
 /// How long a wire that stays may take to go, and a clock to show that it started anew.
 const WIRE_GOES: Duration = Duration::from_secs(3);
@@ -190,14 +190,18 @@ impl SessionContext {
         Ok(evidence(seen))
     }
 
+    /// Waits until the pack is measured, as what comes next may depend on it: one that is out is only known after a second.
+    pub(in crate::bench) async fn pack_told(&self) {
+        let known = |bench: &Self| bench.look(|signals| signals.pack(bench.now()) != Pack::Unknown).then_some(());
+        self.until(self.now() + PACK_KNOWN, known).await;
+    }
+
     async fn back_again(&self, was: &Identity, until: crate::measure::time::Time, measured: bool) -> Result<(), Fault> {
         self.interlock_mut().expects_anew();
         self.come_back(was, until).await?;
         self.start_streams().await?;
         if measured {
-            // What comes next may depend on it: a battery that is out is only known after a second of it.
-            let known = |bench: &Self| bench.look(|signals| signals.pack(bench.now()) != Pack::Unknown).then_some(());
-            self.until(self.now() + PACK_KNOWN, known).await;
+            self.pack_told().await;
         }
         let shown = |bench: &Self| bench.interlock().restart_is_seen().then_some(());
         self.until(self.now() + WIRE_GOES, shown).await;

@@ -3,9 +3,9 @@
 use crate::bench::operations::turn::FLAG_WAIT;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
-use crate::interlock::Phase;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
+use crate::interlock::{AGE_MOST, Phase};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::record::ledger::RestartEvidence;
@@ -19,8 +19,6 @@ pub(super) const PLUG_IN: &str = "Plug the battery in now: lead and hands clear 
 pub(in crate::bench) const BY_HAND: Duration = Duration::from_secs(120);
 /// How often it is looked at meanwhile whether that is still safe.
 pub(in crate::bench) const LOOK: Duration = Duration::from_millis(20);
-/// How long it may be unsure who is there, and how, while the battery goes in: the age that any flag may have.
-const UNSURE: Duration = Duration::from_millis(2300);
 impl SessionContext {
     /// Has the battery plugged in, with everything measured at that moment that makes it safe. Gives what showed that the
     /// board restarted by it, where it was dark before.
@@ -126,7 +124,7 @@ impl SessionContext {
         }
         let safe = self.interlock().may_plug_in(guards);
         if let Err(fault) = safe
-            && (heard || self.now().since(*sure) > UNSURE)
+            && (heard || self.now().since(*sure) > AGE_MOST)
         {
             return Some(Err(fault));
         }

@@ -4,6 +4,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::guards;
+use crate::interlock::signals::STREAM_AGE;
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -118,7 +119,7 @@ impl SessionContext {
     pub fn hears_radio(&self) -> bool {
         let now = self.now();
         self.look(|live| {
-            let counted = live.channels.fresh(now, Duration::from_millis(500)).is_some_and(|c| c.count > 0);
+            let counted = live.channels.fresh(now, STREAM_AGE).is_some_and(|c| c.count > 0);
             let healthy = live.power.last().and_then(|p| p.value.receiver) != Some(false);
             counted && healthy
         })

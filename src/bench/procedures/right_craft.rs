@@ -74,7 +74,8 @@ impl SessionContext {
         (half, other)
     }
 
-    fn tilt_since(&self, began: Time) -> Tilt {
+    /// How far the craft has been tilted and put back since then.
+    pub(in crate::bench) fn tilt_since(&self, began: Time) -> Tilt {
         moved::tilt(&self.look(|live| live.attitude.since(began).map(|s| s.value).collect::<Vec<(f64, f64)>>()))
     }
 }

@@ -25,7 +25,7 @@ pub const SETTLE: Duration = catching::AT_ONCE;
 /// How often a question is put again because something moved.
 const TRIES: u32 = 3;
 /// What is left to the ordinary disarm before the deadline of a start.
-const LAST: Duration = Duration::from_millis(150);
+pub(super) const LAST: Duration = Duration::from_millis(150);
 /// How long the operator has to switch off before the tool disarms by itself, where the start is not over before: a hand
 /// that has to find its switch takes a second and more (*common practice*).
 const OFF_BY_HAND: Duration = Duration::from_secs(2);

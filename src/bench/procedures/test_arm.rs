@@ -3,6 +3,7 @@
 
 use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::gesture::{BY_HAND, SETTLED, wrong_position};
+use crate::bench::procedures::start::LAST;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
 use crate::interlock::guards;
@@ -16,7 +17,7 @@ use crate::seam::ui::{BoardChange, Gesture, MotorStep, MotorTest, Motors, Starte
 use std::time::Duration;
 
 /// How long the flag may take to follow a switch.
-const FOLLOWS: Duration = Duration::from_millis(600);
+pub(super) const FOLLOWS: Duration = Duration::from_millis(600);
 /// How long a board may take to tell its flag again.
 const TELLS: Duration = Duration::from_millis(2500);
 /// A flag of which more than this may pass between two is no word against outputs.
@@ -30,8 +31,6 @@ const LONGEST: Duration = Duration::from_secs(3);
 /// than an invitation. By a word alone, what is armed counts as heat.
 const LONGEST_UNPOWERED: Duration = Duration::from_secs(18);
 const LONGEST_BY_WORD: Duration = Duration::from_secs(7);
-/// What is left to the ordinary disarm before the deadline of a start.
-const LAST: Duration = Duration::from_millis(150);
 
 impl SessionContext {
     /// Walks all positions of the arm switch.

@@ -7,8 +7,8 @@ use crate::bench::procedures::gesture::SETTLED;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
 use crate::interlock::{Answer, Breaks, INVITATION};
+use crate::language::ceilings::REST;
 use crate::language::recipe::Switch;
-use crate::language::units::Pulse;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, Motors, Reply, StartedBy, Tone};
@@ -16,8 +16,6 @@ use std::time::Duration;
 
 /// How long motors are to sound; with what a hand takes to end it, three seconds.
 const SOUNDS: Duration = Duration::from_secs(1);
-/// What motors at rest are told, µs.
-const REST: Pulse = Pulse(1000);
 
 impl SessionContext {
     /// Has the buzzer's switch used.

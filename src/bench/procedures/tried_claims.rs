@@ -6,7 +6,7 @@
 
 use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
-use crate::bench::procedures::test_arm::{FLAG_DOWN, RARE};
+use crate::bench::procedures::test_arm::{FLAG_DOWN, FOLLOWS, RARE};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::{Pack, Signals, at_rest};
@@ -20,8 +20,6 @@ use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors,
 use std::fmt;
 use std::time::Duration;
 
-/// How long an armed flag may take to follow a switch.
-const FOLLOWS: Duration = Duration::from_millis(600);
 /// How long it stays armed for the eye.
 const LOOKS: Duration = Duration::from_millis(1500);
 /// The longest that it is to be armed.

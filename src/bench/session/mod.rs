@@ -24,21 +24,16 @@ pub use requests::{Change, Drive, Inquiry};
 
 use crate::bench::session::context::SessionContext;
 use crate::board::signals::{Link, LinkEvent, Outgoing, Request, Ticket};
-use crate::interlock::{Order, Phase};
+use crate::interlock::{Order, Phase, QUIET};
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
+use crate::seam::guardian::HOLDS;
 use crate::seam::{Effect, Event};
 use std::collections::BTreeSet;
 use std::future::Future;
 use std::pin::Pin;
 use std::rc::Rc;
 use std::task::{Context, Poll, Waker};
-use std::time::Duration;
-
-/// An event is due at the latest this long after the one before.
-const QUIET: Duration = Duration::from_millis(100);
-/// The writer sends the stop by itself when we were silent for this long.
-const HOLD: Duration = Duration::from_millis(200);
 
 /// A script: the linear course of a command.
 pub type Script = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
@@ -267,7 +262,7 @@ impl Session {
             }
             Order::Hold => {
                 if let Some(bytes) = self.link.held_stop_bytes() {
-                    act(Effect::Hold(bytes, self.bench.now() + HOLD));
+                    act(Effect::Hold(bytes, self.bench.now() + HOLDS));
                 }
                 self.guard(act);
             }

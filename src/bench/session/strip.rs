@@ -4,16 +4,19 @@
 //! not be here: how it looks, and what counts as done (see the procedures).
 
 use super::Session;
+use crate::bench::monitor::page_build::tenths;
 use crate::bench::session::context::SessionContext;
-use crate::bench::session::watched::{Asked, TILTED, tenths};
-use crate::interlock::Phase;
+use crate::bench::session::watched::Asked;
 use crate::interlock::guards;
 use crate::interlock::signals::STREAM_AGE;
+use crate::interlock::{COASTS, Phase};
+use crate::language::ceilings;
 use crate::language::recipe::Switch;
 use crate::language::units::Pulse;
+use crate::measure::moved::{RESTS_WITHIN, TO_A_SIDE, Tilt};
 use crate::measure::time::Time;
 use crate::seam::Effect;
-use crate::seam::strip::{Now, Strip, TimeLeft};
+use crate::seam::strip::{Now, SHORT, Strip, TimeLeft};
 use crate::seam::ui::{About, Gesture, StartedBy, UiEvent};
 use std::time::Duration;
 
@@ -21,14 +24,10 @@ use std::time::Duration;
 const EVERY: Duration = Duration::from_millis(200);
 /// What did not change is told again after this long, for who could not tell it before.
 const AGAIN: Duration = Duration::from_secs(2);
-/// So much of a time that is short is told in tenths.
-const SHORT: Duration = Duration::from_secs(10);
 /// So many speeds of late make a trace.
 const TRACE: usize = 8;
-/// A stick has to move this far to either side, as the gesture has it.
-const AWAY: i32 = crate::measure::moved::TO_A_SIDE;
 /// The longest that a motor may turn without its cable: its run, and its coasting.
-const WITHOUT_CABLE: Duration = Duration::from_secs(6);
+const WITHOUT_CABLE: Duration = ceilings::TURNING.saturating_add(COASTS);
 const HAS_TO_STAND: &str = "until then the motor may turn, then it has to stand";
 const NOT_FAR: &str = "not moved far enough yet";
 
@@ -138,7 +137,7 @@ impl SessionContext {
                 self.attitude(now).map(|(roll, pitch)| Now::Attitude(roll, pitch)).into_iter().collect()
             }
             Gesture::WiggleRoll => self.wiggle(began, now),
-            Gesture::TiltCraft => self.tilt(now),
+            Gesture::TiltCraft => self.tilt(began, now),
             Gesture::HandsOff | Gesture::PullCable => Vec::new(),
         }
     }
@@ -187,9 +186,8 @@ impl SessionContext {
         let mut watched = self.watches();
         let spans = &mut watched.gesture.as_mut()?.spans;
         self.look(|live| spans.take(live));
-        let moved = spans.heard().filter(|(channel, least, most)| {
-            most - least > crate::measure::moved::RESTS_WITHIN && Some(*channel) != throttle
-        });
+        let moved =
+            spans.heard().filter(|(channel, least, most)| most - least > RESTS_WITHIN && Some(*channel) != throttle);
         let (channel, least, most) = moved.max_by_key(|(_, least, most)| most - least)?;
         let pulse = self.pulse(channel, now)?;
         Some(Now::Moves { channel, pulse, between: (Pulse(least), Pulse(most)) })
@@ -202,7 +200,7 @@ impl SessionContext {
         };
         let first = self.look(|live| live.channels.since(began).find_map(|sample| sample.value.of(channel)));
         let Some(middle) = first else { return Vec::new() };
-        let (right, left) = (between.1.0 > middle.0 + AWAY, between.0.0 < middle.0 - AWAY);
+        let (right, left) = (between.1.0 > middle.0 + TO_A_SIDE, between.0.0 < middle.0 - TO_A_SIDE);
         let missing = match (right, left) {
             (true, true) => None,
             (true, false) => Some("now to the other side, the left"),
@@ -213,17 +211,12 @@ impl SessionContext {
     }
 
     /// The craft on its way over and back.
-    fn tilt(&self, now: Time) -> Vec<Now> {
+    fn tilt(&self, began: Time, now: Time) -> Vec<Now> {
         let Some((roll, pitch)) = self.attitude(now) else { return Vec::new() };
-        let mut watched = self.watches();
-        let Some(asked) = &mut watched.gesture else { return Vec::new() };
-        self.look(|live| asked.leans.take(live));
-        let first = asked.leans.first.unwrap_or((roll, pitch));
-        let back = (roll - first.0).abs() < TILTED / 2 && (pitch - first.1).abs() < TILTED / 2;
-        let missing = match (asked.leans.far, back) {
-            (true, true) => None,
-            (true, false) => Some("now put it back"),
-            (false, _) => Some("not tilted far enough yet"),
+        let missing = match self.tilt_since(began) {
+            Tilt::Back => None,
+            Tilt::Tilted => Some("now put it back"),
+            Tilt::Still => Some("not tilted far enough yet"),
         };
         missing.map(Now::Missing).into_iter().chain([Now::Attitude(roll, pitch)]).collect()
     }

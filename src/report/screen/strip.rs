@@ -8,8 +8,7 @@ use super::line::{Ink, ink};
 use crate::language::units::Pulse;
 use crate::report::gate;
 use crate::report::words::{columns, fit};
-use crate::seam::strip::{Now, Strip, TimeLeft};
-use std::time::Duration;
+use crate::seam::strip::{Now, SHORT, Strip, TimeLeft};
 
 /// Cells of a bar, of each trace, and whether a switch has its pulse, from where there is most room to where there is none.
 const ROOM: [(usize, usize, bool); 7] =
@@ -110,7 +109,7 @@ fn tenth(tenths: i32) -> String {
 /// What is left of a time, and a bar that fills as it passes.
 fn left(time: &TimeLeft, cells: usize) -> String {
     let TimeLeft { left, whole } = *time;
-    let said = if whole <= Duration::from_secs(10) {
+    let said = if whole <= SHORT {
         format!("{}.{} s", left.as_secs(), left.subsec_millis() / 100)
     } else {
         format!("{} s", left.as_secs())

@@ -5,11 +5,8 @@
 //! renewal; it never piles up stops on a wire that is slow. Must not be here: what the bytes mean.
 
 use crate::measure::time::Time;
-use crate::seam::guardian::{GuardianEvent, QUICK, QUICK_FOR, SLOW, StopFrames, burst};
+use crate::seam::guardian::{GuardianEvent, HOLDS, QUICK, QUICK_FOR, SLOW, StopFrames, burst};
 use std::time::Duration;
-
-/// How long a renewal holds.
-pub const HOLDS: Duration = Duration::from_millis(200);
 
 /// What a guardian hears.
 #[derive(Debug, Clone, PartialEq, Eq)]

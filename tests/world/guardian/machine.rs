@@ -2,8 +2,9 @@
 
 use quadjig::board::mavlink::{FrameClass, classify, frames};
 use quadjig::measure::time::Time;
+use quadjig::seam::guardian::HOLDS;
 use quadjig::seam::guardian::{GuardianEvent, StopFrames, burst, stops_in};
-use quadjig::world::guardian::machine::{Deed, Guardian, HOLDS, Heard};
+use quadjig::world::guardian::machine::{Deed, Guardian, Heard};
 use std::time::Duration;
 
 const LASTS: Duration = Duration::from_secs(3);
