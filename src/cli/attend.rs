@@ -3,13 +3,13 @@
 //! Must not be here: which job, and what it is given (each command's own).
 
 use super::board::{self, Sitting};
-use super::exit::Exit;
 use super::new_sheets;
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::attended::{AskedJob, RunJob, close, run};
 use crate::bench::session::Script;
 use crate::bench::session::context::SessionContext;
+use crate::seam::exit::Exit;
 use crate::world::terminal::Terminal;
 use std::path::PathBuf;
 use std::rc::Rc;

@@ -2,7 +2,6 @@
 
 use super::board::{self, Sitting};
 use super::craft;
-use super::exit::Exit;
 use super::input;
 use super::loaded;
 use super::new_sheets;
@@ -13,6 +12,7 @@ use crate::bench::interactive::{InteractiveJob, InteractiveSession, begin, besid
 use crate::bench::session::Script;
 use crate::bench::session::context::SessionContext;
 use crate::record::run_log;
+use crate::seam::exit::Exit;
 use crate::seam::ui::Beside;
 use crate::world::line::history_file;
 use crate::world::terminal::Terminal;

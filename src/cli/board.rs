@@ -1,7 +1,6 @@
 //! What commands on a board share: the port they use, the session they drive, how its end becomes an
 //! exit code.
 
-use super::exit::Exit;
 use super::options::{Port, PortOptions};
 use super::output::Output;
 use super::peer::Peer;
@@ -19,6 +18,7 @@ use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, Snapshot, folder};
 use crate::report::screen::{Screen, Style};
 use crate::seam::PortName;
+use crate::seam::exit::Exit;
 use crate::seam::fault::Fault;
 use crate::world::guardian::own_program;
 use crate::world::ports;

@@ -3,7 +3,6 @@
 use super::collection::{self, Item};
 use super::completions;
 use super::documents;
-use super::exit::Exit;
 use super::input;
 use super::options::ReadingOptions;
 use super::output::Output;
@@ -23,6 +22,7 @@ use crate::report::checked::{CheckJson, Checked, Hashes};
 use crate::report::findings::{self, Count};
 use crate::report::review::Told;
 use crate::report::{gate, sarif};
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 

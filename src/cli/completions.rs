@@ -3,13 +3,13 @@
 //! Promises: all of it comes from the one command line; what is offered is looked up where it lies, and nothing is
 //! opened, sent or written. Must not be here: what an option means.
 
-use super::exit::Exit;
 use super::input;
 use super::output::Output;
 use crate::board::shipped::{self, Shipped};
 use crate::language::explain;
 use crate::plan::explained;
 use crate::record::folder;
+use crate::seam::exit::Exit;
 use crate::world::ports;
 use clap::builder::StyledStr;
 use clap_complete::CompletionCandidate;

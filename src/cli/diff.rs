@@ -1,7 +1,6 @@
 //! `quadjig diff`: compares two recipes by what they mean, also as the external diff command of a version control.
 
 use super::completions;
-use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::board::vocabulary;
@@ -11,6 +10,7 @@ use crate::language::root::Root;
 use crate::language::sources::{Disk, Source, SourceError, Sources};
 use crate::language::{Reading, read};
 use crate::report::difference::{self as report, Side};
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use std::path::{Path, PathBuf};
 

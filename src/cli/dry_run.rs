@@ -6,7 +6,6 @@
 use super::board::{self, Besides};
 use super::completions;
 use super::craft;
-use super::exit::Exit;
 use super::input;
 use super::loaded;
 use super::options::{PageReporting, PortOptions, ReadingOptions, RecordsOption};
@@ -29,6 +28,7 @@ use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, folder};
 use crate::report::html::switches::Bound;
 use crate::report::{html, plan_json, plan_text, wire};
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -1,12 +1,12 @@
 //! `quadjig explain`: what a finding's code means, with a bad and a good example.
 
 use super::completions;
-use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::language::explain::{Example, Explained, all, explain};
 use crate::measure::nearest::nearest;
 use crate::plan::explained as refusals;
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 

@@ -1,7 +1,6 @@
 //! `quadjig format`: rewrites recipes in the one layout.
 
 use super::completions;
-use super::exit::Exit;
 use super::input;
 use super::options::Reporting;
 use super::output::{Format as Form, Output};
@@ -10,6 +9,7 @@ use crate::language::finding::Finding;
 use crate::language::format::format;
 use crate::language::recipe::File;
 use crate::report::findings::{self, FindingJson};
+use crate::seam::exit::Exit;
 use crate::world::replace::replace;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;

@@ -2,8 +2,8 @@
 //!
 //! Must not be here: when it fires.
 
-use super::exit::Exit;
 use super::output::Output;
+use crate::seam::exit::Exit;
 use crate::world::guardian::run as pump;
 use std::io::{IsTerminal, Write};
 

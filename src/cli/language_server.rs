@@ -3,12 +3,12 @@
 //! Must not be here: what an editor is told.
 
 use super::documents;
-use super::exit::Exit;
 use super::input;
 use super::options::{ReadingOptions, RecordsOption};
 use super::output::Output;
 use crate::language_server::{Setup, serve};
 use crate::record::folder;
+use crate::seam::exit::Exit;
 use std::path::Path;
 
 /// Help in editors while a recipe is written; touches no board.

@@ -3,7 +3,6 @@
 //! Must not be here: how bytes are split and shown (see `report::listening`).
 
 use super::board;
-use super::exit::Exit;
 use super::loaded;
 use super::options::{self, PortOptions, SheetOption};
 use super::output::Output;
@@ -11,6 +10,7 @@ use crate::language::units::Quantity;
 use crate::measure::time::Time;
 use crate::report::listening::Listening;
 use crate::report::screen::{Screen, Style};
+use crate::seam::exit::Exit;
 use crate::seam::{Effect, Event, PortName, World};
 use crate::world::real::{BAUD, RealWorld, Setup};
 use std::path::PathBuf;

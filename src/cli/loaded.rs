@@ -4,7 +4,6 @@
 //! here: boards.
 
 use super::documents;
-use super::exit::Exit;
 use super::input;
 use super::options::{RadioOption, ReadingOptions, SheetOption};
 use super::output::Output;
@@ -19,6 +18,7 @@ use crate::language::recipe::Recipe;
 use crate::language::sources::Disk;
 use crate::plan::checks;
 use crate::report::findings::Count;
+use crate::seam::exit::Exit;
 use std::path::{Path, PathBuf};
 
 /// Sheets of the boards that may be on the wire, with what is wrong with those that a recipe means.

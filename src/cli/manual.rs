@@ -2,8 +2,8 @@
 //!
 //! Must not be here: words about a command, which stand beside its options.
 
-use super::exit::Exit;
 use super::output::Output;
+use crate::seam::exit::Exit;
 use clap_mangen::Man;
 use std::path::PathBuf;
 

@@ -1,7 +1,7 @@
 //! The command line: one file a command, and nothing here that a test would want to reach.
 //!
 //! Promises: every command says what it does with `--help` and an example; every way out is one of
-//! [`exit::Exit`]. Must not be here: how a recipe is read, planned or run.
+//! [`Exit`]. Must not be here: how a recipe is read, planned or run.
 
 #[cfg(unix)]
 mod attend;
@@ -17,7 +17,6 @@ mod craft;
 mod diff;
 #[cfg(unix)]
 mod dry_run;
-pub mod exit;
 mod explain;
 mod format;
 #[cfg(unix)]
@@ -52,8 +51,8 @@ mod virtual_board;
 mod watch;
 
 pub use crate::board::at_hand as documents;
+use crate::seam::exit::Exit;
 use clap::Parser;
-use exit::Exit;
 use output::Output;
 use std::ffi::OsString;
 use std::io::Write;

@@ -4,7 +4,6 @@
 //! is shown is what was read. Must not be here: how it is asked (see `bench`), what is kept (see `record`).
 
 use super::board::{self, Sitting};
-use super::exit::Exit;
 use super::output::Output;
 use super::peer::Peer;
 use crate::bench::monitor::new_sheet::{Before, NewSheet, accept};
@@ -15,6 +14,7 @@ use crate::board::shipped;
 use crate::language::canonical::sha256;
 use crate::record::accepted::{self, AcceptedSheet};
 use crate::seam::PortName;
+use crate::seam::exit::Exit;
 use crate::world::replace;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};

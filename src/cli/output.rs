@@ -4,7 +4,7 @@
 //! `--format json` nothing but JSON reaches standard output; a closed pipe is quiet.
 //! Must not be here: questions to the operator (see the bench), what a report says.
 
-use super::exit::Exit;
+use crate::seam::exit::Exit;
 
 use crate::language::finding::Finding;
 use crate::language::recipe::File;

@@ -2,7 +2,6 @@
 //!
 //! Promises: a key is read from its file once and shown nowhere, not even where it is wrong. Must not be here: ports.
 
-use super::exit::Exit;
 use super::options::{Port, PortOptions};
 use super::output::Output;
 use crate::board::link_detector;
@@ -11,6 +10,7 @@ use crate::board::mavlink::signing::{Key, timestamp};
 use crate::board::sheet::Sheet;
 use crate::board::signals::Link;
 use crate::rehearsal::played::{make_of, unplayed};
+use crate::seam::exit::Exit;
 use crate::virtual_board::Make;
 use std::io::Read;
 use std::path::Path;

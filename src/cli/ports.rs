@@ -1,9 +1,9 @@
 //! `quadjig ports`: what is plugged in. Opens nothing.
 
-use super::exit::Exit;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::report::gate;
+use crate::seam::exit::Exit;
 use crate::world::ports::{self, Listed};
 use serde::Serialize;
 use std::fmt::Write;

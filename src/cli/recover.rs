@@ -3,7 +3,6 @@
 use super::attend::attend_by;
 use super::board;
 use super::craft;
-use super::exit::Exit;
 use super::input;
 use super::loaded;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
@@ -11,6 +10,7 @@ use super::output::Output;
 use super::peer::Peer;
 use crate::bench::attended::{RunJob, Task, Told, recover};
 use crate::board::sheet::Settings;
+use crate::seam::exit::Exit;
 use std::cell::Cell;
 use std::path::Path;
 

@@ -4,7 +4,6 @@
 //! here: how a rehearsal is played, how it is told.
 
 use super::completions;
-use super::exit::Exit;
 use super::loaded;
 use super::options::{ReadingOptions, Reporting};
 use super::output::{Format, Output};
@@ -21,6 +20,7 @@ use crate::report::fleet::fleet_text;
 use crate::report::rehearsal::{RehearseJson, exit};
 use crate::report::screen::Style;
 use crate::report::transcript::{Transcript, reason};
+use crate::seam::exit::Exit;
 use crate::virtual_board::{Make, World, WorldConfig};
 use clap_complete::engine::ArgValueCompleter;
 use std::path::PathBuf;

@@ -7,7 +7,6 @@
 
 use super::attend::{attend, has_terminal};
 use super::board::{self, Sitting};
-use super::exit::Exit;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption};
 use super::output::Output;
@@ -24,6 +23,7 @@ use crate::record::series::rows::{Row, rows};
 use crate::record::series::{self, Common, Line, SCHEMA, SeriesName};
 use crate::record::{RecordError, folder};
 use crate::report::series::{Table, text};
+use crate::seam::exit::Exit;
 use crate::seam::fault::Fault;
 use crate::world::{files, replace};
 use std::cell::Cell;

@@ -2,13 +2,13 @@
 
 use super::board::{self, Besides, Looked};
 use super::craft;
-use super::exit::Exit;
 use super::loaded;
 use super::options::{BoardOptions, Reporting};
 use super::output::{Format, Output};
 use crate::board::value::{NoValue, SettingName};
 use crate::language::characters::shell_word;
 use crate::record::folder;
+use crate::seam::exit::Exit;
 use crate::world::{files, replace};
 use serde::Serialize;
 use std::collections::BTreeMap;

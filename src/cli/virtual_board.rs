@@ -4,10 +4,10 @@
 
 use super::completions;
 use super::documents;
-use super::exit::Exit;
 use super::input;
 use super::output::Output;
 use crate::report::gate;
+use crate::seam::exit::Exit;
 use crate::virtual_board::{BoardKind, Encoding, Make, ProtocolConfig, Secret, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
 use clap_complete::engine::ArgValueCompleter;

@@ -1,7 +1,6 @@
 //! `quadjig watch`: the live page of a board. Sends only requests and heartbeats.
 
 use super::board;
-use super::exit::Exit;
 use super::input;
 use super::loaded;
 use super::options::{PortOptions, RadioOption, SheetOption};
@@ -9,6 +8,7 @@ use super::output::Output;
 use super::peer::Peer;
 use crate::bench::monitor::live_page::{Looking, leave, look};
 use crate::bench::session::context::SessionContext;
+use crate::seam::exit::Exit;
 use crate::seam::fault::Fault;
 use crate::seam::ui::Declined;
 use crate::world::terminal::Terminal;

@@ -1,6 +1,5 @@
 //! `quadjig craft changed`.
 
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{craft, crafts, say_open, told};
@@ -9,6 +8,7 @@ use crate::record::crafts::repair::{Kind, Part, Repair};
 use crate::record::crafts::shown::Void;
 use crate::record::link_loss::LinkLoss;
 use crate::record::{RecordError, folder, lines, proof};
+use crate::seam::exit::Exit;
 use crate::world::files;
 use serde::Serialize;
 

@@ -1,7 +1,6 @@
 //! `quadjig craft compare`.
 
 use super::super::board::{self, Besides, Looked};
-use super::super::exit::Exit;
 use super::super::loaded;
 use super::super::options::{BoardOptions, Reporting};
 use super::super::output::{Format, Output};
@@ -15,6 +14,7 @@ use crate::record::crafts::runs::{Run, runs};
 use crate::record::crafts::state::{self, LastState};
 use crate::record::{CraftRecord, JournalLine, folder};
 use crate::report::crafts::compare::{self as report, SideJson, Words};
+use crate::seam::exit::Exit;
 use std::collections::BTreeSet;
 use std::path::Path;
 

@@ -1,11 +1,11 @@
 //! `quadjig craft list`.
 
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{crafts, told};
 use crate::record::crafts::glance;
 use crate::report::crafts::list;
+use crate::seam::exit::Exit;
 
 /// List every craft: what it is called, its last run and how that ended, what was shown of it, and what has voided that.
 #[derive(Debug, clap::Args)]

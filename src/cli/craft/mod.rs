@@ -11,13 +11,13 @@ mod report;
 mod series;
 mod show;
 
-use super::exit::Exit;
 use super::options::RecordsOption;
 use super::output::Output;
 use crate::record::RecordError;
 use crate::record::crafts::find::{NotFound, find};
 use crate::record::crafts::glance::{Glance, glance};
 use crate::record::folder;
+use crate::seam::exit::Exit;
 use std::path::{Path, PathBuf};
 
 /// The records of crafts: list, name, show, compare and report them, show a series, or note a repair.

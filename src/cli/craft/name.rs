@@ -1,12 +1,12 @@
 //! `quadjig craft name`.
 
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{craft, crafts, told};
 use crate::record::crafts::find::named;
 use crate::record::crafts::glance::{folders, glance};
 use crate::record::crafts::label::Label;
+use crate::seam::exit::Exit;
 use crate::world::files;
 use serde::Serialize;
 

@@ -1,6 +1,5 @@
 //! `quadjig craft report`.
 
-use super::super::exit::Exit;
 use super::super::options::{PageReporting, RecordsOption};
 use super::super::output::{Output, PageFormat};
 use super::{crafts, look, page, told};
@@ -11,6 +10,7 @@ use crate::record::crafts::runs::{Run, runs};
 use crate::record::crafts::state;
 use crate::record::run_log;
 use crate::report::crafts::run::{self as report, Told};
+use crate::seam::exit::Exit;
 use std::path::Path;
 
 /// Report one run of a craft: what it was made from, what was measured and said, what it changed.

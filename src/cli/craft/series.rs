@@ -1,6 +1,5 @@
 //! `quadjig craft series`.
 
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::super::series::{begun, own};
@@ -8,6 +7,7 @@ use super::{crafts, told};
 use crate::record::series::rows::rows;
 use crate::record::series::{self, SeriesName};
 use crate::report::series::{Table, json, text};
+use crate::seam::exit::Exit;
 
 /// Show a series: its crafts, their figures side by side, and which of them stand far from the others.
 #[derive(Debug, clap::Args)]

@@ -1,12 +1,12 @@
 //! `quadjig craft show`.
 
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{crafts, look, told};
 use crate::record::crafts::runs::runs;
 use crate::record::{CraftRecord, journal};
 use crate::report::crafts::story::{self, Story};
+use crate::seam::exit::Exit;
 
 /// Show all that is kept of one craft: its runs, what was shown and what has voided it, repairs, what is not settled.
 #[derive(Debug, clap::Args)]

@@ -6,8 +6,8 @@ mod sign;
 mod withdraw;
 mod written;
 
-use super::exit::Exit;
 use super::output::Output;
+use crate::seam::exit::Exit;
 
 /// Sign a recipe after reviewing it; show reviews, or withdraw one with a reason.
 ///

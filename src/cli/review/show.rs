@@ -1,12 +1,12 @@
 //! `quadjig review show`.
 
 use super::super::completions;
-use super::super::exit::Exit;
 use super::super::options::{Reporting, SheetOption};
 use super::super::output::{Format, Output};
 use super::beside::{Beside, trusted};
 use super::sign::read;
 use crate::report::review::ReviewJson;
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 use std::path::PathBuf;

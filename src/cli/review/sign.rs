@@ -2,7 +2,6 @@
 
 use super::super::completions;
 use super::super::documents;
-use super::super::exit::Exit;
 use super::super::options::{RecordsOption, Reporting, SheetOption};
 use super::super::output::{Format, Output};
 use super::written;
@@ -18,6 +17,7 @@ use crate::record::review::beside::{files, folder, text_file};
 use crate::record::review::statement::{self, Reviewed, Statement, is_reviewer};
 use crate::record::{CraftRecord, folder as records};
 use crate::report::findings::Count;
+use crate::seam::exit::Exit;
 use crate::world::replace;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;

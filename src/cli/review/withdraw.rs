@@ -1,7 +1,6 @@
 //! `quadjig review withdraw`.
 
 use super::super::completions;
-use super::super::exit::Exit;
 use super::super::options::Reporting;
 use super::super::options::one_line;
 use super::super::output::{Format, Output};
@@ -9,6 +8,7 @@ use super::beside::{Beside, trusted};
 use super::sign::moment;
 use super::written;
 use crate::record::review::statement::{self, Statement, is_reviewer};
+use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
 use serde::Serialize;
 use std::path::PathBuf;

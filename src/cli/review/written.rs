@@ -3,13 +3,13 @@
 //! Promises: the signature lies there before the statement does; nothing is written over. Must not be here: what is
 //! stated.
 
-use super::super::exit::Exit;
 use super::super::output::Output;
 use crate::language::canonical::sha256;
 use crate::language::characters::shell_word;
 use crate::record::review::beside::{folder, signature_file};
 use crate::record::review::signature::{self, NAMESPACE, SignatureError};
 use crate::record::review::statement::Statement;
+use crate::seam::exit::Exit;
 use crate::world::replace;
 use std::path::{Path, PathBuf};
 
