@@ -14,9 +14,6 @@ pub enum Common {
     /// The sheet does not say how.
     #[error("this board's sheet gives no {what}: it has no [{link}.{key}]", what = need.words(), key = need.key())]
     NotGiven { link: &'static str, need: Capability },
-    /// Arming is the operator's switch; no sheet says how.
-    #[error("this board is armed by its switch alone")]
-    NoArm,
     /// A write before the board's settings were read.
     #[error("the board's settings were not read yet, so nothing is written: read all settings first")]
     NotListed,

@@ -262,8 +262,6 @@ pub enum Request {
     ArmedFlag,
     /// Ask for a stream at a rate; `None` puts back what the board had before.
     Stream(Stream, Option<u32>),
-    /// Arm by command. Never forced.
-    Arm,
     /// Disarm by command; `force` only as the second try of a stop.
     Disarm {
         /// See above.

@@ -114,7 +114,6 @@ def station():
         ("interval", command(511, 65, 20000)),
         ("put back", command(511, 65, 200000)),
         ("motor", command(209, 3, 1, 1150, 0.75, 1)),
-        ("arm", command(400, 1)),
         ("store", command(245, 1)),
         ("store again", command(245, 1, confirmation=1)),
         ("restart", command(246, 1)),

@@ -81,7 +81,6 @@ impl ConsoleLink {
         match request {
             // The flag is asked for all along.
             Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
-            Request::Arm => return Err(Common::NoArm.into()),
             Request::Stream(stream, hertz) => {
                 match hertz {
                     Some(0) => return Err(Common::RateZero.into()),
@@ -95,10 +94,8 @@ impl ConsoleLink {
                 self.told.end(ticket, Done::Ok);
             }
             _ => {
-                let line = self.line(request)?;
-                if let Some(what) = question::of(request, ticket) {
-                    let first = matches!(what, Purpose::Disarm(_) | Purpose::Run(_));
-                    let question = Question { what, line, does: question::outgoing(request), sent: 0 };
+                if let Some(question) = self.question(ticket, request)? {
+                    let first = matches!(question.what, Purpose::Disarm(_) | Purpose::Run(_));
                     if first { self.queue.push_front(question) } else { self.queue.push_back(question) }
                 }
             }
@@ -113,28 +110,31 @@ impl ConsoleLink {
         true
     }
 
-    /// The line of a request that is a question of its own.
-    fn line(&self, request: &Request) -> Result<String, Refusal> {
-        let (need, values) = match request {
-            Request::Identify => (Capability::Identity, Vec::new()),
+    /// What a request asks, with its line; `None` where it is no question of its own.
+    fn question(&self, ticket: Ticket, request: &Request) -> Result<Option<Question>, Refusal> {
+        let (what, need, values) = match request {
+            Request::Identify => (Purpose::Identify(ticket), Capability::Identity, Vec::new()),
             Request::ListSettings if self.listing() => return Err(Common::ListBusy.into()),
-            Request::ListSettings => (Capability::List, Vec::new()),
-            Request::ReadSetting(name) => (Capability::Read, vec![(Place::Name, self.known(name)?)]),
+            Request::ListSettings => (Purpose::List(ticket), Capability::List, Vec::new()),
+            Request::ReadSetting(name) => {
+                (Purpose::Read(ticket, name.clone()), Capability::Read, vec![(Place::Name, self.known(name)?)])
+            }
             Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
-                let value = template::number(self.as_held(name, *value)?)?;
-                (Capability::Write, vec![(Place::Name, self.known(name)?), (Place::Value, value)])
+                let held = template::number(self.as_held(name, *value)?)?;
+                let values = vec![(Place::Name, self.known(name)?), (Place::Value, held)];
+                (Purpose::Write(ticket, name.clone(), *value), Capability::Write, values)
             }
-            Request::Store => (Capability::Store, Vec::new()),
-            Request::Restart => (Capability::Restart, Vec::new()),
-            Request::Disarm { .. } => (Capability::Stop, Vec::new()),
+            Request::Store => (Purpose::Store(ticket), Capability::Store, Vec::new()),
+            Request::Restart => (Purpose::Restart(ticket), Capability::Restart, Vec::new()),
+            Request::Disarm { .. } => (Purpose::Disarm(ticket), Capability::Stop, Vec::new()),
             Request::RunMotor { motor, pulse, lease_ms } => {
-                (Capability::RunMotor, question::run(BoundedRun::new(*motor, *pulse, *lease_ms).map_err(Common::from)?))
+                let run = BoundedRun::new(*motor, *pulse, *lease_ms).map_err(Common::from)?;
+                (Purpose::Run(ticket), Capability::RunMotor, question::run(run))
             }
-            Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => {
-                return Err(Common::NoArm.into());
-            }
+            Request::Stream(..) | Request::ArmedFlag | Request::Heartbeat => return Ok(None),
         };
-        question::line(&self.sheet, need, &values)
+        let line = question::line(&self.sheet, need, &values)?;
+        Ok(Some(Question { what, line, does: question::outgoing(request), sent: 0 }))
     }
 
     fn listing(&self) -> bool {
@@ -291,11 +291,11 @@ impl Link for ConsoleLink {
     }
 
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String> {
-        if !question::of(request, Ticket(0)).is_some_and(|what| what.changes()) {
+        let question = self.question(Ticket(0), request).map_err(|refusal| refusal.to_string())?;
+        let Some(question) = question.filter(|question| question.what.changes()) else {
             return Err("only what changes a board is shown beforehand".to_owned());
-        }
-        let line = self.line(request).map_err(|refusal| refusal.to_string())?;
-        Ok(line.bytes().chain(self.sheet.line_end.bytes()).collect())
+        };
+        Ok(question.line.bytes().chain(self.sheet.line_end.bytes()).collect())
     }
 
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {

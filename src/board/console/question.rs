@@ -147,23 +147,6 @@ pub(super) fn run(run: BoundedRun) -> Vec<(Place, String)> {
     ]
 }
 
-/// What a request that is a question of its own asks.
-pub(super) fn of(request: &Request, ticket: Ticket) -> Option<Purpose> {
-    Some(match request {
-        Request::Identify => Purpose::Identify(ticket),
-        Request::ListSettings => Purpose::List(ticket),
-        Request::ReadSetting(name) => Purpose::Read(ticket, name.clone()),
-        Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
-            Purpose::Write(ticket, name.clone(), *value)
-        }
-        Request::Store => Purpose::Store(ticket),
-        Request::Restart => Purpose::Restart(ticket),
-        Request::RunMotor { .. } => Purpose::Run(ticket),
-        Request::Disarm { .. } => Purpose::Disarm(ticket),
-        Request::Stream(..) | Request::ArmedFlag | Request::Arm | Request::Heartbeat => return None,
-    })
-}
-
 /// What the line of a request does, for the gate.
 pub(super) fn outgoing(request: &Request) -> Outgoing {
     match request {
@@ -178,7 +161,6 @@ pub(super) fn outgoing(request: &Request) -> Outgoing {
             Outgoing::Motor { motor: *motor, pulse: *pulse, lease: Duration::from_millis(u64::from(*lease_ms)) }
         }
         Request::Disarm { force } => Outgoing::Disarm { force: *force },
-        Request::Arm => Outgoing::Arm,
         Request::Heartbeat => Outgoing::Heartbeat,
     }
 }

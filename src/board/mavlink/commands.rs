@@ -106,10 +106,6 @@ impl Command {
         Self::new(MavCmd::MAV_CMD_PREFLIGHT_REBOOT_SHUTDOWN, RetryPolicy::Restart, &[1.0])
     }
 
-    pub(super) fn arm() -> Self {
-        Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, RetryPolicy::Motor, &[1.0])
-    }
-
     pub(super) fn disarm(force: bool) -> Self {
         let force = if force { FORCE } else { 0.0 };
         Self::new(MavCmd::MAV_CMD_COMPONENT_ARM_DISARM, RetryPolicy::Stop, &[0.0, force])

@@ -160,7 +160,6 @@ impl MavlinkLink {
                 Some((ask, purpose)) => self.commands.ask(now, ask, purpose, &mut self.gate, to, out),
                 None => self.ended.push((ticket, Done::Ok)),
             },
-            Request::Arm => self.command(now, ticket, to, Command::arm(), out),
             Request::Disarm { force } => self.command(now, ticket, to, Command::disarm(force), out),
             Request::RunMotor { motor, pulse, lease_ms } => {
                 let run = Command::motor(BoundedRun::new(motor, pulse, lease_ms).map_err(Common::from)?);

@@ -20,7 +20,6 @@ impl PacketLink {
         match request {
             // The flag is asked for all along.
             Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
-            Request::Arm => return Err(Common::NoArm.into()),
             Request::Stream(stream, hertz) => {
                 match hertz {
                     Some(0) => return Err(Common::RateZero.into()),

@@ -35,7 +35,6 @@ fn params(desk: &mut InteractiveSession) -> (MavCmd, [f32; 7]) {
 fn commands_carry_the_standards_parameters() {
     // CM, MAV_CMD.
     let table = [
-        (Request::Arm, ARM, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         (Request::Disarm { force: false }, ARM, [0.0; 7]),
         (Request::Disarm { force: true }, ARM, [0.0, 21196.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
         (Request::Store, STORE, [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
@@ -52,14 +51,12 @@ fn commands_carry_the_standards_parameters() {
 }
 
 #[test]
-fn what_arms_or_turns_a_motor_is_never_sent_again() {
-    for request in [Request::Arm, MOTOR] {
-        let mut desk = InteractiveSession::bound();
-        desk.send(1, request.clone());
-        desk.wait(100_000);
-        assert_eq!(desk.classes(), [FrameClass::Motor]);
-        assert_eq!(desk.done(1), Some(&Done::Silent), "{request:?}");
-    }
+fn what_turns_a_motor_is_never_sent_again() {
+    let mut desk = InteractiveSession::bound();
+    desk.send(1, MOTOR);
+    desk.wait(100_000);
+    assert_eq!(desk.classes(), [FrameClass::Motor]);
+    assert_eq!(desk.done(1), Some(&Done::Silent));
 }
 
 #[test]
@@ -140,8 +137,8 @@ fn every_result_is_told_in_words() {
     ];
     for (result, words) in table {
         let mut desk = InteractiveSession::bound();
-        desk.send(1, Request::Arm);
-        desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, result], 143));
+        desk.send(1, MOTOR);
+        desk.bytes(&raw_frame((1, 1), 9, 77, &[209, 0, result], 143));
         desk.wait(1);
         assert!(desk.refusal(1).contains(words), "{}", desk.refusal(1));
     }
@@ -186,10 +183,10 @@ fn progress_is_told_where_the_board_says_how_far_it_is() {
 #[test]
 fn an_acknowledgement_for_another_station_is_not_ours() {
     let mut desk = InteractiveSession::bound();
-    desk.send(1, Request::Arm);
+    desk.send(1, MOTOR);
     // Accepted, to 255/190.
     desk.heard.clear();
-    desk.bytes(&raw_frame((1, 1), 9, 77, &[0x90, 0x01, 0, 0, 0, 0, 0, 0, 255, 190], 143));
+    desk.bytes(&raw_frame((1, 1), 9, 77, &[209, 0, 0, 0, 0, 0, 0, 0, 255, 190], 143));
     assert_eq!(desk.heard, []);
     desk.wait(1);
     assert_eq!(desk.done(1), None);
@@ -266,23 +263,7 @@ fn whoever_asks_who_it_is_before_a_question_left_has_its_answer() {
 
 /// What can't wait takes no answer that may be of one before, however slow the link: rather none at all.
 #[test]
-fn no_older_acknowledgement_is_taken_for_what_arms_or_turns() {
-    // A disarm sent twice, answered once; its repeat's answer comes late, or twice as late as that of the first.
-    for late in [20, 900] {
-        let mut desk = InteractiveSession::bound();
-        desk.send(1, Request::Disarm { force: false });
-        desk.wait(400);
-        desk.board(&acknowledge(ARM, MavResult::MAV_RESULT_ACCEPTED));
-        desk.wait(1);
-        assert_eq!(desk.done(1), Some(&Done::Ok));
-        desk.sent();
-        desk.send(2, Request::Arm);
-        assert_eq!(commands(&desk.sent()), [(ARM, 0)], "it never waits");
-        desk.wait(late);
-        desk.board(&acknowledge(ARM, MavResult::MAV_RESULT_ACCEPTED));
-        desk.wait(1);
-        assert_eq!(desk.done(2), None, "that was the answer to the disarm");
-    }
+fn no_older_acknowledgement_is_taken_for_what_turns() {
     // One that went unanswered, and was answered after all once the next had left.
     let mut desk = InteractiveSession::bound();
     desk.send(1, MOTOR);
@@ -298,12 +279,12 @@ fn no_older_acknowledgement_is_taken_for_what_arms_or_turns() {
 #[test]
 fn a_doubled_acknowledgement_answers_one_command() {
     let mut desk = InteractiveSession::bound();
-    let accepted = frame((1, 1), 9, &acknowledge(ARM, MavResult::MAV_RESULT_ACCEPTED));
-    desk.send(1, Request::Disarm { force: false });
+    let accepted = frame((1, 1), 9, &acknowledge(MavCmd::MAV_CMD_DO_MOTOR_TEST, MavResult::MAV_RESULT_ACCEPTED));
+    desk.send(1, MOTOR);
     desk.bytes(&accepted);
     desk.wait(1);
     assert_eq!(desk.done(1), Some(&Done::Ok));
-    desk.send(2, Request::Arm);
+    desk.send(2, MOTOR);
     desk.bytes(&accepted);
     desk.wait(1);
     assert_eq!(desk.done(2), None);
