@@ -4,10 +4,9 @@
 //! form is told. Must not be here: how a difference is shown.
 
 use super::canonical;
-use super::recipe::{Recipe, Require, Statement, StatementKind};
+use super::recipe::{Recipe, Statement, StatementKind};
 use super::sets::sets;
-use super::statement::Form;
-use super::turning::{runs_motors, turns_motors};
+use super::turning::{Purpose, purpose, runs_motors, turns_motors};
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -138,22 +137,12 @@ fn lines(recipe: &Recipe) -> Vec<Line> {
 
 /// What a statement is about. A statement that runs a motor is told as that, whatever else it is.
 fn subject(what: &StatementKind) -> Subject {
-    match what {
+    match purpose(what) {
         _ if runs_motors(what) => Subject::MotorStep,
-        StatementKind::Require(Require::Attest(_)) | StatementKind::Pause(_) | StatementKind::Note(_) => {
-            Subject::Question
-        }
-        StatementKind::Require(_) | StatementKind::Expect { .. } => Subject::Guard,
-        StatementKind::TestSticks { .. }
-        | StatementKind::TestAttitude
-        | StatementKind::TestArm
-        | StatementKind::TestBuzzer => Subject::Test,
-        StatementKind::Waiting { form, .. } => match form {
-            Form::RequireBattery | Form::RequireLevel | Form::RequireSwitch | Form::Expect => Subject::Guard,
-            Form::TestSticks => Subject::Test,
-            _ => Subject::Setting,
-        },
-        _ => Subject::Setting,
+        Purpose::Requires => Subject::Guard,
+        Purpose::Asks | Purpose::Says => Subject::Question,
+        Purpose::Tests => Subject::Test,
+        Purpose::Sets | Purpose::Prepares => Subject::Setting,
     }
 }
 
@@ -161,15 +150,6 @@ fn subject(what: &StatementKind) -> Subject {
 fn key(what: &StatementKind, words: &str) -> String {
     let first = |count: usize| words.split(' ').take(count).collect::<Vec<_>>().join(" ");
     match what {
-        StatementKind::DeclareSwitch { .. }
-        | StatementKind::Bind { .. }
-        | StatementKind::Unbind(_)
-        | StatementKind::Set { .. }
-        | StatementKind::Expect { .. }
-        | StatementKind::Require(_)
-        | StatementKind::TestIdle { .. }
-        | StatementKind::TestCut { .. }
-        | StatementKind::TestFailsafe { .. } => first(2),
         StatementKind::FindSwitch { .. } => first(3),
         StatementKind::IdleAt(_) | StatementKind::IdleSearch(_) => "idle".to_owned(),
         StatementKind::Pause(_) | StatementKind::Note(_) => first(1),

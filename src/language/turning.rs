@@ -1,4 +1,4 @@
-//! What a statement can do with motors and the battery, as far as the text tells: one exhaustive table.
+//! What a statement is for, and what it can do with motors and the battery, as far as the text tells: one exhaustive table.
 //!
 //! Promises: a new statement does not compile until somebody has said here what it can do; errs on the side of *can*. A
 //! sheet can only add to it (a buzzer that the motors sound, a board's own setting). Must not be here: guards, and what
@@ -30,75 +30,105 @@ pub enum Does {
     RunsByCommand,
 }
 
-/// What a statement does, and whether that can turn a motor while the battery is in, though it does not ask for it: it
-/// changes how motors answer, moves the arm band, or has a switch worked that may arm.
-fn of(what: &StatementKind) -> (Does, bool) {
+/// What a statement is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Purpose {
+    /// Requires something to be so.
+    Requires,
+    /// Tests something.
+    Tests,
+    /// Leaves something set on the board, for `keep` to store.
+    Sets,
+    /// Finds or declares what the rest builds on, stores, or takes the battery out and in.
+    Prepares,
+    /// Asks the operator, or waits for them.
+    Asks,
+    /// Says something.
+    Says,
+}
+
+/// What a statement is for and does, and whether that can turn a motor while the battery is in, though it does not ask for
+/// it: it changes how motors answer, moves the arm band, or has a switch worked that may arm.
+fn of(what: &StatementKind) -> (Purpose, Does, bool) {
+    use Purpose::{Asks, Prepares, Requires, Says, Sets, Tests};
     match what {
-        StatementKind::Require(require) => (of_require(require), false),
-        StatementKind::Expect { .. }
-        | StatementKind::DeclareSwitch { .. }
-        | StatementKind::TestAttitude
-        | StatementKind::TestBuzzer
-        | StatementKind::Pause(_)
-        | StatementKind::Note(_) => (Does::Looks, false),
-        StatementKind::FindLinkLoss { .. } => (Does::Watches, false),
-        StatementKind::FindSwitch { .. } | StatementKind::FindSticks { .. } | StatementKind::TestSticks { .. } => {
-            (Does::Watches, true)
-        }
+        StatementKind::Require(require) => of_require(require),
+        StatementKind::Expect { .. } => (Requires, Does::Looks, false),
+        StatementKind::DeclareSwitch { .. } => (Prepares, Does::Looks, false),
+        StatementKind::TestAttitude | StatementKind::TestBuzzer => (Tests, Does::Looks, false),
+        StatementKind::Pause(_) => (Asks, Does::Looks, false),
+        StatementKind::Note(_) => (Says, Does::Looks, false),
+        StatementKind::FindLinkLoss { .. } => (Prepares, Does::Watches, false),
+        StatementKind::FindSwitch { .. } | StatementKind::FindSticks { .. } => (Prepares, Does::Watches, true),
+        StatementKind::TestSticks { .. } => (Tests, Does::Watches, true),
         StatementKind::Receiver { .. }
         | StatementKind::BoardTurned(_)
         | StatementKind::CalibrateLevel
         | StatementKind::Failsafe(_)
         | StatementKind::Battery { .. }
-        | StatementKind::Set { setting: Setting::Word(_), .. } => (Does::Writes, false),
+        | StatementKind::Set { setting: Setting::Word(_), .. } => (Sets, Does::Writes, false),
         StatementKind::Channels(_)
         | StatementKind::AtZeroThrottle(_)
         | StatementKind::IdleAt(_)
         | StatementKind::Signal { .. }
-        | StatementKind::Set { setting: Setting::Raw(_), .. } => (Does::Writes, true),
-        StatementKind::Bind { function, .. } | StatementKind::Unbind(function) => (Does::Writes, function.is_arm()),
-        StatementKind::Keep => (Does::Keeps, false),
-        StatementKind::PowerCycle | StatementKind::CalibrateBattery => (Does::PlugsIn, true),
-        StatementKind::TestArm => (Does::Arms, true),
-        StatementKind::IdleSearch(_)
-        | StatementKind::TestIdle { .. }
-        | StatementKind::TestCut { .. }
-        | StatementKind::TestFailsafe { .. } => (Does::RunsBySwitch, true),
-        StatementKind::TestMotors | StatementKind::OrderMotors => (Does::RunsByCommand, true),
+        | StatementKind::Set { setting: Setting::Raw(_), .. } => (Sets, Does::Writes, true),
+        StatementKind::Bind { function, .. } | StatementKind::Unbind(function) => {
+            (Sets, Does::Writes, function.is_arm())
+        }
+        StatementKind::Keep => (Prepares, Does::Keeps, false),
+        StatementKind::PowerCycle => (Prepares, Does::PlugsIn, true),
+        StatementKind::CalibrateBattery => (Sets, Does::PlugsIn, true),
+        StatementKind::TestArm => (Tests, Does::Arms, true),
+        StatementKind::IdleSearch(_) => (Sets, Does::RunsBySwitch, true),
+        StatementKind::TestIdle { .. } | StatementKind::TestCut { .. } | StatementKind::TestFailsafe { .. } => {
+            (Tests, Does::RunsBySwitch, true)
+        }
+        StatementKind::TestMotors => (Tests, Does::RunsByCommand, true),
+        StatementKind::OrderMotors => (Sets, Does::RunsByCommand, true),
         StatementKind::Waiting { form, .. } => of_form(*form),
     }
 }
 
-fn of_require(require: &Require) -> Does {
+fn of_require(require: &Require) -> (Purpose, Does, bool) {
     match require {
-        Require::Battery { inside: true } | Require::BatteryAtLeast(_) => Does::PlugsIn,
-        Require::Battery { inside: false } => Does::PlugsOut,
+        Require::Battery { inside: true } | Require::BatteryAtLeast(_) => (Purpose::Requires, Does::PlugsIn, false),
+        Require::Battery { inside: false } => (Purpose::Requires, Does::PlugsOut, false),
         Require::PropsOff
         | Require::AntennaOn
         | Require::ThrottleLow
         | Require::Disarmed
         | Require::Level(_)
-        | Require::SwitchPosition { .. }
-        | Require::Attest(_) => Does::Looks,
+        | Require::SwitchPosition { .. } => (Purpose::Requires, Does::Looks, false),
+        Require::Attest(_) => (Purpose::Asks, Does::Looks, false),
     }
 }
 
-/// What a statement can do whose values are not all known: the worst of its form.
-fn of_form(form: Form) -> (Does, bool) {
+/// The same of a statement whose values are not all known: the worst of its form.
+fn of_form(form: Form) -> (Purpose, Does, bool) {
+    use Purpose::{Prepares, Requires, Sets, Tests};
     match form {
-        Form::DeclareSwitch | Form::RequireLevel | Form::RequireSwitch | Form::Expect => (Does::Looks, false),
-        Form::RequireBattery => (Does::PlugsIn, true),
-        Form::FindSwitch | Form::TestSticks => (Does::Watches, true),
-        Form::Receiver | Form::BoardTurned | Form::Failsafe | Form::Battery => (Does::Writes, false),
-        Form::IdleAt | Form::Bind | Form::Signal | Form::Set => (Does::Writes, true),
-        Form::IdleSearch | Form::TestIdle | Form::TestCut | Form::TestFailsafe => (Does::RunsBySwitch, true),
+        Form::DeclareSwitch => (Prepares, Does::Looks, false),
+        Form::RequireLevel | Form::RequireSwitch | Form::Expect => (Requires, Does::Looks, false),
+        Form::RequireBattery => (Requires, Does::PlugsIn, true),
+        Form::FindSwitch => (Prepares, Does::Watches, true),
+        Form::TestSticks => (Tests, Does::Watches, true),
+        Form::Receiver | Form::BoardTurned | Form::Failsafe | Form::Battery => (Sets, Does::Writes, false),
+        Form::IdleAt | Form::Bind | Form::Signal | Form::Set => (Sets, Does::Writes, true),
+        Form::IdleSearch => (Sets, Does::RunsBySwitch, true),
+        Form::TestIdle | Form::TestCut | Form::TestFailsafe => (Tests, Does::RunsBySwitch, true),
     }
+}
+
+/// What a statement is for.
+#[must_use]
+pub fn purpose(what: &StatementKind) -> Purpose {
+    of(what).0
 }
 
 /// What a statement does.
 #[must_use]
 pub fn does(what: &StatementKind) -> Does {
-    of(what).0
+    of(what).1
 }
 
 /// Whether the statement can turn a motor by itself: it runs one, arms, or has the battery put in.
@@ -113,40 +143,9 @@ pub fn turns_motors(what: &StatementKind) -> bool {
 /// Whether the statement requires, asks or tests something, at its place and nowhere else.
 #[must_use]
 pub fn asks_or_tests(what: &StatementKind) -> bool {
-    match what {
-        StatementKind::Require(_)
-        | StatementKind::Expect { .. }
-        | StatementKind::Pause(_)
-        | StatementKind::TestSticks { .. }
-        | StatementKind::TestIdle { .. }
-        | StatementKind::TestMotors
-        | StatementKind::TestAttitude
-        | StatementKind::TestArm
-        | StatementKind::TestCut { .. }
-        | StatementKind::TestFailsafe { .. }
-        | StatementKind::TestBuzzer => true,
-        StatementKind::Waiting { form, .. } => match form {
-            Form::RequireBattery
-            | Form::RequireLevel
-            | Form::RequireSwitch
-            | Form::Expect
-            | Form::TestSticks
-            | Form::TestIdle
-            | Form::TestCut
-            | Form::TestFailsafe => true,
-            Form::Receiver
-            | Form::DeclareSwitch
-            | Form::FindSwitch
-            | Form::Bind
-            | Form::IdleAt
-            | Form::IdleSearch
-            | Form::Signal
-            | Form::BoardTurned
-            | Form::Failsafe
-            | Form::Battery
-            | Form::Set => false,
-        },
-        _ => false,
+    match purpose(what) {
+        Purpose::Requires | Purpose::Tests | Purpose::Asks => true,
+        Purpose::Sets | Purpose::Prepares | Purpose::Says => false,
     }
 }
 
@@ -159,7 +158,7 @@ pub fn runs_motors(what: &StatementKind) -> bool {
 /// Whether the statement can turn a motor while the battery is in, whether it asks for it or not.
 #[must_use]
 pub fn turns_motors_with_battery(what: &StatementKind) -> bool {
-    of(what).1 || turns_motors(what)
+    of(what).2 || turns_motors(what)
 }
 
 /// Whether the battery is in after a statement, given whether it was in before.

@@ -68,4 +68,14 @@ impl Action {
             Self::Later { .. } => Entry::Never,
         }
     }
+
+    /// Whether the step writes, stores or restarts.
+    #[must_use]
+    pub fn changes_board(&self) -> bool {
+        match self.door() {
+            Entry::Changes | Entry::Never => true,
+            Entry::Drives => matches!(self, Self::IdleSearch(_) | Self::IdleByHand(_) | Self::OrderMotors(_)),
+            Entry::Looks | Entry::WorksSwitches | Entry::PlugsIn => false,
+        }
+    }
 }

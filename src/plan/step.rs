@@ -338,22 +338,3 @@ pub enum Action {
         corners: Vec<Corner>,
     },
 }
-
-impl Action {
-    /// Whether the step writes, stores or restarts.
-    #[must_use]
-    pub fn changes_board(&self) -> bool {
-        matches!(
-            self,
-            Self::Write(_)
-                | Self::Store
-                | Self::Restart { .. }
-                | Self::Later { .. }
-                | Self::CalibrateLevel { .. }
-                | Self::CalibrateBattery { .. }
-                | Self::IdleSearch(_)
-                | Self::IdleByHand(_)
-                | Self::OrderMotors(_)
-        )
-    }
-}

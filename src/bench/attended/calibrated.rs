@@ -4,6 +4,7 @@
 
 use crate::bench::attended::job::RunJob;
 use crate::bench::attended::run_state::RunState;
+use crate::bench::attended::step::unsaid;
 use crate::bench::operations::settings::Door;
 use crate::bench::session::context::SessionContext;
 use crate::board::convert;
@@ -50,7 +51,7 @@ impl SessionContext {
                 let of = Calibration { job, step, restart: *restart };
                 (ProofSubject::Voltage, self.battery_by_meter(&of, knows, &ratio).await?)
             }
-            _ => return Ok(()),
+            other => return Err(unsaid(other)),
         };
         self.line(Tone::Measured, said.clone());
         knows.measured.push(said);

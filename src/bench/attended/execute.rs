@@ -10,6 +10,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::interlock::Tested;
 use crate::interlock::signals::Pack;
+use crate::plan::door::Entry;
 use crate::plan::restore;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
@@ -217,19 +218,6 @@ pub(super) fn ends_it(act: &Action) -> bool {
     matches!(act, Action::ProveSignal { .. } | Action::TestArm { .. } | Action::TestMotors(_) | Action::OrderMotors(_))
 }
 
-/// Whether it is there to start motors.
-fn starts_motors(act: &Action) -> bool {
-    matches!(
-        act,
-        Action::IdleSearch(_)
-            | Action::IdleByHand(_)
-            | Action::TestIdle { .. }
-            | Action::TestMotors(_)
-            | Action::OrderMotors(_)
-            | Action::ProveSignal { .. }
-    )
-}
-
 impl SessionContext {
     /// Whether a step that starts motors may be begun after the tests before it; its door judges again.
     fn may_turn(&self, act: &Action) -> Result<(), Fault> {
@@ -239,7 +227,7 @@ impl SessionContext {
             Action::TestFailsafe { .. } => Some(Tested::Failsafe),
             // Words such as "propellers on" are not said to a craft that was shown not to stop.
             Action::Note(_) => None,
-            act if starts_motors(act) => None,
+            act if act.door() == Entry::Drives => None,
             _ => return Ok(()),
         };
         self.interlock().may_turn(test)

@@ -7,6 +7,7 @@ use crate::bench::attended::arm_switch::arm_switch;
 use crate::bench::attended::job::{RunJob, SheetTried, Task};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::so_far::RunSoFar;
+use crate::bench::attended::step::unsaid;
 use crate::bench::procedures::tried_claims::Verdict;
 use crate::bench::session::context::SessionContext;
 use crate::language::ceilings;
@@ -62,7 +63,7 @@ impl SessionContext {
                 self.try_cable(&step.guards, *pulse).await?;
                 Vec::new()
             }
-            _ => Vec::new(),
+            other => return Err(unsaid(other)),
         };
         tried.began.set(None);
         let (wrong, right): (Vec<Verdict>, Vec<Verdict>) =

@@ -240,7 +240,7 @@ impl SessionContext {
                 knows.measured.push(format!("All motors answer to {signal}."));
                 ProofSubject::Signal { signal: signal.clone() }
             }
-            _ => return Ok(()),
+            other => return Err(unsaid(other)),
         };
         self.proved(job, knows, subject).await
     }
@@ -301,6 +301,11 @@ impl SessionContext {
             names.into_iter().filter_map(|name| live.settings.get(&name).map(|value| (name.clone(), *value))).collect()
         })
     }
+}
+
+/// Of a step that comes where nobody has said how it is done.
+pub(super) fn unsaid(act: &Action) -> Fault {
+    Fault::Plan(format!("Nobody has said how this step is done: {}", title(act)))
 }
 
 fn idle_subject(pulse: Pulse, plan: Option<&IdlePlan>, dwell: Duration, starts: u32) -> ProofSubject {

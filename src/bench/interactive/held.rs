@@ -13,6 +13,7 @@ use crate::board::value::SettingName;
 use crate::language::checks::assigned::Thing;
 use crate::language::recipe::{Function, Require, StatementKind, Switch};
 use crate::language::setting_word::SettingWord;
+use crate::language::turning::{Purpose, purpose};
 use crate::language::units::time;
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
@@ -42,7 +43,9 @@ impl Standing<'_> {
             StatementKind::TestCut { .. } => |subject| matches!(subject, ProofSubject::Cut { .. }),
             StatementKind::TestFailsafe { .. } => |subject| matches!(subject, ProofSubject::Failsafe { .. }),
             StatementKind::TestIdle { .. } => |subject| matches!(subject, ProofSubject::Idle { .. }),
-            _ => return true,
+            StatementKind::TestMotors | StatementKind::TestSticks { .. } | StatementKind::TestAttitude => return true,
+            // Of a test that is not named here nobody has said what it rests on.
+            other => return purpose(other) != Purpose::Tests,
         };
         self.proof(of).is_some()
     }

@@ -225,7 +225,24 @@ impl InteractiveSession {
             | Fault::Silent { .. } => {
                 self.settled.set(false);
             }
-            _ => {}
+            // What is on the board is known as before; what ends the contact or is a stop ends the script, too.
+            Fault::Declined { .. }
+            | Fault::Refused { .. }
+            | Fault::TimedOut { .. }
+            | Fault::Hand(_)
+            | Fault::StaleAnswer
+            | Fault::Several { .. }
+            | Fault::Untrusted { .. }
+            | Fault::ContactOver(_)
+            | Fault::Broken(_)
+            | Fault::Unproved(_)
+            | Fault::Contradicted(_)
+            | Fault::Unexpected { .. }
+            | Fault::NotFound(_)
+            | Fault::Plan(_)
+            | Fault::System(_)
+            | Fault::Interrupted
+            | Fault::Stopped { .. } => {}
         }
     }
 

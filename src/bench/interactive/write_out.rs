@@ -9,6 +9,7 @@ use crate::language::format::format;
 use crate::language::recipe::{StatementKind, Switch};
 use crate::language::search::STARTS;
 use crate::language::statement::Require;
+use crate::language::turning::{Purpose, purpose};
 use crate::plan::checks;
 
 /// How an idle is searched, for who has one that was set by hand.
@@ -185,7 +186,7 @@ fn written(standing: Standing<'_>, kept: &[Kept], (about, left): Comments<'_>) -
         }
         lines.extend(measured(kept));
         lines.push(once(kept));
-        unkept |= sets(&kept.statement.what);
+        unkept |= purpose(&kept.statement.what) == Purpose::Sets;
     }
     if unkept {
         lines.push("keep".to_owned());
@@ -278,25 +279,4 @@ fn comment(text: &str) -> Vec<String> {
         }
     }
     lines
-}
-
-fn sets(what: &StatementKind) -> bool {
-    matches!(
-        what,
-        StatementKind::Receiver { .. }
-            | StatementKind::Channels(_)
-            | StatementKind::Bind { .. }
-            | StatementKind::Unbind(_)
-            | StatementKind::AtZeroThrottle(_)
-            | StatementKind::Signal { .. }
-            | StatementKind::Failsafe(_)
-            | StatementKind::Set { .. }
-            | StatementKind::IdleAt(_)
-            | StatementKind::IdleSearch(_)
-            | StatementKind::Battery { .. }
-            | StatementKind::BoardTurned(_)
-            | StatementKind::CalibrateLevel
-            | StatementKind::CalibrateBattery
-            | StatementKind::OrderMotors
-    )
 }

@@ -190,6 +190,6 @@ fn signal_of(gesture: &Gesture) -> Option<Capability> {
         | Gesture::LetGo
         | Gesture::WiggleRoll => Some(Capability::Channels),
         Gesture::Level { .. } | Gesture::TiltCraft | Gesture::HoldCraft(_) => Some(Capability::Attitude),
-        _ => None,
+        Gesture::Battery { .. } | Gesture::HandsOff | Gesture::PullCable => None,
     }
 }

@@ -4,6 +4,7 @@ use super::codes;
 use crate::language::finding::Finding;
 use crate::language::recipe::{Part, Recipe, Require, Statement, StatementKind};
 use crate::language::span::Span;
+use crate::language::turning::{Does, does};
 use crate::language::units::{Angle, Voltage};
 
 /// Stages of a first set-up, in order; a statement without one may stand anywhere.
@@ -20,22 +21,22 @@ enum Stage {
 }
 
 fn stage(what: &StatementKind) -> Option<Stage> {
-    match what {
-        StatementKind::Receiver { .. }
-        | StatementKind::Channels(_)
-        | StatementKind::FindSwitch { .. }
-        | StatementKind::FindSticks { .. }
-        | StatementKind::FindLinkLoss { .. }
-        | StatementKind::TestSticks { .. }
-        | StatementKind::BoardTurned(_)
-        | StatementKind::Bind { .. }
-        | StatementKind::Unbind(_)
-        | StatementKind::Failsafe(_)
-        | StatementKind::Signal { .. } => Some(Stage::Unpowered),
-        StatementKind::TestMotors | StatementKind::OrderMotors => Some(Stage::Motors),
-        StatementKind::IdleSearch(_) | StatementKind::TestIdle { .. } => Some(Stage::Idle),
-        StatementKind::TestCut { .. } | StatementKind::TestFailsafe { .. } => Some(Stage::Proof),
-        _ => None,
+    match (does(what), what) {
+        // Alarms, an idle of its own and what is set by name stand where one likes, and so does what is not whole.
+        (
+            Does::Writes,
+            StatementKind::AtZeroThrottle(_)
+            | StatementKind::IdleAt(_)
+            | StatementKind::Battery { .. }
+            | StatementKind::CalibrateLevel
+            | StatementKind::Set { .. },
+        )
+        | (_, StatementKind::Waiting { .. }) => None,
+        (Does::Watches | Does::Writes, _) => Some(Stage::Unpowered),
+        (Does::RunsByCommand, _) => Some(Stage::Motors),
+        (Does::RunsBySwitch, StatementKind::IdleSearch(_) | StatementKind::TestIdle { .. }) => Some(Stage::Idle),
+        (Does::RunsBySwitch, _) => Some(Stage::Proof),
+        (Does::Looks | Does::Keeps | Does::PlugsIn | Does::PlugsOut | Does::Arms, _) => None,
     }
 }
 

@@ -56,7 +56,8 @@ impl<'a> Lower<'_, 'a> {
             Rule::test_motors => StatementKind::TestMotors,
             Rule::test_attitude => StatementKind::TestAttitude,
             Rule::test_arm => StatementKind::TestArm,
-            _ => StatementKind::TestBuzzer,
+            Rule::test_buzzer => StatementKind::TestBuzzer,
+            _ => return None,
         })
     }
 
