@@ -2,7 +2,12 @@
 
 use quadjig::board::sheet_file;
 use quadjig::board::shipped::{self, SHEETS};
+use quadjig::language::read_statement;
+use quadjig::language::recipe::StatementKind;
+use quadjig::language::reference::parts;
+use quadjig::language::turning::{Purpose, purpose};
 use quadjig::plan::abilities::abilities;
+use std::mem::discriminant;
 
 fn cannot(text: &str) -> Vec<(String, String)> {
     let sheet = sheet_file::read("mine.toml", text).unwrap();
@@ -19,6 +24,35 @@ fn the_boards_that_are_shipped_can_do_everything() {
         let sheet = shipped::sheet(one.stem).unwrap().unwrap();
         let lacks: Vec<_> = abilities(&sheet).into_iter().filter(|ability| ability.lacks.is_some()).collect();
         assert_eq!(lacks, [], "{}", one.stem);
+    }
+}
+
+/// Of what sets, finds or tests something, all but what is there on every board and what is set by a name of its own.
+#[test]
+fn no_statement_of_the_grammar_is_forgotten() {
+    let sheet = shipped::sheet("finch").unwrap().unwrap();
+    let tried: Vec<StatementKind> =
+        abilities(&sheet).iter().filter_map(|one| Some(read_statement(&one.statement).ok()?.what)).collect();
+    let head = ["recipe", "edition", "craft", "board", "require firmware", "given", "use"];
+    let statements = parts().iter().flat_map(|part| &part.statements);
+    let below = statements.filter(|statement| !head.contains(&statement.heading.as_str()));
+    let examples: Vec<&String> = below.flat_map(|statement| &statement.examples).collect();
+    assert!(examples.len() > 40, "{examples:?}");
+    for example in examples {
+        let what = read_statement(example).unwrap_or_else(|error| panic!("{example}: {error:?}")).what;
+        let everywhere = match purpose(&what) {
+            Purpose::Requires | Purpose::Asks | Purpose::Says => true,
+            Purpose::Sets | Purpose::Prepares | Purpose::Tests => matches!(
+                what,
+                StatementKind::DeclareSwitch { .. }
+                    | StatementKind::Unbind(_)
+                    | StatementKind::IdleAt(_)
+                    | StatementKind::Set { .. }
+                    | StatementKind::Waiting { .. }
+            ),
+        };
+        let is_tried = tried.iter().any(|tried| discriminant(tried) == discriminant(&what));
+        assert!(everywhere || is_tried, "nobody is told whether a board can do {what:?}");
     }
 }
 
