@@ -10,6 +10,7 @@ use crate::board::sheet::{Form, Sheet};
 use crate::board::vocabulary;
 use crate::language::checks::codes;
 use crate::language::finding::{Finding, Severity};
+use crate::language::recipe::Frame;
 use crate::language::setting_word::SettingWord;
 use crate::language::sources::Memory;
 use std::path::Path;
@@ -22,9 +23,6 @@ pub struct Ability {
     /// Why the board cannot do it; `None`: it can.
     pub lacks: Option<String>,
 }
-
-/// The frames that there are.
-const FRAMES: [&str; 4] = ["quad x", "quad plus", "hex x", "octo x"];
 
 /// About the value that stands here for all others, and no lack of the board.
 const OF_VALUES: [&str; 6] = [
@@ -39,8 +37,8 @@ const OF_VALUES: [&str; 6] = [
 /// Every statement of the language that a board can lack something for, in the order of a set-up.
 #[must_use]
 pub fn abilities(sheet: &Sheet) -> Vec<Ability> {
-    let fits = |frame: &&&str| !found(sheet, frame, "keep").iter().any(|finding| finding.code == codes::FRAME_MISMATCH);
-    let frame = FRAMES.iter().find(fits).copied().unwrap_or(FRAMES[0]);
+    let fits = |frame: &&str| !found(sheet, frame, "keep").iter().any(|finding| finding.code == codes::FRAME_MISMATCH);
+    let frame = Frame::ALL.into_iter().map(Frame::words).find(fits).unwrap_or(Frame::QuadX.words());
     statements(sheet)
         .into_iter()
         .map(|statement| {
