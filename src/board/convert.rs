@@ -11,7 +11,7 @@ pub use error::ConvertError;
 pub use idle_scale::IdleScale;
 pub use typed::{Measured, PerCell, amount, encode_idle, encode_nearest, encode_set, encode_typed, idle_pulse};
 
-use super::sheet::{Entry, Form, Measure};
+use super::sheet::{Form, Measure, SettingEntry};
 use super::value::Number;
 use super::vocabulary::{self, ValueKind};
 use crate::language::recipe::Value;
@@ -89,7 +89,7 @@ const WHOLE: std::ops::RangeInclusive<i128> = i32::MIN as i128..=u32::MAX as i12
 /// # Errors
 /// A word or unit that the setting does not have, a value out of its range or off its list, or one
 /// that the board's steps cannot express.
-pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, ConvertError> {
+pub fn encode(word: &str, entry: &SettingEntry, value: &Value) -> Result<Number, ConvertError> {
     let shown = || written(value);
     let word = word.to_owned();
     match &entry.form {
@@ -141,7 +141,7 @@ pub fn encode(word: &str, entry: &Entry, value: &Value) -> Result<Number, Conver
     }
 }
 
-fn in_range(word: String, entry: &Entry, number: Number, value: &Value) -> Result<Number, ConvertError> {
+fn in_range(word: String, entry: &SettingEntry, number: Number, value: &Value) -> Result<Number, ConvertError> {
     let Some((least, most)) = entry.range else { return Ok(number) };
     if (least..=most).contains(&number.real()) {
         return Ok(number);
@@ -189,7 +189,7 @@ pub fn as_held(name: &str, number: Number, now: Number) -> Result<Number, Conver
 ///
 /// # Errors
 /// As for [`encode`].
-pub fn judge(word: &str, entry: &Entry, number: Number) -> Result<(), ConvertError> {
+pub fn judge(word: &str, entry: &SettingEntry, number: Number) -> Result<(), ConvertError> {
     let (name, value) = (word.to_owned(), number.to_string());
     match (decode(entry, number), &entry.form) {
         (Some(value), _) => encode(word, entry, &value).map(|_| ()),
@@ -202,7 +202,7 @@ pub fn judge(word: &str, entry: &Entry, number: Number) -> Result<(), ConvertErr
 
 /// The recipe's value of a board number; `None` where no value of a recipe would give it.
 #[must_use]
-pub fn decode(entry: &Entry, number: Number) -> Option<Value> {
+pub fn decode(entry: &SettingEntry, number: Number) -> Option<Value> {
     let (unit, exact) = match &entry.form {
         Form::Words(words) => {
             let whole = whole_of(number)?;
@@ -223,7 +223,7 @@ pub fn decode(entry: &Entry, number: Number) -> Option<Value> {
 /// A board number as a recipe would write it: `1120 us`, `spin`, `4 kHz`. A number that no value
 /// of a recipe would give is shown as it is.
 #[must_use]
-pub fn show(entry: &Entry, number: Number) -> String {
+pub fn show(entry: &SettingEntry, number: Number) -> String {
     decode(entry, number).map_or_else(|| number.to_string(), |value| written(&value))
 }
 

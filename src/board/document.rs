@@ -22,7 +22,7 @@ pub const MOST_FAULTS: usize = 50;
 #[derive(Debug, Clone, PartialEq)]
 pub struct DocumentError {
     /// In the order of their places.
-    pub faults: Vec<Fault>,
+    pub faults: Vec<DocumentFault>,
 }
 
 impl std::error::Error for DocumentError {}
@@ -43,7 +43,7 @@ impl std::fmt::Display for DocumentError {
 /// One thing wrong, and where.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[error("{file}:{line}:{column}: {problem}")]
-pub struct Fault {
+pub struct DocumentFault {
     /// The document, as a person would name it.
     pub file: String,
     /// Line from 1.

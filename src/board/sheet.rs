@@ -67,9 +67,9 @@ pub struct Sheet {
     /// The sticks of the first four channels, on a board that cannot be told another order; `None`: it has settings.
     pub channel_order: Option<[Stick; 4]>,
     /// Settings by word of the vocabulary.
-    pub settings: BTreeMap<&'static str, Entry>,
+    pub settings: BTreeMap<&'static str, SettingEntry>,
     /// The board's own names without a word.
-    pub raw: BTreeMap<SettingName, Entry>,
+    pub raw: BTreeMap<SettingName, SettingEntry>,
     /// How functions are bound to switches.
     pub binding: Binding,
 }
@@ -77,7 +77,7 @@ pub struct Sheet {
 impl Sheet {
     /// The entry and word of a board's own name, if a word of the vocabulary covers it.
     #[must_use]
-    pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &Entry)> {
+    pub fn word_of(&self, name: &SettingName) -> Option<(&'static str, &SettingEntry)> {
         self.settings.iter().find(|(_, entry)| entry.name == *name).map(|(word, entry)| (*word, entry))
     }
 
@@ -89,7 +89,7 @@ impl Sheet {
 
     /// How the board holds a word's setting, if it has it.
     #[must_use]
-    pub fn entry(&self, word: SettingWord) -> Option<&Entry> {
+    pub fn entry(&self, word: SettingWord) -> Option<&SettingEntry> {
         self.settings.get(word.word())
     }
 
@@ -136,18 +136,18 @@ impl Sheet {
 
     /// Whether the link can give a need: over MAVLink the standard has them all, and the board is asked.
     #[must_use]
-    pub fn meets(&self, need: Capability) -> bool {
+    pub fn provides(&self, need: Capability) -> bool {
         match &self.link {
             LinkKind::Mavlink => true,
             LinkKind::Console(console) => console.exchange(need).is_some(),
-            LinkKind::Packets(packets) => packets.meets(need),
+            LinkKind::Packets(packets) => packets.provides(need),
         }
     }
 
-    /// Whether the link can give a signal; see [`Self::meets`].
+    /// Whether the link can give a signal; see [`Self::provides`].
     #[must_use]
     pub fn gives(&self, stream: Stream) -> bool {
-        self.meets(Capability::of(stream))
+        self.provides(Capability::of(stream))
     }
 }
 
@@ -196,7 +196,7 @@ pub struct MotorRun {
 
 /// How one setting is held.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Entry {
+pub struct SettingEntry {
     /// The board's own name.
     pub name: SettingName,
     /// What its number means.

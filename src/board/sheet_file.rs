@@ -13,7 +13,7 @@ use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain};
 use super::document::reader::{Node, Reader, Table, document, escaped};
 use super::document::{DocumentError, Problem};
-use super::sheet::{Entry, LinkKind, MotorRun, Sheet};
+use super::sheet::{LinkKind, MotorRun, SettingEntry, Sheet};
 use super::value::SettingName;
 use super::vocabulary::{self, WORDS};
 use crate::language::recipe::Stick;
@@ -314,7 +314,7 @@ impl Names {
     }
 }
 
-fn settings(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<&'static str, Entry> {
+fn settings(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<&'static str, SettingEntry> {
     let mut settings = BTreeMap::new();
     for (key, node) in t.rest() {
         let Some(word) = vocabulary::word(&key) else {
@@ -330,7 +330,7 @@ fn settings(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap
     settings
 }
 
-fn raw(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<SettingName, Entry> {
+fn raw(r: &mut Reader<'_>, mut t: Table<'_>, names: &mut Names) -> BTreeMap<SettingName, SettingEntry> {
     let mut raw = BTreeMap::new();
     for (key, node) in t.rest() {
         let Some(name) = SettingName::new(&key) else {

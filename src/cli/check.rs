@@ -8,7 +8,7 @@ use super::options::ReadingOptions;
 use super::output::Output;
 use super::review::beside::{Beside, trusted};
 use crate::board::document::DocumentError;
-use crate::board::document::kind::Kind;
+use crate::board::document::kind::DocumentKind;
 use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
@@ -20,7 +20,7 @@ use crate::plan::checks;
 use crate::record::review::beside::Signers;
 use crate::report::checked::{CheckJson, Checked, Hashes};
 use crate::report::findings::{self, Count};
-use crate::report::review::Told;
+use crate::report::review::ReviewReport;
 use crate::report::{gate, sarif};
 use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
@@ -186,21 +186,21 @@ impl Check {
         let mut hashes = Hashes::of(&name.display().to_string(), good, &sheets);
         let beside = Beside::read(path, signers);
         let told = if good.is_some() { beside.told(&reading, &sheets) } else { Vec::new() };
-        hashes.reviews = told.iter().map(Told::json).collect();
+        hashes.reviews = told.iter().map(ReviewReport::json).collect();
         report.hashes(hashes);
-        report.reviews(told.iter().flat_map(Told::lines).chain(beside.unread()));
+        report.reviews(told.iter().flat_map(ReviewReport::lines).chain(beside.unread()));
         Ok(reading)
     }
 }
 
 /// Checks a document; gives its sheet where it is a good one.
-fn document(kind: Kind, path: &Path, report: &mut Report<'_>) -> Option<Sheet> {
+fn document(kind: DocumentKind, path: &Path, report: &mut Report<'_>) -> Option<Sheet> {
     let read = match kind {
-        Kind::Sheet => {
+        DocumentKind::Sheet => {
             report.checked.sheets += 1;
             sheet_file::load(path).map(Some)
         }
-        Kind::Card => {
+        DocumentKind::Card => {
             report.checked.cards += 1;
             radio_card_file::load(path).map(|_| None)
         }

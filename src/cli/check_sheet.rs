@@ -14,7 +14,7 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, SheetTried, Task, Told};
+use crate::bench::attended::{RunJob, RunOptions, SheetTried, Task};
 use crate::bench::monitor::sheet_trial::{Trial, try_sheet};
 use crate::bench::session::context::SessionContext;
 use crate::board::document::load::LoadError;
@@ -127,7 +127,7 @@ impl CheckSheet {
             card,
             port,
             clock,
-            told: Told { radio: self.radio.radio.clone(), ..Told::default() },
+            options: RunOptions { radio: self.radio.radio.clone(), ..RunOptions::default() },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -3,7 +3,7 @@
 //! Promises: a folder's files come sorted, and only those that are recipes, sheets or cards; links to folders and hidden
 //! folders are not entered; no folder is walked without end. Must not be here: reading what stands in them.
 
-use crate::board::document::kind::Kind;
+use crate::board::document::kind::DocumentKind;
 use crate::board::document::load;
 use crate::language::recipe::File;
 use std::io;
@@ -21,7 +21,7 @@ pub enum Item {
     /// A recipe, or `-`.
     Recipe(PathBuf),
     /// A board sheet or a radio card.
-    Document(Kind, PathBuf),
+    Document(DocumentKind, PathBuf),
 }
 
 /// Why a folder cannot be gone through.
@@ -100,9 +100,9 @@ fn walk(
 fn item(path: PathBuf, named: bool) -> Option<Item> {
     let ends = |ending: &str| path.extension().is_some_and(|found| found == ending);
     if ends("toml") {
-        return match Kind::of(&path, &load::text(&path).unwrap_or_default()) {
+        return match DocumentKind::of(&path, &load::text(&path).unwrap_or_default()) {
             Some(kind) => Some(Item::Document(kind, path)),
-            None if named => Some(Item::Document(Kind::Sheet, path)),
+            None if named => Some(Item::Document(DocumentKind::Sheet, path)),
             None => None,
         };
     }

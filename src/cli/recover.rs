@@ -8,7 +8,7 @@ use super::loaded;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, Task, Told, recover};
+use crate::bench::attended::{RunJob, RunOptions, Task, recover};
 use crate::board::sheet::Settings;
 use crate::seam::exit::Exit;
 use std::cell::Cell;
@@ -52,7 +52,12 @@ impl Recover {
             card,
             port,
             clock,
-            told: Told { with: Vec::new(), operator: self.operator.operator, radio: self.radio.radio, series: None },
+            options: RunOptions {
+                with: Vec::new(),
+                operator: self.operator.operator,
+                radio: self.radio.radio,
+                series: None,
+            },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

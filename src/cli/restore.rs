@@ -9,7 +9,7 @@ use super::loaded;
 use super::options::{BoardOptions, OperatorOption, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, Task, Told};
+use crate::bench::attended::{RunJob, RunOptions, Task};
 use crate::board::document::load;
 use crate::record::Snapshot;
 use crate::seam::exit::Exit;
@@ -74,7 +74,7 @@ impl Restore {
             card,
             port,
             clock,
-            told: Told { operator: self.operator.operator, radio: self.radio.radio, ..Told::default() },
+            options: RunOptions { operator: self.operator.operator, radio: self.radio.radio, ..RunOptions::default() },
             name: clock.started.to_string(),
             begun: Cell::new(false),
             closed: Cell::new(false),

@@ -9,7 +9,7 @@ use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption}
 use super::output::Output;
 use super::peer::Peer;
 use super::series::{self, Series};
-use crate::bench::attended::{RunJob, Task, Told};
+use crate::bench::attended::{RunJob, RunOptions, Task};
 use crate::record::series::{NoSeriesName, SeriesName};
 use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
@@ -67,7 +67,7 @@ impl Run {
             card: loaded.card,
             port,
             clock,
-            told: Told {
+            options: RunOptions {
                 with: self.reading.with.as_given(),
                 operator: self.operator.operator,
                 radio: self.reading.radio.radio,

@@ -11,7 +11,7 @@ use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{FirstCraft, InSeries, RunJob, Task, Told, next_craft};
+use crate::bench::attended::{FirstCraft, InSeries, RunJob, RunOptions, Task, next_craft};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::board::sheet_file;
@@ -184,7 +184,7 @@ impl Series<'_> {
             card: named,
             port,
             clock,
-            told: Told {
+            options: RunOptions {
                 with: self.with.clone(),
                 operator: self.operator.clone(),
                 radio,

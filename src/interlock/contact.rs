@@ -7,7 +7,7 @@
 
 pub(super) use super::attested::Attested;
 use super::clock::ClockSays;
-use super::questions::Asked;
+use super::questions::AnsweredQuestion;
 use super::signals::{STREAM_AGE, Signals};
 use super::silence::{STREAM_MISSED, silent_after, streams_come_often};
 use crate::board::signals::Identity;
@@ -279,7 +279,7 @@ impl Contact {
     }
 
     /// The same identity was answered to a question of then.
-    pub fn answers(&mut self, now: Time, asked: Asked) {
+    pub fn answers(&mut self, now: Time, asked: AnsweredQuestion) {
         // Counted from the first question that it may belong to, an answer took no longer than this.
         self.trips.retain(|(at, _)| now.since(*at) < TRIP_AGE);
         self.trips.push((now, now.since(asked.at)));

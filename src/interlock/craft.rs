@@ -121,7 +121,7 @@ impl MissingCapabilities {
     /// What a sheet lacks.
     #[must_use]
     pub fn of(sheet: &Sheet) -> Self {
-        let needs = Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect();
+        let needs = Capability::ALL.into_iter().filter(|need| !sheet.provides(*need)).collect();
         Self { sheet: sheet.origin.clone(), link: sheet.link.word(), needs }
     }
 }

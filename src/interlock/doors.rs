@@ -108,8 +108,8 @@ impl Interlock {
         let Some(contact) = &self.contact else {
             return Err(refused("Nobody is known on this wire.".to_owned()));
         };
-        if !self.is_ours(&contact.identity) {
-            let was = self.ours.as_ref().map_or_else(String::new, Identity::told);
+        if !self.is_session_craft(&contact.identity) {
+            let was = self.session_craft.as_ref().map_or_else(String::new, Identity::told);
             return Err(Fault::AnotherBoard { was, now: contact.identity.told() });
         }
         match contact.doubt() {

@@ -6,7 +6,7 @@
 use super::clock::ClockSays;
 use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
 use super::phase::{Happening, Phase};
-use super::questions::Asked;
+use super::questions::AnsweredQuestion;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::board::value::SettingName;
@@ -40,9 +40,9 @@ impl Interlock {
         if gap <= OWN_GAP || self.wire.is_none() {
             return false;
         }
-        self.signals.disown(now);
+        self.signals.mark_stale(now);
         if gap > GAP_OVER {
-            self.over(Ended::Asleep);
+            self.end_contact(Ended::Asleep);
         } else if gap > GAP_DOUBT {
             self.doubts(Doubt::OwnGap);
         }
@@ -75,7 +75,7 @@ impl Interlock {
     pub fn lost(&mut self) {
         self.wire = None;
         self.guardian = Guardian::default();
-        self.over(Ended::WireLost);
+        self.end_contact(Ended::WireLost);
     }
 
     /// The wire is left on purpose: nothing is known of it any more.
@@ -176,14 +176,14 @@ impl Interlock {
                 self.runs_another_clock();
             }
             (Some(ClockSays::Two), ..) => self.two_speak(),
-            (Some(ClockSays::Anew), None, Some(_)) => self.over(Ended::ClockAnew),
+            (Some(ClockSays::Anew), None, Some(_)) => self.end_contact(Ended::ClockAnew),
             (Some(ClockSays::Unlikely), None, Some(contact)) => {
                 contact.is_told_apart(now, self.phase.any_key_stops());
                 self.doubts(Doubt::Clock);
             }
             // One that can't be asked is told by its clock alone; what was buffered while we stood still is late by that.
             (Some(ClockSays::Late), None, Some(contact)) if contact.may_be_another(now) && !self.signals.deaf => {
-                self.over(Ended::ClockAnew);
+                self.end_contact(Ended::ClockAnew);
             }
             // What turns goes on until it is too old.
             (Some(ClockSays::Late), None, Some(contact))
@@ -215,7 +215,7 @@ impl Interlock {
             announced.seen.get_or_insert(RestartSeen::Banner);
             self.runs_another_clock();
         } else if self.contact.is_some() {
-            self.over(Ended::ClockAnew);
+            self.end_contact(Ended::ClockAnew);
         }
     }
 
@@ -223,7 +223,7 @@ impl Interlock {
     fn two_speak(&mut self) {
         self.another = Some(self.now);
         if self.contact.is_some() && !self.looks_only {
-            self.over(Ended::TwoSpeakers);
+            self.end_contact(Ended::TwoSpeakers);
         }
         self.signals.two_speak = true;
     }
@@ -251,10 +251,12 @@ impl Interlock {
             }
             Some(_) => {
                 self.another = Some(self.now);
-                self.over(Ended::Another(identity.clone()));
+                self.end_contact(Ended::Another(identity.clone()));
             }
-            None if self.ours.as_ref().is_some_and(|ours| ours.id != identity.id) => self.another = Some(self.now),
-            None if asked.is_some_and(|asked| asked.proves.is_some()) => self.meet(identity, measures),
+            None if self.session_craft.as_ref().is_some_and(|craft| craft.id != identity.id) => {
+                self.another = Some(self.now);
+            }
+            None if asked.is_some_and(|asked| asked.proves.is_some()) => self.begin_contact(identity, measures),
             None if asked.is_some() => self.asks_soon(),
             // Nobody was asked on this opening: an answer to an earlier one tells nothing.
             None => {}
@@ -262,8 +264,8 @@ impl Interlock {
     }
 
     /// A contact begins, by what was answered or by the operator's word.
-    pub(super) fn meet(&mut self, identity: &Identity, asked: Option<Asked>) {
-        if !self.is_ours(identity) {
+    pub(super) fn begin_contact(&mut self, identity: &Identity, asked: Option<AnsweredQuestion>) {
+        if !self.is_session_craft(identity) {
             return;
         }
         let mut contact = Contact::begin(identity.clone(), self.now);
@@ -294,10 +296,10 @@ impl Interlock {
 
     /// A setting that was asked for then, and of which nothing had been heard for long, was told.
     pub fn answered_after(&mut self, asked: Time) {
-        self.measures(Asked { at: asked, alone: true, proves: Some(asked) });
+        self.measures(AnsweredQuestion { at: asked, alone: true, proves: Some(asked) });
     }
 
-    fn measures(&mut self, asked: Asked) {
+    fn measures(&mut self, asked: AnsweredQuestion) {
         if let Some(contact) = &mut self.contact {
             contact.answers(self.now, asked);
             self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
@@ -310,7 +312,7 @@ impl Interlock {
         self.asked.clear();
         match &mut self.contact {
             Some(contact) if contact.identity.id == identity.id => contact.identity = identity.clone(),
-            Some(_) | None => self.meet(identity, None),
+            Some(_) | None => self.begin_contact(identity, None),
         }
     }
 

@@ -27,7 +27,7 @@ const CHANNELS_LATE: Duration = Duration::from_secs(2);
 
 /// What becomes of a frame.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Verdict {
+pub enum FrameVerdict {
     /// It leaves, if it can begin to by then.
     Leaves(Time),
     /// It does not leave now; whoever sent it may send it again.
@@ -39,41 +39,42 @@ pub enum Verdict {
 impl Interlock {
     /// Judges one frame at this moment.
     #[must_use]
-    pub fn judge_frame(&self, frame: &Outgoing) -> Verdict {
+    pub fn judge_frame(&self, frame: &Outgoing) -> FrameVerdict {
         let soon = self.now + LEAVES_WITHIN;
-        let leaves = |holds: Result<(), String>| holds.map_or_else(Verdict::Refused, |()| Verdict::Leaves(soon));
+        let leaves =
+            |holds: Result<(), String>| holds.map_or_else(FrameVerdict::Refused, |()| FrameVerdict::Leaves(soon));
         match frame {
-            Outgoing::Identify | Outgoing::Presence => Verdict::Leaves(Time::NEVER),
-            Outgoing::Heartbeat if self.signs_of_life => Verdict::Leaves(Time::NEVER),
-            Outgoing::Ask if self.may_ask() => Verdict::Leaves(Time::NEVER),
-            Outgoing::Heartbeat | Outgoing::Ask => Verdict::Waits,
+            Outgoing::Identify | Outgoing::Presence => FrameVerdict::Leaves(Time::NEVER),
+            Outgoing::Heartbeat if self.signs_of_life => FrameVerdict::Leaves(Time::NEVER),
+            Outgoing::Ask if self.may_ask() => FrameVerdict::Leaves(Time::NEVER),
+            Outgoing::Heartbeat | Outgoing::Ask => FrameVerdict::Waits,
             Outgoing::Disarm { force } => {
                 let needed = if *force { Authority::Forced } else { Authority::Disarm };
                 let may = self.authority() >= needed;
                 let why = "this craft was not seen at rest, or another may hear it, so no stop is sent";
-                if may { Verdict::Leaves(Time::NEVER) } else { Verdict::Refused(why.to_owned()) }
+                if may { FrameVerdict::Leaves(Time::NEVER) } else { FrameVerdict::Refused(why.to_owned()) }
             }
-            _ if self.looks_only => Verdict::Refused("this command only looks".to_owned()),
+            _ if self.looks_only => FrameVerdict::Refused("this command only looks".to_owned()),
             Outgoing::Write { name, value } => match self.may_write(name, *value) {
-                Err(why) => Verdict::Refused(why),
+                Err(why) => FrameVerdict::Refused(why),
                 // Heard a moment ago, and not since: where the switch stands is known again soon.
-                Ok(_) if self.misses_channels(name) => Verdict::Waits,
+                Ok(_) if self.misses_channels(name) => FrameVerdict::Waits,
                 Ok(value) => self.change(self.band_stays_clear(name, value)),
             },
             Outgoing::Store => self.change(self.permits(|permit| permit.change.store, "a store")),
             // One that is seen already is not asked for again, however late the answer to it is.
-            Outgoing::Restart if self.restart_is_seen() => Verdict::Waits,
+            Outgoing::Restart if self.restart_is_seen() => FrameVerdict::Waits,
             Outgoing::Restart => self.change(self.permits(|permit| permit.change.restart, "a restart")),
             Outgoing::Motor { motor, pulse, lease } => leaves(self.may_run(*motor, *pulse, *lease)),
-            Outgoing::Arm => Verdict::Refused("this program arms no craft".to_owned()),
-            Outgoing::Unknown => Verdict::Refused("the outgoing gate does not know this frame".to_owned()),
+            Outgoing::Arm => FrameVerdict::Refused("this program arms no craft".to_owned()),
+            Outgoing::Unknown => FrameVerdict::Refused("the outgoing gate does not know this frame".to_owned()),
         }
     }
 
     /// A change that is doubtful now may be certain in a moment; what is not allowed never is.
-    fn change(&self, holds: Result<(), String>) -> Verdict {
+    fn change(&self, holds: Result<(), String>) -> FrameVerdict {
         if let Err(why) = holds {
-            return Verdict::Refused(why);
+            return FrameVerdict::Refused(why);
         }
         // Whether it is at rest is not known for a moment; that it is not, is refused below.
         let unsure = !self.guardian.at_rest()
@@ -81,11 +82,11 @@ impl Interlock {
             || self.signals.flag(self.now).is_none()
             || !self.rests();
         if self.contact.is_some() && unsure && guards::moves(&self.signals, self.now).is_none() {
-            return Verdict::Waits;
+            return FrameVerdict::Waits;
         }
         match self.may_change() {
-            Ok(()) => Verdict::Leaves(self.now + LEAVES_WITHIN),
-            Err(fault) => Verdict::Refused(fault.to_string()),
+            Ok(()) => FrameVerdict::Leaves(self.now + LEAVES_WITHIN),
+            Err(fault) => FrameVerdict::Refused(fault.to_string()),
         }
     }
 

@@ -14,7 +14,7 @@ use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, guards, r
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, StartedBy, Told, Tone, UiEvent};
+use crate::seam::ui::{Gesture, Placement, StartedBy, Tone, UiEvent};
 use std::time::Duration;
 
 /// A switch is heard as much later at most than what it did.
@@ -68,7 +68,7 @@ impl Interlock {
             return;
         };
         if now.since(contact.heard) > SILENCE_OVER && !expected {
-            return self.over(Ended::Silent);
+            return self.end_contact(Ended::Silent);
         }
         let late = self.signals.armed.last().is_some_and(|flag| now.since(flag.at) > self.signals.flag_limit());
         if late && !expected {
@@ -143,7 +143,7 @@ impl Interlock {
     pub(super) fn judge_signals(&mut self) {
         let Some(contact) = &self.contact else { return };
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
-        let watched = self.phase == Phase::Latched && contact.rested && self.is_ours_there();
+        let watched = self.phase == Phase::Latched && contact.rested && self.is_session_craft_there();
         // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
         let hot = self.phase == Phase::Turning && self.heat.too_long(self.now);
         let verdict = match self.phase {
@@ -375,7 +375,7 @@ impl Interlock {
 /// A switch that was on when the radio was last heard is seen off only over the radio.
 fn radio_on() -> UiEvent {
     let sentence = "With the switch at position 0, switch the radio on: only so can the switch be seen off.";
-    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60), Told::Printed)
+    UiEvent::Invite(Gesture::Radio { on: true }, sentence.to_owned(), Duration::from_secs(60), Placement::Printed)
 }
 
 /// The words, and the gesture where the switch is known.
@@ -383,7 +383,12 @@ fn switch_off(switch: Option<Switch>) -> UiEvent {
     match switch {
         Some(switch) => {
             let sentence = format!("Switch {} to position 0: it is still on.", switch.0);
-            UiEvent::Invite(Gesture::SwitchTo { switch, position: 0 }, sentence, Duration::from_secs(60), Told::Printed)
+            UiEvent::Invite(
+                Gesture::SwitchTo { switch, position: 0 },
+                sentence,
+                Duration::from_secs(60),
+                Placement::Printed,
+            )
         }
         None => UiEvent::Line(Tone::Warning, "Switch off: the arm switch is still on.".to_owned()),
     }

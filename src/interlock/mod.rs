@@ -23,6 +23,7 @@ mod attested;
 mod authority;
 mod clock;
 mod contact;
+mod contact_end;
 pub mod craft;
 mod doors;
 mod drives;
@@ -33,7 +34,6 @@ pub mod guards;
 mod heat;
 mod judge;
 mod outputs;
-mod over;
 mod phase;
 mod power_cycle;
 mod prompt;
@@ -52,7 +52,7 @@ mod watch;
 pub use authority::Authority;
 pub use contact::{Doubt, Ended, LAG_MOST, WireKind};
 pub use drives::VOIDS;
-pub use gate::Verdict;
+pub use gate::FrameVerdict;
 pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
@@ -131,7 +131,7 @@ pub struct Interlock {
     craft: Option<Facts>,
     contact: Option<Contact>,
     /// Whom this session is about, once its board was taken in.
-    ours: Option<Identity>,
+    session_craft: Option<Identity>,
     /// When another was heard last on this opening, or beside it: whatever is sent may reach that one.
     another: Option<Time>,
     phase: Phase,
@@ -177,7 +177,7 @@ impl Default for Interlock {
             sheet: None,
             craft: None,
             contact: None,
-            ours: None,
+            session_craft: None,
             another: None,
             phase: Phase::NoContact,
             start: None,
@@ -258,8 +258,9 @@ impl Interlock {
 
     /// The board on the wire was asked who it is, and is the one that this session is about.
     #[must_use]
-    pub fn is_ours_there(&self) -> bool {
-        self.contact.as_ref().is_some_and(|contact| self.is_ours(&contact.identity)) && self.ours.is_some()
+    pub fn is_session_craft_there(&self) -> bool {
+        self.contact.as_ref().is_some_and(|contact| self.is_session_craft(&contact.identity))
+            && self.session_craft.is_some()
     }
 
     /// Whether the battery is in, as measured; else as typed in this contact.
@@ -350,8 +351,8 @@ impl Interlock {
         self.contact.as_ref().is_some_and(|contact| contact.is_measured_since(then))
     }
 
-    fn is_ours(&self, identity: &Identity) -> bool {
-        self.ours.as_ref().is_none_or(|ours| ours.is_same_craft(identity))
+    fn is_session_craft(&self, identity: &Identity) -> bool {
+        self.session_craft.as_ref().is_none_or(|craft| craft.is_same_craft(identity))
     }
 
     fn said_out(&self) -> bool {
@@ -368,6 +369,6 @@ impl Interlock {
     }
 
     fn may_ask(&self) -> bool {
-        self.looks_only || self.contact.as_ref().is_some_and(|contact| self.is_ours(&contact.identity))
+        self.looks_only || self.contact.as_ref().is_some_and(|contact| self.is_session_craft(&contact.identity))
     }
 }

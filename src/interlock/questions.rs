@@ -33,7 +33,7 @@ struct Question {
 
 /// The question of an answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Asked {
+pub(super) struct AnsweredQuestion {
     /// When the first left of those that it may belong to and that are not overdue.
     pub at: Time,
     /// It can be no other's.
@@ -68,7 +68,7 @@ impl Questions {
     }
 
     /// An answer came. For how long it took, what is older than `patience` was lost. `None`: nothing was asked.
-    pub fn answered(&mut self, now: Time, patience: Duration) -> Option<Asked> {
+    pub fn answered(&mut self, now: Time, patience: Duration) -> Option<AnsweredQuestion> {
         self.open.retain(|question| now.since(question.left) <= SILENCE_OVER);
         let mut awaited = self.open.iter().map(|question| question.left).filter(|left| now.since(*left) <= patience);
         let measured = (awaited.next().or(self.open.back().map(|question| question.left)), awaited.next().is_none());
@@ -82,7 +82,7 @@ impl Questions {
         if proves.is_some() {
             self.open.pop_front();
         }
-        Some(Asked { at, alone, proves })
+        Some(AnsweredQuestion { at, alone, proves })
     }
 
     /// An answer came that alone proves nothing: if nobody asks once more, none may ever follow it.
@@ -154,7 +154,9 @@ mod tests {
     #[test]
     fn an_answer_to_a_question_that_was_repeated_measures_nothing() {
         let mut questions = Questions::default();
-        let asked = |left: u64, alone: bool, proves: u64| Some(Asked { at: at(left), alone, proves: Some(at(proves)) });
+        let asked = |left: u64, alone: bool, proves: u64| {
+            Some(AnsweredQuestion { at: at(left), alone, proves: Some(at(proves)) })
+        };
         questions.leaves(at(0));
         assert_eq!(questions.answered(at(60), PATIENCE), asked(0, true, 0));
         for sent in [100, 400] {
@@ -175,7 +177,7 @@ mod tests {
         assert!(!questions.are_over(at(1300), PATIENCE) && questions.are_over(at(1301), PATIENCE));
         questions.leaves(at(1400));
         // What it measures is its own, and what it proves is the one before.
-        let asked = Asked { at: at(1400), alone: true, proves: Some(at(300)) };
+        let asked = AnsweredQuestion { at: at(1400), alone: true, proves: Some(at(300)) };
         assert_eq!(questions.answered(at(1460), PATIENCE), Some(asked));
     }
 }

@@ -244,10 +244,10 @@ impl Signals {
         self.flag_rhythm.limit()
     }
 
-    /// Whether the flag is due for longer than a link takes, or was disowned: the board is to be asked for it.
+    /// Whether the flag is due for longer than a link takes, or was marked stale: the board is to be asked for it.
     pub(super) fn flag_is_late(&self, now: Time) -> bool {
         let after = self.flag_rhythm.asked_after();
-        let late = |flag: Sample<bool>| self.armed.is_disowned(flag.at) || now.since(flag.at + self.lag) > after;
+        let late = |flag: Sample<bool>| self.armed.is_stale(flag.at) || now.since(flag.at + self.lag) > after;
         !self.deaf && self.armed.last().is_some_and(late)
     }
 
@@ -263,14 +263,14 @@ impl Signals {
     }
 
     /// After a gap of our own: nothing heard so far counts as fresh any more.
-    pub(super) fn disown(&mut self, now: Time) {
+    pub(super) fn mark_stale(&mut self, now: Time) {
         self.flag_rhythm.breaks();
-        self.armed.disown(now);
-        self.channels.disown(now);
-        self.outputs.disown(now);
-        self.attitude.disown(now);
-        self.power.disown(now);
-        self.speeds.disown(now);
+        self.armed.mark_stale(now);
+        self.channels.mark_stale(now);
+        self.outputs.mark_stale(now);
+        self.attitude.mark_stale(now);
+        self.power.mark_stale(now);
+        self.speeds.mark_stale(now);
     }
 
     /// The contact is over: nothing is known of whoever is on the wire now. What was read of settings is kept to be

@@ -25,7 +25,7 @@ use std::time::Duration;
 impl Interlock {
     /// The board on the wire is the one that this session is about, with what its sheet and settings say.
     pub fn take_in(&mut self, identity: &Identity, sheet: &Rc<Sheet>, craft: Facts) {
-        self.ours = Some(identity.clone());
+        self.session_craft = Some(identity.clone());
         self.signals.lacks = MissingCapabilities::of(sheet);
         self.craft = Some(craft);
         if self.sheet.as_ref().is_none_or(|known| known.hash != sheet.hash) {

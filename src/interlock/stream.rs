@@ -54,7 +54,7 @@ impl<T: Copy> Stream<T> {
         self.samples.back().copied()
     }
 
-    /// The newest value if it is no older than `age` and was not disowned.
+    /// The newest value if it is no older than `age` and was not marked stale.
     #[must_use]
     pub fn fresh(&self, now: Time, age: Duration) -> Option<T> {
         self.last().filter(|s| s.at > self.fresh_after && now <= s.at + age).map(|s| s.value)
@@ -79,11 +79,11 @@ impl<T: Copy> Stream<T> {
     }
 
     /// Whether a sample that was true then counts as unheard.
-    pub(super) fn is_disowned(&self, at: Time) -> bool {
+    pub(super) fn is_stale(&self, at: Time) -> bool {
         at <= self.fresh_after
     }
 
-    pub(super) fn disown(&mut self, now: Time) {
+    pub(super) fn mark_stale(&mut self, now: Time) {
         self.fresh_after = now;
     }
 }

@@ -5,7 +5,7 @@
 
 use super::buffers::{Buffer, Buffers, Reader};
 use super::positions::{Encoding, Lines, starts};
-use crate::board::document::kind::Kind;
+use crate::board::document::kind::DocumentKind;
 use crate::board::document::load::LoadError;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
@@ -139,7 +139,7 @@ impl Desk {
     /// An open board sheet or radio card, with all that is wrong with it.
     pub fn document(&self, uri: &str) -> Option<(File, Vec<Finding>)> {
         let buffer = self.buffers.get(uri).filter(|buffer| buffer.is_toml && !buffer.is_recipe)?;
-        let kind = Kind::of(&buffer.path, &buffer.text)?;
+        let kind = DocumentKind::of(&buffer.path, &buffer.text)?;
         let file = File { name: buffer.path.display().to_string(), text: Arc::clone(&buffer.text) };
         let wrong = kind.wrong(&file.name, &file.text);
         let found = wrong.map(|wrong| findings::of_document(kind.code(), &file, &LoadError::Document(wrong)));

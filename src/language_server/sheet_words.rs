@@ -5,7 +5,7 @@
 use super::desk::Judged;
 use super::markdown::{code, strong};
 use crate::board::effect::Effect;
-use crate::board::sheet::{BindingLayout, Entry, Form, Sheet};
+use crate::board::sheet::{BindingLayout, Form, SettingEntry, Sheet};
 use crate::board::value::SettingName;
 use crate::board::{binding, vocabulary};
 use crate::language::recipe::{Function, Setting, Statement, StatementKind};
@@ -115,7 +115,7 @@ fn each(judged: &Judged, said: impl Fn(&Sheet) -> String) -> Option<String> {
     if all.is_empty() { None } else { Some(all.join("\n\n")) }
 }
 
-fn entry_words(sheet: &Sheet, word: &str, entry: &Entry) -> String {
+fn entry_words(sheet: &Sheet, word: &str, entry: &SettingEntry) -> String {
     let unit = |unit: &str| if unit.is_empty() { String::new() } else { format!(" in {}", code(unit)) };
     let takes = match &entry.form {
         Form::Words(words) => format!("one of {}", listed(words.keys())),

@@ -18,7 +18,7 @@ const OWN_USE: Duration = Duration::from_millis(600);
 
 /// What is known of a port over all its openings.
 #[derive(Debug, Clone, Default)]
-pub struct Known {
+pub struct KnownPort {
     /// What the system told of it when it was last open.
     pub info: Option<PortInfo>,
     tried: Vec<Tried>,
@@ -34,7 +34,7 @@ struct Tried {
     other: bool,
 }
 
-impl Known {
+impl KnownPort {
     /// What gave no sign of life may do so in a new search.
     pub fn forget_silent(&mut self) {
         self.tried.retain(|tried| tried.other);
@@ -71,7 +71,7 @@ pub enum Place {
 
 /// What was seen when looking around.
 #[derive(Debug, Clone, Default)]
-pub struct Seen {
+pub struct PortsSeen {
     /// Every port that the system lists.
     pub ports: Vec<PortInfo>,
     /// The device to which the path leads now, links followed; the path itself where it leads nowhere.
@@ -85,7 +85,7 @@ pub struct Seen {
 pub struct Search {
     /// How the operator named it.
     name: String,
-    known: Known,
+    known: KnownPort,
     /// Only what may be the device of before counts.
     again: bool,
     /// Errors are borne with until then.
@@ -103,14 +103,14 @@ enum Next {
 
 impl Search {
     /// Opens a port by its name. Only our own earlier use of it is waited for.
-    pub fn first(now: Time, name: String, known: &mut Known) -> Self {
+    pub fn first(now: Time, name: String, known: &mut KnownPort) -> Self {
         let longest = if std::mem::replace(&mut known.used, true) { OWN_USE } else { Duration::ZERO };
         let next = Next::Try([Place::AsNamed].into());
         Self { name, known: known.clone(), again: false, until: now + longest, next }
     }
 
     /// Looks for a port that left, until it is there again.
-    pub fn again(now: Time, name: String, known: &mut Known) -> Self {
+    pub fn again(now: Time, name: String, known: &mut KnownPort) -> Self {
         known.used = true;
         Self { name, known: known.clone(), again: true, until: now + LOOK_AT_MOST, next: Next::Look }
     }
@@ -129,7 +129,7 @@ impl Search {
     }
 
     /// What there is now.
-    pub fn looked(&mut self, now: Time, seen: &Seen) {
+    pub fn looked(&mut self, now: Time, seen: &PortsSeen) {
         // What was unplugged may be another device when its name comes again.
         self.known.tried.retain(|tried| !seen.gone.contains(&tried.device));
         let places = self.places(seen);
@@ -153,8 +153,8 @@ impl Search {
 
     /// The place was opened; gives back what is known now.
     #[must_use]
-    pub fn found(self, info: PortInfo) -> Known {
-        Known { info: Some(info), ..self.known }
+    pub fn found(self, info: PortInfo) -> KnownPort {
+        KnownPort { info: Some(info), ..self.known }
     }
 
     fn round_over(&mut self, now: Time, error: OpenError) {
@@ -167,7 +167,7 @@ impl Search {
     /// With a USB serial number only the device that has it. Without one, first what stands behind the old path, then
     /// every other port with the same USB numbers and no serial number; what was tried already comes last, and what is
     /// another board's not at all. What is no USB device stays where it was.
-    fn places(&self, seen: &Seen) -> VecDeque<Place> {
+    fn places(&self, seen: &PortsSeen) -> VecDeque<Place> {
         let Some(before) = &self.known.info else { return [Place::AsNamed].into() };
         let kin = || seen.ports.iter().filter(|now| now.usb == before.usb);
         let path = |now: &PortInfo| Place::Path(now.name.clone());

@@ -1,5 +1,6 @@
 //! Pure mathematics of the bench: no state, no clock, nothing of ours imported.
 
+pub mod alignment;
 pub mod band_order;
 pub mod bands;
 pub mod bracket;
@@ -26,5 +27,4 @@ pub mod stabiliser;
 pub mod stick_figures;
 pub mod sticks;
 pub mod time;
-pub mod told;
 pub mod turning;

@@ -25,7 +25,7 @@ pub fn lead(showing: usize, motors: usize) -> usize {
 
 /// Which way something moves, seen from above.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Way {
+pub enum Towards {
     /// Towards the nose.
     Nose,
     /// To the right.
@@ -39,25 +39,25 @@ pub enum Way {
 /// The two ways that the outer edge of a motor can move: what of its way is easily told. The first is clockwise's.
 /// `bearing`: the motor's, clockwise from the nose, in tenths of a degree.
 #[must_use]
-pub fn edges(bearing: u16) -> [Way; 2] {
+pub fn edges(bearing: u16) -> [Towards; 2] {
     // The outer edge of what turns clockwise moves a quarter turn further on than where it sits.
     match (bearing + 900) % 3600 {
-        0..=450 | 3150.. => [Way::Nose, Way::Tail],
-        451..1350 => [Way::Right, Way::Left],
-        1350..=2250 => [Way::Tail, Way::Nose],
-        _ => [Way::Left, Way::Right],
+        0..=450 | 3150.. => [Towards::Nose, Towards::Tail],
+        451..1350 => [Towards::Right, Towards::Left],
+        1350..=2250 => [Towards::Tail, Towards::Nose],
+        _ => [Towards::Left, Towards::Right],
     }
 }
 
 /// What was said of one start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Said {
+pub struct MotorAnswer {
     /// Corner from 0.
     pub corner: usize,
     /// Whether it was said to turn clockwise.
     pub clockwise: bool,
     /// Which way its outer edge was said to move: the same in other words, so that a slip in one shows.
-    pub edge: Way,
+    pub edge: Towards,
 }
 
 /// Motors whose answers do not agree.
@@ -108,7 +108,7 @@ impl Survey {
     }
 
     /// A motor was run. `said`: what was seen of it; `None`: nothing that could be told, so again. Whether it counts.
-    pub fn ran(&mut self, motor: usize, said: Option<Said>) -> bool {
+    pub fn ran(&mut self, motor: usize, said: Option<MotorAnswer>) -> bool {
         self.starts[motor] += 1;
         self.last = Some(motor);
         let Some(turn) = said.and_then(|said| self.turn(said)) else { return false };
@@ -147,7 +147,7 @@ impl Survey {
     }
 
     /// An answer whose parts fit each other.
-    fn turn(&self, said: Said) -> Option<Turn> {
+    fn turn(&self, said: MotorAnswer) -> Option<Turn> {
         let [clockwise, against] = edges(*self.bearings.get(said.corner)?);
         let edge = if said.clockwise { clockwise } else { against };
         (edge == said.edge).then_some(Turn { corner: said.corner, clockwise: said.clockwise })

@@ -9,7 +9,7 @@ use super::sticks::FEWEST_FRAMES;
 
 /// Pulses in µs that a stick shall give, and how near.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Asked {
+pub struct StickTargets {
     /// At one end.
     pub low: f64,
     /// Let go.
@@ -60,7 +60,7 @@ pub struct StickFigures {
 
 /// Figures of a stick; `None` where it has no travel on either side of its centre.
 #[must_use]
-pub fn figures(found: Travel, asked: Asked) -> Option<StickFigures> {
+pub fn figures(found: Travel, asked: StickTargets) -> Option<StickFigures> {
     let centre = found.centre.unwrap_or(asked.centre);
     if !(found.low < centre && centre < found.high) {
         return None;

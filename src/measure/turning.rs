@@ -57,7 +57,7 @@ pub struct MotorDwell<'a> {
 
 /// How a motor behaved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Verdict {
+pub enum MotorVerdict {
     /// Evenly, all through the dwell.
     Turns,
     /// It moved, but failed what turning asks for.
@@ -90,7 +90,7 @@ impl Figures {
 
 /// What keeps a motor that moved from counting as turning.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Fault {
+pub enum TurningFault {
     /// It turned one way and the other.
     Reversed,
     /// Its reading stood at this, revolutions a minute, for half of the dwell.
@@ -121,11 +121,11 @@ pub enum Fault {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
     /// How it behaved.
-    pub verdict: Verdict,
+    pub verdict: MotorVerdict,
     /// The figures; `None` without a signal.
     pub figures: Option<Figures>,
     /// What it failed, where it hesitates.
-    pub faults: Vec<Fault>,
+    pub faults: Vec<TurningFault>,
 }
 
 /// Judges all motors of one dwell together, in their order.
@@ -138,11 +138,11 @@ pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
         .enumerate()
         .map(|(index, (own, motor))| {
             let Some(own) = own else {
-                return Judged { verdict: Verdict::NoSignal, figures: None, faults: Vec::new() };
+                return Judged { verdict: MotorVerdict::NoSignal, figures: None, faults: Vec::new() };
             };
             let figures = Some(own.figures);
             if own.highest < MOVED_RPM {
-                return Judged { verdict: Verdict::Still, figures, faults: Vec::new() };
+                return Judged { verdict: MotorVerdict::Still, figures, faults: Vec::new() };
             }
             let others: Vec<f64> = dwells
                 .iter()
@@ -153,7 +153,7 @@ pub fn judge(motors: &[MotorDwell<'_>]) -> Vec<Judged> {
                 .map(|d| d.figures.median_rpm)
                 .collect();
             let faults = faults(own, motor.fastest, robust::median(&others));
-            let verdict = if faults.is_empty() { Verdict::Turns } else { Verdict::Hesitates };
+            let verdict = if faults.is_empty() { MotorVerdict::Turns } else { MotorVerdict::Hesitates };
             Judged { verdict, figures, faults }
         })
         .collect()
@@ -163,7 +163,7 @@ struct Measured {
     figures: Figures,
     highest: f64,
     /// What it fails by its readings alone.
-    faults: Vec<Fault>,
+    faults: Vec<TurningFault>,
 }
 
 fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
@@ -176,11 +176,11 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
     let turning = |way: f64| read.iter().filter(|rpm| *rpm * way >= MOVED_RPM).count();
     // One of the other sign is a false reading.
     if turning(1.0).min(turning(-1.0)) > 1 {
-        faults.push(Fault::Reversed);
+        faults.push(TurningFault::Reversed);
     }
     let equal = all.chunk_by(|one, other| (one - other).abs() < f64::EPSILON).max_by_key(|run| run.len());
     if let Some(run) = equal.filter(|run| run.len() >= FROZEN && 2 * run.len() >= all.len() && run[0] >= MOVED_RPM) {
-        faults.push(Fault::Frozen(run[0]));
+        faults.push(TurningFault::Frozen(run[0]));
     }
     let median_rpm = robust::median(&all)?;
     // Of a motor that hardly moves every movement stands out.
@@ -188,7 +188,7 @@ fn measure(motor: &MotorDwell<'_>) -> Option<Measured> {
     let speeds = if follows { followed(&all, median_rpm, motor.every) } else { all.clone() };
     let false_ones = all.len() - speeds.len();
     if false_ones * FALSE_AT_MOST > all.len().max(FALSE_AT_MOST) {
-        faults.push(Fault::False(number::count(false_ones) / number::count(all.len())));
+        faults.push(TurningFault::False(number::count(false_ones) / number::count(all.len())));
     }
     let (mean, deviation) = robust::mean_and_deviation(&speeds)?;
     let lowest = speeds.iter().copied().fold(f64::INFINITY, f64::min);
@@ -213,22 +213,22 @@ fn followed(all: &[f64], median: f64, every: Duration) -> Vec<f64> {
     all.iter().enumerate().filter(|reading| !lone((reading.0, reading.1))).map(|(_, rpm)| *rpm).collect()
 }
 
-fn faults(own: &Measured, fastest: Option<f64>, fellows: Option<f64>) -> Vec<Fault> {
+fn faults(own: &Measured, fastest: Option<f64>, fellows: Option<f64>) -> Vec<TurningFault> {
     let Figures { median_rpm, variation, lowest_share, .. } = own.figures;
     let mut faults = own.faults.clone();
     if lowest_share < LOWEST_SHARE {
-        faults.push(Fault::Fell(lowest_share));
+        faults.push(TurningFault::Fell(lowest_share));
     }
     if variation >= MOST_VARIATION {
-        faults.push(Fault::Uneven(variation));
+        faults.push(TurningFault::Uneven(variation));
     }
     if let Some(most) = fastest.filter(|most| own.highest > *most) {
-        faults.push(Fault::TooFast { rpm: own.highest, most });
+        faults.push(TurningFault::TooFast { rpm: own.highest, most });
     }
     if let Some(fellows) = fellows.filter(|f| median_rpm > FELLOWS * f || median_rpm * FELLOWS < *f) {
-        faults.push(Fault::UnlikeFellows { rpm: median_rpm, fellows });
+        faults.push(TurningFault::UnlikeFellows { rpm: median_rpm, fellows });
     }
     // What is wrong with the motor comes before what is wrong with its signal.
-    faults.sort_by_key(|fault| matches!(fault, Fault::False(_)));
+    faults.sort_by_key(|fault| matches!(fault, TurningFault::False(_)));
     faults
 }

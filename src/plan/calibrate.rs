@@ -9,7 +9,7 @@ use super::inputs::Battery;
 use super::problem::Problem;
 use super::step::{Action, Guard, Unknown};
 use crate::board::effect::Effect;
-use crate::board::sheet::Entry;
+use crate::board::sheet::SettingEntry;
 use crate::board::value::SettingName;
 use crate::language::setting_word::SettingWord;
 use crate::record::ProofSubject;
@@ -66,7 +66,7 @@ impl<'a> Planner<'a> {
     }
 
     /// The entry of a setting that is calibrated, held by the board, or a refusal.
-    fn calibrated(&mut self, index: usize, word: SettingWord) -> Option<&'a Entry> {
+    fn calibrated(&mut self, index: usize, word: SettingWord) -> Option<&'a SettingEntry> {
         let sheet = self.inputs.sheet;
         let Some(entry) = sheet.entry(word) else {
             self.refuse(index, Problem::NoWord { word: word.to_string(), sheet: sheet.board.clone() });
@@ -100,7 +100,7 @@ impl<'a> Planner<'a> {
     }
 
     /// A value that only the bench can tell from here on.
-    fn will_be_known(&mut self, spot: &Spot, word: SettingWord, entry: &Entry) {
+    fn will_be_known(&mut self, spot: &Spot, word: SettingWord, entry: &SettingEntry) {
         let (least, most) = entry.range.unwrap_or((f64::MIN, f64::MAX));
         let unit = self.naming().unit(&entry.name);
         self.unknown.push(Unknown { setting: word.to_string(), least, most, unit, at: spot.at.clone() });

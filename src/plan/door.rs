@@ -6,7 +6,7 @@ use super::step::Action;
 
 /// Where the guards of a step are judged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Entry {
+pub enum StepDoor {
     /// As it begins: it changes nothing, and turns nothing.
     Looks,
     /// As something is written, stored, or the board restarts.
@@ -24,7 +24,7 @@ pub enum Entry {
 impl Action {
     /// The door of this step.
     #[must_use]
-    pub fn door(&self) -> Entry {
+    pub fn door(&self) -> StepDoor {
         match self {
             Self::Note(_)
             | Self::Pause(_)
@@ -41,12 +41,12 @@ impl Action {
             | Self::TestBuzzer { by_motors: false, .. }
             | Self::TestAttitude
             | Self::FindSticks { known: true }
-            | Self::FindSwitch { known: true, .. } => Entry::Looks,
+            | Self::FindSwitch { known: true, .. } => StepDoor::Looks,
             Self::Write(_)
             | Self::Store
             | Self::Restart { .. }
             | Self::CalibrateLevel { .. }
-            | Self::CalibrateBattery { .. } => Entry::Changes,
+            | Self::CalibrateBattery { .. } => StepDoor::Changes,
             Self::IdleSearch(_)
             | Self::IdleByHand(_)
             | Self::TestIdle { .. }
@@ -59,13 +59,13 @@ impl Action {
             | Self::TryOnUsb { .. }
             | Self::TryMotorRun { .. }
             | Self::TryCable { .. }
-            | Self::ProveSignal { .. } => Entry::Drives,
+            | Self::ProveSignal { .. } => StepDoor::Drives,
             Self::FindSwitch { known: false, .. }
             | Self::FindSticks { known: false }
             | Self::TestSticks(_)
-            | Self::FindLinkLoss => Entry::WorksSwitches,
-            Self::BatteryIn => Entry::PlugsIn,
-            Self::Later { .. } => Entry::Never,
+            | Self::FindLinkLoss => StepDoor::WorksSwitches,
+            Self::BatteryIn => StepDoor::PlugsIn,
+            Self::Later { .. } => StepDoor::Never,
         }
     }
 
@@ -73,9 +73,9 @@ impl Action {
     #[must_use]
     pub fn changes_board(&self) -> bool {
         match self.door() {
-            Entry::Changes | Entry::Never => true,
-            Entry::Drives => matches!(self, Self::IdleSearch(_) | Self::IdleByHand(_) | Self::OrderMotors(_)),
-            Entry::Looks | Entry::WorksSwitches | Entry::PlugsIn => false,
+            StepDoor::Changes | StepDoor::Never => true,
+            StepDoor::Drives => matches!(self, Self::IdleSearch(_) | Self::IdleByHand(_) | Self::OrderMotors(_)),
+            StepDoor::Looks | StepDoor::WorksSwitches | StepDoor::PlugsIn => false,
         }
     }
 }

@@ -7,7 +7,7 @@
 use super::step::Write;
 use crate::board::binding;
 use crate::board::effect::Effect;
-use crate::board::sheet::{Entry, Sheet};
+use crate::board::sheet::{SettingEntry, Sheet};
 use crate::board::value::SettingName;
 use std::collections::BTreeMap;
 
@@ -22,7 +22,7 @@ pub(super) fn of_writing(sheet: &Sheet, name: &SettingName, energised: bool) -> 
 }
 
 /// The sheet's entry of a board's own name, if it has one.
-pub fn entry_of<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s Entry> {
+pub fn entry_of<'s>(sheet: &'s Sheet, name: &SettingName) -> Option<&'s SettingEntry> {
     sheet.word_of(name).map(|(_, entry)| entry).or_else(|| sheet.raw.get(name))
 }
 

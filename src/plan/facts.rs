@@ -3,7 +3,7 @@
 //! Promises: pure look-ups. Must not be here: what is done about them.
 
 use super::motor_layout::Puttable;
-use crate::board::sheet::{Entry, Settings, Sheet};
+use crate::board::sheet::{SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
@@ -17,7 +17,7 @@ const LINK_LOSS: [SettingWord; 2] = [SettingWord::LinkLossAction, SettingWord::L
 
 /// What the board has for a word of the vocabulary, if the sheet maps it and the board gave it.
 #[must_use]
-pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Option<(&'a Entry, Number)> {
+pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Option<(&'a SettingEntry, Number)> {
     let entry = sheet.entry(word)?;
     settings.get(&entry.name).map(|number| (entry, *number))
 }

@@ -6,7 +6,7 @@
 use super::effects;
 use super::step::Write;
 use crate::board::convert;
-use crate::board::sheet::{BindingLayout, Entry, Form, Settings, Sheet};
+use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 
 /// See the module.
@@ -29,7 +29,7 @@ impl<'a> Naming<'a> {
         Write { name: name.clone(), to, setting, shown, restart, ordered: true }
     }
 
-    fn entry_of(&self, name: &SettingName) -> Option<&'a Entry> {
+    fn entry_of(&self, name: &SettingName) -> Option<&'a SettingEntry> {
         effects::entry_of(self.sheet, name)
     }
 

@@ -10,7 +10,7 @@ use super::problem::Problem;
 use super::step::{Action, Guard, IdlePlan, Unknown};
 use crate::board::convert::IdleScale;
 use crate::board::effect::Effect;
-use crate::board::sheet::{Entry, Form};
+use crate::board::sheet::{Form, SettingEntry};
 use crate::board::value::Number;
 use crate::language::ceilings;
 use crate::language::recipe::{IdleSearch, Part};
@@ -55,7 +55,13 @@ impl<'a> Planner<'a> {
         self.search_step(&spot, search, (entry, scale), bounds);
     }
 
-    fn search_step(&mut self, spot: &Spot, search: &IdleSearch, (entry, scale): (&Entry, IdleScale), bounds: Bounds) {
+    fn search_step(
+        &mut self,
+        spot: &Spot,
+        search: &IdleSearch,
+        (entry, scale): (&SettingEntry, IdleScale),
+        bounds: Bounds,
+    ) {
         let index = spot.statement;
         let (ready, spins) = (self.motor_ready(spot), self.spins(index));
         let (Some(arm), Some(before)) = (self.arm(index), self.idle_here(index)) else { return };
@@ -95,7 +101,12 @@ impl<'a> Planner<'a> {
     }
 
     /// The search with nothing left open, or a refusal.
-    fn bounds(&mut self, index: usize, search: &IdleSearch, (entry, scale): (&Entry, IdleScale)) -> Option<Bounds> {
+    fn bounds(
+        &mut self,
+        index: usize,
+        search: &IdleSearch,
+        (entry, scale): (&SettingEntry, IdleScale),
+    ) -> Option<Bounds> {
         let before = self.errors.len();
         let IdleSearch { start, step, .. } = *search;
         let ceiling = ceiling(entry, scale);
@@ -149,7 +160,7 @@ impl<'a> Planner<'a> {
 }
 
 /// The highest pulse that may stay on the board, as it can hold it.
-fn ceiling(entry: &Entry, scale: IdleScale) -> Pulse {
+fn ceiling(entry: &SettingEntry, scale: IdleScale) -> Pulse {
     let limit = entry.range.and_then(|(_, most)| scale.pulse(Number::Real(most.floor())));
     scale.down(limit.map_or(ceilings::PULSE, |limit| limit.min(ceilings::PULSE)))
 }

@@ -10,7 +10,7 @@ use super::step::Write;
 use super::wanted::Wanted;
 use crate::board::convert::{self, ConvertError};
 use crate::board::effect::Effect;
-use crate::board::sheet::Entry;
+use crate::board::sheet::SettingEntry;
 use crate::board::value::{Number, SettingName};
 use crate::board::vocabulary;
 use crate::language::ceilings;
@@ -48,7 +48,7 @@ impl<'a> Planner<'a> {
         index: usize,
         part: Part,
         word: &str,
-        encode: impl FnOnce(&Entry) -> Result<Number, ConvertError>,
+        encode: impl FnOnce(&SettingEntry) -> Result<Number, ConvertError>,
     ) {
         let Some(entry) = self.entry(index, word) else { return };
         match encode(entry) {
@@ -68,7 +68,7 @@ impl<'a> Planner<'a> {
     }
 
     /// The sheet's entry of a word, or a refusal.
-    fn entry(&mut self, index: usize, word: &str) -> Option<&'a Entry> {
+    fn entry(&mut self, index: usize, word: &str) -> Option<&'a SettingEntry> {
         let sheet = self.inputs.sheet;
         let found = sheet.settings.get(word);
         if found.is_none() {
@@ -99,7 +99,12 @@ impl<'a> Planner<'a> {
     }
 
     /// A setting in quotes: its name, the number for a value, and the sheet's entry if it lists it.
-    fn raw(&mut self, index: usize, raw: &str, value: &Value) -> Option<(SettingName, Number, Option<&'a Entry>)> {
+    fn raw(
+        &mut self,
+        index: usize,
+        raw: &str,
+        value: &Value,
+    ) -> Option<(SettingName, Number, Option<&'a SettingEntry>)> {
         let sheet = self.inputs.sheet;
         let Some(name) = SettingName::new(raw) else {
             self.refuse_part(index, Some(Part::Subject), Problem::BadName(raw.to_owned()));
@@ -157,7 +162,7 @@ impl<'a> Planner<'a> {
 }
 
 /// What is wrong with a board's number by the built-in ceilings, whatever its sheet allows.
-pub(super) fn above_ceiling(word: &str, entry: &Entry, number: Number) -> Option<Problem> {
+pub(super) fn above_ceiling(word: &str, entry: &SettingEntry, number: Number) -> Option<Problem> {
     match SettingWord::of(word)? {
         SettingWord::Idle => convert::idle_pulse(entry, number)
             .filter(|pulse| *pulse > ceilings::PULSE)

@@ -45,7 +45,7 @@ pub enum FileStep {
 
 /// What came of a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Found {
+pub enum StepOutcome {
     /// It was done.
     Done,
     /// There is nothing.
@@ -66,7 +66,7 @@ pub trait FileSystem {
     ///
     /// # Errors
     /// The system's reason.
-    fn act(&mut self, step: FileStep) -> Result<Found, RecordError>;
+    fn act(&mut self, step: FileStep) -> Result<StepOutcome, RecordError>;
 }
 
 /// Where things lie.
@@ -109,11 +109,12 @@ impl Files {
             let cause = "an earlier sync of the disk failed, so nothing more is written".to_owned();
             return Err(RecordError::Other { file: path, cause });
         }
-        if matches!(job.place, StorePlace::New(_)) && system.act(FileStep::Look(path.clone()))? != Found::Nothing {
+        if matches!(job.place, StorePlace::New(_)) && system.act(FileStep::Look(path.clone()))? != StepOutcome::Nothing
+        {
             return Err(RecordError::Exists(path));
         }
         if matches!(job.place, StorePlace::Once(_))
-            && system.act(FileStep::Look(path.clone()))? == Found::File(job.bytes.len() as u64)
+            && system.act(FileStep::Look(path.clone()))? == StepOutcome::File(job.bytes.len() as u64)
         {
             return Ok(());
         }
@@ -153,8 +154,8 @@ impl Files {
         let Some(parent) = folder.parent().filter(|_| !self.synced.contains(folder)) else { return Ok(()) };
         self.folder(system, parent)?;
         let made = match system.act(FileStep::Look(folder.to_owned()))? {
-            Found::Folder => false,
-            Found::Nothing => system.act(FileStep::MakeFolder(folder.to_owned())).map(|_| true)?,
+            StepOutcome::Folder => false,
+            StepOutcome::Nothing => system.act(FileStep::MakeFolder(folder.to_owned())).map(|_| true)?,
             _ => {
                 let cause = "a folder belongs there, and it is none".to_owned();
                 return Err(RecordError::Other { file: folder.to_owned(), cause });
@@ -196,7 +197,7 @@ impl Files {
             self.open = Some(folder.to_owned());
         }
         let mut read = |file: &str| match system.act(FileStep::Read(folder.join(file)))? {
-            Found::Bytes(bytes) => Ok(Some(bytes)),
+            StepOutcome::Bytes(bytes) => Ok(Some(bytes)),
             _ => Ok(None),
         };
         let contents = Contents {
@@ -219,7 +220,7 @@ impl Files {
         }
         for file in recovery::files(&record) {
             // What can't be read is one way less out of what was cut off, and locks nobody out.
-            if let Ok(Found::Bytes(bytes)) = system.act(FileStep::Read(folder.join(&file))) {
+            if let Ok(StepOutcome::Bytes(bytes)) = system.act(FileStep::Read(folder.join(&file))) {
                 record.at_hand.insert(file, bytes);
             }
         }
@@ -241,12 +242,12 @@ impl<E> From<E> for Failed<E> {
     }
 }
 
-fn synced<E>(result: Result<Found, E>) -> Result<(), Failed<E>> {
+fn synced<E>(result: Result<StepOutcome, E>) -> Result<(), Failed<E>> {
     result.map(|_| ()).map_err(|error| Failed { error, unknown: true })
 }
 
 fn append<E>(
-    act: &mut impl FnMut(FileStep) -> Result<Found, E>,
+    act: &mut impl FnMut(FileStep) -> Result<StepOutcome, E>,
     path: &Path,
     bytes: &[u8],
     named: bool,
@@ -254,7 +255,7 @@ fn append<E>(
     let before = act(FileStep::Look(path.to_owned()))?;
     if let Err(error) = act(FileStep::Append(path.to_owned(), bytes.to_vec())) {
         // What was half written must not run into the next line.
-        let length = if let Found::File(length) = before { length } else { 0 };
+        let length = if let StepOutcome::File(length) = before { length } else { 0 };
         let unknown = act(FileStep::Cut(path.to_owned(), length)).is_err();
         return Err(Failed { error, unknown });
     }
@@ -264,7 +265,7 @@ fn append<E>(
 
 /// Replaces the content of a file, or makes it; its folder must exist.
 pub(crate) fn replace<E>(
-    act: &mut impl FnMut(FileStep) -> Result<Found, E>,
+    act: &mut impl FnMut(FileStep) -> Result<StepOutcome, E>,
     path: &Path,
     bytes: &[u8],
 ) -> Result<(), Failed<E>> {

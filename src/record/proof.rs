@@ -3,7 +3,7 @@
 //! Promises: a proof of another schema is refused, not half understood; one that is damaged counts as not given. Must not be here: whether a
 //! proof still stands (the plan compares what it depends on).
 
-use super::crafts::repair::Kind;
+use super::crafts::repair::ProofKind;
 use super::lines::{self, Verdict};
 use super::{Damage, Proof, RecordError, StoreJob};
 use std::path::Path;
@@ -39,7 +39,7 @@ pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<Numbered>, Vec<Damage>), 
 /// [`RecordError::Unreadable`] with a line that another version wrote.
 pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordError> {
     let whole = &bytes[..lines::whole(bytes)];
-    let mut left = Kind::ALL.to_vec();
+    let mut left = ProofKind::ALL.to_vec();
     let mut found = Vec::new();
     let mut line = lines::count(whole);
     for text in whole.split_inclusive(|byte| *byte == b'\n').rev() {
@@ -54,7 +54,7 @@ pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordEr
             other => other,
         })?;
         let Some(Ok(proof)) = read.lines.into_iter().next() else { continue };
-        if Kind::of(&proof.subject) == kind {
+        if ProofKind::of(&proof.subject) == kind {
             left.retain(|other| *other != kind);
             found.push((line, proof));
         }

@@ -14,20 +14,20 @@ pub const SCHEMA: &str = "quadjig.run-log/1";
 
 /// One thing.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Entry {
+pub struct LogEntry {
     /// [`SCHEMA`].
     pub schema: String,
     /// When, RFC 3339.
     pub at: String,
     /// What.
-    pub seen: Seen,
+    pub seen: LogEvent,
 }
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "what")]
 #[expect(missing_docs, reason = "the fields are named for the reader of the file")]
-pub enum Seen {
+pub enum LogEvent {
     /// A step began.
     Step { title: String },
     /// A signal told it.
@@ -116,7 +116,7 @@ pub fn file(run: &str) -> String {
 ///
 /// # Errors
 /// As [`parse`], or the disk's reason.
-pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<Entry>, bool), RecordError> {
+pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<LogEntry>, bool), RecordError> {
     // A journal edited by hand leads nowhere else.
     let file = craft.join("runs").join(Path::new(&made.log).file_name().unwrap_or_default());
     let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), true)) };
@@ -128,14 +128,14 @@ pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<Entry>, bool), Rec
 ///
 /// # Errors
 /// As [`parse`], or the disk's reason.
-pub fn of_last_starts(craft: &Path) -> Result<Vec<Entry>, RecordError> {
+pub fn of_last_starts(craft: &Path) -> Result<Vec<LogEntry>, RecordError> {
     // Named after the moment in which each began.
     let names = std::fs::read_dir(craft.join("runs")).into_iter().flatten().flatten().map(|entry| entry.path());
     let mut files: Vec<_> = names.filter(|file| file.extension().is_some_and(|ending| ending == "jsonl")).collect();
     files.sort_unstable();
     for file in files.iter().rev() {
         let (log, _) = parse(file, &folder::bytes(file)?.unwrap_or_default())?;
-        if log.iter().any(|entry| matches!(entry.seen, Seen::Start { .. })) {
+        if log.iter().any(|entry| matches!(entry.seen, LogEvent::Start { .. })) {
             return Ok(log);
         }
     }
@@ -146,7 +146,7 @@ pub fn of_last_starts(craft: &Path) -> Result<Vec<Entry>, RecordError> {
 ///
 /// # Errors
 /// [`RecordError::Other`] for a value that JSON can't hold.
-pub fn store(file: &str, entries: &[Entry]) -> Result<StoreJob, RecordError> {
+pub fn store(file: &str, entries: &[LogEntry]) -> Result<StoreJob, RecordError> {
     lines::append_all(file, entries)
 }
 
@@ -154,8 +154,8 @@ pub fn store(file: &str, entries: &[Entry]) -> Result<StoreJob, RecordError> {
 ///
 /// # Errors
 /// [`RecordError::Unreadable`] with the first line that another version wrote.
-pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<Entry>, bool), RecordError> {
-    let judge = |entry: &Entry, summed| match (entry.schema == SCHEMA, summed) {
+pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<LogEntry>, bool), RecordError> {
+    let judge = |entry: &LogEntry, summed| match (entry.schema == SCHEMA, summed) {
         (true, true) => Verdict::Fine,
         (true, false) => Verdict::Damaged,
         (false, _) => Verdict::Foreign,

@@ -5,7 +5,7 @@
 
 use crate::language::sources::Memory;
 use crate::record::RecordError;
-use crate::record::files::{FileStep, FileSystem, Found};
+use crate::record::files::{FileStep, FileSystem, StepOutcome};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -135,17 +135,17 @@ impl Disk {
         }
     }
 
-    fn carry_out(&mut self, step: FileStep) -> Found {
+    fn carry_out(&mut self, step: FileStep) -> StepOutcome {
         match step {
             FileStep::Look(path) => {
                 return match self.file(&path) {
-                    Some(bytes) => Found::File(bytes.len() as u64),
-                    None if self.folders.contains(&path) => Found::Folder,
-                    None => Found::Nothing,
+                    Some(bytes) => StepOutcome::File(bytes.len() as u64),
+                    None if self.folders.contains(&path) => StepOutcome::Folder,
+                    None => StepOutcome::Nothing,
                 };
             }
             FileStep::Read(path) => {
-                return self.file(&path).map_or(Found::Nothing, |bytes| Found::Bytes(bytes.clone()));
+                return self.file(&path).map_or(StepOutcome::Nothing, |bytes| StepOutcome::Bytes(bytes.clone()));
             }
             FileStep::MakeFolder(path) => drop(self.folders.insert(path)),
             FileStep::SyncFolder(path) => {
@@ -178,7 +178,7 @@ impl Disk {
             }
             FileStep::Lock(path, _) => path.parent().unwrap_or(Path::new("")).clone_into(&mut self.craft_folder),
         }
-        Found::Done
+        StepOutcome::Done
     }
 }
 
@@ -194,7 +194,7 @@ fn halved(step: FileStep) -> FileStep {
 }
 
 impl FileSystem for Disk {
-    fn act(&mut self, step: FileStep) -> Result<Found, RecordError> {
+    fn act(&mut self, step: FileStep) -> Result<StepOutcome, RecordError> {
         let at = self.steps;
         self.steps += 1;
         let failed = || RecordError::Full(PathBuf::from("the disk"));

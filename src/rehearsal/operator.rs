@@ -3,7 +3,7 @@
 //! It sees only what a person would see: questions, invitations, and which motor turned. Must not be here: the board.
 
 use crate::language::recipe::Stick;
-use crate::measure::motor_survey::{Way, edges};
+use crate::measure::motor_survey::{Towards, edges};
 use crate::seam::ui::{About, Gesture, Question, Reply, Rewire, Stands, Turned};
 use crate::seam::{Key, LineAsked, LineRead};
 use std::time::Duration;
@@ -104,10 +104,10 @@ impl Willing {
             Turned::Edge(place) => {
                 let [first, other] = edges(place.bearing);
                 match if clockwise { first } else { other } {
-                    Way::Nose => 'n',
-                    Way::Tail => 't',
-                    Way::Left => 'l',
-                    Way::Right => 'r',
+                    Towards::Nose => 'n',
+                    Towards::Tail => 't',
+                    Towards::Left => 'l',
+                    Towards::Right => 'r',
                 }
             }
         }

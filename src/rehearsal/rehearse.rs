@@ -1,8 +1,8 @@
 //! One recipe played through on one virtual craft, unattended, from beginning to end.
 
 use super::operator::{Operator, Willing};
-use super::simulated::{Disk, Seen, SimulatedWorld};
-use crate::bench::attended::{AskedJob, NamedCard, RunJob, Task, Told, WallClock, close, run};
+use super::simulated::{Disk, SimulatedWorld, TranscriptEvent};
+use crate::bench::attended::{AskedJob, NamedCard, RunJob, RunOptions, Task, WallClock, close, run};
 use crate::bench::session::Session;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::event_loop::drive;
@@ -71,13 +71,13 @@ pub fn rehearse(
     board: VirtualWorld,
     operator: &mut dyn Operator,
     disk: Disk,
-    mut watch: impl FnMut(Time, &Seen<'_>),
+    mut watch: impl FnMut(Time, &TranscriptEvent<'_>),
 ) -> Rehearsed {
     let (mut questions, mut idle) = (0, None);
-    let mut seen = |now: Time, seen: Seen<'_>| {
+    let mut seen = |now: Time, seen: TranscriptEvent<'_>| {
         match &seen {
-            Seen::Asked(_) => questions += 1,
-            Seen::UiEvent(UiEvent::Idle(found)) => idle = Some((*found).clone()),
+            TranscriptEvent::Asked(_) => questions += 1,
+            TranscriptEvent::Shown(UiEvent::Idle(found)) => idle = Some((*found).clone()),
             _ => {}
         }
         watch(now, &seen);
@@ -89,7 +89,7 @@ pub fn rehearse(
         card: script.card.clone(),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
-        told: Told::default(),
+        options: RunOptions::default(),
         name: "rehearsal".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),

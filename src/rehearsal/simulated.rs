@@ -25,13 +25,13 @@ const LONGEST: Duration = Duration::from_secs(24 * 3600);
 
 /// Something seen, for a transcript.
 #[derive(Debug)]
-pub enum Seen<'a> {
+pub enum TranscriptEvent<'a> {
     /// A question.
     Asked(&'a Question),
     /// Whether it was answered.
     Answered(bool),
     /// Something shown.
-    UiEvent(&'a UiEvent),
+    Shown(&'a UiEvent),
     /// The operator pressed a key.
     Pressed(Key),
     /// The operator entered a line at the bench prompt.
@@ -51,7 +51,7 @@ pub enum Seen<'a> {
 pub struct SimulatedWorld<'o> {
     board: VirtualWorld,
     operator: &'o mut dyn Operator,
-    seen: &'o mut dyn FnMut(Time, Seen<'_>),
+    seen: &'o mut dyn FnMut(Time, TranscriptEvent<'_>),
     now: Time,
     mailbox: Lanes,
     deeds: Vec<(Time, u64, Deed)>,
@@ -82,7 +82,7 @@ impl<'o> SimulatedWorld<'o> {
         board: VirtualWorld,
         operator: &'o mut dyn Operator,
         disk: Disk,
-        seen: &'o mut dyn FnMut(Time, Seen<'_>),
+        seen: &'o mut dyn FnMut(Time, TranscriptEvent<'_>),
     ) -> Self {
         let now = board.now();
         Self {
@@ -202,16 +202,16 @@ impl<'o> SimulatedWorld<'o> {
         while self.deeds.first().is_some_and(|(at, ..)| *at <= self.now) {
             match self.deeds.remove(0).2 {
                 Deed::Key(key) => {
-                    (self.seen)(self.now, Seen::Pressed(key));
+                    (self.seen)(self.now, TranscriptEvent::Pressed(key));
                     self.mailbox.post(self.now, Event::Key(key));
                 }
                 Deed::Paste => {
-                    (self.seen)(self.now, Seen::Odd("pastes"));
+                    (self.seen)(self.now, TranscriptEvent::Odd("pastes"));
                     self.mailbox.post(self.now, Event::Paste);
                 }
                 Deed::Line(line) => {
                     self.line_open = false;
-                    (self.seen)(self.now, Seen::Entered(&line));
+                    (self.seen)(self.now, TranscriptEvent::Entered(&line));
                     self.mailbox.post(self.now, Event::Line(line));
                 }
                 Deed::Leave => self.leaves(),
@@ -222,14 +222,14 @@ impl<'o> SimulatedWorld<'o> {
                         Ok(lines) => lines.join("\n"),
                         Err(error) => error.to_string(),
                     };
-                    (self.seen)(self.now, Seen::Moved { line: &line, answer: &answer });
+                    (self.seen)(self.now, TranscriptEvent::Moved { line: &line, answer: &answer });
                 }
             }
         }
     }
 
     fn leaves(&mut self) {
-        (self.seen)(self.now, Seen::Odd("leaves"));
+        (self.seen)(self.now, TranscriptEvent::Odd("leaves"));
         self.mailbox.post(self.now, Event::EndOfInput);
     }
 
@@ -330,7 +330,7 @@ impl World for SimulatedWorld<'_> {
                 self.mailbox.post(self.now, Event::Recipe(Box::new(reading)));
             }
             Effect::Ask(question) => {
-                (self.seen)(self.now, Seen::Asked(&question));
+                (self.seen)(self.now, TranscriptEvent::Asked(&question));
                 self.unanswered = self.now + UNANSWERED;
                 self.looks(&question);
                 let deeds = self.operator.asked(&question);
@@ -351,10 +351,10 @@ impl World for SimulatedWorld<'_> {
             Effect::Asked(answered) => {
                 self.unanswered = Time::NEVER;
                 self.stops_typing();
-                (self.seen)(self.now, Seen::Answered(answered));
+                (self.seen)(self.now, TranscriptEvent::Answered(answered));
             }
             Effect::Show(shown) => {
-                (self.seen)(self.now, Seen::UiEvent(&shown));
+                (self.seen)(self.now, TranscriptEvent::Shown(&shown));
                 if let UiEvent::Invite(gesture, ..) = &shown {
                     let deeds = self.operator.invited(gesture);
                     self.plan(deeds);

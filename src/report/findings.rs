@@ -6,7 +6,7 @@
 use super::gate;
 use crate::bench::interactive::draft::NAME;
 use crate::board::document::load::LoadError;
-use crate::board::document::{DocumentError, Fault};
+use crate::board::document::{DocumentError, DocumentFault};
 use crate::language::finding::{Finding, Fix, Severity};
 use crate::language::recipe::File;
 use crate::language::span::{FileId, Place, Span};
@@ -210,7 +210,7 @@ pub fn of_document(code: &'static str, file: &File, error: &LoadError) -> Vec<Fi
         let end = within.find('\n').unwrap_or(within.len());
         start + within[..end].char_indices().nth(column - 1).map_or(end, |(at, _)| at)
     };
-    let one = |fault: &Fault| {
+    let one = |fault: &DocumentFault| {
         let start = at(fault.line.max(1), fault.column.max(1));
         let finding = Finding::error(code, Span { file: FileId(0), range: start..start }, fault.problem.to_string());
         fault.problem.hint().into_iter().fold(finding, Finding::hint)

@@ -13,7 +13,7 @@ pub const NO_QUESTION_LESS: &str = "A review removes no question at the bench.";
 
 /// A review, and what became of the recipe since.
 #[derive(Debug)]
-pub struct Told<'r> {
+pub struct ReviewReport<'r> {
     /// The review.
     pub review: &'r Review,
     /// What changed.
@@ -54,7 +54,7 @@ fn day(at: &str) -> String {
     gate::line(at).chars().take(10).collect()
 }
 
-impl Told<'_> {
+impl ReviewReport<'_> {
     /// Whether it is a review of this very recipe with these sheets, trusted and not withdrawn.
     #[must_use]
     pub fn counts(&self) -> bool {

@@ -108,7 +108,7 @@ fn then(need: Capability) -> &'static str {
 }
 
 fn not_given(sheet: &Sheet) -> Vec<Capability> {
-    Capability::ALL.into_iter().filter(|need| !sheet.meets(*need)).collect()
+    Capability::ALL.into_iter().filter(|need| !sheet.provides(*need)).collect()
 }
 
 fn words_without(sheet: &Sheet) -> Vec<&'static str> {
@@ -152,7 +152,7 @@ fn link(sheet: &Sheet) -> &'static str {
 /// A sheet that cannot be read.
 #[must_use]
 pub fn wrong_json(error: &DocumentError) -> SheetJson {
-    let finding = |fault: &crate::board::document::Fault| FindingJson {
+    let finding = |fault: &crate::board::document::DocumentFault| FindingJson {
         severity: "error",
         message: fault.problem.to_string(),
         hints: fault.problem.hint().into_iter().collect(),

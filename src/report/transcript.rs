@@ -8,7 +8,7 @@ use super::screen::line::{Ink, Page};
 use super::screen::{Screen, Style};
 use crate::measure::time::Time;
 use crate::rehearsal::rehearse::Rehearsed;
-use crate::rehearsal::simulated::Seen;
+use crate::rehearsal::simulated::TranscriptEvent;
 use crate::rehearsal::your_craft::Played;
 use crate::report::words::counted;
 use crate::seam::fault::Fault;
@@ -54,13 +54,13 @@ impl Transcript {
 
     /// The lines for something seen; empty where nothing is to be told yet.
     #[must_use]
-    pub fn seen(&mut self, seen: &Seen<'_>) -> String {
+    pub fn seen(&mut self, seen: &TranscriptEvent<'_>) -> String {
         match seen {
-            Seen::Moved { answer, .. } => {
+            TranscriptEvent::Moved { answer, .. } => {
                 self.moved.extend(answer.lines().map(|line| gate::line(line).into_owned()));
                 String::new()
             }
-            Seen::Pressed(key) => {
+            TranscriptEvent::Pressed(key) => {
                 match (&mut self.typed, key) {
                     (Some(typed), Key::Enter) => typed.entered = true,
                     (Some(typed), key) => typed.keys.push_str(&name(*key)),
@@ -68,7 +68,7 @@ impl Transcript {
                 }
                 String::new()
             }
-            Seen::Entered(line) => {
+            TranscriptEvent::Entered(line) => {
                 let line = match line {
                     LineRead::Typed(line) => gate::line(line).into_owned(),
                     LineRead::Abandoned => "(thrown away)".to_owned(),
@@ -78,26 +78,26 @@ impl Transcript {
                 text.push_str(&self.lines(vec![format!("> {line}")]));
                 text
             }
-            Seen::Odd(what) => {
+            TranscriptEvent::Odd(what) => {
                 match &mut self.typed {
                     Some(typed) => typed.odd = Some((*what).to_owned()),
                     None => self.moved.push((*what).to_owned()),
                 }
                 String::new()
             }
-            Seen::Asked(question) => {
+            TranscriptEvent::Asked(question) => {
                 self.typed = Some(Typed { prompt: self.screen.prompt(question, WIDTH), ..Typed::default() });
                 let mut text = self.flush();
                 text.push_str(&self.lines(self.screen.question(question, WIDTH)));
                 text
             }
-            Seen::Answered(answered) => {
+            TranscriptEvent::Answered(answered) => {
                 let typed = self.typed.take().unwrap_or_default();
                 let mut lines = vec![format!("{}(operator {})", typed.prompt, typed.words())];
                 lines.extend(self.screen.closed(*answered));
                 self.lines(lines)
             }
-            Seen::UiEvent(shown) => self.shown(shown),
+            TranscriptEvent::Shown(shown) => self.shown(shown),
         }
     }
 

@@ -50,7 +50,7 @@ pub struct Page {
     /// The battery.
     pub battery: Battery,
     /// The board's last words, the newest last.
-    pub said: Vec<Said>,
+    pub said: Vec<BoardText>,
     /// Another station talks on this wire: its number, and whether it gives commands.
     pub stranger: Option<(u8, bool)>,
 }
@@ -72,7 +72,7 @@ pub enum Armed {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wire {
     /// Open, and something was heard this long ago.
-    LinkEvent(Duration),
+    Heard(Duration),
     /// Open, and nothing came for this long.
     Silent(Duration),
     /// Gone for this long; it is looked for.
@@ -83,7 +83,7 @@ pub enum Wire {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Radio {
     /// Channels come.
-    LinkEvent,
+    Heard,
     /// The board says that its receiver hears no radio.
     Lost,
     /// The board sends no channels.
@@ -185,7 +185,7 @@ impl Battery {
 
 /// Something that the board said, untrusted.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Said {
+pub struct BoardText {
     /// Its words.
     pub text: String,
     /// How long ago it said them the last time.

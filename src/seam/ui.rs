@@ -120,14 +120,14 @@ pub enum Delivery {
 
 /// How something is told on a screen on which lines can be drawn again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Told {
+pub enum Placement {
     /// As a line that stays.
     Printed,
     /// In one place, until something else comes: it says again what was printed before.
     InPlace,
 }
 
-impl Told {
+impl Placement {
     /// The first of several that are alike is printed.
     #[must_use]
     pub const fn first(number: u32) -> Self {
@@ -304,7 +304,7 @@ pub enum UiEvent {
     /// The board's own words, untrusted, each with how often it said them since the last time.
     BoardSays(Vec<(String, u32)>),
     /// Something to do by hand now: the sentence, and how long it may take.
-    Invite(Gesture, String, Duration, Told),
+    Invite(Gesture, String, Duration, Placement),
     /// What is going on under whatever is asked, in place of what stood there; `None`: nothing is.
     Strip(Option<Strip>),
     /// A passing state that replaces the one before, such as a live value.

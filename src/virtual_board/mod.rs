@@ -61,7 +61,7 @@ pub use make::{Amount, BandNames, BandOf, Flag, Function, Make, Roles};
 pub use motor::no_load_rpm;
 pub use noise::ByteFaults;
 pub use pace::WireConfig;
-pub use packets::{Asked, Came, PacketFault, PacketSpeech, Reading, Signal, Speech, Told};
+pub use packets::{Came, PacketAnswer, PacketFault, PacketQuestion, PacketSpeech, Signal, SignalReading, Speech};
 pub use protocol_variants::{Intervals, ProtocolConfig, Secret, Versions};
 pub use radio::CHANNELS;
 pub use settings::{Definition, SettingType};

@@ -8,7 +8,7 @@ use super::replace::{SystemFiles, Trouble};
 use crate::board::signals::Identity;
 use crate::board::vocabulary;
 use crate::language::sources;
-use crate::record::files::{FileStep, FileSystem, Files, Found, Places};
+use crate::record::files::{FileStep, FileSystem, Files, Places, StepOutcome};
 use crate::record::{CraftRecord, RecordError, StoreJob, StorePlace, folder};
 use crate::seam::{Event, RecipeAsked, StoreTicket};
 use std::io::{self, ErrorKind};
@@ -88,10 +88,10 @@ fn named(job: StoreJob) -> Result<StoreJob, RecordError> {
 struct Disk(SystemFiles);
 
 impl FileSystem for Disk {
-    fn act(&mut self, step: FileStep) -> Result<Found, RecordError> {
+    fn act(&mut self, step: FileStep) -> Result<StepOutcome, RecordError> {
         let path = match &step {
             FileStep::Read(path) => {
-                return folder::bytes(path).map(|bytes| bytes.map_or(Found::Nothing, Found::Bytes));
+                return folder::bytes(path).map(|bytes| bytes.map_or(StepOutcome::Nothing, StepOutcome::Bytes));
             }
             FileStep::Look(path)
             | FileStep::MakeFolder(path)

@@ -11,7 +11,7 @@ use super::ports::Lister;
 use super::turn::turn;
 use super::writer::{Writer, again};
 use super::{helper, serial, tcp, udp};
-use crate::machines::port_search::{Doing, Known, Place, Search, Seen};
+use crate::machines::port_search::{Doing, KnownPort, Place, PortsSeen, Search};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianOrder;
 use crate::seam::{Event, OpenError, PortName};
@@ -38,7 +38,7 @@ pub(super) struct Port {
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
-    known: Arc<Mutex<Known>>,
+    known: Arc<Mutex<KnownPort>>,
     wire: Arc<Mutex<Option<Wire>>>,
     /// Raised when the opening under way is no longer wanted.
     cancelled: Arc<AtomicBool>,
@@ -103,7 +103,7 @@ impl Port {
         self.search(Search::again);
     }
 
-    fn search(&mut self, begin: fn(Time, String, &mut Known) -> Search) {
+    fn search(&mut self, begin: fn(Time, String, &mut KnownPort) -> Search) {
         self.close();
         let search = begin(self.clock.now(), self.name.to_string(), &mut held(&self.known));
         self.cancelled = Arc::default();
@@ -177,11 +177,11 @@ impl Port {
         }
     }
 
-    fn look(&self, mut devices: Vec<String>) -> Seen {
+    fn look(&self, mut devices: Vec<String>) -> PortsSeen {
         devices.retain(|device| !Path::new(device).exists());
         let listed = if matches!(self.name, PortName::Serial(_)) { (self.list)() } else { Vec::new() };
         let ports = listed.into_iter().map(|port| port.info).collect();
-        Seen { ports, device: device(&self.name.to_string()), gone: devices }
+        PortsSeen { ports, device: device(&self.name.to_string()), gone: devices }
     }
 
     fn place(&self, place: &Place) -> Result<Ends, OpenError> {

@@ -3,7 +3,7 @@
 //! Promises: a file that is replaced keeps its permissions, and a symbolic link stays a link; a lock follows none and
 //! changes no file that is not its own. Must not be here: the order of steps (see `record::files`).
 
-use crate::record::files::{self, FileStep, Found};
+use crate::record::files::{self, FileStep, StepOutcome};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
@@ -66,12 +66,12 @@ pub(super) struct SystemFiles {
 
 impl SystemFiles {
     /// One step. What stands beside is taken away where a step fails.
-    pub(super) fn carry_out(&mut self, step: FileStep) -> Result<Found, Trouble> {
+    pub(super) fn carry_out(&mut self, step: FileStep) -> Result<StepOutcome, Trouble> {
         let beside = self.beside.take();
         let gone = || io::Error::other("nothing stands beside it");
         match step {
             FileStep::Look(path) => return Ok(look(&path)?),
-            FileStep::Read(path) => return Ok(Found::Bytes(fs::read(path)?)),
+            FileStep::Read(path) => return Ok(StepOutcome::Bytes(fs::read(path)?)),
             FileStep::MakeFolder(path) => match fs::create_dir(path) {
                 Err(error) if error.kind() != ErrorKind::AlreadyExists => return Err(error.into()),
                 _ => {}
@@ -107,20 +107,20 @@ impl SystemFiles {
             }
             FileStep::Lock(path, holder) => self.lock = Some(lock(&path, &holder)?),
         }
-        Ok(Found::Done)
+        Ok(StepOutcome::Done)
     }
 }
 
-fn look(path: &Path) -> io::Result<Found> {
+fn look(path: &Path) -> io::Result<StepOutcome> {
     match path.symlink_metadata() {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(StepOutcome::Nothing),
         found => found?,
     };
     // A link that leads nowhere is something all the same.
     Ok(match path.metadata() {
-        Ok(found) if found.is_dir() => Found::Folder,
-        Ok(found) if found.is_file() => Found::File(found.len()),
-        _ => Found::Other,
+        Ok(found) if found.is_dir() => StepOutcome::Folder,
+        Ok(found) if found.is_file() => StepOutcome::File(found.len()),
+        _ => StepOutcome::Other,
     })
 }
 

@@ -1,6 +1,6 @@
 //! What the bench prompt offers: its own words beside statements, and statements behind `dry-run`.
 
-use quadjig::bench::interactive::commands::{Asked, Subject, Word, read};
+use quadjig::bench::interactive::commands::{LookSubject, PromptLine, PromptWord, read};
 use quadjig::bench::interactive::complete::{Offered, complete, hint};
 use quadjig::language::known::Known;
 
@@ -19,7 +19,7 @@ fn hinted(text: &str) -> String {
 fn a_line_begins_with_a_word_of_the_prompt_or_a_statement() {
     let (start, all) = offered("  ");
     assert_eq!(start, 2);
-    for word in Word::ALL.into_iter().map(Word::word).chain(["idle", "bind", "test", "keep"]) {
+    for word in PromptWord::ALL.into_iter().map(PromptWord::word).chain(["idle", "bind", "test", "keep"]) {
         assert_eq!(all.iter().filter(|text| *text == word).count(), 1, "{word} in {all:?}");
     }
     assert_eq!(offered("  re"), (2, vec!["recipe".to_owned(), "require".to_owned(), "receiver".to_owned()]));
@@ -27,7 +27,7 @@ fn a_line_begins_with_a_word_of_the_prompt_or_a_statement() {
 
 #[test]
 fn words_of_the_prompt_are_followed_by_what_they_take() {
-    let subjects: Vec<String> = Subject::ALL.into_iter().map(|subject| subject.row().0.to_owned()).collect();
+    let subjects: Vec<String> = LookSubject::ALL.into_iter().map(|subject| subject.row().0.to_owned()).collect();
     assert_eq!(offered("look "), (5, subjects));
     assert_eq!(offered("look sw"), (5, vec!["switches".to_owned()]));
     assert_eq!(offered("dry-run idle st"), (13, vec!["start".to_owned()]));
@@ -64,7 +64,7 @@ fn hints_know_both() {
 #[test]
 fn a_recipe_is_named_with_or_without_quotes_and_its_parameters_follow() {
     let run = |line: &str| match read(line).unwrap() {
-        Asked::Run(asked) => (asked.file.display().to_string(), asked.with),
+        PromptLine::Run(asked) => (asked.file.display().to_string(), asked.with),
         other => panic!("{other:?}"),
     };
     assert_eq!(run("run first-craft"), ("first-craft.jig".to_owned(), vec![]));
@@ -90,10 +90,10 @@ fn a_recipe_is_named_with_or_without_quotes_and_its_parameters_follow() {
 
 #[test]
 fn only_leave_leaves() {
-    for word in Word::ALL {
+    for word in PromptWord::ALL {
         let behind = if word.form().is_empty() { "" } else { " battery" };
         let asked = read(&format!("{}{behind}", word.word())).unwrap();
-        assert_eq!(asked == Asked::Leave, word == Word::Leave, "{asked:?}");
-        assert!(!matches!(asked, Asked::Nothing | Asked::Statement(_)), "{asked:?}");
+        assert_eq!(asked == PromptLine::Leave, word == PromptWord::Leave, "{asked:?}");
+        assert!(!matches!(asked, PromptLine::Nothing | PromptLine::Statement(_)), "{asked:?}");
     }
 }

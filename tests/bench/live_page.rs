@@ -9,7 +9,7 @@ use quadjig::board::mavlink::{FrameClass, MavlinkLink, decode};
 use quadjig::board::shipped;
 use quadjig::interlock::Phase;
 use quadjig::measure::time::Time;
-use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::page::{Armed, Page, SheetSeen, Title, Wire, WorkedBy};
 use quadjig::seam::ui::UiEvent;
@@ -87,8 +87,8 @@ fn play(
     }
     let began = board.now();
     let shown = RefCell::new(Vec::new());
-    let mut seen = |at: Time, seen: Seen<'_>| {
-        if let Seen::UiEvent(what) = seen {
+    let mut seen = |at: Time, seen: TranscriptEvent<'_>| {
+        if let TranscriptEvent::Shown(what) = seen {
             shown.borrow_mut().push((at, what.clone()));
         }
     };
@@ -185,7 +185,7 @@ fn the_page_follows_the_board_until_any_key() {
         assert!(later.attitude.is_some_and(|(roll, pitch)| (58..=62).contains(&roll) && (-32..=-28).contains(&pitch)));
         let Some(WorkedBy::Switch { position, .. }) = &later.channels[6].worked_by else { panic!("{later:?}") };
         assert_eq!(*position, Some(1));
-        assert!(matches!(later.wire, Wire::LinkEvent(ago) if ago < Duration::from_millis(200)));
+        assert!(matches!(later.wire, Wire::Heard(ago) if ago < Duration::from_millis(200)));
         assert_eq!(later.loss, Some(0));
     }
 }
@@ -267,7 +267,7 @@ fn a_lost_link_is_waited_for_and_found_again() {
     assert_eq!((lost.armed, lost.attitude), (Armed::NotKnown, None));
     assert!(lost.channels.iter().all(|channel| channel.pulse.is_none()));
     let back = played.page_at(15_900);
-    assert!(matches!(back.wire, Wire::LinkEvent(_)), "{:?}", back.wire);
+    assert!(matches!(back.wire, Wire::Heard(_)), "{:?}", back.wire);
     assert_eq!(back.armed, Armed::No);
     // The streams were asked for again: a board that starts anew sends them at its own pace.
     let updates: Vec<_> = played.pages().iter().filter(|(at, _)| at.0 > 14_000_000).map(|(_, p)| p.attitude).collect();
@@ -389,7 +389,7 @@ fn within_a_session_a_link_lost_on_the_page_latches() {
     let played = play(WorldConfig::default(), &[], false, within, plan);
     assert_eq!(played.result, Err(Fault::LinkLost));
     assert!(matches!(played.page_at(10_900).wire, Wire::Lost(_)));
-    assert!(matches!(played.page_at(19_900).wire, Wire::LinkEvent(_)));
+    assert!(matches!(played.page_at(19_900).wire, Wire::Heard(_)));
     played.only_looked();
 }
 

@@ -5,7 +5,7 @@ use quadjig::board::convert::{
     ConvertError, PerCell, decode, encode, encode_idle, encode_typed, encode_unlisted, idle_pulse, show,
 };
 use quadjig::board::effect::Effect;
-use quadjig::board::sheet::{Entry, Form, Sheet};
+use quadjig::board::sheet::{Form, SettingEntry, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::value::{Number, SettingName};
 use quadjig::language::recipe::{Idle, Value};
@@ -26,7 +26,7 @@ fn value(text: &str) -> Value {
     }
 }
 
-fn entry_of(sheet: &Sheet, word: &str) -> Entry {
+fn entry_of(sheet: &Sheet, word: &str) -> SettingEntry {
     let raw = || sheet.raw[&SettingName::new(word).unwrap()].clone();
     sheet.settings.get(word).cloned().unwrap_or_else(raw)
 }
@@ -35,8 +35,8 @@ fn try_out(word: &str, text: &str) -> Result<Number, ConvertError> {
     encode(word, &entry_of(&finch(), word), &value(text))
 }
 
-fn whole(unit: &str, range: Option<(f64, f64)>) -> Entry {
-    Entry {
+fn whole(unit: &str, range: Option<(f64, f64)>) -> SettingEntry {
+    SettingEntry {
         name: SettingName::new("X").unwrap(),
         form: Form::Whole { unit: unit.to_owned(), only: vec![] },
         range,
@@ -46,8 +46,8 @@ fn whole(unit: &str, range: Option<(f64, f64)>) -> Entry {
     }
 }
 
-fn real(unit: &str) -> Entry {
-    Entry { form: Form::Real { unit: unit.to_owned() }, ..whole("", None) }
+fn real(unit: &str) -> SettingEntry {
+    SettingEntry { form: Form::Real { unit: unit.to_owned() }, ..whole("", None) }
 }
 
 #[test]

@@ -3,7 +3,7 @@
 //! Must not be here: when it fires, what becomes of its bytes.
 
 use quadjig::measure::time::Time;
-use quadjig::world::guardian::machine::{Deed, Guardian, Heard};
+use quadjig::world::guardian::machine::{Guardian, GuardianInput, GuardianOutput};
 use std::collections::VecDeque;
 
 /// See the module.
@@ -12,7 +12,7 @@ pub struct Outside {
     machine: Guardian,
     /// It does not run until then, and what is told it waits.
     stopped_until: Time,
-    waits: VecDeque<Heard>,
+    waits: VecDeque<GuardianInput>,
 }
 
 impl Outside {
@@ -25,7 +25,7 @@ impl Outside {
     }
 
     /// Takes what it is told, once it runs.
-    pub fn hears(&mut self, now: Time, heard: Heard) -> Vec<Deed> {
+    pub fn hears(&mut self, now: Time, heard: GuardianInput) -> Vec<GuardianOutput> {
         self.waits.push_back(heard);
         self.works(now)
     }
@@ -36,7 +36,7 @@ impl Outside {
     }
 
     /// Does what is due: first what it was told, then what time asks of it.
-    pub fn works(&mut self, now: Time) -> Vec<Deed> {
+    pub fn works(&mut self, now: Time) -> Vec<GuardianOutput> {
         if !self.runs(now) {
             return Vec::new();
         }

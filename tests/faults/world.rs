@@ -23,7 +23,7 @@ use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
 use quadjig::seam::ui::UiEvent;
 use quadjig::seam::{Effect, Event, Key, PortInfo, RecipeAsked, World};
 use quadjig::virtual_board::World as Craft;
-use quadjig::world::guardian::machine::{Deed as Guarding, Heard};
+use quadjig::world::guardian::machine::{GuardianInput, GuardianOutput};
 use serde_json::json;
 use std::time::Duration;
 
@@ -322,7 +322,7 @@ impl FaultWorld {
         self.writer = None;
         self.frozen_until = Time(0);
         self.judge.killed(self.now, self.guards(), &self.crafts);
-        self.tell_guardian(Heard::End);
+        self.tell_guardian(GuardianInput::End);
     }
 
     /// After the program was killed: the world goes on for so long.
@@ -333,23 +333,23 @@ impl FaultWorld {
         }
     }
 
-    fn tell_guardian(&mut self, heard: Heard) {
+    fn tell_guardian(&mut self, heard: GuardianInput) {
         let deeds = self.guardian.as_mut().map(|guardian| guardian.hears(self.now, heard));
         self.guarding(deeds.unwrap_or_default());
     }
 
-    fn guarding(&mut self, deeds: Vec<Guarding>) {
+    fn guarding(&mut self, deeds: Vec<GuardianOutput>) {
         for deed in deeds {
             match deed {
-                Guarding::Write(bytes) => {
+                GuardianOutput::Write(bytes) => {
                     let runs = !self.dead && !self.asleep && self.now >= self.frozen_until;
                     self.judge.guardian_left(self.now, &bytes, runs, self.at_wire);
                     self.trace.left(self.now, "guardian", runs, true, &bytes);
                     self.wire.carry(self.now, Side::Board, &bytes, &mut self.dice);
                 }
-                Guarding::Tell(event) => self.mailbox.post(self.now, Event::Guardian(event)),
-                Guarding::Leave => self.guardian = None,
-                Guarding::Discard | Guarding::Say => {}
+                GuardianOutput::Tell(event) => self.mailbox.post(self.now, Event::Guardian(event)),
+                GuardianOutput::Leave => self.guardian = None,
+                GuardianOutput::Discard | GuardianOutput::Say => {}
             }
         }
     }
@@ -396,7 +396,7 @@ impl FaultWorld {
         if self.open && !there {
             self.open = false;
             self.writer = None;
-            self.tell_guardian(Heard::HungUp);
+            self.tell_guardian(GuardianInput::HungUp);
             self.guardian = None;
             self.wire.clear();
             self.judge.closed(self.now);
@@ -592,9 +592,9 @@ impl World for FaultWorld {
                 self.plan(deeds);
             }
             Effect::Guard(order) => self.tell_guardian(match order {
-                GuardianOrder::Prepare(frames) => Heard::Prepare(frames),
-                GuardianOrder::Renew(number) => Heard::Renew(number, self.now),
-                GuardianOrder::Release => Heard::Release,
+                GuardianOrder::Prepare(frames) => GuardianInput::Prepare(frames),
+                GuardianOrder::Renew(number) => GuardianInput::Renew(number, self.now),
+                GuardianOrder::Release => GuardianInput::Release,
             }),
             Effect::Echo(_) => {}
             Effect::ReadLine(_) if self.line_open => {}
@@ -637,7 +637,7 @@ impl FaultWorld {
         let now = self.now;
         self.tell(|writer| writer.close(now));
         // What is on its way to it comes before the end of its pipe.
-        self.tell_guardian(Heard::End);
+        self.tell_guardian(GuardianInput::End);
         self.guardian = None;
         self.open = false;
         self.wire.clear();

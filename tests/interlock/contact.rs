@@ -4,7 +4,7 @@
 
 use super::room::{ID, RESTING, Room, adapter, confirmed, heard, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
-use quadjig::interlock::{Breaks, Phase, Verdict};
+use quadjig::interlock::{Breaks, FrameVerdict, Phase};
 use quadjig::seam::ui::Motors;
 use std::time::Duration;
 
@@ -127,13 +127,13 @@ fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {
         assert_eq!(room.interlock.may_drive(&ok, &[], Breaks::default()), Ok(()), "{what}");
         room.changes(&[]).unwrap_or_else(|fault| panic!("{what}: {fault}"));
         for frame in [Outgoing::Store, Outgoing::Restart] {
-            assert!(matches!(room.interlock.judge_frame(&frame), Verdict::Leaves(_)), "{what}: {frame:?}");
+            assert!(matches!(room.interlock.judge_frame(&frame), FrameVerdict::Leaves(_)), "{what}: {frame:?}");
         }
         // The door is open, and the doubt comes after it.
         happens(&mut room);
         room.says(RESTING, 1500).unwrap();
         for frame in [Outgoing::Store, Outgoing::Restart] {
-            assert_eq!(room.interlock.judge_frame(&frame), Verdict::Waits, "{what}: {frame:?}");
+            assert_eq!(room.interlock.judge_frame(&frame), FrameVerdict::Waits, "{what}: {frame:?}");
         }
     }
 }

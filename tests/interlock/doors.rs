@@ -5,7 +5,7 @@
 use super::room::{ID, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, confirmed, facts, heard, identity};
 use quadjig::board::signals::Outgoing;
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{Phase, Verdict};
+use quadjig::interlock::{FrameVerdict, Phase};
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::About;
 use std::time::Duration;
@@ -56,7 +56,7 @@ fn nothing_is_written_to_nobody_knows_whom() {
 /// What was let through a door before a stop does not leave after it, held or not.
 #[test]
 fn a_stop_takes_back_what_a_door_gave() {
-    let store = |room: &Room| matches!(room.interlock.judge_frame(&Outgoing::Store), Verdict::Leaves(_));
+    let store = |room: &Room| matches!(room.interlock.judge_frame(&Outgoing::Store), FrameVerdict::Leaves(_));
     let mut room = Room::unplugged();
     changes(&mut room).unwrap();
     assert!(store(&room));

@@ -4,7 +4,7 @@ use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, facts, heard, identit
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{Breaks, ChangeStep, Phase, Verdict};
+use quadjig::interlock::{Breaks, ChangeStep, FrameVerdict, Phase};
 use quadjig::language::units::Pulse;
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::{BoardChange, MotorStep};
@@ -43,11 +43,11 @@ fn all() -> impl Iterator<Item = Outgoing> {
     std::iter::successors(next(None), |frame| next(Some(frame)))
 }
 
-fn word(verdict: &Verdict) -> &'static str {
+fn word(verdict: &FrameVerdict) -> &'static str {
     match verdict {
-        Verdict::Leaves(_) => "leaves",
-        Verdict::Waits => "waits",
-        Verdict::Refused(_) => "-",
+        FrameVerdict::Leaves(_) => "leaves",
+        FrameVerdict::Waits => "waits",
+        FrameVerdict::Refused(_) => "-",
     }
 }
 
@@ -85,14 +85,14 @@ fn each_frame_in_each_state() {
 
 fn refused(room: &Room, frame: &Outgoing, why: &str) {
     match room.interlock.judge_frame(frame) {
-        Verdict::Refused(said) => assert!(said.contains(why), "{frame:?}: {said}"),
+        FrameVerdict::Refused(said) => assert!(said.contains(why), "{frame:?}: {said}"),
         other => panic!("{frame:?}: {other:?}"),
     }
 }
 
 fn leaves(room: &Room, frame: &Outgoing) {
     let verdict = room.interlock.judge_frame(frame);
-    assert!(matches!(verdict, Verdict::Leaves(_)), "{frame:?}: {verdict:?}");
+    assert!(matches!(verdict, FrameVerdict::Leaves(_)), "{frame:?}: {verdict:?}");
 }
 
 /// What changes or drives anything begins to leave within 100 ms, or never.
@@ -108,7 +108,7 @@ fn nothing_that_acts_leaves_late() {
         (&turning, motor(2, 1150, 2)),
     ] {
         let by = room.now + Duration::from_millis(100);
-        assert_eq!(room.interlock.judge_frame(&frame), Verdict::Leaves(by), "{frame:?}");
+        assert_eq!(room.interlock.judge_frame(&frame), FrameVerdict::Leaves(by), "{frame:?}");
     }
 }
 
@@ -130,7 +130,7 @@ fn a_restart_that_was_seen_is_not_asked_for_again() {
     (0..100).for_each(|n| hears(&mut room, n * 20));
     room.answers(ID);
     assert!(room.interlock.restart_is_seen() && room.interlock.is_sure() && room.interlock.rests());
-    assert_eq!(room.interlock.judge_frame(&Outgoing::Restart), Verdict::Waits);
+    assert_eq!(room.interlock.judge_frame(&Outgoing::Restart), FrameVerdict::Waits);
 }
 
 #[test]
@@ -162,8 +162,8 @@ fn a_dangerous_number_is_bounded_here_whatever_the_door_allowed() {
             Some(room.interlock.enter_change(ChangeStep { change, ..ChangeStep::default() }, None).unwrap());
         room.interlock.judge_frame(&write(name, value))
     };
-    assert!(matches!(permitted("IDLE_US", 1250), Verdict::Leaves(_)));
-    assert!(matches!(permitted("IDLE_US", 1251), Verdict::Refused(why) if why.contains("nothing on the bench")));
+    assert!(matches!(permitted("IDLE_US", 1250), FrameVerdict::Leaves(_)));
+    assert!(matches!(permitted("IDLE_US", 1251), FrameVerdict::Refused(why) if why.contains("nothing on the bench")));
     let room = Room::turning(&one_motor(), Breaks::default());
     leaves(&room, &motor(2, 1150, 2));
     for other in [motor(1, 1150, 2), motor(2, 1151, 2), motor(2, 1149, 2), motor(2, 1150, 3)] {
@@ -180,7 +180,7 @@ fn a_run_is_no_longer_than_its_board_bounds_it() {
         [(Some(Duration::from_secs(2)), true), (Some(Duration::from_secs(1)), false), (None, false)]
     {
         room.interlock.take_in(&identity(ID), &sheet, Facts { motor_run, ..facts() });
-        let leaves = matches!(room.interlock.judge_frame(&motor(2, 1150, 2)), Verdict::Leaves(_));
+        let leaves = matches!(room.interlock.judge_frame(&motor(2, 1150, 2)), FrameVerdict::Leaves(_));
         assert_eq!(leaves, fits, "{motor_run:?}");
     }
 }
@@ -226,7 +226,7 @@ fn nothing_but_questions_of_who_it_is_leaves_to_another_craft() {
     for frame in all() {
         let may = matches!(frame, Outgoing::Identify | Outgoing::Presence);
         let verdict = room.interlock.judge_frame(&frame);
-        assert_eq!(matches!(verdict, Verdict::Leaves(_)), may, "{frame:?}: {verdict:?}");
+        assert_eq!(matches!(verdict, FrameVerdict::Leaves(_)), may, "{frame:?}: {verdict:?}");
     }
 }
 
@@ -263,7 +263,7 @@ fn a_change_waits_for_what_is_not_known_for_a_moment() {
         room.changes(&[]).unwrap();
         leaves(&room, &Outgoing::Store);
         happens(&mut room);
-        assert_eq!(room.interlock.judge_frame(&Outgoing::Store), Verdict::Waits, "{what}");
+        assert_eq!(room.interlock.judge_frame(&Outgoing::Store), FrameVerdict::Waits, "{what}");
     }
 }
 

@@ -10,7 +10,7 @@ use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Authority, Breaks, ChangeStep, Confirmed, Phase};
 use quadjig::language::recipe::{Function, Switch};
 use quadjig::language::units::{Angle, Pulse, Voltage};
-use quadjig::plan::door::Entry;
+use quadjig::plan::door::StepDoor;
 use quadjig::plan::step::{Action, BoundFunction, Guard, Plan, Step};
 use quadjig::plan::trial;
 use quadjig::seam::PortInfo;
@@ -118,31 +118,33 @@ fn always(guard: &Guard) -> bool {
 }
 
 /// A craft on which it holds, and on which this door may open.
-fn kept(entry: Entry, guard: &Guard) -> Room {
-    let out = matches!(guard, Guard::BatteryOut) || entry == Entry::WorksSwitches;
+fn kept(entry: StepDoor, guard: &Guard) -> Room {
+    let out = matches!(guard, Guard::BatteryOut) || entry == StepDoor::WorksSwitches;
     let mut room = if out { Room::unplugged() } else { Room::met() };
     room.types(About::Antenna);
     room
 }
 
 /// Comes to a door with this guard; with its answer, or without.
-fn enters(entry: Entry, room: &mut Room, guard: &Guard, answered: bool) -> Result<(), Fault> {
+fn enters(entry: StepDoor, room: &mut Room, guard: &Guard, answered: bool) -> Result<(), Fault> {
     let (guards, interlock) = (std::slice::from_ref(guard), &mut room.interlock);
     let answer = |step: &MotorStep| confirmed(step, room.now);
     match entry {
-        Entry::Looks => interlock.enter_look(guards),
-        Entry::Changes => {
+        StepDoor::Looks => interlock.enter_look(guards),
+        StepDoor::Changes => {
             let mut ok = answer(&of_change(idle_kept()));
             let change = ChangeStep { guards, change: idle_kept(), turns_motors: answered };
             interlock.enter_change(change, answered.then_some(&mut ok)).map(|_| ())
         }
-        Entry::Drives => interlock.enter_drive(&mut answer(&step(Motors::All)), guards, Breaks::default()).map(|_| ()),
-        Entry::WorksSwitches => {
+        StepDoor::Drives => {
+            interlock.enter_drive(&mut answer(&step(Motors::All)), guards, Breaks::default()).map(|_| ())
+        }
+        StepDoor::WorksSwitches => {
             let mut ok = answer(&interlock.switches_step("a test"));
             interlock.enter_switches(guards, answered.then_some(&mut ok))
         }
-        Entry::PlugsIn => interlock.may_plug_in(guards),
-        Entry::Never => panic!("no step of this kind is run"),
+        StepDoor::PlugsIn => interlock.may_plug_in(guards),
+        StepDoor::Never => panic!("no step of this kind is run"),
     }
 }
 
@@ -284,13 +286,13 @@ fn every_guard_that_is_printed_blocks_and_passes_its_step() {
             let (kind, entry) = (kind(act), act.door());
             kinds.insert(kind);
             for guard in guards {
-                if entry == Entry::Never || !proved.insert((entry, format!("{guard:?}"))) {
+                if entry == StepDoor::Never || !proved.insert((entry, format!("{guard:?}"))) {
                     continue;
                 }
                 let (mut room, why) = broken(guard);
                 let confirms = matches!(guard, Guard::Confirmed);
                 // A start is nothing without its answer: it is asked for by type.
-                if !(confirms && entry == Entry::Drives) {
+                if !(confirms && entry == StepDoor::Drives) {
                     refused(enters(entry, &mut room, guard, !confirms), why, &(kind, guard));
                 }
                 let passed = enters(entry, &mut kept(entry, guard), guard, true);
@@ -315,16 +317,17 @@ fn refused(result: Result<(), Fault>, why: &str, what: &impl std::fmt::Debug) {
 #[test]
 fn every_guard_blocks_and_passes_at_every_door() {
     for guard in all() {
-        for entry in [Entry::Looks, Entry::Changes, Entry::Drives, Entry::PlugsIn, Entry::WorksSwitches] {
+        for entry in [StepDoor::Looks, StepDoor::Changes, StepDoor::Drives, StepDoor::PlugsIn, StepDoor::WorksSwitches]
+        {
             let confirms = matches!(guard, Guard::Confirmed);
-            if confirms && entry == Entry::Drives {
+            if confirms && entry == StepDoor::Drives {
                 continue;
             }
             let (mut room, why) = broken(&guard);
             refused(enters(entry, &mut room, &guard, !confirms), why, &(entry, &guard));
             // Nothing but an answer to its own question confirms, and switches are worked with the battery out.
-            let never = confirms && matches!(entry, Entry::Looks | Entry::PlugsIn)
-                || matches!((entry, &guard), (Entry::WorksSwitches, Guard::BatteryIn | Guard::BatteryAtLeast(..)));
+            let never = confirms && matches!(entry, StepDoor::Looks | StepDoor::PlugsIn)
+                || matches!((entry, &guard), (StepDoor::WorksSwitches, Guard::BatteryIn | Guard::BatteryAtLeast(..)));
             if !never {
                 assert_eq!(enters(entry, &mut kept(entry, &guard), &guard, true), Ok(()), "{entry:?}: {guard:?}");
             }

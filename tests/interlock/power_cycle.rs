@@ -41,7 +41,7 @@ fn nothing_that_was_said_outlives_the_dark() {
     assert_eq!(before.silent(60_000), Ok(()));
     before.interlock.opened(&own_usb());
     before.answers(ID);
-    assert!(before.interlock.is_ours_there());
+    assert!(before.interlock.is_session_craft_there());
     assert!(!before.interlock.props_off() && !before.interlock.antenna_on(), "asked anew");
 }
 
@@ -72,7 +72,7 @@ fn only_a_dark_board_is_plugged_in_by_a_word() {
 #[test]
 fn another_craft_that_was_plugged_in_is_none_of_ours_and_gets_no_stop() {
     let room = lit(1000, OTHER);
-    assert!(!room.interlock.is_ours_there());
+    assert!(!room.interlock.is_session_craft_there());
     assert_eq!(room.interlock.authority(), Authority::Nothing);
     assert_eq!(lit(1000, ID).interlock.authority(), Authority::Disarm, "it may come armed out of it");
 }
@@ -143,7 +143,7 @@ fn a_question_that_was_lost_in_the_dark_measures_nothing() {
     }
     assert_eq!(room.says(RESTING, 20), Ok(()));
     room.interlock.hear(&LinkEvent::Identity(identity(ID)));
-    assert!(room.interlock.is_ours_there());
+    assert!(room.interlock.is_session_craft_there());
     assert_eq!(room.interlock.round_trip(), None);
     room.answers(ID);
     assert_eq!(room.interlock.round_trip(), Some(Duration::ZERO));

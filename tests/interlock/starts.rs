@@ -4,7 +4,7 @@
 use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, UNTOLD, confirmed, one_motor, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
-use quadjig::interlock::{Breaks, HeatNeeds, Order, Phase, Tested, Verdict};
+use quadjig::interlock::{Breaks, FrameVerdict, HeatNeeds, Order, Phase, Tested};
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::GuardianEvent;
 use quadjig::seam::ui::{About, MotorStep, MotorTest, Motors, UiEvent};
@@ -93,9 +93,9 @@ fn after_a_journal_that_failed_nothing_is_written() {
     let mut room = Room::met();
     room.changes(&[]).unwrap();
     let write = Outgoing::Write { name: SettingName::new("IDLE_US").unwrap(), value: Some(Number::Whole(1120)) };
-    assert!(matches!(room.interlock.judge_frame(&write), Verdict::Leaves(_)));
+    assert!(matches!(room.interlock.judge_frame(&write), FrameVerdict::Leaves(_)));
     room.interlock.end_writing();
-    assert!(matches!(room.interlock.judge_frame(&write), Verdict::Refused(why) if why.contains("journal")));
+    assert!(matches!(room.interlock.judge_frame(&write), FrameVerdict::Refused(why) if why.contains("journal")));
     assert!(room.changes(&[]).unwrap_err().to_string().contains("journal"));
 }
 

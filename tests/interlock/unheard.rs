@@ -6,7 +6,7 @@ use super::room::{ID, IDLING, Room, Signals, UNPLUGGED, UNTOLD, facts, heard, id
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
-use quadjig::interlock::{ChangeStep, Verdict};
+use quadjig::interlock::{ChangeStep, FrameVerdict};
 use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::{About, BoardChange};
@@ -45,9 +45,9 @@ fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
     let all = |_: &LinkEvent| true;
     let on = Signals { switch: 2000, ..UNPLUGGED };
     let away = opened(2146, 6, UNPLUGGED, &all, 0);
-    assert!(matches!(away, Verdict::Leaves(_)), "{away:?}");
+    assert!(matches!(away, FrameVerdict::Leaves(_)), "{away:?}");
     let shut = opened(800, 6, on, &not_channels, 0);
-    assert!(matches!(shut, Verdict::Leaves(_)), "no band is opened: {shut:?}");
+    assert!(matches!(shut, FrameVerdict::Leaves(_)), "no band is opened: {shut:?}");
     for (verdict, why) in [
         (opened(2146, 6, on, &all, 0), "inside the arm band"),
         (opened(2146, 7, UNPLUGGED, &all, 0), "carries nothing"),
@@ -55,9 +55,9 @@ fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
         (opened(2146, 6, Signals { count: 0, ..UNPLUGGED }, &all, 0), "not heard"),
         (opened(2146, 6, UNPLUGGED, &all, 2020), "not heard"),
     ] {
-        assert!(matches!(&verdict, Verdict::Refused(said) if said.contains(why)), "{why}: {verdict:?}");
+        assert!(matches!(&verdict, FrameVerdict::Refused(said) if said.contains(why)), "{why}: {verdict:?}");
     }
-    assert_eq!(opened(2146, 6, UNPLUGGED, &all, 1000), Verdict::Waits, "late, and not gone");
+    assert_eq!(opened(2146, 6, UNPLUGGED, &all, 1000), FrameVerdict::Waits, "late, and not gone");
 }
 
 /// An answer that took 400 ms makes all that is heard 200 ms older: channels of 340 ms ago are too old then.

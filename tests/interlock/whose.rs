@@ -5,7 +5,7 @@
 use super::room::{ID, RESTING, Room, Signals, adapter, facts, heard, identity, idle_kept, step};
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
-use quadjig::interlock::{Authority, Breaks, ChangeStep, Order, Phase, Verdict};
+use quadjig::interlock::{Authority, Breaks, ChangeStep, FrameVerdict, Order, Phase};
 use quadjig::seam::ui::{Delivery, Motors, UiEvent};
 use std::time::Duration;
 
@@ -302,7 +302,7 @@ fn frames_of_nobody_knows_whom_are_asked_about_at_once_and_not_all_the_time() {
 /// signatures.
 #[test]
 fn our_sign_of_life_waits_for_rest_or_for_a_board_that_is_behind() {
-    let leaves = |room: &Room| room.interlock.judge_frame(&Outgoing::Heartbeat) != Verdict::Waits;
+    let leaves = |room: &Room| room.interlock.judge_frame(&Outgoing::Heartbeat) != FrameVerdict::Waits;
     let untrusted = |old| LinkEvent::Untrusted { unsigned: 0, foreign: 0, old };
     let mut room = Room::known(&adapter(), ID);
     room.interlock.hear(&untrusted(0));

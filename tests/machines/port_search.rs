@@ -1,6 +1,6 @@
 //! Port finding as a machine: where a board may have come back, in which order, and for how long it is looked for.
 
-use quadjig::machines::port_search::{Doing, Known, Place, Search, Seen};
+use quadjig::machines::port_search::{Doing, KnownPort, Place, PortsSeen, Search};
 use quadjig::measure::time::Time;
 use quadjig::seam::{OpenError, PortInfo};
 use std::time::Duration;
@@ -21,14 +21,14 @@ fn busy() -> OpenError {
     OpenError::Busy { port: PATH.to_owned(), by: None }
 }
 
-fn known(info: &PortInfo) -> Known {
-    Search::first(NOW, PATH.to_owned(), &mut Known::default()).found(info.clone())
+fn known(info: &PortInfo) -> KnownPort {
+    Search::first(NOW, PATH.to_owned(), &mut KnownPort::default()).found(info.clone())
 }
 
 /// What is tried in one round, each place refused.
 fn round(search: &mut Search, now: Time, ports: &[PortInfo]) -> Vec<String> {
     assert!(matches!(search.next(now), Doing::Look(_)));
-    search.looked(now, &Seen { ports: ports.to_vec(), device: PATH.to_owned(), gone: Vec::new() });
+    search.looked(now, &PortsSeen { ports: ports.to_vec(), device: PATH.to_owned(), gone: Vec::new() });
     let mut tried = Vec::new();
     while let Doing::Open(place) = search.next(now) {
         tried.push(match place {
@@ -40,7 +40,7 @@ fn round(search: &mut Search, now: Time, ports: &[PortInfo]) -> Vec<String> {
     tried
 }
 
-fn tried(known: &mut Known, ports: &[PortInfo]) -> Vec<String> {
+fn tried(known: &mut KnownPort, ports: &[PortInfo]) -> Vec<String> {
     round(&mut Search::again(NOW, PATH.to_owned(), known), NOW, ports)
 }
 
@@ -85,7 +85,7 @@ fn without_one_the_old_name_comes_first_and_what_is_another_boards_never() {
 fn what_is_no_usb_device_stays_where_it_was() {
     let before = PortInfo { name: "/tmp/finch".to_owned(), ..PortInfo::default() };
     assert_eq!(tried(&mut known(&before), &[port(PATH, None)]), ["as named"]);
-    assert_eq!(tried(&mut Known::default(), &[port(PATH, None)]), ["as named"], "never open, nothing known");
+    assert_eq!(tried(&mut KnownPort::default(), &[port(PATH, None)]), ["as named"], "never open, nothing known");
 }
 
 #[test]
@@ -97,14 +97,14 @@ fn another_boards_place_is_left_alone_only_while_it_stays_plugged_in() {
     let mut search = Search::again(NOW, PATH.to_owned(), &mut known);
     let ports = [port("/dev/ttyACM1", None), port("/dev/ttyACM3", None)];
     assert_eq!(search.next(NOW), Doing::Look(vec!["/dev/ttyACM1".to_owned()]));
-    let seen = Seen { ports: ports.to_vec(), device: PATH.to_owned(), gone: Vec::new() };
+    let seen = PortsSeen { ports: ports.to_vec(), device: PATH.to_owned(), gone: Vec::new() };
     search.looked(NOW, &seen);
     assert_eq!(search.next(NOW), Doing::Open(Place::Path("/dev/ttyACM3".to_owned())));
     search.refused(NOW, busy());
     let later = NOW + Duration::from_millis(100);
     assert_eq!(search.next(NOW), Doing::Wait(later));
     search.next(later);
-    search.looked(later, &Seen { gone: vec!["/dev/ttyACM1".to_owned()], ..seen });
+    search.looked(later, &PortsSeen { gone: vec!["/dev/ttyACM1".to_owned()], ..seen });
     assert_eq!(search.next(later), Doing::Open(Place::Path("/dev/ttyACM1".to_owned())));
     // And that it went is not forgotten with this search.
     let mut known = search.found(port("/dev/ttyACM1", None));
@@ -116,7 +116,7 @@ fn patience(mut search: Search, error: &OpenError) -> Duration {
     let mut now = NOW;
     loop {
         match search.next(now) {
-            Doing::Look(_) => search.looked(now, &Seen { device: PATH.to_owned(), ..Seen::default() }),
+            Doing::Look(_) => search.looked(now, &PortsSeen { device: PATH.to_owned(), ..PortsSeen::default() }),
             Doing::Open(_) => search.refused(now, error.clone()),
             Doing::Wait(until) => now = until,
             Doing::GiveUp(said) => {
@@ -130,14 +130,15 @@ fn patience(mut search: Search, error: &OpenError) -> Duration {
 
 #[test]
 fn only_our_own_earlier_use_is_waited_for_and_what_left_for_half_a_minute() {
-    let (denied, first) = (OpenError::Denied { port: PATH.to_owned(), hint: String::new() }, |known: &mut Known| {
-        Search::first(NOW, PATH.to_owned(), known)
-    });
-    let mut port = Known::default();
+    let (denied, first) =
+        (OpenError::Denied { port: PATH.to_owned(), hint: String::new() }, |known: &mut KnownPort| {
+            Search::first(NOW, PATH.to_owned(), known)
+        });
+    let mut port = KnownPort::default();
     assert_eq!(patience(first(&mut port), &busy()), Duration::ZERO, "somebody else has it");
     assert_eq!(patience(first(&mut port), &busy()), Duration::from_millis(600));
     assert_eq!(patience(first(&mut port), &denied), Duration::ZERO);
-    let again = |known: &mut Known| Search::again(NOW, PATH.to_owned(), known);
+    let again = |known: &mut KnownPort| Search::again(NOW, PATH.to_owned(), known);
     assert_eq!(patience(again(&mut port), &denied), Duration::from_secs(30));
     let missing = OpenError::Missing(PATH.to_owned());
     let mut gone = known(&self::port(PATH, Some("A1")));

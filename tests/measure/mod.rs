@@ -1,5 +1,6 @@
 //! Tests of `src/measure/`.
 
+mod alignment;
 mod band_order;
 mod bands;
 mod bracket;
@@ -21,5 +22,4 @@ mod signal_timing;
 mod stabiliser;
 mod stick_figures;
 mod sticks;
-mod told;
 mod turning;

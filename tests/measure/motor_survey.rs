@@ -6,7 +6,7 @@
 use super::dice::Dice;
 use quadjig::language::recipe::{Frame, Turning};
 use quadjig::measure::motor_permutation::{Correctable, Turn, correct};
-use quadjig::measure::motor_survey::{MOST_STARTS, Said, Survey, Way, edges};
+use quadjig::measure::motor_survey::{MOST_STARTS, MotorAnswer, Survey, Towards, edges};
 
 /// Which way an outer edge really moves, from the rotation itself: on a body that turns by `w` a point at `r` moves by
 /// w × r (any text of mechanics), seen from above with the nose ahead.
@@ -24,10 +24,10 @@ fn an_edge_moves_as_the_rotation_has_it() {
             for (way, clockwise) in edges(place.bearing).into_iter().zip([true, false]) {
                 let (ahead, right) = really(place.bearing, clockwise);
                 let along = match way {
-                    Way::Nose => ahead,
-                    Way::Tail => -ahead,
-                    Way::Right => right,
-                    Way::Left => -right,
+                    Towards::Nose => ahead,
+                    Towards::Tail => -ahead,
+                    Towards::Right => right,
+                    Towards::Left => -right,
                 };
                 assert!(along > 0.7, "{frame:?} {} {way:?}", place.corner);
             }
@@ -46,7 +46,7 @@ fn neighbours_turn_against_each_other() {
             assert!((0..ways.len()).all(|at| ways[at] != ways[(at + 1) % ways.len()]), "{frame:?}");
         }
     }
-    assert_eq!(edges(Frame::QuadX.places()[0].bearing)[0], Way::Nose);
+    assert_eq!(edges(Frame::QuadX.places()[0].bearing)[0], Towards::Nose);
 }
 
 /// How a person errs: how often, and how often a mistake is made a second time in a row, per cent; a whole start is seen
@@ -89,20 +89,20 @@ impl Person<'_> {
         Some(mistake)
     }
 
-    fn says(&mut self, motor: usize) -> Said {
+    fn says(&mut self, motor: usize) -> MotorAnswer {
         let Turn { corner: right, clockwise } = self.truth[motor];
         let (corner, clock, edge) = self.mistake(motor).unwrap_or((right, false, false));
         // The edge of the motor that turned, in the two words that fit the corner that was named.
         let (ahead, aside) = really(self.bearings[right], clockwise);
         let [one, other] = edges(self.bearings[corner]);
-        let along = |way: Way| match way {
-            Way::Nose => ahead,
-            Way::Tail => -ahead,
-            Way::Right => aside,
-            Way::Left => -aside,
+        let along = |way: Towards| match way {
+            Towards::Nose => ahead,
+            Towards::Tail => -ahead,
+            Towards::Right => aside,
+            Towards::Left => -aside,
         };
         let seen = if along(one) >= along(other) { [one, other] } else { [other, one] };
-        Said { corner, clockwise: clockwise != clock, edge: seen[usize::from(edge)] }
+        MotorAnswer { corner, clockwise: clockwise != clock, edge: seen[usize::from(edge)] }
     }
 
     /// One showing.
@@ -227,7 +227,7 @@ fn who_never_says_the_same_is_refused() {
     let mut runs = 0_usize;
     while let Ok(Some(motor)) = survey.next() {
         let corner = runs % 4;
-        survey.ran(motor, Some(Said { corner, clockwise: true, edge: edges(bearings[corner])[0] }));
+        survey.ran(motor, Some(MotorAnswer { corner, clockwise: true, edge: edges(bearings[corner])[0] }));
         runs += 1 + runs % 3;
         assert!(runs < 1000);
     }

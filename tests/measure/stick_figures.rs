@@ -1,7 +1,7 @@
 //! Figures of a stick against what is asked of it, and of how its messages come.
 
 use quadjig::measure::frame::{CHANNELS, ChannelFrame, pulses_of};
-use quadjig::measure::stick_figures::{Asked, Travel, figures, frame_rate};
+use quadjig::measure::stick_figures::{StickTargets, Travel, figures, frame_rate};
 use quadjig::measure::time::Time;
 
 fn frames(pulses: [u16; 4]) -> Vec<ChannelFrame> {
@@ -15,7 +15,7 @@ fn frames(pulses: [u16; 4]) -> Vec<ChannelFrame> {
 #[test]
 fn figures_to_dial_in() {
     // 988–2012 µs is full travel of many radios (common practice); half of it is 512 µs.
-    let asked = Asked { low: 988.0, centre: 1500.0, high: 2012.0, centre_within: 5.0, ends_within: 15.0 };
+    let asked = StickTargets { low: 988.0, centre: 1500.0, high: 2012.0, centre_within: 5.0, ends_within: 15.0 };
     let found = figures(Travel::of(1000.0, 2012.0, Some(1508.0)), asked).unwrap();
     assert!(!found.centre_good && found.low_good && found.high_good);
     assert!((found.sub_trim.0 + 8.0).abs() < 1e-9 && (found.sub_trim.1 + 800.0 / 512.0).abs() < 1e-9);

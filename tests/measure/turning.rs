@@ -1,7 +1,7 @@
 //! Whether motors turn: each rule of the idle search by itself.
 
 use super::dice::Dice;
-use quadjig::measure::turning::{Fault, MotorDwell, Verdict, fastest, judge};
+use quadjig::measure::turning::{MotorDwell, MotorVerdict, TurningFault, fastest, judge};
 use std::time::Duration;
 
 const EVERY: Duration = Duration::from_millis(50);
@@ -10,7 +10,7 @@ fn steady(rpm: f64) -> Vec<f64> {
     (0..20).map(|i| rpm + if i % 2 == 0 { 20.0 } else { -20.0 }).collect()
 }
 
-fn verdicts(motors: &[Vec<f64>]) -> Vec<Verdict> {
+fn verdicts(motors: &[Vec<f64>]) -> Vec<MotorVerdict> {
     let dwells: Vec<MotorDwell<'_>> =
         motors.iter().map(|rpm| MotorDwell { rpm, every: EVERY, fastest: None }).collect();
     judge(&dwells).iter().map(|j| j.verdict).collect()
@@ -21,7 +21,7 @@ fn four_even_motors_turn_and_say_their_figures() {
     let rpm = steady(3000.0);
     let judged = judge(&[MotorDwell { rpm: &rpm, every: EVERY, fastest: Some(4000.0) }; 4]);
     for motor in judged {
-        assert_eq!((motor.verdict, motor.faults.len()), (Verdict::Turns, 0));
+        assert_eq!((motor.verdict, motor.faults.len()), (MotorVerdict::Turns, 0));
         let figures = motor.figures.unwrap();
         assert!((figures.median_rpm - 3000.0).abs() < 1e-9);
         // 20 samples 20 off the mean: variance 20 · 400 / 19.
@@ -33,12 +33,12 @@ fn four_even_motors_turn_and_say_their_figures() {
 #[test]
 fn direction_of_turning_is_no_matter() {
     let backwards: Vec<f64> = steady(3000.0).iter().map(|rpm| -rpm).collect();
-    assert_eq!(verdicts(&[steady(3000.0), backwards]), [Verdict::Turns, Verdict::Turns]);
+    assert_eq!(verdicts(&[steady(3000.0), backwards]), [MotorVerdict::Turns, MotorVerdict::Turns]);
 }
 
 #[test]
 fn a_motor_without_a_signal_never_turns() {
-    assert_eq!(verdicts(&[vec![], steady(3000.0)[..4].to_vec(), vec![f64::NAN; 20]]), [Verdict::NoSignal; 3]);
+    assert_eq!(verdicts(&[vec![], steady(3000.0)[..4].to_vec(), vec![f64::NAN; 20]]), [MotorVerdict::NoSignal; 3]);
 }
 
 #[test]
@@ -49,23 +49,23 @@ fn still_and_hesitating() {
     let kicked: Vec<f64> = (0..20).map(|i| if i < 3 { 900.0 } else { 0.0 }).collect();
     let uneven: Vec<f64> = (0..20).map(|i| if i % 2 == 0 { 2700.0 } else { 3300.0 }).collect();
     let found = verdicts(&[vec![0.0; 20], kicked, stumbling, uneven]);
-    assert_eq!(found, [Verdict::Still, Verdict::Hesitates, Verdict::Hesitates, Verdict::Hesitates]);
+    assert_eq!(found, [MotorVerdict::Still, MotorVerdict::Hesitates, MotorVerdict::Hesitates, MotorVerdict::Hesitates]);
 }
 
 #[test]
 fn faster_than_can_be_is_not_turning() {
     let rpm = steady(9000.0);
     let judged = judge(&[MotorDwell { rpm: &rpm, every: EVERY, fastest: Some(5000.0) }]);
-    assert_eq!(judged[0].verdict, Verdict::Hesitates);
-    assert!(matches!(judged[0].faults[..], [Fault::TooFast { most, .. }] if (most - 5000.0).abs() < 1e-9));
+    assert_eq!(judged[0].verdict, MotorVerdict::Hesitates);
+    assert!(matches!(judged[0].faults[..], [TurningFault::TooFast { most, .. }] if (most - 5000.0).abs() < 1e-9));
 }
 
 #[test]
 fn fellows_agree_within_a_factor_of_two() {
     let found = verdicts(&[steady(3000.0), steady(3100.0), steady(2900.0), steady(6500.0)]);
-    assert_eq!(found, [Verdict::Turns, Verdict::Turns, Verdict::Turns, Verdict::Hesitates]);
+    assert_eq!(found, [MotorVerdict::Turns, MotorVerdict::Turns, MotorVerdict::Turns, MotorVerdict::Hesitates]);
     // A motor at rest is no fellow to be like.
-    assert_eq!(verdicts(&[steady(3000.0), vec![0.0; 20]]), [Verdict::Turns, Verdict::Still]);
+    assert_eq!(verdicts(&[steady(3000.0), vec![0.0; 20]]), [MotorVerdict::Turns, MotorVerdict::Still]);
 }
 
 #[test]
@@ -87,13 +87,13 @@ fn a_reading_is_false_where_no_motor_could_have_come_to_it() {
     };
     for (every, share) in [(45, 0.53), (45, 0.62), (45, 1.4), (20, 0.75), (20, 1.25)] {
         let motor = judged(every, share);
-        assert_eq!((motor.verdict, motor.figures.unwrap().samples), (Verdict::Turns, 19), "{share} at {every} ms");
+        assert_eq!((motor.verdict, motor.figures.unwrap().samples), (MotorVerdict::Turns, 19), "{share} at {every} ms");
     }
     // What it could have come to is its own: each of these is in its variation.
     for (every, share) in [(45, 0.66), (45, 1.34), (20, 0.84), (59, 0.58), (61, 0.4)] {
         assert_eq!(judged(every, share).figures.unwrap().samples, 20, "{share} at {every} ms");
     }
-    assert_eq!(judged(61, 0.4).verdict, Verdict::Hesitates, "neighbours further off say nothing of it");
+    assert_eq!(judged(61, 0.4).verdict, MotorVerdict::Hesitates, "neighbours further off say nothing of it");
 }
 
 /// Speeds of a good motor over two seconds: noise of 0.7 %, and false readings of some thousandths.
@@ -121,7 +121,7 @@ fn a_false_reading_fails_no_good_value() {
     for seed in 0..values {
         let mut dice = Dice::new(seed);
         let starts = (0..3).map(|_| verdicts(&(0..4).map(|_| good(&mut dice, 1)).collect::<Vec<_>>()));
-        failed += u64::from(starts.flatten().any(|verdict| verdict != Verdict::Turns));
+        failed += u64::from(starts.flatten().any(|verdict| verdict != MotorVerdict::Turns));
     }
     assert!(failed * 500 <= values, "{failed} of {values} good values fail");
 }
@@ -145,7 +145,11 @@ fn what_falls_for_a_tenth_of_a_second_or_hunts_is_told() {
             .collect();
         let fine = good(&mut dice, 0);
         let found = verdicts(&[fine, stumbles, hunts]);
-        assert_eq!(found, [Verdict::Turns, Verdict::Hesitates, Verdict::Hesitates], "seed {seed}, {hertz} Hz");
+        assert_eq!(
+            found,
+            [MotorVerdict::Turns, MotorVerdict::Hesitates, MotorVerdict::Hesitates],
+            "seed {seed}, {hertz} Hz"
+        );
     }
 }
 
@@ -161,10 +165,10 @@ fn a_reading_that_stands_still_or_changes_its_sign_is_no_turning() {
     let motors = [vec![8000.0; 40], frozen, turned, once];
     let dwells = motors.each_ref().map(|rpm| MotorDwell { rpm, every: EVERY, fastest: None });
     let judged = judge(&dwells);
-    assert!(matches!(judged[0].faults[..], [Fault::Frozen(rpm)] if (rpm - 8000.0).abs() < 1e-9));
-    assert!(matches!(judged[1].faults[..], [Fault::Frozen(_)]));
-    assert!(matches!(judged[2].faults[..], [Fault::Reversed]));
-    assert_eq!(judged[3].verdict, Verdict::Turns, "one false sign");
+    assert!(matches!(judged[0].faults[..], [TurningFault::Frozen(rpm)] if (rpm - 8000.0).abs() < 1e-9));
+    assert!(matches!(judged[1].faults[..], [TurningFault::Frozen(_)]));
+    assert!(matches!(judged[2].faults[..], [TurningFault::Reversed]));
+    assert_eq!(judged[3].verdict, MotorVerdict::Turns, "one false sign");
 }
 
 #[test]
@@ -172,9 +176,9 @@ fn a_lone_reading_counts_where_a_motor_could_follow_it() {
     let mut rpm = steady(3000.0);
     rpm[7] = 800.0;
     let at = |every| judge(&[MotorDwell { rpm: &rpm, every: Duration::from_millis(every), fastest: None }])[0].verdict;
-    assert_eq!((at(50), at(200)), (Verdict::Turns, Verdict::Hesitates));
+    assert_eq!((at(50), at(200)), (MotorVerdict::Turns, MotorVerdict::Hesitates));
     // Too many of them are no signal to go by.
     let many: Vec<f64> = (0..40).map(|n| if n % 8 == 3 { 0.0 } else { 3000.0 + f64::from(n) }).collect();
     let judged = judge(&[MotorDwell { rpm: &many, every: EVERY, fastest: None }]);
-    assert!(matches!(judged[0].faults[..], [Fault::False(share)] if (share - 0.125).abs() < 1e-9), "{judged:?}");
+    assert!(matches!(judged[0].faults[..], [TurningFault::False(share)] if (share - 0.125).abs() < 1e-9), "{judged:?}");
 }

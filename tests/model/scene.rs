@@ -12,7 +12,7 @@ use quadjig::board::shipped;
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::{
-    Breaks, ChangeStep, Clearance, Confirmed, Interlock, Order, Phase, RestartSeen, Stillness, Verdict,
+    Breaks, ChangeStep, Clearance, Confirmed, FrameVerdict, Interlock, Order, Phase, RestartSeen, Stillness,
 };
 use quadjig::machines::writer::{Doing, Writer};
 use quadjig::measure::time::Time;
@@ -20,7 +20,7 @@ use quadjig::plan::step::Guard;
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
 use quadjig::seam::ui::{About, BoardChange, MotorStep, Motors, StartedBy, UiEvent};
-use quadjig::world::guardian::machine::{Deed, Guardian, Heard};
+use quadjig::world::guardian::machine::{Guardian, GuardianInput, GuardianOutput};
 use std::cell::RefCell;
 use std::rc::Rc;
 use std::time::Duration;
@@ -342,24 +342,24 @@ impl Scene {
 
     fn guard(&mut self, order: GuardianOrder) {
         let heard = match order {
-            GuardianOrder::Prepare(frames) => Heard::Prepare(frames),
-            GuardianOrder::Renew(number) => Heard::Renew(number, self.now),
-            GuardianOrder::Release => Heard::Release,
+            GuardianOrder::Prepare(frames) => GuardianInput::Prepare(frames),
+            GuardianOrder::Renew(number) => GuardianInput::Renew(number, self.now),
+            GuardianOrder::Release => GuardianInput::Release,
         };
         let deeds = self.guardian.hear(self.now, heard);
         self.guards(deeds);
     }
 
-    fn guards(&mut self, deeds: Vec<Deed>) {
+    fn guards(&mut self, deeds: Vec<GuardianOutput>) {
         for deed in deeds {
             match deed {
-                Deed::Tell(event) => self.said.push(event),
-                Deed::Write(bytes) => {
+                GuardianOutput::Tell(event) => self.said.push(event),
+                GuardianOutput::Write(bytes) => {
                     self.did.push("guardian");
                     self.judge.stopped_outside();
                     self.arrives(Frame::of(&bytes));
                 }
-                Deed::Discard | Deed::Say | Deed::Leave => {}
+                GuardianOutput::Discard | GuardianOutput::Say | GuardianOutput::Leave => {}
             }
         }
     }
@@ -367,7 +367,7 @@ impl Scene {
     /// A frame of the program, judged as it leaves; whether it does.
     pub fn send(&mut self, frame: Frame) -> bool {
         let outgoing = outgoing(frame);
-        let Verdict::Leaves(by) = self.interlock.judge_frame(&outgoing) else { return false };
+        let FrameVerdict::Leaves(by) = self.interlock.judge_frame(&outgoing) else { return false };
         if !self.interlock.link_up() {
             return false;
         }
@@ -379,7 +379,7 @@ impl Scene {
 
     /// Whether this frame would leave now.
     pub fn lets(&self, frame: Frame) -> bool {
-        matches!(self.interlock.judge_frame(&outgoing(frame)), Verdict::Leaves(_))
+        matches!(self.interlock.judge_frame(&outgoing(frame)), FrameVerdict::Leaves(_))
     }
 
     pub fn enters_store(&mut self) -> bool {
@@ -597,7 +597,7 @@ impl Scene {
         self.answers.clear();
         self.judge.lost(self.now);
         self.interlock.lost();
-        let deeds = self.guardian.hear(self.now, Heard::HungUp);
+        let deeds = self.guardian.hear(self.now, GuardianInput::HungUp);
         self.guards(deeds);
         self.said.clear();
         self.obey();
@@ -617,7 +617,7 @@ impl Scene {
     pub fn is_killed(&mut self) {
         self.judge.owes(self.now, self.now);
         self.alive = false;
-        let deeds = self.guardian.hear(self.now, Heard::End);
+        let deeds = self.guardian.hear(self.now, GuardianInput::End);
         self.guards(deeds);
         self.judge.owed_in_time(self.now + TICK);
     }

@@ -3,7 +3,7 @@
 use super::{Bench, guards, name, step, told};
 use quadjig::board::effect::Effect;
 use quadjig::language::units::{Angle, Pulse};
-use quadjig::plan::door::Entry;
+use quadjig::plan::door::StepDoor;
 use quadjig::plan::facts;
 use quadjig::plan::step::{Action, Guard, IdlePlan};
 use quadjig::record::{Proof, ProofSubject};
@@ -181,7 +181,7 @@ fn a_buzzer_that_motors_sound_is_a_motor_step() {
     assert_eq!(beeper.effect, Effect::Asks);
     bench.sheet.motors_sound_buzzer = true;
     let sounded = step(&bench.plan(&lines), |act| matches!(act, Action::TestBuzzer { by_motors: true, .. }));
-    assert_eq!((sounded.effect, sounded.act.door()), (Effect::TurnsMotors, Entry::Drives));
+    assert_eq!((sounded.effect, sounded.act.door()), (Effect::TurnsMotors, StepDoor::Drives));
     for guard in [Guard::PropsOff, Guard::Confirmed, Guard::Disarmed, Guard::ArmSwitchOff, Guard::BatteryIn] {
         assert!(sounded.guards.contains(&guard), "{guard:?}");
     }

@@ -6,7 +6,7 @@ use quadjig::board::value::Number;
 use quadjig::interlock::craft::Facts;
 use quadjig::language::recipe::{Function, Switch};
 use quadjig::language::units::Pulse;
-use quadjig::plan::door::Entry;
+use quadjig::plan::door::StepDoor;
 use quadjig::plan::step::{Action, BoundFunction, Guard, Plan};
 use quadjig::plan::trial::{self, NoTrial, SheetTrial};
 use std::time::Duration;
@@ -26,7 +26,7 @@ fn a_trial_changes_nothing_and_its_start_has_the_guards_of_any_start() {
     let [usb, run] = both(&Bench::finch());
     for (plan, battery) in [(&usb, Guard::BatteryOut), (&run, Guard::BatteryIn)] {
         assert!(plan.is_satisfied() && plan.restarts() == 0 && plan.changes.is_empty());
-        let starts: Vec<_> = plan.steps.iter().filter(|step| step.act.door() == Entry::Drives).collect();
+        let starts: Vec<_> = plan.steps.iter().filter(|step| step.act.door() == StepDoor::Drives).collect();
         let [start] = starts[..] else { panic!("{plan:?}") };
         for guard in
             [Guard::PropsOff, Guard::Antenna, Guard::Confirmed, Guard::ThrottleLow, Guard::ArmSwitchOff, battery]

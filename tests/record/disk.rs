@@ -1,7 +1,7 @@
 //! The machine that writes a craft's files: killed, out of power or failing at every single step.
 
 use super::files::board;
-use quadjig::record::files::{FileStep, FileSystem, Files, Found, Places};
+use quadjig::record::files::{FileStep, FileSystem, Files, Places, StepOutcome};
 use quadjig::record::{JournalLine, RecordError, StoreJob, StorePlace};
 use quadjig::rehearsal::disk::{Disk, DiskFault};
 use std::path::Path;
@@ -146,7 +146,7 @@ struct Last<'d> {
 }
 
 impl FileSystem for Last<'_> {
-    fn act(&mut self, step: FileStep) -> Result<Found, RecordError> {
+    fn act(&mut self, step: FileStep) -> Result<StepOutcome, RecordError> {
         let done = self.disk.act(step.clone());
         if done.is_err() {
             self.failed.get_or_insert(step);

@@ -11,7 +11,7 @@ use quadjig::measure::reliability::at_least;
 use quadjig::rehearsal::fleet::Craft;
 use quadjig::rehearsal::played::make_for;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
-use quadjig::rehearsal::simulated::{Disk, Seen};
+use quadjig::rehearsal::simulated::{Disk, TranscriptEvent};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{StartSeen, UiEvent};
 use quadjig::virtual_board::{FalseSpeeds, Frame, MotorConfig, World, WorldConfig};
@@ -287,8 +287,8 @@ fn play(row: &Row, craft: u64) -> Count {
                     let mut operator = willing(&config);
                     let world = World::new(config.clone());
                     let mut said = Vec::new();
-                    let hears = |_, event: &Seen<'_>| {
-                        if let Seen::UiEvent(UiEvent::Line(_, line)) = event {
+                    let hears = |_, event: &TranscriptEvent<'_>| {
+                        if let TranscriptEvent::Shown(UiEvent::Line(_, line)) = event {
                             said.push(line.clone());
                         }
                     };

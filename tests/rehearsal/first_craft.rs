@@ -3,7 +3,7 @@
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Disk;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
-use quadjig::rehearsal::simulated::{Disk as Files, Seen};
+use quadjig::rehearsal::simulated::{Disk as Files, TranscriptEvent};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
 
@@ -22,8 +22,8 @@ fn it_plays_to_its_end() {
     let mut lines = Vec::new();
     let rehearsed = rehearse(&script, World::new(config), &mut operator, Files::default(), |now, seen| {
         let line = match seen {
-            Seen::Asked(question) => format!("ASK {question:?}"),
-            Seen::Answered(yes) => format!("ANSWERED {yes}"),
+            TranscriptEvent::Asked(question) => format!("ASK {question:?}"),
+            TranscriptEvent::Answered(yes) => format!("ANSWERED {yes}"),
             other => format!("{other:?}"),
         };
         lines.push(format!("{:>9} {line}", now.0 / 1000));

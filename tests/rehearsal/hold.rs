@@ -2,7 +2,7 @@
 
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::rehearse::willing;
-use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
 use quadjig::seam::{Effect, Event, PortName, World};
 use quadjig::virtual_board::{World as VirtualWorld, WorldConfig};
 use std::time::Duration;
@@ -18,7 +18,7 @@ fn listen(world: &mut SimulatedWorld<'_>, wait: Duration) {
 #[test]
 fn it_fires_when_it_is_due_and_every_20_ms_and_dies_with_its_wire() {
     let config = WorldConfig::default();
-    let (mut operator, mut ignore) = (willing(&config), |_: Time, _: Seen<'_>| {});
+    let (mut operator, mut ignore) = (willing(&config), |_: Time, _: TranscriptEvent<'_>| {});
     let mut world = SimulatedWorld::new(VirtualWorld::new(config), &mut operator, Disk::default(), &mut ignore);
     world.spied = Some(Vec::new());
     world.act(Effect::Open(PortName::Virtual(None)));

@@ -6,7 +6,7 @@ use quadjig::language::sources::Memory;
 use quadjig::rehearsal::operator::Operator;
 use quadjig::rehearsal::played::make_for;
 use quadjig::rehearsal::rehearse::{Rehearsed, Script, rehearse, willing};
-use quadjig::rehearsal::simulated::{Disk, Seen};
+use quadjig::rehearsal::simulated::{Disk, TranscriptEvent};
 use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
 
@@ -49,7 +49,7 @@ impl Play {
 pub fn play_with(script: &Script, board: World, operator: &mut dyn Operator, disk: Disk) -> Play {
     gives_way();
     let mut lines = Vec::new();
-    let rehearsed = rehearse(script, board, operator, disk, |now, seen: &Seen<'_>| {
+    let rehearsed = rehearse(script, board, operator, disk, |now, seen: &TranscriptEvent<'_>| {
         lines.push(format!("{:>9} {seen:?}", now.0 / 1000));
     });
     Play { rehearsed, lines }

@@ -3,7 +3,7 @@
 use quadjig::board::{shipped, vocabulary};
 use quadjig::language::sources::Disk;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
-use quadjig::rehearsal::simulated::{Disk as Files, Seen};
+use quadjig::rehearsal::simulated::{Disk as Files, TranscriptEvent};
 use quadjig::report::screen::{Screen, Style};
 use quadjig::seam::Key;
 use quadjig::seam::ui::{About, IdleFound, Motors, Question, StartedBy, UiEvent};
@@ -43,24 +43,24 @@ pub(super) fn went(recipe: &str, width: usize) -> Went {
     let mut went = Went::default();
     let (mut typed, mut prompt) = (String::new(), String::new());
     let rehearsed = rehearse(&script, World::new(config), &mut operator, Files::default(), |_, seen| match *seen {
-        Seen::Asked(question) => {
+        TranscriptEvent::Asked(question) => {
             let lines = screen.question(question, width);
             typed.clear();
             prompt = screen.prompt(question, width);
             went.questions.push((question.clone(), format!("{}\n{prompt}", lines.join("\n"))));
             went.print(lines);
         }
-        Seen::Pressed(key) => {
+        TranscriptEvent::Pressed(key) => {
             went.keys += 1;
             if let Key::Char(c) = key {
                 typed.push(c);
             }
         }
-        Seen::Answered(yes) => {
+        TranscriptEvent::Answered(yes) => {
             went.print(vec![format!("{prompt}{typed}")]);
             went.print(screen.closed(yes));
         }
-        Seen::UiEvent(shown) => {
+        TranscriptEvent::Shown(shown) => {
             if let UiEvent::Idle(found) = shown {
                 went.idle = Some(found.clone());
             }

@@ -8,8 +8,8 @@ use quadjig::language::units::Pulse;
 use quadjig::plan::step::Action;
 use quadjig::report::screen::{PULL_THE_BATTERY, Screen, Style};
 use quadjig::seam::ui::{
-    About, Beside, BoardChange, Delivery, Gesture, IdleFound, MotorSeen, MotorStep, MotorTest, Motors, PropSeen,
-    Question, Reply, StartSeen, StartedBy, StickSeen, Told, Tone, UiEvent,
+    About, Beside, BoardChange, Delivery, Gesture, IdleFound, MotorSeen, MotorStep, MotorTest, Motors, Placement,
+    PropSeen, Question, Reply, StartSeen, StartedBy, StickSeen, Tone, UiEvent,
 };
 use quadjig::world::screen::{Drawn, Screen as Draw};
 use std::time::Duration;
@@ -240,7 +240,7 @@ fn a_label_that_is_a_little_wide_moves_no_text() {
     for within in [60_000, 1300, 9000, 120_000] {
         let within = Duration::from_millis(within);
         let sentence = "Switch B back to position 0. ".repeat(3);
-        let line = shown(calm(), &UiEvent::Invite(Gesture::LetGo, sentence, within, Told::Printed));
+        let line = shown(calm(), &UiEvent::Invite(Gesture::LetGo, sentence, within, Placement::Printed));
         assert!(line.lines().all(|row| row.find("Switch B").is_none_or(|at| at == 13)), "{line}");
         assert!(line.lines().skip(1).all(|row| row.starts_with(&" ".repeat(13))), "{line}");
     }
@@ -285,7 +285,7 @@ fn untrusted_text_is_shown_with_visible_escapes() {
         UiEvent::BoardSays(vec![(hostile.to_owned(), 2)]),
         UiEvent::Line(Tone::Plain, hostile.to_owned()),
         UiEvent::Passing(hostile.to_owned()),
-        UiEvent::Invite(Gesture::HandsOff, hostile.to_owned(), Duration::from_secs(20), Told::Printed),
+        UiEvent::Invite(Gesture::HandsOff, hostile.to_owned(), Duration::from_secs(20), Placement::Printed),
         UiEvent::StopBegins { reason: hostile.to_owned(), delivery: Delivery::Unreached },
         UiEvent::StepBegins { number: 1, of: 2, title: hostile.to_owned(), turns_motors: true },
         UiEvent::Closing { finished: false, lines: vec![hostile.to_owned()] },

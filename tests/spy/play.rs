@@ -18,7 +18,7 @@ use quadjig::board::{link_detector, sheet_file, shipped};
 use quadjig::measure::time::Time;
 use quadjig::plan::trial::{SheetTrial, distrusted};
 use quadjig::rehearsal::operator::{Deed, Operator};
-use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
 use quadjig::report::screen::Style;
 use quadjig::report::transcript::Transcript;
 use quadjig::seam::fault::Fault;
@@ -209,7 +209,7 @@ impl<'a> Scene<'a> {
         let mut operator = Sits { hands: self.hands, lines: self.typed.unwrap_or_default().into() };
         let mut transcript = Transcript::new(Style { plain: true, ..Style::default() });
         let mut screen = String::new();
-        let mut seen = |_: Time, seen: Seen<'_>| screen.push_str(&transcript.seen(&seen));
+        let mut seen = |_: Time, seen: TranscriptEvent<'_>| screen.push_str(&transcript.seen(&seen));
         let began = self.board.now();
         let inner = SimulatedWorld::new(self.board, &mut operator, self.disk, &mut seen);
         let made = Made {

@@ -51,7 +51,7 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     bench.show(UiEvent::Closing { finished: false, lines });
     let heard = bench.link_up() && bench.look(|live| live.flag(bench.now())).is_some();
-    if heard && !turning && bench.interlock().is_ours_there() {
+    if heard && !turning && bench.interlock().is_session_craft_there() {
         bench.put_streams_back().await;
     }
     Ok(())

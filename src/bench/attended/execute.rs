@@ -10,7 +10,7 @@ use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use crate::interlock::Tested;
 use crate::interlock::signals::Pack;
-use crate::plan::door::Entry;
+use crate::plan::door::StepDoor;
 use crate::plan::restore;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
@@ -31,11 +31,11 @@ pub async fn run(bench: Rc<SessionContext>, asked: Rc<AskedJob>) -> Result<(), F
     bench.is_met(&job, &known, &knowledge)?;
     let job = bench.parameters_of_last_time(&asked, &mut knowledge).await?;
     let plan = knowledge.plan(&bench, &job)?;
-    go(&bench, &job, (&known, &mut knowledge), Course { plan, first: None, shown: false }).await
+    go(&bench, &job, (&known, &mut knowledge), RunCourse { plan, first: None, shown: false }).await
 }
 
 /// What is done, in order.
-pub(super) struct Course {
+pub(super) struct RunCourse {
     /// The plan.
     pub(super) plan: Plan,
     /// What comes before it; then it is made again.
@@ -52,7 +52,7 @@ pub(super) async fn go(
     bench: &SessionContext,
     job: &RunJob,
     (known, knowledge): (&Connected, &mut RunState),
-    Course { mut plan, first, shown }: Course,
+    RunCourse { mut plan, first, shown }: RunCourse,
 ) -> Result<(), Fault> {
     let unsaved_before = bench.ledger.borrow().names();
     knowledge.approved.clone_from(&plan.unknown);
@@ -227,7 +227,7 @@ impl SessionContext {
             Action::TestFailsafe { .. } => Some(Tested::Failsafe),
             // Words such as "propellers on" are not said to a craft that was shown not to stop.
             Action::Note(_) => None,
-            act if act.door() == Entry::Drives => None,
+            act if act.door() == StepDoor::Drives => None,
             _ => return Ok(()),
         };
         self.interlock().may_turn(test)

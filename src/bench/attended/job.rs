@@ -112,7 +112,7 @@ pub struct NamedCard {
 
 /// What was said on the command line, for the record.
 #[derive(Debug, Clone, Default)]
-pub struct Told {
+pub struct RunOptions {
     /// Parameters as they were given.
     pub with: Vec<String>,
     /// Who sits at the bench.
@@ -139,7 +139,7 @@ pub struct RunJob {
     /// Dates.
     pub clock: WallClock,
     /// What was said on the command line.
-    pub told: Told,
+    pub options: RunOptions,
     /// Name of the run, for the journal.
     pub name: String,
     /// Whether a run has begun in the journal, so that an end belongs into it.
@@ -169,7 +169,7 @@ impl AskedJob {
     }
 
     /// A job in place of the one that was asked for.
-    pub(super) fn instead(&self, title: String, task: Task, told: Told) -> RunJob {
+    pub(super) fn instead(&self, title: String, task: Task, options: RunOptions) -> RunJob {
         let asked = &self.asked;
         RunJob {
             title,
@@ -178,7 +178,7 @@ impl AskedJob {
             card: asked.card.clone(),
             port: asked.port.clone(),
             clock: asked.clock,
-            told,
+            options,
             name: asked.name.clone(),
             begun: Cell::new(false),
             closed: Cell::new(false),

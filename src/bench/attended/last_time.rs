@@ -4,7 +4,7 @@
 //! longer fits it, is said and left. Must not be here: what a parameter may be (see `language::givens`).
 
 use crate::bench::attended::adopt::named_card;
-use crate::bench::attended::job::{AskedJob, RunJob, Task, Told};
+use crate::bench::attended::job::{AskedJob, RunJob, RunOptions, Task};
 use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
@@ -73,12 +73,12 @@ impl SessionContext {
     ) -> Result<Rc<RunJob>, Fault> {
         let job = asked.job();
         // In a series the parameters are the series', for each craft the same.
-        let alone = job.told.series.is_none();
+        let alone = job.options.series.is_none();
         let Some(recipe) = job.task.recipe().filter(|_| alone) else { return Ok(job) };
-        let given: With = job.told.with.iter().filter_map(|with| pair(with)).collect();
+        let given: With = job.options.with.iter().filter_map(|with| pair(with)).collect();
         let Some((recipe, with)) = self.of_last_time(recipe, &given, knows).await? else { return Ok(job) };
         let with = with.into_iter().map(|(name, value)| format!("{name}={value}")).collect();
-        let told = Told { with, ..job.told.clone() };
+        let told = RunOptions { with, ..job.options.clone() };
         let job = asked.choose(asked.instead(job.title.clone(), Task::Recipe(Box::new(recipe)), told));
         knows.card = with_declared(&named_card(&job, &knows.record)?, job.task.recipe());
         Ok(job)

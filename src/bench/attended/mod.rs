@@ -29,7 +29,7 @@ pub use adopt::{adopt_board, card_of};
 pub use closing::close;
 pub use connect::{Connected, connect, nobody, several};
 pub use execute::{Follows, run, steps};
-pub use job::{AskedJob, FirstCraft, InSeries, NamedCard, RunJob, SheetTried, Task, Told, WallClock};
+pub use job::{AskedJob, FirstCraft, InSeries, NamedCard, RunJob, RunOptions, SheetTried, Task, WallClock};
 pub use recover::recover;
 pub use run_state::{RunState, refusals, with_declared};
 pub use series::next_craft;

@@ -8,7 +8,7 @@ use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
 use crate::language::canonical::{filled_hash, recipe_hash};
 use crate::record::provenance::{Input, Provenance};
-use crate::record::run_log::{self, Entry};
+use crate::record::run_log::{self, LogEntry};
 use crate::seam::fault::Fault;
 
 impl SessionContext {
@@ -28,15 +28,15 @@ impl SessionContext {
         let files = recipe.map_or(&[][..], |recipe| recipe.files.as_slice());
         let provenance = Provenance {
             program: env!("CARGO_PKG_VERSION").to_owned(),
-            operator: job.told.operator.clone(),
+            operator: job.options.operator.clone(),
             recipe_hash: recipe.map(recipe_hash),
             filled_hash: recipe.and_then(|recipe| filled_hash(recipe, &[&knows.sheet.hash])),
             files: files.iter().map(|file| keep(&file.name, &file.text)).collect(),
             radio_card: card.map(|text| keep(&knows.card.radio, text)),
             sheet: keep(&knows.sheet.origin, &knows.sheet.text),
-            radio: job.told.radio.clone(),
-            with: job.told.with.clone(),
-            series: job.told.series.as_ref().map(|series| series.name.clone()),
+            radio: job.options.radio.clone(),
+            with: job.options.with.clone(),
+            series: job.options.series.as_ref().map(|series| series.name.clone()),
             log: run_log::file(&job.name),
         };
         for (input, text) in texts {
@@ -54,8 +54,8 @@ impl SessionContext {
         if witnessed.is_empty() || !job.begun.get() {
             return Ok(());
         }
-        let entry = |(at, seen)| Entry { schema: run_log::SCHEMA.to_owned(), at: job.clock.at(at), seen };
-        let entries: Vec<Entry> = witnessed.into_iter().map(entry).collect();
+        let entry = |(at, seen)| LogEntry { schema: run_log::SCHEMA.to_owned(), at: job.clock.at(at), seen };
+        let entries: Vec<LogEntry> = witnessed.into_iter().map(entry).collect();
         self.store(run_log::store(&run_log::file(&job.name), &entries)?).await
     }
 }

@@ -6,8 +6,8 @@
 //! (see `record::ledger`), the order of writes.
 
 use crate::bench::attended::adopt::named_card;
-use crate::bench::attended::execute::{Course, go};
-use crate::bench::attended::job::{AskedJob, InSeries, RunJob, Task, Told};
+use crate::bench::attended::execute::{RunCourse, go};
+use crate::bench::attended::job::{AskedJob, InSeries, RunJob, RunOptions, Task};
 use crate::bench::attended::last_time::{pair, read_so};
 use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::{SessionContext, capital};
@@ -80,7 +80,7 @@ pub async fn recover(bench: Rc<SessionContext>, asked: Rc<AskedJob>) -> Result<(
     let taken_over = plan.remarks.iter().filter(|remark| remark.is_taken_over());
     taken_over.for_each(|remark| bench.line(Tone::Warning, capital(&remark.text)));
     let job = asked.choose(job);
-    go(&bench, &job, (&known, &mut knows), Course { plan, first, shown: true }).await
+    go(&bench, &job, (&known, &mut knows), RunCourse { plan, first, shown: true }).await
 }
 
 async fn nothing(bench: &SessionContext, job: &RunJob) -> Result<(), Fault> {
@@ -132,7 +132,7 @@ fn works(way: &Way) -> String {
 fn put_back(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &RunState) -> Judged {
     let back = left.back();
     let copy = of_now(bench, knows, left.runs.first(), &back);
-    let told = asked.job().told.clone();
+    let told = asked.job().options.clone();
     let title = format!("{PUT_BACK}: settings of {}", copy.taken);
     let way = planned(bench, asked.instead(title, Task::Restore(Box::new(copy)), told), knows.clone(), None)?;
     let unknown: Vec<&str> = left.without_way_back().map(crate::board::value::SettingName::as_str).collect();
@@ -158,7 +158,7 @@ fn planned(bench: &SessionContext, job: RunJob, mut knows: RunState, first: Opti
 }
 
 fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &RunState) -> Judged {
-    let told = asked.job().told.clone();
+    let told = asked.job().options.clone();
     let first = arm_closed(bench, left, knows).map_err(|fault| fault.to_string())?;
     let Some(run) = left.of_recipe() else {
         let last = left.runs.last().filter(|run| run.planned);
@@ -180,7 +180,7 @@ fn finish(bench: &SessionContext, asked: &AskedJob, left: &Left<'_>, knows: &Run
         "Its recipe is not in the record any more as it was. `quadjig run` with the recipe goes on from what is on the board.",
     )?;
     let series = made.series.clone().map(InSeries::finished);
-    let told = Told { with: made.with.clone(), series, ..told };
+    let told = RunOptions { with: made.with.clone(), series, ..told };
     let filled = filled_hash(&recipe, &[&knows.sheet.hash]);
     let same = filled.is_some() && filled == made.filled_hash;
     let job = asked.instead(recipe.title.value.clone(), Task::Recipe(Box::new(recipe)), told);

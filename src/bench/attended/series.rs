@@ -26,7 +26,7 @@ impl SessionContext {
     /// # Errors
     /// It is done already.
     pub(super) fn is_met(&self, job: &RunJob, known: &Connected, state: &RunState) -> Result<(), Fault> {
-        let Some(series) = &job.told.series else { return Ok(()) };
+        let Some(series) = &job.options.series else { return Ok(()) };
         if series.done.iter().any(|done| done.is_same_craft(&known.identity)) {
             return Err(Fault::refused(
                 format!("The craft on the wire, {}, is done already in this series.", known.identity.told()),

@@ -8,7 +8,7 @@ use crate::bench::attended::job::{RunJob, SheetTried, Task};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::attended::so_far::RunSoFar;
 use crate::bench::attended::step::unsaid;
-use crate::bench::procedures::tried_claims::Verdict;
+use crate::bench::procedures::tried_claims::ClaimOutcome;
 use crate::bench::session::context::SessionContext;
 use crate::language::ceilings;
 use crate::language::recipe::Function;
@@ -66,13 +66,13 @@ impl SessionContext {
             other => return Err(unsaid(other)),
         };
         tried.began.set(None);
-        let (wrong, right): (Vec<Verdict>, Vec<Verdict>) =
+        let (wrong, right): (Vec<ClaimOutcome>, Vec<ClaimOutcome>) =
             verdicts.into_iter().partition(|verdict| verdict.instead.is_some());
         for verdict in &right {
             self.line(Tone::Measured, format!("{verdict}."));
             knows.measured.push(format!("{verdict}."));
         }
-        knows.contradicted.extend(wrong.iter().map(Verdict::to_string));
+        knows.contradicted.extend(wrong.iter().map(ClaimOutcome::to_string));
         Ok(())
     }
 

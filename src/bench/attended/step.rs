@@ -20,7 +20,7 @@ use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
-use crate::plan::door::Entry;
+use crate::plan::door::StepDoor;
 use crate::plan::facts::{
     attitude_depends_on, held, idle_depends_on, level_depends_on, link_loss, motor_settings, signal_depends_on,
     sticks_depend_on, voltage_depends_on,
@@ -43,7 +43,7 @@ impl SessionContext {
     /// What ended it.
     pub async fn carry_out(&self, job: &RunJob, knows: &mut RunState, step: &Step) -> Result<bool, Fault> {
         self.interlock_mut().step_on_props();
-        if step.act.door() == Entry::Looks {
+        if step.act.door() == StepDoor::Looks {
             self.enter_look(&step.guards).await?;
         }
         let mut confirmed = self.confirm_change(step).await?;

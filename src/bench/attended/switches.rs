@@ -76,7 +76,7 @@ impl SessionContext {
             knows.card.radio = format!("radio with {}", titles::count(usize::from(count), "channel"));
         }
         let own = knows.record.folder.join(RADIO_CARD);
-        let path = match (&job.card, &job.told.radio) {
+        let path = match (&job.card, &job.options.radio) {
             (Some(named), Some(told)) if named.file => Path::new(told),
             _ => &own,
         };

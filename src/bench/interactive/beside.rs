@@ -4,14 +4,14 @@
 //! is found, how they are drawn.
 
 use crate::language::units::Pulse;
-use crate::record::run_log::{Entry, Motor, Seen};
+use crate::record::run_log::{LogEntry, LogEvent, Motor};
 use crate::seam::ui::{Beside, MotorSeen, StartSeen};
 
 /// The starts of a run's log.
 #[must_use]
-pub fn beside(craft: String, log: &[Entry]) -> Beside {
+pub fn beside(craft: String, log: &[LogEntry]) -> Beside {
     let starts = log.iter().filter_map(|entry| match &entry.seen {
-        Seen::Start { pulse, start, motors, .. } => Some(StartSeen {
+        LogEvent::Start { pulse, start, motors, .. } => Some(StartSeen {
             pulse: Pulse(*pulse),
             start: *start,
             driven: None,

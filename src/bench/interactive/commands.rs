@@ -12,7 +12,7 @@ pub(super) const WITH: &str = "with";
 /// A word of the prompt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "each is the word that it is named after")]
-pub enum Word {
+pub enum PromptWord {
     Look,
     Watch,
     DryRun,
@@ -25,7 +25,7 @@ pub enum Word {
     Leave,
 }
 
-impl Word {
+impl PromptWord {
     /// Every word, in the order in which help shows them.
     pub const ALL: [Self; 10] = [
         Self::Look,
@@ -93,7 +93,7 @@ impl Word {
 /// What `look` can be asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "each is the word that it is named after")]
-pub enum Subject {
+pub enum LookSubject {
     Settings,
     Changes,
     Switches,
@@ -102,7 +102,7 @@ pub enum Subject {
     Journal,
 }
 
-impl Subject {
+impl LookSubject {
     /// Every subject, in the order in which help shows them.
     pub const ALL: [Self; 6] =
         [Self::Settings, Self::Changes, Self::Switches, Self::Outputs, Self::Battery, Self::Journal];
@@ -123,13 +123,13 @@ impl Subject {
 
 /// A line of the prompt, told apart.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Asked {
+pub enum PromptLine {
     /// Nothing.
     Nothing,
     /// A statement of the language.
     Statement(String),
     /// `look`, with its subject.
-    Look(Option<Subject>),
+    Look(Option<LookSubject>),
     /// `watch`.
     Watch,
     /// `dry-run` and its statement.
@@ -174,47 +174,52 @@ pub enum NotAsked {
 }
 
 fn subjects() -> String {
-    Subject::ALL.map(|subject| subject.row().0).join(", ")
+    LookSubject::ALL.map(|subject| subject.row().0).join(", ")
 }
 
 /// Tells a line apart. What begins with none of the prompt's own words is a statement.
 ///
 /// # Errors
 /// A word of the prompt that is not used as it may be.
-pub fn read(line: &str) -> Result<Asked, NotAsked> {
+pub fn read(line: &str) -> Result<PromptLine, NotAsked> {
     let line = line.trim();
     let first = line.split(char::is_whitespace).next().unwrap_or_default();
-    for (other, word) in [("exit", Word::Leave), ("quit", Word::Leave), ("go", Word::GoOn), ("continue", Word::GoOn)] {
-        if first == other && Word::begins(line).is_none() {
+    for (other, word) in [
+        ("exit", PromptWord::Leave),
+        ("quit", PromptWord::Leave),
+        ("go", PromptWord::GoOn),
+        ("continue", PromptWord::GoOn),
+    ] {
+        if first == other && PromptWord::begins(line).is_none() {
             return Err(NotAsked::Instead(other, word.word()));
         }
     }
-    let Some((word, rest)) = Word::begins(line) else {
+    let Some((word, rest)) = PromptWord::begins(line) else {
         let bare = line.lines().all(|line| line.trim().is_empty() || line.trim_start().starts_with('#'));
-        return Ok(if bare { Asked::Nothing } else { Asked::Statement(line.to_owned()) });
+        return Ok(if bare { PromptLine::Nothing } else { PromptLine::Statement(line.to_owned()) });
     };
     let alone = |asked| if rest.is_empty() { Ok(asked) } else { Err(NotAsked::Follows(word.word())) };
     match word {
-        Word::Look if rest.is_empty() => Ok(Asked::Look(None)),
-        Word::Look => subject(rest).map(|subject| Asked::Look(Some(subject))),
-        Word::Watch => alone(Asked::Watch),
-        Word::DryRun if rest.is_empty() => Err(NotAsked::Missing(word.word(), "a statement")),
-        Word::DryRun => Ok(Asked::DryRun(rest.to_owned())),
-        Word::Run if rest.is_empty() => {
+        PromptWord::Look if rest.is_empty() => Ok(PromptLine::Look(None)),
+        PromptWord::Look => subject(rest).map(|subject| PromptLine::Look(Some(subject))),
+        PromptWord::Watch => alone(PromptLine::Watch),
+        PromptWord::DryRun if rest.is_empty() => Err(NotAsked::Missing(word.word(), "a statement")),
+        PromptWord::DryRun => Ok(PromptLine::DryRun(rest.to_owned())),
+        PromptWord::Run if rest.is_empty() => {
             Err(NotAsked::Missing(word.word(), "the file of a recipe, such as `first-craft.jig`,"))
         }
-        Word::Run => recipe(rest).map(Asked::Run),
-        Word::GoOn => alone(Asked::GoOn),
-        Word::Undo => alone(Asked::Undo),
+        PromptWord::Run => recipe(rest).map(PromptLine::Run),
+        PromptWord::GoOn => alone(PromptLine::GoOn),
+        PromptWord::Undo => alone(PromptLine::Undo),
         // The only one that a header line of a recipe shares: with a title behind it, it is that line.
-        Word::Recipe if rest.starts_with('"') => Ok(Asked::Statement(line.to_owned())),
-        Word::Recipe => alone(Asked::Recipe),
-        Word::Write if rest.is_empty() => {
+        PromptWord::Recipe if rest.starts_with('"') => Ok(PromptLine::Statement(line.to_owned())),
+        PromptWord::Recipe => alone(PromptLine::Recipe),
+        PromptWord::Write if rest.is_empty() => {
             Err(NotAsked::Missing(word.word(), "the name of a file, such as `wren-95.jig`,"))
         }
-        Word::Write => Ok(Asked::Write(PathBuf::from(rest.trim_matches('"')))),
-        Word::Help => Ok(Asked::Help((!rest.is_empty()).then(|| rest.to_owned()))),
-        Word::Leave => alone(Asked::Leave),
+        PromptWord::Write => Ok(PromptLine::Write(PathBuf::from(rest.trim_matches('"')))),
+        PromptWord::Help => Ok(PromptLine::Help((!rest.is_empty()).then(|| rest.to_owned()))),
+        PromptWord::Leave => alone(PromptLine::Leave),
     }
 }
 
@@ -250,7 +255,7 @@ fn pair(text: &str) -> Result<(String, String), NotAsked> {
     pair.ok_or_else(|| NotAsked::NoPair(text.trim().to_owned()))
 }
 
-fn subject(text: &str) -> Result<Subject, NotAsked> {
-    let found = Subject::ALL.into_iter().find(|subject| subject.row().0 == text);
+fn subject(text: &str) -> Result<LookSubject, NotAsked> {
+    let found = LookSubject::ALL.into_iter().find(|subject| subject.row().0 == text);
     found.ok_or_else(|| NotAsked::Subject(text.to_owned()))
 }

@@ -3,7 +3,7 @@
 //! Promises: pure; what begins as no word of the prompt is completed as a statement. Must not be here: files,
 //! terminals, the forms of statements (see `language::complete`).
 
-use crate::bench::interactive::commands::{Subject, WITH, Word, file_of};
+use crate::bench::interactive::commands::{LookSubject, PromptWord, WITH, file_of};
 use crate::language::complete::{self as language, Candidate};
 use crate::language::known::Known;
 
@@ -22,34 +22,37 @@ pub fn complete(before: &str, known: &Known) -> Offered {
     let indent = before.len() - before.trim_start().len();
     let Some((word, rest)) = split(before) else {
         if begins_alone(before) {
-            return Offered::Words(indent, matching(&before[indent..], Word::ALL.into_iter().map(row)));
+            return Offered::Words(indent, matching(&before[indent..], PromptWord::ALL.into_iter().map(row)));
         }
         let (start, statements) = language::complete(before, known);
-        let mut all = matching(&before[indent..], Word::ALL.into_iter().map(row));
+        let mut all = matching(&before[indent..], PromptWord::ALL.into_iter().map(row));
         all.extend(statements);
         return Offered::Words(start.min(before.len()), all);
     };
     let start = before.len() - rest.len();
     match word {
-        Some(Word::Look) => Offered::Words(start, matching(rest, Subject::ALL.into_iter().map(Subject::row))),
-        Some(Word::Help) => {
-            let mut all = matching(rest, Word::ALL.into_iter().map(row));
+        Some(PromptWord::Look) => {
+            Offered::Words(start, matching(rest, LookSubject::ALL.into_iter().map(LookSubject::row)))
+        }
+        Some(PromptWord::Help) => {
+            let mut all = matching(rest, PromptWord::ALL.into_iter().map(row));
             all.extend(language::complete(rest, known).1.into_iter().filter(|_| !rest.contains(' ')));
             Offered::Words(start, all)
         }
-        Some(Word::Write) => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
-        Some(Word::Run) => match after_file(rest) {
+        Some(PromptWord::Write) => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
+        Some(PromptWord::Run) => match after_file(rest) {
             None => Offered::File(start + rest.len() - rest.trim_start_matches('"').len()),
             Some(begun) => {
                 let with = matching(begun, std::iter::once((WITH, "values of the recipe's parameters")));
                 Offered::Words(before.len() - begun.len(), with)
             }
         },
-        Some(Word::DryRun) => {
+        Some(PromptWord::DryRun) => {
             let (from, all) = language::complete(rest, known);
             Offered::Words(start + from, all)
         }
-        Some(Word::Watch | Word::GoOn | Word::Undo | Word::Recipe | Word::Leave) | None => {
+        Some(PromptWord::Watch | PromptWord::GoOn | PromptWord::Undo | PromptWord::Recipe | PromptWord::Leave)
+        | None => {
             let (from, all) = language::complete(before, known);
             Offered::Words(from, all)
         }
@@ -61,14 +64,14 @@ pub fn complete(before: &str, known: &Known) -> Offered {
 pub fn hint(text: &str, known: &Known) -> Option<String> {
     let Some((word, rest)) = split(text) else {
         let typed = text.trim();
-        return match Word::of(typed) {
+        return match PromptWord::of(typed) {
             Some(word) => (!word.form().is_empty()).then(|| word.form().to_owned()),
             None => begun(text, known).or_else(|| language::hint(text, known)),
         };
     };
     match word {
         None => language::hint(text, known),
-        Some(Word::DryRun) if !rest.is_empty() => language::hint(rest, known),
+        Some(PromptWord::DryRun) if !rest.is_empty() => language::hint(rest, known),
         Some(word) => (rest.is_empty() && !word.form().is_empty()).then(|| word.form().to_owned()),
     }
 }
@@ -76,7 +79,7 @@ pub fn hint(text: &str, known: &Known) -> Option<String> {
 /// The words that a first word may become, where one of them is the prompt's own.
 fn begun(text: &str, known: &Known) -> Option<String> {
     let typed = text.trim_start();
-    let own = Word::ALL.iter().any(|word| !typed.is_empty() && word.word().starts_with(typed));
+    let own = PromptWord::ALL.iter().any(|word| !typed.is_empty() && word.word().starts_with(typed));
     match complete(text, known) {
         Offered::Words(_, all) if own => Some(all.iter().map(AsRef::as_ref).collect::<Vec<&str>>().join("|")),
         _ => None,
@@ -85,9 +88,9 @@ fn begun(text: &str, known: &Known) -> Option<String> {
 
 /// The word that a line begins with, if it is the prompt's own, and what stands behind the blanks after it; `None` while
 /// it is being typed.
-fn split(text: &str) -> Option<(Option<Word>, &str)> {
+fn split(text: &str) -> Option<(Option<PromptWord>, &str)> {
     let text = text.trim_start();
-    match Word::begins(text) {
+    match PromptWord::begins(text) {
         Some((word, _)) if text.len() == word.word().len() => None,
         Some((word, rest)) => Some((Some(word), rest)),
         None if begins_alone(text) => None,
@@ -98,7 +101,7 @@ fn split(text: &str) -> Option<(Option<Word>, &str)> {
 /// Whether this is the beginning of one of the prompt's own words that has a blank in it, typed beyond that.
 fn begins_alone(text: &str) -> bool {
     let text = text.trim_start();
-    text.contains(' ') && Word::ALL.into_iter().any(|word| word.word().starts_with(text))
+    text.contains(' ') && PromptWord::ALL.into_iter().any(|word| word.word().starts_with(text))
 }
 
 /// What is typed of the word behind a recipe's file, once that has ended.
@@ -108,7 +111,7 @@ fn after_file(rest: &str) -> Option<&str> {
     (behind.len() > begun.len()).then_some(begun)
 }
 
-fn row(word: Word) -> (&'static str, &'static str) {
+fn row(word: PromptWord) -> (&'static str, &'static str) {
     (word.word(), word.about())
 }
 

@@ -8,7 +8,7 @@ use crate::bench::attended::RunState;
 use crate::bench::interactive::draft::{Kept, Origin, read, rewritten, text_of};
 use crate::board::binding;
 use crate::board::convert;
-use crate::board::sheet::{Entry, Settings};
+use crate::board::sheet::{SettingEntry, Settings};
 use crate::board::value::SettingName;
 use crate::language::checks::assigned::Thing;
 use crate::language::recipe::{Function, Require, StatementKind, Switch};
@@ -89,7 +89,7 @@ impl Standing<'_> {
         plan.is_ok_and(|plan| plan.changes.is_empty() && plan.unknown.is_empty())
     }
 
-    fn entry(&self, word: SettingWord) -> Option<(&Entry, String)> {
+    fn entry(&self, word: SettingWord) -> Option<(&SettingEntry, String)> {
         let entry = self.knows.sheet.entry(word)?;
         Some((entry, convert::show(entry, *self.held.get(&entry.name)?)))
     }

@@ -3,7 +3,7 @@
 //! Must not be here: the completion itself.
 
 use crate::bench::attended::Task;
-use crate::bench::interactive::commands::{Subject, Word};
+use crate::bench::interactive::commands::{LookSubject, PromptWord};
 use crate::bench::interactive::draft::with_statements;
 use crate::bench::interactive::session::InteractiveSession;
 use crate::board::binding;
@@ -47,13 +47,13 @@ fn forms(asked: &str, known: &Known) -> Vec<Fact> {
 impl InteractiveSession {
     /// What may be typed.
     pub(in crate::bench) fn help(&self, word: Option<&str>) {
-        let row = |word: Word| Fact::new(format!("{} {}", word.word(), word.form()).trim_end(), word.about());
-        let look = |subject: Subject| {
+        let row = |word: PromptWord| Fact::new(format!("{} {}", word.word(), word.form()).trim_end(), word.about());
+        let look = |subject: LookSubject| {
             let (word, about) = subject.row();
             Fact::new(format!("look {word}"), about)
         };
-        let (title, facts) = match (word, word.and_then(Word::of)) {
-            (Some(asked), Some(Word::Look)) => (asked.to_owned(), Subject::ALL.map(look).to_vec()),
+        let (title, facts) = match (word, word.and_then(PromptWord::of)) {
+            (Some(asked), Some(PromptWord::Look)) => (asked.to_owned(), LookSubject::ALL.map(look).to_vec()),
             (Some(asked), Some(word)) => (asked.to_owned(), vec![row(word)]),
             (Some(asked), None) => {
                 let known = self.known();
@@ -64,7 +64,7 @@ impl InteractiveSession {
                 (format!("Statements that begin with {asked}"), forms(asked, &known))
             }
             (None, _) => {
-                let mut facts: Vec<Fact> = Word::ALL.map(row).to_vec();
+                let mut facts: Vec<Fact> = PromptWord::ALL.map(row).to_vec();
                 facts.push(Fact::new("STATEMENT", STATEMENTS));
                 let starts = complete("", &self.known()).1;
                 let mut starts: Vec<&str> = starts.iter().map(|start| start.text.as_str()).collect();

@@ -138,7 +138,7 @@ impl InteractiveSession {
     /// The disk's reason.
     pub(in crate::bench) async fn leave(&self) -> Result<(), Fault> {
         let bench = &self.bench;
-        let there = bench.link_up() && bench.interlock().is_ours_there();
+        let there = bench.link_up() && bench.interlock().is_session_craft_there();
         let whole = !bench.ledger.borrow().is_unfinished() && !bench.journal_failed.get();
         let job = self.run_job("", Task::TakeBack(Settings::new()));
         let identity = self.with(|state| state.knows.identity.clone()).filter(|_| there && whole);

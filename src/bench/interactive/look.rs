@@ -3,7 +3,7 @@
 //! Promises: nothing is sent; every value is the one read or heard last, and says when it is old. Must not be
 //! here: layout.
 
-use crate::bench::interactive::commands::Subject;
+use crate::bench::interactive::commands::LookSubject;
 use crate::bench::interactive::session::{InteractiveSession, SessionState, differing};
 use crate::bench::monitor::live_page;
 use crate::board::binding;
@@ -23,18 +23,18 @@ const UNHEARD: &str = "not heard";
 
 impl InteractiveSession {
     /// Shows what was asked for.
-    pub(in crate::bench) fn look(&self, subject: Option<Subject>) {
+    pub(in crate::bench) fn look(&self, subject: Option<LookSubject>) {
         let shown = self.with(|state| match subject {
             None => ("At the bench".to_owned(), self.summary(state)),
-            Some(Subject::Settings) => ("Settings, with the board's own names".to_owned(), self.settings(state)),
-            Some(Subject::Changes) => {
+            Some(LookSubject::Settings) => ("Settings, with the board's own names".to_owned(), self.settings(state)),
+            Some(LookSubject::Changes) => {
                 let title = format!("Otherwise than in {}", state.snapshot.display());
                 (title, self.changes(state))
             }
-            Some(Subject::Switches) => ("Switches and bands".to_owned(), self.switches(state)),
-            Some(Subject::Outputs) => ("Motor outputs and speeds".to_owned(), self.outputs(state)),
-            Some(Subject::Battery) => ("Battery".to_owned(), self.battery()),
-            Some(Subject::Journal) => ("This session so far".to_owned(), journal(state)),
+            Some(LookSubject::Switches) => ("Switches and bands".to_owned(), self.switches(state)),
+            Some(LookSubject::Outputs) => ("Motor outputs and speeds".to_owned(), self.outputs(state)),
+            Some(LookSubject::Battery) => ("Battery".to_owned(), self.battery()),
+            Some(LookSubject::Journal) => ("This session so far".to_owned(), journal(state)),
         });
         if let Some((title, facts)) = shown {
             self.bench.show(UiEvent::Facts { title, facts });

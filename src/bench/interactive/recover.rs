@@ -146,7 +146,7 @@ impl InteractiveSession {
                 "Plug the same board in again; looking at what was read still works.",
             ));
         }
-        if !self.settled.get() || !bench.interlock().is_ours_there() {
+        if !self.settled.get() || !bench.interlock().is_session_craft_there() {
             self.recover().await?;
         }
         if bench.phase() == Phase::Still {

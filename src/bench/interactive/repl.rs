@@ -4,7 +4,7 @@
 //! Must not be here: what a line does.
 
 use crate::bench::attended::{Task, adopt_board, connect};
-use crate::bench::interactive::commands::{self, Asked};
+use crate::bench::interactive::commands::{self, PromptLine};
 use crate::bench::interactive::draft::{Draft, NAME};
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::session::context::{SessionContext, capital};
@@ -112,7 +112,7 @@ impl InteractiveSession {
                 Next::Pack(now) => {
                     pack = now;
                     // What another craft's board measures is not said as this one's.
-                    if self.bench.interlock().is_ours_there() {
+                    if self.bench.interlock().is_session_craft_there() {
                         self.say_pack(now);
                     }
                 }
@@ -134,7 +134,7 @@ impl InteractiveSession {
                     self.bench.show(UiEvent::CautionsWhole(None));
                 }
                 Next::Line(LineRead::Typed(line)) => match commands::read(&line) {
-                    Ok(Asked::Leave) => {
+                    Ok(PromptLine::Leave) => {
                         if self.may_leave().await {
                             return self.leave().await;
                         }
@@ -180,25 +180,25 @@ impl InteractiveSession {
         next.await.unwrap_or(Next::Said)
     }
 
-    async fn obey(&self, asked: Asked) -> Result<(), Fault> {
+    async fn obey(&self, asked: PromptLine) -> Result<(), Fault> {
         match asked {
-            Asked::Nothing | Asked::Leave => Ok(()),
-            Asked::Watch => self.watch().await,
-            Asked::Statement(text) => self.statement(&text).await,
-            Asked::Look(subject) => {
+            PromptLine::Nothing | PromptLine::Leave => Ok(()),
+            PromptLine::Watch => self.watch().await,
+            PromptLine::Statement(text) => self.statement(&text).await,
+            PromptLine::Look(subject) => {
                 self.look(subject);
                 Ok(())
             }
-            Asked::DryRun(text) => self.dry_run(&text),
-            Asked::Run(recipe) => self.run_recipe(recipe).await,
-            Asked::GoOn => self.go_on_with_recipe().await,
-            Asked::Undo => self.undo().await,
-            Asked::Recipe => {
+            PromptLine::DryRun(text) => self.dry_run(&text),
+            PromptLine::Run(recipe) => self.run_recipe(recipe).await,
+            PromptLine::GoOn => self.go_on_with_recipe().await,
+            PromptLine::Undo => self.undo().await,
+            PromptLine::Recipe => {
                 self.show_recipe();
                 Ok(())
             }
-            Asked::Write(file) => self.write_recipe(file).await,
-            Asked::Help(word) => {
+            PromptLine::Write(file) => self.write_recipe(file).await,
+            PromptLine::Help(word) => {
                 self.help(word.as_deref());
                 Ok(())
             }

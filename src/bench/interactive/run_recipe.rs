@@ -48,7 +48,7 @@ impl InteractiveSession {
         };
         let title = if self.job.title.is_some() { title } else { recipe.title.value.clone() };
         let mut job = self.run_job(&title, Task::FromPrompt(Box::new(recipe.clone())));
-        job.told.with = with.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        job.options.with = with.iter().map(|(name, value)| format!("{name}={value}")).collect();
         // What was found and proved by hand is confirmed and tested again, as by any run.
         knows.progress =
             Progress { signal_changed: knows.progress.signal_changed, ..Progress::below(&self.bench.ledger.borrow()) };

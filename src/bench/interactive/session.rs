@@ -2,7 +2,7 @@
 //!
 //! Must not be here: the course of anything.
 
-use crate::bench::attended::{NamedCard, RunJob, RunState, Task, Told, WallClock};
+use crate::bench::attended::{NamedCard, RunJob, RunOptions, RunState, Task, WallClock};
 use crate::bench::interactive::draft::{Draft, Kept};
 use crate::bench::interactive::under_way::UnderWay;
 use crate::bench::session::context::SessionContext;
@@ -124,7 +124,7 @@ impl InteractiveSession {
             card: self.job.card.clone(),
             port: self.job.port.clone(),
             clock: self.job.clock,
-            told: Told { operator: self.job.operator.clone(), ..Told::default() },
+            options: RunOptions { operator: self.job.operator.clone(), ..RunOptions::default() },
             name: self.job.name.clone(),
             begun: Cell::new(self.state.borrow().is_some()),
             closed: Cell::new(false),

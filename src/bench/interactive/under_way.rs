@@ -11,7 +11,7 @@ use crate::language::recipe::{Recipe, Require, Statement, StatementKind};
 
 /// One of its statements, with the values of parameters in it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Said {
+pub struct FilledStatement {
     /// In the one layout.
     pub text: String,
     /// As it is meant, alone.
@@ -26,7 +26,7 @@ pub struct UnderWay {
     /// The file that was named.
     pub name: String,
     /// All statements, in order.
-    pub statements: Vec<Said>,
+    pub statements: Vec<FilledStatement>,
     /// Whether it is being carried out now.
     pub running: bool,
 }
@@ -37,10 +37,10 @@ impl UnderWay {
     /// # Errors
     /// A statement that does not stand by itself.
     pub fn new(name: String, recipe: &Recipe) -> Result<Self, Vec<Finding>> {
-        let said = |statement: &Statement| -> Result<Said, Vec<Finding>> {
+        let said = |statement: &Statement| -> Result<FilledStatement, Vec<Finding>> {
             let text = format(&filled(recipe, statement))?;
             let (text, statement, things) = rewritten(text.trim_end())?;
-            Ok(Said { text, statement, things })
+            Ok(FilledStatement { text, statement, things })
         };
         let statements = recipe.statements.iter().map(said).collect::<Result<_, _>>()?;
         Ok(Self { name, statements, running: false })

@@ -3,7 +3,7 @@
 //! Promises: nothing is guessed: each is a reading beside a line of the sheet. Must not be here: speaking to a board.
 
 use crate::board::binding;
-use crate::board::sheet::{BindingLayout, Entry, Form, Settings, Sheet};
+use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use std::ops::RangeInclusive;
 
@@ -20,7 +20,7 @@ pub struct Contradiction {
 
 /// What was heard of a board with its battery out.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Heard {
+pub struct HeardAtRest {
     /// Channels that its receiver carries; `None`: nothing was told of them.
     pub channels: Option<u8>,
     /// Outputs that it drives.
@@ -36,7 +36,7 @@ pub const PULSES: RangeInclusive<u16> = 500..=2500;
 
 /// See the module.
 #[must_use]
-pub fn contradictions(sheet: &Sheet, settings: &Settings, heard: Heard) -> Vec<Contradiction> {
+pub fn contradictions(sheet: &Sheet, settings: &Settings, heard: HeardAtRest) -> Vec<Contradiction> {
     let mut all = Vec::new();
     for (word, entry) in &sheet.settings {
         all.extend(held(&format!("settings.{word}"), entry, settings));
@@ -63,7 +63,7 @@ pub fn counting(before: &Settings, after: &Settings) -> Vec<Contradiction> {
 }
 
 /// A number that the sheet says the board would never take.
-fn held(line: &str, entry: &Entry, settings: &Settings) -> Option<Contradiction> {
+fn held(line: &str, entry: &SettingEntry, settings: &Settings) -> Option<Contradiction> {
     let number = *settings.get(&entry.name)?;
     let listed = |one: &i64| Number::Whole(*one).same(number);
     let sheet = match (&entry.form, entry.range) {
@@ -121,7 +121,7 @@ fn bands(sheet: &Sheet, settings: &Settings) -> Vec<Contradiction> {
 }
 
 /// Signals with the battery out, beside what the sheet says of USB, motors and speeds.
-fn told(sheet: &Sheet, heard: Heard) -> Vec<Contradiction> {
+fn told(sheet: &Sheet, heard: HeardAtRest) -> Vec<Contradiction> {
     let mut all = Vec::new();
     let mut found = |line: &str, sheet: String, board: String| {
         all.push(Contradiction { line: line.to_owned(), sheet, board });

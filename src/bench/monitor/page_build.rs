@@ -89,7 +89,7 @@ fn wire(live: &Signals, now: Time, lost: Option<Time>) -> Wire {
     ];
     let heard = moments.into_iter().flatten().max().unwrap_or(Time(0));
     let ago = now.since(heard);
-    if ago > SILENT_AFTER { Wire::Silent(ago) } else { Wire::LinkEvent(ago) }
+    if ago > SILENT_AFTER { Wire::Silent(ago) } else { Wire::Heard(ago) }
 }
 
 fn radio(live: &Signals, now: Time, channels: Option<&Channels>) -> Radio {
@@ -98,7 +98,7 @@ fn radio(live: &Signals, now: Time, channels: Option<&Channels>) -> Radio {
         // What a board goes on giving after it knew of the loss is nobody's hand at the sticks.
         (_, Some(false)) => Radio::Lost,
         (Some(channels), _) if channels.count == 0 => Radio::Lost,
-        (Some(_), _) => Radio::LinkEvent,
+        (Some(_), _) => Radio::Heard,
         (None, _) => Radio::NotKnown,
     }
 }

@@ -3,7 +3,7 @@
 //! Promises: props off and battery out are attested before the port is opened; nothing but questions is sent, nothing
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
-use super::contradictions::{Contradiction, Heard, PULSES, contradictions, counting};
+use super::contradictions::{Contradiction, HeardAtRest, PULSES, contradictions, counting};
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
@@ -115,7 +115,7 @@ impl Trial {
 }
 
 /// What was heard while it was tried.
-fn heard(live: &Signals) -> Heard {
+fn heard(live: &Signals) -> HeardAtRest {
     let driven = |outputs: &[u16; 8]| outputs.iter().filter(|pulse| **pulse != 0 && **pulse != u16::MAX).count();
     let odd = |pulse: u16| pulse != 0 && pulse != u16::MAX && !PULSES.contains(&pulse);
     let channel = live.channels.last().and_then(|channels| {
@@ -127,7 +127,7 @@ fn heard(live: &Signals) -> Heard {
         .last()
         .and_then(|outputs| outputs.value.iter().copied().enumerate().find(|(_, pulse)| odd(*pulse)));
     let named = |signal| move |(at, pulse): (usize, u16)| (signal, at + 1, pulse);
-    Heard {
+    HeardAtRest {
         odd: channel.map(named("channel")).or_else(|| output.map(named("output"))),
         channels: live.channels.last().map(|channels| channels.value.count),
         outputs: live.outputs.last().map(|outputs| driven(&outputs.value)),

@@ -3,7 +3,7 @@
 //! Must not be here: signals themselves.
 
 use crate::measure::time::Time;
-use crate::seam::page::Said;
+use crate::seam::page::BoardText;
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -47,9 +47,12 @@ impl Words {
     }
 
     /// The last words, the newest last.
-    pub(in crate::bench) fn said(&self, now: Time) -> Vec<Said> {
-        let said =
-            |(at, text, times): &(Time, String, u32)| Said { text: text.clone(), ago: now.since(*at), times: *times };
+    pub(in crate::bench) fn said(&self, now: Time) -> Vec<BoardText> {
+        let said = |(at, text, times): &(Time, String, u32)| BoardText {
+            text: text.clone(),
+            ago: now.since(*at),
+            times: *times,
+        };
         self.shown.iter().map(said).collect()
     }
 

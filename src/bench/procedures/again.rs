@@ -36,7 +36,7 @@ impl SessionContext {
         // Where any key is a stop nothing is asked.
         let asks = match self.phase() {
             Phase::Still => true,
-            Phase::Latched => self.interlock().is_ours_there(),
+            Phase::Latched => self.interlock().is_session_craft_there(),
             _ => false,
         };
         if !asks || self.dialogue().has_given_up() {

@@ -137,7 +137,7 @@ impl SessionContext {
 
     /// Whether nobody is there any more whom a stop has latched: a board that its battery alone feeds, for one.
     pub(in crate::bench) fn has_gone(&self) -> bool {
-        self.phase() == Phase::Latched && !self.interlock().is_ours_there()
+        self.phase() == Phase::Latched && !self.interlock().is_session_craft_there()
     }
 
     /// Has the battery taken out. With a sensor seen working it is measured, else the operator says so.

@@ -8,7 +8,7 @@ use crate::interlock::signals::STREAM_AGE;
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, Told, Tone, UiEvent};
+use crate::seam::ui::{Gesture, Placement, Tone, UiEvent};
 use std::time::Duration;
 
 /// How long something done by hand may take.
@@ -24,11 +24,11 @@ pub const SETTLED: Duration = Duration::from_millis(300);
 impl SessionContext {
     /// Invites to something done by hand, with the sentence to show and the time it may take.
     pub fn invite(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration) {
-        self.invite_told(gesture, sentence, within, Told::Printed);
+        self.invite_told(gesture, sentence, within, Placement::Printed);
     }
 
     /// The same, and how it is told.
-    pub fn invite_told(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration, told: Told) {
+    pub fn invite_told(&self, gesture: Gesture, sentence: impl Into<String>, within: Duration, told: Placement) {
         self.show(UiEvent::Invite(gesture, sentence.into(), within, told));
     }
 

@@ -8,7 +8,7 @@ use crate::language::units::Pulse;
 use crate::measure::catching::{self, Caught};
 use crate::measure::rounding;
 use crate::measure::time::Time;
-use crate::measure::turning::{self, Fault, Judged, MotorDwell, Verdict};
+use crate::measure::turning::{self, Judged, MotorDwell, MotorVerdict, TurningFault};
 use crate::seam::ui::{MotorSeen, StartSeen};
 use std::time::Duration;
 
@@ -60,7 +60,7 @@ pub fn proved_there(pulse: Pulse, driven: Option<Pulse>) -> String {
 }
 
 fn seen(corner: &str, motor: &Judged, caught: Caught, trace: &[f64]) -> MotorSeen {
-    let turns = motor.verdict == Verdict::Turns;
+    let turns = motor.verdict == MotorVerdict::Turns;
     MotorSeen {
         corner: corner.to_owned(),
         rpm: motor.figures.map(|figures| figures.median_rpm),
@@ -79,19 +79,19 @@ fn seen(corner: &str, motor: &Judged, caught: Caught, trace: &[f64]) -> MotorSee
 
 fn words(motor: &Judged) -> String {
     let verdict = match motor.verdict {
-        Verdict::Turns => return "turns".to_owned(),
-        Verdict::Still => return "still".to_owned(),
-        Verdict::NoSignal => return "no signal".to_owned(),
-        Verdict::Hesitates => "hesitates",
+        MotorVerdict::Turns => return "turns".to_owned(),
+        MotorVerdict::Still => return "still".to_owned(),
+        MotorVerdict::NoSignal => return "no signal".to_owned(),
+        MotorVerdict::Hesitates => "hesitates",
     };
     let why = motor.faults.first().map(|fault| match fault {
-        Fault::Reversed => ", turned one way and the other".to_owned(),
-        Fault::Frozen(rpm) => format!(", its reading stood at {rpm:.0} rpm and measures nothing"),
-        Fault::False(share) => format!(", {:.0} % of its readings are false", rounding::down(share * 100.0, 0)),
-        Fault::Fell(share) => format!(", fell to {:.0} % of its speed", rounding::down(share * 100.0, 0)),
-        Fault::Uneven(variation) => format!(", uneven by {:.0} %", rounding::up(variation * 100.0, 0)),
-        Fault::TooFast { rpm, most } => format!(", {rpm:.0} rpm read, {most:.0} at most possible"),
-        Fault::UnlikeFellows { rpm, fellows } => format!(", {rpm:.0} rpm while the others turn at {fellows:.0}"),
+        TurningFault::Reversed => ", turned one way and the other".to_owned(),
+        TurningFault::Frozen(rpm) => format!(", its reading stood at {rpm:.0} rpm and measures nothing"),
+        TurningFault::False(share) => format!(", {:.0} % of its readings are false", rounding::down(share * 100.0, 0)),
+        TurningFault::Fell(share) => format!(", fell to {:.0} % of its speed", rounding::down(share * 100.0, 0)),
+        TurningFault::Uneven(variation) => format!(", uneven by {:.0} %", rounding::up(variation * 100.0, 0)),
+        TurningFault::TooFast { rpm, most } => format!(", {rpm:.0} rpm read, {most:.0} at most possible"),
+        TurningFault::UnlikeFellows { rpm, fellows } => format!(", {rpm:.0} rpm while the others turn at {fellows:.0}"),
     });
     format!("{verdict}{}", why.unwrap_or_default())
 }

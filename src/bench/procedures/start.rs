@@ -17,7 +17,7 @@ use crate::measure::stabiliser::{self, Push};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, Motors, OVERTIME, Told, Tone};
+use crate::seam::ui::{Gesture, MotorStep, Motors, OVERTIME, Placement, Tone};
 use std::time::Duration;
 
 /// From the outputs leaving rest to the beginning of the dwell.
@@ -119,7 +119,7 @@ impl SessionContext {
         clearance: &mut Clearance,
         arm: &ArmSwitch,
         sentence: String,
-        told: Told,
+        told: Placement,
     ) -> Result<Time, Fault> {
         let on = Gesture::SwitchTo { switch: arm.switch.clone(), position: arm.first_on() };
         self.invite_told(on, sentence, INVITATION, told);
@@ -142,7 +142,7 @@ impl SessionContext {
         self.turn(ok, guards, Breaks::default(), async |clearance| {
             let sentence = format!("Start {start} of {of}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let entered = self.now();
-            let told = Told::first(start);
+            let told = Placement::first(start);
             let armed = match self.switched_on(clearance, arm, sentence, told).await {
                 Ok(armed) => armed,
                 Err(missed) => return Ok(Err(NoStart::Missed(missed))),
@@ -238,7 +238,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// The board refuses to disarm.
-    pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch, told: Told) -> Result<(), Fault> {
+    pub async fn switch_off(&self, clearance: &mut Clearance, arm: &ArmSwitch, told: Placement) -> Result<(), Fault> {
         let off = Gesture::SwitchTo { switch: arm.switch.clone(), position: 0 };
         let by_hand = self.start_ends_at(clearance).since(self.now()).min(OFF_BY_HAND);
         self.invite_told(off, format!("Switch {} back to position 0.", arm.switch.0), by_hand, told);

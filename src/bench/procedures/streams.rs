@@ -5,9 +5,9 @@
 use crate::bench::session::context::SessionContext;
 use crate::board::signals::Stream;
 use crate::interlock::signals::{Channels, at_rest};
+use crate::measure::alignment::{self, Aligned};
 use crate::measure::intervals::{self, IntervalError};
 use crate::measure::time::Time;
-use crate::measure::told::{self, Aligned};
 use crate::seam::fault::Fault;
 use crate::seam::ui::Tone;
 use std::time::Duration;
@@ -27,14 +27,14 @@ impl SessionContext {
     #[must_use]
     pub fn told_since(&self, after: Time) -> ToldBoth {
         let timings = self.timings();
-        told::align(&timings.channels(), &timings.outputs(), after, self.round_trip())
+        alignment::align(&timings.channels(), &timings.outputs(), after, self.round_trip())
     }
 
     /// The same by arrivals, for what is held against a message that carries no time.
     #[must_use]
     pub fn came_since(&self, after: Time) -> ToldBoth {
         let timings = self.timings();
-        told::by_arrival(&timings.channels(), &timings.outputs(), after, self.round_trip())
+        alignment::by_arrival(&timings.channels(), &timings.outputs(), after, self.round_trip())
     }
 
     fn round_trip(&self) -> Duration {

@@ -14,7 +14,7 @@ use crate::measure::intervals::{self, Against, Took};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone, UiEvent};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Placement, Tone, UiEvent};
 use std::time::Duration;
 
 /// How often it is repeated.
@@ -90,7 +90,7 @@ impl SessionContext {
         let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
         self.turn(ok, guards, breaks, async |clearance| {
             let entered = self.now();
-            let told = Told::first(repeat);
+            let told = Placement::first(repeat);
             let sentence =
                 format!("Cut {repeat} of {REPEATS}: switch {} to position {}.", arm.switch.0, arm.first_on());
             let armed = match self.switched_on(clearance, arm, sentence, told).await {

@@ -17,7 +17,7 @@ use crate::measure::rounding::millis_up;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Gesture, MotorStep, MotorTest, Told, Tone};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Placement, Tone};
 use std::time::Duration;
 
 /// How long an armed craft may take to obey a disarm, and for its switch to be heard on after it, beside what its flag
@@ -146,7 +146,7 @@ impl SessionContext {
     async fn obeys_a_disarm(&self, clearance: &mut Clearance, arm: &ArmSwitch) -> Result<bool, Fault> {
         let (switch, on, entered) = (&arm.switch.0, arm.first_on(), self.now());
         let sentence = format!("Switch {switch} to position {on} and leave it: a disarm over the link comes.");
-        self.switched_on(clearance, arm, sentence, Told::Printed).await?;
+        self.switched_on(clearance, arm, sentence, Placement::Printed).await?;
         self.sleep(TURNS).await;
         // That it answers says nothing; what counts is what is seen.
         let _answered = self.disarm(clearance).await;
@@ -177,7 +177,8 @@ impl SessionContext {
     ) -> Result<Option<Loss>, Fault> {
         let (switch, on) = (&arm.switch.0, arm.first_on());
         let sentence = format!("Switch {switch} to position {on}.");
-        let end = self.switched_on(clearance, arm, sentence, Told::Printed).await? + clearance.step().bound() - LAST;
+        let end =
+            self.switched_on(clearance, arm, sentence, Placement::Printed).await? + clearance.step().bound() - LAST;
         self.sleep(TURNS).await;
         let from = self.now();
         let sentence = format!("Now switch the radio off, and leave switch {switch} at position {on}.");

@@ -9,7 +9,7 @@ use crate::bench::session::context::SessionContext;
 use crate::interlock::Answer;
 use crate::language::units::Pulse;
 use crate::measure::motor_permutation::{Correctable, Correction, Turn, correct};
-use crate::measure::motor_survey::{Said, Survey, Way, edges};
+use crate::measure::motor_survey::{MotorAnswer, Survey, Towards, edges};
 use crate::plan::motor_layout::MotorLayout;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::{Guard, MotorsPlan};
@@ -19,7 +19,7 @@ use std::time::Duration;
 
 /// What was said of one start.
 enum Seen {
-    Turned(Said),
+    Turned(MotorAnswer),
     /// Nothing that could be told.
     Again,
     /// No motor turned.
@@ -134,7 +134,7 @@ impl SessionContext {
         let ways: Vec<(char, String)> = edges(place.bearing).into_iter().map(key_of).collect();
         let Some(edge) = self.ask_turned(Turned::Edge(place), &title, ways).await? else { return Ok(Seen::Again) };
         let edge = edges(place.bearing).into_iter().find(|way| key_of(*way).0 == edge);
-        Ok(edge.map_or(Seen::Again, |edge| Seen::Turned(Said { corner, clockwise: clock == 'c', edge })))
+        Ok(edge.map_or(Seen::Again, |edge| Seen::Turned(MotorAnswer { corner, clockwise: clock == 'c', edge })))
     }
 
     /// One question about what was seen; `None`: again.
@@ -217,12 +217,12 @@ pub(in crate::bench) fn words(layout: &MotorLayout, found: &[Turn], correction: 
     exchanges.chain(reverse).chain(wires).collect()
 }
 
-fn key_of(way: Way) -> (char, String) {
+fn key_of(way: Towards) -> (char, String) {
     let (key, words) = match way {
-        Way::Nose => ('n', "towards the nose"),
-        Way::Tail => ('t', "towards the tail"),
-        Way::Left => ('l', "to the left"),
-        Way::Right => ('r', "to the right"),
+        Towards::Nose => ('n', "towards the nose"),
+        Towards::Tail => ('t', "towards the tail"),
+        Towards::Left => ('l', "to the left"),
+        Towards::Right => ('r', "to the right"),
     };
     (key, words.to_owned())
 }

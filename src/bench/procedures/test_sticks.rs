@@ -9,7 +9,7 @@ use crate::language::units::Pulse;
 use crate::measure::frame::{ChannelFrame, pulses_of};
 use crate::measure::robust;
 use crate::measure::rounding;
-use crate::measure::stick_figures::{Asked, StickFigures, Travel, figures, frame_rate};
+use crate::measure::stick_figures::{StickFigures, StickTargets, Travel, figures, frame_rate};
 use crate::measure::sticks::{self, CROSSED, Rest, StickFound};
 use crate::plan::step::{Guard, SticksAsked};
 use crate::seam::fault::Fault;
@@ -140,10 +140,10 @@ impl SessionContext {
     }
 }
 
-fn of(asked: &SticksAsked) -> Asked {
+fn of(asked: &SticksAsked) -> StickTargets {
     let ((centre, close), (low, high, within)) = (asked.centre, asked.ends);
     let us = |pulse: Pulse| f64::from(pulse.0);
-    Asked { low: us(low), centre: us(centre), high: us(high), centre_within: us(close), ends_within: us(within) }
+    StickTargets { low: us(low), centre: us(centre), high: us(high), centre_within: us(close), ends_within: us(within) }
 }
 
 /// What is not as asked, with what to dial into the radio.

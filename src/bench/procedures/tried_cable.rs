@@ -4,7 +4,7 @@
 //! which its door asks for; what is seen without the cable is the operator's word. Must not be here: what a stop says and
 //! does once the wire is gone (see `interlock`).
 
-use crate::bench::procedures::tried_claims::{Verdict, ends_by_itself};
+use crate::bench::procedures::tried_claims::{ClaimOutcome, ends_by_itself};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::at_rest;
@@ -81,7 +81,11 @@ impl SessionContext {
     ///
     /// # Errors
     /// Why nothing was shown, as words.
-    pub(in crate::bench) async fn seen_without_cable(&self, sheet: &Sheet, until: Time) -> Result<Verdict, String> {
+    pub(in crate::bench) async fn seen_without_cable(
+        &self,
+        sheet: &Sheet,
+        until: Time,
+    ) -> Result<ClaimOutcome, String> {
         self.line(Tone::Warning, "Take the battery out now, if it is still in.");
         // The first that was heard since the wire is back: a stop has left for it then.
         let back = self.look(|live| live.outputs.since(Time(0)).next().map(|outputs| outputs.at));

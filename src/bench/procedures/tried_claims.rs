@@ -16,7 +16,7 @@ use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::plan::titles;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Reply, StartedBy, Told};
+use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Placement, Reply, StartedBy};
 use std::fmt;
 use std::time::Duration;
 
@@ -29,7 +29,7 @@ const OVER: Duration = Duration::from_millis(250);
 
 /// What came of one claim.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Verdict {
+pub struct ClaimOutcome {
     /// The line of the sheet.
     pub line: &'static str,
     /// What the sheet says.
@@ -40,7 +40,7 @@ pub struct Verdict {
     pub instead: Option<&'static str>,
 }
 
-impl fmt::Display for Verdict {
+impl fmt::Display for ClaimOutcome {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { line, says, seen, instead } = self;
         match instead {
@@ -50,25 +50,25 @@ impl fmt::Display for Verdict {
     }
 }
 
-fn arms_on_usb(sheet: &Sheet, armed: bool, seen: String) -> Verdict {
+fn arms_on_usb(sheet: &Sheet, armed: bool, seen: String) -> ClaimOutcome {
     let says = sheet.arms_on_usb;
     let instead = if armed { "`arms-on-usb = true` under [arming]" } else { "`arms-on-usb = false` under [arming]" };
     let instead = (says != armed).then_some(instead);
-    Verdict { line: "arming.arms-on-usb", says: says.to_string(), seen, instead }
+    ClaimOutcome { line: "arming.arms-on-usb", says: says.to_string(), seen, instead }
 }
 
 /// A motor that turned speaks against `false`; one that did not is no proof of it.
-fn turns_on_usb(sheet: &Sheet, turned: bool, seen: &str) -> Verdict {
+fn turns_on_usb(sheet: &Sheet, turned: bool, seen: &str) -> ClaimOutcome {
     let says = sheet.usb_feeds_motors;
     let instead = (turned && !says).then_some("`motors = true` under [usb]");
-    Verdict { line: "usb.motors", says: says.to_string(), seen: seen.to_owned(), instead }
+    ClaimOutcome { line: "usb.motors", says: says.to_string(), seen: seen.to_owned(), instead }
 }
 
-pub(super) fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> Verdict {
+pub(super) fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> ClaimOutcome {
     let longest = sheet.motor_run.as_ref().map_or(Duration::ZERO, |run| run.longest);
     let instead =
         contradicts.then_some("no [motor-run] until its run ends by itself in time, whatever becomes of the link");
-    Verdict { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, instead }
+    ClaimOutcome { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, instead }
 }
 
 impl SessionContext {
@@ -83,7 +83,7 @@ impl SessionContext {
         guards: &[Guard],
         arm: &ArmSwitch,
         idle: Pulse,
-    ) -> Result<Vec<Verdict>, Fault> {
+    ) -> Result<Vec<ClaimOutcome>, Fault> {
         if self.look(|live| live.pack(self.now())) == Pack::Out {
             // What the sensor shows says nothing of motors that USB feeds past it.
             self.ask_battery_out("USB may feed the motors, so this is asked although no pack voltage is measured.")
@@ -110,7 +110,7 @@ impl SessionContext {
             let told = self.until(self.now() + INVITATION, |bench| bench.arms_or_not(arm, &mut since)).await;
             if told.ok_or_else(|| self.not_armed(arm))? {
                 self.sleep(LOOKS).await;
-                self.switch_off(clearance, arm, Told::Printed).await?;
+                self.switch_off(clearance, arm, Placement::Printed).await?;
                 return Ok(true);
             }
             self.arm_switch_off(arm).await?;
@@ -136,10 +136,10 @@ impl SessionContext {
     }
 
     /// Speaks against a flag that comes often and did not rise with the outputs since then.
-    fn flag_lied(&self, began: Time) -> Option<Verdict> {
+    fn flag_lied(&self, began: Time) -> Option<ClaimOutcome> {
         let limit = self.look(Signals::flag_limit);
         let raised = self.ran_for(began).is_some_and(|ran| ran > limit + FOLLOWS);
-        (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| Verdict {
+        (raised && !self.flag_rose(began) && self.look(Signals::flag_limit) <= RARE).then(|| ClaimOutcome {
             line: "the armed flag",
             says: "where it stands".to_owned(),
             seen: FLAG_DOWN.to_owned(),
@@ -177,7 +177,7 @@ impl SessionContext {
     ///
     /// # Errors
     /// Declined, a guard, or a stop where it goes on.
-    pub async fn try_motor_run(&self, sheet: &Sheet, guards: &[Guard], pulse: Pulse) -> Result<Verdict, Fault> {
+    pub async fn try_motor_run(&self, sheet: &Sheet, guards: &[Guard], pulse: Pulse) -> Result<ClaimOutcome, Fault> {
         let run = SingleRun {
             purpose: "try whether a run by command stops by itself",
             name: "motor 1",
@@ -220,7 +220,7 @@ impl SessionContext {
     }
 
     /// What a trial showed that a stop ended: of a start on USB, or of a run by command.
-    pub(in crate::bench) fn seen_until_the_stop(&self, sheet: &Sheet, on_usb: bool, began: Time) -> Vec<Verdict> {
+    pub(in crate::bench) fn seen_until_the_stop(&self, sheet: &Sheet, on_usb: bool, began: Time) -> Vec<ClaimOutcome> {
         if on_usb {
             let armed = self.look(|live| live.armed.since(began).any(|flag| flag.value));
             let turned = self.look(|live| {

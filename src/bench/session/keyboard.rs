@@ -184,7 +184,7 @@ impl Session {
             Phase::Still | Phase::SwitchesWorked | Phase::Storing => interlock.link_up(),
             // It may come armed out of its restart, and is stopped once it has answered again.
             Phase::Restarting => true,
-            Phase::Latched => self.goes_on() && interlock.is_ours_there(),
+            Phase::Latched => self.goes_on() && interlock.is_session_craft_there(),
             Phase::NoContact | Phase::Looking | Phase::Invited | Phase::Turning | Phase::Stopping => false,
         };
         watched && !self.looks_only && interlock.could_turn()

@@ -5,7 +5,7 @@
 
 use super::Session;
 use crate::board::signals::{Outgoing, Request, Ticket};
-use crate::interlock::Verdict;
+use crate::interlock::FrameVerdict;
 use crate::measure::time::Time;
 use crate::seam::Effect;
 use std::time::Duration;
@@ -74,13 +74,13 @@ impl Session {
     fn leave_one(&mut self, until: Time, bytes: Vec<u8>, frame: Outgoing, act: &mut dyn FnMut(Effect)) {
         let verdict = self.bench.interlock().judge_frame(&frame);
         match verdict {
-            Verdict::Leaves(by) if self.bench.link_up() => {
+            FrameVerdict::Leaves(by) if self.bench.link_up() => {
                 self.bench.interlock_mut().asks(&frame);
                 act(Effect::Send { bytes, by });
             }
-            Verdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),
-            Verdict::Leaves(_) | Verdict::Waits => {}
-            Verdict::Refused(why) => self.link.refuse(&frame, &why),
+            FrameVerdict::Waits if frame.changes() => self.waiting.push((until, bytes, frame)),
+            FrameVerdict::Leaves(_) | FrameVerdict::Waits => {}
+            FrameVerdict::Refused(why) => self.link.refuse(&frame, &why),
         }
     }
 }

@@ -5,8 +5,8 @@
 
 use crate::board::signals::LinkEvent;
 use crate::interlock::signals::Channels;
+use crate::measure::alignment::Arrival;
 use crate::measure::time::Time;
-use crate::measure::told::Told;
 use std::collections::VecDeque;
 
 /// So many of each are kept: ten seconds of fifty a second, and more.
@@ -15,8 +15,8 @@ const KEPT: usize = 1024;
 /// See the module.
 #[derive(Debug, Default)]
 pub struct Timings {
-    channels: VecDeque<Told<Channels>>,
-    outputs: VecDeque<Told<[u16; 8]>>,
+    channels: VecDeque<Arrival<Channels>>,
+    outputs: VecDeque<Arrival<[u16; 8]>>,
     /// Where the craft headed, degrees clockwise.
     headings: VecDeque<(Time, f64)>,
     /// Speeds of the first eight motors in rpm, with their sign.
@@ -28,10 +28,10 @@ impl Timings {
         match event {
             LinkEvent::Channels { count, pulses, board_time } => {
                 let value = Channels { count: *count, pulses: *pulses };
-                push(&mut self.channels, Told { came, board: *board_time, value });
+                push(&mut self.channels, Arrival { came, board: *board_time, value });
             }
             LinkEvent::Outputs { pulses, board_time } => {
-                push(&mut self.outputs, Told { came, board: *board_time, value: *pulses });
+                push(&mut self.outputs, Arrival { came, board: *board_time, value: *pulses });
             }
             LinkEvent::Attitude { yaw, .. } => push(&mut self.headings, (came, f64::from(*yaw).to_degrees())),
             LinkEvent::Speeds { first, rpm, count } => {
@@ -60,13 +60,13 @@ impl Timings {
 
     /// Channels of late.
     #[must_use]
-    pub fn channels(&self) -> Vec<Told<Channels>> {
+    pub fn channels(&self) -> Vec<Arrival<Channels>> {
         self.channels.iter().copied().collect()
     }
 
     /// Outputs of late.
     #[must_use]
-    pub fn outputs(&self) -> Vec<Told<[u16; 8]>> {
+    pub fn outputs(&self) -> Vec<Arrival<[u16; 8]>> {
         self.outputs.iter().copied().collect()
     }
 }

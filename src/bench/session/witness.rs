@@ -4,7 +4,7 @@
 //! without end. Must not be here: files.
 
 use crate::measure::time::Time;
-use crate::record::run_log::{Motor, Samples, Seen};
+use crate::record::run_log::{LogEvent, Motor, Samples};
 use crate::seam::ui::{Tone, UiEvent};
 
 /// More than any one step shows.
@@ -16,7 +16,7 @@ const MOST_SAMPLES: usize = 200_000;
 /// See the module.
 #[derive(Debug, Default)]
 pub struct Witness {
-    seen: Vec<(Time, Seen)>,
+    seen: Vec<(Time, LogEvent)>,
     /// What the next thing that is measured was measured from.
     samples: Option<Samples>,
     /// How many there were so far.
@@ -29,7 +29,7 @@ impl Witness {
         let Some(mut seen) = seen(shown).filter(|_| self.seen.len() < MOST) else { return };
         // What the board says in words was measured from nothing.
         let measured = !matches!(shown, UiEvent::BoardSays(_));
-        if let Seen::Measured { samples, .. } | Seen::Start { samples, .. } = &mut seen
+        if let LogEvent::Measured { samples, .. } | LogEvent::Start { samples, .. } = &mut seen
             && measured
         {
             *samples = self.samples.take();
@@ -44,23 +44,23 @@ impl Witness {
     }
 
     /// All since the last time.
-    pub(in crate::bench) fn take(&mut self) -> Vec<(Time, Seen)> {
+    pub(in crate::bench) fn take(&mut self) -> Vec<(Time, LogEvent)> {
         std::mem::take(&mut self.seen)
     }
 }
 
-fn seen(shown: &UiEvent) -> Option<Seen> {
+fn seen(shown: &UiEvent) -> Option<LogEvent> {
     Some(match shown {
-        UiEvent::StepBegins { title, .. } => Seen::Step { title: title.clone() },
+        UiEvent::StepBegins { title, .. } => LogEvent::Step { title: title.clone() },
         UiEvent::Line(Tone::Measured, text) | UiEvent::Noted(Tone::Measured, text) => {
-            Seen::Measured { text: text.clone(), samples: None }
+            LogEvent::Measured { text: text.clone(), samples: None }
         }
         UiEvent::Line(Tone::Attested, text) | UiEvent::Noted(Tone::Attested, text) => {
-            Seen::Attested { text: text.clone() }
+            LogEvent::Attested { text: text.clone() }
         }
-        UiEvent::Line(Tone::Good, text) | UiEvent::Noted(Tone::Good, text) => Seen::Good { text: text.clone() },
-        UiEvent::Line(Tone::Warning, text) => Seen::Warning { text: text.clone() },
-        UiEvent::Start(start) => Seen::Start {
+        UiEvent::Line(Tone::Good, text) | UiEvent::Noted(Tone::Good, text) => LogEvent::Good { text: text.clone() },
+        UiEvent::Line(Tone::Warning, text) => LogEvent::Warning { text: text.clone() },
+        UiEvent::Start(start) => LogEvent::Start {
             pulse: start.pulse.0,
             start: start.start,
             motors: start
@@ -77,11 +77,11 @@ fn seen(shown: &UiEvent) -> Option<Seen> {
         },
         UiEvent::BoardSays(all) => {
             let all: Vec<&str> = all.iter().map(|(text, _)| text.as_str()).collect();
-            Seen::Measured { text: format!("the board says: {}", all.join("; ")), samples: None }
+            LogEvent::Measured { text: format!("the board says: {}", all.join("; ")), samples: None }
         }
-        UiEvent::StopBegins { reason, .. } => Seen::Stop { reason: reason.clone() },
-        UiEvent::StopConfirmed => Seen::AtRest { seen: true },
-        UiEvent::PullTheBattery => Seen::AtRest { seen: false },
+        UiEvent::StopBegins { reason, .. } => LogEvent::Stop { reason: reason.clone() },
+        UiEvent::StopConfirmed => LogEvent::AtRest { seen: true },
+        UiEvent::PullTheBattery => LogEvent::AtRest { seen: false },
         _ => return None,
     })
 }

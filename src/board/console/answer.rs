@@ -195,7 +195,7 @@ impl ConsoleLink {
             (Purpose::Poll(stream), None) => {
                 self.polls.failed(*stream, now);
                 let said = open.strange.take().unwrap_or_else(|| "it said nothing".to_owned());
-                self.told.misread(*stream, &Refusal::Strange(said));
+                self.outbox.misread(*stream, &Refusal::Strange(said));
             }
             (Purpose::Poll(stream), Some(_)) => self.polls.answered(*stream),
             (what, Some(done)) => self.end(&what.clone(), done),

@@ -1,10 +1,10 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
 use super::super::motor_run::BoundedRun;
+use super::super::outbox::Outbox;
 use super::super::polls::{Polls, Wait};
 use super::super::refusal::Common;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
-use super::super::told::Told;
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::lines::{Lines, Piece};
@@ -43,7 +43,7 @@ pub struct ConsoleLink {
     /// Whether each setting holds whole numbers, as it was heard.
     pub(super) whole: BTreeMap<SettingName, bool>,
     pub(super) listed: bool,
-    pub(super) told: Told,
+    pub(super) outbox: Outbox,
 }
 
 impl ConsoleLink {
@@ -67,7 +67,7 @@ impl ConsoleLink {
             identity: None,
             whole: BTreeMap::new(),
             listed: false,
-            told: Told::default(),
+            outbox: Outbox::default(),
         }
     }
 
@@ -80,7 +80,7 @@ impl ConsoleLink {
     fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
             // The flag is asked for all along.
-            Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
+            Request::Heartbeat | Request::ArmedFlag => self.outbox.end(ticket, Done::Ok),
             Request::Stream(stream, hertz) => {
                 match hertz {
                     Some(0) => return Err(Common::RateZero.into()),
@@ -91,7 +91,7 @@ impl ConsoleLink {
                     None if self.polls.leave(*stream) && self.leave(ticket) => return Ok(()),
                     None => {}
                 }
-                self.told.end(ticket, Done::Ok);
+                self.outbox.end(ticket, Done::Ok);
             }
             _ => {
                 if let Some(question) = self.question(ticket, request)? {
@@ -199,7 +199,7 @@ impl ConsoleLink {
         }
         out.extend(question.line.bytes());
         out.extend(self.sheet.line_end.bytes());
-        self.told.made(out.len() - before, question.does.clone());
+        self.outbox.made(out.len() - before, question.does.clone());
         question.sent += 1;
         self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
@@ -218,7 +218,7 @@ impl ConsoleLink {
     }
 
     pub(super) fn end(&mut self, what: &Purpose, done: Done) {
-        self.told.end(what.ticket(), done);
+        self.outbox.end(what.ticket(), done);
     }
 
     /// Takes away what a stop overtakes; what only reads is asked again after it.
@@ -251,18 +251,18 @@ impl Link for ConsoleLink {
             self.piece(now, piece, heard);
         }
         self.pieces = pieces;
-        self.told.tell(heard);
+        self.outbox.tell(heard);
     }
 
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
         if let Err(refusal) = self.request(ticket, &request) {
-            self.told.end(ticket, Done::Refused(refusal.to_string()));
+            self.outbox.end(ticket, Done::Refused(refusal.to_string()));
         }
         self.go_on(now, out);
     }
 
     fn wake(&self) -> Time {
-        if self.told.waits() || self.turns > 0 {
+        if self.outbox.waits() || self.turns > 0 {
             return Time(0);
         }
         match &self.open {
@@ -274,7 +274,7 @@ impl Link for ConsoleLink {
 
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.go_on(now, out);
-        self.told.tell(heard);
+        self.outbox.tell(heard);
     }
 
     /// A break, two ends of a line, and the line that stops. What was about to write, store, restart or turn a motor is
@@ -299,7 +299,7 @@ impl Link for ConsoleLink {
     }
 
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
-        self.told.frames(bytes)
+        self.outbox.frames(bytes)
     }
 
     fn refuse(&mut self, frame: &Outgoing, why: &str) {
@@ -340,7 +340,7 @@ impl ConsoleLink {
         if let Some((_, answer)) = &self.sheet.more {
             for _ in 0..std::mem::take(&mut self.turns) {
                 out.extend(answer.bytes());
-                self.told.made(answer.len(), Outgoing::Ask);
+                self.outbox.made(answer.len(), Outgoing::Ask);
             }
         }
         if self.open.is_none() && !(self.left && self.queue.is_empty()) {

@@ -3,7 +3,7 @@
 //! Promises: a pulse of the grid and its number are one to one. Must not be here: whether a pulse is wise.
 
 use super::typed::{BOTTOM, ONE_PERCENT};
-use crate::board::sheet::{Entry, Form, Measure};
+use crate::board::sheet::{Form, Measure, SettingEntry};
 use crate::board::value::Number;
 use crate::language::units::{Pulse, Unit};
 
@@ -23,7 +23,7 @@ pub struct IdleScale {
 impl IdleScale {
     /// As a sheet says; `None` where its steps and whole microseconds meet in no way.
     #[must_use]
-    pub fn of(entry: &Entry) -> Option<Self> {
+    pub fn of(entry: &SettingEntry) -> Option<Self> {
         let (unit, real) = match &entry.form {
             Form::Whole { unit, only } if only.is_empty() => (unit, false),
             Form::Real { unit } => (unit, true),

@@ -1,7 +1,7 @@
 //! Board numbers for the language's own types, so that a plan never writes a unit by hand.
 
 use super::{ConvertError, decode, encode};
-use crate::board::sheet::{Entry, Form, Measure};
+use crate::board::sheet::{Form, Measure, SettingEntry};
 use crate::board::value::Number;
 use crate::language::recipe::{Idle, Value};
 use crate::language::sets::To;
@@ -78,13 +78,13 @@ impl Measured for &str {
 ///
 /// # Errors
 /// As for [`encode`].
-pub fn encode_typed(word: &str, entry: &Entry, value: impl Measured) -> Result<Number, ConvertError> {
+pub fn encode_typed(word: &str, entry: &SettingEntry, value: impl Measured) -> Result<Number, ConvertError> {
     encode(word, entry, &value.value())
 }
 
 /// A board's number as an amount in its own unit; `None` where it is a word.
 #[must_use]
-pub fn amount(entry: &Entry, number: Number) -> Option<f64> {
+pub fn amount(entry: &SettingEntry, number: Number) -> Option<f64> {
     let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return None };
     Some(number.real() * Measure::read(unit).ok()?.step.to_f64())
 }
@@ -96,7 +96,7 @@ const FINEST: f64 = 100.0;
 ///
 /// # Errors
 /// Out of what the board takes.
-pub fn encode_nearest(word: SettingWord, entry: &Entry, amount: f64) -> Result<Number, ConvertError> {
+pub fn encode_nearest(word: SettingWord, entry: &SettingEntry, amount: f64) -> Result<Number, ConvertError> {
     let word = word.word();
     let bad = || ConvertError::BadSheet { word: word.to_owned() };
     let (step, unit) = match &entry.form {
@@ -123,7 +123,7 @@ pub fn encode_nearest(word: SettingWord, entry: &Entry, amount: f64) -> Result<N
 pub(super) const BOTTOM: i32 = 1000;
 pub(super) const ONE_PERCENT: i32 = 10;
 
-fn counts_percent(entry: &Entry) -> bool {
+fn counts_percent(entry: &SettingEntry) -> bool {
     let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return false };
     Measure::read(unit).is_ok_and(|measure| measure.unit == Some(Unit::Percent))
 }
@@ -133,7 +133,7 @@ fn counts_percent(entry: &Entry) -> bool {
 ///
 /// # Errors
 /// As for [`encode`].
-pub fn encode_idle(entry: &Entry, idle: Idle) -> Result<Number, ConvertError> {
+pub fn encode_idle(entry: &SettingEntry, idle: Idle) -> Result<Number, ConvertError> {
     match idle {
         Idle::Pulse(pulse) if counts_percent(entry) => {
             let share = i128::from(pulse.0 - BOTTOM);
@@ -146,7 +146,7 @@ pub fn encode_idle(entry: &Entry, idle: Idle) -> Result<Number, ConvertError> {
 
 /// The pulse width of a board's idle, a share rounded up to whole µs; `None` if it is neither.
 #[must_use]
-pub fn idle_pulse(entry: &Entry, number: Number) -> Option<Pulse> {
+pub fn idle_pulse(entry: &SettingEntry, number: Number) -> Option<Pulse> {
     let Value::Quantity(quantity) = decode(entry, number)? else { return None };
     if quantity.unit == Some(Unit::Percent) {
         let per_us = 1_000_000 / i64::from(ONE_PERCENT);
@@ -160,7 +160,7 @@ pub fn idle_pulse(entry: &Entry, number: Number) -> Option<Pulse> {
 ///
 /// # Errors
 /// As for [`encode`].
-pub fn encode_set(word: SettingWord, entry: &Entry, to: To<'_>) -> Result<Number, ConvertError> {
+pub fn encode_set(word: SettingWord, entry: &SettingEntry, to: To<'_>) -> Result<Number, ConvertError> {
     let word = word.word();
     match to {
         To::Word(text) => encode_typed(word, entry, text),

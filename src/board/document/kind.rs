@@ -9,14 +9,14 @@ use std::path::Path;
 
 /// Which document.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum DocumentKind {
     /// A board sheet.
     Sheet,
     /// A radio card.
     Card,
 }
 
-impl Kind {
+impl DocumentKind {
     /// What calls itself a radio's or a board's, or lies where one of them belongs.
     #[must_use]
     pub fn of(path: &Path, text: &str) -> Option<Self> {

@@ -3,7 +3,7 @@
 //! A reader never stops at a fault: it notes it with its place and gives `None`. A document is good
 //! when no fault was noted. Must not be here: which keys a document has.
 
-use super::{DocumentError, Fault, MOST_BYTES, MOST_FAULTS, Problem};
+use super::{DocumentError, DocumentFault, MOST_BYTES, MOST_FAULTS, Problem};
 use crate::board::value::SettingName;
 use crate::language::quantity::QuantityError;
 use crate::language::recipe::line_column;
@@ -171,7 +171,7 @@ impl Reader<'_> {
             .into_iter()
             .map(|(at, problem)| {
                 let (line, column) = line_column(self.text, at);
-                Fault { file: self.file.to_owned(), line, column, problem }
+                DocumentFault { file: self.file.to_owned(), line, column, problem }
             })
             .collect();
         DocumentError { faults }

@@ -110,7 +110,7 @@ impl MavlinkLink {
             }
             // The same answer twice proves nothing twice; and what leapt may be another's, so that it is as good as lost.
             if !leapt && (told != Heard::Again || ![identity::AUTOPILOT_VERSION, COMMAND_ACK].contains(&frame.id)) {
-                self.ours(now, frame, fields, heard);
+                self.hear_bound_board(now, frame, fields, heard);
             }
             return;
         }
@@ -138,7 +138,7 @@ impl MavlinkLink {
         }
     }
 
-    fn ours(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<LinkEvent>) {
+    fn hear_bound_board(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<LinkEvent>) {
         match frame.id {
             0 => heard.push(LinkEvent::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),

@@ -13,13 +13,13 @@ const LONGEST_NAME: usize = 48;
 
 /// A payload and how it is laid out.
 #[derive(Clone, Copy)]
-pub(super) struct Answer<'a> {
+pub(super) struct AnswerPayload<'a> {
     pub(super) shape: &'a Shape,
     pub(super) order: ByteOrder,
     pub(super) payload: &'a [u8],
 }
 
-impl Answer<'_> {
+impl AnswerPayload<'_> {
     /// A number in the smallest unit of its family.
     fn measured(self, word: &str) -> Option<f64> {
         self.shape.fields.get(word)?.measured(self.payload, self.order, 0)

@@ -69,7 +69,7 @@ pub enum Span {
 
 /// How the ends of a packet are told.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Way {
+pub enum Delimiting {
     /// By start bytes and a length.
     Length {
         /// Before every packet that is sent.
@@ -89,7 +89,7 @@ pub enum Way {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Framing {
     /// How its ends are told.
-    pub way: Way,
+    pub way: Delimiting,
     /// Its parts, in their order; one of them is the payload, one the id.
     pub parts: Vec<Part>,
     /// The checksum, and what it is taken over.
@@ -152,7 +152,7 @@ impl Framing {
 
     /// What the length says of a packet with so many start bytes and such a payload; `None`: it has no length.
     fn counted(&self, start: usize, payload: usize) -> Option<usize> {
-        let Way::Length { counts, .. } = &self.way else { return None };
+        let Delimiting::Length { counts, .. } = &self.way else { return None };
         Some(
             counts
                 .iter()
@@ -171,13 +171,13 @@ impl Framing {
     /// What the length says of a packet with the longest payload.
     #[must_use]
     pub fn longest_counted(&self) -> Option<usize> {
-        let Way::Length { start, heard, .. } = &self.way else { return None };
+        let Delimiting::Length { start, heard, .. } = &self.way else { return None };
         self.counted(start.len().max(heard.len()), self.most)
     }
 
     /// The payload's bytes by the parts that stand before it; `None`: the length can't be.
     pub(super) fn payload_by(&self, head: &[u8]) -> Option<usize> {
-        let Way::Length { heard, .. } = &self.way else { return None };
+        let Delimiting::Length { heard, .. } = &self.way else { return None };
         let mut at = 0;
         for part in &self.parts {
             if let Part::Length(size) = part {
@@ -242,10 +242,10 @@ impl Framing {
     #[must_use]
     pub fn encode(&self, packet: &Packet) -> Vec<u8> {
         match &self.way {
-            Way::Length { start, .. } => [start.clone(), self.body(start, packet)].concat(),
+            Delimiting::Length { start, .. } => [start.clone(), self.body(start, packet)].concat(),
             // A mark before it as well: what stood half sent on the wire ends there (RFC 1055, "PROTOCOL").
-            Way::Cobs => [vec![0], cobs::encode_vec(&self.body(&[], packet)), vec![0]].concat(),
-            Way::Slip => [vec![slip::END], slip::stuff(&self.body(&[], packet)), vec![slip::END]].concat(),
+            Delimiting::Cobs => [vec![0], cobs::encode_vec(&self.body(&[], packet)), vec![0]].concat(),
+            Delimiting::Slip => [vec![slip::END], slip::stuff(&self.body(&[], packet)), vec![slip::END]].concat(),
         }
     }
 
@@ -289,8 +289,8 @@ impl Framing {
     #[must_use]
     pub fn mirrored(&self) -> Self {
         let way = match &self.way {
-            Way::Length { start, heard, counts } => {
-                Way::Length { start: heard.clone(), heard: start.clone(), counts: counts.clone() }
+            Delimiting::Length { start, heard, counts } => {
+                Delimiting::Length { start: heard.clone(), heard: start.clone(), counts: counts.clone() }
             }
             way => way.clone(),
         };

@@ -6,7 +6,7 @@
 use super::super::console::Capability;
 use super::super::signals::Outgoing;
 use super::super::value::{Number, SettingName};
-use super::decode::Answer;
+use super::decode::AnswerPayload;
 use super::framing::Packet;
 use super::sheet::{Exchange, PacketSheet, SettingsPacket, Shape};
 use std::collections::BTreeMap;
@@ -100,7 +100,7 @@ fn run(sheet: &PacketSheet, exchange: &Exchange, payload: &[u8]) -> Option<Outgo
         longer: false,
         fields: BTreeMap::clone(&exchange.put),
     };
-    let said = Answer { shape: &shape, order: sheet.framing.order, payload };
+    let said = AnswerPayload { shape: &shape, order: sheet.framing.order, payload };
     if exchange.ask.as_ref().is_none_or(|ask| ask.payload.len() != payload.len()) {
         return None;
     }

@@ -7,7 +7,7 @@ use super::super::console::Capability;
 use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
 use super::super::value::Number;
-use super::decode::Answer;
+use super::decode::AnswerPayload;
 use super::framing::Packet;
 use super::gate;
 use super::link::PacketLink;
@@ -59,8 +59,8 @@ impl PacketLink {
         }
     }
 
-    fn answer<'a>(&self, shape: &'a Shape, packet: &'a Packet) -> Answer<'a> {
-        Answer { shape, order: self.sheet.framing.order, payload: &packet.payload }
+    fn answer<'a>(&self, shape: &'a Shape, packet: &'a Packet) -> AnswerPayload<'a> {
+        AnswerPayload { shape, order: self.sheet.framing.order, payload: &packet.payload }
     }
 
     /// The signals that a packet tells by itself.
@@ -114,7 +114,7 @@ impl PacketLink {
                     } else {
                         self.polls.failed(told, now);
                         let table = format!("[packets.{}]", Capability::of(told).key());
-                        self.told.misread(told, &Refusal::Unreadable(table));
+                        self.outbox.misread(told, &Refusal::Unreadable(table));
                     }
                 }
             }
@@ -248,7 +248,7 @@ impl PacketLink {
         match open.question.what {
             Purpose::Poll(stream) => {
                 self.polls.failed(stream, now);
-                self.told.misread(stream, why);
+                self.outbox.misread(stream, why);
             }
             ref what if what.repeats() && open.question.sent < TRIES => self.queue.push_front(open.question),
             what => self.fail(&what, why),
@@ -262,7 +262,7 @@ impl PacketLink {
             Purpose::Poll(stream) => {
                 self.polls.failed(stream, now);
                 if let Some(why) = why {
-                    self.told.misread(stream, &why);
+                    self.outbox.misread(stream, &why);
                 }
             }
             what if what.answer(&self.sheet).is_none() => match what {

@@ -1,10 +1,10 @@
 //! The codec itself: what is sent when, and what a stop takes away.
 
 use super::super::console::Capability;
+use super::super::outbox::Outbox;
 use super::super::polls::{Polls, Wait};
 use super::super::refusal::Common;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
-use super::super::told::Told;
 use super::super::value::SettingName;
 use super::PacketSheet;
 use super::framing::Packet;
@@ -42,7 +42,7 @@ pub struct PacketLink {
     pub(super) identity: Option<Identity>,
     /// An answer of the sheet's was heard since the wire was opened.
     pub(super) heard_it: bool,
-    pub(super) told: Told,
+    pub(super) outbox: Outbox,
 }
 
 impl PacketLink {
@@ -64,7 +64,7 @@ impl PacketLink {
             listed: false,
             identity: None,
             heard_it: false,
-            told: Told::default(),
+            outbox: Outbox::default(),
         }
     }
 
@@ -124,7 +124,7 @@ impl PacketLink {
         let packet = Packet { id: question.id, sequence, payload: question.payload.clone() };
         let does = gate::outgoing(&self.sheet, self.base.as_ref(), &packet);
         let bytes = self.sheet.framing.encode(&packet);
-        self.told.made(bytes.len(), does.clone());
+        self.outbox.made(bytes.len(), does.clone());
         out.extend(bytes);
         question.sent += 1;
         let wait = match &question.what {
@@ -136,7 +136,7 @@ impl PacketLink {
     }
 
     pub(super) fn end(&mut self, what: &Purpose, done: Done) {
-        self.told.end(what.ticket(), done);
+        self.outbox.end(what.ticket(), done);
     }
 
     /// Ends a question with a reason; where it was part of a reading of all settings, all of that.
@@ -218,12 +218,12 @@ impl Link for PacketLink {
         let mut found = Vec::new();
         self.splitter.feed(bytes, &mut found);
         self.take(now, found, heard);
-        self.told.tell(heard);
+        self.outbox.tell(heard);
     }
 
     fn send(&mut self, now: Time, ticket: Ticket, request: Request, out: &mut Vec<u8>) {
         if let Err(refusal) = self.request(ticket, &request) {
-            self.told.end(ticket, Done::Refused(refusal.to_string()));
+            self.outbox.end(ticket, Done::Refused(refusal.to_string()));
         }
         while let Some(question) = self.next(now) {
             self.put(now, question, out);
@@ -231,7 +231,7 @@ impl Link for PacketLink {
     }
 
     fn wake(&self) -> Time {
-        if self.told.waits() {
+        if self.outbox.waits() {
             return Time(0);
         }
         let due = self.open.iter().map(|open| open.due).min().unwrap_or(Time::NEVER);
@@ -244,7 +244,7 @@ impl Link for PacketLink {
 
     fn work(&mut self, now: Time, out: &mut Vec<u8>, heard: &mut Vec<LinkEvent>) {
         self.go_on(now, out, heard);
-        self.told.tell(heard);
+        self.outbox.tell(heard);
     }
 
     /// The packet that stops. What was about to write, store, restart or turn a motor is given up.
@@ -266,7 +266,7 @@ impl Link for PacketLink {
     }
 
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)> {
-        self.told.frames(bytes)
+        self.outbox.frames(bytes)
     }
 
     fn refuse(&mut self, frame: &Outgoing, why: &str) {

@@ -4,7 +4,7 @@
 //! finding packets that fit the sheet (see `splitter`).
 
 use super::checksum::Checksum;
-use super::framing::{ByteOrder, Framing, Part, Span, Way};
+use super::framing::{ByteOrder, Delimiting, Framing, Part, Span};
 use super::slip;
 
 /// So many packets are looked at.
@@ -56,8 +56,8 @@ pub fn misfit(framing: &Framing, bytes: &[u8]) -> Option<Misfit> {
 
 fn start(framing: &Framing) -> &[u8] {
     match &framing.way {
-        Way::Length { heard, .. } => heard,
-        Way::Cobs | Way::Slip => &[],
+        Delimiting::Length { heard, .. } => heard,
+        Delimiting::Cobs | Delimiting::Slip => &[],
     }
 }
 
@@ -72,9 +72,9 @@ fn bodies(framing: &Framing, bytes: &[u8]) -> Vec<Vec<u8>> {
         parts.into_iter().skip(1).filter(|part| !part.is_empty()).filter_map(unstuff).filter(fits).take(MOST).collect()
     };
     match &framing.way {
-        Way::Cobs => by_marks(0, |stuffed| cobs::decode_vec(stuffed).ok()),
-        Way::Slip => by_marks(slip::END, slip::unstuff),
-        Way::Length { heard, .. } => {
+        Delimiting::Cobs => by_marks(0, |stuffed| cobs::decode_vec(stuffed).ok()),
+        Delimiting::Slip => by_marks(slip::END, slip::unstuff),
+        Delimiting::Length { heard, .. } => {
             let (mut at, mut all) = (0, Vec::new());
             while at < bytes.len() && all.len() < MOST {
                 match one(framing, heard, before, after, &bytes[at..]) {

@@ -3,7 +3,7 @@
 //! Must not be here: what is done with it (see `heard`).
 
 use super::PacketSheet;
-use super::decode::Answer;
+use super::decode::AnswerPayload;
 use super::field::{Field, FieldType};
 use super::sheet::Shape;
 
@@ -57,7 +57,7 @@ fn one(sheet: &PacketSheet, table: String, shape: &Shape, payload: &[u8], mut fi
     fields.sort_by_key(|(_, field)| (field.at, field.bits));
     let unfit =
         (!shape.fits(payload)).then(|| format!("it has {} bytes, and the layout {}", payload.len(), shape.length));
-    let answer = Answer { shape, order: sheet.framing.order, payload };
+    let answer = AnswerPayload { shape, order: sheet.framing.order, payload };
     let read = |(name, field): (&str, &Field)| {
         let end = field.at + field.count_in(payload.len()).saturating_sub(1) * field.every + field.kind.size();
         FieldRead {
@@ -70,7 +70,7 @@ fn one(sheet: &PacketSheet, table: String, shape: &Shape, payload: &[u8], mut fi
     Read { table, payload: payload.to_vec(), fields: fields.into_iter().map(read).collect(), unfit }
 }
 
-fn says(answer: Answer<'_>, name: &str, field: &Field) -> Option<String> {
+fn says(answer: AnswerPayload<'_>, name: &str, field: &Field) -> Option<String> {
     let (payload, order) = (answer.payload, answer.order);
     if matches!(field.kind, FieldType::Text | FieldType::Hex) {
         return field.text(payload);

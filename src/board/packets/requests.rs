@@ -19,7 +19,7 @@ impl PacketLink {
     pub(super) fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
             // The flag is asked for all along.
-            Request::Heartbeat | Request::ArmedFlag => self.told.end(ticket, Done::Ok),
+            Request::Heartbeat | Request::ArmedFlag => self.outbox.end(ticket, Done::Ok),
             Request::Stream(stream, hertz) => {
                 match hertz {
                     Some(0) => return Err(Common::RateZero.into()),
@@ -29,7 +29,7 @@ impl PacketLink {
                     Some(hertz) => self.polls.ask(*stream, *hertz),
                     None => drop(self.polls.leave(*stream)),
                 }
-                self.told.end(ticket, Done::Ok);
+                self.outbox.end(ticket, Done::Ok);
             }
             Request::ListSettings => {
                 if self.listing.is_some() {

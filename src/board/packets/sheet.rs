@@ -6,7 +6,7 @@ use super::super::console::Capability;
 use super::super::signals::Stream;
 use super::super::value::SettingName;
 use super::field::Field;
-use super::framing::{Framing, Packet, Way};
+use super::framing::{Delimiting, Framing, Packet};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -111,7 +111,7 @@ impl PacketSheet {
 
     /// Whether the board gives a need.
     #[must_use]
-    pub fn meets(&self, need: Capability) -> bool {
+    pub fn provides(&self, need: Capability) -> bool {
         match need {
             Capability::List | Capability::Read => true,
             Capability::Write => self.settings.iter().any(|packet| packet.write.is_some()),
@@ -122,7 +122,7 @@ impl PacketSheet {
     /// Whether the board gives a signal.
     #[must_use]
     pub fn gives(&self, stream: Stream) -> bool {
-        self.meets(Capability::of(stream))
+        self.provides(Capability::of(stream))
     }
 
     /// The longest payload of all packets that are sent, and the table that it stands in.
@@ -146,8 +146,8 @@ impl PacketSheet {
         let one = self.framing.encode(&Packet { id: ask.id, sequence: 0, payload: ask.payload.clone() });
         let longest = one.len() - ask.payload.len() + self.longest_sent().0;
         let count = match self.framing.way {
-            Way::Length { .. } => 1 + longest.div_ceil(one.len()),
-            Way::Cobs | Way::Slip => 1,
+            Delimiting::Length { .. } => 1 + longest.div_ceil(one.len()),
+            Delimiting::Cobs | Delimiting::Slip => 1,
         };
         Some(one.repeat(count))
     }

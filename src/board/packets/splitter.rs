@@ -3,7 +3,7 @@
 //! Promises: bounded memory and time however long a packet claims to be; after whatever noise, the next whole packet is
 //! found; bytes that were no packet are searched again for one. Must not be here: what a packet means.
 
-use super::framing::{FrameFault, Framing, Packet, Way};
+use super::framing::{Delimiting, FrameFault, Framing, Packet};
 use super::slip;
 
 /// What was found.
@@ -48,15 +48,15 @@ impl Splitter {
     /// Takes bytes from the wire.
     pub fn feed(&mut self, bytes: &[u8], found: &mut Vec<Found>) {
         match self.framing.way.clone() {
-            Way::Length { heard, .. } => {
+            Delimiting::Length { heard, .. } => {
                 // In pieces, so that what waits is never more than one packet and a piece.
                 for piece in bytes.chunks(256) {
                     self.open.extend_from_slice(piece);
                     self.by_length(&heard, found);
                 }
             }
-            Way::Cobs => self.by_marks(bytes, 0, |stuffed| cobs::decode_vec(stuffed).ok(), found),
-            Way::Slip => self.by_marks(bytes, slip::END, slip::unstuff, found),
+            Delimiting::Cobs => self.by_marks(bytes, 0, |stuffed| cobs::decode_vec(stuffed).ok(), found),
+            Delimiting::Slip => self.by_marks(bytes, slip::END, slip::unstuff, found),
         }
     }
 
@@ -67,7 +67,7 @@ impl Splitter {
             return;
         }
         found.push(Found::Fault(FrameFault::TooLong));
-        if let Way::Length { heard, .. } = self.framing.way.clone() {
+        if let Delimiting::Length { heard, .. } = self.framing.way.clone() {
             found.push(Found::Skipped(vec![self.open.remove(0)]));
             self.by_length(&heard, found);
         }

@@ -6,7 +6,7 @@ use super::super::document::Problem;
 use super::super::document::names::{WORD_RULE, is_word};
 use super::super::document::reader::{Node, Reader, Table, escaped};
 use super::super::effect::Effect;
-use super::super::sheet::{Entry, Form, Measure};
+use super::super::sheet::{Form, Measure, SettingEntry};
 use super::super::value::SettingName;
 use super::super::vocabulary::{ValueKind, Word};
 use crate::language::units::Unit;
@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 const WHOLE: (i64, i64) = (i32::MIN as i64, u32::MAX as i64);
 
 /// The entry of a word, and the place of its name.
-pub fn of_word(r: &mut Reader<'_>, node: &Node<'_>, word: &'static Word) -> Option<(Entry, usize)> {
+pub fn of_word(r: &mut Reader<'_>, node: &Node<'_>, word: &'static Word) -> Option<(SettingEntry, usize)> {
     let mut t = r.table(node)?;
     let name = t.need(r, "name", "the board's own name of the setting");
     let at = name.as_ref().map_or(node.key_span.start, |n| n.span().start);
@@ -27,7 +27,7 @@ pub fn of_word(r: &mut Reader<'_>, node: &Node<'_>, word: &'static Word) -> Opti
 }
 
 /// The entry of a name that has no word.
-pub fn of_raw(r: &mut Reader<'_>, node: &Node<'_>, name: SettingName) -> Option<Entry> {
+pub fn of_raw(r: &mut Reader<'_>, node: &Node<'_>, name: SettingName) -> Option<SettingEntry> {
     let t = r.table(node)?;
     Some(rest(r, node, t, None)?.named(name))
 }
@@ -41,9 +41,9 @@ struct Rest {
 }
 
 impl Rest {
-    fn named(self, name: SettingName) -> Entry {
+    fn named(self, name: SettingName) -> SettingEntry {
         let Self { form, range, restart, craft_own, effect } = self;
-        Entry { name, form, range, restart, craft_own, effect }
+        SettingEntry { name, form, range, restart, craft_own, effect }
     }
 }
 

@@ -6,7 +6,7 @@ use super::super::document::Problem;
 use super::super::document::names::{PLAIN_RULE, is_plain};
 use super::super::document::reader::{Reader, Table};
 use super::super::effect::Effect;
-use super::super::sheet::{Corner, Entry, Form, Reversal};
+use super::super::sheet::{Corner, Form, Reversal, SettingEntry};
 use super::super::value::SettingName;
 use crate::language::recipe::Turning;
 use crate::language::units::{Current, Quantity};
@@ -19,7 +19,7 @@ pub(super) struct Motors {
     pub order: Vec<SettingName>,
     pub reversal: Option<Reversal>,
     /// The settings of both, as settings of the board.
-    pub entries: Vec<(SettingName, Entry)>,
+    pub entries: Vec<(SettingName, SettingEntry)>,
     /// Where each of them is named, and as what.
     pub names: Vec<(usize, SettingName, String)>,
     pub kv: Option<u32>,
@@ -80,7 +80,7 @@ pub(super) fn motors(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Motors> {
 
 struct Given {
     count: usize,
-    entries: Vec<(SettingName, Entry)>,
+    entries: Vec<(SettingName, SettingEntry)>,
     names: Vec<(usize, SettingName, String)>,
 }
 
@@ -105,7 +105,7 @@ impl Given {
         }
         let bound = |end: usize| u8::try_from(end).map_or(f64::MAX, f64::from);
         for name in &all {
-            let entry = Entry {
+            let entry = SettingEntry {
                 name: name.clone(),
                 form: Form::Whole { unit: String::new(), only: Vec::new() },
                 range: Some((bound(least), bound(most))),

@@ -4,7 +4,7 @@ use super::super::options::{RecordsOption, Reporting};
 use super::super::output::{Format, Output};
 use super::{craft, crafts, say_open, told};
 use crate::record::crafts::glance::glance;
-use crate::record::crafts::repair::{Kind, Part, Repair};
+use crate::record::crafts::repair::{Part, ProofKind, Repair};
 use crate::record::crafts::shown::Void;
 use crate::record::link_loss::LinkLoss;
 use crate::record::{RecordError, folder, lines, proof};
@@ -64,7 +64,7 @@ impl Changed {
         let craft = glance(&folder).map_err(|error| told(&error, out))?;
         say_open(&craft, out);
         let repaired = |void: &Void| matches!(void, Void::Repair(_));
-        let void: Vec<Kind> = craft
+        let void: Vec<ProofKind> = craft
             .shown
             .iter()
             .filter(|shown| part.voids(shown.kind) && shown.void.iter().any(repaired))

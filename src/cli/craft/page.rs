@@ -10,18 +10,18 @@ use crate::language::canonical::recipe_hash;
 use crate::language::recipe::Recipe;
 use crate::language::sources::Disk;
 use crate::record::crafts::glance::Glance;
-use crate::record::crafts::repair::Kind;
+use crate::record::crafts::repair::ProofKind;
 use crate::record::crafts::runs::Run;
 use crate::record::crafts::state;
 use crate::record::provenance::{Input, Provenance};
 use crate::record::{CraftRecord, Proof, folder};
-use crate::report::crafts::run::Told;
+use crate::report::crafts::run::RunReport;
 use crate::report::html::run::{RunPage, page};
 use crate::report::html::switches::Bound;
 use std::path::Path;
 
 /// The run as a page, with all that its record and the recipe's folder still tell of it.
-pub(super) fn html(craft: &Glance, record: &CraftRecord, told: Told<'_>) -> String {
+pub(super) fn html(craft: &Glance, record: &CraftRecord, told: RunReport<'_>) -> String {
     let (folder, run) = (craft.folder.as_path(), told.run);
     let made = run.provenance.as_ref();
     let kept = |input: &Input| {
@@ -38,7 +38,8 @@ pub(super) fn html(craft: &Glance, record: &CraftRecord, told: Told<'_>) -> Stri
     let bound = sheet.as_ref().zip(after.as_ref());
     let bound = bound.map(|(sheet, after)| Bound { sheet, settings: &after.settings, card: Some(&card) });
     let proofs = within(record, run);
-    let stands: Vec<Kind> = craft.shown.iter().filter(|shown| shown.void.is_empty()).map(|shown| shown.kind).collect();
+    let stands: Vec<ProofKind> =
+        craft.shown.iter().filter(|shown| shown.void.is_empty()).map(|shown| shown.kind).collect();
     page(RunPage { told, reviews: &reviews(made), bound, proofs: &proofs, stands: &stands })
 }
 

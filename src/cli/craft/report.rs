@@ -9,7 +9,7 @@ use crate::record::crafts::compare::{Known, compare};
 use crate::record::crafts::runs::{Run, runs};
 use crate::record::crafts::state;
 use crate::record::run_log;
-use crate::report::crafts::run::{self as report, Told};
+use crate::report::crafts::run::{self as report, RunReport};
 use crate::seam::exit::Exit;
 use std::path::Path;
 
@@ -60,7 +60,7 @@ impl Report {
         let changed = changed(&craft.folder, run, &mut damage);
         let name = craft.called();
         let number = (number, runs.len());
-        let told = Told { craft: &name, run, number, changed: changed.as_ref(), log: &log, damage: &damage };
+        let told = RunReport { craft: &name, run, number, changed: changed.as_ref(), log: &log, damage: &damage };
         match self.reporting.format {
             PageFormat::Json => out.json(&report::json(told)),
             PageFormat::Text => out.report(&report::text(told, out.plain)),

@@ -5,7 +5,7 @@ use crate::board::vocabulary;
 use crate::language::Reading;
 use crate::record::review::beside::{Review, Signers, Unread, reviews};
 use crate::record::review::signers;
-use crate::report::review::Told;
+use crate::report::review::ReviewReport;
 use std::path::{Path, PathBuf};
 
 /// The reviews beside a recipe, read.
@@ -39,10 +39,10 @@ impl Beside {
     }
 
     /// Each with what became of the recipe since; nothing where it has an error.
-    pub fn told<'r>(&'r self, reading: &Reading, sheets: &'r [Sheet]) -> Vec<Told<'r>> {
+    pub fn told<'r>(&'r self, reading: &Reading, sheets: &'r [Sheet]) -> Vec<ReviewReport<'r>> {
         let Some(recipe) = reading.recipe.as_ref().filter(|_| !reading.has_errors()) else { return Vec::new() };
         let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-        let one = |review: &'r Review| Told {
+        let one = |review: &'r Review| ReviewReport {
             since: review.since(&self.recipe, reading, recipe, &words),
             other_sheets: review.other_sheets(sheets),
             review,

@@ -50,16 +50,16 @@ impl Show {
         let beside = Beside::read(&self.recipe, &trusted(self.trusted));
         let told = beside.told(&reading, &sheets);
         let unreadable = beside.unread();
-        let counts = told.iter().any(crate::report::review::Told::counts);
+        let counts = told.iter().any(crate::report::review::ReviewReport::counts);
         match self.reporting.format {
             Format::Json => out.json(&Shown {
                 schema: "quadjig.review-show/1",
                 recipe: self.recipe.display().to_string(),
-                reviews: told.iter().map(crate::report::review::Told::json).collect(),
+                reviews: told.iter().map(crate::report::review::ReviewReport::json).collect(),
                 unreadable,
             }),
             Format::Text => {
-                let mut lines: Vec<String> = told.iter().flat_map(crate::report::review::Told::lines).collect();
+                let mut lines: Vec<String> = told.iter().flat_map(crate::report::review::ReviewReport::lines).collect();
                 lines.extend(unreadable.iter().map(|line| crate::report::gate::line(line).into_owned()));
                 if lines.is_empty() {
                     lines.push("There is no review of this recipe.".to_owned());

@@ -18,7 +18,7 @@ pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
     let arms_while_spoken_to = sheet.console().is_none_or(|console| console.arms_while_open);
     for statement in &recipe.statements {
         let lacks: Vec<Capability> =
-            needs(&statement.what, sheet).into_iter().filter(|need| !sheet.meets(*need)).collect();
+            needs(&statement.what, sheet).into_iter().filter(|need| !sheet.provides(*need)).collect();
         if !lacks.is_empty() {
             let words: Vec<&str> = lacks.iter().map(|need| need.words()).collect();
             let message = format!("{link} {} gives no {}, which this needs", sheet.board, words.join(", no "));

@@ -1,7 +1,7 @@
 //! Values against the sheet: does the board have the setting, and does it take the value?
 
 use crate::board::convert::{ConvertError, IdleScale, encode, encode_idle, encode_set};
-use crate::board::sheet::{Entry, Sheet};
+use crate::board::sheet::{SettingEntry, Sheet};
 use crate::board::value::Number;
 use crate::board::vocabulary;
 use crate::language::ceilings;
@@ -13,7 +13,7 @@ use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::Pulse;
 
-type Encode<'v> = Box<dyn Fn(&Entry) -> Result<Number, ConvertError> + 'v>;
+type Encode<'v> = Box<dyn Fn(&SettingEntry) -> Result<Number, ConvertError> + 'v>;
 
 /// A word that a statement needs, the value that it would get, and the value's place.
 struct Wanted<'v> {

@@ -4,7 +4,7 @@
 //! can't be read is said. Must not be here: the whole story of a craft.
 
 use super::label::{self, Label};
-use super::repair::{self, Kind};
+use super::repair::{self, ProofKind};
 use super::runs::{Run, runs};
 use super::shown::{LastSeen, Shown, judge};
 use super::state;
@@ -122,7 +122,7 @@ pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
         None => Vec::new(),
     };
     let mut shown: Vec<Shown> = proofs.iter().map(|(line, proof)| judge(*line, proof, &voiding, seen)).collect();
-    shown.sort_by_key(|shown| Kind::ALL.iter().position(|kind| *kind == shown.kind));
+    shown.sort_by_key(|shown| ProofKind::ALL.iter().position(|kind| *kind == shown.kind));
     let label = match folder::bytes(&craft.join(label::FILE))? {
         Some(bytes) => {
             let label = Label::parse(&craft.join(label::FILE), &bytes)?;

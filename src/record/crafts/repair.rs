@@ -18,7 +18,7 @@ pub const FILE: &str = "repairs.jsonl";
 /// What is shown at the bench, of whichever value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Kind {
+pub enum ProofKind {
     /// Every motor starts and turns evenly.
     Idle,
     /// Arm works where it should.
@@ -43,7 +43,7 @@ pub enum Kind {
     Voltage,
 }
 
-impl Kind {
+impl ProofKind {
     /// All of them, in the order in which they are told.
     pub const ALL: [Self; 11] = [
         Self::Arm,
@@ -160,15 +160,28 @@ impl Part {
     /// The table: whether a change of this part voids what was shown. A part voids all in whose chain it stands, from
     /// the stick to the motor that turned or stopped.
     #[must_use]
-    pub fn voids(&self, kind: Kind) -> bool {
+    pub fn voids(&self, kind: ProofKind) -> bool {
         match self {
             // The buzzer too, as motors may be what sounds it.
-            Self::Motor(_) => matches!(kind, Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer),
+            Self::Motor(_) => {
+                matches!(kind, ProofKind::Idle | ProofKind::Signal | ProofKind::Motors | ProofKind::Buzzer)
+            }
             Self::SpeedController(_) => {
-                matches!(kind, Kind::Cut | Kind::Failsafe | Kind::Idle | Kind::Signal | Kind::Motors | Kind::Buzzer)
+                matches!(
+                    kind,
+                    ProofKind::Cut
+                        | ProofKind::Failsafe
+                        | ProofKind::Idle
+                        | ProofKind::Signal
+                        | ProofKind::Motors
+                        | ProofKind::Buzzer
+                )
             }
             Self::Receiver | Self::Radio => {
-                matches!(kind, Kind::Arm | Kind::Cut | Kind::Failsafe | Kind::Buzzer | Kind::Sticks)
+                matches!(
+                    kind,
+                    ProofKind::Arm | ProofKind::Cut | ProofKind::Failsafe | ProofKind::Buzzer | ProofKind::Sticks
+                )
             }
             Self::Board => true,
         }
@@ -222,7 +235,7 @@ pub struct Voiding {
 impl Voiding {
     /// Whether it voids what was shown in this line of the proofs' file, from 0.
     #[must_use]
-    pub fn voids(&self, line: usize, kind: Kind) -> bool {
+    pub fn voids(&self, line: usize, kind: ProofKind) -> bool {
         line < self.before && self.repair.as_ref().is_none_or(|repair| repair.part.voids(kind))
     }
 

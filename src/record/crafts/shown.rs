@@ -2,7 +2,7 @@
 //!
 //! Promises: what is not known to be as it was voids as well. Must not be here: what a plan concludes from a proof.
 
-use super::repair::{Kind, Voiding};
+use super::repair::{ProofKind, Voiding};
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
@@ -12,7 +12,7 @@ use crate::record::Proof;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
     /// Of what.
-    pub kind: Kind,
+    pub kind: ProofKind,
     /// When, RFC 3339.
     pub at: String,
     /// The proof.
@@ -60,7 +60,7 @@ pub struct LastSeen<'a> {
 /// Judges one proof, which stands in this line of its file, from 0.
 #[must_use]
 pub fn judge(line: usize, proof: &Proof, voiding: &[Voiding], seen: Option<LastSeen<'_>>) -> Shown {
-    let kind = Kind::of(&proof.subject);
+    let kind = ProofKind::of(&proof.subject);
     let by_repair = voiding.iter().filter(|one| one.voids(line, kind)).map(|one| Void::Repair(one.words()));
     let mut void: Vec<Void> = by_repair.collect();
     if let Some(LastSeen { board, settings }) = seen {

@@ -13,7 +13,7 @@ use crate::record::crafts::glance::folders;
 use crate::record::crafts::runs::{Run, runs};
 use crate::record::crafts::state;
 use crate::record::journal::{self, Journal};
-use crate::record::run_log::{self, Seen};
+use crate::record::run_log::{self, LogEvent};
 use crate::record::{Proof, ProofSubject, RecordError, folder, proof};
 use jiff::Timestamp;
 use std::collections::BTreeSet;
@@ -181,7 +181,7 @@ fn uneven(folder: &Path, run: &Run) -> Option<(f64, String)> {
     let log = run_log::of_run(folder, run.provenance.as_ref()?).ok()?.0;
     let starts = |pulse: Option<i32>| {
         log.iter().filter_map(move |entry| match &entry.seen {
-            Seen::Start { pulse: at, motors, .. } if pulse.is_none_or(|pulse| pulse == *at) => Some((*at, motors)),
+            LogEvent::Start { pulse: at, motors, .. } if pulse.is_none_or(|pulse| pulse == *at) => Some((*at, motors)),
             _ => None,
         })
     };

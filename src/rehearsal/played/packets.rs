@@ -8,12 +8,14 @@ use super::Unplayable;
 use crate::board::console::Capability;
 use crate::board::packets::PacketSheet;
 use crate::board::packets::field::{Count, Field, FieldType};
-use crate::board::packets::framing::{Framing, Packet, Way};
+use crate::board::packets::framing::{Delimiting, Framing, Packet};
 use crate::board::packets::sheet::{Exchange, SettingsPacket, Shape};
 use crate::board::packets::splitter::{Found, Splitter};
 use crate::board::signals::Stream;
 use crate::board::value::Number;
-use crate::virtual_board::{Asked, Came, Definition, PacketSpeech, Reading, SettingType, Signal, Speech, Told};
+use crate::virtual_board::{
+    Came, Definition, PacketAnswer, PacketQuestion, PacketSpeech, SettingType, Signal, SignalReading, Speech,
+};
 use std::collections::VecDeque;
 
 /// Bytes of an id that has room for the mark of a virtual board.
@@ -92,14 +94,14 @@ fn signal(need: Capability) -> Option<Signal> {
     })
 }
 
-fn need(reading: &Reading) -> Capability {
+fn need(reading: &SignalReading) -> Capability {
     match reading {
-        Reading::Armed { .. } => Capability::Armed,
-        Reading::Channels(_) => Capability::Channels,
-        Reading::Outputs(_) => Capability::Outputs,
-        Reading::Attitude(_) => Capability::Attitude,
-        Reading::Power { .. } => Capability::Power,
-        Reading::Speeds(_) => Capability::Speeds,
+        SignalReading::Armed { .. } => Capability::Armed,
+        SignalReading::Channels(_) => Capability::Channels,
+        SignalReading::Outputs(_) => Capability::Outputs,
+        SignalReading::Attitude(_) => Capability::Attitude,
+        SignalReading::Power { .. } => Capability::Power,
+        SignalReading::Speeds(_) => Capability::Speeds,
     }
 }
 
@@ -162,29 +164,29 @@ impl Played {
         }
     }
 
-    fn reading(&self, payload: &mut Vec<u8>, shape: &Shape, reading: &Reading) {
+    fn reading(&self, payload: &mut Vec<u8>, shape: &Shape, reading: &SignalReading) {
         let one = |payload: &mut Vec<u8>, word: &str, measure: f64| self.put(payload, shape, word, &[measure], 1);
         match reading {
-            Reading::Armed { armed, .. } => one(payload, "armed", f64::from(u8::from(*armed))),
-            Reading::Channels(heard) => {
+            SignalReading::Armed { armed, .. } => one(payload, "armed", f64::from(u8::from(*armed))),
+            SignalReading::Channels(heard) => {
                 one(payload, "signal", f64::from(u8::from(heard.is_some())));
                 let pulses = heard.unwrap_or_default().map(f64::from);
                 self.put(payload, shape, "pulses", &pulses, CHANNELS);
             }
-            Reading::Outputs(outputs) => {
+            SignalReading::Outputs(outputs) => {
                 let pulses: Vec<f64> = outputs.iter().copied().map(f64::from).collect();
                 self.put(payload, shape, "pulses", &pulses, pulses.len());
             }
-            Reading::Attitude(angles) => {
+            SignalReading::Attitude(angles) => {
                 for (word, angle) in ["roll", "pitch", "yaw"].into_iter().zip(angles) {
                     one(payload, word, *angle);
                 }
             }
-            Reading::Power { volts, amperes } => {
+            SignalReading::Power { volts, amperes } => {
                 one(payload, "volts", volts * 1000.0);
                 one(payload, "amps", amperes * 1000.0);
             }
-            Reading::Speeds(speeds) => {
+            SignalReading::Speeds(speeds) => {
                 let speeds: Vec<f64> = speeds.iter().copied().map(f64::from).collect();
                 self.put(payload, shape, "rpm", &speeds, speeds.len().min(MOTORS));
             }
@@ -198,7 +200,7 @@ impl Played {
     }
 
     /// One packet that tells all of these, as far as they stand in it.
-    fn signals(&self, readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
+    fn signals(&self, readings: &[SignalReading]) -> Option<(u16, Vec<u8>)> {
         let shapes =
             readings.iter().filter_map(|reading| Some((reading, self.sheet.exchange(need(reading))?.answer.as_ref()?)));
         let shapes: Vec<_> = shapes.collect();
@@ -288,30 +290,32 @@ impl PacketSpeech for Played {
         self.came.pop_front()
     }
 
-    fn asked(&self, came: &Came, _settings: &[Definition]) -> Result<Asked, &'static str> {
+    fn asked(&self, came: &Came, _settings: &[Definition]) -> Result<PacketQuestion, &'static str> {
         let order = self.framing.order;
         let needs = match self.asks(came).ok_or("unknown packet")? {
             Of::Needs(needs) => needs,
             Of::Read(packet) => {
-                return Ok(Asked::Read(packet.fields.iter().map(|(name, _)| name.as_str().to_owned()).collect()));
+                return Ok(PacketQuestion::Read(
+                    packet.fields.iter().map(|(name, _)| name.as_str().to_owned()).collect(),
+                ));
             }
             Of::Write(packet) if packet.answer.fits(&came.payload) => {
                 let values = packet.fields.iter().filter_map(|(name, field)| {
                     Some((name.as_str().to_owned(), field.number(&came.payload, order, 0)?.real()))
                 });
-                return Ok(Asked::Write(values.collect()));
+                return Ok(PacketQuestion::Write(values.collect()));
             }
             Of::Write(_) => return Err("wrong length"),
         };
         let signals: Vec<Signal> = needs.iter().filter_map(|need| signal(*need)).collect();
         if !signals.is_empty() {
-            return Ok(Asked::Signals(signals));
+            return Ok(PacketQuestion::Signals(signals));
         }
         match needs.first() {
-            Some(Capability::Identity) => Ok(Asked::Identity),
-            Some(Capability::Store) => Ok(Asked::Store),
-            Some(Capability::Restart) => Ok(Asked::Restart),
-            Some(Capability::Stop) => Ok(Asked::Stop),
+            Some(Capability::Identity) => Ok(PacketQuestion::Identity),
+            Some(Capability::Store) => Ok(PacketQuestion::Store),
+            Some(Capability::Restart) => Ok(PacketQuestion::Restart),
+            Some(Capability::Stop) => Ok(PacketQuestion::Stop),
             Some(Capability::RunMotor) => {
                 let put = self.sheet.exchange(Capability::RunMotor).map(|exchange| &exchange.put);
                 let measure = |word: &str| put?.get(word)?.measured(&came.payload, order, 0);
@@ -320,24 +324,28 @@ impl PacketSpeech for Played {
                 let number = |word: &str| measure(word).unwrap_or(0.0) as f32;
                 // In us.
                 let seconds = number("ms") / 1e6;
-                Ok(Asked::Run { motor: motor.and_then(|motor| motor.checked_sub(1)), pulse: number("pulse"), seconds })
+                Ok(PacketQuestion::Run {
+                    motor: motor.and_then(|motor| motor.checked_sub(1)),
+                    pulse: number("pulse"),
+                    seconds,
+                })
             }
             _ => Err("unknown packet"),
         }
     }
 
-    fn answer(&self, to: &Came, told: &Told) -> Option<(u16, Vec<u8>)> {
-        if let Told::No(why) = told {
+    fn answer(&self, to: &Came, told: &PacketAnswer) -> Option<(u16, Vec<u8>)> {
+        if let PacketAnswer::No(why) = told {
             return self.refusal(to, why);
         }
         match (self.asks(to)?, told) {
-            (Of::Read(packet), Told::Settings(held)) => Some((packet.answer.id, self.settings(packet, held))),
-            (Of::Write(packet), Told::Done) => packet.written.as_ref().map(|shape| (shape.id, Vec::new())),
-            (Of::Needs(_), Told::Signals(readings)) => self.signals(readings),
+            (Of::Read(packet), PacketAnswer::Settings(held)) => Some((packet.answer.id, self.settings(packet, held))),
+            (Of::Write(packet), PacketAnswer::Done) => packet.written.as_ref().map(|shape| (shape.id, Vec::new())),
+            (Of::Needs(_), PacketAnswer::Signals(readings)) => self.signals(readings),
             (Of::Needs(needs), told) => {
                 let shape = self.sheet.exchange(*needs.first()?)?.answer.as_ref()?;
                 let payload = match told {
-                    Told::Identity { id, firmware, kind } => self.identity(shape, *id, *firmware, kind),
+                    PacketAnswer::Identity { id, firmware, kind } => self.identity(shape, *id, *firmware, kind),
                     _ => Self::payload(shape),
                 };
                 Some((shape.id, payload))
@@ -357,7 +365,7 @@ impl PacketSpeech for Played {
         same.map(|(other, _)| other).collect()
     }
 
-    fn by_itself(&self, readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
+    fn by_itself(&self, readings: &[SignalReading]) -> Option<(u16, Vec<u8>)> {
         self.signals(readings)
     }
 
@@ -380,8 +388,8 @@ impl PacketSpeech for Played {
     fn endless(&self, id: u16) -> Vec<u8> {
         let whole = self.made(id, 0, &vec![0x55; self.framing.most]);
         match self.framing.way {
-            Way::Length { .. } => whole[..whole.len() / 2].to_vec(),
-            Way::Cobs | Way::Slip => [&whole[..whole.len() - 1], &[0x55; 64]].concat(),
+            Delimiting::Length { .. } => whole[..whole.len() / 2].to_vec(),
+            Delimiting::Cobs | Delimiting::Slip => [&whole[..whole.len() - 1], &[0x55; 64]].concat(),
         }
     }
 

@@ -4,7 +4,7 @@
 
 use crate::board::convert::{encode, encode_idle, encode_typed};
 use crate::board::packets::PacketSheet;
-use crate::board::sheet::{BindingLayout, Entry, Form, Measure, Sheet};
+use crate::board::sheet::{BindingLayout, Form, Measure, SettingEntry, Sheet};
 use crate::board::value::SettingName;
 use crate::language::recipe::{Idle, Value};
 use crate::language::setting_word::SettingWord;
@@ -75,7 +75,7 @@ fn of_fields(packets: &PacketSheet, all: &mut Vec<Definition>) {
 }
 
 /// One setting as the sheet limits it. What it holds at first is the nearest of what it takes.
-fn definition(entry: &Entry, at_first: f64) -> Definition {
+fn definition(entry: &SettingEntry, at_first: f64) -> Definition {
     let (only, is_real) = match &entry.form {
         Form::Words(words) => (words.values().map(|number| real(*number)).collect(), false),
         Form::Whole { only, .. } => (only.iter().map(|number| real(*number)).collect::<Vec<_>>(), false),
@@ -113,7 +113,7 @@ fn kind(least: f64, most: f64) -> SettingType {
 }
 
 /// What a setting holds at first, in the board's number.
-fn first(word: SettingWord, entry: &Entry) -> f64 {
+fn first(word: SettingWord, entry: &SettingEntry) -> f64 {
     let quantity = |number: i64, unit| {
         let number = Decimal { millionths: number * 1_000_000 };
         Value::Quantity(Quantity { number, unit: Some(unit) })
@@ -254,7 +254,7 @@ pub fn roles(sheet: &Sheet) -> Roles {
     }
 }
 
-fn flag(entry: &Entry, yes: &str) -> Flag {
+fn flag(entry: &SettingEntry, yes: &str) -> Flag {
     match &entry.form {
         Form::Words(words) => {
             words.get(yes).map_or(Flag::Fixed(false), |number| Flag::Is(entry.name.as_str().to_owned(), real(*number)))
@@ -264,7 +264,7 @@ fn flag(entry: &Entry, yes: &str) -> Flag {
 }
 
 /// A number in the unit of its kind: us for pulses and times; a share of idle in us from 1000 on.
-fn amount_of(entry: &Entry) -> Amount {
+fn amount_of(entry: &SettingEntry) -> Amount {
     let number = Amount::number(entry.name.as_str());
     let (Form::Whole { unit, .. } | Form::Real { unit }) = &entry.form else { return number };
     let Ok(measure) = Measure::read(unit) else { return number };

@@ -6,7 +6,7 @@
 use super::{RunJson, ended, facts, moment};
 use crate::record::crafts::compare::{Comparison, Row};
 use crate::record::crafts::runs::Run;
-use crate::record::run_log::{Entry, Seen};
+use crate::record::run_log::{LogEntry, LogEvent};
 use crate::report::gate;
 use serde::Serialize;
 
@@ -19,7 +19,7 @@ pub struct ReportJson<'a> {
     run: RunJson,
     number: usize,
     changed: Option<Vec<ChangedJson>>,
-    log: &'a [Entry],
+    log: &'a [LogEntry],
     damage: &'a [String],
 }
 
@@ -32,7 +32,7 @@ struct ChangedJson {
 
 /// All that is told of a run.
 #[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
+pub struct RunReport<'a> {
     /// What the craft is called.
     pub craft: &'a str,
     /// The run.
@@ -42,7 +42,7 @@ pub struct Told<'a> {
     /// Settings before and after; `None`: they were not read at its end.
     pub changed: Option<&'a Comparison>,
     /// Its log.
-    pub log: &'a [Entry],
+    pub log: &'a [LogEntry],
     /// What could not be read.
     pub damage: &'a [String],
 }
@@ -53,7 +53,7 @@ pub(in crate::report) fn changed(comparison: &Comparison) -> impl Iterator<Item 
 
 /// As JSON.
 #[must_use]
-pub fn json(told: Told<'_>) -> ReportJson<'_> {
+pub fn json(told: RunReport<'_>) -> ReportJson<'_> {
     let one = |row: &Row| ChangedJson { setting: row.name.to_string(), before: row.left, after: row.right };
     ReportJson {
         schema: "quadjig.craft-report/1",
@@ -69,8 +69,8 @@ pub fn json(told: Told<'_>) -> ReportJson<'_> {
 
 /// As lines.
 #[must_use]
-pub fn text(told: Told<'_>, plain: bool) -> String {
-    let Told { run, .. } = told;
+pub fn text(told: RunReport<'_>, plain: bool) -> String {
+    let RunReport { run, .. } = told;
     let mut head: Vec<(String, String)> = Vec::new();
     let mut say = |name: &str, value: &str| head.push((name.to_owned(), gate::line(value).into_owned()));
     say("craft", &format!("{}{}", told.craft, if run.board.is_virtual() { "  VIRTUAL" } else { "" }));
@@ -120,15 +120,15 @@ pub fn text(told: Told<'_>, plain: bool) -> String {
     text
 }
 
-fn line(entry: &Entry, plain: bool) -> (String, String) {
+fn line(entry: &LogEntry, plain: bool) -> (String, String) {
     let time: String = moment(&entry.at).chars().skip(11).collect();
     let (what, said) = match &entry.seen {
-        Seen::Step { title } => ("step", title.clone()),
-        Seen::Measured { text, .. } => ("measured", text.clone()),
-        Seen::Attested { text } => ("said", text.clone()),
-        Seen::Good { text } => ("good", text.clone()),
-        Seen::Warning { text } => ("warning", text.clone()),
-        Seen::Start { pulse, start, motors, .. } => {
+        LogEvent::Step { title } => ("step", title.clone()),
+        LogEvent::Measured { text, .. } => ("measured", text.clone()),
+        LogEvent::Attested { text } => ("said", text.clone()),
+        LogEvent::Good { text } => ("good", text.clone()),
+        LogEvent::Warning { text } => ("warning", text.clone()),
+        LogEvent::Start { pulse, start, motors, .. } => {
             let motors: Vec<String> = motors
                 .iter()
                 .map(|motor| {
@@ -139,9 +139,9 @@ fn line(entry: &Entry, plain: bool) -> (String, String) {
                 .collect();
             ("start", format!("{start} at {pulse} us: {}", motors.join(", ")))
         }
-        Seen::Stop { reason } => ("STOP", reason.clone()),
-        Seen::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
-        Seen::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
+        LogEvent::Stop { reason } => ("STOP", reason.clone()),
+        LogEvent::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
+        LogEvent::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
     };
     let said = gate::line(&said).into_owned();
     if plain { (format!("{time} {what}"), said) } else { (time, format!("{what:<9} {said}")) }

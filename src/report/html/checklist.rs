@@ -4,14 +4,14 @@
 
 use super::doc::Doc;
 use super::prop_map::{Motor, words};
-use crate::record::crafts::repair::Kind;
+use crate::record::crafts::repair::ProofKind;
 use crate::report::cautions::FLIGHT;
 
 /// What has to be shown before a craft flies.
-const SHOWN: [Kind; 5] = [Kind::Arm, Kind::Cut, Kind::Failsafe, Kind::Idle, Kind::Motors];
+const SHOWN: [ProofKind; 5] = [ProofKind::Arm, ProofKind::Cut, ProofKind::Failsafe, ProofKind::Idle, ProofKind::Motors];
 
 /// A section of a page. `shown`: what is shown of the craft and stands; `None`: nothing is known of that.
-pub(super) fn section(doc: &mut Doc, shown: Option<&[Kind]>, motors: &[Motor]) {
+pub(super) fn section(doc: &mut Doc, shown: Option<&[ProofKind]>, motors: &[Motor]) {
     doc.heading(2, "Before the propellers go on");
     doc.para("quiet", "A list to go through with the craft in hand. It proves nothing by itself.");
     let mut items = vec!["The battery is out, and stays out until all of this is ticked.".to_owned()];

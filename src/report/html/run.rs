@@ -11,17 +11,17 @@ use super::prop_map::{self, Motor};
 use super::switches::{self, Bound};
 use crate::board::value::Number;
 use crate::plan::naming::Naming;
-use crate::record::crafts::repair::Kind;
-use crate::record::run_log::{Entry, Seen};
+use crate::record::crafts::repair::ProofKind;
+use crate::record::run_log::{LogEntry, LogEvent};
 use crate::record::{Proof, ProofSubject};
-use crate::report::crafts::run::{Told, changed};
+use crate::report::crafts::run::{RunReport, changed};
 use crate::report::crafts::{ended, moment};
 
 /// All that stands on the page.
 #[derive(Debug, Clone, Copy)]
 pub struct RunPage<'a> {
     /// As the report tells it.
-    pub told: Told<'a>,
+    pub told: RunReport<'a>,
     /// Who reviewed the recipe, in sentences; none: nobody, or it is not known.
     pub reviews: &'a [String],
     /// The radio and the bands at its end, where the sheet and the settings were kept.
@@ -29,13 +29,13 @@ pub struct RunPage<'a> {
     /// What the run showed.
     pub proofs: &'a [Proof],
     /// Of which kinds something is shown of the craft, and not void.
-    pub stands: &'a [Kind],
+    pub stands: &'a [ProofKind],
 }
 
 /// The page.
 #[must_use]
 pub fn page(page: RunPage<'_>) -> String {
-    let Told { craft, run, log, .. } = page.told;
+    let RunReport { craft, run, log, .. } = page.told;
     let mark = if run.board.is_virtual() { " (VIRTUAL)" } else { "" };
     let mut doc = Doc::new(&format!("{craft}{mark}: {}", run.recipe));
     doc.para(
@@ -147,12 +147,12 @@ fn motors(proofs: &[Proof]) -> Vec<Motor> {
     each.enumerate().map(|(at, (corner, clockwise))| (corner.clone(), at + 1, *clockwise)).collect()
 }
 
-fn idle(doc: &mut Doc, log: &[Entry]) {
+fn idle(doc: &mut Doc, log: &[LogEntry]) {
     doc.heading(2, "Idle");
     let starts: Vec<Start<'_>> = log
         .iter()
         .filter_map(|entry| match &entry.seen {
-            Seen::Start { pulse, start, motors, samples } => {
+            LogEvent::Start { pulse, start, motors, samples } => {
                 Some(Start { pulse: *pulse, number: *start, motors, samples: samples.as_ref() })
             }
             _ => None,
@@ -172,10 +172,10 @@ fn idle(doc: &mut Doc, log: &[Entry]) {
 }
 
 /// What was measured with its samples: times to rest, or else.
-fn measured(log: &[Entry], times: bool) -> Vec<Measured<'_>> {
+fn measured(log: &[LogEntry], times: bool) -> Vec<Measured<'_>> {
     log.iter()
         .filter_map(|entry| match &entry.seen {
-            Seen::Measured { text, samples: Some(samples) } if samples.most_ms.is_some() == times => {
+            LogEvent::Measured { text, samples: Some(samples) } if samples.most_ms.is_some() == times => {
                 Some((text.as_str(), samples))
             }
             _ => None,
@@ -184,7 +184,7 @@ fn measured(log: &[Entry], times: bool) -> Vec<Measured<'_>> {
 }
 
 /// The sticks as they moved; nothing where none were tested.
-fn sticks(doc: &mut Doc, log: &[Entry]) {
+fn sticks(doc: &mut Doc, log: &[LogEntry]) {
     let sticks = measured(log, false);
     if !sticks.is_empty() {
         doc.heading(2, "Sticks as they moved");
@@ -192,7 +192,7 @@ fn sticks(doc: &mut Doc, log: &[Entry]) {
     }
 }
 
-fn times(doc: &mut Doc, log: &[Entry]) {
+fn times(doc: &mut Doc, log: &[LogEntry]) {
     doc.heading(2, "Cut and failsafe");
     let measured = measured(log, true);
     let Some(intervals) = lines::intervals(&measured) else {
@@ -218,7 +218,11 @@ fn battery(doc: &mut Doc, page: RunPage<'_>) {
         // A pack that is out shows next to nothing.
         .filter(|proof| proof.volts.is_some_and(|volts| volts > 1.0))
         .filter_map(|proof| {
-            Some(vec![Kind::of(&proof.subject).word().to_owned(), format!("{:.2} V", proof.volts?), moment(&proof.at)])
+            Some(vec![
+                ProofKind::of(&proof.subject).word().to_owned(),
+                format!("{:.2} V", proof.volts?),
+                moment(&proof.at),
+            ])
         })
         .collect();
     if volts.is_empty() {
@@ -239,12 +243,12 @@ fn battery(doc: &mut Doc, page: RunPage<'_>) {
 }
 
 /// What a person said, with its moment.
-fn said(doc: &mut Doc, log: &[Entry]) {
+fn said(doc: &mut Doc, log: &[LogEntry]) {
     doc.heading(2, "Said by a person at the bench");
     let rows: Vec<Vec<String>> = log
         .iter()
         .filter_map(|entry| match &entry.seen {
-            Seen::Attested { text } => Some(vec![moment(&entry.at), text.clone()]),
+            LogEvent::Attested { text } => Some(vec![moment(&entry.at), text.clone()]),
             _ => None,
         })
         .collect();
@@ -255,20 +259,20 @@ fn said(doc: &mut Doc, log: &[Entry]) {
 }
 
 /// The course of the run, without what stands above.
-fn course(doc: &mut Doc, log: &[Entry]) {
+fn course(doc: &mut Doc, log: &[LogEntry]) {
     doc.heading(2, "Course of the run");
     let rows: Vec<Vec<String>> = log
         .iter()
         .filter_map(|entry| {
             let (what, text) = match &entry.seen {
-                Seen::Step { title } => ("step", title.clone()),
-                Seen::Measured { text, .. } => ("measured", text.clone()),
-                Seen::Good { text } => ("good", text.clone()),
-                Seen::Warning { text } => ("WARNING", text.clone()),
-                Seen::Stop { reason } => ("STOP", reason.clone()),
-                Seen::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
-                Seen::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
-                Seen::Attested { .. } | Seen::Start { .. } => return None,
+                LogEvent::Step { title } => ("step", title.clone()),
+                LogEvent::Measured { text, .. } => ("measured", text.clone()),
+                LogEvent::Good { text } => ("good", text.clone()),
+                LogEvent::Warning { text } => ("WARNING", text.clone()),
+                LogEvent::Stop { reason } => ("STOP", reason.clone()),
+                LogEvent::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
+                LogEvent::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
+                LogEvent::Attested { .. } | LogEvent::Start { .. } => return None,
             };
             Some(vec![moment(&entry.at), what.to_owned(), text])
         })

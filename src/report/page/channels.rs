@@ -18,7 +18,7 @@ const NAMED: u16 = 14;
 /// Draws the channels; gives the rows that they take.
 pub(super) fn channels(canvas: &mut Canvas<'_>, page: &Page, roomy: bool) -> u16 {
     let (heading, ink) = match page.radio {
-        Radio::LinkEvent => ("radio heard", Ink::Quiet),
+        Radio::Heard => ("radio heard", Ink::Quiet),
         Radio::Lost => (" RADIO LOST ", Ink::Alarm),
         Radio::NotKnown => (" NOT HEARD ", Ink::Alarm),
     };
@@ -53,7 +53,7 @@ fn row(canvas: &mut Canvas<'_>, y: u16, channel: &Channel, radio: Radio, track: 
     canvas.put_right(3, y, &channel.number.to_string(), Ink::Quiet);
     let pulse = channel.pulse.map_or_else(|| "-".to_owned(), |pulse| pulse.to_string());
     // What a board goes on giving without its radio is nobody's hand.
-    let ink = if radio == Radio::LinkEvent { Ink::Strong } else { Ink::Quiet };
+    let ink = if radio == Radio::Heard { Ink::Strong } else { Ink::Quiet };
     canvas.put_right(8, y, &pulse, ink);
     canvas.part(NAME, y, NAMED - 1, 1).put(0, 0, &labels::worked_by(channel), Ink::Text);
     let start = NAME + NAMED;

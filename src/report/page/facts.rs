@@ -79,7 +79,7 @@ fn link(page: &Page) -> String {
         Wire::Lost(_) => "lost, it is looked for; nothing below is known now, nothing is written".to_owned(),
         Wire::Silent(_) => "open, but nothing is heard".to_owned(),
         // Single frames are lost on every radio link.
-        Wire::LinkEvent(_) => match page.loss {
+        Wire::Heard(_) => match page.loss {
             Some(loss @ 20..) => format!("heard, {} percent of it lost", loss / 10),
             _ => "heard".to_owned(),
         },
@@ -97,7 +97,7 @@ fn sheet(page: &Page) -> String {
 
 fn radio(page: &Page) -> &'static str {
     match page.radio {
-        Radio::LinkEvent => "heard",
+        Radio::Heard => "heard",
         Radio::Lost => "not heard",
         Radio::NotKnown => "no channels come from the board",
     }

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Ink};
 use super::labels;
 use crate::report::gate;
 use crate::report::words::wrap;
-use crate::seam::page::{Page, Said};
+use crate::seam::page::{BoardText, Page};
 
 /// Draws the foot on the whole of a canvas. The last row is `line` where somebody else needs it.
 pub(super) fn foot(canvas: &mut Canvas<'_>, page: &Page, line: Option<&str>) {
@@ -32,7 +32,7 @@ pub(super) fn foot(canvas: &mut Canvas<'_>, page: &Page, line: Option<&str>) {
     }
 }
 
-fn says(said: &Said) -> String {
+fn says(said: &BoardText) -> String {
     let often = if said.times > 1 { format!(", {} times", said.times) } else { String::new() };
     format!("the board said {} ago{often}: \"{}\"", labels::ago(said.ago), gate::line(&said.text))
 }

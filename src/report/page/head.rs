@@ -21,7 +21,7 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: boo
     let above = u16::from(roomy);
     let tall = rows + above;
     let ink = match (page.wire, page.armed) {
-        (Wire::LinkEvent(_), Armed::No) => Ink::Strong,
+        (Wire::Heard(_), Armed::No) => Ink::Strong,
         _ => Ink::Alarm,
     };
     let block = canvas.width().saturating_sub(BESIDE).max(wide.saturating_add(2 * INDENT).min(canvas.width()));
@@ -41,7 +41,7 @@ pub(super) fn head(canvas: &mut Canvas<'_>, page: &Page, roomy: bool, small: boo
         _ => String::new(),
     };
     canvas.put(beside, 1, &format!("on {}{sheet}", gate::line(&page.port)), Ink::Text);
-    let heard = if matches!(page.wire, Wire::LinkEvent(_)) { Ink::Text } else { Ink::Alarm };
+    let heard = if matches!(page.wire, Wire::Heard(_)) { Ink::Text } else { Ink::Alarm };
     canvas.put(beside, 2, &labels::wire(page), heard);
     canvas.put_right(end, tall, &format!(" {LEFT_BY}{} ", if small { "; 80 by 24 shows all" } else { "" }), Ink::Text);
     tall + 1

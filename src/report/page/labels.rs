@@ -33,7 +33,7 @@ pub(super) fn wire(page: &Page) -> String {
     match page.wire {
         Wire::Lost(since) => format!("gone for {}; it is looked for", ago(since)),
         Wire::Silent(since) => format!("nothing heard for {}", ago(since)),
-        Wire::LinkEvent(since) => {
+        Wire::Heard(since) => {
             let loss = page.loss.map(|loss| format!(", {}.{} % lost", loss / 10, loss % 10)).unwrap_or_default();
             format!("heard {} ago{loss}", ago(since))
         }
@@ -117,7 +117,7 @@ pub(super) fn notices(page: &Page) -> Vec<(bool, String)> {
         let does = if commands { "gives commands" } else { "talks" };
         all.push((commands, format!("Another station, number {system}, {does} on this wire.")));
     }
-    for band in page.unheard.iter().filter(|_| page.radio == Radio::LinkEvent) {
+    for band in page.unheard.iter().filter(|_| page.radio == Radio::Heard) {
         let function = gate::line(&band.function);
         all.push((
             false,
@@ -127,7 +127,7 @@ pub(super) fn notices(page: &Page) -> Vec<(bool, String)> {
     match &page.sheet {
         SheetSeen::Reading(listing) => all.push((false, format!("Reading all settings: {listing}."))),
         SheetSeen::Asking => all.push((false, "Asking the board who it is.".to_owned())),
-        SheetSeen::None if matches!(page.wire, Wire::LinkEvent(_)) => {
+        SheetSeen::None if matches!(page.wire, Wire::Heard(_)) => {
             all.push((false, "No board sheet: bands, corners and cells are not known.".to_owned()));
         }
         SheetSeen::None | SheetSeen::Known(_) => {}

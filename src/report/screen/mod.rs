@@ -21,7 +21,7 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{ascii, cautions, gate};
-use crate::seam::ui::{Delivery, Gesture, Question, StartSeen, Told, Tone, UiEvent};
+use crate::seam::ui::{Delivery, Gesture, Placement, Question, StartSeen, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 use std::time::Duration;
@@ -183,7 +183,7 @@ impl Screen {
             }
             UiEvent::Invite(gesture, sentence, longest, told) => {
                 self.invite(&mut page, gesture, sentence, *longest);
-                if *told == Told::InPlace {
+                if *told == Placement::InPlace {
                     return self.in_place(page);
                 }
             }

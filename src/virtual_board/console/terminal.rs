@@ -18,7 +18,7 @@ const WAITING: usize = 256;
 
 /// What the board answers to a line.
 #[derive(Clone)]
-pub enum Answer {
+pub enum LineAnswer {
     /// One line or several.
     Lines(Vec<String>),
     /// Lines shown a page at a time, and a last one.
@@ -29,7 +29,7 @@ pub enum Answer {
     Down(String),
 }
 
-impl Answer {
+impl LineAnswer {
     pub fn line(text: impl Into<String>) -> Self {
         Self::Lines(vec![text.into()])
     }
@@ -55,7 +55,7 @@ enum ConsoleState {
     /// A line is being typed.
     Typing,
     /// An answer is to come.
-    Answering(Time, Answer),
+    Answering(Time, LineAnswer),
     /// A page is open, with the lines after it.
     Paging(VecDeque<String>, String),
 }
@@ -165,7 +165,7 @@ impl Console {
     }
 
     /// Takes the answer to a line, to be given at its time.
-    pub fn answer(&mut self, now: Time, answer: Answer) {
+    pub fn answer(&mut self, now: Time, answer: LineAnswer) {
         if self.config.answers_after.is_zero() {
             self.give(answer);
         } else {
@@ -213,7 +213,7 @@ impl Console {
                 let line = std::mem::take(&mut self.typed);
                 if std::mem::take(&mut self.too_long) {
                     let no = self.dialect.refusal.said(&[(Slot::Why, "line too long")]);
-                    self.give(Answer::line(no));
+                    self.give(LineAnswer::line(no));
                 } else if line.trim().is_empty() {
                     self.prompt();
                 } else {
@@ -236,20 +236,20 @@ impl Console {
         None
     }
 
-    fn give(&mut self, answer: Answer) {
+    fn give(&mut self, answer: LineAnswer) {
         match answer {
-            Answer::Lines(lines) => {
+            LineAnswer::Lines(lines) => {
                 for line in lines {
                     self.put_line(&line);
                 }
                 self.prompt();
             }
-            Answer::Pages(lines, last) => self.page(lines.into(), last),
-            Answer::Left(line) => {
+            LineAnswer::Pages(lines, last) => self.page(lines.into(), last),
+            LineAnswer::Left(line) => {
                 self.put_line(&line);
                 self.state = ConsoleState::Left(0);
             }
-            Answer::Down(line) => {
+            LineAnswer::Down(line) => {
                 self.put_line(&line);
                 self.input.clear();
                 self.state = ConsoleState::Down;

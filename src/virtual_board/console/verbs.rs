@@ -10,7 +10,7 @@ use super::super::under_way::Owed;
 use super::super::world::World;
 use super::dialect::{Exchange, Slot, Verb};
 use super::number;
-use super::terminal::{Answer, Console};
+use super::terminal::{Console, LineAnswer};
 use crate::measure::time::Time;
 
 impl World {
@@ -58,16 +58,16 @@ impl World {
         }
     }
 
-    fn do_line(&mut self, now: Time, line: &str) -> Answer {
+    fn do_line(&mut self, now: Time, line: &str) -> LineAnswer {
         let line = line.split_ascii_whitespace().collect::<Vec<_>>().join(" ");
         let Some(dialect) = self.console.as_ref().map(|console| std::sync::Arc::clone(&console.dialect)) else {
-            return Answer::Lines(Vec::new());
+            return LineAnswer::Lines(Vec::new());
         };
         if dialect.leave.as_deref() == Some(&*line) {
-            return Answer::Left("gone".to_owned());
+            return LineAnswer::Left("gone".to_owned());
         }
         if line == "help" && !dialect.help.is_empty() {
-            return Answer::Lines(dialect.help.iter().map(|(form, what)| format!("{form:<20} {what}")).collect());
+            return LineAnswer::Lines(dialect.help.iter().map(|(form, what)| format!("{form:<20} {what}")).collect());
         }
         let known = dialect.exchanges.iter().find_map(|exchange| Some((exchange, exchange.asks.heard(&line)?)));
         if let Some((exchange, values)) = known {
@@ -78,12 +78,12 @@ impl World {
         form.map_or_else(|| self.no("unknown word"), |(form, _)| self.no(format!("say {form}")))
     }
 
-    fn do_verb(&mut self, now: Time, exchange: &Exchange, values: &[(Slot, String)]) -> Answer {
+    fn do_verb(&mut self, now: Time, exchange: &Exchange, values: &[(Slot, String)]) -> LineAnswer {
         let value = |slot| values.iter().find(|(of, _)| *of == slot).map_or("", |(_, value)| value.as_str());
-        let says = |values: &[(Slot, &str)]| Answer::line(exchange.says.said(values));
+        let says = |values: &[(Slot, &str)]| LineAnswer::line(exchange.says.said(values));
         match exchange.verb {
             Verb::Read => match self.board.memory.find(value(Slot::Name)).and_then(|at| self.value_for(exchange, at)) {
-                Some(line) => Answer::line(line),
+                Some(line) => LineAnswer::line(line),
                 None => self.no(format!("nothing is called {}", value(Slot::Name))),
             },
             Verb::Write => self.put(now, exchange, value(Slot::Value), value(Slot::Name)),
@@ -98,13 +98,13 @@ impl World {
                 if world.restart_at < Time::NEVER {
                     // What it says to that comes first.
                     world.restart_at = world.restart_at + world.config.console.answers_after;
-                    return Answer::Down(exchange.says.said(&[])).unless_silent(said);
+                    return LineAnswer::Down(exchange.says.said(&[])).unless_silent(said);
                 }
                 says(&[])
             }),
             Verb::Identity => match self.config.conduct.id {
                 GivenId::Refused => self.no("unknown word"),
-                GivenId::Silent => Answer::Lines(Vec::new()),
+                GivenId::Silent => LineAnswer::Lines(Vec::new()),
                 GivenId::Own | GivenId::Zero => {
                     let form = self.console.as_ref().map(|console| console.dialect.id);
                     let id = form.map_or_else(String::new, |form| form.written(&self.config.board_id()));
@@ -126,7 +126,7 @@ impl World {
             Verb::RunMotor => {
                 self.spin(now, exchange, [Slot::Motor, Slot::Pulse, Slot::Milliseconds].map(|slot| (slot, value(slot))))
             }
-            Verb::Stop if self.swallowed() => Answer::Lines(Vec::new()),
+            Verb::Stop if self.swallowed() => LineAnswer::Lines(Vec::new()),
             Verb::Stop => {
                 let said = self.does(now, self.config.conduct.disarms, Owed::Disarm);
                 says(&[]).unless_silent(said)
@@ -135,10 +135,10 @@ impl World {
     }
 
     /// A no, with its reason.
-    fn no(&self, why: impl std::fmt::Display) -> Answer {
+    fn no(&self, why: impl std::fmt::Display) -> LineAnswer {
         let why = why.to_string();
         let said = |console: &Console| console.dialect.refusal.said(&[(Slot::Why, &why)]);
-        Answer::line(self.console.as_ref().map(said).unwrap_or_default())
+        LineAnswer::line(self.console.as_ref().map(said).unwrap_or_default())
     }
 
     fn value_for(&self, exchange: &Exchange, index: usize) -> Option<String> {
@@ -151,7 +151,7 @@ impl World {
         Some(exchange.says.said(&[(Slot::Name, &definition.name), (Slot::Value, &value)]))
     }
 
-    fn put(&mut self, now: Time, exchange: &Exchange, value: &str, name: &str) -> Answer {
+    fn put(&mut self, now: Time, exchange: &Exchange, value: &str, name: &str) -> LineAnswer {
         self.unless_busy(|world| {
             let memory = &world.board.memory;
             let Some(index) = memory.find(name) else { return world.no(format!("nothing is called {name}")) };
@@ -161,22 +161,22 @@ impl World {
                 Err(refusal) => world.no(number::reason(&refusal, definition)),
                 Ok(value) => {
                     let said = world.does(now, world.config.conduct.writes, Owed::Write(index, value));
-                    Answer::Lines(world.line_for(exchange, index, value).into_iter().collect()).unless_silent(said)
+                    LineAnswer::Lines(world.line_for(exchange, index, value).into_iter().collect()).unless_silent(said)
                 }
             }
         })
     }
 
-    fn list(&self, exchange: &Exchange) -> Answer {
+    fn list(&self, exchange: &Exchange) -> LineAnswer {
         let all = 0..self.board.memory.len();
         let lines: Vec<String> = all.filter_map(|index| self.value_for(exchange, index)).collect();
         let count = lines.len().to_string();
         let last = exchange.other.as_ref().map(|total| total.said(&[(Slot::Count, &count)]));
-        Answer::Pages(lines, last.unwrap_or_default())
+        LineAnswer::Pages(lines, last.unwrap_or_default())
     }
 
     /// What the board does only while nothing turns by its doing.
-    fn unless_busy(&mut self, work: impl FnOnce(&mut Self) -> Answer) -> Answer {
+    fn unless_busy(&mut self, work: impl FnOnce(&mut Self) -> LineAnswer) -> LineAnswer {
         if self.board.armed() {
             self.no("not while armed")
         } else if self.board.test.is_some() {
@@ -186,14 +186,14 @@ impl World {
         }
     }
 
-    fn tilt_told(&self, now: Time, exchange: &Exchange) -> Answer {
+    fn tilt_told(&self, now: Time, exchange: &Exchange) -> LineAnswer {
         let seen = self.seen().noisy(now, self.config.seed);
         let [roll, pitch, yaw] =
             [seen.roll, seen.pitch, seen.heading].map(|angle| pointed(half_turn(angle), exchange.decimals));
-        Answer::line(exchange.says.said(&[(Slot::Roll, &roll), (Slot::Pitch, &pitch), (Slot::Yaw, &yaw)]))
+        LineAnswer::line(exchange.says.said(&[(Slot::Roll, &roll), (Slot::Pitch, &pitch), (Slot::Yaw, &yaw)]))
     }
 
-    fn pack_told(&self, now: Time, exchange: &Exchange) -> Answer {
+    fn pack_told(&self, now: Time, exchange: &Exchange) -> LineAnswer {
         if !self.config.conduct.voltage_sensor {
             return self.no("no voltage sensor");
         }
@@ -201,18 +201,18 @@ impl World {
         // So little is the sensor's own noise.
         let volts = if volts < 0.1 { 0.0 } else { volts };
         let [volts, amps] = [volts, self.pack.amperes()].map(|number| pointed(number, exchange.decimals));
-        Answer::line(exchange.says.said(&[(Slot::Volts, &volts), (Slot::Amps, &amps)]))
+        LineAnswer::line(exchange.says.said(&[(Slot::Volts, &volts), (Slot::Amps, &amps)]))
     }
 
-    fn speeds_told(&self, now: Time, exchange: &Exchange) -> Answer {
+    fn speeds_told(&self, now: Time, exchange: &Exchange) -> LineAnswer {
         if !self.sends_speeds() {
             return self.no("no speeds are sent");
         }
         let speeds: Vec<i32> = (0..self.motors.len()).map(|motor| self.measured_speed(motor, now)).collect();
-        Answer::line(exchange.says.said(&[(Slot::Speeds, &row(&speeds))]))
+        LineAnswer::line(exchange.says.said(&[(Slot::Speeds, &row(&speeds))]))
     }
 
-    fn spin(&mut self, now: Time, exchange: &Exchange, words: [(Slot, &str); 3]) -> Answer {
+    fn spin(&mut self, now: Time, exchange: &Exchange, words: [(Slot, &str); 3]) -> LineAnswer {
         let mut numbers = [0_u16; 3];
         for (place, (_, word)) in words.iter().enumerate() {
             match number::typed(word).and(word.parse().ok()) {
@@ -223,7 +223,7 @@ impl World {
         let [motor, pulse, time] = numbers;
         let output = usize::from(motor).checked_sub(1);
         match self.begin_motor_test(now, output, f32::from(pulse), f32::from(time) / 1000.0) {
-            Ok(said) => Answer::line(exchange.says.said(&words)).unless_silent(said),
+            Ok(said) => LineAnswer::line(exchange.says.said(&words)).unless_silent(said),
             Err(TestRefusal::Never) => self.no("no motor runs by command"),
             Err(TestRefusal::Armed) => self.no("not while armed"),
             Err(TestRefusal::NoBattery) => self.no("battery is out"),
@@ -237,8 +237,8 @@ impl World {
     }
 }
 
-fn otherwise(exchange: &Exchange) -> Answer {
-    Answer::Lines(exchange.other.iter().map(|other| other.said(&[])).collect())
+fn otherwise(exchange: &Exchange) -> LineAnswer {
+    LineAnswer::Lines(exchange.other.iter().map(|other| other.said(&[])).collect())
 }
 
 /// A number with so many places behind its point, rounded first so that nothing comes out as -0.00.

@@ -9,16 +9,16 @@ use super::super::motor_test::TestRefusal;
 use super::super::under_way::Owed;
 use super::super::world::World;
 use super::PacketFault;
-use super::speech::{Asked, Came, Reading, Signal, Told};
+use super::speech::{Came, PacketAnswer, PacketQuestion, Signal, SignalReading};
 use crate::measure::time::Time;
 
-fn no(why: &str) -> Told {
-    Told::No(why.to_owned())
+fn no(why: &str) -> PacketAnswer {
+    PacketAnswer::No(why.to_owned())
 }
 
 /// A deed that is not acknowledged is not.
-fn done(acknowledged: bool) -> Option<Told> {
-    acknowledged.then_some(Told::Done)
+fn done(acknowledged: bool) -> Option<PacketAnswer> {
+    acknowledged.then_some(PacketAnswer::Done)
 }
 
 impl World {
@@ -31,10 +31,10 @@ impl World {
             let Some(speech) = &self.packets else { return };
             let told = match speech.asked(&came, self.board.memory.definitions()) {
                 Ok(asked) => {
-                    let settings = matches!(asked, Asked::Read(_));
+                    let settings = matches!(asked, PacketQuestion::Read(_));
                     self.do_asked(now, asked).map(|told| (told, settings))
                 }
-                Err(why) => Some((Told::No(why.to_owned()), false)),
+                Err(why) => Some((PacketAnswer::No(why.to_owned()), false)),
             };
             self.settle(now);
             if let Some((told, settings)) = told {
@@ -43,7 +43,7 @@ impl World {
         }
     }
 
-    fn send_answer(&mut self, came: &Came, told: &Told, settings: bool) {
+    fn send_answer(&mut self, came: &Came, told: &PacketAnswer, settings: bool) {
         let Some(speech) = &self.packets else { return };
         let Some((mut id, mut payload)) = speech.answer(came, told) else { return };
         let mut broken = false;
@@ -105,28 +105,30 @@ impl World {
     }
 
     /// What the board says; `None`: nothing.
-    fn do_asked(&mut self, now: Time, asked: Asked) -> Option<Told> {
+    fn do_asked(&mut self, now: Time, asked: PacketQuestion) -> Option<PacketAnswer> {
         match asked {
-            Asked::Identity => self.packet_identity(),
-            Asked::Store => {
+            PacketQuestion::Identity => self.packet_identity(),
+            PacketQuestion::Store => {
                 self.unless_turning(|world| done(world.does(now, world.config.conduct.stores, Owed::Store)))
             }
-            Asked::Restart => {
+            PacketQuestion::Restart => {
                 self.unless_turning(|world| done(world.does(now, world.config.conduct.restarts, Owed::Restart)))
             }
-            Asked::Stop if self.swallowed() => None,
-            Asked::Stop => done(self.does(now, self.config.conduct.disarms, Owed::Disarm)),
-            Asked::Signals(signals) => {
+            PacketQuestion::Stop if self.swallowed() => None,
+            PacketQuestion::Stop => done(self.does(now, self.config.conduct.disarms, Owed::Disarm)),
+            PacketQuestion::Signals(signals) => {
                 let read: Vec<_> = signals.into_iter().map(|signal| self.reading(now, signal)).collect();
                 // One that tells several things leaves those empty that it has not.
                 match (read.iter().all(Result::is_err), read.first()) {
                     (true, Some(Err(why))) => Some(no(why)),
-                    _ => Some(Told::Signals(read.into_iter().flatten().collect())),
+                    _ => Some(PacketAnswer::Signals(read.into_iter().flatten().collect())),
                 }
             }
-            Asked::Run { motor, pulse, seconds } => self.packet_run(now, motor, pulse, seconds),
-            Asked::Read(names) => Some(Told::Settings(names.into_iter().filter_map(|name| self.held(name)).collect())),
-            Asked::Write(values) => self.write_packet(now, values),
+            PacketQuestion::Run { motor, pulse, seconds } => self.packet_run(now, motor, pulse, seconds),
+            PacketQuestion::Read(names) => {
+                Some(PacketAnswer::Settings(names.into_iter().filter_map(|name| self.held(name)).collect()))
+            }
+            PacketQuestion::Write(values) => self.write_packet(now, values),
         }
     }
 
@@ -135,51 +137,51 @@ impl World {
         Some((name, self.board.memory.definition(index)?.kind, self.board.memory.at(index)?.0))
     }
 
-    fn reading(&self, now: Time, signal: Signal) -> Result<Reading, &'static str> {
+    fn reading(&self, now: Time, signal: Signal) -> Result<SignalReading, &'static str> {
         Ok(match signal {
-            Signal::Armed => Reading::Armed { armed: self.board.armed(), radio: self.board.pulses().is_some() },
-            Signal::Channels => Reading::Channels(self.board.pulses().copied()),
-            Signal::Outputs => Reading::Outputs(self.outputs().to_vec()),
+            Signal::Armed => SignalReading::Armed { armed: self.board.armed(), radio: self.board.pulses().is_some() },
+            Signal::Channels => SignalReading::Channels(self.board.pulses().copied()),
+            Signal::Outputs => SignalReading::Outputs(self.outputs().to_vec()),
             Signal::Attitude => {
                 let seen = self.seen().noisy(now, self.config.seed);
-                Reading::Attitude([seen.roll, seen.pitch, seen.heading].map(half_turn))
+                SignalReading::Attitude([seen.roll, seen.pitch, seen.heading].map(half_turn))
             }
             Signal::Power if !self.config.conduct.voltage_sensor => return Err("no voltage sensor"),
-            Signal::Power => Reading::Power {
+            Signal::Power => SignalReading::Power {
                 volts: self.pack.shown(self.board.tuning.volt_ratio, now, self.config.seed),
                 amperes: self.pack.amperes(),
             },
             Signal::Speeds if !self.sends_speeds() => return Err("no speeds are sent"),
             Signal::Speeds => {
-                Reading::Speeds((0..self.motors.len()).map(|motor| self.measured_speed(motor, now)).collect())
+                SignalReading::Speeds((0..self.motors.len()).map(|motor| self.measured_speed(motor, now)).collect())
             }
         })
     }
 
-    fn packet_identity(&self) -> Option<Told> {
+    fn packet_identity(&self) -> Option<PacketAnswer> {
         let id = match self.config.conduct.id {
             GivenId::Own => self.config.own_id(),
             GivenId::Zero => 0,
             GivenId::Refused => return Some(no("no id")),
             GivenId::Silent => return None,
         };
-        Some(Told::Identity { id, firmware: self.config.firmware, kind: self.board.make.name.clone() })
+        Some(PacketAnswer::Identity { id, firmware: self.config.firmware, kind: self.board.make.name.clone() })
     }
 
-    fn packet_run(&mut self, now: Time, motor: Option<usize>, pulse: f32, seconds: f32) -> Option<Told> {
+    fn packet_run(&mut self, now: Time, motor: Option<usize>, pulse: f32, seconds: f32) -> Option<PacketAnswer> {
         Some(match self.begin_motor_test(now, motor, pulse, seconds) {
             Ok(said) => return done(said),
             Err(TestRefusal::Never) => no("no motor is run by command"),
             Err(TestRefusal::Armed) => no("not while armed"),
             Err(TestRefusal::NoBattery) => no("battery is out"),
-            Err(TestRefusal::NoSuchMotor) => Told::No(format!("motors are 0 to {}", self.motors.len() - 1)),
+            Err(TestRefusal::NoSuchMotor) => PacketAnswer::No(format!("motors are 0 to {}", self.motors.len() - 1)),
             Err(TestRefusal::Pulse) => no("pulses are 1000 to 2000"),
             Err(TestRefusal::Time) => no("times are 1 to 3000"),
         })
     }
 
     /// All of a packet is taken, or nothing of it.
-    fn write_packet(&mut self, now: Time, values: Vec<(String, f64)>) -> Option<Told> {
+    fn write_packet(&mut self, now: Time, values: Vec<(String, f64)>) -> Option<PacketAnswer> {
         self.unless_turning(|world| {
             let memory = &world.board.memory;
             let mut changes = Vec::new();
@@ -189,7 +191,7 @@ impl World {
                 group.push(index);
                 let (Some(definition), Some((now, _))) = (memory.definition(index), memory.at(index)) else { continue };
                 match definition.take(value) {
-                    Err(refusal) => return Some(Told::No(refusal.to_string())),
+                    Err(refusal) => return Some(PacketAnswer::No(refusal.to_string())),
                     Ok(taken) if taken.total_cmp(&now).is_ne() => changes.push((index, taken)),
                     Ok(_) => {}
                 }
@@ -212,7 +214,7 @@ impl World {
     }
 
     /// What the board does only while nothing turns by its doing.
-    fn unless_turning(&mut self, work: impl FnOnce(&mut Self) -> Option<Told>) -> Option<Told> {
+    fn unless_turning(&mut self, work: impl FnOnce(&mut Self) -> Option<PacketAnswer>) -> Option<PacketAnswer> {
         if self.board.armed() {
             Some(no("not while armed"))
         } else if self.board.test.is_some() {

@@ -6,7 +6,7 @@ use super::super::numbers::{to_f32, to_i16, to_i32, to_u16};
 use super::super::settings::Definition;
 use super::frame::Packets;
 use super::layout;
-use super::speech::{Asked, Came, PacketSpeech, Reading, Signal, Told};
+use super::speech::{Came, PacketAnswer, PacketQuestion, PacketSpeech, Signal, SignalReading};
 
 const IDENTITY: u16 = 0x01;
 const STORE: u16 = 0x02;
@@ -35,23 +35,23 @@ impl Packets {
         numbers.into_iter().flat_map(|number| self.number(number, size)).collect()
     }
 
-    fn reading(&self, reading: &Reading) -> Vec<u8> {
+    fn reading(&self, reading: &SignalReading) -> Vec<u8> {
         match reading {
             // The highest bit is always set, so that a flag read as a whole byte is never right.
-            Reading::Armed { armed, radio } => vec![u8::from(*armed) | u8::from(*radio) << 1 | 0x80],
-            Reading::Channels(heard) => {
+            SignalReading::Armed { armed, radio } => vec![u8::from(*armed) | u8::from(*radio) << 1 | 0x80],
+            SignalReading::Channels(heard) => {
                 let pulses = heard.unwrap_or_default();
                 [vec![u8::from(heard.is_some())], self.numbers(pulses.map(i64::from), 2)].concat()
             }
-            Reading::Outputs(pulses) => self.numbers(pulses.iter().copied().map(i64::from), 2),
-            Reading::Attitude(angles) if self.stuffed => {
+            SignalReading::Outputs(pulses) => self.numbers(pulses.iter().copied().map(i64::from), 2),
+            SignalReading::Attitude(angles) if self.stuffed => {
                 self.numbers(angles.map(|angle| i64::from(to_f32(angle).to_bits())), 4)
             }
-            Reading::Attitude(angles) => self.numbers(angles.map(|angle| i64::from(to_i32(angle * 100.0))), 2),
-            Reading::Power { volts, amperes } => {
+            SignalReading::Attitude(angles) => self.numbers(angles.map(|angle| i64::from(to_i32(angle * 100.0))), 2),
+            SignalReading::Power { volts, amperes } => {
                 self.numbers([i64::from(to_u16(volts * 1000.0)), i64::from(to_i16(amperes * 100.0))], 2)
             }
-            Reading::Speeds(speeds) => self.numbers(speeds.iter().copied().map(i64::from), 4),
+            SignalReading::Speeds(speeds) => self.numbers(speeds.iter().copied().map(i64::from), 4),
         }
     }
 }
@@ -73,17 +73,17 @@ impl PacketSpeech for Packets {
         self.find()
     }
 
-    fn asked(&self, came: &Came, settings: &[Definition]) -> Result<Asked, &'static str> {
+    fn asked(&self, came: &Came, settings: &[Definition]) -> Result<PacketQuestion, &'static str> {
         let group = || {
             let range = layout::groups(settings).into_iter().nth(usize::from(came.id % PACKETS));
             range.and_then(|range| settings.get(range)).ok_or("no such settings")
         };
-        let signal = |signal| Ok(Asked::Signals(vec![signal]));
+        let signal = |signal| Ok(PacketQuestion::Signals(vec![signal]));
         match (came.id, &came.payload[..]) {
-            (IDENTITY, []) => Ok(Asked::Identity),
-            (STORE, []) => Ok(Asked::Store),
-            (RESTART, []) => Ok(Asked::Restart),
-            (STOP, []) => Ok(Asked::Stop),
+            (IDENTITY, []) => Ok(PacketQuestion::Identity),
+            (STORE, []) => Ok(PacketQuestion::Store),
+            (RESTART, []) => Ok(PacketQuestion::Restart),
+            (STOP, []) => Ok(PacketQuestion::Stop),
             (ARMED, []) => signal(Signal::Armed),
             (CHANNELS, []) => signal(Signal::Channels),
             (OUTPUTS, []) => signal(Signal::Outputs),
@@ -94,30 +94,30 @@ impl PacketSpeech for Packets {
             (RUN, [motor, rest @ ..]) if rest.len() == 4 => {
                 let number = |bytes: &[u8]| u16::try_from(self.whole(bytes)).map_or(0.0, f32::from);
                 let (pulse, seconds) = (number(&rest[..2]), number(&rest[2..]) / 1000.0);
-                Ok(Asked::Run { motor: Some(usize::from(*motor)), pulse, seconds })
+                Ok(PacketQuestion::Run { motor: Some(usize::from(*motor)), pulse, seconds })
             }
             (id, []) if (READ..READ + PACKETS).contains(&id) => {
-                Ok(Asked::Read(group()?.iter().map(|setting| setting.name.clone()).collect()))
+                Ok(PacketQuestion::Read(group()?.iter().map(|setting| setting.name.clone()).collect()))
             }
             (id, payload) if (WRITE..WRITE + PACKETS).contains(&id) => {
-                layout::values(group()?, self, payload).map(Asked::Write).ok_or("wrong length")
+                layout::values(group()?, self, payload).map(PacketQuestion::Write).ok_or("wrong length")
             }
             (IDENTITY..=SPEEDS | RUN | STOP, _) => Err("wrong length"),
             _ => Err("unknown packet"),
         }
     }
 
-    fn answer(&self, to: &Came, told: &Told) -> Option<(u16, Vec<u8>)> {
+    fn answer(&self, to: &Came, told: &PacketAnswer) -> Option<(u16, Vec<u8>)> {
         let payload = match told {
-            Told::Done => Vec::new(),
-            Told::Identity { id, firmware, kind } => {
+            PacketAnswer::Done => Vec::new(),
+            PacketAnswer::Identity { id, firmware, kind } => {
                 let mut kind = kind.as_bytes().to_vec();
                 kind.resize(12, 0);
                 [&id.to_be_bytes()[..], firmware, &kind].concat()
             }
-            Told::Signals(readings) => readings.iter().flat_map(|reading| self.reading(reading)).collect(),
-            Told::Settings(settings) => layout::payload(settings, self),
-            Told::No(why) => {
+            PacketAnswer::Signals(readings) => readings.iter().flat_map(|reading| self.reading(reading)).collect(),
+            PacketAnswer::Settings(settings) => layout::payload(settings, self),
+            PacketAnswer::No(why) => {
                 let size = if self.stuffed { 2 } else { 1 };
                 let asked = self.number(if self.stuffed { 0x0500 } else { 0 } | i64::from(to.id), size);
                 return Some((REFUSED, [asked, why.clone().into_bytes()].concat()));

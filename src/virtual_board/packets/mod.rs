@@ -11,7 +11,7 @@ mod layout;
 mod speech;
 
 pub(super) use frame::Packets;
-pub use speech::{Asked, Came, PacketSpeech, Reading, Signal, Speech, Told};
+pub use speech::{Came, PacketAnswer, PacketQuestion, PacketSpeech, Signal, SignalReading, Speech};
 
 /// What such a board does wrong with the packets that hold its settings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

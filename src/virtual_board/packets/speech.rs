@@ -35,7 +35,7 @@ pub enum Signal {
 /// What a packet asks for.
 #[derive(Debug, Clone, PartialEq)]
 #[expect(missing_docs, reason = "the names say it")]
-pub enum Asked {
+pub enum PacketQuestion {
     Identity,
     Store,
     Restart,
@@ -56,7 +56,7 @@ pub enum Asked {
 /// One signal as the board has it.
 #[derive(Debug, Clone, PartialEq)]
 #[expect(missing_docs, reason = "the names are the trade's")]
-pub enum Reading {
+pub enum SignalReading {
     /// And whether a radio is heard.
     Armed {
         armed: bool,
@@ -79,14 +79,14 @@ pub enum Reading {
 /// What the board answers.
 #[derive(Debug, Clone, PartialEq)]
 #[expect(missing_docs, reason = "the names say it")]
-pub enum Told {
+pub enum PacketAnswer {
     Done,
     Identity {
         id: u64,
         firmware: [u8; 3],
         kind: String,
     },
-    Signals(Vec<Reading>),
+    Signals(Vec<SignalReading>),
     /// In the order in which they were asked for.
     Settings(Vec<(String, SettingType, f64)>),
     /// Why not.
@@ -107,9 +107,9 @@ pub trait PacketSpeech: Debug + Send + Sync + UnwindSafe + RefUnwindSafe {
     ///
     /// # Errors
     /// Why the board does not know it.
-    fn asked(&self, came: &Came, settings: &[Definition]) -> Result<Asked, &'static str>;
+    fn asked(&self, came: &Came, settings: &[Definition]) -> Result<PacketQuestion, &'static str>;
     /// Id and payload of an answer; `None`: the board says nothing.
-    fn answer(&self, to: &Came, told: &Told) -> Option<(u16, Vec<u8>)>;
+    fn answer(&self, to: &Came, told: &PacketAnswer) -> Option<(u16, Vec<u8>)>;
     /// What the board tells by itself, all along.
     fn unasked(&self) -> Vec<Signal> {
         Vec::new()
@@ -119,7 +119,7 @@ pub trait PacketSpeech: Debug + Send + Sync + UnwindSafe + RefUnwindSafe {
         vec![signal]
     }
     /// Id and payload of a packet that tells these.
-    fn by_itself(&self, _readings: &[Reading]) -> Option<(u16, Vec<u8>)> {
+    fn by_itself(&self, _readings: &[SignalReading]) -> Option<(u16, Vec<u8>)> {
         None
     }
     /// Id and payload of what is said at the start.

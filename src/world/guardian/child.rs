@@ -3,7 +3,7 @@
 //! Promises: telling it never waits; one that does not take what it is told counts as gone; it is reaped once it has
 //! ended. Must not be here: what it is told.
 
-use super::machine::Heard;
+use super::machine::GuardianInput;
 use super::orders::{self, ANSWER, Order, READY};
 use super::second::{GuardWire, Peer};
 use super::{WORD, boot};
@@ -121,10 +121,10 @@ impl Child {
                 if let Some(peer) = held(&self.peer).as_ref().and_then(|peer| peer()) {
                     self.send(&Order::Peer(peer));
                 }
-                Heard::Prepare(frames)
+                GuardianInput::Prepare(frames)
             }
-            GuardianOrder::Renew(number) => Heard::Renew(number, boot()),
-            GuardianOrder::Release => Heard::Release,
+            GuardianOrder::Renew(number) => GuardianInput::Renew(number, boot()),
+            GuardianOrder::Release => GuardianInput::Release,
         };
         self.send(&Order::Heard(order));
     }

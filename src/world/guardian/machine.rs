@@ -10,7 +10,7 @@ use std::time::Duration;
 
 /// What a guardian hears.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Heard {
+pub enum GuardianInput {
     /// What to send, should it come to that.
     Prepare(StopFrames),
     /// The program judged at this moment that everything is as it should be.
@@ -25,7 +25,7 @@ pub enum Heard {
 
 /// What it does, in this order.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Deed {
+pub enum GuardianOutput {
     /// Tells the program.
     Tell(GuardianEvent),
     /// Throws away what has not been sent yet, of whomever.
@@ -76,29 +76,29 @@ impl Guardian {
     }
 
     /// Takes what was heard.
-    pub fn hear(&mut self, now: Time, heard: Heard) -> Vec<Deed> {
+    pub fn hear(&mut self, now: Time, heard: GuardianInput) -> Vec<GuardianOutput> {
         match (heard, self.state) {
             (_, State::Left) => Vec::new(),
-            (Heard::HungUp, _) => self.leave(),
-            (Heard::Prepare(frames), State::Idle | State::Held { .. }) => {
+            (GuardianInput::HungUp, _) => self.leave(),
+            (GuardianInput::Prepare(frames), State::Idle | State::Held { .. }) => {
                 self.stops = frames.stops;
                 self.next = 0;
                 self.lasts = frames.lasts;
                 Vec::new()
             }
-            (Heard::Renew(number, at), State::Idle | State::Held { .. }) if !self.stops.is_empty() => {
+            (GuardianInput::Renew(number, at), State::Idle | State::Held { .. }) if !self.stops.is_empty() => {
                 // What lay in the pipe is as old as it is.
                 self.state = State::Held { renewed: at.min(now) };
-                vec![Deed::Tell(GuardianEvent::Held(number))]
+                vec![GuardianOutput::Tell(GuardianEvent::Held(number))]
             }
-            (Heard::Release, _) => {
+            (GuardianInput::Release, _) => {
                 self.state = State::Idle;
                 // Signed stops that were begun, or lay long, are not taken a second time.
                 self.stops.clear();
-                vec![Deed::Tell(GuardianEvent::Released)]
+                vec![GuardianOutput::Tell(GuardianEvent::Released)]
             }
-            (Heard::Prepare(_) | Heard::Renew(..), _) => Vec::new(),
-            (Heard::End, state) => {
+            (GuardianInput::Prepare(_) | GuardianInput::Renew(..), _) => Vec::new(),
+            (GuardianInput::End, state) => {
                 self.alone = true;
                 match state {
                     State::Held { renewed } => self.fire(now, renewed),
@@ -110,21 +110,21 @@ impl Guardian {
     }
 
     /// Does what is due. `clear`: everything written so far has left.
-    pub fn work(&mut self, now: Time, clear: bool) -> Vec<Deed> {
+    pub fn work(&mut self, now: Time, clear: bool) -> Vec<GuardianOutput> {
         match self.state {
             State::Held { renewed } if now >= renewed + HOLDS => self.fire(now, renewed),
             State::Firing { ends, .. } if now >= ends => self.spent(),
             State::Firing { since, ends, next } if now >= next => {
                 let step = if now.since(since) < QUICK_FOR { QUICK } else { SLOW };
                 self.state = State::Firing { since, ends, next: now + step };
-                if clear { vec![Deed::Write(self.stop())] } else { Vec::new() }
+                if clear { vec![GuardianOutput::Write(self.stop())] } else { Vec::new() }
             }
             _ => Vec::new(),
         }
     }
 
-    fn fire(&mut self, now: Time, renewed: Time) -> Vec<Deed> {
-        let told = Deed::Tell(GuardianEvent::Fired);
+    fn fire(&mut self, now: Time, renewed: Time) -> Vec<GuardianOutput> {
+        let told = GuardianOutput::Tell(GuardianEvent::Fired);
         let ends = renewed + self.lasts;
         if now >= ends {
             // Woken too late: by now another craft may be on this wire.
@@ -132,8 +132,8 @@ impl Guardian {
         }
         self.state = State::Firing { since: now, ends, next: now + QUICK };
         let length = self.stops.first().map_or(0, Vec::len);
-        let mut deeds = vec![Deed::Discard];
-        deeds.extend((0..burst(length)).map(|_| Deed::Write(self.stop())));
+        let mut deeds = vec![GuardianOutput::Discard];
+        deeds.extend((0..burst(length)).map(|_| GuardianOutput::Write(self.stop())));
         deeds.push(told);
         deeds
     }
@@ -144,18 +144,18 @@ impl Guardian {
         stop
     }
 
-    fn spent(&mut self) -> Vec<Deed> {
+    fn spent(&mut self) -> Vec<GuardianOutput> {
         self.state = State::Spent;
         // What a stuck wire did not take in time must not leave later.
-        let mut deeds = vec![Deed::Discard, Deed::Say];
+        let mut deeds = vec![GuardianOutput::Discard, GuardianOutput::Say];
         if self.alone {
             deeds.extend(self.leave());
         }
         deeds
     }
 
-    fn leave(&mut self) -> Vec<Deed> {
+    fn leave(&mut self) -> Vec<GuardianOutput> {
         self.state = State::Left;
-        vec![Deed::Leave]
+        vec![GuardianOutput::Leave]
     }
 }

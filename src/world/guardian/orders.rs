@@ -3,7 +3,7 @@
 //! Promises: what is garbled or too long is an error, never half taken; answers have one length. Must not be here: what
 //! an order leads to.
 
-use super::machine::Heard;
+use super::machine::GuardianInput;
 use crate::measure::time::Time;
 use crate::seam::guardian::{GuardianEvent, StopFrames};
 use std::net::SocketAddr;
@@ -22,7 +22,7 @@ pub(super) const READY: [u8; ANSWER] = *b"ready";
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Order {
     /// For the machine.
-    Heard(Heard),
+    Heard(GuardianInput),
     /// Whom datagrams go to.
     Peer(SocketAddr),
 }
@@ -34,7 +34,7 @@ pub(super) struct Garbled;
 /// The bytes of an order; `None` for what is never sent.
 pub(super) fn bytes(order: &Order) -> Option<Vec<u8>> {
     let (tag, body) = match order {
-        Order::Heard(Heard::Prepare(frames)) => {
+        Order::Heard(GuardianInput::Prepare(frames)) => {
             let mut body = u32::try_from(frames.lasts.as_millis()).ok()?.to_le_bytes().to_vec();
             for stop in &frames.stops {
                 body.extend(u16::try_from(stop.len()).ok()?.to_le_bytes());
@@ -42,11 +42,11 @@ pub(super) fn bytes(order: &Order) -> Option<Vec<u8>> {
             }
             (b'P', body)
         }
-        Order::Heard(Heard::Renew(number, at)) => {
+        Order::Heard(GuardianInput::Renew(number, at)) => {
             (b'R', number.to_le_bytes().into_iter().chain(at.0.to_le_bytes()).collect())
         }
-        Order::Heard(Heard::Release) => (b'L', Vec::new()),
-        Order::Heard(Heard::End | Heard::HungUp) => return None,
+        Order::Heard(GuardianInput::Release) => (b'L', Vec::new()),
+        Order::Heard(GuardianInput::End | GuardianInput::HungUp) => return None,
         Order::Peer(peer) => (b'D', peer.to_string().into_bytes()),
     };
     let length = u32::try_from(body.len()).ok()?.to_le_bytes();
@@ -77,14 +77,14 @@ fn order(tag: u8, body: &[u8]) -> Option<Order> {
                 stops.push(after.get(..length)?.to_vec());
                 rest = &after[length..];
             }
-            rest.is_empty().then_some(Order::Heard(Heard::Prepare(StopFrames { stops, lasts })))
+            rest.is_empty().then_some(Order::Heard(GuardianInput::Prepare(StopFrames { stops, lasts })))
         }
         b'R' => {
             let (number, at) = body.split_first_chunk()?;
             let at = u64::from_le_bytes(at.try_into().ok()?);
-            Some(Order::Heard(Heard::Renew(u32::from_le_bytes(*number), Time(at))))
+            Some(Order::Heard(GuardianInput::Renew(u32::from_le_bytes(*number), Time(at))))
         }
-        b'L' => body.is_empty().then_some(Order::Heard(Heard::Release)),
+        b'L' => body.is_empty().then_some(Order::Heard(GuardianInput::Release)),
         b'D' => Some(Order::Peer(std::str::from_utf8(body).ok()?.parse().ok()?)),
         _ => None,
     }
@@ -115,7 +115,7 @@ pub(super) fn answered(bytes: [u8; ANSWER]) -> Option<GuardianEvent> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Garbled, Heard, Order, answer, answered, bytes, take};
+    use super::{Garbled, GuardianInput, Order, answer, answered, bytes, take};
     use crate::measure::time::Time;
     use crate::seam::guardian::{GuardianEvent, StopFrames};
     use std::time::Duration;
@@ -124,10 +124,10 @@ mod tests {
     fn orders_and_answers_come_over_as_they_were_however_they_are_cut() {
         let frames = StopFrames { stops: vec![vec![1, 2, 3], vec![0xFD; 300]], lasts: Duration::from_secs(3) };
         let all = [
-            Order::Heard(Heard::Prepare(frames)),
+            Order::Heard(GuardianInput::Prepare(frames)),
             Order::Peer("127.0.0.1:14550".parse().unwrap()),
-            Order::Heard(Heard::Renew(7, Time(1_234_567_890_123))),
-            Order::Heard(Heard::Release),
+            Order::Heard(GuardianInput::Renew(7, Time(1_234_567_890_123))),
+            Order::Heard(GuardianInput::Release),
         ];
         let sent: Vec<u8> = all.iter().filter_map(bytes).flatten().collect();
         for piece in [1, 3, 7, sent.len()] {

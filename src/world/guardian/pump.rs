@@ -5,7 +5,7 @@
 //! what the board sends is thrown away, so that its own sender does not get stuck. Must not be here: when to fire.
 
 use super::boot;
-use super::machine::{Deed, Guardian, Heard};
+use super::machine::{Guardian, GuardianInput, GuardianOutput};
 use super::orders::{self, Order};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianEvent;
@@ -119,7 +119,7 @@ impl<'s> Pump<'s> {
             };
             if end {
                 self.alone = true;
-                let deeds = self.machine.hear(boot(), Heard::End);
+                let deeds = self.machine.hear(boot(), GuardianInput::End);
                 self.carry_out(deeds);
             }
         }
@@ -142,25 +142,25 @@ impl<'s> Pump<'s> {
         Ok(())
     }
 
-    fn carry_out(&mut self, deeds: Vec<Deed>) {
+    fn carry_out(&mut self, deeds: Vec<GuardianOutput>) {
         for deed in deeds {
             match deed {
-                Deed::Tell(GuardianEvent::Released) => {
+                GuardianOutput::Tell(GuardianEvent::Released) => {
                     let keep = usize::from(self.begun);
                     self.leaving.truncate(keep);
                     self.released = true;
                 }
-                Deed::Tell(event) => tell(orders::answer(event)),
-                Deed::Discard => {
+                GuardianOutput::Tell(event) => tell(orders::answer(event)),
+                GuardianOutput::Discard => {
                     self.leaving.clear();
                     self.begun = false;
                     if matches!(self.wire, Wire::Port) {
                         let _ = tcflush(stdout(), QueueSelector::OFlush);
                     }
                 }
-                Deed::Write(stop) => self.leaving.push_back(stop),
-                Deed::Say => (self.say)(),
-                Deed::Leave => self.left = true,
+                GuardianOutput::Write(stop) => self.leaving.push_back(stop),
+                GuardianOutput::Say => (self.say)(),
+                GuardianOutput::Leave => self.left = true,
             }
         }
     }
@@ -207,7 +207,7 @@ impl<'s> Pump<'s> {
     }
 
     fn hang_up(&mut self) {
-        let deeds = self.machine.hear(boot(), Heard::HungUp);
+        let deeds = self.machine.hear(boot(), GuardianInput::HungUp);
         self.carry_out(deeds);
     }
 

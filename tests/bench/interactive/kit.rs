@@ -10,7 +10,7 @@ use quadjig::board::shipped;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
-use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
 use quadjig::report::screen::Style;
 use quadjig::report::transcript::Transcript;
 use quadjig::seam::fault::Fault;
@@ -229,7 +229,7 @@ impl Planned {
     pub fn sit(mut self) -> Sat {
         let mut transcript = Transcript::new(Style::default());
         let mut text = String::new();
-        let mut seen = |_: Time, seen: Seen<'_>| {
+        let mut seen = |_: Time, seen: TranscriptEvent<'_>| {
             let told = transcript.seen(&seen);
             text.push_str(&told);
         };

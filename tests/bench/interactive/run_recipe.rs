@@ -7,7 +7,7 @@ use quadjig::board::shipped;
 use quadjig::language::recipe::Switch;
 use quadjig::rehearsal::operator::Deed;
 use quadjig::rehearsal::rehearse::{Script, rehearse, willing};
-use quadjig::rehearsal::simulated::{Disk, Seen};
+use quadjig::rehearsal::simulated::{Disk, TranscriptEvent};
 use quadjig::seam::Key;
 use quadjig::seam::ui::{Gesture, UiEvent};
 use quadjig::virtual_board::{World, WorldConfig};
@@ -94,7 +94,7 @@ fn a_recipe_from_the_prompt_takes_the_very_steps_of_a_run() {
     let mut titles = Vec::new();
     let mut operator = willing(&config);
     let ran = rehearse(&script, World::new(config), &mut operator, Disk::default(), |_, seen| {
-        if let Seen::UiEvent(UiEvent::StepBegins { title, .. }) = seen {
+        if let TranscriptEvent::Shown(UiEvent::StepBegins { title, .. }) = seen {
             titles.push(title.split_whitespace().collect::<Vec<_>>().join(" "));
         }
     });

@@ -14,7 +14,9 @@ pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
 use crate::pace::gives_way;
-use quadjig::bench::attended::{AskedJob, InSeries, NamedCard, RunJob, Task, Told, WallClock, close, recover, run};
+use quadjig::bench::attended::{
+    AskedJob, InSeries, NamedCard, RunJob, RunOptions, Task, WallClock, close, recover, run,
+};
 use quadjig::bench::session::context::SessionContext;
 use quadjig::bench::session::{Script, Session};
 use quadjig::board::radio_card::RadioCard;
@@ -24,7 +26,7 @@ use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
 use quadjig::measure::time::Time;
 use quadjig::record::Snapshot;
-use quadjig::rehearsal::simulated::{Disk, Seen, SimulatedWorld};
+use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{PortName, World as _};
 use quadjig::virtual_board::{World, WorldConfig};
@@ -146,9 +148,9 @@ impl<'a> Stand<'a> {
         job.clock = WallClock { started: self.clock };
         if !self.with.is_empty() {
             job.task = Task::Recipe(Box::new(recipe_with(self.recipe, self.with)));
-            job.told.with = self.with.iter().map(|(name, value)| format!("{name}={value}")).collect();
+            job.options.with = self.with.iter().map(|(name, value)| format!("{name}={value}")).collect();
         }
-        job.told.series = self.series.map(|name| InSeries::finished(name.to_owned()));
+        job.options.series = self.series.map(|name| InSeries::finished(name.to_owned()));
         let bench = Rc::new(SessionContext::default());
         let asked = Rc::new(AskedJob::new(job));
         let script: Script = if self.recovers {
@@ -160,7 +162,7 @@ impl<'a> Stand<'a> {
         let mut session = Session::new(link, Rc::clone(&bench), script, false)
             .closing_or_going_on(move |fault| Box::pin(close(Rc::clone(&closing), asked.job(), fault)));
         let mut hands = self.hands;
-        let mut seen = |_: Time, _: Seen<'_>| {};
+        let mut seen = |_: Time, _: TranscriptEvent<'_>| {};
         let began = self.board.now();
         let mut inner = SimulatedWorld::new(self.board, &mut hands, self.disk, &mut seen);
         inner.spied = Some(Vec::new());
@@ -209,7 +211,7 @@ pub fn job(text: &str, card: Option<RadioCard>, copy: Option<Snapshot>, sheets: 
         card: card.map(|card| NamedCard { card, text: None, file: true }),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
-        told: Told::default(),
+        options: RunOptions::default(),
         name: "stand".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),

@@ -1,7 +1,7 @@
 //! A whole rehearsal of the shipped first recipe, in process, and where its time goes.
 
 use crate::spread::{Spread, beside, ms};
-use quadjig::bench::attended::{AskedJob, RunJob, Task, Told, WallClock, run};
+use quadjig::bench::attended::{AskedJob, RunJob, RunOptions, Task, WallClock, run};
 use quadjig::bench::session::Session;
 use quadjig::bench::session::context::SessionContext;
 use quadjig::board::mavlink::MavlinkLink;
@@ -38,7 +38,7 @@ pub fn session(script: &Script, link: MavlinkLink) -> Session {
         card: script.card.clone(),
         port: PortName::Virtual(None),
         clock: WallClock { started: jiff::Timestamp::UNIX_EPOCH },
-        told: Told::default(),
+        options: RunOptions::default(),
         name: "figures".to_owned(),
         begun: Cell::new(false),
         closed: Cell::new(false),
@@ -84,7 +84,7 @@ fn parts(script: &Script, runs: usize) {
     let one = |_| {
         let config = WorldConfig::default();
         let mut operator = willing(&config);
-        let mut ignore = |_, _: quadjig::rehearsal::simulated::Seen<'_>| {};
+        let mut ignore = |_, _: quadjig::rehearsal::simulated::TranscriptEvent<'_>| {};
         let mut world = SimulatedWorld::new(Board::new(config), &mut operator, Files::default(), &mut ignore);
         let mut session = session(script, MavlinkLink::new(None));
         // Waiting for the world; carrying out effects; the session by kind of event.

@@ -100,7 +100,7 @@ fn what_a_sheet_leaves_out_its_board_does_not_give() {
             }
             _ => {
                 let sheet = read.unwrap();
-                assert!(!sheet.meets(need));
+                assert!(!sheet.provides(need));
                 assert!(need.stream().is_none_or(|stream| !sheet.gives(stream)));
                 assert!(sheet.gives(Stream::Alive));
             }

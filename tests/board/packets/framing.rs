@@ -3,7 +3,7 @@
 use super::kit::{packets, text};
 use proptest::prelude::*;
 use quadjig::board::packets::checksum::Checksum;
-use quadjig::board::packets::framing::{ByteOrder, FrameFault, Framing, Packet, Part, Span, Way};
+use quadjig::board::packets::framing::{ByteOrder, Delimiting, FrameFault, Framing, Packet, Part, Span};
 use quadjig::board::packets::splitter::{Found, Splitter};
 
 fn packet(id: u16, payload: &[u8]) -> Packet {
@@ -28,7 +28,7 @@ fn packets_in(found: &[Found]) -> Vec<Packet> {
         .collect()
 }
 
-fn bare(way: Way) -> Framing {
+fn bare(way: Delimiting) -> Framing {
     Framing { way, parts: vec![Part::Id(1), Part::Payload], sum: None, order: ByteOrder::Big, most: 64 }
 }
 
@@ -38,7 +38,7 @@ fn bare(way: Way) -> Framing {
 fn the_example_of_the_paper_on_cobs() {
     let stuffed = [0x02, 0x45, 0x01, 0x04, 0x2C, 0x4C, 0x79, 0x01, 0x05, 0x40, 0x06, 0x4F, 0x37];
     let plain = packet(0x45, &[0x00, 0x00, 0x2C, 0x4C, 0x79, 0x00, 0x00, 0x40, 0x06, 0x4F, 0x37]);
-    let framing = bare(Way::Cobs);
+    let framing = bare(Delimiting::Cobs);
     let sent = framing.encode(&plain);
     assert_eq!(sent, [&[0][..], &stuffed, &[0]].concat());
     assert_eq!(packets_in(&found(&framing, &[&sent])), [plain]);
@@ -48,7 +48,7 @@ fn the_example_of_the_paper_on_cobs() {
 /// what the line picked up.
 #[test]
 fn the_bytes_of_the_rfc_on_slip() {
-    let framing = bare(Way::Slip);
+    let framing = bare(Delimiting::Slip);
     let plain = packet(7, &[192, 1, 219]);
     let sent = framing.encode(&plain);
     assert_eq!(sent, [192, 7, 219, 220, 1, 219, 221, 192]);
@@ -162,9 +162,9 @@ fn framings() -> impl Strategy<Value = Framing> {
             let all: Vec<Span> =
                 (0..parts.len()).filter(|place| parts[*place] != Part::Checksum).map(Span::Part).collect();
             let way = match way {
-                0 => Way::Length { start: vec![0x7E, 0x31], heard: vec![0x7E, 0x31], counts: all.clone() },
-                1 => Way::Cobs,
-                _ => Way::Slip,
+                0 => Delimiting::Length { start: vec![0x7E, 0x31], heard: vec![0x7E, 0x31], counts: all.clone() },
+                1 => Delimiting::Cobs,
+                _ => Delimiting::Slip,
             };
             let order = if big { ByteOrder::Big } else { ByteOrder::Little };
             Framing { way, parts, sum: sum.map(|sum| (sum, all)), order, most: 200 }
@@ -201,7 +201,7 @@ proptest! {
         };
         let over: Vec<Span> = (0..parts.len() - 1).map(Span::Part).collect();
         let counts = vec![Span::Part(2)];
-        let way = if stuffed { Way::Cobs } else { Way::Length { start: vec![0x7E, 0x31], heard: vec![0x7E, 0x31], counts } };
+        let way = if stuffed { Delimiting::Cobs } else { Delimiting::Length { start: vec![0x7E, 0x31], heard: vec![0x7E, 0x31], counts } };
         let sum = Some((Checksum::named("CRC-32/ISO-HDLC").unwrap(), over));
         let framing = Framing { way, parts, sum, order: ByteOrder::Little, most: 40 };
         let sent: Vec<Packet> = payloads.iter().map(|payload| packet(9, payload)).collect();
@@ -226,8 +226,11 @@ proptest! {
 /// What a length counts of the start bytes is what stands before that very packet, where both ways begin otherwise.
 #[test]
 fn start_bytes_of_another_length_are_counted_as_they_are() {
-    let way =
-        Way::Length { start: vec![0xA7], heard: vec![0x7A, 0x11, 0x22], counts: vec![Span::Start, Span::Part(2)] };
+    let way = Delimiting::Length {
+        start: vec![0xA7],
+        heard: vec![0x7A, 0x11, 0x22],
+        counts: vec![Span::Start, Span::Part(2)],
+    };
     let parts = vec![Part::Length(1), Part::Id(1), Part::Payload];
     let framing = Framing { way, parts, sum: None, order: ByteOrder::Big, most: 64 };
     let sent = framing.encode(&packet(5, &[9, 8]));

@@ -6,7 +6,7 @@
 use super::kit::packets;
 use super::kit::text;
 use quadjig::board::packets::checksum::Checksum;
-use quadjig::board::packets::framing::{ByteOrder, Framing, Packet, Part, Span, Way};
+use quadjig::board::packets::framing::{ByteOrder, Delimiting, Framing, Packet, Part, Span};
 use quadjig::board::packets::misfit::misfit;
 
 fn sheet(stem: &str) -> Framing {
@@ -62,7 +62,7 @@ fn the_other_byte_order_is_named() {
             assert!(told.words(&says).contains(word), "{}", told.words(&says));
         }
         let none = says_no_sum(&sheet(stem));
-        if let Way::Length { .. } = none.way {
+        if let Delimiting::Length { .. } = none.way {
             let does = Framing { order, ..none.clone() };
             let words = misfit(&none, &came(&does, 12)).unwrap().words(&none);
             assert!(words.contains(word), "{words}");
@@ -76,7 +76,9 @@ fn says_no_sum(framing: &Framing) -> Framing {
     let parts: Vec<Part> = kept.map(|part| if let Part::Length(_) = part { Part::Length(2) } else { *part }).collect();
     let payload = parts.iter().position(|part| *part == Part::Payload).unwrap();
     let way = match framing.way.clone() {
-        Way::Length { start, heard, .. } => Way::Length { start, heard, counts: vec![Span::Part(payload)] },
+        Delimiting::Length { start, heard, .. } => {
+            Delimiting::Length { start, heard, counts: vec![Span::Part(payload)] }
+        }
         way => way,
     };
     Framing { way, parts, sum: None, ..framing.clone() }

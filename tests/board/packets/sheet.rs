@@ -139,7 +139,7 @@ fn what_a_sheet_leaves_out_its_board_does_not_give() {
             Capability::RunMotor | Capability::Stop => {
                 assert!(read.unwrap_err().to_string().contains("`motor-run` says what the packets must give"));
             }
-            _ => assert!(!read.unwrap().meets(need)),
+            _ => assert!(!read.unwrap().provides(need)),
         }
     }
 }

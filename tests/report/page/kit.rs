@@ -7,7 +7,7 @@ use quadjig::board::signals::{Identity, LinkEvent};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::Interlock;
 use quadjig::measure::time::Time;
-use quadjig::seam::page::{Page, Said, Title};
+use quadjig::seam::page::{BoardText, Page, Title};
 use std::time::Duration;
 
 /// The moment of every page.
@@ -129,7 +129,7 @@ impl Bench {
         page.loss = Some(4);
         page.is_virtual = false;
         let ago = Duration::from_millis(3200);
-        page.said = vec![Said { text: "Throttle is low".to_owned(), ago, times: 2 }];
+        page.said = vec![BoardText { text: "Throttle is low".to_owned(), ago, times: 2 }];
         page
     }
 }

@@ -4,7 +4,7 @@ use super::kit::{Bench, NOW, armed, bench};
 use quadjig::measure::time::Time;
 use quadjig::report::page::drawer;
 use quadjig::report::screen::Style;
-use quadjig::seam::page::{Page, Said};
+use quadjig::seam::page::{BoardText, Page};
 use quadjig::world::screen::{PageDraw, PageOut};
 use std::time::Duration;
 
@@ -83,7 +83,7 @@ fn a_creeping_number_is_told() {
 fn the_boards_words_are_said_once() {
     let mut pages = pages();
     let words = |texts: &[&str]| {
-        let said = texts.iter().map(|text| Said { text: (*text).to_owned(), ago: Duration::ZERO, times: 1 });
+        let said = texts.iter().map(|text| BoardText { text: (*text).to_owned(), ago: Duration::ZERO, times: 1 });
         Page { said: said.collect(), ..bench().page() }
     };
     let heard =

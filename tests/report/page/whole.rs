@@ -3,7 +3,7 @@
 use super::kit::{Bench, NOW, armed, bench, frame};
 use quadjig::report::page::{History, draw, drawer};
 use quadjig::report::screen::Style;
-use quadjig::seam::page::{Armed, Page, Said};
+use quadjig::seam::page::{Armed, BoardText, Page};
 use quadjig::world::screen::PageOut;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -180,7 +180,7 @@ fn what_has_to_be_seen_is_exchanged_without_colour() {
 fn untrusted_text_is_shown_with_visible_escapes() {
     let hostile = "\u{1b}[2J\u{202e}\r\nARMED";
     let mut page = bench().page();
-    page.said = vec![Said { text: hostile.to_owned(), ago: Duration::ZERO, times: 1 }];
+    page.said = vec![BoardText { text: hostile.to_owned(), ago: Duration::ZERO, times: 1 }];
     (page.craft, page.port) = (hostile.to_owned(), hostile.to_owned());
     page.channels[5].bands[0].function = hostile.to_owned();
     page.motors[0].name = hostile.to_owned();

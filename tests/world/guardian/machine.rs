@@ -4,7 +4,7 @@ use quadjig::board::mavlink::{FrameClass, classify, frames};
 use quadjig::measure::time::Time;
 use quadjig::seam::guardian::HOLDS;
 use quadjig::seam::guardian::{GuardianEvent, StopFrames, burst, stops_in};
-use quadjig::world::guardian::machine::{Deed, Guardian, Heard};
+use quadjig::world::guardian::machine::{Guardian, GuardianInput, GuardianOutput};
 use std::time::Duration;
 
 const LASTS: Duration = Duration::from_secs(3);
@@ -17,17 +17,20 @@ fn ms(after: u64) -> Time {
 fn held(stops: &[&[u8]]) -> Guardian {
     let mut guardian = Guardian::default();
     let stops = stops.iter().map(|stop| stop.to_vec()).collect();
-    assert_eq!(guardian.hear(ms(0), Heard::Prepare(StopFrames { stops, lasts: LASTS })), []);
-    assert_eq!(guardian.hear(ms(0), Heard::Renew(1, ms(0))), [Deed::Tell(GuardianEvent::Held(1))]);
+    assert_eq!(guardian.hear(ms(0), GuardianInput::Prepare(StopFrames { stops, lasts: LASTS })), []);
+    assert_eq!(guardian.hear(ms(0), GuardianInput::Renew(1, ms(0))), [GuardianOutput::Tell(GuardianEvent::Held(1))]);
     guardian
 }
 
-fn written(deeds: &[Deed]) -> Vec<Vec<u8>> {
-    deeds.iter().filter_map(|deed| if let Deed::Write(stop) = deed { Some(stop.clone()) } else { None }).collect()
+fn written(deeds: &[GuardianOutput]) -> Vec<Vec<u8>> {
+    deeds
+        .iter()
+        .filter_map(|deed| if let GuardianOutput::Write(stop) = deed { Some(stop.clone()) } else { None })
+        .collect()
 }
 
 /// All that it does until this moment, with the moment of each.
-fn until(guardian: &mut Guardian, end: Time) -> Vec<(Time, Deed)> {
+fn until(guardian: &mut Guardian, end: Time) -> Vec<(Time, GuardianOutput)> {
     let mut done = Vec::new();
     while guardian.due() <= end {
         let now = guardian.due();
@@ -42,15 +45,18 @@ fn renewed_it_does_nothing_and_200_ms_after_the_last_it_fires() {
     for number in 2..20 {
         let now = ms(u64::from(number) * 40);
         assert_eq!(guardian.work(now, true), []);
-        assert_eq!(guardian.hear(now, Heard::Renew(number, now)), [Deed::Tell(GuardianEvent::Held(number))]);
+        assert_eq!(
+            guardian.hear(now, GuardianInput::Renew(number, now)),
+            [GuardianOutput::Tell(GuardianEvent::Held(number))]
+        );
     }
     let last = ms(19 * 40);
     assert_eq!(guardian.due(), last + HOLDS);
     assert_eq!(HOLDS, Duration::from_millis(200));
     assert_eq!(guardian.work(last + Duration::from_millis(199), true), []);
     let deeds = guardian.work(last + HOLDS, true);
-    assert_eq!(deeds[0], Deed::Discard, "what others left unsent goes first");
-    assert_eq!(deeds.last(), Some(&Deed::Tell(GuardianEvent::Fired)));
+    assert_eq!(deeds[0], GuardianOutput::Discard, "what others left unsent goes first");
+    assert_eq!(deeds.last(), Some(&GuardianOutput::Tell(GuardianEvent::Fired)));
     assert_eq!(written(&deeds).len(), burst(4));
 }
 
@@ -58,13 +64,16 @@ fn renewed_it_does_nothing_and_200_ms_after_the_last_it_fires() {
 #[test]
 fn a_renewal_that_was_read_late_is_not_new() {
     let mut guardian = held(&[b"STOP"]);
-    assert_eq!(guardian.hear(ms(1000), Heard::Renew(2, ms(30))), [Deed::Tell(GuardianEvent::Held(2))]);
+    assert_eq!(
+        guardian.hear(ms(1000), GuardianInput::Renew(2, ms(30))),
+        [GuardianOutput::Tell(GuardianEvent::Held(2))]
+    );
     assert_eq!(guardian.due(), ms(230));
     assert!(!written(&guardian.work(ms(1000), true)).is_empty());
     assert_eq!(until(&mut guardian, ms(60_000)).last().map(|(at, _)| *at), Some(ms(30) + LASTS));
     // Nor is one that claims to come from the future.
     let mut guardian = held(&[b"STOP"]);
-    guardian.hear(ms(10), Heard::Renew(2, ms(60_000)));
+    guardian.hear(ms(10), GuardianInput::Renew(2, ms(60_000)));
     assert_eq!(guardian.due(), ms(210));
 }
 
@@ -73,8 +82,9 @@ fn it_fires_for_its_time_from_the_last_renewal_and_then_says_words() {
     let mut guardian = held(&[b"STOP"]);
     let done = until(&mut guardian, ms(60_000));
     let (at, last) = done.last().unwrap();
-    assert_eq!((*at, last), (ms(0) + LASTS, &Deed::Say));
-    let stops: Vec<Time> = done.iter().filter(|(_, deed)| matches!(deed, Deed::Write(_))).map(|(at, _)| *at).collect();
+    assert_eq!((*at, last), (ms(0) + LASTS, &GuardianOutput::Say));
+    let stops: Vec<Time> =
+        done.iter().filter(|(_, deed)| matches!(deed, GuardianOutput::Write(_))).map(|(at, _)| *at).collect();
     assert!(stops.iter().all(|at| *at < ms(0) + LASTS));
     // Every 20 ms for a second, every 100 ms after it: what a board that is deaf for a while still hears.
     let gaps: Vec<Duration> =
@@ -83,8 +93,8 @@ fn it_fires_for_its_time_from_the_last_renewal_and_then_says_words() {
     assert!(gaps[50..].iter().all(|gap| *gap == Duration::from_millis(100)), "{gaps:?}");
     assert_eq!(guardian.due(), Time::NEVER);
     // The program that wakes now is told to release it; until then it stays, silent.
-    assert_eq!(guardian.hear(ms(61_000), Heard::Renew(2, ms(61_000))), []);
-    assert_eq!(guardian.hear(ms(61_000), Heard::Release), [Deed::Tell(GuardianEvent::Released)]);
+    assert_eq!(guardian.hear(ms(61_000), GuardianInput::Renew(2, ms(61_000))), []);
+    assert_eq!(guardian.hear(ms(61_000), GuardianInput::Release), [GuardianOutput::Tell(GuardianEvent::Released)]);
 }
 
 #[test]
@@ -93,32 +103,32 @@ fn once_fired_only_a_release_ends_it() {
     guardian.work(ms(200), true);
     for number in 2..10 {
         let now = ms(200 + u64::from(number));
-        assert_eq!(guardian.hear(now, Heard::Renew(number, now)), []);
+        assert_eq!(guardian.hear(now, GuardianInput::Renew(number, now)), []);
         let again = StopFrames { stops: vec![b"ELSE".to_vec()], lasts: Duration::from_secs(60) };
-        assert_eq!(guardian.hear(now, Heard::Prepare(again)), []);
+        assert_eq!(guardian.hear(now, GuardianInput::Prepare(again)), []);
     }
     assert_eq!(written(&guardian.work(ms(220), true)), [b"STOP"]);
-    assert_eq!(guardian.hear(ms(230), Heard::Release), [Deed::Tell(GuardianEvent::Released)]);
+    assert_eq!(guardian.hear(ms(230), GuardianInput::Release), [GuardianOutput::Tell(GuardianEvent::Released)]);
     assert_eq!(guardian.due(), Time::NEVER);
     // What was begun is not held again: stops have to be made anew.
-    assert_eq!(guardian.hear(ms(240), Heard::Renew(11, ms(240))), []);
+    assert_eq!(guardian.hear(ms(240), GuardianInput::Renew(11, ms(240))), []);
     assert_eq!(guardian.due(), Time::NEVER);
 }
 
 #[test]
 fn the_end_of_the_program_fires_at_once_unless_it_was_released() {
     let mut guardian = held(&[b"STOP"]);
-    let deeds = guardian.hear(ms(50), Heard::End);
+    let deeds = guardian.hear(ms(50), GuardianInput::End);
     assert_eq!(written(&deeds).len(), burst(4));
     let done = until(&mut guardian, ms(60_000));
-    assert_eq!(done.last(), Some(&(ms(0) + LASTS, Deed::Leave)));
-    assert!(done.iter().any(|(_, deed)| *deed == Deed::Say));
+    assert_eq!(done.last(), Some(&(ms(0) + LASTS, GuardianOutput::Leave)));
+    assert!(done.iter().any(|(_, deed)| *deed == GuardianOutput::Say));
 
     let mut guardian = held(&[b"STOP"]);
-    guardian.hear(ms(50), Heard::Release);
-    assert_eq!(guardian.hear(ms(60), Heard::End), [Deed::Leave]);
+    guardian.hear(ms(50), GuardianInput::Release);
+    assert_eq!(guardian.hear(ms(60), GuardianInput::End), [GuardianOutput::Leave]);
     let mut never = Guardian::default();
-    assert_eq!(never.hear(ms(0), Heard::End), [Deed::Leave]);
+    assert_eq!(never.hear(ms(0), GuardianInput::End), [GuardianOutput::Leave]);
 }
 
 /// The program went and its guardian slept, as with the lid closed: by now another craft may be on the wire.
@@ -126,10 +136,10 @@ fn the_end_of_the_program_fires_at_once_unless_it_was_released() {
 fn woken_too_late_it_sends_nothing() {
     for end in [true, false] {
         let mut guardian = held(&[b"STOP"]);
-        let mut deeds = if end { guardian.hear(ms(3_000), Heard::End) } else { Vec::new() };
+        let mut deeds = if end { guardian.hear(ms(3_000), GuardianInput::End) } else { Vec::new() };
         deeds.extend(guardian.work(ms(3_000), true));
         assert!(written(&deeds).is_empty(), "{deeds:?}");
-        assert!(deeds.contains(&Deed::Say) && deeds.contains(&Deed::Tell(GuardianEvent::Fired)));
+        assert!(deeds.contains(&GuardianOutput::Say) && deeds.contains(&GuardianOutput::Tell(GuardianEvent::Fired)));
     }
 }
 
@@ -137,9 +147,9 @@ fn woken_too_late_it_sends_nothing() {
 fn a_wire_that_is_gone_is_closed_at_once() {
     for held_before in [true, false] {
         let mut guardian = if held_before { held(&[b"STOP"]) } else { Guardian::default() };
-        assert_eq!(guardian.hear(ms(1), Heard::HungUp), [Deed::Leave]);
+        assert_eq!(guardian.hear(ms(1), GuardianInput::HungUp), [GuardianOutput::Leave]);
         assert_eq!(guardian.due(), Time::NEVER);
-        assert_eq!(guardian.hear(ms(2), Heard::End), []);
+        assert_eq!(guardian.hear(ms(2), GuardianInput::End), []);
     }
 }
 
@@ -163,9 +173,9 @@ fn prepared_stops_last_for_a_whole_firing() {
         let count = stops_in(lasts, 114);
         let stops: Vec<Vec<u8>> = (0..count).map(|n| vec![u8::try_from(n).unwrap(); 114]).collect();
         let mut guardian = Guardian::default();
-        guardian.hear(ms(0), Heard::Prepare(StopFrames { stops, lasts }));
-        guardian.hear(ms(0), Heard::Renew(1, ms(0)));
-        let mut done = guardian.hear(ms(1), Heard::End);
+        guardian.hear(ms(0), GuardianInput::Prepare(StopFrames { stops, lasts }));
+        guardian.hear(ms(0), GuardianInput::Renew(1, ms(0)));
+        let mut done = guardian.hear(ms(1), GuardianInput::End);
         done.extend(until(&mut guardian, ms(60_000)).into_iter().map(|(_, deed)| deed));
         let mut sent = written(&done);
         assert!(sent.len() > 60 && sent.is_sorted());

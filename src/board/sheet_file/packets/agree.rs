@@ -38,13 +38,13 @@ pub fn agree(r: &mut Reader<'_>, packets: &PacketSheet, rest: &Rest<'_>) {
     let lacks =
         |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), link: "packets", need: need.key() };
     if let Some((at, true)) = rest.speeds
-        && !packets.meets(Capability::Speeds)
+        && !packets.provides(Capability::Speeds)
     {
         r.note(at, lacks("motors.speed-telemetry", Capability::Speeds));
     }
     if let Some(at) = rest.motor_run {
         for need in [Capability::RunMotor, Capability::Stop] {
-            if !packets.meets(need) {
+            if !packets.provides(need) {
                 r.note(at, lacks("motor-run", need));
             }
         }

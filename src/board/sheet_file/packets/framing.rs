@@ -5,7 +5,7 @@
 use super::super::super::document::Problem;
 use super::super::super::document::reader::{Node, Reader, escaped};
 use super::super::super::packets::checksum::Checksum;
-use super::super::super::packets::framing::{ByteOrder, Framing, LONGEST, Part, Span, Way};
+use super::super::super::packets::framing::{ByteOrder, Delimiting, Framing, LONGEST, Part, Span};
 use super::fields::bad;
 
 const PARTS: &str = "the parts in their order: \"id u8\" or \"id u16\", \"payload\", and where they are there \"length u8\" or \
@@ -24,7 +24,7 @@ enum Kind {
 /// What stands for a framing that could not be read, so that the rest is read all the same.
 pub(super) fn any() -> Framing {
     let parts = vec![Part::Id(2), Part::Payload];
-    Framing { way: Way::Cobs, parts, sum: None, order: ByteOrder::Little, most: LONGEST }
+    Framing { way: Delimiting::Cobs, parts, sum: None, order: ByteOrder::Little, most: LONGEST }
 }
 
 pub(super) fn framing(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Framing> {
@@ -72,7 +72,7 @@ pub(super) fn framing(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Framing> {
             r.note(n, bad("packets.framing.length-counts", cause, "add \"payload\" to it"));
             return None;
         }
-        Way::Length { start, heard, counts }
+        Delimiting::Length { start, heard, counts }
     } else {
         let extra = [(start.map(|(_, n)| n), "start"), (counts, "length-counts")];
         if let Some((n, key)) = extra.into_iter().find_map(|(n, key)| Some((n?, key))) {
@@ -85,7 +85,7 @@ pub(super) fn framing(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Framing> {
             r.note(at.span().start, bad(&at.path, cause, "leave the length out"));
             return None;
         }
-        if way == Kind::Cobs { Way::Cobs } else { Way::Slip }
+        if way == Kind::Cobs { Delimiting::Cobs } else { Delimiting::Slip }
     };
     let sum = sum(r, name.as_ref(), over.as_ref(), &parts, (at, payload))?;
     let framing = Framing { way, parts, sum, order: order?, most };

@@ -40,7 +40,7 @@ pub fn turning(script: &Script, signed: bool, guarded: bool) -> Turning {
         MavlinkLink::new(None)
     };
     let mut operator = willing(&config);
-    let mut ignore = |_, _: quadjig::rehearsal::simulated::Seen<'_>| {};
+    let mut ignore = |_, _: quadjig::rehearsal::simulated::TranscriptEvent<'_>| {};
     let mut world = SimulatedWorld::new(Board::new(config), &mut operator, Disk::default(), &mut ignore);
     let mut session = session(script, link);
     let (mut hold, mut stops, mut answers) = (None, None, Vec::new());

@@ -1,9 +1,9 @@
 //! Times measured from one stream to another hold the truth, whatever each stream's own way adds.
 
 use super::dice::Dice;
+use quadjig::measure::alignment::{Arrival, align};
 use quadjig::measure::intervals::{Took, between, ended};
 use quadjig::measure::time::Time;
-use quadjig::measure::told::{Told, align};
 use std::time::Duration;
 
 const BEGAN: i64 = 30_000_000;
@@ -20,7 +20,7 @@ struct Way {
 }
 
 /// A stream that tells until when something was so, from 18 s before on, in order.
-fn stream(until: i64, every: i64, which: usize, way: &Way, dice: &mut Dice) -> Vec<Told<bool>> {
+fn stream(until: i64, every: i64, which: usize, way: &Way, dice: &mut Dice) -> Vec<Arrival<bool>> {
     let (mut came_last, offset) = (0, dice.between(0, every));
     let mut told = Vec::new();
     for n in 0..20_000_000 / every {
@@ -31,7 +31,7 @@ fn stream(until: i64, every: i64, which: usize, way: &Way, dice: &mut Dice) -> V
             continue;
         }
         let board = (at - 5_000_000) * (1_000_000 + way.ppm) / 1_000_000 / 1000;
-        told.push(Told {
+        told.push(Arrival {
             came: Time(u64::try_from(came).unwrap()),
             board: way.stamped.then(|| u32::try_from(board).unwrap()),
             value: at < until,
@@ -50,7 +50,7 @@ fn measured(took: i64, way: &Way, round_trip: i64, dice: &mut Dice) -> (Took, bo
     (between(ended(&told.first).unwrap(), ended(&told.second).unwrap()).widened(told.doubt), by_board)
 }
 
-/// `QUADJIG_INTERVALS=100000 cargo test --release --test all measure::told -- --nocapture` plays so many of each kind.
+/// `QUADJIG_INTERVALS=100000 cargo test --release --test all measure::alignment -- --nocapture` plays so many of each kind.
 fn worlds() -> u64 {
     std::env::var("QUADJIG_INTERVALS").ok().and_then(|count| count.parse().ok()).unwrap_or(10_000)
 }
@@ -116,7 +116,7 @@ fn two_clocks_are_no_one_clock_and_one_that_started_anew_is_taken_from_there() {
     let way = Way { delays: [0, 0], jitter: 0, loss: 0, ppm: 0, stamped: true };
     let cause = stream(BEGAN, 20_000, 0, &way, &mut dice);
     let mut effect = stream(BEGAN + 100_000, 20_000, 1, &way, &mut dice);
-    let other: Vec<_> = effect.iter().map(|told| Told { board: told.board.map(|ms| ms + 7000), ..*told }).collect();
+    let other: Vec<_> = effect.iter().map(|told| Arrival { board: told.board.map(|ms| ms + 7000), ..*told }).collect();
     assert!(!align(&cause, &other, Time(0), Duration::ZERO).by_board);
     // Before the last five seconds another run of the board, its clock far ahead.
     let mut restarted = cause.clone();

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 /// A message: when it came, the board's time in milliseconds where it carried one, and what it told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Told<T> {
+pub struct Arrival<T> {
     /// When it came.
     pub came: Time,
     /// The board's own time, ms.
@@ -48,8 +48,8 @@ const REORDERED: u32 = 500;
 /// answered question took, zero where it is not known.
 #[must_use]
 pub fn align<A: Copy, B: Copy>(
-    first: &[Told<A>],
-    second: &[Told<B>],
+    first: &[Arrival<A>],
+    second: &[Arrival<B>],
     after: Time,
     round_trip: Duration,
 ) -> Aligned<A, B> {
@@ -69,8 +69,8 @@ pub fn align<A: Copy, B: Copy>(
 /// The same by arrivals alone.
 #[must_use]
 pub fn by_arrival<A: Copy, B: Copy>(
-    first: &[Told<A>],
-    second: &[Told<B>],
+    first: &[Arrival<A>],
+    second: &[Arrival<B>],
     after: Time,
     round_trip: Duration,
 ) -> Aligned<A, B> {
@@ -94,7 +94,7 @@ struct Clock {
 
 impl Clock {
     /// `None` where a message carried no time, or time stood still.
-    fn of<T>(told: &[Told<T>]) -> Option<Self> {
+    fn of<T>(told: &[Arrival<T>]) -> Option<Self> {
         let told = since_start(told);
         let (earlier, later) = told.split_at(told.len() / 2);
         let (first, second) = (least(earlier)?, least(later)?);
@@ -107,8 +107,8 @@ impl Clock {
         Some(Self { offset: second.0, at: second.1, grows: grows.clamp(-DRIFT, DRIFT) })
     }
 
-    fn date<T: Copy>(self, told: &[Told<T>], after: Time) -> Vec<(Time, T)> {
-        let at = |told: &Told<T>| {
+    fn date<T: Copy>(self, told: &[Arrival<T>], after: Time) -> Vec<(Time, T)> {
+        let at = |told: &Arrival<T>| {
             let board = i64::from(told.board.unwrap_or(0)) * 1000;
             let at = board + self.offset + number::rounded(number::signed(board - self.at) * self.grows);
             Time(u64::try_from(at).unwrap_or(0))
@@ -121,8 +121,8 @@ impl Clock {
 }
 
 /// What came since the board's clock started anew, if it did: a step back of more than messages out of order make.
-fn since_start<T>(told: &[Told<T>]) -> &[Told<T>] {
-    let back = |pair: &[Told<T>]| {
+fn since_start<T>(told: &[Arrival<T>]) -> &[Arrival<T>] {
+    let back = |pair: &[Arrival<T>]| {
         pair[0].board.zip(pair[1].board).is_some_and(|(before, then)| then.saturating_add(REORDERED) < before)
     };
     let start = told.windows(2).rposition(back).map_or(0, |place| place + 1);
@@ -130,8 +130,8 @@ fn since_start<T>(told: &[Told<T>]) -> &[Told<T>] {
 }
 
 /// The least offset, and when it was, by the board, µs.
-fn least<T>(told: &[Told<T>]) -> Option<(i64, i64)> {
-    let offset = |told: &Told<T>| {
+fn least<T>(told: &[Arrival<T>]) -> Option<(i64, i64)> {
+    let offset = |told: &Arrival<T>| {
         let board = i64::from(told.board?) * 1000;
         Some((i64::try_from(told.came.0).ok()? - board, board))
     };

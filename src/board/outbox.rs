@@ -6,14 +6,14 @@ use super::signals::{Done, LinkEvent, Outgoing, Stream, Ticket};
 
 /// See the module.
 #[derive(Debug, Default)]
-pub struct Told {
+pub struct Outbox {
     ended: Vec<(Ticket, Done)>,
     misread: Vec<(Stream, String)>,
     /// The frames put out since they were last taken: how long each is, and what it does.
     made: Vec<(usize, Outgoing)>,
 }
 
-impl Told {
+impl Outbox {
     /// A request came to this end; one that nobody asked for has no ticket.
     pub fn end(&mut self, ticket: impl Into<Option<Ticket>>, done: Done) {
         self.ended.extend(ticket.into().map(|ticket| (ticket, done)));

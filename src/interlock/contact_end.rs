@@ -11,7 +11,7 @@ use crate::seam::fault::Fault;
 
 impl Interlock {
     /// The contact is over: all that was known ends with it.
-    pub(super) fn over(&mut self, why: Ended) {
+    pub(super) fn end_contact(&mut self, why: Ended) {
         let now = self.now;
         self.revoke();
         self.asked.clear();
