@@ -115,7 +115,7 @@ fn the_question_says_that_the_switch_will_not_stop_them() {
         assert!(text.contains(words), "{words} in\n{text}");
     }
     assert!(!text.contains("position 0 stops"), "{text}");
-    assert!(text.contains("5 s for one start"), "{text}");
+    assert!(text.contains("longest time: 5 s a start"), "{text}");
     // No other start has its word.
     assert_eq!(step.word(), "1150 radio off");
 }
