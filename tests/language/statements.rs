@@ -6,6 +6,9 @@ use quadjig::language::recipe::{
     Chemistry, Craft, Frame, Function, GivenValue, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal,
     StatementKind, Stick, Switch, Turning, Value, ZeroThrottle,
 };
+use quadjig::language::reference::parts;
+use quadjig::language::sets::sets;
+use quadjig::language::turning::{Does, Purpose, does, purpose};
 use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
 use std::time::Duration;
 
@@ -298,4 +301,16 @@ fn what_a_search_leaves_out() {
     let high = search("idle start at 1200 step 10 until all spin");
     assert_eq!(high.limit(), Pulse(1250), "capped by the built-in ceiling");
     assert_eq!(search("idle start at 1100 step 0 until all spin").values(Pulse(1250)).count(), 0);
+}
+
+/// A session that is written out as a recipe keeps what these set.
+#[test]
+fn what_gives_a_setting_a_value_is_there_to_be_kept() {
+    let examples = parts().iter().flat_map(|part| &part.statements).flat_map(|statement| &statement.examples);
+    let read = examples.filter_map(|example| Some(read_statement(example).ok()?.what));
+    let set: Vec<StatementKind> = read.filter(|what| !sets(what).is_empty() || does(what) == Does::Writes).collect();
+    assert!(set.len() > 15, "{set:?}");
+    for what in set {
+        assert_eq!(purpose(&what), Purpose::Sets, "{what:?}");
+    }
 }
