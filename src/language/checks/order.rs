@@ -21,22 +21,25 @@ enum Stage {
 }
 
 fn stage(what: &StatementKind) -> Option<Stage> {
-    match (does(what), what) {
-        // Alarms, an idle of its own and what is set by name stand where one likes, and so does what is not whole.
-        (
-            Does::Writes,
-            StatementKind::AtZeroThrottle(_)
+    // Alarms, an idle of its own and what is set by name stand where one likes, and so does what is not whole.
+    let anywhere = matches!(
+        what,
+        StatementKind::AtZeroThrottle(_)
             | StatementKind::IdleAt(_)
             | StatementKind::Battery { .. }
             | StatementKind::CalibrateLevel
-            | StatementKind::Set { .. },
-        )
-        | (_, StatementKind::Waiting { .. }) => None,
-        (Does::Watches | Does::Writes, _) => Some(Stage::Unpowered),
-        (Does::RunsByCommand, _) => Some(Stage::Motors),
-        (Does::RunsBySwitch, StatementKind::IdleSearch(_) | StatementKind::TestIdle { .. }) => Some(Stage::Idle),
-        (Does::RunsBySwitch, _) => Some(Stage::Proof),
-        (Does::Looks | Does::Keeps | Does::PlugsIn | Does::PlugsOut | Does::Arms, _) => None,
+            | StatementKind::Set { .. }
+            | StatementKind::Waiting { .. }
+    );
+    match does(what) {
+        _ if anywhere => None,
+        Does::Watches | Does::Writes => Some(Stage::Unpowered),
+        Does::RunsByCommand => Some(Stage::Motors),
+        Does::RunsBySwitch if matches!(what, StatementKind::IdleSearch(_) | StatementKind::TestIdle { .. }) => {
+            Some(Stage::Idle)
+        }
+        Does::RunsBySwitch => Some(Stage::Proof),
+        Does::Looks | Does::Keeps | Does::PlugsIn | Does::PlugsOut | Does::Arms => None,
     }
 }
 
