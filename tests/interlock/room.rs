@@ -152,7 +152,7 @@ pub fn typed(about: About, word: &str, at: Time) -> TypedWord {
         before: None,
     };
     let mut prompt = Prompt::open(question, at - Duration::from_secs(5));
-    for (c, before) in word.chars().zip((1..=word.chars().count() as u32).rev()) {
+    for (c, before) in word.chars().zip((1..=u32::try_from(word.chars().count()).unwrap()).rev()) {
         assert_eq!(prompt.key(at - Duration::from_millis(50) * before, Key::Char(c)), None);
     }
     match prompt.key(at, Key::Enter) {
