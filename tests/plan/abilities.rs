@@ -39,7 +39,12 @@ fn no_statement_of_the_grammar_is_forgotten() {
     let examples: Vec<&String> = below.flat_map(|statement| &statement.examples).collect();
     assert!(examples.len() > 40, "{examples:?}");
     for example in examples {
-        let what = read_statement(example).unwrap_or_else(|error| panic!("{example}: {error:?}")).what;
+        let what = match read_statement(example) {
+            Ok(statement) => statement.what,
+            // A parameter that no header of its own declares.
+            Err(found) if found.iter().all(|finding| finding.code == "RG3") => continue,
+            Err(found) => panic!("{example} means nothing: {found:?}"),
+        };
         let everywhere = match purpose(&what) {
             Purpose::Requires | Purpose::Asks | Purpose::Says => true,
             Purpose::Sets | Purpose::Prepares | Purpose::Tests => matches!(

@@ -263,7 +263,23 @@ fn whoever_asks_who_it_is_before_a_question_left_has_its_answer() {
 
 /// What can't wait takes no answer that may be of one before, however slow the link: rather none at all.
 #[test]
-fn no_older_acknowledgement_is_taken_for_what_turns() {
+fn no_older_acknowledgement_is_taken_for_what_stops_or_turns() {
+    // A disarm sent twice, answered once; its repeat's answer comes late, or twice as late as that of the first.
+    for late in [20, 900] {
+        let mut desk = InteractiveSession::bound();
+        desk.send(1, Request::Disarm { force: false });
+        desk.wait(400);
+        desk.board(&acknowledge(ARM, MavResult::MAV_RESULT_ACCEPTED));
+        desk.wait(1);
+        assert_eq!(desk.done(1), Some(&Done::Ok));
+        desk.sent();
+        desk.send(2, Request::Disarm { force: false });
+        assert_eq!(commands(&desk.sent()), [(ARM, 0)], "it never waits");
+        desk.wait(late);
+        desk.board(&acknowledge(ARM, MavResult::MAV_RESULT_ACCEPTED));
+        desk.wait(1);
+        assert_eq!(desk.done(2), None, "that was the answer to the first");
+    }
     // One that went unanswered, and was answered after all once the next had left.
     let mut desk = InteractiveSession::bound();
     desk.send(1, MOTOR);
