@@ -4,8 +4,11 @@
 //! of a craft without authority or warrant was read, no stop leaves. The hold follows this table and nothing else. Must
 //! not be here: when a stop is wanted.
 
+use super::Interlock;
 use super::contact::{Contact, WireKind};
+use crate::board::console::Capability;
 use crate::measure::time::Time;
+use crate::seam::ui::Delivery;
 use std::time::Duration;
 
 /// How long a warrant outlives its contact.
@@ -94,4 +97,22 @@ pub(super) fn authority(
         .filter(|warrant| warrant.stands(now) && contact.is_unique() && warrant.id == contact.identity.id)
         .map_or(Authority::Nothing, Warrant::authority);
     by_contact.max(by_warrant)
+}
+
+impl Interlock {
+    /// Whether a stop leaves now, and why not.
+    pub(super) fn delivery(&self) -> Delivery {
+        let Some(wire) = self.wire else { return Delivery::Unreached };
+        match (self.authority(), &self.contact) {
+            (Authority::Disarm | Authority::Forced, _) if self.signals.lacks.needs.contains(&Capability::Stop) => {
+                Delivery::NoStop
+            }
+            (Authority::Disarm | Authority::Forced, _) => Delivery::Sent,
+            (Authority::Nothing, Some(contact)) if contact.is_silent(self.now, wire) => Delivery::Unreached,
+            (Authority::Nothing, Some(contact)) if !contact.is_unproved(self.now) && !self.another_hears() => {
+                Delivery::NeverAtRest
+            }
+            (Authority::Nothing, _) => Delivery::Unsure,
+        }
+    }
 }

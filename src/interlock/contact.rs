@@ -125,6 +125,8 @@ impl std::fmt::Display for Ended {
 pub(super) struct Contact {
     /// Who it is.
     pub identity: Identity,
+    /// When it was met.
+    pub began: Time,
     /// Since when, and why, it is not sure that it still is; it ends with an answer asked later than that.
     doubt: Option<(Time, Doubt)>,
     /// Frames came after a silence, and nothing has shown yet whose they are: whatever they say, no stop answers them.
@@ -165,6 +167,7 @@ impl Contact {
     pub fn begin(identity: Identity, now: Time) -> Self {
         Self {
             identity,
+            began: now,
             doubt: None,
             unproved: None,
             only_id_tells: false,

@@ -93,7 +93,7 @@ impl Interlock {
         self.surely_there().is_ok() && self.signals.flag(self.now).is_some()
     }
 
-    /// Whose frames they are has to be answered yet.
+    /// Whose frames they are has to be answered yet. Who only looks asks nobody, and waits for no answer.
     #[must_use]
     pub fn is_unproved(&self) -> bool {
         !self.looks_only && self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now))
@@ -117,7 +117,13 @@ impl Interlock {
             Some(doubt) => {
                 self.is_quick().and_then(|()| Err(refused(format!("It is not sure who is on the wire: {doubt}."))))
             }
-            None if contact.is_unproved(self.now) => Err(refused("It is not sure yet who is on the wire.".to_owned())),
+            None if contact.is_unproved(self.now) && contact.is_unique() => {
+                Err(refused("It is not sure yet who is on the wire.".to_owned()))
+            }
+            None if contact.is_unproved(self.now) => Err(Fault::refused(
+                "It is not sure yet who is on the wire, and the id of this board tells it from no other.",
+                "Wait a moment; if it stays so, unplug the board and plug it in again.",
+            )),
             None => Ok(()),
         }
     }

@@ -56,7 +56,7 @@ pub use gate::FrameVerdict;
 pub use guardian::Guardian;
 pub use heat::{HeatNeeds, PAUSE};
 pub use phase::{Happening, Phase};
-pub use prompt::{Answer, Prompt, TypedWord};
+pub use prompt::{ANTENNA_ON, Answer, BATTERY_IN, BATTERY_OUT, COOL, PROPS_OFF, Prompt, TypedWord};
 pub use restart::RestartSeen;
 pub use rhythm::AGE_MOST;
 pub use start::{Breaks, COASTS, FIRST_START, INVITATION, Start, Tested};
@@ -66,7 +66,7 @@ use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{Delivery, MotorStep, UiEvent};
+use crate::seam::ui::{MotorStep, UiEvent};
 use authority::Warrant;
 use contact::Contact;
 use craft::Facts;
@@ -316,17 +316,6 @@ impl Interlock {
             return Authority::Nothing;
         }
         authority::authority(self.contact.as_ref(), self.warrant.as_ref(), self.wire, self.now)
-    }
-
-    /// Whether a stop leaves now: to a silent wire it cannot, and where it is not sure who would hear it, it does not.
-    pub(super) fn delivery(&self) -> Delivery {
-        let Some(wire) = self.wire else { return Delivery::Unreached };
-        let silent = self.contact.as_ref().is_some_and(|contact| contact.is_silent(self.now, wire));
-        match self.authority() {
-            Authority::Disarm | Authority::Forced => Delivery::Sent,
-            Authority::Nothing if silent => Delivery::Unreached,
-            Authority::Nothing => Delivery::HeldBack,
-        }
     }
 
     /// When it wants to be woken at the latest.

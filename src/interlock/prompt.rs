@@ -15,6 +15,16 @@ pub const DEAF: Duration = Duration::from_millis(300);
 pub const PASTE: Duration = Duration::from_millis(20);
 /// What a pack may have, volts.
 const VOLTS: std::ops::RangeInclusive<f64> = 1.0..=100.0;
+/// The word that attests that the propellers are off.
+pub const PROPS_OFF: &str = "props off";
+/// That the video antenna is on.
+pub const ANTENNA_ON: &str = "antenna on";
+/// That the battery is out.
+pub const BATTERY_OUT: &str = "battery out";
+/// That it is in.
+pub const BATTERY_IN: &str = "battery in";
+/// That the motors are cool.
+pub const COOL: &str = "cool";
 /// Longest answer that is kept.
 const LONGEST: usize = 64;
 

@@ -7,7 +7,7 @@ use super::contact::Attested;
 use super::craft::{Facts, MissingCapabilities};
 use super::guards;
 use super::phase::{Happening, Phase};
-use super::prompt::TypedWord;
+use super::prompt::{ANTENNA_ON, BATTERY_IN, BATTERY_OUT, COOL, PROPS_OFF, TypedWord};
 use super::restart::Announced;
 use super::signals::Pack;
 use super::start::Tested;
@@ -54,41 +54,30 @@ impl Interlock {
         self.happens(Happening::SeenAtRest)
     }
 
-    /// What was typed of this craft.
+    /// What was typed of this craft; a word from before it was met says nothing of it.
     ///
     /// *Battery out* satisfies the guard that is printed so, and no other. Where it was in, or may have been since a stop, it
     /// was taken out now: what was typed of the propellers is asked anew. *Battery in*, where nothing measures it, switches
     /// nothing off: a craft that is not measured unpowered counts as powered all along.
-    pub fn attest(&mut self, typed: &TypedWord) {
-        let now = self.now;
-        match typed.about {
-            About::Props => self.attested(|attested| attested.props_off = Some(now)),
-            About::Antenna => self.attested(|attested| attested.antenna_on = true),
-            About::BatteryOut => {
+    pub fn attest(&mut self, typed: TypedWord) {
+        let TypedWord { about, word, at } = typed;
+        if self.contact.as_ref().is_some_and(|contact| at < contact.began) {
+            return;
+        }
+        match (about, word.as_str()) {
+            (About::Props, PROPS_OFF) => self.attested(|attested| attested.props_off = Some(at)),
+            (About::Antenna, ANTENNA_ON) => self.attested(|attested| attested.antenna_on = true),
+            (About::BatteryOut, BATTERY_OUT) => {
                 let was_in = self.pack == Pack::In || self.pack() == Pack::In || self.phase == Phase::Latched;
                 self.attested(|attested| {
                     (attested.battery_out, attested.battery_in) = (true, false);
                     attested.props_off = attested.props_off.filter(|_| !was_in);
                 });
             }
-            About::BatteryIn => self.attested(|attested| attested.battery_in = true),
-            About::Heat => self.heat.cooled(),
-            // Confirmed by a token of its own, or nothing of the craft.
-            About::Motor(_)
-            | About::Attest(_)
-            | About::Pause(_)
-            | About::Smooth { .. }
-            | About::Turned(_)
-            | About::Told(_)
-            | About::Rewire(_)
-            | About::Buzzer
-            | About::Step
-            | About::Again
-            | About::PlugIn
-            | About::Name
-            | About::Level
-            | About::Meter
-            | About::Choice => {}
+            (About::BatteryIn, BATTERY_IN) => self.attested(|attested| attested.battery_in = true),
+            (About::Heat, COOL) => self.heat.cooled(),
+            // Whatever else was typed says nothing of a craft.
+            _ => {}
         }
     }
 

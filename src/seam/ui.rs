@@ -112,9 +112,13 @@ pub enum Tone {
 pub enum Delivery {
     /// It leaves.
     Sent,
-    /// Not now: it is not sure that this craft would hear it, and no other.
-    HeldBack,
-    /// There is no wire, or the board has long been silent.
+    /// The board's sheet gives none.
+    NoStop,
+    /// Not by this program, and not now: it is not sure who would hear it.
+    Unsure,
+    /// Whoever is there was not seen at rest since it was met, and may be flying.
+    NeverAtRest,
+    /// There is no wire, or the craft that was met has long been silent.
     Unreached,
 }
 

@@ -175,6 +175,12 @@ fn only_the_interlock_makes_what_lets_a_request_leave() {
             }
         }
     }
+    // Words are typed to one prompt, which is opened in one place.
+    for path in files("src", ".rs") {
+        let name = name(&path);
+        let opens = code(&name).iter().any(|line| line.contains("Prompt::open("));
+        assert!(!opens || name == "src/bench/session/ask.rs", "{name} opens a prompt of its own");
+    }
     // Whatever was renamed is looked for under its new name.
     assert_eq!(found.len(), made.len(), "of {made:?} only these are made at all: {found:?}");
 }

@@ -1,11 +1,13 @@
 //! Who may be stopped: the one table, row for row, at its limits and past them.
 
-use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, heard, identity, own_usb, step};
+use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, facts, heard, identity, own_usb, step};
+use quadjig::board::sheet_file;
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
 use quadjig::interlock::{Authority, Breaks, Order, Phase};
 use quadjig::seam::PortInfo;
-use quadjig::seam::ui::Motors;
+use quadjig::seam::ui::{Delivery, Motors, UiEvent};
+use std::rc::Rc;
 use std::time::Duration;
 
 const OTHER: &str = "76697274000000ff";
@@ -227,4 +229,47 @@ fn what_was_seen_at_rest_while_latched_ends_with_its_contact() {
     room.replugged(&PortInfo::default(), ID);
     room.says(IDLING, 400).unwrap();
     assert_eq!(room.interlock.phase(), Phase::Latched, "a craft that was not seen at rest may be flying");
+}
+
+/// What the screen is told of a stop: that it leaves, or why not.
+#[test]
+fn what_is_told_of_a_stop_is_so() {
+    fn told(mut room: Room) -> (Delivery, bool) {
+        let _of_before = room.interlock.orders();
+        room.interlock.stop("a key was pressed");
+        let orders = room.interlock.orders();
+        let told = orders.iter().find_map(|order| match order {
+            Order::Say(UiEvent::StopBegins { delivery, .. }) => Some(*delivery),
+            _ => None,
+        });
+        (told.unwrap(), orders.iter().any(|order| matches!(order, Order::Stop { .. })))
+    }
+    assert_eq!(told(turning_on(&adapter(), ID)), (Delivery::Sent, true));
+
+    let mut silent = Room::at_rest(&adapter(), ID, RESTING);
+    silent.now = silent.now + Duration::from_millis(3100);
+    silent.interlock.wakes(silent.now, silent.now);
+    assert_eq!(told(silent), (Delivery::Unreached, false));
+
+    let mut leapt = Room::at_rest(&adapter(), ID, RESTING);
+    leapt.interlock.hear(&LinkEvent::Leapt);
+    assert_eq!(told(leapt), (Delivery::Unsure, false));
+
+    // It came back armed in a session that was latched: it is known who it is, and it may be flying.
+    let mut armed = Room::known(&adapter(), ID);
+    armed.interlock.latch();
+    let _latched = armed.says(IDLING, 500);
+    assert_eq!(told(armed), (Delivery::NeverAtRest, false));
+
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/recipes/boards/finch-c.toml");
+    let mut text = std::fs::read_to_string(file).unwrap();
+    for table in ["[console.stop]", "[console.run-motor]", "[motor-run]"] {
+        let (before, rest) = text.split_once(table).unwrap();
+        text = format!("{before}{}", &rest[rest.find("\n[").unwrap()..]);
+    }
+    let sheet = sheet_file::read("try.toml", &text).unwrap();
+    let mut stopless = Room::at_rest(&adapter(), ID, RESTING);
+    stopless.interlock.take_in(&identity(ID), &Rc::new(sheet), facts());
+    stopless.says(RESTING, 1100).unwrap();
+    assert_eq!(told(stopless).0, Delivery::NoStop);
 }

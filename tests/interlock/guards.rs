@@ -1,7 +1,7 @@
 //! Every guard that a dry run prints, blocking and passing at the doors.
 
 use super::room::{ID, IDLING, RESTING, Room, START, Signals, UNPLUGGED, UNTOLD};
-use super::room::{confirmed, facts, heard, identity, idle_kept, of_change, one_motor, step};
+use super::room::{adapter, confirmed, facts, heard, identity, idle_kept, of_change, one_motor, said_of, step, typed};
 use crate::plan::Bench;
 use quadjig::board::radio_card::RadioCard;
 use quadjig::board::signals::LinkEvent;
@@ -623,4 +623,30 @@ fn frames_whose_numbers_jump_leave_doubt_and_no_more() {
     let mut room = Room::in_phase(Phase::Restarting);
     room.interlock.hear(&LinkEvent::Leapt);
     assert!(room.interlock.is_sure());
+}
+
+/// What is typed to the question of one craft says nothing of the next, whenever it comes to be taken in.
+#[test]
+fn a_word_says_nothing_of_a_craft_that_was_met_after_it() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    let typed = said_of(About::Antenna, room.now);
+    room.interlock.lost();
+    room.now = room.now + Duration::from_millis(500);
+    room.interlock.wakes(room.now, room.now);
+    room.interlock.opened(&adapter());
+    room.answers(ID);
+    room.interlock.attest(typed);
+    assert!(!room.interlock.antenna_on());
+    room.types(About::Antenna);
+    assert!(room.interlock.antenna_on());
+}
+
+/// Nor is one that was typed to another question.
+#[test]
+fn a_word_attests_what_was_asked_and_nothing_else() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    for (about, word) in [(About::Antenna, "props off"), (About::Props, "antenna on"), (About::Level, "antenna on")] {
+        room.interlock.attest(typed(about, word, room.now));
+        assert!(!room.interlock.antenna_on());
+    }
 }

@@ -140,6 +140,19 @@ pub fn confirmed(step: &MotorStep, at: Time) -> Confirmed {
     Confirmed::of(typed(About::Motor(step.clone()), &step.word(), at)).unwrap()
 }
 
+/// What a craft is said to be, typed then to its question.
+pub fn said_of(about: About, at: Time) -> TypedWord {
+    let word = match &about {
+        About::Props => "props off",
+        About::Antenna => "antenna on",
+        About::BatteryOut => "battery out",
+        About::BatteryIn => "battery in",
+        About::Heat => "cool",
+        other => panic!("{other:?} attests nothing"),
+    };
+    typed(about, word, at)
+}
+
 /// A word that was asked for, typed as a hand does it, with its last key then.
 pub fn typed(about: About, word: &str, at: Time) -> TypedWord {
     let question = Question {
@@ -199,7 +212,8 @@ impl Room {
 
     /// Whoever is on the wire is asked, and gives this id.
     pub fn types(&mut self, about: About) {
-        self.interlock.attest(&typed(about, "so it is", self.now));
+        let typed = said_of(about, self.now);
+        self.interlock.attest(typed);
     }
 
     /// Answers who it is.

@@ -436,7 +436,7 @@ impl Scene {
 
     /// The operator types a word of this craft.
     pub fn types(&mut self, about: About) {
-        self.interlock.attest(&room::typed(about, "so it is", self.now));
+        self.interlock.attest(room::said_of(about, self.now));
     }
 
     pub fn key(&mut self) {

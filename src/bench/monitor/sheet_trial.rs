@@ -13,6 +13,7 @@ use crate::board::identity;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Stream;
 use crate::board::value::SettingName;
+use crate::interlock::BATTERY_OUT;
 use crate::interlock::guards::RATES;
 use crate::interlock::signals::Signals;
 use crate::measure::time::Time;
@@ -57,7 +58,7 @@ pub struct Trial {
 pub async fn try_sheet(bench: &SessionContext, port: &PortName, sheet: &Sheet) -> Result<Trial, Fault> {
     bench.ensure_props_off().await?;
     let lines = vec!["The battery is out; the board has its power from USB alone.".to_owned()];
-    let question = bench.question(About::BatteryOut, "Is the battery out?", lines, Reply::Word("battery out".into()));
+    let question = bench.question(About::BatteryOut, "Is the battery out?", lines, Reply::Word(BATTERY_OUT.to_owned()));
     bench.ask_word(question).await?;
     bench.news().came = Some(Vec::new());
     bench.open(port.clone()).await?;

@@ -3,7 +3,7 @@
 //! Must not be here: how long motors have turned (see the interlock).
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::{Answer, COASTS, HeatNeeds, PAUSE};
+use crate::interlock::{Answer, COASTS, COOL, HeatNeeds, PAUSE};
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Reply, Tone};
 use std::time::Duration;
@@ -32,10 +32,10 @@ impl SessionContext {
             "Battery in: touch only the cans, from the side, disarmed, switch at 0.".to_owned(),
             "Anything else than the word waits a minute.".to_owned(),
         ];
-        let reply = Reply::Word("cool".to_owned());
+        let reply = Reply::Word(COOL.to_owned());
         let question = self.question(About::Heat, "Are the motors cool enough to hold?", lines, reply);
         if let Answer::Typed(cool) = self.ask(question).await {
-            self.interlock_mut().attest(&cool);
+            self.interlock_mut().attest(cool);
             return;
         }
         self.line(Tone::Plain, "Waiting a minute for the motors to cool.");

@@ -7,7 +7,7 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::session::context::SessionContext;
 use crate::bench::session::{Drive, Inquiry};
 use crate::interlock::signals::{Signals, at_rest};
-use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION, TypedWord};
+use crate::interlock::{Breaks, Clearance, Confirmed, INVITATION, PROPS_OFF, TypedWord};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
@@ -43,7 +43,7 @@ impl SessionContext {
             return Ok(());
         }
         let typed = self.ask_props_off().await?;
-        self.interlock_mut().attest(&typed);
+        self.interlock_mut().attest(typed);
         self.noted(Tone::Attested, "Propellers off; no other craft on this radio.");
         Ok(())
     }
@@ -58,8 +58,7 @@ impl SessionContext {
             "No other powered craft listens to this radio.".to_owned(),
             "The craft is strapped or weighted down; nothing loose lies near the motors.".to_owned(),
         ];
-        let question =
-            self.question(About::Props, "Are the propellers off?", lines, Reply::Word("props off".to_owned()));
+        let question = self.question(About::Props, "Are the propellers off?", lines, Reply::Word(PROPS_OFF.to_owned()));
         self.ask_word(question).await
     }
 

@@ -5,7 +5,7 @@ use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
 use crate::interlock::signals::Pack;
-use crate::interlock::{AGE_MOST, Phase};
+use crate::interlock::{AGE_MOST, BATTERY_IN, BATTERY_OUT, Phase};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::record::ledger::RestartEvidence;
@@ -75,12 +75,12 @@ impl SessionContext {
                 "Plug it in, hands clear, and type once it is.".to_owned(),
             ];
             let question =
-                self.question(About::BatteryIn, "Is the battery in?", lines, Reply::Word("battery in".to_owned()));
+                self.question(About::BatteryIn, "Is the battery in?", lines, Reply::Word(BATTERY_IN.to_owned()));
             self.ask_word_while(question, Some(LOOK), ends).await
         };
         match ended {
             Ok(Some(typed)) => {
-                self.interlock_mut().attest(&typed);
+                self.interlock_mut().attest(typed);
                 self.noted(Tone::Attested, "The battery is in.");
             }
             Ok(None) => {}
@@ -169,11 +169,11 @@ impl SessionContext {
     /// # Errors
     /// Declined.
     pub(in crate::bench) async fn ask_battery_out(&self, why: &str) -> Result<(), Fault> {
-        let reply = Reply::Word("battery out".to_owned());
+        let reply = Reply::Word(BATTERY_OUT.to_owned());
         let question = self.question(About::BatteryOut, "Is the battery out?", vec![why.to_owned()], reply);
         let dark = |bench: &Self| bench.interlock().is_dark().then_some(Ok(()));
         if let Some(typed) = self.ask_word_while(question, Some(LOOK), dark).await? {
-            self.interlock_mut().attest(&typed);
+            self.interlock_mut().attest(typed);
             self.noted(Tone::Attested, "The battery is out.");
         }
         Ok(())

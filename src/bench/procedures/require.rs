@@ -3,7 +3,7 @@
 use crate::bench::procedures::gesture::{BY_HAND, UNHEARD};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::{Answer, guards};
+use crate::interlock::{ANTENNA_ON, Answer, guards};
 use crate::language::recipe::Switch;
 use crate::language::units::{Angle, Voltage};
 use crate::seam::fault::Fault;
@@ -106,9 +106,9 @@ impl SessionContext {
         }
         let lines = vec!["A video transmitter that is powered without its antenna breaks.".to_owned()];
         let question =
-            self.question(About::Antenna, "Is the video antenna on?", lines, Reply::Word("antenna on".to_owned()));
+            self.question(About::Antenna, "Is the video antenna on?", lines, Reply::Word(ANTENNA_ON.to_owned()));
         let typed = self.ask_word(question).await?;
-        self.interlock_mut().attest(&typed);
+        self.interlock_mut().attest(typed);
         self.noted(Tone::Attested, "Video antenna on.");
         Ok(())
     }

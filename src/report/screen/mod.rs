@@ -208,7 +208,9 @@ impl Screen {
                 page.gap();
                 let how = match delivery {
                     Delivery::Sent => "sent to the board",
-                    Delivery::HeldBack => "not sent, since it is not sure who would hear it",
+                    Delivery::NoStop => "not sent, since the sheet of this board gives no stop",
+                    Delivery::Unsure => "not sent by this program, since it is not sure who would hear it",
+                    Delivery::NeverAtRest => "not sent, since this craft was not seen at rest and may be flying",
                     Delivery::Unreached => "cannot reach the board",
                 };
                 let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));

@@ -116,7 +116,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
         let starts = counted(step.starts.into(), "start");
         let to_end = step.bound().saturating_sub(step.longest);
-        let of_it = if to_end.is_zero() { String::new() } else { format!(" with {} to end it", time(to_end)) };
+        let of_it = if to_end.is_zero() { String::new() } else { format!(", {} of it to end it", time(to_end)) };
         let longest = format!("{} a start{of_it}; {starts} by this answer", time(step.bound()));
         facts.insert(2, ("longest time", longest));
     }
