@@ -649,4 +649,6 @@ fn a_word_attests_what_was_asked_and_nothing_else() {
         room.interlock.attest(typed(about, word, room.now));
         assert!(!room.interlock.antenna_on());
     }
+    assert!(Confirmed::of(typed(About::Motor(one_motor()), "props off", room.now)).is_none());
+    assert!(Confirmed::of(typed(About::Level, &one_motor().word(), room.now)).is_none());
 }
