@@ -6,7 +6,7 @@
 use super::machine::GuardianInput;
 use super::orders::{self, ANSWER, Order, READY};
 use super::second::{GuardWire, Peer};
-use super::{WORD, boot, stays_in_memory};
+use super::{WORD, boot};
 use crate::seam::Event;
 use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::world::mailbox::{Mailbox, held};
@@ -70,7 +70,6 @@ impl Child {
     /// # Errors
     /// Where the system gives no process, socket or thread, or what was started is no guardian.
     pub fn start(program: &Path, wire: GuardWire, mailbox: Mailbox) -> io::Result<Self> {
-        stays_in_memory();
         let (orders, its) = UnixStream::pair()?;
         let mut answers = orders.try_clone()?;
         let words = if io::stderr().is_terminal() { Stdio::inherit() } else { Stdio::null() };

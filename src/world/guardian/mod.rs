@@ -32,15 +32,3 @@ fn boot() -> Time {
     let whole = u64::try_from(now.tv_sec).unwrap_or(0).saturating_mul(1_000_000);
     Time(whole.saturating_add(u64::try_from(now.tv_nsec / 1000).unwrap_or(0)))
 }
-
-/// Keeps this process in memory, where the system lets it (mlockall(2)): a page that was taken away while nothing moved, and
-/// has to be read from a disk first, is longer away than an answer may be late.
-fn stays_in_memory() {
-    #[cfg(target_os = "linux")]
-    {
-        use rustix::mm::{MlockAllFlags, mlockall};
-        // What is there now, used or not; what comes later, once it is used.
-        let _ =
-            mlockall(MlockAllFlags::CURRENT).and_then(|()| mlockall(MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT));
-    }
-}

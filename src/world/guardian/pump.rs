@@ -4,9 +4,9 @@
 //! or stop this one; once the program is gone, the wire is locked against the next one until this one has left, and
 //! what the board sends is thrown away, so that its own sender does not get stuck. Must not be here: when to fire.
 
+use super::boot;
 use super::machine::{Guardian, GuardianInput, GuardianOutput};
 use super::orders::{self, Order};
-use super::{boot, stays_in_memory};
 use crate::measure::time::Time;
 use crate::seam::guardian::GuardianEvent;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -43,7 +43,6 @@ pub fn run(say: &dyn Fn()) -> io::Result<()> {
     let _ = rustix::process::setpriority_process(None, FIRST);
     #[cfg(target_os = "linux")]
     let _ = std::ffi::CString::new(super::NAME).map(|name| rustix::thread::set_name(&name));
-    stays_in_memory();
     let mut pump = Pump::new(say);
     tell(orders::READY);
     while !pump.left {
