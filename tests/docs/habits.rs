@@ -302,5 +302,5 @@ fn the_readmes_test_command_is_the_one_that_is_run() {
     let command = "cargo test --locked";
     let readme = super::blocks::blocks(&text("README.md"));
     assert!(readme.iter().any(|block| block.language == "sh" && block.text == format!("{command}\n")));
-    assert_eq!(text(".ci/run").lines().last(), Some(format!("step {command}").as_str()));
+    assert!(text(".ci/run").lines().last().unwrap().starts_with(&format!("step {command} ")));
 }
