@@ -273,6 +273,13 @@ impl Signals {
         self.speeds.mark_stale(now);
     }
 
+    /// What carries no clock of the board's and was heard before an answer showed who is there may be another's.
+    pub(super) fn mark_undated_stale(&mut self) {
+        self.armed.mark_heard_stale();
+        self.power.mark_heard_stale();
+        self.speeds.mark_heard_stale();
+    }
+
     /// The contact is over: nothing is known of whoever is on the wire now. What was read of settings is kept to be
     /// compared; `sensor` keeps that the voltage sensor was seen working, for the same craft after a restart.
     pub(super) fn forget(&mut self, sensor: bool) {

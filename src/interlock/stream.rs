@@ -86,4 +86,10 @@ impl<T: Copy> Stream<T> {
     pub(super) fn mark_stale(&mut self, now: Time) {
         self.fresh_after = now;
     }
+
+    /// All that was heard so far counts as unheard, whenever it was true.
+    pub(super) fn mark_heard_stale(&mut self) {
+        let heard = self.last().map_or(Time(0), |sample| sample.at);
+        self.fresh_after = self.fresh_after.max(heard);
+    }
 }

@@ -91,6 +91,8 @@ pub struct Judge {
     pub lag: Duration,
     /// Since when the other craft is on the wire besides.
     pub beside: Option<Time>,
+    /// When a frame was read first while it was.
+    beside_read: Option<Time>,
     /// Keeps what left and was shown.
     pub tells: bool,
     pub log: Vec<(Time, String)>,
@@ -481,6 +483,7 @@ impl Judge {
         };
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
+            self.beside_read = self.beside.and(self.beside_read.or(Some(now)));
             if let Some(clock) = frame.clock() {
                 let behind = &mut self.behind[at_wire];
                 behind.push_back(now.0.saturating_sub(clock.into()));
@@ -526,7 +529,7 @@ impl Judge {
             if there {
                 self.heard(now, &frame, &bytes[range.clone()], crafts, at_wire);
             }
-            if there && self.beside.is_some_and(|since| now.since(since) > NOTICED) {
+            if there && self.has_long_been_beside(now) {
                 self.meet("S1 beside");
                 self.heard(now, &frame, &bytes[range], crafts, 1);
             }
@@ -585,16 +588,23 @@ impl Judge {
     /// Of a craft that came on the wire besides: what it does makes no stop leave, and what is under way is stopped until it can
     /// be known that both hear it (S15; interlock.md law 4).
     fn stops_beside(&mut self, now: Time) {
-        let Some(since) = self.beside.filter(|_| !self.nameless && !self.alike) else { return };
+        if self.beside.is_none() || self.nameless || self.alike {
+            return;
+        }
         self.meet("S15 beside");
         let goes_on = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
         let moves = self.moved_at[0].is_some_and(|last| now.since(last) < ms(1000));
         let by_hand = self.confirmed.is_some() || now.since(self.hand) < ms(100);
-        if now.since(since) > NOTICED {
+        if self.has_long_been_beside(now) {
             self.breaks("S15", now, "a stop left for two, long after the other had come");
         } else if !(goes_on || moves || by_hand) {
             self.breaks("S15", now, "a stop left that nothing but the other craft can have brought on");
         }
+    }
+
+    /// The other speaks besides for so long that it can be known.
+    fn has_long_been_beside(&self, now: Time) -> bool {
+        self.beside.and(self.beside_read).is_some_and(|first| now.since(first) > NOTICED)
     }
 
     /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames; or, where

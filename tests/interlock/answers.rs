@@ -20,6 +20,7 @@ fn doubtful(room: &mut Room) {
 fn answer(room: &mut Room) -> bool {
     room.says(RESTING, 40).unwrap();
     room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    room.says(RESTING, 20).unwrap();
     room.interlock.is_sure()
 }
 

@@ -124,6 +124,7 @@ fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {
         let mut ok = confirmed(&step(Motors::All), room.now);
         assert!(room.interlock.enter_drive(&mut ok, &[], Breaks::default()).is_err(), "{what}: a start was entered");
         room.answers(ID);
+        room.says(RESTING, 20).unwrap();
         assert_eq!(room.interlock.may_drive(&ok, &[], Breaks::default()), Ok(()), "{what}");
         room.changes(&[]).unwrap_or_else(|fault| panic!("{what}: {fault}"));
         for frame in [Outgoing::Store, Outgoing::Restart] {

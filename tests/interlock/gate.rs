@@ -125,10 +125,12 @@ fn a_restart_that_was_seen_is_not_asked_for_again() {
     };
     (0..50).for_each(|n| hears(&mut room, 600_000 + n * 20));
     room.answers(ID);
+    hears(&mut room, 601_000);
     room.restarts();
     leaves(&room, &Outgoing::Restart);
     (0..100).for_each(|n| hears(&mut room, n * 20));
     room.answers(ID);
+    hears(&mut room, 2000);
     assert!(room.interlock.restart_is_seen() && room.interlock.is_sure() && room.interlock.rests());
     assert_eq!(room.interlock.judge_frame(&Outgoing::Restart), FrameVerdict::Waits);
 }

@@ -613,6 +613,7 @@ fn frames_whose_numbers_jump_leave_doubt_and_no_more() {
     assert!(room.changes(&[]).is_err(), "frames alone do not end it");
     room.answers(ID);
     assert_eq!(room.interlock.authority(), Authority::Disarm);
+    room.says(RESTING, 20).unwrap();
     room.changes(&[]).unwrap();
     let mut room = Room::turning(&step(Motors::All), Breaks::default());
     room.says(IDLING, 500).unwrap();

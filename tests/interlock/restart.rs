@@ -126,6 +126,7 @@ fn a_clock_shows_a_restart_by_having_run_for_no_longer_than_since_it_was_told() 
             outputs(&mut room, 60_000 + n * 20);
         }
         room.answers(ID);
+        outputs(&mut room, 61_000);
         room.restarts();
         for n in 0..3 {
             outputs(&mut room, runs_ms + n * 20);

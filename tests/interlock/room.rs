@@ -318,6 +318,12 @@ impl Room {
         self.answers(id);
     }
 
+    /// The wire goes and comes, and nobody has answered yet.
+    pub fn replugged_unheard(&mut self) {
+        self.interlock.lost();
+        self.interlock.opened(&PortInfo::default());
+    }
+
     /// Time passes, and nothing is heard.
     pub fn silent(&mut self, for_ms: u64) -> Result<(), String> {
         let until = self.now + Duration::from_millis(for_ms);

@@ -35,6 +35,7 @@ fn with_a_clock(id: &str) -> Room {
         next(&mut room, &heard(RESTING)[..2]);
     });
     room.answers(id);
+    next(&mut room, &heard(RESTING)[..1]);
     room
 }
 
@@ -279,7 +280,32 @@ fn an_older_answer_ends_no_doubt() {
     room.interlock.hear(&LinkEvent::Identity(identity(ID)));
     assert!(!room.interlock.is_sure());
     room.answers(ID);
+    room.says(RESTING, 20).unwrap();
     assert!(room.interlock.is_sure());
+}
+
+/// A flag, a pack or speeds that came while it was not known whose they are may be another's that answers later, or never:
+/// they stop nothing and allow nothing, whoever answers first. On an opening too.
+#[test]
+fn what_was_said_before_an_answer_shows_nothing_of_who_gave_it() {
+    let flag = |armed: bool| [LinkEvent::Alive { vehicle: 1, armed }];
+    let doubted = |doubt: fn(&mut Room), armed: bool| {
+        let mut room = Room::met();
+        doubt(&mut room);
+        next(&mut room, &flag(armed));
+        room.answers(ID);
+        assert_eq!(room.hears(room.now + Duration::from_millis(20), &heard(RESTING)[1..]), Ok(()));
+        assert!(!room.interlock.is_sure(), "a flag of nobody knows whom");
+        room
+    };
+    for doubt in [|room: &mut Room| room.interlock.hear(&LinkEvent::Leapt), Room::replugged_unheard] {
+        let mut room = doubted(doubt, false);
+        next(&mut room, &flag(false));
+        assert!(room.interlock.is_sure(), "said again, it is its own");
+    }
+    let mut room = doubted(|room| room.interlock.hear(&LinkEvent::Leapt), true);
+    let stopped = room.hears(room.now + Duration::from_millis(20), &flag(true));
+    assert!(stopped.is_err_and(|reason| reason.contains("armed without being asked to")));
 }
 
 /// Whose frames these are is asked at once, and then every half second.
