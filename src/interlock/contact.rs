@@ -32,6 +32,8 @@ pub(super) const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// An answer comes this much later than the last one did at most; or, where none was measured, within this time.
 pub(super) const ANSWER_LATE: Duration = Duration::from_secs(1);
 pub(super) const ANSWER_MOST: Duration = Duration::from_secs(5);
+/// Another clock that still runs on the wire is heard again within this time.
+const HEARD_AGAIN: Duration = Duration::from_millis(100);
 /// The round trip is the least of the last few, none older than this.
 const TRIP_AGE: Duration = Duration::from_secs(10);
 
@@ -133,6 +135,8 @@ pub(super) struct Contact {
     unproved: Option<Time>,
     /// A silence, or an announced restart, left it unproved: there only an id that nobody shares tells.
     only_id_tells: bool,
+    /// Of a craft at rest: no answer to an earlier question shows that the other clock which was heard is gone again.
+    other_clock_until: Time,
     /// When something of the craft was heard last.
     pub heard: Time,
     /// Since when all its messages are late.
@@ -171,6 +175,7 @@ impl Contact {
             doubt: None,
             unproved: None,
             only_id_tells: false,
+            other_clock_until: now,
             heard: now,
             late_since: None,
             seen_at_rest: false,
@@ -231,8 +236,11 @@ impl Contact {
 
     /// A message of another clock came. Of a craft at rest that has to be answered for; one that turns shows it by its own next.
     pub fn is_told_apart(&mut self, now: Time, turns: bool) {
-        self.only_id_tells |= !turns;
         self.is_stranger(now);
+        if !turns {
+            self.only_id_tells = true;
+            self.other_clock_until = now + HEARD_AGAIN;
+        }
     }
 
     /// It is not sure any more who is there.
@@ -296,7 +304,7 @@ impl Contact {
             self.heard = self.heard.max(asked);
             self.late_since = None;
             // Frames that came since may be another's.
-            if self.unproved.is_none_or(|since| asked >= since) {
+            if self.unproved.is_none_or(|since| asked >= since.max(self.other_clock_until)) {
                 (self.unproved, self.only_id_tells) = (None, false);
             }
         }

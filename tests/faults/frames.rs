@@ -96,15 +96,19 @@ const KNOWN: [(u32, u8, usize); 13] = [
     (148, 178, 78),
 ];
 
-fn checksum(bytes: impl Iterator<Item = u8>) -> u16 {
-    let mut sum = 0xFFFF_u16;
-    for byte in bytes {
-        let mut mixed = byte ^ sum.to_le_bytes()[0];
-        mixed ^= mixed << 4;
-        let mixed = u16::from(mixed);
-        sum = (sum >> 8) ^ (mixed << 8) ^ (mixed << 3) ^ (mixed >> 4);
+/// What a byte does to the checksum.
+const MIXED: [u16; 256] = {
+    let (mut table, mut byte) = ([0; 256], 0_u16);
+    while byte < 256 {
+        let mixed = (byte ^ (byte << 4)) & 0xFF;
+        table[byte as usize] = (mixed << 8) ^ (mixed << 3) ^ (mixed >> 4);
+        byte += 1;
     }
-    sum
+    table
+};
+
+fn checksum(bytes: impl Iterator<Item = u8>) -> u16 {
+    bytes.fold(0xFFFF, |sum: u16, byte| (sum >> 8) ^ MIXED[usize::from(byte ^ sum.to_le_bytes()[0])])
 }
 
 /// How long the frame is that begins here, by its head alone.

@@ -2,11 +2,12 @@
 //!
 //! Must not be here: what ends a contact (see `contact`), and which question an answer is to (see `answers`).
 
-use super::room::{ID, RESTING, Room, Signals, adapter, facts, heard, identity, idle_kept, step};
+use super::room::{ID, RESTING, Room, Signals, UNTOLD, adapter, facts, heard, identity, idle_kept, step};
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::interlock::{Authority, Breaks, ChangeStep, FrameVerdict, Order, Phase};
-use quadjig::seam::ui::{Delivery, Motors, UiEvent};
+use quadjig::seam::PortInfo;
+use quadjig::seam::ui::{About, Delivery, Motors, UiEvent};
 use std::time::Duration;
 
 const ZERO: &str = "0000000000000000";
@@ -306,6 +307,32 @@ fn what_was_said_before_an_answer_shows_nothing_of_who_gave_it() {
     let mut room = doubted(|room| room.interlock.hear(&LinkEvent::Leapt), true);
     let stopped = room.hears(room.now + Duration::from_millis(20), &flag(true));
     assert!(stopped.is_err_and(|reason| reason.contains("armed without being asked to")));
+}
+
+/// An answer of ours says that ours is there, not that the other whose clock was heard is gone: it may speak again at once.
+#[test]
+fn after_another_clock_an_answer_shows_nothing_until_that_had_time_to_be_heard_again() {
+    for (waits, proves) in [(0, false), (80, false), (120, true)] {
+        let mut room = with_a_clock(ID);
+        let stray = LinkEvent::Outputs { pulses: RESTING.outputs, board_time: Some(4_000_000) };
+        next(&mut room, &[stray]);
+        (0..waits / 20).for_each(|_| next_clocked(&mut room));
+        room.answers(ID);
+        assert_eq!(may_be_stopped(&room), proves, "{waits} ms");
+    }
+}
+
+/// A pack that is measured while two may speak belies no word about ours, until it is ours that tells it.
+#[test]
+fn a_pack_of_nobody_knows_whom_belies_no_word() {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.types(About::BatteryOut);
+    room.interlock.hear(&LinkEvent::Leapt);
+    assert_eq!(room.hears(room.now + Duration::from_millis(20), &heard(RESTING)), Ok(()));
+    room.answers(ID);
+    room.says(UNTOLD, 40).unwrap();
+    let belied = room.says(RESTING, 40).unwrap_err();
+    assert!(belied.contains("although the battery was said to be out"), "{belied}");
 }
 
 /// Whose frames these are is asked at once, and then every half second.
