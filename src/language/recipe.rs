@@ -8,7 +8,7 @@ pub use super::search::IdleSearch;
 use super::span::{FileId, Place, Span, Spanned};
 pub use super::statement::{Form, Require, StatementKind};
 use super::units::Quantity;
-pub use super::value::{Chemistry, Function, Idle, OnLoss, Setting, Signal, Stick, Switch, Value, ZeroThrottle};
+pub use super::value::{Chemistry, Function, Idle, OnLoss, Setting, Stick, Switch, Value, ZeroThrottle};
 use super::written::Written;
 use std::fmt;
 use std::sync::Arc;

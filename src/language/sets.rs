@@ -4,7 +4,7 @@
 //! nothing by a word of the vocabulary is named as well, so that a new one is not forgotten. Must not be here: functions on switches, the board's own names, and whether a
 //! value is allowed.
 
-use super::recipe::{Chemistry, Idle, Part, Signal, StatementKind, ZeroThrottle};
+use super::recipe::{Chemistry, Idle, Part, StatementKind, ZeroThrottle};
 use super::setting_word::SettingWord;
 use super::units::{Angle, Frequency, Voltage, time};
 use std::fmt;
@@ -68,7 +68,7 @@ pub fn sets(what: &StatementKind) -> Vec<Sets<'_>> {
         StatementKind::AtZeroThrottle(zero) => vec![one(W::ZeroThrottle, To::Word(zero.word()), Part::Value)],
         StatementKind::IdleAt(idle) => vec![one(W::Idle, To::Idle(*idle), Part::Value)],
         StatementKind::Signal { signal, rate } => {
-            let mut all = vec![one(W::Signal, To::Word(Signal::word(*signal)), Part::Subject)];
+            let mut all = vec![one(W::Signal, To::Word(signal.word()), Part::Subject)];
             all.extend(rate.map(|rate| one(W::LoopRate, To::Rate(rate), Part::Rate)));
             all
         }

@@ -5,7 +5,8 @@
 
 use super::search::IdleSearch;
 use super::units::{Angle, Frequency, Pulse, Voltage};
-use super::value::{Chemistry, Function, Idle, OnLoss, Setting, Signal, Stick, Switch, Value, ZeroThrottle};
+use super::value::{Chemistry, Function, Idle, OnLoss, Setting, Stick, Switch, Value, ZeroThrottle};
+use crate::measure::signal_timing::MotorSignal;
 use std::time::Duration;
 
 /// A condition that must hold before anything goes on.
@@ -126,7 +127,7 @@ pub enum StatementKind {
     /// `signal … [at RATE]`
     Signal {
         /// The motor signal.
-        signal: Signal,
+        signal: MotorSignal,
         /// The loop rate, if said.
         rate: Option<Frequency>,
     },

@@ -106,34 +106,6 @@ impl fmt::Display for OnLoss {
     }
 }
 
-/// The motor signals of the language.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[expect(missing_docs, reason = "the names are the trade's")]
-pub enum Signal {
-    Pwm,
-    Oneshot125,
-    Dshot150,
-    Dshot300,
-    Dshot600,
-}
-
-impl Signal {
-    /// All of them.
-    pub const ALL: [Self; 5] = [Self::Pwm, Self::Oneshot125, Self::Dshot150, Self::Dshot300, Self::Dshot600];
-
-    /// As a recipe writes it.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Pwm => "pwm",
-            Self::Oneshot125 => "oneshot125",
-            Self::Dshot150 => "dshot150",
-            Self::Dshot300 => "dshot300",
-            Self::Dshot600 => "dshot600",
-        }
-    }
-}
-
 /// What motors do at zero throttle while armed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "the words are the language's")]

@@ -8,7 +8,6 @@ use super::rehearse::Script;
 use crate::board::radio_card::RadioCard;
 use crate::language::recipe::{OnLoss, Recipe, Require, StatementKind, Stick, Switch, Turning};
 use crate::language::units::Pulse;
-use crate::measure::signal_timing::MotorSignal;
 use crate::virtual_board::{CHANNELS, OnLoss as Receives, RadioConfig, SwitchConfig, WorldConfig};
 
 /// How far a rest may be from what is written and still be the same: no radio is quite exact, µs.
@@ -54,10 +53,7 @@ pub fn like_yours(mut config: WorldConfig, script: &Script) -> Played {
     for statement in &recipe.statements {
         match &statement.what {
             StatementKind::Battery { cells: counted, .. } => cells = Some(*counted),
-            StatementKind::Signal { signal, .. } => {
-                let new = MotorSignal::from_word(signal.word()).filter(|signal| !config.accepts.contains(signal));
-                config.accepts.extend(new);
-            }
+            StatementKind::Signal { signal, .. } if !config.accepts.contains(signal) => config.accepts.push(*signal),
             _ => {}
         }
     }

@@ -2,10 +2,11 @@
 
 use super::{HEAD, WORDS, told};
 use quadjig::language::canonical::{filled, open};
-use quadjig::language::recipe::{GivenKind, Idle, Recipe, Require, Setting, Signal, StatementKind, Switch, Value};
+use quadjig::language::recipe::{GivenKind, Idle, Recipe, Require, Setting, StatementKind, Switch, Value};
 use quadjig::language::sources::Memory;
 use quadjig::language::units::Pulse;
 use quadjig::language::{Reading, read};
+use quadjig::measure::signal_timing::MotorSignal;
 use std::path::Path;
 
 fn of(files: &[(&str, &str)], with: &[(&str, &str)]) -> Reading {
@@ -55,7 +56,7 @@ fn a_parameter_stands_for_a_switch_or_a_word_wherever_one_may() {
     assert_eq!(all[1], StatementKind::Require(at_rest));
     assert!(matches!(&all[2], StatementKind::Bind { switch, .. } if *switch == left), "{all:?}");
     assert_eq!(all[4], StatementKind::Receiver { protocol: "crsf".into(), port: 2 });
-    assert!(matches!(all[5], StatementKind::Signal { signal: Signal::Dshot600, .. }), "{all:?}");
+    assert!(matches!(all[5], StatementKind::Signal { signal: MotorSignal::Dshot600, .. }), "{all:?}");
     let rest = (Setting::Word("zero-throttle".into()), Value::Word("rest".into()));
     assert_eq!(all[6], StatementKind::Set { setting: rest.0.clone(), value: rest.1.clone() });
     assert_eq!(all[7], StatementKind::Expect { setting: rest.0, value: rest.1 });

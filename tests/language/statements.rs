@@ -3,13 +3,14 @@
 use super::{HEAD, read_text, recipe};
 use quadjig::language::read_statement;
 use quadjig::language::recipe::{
-    Chemistry, Craft, Frame, Function, GivenValue, Idle, IdleSearch, OnLoss, Part, Require, Setting, Signal,
-    StatementKind, Stick, Switch, Turning, Value, ZeroThrottle,
+    Chemistry, Craft, Frame, Function, GivenValue, Idle, IdleSearch, OnLoss, Part, Require, Setting, StatementKind,
+    Stick, Switch, Turning, Value, ZeroThrottle,
 };
 use quadjig::language::reference::parts;
 use quadjig::language::sets::sets;
 use quadjig::language::turning::{Does, Purpose, does, purpose};
 use quadjig::language::units::{Angle, Frequency, Percent, Pulse, Quantity, Unit, Voltage};
+use quadjig::measure::signal_timing::MotorSignal;
 use std::time::Duration;
 
 fn what(statement: &str) -> StatementKind {
@@ -181,17 +182,17 @@ fn motors() {
     assert_eq!(what("test idle"), StatementKind::TestIdle { starts: None });
     assert_eq!(what("test idle in 5 starts"), StatementKind::TestIdle { starts: Some(5) });
     for (text, signal) in [
-        ("pwm", Signal::Pwm),
-        ("oneshot125", Signal::Oneshot125),
-        ("dshot150", Signal::Dshot150),
-        ("dshot300", Signal::Dshot300),
-        ("dshot600", Signal::Dshot600),
+        ("pwm", MotorSignal::Pwm),
+        ("oneshot125", MotorSignal::Oneshot125),
+        ("dshot150", MotorSignal::Dshot150),
+        ("dshot300", MotorSignal::Dshot300),
+        ("dshot600", MotorSignal::Dshot600),
     ] {
         assert_eq!(what(&format!("signal {text}")), StatementKind::Signal { signal, rate: None });
     }
     assert_eq!(
         what("signal oneshot125 at 2 kHz"),
-        StatementKind::Signal { signal: Signal::Oneshot125, rate: Some(Frequency(2000)) }
+        StatementKind::Signal { signal: MotorSignal::Oneshot125, rate: Some(Frequency(2000)) }
     );
     assert_eq!(what("power cycle"), StatementKind::PowerCycle);
     assert_eq!(what("test motors"), StatementKind::TestMotors);

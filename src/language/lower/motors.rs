@@ -5,9 +5,10 @@ use crate::language::codes;
 use crate::language::finding::Finding;
 use crate::language::grammar::{Rule, expectation};
 use crate::language::quantity_kind::QuantityKind;
-use crate::language::recipe::{IdleSearch, Part, Signal, StatementKind, ZeroThrottle};
+use crate::language::recipe::{IdleSearch, Part, StatementKind, ZeroThrottle};
 use crate::language::tree::{Pair, Pairs};
 use crate::language::units::Pulse;
+use crate::measure::signal_timing::MotorSignal;
 use std::time::Duration;
 
 /// Where the sticks rest, and how close, if a recipe does not say (*common practice*: normal gimbals centre
@@ -133,11 +134,11 @@ impl<'a> Lower<'_, 'a> {
     }
 
     /// A motor signal, or what stands for a parameter all of whose words are motor signals.
-    fn motor_signal(&mut self, pair: Pair<'a>) -> Option<Signal> {
+    fn motor_signal(&mut self, pair: Pair<'a>) -> Option<MotorSignal> {
         self.part(Part::Subject, pair);
         let inner = pair.into_inner().next()?;
         let place = self.place(pair);
-        let all: Vec<&str> = Signal::ALL.iter().map(|signal| signal.word()).collect();
+        let all: Vec<&str> = MotorSignal::ALL.iter().map(|signal| signal.word()).collect();
         let declared = self.table.declared(self.parsed.file, inner.as_str());
         let foreign =
             self.table.words(self.parsed.file, inner.as_str()).iter().find(|word| !all.contains(&word.as_str()));
@@ -148,7 +149,7 @@ impl<'a> Lower<'_, 'a> {
             return None;
         }
         let word = self.word(QuantityKind::Word, inner)?;
-        let signal = Signal::ALL.iter().copied().find(|signal| signal.word() == word);
+        let signal = MotorSignal::from_word(&word);
         if signal.is_none() {
             let finding = Finding::error(
                 codes::UNEXPECTED,

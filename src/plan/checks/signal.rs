@@ -4,26 +4,14 @@ use crate::board::sheet::{Form, Sheet};
 use crate::language::checks::codes;
 use crate::language::checks::undecided::{Needs, Open};
 use crate::language::finding::Finding;
-use crate::language::recipe::{Part, Recipe, Setting, Signal, StatementKind, Value};
+use crate::language::recipe::{Part, Recipe, Setting, StatementKind, Value};
 use crate::language::setting_word::SettingWord;
 use crate::language::span::Span;
 use crate::language::units::Frequency;
 use crate::measure::rounding;
-use crate::measure::signal_timing::MotorSignal;
 
 /// Fastest loop that boards of today offer, in hertz; taken where no sheet says. *Common practice*.
 const FASTEST: Frequency = Frequency(8000);
-
-/// The signal as the bench's mathematics names it.
-fn timing(signal: Signal) -> MotorSignal {
-    match signal {
-        Signal::Pwm => MotorSignal::Pwm,
-        Signal::Oneshot125 => MotorSignal::Oneshot125,
-        Signal::Dshot150 => MotorSignal::Dshot150,
-        Signal::Dshot300 => MotorSignal::Dshot300,
-        Signal::Dshot600 => MotorSignal::Dshot600,
-    }
-}
 
 fn period(rate: Frequency) -> f64 {
     1e6 / f64::from(rate.0.max(1))
@@ -46,7 +34,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
     let Some((rate, source)) = rate(recipe) else { return };
     for statement in &recipe.statements {
         let StatementKind::Signal { signal, .. } = statement.what else { continue };
-        let (needs, has) = (timing(signal).frame_time(false), period(rate));
+        let (needs, has) = (signal.frame_time(false), period(rate));
         if needs > has {
             let message = format!(
                 "a frame of {} takes {:.1} us, and at {rate} a new one begins every {:.1} us: the speed controllers would get broken frames",
@@ -54,7 +42,7 @@ pub(super) fn check(recipe: &Recipe, found: &mut Vec<Finding>) {
                 rounding::up(needs, 1),
                 rounding::down(has, 1)
             );
-            let most = rounding::down(timing(signal).highest_rate(false) / 1000.0, 2);
+            let most = rounding::down(signal.highest_rate(false) / 1000.0, 2);
             found.push(
                 Finding::error(codes::SIGNAL_TOO_SLOW, statement.part(Part::Subject), message)
                     .also(source, "the loop rate")
@@ -72,7 +60,7 @@ pub(super) fn with_reply(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding
     let Some((rate, source)) = rate(recipe).filter(|_| sheet.speed_telemetry) else { return };
     for statement in &recipe.statements {
         let StatementKind::Signal { signal, .. } = statement.what else { continue };
-        let (alone, both, has) = (timing(signal).frame_time(false), timing(signal).frame_time(true), period(rate));
+        let (alone, both, has) = (signal.frame_time(false), signal.frame_time(true), period(rate));
         if alone <= has && both > has {
             let message = format!(
                 "with motor speeds coming back on the same wire a frame of {} takes {:.1} us, and at {rate} a new one begins every {:.1} us",
@@ -96,7 +84,7 @@ pub(super) fn open(recipe: &Recipe, sheet: Option<&Sheet>) -> Option<Open> {
     }
     let fastest = sheet.and_then(fastest).unwrap_or(FASTEST);
     recipe.statements.iter().find_map(|statement| match statement.what {
-        StatementKind::Signal { signal, .. } if !timing(signal).carries(f64::from(fastest.0), false) => Some(Open {
+        StatementKind::Signal { signal, .. } if !signal.carries(f64::from(fastest.0), false) => Some(Open {
             needs: Needs::Board,
             span: statement.span.clone(),
             words: format!("whether {} carries the loop rate that the board has", signal.word()),
