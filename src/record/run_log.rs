@@ -50,8 +50,12 @@ pub enum LogEvent {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         samples: Option<Samples>,
     },
-    /// A stop was sent.
-    Stop { reason: String },
+    /// A stop began. `delivery`: what became of it; `None` in logs that did not keep that.
+    Stop {
+        reason: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        delivery: Option<String>,
+    },
     /// After a stop: whether all outputs were seen at rest.
     AtRest { seen: bool },
 }

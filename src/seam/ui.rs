@@ -122,6 +122,20 @@ pub enum Delivery {
     Unreached,
 }
 
+impl Delivery {
+    /// In words.
+    #[must_use]
+    pub const fn told(self) -> &'static str {
+        match self {
+            Self::Sent => "sent to the board",
+            Self::NoStop => "not sent, since the sheet of this board gives no stop",
+            Self::Unsure => "not sent by this program, since it is not sure who would hear it",
+            Self::NeverAtRest => "not sent, since this craft was not seen at rest and may be flying",
+            Self::Unreached => "cannot reach the board",
+        }
+    }
+}
+
 /// How something is told on a screen on which lines can be drawn again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Placement {

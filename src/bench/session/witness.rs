@@ -79,7 +79,9 @@ fn seen(shown: &UiEvent) -> Option<LogEvent> {
             let all: Vec<&str> = all.iter().map(|(text, _)| text.as_str()).collect();
             LogEvent::Measured { text: format!("the board says: {}", all.join("; ")), samples: None }
         }
-        UiEvent::StopBegins { reason, .. } => LogEvent::Stop { reason: reason.clone() },
+        UiEvent::StopBegins { reason, delivery } => {
+            LogEvent::Stop { reason: reason.clone(), delivery: Some(delivery.told().to_owned()) }
+        }
         UiEvent::StopConfirmed => LogEvent::AtRest { seen: true },
         UiEvent::PullTheBattery => LogEvent::AtRest { seen: false },
         _ => return None,

@@ -122,7 +122,14 @@ pub fn text(told: RunReport<'_>, plain: bool) -> String {
 
 fn line(entry: &LogEntry, plain: bool) -> (String, String) {
     let time: String = moment(&entry.at).chars().skip(11).collect();
-    let (what, said) = match &entry.seen {
+    let (what, said) = told(&entry.seen);
+    let said = gate::line(&said).into_owned();
+    if plain { (format!("{time} {what}"), said) } else { (time, format!("{what:<9} {said}")) }
+}
+
+/// What kind of thing was seen, and what, in words.
+pub fn told(seen: &LogEvent) -> (&'static str, String) {
+    match seen {
         LogEvent::Step { title } => ("step", title.clone()),
         LogEvent::Measured { text, .. } => ("measured", text.clone()),
         LogEvent::Attested { text } => ("said", text.clone()),
@@ -139,10 +146,9 @@ fn line(entry: &LogEntry, plain: bool) -> (String, String) {
                 .collect();
             ("start", format!("{start} at {pulse} us: {}", motors.join(", ")))
         }
-        LogEvent::Stop { reason } => ("STOP", reason.clone()),
+        LogEvent::Stop { reason, delivery: None } => ("STOP", reason.clone()),
+        LogEvent::Stop { reason, delivery: Some(delivery) } => ("STOP", format!("{delivery}: {reason}")),
         LogEvent::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
         LogEvent::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
-    };
-    let said = gate::line(&said).into_owned();
-    if plain { (format!("{time} {what}"), said) } else { (time, format!("{what:<9} {said}")) }
+    }
 }

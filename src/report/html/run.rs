@@ -14,7 +14,7 @@ use crate::plan::naming::Naming;
 use crate::record::crafts::repair::ProofKind;
 use crate::record::run_log::{LogEntry, LogEvent};
 use crate::record::{Proof, ProofSubject};
-use crate::report::crafts::run::{RunReport, changed};
+use crate::report::crafts::run::{RunReport, changed, told};
 use crate::report::crafts::{ended, moment};
 
 /// All that stands on the page.
@@ -264,16 +264,11 @@ fn course(doc: &mut Doc, log: &[LogEntry]) {
     let rows: Vec<Vec<String>> = log
         .iter()
         .filter_map(|entry| {
-            let (what, text) = match &entry.seen {
-                LogEvent::Step { title } => ("step", title.clone()),
-                LogEvent::Measured { text, .. } => ("measured", text.clone()),
-                LogEvent::Good { text } => ("good", text.clone()),
-                LogEvent::Warning { text } => ("WARNING", text.clone()),
-                LogEvent::Stop { reason } => ("STOP", reason.clone()),
-                LogEvent::AtRest { seen: true } => ("at rest", "all outputs seen at rest".to_owned()),
-                LogEvent::AtRest { seen: false } => ("AT REST", "NOT SEEN: the battery was to be pulled".to_owned()),
-                LogEvent::Attested { .. } | LogEvent::Start { .. } => return None,
-            };
+            // These have tables of their own.
+            if matches!(entry.seen, LogEvent::Attested { .. } | LogEvent::Start { .. }) {
+                return None;
+            }
+            let (what, text) = told(&entry.seen);
             Some(vec![moment(&entry.at), what.to_owned(), text])
         })
         .collect();

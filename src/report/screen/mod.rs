@@ -21,7 +21,7 @@ pub use question::motor_facts;
 use super::page as live;
 use super::words::time;
 use super::{ascii, cautions, gate};
-use crate::seam::ui::{Delivery, Gesture, Placement, Question, StartSeen, Tone, UiEvent};
+use crate::seam::ui::{Gesture, Placement, Question, StartSeen, Tone, UiEvent};
 use crate::world::screen::{Drawn, PageDraw, Screen as Draw};
 use line::{Ink, Page, ink};
 use std::time::Duration;
@@ -206,14 +206,7 @@ impl Screen {
             UiEvent::Text(text) => facts::text(&mut page, text),
             UiEvent::StopBegins { reason, delivery } => {
                 page.gap();
-                let how = match delivery {
-                    Delivery::Sent => "sent to the board",
-                    Delivery::NoStop => "not sent, since the sheet of this board gives no stop",
-                    Delivery::Unsure => "not sent by this program, since it is not sure who would hear it",
-                    Delivery::NeverAtRest => "not sent, since this craft was not seen at rest and may be flying",
-                    Delivery::Unreached => "cannot reach the board",
-                };
-                let text = format!("{how}: {}. Switch off now; hands clear.", gate::line(reason));
+                let text = format!("{}: {}. Switch off now; hands clear.", delivery.told(), gate::line(reason));
                 page.inked(Ink::Danger, "STOP", &text);
                 return Drawn::Urgent(page.lines());
             }
