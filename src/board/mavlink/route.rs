@@ -108,8 +108,8 @@ impl MavlinkLink {
                 self.others.two_told = Some(now);
                 heard.push(LinkEvent::TwoSpeakers);
             }
-            // The same answer twice proves nothing twice; and what leapt may be another's, so that it is as good as lost.
-            if !leapt && (told != Heard::Again || ![identity::AUTOPILOT_VERSION, COMMAND_ACK].contains(&frame.id)) {
+            // A frame that comes twice proves nothing twice; and what leapt may be another's, so that it is as good as lost.
+            if !leapt && told != Heard::Again {
                 self.hear_bound_board(now, frame, fields, heard);
             }
             return;
@@ -139,6 +139,7 @@ impl MavlinkLink {
     }
 
     fn hear_bound_board(&mut self, now: Time, frame: &Frame, fields: Fields, heard: &mut Vec<LinkEvent>) {
+        let before = heard.len();
         match frame.id {
             0 => heard.push(LinkEvent::Alive { vehicle: frame.system, armed: fields.u8(6) & ARMED != 0 }),
             22 => self.setting(now, fields, heard),
@@ -160,6 +161,10 @@ impl MavlinkLink {
             253 => self.text.take(now, fields, heard),
             345 if to_us(fields.u8(2), fields.u8(3)) => self.setting_error(fields),
             id => heard.extend(self.hearing.signal(now, id, fields)),
+        }
+        // Whatever it is about, somebody speaks: after a silence that may be another.
+        if heard.len() == before {
+            heard.push(LinkEvent::Spoke);
         }
     }
 

@@ -187,7 +187,7 @@ fn an_acknowledgement_for_another_station_is_not_ours() {
     // Accepted, to 255/190.
     desk.heard.clear();
     desk.bytes(&raw_frame((1, 1), 9, 77, &[209, 0, 0, 0, 0, 0, 0, 0, 255, 190], 143));
-    assert_eq!(desk.heard, []);
+    assert_eq!(desk.heard, [LinkEvent::Spoke]);
     desk.wait(1);
     assert_eq!(desk.done(1), None);
 }

@@ -12,6 +12,7 @@ use quadjig::board::mavlink::decode;
 use quadjig::board::signals::{Done, Identity, Link, LinkEvent, Request, Stream};
 use quadjig::board::value::Number;
 use serde_json::Value;
+use std::time::Duration;
 
 const GOLDEN: &str = include_str!("golden.jsonl");
 
@@ -165,8 +166,12 @@ fn identity(what: &str) -> Identity {
 fn what_the_reference_sends_as_a_board_is_heard_as_it_was_meant() {
     for row in from("board").iter().filter(|row| row["value"].is_null()) {
         let mut desk = InteractiveSession::bound();
+        // Long after the frame that it was bound by, which may have been this one.
+        desk.now = desk.now + Duration::from_secs(1);
         desk.bytes(&bytes(row));
-        assert_eq!(desk.heard, wanted(row), "{}", what(row));
+        // What tells nothing that is asked for tells that somebody spoke.
+        let told = Some(wanted(row)).filter(|told| !told.is_empty()).unwrap_or_else(|| vec![LinkEvent::Spoke]);
+        assert_eq!(desk.heard, told, "{}", what(row));
         assert_eq!(desk.link.broken(), 0, "{}", what(row));
     }
 }
@@ -179,13 +184,15 @@ fn chunks_of_a_line_and_the_count_of_speed_controllers_go_on_from_frame_to_frame
     };
     let mut desk = InteractiveSession::bound();
     feed(&mut desk, "first chunk");
-    assert_eq!(desk.heard, []);
+    assert_eq!(desk.heard, [LinkEvent::Spoke]);
+    desk.heard.clear();
     feed(&mut desk, "last chunk");
     let text = format!("{}and the rest", "0123456789".repeat(5));
     assert_eq!(desk.heard, [LinkEvent::Text { severity: 2, text }]);
 
     let mut desk = InteractiveSession::bound();
     feed(&mut desk, "controllers");
+    desk.heard.clear();
     feed(&mut desk, "speeds of the last two");
     assert_eq!(desk.heard, [LinkEvent::Speeds { first: 4, rpm: [900, 901, 7, 8], count: 2 }]);
 }

@@ -79,6 +79,7 @@ fn without_a_key_signed_frames_are_read_as_any_other() {
     desk.bytes(&hex(BEAT));
     assert_eq!(desk.heard, [LinkEvent::Signed, LinkEvent::Alive { vehicle: 1, armed: false }]);
     desk.heard.clear();
+    desk.now = desk.now + Duration::from_secs(1);
     desk.bytes(&hex(BEAT));
     assert_eq!(desk.heard, [LinkEvent::Alive { vehicle: 1, armed: false }]);
     desk.send(1, Request::Heartbeat);
@@ -118,9 +119,11 @@ fn what_is_not_signed_or_with_another_key_goes_nowhere_and_is_counted() {
 fn a_minute_behind_is_taken_and_each_link_of_a_sender_has_its_own_times() {
     // DG: a new stream is accepted unless it is more than 6 million behind; streams are by system, component, link.
     let mut desk = desk(STAMP);
-    let takes = |desk: &mut InteractiveSession, link, stamp| {
+    let mut armed = false;
+    let mut takes = |desk: &mut InteractiveSession, link, stamp| {
         desk.heard.clear();
-        desk.bytes(&signed(&key(), link, stamp, &heartbeat(false)));
+        armed = !armed;
+        desk.bytes(&signed(&key(), link, stamp, &heartbeat(armed)));
         desk.heard.iter().any(|heard| matches!(heard, LinkEvent::Alive { .. }))
     };
     assert!(takes(&mut desk, 0, STAMP - BEHIND));

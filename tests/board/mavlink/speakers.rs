@@ -1,7 +1,7 @@
 //! Two boards with one system and component, told from the numbers of their frames alone; and none where there is one.
 
-use super::kit::{InteractiveSession, frame, heartbeat, version};
-use mavlink::dialects::common::{ATTITUDE_DATA, MavMessage, MavProtocolCapability};
+use super::kit::{InteractiveSession, frame, heartbeat, value, version};
+use mavlink::dialects::common::{ATTITUDE_DATA, MavMessage, MavParamType, MavProtocolCapability};
 use quadjig::board::signals::LinkEvent;
 use std::time::Duration;
 
@@ -109,16 +109,22 @@ fn two_boards_are_two_wherever_their_numbers_lie() {
     }
 }
 
-/// An answer that is delivered twice proves nothing twice; one that was asked for twice is two.
+/// A frame that is delivered twice proves nothing twice, be it an answer, a value that was read back or a flag; one that was
+/// asked for twice is two.
 #[test]
-fn the_same_answer_is_heard_once() {
-    let who = version(42, MavProtocolCapability::empty());
-    let told = |sequences: &[u8]| {
-        let mut desk = InteractiveSession::bound();
-        for sequence in sequences {
-            desk.bytes(&frame((1, 1), *sequence, &who));
-        }
-        desk.heard.iter().filter(|heard| matches!(heard, LinkEvent::Identity(_))).count()
-    };
-    assert_eq!((told(&[7, 7]), told(&[7, 8, 9, 7]), told(&[7, 8])), (1, 3, 2));
+fn the_same_frame_is_heard_once() {
+    for message in [
+        version(42, MavProtocolCapability::empty()),
+        value("NUMBER", 7, MavParamType::MAV_PARAM_TYPE_UINT8, 0, 2),
+        heartbeat(true),
+    ] {
+        let told = |sequences: &[u8]| {
+            let mut desk = InteractiveSession::bound();
+            for sequence in sequences {
+                desk.bytes(&frame((1, 1), *sequence, &message));
+            }
+            desk.heard.len()
+        };
+        assert_eq!((told(&[7, 7]), told(&[7, 8, 9, 7]), told(&[7, 8])), (1, 3, 2), "{message:?}");
+    }
 }
