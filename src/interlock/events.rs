@@ -277,7 +277,7 @@ impl Interlock {
             None => self.signals.pack_sensor = false,
         }
         self.contact = Some(contact);
-        self.signals.mark_undated_stale();
+        self.signals.mark_heard_stale();
         if let Some(asked) = asked {
             self.measures(asked);
         }
@@ -306,7 +306,7 @@ impl Interlock {
             contact.answers(self.now, asked);
             // What turns is watched by what its own streams tell.
             if unproved && !contact.is_unproved(self.now) && !self.phase.any_key_stops() {
-                self.signals.mark_undated_stale();
+                self.signals.mark_heard_stale();
             }
             self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;
         }

@@ -3,7 +3,7 @@
 //! Promises: bytes of a stop are the first order of whatever makes one. Must not be here: what each of them is judged by
 //! (see `contact`, `watch`, `stop`, `authority`).
 
-use super::contact::{ASK_AGAIN, Attested, Contact, Ended};
+use super::contact::{ASK_AGAIN, Attested, Ended};
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
 use super::signals::{Channels, Pack};
@@ -114,10 +114,8 @@ impl Interlock {
     pub(super) fn mind_the_battery(&mut self) {
         let now = self.now;
         // Whose pack it is may have to be answered first.
-        let is_anybodys = |contact: &Contact| {
-            contact.is_unproved(now) && contact.unproved_for(now) <= UNPROVED_WORDS && !self.phase.any_key_stops()
-        };
-        if self.contact.as_ref().is_some_and(is_anybodys) {
+        let unproved = self.contact.as_ref().filter(|contact| contact.is_unproved(now) && !self.phase.any_key_stops());
+        if unproved.is_some_and(|contact| contact.unproved_for(now) <= UNPROVED_WORDS) {
             return;
         }
         let pack = self.signals.pack(now);

@@ -273,9 +273,12 @@ impl Signals {
         self.speeds.mark_stale(now);
     }
 
-    /// What carries no clock of the board's and was heard before an answer showed who is there may be another's.
-    pub(super) fn mark_undated_stale(&mut self) {
+    /// All that was heard before an answer showed who is there may be another's.
+    pub(super) fn mark_heard_stale(&mut self) {
         self.armed.mark_heard_stale();
+        self.channels.mark_heard_stale();
+        self.outputs.mark_heard_stale();
+        self.attitude.mark_heard_stale();
         self.power.mark_heard_stale();
         self.speeds.mark_heard_stale();
     }

@@ -64,20 +64,36 @@ impl Interlock {
         if self.contact.as_ref().is_some_and(|contact| at < contact.began) {
             return;
         }
-        match (about, word.as_str()) {
-            (About::Props, PROPS_OFF) => self.attested(|attested| attested.props_off = Some(at)),
-            (About::Antenna, ANTENNA_ON) => self.attested(|attested| attested.antenna_on = true),
-            (About::BatteryOut, BATTERY_OUT) => {
+        let is = |asked: &str| word == asked;
+        match about {
+            About::Props if is(PROPS_OFF) => self.attested(|attested| attested.props_off = Some(at)),
+            About::Antenna if is(ANTENNA_ON) => self.attested(|attested| attested.antenna_on = true),
+            About::BatteryOut if is(BATTERY_OUT) => {
                 let was_in = self.pack == Pack::In || self.pack() == Pack::In || self.phase == Phase::Latched;
                 self.attested(|attested| {
                     (attested.battery_out, attested.battery_in) = (true, false);
                     attested.props_off = attested.props_off.filter(|_| !was_in);
                 });
             }
-            (About::BatteryIn, BATTERY_IN) => self.attested(|attested| attested.battery_in = true),
-            (About::Heat, COOL) => self.heat.cooled(),
-            // Whatever else was typed says nothing of a craft.
-            _ => {}
+            About::BatteryIn if is(BATTERY_IN) => self.attested(|attested| attested.battery_in = true),
+            About::Heat if is(COOL) => self.heat.cooled(),
+            About::Props | About::Antenna | About::BatteryOut | About::BatteryIn | About::Heat => {}
+            // Of these a word says nothing of the craft that is kept here.
+            About::Motor(_)
+            | About::Attest(_)
+            | About::Pause(_)
+            | About::Smooth { .. }
+            | About::Turned(_)
+            | About::Told(_)
+            | About::Rewire(_)
+            | About::Buzzer
+            | About::Step
+            | About::Again
+            | About::PlugIn
+            | About::Name
+            | About::Level
+            | About::Meter
+            | About::Choice => {}
         }
     }
 

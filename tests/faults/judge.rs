@@ -29,6 +29,8 @@ const fn ms(ms: u64) -> Duration {
 const NOTICED: Duration = ms(640);
 /// Clocks that are no further apart than this may be one, whose messages come sooner or later, µs.
 const NEAR: u64 = 300_000;
+/// Frames whose numbers are no further apart than this may be of one board, some of them lost or late.
+const NUMBERS_NEAR: u8 = 40;
 /// At rest for so long is what `stopped` says of a craft.
 const RESTED: Duration = ms(300);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
@@ -93,6 +95,8 @@ pub struct Judge {
     pub beside: Option<Time>,
     /// When a frame was read first while it was.
     beside_read: Option<Time>,
+    /// The number of the frame that was read last, and the first one of the other that is there besides.
+    numbers: (Option<u8>, Option<u8>),
     /// Keeps what left and was shown.
     pub tells: bool,
     pub log: Vec<(Time, String)>,
@@ -292,6 +296,7 @@ impl Judge {
     /// The program is gone: its guardian stops what turns within 50 ms, and nothing arms where nobody bound it (S6).
     pub fn killed(&mut self, now: Time, guarded: bool, crafts: &[Craft; 2]) {
         self.tell(now, || "killed".to_owned());
+        self.frozen = None;
         if guarded {
             self.must_stop_within(now, ms(50), "S9 killed");
             if self.stop_due.is_some() {
@@ -484,6 +489,9 @@ impl Judge {
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
             self.beside_read = self.beside.and(self.beside_read.or(Some(now)));
+            if self.beside.is_none() {
+                self.numbers = (Some(frame.sequence), None);
+            }
             if let Some(clock) = frame.clock() {
                 let behind = &mut self.behind[at_wire];
                 behind.push_back(now.0.saturating_sub(clock.into()));
@@ -597,9 +605,23 @@ impl Judge {
         let by_hand = self.confirmed.is_some() || now.since(self.hand) < ms(100);
         if self.has_long_been_beside(now) {
             self.breaks("S15", now, "a stop left for two, long after the other had come");
-        } else if !(goes_on || moves || by_hand) {
+        } else if !(goes_on || moves || by_hand || self.numbers_go_on()) {
             self.breaks("S15", now, "a stop left that nothing but the other craft can have brought on");
         }
+    }
+
+    /// The other speaks besides, and says this.
+    pub fn says_besides(&mut self, said: &[u8]) {
+        if self.numbers.1.is_none() {
+            self.numbers.1 = self.speech.split(said).into_iter().find_map(|(_, frame)| Some(frame?.sequence));
+        }
+    }
+
+    /// The other's numbers go on where those of the one that is meant have come to: its first frame may be one of that one's,
+    /// if it carries no clock.
+    fn numbers_go_on(&self) -> bool {
+        let (Some(read), Some(other)) = self.numbers else { return false };
+        other.wrapping_sub(read).cast_signed().unsigned_abs() <= NUMBERS_NEAR
     }
 
     /// The other speaks besides for so long that it can be known.

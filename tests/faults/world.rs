@@ -428,6 +428,7 @@ impl FaultWorld {
             self.wire.carry(self.now, Side::Host, &said, &mut self.dice);
             if self.beside() {
                 let said = self.crafts[1].take_output();
+                self.judge.says_besides(&said);
                 self.wire.carry(self.now, Side::Host, &said, &mut self.dice);
             }
         }

@@ -36,7 +36,8 @@ fn with_a_clock(id: &str) -> Room {
         next(&mut room, &heard(RESTING)[..2]);
     });
     room.answers(id);
-    next(&mut room, &heard(RESTING)[..1]);
+    next(&mut room, &heard(RESTING)[..2]);
+    next_clocked(&mut room);
     room
 }
 
