@@ -160,7 +160,7 @@ pub fn fit(text: &str, most: usize) -> String {
     text.chars().take_while(fits).collect()
 }
 
-/// A time for people: `300 ms`, `2.5 s`, `20 s`, `3 min`.
+/// A time that somebody has: `300 ms`, `2.5 s`, `20 s`, `3 min`.
 #[must_use]
 pub fn time(time: Duration) -> String {
     let ms = time.as_millis();
@@ -172,6 +172,13 @@ pub fn time(time: Duration) -> String {
     }
 }
 
+/// A time that something takes at most.
+#[must_use]
+pub fn at_most(time: Duration) -> String {
+    let tenths = time.as_millis().div_ceil(100);
+    self::time(Duration::from_millis(u64::try_from(tenths).map_or(u64::MAX, |tenths| tenths.saturating_mul(100))))
+}
+
 /// `1 start`, `3 starts`.
 #[must_use]
 pub fn counted(number: u64, one: &str) -> String {
@@ -180,7 +187,7 @@ pub fn counted(number: u64, one: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{columns, folded, time, wrap};
+    use super::{at_most, columns, folded, time, wrap};
     use std::time::Duration;
 
     #[test]
@@ -236,5 +243,8 @@ mod tests {
     fn times_are_said_shortly() {
         let said = [300, 1000, 2500, 20_000, 180_000].map(|ms| time(Duration::from_millis(ms)));
         assert_eq!(said, ["300 ms", "1 s", "2.5 s", "20 s", "3 min"]);
+        let round = |ms| (time(Duration::from_millis(ms)), at_most(Duration::from_millis(ms)));
+        assert_eq!(round(2410), ("2.4 s".to_owned(), "2.5 s".to_owned()));
+        assert_eq!(round(4960), ("4.9 s".to_owned(), "5 s".to_owned()));
     }
 }

@@ -179,14 +179,19 @@ fn nothing_is_broken_under_faults() {
 
 /// What seeds found in the program, with what each broke then. What the world does with a seed changes with the world: the
 /// catalogue of planted defects shows that each still finds it.
-const FOUND: [(u64, &str); 8] = [
+const FOUND: [(u64, &str); 13] = [
+    (293, "S15"),
+    (2947, "S15"),
     (5014, "S5"),
+    (7417, "S15"),
     (8166, "S11"),
     (11249, "S15"),
     (11427, "S15"),
     (12067, "L3"),
     (17937, "S15"),
     (27066, "nothing, as the program broke down"),
+    (34334, "S15"),
+    (43109, "S11"),
     (43170, "S15"),
 ];
 

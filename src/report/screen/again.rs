@@ -5,7 +5,7 @@
 
 use crate::language::characters::capital;
 use crate::report::gate;
-use crate::report::words::{counted, time};
+use crate::report::words::{at_most, counted};
 use crate::seam::ui::{MotorStep, Motors, StartedBy};
 
 /// Said in every motor question.
@@ -21,7 +21,7 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
     } else if step.starts != before.starts {
         format!("{} now, {} before: {purpose}.", counted(step.starts.into(), "start"), before.starts)
     } else if step.longest != before.longest {
-        format!("{} at most now, {} before: {purpose}.", time(step.bound()), time(before.bound()))
+        format!("{} at most now, {} before: {purpose}.", at_most(step.bound()), at_most(before.bound()))
     } else if step.purpose != before.purpose {
         format!("{}.", capital(&purpose))
     } else {
@@ -32,7 +32,7 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
         rest.push(step.pulse.to_string());
     }
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
-        rest.push(format!("{} at most", time(step.bound())));
+        rest.push(format!("{} at most", at_most(step.bound())));
         rest.push(counted(step.starts.into(), "start"));
     }
     if step.motors == before.motors {

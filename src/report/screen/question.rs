@@ -9,7 +9,7 @@ use super::again::{self, again};
 use super::line::{Ink, ink};
 use crate::language::characters::named;
 use crate::report::gate;
-use crate::report::words::{columns, counted, fit, time, wrap};
+use crate::report::words::{at_most, columns, counted, fit, wrap};
 use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
 
 const BAR: &str = "  ┃";
@@ -116,8 +116,8 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
         let starts = counted(step.starts.into(), "start");
         let to_end = step.bound().saturating_sub(step.longest);
-        let of_it = if to_end.is_zero() { String::new() } else { format!(", {} of it to end it", time(to_end)) };
-        let longest = format!("{} a start{of_it}; {starts} by this answer", time(step.bound()));
+        let of_it = if to_end.is_zero() { String::new() } else { format!(", {} of it to end it", at_most(to_end)) };
+        let longest = format!("{} a start{of_it}; {starts} by this answer", at_most(step.bound()));
         facts.insert(2, ("longest time", longest));
     }
     facts
