@@ -104,9 +104,10 @@ fn what_a_craft_beside_tells_stops_nothing() {
     // Its clock is another; ours runs on right after it, in a message of another kind.
     let its = LinkEvent::Outputs { pulses: armed.outputs, board_time: behind(&room) };
     assert_eq!(room.hears(room.now + Duration::from_millis(20), &[its]), Ok(()));
+    assert_eq!(room.interlock.signals().outputs.last().unwrap().value, RESTING.outputs, "its outputs are not taken up");
     assert_eq!(room.hears(room.now, &ours(&room)), Ok(()));
     assert_eq!(room.interlock.authority(), Authority::Nothing, "a clock that runs on answers for nothing at rest");
-    room.answers(ID);
+    let mut room = with_a_clock(ID);
     // Its flag, whose frame no clock dates, comes after numbers that leapt; ours speaks again, and answers first.
     room.interlock.hear(&LinkEvent::Leapt);
     assert_eq!(room.hears(room.now, &[heard(armed)[0].clone()]), Ok(()));
