@@ -92,36 +92,6 @@ impl std::fmt::Display for Doubt {
     }
 }
 
-/// Why a contact is over.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Ended {
-    /// The wire is gone.
-    WireLost,
-    /// Somebody else answered.
-    Another(Identity),
-    /// The board's clock started anew: it has restarted, or it is another.
-    ClockAnew,
-    /// This program did not run for longer than a contact may stand, as in a sleep of the computer.
-    Asleep,
-    /// Nothing was heard for too long.
-    Silent,
-    /// Two speak with the id of one.
-    TwoSpeakers,
-}
-
-impl std::fmt::Display for Ended {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::WireLost => f.write_str("the link to the board was lost"),
-            Self::Another(_) => f.write_str("another board answers on this wire"),
-            Self::ClockAnew => f.write_str("the board restarted without being asked to, or another one is on the wire"),
-            Self::Asleep => f.write_str("this program or its computer slept, so nobody knows what happened meanwhile"),
-            Self::Silent => f.write_str("the board has fallen silent"),
-            Self::TwoSpeakers => f.write_str("two boards speak with one id on this link, so take one of them off it"),
-        }
-    }
-}
-
 /// See the module.
 #[derive(Debug, Clone)]
 pub(super) struct Contact {

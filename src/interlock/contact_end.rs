@@ -2,12 +2,44 @@
 //!
 //! Must not be here: what ends one (see `events`), and what goes on of an announced restart (see `restart`).
 
-use super::contact::Ended;
 use super::phase::{Happening, Phase};
 use super::signals::Pack;
 use super::{Interlock, Order, RestartSeen};
 use crate::board::signals::Identity;
 use crate::seam::fault::Fault;
+
+/// Why a contact is over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ended {
+    /// The wire is gone.
+    WireLost,
+    /// Somebody else answered.
+    Another(Identity),
+    /// The board's clock started anew: it has restarted, or it is another.
+    ClockAnew,
+    /// This program did not run for longer than a contact may stand, as in a sleep of the computer.
+    Asleep,
+    /// Nothing was heard for too long.
+    Silent,
+    /// Two speak with the id of one.
+    TwoSpeakers,
+    /// Another address speaks on a link without a wire.
+    AnotherPeer,
+}
+
+impl std::fmt::Display for Ended {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::WireLost => f.write_str("the link to the board was lost"),
+            Self::Another(_) => f.write_str("another board answers on this wire"),
+            Self::ClockAnew => f.write_str("the board restarted without being asked to, or another one is on the wire"),
+            Self::Asleep => f.write_str("this program or its computer slept, so nobody knows what happened meanwhile"),
+            Self::Silent => f.write_str("the board has fallen silent"),
+            Self::TwoSpeakers => f.write_str("two boards speak with one id on this link, so take one of them off it"),
+            Self::AnotherPeer => f.write_str("another address speaks on this link, as another board would"),
+        }
+    }
+}
 
 impl Interlock {
     /// The contact is over: all that was known ends with it.
@@ -23,7 +55,7 @@ impl Interlock {
             match why {
                 Ended::WireLost => announced.seen = Some(RestartSeen::Wire),
                 Ended::ClockAnew => announced.seen = announced.seen.or(Some(RestartSeen::Clock)),
-                Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers => {}
+                Ended::Another(_) | Ended::Asleep | Ended::Silent | Ended::TwoSpeakers | Ended::AnotherPeer => {}
             }
             if announced.cycle {
                 self.pack = Pack::Unknown;
@@ -54,6 +86,11 @@ impl Interlock {
             }
             _ => self.orders.push(Order::Ends(fault_of(why, was.map(|contact| contact.identity)))),
         }
+    }
+
+    /// Whoever is at the far end of the link has changed.
+    pub fn is_at_another_peer(&mut self) {
+        self.end_contact(Ended::AnotherPeer);
     }
 
     pub(super) fn reopen(&mut self) {

@@ -4,7 +4,8 @@
 //! `judge`).
 
 use super::clock::ClockSays;
-use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, Ended, GAP_DOUBT, GAP_OVER, OWN_GAP};
+use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, GAP_DOUBT, GAP_OVER, OWN_GAP};
+use super::contact_end::Ended;
 use super::phase::{Happening, Phase};
 use super::questions::AnsweredQuestion;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind};

@@ -3,7 +3,8 @@
 //! Promises: bytes of a stop are the first order of whatever makes one. Must not be here: what each of them is judged by
 //! (see `contact`, `watch`, `stop`, `authority`).
 
-use super::contact::{ASK_AGAIN, Attested, Ended};
+use super::contact::{ASK_AGAIN, Attested};
+use super::contact_end::Ended;
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
 use super::signals::{Channels, Pack};

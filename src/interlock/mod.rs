@@ -50,7 +50,8 @@ mod tokens;
 mod watch;
 
 pub use authority::Authority;
-pub use contact::{Doubt, Ended, LAG_MOST, WireKind};
+pub use contact::{Doubt, LAG_MOST, WireKind};
+pub use contact_end::Ended;
 pub use drives::VOIDS;
 pub use gate::FrameVerdict;
 pub use guardian::Guardian;

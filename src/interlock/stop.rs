@@ -4,7 +4,8 @@
 //! the arm switch off, outputs at rest and, where measured, speeds at zero for one second do. It is not given up while
 //! anything is driven. Must not be here: what makes a stop (see `watch`), and whether it may leave (see `authority`).
 
-use super::contact::{self, Contact, Ended, REST};
+use super::contact::{self, Contact, REST};
+use super::contact_end::Ended;
 use super::craft::Facts;
 use super::guards;
 use super::signals::{STREAM_AGE, Signals, at_rest};

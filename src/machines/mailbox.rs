@@ -41,6 +41,7 @@ impl Lanes {
             }
             Event::Bytes(..)
             | Event::Lost
+            | Event::AnotherPeer
             | Event::Opened(..)
             | Event::Stored(..)
             | Event::Record(_)

@@ -192,6 +192,8 @@ pub enum Event {
     Bytes(Vec<u8>),
     /// The wire is gone: unplugged, closed by the other side, failed.
     Lost,
+    /// Whoever is at the far end of the link has changed; what comes from now on is of the new one.
+    AnotherPeer,
     /// The guardian of the wire says something.
     Guardian(GuardianEvent),
     /// The port was opened, or not.

@@ -287,6 +287,7 @@ fn read(input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
                 }
             }
             Err(error) if again(&error) => {}
+            Err(error) if error.kind() == udp::ANOTHER_PEER => mailbox.post(Event::AnotherPeer),
             Err(_) => return,
         }
     }

@@ -2,8 +2,8 @@
 //!
 //! An address of this machine that is free is listened on, and whoever speaks first is the board; any other address
 //! is spoken to. So a board that sends to this machine is met, and one that waits to be spoken to as well. Promises:
-//! bytes that leave together travel in one datagram; datagrams of other senders are left out. Nothing here ever says
-//! that the wire is lost: silence is judged by those who listen. *Common practice* of the MAVLink standard's users.
+//! bytes that leave together travel in one datagram; datagrams of other senders are left out; that another
+//! address of the same host speaks after a silence is said before its bytes. Nothing here ever says that the wire is lost: silence is judged by those who listen. *Common practice* of the MAVLink standard's users.
 //! Must not be here: retries.
 
 use super::clock::Clock;
@@ -26,6 +26,9 @@ const READ: Duration = Duration::from_millis(50);
 const LONGEST: usize = 65_507;
 /// A board that starts anew may speak from another port of the same host, once it was silent for this long.
 const SILENT: Duration = Duration::from_secs(2);
+
+/// Another peer speaks: what is read next is its own.
+pub(super) const ANOTHER_PEER: ErrorKind = ErrorKind::AddrNotAvailable;
 
 /// Whom bytes come from and go to, and when it was last heard; nobody yet where the first to speak is waited for.
 type Peer = Arc<Mutex<Option<(SocketAddr, Time)>>>;
@@ -76,6 +79,15 @@ fn ends(socket: &UdpSocket, peer: Option<SocketAddr>, name: &str, clock: Clock) 
     Ok(Ends { input: Box::new(input), output: Box::new(output), info, guard: Some(guard) })
 }
 
+/// Whose datagram it is.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Whose {
+    Board,
+    /// The board's, or that of another, from now on.
+    AnotherPeer,
+    Nobody,
+}
+
 struct In {
     socket: UdpSocket,
     peer: Peer,
@@ -87,18 +99,19 @@ struct In {
 
 impl In {
     /// Whether a sender is the board; the first to speak becomes it.
-    fn is_board(&self, sender: SocketAddr) -> bool {
+    fn whose(&self, sender: SocketAddr) -> Whose {
         let now = self.clock.now();
         let mut peer = held(&self.peer);
-        let fits = match *peer {
-            None => true,
-            Some((known, _)) if known == sender => true,
-            Some((known, heard)) => known.ip() == sender.ip() && now.since(heard) >= SILENT,
+        let whose = match *peer {
+            None => Whose::Board,
+            Some((known, _)) if known == sender => Whose::Board,
+            Some((known, heard)) if known.ip() == sender.ip() && now.since(heard) >= SILENT => Whose::AnotherPeer,
+            Some(_) => Whose::Nobody,
         };
-        if fits {
+        if whose != Whose::Nobody {
             *peer = Some((sender, now));
         }
-        fits
+        whose
     }
 }
 
@@ -111,10 +124,17 @@ impl Read for In {
                 received => received?,
             };
             // An empty datagram is no end.
-            if count == 0 || !self.is_board(sender) {
+            if count == 0 {
                 return Err(ErrorKind::WouldBlock.into());
             }
-            self.rest = 0..count;
+            match self.whose(sender) {
+                Whose::Board => self.rest = 0..count,
+                Whose::AnotherPeer => {
+                    self.rest = 0..count;
+                    return Err(ANOTHER_PEER.into());
+                }
+                Whose::Nobody => return Err(ErrorKind::WouldBlock.into()),
+            }
         }
         let count = self.rest.len().min(into.len());
         into[..count].copy_from_slice(&self.datagram[self.rest.start..self.rest.start + count]);

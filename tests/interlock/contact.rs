@@ -4,7 +4,8 @@
 
 use super::room::{ID, RESTING, Room, adapter, confirmed, heard, step};
 use quadjig::board::signals::{LinkEvent, Outgoing};
-use quadjig::interlock::{Breaks, FrameVerdict, Phase};
+use quadjig::interlock::{Breaks, FrameVerdict, Order, Phase};
+use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::Motors;
 use std::time::Duration;
 
@@ -137,4 +138,21 @@ fn in_doubt_nothing_is_changed_or_started_until_the_same_has_answered() {
             assert_eq!(room.interlock.judge_frame(&frame), FrameVerdict::Waits, "{what}: {frame:?}");
         }
     }
+}
+
+/// Whoever speaks from another address may be another; what was announced goes on.
+#[test]
+fn another_peer_ends_the_contact_and_no_announced_restart() {
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    room.interlock.is_at_another_peer();
+    assert_eq!(room.interlock.who(), None);
+    assert!(!room.interlock.props_off());
+    let ends = |order: &Order| matches!(order, Order::Ends(Fault::ContactOver(why)) if why.contains("another address"));
+    assert!(room.interlock.orders().iter().any(ends));
+    let mut room = Room::met();
+    room.restarts();
+    room.interlock.is_at_another_peer();
+    assert!(!room.interlock.orders().iter().any(|order| matches!(order, Order::Ends(_))));
+    room.answers(ID);
+    assert!(room.interlock.who().is_some() && room.interlock.props_off());
 }

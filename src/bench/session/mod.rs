@@ -181,6 +181,7 @@ impl Session {
             Event::Bytes(..) if !self.bench.link_up() => {}
             Event::Bytes(bytes) => self.receive(now, &bytes),
             Event::Lost => self.lost(),
+            Event::AnotherPeer => self.bench.interlock_mut().is_at_another_peer(),
             Event::Opened(result) => {
                 if let Ok(info) = &result {
                     self.bench.interlock_mut().opened(info);

@@ -2,6 +2,7 @@
 
 use super::super::Sandbox;
 use super::super::desk::board::Board;
+use super::super::desk::seen::Seen;
 use super::super::desk::{Attended, willing};
 use super::{SMALL, run_arguments};
 use std::io::{ErrorKind, Read, Write};
@@ -19,8 +20,8 @@ struct Bridge {
 
 impl Bridge {
     /// `program`: where the program listens; unknown where it speaks first.
-    fn new(board: &Board, socket: UdpSocket, mut program: Option<SocketAddr>) -> Self {
-        let address = board.port.strip_prefix("tcp:").unwrap().to_owned();
+    fn new(port: &str, socket: UdpSocket, mut program: Option<SocketAddr>) -> Self {
+        let address = port.strip_prefix("tcp:").unwrap().to_owned();
         let over = Arc::new(AtomicBool::new(false));
         let ends = over.clone();
         socket.set_read_timeout(Some(Duration::from_millis(2))).unwrap();
@@ -82,7 +83,7 @@ fn a_run_where_the_board_sends_to_us() {
     sandbox.write("wren.jig", SMALL);
     let mut board = Board::on_tcp();
     let free = socket().1;
-    let _bridge = Bridge::new(&board, socket().0, Some(free));
+    let _bridge = Bridge::new(&board.port, socket().0, Some(free));
     let port = format!("udp:{free}");
     let ended = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &port)).end(willing);
     assert_eq!(ended.code, Some(0), "{}", ended.screen);
@@ -95,7 +96,32 @@ fn a_snapshot_where_the_board_waits_to_be_spoken_to() {
     let sandbox = Sandbox::new();
     let board = Board::on_tcp();
     let (socket, address) = socket();
-    let _bridge = Bridge::new(&board, socket, None);
+    let _bridge = Bridge::new(&board.port, socket, None);
     let said = sandbox.run(&["snapshot", "--port", &format!("udp:{address}"), "--output", "copy.json"]);
     assert_eq!(said, "exit code: 0\n--- stdout\n80 settings copied into `copy.json`\n");
+}
+
+/// Whoever speaks from another address may be another craft: what was known of the one before has ended with it.
+#[test]
+fn a_run_whose_board_speaks_from_another_address_after_a_silence_ends() {
+    let sandbox = Sandbox::new();
+    sandbox.write("wren.jig", SMALL);
+    let mut board = Board::on_tcp();
+    let (wire, free) = (board.port.clone(), socket().1);
+    let mut bridge = Some(Bridge::new(&wire, socket().0, Some(free)));
+    let mut moved = false;
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &format!("udp:{free}")));
+    let ended = run.end(|seen| {
+        if matches!(seen, Seen::Asked(_)) && !std::mem::replace(&mut moved, true) {
+            drop(bridge.take());
+            // As long as a board takes to start anew.
+            std::thread::sleep(Duration::from_millis(2300));
+            bridge = Some(Bridge::new(&wire, socket().0, Some(free)));
+            return Vec::new();
+        }
+        willing(seen)
+    });
+    let flat = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("Another address speaks on this link, as another board would"), "{}", ended.screen);
+    assert_eq!(ended.code, Some(5), "{}", ended.screen);
 }
