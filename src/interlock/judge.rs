@@ -4,14 +4,13 @@
 //! (see `contact`, `watch`, `stop`, `authority`).
 
 use super::contact::{ASK_AGAIN, Attested};
-use super::contact_end::Ended;
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
 use super::signals::{Channels, Pack};
 use super::start::Start;
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
-use super::{Authority, Doubt, Interlock, Order, RENEW, UNPROVED_WORDS, guards, rhythm};
+use super::{Authority, Doubt, Ended, Interlock, Order, RENEW, UNPROVED_WORDS, guards, rhythm};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;

@@ -95,6 +95,8 @@ pub struct Judge {
     pub beside: Option<Time>,
     /// When a frame was read first while it was.
     beside_read: Option<Time>,
+    /// When the other was there besides last.
+    beside_last: Option<Time>,
     /// The number of the frame that was read last, and the first one of the other that is there besides.
     numbers: (Option<u8>, Option<u8>),
     /// Keeps what left and was shown.
@@ -489,6 +491,7 @@ impl Judge {
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
             self.beside_read = self.beside.and(self.beside_read.or(Some(now)));
+            self.beside_last = self.beside.map(|_| now).or(self.beside_last);
             if self.beside.is_none() {
                 self.numbers = (Some(frame.sequence), None);
             }
@@ -517,6 +520,10 @@ impl Judge {
     /// battery.
     fn heard_armed(&mut self, now: Time, at_wire: usize) {
         let powered = self.powered_since.is_some_and(|since| now.since(since) > ms(2500));
+        // It may be the flag of the one that is there besides.
+        if self.beside_last.is_some_and(|last| now.since(last) <= self.lag + ms(100)) {
+            return;
+        }
         if self.confirmed.is_none() && powered && self.senses && self.unexpected.is_none() {
             self.meet("S2 armed");
             self.unexpected = Some(now);
