@@ -77,9 +77,13 @@ impl Interlock {
             }
             About::BatteryIn if is(BATTERY_IN) => self.attested(|attested| attested.battery_in = true),
             About::Heat if is(COOL) => self.heat.cooled(),
-            About::Props | About::Antenna | About::BatteryOut | About::BatteryIn | About::Heat => {}
-            // Of these a word says nothing of the craft that is kept here.
-            About::Motor(_)
+            // Another word than was asked for, or one that says nothing of the craft that is kept here.
+            About::Props
+            | About::Antenna
+            | About::BatteryOut
+            | About::BatteryIn
+            | About::Heat
+            | About::Motor(_)
             | About::Attest(_)
             | About::Pause(_)
             | About::Smooth { .. }
