@@ -88,9 +88,21 @@ impl Interlock {
         }
     }
 
-    /// Whoever is at the far end of the link has changed.
-    pub fn is_at_another_peer(&mut self) {
-        self.end_contact(Ended::AnotherPeer);
+    /// Whoever is at the far end of the link has changed. Gives whether all that was known has ended.
+    pub fn is_at_another_peer(&mut self) -> bool {
+        // A board that starts anew may speak from another port.
+        if self.restart.is_some() {
+            self.runs_another_clock();
+            return false;
+        }
+        if self.contact.is_some() {
+            self.end_contact(Ended::AnotherPeer);
+        } else {
+            self.asked.clear();
+            self.signals.forget(false);
+        }
+        self.ask_at = self.now;
+        true
     }
 
     pub(super) fn reopen(&mut self) {

@@ -287,7 +287,11 @@ fn read(input: &mut dyn Read, mailbox: &Mailbox, closed: &AtomicBool) {
                 }
             }
             Err(error) if again(&error) => {}
-            Err(error) if error.kind() == udp::ANOTHER_PEER => mailbox.post(Event::AnotherPeer),
+            Err(error) if udp::is_another_peer(&error) => {
+                if !closed.load(Ordering::SeqCst) {
+                    mailbox.post(Event::AnotherPeer);
+                }
+            }
             Err(_) => return,
         }
     }

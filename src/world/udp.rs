@@ -28,7 +28,14 @@ const LONGEST: usize = 65_507;
 const SILENT: Duration = Duration::from_secs(2);
 
 /// Another peer speaks: what is read next is its own.
-pub(super) const ANOTHER_PEER: ErrorKind = ErrorKind::AddrNotAvailable;
+#[derive(Debug, thiserror::Error)]
+#[error("another peer speaks")]
+pub(super) struct AnotherPeer;
+
+/// Whether a read ended so.
+pub(super) fn is_another_peer(error: &io::Error) -> bool {
+    matches!(error.get_ref(), Some(inner) if inner.is::<AnotherPeer>())
+}
 
 /// Whom bytes come from and go to, and when it was last heard; nobody yet where the first to speak is waited for.
 type Peer = Arc<Mutex<Option<(SocketAddr, Time)>>>;
@@ -131,7 +138,7 @@ impl Read for In {
                 Whose::Board => self.rest = 0..count,
                 Whose::AnotherPeer => {
                     self.rest = 0..count;
-                    return Err(ANOTHER_PEER.into());
+                    return Err(io::Error::other(AnotherPeer));
                 }
                 Whose::Nobody => return Err(ErrorKind::WouldBlock.into()),
             }

@@ -149,10 +149,22 @@ fn another_peer_ends_the_contact_and_no_announced_restart() {
     assert!(!room.interlock.props_off());
     let ends = |order: &Order| matches!(order, Order::Ends(Fault::ContactOver(why)) if why.contains("another address"));
     assert!(room.interlock.orders().iter().any(ends));
-    let mut room = Room::met();
-    room.restarts();
+    // Nobody was met: there is nothing to end.
+    let mut room = Room::open(&adapter());
     room.interlock.is_at_another_peer();
     assert!(!room.interlock.orders().iter().any(|order| matches!(order, Order::Ends(_))));
+    // A board that starts anew may speak from another port: its clock shows that it did, and its id that it is the same.
+    let mut room = Room::at_rest(&adapter(), ID, RESTING);
+    ticks(&mut room, 0, 50);
     room.answers(ID);
-    assert!(room.interlock.who().is_some() && room.interlock.props_off());
+    ticks(&mut room, 0, 1);
+    room.restarts();
+    room.interlock.asks(&Outgoing::Restart);
+    let _silent = room.silent(2500);
+    assert!(!room.interlock.is_at_another_peer());
+    assert!(!room.interlock.orders().iter().any(|order| matches!(order, Order::Ends(_))));
+    let ran = room.now.0 / 1000 - 500;
+    ticks(&mut room, ran, 5);
+    room.answers(ID);
+    assert!(room.interlock.restart_is_seen() && room.interlock.who().is_some() && room.interlock.props_off());
 }

@@ -178,10 +178,14 @@ impl Session {
     fn take(&mut self, now: Time, event: Event, act: &mut dyn FnMut(Effect)) {
         match event {
             // What comes of a wire that was left is nobody's.
-            Event::Bytes(..) if !self.bench.link_up() => {}
+            Event::Bytes(..) | Event::AnotherPeer if !self.bench.link_up() => {}
             Event::Bytes(bytes) => self.receive(now, &bytes),
             Event::Lost => self.lost(),
-            Event::AnotherPeer => self.bench.interlock_mut().is_at_another_peer(),
+            Event::AnotherPeer => {
+                if self.bench.interlock_mut().is_at_another_peer() {
+                    self.forgets_the_board();
+                }
+            }
             Event::Opened(result) => {
                 if let Ok(info) = &result {
                     self.bench.interlock_mut().opened(info);
@@ -231,11 +235,16 @@ impl Session {
         }
     }
 
-    fn lost(&mut self) {
+    /// Nothing that was asked for is answered any more.
+    fn forgets_the_board(&mut self) {
         self.link.reset();
         self.bench.forget_requests();
         self.bench.dialogue().forgets_asked();
         self.fresh_answer = None;
+    }
+
+    fn lost(&mut self) {
+        self.forgets_the_board();
         self.bench.interlock_mut().lost();
         let now = self.bench.now();
         self.bench.monitor().link_lost(now);
