@@ -3,13 +3,12 @@
 //! Promises: every guard of a plan is an arm of one match, so that none can be printed that nobody enforces. Must not be
 //! here: waiting and asking (the operations do both before they come to a door).
 
-use super::Interlock;
-use super::guards;
-use super::phase::Happening;
+use super::phase::{Happening, Phase};
 use super::signals::Pack;
 use super::start::{Breaks, FIRST_START, Start};
 use super::tokens::{ChangeStep, Confirmed, Permit, Stillness};
 use super::watch::{self, View};
+use super::{Interlock, UNPROVED_WORDS, guards};
 use crate::board::signals::Identity;
 use crate::language::ceilings;
 use crate::measure::time::Time;
@@ -99,6 +98,21 @@ impl Interlock {
         !self.looks_only && self.contact.as_ref().is_some_and(|contact| contact.is_unproved(self.now))
     }
 
+    /// What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten for long is said.
+    pub(super) fn waits_for_who_it_is(&self) -> bool {
+        let Some(contact) = self.contact.as_ref().filter(|contact| contact.is_unproved(self.now)) else { return false };
+        match self.phase {
+            Phase::Still => contact.unproved_for(self.now) <= UNPROVED_WORDS,
+            Phase::Storing | Phase::Restarting | Phase::Latched => true,
+            Phase::NoContact
+            | Phase::Looking
+            | Phase::SwitchesWorked
+            | Phase::Invited
+            | Phase::Turning
+            | Phase::Stopping => false,
+        }
+    }
+
     /// The contact is live: it is sure who is there.
     ///
     /// # Errors
@@ -124,6 +138,9 @@ impl Interlock {
                 "It is not sure yet who is on the wire, and the id of this board tells it from no other.",
                 "Wait a moment; if it stays so, unplug the board and plug it in again.",
             )),
+            None if self.signals.pack_is_awaited(self.now) => {
+                Err(refused("The board has not said of late whether its battery is in.".to_owned()))
+            }
             None => Ok(()),
         }
     }

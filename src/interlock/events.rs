@@ -111,8 +111,8 @@ impl Interlock {
         }
     }
 
-    /// Another clock runs in an announced restart.
-    fn runs_another_clock(&mut self) {
+    /// Another clock runs, or another peer speaks, in an announced restart.
+    pub(super) fn runs_another_clock(&mut self) {
         if let Some(contact) = &mut self.contact {
             contact.has_to_answer(self.now);
             self.asks_soon();
@@ -138,6 +138,11 @@ impl Interlock {
     pub fn hear(&mut self, event: &LinkEvent) {
         let now = self.now;
         let knew_clock = self.signals.has_clock();
+        self.signals.doubted = !self.looks_only
+            && match &self.contact {
+                Some(contact) => contact.is_unique() && contact.is_unproved(now),
+                None => self.restart.is_some(),
+            };
         let says = self.signals.hear(now, event);
         let of_the_craft = is_of_the_craft(event);
         let answers = of_the_craft || matches!(event, LinkEvent::Identity(_));
@@ -306,7 +311,7 @@ impl Interlock {
             let unproved = contact.is_unproved(self.now);
             contact.answers(self.now, asked);
             // What turns is watched by what its own streams tell.
-            if unproved && !contact.is_unproved(self.now) && !self.phase.any_key_stops() {
+            if unproved && !contact.is_unproved(self.now) && !self.phase.is_worked() {
                 self.signals.mark_heard_stale();
             }
             self.signals.lag = contact.round_trip(self.now).unwrap_or_default() / 2;

@@ -10,7 +10,7 @@ use super::signals::{Channels, Pack};
 use super::start::Start;
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
-use super::{Authority, Doubt, Ended, Interlock, Order, RENEW, UNPROVED_WORDS, guards, rhythm};
+use super::{Authority, Doubt, Ended, Interlock, Order, RENEW, guards, rhythm};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
@@ -113,9 +113,7 @@ impl Interlock {
     /// contradicts a typed word voids it.
     pub(super) fn mind_the_battery(&mut self) {
         let now = self.now;
-        // Whose pack it is may have to be answered first.
-        let unproved = self.contact.as_ref().filter(|contact| contact.is_unproved(now) && !self.phase.any_key_stops());
-        if unproved.is_some_and(|contact| contact.unproved_for(now) <= UNPROVED_WORDS) {
+        if self.waits_for_who_it_is() {
             return;
         }
         let pack = self.signals.pack(now);
@@ -149,14 +147,10 @@ impl Interlock {
         let Some(contact) = &self.contact else { return };
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now: self.now };
         let watched = self.phase == Phase::Latched && contact.rested && self.is_session_craft_there();
-        // What frames of nobody knows whom say is acted on once it is known whose they are; what they threaten is said.
         let hot = self.phase == Phase::Turning && self.heat.too_long(self.now);
         let verdict = match self.phase {
             _ if hot => Err("the motors have turned for 10 s without a pause".to_owned()),
-            Phase::Still | Phase::Storing | Phase::Restarting | Phase::Latched if contact.is_unproved(self.now) => {
-                let long = contact.unproved_for(self.now) > UNPROVED_WORDS;
-                if long && self.phase == Phase::Still { view.still() } else { Ok(()) }
-            }
+            _ if self.waits_for_who_it_is() => Ok(()),
             Phase::Latched if watched => view.still(),
             phase => view.judge(phase, self.start.as_mut()),
         };

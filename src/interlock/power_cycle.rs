@@ -76,7 +76,8 @@ impl Interlock {
         if !self.restart_is_seen() {
             return Err(unseen("Nothing shows that the board lost its power: it was only silent for a while."));
         }
-        if self.signals.tells_volts(self.now) && self.signals.pack(self.now) != Pack::In {
+        let told = self.signals.power.last().is_some_and(|power| power.value.millivolts.is_some());
+        if told && self.signals.pack(self.now) != Pack::In {
             return Err(unseen("The board is back, and its battery was not seen to be in."));
         }
         self.all_hold(&[Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest], None)?;

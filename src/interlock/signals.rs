@@ -104,6 +104,8 @@ pub struct Signals {
     pub(super) lag: Duration,
     /// After a gap of our own: what carries no clock of the board's is not believed until a fresh answer came.
     pub(super) deaf: bool,
+    /// An answer has to show yet whose this is: of pack and speeds, nothing that outlasts it is taken up.
+    pub(super) doubted: bool,
 }
 
 /// Whether the battery is in, as measured.
@@ -157,6 +159,7 @@ impl Signals {
                 self.power.push(now - self.lag, Power { millivolts, centiamps, receiver });
                 self.note_pack(now, millivolts);
             }
+            LinkEvent::Speeds { .. } if self.doubted => {}
             LinkEvent::Speeds { first, rpm, count } => {
                 for (index, speed) in rpm.iter().enumerate().take(usize::from(*count).min(4)) {
                     if let Some(slot) = self.speeds_now.get_mut(usize::from(*first) + index) {
@@ -200,6 +203,7 @@ impl Signals {
 
     fn note_pack(&mut self, now: Time, millivolts: Option<u16>) {
         match millivolts {
+            _ if self.doubted => {}
             Some(mv) if mv > PACK_IN => {
                 self.pack_sensor = true;
                 self.out_since = None;
@@ -227,6 +231,11 @@ impl Signals {
     /// Whether a pack voltage is told at all, whatever it is.
     pub fn tells_volts(&self, now: Time) -> bool {
         self.power.fresh(now, POWER_AGE).is_some_and(|power| power.millivolts.is_some())
+    }
+
+    /// Whether the pack has to be told again: it was last by nobody knows whom.
+    pub(super) fn pack_is_awaited(&self, now: Time) -> bool {
+        self.power.is_awaited(now, POWER_AGE)
     }
 
     /// The interval of the armed flag, once it is known.

@@ -23,6 +23,8 @@ pub struct Sample<T> {
 pub struct Stream<T> {
     samples: VecDeque<Sample<T>>,
     fresh_after: Time,
+    /// Nothing came since all that was heard was taken for another's.
+    unheard: bool,
 }
 
 /// The newest alone: a past of thousands tells a reader nothing.
@@ -34,7 +36,7 @@ impl<T: std::fmt::Debug> std::fmt::Debug for Stream<T> {
 
 impl<T> Default for Stream<T> {
     fn default() -> Self {
-        Self { samples: VecDeque::with_capacity(KEPT), fresh_after: Time(0) }
+        Self { samples: VecDeque::with_capacity(KEPT), fresh_after: Time(0), unheard: false }
     }
 }
 
@@ -46,6 +48,7 @@ impl<T: Copy> Stream<T> {
         // A lag that was measured anew may not put a later sample before an earlier one.
         let at = self.samples.back().map_or(at, |last| last.at.max(at));
         self.samples.push_back(Sample { at, value });
+        self.unheard = false;
     }
 
     /// The newest sample, however old.
@@ -57,7 +60,7 @@ impl<T: Copy> Stream<T> {
     /// The newest value if it is no older than `age` and was not marked stale.
     #[must_use]
     pub fn fresh(&self, now: Time, age: Duration) -> Option<T> {
-        self.last().filter(|s| s.at > self.fresh_after && now <= s.at + age).map(|s| s.value)
+        self.last().filter(|s| !self.is_stale(s.at) && now <= s.at + age).map(|s| s.value)
     }
 
     /// The newest sample of then.
@@ -80,7 +83,7 @@ impl<T: Copy> Stream<T> {
 
     /// Whether a sample that was true then counts as unheard.
     pub(super) fn is_stale(&self, at: Time) -> bool {
-        at <= self.fresh_after
+        self.unheard || at <= self.fresh_after
     }
 
     pub(super) fn mark_stale(&mut self, now: Time) {
@@ -89,7 +92,11 @@ impl<T: Copy> Stream<T> {
 
     /// All that was heard so far counts as unheard, whenever it was true.
     pub(super) fn mark_heard_stale(&mut self) {
-        let heard = self.last().map_or(Time(0), |sample| sample.at);
-        self.fresh_after = self.fresh_after.max(heard);
+        self.unheard = true;
+    }
+
+    /// Nothing was heard since [`Stream::mark_heard_stale`], of what may be told again by then.
+    pub(super) fn is_awaited(&self, now: Time, age: Duration) -> bool {
+        self.unheard && self.last().is_some_and(|last| now <= last.at + age)
     }
 }

@@ -50,7 +50,7 @@ fn nothing_is_written_to_nobody_knows_whom() {
     let _said = room.hears(room.now + Duration::from_millis(20), &heard(RESTING)[..1]);
     refused(&changes(&mut room), "not sure yet who is on the wire");
     room.answers(ID);
-    refused(&changes(&mut room), "not said of late whether it is armed");
+    refused(&changes(&mut room), "not said of late whether its battery is in");
     room.says(RESTING, 20).unwrap();
     assert_eq!(changes(&mut room), Ok(()));
 }

@@ -88,13 +88,14 @@ fn a_board_that_was_only_silent_was_not_power_cycled() {
             assert_eq!(room.hears(room.now + Duration::from_millis(20), &told), Ok(()));
         }
         room.answers(ID);
+        room.says(RESTING, 20).unwrap();
         room.interlock.power_cycle_begins().unwrap();
         assert_eq!(room.silent(51_000), Ok(()));
         room.interlock.invite_dark_plug_in().unwrap();
         for ms in (0..1000).step_by(20) {
+            room.answers(ID);
             let told = [heard(RESTING).as_slice(), &[outputs(clock + ms)]].concat();
             let _said = room.hears(room.now + Duration::from_millis(20), &told);
-            room.answers(ID);
         }
         let stays = room.interlock.may_stay_in(&[Guard::ThrottleLow, Guard::Fresh]);
         assert_eq!(stays.is_ok(), back, "clock at {clock}: {stays:?}");

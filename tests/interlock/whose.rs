@@ -2,9 +2,10 @@
 //!
 //! Must not be here: what ends a contact (see `contact`), and which question an answer is to (see `answers`).
 
-use super::room::{ID, RESTING, Room, Signals, UNTOLD, adapter, facts, heard, identity, idle_kept, step};
+use super::room::{ID, RESTING, Room, Signals, UNPLUGGED, UNTOLD, adapter, facts, heard, identity, idle_kept, step};
 use quadjig::board::craft_name::CraftName;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
+use quadjig::interlock::signals::Pack;
 use quadjig::interlock::{Authority, Breaks, ChangeStep, FrameVerdict, Order, Phase};
 use quadjig::seam::PortInfo;
 use quadjig::seam::ui::{About, Delivery, Motors, UiEvent};
@@ -335,6 +336,53 @@ fn a_pack_of_nobody_knows_whom_belies_no_word() {
     room.says(UNTOLD, 40).unwrap();
     let belied = room.says(RESTING, 40).unwrap_err();
     assert!(belied.contains("although the battery was said to be out"), "{belied}");
+}
+
+/// Nor is it forgotten: what was typed of the battery opens no door until the pack was told again. One that tells none is
+/// waited for no longer than a reading stands.
+#[test]
+fn after_an_answer_the_pack_is_awaited() {
+    let told = |millivolts: Option<u16>| {
+        let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+        room.types(About::BatteryOut);
+        room.interlock.hear(&LinkEvent::Leapt);
+        next(&mut room, &heard(Signals { millivolts, ..UNTOLD }));
+        room.answers(ID);
+        // Flag, channels, outputs and attitude, and no pack.
+        next(&mut room, &heard(UNTOLD)[..4]);
+        room
+    };
+    let why = told(Some(7800)).changes(&[]).unwrap_err().to_string();
+    assert!(why.contains("whether its battery is in"), "{why}");
+    let mut room = told(Some(7800));
+    next(&mut room, &heard(UNTOLD));
+    assert_eq!(room.changes(&[]), Ok(()));
+    let mut room = told(Some(7800));
+    (0..105).for_each(|_| next(&mut room, &heard(UNTOLD)[..4]));
+    assert_eq!(room.changes(&[]), Ok(()), "it tells no pack at all");
+}
+
+/// A voltage that another tells while it is not known whose frames these are shows no sensor of ours at work.
+#[test]
+fn anothers_pack_shows_no_sensor_of_ours() {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.interlock.hear(&LinkEvent::Leapt);
+    next(&mut room, &heard(RESTING));
+    room.answers(ID);
+    room.says(UNPLUGGED, 2000).unwrap();
+    assert_eq!(room.interlock.pack(), Pack::Unknown, "under 1 V on a sensor that nobody saw working");
+}
+
+/// An answer that shows a slower link leaves what comes after it as fresh as before.
+#[test]
+fn what_comes_after_an_answer_is_fresh_however_slow_the_link_has_become() {
+    let mut room = Room::met();
+    room.interlock.hear(&LinkEvent::Leapt);
+    room.interlock.asks(&Outgoing::Identify);
+    room.says(RESTING, 400).unwrap();
+    room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    next(&mut room, &heard(RESTING));
+    assert!(room.interlock.is_sure());
 }
 
 /// Whose frames these are is asked at once, and then every half second.
