@@ -2,8 +2,9 @@
 //!
 //! An address of this machine that is free is listened on, and whoever speaks first is the board; any other address
 //! is spoken to. So a board that sends to this machine is met, and one that waits to be spoken to as well. Promises:
-//! bytes that leave together travel in one datagram; datagrams of other senders are left out; that another
-//! address of the same host speaks after a silence is said before its bytes. Nothing here ever says that the wire is lost: silence is judged by those who listen. *Common practice* of the MAVLink standard's users.
+//! bytes that leave together travel in one datagram; datagrams of other senders are left out; that another address of
+//! the same host speaks after a silence is said before its bytes. Nothing here ever says that the wire is lost: silence
+//! is judged by those who listen. *Common practice* of the MAVLink standard's users.
 //! Must not be here: retries.
 
 use super::clock::Clock;
