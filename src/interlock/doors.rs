@@ -113,6 +113,16 @@ impl Interlock {
         }
     }
 
+    /// In an announced restart, what is seen first and has to be stopped: whose it is, is asked before anything follows.
+    pub(super) fn asks_whose_it_is(&mut self) -> bool {
+        let Some((contact, announced)) = self.contact.as_ref().zip(self.restart.as_mut()) else { return false };
+        let asks = announced.asks_whose(contact);
+        if asks {
+            self.runs_another_clock();
+        }
+        asks
+    }
+
     /// The contact is live: it is sure who is there.
     ///
     /// # Errors

@@ -133,6 +133,9 @@ impl Interlock {
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.attested.battery_out) else { return };
         let view = View { signals: &self.signals, craft: self.craft.as_ref(), contact, now };
         let Some(what) = watch::contradiction(&view) else { return };
+        if self.asks_whose_it_is() {
+            return;
+        }
         let plugged_in = self.pack == Pack::In && at_rest;
         self.attested(Attested::battery_unsaid);
         let text = format!("The battery is not out, whatever was typed: {what}.");
@@ -155,6 +158,7 @@ impl Interlock {
             phase => view.judge(phase, self.start.as_mut()),
         };
         match verdict {
+            Err(_) if self.asks_whose_it_is() => {}
             Err(reason) => {
                 // Only what was seen may be a hand at the switch: a key, a signal or a procedure that broke off is none.
                 let from_rest = matches!(self.phase, Phase::Still | Phase::Invited | Phase::Latched);

@@ -53,6 +53,8 @@ pub(super) struct Announced {
     pub invited: bool,
     /// When something showed first that it is powered again.
     pub back_at: Option<Time>,
+    /// What has to be stopped was seen, and whose it is was asked for that.
+    asked_whose: bool,
 }
 
 impl Announced {
@@ -73,6 +75,7 @@ impl Announced {
             cycle: false,
             invited: false,
             back_at: None,
+            asked_whose: false,
         }
     }
 
@@ -111,6 +114,11 @@ impl Announced {
     /// What showed the restart. A wire may go without its board, whose clock has run on then.
     pub fn shown(&self) -> Option<RestartSeen> {
         self.seen.filter(|seen| *seen != RestartSeen::Wire || !self.runs_on)
+    }
+
+    /// What has to be stopped is seen for the first time, in a contact of before: another craft may have come since.
+    pub fn asks_whose(&mut self, contact: &Contact) -> bool {
+        contact.is_unique() && contact.began < self.at && !std::mem::replace(&mut self.asked_whose, true)
     }
 
     /// Its wire is open again, or an answer came: after the invitation it has its power.

@@ -6,6 +6,7 @@
 use super::clock::{BoardClock, ClockSays};
 use super::craft::MissingCapabilities;
 use super::rhythm::Rhythm;
+use super::stream::Unheard;
 pub use super::stream::{Sample, Stream};
 use crate::board::sheet::Settings;
 use crate::board::signals::{Identity, LinkEvent};
@@ -274,22 +275,21 @@ impl Signals {
     /// After a gap of our own: nothing heard so far counts as fresh any more.
     pub(super) fn mark_stale(&mut self, now: Time) {
         self.flag_rhythm.breaks();
-        self.armed.mark_stale(now);
-        self.channels.mark_stale(now);
-        self.outputs.mark_stale(now);
-        self.attitude.mark_stale(now);
-        self.power.mark_stale(now);
-        self.speeds.mark_stale(now);
+        self.mark(Unheard::Until(now));
     }
 
     /// All that was heard before an answer showed who is there may be another's.
     pub(super) fn mark_heard_stale(&mut self) {
-        self.armed.mark_heard_stale();
-        self.channels.mark_heard_stale();
-        self.outputs.mark_heard_stale();
-        self.attitude.mark_heard_stale();
-        self.power.mark_heard_stale();
-        self.speeds.mark_heard_stale();
+        self.mark(Unheard::SoFar);
+    }
+
+    fn mark(&mut self, unheard: Unheard) {
+        self.armed.mark(unheard);
+        self.channels.mark(unheard);
+        self.outputs.mark(unheard);
+        self.attitude.mark(unheard);
+        self.power.mark(unheard);
+        self.speeds.mark(unheard);
     }
 
     /// The contact is over: nothing is known of whoever is on the wire now. What was read of settings is kept to be

@@ -18,6 +18,15 @@ pub struct Sample<T> {
     pub value: T,
 }
 
+/// What counts as unheard.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Unheard {
+    /// What was true until then.
+    Until(Time),
+    /// All that was heard so far, whenever it was true.
+    SoFar,
+}
+
 /// A stream of samples, the newest last.
 #[derive(Clone)]
 pub struct Stream<T> {
@@ -86,16 +95,14 @@ impl<T: Copy> Stream<T> {
         self.unheard || at <= self.fresh_after
     }
 
-    pub(super) fn mark_stale(&mut self, now: Time) {
-        self.fresh_after = now;
+    pub(super) fn mark(&mut self, unheard: Unheard) {
+        match unheard {
+            Unheard::Until(now) => self.fresh_after = now,
+            Unheard::SoFar => self.unheard = true,
+        }
     }
 
-    /// All that was heard so far counts as unheard, whenever it was true.
-    pub(super) fn mark_heard_stale(&mut self) {
-        self.unheard = true;
-    }
-
-    /// Nothing was heard since [`Stream::mark_heard_stale`], of what may be told again by then.
+    /// Nothing was heard since all was marked unheard, of what may be told again by then.
     pub(super) fn is_awaited(&self, now: Time, age: Duration) -> bool {
         self.unheard && self.last().is_some_and(|last| now <= last.at + age)
     }

@@ -338,6 +338,29 @@ fn a_pack_of_nobody_knows_whom_belies_no_word() {
     assert!(belied.contains("although the battery was said to be out"), "{belied}");
 }
 
+/// In an announced restart another craft may have come, whose flag or pack is heard first: whose it is, is asked before
+/// anything is stopped. Ours is stopped by what it says next.
+#[test]
+fn what_is_seen_in_a_restart_is_acted_on_once_an_answer_shows_whose_it_is() {
+    let armed = Signals { armed: true, ..UNTOLD };
+    for (seen, reason) in [(armed, "armed"), (RESTING, "although the battery was said to be out")] {
+        let restarting = || {
+            let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+            room.types(About::BatteryOut);
+            room.restarts();
+            assert_eq!(room.says(seen, 400), Ok(()), "nobody answered yet");
+            room
+        };
+        let mut ours = restarting();
+        ours.answers(ID);
+        let why = ours.says(seen, 40).unwrap_err();
+        assert!(why.contains(reason), "{why}");
+        let mut another = restarting();
+        another.answers("76697274000000ff");
+        assert_eq!(another.says(seen, 400), Ok(()), "{reason}");
+    }
+}
+
 /// Nor is it forgotten: what was typed of the battery opens no door until the pack was told again. One that tells none is
 /// waited for no longer than a reading stands.
 #[test]
