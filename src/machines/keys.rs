@@ -70,7 +70,7 @@ impl Pressed {
 }
 
 /// An escape, or what else has begun, that nothing follows for this long was the key.
-const ESCAPE: Duration = Duration::from_millis(25);
+const ESCAPE: Duration = Duration::from_millis(15);
 /// A paste of which nothing came for this long has ended, its mark or not.
 const PASTE: Duration = Duration::from_millis(50);
 /// Longest sequence that is waited for.

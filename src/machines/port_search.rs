@@ -164,7 +164,7 @@ impl Search {
 
     /// Where the device may be now, in the order in which to try.
     ///
-    /// With a USB serial number only the device that has it. Without one, first what stands behind the old path, then
+    /// With a USB serial number only the device that has it, by the old path first. Without one, first what stands behind the old path, then
     /// every other port with the same USB numbers and no serial number; what was tried already comes last, and what is
     /// another board's not at all. What is no USB device stays where it was.
     fn places(&self, seen: &PortsSeen) -> VecDeque<Place> {
@@ -172,7 +172,10 @@ impl Search {
         let kin = || seen.ports.iter().filter(|now| now.usb == before.usb);
         let path = |now: &PortInfo| Place::Path(now.name.clone());
         if before.serial.is_some() {
-            return kin().filter(|now| now.serial == before.serial).map(path).collect();
+            // One device may have two ports: the one that was named comes first.
+            let its = || kin().filter(|now| now.serial == before.serial);
+            let (named, others): (Vec<_>, Vec<_>) = its().partition(|now| now.name == seen.device);
+            return named.into_iter().chain(others).map(path).collect();
         }
         if before.usb.is_none() {
             return [Place::AsNamed].into();

@@ -1,12 +1,13 @@
 //! The writer of one wire: a queue with deadlines, stops that overtake it, and the dead man's hold.
 //!
 //! Promises: a stop leaves before everything queued, which is thrown away; a hold that is not renewed in time gives its
-//! bytes, and again every 20 ms; what has begun to leave is finished for at most 20 ms, so that the board is not left
+//! bytes, and again every 20 ms, until it ends: by then another craft may be on the wire; what has begun to leave is finished for at most 20 ms, so that the board is not left
 //! in the middle of a frame; what has not begun by its deadline never does; a wire that takes or drains nothing for 2 s
 //! is lost, whatever waits for it. Must not be here: what the bytes mean.
 
 use crate::measure::time::Time;
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::time::Duration;
 
 /// The system is not given more of the queue while it has this many bytes left: they could not be overtaken any more.
@@ -73,6 +74,7 @@ struct Frame {
 struct Hold {
     bytes: Vec<u8>,
     due: Time,
+    ends: Time,
 }
 
 /// What is leaving, and how much of it has left.
@@ -128,18 +130,20 @@ impl Writer {
         self.stops.push_back(bytes);
     }
 
-    /// Gives these bytes unless renewed or released before `until`. Meanwhile each frame leaves in one write, so that
+    /// Gives these bytes through this time, unless renewed or released before. Meanwhile each frame leaves in one write, so that
     /// whoever else writes into this wire never falls into the middle of one.
-    pub fn hold(&mut self, bytes: Vec<u8>, until: Time) {
+    pub fn hold(&mut self, bytes: Vec<u8>, through: Range<Time>) {
         if !self.broken {
-            self.hold = Some(Hold { bytes, due: until });
+            self.hold = Some(Hold { bytes, due: through.start, ends: through.end });
         }
     }
 
-    /// Ends the hold.
+    /// Ends the hold; stops that have not begun to leave are nobody's any more.
     pub fn release(&mut self) {
         if !self.broken {
             self.hold = None;
+            self.stops.clear();
+            self.leaving.take_if(|leaving| leaving.left == 0 && !matches!(leaving.what, What::Frame(..)));
         }
     }
 
@@ -206,15 +210,17 @@ impl Writer {
     /// Notes whether the wire gets on.
     fn look(&mut self, now: Time, pending: usize) {
         let drained = self.taken.saturating_sub(pending as u64);
-        if drained > self.drained || (self.idle && pending == 0) {
+        // Less than before: the guardian writes into this wire as well.
+        if drained != self.drained || (self.idle && pending == 0) {
             self.progress = now;
         }
-        self.drained = self.drained.max(drained);
+        self.drained = drained;
     }
 
     /// Settles what is leaving.
     fn choose(&mut self, now: Time) {
         let closing = self.close_by.is_some();
+        self.hold.take_if(|hold| hold.ends <= now);
         let due = self.hold.as_ref().is_some_and(|hold| hold.due <= now || closing);
         let overtaken = due || !self.stops.is_empty();
         if due {

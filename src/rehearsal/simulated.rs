@@ -312,7 +312,7 @@ impl World for SimulatedWorld<'_> {
                 self.tell(|writer| writer.stop(bytes));
                 self.wire();
             }
-            Effect::Hold(bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Hold(bytes, through) => self.tell(|writer| writer.hold(bytes, through)),
             Effect::Release => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);

@@ -19,6 +19,7 @@ use crate::measure::time::Time;
 use crate::record::{CraftRecord, RecordError, StoreJob};
 use crate::seam::guardian::{GuardianEvent, GuardianOrder};
 use crate::seam::ui::{Question, UiEvent};
+use std::ops::Range;
 use std::path::PathBuf;
 
 /// Number of something asked of the world, such as a file to be stored.
@@ -246,8 +247,9 @@ pub enum Effect {
     },
     /// Bytes that overtake everything queued, which is thrown away.
     Stop(Vec<u8>),
-    /// Dead man's hold: unless renewed or released before this time, the writer itself sends these bytes, again and again.
-    Hold(Vec<u8>, Time),
+    /// Dead man's hold: through this time, unless renewed or released before, the writer itself sends these bytes, again
+    /// and again.
+    Hold(Vec<u8>, Range<Time>),
     /// Ends the hold.
     Release,
     /// Something for the guardian of the wire, where it has one.

@@ -25,14 +25,14 @@ impl Clock {
 
 /// Linux counts sleep in `CLOCK_BOOTTIME` alone (`clock_gettime(2)`).
 #[cfg(any(target_os = "linux", target_os = "android", target_os = "openbsd"))]
-fn reading() -> Duration {
+pub(super) fn reading() -> Duration {
     read(rustix::time::ClockId::Boottime)
 }
 
 /// Apple's monotonic clock counts sleep, unlike its uptime clocks (`clock_gettime(3)`), of which the standard library's
 /// is one.
 #[cfg(target_vendor = "apple")]
-fn reading() -> Duration {
+pub(super) fn reading() -> Duration {
     read(rustix::time::ClockId::Monotonic)
 }
 
@@ -43,7 +43,7 @@ fn read(clock: rustix::time::ClockId) -> Duration {
 
 /// Elsewhere the standard library's, whatever it counts.
 #[cfg(not(any(target_os = "linux", target_os = "android", target_os = "openbsd", target_vendor = "apple")))]
-fn reading() -> Duration {
+pub(super) fn reading() -> Duration {
     static BEGAN: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
     BEGAN.get_or_init(std::time::Instant::now).elapsed()
 }

@@ -34,7 +34,7 @@ pub(super) struct Port {
     /// What is started as a guardian of each opening.
     guardian: Option<PathBuf>,
     /// The guardian of the opening before, which still may have the wire.
-    earlier: Arc<Mutex<Option<Child>>>,
+    earlier: Arc<Mutex<Option<Arc<Child>>>>,
     list: Lister,
     clock: Clock,
     mailbox: Mailbox,
@@ -150,7 +150,7 @@ impl Port {
         wire.writer.close();
         if let Some(guardian) = wire.guardian {
             guardian.let_go();
-            *held(&self.earlier) = Some(guardian);
+            *held(&self.earlier) = Some(Arc::new(guardian));
         }
         Some(wire.writer)
     }
@@ -161,19 +161,28 @@ impl Port {
     /// Does what the search says, until it is over or nobody wants it any more.
     fn run_search(&self, mut search: Search) {
         // An open description makes a port come back under another name; while its guardian fires, nobody else stops.
-        let earlier = held(&self.earlier).take();
+        let earlier = held(&self.earlier).clone();
         while earlier.as_ref().is_some_and(|earlier| !earlier.wait(LOOK)) && !self.cancelled.load(Ordering::SeqCst) {}
         while !self.cancelled.load(Ordering::SeqCst) {
             let now = self.clock.now();
             match search.next(now) {
                 Doing::Look(devices) => search.looked(now, &self.look(devices)),
                 Doing::Wait(until) => thread::sleep(until.since(now)),
-                Doing::GiveUp(error) => return self.mailbox.post(Event::Opened(Err(error))),
+                Doing::GiveUp(error) => return self.refused(error),
                 Doing::Open(place) => match self.place(&place) {
+                    // It may have taken seconds.
+                    Ok(_) if self.cancelled.load(Ordering::SeqCst) => return,
                     Ok(ends) => return self.install(ends, search),
                     Err(error) => search.refused(self.clock.now(), error),
                 },
             }
+        }
+    }
+
+    /// It could not be opened; nobody is told who does not want it any more.
+    fn refused(&self, error: OpenError) {
+        if !self.cancelled.load(Ordering::SeqCst) {
+            self.mailbox.post(Event::Opened(Err(error)));
         }
     }
 
@@ -225,8 +234,7 @@ impl Port {
             }
         };
         let failed = |error: &io::Error| {
-            let error = OpenError::Other { port: self.name.to_string(), cause: error.to_string() };
-            self.mailbox.post(Event::Opened(Err(error)));
+            self.refused(OpenError::Other { port: self.name.to_string(), cause: error.to_string() })
         };
         let guardian = match self.start_guardian(&mut ends) {
             Ok(guardian) => guardian,
@@ -257,8 +265,8 @@ impl Port {
             let mut wire = held(&self.wire);
             if self.cancelled.load(Ordering::SeqCst) {
                 writer.close();
-                // Never told to hold, it leaves at once.
-                return drop(guardian);
+                // Never told to hold, its guardian leaves at once.
+                return;
             }
             *wire = Some(Wire { writer: writer.clone(), closed, guardian });
         }

@@ -269,7 +269,7 @@ impl World for RealWorld {
             }
             Effect::Send { bytes, by } => self.with_writer(|writer| writer.send(bytes, by)),
             Effect::Stop(bytes) => self.with_writer(|writer| writer.stop(bytes)),
-            Effect::Hold(bytes, until) => self.with_writer(|writer| writer.hold(bytes, until)),
+            Effect::Hold(bytes, through) => self.with_writer(|writer| writer.hold(bytes, through)),
             Effect::Release => self.with_writer(Writer::release),
             Effect::Guard(order) => {
                 if let Some(port) = &self.port {

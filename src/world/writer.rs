@@ -11,6 +11,7 @@ use crate::machines::writer::{Doing, Writer as Machine};
 use crate::measure::time::Time;
 use std::fmt;
 use std::io::{self, ErrorKind};
+use std::ops::Range;
 use std::sync::{Arc, Condvar, Mutex, OnceLock, PoisonError, TryLockError, Weak};
 use std::thread::ThreadId;
 use std::time::Duration;
@@ -128,10 +129,10 @@ impl Writer {
         self.tell(|machine| machine.stop(bytes));
     }
 
-    /// Sends these bytes unless renewed or released before `until`.
-    pub fn hold(&self, bytes: Vec<u8>, until: Time) {
+    /// Sends these bytes through this time, unless renewed or released before.
+    pub fn hold(&self, bytes: Vec<u8>, through: Range<Time>) {
         held(&self.0.spare).held = Some(bytes.clone());
-        self.tell(|machine| machine.hold(bytes, until));
+        self.tell(|machine| machine.hold(bytes, through));
     }
 
     /// Ends the hold.

@@ -562,7 +562,7 @@ impl World for FaultWorld {
             Effect::Close => self.close(),
             Effect::Send { bytes, by } => self.tell(|writer| writer.send(bytes, by)),
             Effect::Stop(bytes) => self.tell(|writer| writer.stop(bytes)),
-            Effect::Hold(bytes, until) => self.tell(|writer| writer.hold(bytes, until)),
+            Effect::Hold(bytes, through) => self.tell(|writer| writer.hold(bytes, through)),
             Effect::Release => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);

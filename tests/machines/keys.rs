@@ -152,7 +152,7 @@ proptest! {
             let before = came.len();
             came.extend(taken(&mut keys, now, read));
             prop_assert!(!in_paste || came.len() > before);
-            now = now + Duration::from_millis(20);
+            now = now + Duration::from_millis(10);
             prop_assert_eq!(keys.quiet(now), None);
         }
         came.extend(taken(&mut keys, now, rest));

@@ -52,6 +52,14 @@ fn with_a_serial_number_only_that_device_is_it() {
     assert_eq!(tried(&mut known(&before), &ports[..1]), Vec::<String>::new());
 }
 
+/// Its other port speaks as well, and not the same.
+#[test]
+fn of_two_ports_of_one_device_the_one_that_was_named_comes_first() {
+    let before = port(PATH, Some("A1"));
+    let ports = [port("/dev/ttyACM-1", Some("A1")), port(PATH, Some("A1"))];
+    assert_eq!(tried(&mut known(&before), &ports), [PATH, "/dev/ttyACM-1"]);
+}
+
 #[test]
 fn without_one_the_old_name_comes_first_and_what_is_another_boards_never() {
     let before = port(PATH, None);

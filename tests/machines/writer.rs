@@ -158,9 +158,9 @@ fn what_has_begun_is_finished_for_20_ms_only_and_a_stop_leaves_then() {
 #[test]
 fn a_hold_gives_its_bytes_every_20_ms_until_it_is_released() {
     let mut wire = Wire::new();
-    wire.writer.hold(b"HELD".to_vec(), ms(5200));
+    wire.writer.hold(b"HELD".to_vec(), ms(5200)..Time::NEVER);
     wire.pass(100);
-    wire.writer.hold(b"HELD".to_vec(), ms(5300));
+    wire.writer.hold(b"HELD".to_vec(), ms(5300)..Time::NEVER);
     wire.writer.send(b"lease".to_vec(), Time::NEVER);
     wire.pass(199);
     assert_eq!(wire.all(), b"lease");
@@ -172,6 +172,36 @@ fn a_hold_gives_its_bytes_every_20_ms_until_it_is_released() {
     assert_eq!(wire.writer.fired(), 3);
 }
 
+/// By its end another craft may be on the wire; a program that slept until then sends nothing.
+#[test]
+fn a_hold_that_has_ended_gives_nothing() {
+    let held_through = |until: u64| {
+        let mut wire = Wire::new();
+        wire.writer.hold(b"HELD".to_vec(), ms(5200)..ms(until));
+        wire
+    };
+    let mut wire = held_through(5260);
+    wire.pass(1000);
+    assert_eq!(wire.times_of(b"HELD"), [5200, 5220, 5240]);
+    let mut slept = held_through(8000);
+    slept.now = ms(8000);
+    slept.pass(100);
+    assert_eq!(slept.writes, []);
+}
+
+/// Whoever was to be stopped may be gone: what waits for a wire that takes nothing leaves no more.
+#[test]
+fn with_the_hold_stops_end_that_have_not_begun() {
+    let mut wire = Wire { takes: 0, ..Wire::new() };
+    wire.writer.hold(b"HELD".to_vec(), ms(5000)..Time::NEVER);
+    wire.pass(5);
+    wire.writer.stop(b"STOP".to_vec());
+    wire.writer.release();
+    wire.takes = 4096;
+    wire.pass(100);
+    assert_eq!(wire.writes.iter().filter(|(_, bytes)| !bytes.is_empty()).count(), 0, "{:?}", wire.writes);
+}
+
 /// Whoever else writes into the wire while something is held never falls into the middle of a frame.
 #[test]
 fn while_something_is_held_each_frame_leaves_in_one_write() {
@@ -179,7 +209,7 @@ fn while_something_is_held_each_frame_leaves_in_one_write() {
     wire.writer.send(vec![b'a'; 200], Time::NEVER);
     wire.pump();
     assert_eq!(wire.writes[0].1.len(), CHUNK);
-    wire.writer.hold(b"HELD".to_vec(), Time::NEVER);
+    wire.writer.hold(b"HELD".to_vec(), Time::NEVER..Time::NEVER);
     wire.writer.send(vec![b'b'; 200], Time::NEVER);
     wire.pass(100);
     let writes: Vec<Vec<u8>> = wire.writes.iter().map(|(_, bytes)| bytes.clone()).collect();
@@ -199,7 +229,7 @@ fn closing_sends_what_is_queued_or_where_something_is_held_that_alone() {
     assert_eq!((wire.all(), wire.over), (vec![b'a'; 100], Some(Doing::End)));
     let mut wire = Wire::new();
     wire.writer.send(vec![b'a'; 100], Time::NEVER);
-    wire.writer.hold(b"HELD".to_vec(), Time::NEVER);
+    wire.writer.hold(b"HELD".to_vec(), Time::NEVER..Time::NEVER);
     wire.writer.close(wire.now);
     wire.pass(100);
     assert_eq!((wire.all(), wire.over), (b"HELD".to_vec(), Some(Doing::End)));
@@ -238,7 +268,7 @@ fn a_wire_that_takes_or_drains_nothing_is_lost_whatever_waits() {
     };
     let held = |wire: &mut Wire, at| {
         if at == 0 {
-            wire.writer.hold(b"HELD".to_vec(), Time(0));
+            wire.writer.hold(b"HELD".to_vec(), Time(0)..Time::NEVER);
         }
     };
     let beats = |wire: &mut Wire, at| {
@@ -264,13 +294,25 @@ fn a_wire_that_takes_or_drains_nothing_is_lost_whatever_waits() {
     assert_eq!(lost_after(Wire::new(), rare), None);
 }
 
+/// While this program was stopped its guardian wrote into the same wire: what of that waits to leave is not ours.
+#[test]
+fn bytes_of_the_guardian_lose_no_wire() {
+    let mut writer = Writer::new(CHUNK);
+    writer.hold(b"HELD".to_vec(), ms(5200)..Time::NEVER);
+    writer.send(b"lease".to_vec(), Time::NEVER);
+    assert!(matches!(writer.next(ms(5000), 0), Doing::Write(_)));
+    writer.wrote(ms(5000), 5);
+    assert!(matches!(writer.next(ms(5010), 0), Doing::Wait(_)));
+    assert_eq!(writer.next(ms(8000), 40), Doing::Write(b"HELD".to_vec()));
+}
+
 /// The other threads of a program that broke down go on for a moment, and may say that all is well.
 #[test]
 fn once_fired_nothing_renews_or_ends_the_hold() {
     let mut wire = Wire::new();
-    wire.writer.hold(vec![STOP | 1; 5], ms(5200));
+    wire.writer.hold(vec![STOP | 1; 5], ms(5200)..Time::NEVER);
     assert!(wire.writer.fire());
-    wire.writer.hold(vec![STOP | 2; 5], ms(5400));
+    wire.writer.hold(vec![STOP | 2; 5], ms(5400)..Time::NEVER);
     wire.writer.release();
     wire.writer.send(vec![3; 5], Time::NEVER);
     wire.pass(1);
@@ -283,7 +325,7 @@ fn once_fired_nothing_renews_or_ends_the_hold() {
 fn it_can_be_fired_at_once() {
     let mut wire = Wire::new();
     assert!(!wire.writer.fire());
-    wire.writer.hold(b"HELD".to_vec(), Time::NEVER);
+    wire.writer.hold(b"HELD".to_vec(), Time::NEVER..Time::NEVER);
     assert!(wire.writer.fire());
     wire.pump();
     assert_eq!(wire.times_of(b"HELD"), [5000]);

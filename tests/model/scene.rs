@@ -304,7 +304,7 @@ impl Scene {
                 self.pump();
             }
             Order::Hold => {
-                self.writer.hold(Frame::Disarm.bytes(), self.now + HOLD);
+                self.writer.hold(Frame::Disarm.bytes(), self.now + HOLD..Time::NEVER);
                 let now = self.now;
                 let guardian = self.interlock.guardian();
                 let prepare = guardian.wants_stops(now).map(|_| guardian.prepare(now, vec![Frame::Disarm.bytes()]));

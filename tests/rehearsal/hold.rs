@@ -23,14 +23,14 @@ fn it_fires_when_it_is_due_and_every_20_ms_and_dies_with_its_wire() {
     world.spied = Some(Vec::new());
     world.act(Effect::Open(PortName::Virtual(None)));
     let began = world.now();
-    world.act(Effect::Hold(b"HELD".to_vec(), began + Duration::from_millis(200)));
+    world.act(Effect::Hold(b"HELD".to_vec(), began + Duration::from_millis(200)..Time::NEVER));
     listen(&mut world, Duration::from_millis(245));
     world.act(Effect::Release);
     listen(&mut world, Duration::from_millis(60));
     // What is late leaves nowhere, nor does anything over a wire that is not open.
     let late = world.now() - Duration::from_millis(1);
     world.act(Effect::Send { bytes: b"late".to_vec(), by: late });
-    world.act(Effect::Hold(b"LAST".to_vec(), Time::NEVER));
+    world.act(Effect::Hold(b"LAST".to_vec(), Time::NEVER..Time::NEVER));
     world.act(Effect::Close);
     world.act(Effect::Send { bytes: b"nobody".to_vec(), by: Time::NEVER });
     listen(&mut world, Duration::from_millis(500));

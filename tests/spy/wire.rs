@@ -12,6 +12,7 @@ use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
 use quadjig::seam::{Effect, Event, World};
 use quadjig::virtual_board::{BoardKind, World as VirtualWorld};
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::time::Duration;
 
 /// How often truth and conditions are looked at.
@@ -43,7 +44,7 @@ pub struct Spy<'a, 'o> {
     lose_heard: Vec<(usize, Of<Heard>)>,
     weather: Weather,
     dice: u64,
-    hold: Option<(Time, Vec<u8>)>,
+    hold: Option<(Range<Time>, Vec<u8>)>,
     lost_until: Option<Time>,
     looked: Time,
     handed: (Time, usize),
@@ -265,10 +266,10 @@ impl<'a, 'o> Spy<'a, 'o> {
         if let Some(aside) = &self.aside {
             self.log.truth.push(truth(now, other(craft), aside));
         }
-        if let Some((due, bytes)) = self.hold.clone()
-            && due <= now
+        if let Some((through, bytes)) = self.hold.clone()
+            && through.contains(&now)
         {
-            self.hold = Some((now + HELD, bytes.clone()));
+            self.hold = Some((now + HELD..through.end, bytes.clone()));
             self.leaves(&bytes, true);
         }
         if self.lost_until.is_some_and(|until| until <= now) {
@@ -362,7 +363,7 @@ impl<'a, 'o> Spy<'a, 'o> {
             }
         }
         let now = self.now();
-        self.hold = hold.map(|(due, bytes)| (due.max(now), bytes));
+        self.hold = hold.map(|(through, bytes)| (through.start.max(now)..through.end, bytes));
         let craft = self.on_wire;
         self.log.truth.push(truth(now, craft, self.inner.board()));
         if !kept.is_empty() {
@@ -468,7 +469,7 @@ impl World for Spy<'_, '_> {
                 // It overtakes everything queued here, which has not left yet; a lag further on is nobody's queue.
                 self.leaves(&bytes, false);
             }
-            Effect::Hold(bytes, until) => self.hold = Some((until, bytes)),
+            Effect::Hold(bytes, through) => self.hold = Some((through, bytes)),
             Effect::Release => self.hold = None,
             other => {
                 match &other {

@@ -147,9 +147,9 @@ fn what_is_held_leaves_once_its_core_hangs() {
         let wire = Wire::default();
         let (writer, _mailbox) = writer(&wire);
         let until = passing::now() + Duration::from_millis(200);
-        writer.hold(b"H".to_vec(), until);
+        writer.hold(b"H".to_vec(), until..Time::NEVER);
         let renewed = until + Duration::from_millis(200);
-        writer.hold(b"H".to_vec(), renewed);
+        writer.hold(b"H".to_vec(), renewed..Time::NEVER);
         let core = thread::spawn(|| {
             while passing::now() < Time(500_000) {
                 passing::sleep(Duration::from_millis(50))
@@ -177,11 +177,11 @@ fn what_is_held_leaves_where_a_part_breaks_down() {
     in_any_order(|| {
         let wire = Wire::default();
         let (writer, _mailbox) = writer(&wire);
-        writer.hold(b"H".to_vec(), Time::NEVER);
+        writer.hold(b"H".to_vec(), Time::NEVER..Time::NEVER);
         let core = writer.clone();
         let core = thread::spawn(move || {
             core.send(b"a".to_vec(), Time::NEVER);
-            core.hold(b"H".to_vec(), Time::NEVER);
+            core.hold(b"H".to_vec(), Time::NEVER..Time::NEVER);
             core.send(b"b".to_vec(), Time::NEVER);
         });
         let broken = thread::spawn(|| breaks_down(Duration::from_millis(50)));
@@ -218,7 +218,7 @@ fn what_is_held_leaves_past_a_writer_that_is_stuck() {
         let (wire, stuck) = (Wire::default(), Arc::new((Mutex::new([false; 2]), Condvar::new())));
         let out = Box::new(Stuck(wire.clone(), stuck.clone()));
         let writer = Writer::start(clock, &Mailbox::new(clock), out, || {}).unwrap();
-        writer.hold(b"H".to_vec(), Time::NEVER);
+        writer.hold(b"H".to_vec(), Time::NEVER..Time::NEVER);
         writer.send(b"a".to_vec(), Time::NEVER);
         let (now, changed) = &*stuck;
         let mut is = now.lock().unwrap();

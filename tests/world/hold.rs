@@ -1,6 +1,7 @@
 //! The dead man's hold: the writer sends the stop by itself when nobody renews it in time.
 
 use super::kit::{Master, break_down, breaks_down, now, opened};
+use quadjig::measure::time::Time;
 use quadjig::seam::{Effect, World};
 use std::time::{Duration, Instant};
 
@@ -8,7 +9,7 @@ const SILENT: Duration = Duration::from_millis(200);
 
 fn hold(world: &mut quadjig::world::real::RealWorld) {
     let until = now(world) + SILENT;
-    world.act(Effect::Hold(b"STOP".to_vec(), until));
+    world.act(Effect::Hold(b"STOP".to_vec(), until..Time::NEVER));
 }
 
 #[test]
@@ -47,7 +48,7 @@ fn it_does_not_fire_while_it_is_renewed_or_once_it_is_released() {
 fn a_wire_that_is_closed_while_held_sends_the_stop_first() {
     let mut board = Master::new();
     let mut world = opened(&board.path);
-    world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+    world.act(Effect::Hold(b"STOP".to_vec(), Time::NEVER..Time::NEVER));
     drop(world);
     assert!(board.read_until(|bytes| !bytes.is_empty()).starts_with(b"STOP"));
 }
@@ -63,7 +64,7 @@ fn a_panic_sends_the_held_stop() {
 fn panics_while_held() {
     let mut board = Master::new();
     let mut world = opened(&board.path);
-    world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+    world.act(Effect::Hold(b"STOP".to_vec(), Time::NEVER..Time::NEVER));
     assert!(board.read_for(Duration::from_millis(100)).is_empty());
     break_down(move || board.read_for(Duration::from_millis(1)).starts_with(b"STOPSTOPSTOP"));
 }

@@ -1,6 +1,7 @@
 //! Wires over pseudo-terminals and TCP: bytes both ways, stops that overtake, loss and return.
 
 use super::kit::{Master, next, now, opened, sent, world};
+use quadjig::measure::time::Time;
 use quadjig::seam::{Effect, Event, OpenError, PortInfo, PortName, World};
 use quadjig::world::ports::{Listed, Lister};
 use quadjig::world::real::RealWorld;
@@ -86,7 +87,7 @@ fn a_wire_that_takes_nothing_is_lost_whatever_waits_for_it() {
         let mut world = opened(&board.path);
         if held {
             // All of it in one write, of which the system takes a part.
-            world.act(Effect::Hold(b"STOP".to_vec(), quadjig::measure::time::Time::NEVER));
+            world.act(Effect::Hold(b"STOP".to_vec(), Time::NEVER..Time::NEVER));
         }
         world.act(sent(vec![b'a'; 200_000]));
         assert!(matches!(next(&mut world), Event::Lost), "held: {held}");

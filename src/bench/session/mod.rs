@@ -272,7 +272,8 @@ impl Session {
             }
             Order::Hold => {
                 if let Some(bytes) = self.link.held_stop_bytes() {
-                    act(Effect::Hold(bytes, self.bench.now() + HOLDS));
+                    let (now, lasts) = (self.bench.now(), self.bench.interlock_mut().guardian().fires_for());
+                    act(Effect::Hold(bytes, now + HOLDS..now + lasts));
                 }
                 self.guard(act);
             }

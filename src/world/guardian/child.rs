@@ -168,6 +168,13 @@ impl Child {
     }
 }
 
+/// Nobody else ends it: a thread of ours keeps the other ends open.
+impl Drop for Child {
+    fn drop(&mut self) {
+        self.let_go();
+    }
+}
+
 /// The program that is running, by the system's own name for it: it stays the same when its file is replaced.
 #[must_use]
 pub fn own_program() -> PathBuf {

@@ -15,8 +15,8 @@ pub use child::own_program;
 pub use pump::run;
 pub(super) use second::{GuardWire, open, same};
 
+use super::clock;
 use crate::measure::time::Time;
-use rustix::time::{ClockId, clock_gettime};
 
 /// The word of the command line that makes a process a guardian.
 pub const WORD: &str = "guardian";
@@ -25,10 +25,5 @@ pub const NAME: &str = "quadjig-guard";
 
 /// The system's clock that counts sleep where there is one: the same in the program and in its guardian.
 fn boot() -> Time {
-    #[cfg(target_os = "linux")]
-    let now = clock_gettime(ClockId::Boottime);
-    #[cfg(not(target_os = "linux"))]
-    let now = clock_gettime(ClockId::Monotonic);
-    let whole = u64::try_from(now.tv_sec).unwrap_or(0).saturating_mul(1_000_000);
-    Time(whole.saturating_add(u64::try_from(now.tv_nsec / 1000).unwrap_or(0)))
+    Time(0) + clock::reading()
 }

@@ -10,7 +10,9 @@ use crate::virtual_board::HELP;
 use crate::world::mailbox::held;
 use rustyline::completion::FilenameCompleter;
 use std::sync::mpsc::Sender;
+use std::sync::mpsc::channel;
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 /// What a line begins with that is for the virtual world.
 pub(super) const WORLD: &str = "world ";
@@ -74,8 +76,20 @@ pub(super) fn hint(text: &str, known: &Known, world: bool) -> Option<String> {
     complete::hint(text, known)
 }
 
-/// Files whose path begins so; a folder ends in `/`.
+/// How long a folder is waited for: meanwhile no key is heard.
+const LONGEST: Duration = Duration::from_millis(20);
+
+/// Files whose path begins so, where the disk tells them in time; a folder ends in `/`.
 fn files(begun: &str) -> Vec<Candidate> {
+    let (told, found) = channel();
+    let begun = begun.to_owned();
+    // Nobody waits any more where the disk took too long.
+    let read = move || _ = told.send(read_files(&begun));
+    let started = std::thread::Builder::new().name("files".to_owned()).spawn(read);
+    started.ok().and_then(|_| found.recv_timeout(LONGEST).ok()).unwrap_or_default()
+}
+
+fn read_files(begun: &str) -> Vec<Candidate> {
     // Behind an open quote a path is taken whole, blanks and all.
     let quoted = format!("\"{begun}");
     let Ok((start, found)) = FilenameCompleter::new().complete_path(&quoted, quoted.len()) else { return Vec::new() };

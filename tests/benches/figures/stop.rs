@@ -152,7 +152,9 @@ impl Stops {
             self.lost |= matches!(event, Event::Lost);
             session.handle(ahead.in_core(at), event, &mut |effect| {
                 let effect = match effect {
-                    Effect::Hold(bytes, until) => Effect::Hold(bytes, ahead.in_world(until)),
+                    Effect::Hold(bytes, through) => {
+                        Effect::Hold(bytes, ahead.in_world(through.start)..ahead.in_world(through.end))
+                    }
                     Effect::Stop(bytes) if decided.is_none() => {
                         decided = Some(Instant::now());
                         needle.clone_from(&bytes);

@@ -86,7 +86,9 @@ pub fn run(port: &str, signed: bool) -> ! {
     let ahead = Ahead::of(board.now(), real);
     let act = |world: &mut RealWorld, effect| {
         world.act(match effect {
-            Effect::Hold(bytes, until) => Effect::Hold(bytes, ahead.in_world(until)),
+            Effect::Hold(bytes, through) => {
+                Effect::Hold(bytes, ahead.in_world(through.start)..ahead.in_world(through.end))
+            }
             other => other,
         });
     };

@@ -54,7 +54,7 @@ pub fn turning(script: &Script, signed: bool, guarded: bool) -> Turning {
         }
         session.handle(now, event, &mut |effect| {
             match &effect {
-                Effect::Hold(bytes, until) => hold = Some(Effect::Hold(bytes.clone(), *until)),
+                Effect::Hold(bytes, through) => hold = Some(Effect::Hold(bytes.clone(), through.clone())),
                 Effect::Release => hold = None,
                 Effect::Guard(GuardianOrder::Prepare(frames)) => {
                     stops = Some(Effect::Guard(GuardianOrder::Prepare(frames.clone())));
