@@ -115,6 +115,22 @@ fn over_a_pseudo_terminal_it_fires_throws_away_what_is_queued_and_ends_with_a_re
     assert!(board.read_for(Duration::from_millis(300)).is_empty());
 }
 
+/// Whenever an opening is no longer wanted, nothing of it stays: not its guardian, and not the wire that this one has.
+#[test]
+fn an_opening_that_is_no_longer_wanted_leaves_no_guardian() {
+    let listener = TcpListener::bind(("127.0.0.1", 0)).unwrap();
+    let name = PortName::Tcp(listener.local_addr().unwrap().to_string());
+    let mut world = world();
+    for later in [0, 1, 2, 4, 8, 16, 32] {
+        world.act(Effect::Open(name.clone()));
+        let (mut board, _) = listener.accept().unwrap();
+        std::thread::sleep(Duration::from_millis(later));
+        world.act(Effect::Close);
+        board.set_read_timeout(Some(SOON)).unwrap();
+        assert_eq!(board.read(&mut [0; 16]).unwrap(), 0, "closed after {later} ms");
+    }
+}
+
 #[test]
 fn a_program_that_lets_go_while_it_holds_leaves_the_stop_to_it() {
     let mut board = Master::new();
