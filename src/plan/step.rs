@@ -14,6 +14,7 @@ use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Switch;
 use crate::language::span::Place;
 use crate::language::units::{Angle, Pulse, Voltage};
+use serde::Serialize;
 use std::time::Duration;
 
 /// A whole plan for one board.
@@ -123,7 +124,7 @@ pub struct Change {
 }
 
 /// One value that only the bench can tell.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Unknown {
     /// In vocabulary words.
     pub setting: String,

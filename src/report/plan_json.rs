@@ -30,7 +30,7 @@ pub struct DryRunJson {
     /// Values that change.
     pub changes: Vec<ChangeJson>,
     /// Values that only the bench can tell.
-    pub unknown: Vec<UnknownJson>,
+    pub unknown: Vec<Unknown>,
     /// Steps in order.
     pub steps: Vec<StepJson>,
     /// Restarts of the board.
@@ -68,17 +68,6 @@ pub struct ChangeJson {
     pub unit: String,
     pub shown_from: String,
     pub shown_to: String,
-    pub at: Place,
-}
-
-/// One value that only the bench can tell.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
-pub struct UnknownJson {
-    pub setting: String,
-    pub least: f64,
-    pub most: f64,
-    pub unit: String,
     pub at: Place,
 }
 
@@ -140,7 +129,7 @@ pub fn plan(plan: &Plan) -> DryRunJson {
         },
         satisfied: plan.is_satisfied(),
         changes: plan.changes.iter().map(change).collect(),
-        unknown: plan.unknown.iter().map(unknown).collect(),
+        unknown: plan.unknown.clone(),
         steps: plan.steps.iter().map(step).collect(),
         restarts: plan.restarts(),
         plug_ins: plan.plug_ins(),
@@ -180,11 +169,6 @@ fn change(change: &Change) -> ChangeJson {
         shown_to: change.shown.1.clone(),
         at: change.at.clone(),
     }
-}
-
-fn unknown(unknown: &Unknown) -> UnknownJson {
-    let Unknown { setting, least, most, unit, at } = unknown.clone();
-    UnknownJson { setting, least, most, unit, at }
 }
 
 fn step(step: &Step) -> StepJson {

@@ -34,20 +34,13 @@ pub struct ReviewJson {
     trusted: bool,
     /// Why not.
     why: Option<String>,
-    withdrawn: Option<WithdrawnJson>,
+    withdrawn: Option<Withdrawn>,
     /// `nothing`, `layout`, `meaning`.
     changed: &'static str,
     /// Boards whose sheet is another one than was reviewed.
     other_sheets: Vec<String>,
     /// Whether it is a review of this very recipe, trusted and not withdrawn.
     counts: bool,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-struct WithdrawnJson {
-    by: String,
-    at: String,
-    reason: String,
 }
 
 fn day(at: &str) -> String {
@@ -66,8 +59,6 @@ impl ReviewReport<'_> {
     #[must_use]
     pub fn json(&self) -> ReviewJson {
         let Review { file, statement, trusted, withdrawn, .. } = self.review;
-        let told =
-            |one: &Withdrawn| WithdrawnJson { by: one.by.clone(), at: one.at.clone(), reason: one.reason.clone() };
         ReviewJson {
             file: file.display().to_string(),
             reviewer: statement.reviewer.clone(),
@@ -76,7 +67,7 @@ impl ReviewReport<'_> {
             criteria: statement.criteria.clone(),
             trusted: trusted.is_ok(),
             why: trusted.as_ref().err().map(ToString::to_string),
-            withdrawn: withdrawn.as_ref().map(told),
+            withdrawn: withdrawn.clone(),
             changed: match self.since {
                 Since::Nothing => "nothing",
                 Since::Layout(_) => "layout",

@@ -4,7 +4,8 @@
 
 use super::fields;
 use super::gate;
-use super::sheet_facts::facts;
+use super::sheet_facts::{Fact, facts};
+use crate::bench::monitor::contradictions::Contradiction;
 use crate::bench::monitor::sheet_trial::Trial;
 use crate::board::console::Capability;
 use crate::board::document::DocumentError;
@@ -26,7 +27,7 @@ pub struct SheetJson {
     link: Option<&'static str>,
     words_without_setting: Vec<&'static str>,
     not_given: Vec<LackJson>,
-    facts: Vec<FactJson>,
+    facts: Vec<Fact>,
     recipes_can: Vec<String>,
     recipes_cannot: Vec<CannotJson>,
     trial: Option<TrialJson>,
@@ -48,23 +49,9 @@ struct AtJson {
 }
 
 #[derive(Debug, Serialize)]
-struct FactJson {
-    line: &'static str,
-    says: String,
-    see: &'static str,
-}
-
-#[derive(Debug, Serialize)]
 struct CannotJson {
     statement: String,
     why: String,
-}
-
-#[derive(Debug, Serialize)]
-struct ContradictionJson {
-    line: String,
-    sheet: String,
-    board: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -79,7 +66,7 @@ struct TrialJson {
     settings_on_board: usize,
     settings_not_named: usize,
     names_not_on_board: Vec<String>,
-    contradictions: Vec<ContradictionJson>,
+    contradictions: Vec<Contradiction>,
     mismatch: Option<String>,
 }
 
@@ -187,15 +174,7 @@ pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
             settings_on_board: trial.settings.len(),
             settings_not_named,
             names_not_on_board,
-            contradictions: trial
-                .contradictions
-                .iter()
-                .map(|one| ContradictionJson {
-                    line: one.line.clone(),
-                    sheet: one.sheet.clone(),
-                    board: one.board.clone(),
-                })
-                .collect(),
+            contradictions: trial.contradictions.clone(),
             mismatch: trial.mismatch.clone(),
         }
     });
@@ -212,10 +191,7 @@ pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
         link: Some(link(sheet)),
         words_without_setting: words_without(sheet),
         not_given: not_given(sheet).into_iter().map(|need| LackJson { need: need.key(), then: then(need) }).collect(),
-        facts: facts(sheet)
-            .into_iter()
-            .map(|fact| FactJson { line: fact.line, says: fact.says, see: fact.see })
-            .collect(),
+        facts: facts(sheet),
         recipes_can: can.into_iter().map(|ability| ability.statement).collect(),
         recipes_cannot: cannot,
         trial: tried,

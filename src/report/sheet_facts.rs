@@ -4,8 +4,10 @@
 //! `bench::procedures::tried_claims`).
 
 use crate::board::sheet::Sheet;
+use serde::Serialize;
 
 /// One fact.
+#[derive(Debug, Serialize)]
 pub struct Fact {
     /// Its line in the sheet.
     pub line: &'static str,

@@ -5,10 +5,11 @@
 use crate::board::binding;
 use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use serde::Serialize;
 use std::ops::RangeInclusive;
 
 /// A line of a sheet that its board contradicts.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Contradiction {
     /// The line, such as `settings.idle`.
     pub line: String,

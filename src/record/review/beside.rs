@@ -12,6 +12,7 @@ use crate::language::again::read_again;
 use crate::language::canonical::{recipe_hash, sha256};
 use crate::language::difference::{Difference, difference};
 use crate::language::recipe::Recipe;
+use serde::Serialize;
 use std::path::{Path, PathBuf};
 
 /// Statements that are looked at.
@@ -47,7 +48,7 @@ pub struct Review {
 }
 
 /// A withdrawal that counts.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Withdrawn {
     /// By whom.
     pub by: String,
