@@ -8,7 +8,7 @@
 
 use super::crafts::repair;
 use super::folder::{self, Contents};
-use super::{CraftRecord, RecordError, StoreJob, StorePlace, journal, lines, link_loss, proof, recovery};
+use super::{CraftRecord, RecordError, StoreJob, StorePlace, journal, lines, proof, recovery};
 use crate::board::signals::Identity;
 use std::collections::BTreeSet;
 use std::path::{Component, Path, PathBuf};
@@ -196,17 +196,10 @@ impl Files {
             system.act(FileStep::Lock(folder.join(LOCK), self.places.holder.clone()))?;
             self.open = Some(folder.to_owned());
         }
-        let mut read = |file: &str| match system.act(FileStep::Read(folder.join(file)))? {
+        let contents = Contents::by(|file| match system.act(FileStep::Read(folder.join(file)))? {
             StepOutcome::Bytes(bytes) => Ok(Some(bytes)),
             _ => Ok(None),
-        };
-        let contents = Contents {
-            journal: read(journal::FILE)?,
-            proofs: read(proof::FILE)?,
-            link_loss: read(link_loss::FILE)?,
-            repairs: read(repair::FILE)?,
-            radio_card: read(folder::RADIO_CARD)?,
-        };
+        })?;
         // What was torn is said, and taken away: it was never answered as stored, and the next line must not run into it.
         let mut record = CraftRecord::from_contents(folder, &contents)?;
         let of_lines =

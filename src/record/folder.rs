@@ -92,12 +92,20 @@ impl Contents {
     /// # Errors
     /// [`RecordError::Denied`] or [`RecordError::Other`] with the system's words.
     pub fn read(folder: &Path) -> Result<Self, RecordError> {
+        Self::by(|file| bytes(&folder.join(file)))
+    }
+
+    /// The same by what reads a file of the folder.
+    ///
+    /// # Errors
+    /// As what reads.
+    pub(super) fn by(mut read: impl FnMut(&str) -> Result<Option<Vec<u8>>, RecordError>) -> Result<Self, RecordError> {
         Ok(Self {
-            journal: bytes(&folder.join(journal::FILE))?,
-            proofs: bytes(&folder.join(proof::FILE))?,
-            link_loss: bytes(&folder.join(link_loss::FILE))?,
-            repairs: bytes(&folder.join(repair::FILE))?,
-            radio_card: bytes(&folder.join(RADIO_CARD))?,
+            journal: read(journal::FILE)?,
+            proofs: read(proof::FILE)?,
+            link_loss: read(link_loss::FILE)?,
+            repairs: read(repair::FILE)?,
+            radio_card: read(RADIO_CARD)?,
         })
     }
 }
@@ -109,31 +117,15 @@ impl CraftRecord {
     /// [`RecordError::Unreadable`] with file and line.
     pub fn from_contents(folder: &Path, contents: &Contents) -> Result<Self, RecordError> {
         let in_folder = |file: &str| folder.join(file);
-        let mut damage = Vec::new();
-        let journal = match &contents.journal {
-            Some(bytes) => {
-                let read = Journal::parse(&in_folder(journal::FILE), bytes)?;
-                damage.extend(read.torn.then_some(Damage::Torn(journal::FILE)));
-                read.lines
-            }
-            None => Vec::new(),
-        };
-        let proofs = match &contents.proofs {
-            Some(bytes) => {
-                let (proofs, found) = proof::parse(&in_folder(proof::FILE), bytes)?;
-                damage.extend(found);
-                proofs
-            }
-            None => Vec::new(),
-        };
-        let voiding = match &contents.repairs {
-            Some(bytes) => {
-                let (voiding, found) = repair::parse(&in_folder(repair::FILE), bytes)?;
-                damage.extend(found);
-                voiding
-            }
-            None => Vec::new(),
-        };
+        // A file of lines that is not there has no line.
+        let Journal { lines: journal, torn } =
+            Journal::parse(&in_folder(journal::FILE), contents.journal.as_deref().unwrap_or_default())?;
+        let (proofs, of_proofs) =
+            proof::parse(&in_folder(proof::FILE), contents.proofs.as_deref().unwrap_or_default())?;
+        let (voiding, of_repairs) =
+            repair::parse(&in_folder(repair::FILE), contents.repairs.as_deref().unwrap_or_default())?;
+        let torn = torn.then_some(Damage::Torn(journal::FILE));
+        let mut damage: Vec<Damage> = torn.into_iter().chain(of_proofs).chain(of_repairs).collect();
         let judged: Vec<_> = proofs.iter().map(|(line, proof)| judge(*line, proof, &voiding, None)).collect();
         let last = |at: usize| !judged[at + 1..].iter().any(|later| later.kind == judged[at].kind);
         let voided = (0..judged.len()).filter(|at| last(*at) && !judged[*at].void.is_empty());

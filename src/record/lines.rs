@@ -38,6 +38,17 @@ pub(super) enum Verdict {
     Foreign,
 }
 
+impl Verdict {
+    /// Of a line of this version, or of another, where every version writes checksums.
+    pub(super) fn of(ours: bool, summed: bool) -> Self {
+        match (ours, summed) {
+            (true, true) => Self::Fine,
+            (true, false) => Self::Damaged,
+            (false, _) => Self::Foreign,
+        }
+    }
+}
+
 /// What a file of lines holds.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Read<T> {

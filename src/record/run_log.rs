@@ -159,11 +159,7 @@ pub fn store(file: &str, entries: &[LogEntry]) -> Result<StoreJob, RecordError> 
 /// # Errors
 /// [`RecordError::Unreadable`] with the first line that another version wrote.
 pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<LogEntry>, bool), RecordError> {
-    let judge = |entry: &LogEntry, summed| match (entry.schema == SCHEMA, summed) {
-        (true, true) => Verdict::Fine,
-        (true, false) => Verdict::Damaged,
-        (false, _) => Verdict::Foreign,
-    };
+    let judge = |entry: &LogEntry, summed| Verdict::of(entry.schema == SCHEMA, summed);
     let lines::Read { lines, torn } = lines::read(file, bytes, judge)?;
     let damaged = torn || lines.iter().any(Result::is_err);
     Ok((lines.into_iter().flatten().collect(), damaged))

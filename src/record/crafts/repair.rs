@@ -254,11 +254,7 @@ impl Voiding {
 /// # Errors
 /// [`RecordError::Unreadable`] with the first line that another version wrote.
 pub fn parse(file: &Path, bytes: &[u8]) -> Result<(Vec<Voiding>, Vec<Damage>), RecordError> {
-    let judge = |repair: &Repair, summed| match (repair.schema == SCHEMA, summed) {
-        (true, true) => Verdict::Fine,
-        (true, false) => Verdict::Damaged,
-        (false, _) => Verdict::Foreign,
-    };
+    let judge = |repair: &Repair, summed| Verdict::of(repair.schema == SCHEMA, summed);
     let lines::Read { lines, torn } = lines::read(file, bytes, judge)?;
     let mut damage: Vec<Damage> = lines
         .iter()
