@@ -172,10 +172,10 @@ pub struct Snapshot {
     /// Of which board.
     pub board: Identity,
     /// Every setting by the board's own name.
-    #[serde(deserialize_with = "snapshot::settings")]
+    #[serde(deserialize_with = "snapshot::by_name")]
     pub settings: Settings,
     /// Settings that the board has and of which no value is here: such a copy is not whole.
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty", deserialize_with = "snapshot::lacking")]
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty", deserialize_with = "snapshot::by_name")]
     pub lacking: BTreeMap<SettingName, NoValue>,
 }
 

@@ -79,23 +79,13 @@ pub struct SnapshotError {
     pub why: String,
 }
 
-/// Reads settings, each name once.
+/// Reads something of each setting, each name once.
 ///
 /// # Errors
 /// A name twice, or one that no board's setting can have.
-pub(super) fn settings<'de, D: Deserializer<'de>>(from: D) -> Result<Settings, D::Error> {
-    by_name(from)
-}
-
-/// Reads what is not whole, each name once.
-///
-/// # Errors
-/// As [`settings`].
-pub(super) fn lacking<'de, D: Deserializer<'de>>(from: D) -> Result<BTreeMap<SettingName, NoValue>, D::Error> {
-    by_name(from)
-}
-
-fn by_name<'de, D: Deserializer<'de>, V: Deserialize<'de>>(from: D) -> Result<BTreeMap<SettingName, V>, D::Error> {
+pub(super) fn by_name<'de, D: Deserializer<'de>, V: Deserialize<'de>>(
+    from: D,
+) -> Result<BTreeMap<SettingName, V>, D::Error> {
     struct Each<V>(PhantomData<V>);
     impl<'de, V: Deserialize<'de>> Visitor<'de> for Each<V> {
         type Value = BTreeMap<SettingName, V>;
