@@ -54,7 +54,7 @@ impl BenchByHand {
             return Err(Exit::Usage);
         }
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
-        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let (card, card_file) = loaded::card(&self.radio, &input::here(), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;

@@ -26,7 +26,7 @@ use crate::seam::exit::Exit;
 use crate::world::terminal::Terminal;
 use clap_complete::engine::ArgValueCompleter;
 use std::cell::{Cell, RefCell};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::rc::Rc;
 
 /// Check a board sheet; with --port, try each of its readings on a board.
@@ -114,7 +114,7 @@ impl CheckSheet {
 
     /// The claim tried by an attended run, whose guards do not believe it.
     fn on_the_craft(&self, sheet: Sheet, what: SheetTrial, out: &mut Output) -> Result<Exit, Exit> {
-        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let (card, card_file) = loaded::card(&self.radio, &input::here(), out)?;
         let sheets = vec![distrusted(&sheet)];
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
@@ -140,7 +140,7 @@ impl CheckSheet {
     }
 
     fn read(&self, out: &mut Output) -> Result<Sheet, Exit> {
-        documents::sheet(&self.sheet, &input::root(Path::new("-"))).map_err(|error| {
+        documents::sheet(&self.sheet, &input::here()).map_err(|error| {
             match &error {
                 ChosenError::Load(LoadError::Document(wrong)) => match self.reporting.format {
                     Format::Json => out.json(&report::wrong_json(wrong)),

@@ -82,7 +82,7 @@ fn with_files(
 
 /// Documents that come with the program, and those of a folder at the root.
 fn documents(shipped: &[Shipped], at_root: &str) -> Vec<CompletionCandidate> {
-    let root = input::root(Path::new("-"));
+    let root = input::here();
     let own = std::fs::read_dir(Path::new(".").join(root).join(at_root)).into_iter().flatten().flatten();
     let own = own.filter_map(|entry| {
         let path = entry.path();

@@ -1,14 +1,14 @@
 //! `quadjig diff`: compares two recipes by what they mean, also as the external diff command of a version control.
 
 use super::completions;
+use super::input::Elsewhere;
 use super::options::Reporting;
 use super::output::{Format, Output};
 use crate::board::vocabulary;
+use crate::language::Reading;
 use crate::language::difference::{Difference, difference};
 use crate::language::recipe::Recipe;
-use crate::language::root::Root;
-use crate::language::sources::{Disk, Source, SourceError, Sources};
-use crate::language::{Reading, read};
+use crate::language::sources::{Disk, Sources};
 use crate::report::difference::{self as report, Side};
 use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
@@ -34,26 +34,6 @@ pub struct Diff {
     reporting: Reporting,
 }
 
-/// A file of a version control: read from where it lies, called by its path in the work tree, beside which lies what it
-/// uses.
-struct Checkout<'p> {
-    lies: &'p Path,
-}
-
-impl Sources for Checkout<'_> {
-    fn read(&self, file: &Path) -> Result<Source, SourceError> {
-        Ok(Source { identity: file.to_owned(), ..Disk.read(self.lies)? })
-    }
-
-    fn root(&self, file: &Path) -> Root {
-        Disk.root(file)
-    }
-
-    fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {
-        Disk.read_inside(folder, file)
-    }
-}
-
 impl Diff {
     /// Reads both, compares, reports.
     pub fn run(self, out: &mut Output) -> Exit {
@@ -72,7 +52,7 @@ impl Diff {
     }
 
     fn two(&self, old: &Path, new: &Path, out: &mut Output) -> Exit {
-        let (before, after) = (reading(&Disk, old), reading(&Disk, new));
+        let (before, after) = (vocabulary::read(&Disk, old, &[]), vocabulary::read(&Disk, new, &[]));
         let (names, mut wrong) = ([old.display().to_string(), new.display().to_string()], false);
         for reading in [&before, &after] {
             if reading.has_errors() {
@@ -97,7 +77,9 @@ impl Diff {
 
     /// Two states of one file of a version control, each of which may be none or have errors.
     fn checkouts(&self, path: &Path, old: &Path, new: &Path, out: &mut Output) {
-        let state = |lies: &Path| (lies != Path::new("/dev/null")).then(|| reading(&Checkout { lies }, path));
+        // Read where the version control put it, called by its path in the work tree, beside which lies what it uses.
+        let read = |lies: &Path| vocabulary::read(&Elsewhere(|| Ok(Disk.read(lies)?.text)), path, &[]);
+        let state = |lies: &Path| (lies != Path::new("/dev/null")).then(|| read(lies));
         let (before, after) = (state(old), state(new));
         let name = path.display().to_string();
         let broken = |reading: &Option<Reading>| reading.as_ref().is_some_and(Reading::has_errors);
@@ -132,9 +114,4 @@ impl Diff {
 /// A recipe of which nothing is left but what every recipe has.
 fn emptied(recipe: &Recipe) -> Recipe {
     Recipe { statements: Vec::new(), givens: Vec::new(), ..recipe.clone() }
-}
-
-fn reading(sources: &dyn Sources, recipe: &Path) -> Reading {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    read(sources, recipe, &[], &words)
 }

@@ -96,7 +96,7 @@ impl DryRun {
         }
         let copy = restore::snapshot(&self.what, out)?;
         let (sheets, _) = loaded::sheets(&self.reading.sheet, None, out)?;
-        let (card, _) = loaded::card(&self.reading.radio, &input::root(Path::new("-")), out)?;
+        let (card, _) = loaded::card(&self.reading.radio, &input::here(), out)?;
         let planned_for = self.planned_for(crafts, &sheets, card.as_ref(), Besides::Radio, out)?;
         let PlannedFor { known, record, card, heard, sheet, .. } = &planned_for;
         let radio = Radio { card, link_loss: &record.link_loss, heard: heard.clone() };

@@ -9,7 +9,6 @@ use super::output::Output;
 use crate::language_server::{Setup, serve};
 use crate::record::folder;
 use crate::seam::exit::Exit;
-use std::path::Path;
 
 /// Help in editors while a recipe is written; touches no board.
 ///
@@ -37,7 +36,7 @@ pub struct LanguageServer {
 impl LanguageServer {
     /// Serves until the editor ends it.
     pub fn run(self, out: &mut Output) -> Exit {
-        let root = input::root(Path::new("-"));
+        let root = input::here();
         let sheet = match self.reading.sheet.sheet.as_deref().map(|name| documents::sheet(name, &root)).transpose() {
             Ok(sheet) => sheet,
             Err(error) => {

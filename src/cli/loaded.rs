@@ -31,7 +31,7 @@ pub fn sheets(
     out: &mut Output,
 ) -> Result<(Vec<Sheet>, Vec<Finding>), Exit> {
     let recipe = reading.and_then(|reading| Some((reading.recipe.as_ref()?, &reading.root)));
-    let root = || reading.map_or_else(|| input::root(Path::new("-")), |reading| reading.root.clone());
+    let root = || reading.map_or_else(input::here, |reading| reading.root.clone());
     let found = match (&option.sheet, recipe) {
         (Some(name), _) => documents::sheet(name, &root())
             .map(|sheet| (vec![sheet], Vec::new()))

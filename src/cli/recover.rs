@@ -12,7 +12,6 @@ use crate::bench::attended::{RunJob, RunOptions, Task, recover};
 use crate::board::sheet::Settings;
 use crate::seam::exit::Exit;
 use std::cell::Cell;
-use std::path::Path;
 
 /// After a run that was cut off: say of every setting whether it is old, new, neither or unknown, then finish the run or
 /// put back what was there before.
@@ -40,7 +39,7 @@ impl Recover {
     /// Looks, asks, and does what was chosen.
     pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
-        let (card, card_file) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let (card, card_file) = loaded::card(&self.radio, &input::here(), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;

@@ -62,7 +62,7 @@ impl Restore {
     pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let snapshot = snapshot(&self.snapshot, out)?;
         let (sheets, _) = loaded::sheets(&self.board.sheet, None, out)?;
-        let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let (card, _) = loaded::card(&self.radio, &input::here(), out)?;
         let peer = Peer::of(&self.board.port, &sheets, out)?;
         let port = board::port(&self.board.port, out)?;
         let crafts = craft::crafts(&self.board.records, out)?;

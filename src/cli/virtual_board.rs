@@ -11,7 +11,7 @@ use crate::seam::exit::Exit;
 use crate::virtual_board::{BoardKind, Encoding, Make, ProtocolConfig, Secret, WorldConfig};
 use crate::world::serve::{Port, Said, Serving, serve};
 use clap_complete::engine::ArgValueCompleter;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Serves a virtual board on a pseudo-terminal or TCP, until stopped.
@@ -131,7 +131,7 @@ fn local_port(text: &str) -> Result<u16, String> {
 
 /// The board of a sheet; what is wrong with it is told.
 fn described(name: &str, out: &mut Output) -> Result<Arc<Make>, Exit> {
-    let sheet = documents::sheet(name, &input::root(Path::new("-"))).map_err(|error| {
+    let sheet = documents::sheet(name, &input::here()).map_err(|error| {
         out.error(&error.to_string(), error.hint().as_deref());
         Exit::Document
     })?;

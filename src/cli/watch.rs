@@ -13,7 +13,6 @@ use crate::seam::fault::Fault;
 use crate::seam::ui::Declined;
 use crate::world::terminal::Terminal;
 use std::io::IsTerminal;
-use std::path::Path;
 use std::rc::Rc;
 
 /// Show what a board says, live, on one page, until any key is pressed.
@@ -38,7 +37,7 @@ impl Watch {
     /// Shows the page, and says how it ended.
     pub fn run(self, out: &mut Output) -> Result<Exit, Exit> {
         let (sheets, _) = loaded::sheets(&self.sheet, None, out)?;
-        let (card, _) = loaded::card(&self.radio, &input::root(Path::new("-")), out)?;
+        let (card, _) = loaded::card(&self.radio, &input::here(), out)?;
         let peer = Peer::of(&self.port, &sheets, out)?;
         let looking = Looking { card: card.map(|named| named.card), sheets, named: self.sheet.sheet.is_some() };
         let port = board::port(&self.port, out)?;
