@@ -169,9 +169,8 @@ impl Check {
         (card, signers): (Option<&RadioCard>, &Signers),
         report: &mut Report<'_>,
     ) -> Result<Reading, DocumentError> {
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let (sources, name) = input::source(path);
-        let reading = crate::language::read(sources, &name, &self.reading.with.pairs(), &words);
+        let reading = vocabulary::read(sources, &name, &self.reading.with.pairs());
         let (sheets, wrong) = match (sheet, &reading.recipe) {
             (Some(sheet), _) => (vec![sheet.clone()], Vec::new()),
             (None, Some(recipe)) => documents::sheets_for(recipe, &reading.root, own)?,

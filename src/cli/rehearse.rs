@@ -81,8 +81,7 @@ impl Rehearse {
 
     /// Everything read and checked, or how the command ends without.
     fn script(&self, out: &mut Output) -> Result<Script, Exit> {
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-        let reading = crate::language::read(&Files, &self.recipe, &self.reading.with.pairs(), &words);
+        let reading = vocabulary::read(&Files, &self.recipe, &self.reading.with.pairs());
         let (sheets, wrong) = match &reading.recipe {
             None => Default::default(),
             Some(_) => loaded::sheets(&self.reading.sheet, Some(&reading), out)?,

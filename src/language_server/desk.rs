@@ -109,8 +109,7 @@ impl Desk {
         }
         let buffer = self.buffers.get(uri).filter(|buffer| buffer.is_recipe)?;
         let reader = Reader::of(&self.buffers, buffer);
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-        let reading = crate::language::read(&reader, &buffer.path, &self.setup.with, &words);
+        let reading = vocabulary::read(&reader, &buffer.path, &self.setup.with);
         let (sheets, wrong) = match (&self.setup.sheet, &reading.recipe) {
             (Some(sheet), _) => (vec![sheet.clone()], Vec::new()),
             // A shipped sheet that its own reader refuses is a mistake that a test finds.

@@ -239,10 +239,9 @@ impl Files {
 
     /// Whether every file still reads once it is changed, judged by reading it.
     fn still_reads(&self, edits: &[Edit], desk: &Desk, new: &str) -> Result<(), String> {
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         // By code, as the words of a finding name what is renamed.
         let errors = |texts: &BTreeMap<PathBuf, Arc<str>>, path: &Path| {
-            let read = crate::language::read(&Changed { texts, desk }, path, &desk.setup.with, &words);
+            let read = vocabulary::read(&Changed { texts, desk }, path, &desk.setup.with);
             let errors = read.findings.into_iter().filter(|finding| finding.severity == Severity::Error);
             errors.map(|finding| (finding.code, finding.message)).collect::<Vec<_>>()
         };

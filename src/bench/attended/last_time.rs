@@ -9,7 +9,6 @@ use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::board::vocabulary;
 use crate::interlock::Answer;
 use crate::language::again::read_again;
 use crate::language::canonical::recipe_hash;
@@ -32,8 +31,7 @@ pub(super) fn read_so(
     hash: &str,
     (sheet, card): (Option<&Sheet>, Option<&RadioCard>),
 ) -> Option<Recipe> {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = read_again(texts, with, &words, hash)?;
+    let reading = read_again(texts, with, hash)?;
     let wrong = checks::reading(&reading, sheet.map(std::slice::from_ref).unwrap_or_default(), card);
     let fine = wrong.iter().all(|found| found.severity != Severity::Error);
     reading.recipe.filter(|recipe| fine && !recipe.is_part)

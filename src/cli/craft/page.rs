@@ -49,8 +49,7 @@ fn recipe(made: Option<&Provenance>, kept: &dyn Fn(&Input) -> Option<String>) ->
     let texts = made.files.iter().map(|file| Some((file.name.clone(), kept(file)?))).collect::<Option<Vec<_>>>()?;
     let pair = |with: &String| with.split_once('=').map(|(name, value)| (name.to_owned(), value.to_owned()));
     let with: Vec<(String, String)> = made.with.iter().filter_map(pair).collect();
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    read_again(&texts, &with, &words, made.recipe_hash.as_ref()?)?.recipe
+    read_again(&texts, &with, made.recipe_hash.as_ref()?)?.recipe
 }
 
 /// What was shown in the run.

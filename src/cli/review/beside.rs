@@ -1,7 +1,6 @@
 //! What `run` and `check` say of the reviews of a recipe: nothing where there are none.
 
 use crate::board::sheet::Sheet;
-use crate::board::vocabulary;
 use crate::language::Reading;
 use crate::record::review::beside::{Review, Signers, Unread, reviews};
 use crate::record::review::signers;
@@ -41,9 +40,8 @@ impl Beside {
     /// Each with what became of the recipe since; nothing where it has an error.
     pub fn told<'r>(&'r self, reading: &Reading, sheets: &'r [Sheet]) -> Vec<ReviewReport<'r>> {
         let Some(recipe) = reading.recipe.as_ref().filter(|_| !reading.has_errors()) else { return Vec::new() };
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let one = |review: &'r Review| ReviewReport {
-            since: review.since(&self.recipe, reading, recipe, &words),
+            since: review.since(&self.recipe, reading, recipe),
             other_sheets: review.other_sheets(sheets),
             review,
         };

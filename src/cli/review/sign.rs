@@ -1,7 +1,7 @@
 //! `quadjig review sign`.
 
 use super::super::completions;
-use super::super::documents;
+use super::super::loaded;
 use super::super::options::{RecordsOption, Reporting, SheetOption};
 use super::super::output::{Format, Output};
 use super::written;
@@ -173,22 +173,8 @@ pub(super) fn read(
     sheet: &SheetOption,
     out: &mut Output,
 ) -> Result<(Reading, Vec<Sheet>), Exit> {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = crate::language::read(&Disk, recipe, &[], &words);
-    let sheets = match (&sheet.sheet, &reading.recipe) {
-        (Some(name), _) => {
-            let sheet = documents::sheet(name, &reading.root);
-            sheet.map(|sheet| vec![sheet]).map_err(|error| (error.to_string(), error.hint()))
-        }
-        (None, Some(recipe)) => documents::sheets_for(recipe, &reading.root, &[])
-            .map(|(sheets, _)| sheets)
-            .map_err(|error| (error.to_string(), None)),
-        (None, None) => Ok(Vec::new()),
-    };
-    let sheets = sheets.map_err(|(what, hint)| {
-        out.error(&what, hint.as_deref());
-        Exit::Document
-    })?;
+    let reading = vocabulary::read(&Disk, recipe, &[]);
+    let (sheets, _) = loaded::sheets(sheet, Some(&reading), out)?;
     Ok((reading, sheets))
 }
 

@@ -192,7 +192,7 @@ pub fn files(reading: &Reading) -> Vec<(Reviewed, &str)> {
 impl Review {
     /// What changed in a recipe since.
     #[must_use]
-    pub fn since(&self, recipe_file: &Path, reading: &Reading, recipe: &Recipe, words: &[&str]) -> Since {
+    pub fn since(&self, recipe_file: &Path, reading: &Reading, recipe: &Recipe) -> Since {
         let now: Vec<Reviewed> = files(reading).into_iter().map(|(file, _)| file).collect();
         if recipe_hash(recipe) == self.statement.recipe_hash {
             let other = |file: &&Reviewed| !self.statement.files.contains(file);
@@ -206,7 +206,7 @@ impl Review {
             Some((file.name.clone(), text.filter(|text| sha256(text) == file.sha256)?))
         };
         let texts: Option<Vec<(String, String)>> = self.statement.files.iter().map(text).collect();
-        let before = texts.and_then(|texts| read_again(&texts, &[], words, &self.statement.recipe_hash)?.recipe);
+        let before = texts.and_then(|texts| read_again(&texts, &[], &self.statement.recipe_hash)?.recipe);
         Since::Meaning(before.map(|before| difference(&before, recipe)))
     }
 
