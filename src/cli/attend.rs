@@ -6,11 +6,14 @@ use super::board::{self, Sitting};
 use super::new_sheets;
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{AskedJob, RunJob, close, run};
+use crate::bench::attended::{AskedJob, NamedCard, RunJob, RunOptions, Task, close, run};
 use crate::bench::session::Script;
 use crate::bench::session::context::SessionContext;
+use crate::board::sheet::Sheet;
+use crate::seam::PortName;
 use crate::seam::exit::Exit;
 use crate::world::terminal::Terminal;
+use std::cell::Cell;
 use std::path::PathBuf;
 use std::rc::Rc;
 
@@ -28,6 +31,19 @@ pub fn has_terminal(out: &mut Output) -> Result<(), Exit> {
         Some("start it in a terminal, in the foreground; what it would do is shown by `quadjig dry-run`"),
     );
     Err(Exit::Stopped)
+}
+
+/// A job that begins now.
+pub fn job(
+    (title, task): (String, Task),
+    sheets: Vec<Sheet>,
+    card: Option<NamedCard>,
+    port: PortName,
+    options: RunOptions,
+) -> RunJob {
+    let clock = board::clock();
+    let (name, begun, closed) = (clock.started.to_string(), Cell::new(false), Cell::new(false));
+    RunJob { title, task, sheets, card, port, clock, options, name, begun, closed }
 }
 
 /// Runs a job at a terminal to its end.

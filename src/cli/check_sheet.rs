@@ -4,7 +4,7 @@
 //! at a terminal before it is opened; a claim is tried only where that was asked for, by an attended run. Must not be here:
 //! what is tried, how it is told.
 
-use super::attend::attend;
+use super::attend::{attend, job};
 use super::board::{self, Sitting};
 use super::completions;
 use super::craft;
@@ -14,7 +14,7 @@ use super::loaded;
 use super::options::{PortOptions, RadioOption, RecordsOption, Reporting};
 use super::output::{Format, Output};
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, RunOptions, SheetTried, Task};
+use crate::bench::attended::{RunOptions, SheetTried, Task};
 use crate::bench::monitor::sheet_trial::{Trial, try_sheet};
 use crate::bench::session::context::SessionContext;
 use crate::board::document::load::LoadError;
@@ -119,20 +119,10 @@ impl CheckSheet {
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;
-        let clock = board::clock();
-        let job = RunJob {
-            title: format!("trial of {}", sheet.board),
-            task: Task::Trial(Box::new(SheetTried { what, sheet, began: Cell::new(None) })),
-            sheets,
-            card,
-            port,
-            clock,
-            options: RunOptions { radio: self.radio.radio.clone(), ..RunOptions::default() },
-            name: clock.started.to_string(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
-        };
-        attend(job, crafts, card_file, peer, out)
+        let title = format!("trial of {}", sheet.board);
+        let task = Task::Trial(Box::new(SheetTried { what, sheet, began: Cell::new(None) }));
+        let options = RunOptions { radio: self.radio.radio.clone(), ..RunOptions::default() };
+        attend(job((title, task), sheets, card, port, options), crafts, card_file, peer, out)
     }
 
     fn has_cable(&self, out: &mut Output) -> Result<bool, Exit> {

@@ -1,6 +1,6 @@
 //! `quadjig recover`: after a run that was cut off, finishes it or puts back what it wrote.
 
-use super::attend::attend_by;
+use super::attend::{attend_by, job};
 use super::board;
 use super::craft;
 use super::input;
@@ -8,10 +8,9 @@ use super::loaded;
 use super::options::{OperatorOption, PortOptions, RadioOption, RecordsOption, SheetOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, RunOptions, Task, recover};
+use crate::bench::attended::{RunOptions, Task, recover};
 use crate::board::sheet::Settings;
 use crate::seam::exit::Exit;
-use std::cell::Cell;
 
 /// After a run that was cut off: say of every setting whether it is old, new, neither or unknown, then finish the run or
 /// put back what was there before.
@@ -43,24 +42,9 @@ impl Recover {
         let peer = Peer::of(&self.port, &sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;
-        let clock = board::clock();
-        let asked = RunJob {
-            title: "a recovery".to_owned(),
-            task: Task::TakeBack(Settings::new()),
-            sheets,
-            card,
-            port,
-            clock,
-            options: RunOptions {
-                with: Vec::new(),
-                operator: self.operator.operator,
-                radio: self.radio.radio,
-                series: None,
-            },
-            name: clock.started.to_string(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
-        };
+        let options = RunOptions { operator: self.operator.operator, radio: self.radio.radio, ..RunOptions::default() };
+        let what = ("a recovery".to_owned(), Task::TakeBack(Settings::new()));
+        let asked = job(what, sheets, card, port, options);
         attend_by(asked, crafts, card_file, peer, out, |bench, job| Box::pin(recover(bench, job)))
     }
 }

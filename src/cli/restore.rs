@@ -1,6 +1,6 @@
 //! `quadjig restore`: brings a copy of all settings back; planned, shown and verified like a run.
 
-use super::attend::attend;
+use super::attend::{attend, job};
 use super::board;
 use super::completions;
 use super::craft;
@@ -9,12 +9,11 @@ use super::loaded;
 use super::options::{BoardOptions, OperatorOption, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{RunJob, RunOptions, Task};
+use crate::bench::attended::{RunOptions, Task};
 use crate::board::document::load;
 use crate::record::Snapshot;
 use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
-use std::cell::Cell;
 use std::path::{Path, PathBuf};
 
 /// Bring a copy of all settings back: planned, shown, written, kept and read back like a run.
@@ -66,19 +65,8 @@ impl Restore {
         let peer = Peer::of(&self.board.port, &sheets, out)?;
         let port = board::port(&self.board.port, out)?;
         let crafts = craft::crafts(&self.board.records, out)?;
-        let clock = board::clock();
-        let job = RunJob {
-            title: title(&snapshot),
-            task: Task::Restore(Box::new(snapshot)),
-            sheets,
-            card,
-            port,
-            clock,
-            options: RunOptions { operator: self.operator.operator, radio: self.radio.radio, ..RunOptions::default() },
-            name: clock.started.to_string(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
-        };
-        attend(job, crafts, None, peer, out)
+        let what = (title(&snapshot), Task::Restore(Box::new(snapshot)));
+        let options = RunOptions { operator: self.operator.operator, radio: self.radio.radio, ..RunOptions::default() };
+        attend(job(what, sheets, card, port, options), crafts, None, peer, out)
     }
 }

@@ -1,6 +1,6 @@
 //! `quadjig run`: the attended run of a recipe on a board.
 
-use super::attend::attend;
+use super::attend::{attend, job};
 use super::board;
 use super::completions;
 use super::craft;
@@ -9,11 +9,10 @@ use super::options::{OperatorOption, PortOptions, ReadingOptions, RecordsOption}
 use super::output::Output;
 use super::peer::Peer;
 use super::series::{self, Series};
-use crate::bench::attended::{RunJob, RunOptions, Task};
+use crate::bench::attended::{RunOptions, Task};
 use crate::record::series::{NoSeriesName, SeriesName};
 use crate::seam::exit::Exit;
 use clap_complete::engine::ArgValueCompleter;
-use std::cell::Cell;
 use std::path::PathBuf;
 
 /// Run a recipe on a board, attended: asks before anything that can turn a motor.
@@ -59,25 +58,14 @@ impl Run {
         let peer = Peer::of(&self.port, &loaded.sheets, out)?;
         let port = board::port(&self.port, out)?;
         let crafts = craft::crafts(&self.records, out)?;
-        let clock = board::clock();
-        let job = RunJob {
-            title: loaded.recipe.title.value.clone(),
-            task: Task::Recipe(Box::new(loaded.recipe)),
-            sheets: loaded.sheets,
-            card: loaded.card,
-            port,
-            clock,
-            options: RunOptions {
-                with: self.reading.with.as_given(),
-                operator: self.operator.operator,
-                radio: self.reading.radio.radio,
-                series: None,
-            },
-            name: clock.started.to_string(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
+        let options = RunOptions {
+            with: self.reading.with.as_given(),
+            operator: self.operator.operator,
+            radio: self.reading.radio.radio,
+            series: None,
         };
-        attend(job, crafts, loaded.card_file, peer, out)
+        let what = (loaded.recipe.title.value.clone(), Task::Recipe(Box::new(loaded.recipe)));
+        attend(job(what, loaded.sheets, loaded.card, port, options), crafts, loaded.card_file, peer, out)
     }
 
     fn series(mut self, name: SeriesName, out: &mut Output) -> Result<Exit, Exit> {

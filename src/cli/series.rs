@@ -5,13 +5,14 @@
 //! it lies on the disk; nothing else is handed on, so nothing that was said or shown of one craft stands for another.
 //! Must not be here: what is asked of a craft (see the interlock), the table's words.
 
-use super::attend::{attend, has_terminal};
+use super::attend::{attend, has_terminal, job};
 use super::board::{self, Sitting};
+use super::craft::told;
 use super::loaded::{self, Loaded};
 use super::options::{PortOptions, RadioOption};
 use super::output::Output;
 use super::peer::Peer;
-use crate::bench::attended::{FirstCraft, InSeries, RunJob, RunOptions, Task, next_craft};
+use crate::bench::attended::{FirstCraft, InSeries, RunOptions, Task, next_craft};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::board::sheet_file;
@@ -19,14 +20,13 @@ use crate::board::value::SettingName;
 use crate::language::canonical::recipe_hash;
 use crate::plan::effects;
 use crate::record::crafts::state;
+use crate::record::folder;
 use crate::record::series::rows::{Row, rows};
 use crate::record::series::{self, Common, Line, SCHEMA, SeriesName};
-use crate::record::{RecordError, folder};
 use crate::report::series::{Table, text};
 use crate::seam::exit::Exit;
 use crate::seam::fault::Fault;
 use crate::world::{files, replace};
-use std::cell::Cell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -53,12 +53,6 @@ pub(super) fn begun(crafts: &Path, name: &SeriesName, out: &mut Output) -> Resul
     let file = name.file(crafts);
     let read = folder::bytes(&file).and_then(|bytes| bytes.map(|bytes| series::parse(&file, &bytes)).transpose());
     read.map_err(|error| told(&error, out))
-}
-
-/// What is wrong with a record.
-pub(super) fn told(error: &RecordError, out: &mut Output) -> Exit {
-    out.error(&error.to_string(), error.hint());
-    Exit::Link
 }
 
 /// What the first craft's sheet says belongs to a single craft, by the text that its record keeps.
@@ -176,24 +170,14 @@ impl Series<'_> {
             .map(|(named, file)| (named.map(|named| (named, card)), file))?;
         let (named, radio) = card.unzip();
         let rows = self.rows(out)?;
-        let clock = board::clock();
-        let job = RunJob {
-            title: self.loaded.recipe.title.value.clone(),
-            task: Task::Recipe(Box::new(self.loaded.recipe.clone())),
-            sheets: self.loaded.sheets.clone(),
-            card: named,
-            port,
-            clock,
-            options: RunOptions {
-                with: self.with.clone(),
-                operator: self.operator.clone(),
-                radio,
-                series: Some(in_series(&self.name, &rows)),
-            },
-            name: clock.started.to_string(),
-            begun: Cell::new(false),
-            closed: Cell::new(false),
+        let options = RunOptions {
+            with: self.with.clone(),
+            operator: self.operator.clone(),
+            radio,
+            series: Some(in_series(&self.name, &rows)),
         };
+        let what = (self.loaded.recipe.title.value.clone(), Task::Recipe(Box::new(self.loaded.recipe.clone())));
+        let job = job(what, self.loaded.sheets.clone(), named, port, options);
         // Where this craft was not run, the series goes on with the next.
         Ok(attend(job, self.crafts.clone(), card_file, peer, out).unwrap_or_else(|exit| exit))
     }
