@@ -118,8 +118,15 @@ pub fn page(
 ) -> Result<(), Fault> {
     let (played, link) = (peer.played(), peer.link());
     let style = Style { colour: out.colour, plain: out.plain, ascii: out.ascii };
-    // Nothing of a craft's record is read or written here.
-    let setup = Setup {
+    let mut world = started(looking(terminal), style)?.playing(played);
+    let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
+    drive(&mut session, &mut world)
+}
+
+/// What a world is made of in which nothing of a craft's record is read or written.
+#[must_use]
+pub fn looking(terminal: Option<Terminal>) -> Setup {
+    Setup {
         crafts: PathBuf::from("."),
         radio_card: None,
         recipe: String::new(),
@@ -128,10 +135,7 @@ pub fn page(
         terminal,
         to_output: true,
         guardian: None,
-    };
-    let mut world = started(setup, style)?.playing(played);
-    let mut session = Session::new(link, Rc::clone(bench), script, true).closing_with(closing);
-    drive(&mut session, &mut world)
+    }
 }
 
 fn world(
@@ -196,9 +200,9 @@ pub fn look(
     let ended = world(Sitting { crafts: crafts.to_owned(), peer, ..Sitting::default() }, None, None, out)
         .and_then(|mut world| drive(&mut session, &mut world));
     if let Err(fault) = ended {
-        out.error(&fault.to_string(), fault.hint().as_deref());
+        let exit = self::ended(&fault, out);
         out.message("Nothing was written to the board.");
-        return Err(fault.exit());
+        return Err(exit);
     }
     let (known, copy, heard) = found.borrow_mut().take().ok_or(Exit::Bug)?;
     Ok(Looked { known, copy, heard, link: session.into_link() })

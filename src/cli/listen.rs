@@ -12,8 +12,7 @@ use crate::report::listening::Listening;
 use crate::report::screen::{Screen, Style};
 use crate::seam::exit::Exit;
 use crate::seam::{Effect, Event, PortName, World};
-use crate::world::real::{BAUD, RealWorld, Setup};
-use std::path::PathBuf;
+use crate::world::real::RealWorld;
 use std::time::Duration;
 
 /// Show what comes over a wire, with its times. Nothing is sent.
@@ -54,18 +53,8 @@ impl Listen {
         }
         let port = PortOptions { port: self.port, system_id: None, signing_key: None };
         let name = board::port(&port, out)?;
-        let setup = Setup {
-            crafts: PathBuf::from("."),
-            radio_card: None,
-            recipe: String::new(),
-            baud: BAUD,
-            history: None,
-            terminal: None,
-            to_output: true,
-            guardian: None,
-        };
         let style = Style { colour: false, plain: true, ascii: out.ascii };
-        let mut world = RealWorld::new(setup, Box::new(Screen::new(style))).map_err(|error| {
+        let mut world = RealWorld::new(board::looking(None), Box::new(Screen::new(style))).map_err(|error| {
             out.error(&error.to_string(), None);
             Exit::Link
         })?;

@@ -180,13 +180,13 @@ impl Output {
     /// How findings are shown on standard output.
     #[must_use]
     pub fn look(&self) -> Look {
-        look(self.plain, self.colour)
+        Look::of(self.plain, self.colour)
     }
 
     /// Writes findings to standard error. Each text in them has passed the gate, which would take their colours for
     /// somebody's.
     pub fn findings(&mut self, files: &[File], found: &[Finding]) {
-        let look = look(self.plain, self.message_colour);
+        let look = Look::of(self.plain, self.message_colour);
         let mut out = std::io::stderr().lock();
         let _ = writeln!(out, "{}", findings::text(files, found, look).trim_end()).and_then(|()| out.flush());
     }
@@ -211,14 +211,6 @@ impl Output {
             self.failed = true;
             self.message(&format!("error: the report could not be written: {error}"));
         }
-    }
-}
-
-fn look(plain: bool, colour: bool) -> Look {
-    match (plain, colour) {
-        (true, _) => Look::Plain,
-        (false, true) => Look::Coloured,
-        (false, false) => Look::Marked,
     }
 }
 

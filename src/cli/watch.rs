@@ -58,9 +58,9 @@ impl Watch {
             // Who closed the terminal or the pipe has seen enough.
             Ok(()) | Err(Fault::Declined { why: Declined::EndOfInput, .. }) => Ok(Exit::Done),
             Err(fault) => {
-                out.error(&fault.to_string(), fault.hint().as_deref());
+                let exit = board::ended(&fault, out);
                 out.message("Nothing was written to the board.");
-                Err(fault.exit())
+                Err(exit)
             }
         }
     }

@@ -156,7 +156,8 @@ pub fn answer(desk: &Desk, client: &ClientCapabilities, method: &str, params: Va
     }
 }
 
-fn taken<P: DeserializeOwned>(params: Value) -> Result<P, Refused> {
+/// The parameters of a method.
+pub fn taken<P: DeserializeOwned>(params: Value) -> Result<P, Refused> {
     serde_json::from_value(params).map_err(|error| Refused::params(&error.to_string()))
 }
 

@@ -3,7 +3,7 @@
 //! Promises: findings are told once nothing more lies there to be read, so that fast typing is judged once, and at the
 //! latest after a quarter of a second. Must not be here: what is answered (see `answers`).
 
-use super::answers::{self, Refused};
+use super::answers::{self, Refused, taken};
 use super::buffers::Buffer;
 use super::desk::{Desk, Setup};
 use super::diagnostics::Published;
@@ -13,7 +13,6 @@ use lsp_types::{
     ClientCapabilities, DidChangeTextDocumentParams, DidChangeWatchedFilesParams, DidChangeWorkspaceFoldersParams,
     DidCloseTextDocumentParams, DidOpenTextDocumentParams, InitializeParams, WorkspaceFolder,
 };
-use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::io::{self, BufReader, Read, Write};
@@ -238,11 +237,6 @@ impl<W: Write> Server<'_, W> {
     fn send(&mut self, message: &Value) -> io::Result<()> {
         frames::write(self.output, message)
     }
-}
-
-/// The parameters of a method.
-fn taken<P: DeserializeOwned>(params: Value) -> Result<P, Refused> {
-    serde_json::from_value(params).map_err(|error| Refused::params(&error.to_string()))
 }
 
 fn path_of(folder: &WorkspaceFolder) -> Option<PathBuf> {

@@ -3,6 +3,7 @@
 //! Source: RFC 8089, "The file URI scheme", and RFC 3986 for what is written as `%` and two digits. Must not be here:
 //! whether there is such a file.
 
+use crate::report::sarif;
 use std::path::{Path, PathBuf};
 
 /// The path of a `file:` URI on this machine; `None` for any other.
@@ -59,16 +60,6 @@ fn unescaped(text: &str) -> Option<Vec<u8>> {
 
 /// The URI of a path.
 pub fn of(path: &Path) -> String {
-    use std::fmt::Write;
     let text = path.to_string_lossy().replace('\\', "/");
-    let mut uri = String::from(if text.starts_with('/') { "file://" } else { "file:///" });
-    for byte in text.bytes() {
-        if byte.is_ascii_alphanumeric() || b"/-._~".contains(&byte) {
-            uri.push(char::from(byte));
-        } else {
-            // Writing into a string cannot fail.
-            let _ = write!(uri, "%{byte:02X}");
-        }
-    }
-    uri
+    format!("{}{}", if text.starts_with('/') { "file://" } else { "file:///" }, sarif::uri(&text))
 }

@@ -82,6 +82,18 @@ pub enum Look {
     Plain,
 }
 
+impl Look {
+    /// Plain where that is asked for, else in colour where that is.
+    #[must_use]
+    pub fn of(plain: bool, colour: bool) -> Self {
+        match (plain, colour) {
+            (true, _) => Self::Plain,
+            (false, true) => Self::Coloured,
+            (false, false) => Self::Marked,
+        }
+    }
+}
+
 /// Findings about the files of one recipe, as text. Every finding ends in an empty line.
 #[must_use]
 pub fn text(files: &[File], findings: &[Finding], look: Look) -> String {

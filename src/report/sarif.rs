@@ -94,7 +94,8 @@ fn fix(fix: &FixJson) -> Value {
 
 /// A path as a URI reference (RFC 3986, section 4.2): everything but its unreserved characters and the slash as
 /// per cent and two digits.
-fn uri(path: &str) -> String {
+#[must_use]
+pub fn uri(path: &str) -> String {
     use std::fmt::Write;
     let mut uri = String::new();
     for byte in path.bytes() {

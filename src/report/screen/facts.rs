@@ -18,13 +18,8 @@ const NAMES: usize = 30;
 /// Findings with the lines that they point at, as `check` shows them.
 pub(super) fn findings(page: &mut Page, files: &[File], found: &[Finding]) {
     let style = page.style();
-    let look = match (style.plain, style.colour) {
-        (true, _) => Look::Plain,
-        (false, true) => Look::Coloured,
-        (false, false) => Look::Marked,
-    };
     // Each has passed the gate where it was made.
-    let text = findings::text(files, found, look);
+    let text = findings::text(files, found, Look::of(style.plain, style.colour));
     let text = if style.plain { text } else { folded(&text, page.width()) };
     text.trim_end().lines().for_each(|line| page.row(line.to_owned()));
 }
