@@ -14,6 +14,7 @@ use crate::language::recipe::{Given, GivenKind, OnLoss, Statement, StatementKind
 use crate::language::reference;
 use crate::language::span::FileId;
 use crate::language::units::Pulse;
+use crate::plan::titles;
 use std::ops::Range;
 use std::path::Path;
 
@@ -132,9 +133,7 @@ fn switch(judged: &Judged, name: &str) -> String {
     };
     let bound = statements().filter_map(|statement| match &statement.what {
         StatementKind::Bind { function, switch, positions } if switch.0 == name => {
-            let all: Vec<String> = positions.iter().map(ToString::to_string).collect();
-            let word = if all.len() == 1 { "position" } else { "positions" };
-            Some(format!(" {} is on in {word} {}.", code(&function.0), all.join(", ")))
+            Some(format!(" {} is on in {}.", code(&function.0), titles::positions(positions)))
         }
         _ => None,
     });

@@ -4,14 +4,13 @@
 //! recipe is left out silently: what cannot be done is here. Must not be here: the checks themselves.
 
 use super::motor_layout::LayoutError;
-use super::titles::time;
 use crate::board::binding::BindingError;
 use crate::board::convert::ConvertError;
 use crate::board::identity::Mismatch;
 use crate::language::ceilings;
 use crate::language::characters::capital;
 use crate::language::span::Place;
-use crate::language::units::{Pulse, Voltage};
+use crate::language::units::{Pulse, Voltage, time};
 use crate::measure::bands::BandError;
 use std::time::Duration;
 

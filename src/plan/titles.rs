@@ -6,7 +6,8 @@
 use super::step::{Action, Guard, IdlePlan, SticksAsked};
 use crate::board::effect::Effect;
 use crate::language::recipe::{Function, Switch};
-use std::time::Duration;
+use crate::language::units::time;
+use std::fmt::Display;
 
 /// What a step does, in one line without a full stop.
 #[must_use]
@@ -21,7 +22,7 @@ pub fn title(act: &Action) -> String {
         Action::RequireDisarmed => "Board not armed".to_owned(),
         Action::RequireLevel(angle) => format!("Level within {angle}"),
         Action::RequireBatteryAtLeast { per_cell, cells } => {
-            format!("Battery at least {per_cell} per cell, {}", count(*cells as usize, "cell"))
+            format!("Battery at least {per_cell} per cell, {}", count(*cells, "cell"))
         }
         Action::RequireSwitch { switch, position, .. } => format!("Switch {} in position {position}", switch.0),
         Action::Expect { setting, shown, .. } => format!("{setting} is {shown}"),
@@ -59,7 +60,7 @@ pub fn title(act: &Action) -> String {
         Action::IdleSearch(plan) => idle_search(plan),
         Action::IdleByHand(plan) => idle_by_hand(plan),
         Action::TestIdle { starts, dwell, .. } => {
-            format!("Test the idle in {} of {}", count(*starts as usize, "start"), time(*dwell))
+            format!("Test the idle in {} of {}", count(*starts, "start"), time(*dwell))
         }
         Action::TestArm { arm, .. } => format!("Test arm on switch {}, {}", arm.switch.0, positions(&arm.positions)),
         Action::TestCut { within, arm, .. } => {
@@ -113,7 +114,7 @@ fn idle_by_hand(plan: &IdlePlan) -> String {
         "Step the idle by hand {}, one start of {} each; the one that is chosen is proved by {}, then {} is added",
         values(plan),
         time(plan.dwell),
-        count(plan.starts as usize, "start"),
+        count(plan.starts, "start"),
         plan.margin
     )
 }
@@ -122,7 +123,7 @@ fn idle_search(plan: &IdlePlan) -> String {
     format!(
         "Search the idle {}, {} of {} each, then add {}",
         values(plan),
-        count(plan.starts as usize, "start"),
+        count(plan.starts, "start"),
         time(plan.dwell),
         plan.margin
     )
@@ -130,27 +131,14 @@ fn idle_search(plan: &IdlePlan) -> String {
 
 /// `1 start`, `3 starts`.
 #[must_use]
-pub fn count(number: usize, what: &str) -> String {
-    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
+pub fn count(number: impl Copy + Display + PartialEq + From<u8>, what: &str) -> String {
+    if number == 1.into() { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
 /// `1 setting stands`, `3 settings stand`.
 #[must_use]
 pub fn stand(settings: usize) -> String {
     format!("{} stand{}", count(settings, "setting"), if settings == 1 { "s" } else { "" })
-}
-
-/// A time in the unit that a recipe would give it: `2 s`, `250 ms`.
-#[must_use]
-pub fn time(duration: Duration) -> String {
-    let micros = duration.as_micros();
-    if micros > 0 && micros.is_multiple_of(1_000_000) {
-        format!("{} s", micros / 1_000_000)
-    } else if micros.is_multiple_of(1000) {
-        format!("{} ms", micros / 1000)
-    } else {
-        format!("{micros} us")
-    }
 }
 
 /// `position 2`, `positions 1, 2`.

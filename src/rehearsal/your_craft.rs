@@ -8,6 +8,7 @@ use super::rehearse::Script;
 use crate::board::radio_card::RadioCard;
 use crate::language::recipe::{OnLoss, Recipe, Require, StatementKind, Stick, Switch, Turning};
 use crate::language::units::Pulse;
+use crate::plan::titles::count;
 use crate::virtual_board::{CHANNELS, OnLoss as Receives, RadioConfig, SwitchConfig, WorldConfig};
 
 /// How far a rest may be from what is written and still be the same: no radio is quite exact, µs.
@@ -57,7 +58,7 @@ pub fn like_yours(mut config: WorldConfig, script: &Script) -> Played {
             _ => {}
         }
     }
-    let said = cells.map(|cells| if cells == 1 { "1 cell".to_owned() } else { format!("{cells} cells") });
+    let said = cells.map(|cells| count(cells, "cell"));
     note(said, "its cells", &mut told, &mut untold);
     if let Some(cells) = cells.and_then(|cells| u8::try_from(cells).ok()) {
         with_cells(&mut config, cells);

@@ -9,6 +9,7 @@ use super::review::ReviewJson;
 use crate::board::sheet::Sheet;
 use crate::language::canonical;
 use crate::language::recipe::Recipe;
+use crate::plan::titles::count;
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -103,11 +104,8 @@ pub struct Checked {
 impl std::fmt::Display for Checked {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let all = [(self.recipes, "recipe"), (self.sheets, "board sheet"), (self.cards, "radio card")];
-        let told: Vec<String> = all
-            .into_iter()
-            .filter(|(number, _)| *number > 0)
-            .map(|(number, what)| format!("{number} {what}{}", if number == 1 { "" } else { "s" }))
-            .collect();
+        let told: Vec<String> =
+            all.into_iter().filter(|(number, _)| *number > 0).map(|(number, what)| count(number, what)).collect();
         f.write_str(&told.join(", "))
     }
 }

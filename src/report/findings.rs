@@ -10,6 +10,7 @@ use crate::board::document::{DocumentError, DocumentFault};
 use crate::language::finding::{Finding, Fix, Severity};
 use crate::language::recipe::File;
 use crate::language::span::{FileId, Place, Span};
+use crate::plan::titles::count;
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
 use std::fmt::Write;
@@ -267,9 +268,8 @@ impl std::ops::AddAssign for Count {
 
 impl std::fmt::Display for Count {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
         let Self { errors, warnings, hints } = *self;
-        write!(f, "{}, {}, {}", many(errors, "error"), many(warnings, "warning"), many(hints, "hint"))
+        write!(f, "{}, {}, {}", count(errors, "error"), count(warnings, "warning"), count(hints, "hint"))
     }
 }
 

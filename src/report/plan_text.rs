@@ -4,13 +4,13 @@
 //! position alone. Must not be here: colour, the terminal.
 
 use super::gate;
-use super::words::{columns, counted, wrap};
+use super::words::{columns, wrap};
 use crate::board::effect::Effect;
 use crate::language::characters::capital;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Plan, Step};
-use crate::plan::titles;
+use crate::plan::titles::{self, count};
 use std::fmt::Write;
 
 /// A plan as a page of so many columns.
@@ -179,10 +179,6 @@ fn place(at: &Place) -> String {
         return format!("`{}`", at.file);
     }
     format!("{}:{}:{}", at.file, at.line, at.column)
-}
-
-fn count(number: usize, what: &str) -> String {
-    counted(number as u64, what)
 }
 
 /// A message with a capital and a full stop.

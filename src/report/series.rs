@@ -6,6 +6,7 @@
 use super::crafts::{facts, moment, short};
 use super::{gate, words};
 use crate::measure::outliers::{self, outliers};
+use crate::plan::titles::count;
 use crate::record::crafts::runs::Run;
 use crate::record::series::rows::Row;
 use crate::record::series::{Common, SeriesName};
@@ -174,12 +175,12 @@ pub fn json(table: Table<'_>) -> TableJson {
 pub fn text(table: Table<'_>, plain: bool) -> String {
     let Table { name, common, rows } = table;
     let done = rows.iter().filter(|row| row.is_done()).count();
-    let count = if rows.len() == 1 { "1 craft".to_owned() } else { format!("{} crafts", rows.len()) };
     let mut text = format!(
-        "Series {name}: \"{}\"  {}  begun {}: {count}, {done} done\n",
+        "Series {name}: \"{}\"  {}  begun {}: {}, {done} done\n",
         gate::line(&common.recipe),
         short(&common.recipe_hash),
-        moment(&common.at)
+        moment(&common.at),
+        count(rows.len(), "craft")
     );
     for with in &common.with {
         // Writing into a string cannot fail.

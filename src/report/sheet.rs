@@ -14,6 +14,7 @@ use crate::board::sheet::{BindingLayout, LinkKind, Sheet};
 use crate::board::value::SettingName;
 use crate::board::vocabulary::WORDS;
 use crate::plan::abilities::{Ability, abilities};
+use crate::plan::titles::count;
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -132,10 +133,6 @@ fn against(sheet: &Sheet, trial: &Trial) -> (usize, Vec<String>) {
     (unnamed, names.into_iter().filter(|name| !on_board.contains(name.as_str())).collect())
 }
 
-fn link(sheet: &Sheet) -> &'static str {
-    sheet.link.word()
-}
-
 /// A sheet that cannot be read.
 #[must_use]
 pub fn wrong_json(error: &DocumentError) -> SheetJson {
@@ -188,7 +185,7 @@ pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
         schema: "quadjig.check-sheet/1",
         findings: leftovers(&sheet.text).iter().map(|left| left_json(sheet, left)).collect(),
         board: Some(sheet.board.clone()),
-        link: Some(link(sheet)),
+        link: Some(sheet.link.word()),
         words_without_setting: words_without(sheet),
         not_given: not_given(sheet).into_iter().map(|need| LackJson { need: need.key(), then: then(need) }).collect(),
         facts: facts(sheet),
@@ -220,8 +217,7 @@ pub fn wrong_text(error: &DocumentError) -> String {
         }
         text.push('\n');
     }
-    let count = error.faults.len();
-    let _ = writeln!(text, "1 sheet: {count} error{}", if count == 1 { "" } else { "s" });
+    let _ = writeln!(text, "1 sheet: {}", count(error.faults.len(), "error"));
     text
 }
 
@@ -265,9 +261,8 @@ pub fn text(sheet: &Sheet, trial: Option<&Trial>, answers: bool) -> String {
     }
     match errors(sheet, trial) {
         0 => text.push_str("1 sheet: no error\n"),
-        1 => text.push_str("1 sheet: 1 error\n"),
-        count => {
-            let _ = writeln!(text, "1 sheet: {count} errors");
+        wrong => {
+            let _ = writeln!(text, "1 sheet: {}", count(wrong, "error"));
         }
     }
     text

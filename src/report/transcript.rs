@@ -7,10 +7,10 @@ use super::gate;
 use super::screen::line::{Ink, Page};
 use super::screen::{Screen, Style};
 use crate::measure::time::Time;
+use crate::plan::titles::count;
 use crate::rehearsal::rehearse::Rehearsed;
 use crate::rehearsal::simulated::TranscriptEvent;
 use crate::rehearsal::your_craft::Played;
-use crate::report::words::counted;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use crate::seam::{Key, LineRead};
@@ -193,7 +193,7 @@ pub(super) fn played_as(page: &mut Page, played: &Played) {
 #[must_use]
 pub fn minutes(took: Time) -> String {
     let seconds = (took.0 + 500_000) / 1_000_000;
-    if seconds < 60 { counted(seconds, "second") } else { format!("{} min {} s", seconds / 60, seconds % 60) }
+    if seconds < 60 { count(seconds, "second") } else { format!("{} min {} s", seconds / 60, seconds % 60) }
 }
 
 /// What was done at one question.

@@ -179,12 +179,6 @@ pub fn at_most(time: Duration) -> String {
     self::time(Duration::from_millis(u64::try_from(tenths).map_or(u64::MAX, |tenths| tenths.saturating_mul(100))))
 }
 
-/// `1 start`, `3 starts`.
-#[must_use]
-pub fn counted(number: u64, one: &str) -> String {
-    if number == 1 { format!("1 {one}") } else { format!("{number} {one}s") }
-}
-
 #[cfg(test)]
 mod tests {
     use super::{at_most, columns, folded, time, wrap};

@@ -111,7 +111,7 @@ fn every_motor_question_has_every_field() {
         ];
         if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
             fields.push(quadjig::report::words::time(step.bound()));
-            fields.push(quadjig::report::words::counted(step.starts.into(), "start"));
+            fields.push(quadjig::plan::titles::count(step.starts, "start"));
         }
         match &step.motors {
             Motors::All => fields.push("all".to_owned()),

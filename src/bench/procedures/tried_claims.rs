@@ -11,10 +11,9 @@ use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::{Pack, Signals, at_rest};
 use crate::interlock::{Answer, Breaks, INVITATION};
-use crate::language::units::Pulse;
+use crate::language::units::{Pulse, time};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
-use crate::plan::titles;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Placement, Reply, StartedBy};
 use std::fmt;
@@ -68,7 +67,7 @@ pub(super) fn ends_by_itself(sheet: &Sheet, contradicts: bool, seen: String) -> 
     let longest = sheet.motor_run.as_ref().map_or(Duration::ZERO, |run| run.longest);
     let instead =
         contradicts.then_some("no [motor-run] until its run ends by itself in time, whatever becomes of the link");
-    ClaimOutcome { line: "motor-run", says: format!("up to {}", titles::time(longest)), seen, instead }
+    ClaimOutcome { line: "motor-run", says: format!("up to {}", time(longest)), seen, instead }
 }
 
 impl SessionContext {

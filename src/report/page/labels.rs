@@ -2,8 +2,8 @@
 //!
 //! Must not be here: places, inks.
 
+use crate::plan::titles::count;
 use crate::report::gate;
-use crate::report::words::counted;
 use crate::seam::page::{Armed, Battery, Channel, Page, Radio, SheetSeen, Wire, WorkedBy};
 use std::time::Duration;
 
@@ -99,7 +99,7 @@ pub(super) fn pack(battery: &Battery) -> String {
 
 /// The cells, where the board says how many.
 pub(super) fn cells(battery: &Battery) -> String {
-    battery.cells.map_or_else(String::new, |cells| counted(u64::from(cells), "cell"))
+    battery.cells.map_or_else(String::new, |cells| count(cells, "cell"))
 }
 
 /// Everything that has to be said beside the numbers, the most urgent first.

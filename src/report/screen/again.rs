@@ -4,8 +4,9 @@
 //! question counts as one that comes again.
 
 use crate::language::characters::capital;
+use crate::plan::titles::count;
 use crate::report::gate;
-use crate::report::words::{at_most, counted};
+use crate::report::words::at_most;
 use crate::seam::ui::{MotorStep, Motors, StartedBy};
 
 /// Said in every motor question.
@@ -19,7 +20,7 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
     } else if step.motors != before.motors {
         format!("{} now: {purpose}.", capital(&motors(&step.motors)))
     } else if step.starts != before.starts {
-        format!("{} now, {} before: {purpose}.", counted(step.starts.into(), "start"), before.starts)
+        format!("{} now, {} before: {purpose}.", count(step.starts, "start"), before.starts)
     } else if step.longest != before.longest {
         format!("{} at most now, {} before: {purpose}.", at_most(step.bound()), at_most(before.bound()))
     } else if step.purpose != before.purpose {
@@ -33,7 +34,7 @@ pub(super) fn again(step: &MotorStep, before: &MotorStep) -> (String, String) {
     }
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
         rest.push(format!("{} at most", at_most(step.bound())));
-        rest.push(counted(step.starts.into(), "start"));
+        rest.push(count(step.starts, "start"));
     }
     if step.motors == before.motors {
         rest.push(motors(&step.motors));

@@ -9,8 +9,8 @@ use super::idle_panel;
 use super::line::{Ink, Page};
 use super::strip::initials;
 use crate::language::units::Pulse;
+use crate::plan::titles::count;
 use crate::report::gate;
-use crate::report::words::counted;
 use crate::seam::ui::{Beside, IdleFound, MotorSeen, StartSeen};
 
 /// One start as it is seen: the motors that turn in one line, any other in a line of its own.
@@ -102,7 +102,7 @@ pub(super) fn found(page: &mut Page, found: &IdleFound) {
     }
     match found.lowest {
         Some(lowest) => {
-            let proved = counted(found.proved_starts.into(), "start");
+            let proved = count(found.proved_starts, "start");
             page.say(
                 if found.chosen { "chosen" } else { "lowest" },
                 &format!("{lowest}: every motor started every time, in {proved}"),

@@ -5,8 +5,8 @@
 use super::line::{Ink, Page};
 use crate::board::effect::Effect;
 use crate::plan::step::{Plan, Unknown};
+use crate::plan::titles::count;
 use crate::report::gate;
-use crate::report::words::counted;
 
 pub(super) fn plan(page: &mut Page, plan: &Plan) {
     // A copy of settings that is brought back, and a change that is taken back, have no title of their own.
@@ -16,8 +16,8 @@ pub(super) fn plan(page: &mut Page, plan: &Plan) {
     }
     let of = |effect: Effect| plan.steps.iter().filter(|step| step.effect == effect).count();
     let (turning, looking) = (of(Effect::TurnsMotors), of(Effect::Looks));
-    let restarts = counted(plan.restarts() as u64, "restart");
-    let plug_ins = counted(plan.plug_ins() as u64, "plug-in");
+    let restarts = count(plan.restarts(), "restart");
+    let plug_ins = count(plan.plug_ins(), "plug-in");
     let all = plan.steps.len();
     page.say("steps", &format!("{all}, {turning} can turn motors, {looking} only look; {restarts}, {plug_ins}"));
     let changes = plan.changes.iter().map(|change| {

@@ -8,8 +8,9 @@ use super::Style;
 use super::again::{self, again};
 use super::line::{Ink, ink};
 use crate::language::characters::named;
+use crate::plan::titles::count;
 use crate::report::gate;
-use crate::report::words::{at_most, columns, counted, fit, wrap};
+use crate::report::words::{at_most, columns, fit, wrap};
 use crate::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy};
 
 const BAR: &str = "  ┃";
@@ -114,7 +115,7 @@ pub fn motor_facts(step: &MotorStep) -> Vec<(&'static str, String)> {
         facts.insert(4, ("the cable", what.to_owned()));
     }
     if !matches!(step.by, StartedBy::Change { .. } | StartedBy::WorkedSwitch) {
-        let starts = counted(step.starts.into(), "start");
+        let starts = count(step.starts, "start");
         let to_end = step.bound().saturating_sub(step.longest);
         let of_it = if to_end.is_zero() { String::new() } else { format!(", {} of it to end it", at_most(to_end)) };
         let longest = format!("{} a start{of_it}; {starts} by this answer", at_most(step.bound()));
