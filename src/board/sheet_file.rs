@@ -16,10 +16,10 @@ use super::document::{DocumentError, Problem};
 use super::sheet::{LinkKind, MotorRun, SettingEntry, Sheet};
 use super::value::SettingName;
 use super::vocabulary::{self, WORDS};
+use crate::language::canonical::sha256;
 use crate::language::recipe::Stick;
 use crate::language::units::{Pulse, Quantity};
 use crate::measure::nearest::nearest;
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Duration;
@@ -39,7 +39,7 @@ pub fn load(path: &Path) -> Result<Sheet, LoadError> {
 pub fn read(origin: &str, text: &str) -> Result<Sheet, DocumentError> {
     let mut sheet = document(origin, text, sheet)?;
     origin.clone_into(&mut sheet.origin);
-    sheet.hash = Sha256::digest(text).iter().fold(String::new(), |hash, byte| format!("{hash}{byte:02x}"));
+    sheet.hash = sha256(text);
     sheet.text = std::sync::Arc::from(text);
     Ok(sheet)
 }

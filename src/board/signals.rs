@@ -4,6 +4,7 @@
 
 use super::craft_name::CraftName;
 use super::value::{NoValue, Number, SettingName};
+use crate::language::canonical::hex;
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -50,7 +51,7 @@ impl Identity {
         if digits.len() <= 16 {
             return Some(format!("{digits:0>16}"));
         }
-        let hash = Sha256::digest(&digits).iter().take(8).fold(String::new(), |all, byte| format!("{all}{byte:02x}"));
+        let hash = hex(&Sha256::digest(&digits)[..8]);
         let kept = Self::VIRTUAL_PREFIX.len();
         // What is marked as virtual stays so.
         let marked = digits.starts_with(Self::VIRTUAL_PREFIX);

@@ -4,10 +4,10 @@
 //! version wrote is refused with its file and line. Must not be here: what a record means.
 
 use super::{RecordError, StoreJob, StorePlace};
+use crate::language::canonical::hex;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 use std::path::Path;
 
 /// What stands before a line's checksum: its last field, over all that stands before it.
@@ -141,11 +141,7 @@ fn unsealed(line: &[u8]) -> Option<Result<Vec<u8>, ()>> {
 }
 
 fn sum(record: &[u8]) -> String {
-    Sha256::digest(record).iter().take(DIGITS / 2).fold(String::new(), |mut text, byte| {
-        // Writing into a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    hex(&Sha256::digest(record)[..DIGITS / 2])
 }
 
 /// A whole file for the disk, laid out for people too.

@@ -4,6 +4,7 @@
 //! what the messages mean.
 
 use crate::board::signals::{Link, Request};
+use crate::language::canonical::hex;
 use crate::plan::step::{Action, Plan, Write};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -58,12 +59,4 @@ fn words(write: &Write) -> String {
 
 fn request(write: &Write) -> Request {
     Request::WriteSetting(write.name.clone(), write.to)
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing into a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
 }

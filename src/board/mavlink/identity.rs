@@ -5,8 +5,8 @@
 
 use super::fields::Fields;
 use crate::board::signals::Identity;
+use crate::language::canonical::hex;
 use sha2::{Digest, Sha256};
-use std::fmt::Write;
 
 /// `AUTOPILOT_VERSION`.
 pub(super) const AUTOPILOT_VERSION: u32 = 148;
@@ -29,12 +29,7 @@ fn id(fields: Fields) -> String {
     if short != 0 || long.iter().all(|byte| *byte == 0) {
         return format!("{short:016x}");
     }
-    let mut id = String::with_capacity(16);
-    for byte in Sha256::digest(long).iter().take(8) {
-        // Writing to a string can't fail.
-        let _ = write!(id, "{byte:02x}");
-    }
-    id
+    hex(&Sha256::digest(long)[..8])
 }
 
 /// The text up to the first NUL, empty unless it is printable ASCII.

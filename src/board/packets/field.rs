@@ -5,6 +5,7 @@
 
 use super::super::value::Number;
 use super::framing::ByteOrder;
+use crate::language::canonical::hex;
 
 /// How a field is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -176,7 +177,7 @@ impl Field {
     pub fn text(&self, payload: &[u8]) -> Option<String> {
         let bytes = payload.get(self.at..self.at + self.count_in(payload.len()))?;
         if self.kind == FieldType::Hex {
-            return Some(bytes.iter().fold(String::new(), |all, byte| format!("{all}{byte:02x}")));
+            return Some(hex(bytes));
         }
         let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
         Some(String::from_utf8_lossy(&bytes[..end]).trim().to_owned())

@@ -88,7 +88,14 @@ pub fn filled_hash(recipe: &Recipe, sheets: &[&str]) -> Option<String> {
 /// SHA-256 as lower-case hexadecimal.
 #[must_use]
 pub fn sha256(text: &str) -> String {
-    Sha256::digest(text).iter().fold(String::new(), |mut hex, byte| {
+    hex(&Sha256::digest(text))
+}
+
+/// Bytes as lower-case hexadecimal.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut hex, byte| {
+        // Writing into a string cannot fail.
         let _ = write!(hex, "{byte:02x}");
         hex
     })

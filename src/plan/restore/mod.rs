@@ -19,12 +19,12 @@ use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Identity;
 use crate::board::value::{Number, SettingName};
+use crate::language::canonical::hex;
 use crate::language::span::Place;
 use crate::language::units::Pulse;
 use crate::record::{ChannelOnLoss, Snapshot};
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write as _;
 
 /// What is known of the radio when a copy is brought back.
 #[derive(Debug, Clone)]
@@ -320,9 +320,5 @@ fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Se
         hash.update(format!("{name}={}\n", super::fingerprint::json(value)));
     }
     hash.update(format!("{}\n{}\n{}\n", sheet.hash, identity.told(), identity.firmware));
-    hash.finalize().iter().fold(String::new(), |mut text, byte| {
-        // Writing into a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    hex(&hash.finalize())
 }
