@@ -100,7 +100,8 @@ fn planned(
         progress: Progress::below(&Ledger::of(&record)),
         by_hand: false,
     };
-    Ok(compile(&inputs).map_err(|errors| errors.iter().map(|error| (error.at.clone(), error.message())).collect()))
+    Ok(compile(&inputs)
+        .map_err(|errors| errors.iter().map(|error| (error.at.clone(), error.problem.to_string())).collect()))
 }
 
 /// Whether a place lies in a statement's.

@@ -23,26 +23,6 @@ pub struct PlanError {
     pub problem: Problem,
 }
 
-impl PlanError {
-    /// Stable short code.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        self.problem.code()
-    }
-
-    /// What is wrong, as a sentence.
-    #[must_use]
-    pub fn message(&self) -> String {
-        self.problem.to_string()
-    }
-
-    /// What to do about it.
-    #[must_use]
-    pub fn hint(&self) -> String {
-        self.problem.hint()
-    }
-}
-
 impl std::fmt::Display for PlanError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{}:{}:{}: {}", self.at.file, self.at.line, self.at.column, self.problem)

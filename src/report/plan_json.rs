@@ -148,12 +148,12 @@ pub fn with_wire(of: &Plan, wire: Option<&[Message]>) -> DryRunJson {
 /// Refusals as a JSON value.
 #[must_use]
 pub fn refused(errors: &[PlanError]) -> RefusedJson {
-    let one = |error: &PlanError| RefusalJson {
-        code: error.code(),
+    let one = |PlanError { at, problem }: &PlanError| RefusalJson {
+        code: problem.code(),
         severity: "error",
-        message: error.message(),
-        hints: vec![error.hint()],
-        at: error.at.clone(),
+        message: problem.to_string(),
+        hints: vec![problem.hint()],
+        at: at.clone(),
     };
     RefusedJson { schema: SCHEMA, refused: errors.iter().map(one).collect() }
 }

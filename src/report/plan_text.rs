@@ -100,11 +100,11 @@ pub fn plain(plan: &Plan) -> String {
 pub fn refused(errors: &[PlanError], width: usize) -> String {
     let mut page = Page { width, ..Page::default() };
     page.line(0, &format!("This cannot be carried out on this board: {}.", count(errors.len(), "reason")));
-    for error in errors {
+    for PlanError { at, problem } in errors {
         page.gap();
-        page.raw(&format!("{}: {}", place(&error.at), error.code()));
-        page.line(2, &sentence(&error.message()));
-        page.line(2, &format!("What to do: {}", error.hint()));
+        page.raw(&format!("{}: {}", place(at), problem.code()));
+        page.line(2, &sentence(&problem.to_string()));
+        page.line(2, &format!("What to do: {}", problem.hint()));
     }
     page.text
 }

@@ -23,7 +23,7 @@ fn examples_of_refusals_are_refused_so_and_the_good_ones_are_not() {
     for explained in codes().filter_map(explain).filter(|one| !one.about.contains("A check tells it as")) {
         let refused = |lines: &str| {
             let planned = Bench::finch().compile(&text(&format!("{HEAD}{lines}\n")));
-            planned.is_err_and(|errors| errors.iter().any(|error| error.code() == explained.code))
+            planned.is_err_and(|errors| errors.iter().any(|error| error.problem.code() == explained.code))
         };
         if explained.bad.is_recipe {
             tried += 1;

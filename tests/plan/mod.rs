@@ -154,7 +154,7 @@ impl Bench {
     /// The refusals of statements behind [`HEAD`]: `code line:column`.
     pub fn refused(&self, statements: &str) -> Vec<String> {
         let errors = self.compile(&recipe(statements)).expect_err("a refusal");
-        errors.iter().map(|e| format!("{} {}:{}", e.code(), e.at.line, e.at.column)).collect()
+        errors.iter().map(|e| format!("{} {}:{}", e.problem.code(), e.at.line, e.at.column)).collect()
     }
 
     /// The board after a plan's writes: what its last value of each setting is.

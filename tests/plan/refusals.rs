@@ -7,6 +7,7 @@ use quadjig::board::value::Number;
 use quadjig::language::recipe::Switch;
 use quadjig::language::units::Pulse;
 use quadjig::plan::checks::with_sheet;
+use quadjig::plan::problem::PlanError;
 use quadjig::report::plan_text;
 
 const READY: &str = "require props off\nrequire battery out\nat zero throttle spin\nfind switch B\n\
@@ -19,9 +20,9 @@ fn every_refusal_is_collected_and_each_has_a_hint() {
     );
     let errors = Bench::finch().compile(&recipe).unwrap_err();
     assert_eq!(errors.len(), 4);
-    for error in errors {
-        assert!(error.hint().ends_with('.'), "{}", error.hint());
-        assert!(!error.message().ends_with('.'), "{}", error.message());
+    for PlanError { problem, .. } in errors {
+        assert!(problem.hint().ends_with('.'), "{}", problem.hint());
+        assert!(!problem.to_string().ends_with('.'), "{problem}");
     }
 }
 
@@ -30,7 +31,7 @@ fn a_frame_that_the_sheet_does_not_have_is_refused() {
     for (frame, code) in [("hex x", "plan-motor-count"), ("octo x", "plan-motor-count"), ("quad plus", "plan-layout")] {
         let recipe = text(&HEAD.replace("quad x", frame));
         let errors = Bench::finch().compile(&recipe).unwrap_err();
-        assert_eq!((errors[0].code(), errors[0].at.line), (code, 3));
+        assert_eq!((errors[0].problem.code(), errors[0].at.line), (code, 3));
     }
 }
 
@@ -56,8 +57,9 @@ fn a_parameter_without_a_value_is_named() {
         "{HEAD}given idle-floor from 1050 us to 1150 us\nrequire props off\nidle start at idle-floor step 10 until all spin\n"
     ));
     let errors = Bench::finch().compile(&recipe).unwrap_err();
-    assert_eq!((errors[0].code(), errors[0].at.line), ("plan-waiting", 8));
-    assert!(errors[0].message().contains("`idle-floor`") && errors[0].hint().contains("--with idle-floor="));
+    let PlanError { at, problem } = &errors[0];
+    assert_eq!((problem.code(), at.line), ("plan-waiting", 8));
+    assert!(problem.to_string().contains("`idle-floor`") && problem.hint().contains("--with idle-floor="));
 }
 
 /// A value that is missing is told once, and so is nothing that only follows from it.
@@ -67,7 +69,7 @@ fn a_missing_value_is_one_refusal() {
         bind buzzer to switch arm-switch position 1\nkeep\ntest arm\ntest buzzer\n";
     let recipe = text(&format!("{HEAD}given arm-switch switch\nrequire props off\n{lines}"));
     let errors = Bench::finch().compile(&recipe).unwrap_err();
-    let told: Vec<(&str, usize)> = errors.iter().map(|error| (error.code(), error.at.line)).collect();
+    let told: Vec<(&str, usize)> = errors.iter().map(|error| (error.problem.code(), error.at.line)).collect();
     assert_eq!(told, [("plan-waiting", 9)]);
 }
 

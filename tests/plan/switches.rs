@@ -171,7 +171,7 @@ fn without_a_binding_in_the_recipe_the_board_tells_which_switch_arms() {
 fn a_buzzer_that_is_bound_where_no_switch_is_known_is_refused_as_that() {
     let refused = |bench: &Bench, lines: &str| {
         let errors = bench.compile(&super::recipe(lines)).expect_err("a refusal");
-        errors.iter().map(|error| format!("{}. {}", error.message(), error.hint())).collect::<Vec<_>>().join("\n")
+        errors.iter().map(|error| format!("{}. {}", error.problem, error.problem.hint())).collect::<Vec<_>>().join("\n")
     };
     let mut bench = Bench::finch();
     assert!(refused(&bench, "test buzzer").starts_with("`buzzer` is bound to no switch at this point."));

@@ -147,5 +147,5 @@ pub fn with_declared(card: &RadioCard, recipe: Option<&Recipe>) -> RadioCard {
 /// Every refusal of a plan, one a line, with place and what to do.
 #[must_use]
 pub fn refusals(errors: &[PlanError]) -> String {
-    errors.iter().map(|error| format!("{error}. {}", error.hint())).collect::<Vec<_>>().join("\n")
+    errors.iter().map(|error| format!("{error}. {}", error.problem.hint())).collect::<Vec<_>>().join("\n")
 }

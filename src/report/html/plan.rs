@@ -106,7 +106,9 @@ fn steps(doc: &mut Doc, plan: &Plan) {
 pub fn refused(title: &str, errors: &[PlanError]) -> String {
     let mut doc = Doc::new(&format!("Dry run: {title}"));
     doc.para("mind", "This cannot be carried out on this board.");
-    let row = |error: &PlanError| vec![place(&error.at), error.code().to_owned(), error.message(), error.hint()];
+    let row = |PlanError { at, problem }: &PlanError| {
+        vec![place(at), problem.code().to_owned(), problem.to_string(), problem.hint()]
+    };
     let rows: Vec<Vec<String>> = errors.iter().map(row).collect();
     doc.table("Why not, and what to do", &["place", "code", "what", "what to do"], &rows);
     doc.end()
