@@ -17,10 +17,6 @@ use std::path::Path;
 
 const HEAD: &str = "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"Finch\"\n";
 
-fn words() -> Vec<&'static str> {
-    vocabulary::WORDS.iter().map(|word| word.word).collect()
-}
-
 /// The codes of what is found in a recipe, with a sheet and a card.
 fn found(text: &str, with: &[(&str, &str)], sheet: &Sheet, card: Option<&RadioCard>) -> Vec<&'static str> {
     findings(text, with, sheet, card).1.into_iter().map(|finding| finding.code).collect()
@@ -56,7 +52,7 @@ fn findings(text: &str, with: &[(&str, &str)], sheet: &Sheet, card: Option<&Radi
     ];
     let with: Vec<(String, String)> =
         with.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
-    let read = quadjig::language::read(&Memory::of(files), Path::new("test.jig"), &with, &words());
+    let read = vocabulary::read(&Memory::of(files), Path::new("test.jig"), &with);
     // Of a board that nothing at hand describes there is no sheet.
     let sheets = if text.contains("board \"Finsh\"") { &[] } else { std::slice::from_ref(sheet) };
     (text, reading(&read, sheets, card))
@@ -153,8 +149,7 @@ fn described(code: &str, bad: bool, text: &str) -> Vec<&'static str> {
             std::fs::create_dir(folder.path().join("boards")).unwrap();
             let text = if bad { format!("{sheet}# ours\n") } else { sheet.to_owned() };
             std::fs::write(folder.path().join("boards/finch.toml"), text).unwrap();
-            let recipe =
-                quadjig::language::read(&Memory::of([("test.jig", HEAD)]), Path::new("test.jig"), &[], &words());
+            let recipe = vocabulary::read(&Memory::of([("test.jig", HEAD)]), Path::new("test.jig"), &[]);
             let (_, found) = sheets_for(&recipe.recipe.unwrap(), folder.path(), &[]).unwrap();
             found.into_iter().map(|finding| finding.code).collect()
         }
@@ -182,7 +177,7 @@ fn on_disk(path: &Path) -> Vec<&'static str> {
 }
 
 fn codes_of(sources: &dyn Sources, path: &Path) -> Vec<&'static str> {
-    quadjig::language::read(sources, path, &[], &words()).findings.iter().map(|finding| finding.code).collect()
+    vocabulary::read(sources, path, &[]).findings.iter().map(|finding| finding.code).collect()
 }
 
 /// A recipe that uses all these files, or the first of them, each of which uses the next.

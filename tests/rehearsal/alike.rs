@@ -48,8 +48,7 @@ test cut within 600 ms
 ";
 
 fn script(files: &[(&str, String)]) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Memory::of(files.to_vec()), Path::new(files[0].0), &[], &words);
+    let reading = vocabulary::read(&Memory::of(files.to_vec()), Path::new(files[0].0), &[]);
     assert!(reading.findings.is_empty(), "{:#?}\n{}", reading.findings, files[0].1);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None }
 }

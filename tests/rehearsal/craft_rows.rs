@@ -152,9 +152,8 @@ fn script(row: &Row) -> Script {
     let head = head.replace("require props off\n", "require props off\nchannels roll, pitch, throttle, yaw\n");
     let Row { step, margin, .. } = row;
     let search = format!("idle start at 1060 step {step} until all spin, for 1 s, in 3 starts, then add {margin}\n");
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("wren.jig", format!("{head}{search}"))]);
-    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("wren.jig"), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }
 }

@@ -14,11 +14,10 @@ use std::time::Duration;
 const WORLDS: u64 = 25;
 
 fn script(sheet: &str, within: &str) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let head = HEAD.replace("board \"Finch\"", &format!("board \"{sheet}\""));
     let text = format!("{head}idle at 1150\nkeep\nrequire battery in\ntest cut within {within}\n");
     let files = Memory::of([("wren.jig", text)]);
-    let recipe = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words).recipe.unwrap();
+    let recipe = vocabulary::read(&files, Path::new("wren.jig"), &[]).recipe.unwrap();
     Script { recipe, sheets: vec![shipped::sheet(sheet).unwrap().unwrap()], card: None }
 }
 

@@ -17,7 +17,6 @@ use std::path::PathBuf;
 
 /// The shipped recipe of a first craft, written for these boards.
 pub fn script(sheet: Sheet) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("recipes/first-craft.jig");
     let text = std::fs::read_to_string(&path).unwrap();
     let all: BTreeSet<&str> = BOARDS.into_iter().chain([&sheet.board[..]]).collect();
@@ -26,7 +25,7 @@ pub fn script(sheet: Sheet) -> Script {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("first.jig");
     std::fs::write(&file, text.replace("board \"Finch\"\n", &all.concat())).unwrap();
-    let reading = quadjig::language::read(&Disk, &file, &[], &words);
+    let reading = vocabulary::read(&Disk, &file, &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }
 }
@@ -69,9 +68,8 @@ fn positions_apart_are_rows_and_the_rest_of_the_table_stays() {
         );
         let body = "switch D on channel 8 rests at 1000, 1500, 2000 on link loss flagged\n\
                     bind self-level to switch D positions 0, 2\nkeep\n";
-        let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
         let files = quadjig::language::sources::Memory::of([("rows.jig", format!("{head}{body}"))]);
-        let reading = quadjig::language::read(&files, std::path::Path::new("rows.jig"), &[], &words);
+        let reading = vocabulary::read(&files, std::path::Path::new("rows.jig"), &[]);
         assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
         let sheets = vec![shipped::sheet(name).unwrap().unwrap()];
         let script = Script { recipe: reading.recipe.unwrap(), sheets, card: None };

@@ -8,8 +8,7 @@ use quadjig::virtual_board::{World, WorldConfig};
 use std::path::Path;
 
 pub fn script(file: &str) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Disk, Path::new(file), &[], &words);
+    let reading = vocabulary::read(&Disk, Path::new(file), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None }
 }

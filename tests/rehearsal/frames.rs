@@ -37,9 +37,8 @@ fn frame_of(kind: &str) -> Frame {
 }
 
 fn read(kind: &str, text: String) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("craft.jig", text)]);
-    let reading = quadjig::language::read(&files, Path::new("craft.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("craft.jig"), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     let sheet = sheet(kind);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }

@@ -25,9 +25,8 @@ keep
 
 /// A script of [`HEAD`] and some lines.
 pub fn script(lines: &str) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("wren.jig", format!("{HEAD}{lines}"))]);
-    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("wren.jig"), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None }
 }
@@ -69,9 +68,8 @@ pub fn script_for(board: &str, lines: &str) -> Script {
     let head = format!(
         "recipe \"Wren 95\"\nedition 1\ncraft quad x\nboard \"{board}\"\nrequire battery out\nrequire props off\n"
     );
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("wren.jig", format!("{head}{lines}"))]);
-    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("wren.jig"), &[]);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet(board).unwrap().unwrap()], card: None }
 }
 

@@ -60,9 +60,8 @@ fn play(lines: &str, answer: char, idle: bool) -> Play {
 fn with(on_loss: OnLoss, lines: &str, hands: impl Fn(Willing) -> Hands) -> Play {
     let mut config = WorldConfig::default();
     config.receiver.on_loss = on_loss;
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("wren.jig", format!("{RECIPE}{lines}"))]);
-    let recipe = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words).recipe.unwrap();
+    let recipe = vocabulary::read(&files, Path::new("wren.jig"), &[]).recipe.unwrap();
     let script = Script { recipe, sheets: vec![shipped::sheet("finch").unwrap().unwrap()], card: None };
     let mut hands = hands(willing(&config));
     play_with(&script, World::new(config), &mut hands, Disk::default())

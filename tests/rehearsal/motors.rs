@@ -16,10 +16,9 @@ use std::time::Duration;
 
 /// The recipe for another board.
 pub fn script_for(board: &str, lines: &str) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
     let text = format!("{HEAD}{lines}").replace("board \"Finch\"", &format!("board \"{board}\""));
     let files = Memory::of([("wren.jig", text)]);
-    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("wren.jig"), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![shipped::sheet(board).unwrap().unwrap()], card: None }
 }

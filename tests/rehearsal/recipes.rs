@@ -42,8 +42,7 @@ fn card(recipe: &Path) -> Option<NamedCard> {
 }
 
 fn script(recipe: &Path) -> Script {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Files, recipe, &[], &words);
+    let reading = vocabulary::read(&Files, recipe, &[]);
     let sheets = vec![shipped::sheet("finch").unwrap().unwrap()];
     let card = card(recipe);
     let findings = checks::reading(&reading, &sheets, card.as_ref().map(|named| &named.card));

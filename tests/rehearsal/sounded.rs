@@ -28,8 +28,7 @@ fn script_with(head: &str, stem: &str, lines: &str) -> Script {
     let sheet = sheet_file::read("sounding.toml", &text).unwrap();
     let head = head.replace("board \"Finch\"", &format!("board \"{}\"", shipped.name));
     let files = Memory::of([("wren.jig", format!("{head}{BOUND}keep\n{lines}"))]);
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&files, Path::new("wren.jig"), &[], &words);
+    let reading = vocabulary::read(&files, Path::new("wren.jig"), &[]);
     assert!(reading.findings.is_empty(), "{:#?}", reading.findings);
     Script { recipe: reading.recipe.unwrap(), sheets: vec![sheet], card: None }
 }

@@ -33,8 +33,7 @@ impl Went {
 }
 
 pub(super) fn went(recipe: &str, width: usize) -> Went {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Disk, Path::new(recipe), &[], &words);
+    let reading = vocabulary::read(&Disk, Path::new(recipe), &[]);
     let sheets = vec![shipped::sheet("finch").unwrap().unwrap()];
     let script = Script { recipe: reading.recipe.unwrap(), sheets, card: None };
     let config = WorldConfig::default();

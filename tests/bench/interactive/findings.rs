@@ -27,9 +27,8 @@ fn words(findings: &[Finding]) -> BTreeSet<(String, String, Vec<String>)> {
 }
 
 fn by_check(head: &str, body: &str, sheet: &Sheet) -> Vec<Finding> {
-    let vocabulary: Vec<&str> = quadjig::board::vocabulary::WORDS.iter().map(|word| word.word).collect();
     let files = Memory::of([("bench.jig", format!("{head}{body}"))]);
-    let reading = quadjig::language::read(&files, Path::new("bench.jig"), &[], &vocabulary);
+    let reading = quadjig::board::vocabulary::read(&files, Path::new("bench.jig"), &[]);
     checks::reading(&reading, std::slice::from_ref(sheet), Some(&RadioCard::default()))
 }
 

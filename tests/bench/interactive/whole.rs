@@ -64,8 +64,7 @@ pub fn read(text: &str) -> Recipe {
 
 /// The same for another kind of board.
 pub fn read_for(board: &str, text: &str) -> Recipe {
-    let words: Vec<&str> = vocabulary::WORDS.iter().map(|word| word.word).collect();
-    let reading = quadjig::language::read(&Memory::of([("wren-95.jig", text)]), Path::new("wren-95.jig"), &[], &words);
+    let reading = vocabulary::read(&Memory::of([("wren-95.jig", text)]), Path::new("wren-95.jig"), &[]);
     let sheet = shipped::sheet(board).unwrap().unwrap();
     let findings = quadjig::plan::checks::reading(&reading, &[sheet], None);
     let bad: Vec<_> = findings.iter().filter(|f| f.severity != quadjig::language::finding::Severity::Hint).collect();
