@@ -2,7 +2,7 @@
 //!
 //! A sheet maps a word onto the board's own name and may only make its effect worse.
 
-use super::effect::Effect;
+use super::effect::Effect::{self, TurnsMotors, Writes};
 use crate::language::Reading;
 use crate::language::setting_word::SettingWord;
 use crate::language::sources::Sources;
@@ -55,148 +55,44 @@ pub struct Word {
     pub closed: Option<&'static [&'static str]>,
 }
 
+const fn row(
+    word: SettingWord,
+    kinds: &'static [ValueKind],
+    effect: Effect,
+    statement: Option<&'static str>,
+    closed: Option<&'static [&'static str]>,
+) -> Word {
+    Word { word: word.word(), kinds, effect, statement, closed }
+}
+
 /// All words, sorted.
 pub const WORDS: &[Word] = &[
-    Word {
-        word: SettingWord::BatteryCells.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::Writes,
-        statement: Some("battery"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::BatteryChemistry.word(),
-        kinds: &[ValueKind::Word],
-        effect: Effect::Writes,
-        statement: Some("battery"),
-        closed: Some(&["liion", "lihv", "lipo"]),
-    },
-    Word {
-        word: SettingWord::BatteryLand.word(),
-        kinds: &[ValueKind::VoltagePerCell],
-        effect: Effect::Writes,
-        statement: Some("battery"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::BatteryWarn.word(),
-        kinds: &[ValueKind::VoltagePerCell],
-        effect: Effect::Writes,
-        statement: Some("battery"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::BoardTurn.word(),
-        kinds: &[ValueKind::Angle],
-        effect: Effect::Writes,
-        statement: Some("board turned"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::Idle.word(),
-        kinds: &[ValueKind::Pulse, ValueKind::Percent],
-        effect: Effect::TurnsMotors,
-        statement: Some("idle"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::LevelPitch.word(),
-        kinds: &[ValueKind::Angle],
-        effect: Effect::Writes,
-        statement: Some("calibrate level"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::LevelRoll.word(),
-        kinds: &[ValueKind::Angle],
-        effect: Effect::Writes,
-        statement: Some("calibrate level"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::LinkLossAction.word(),
-        kinds: &[ValueKind::Word],
-        effect: Effect::Writes,
-        statement: Some("failsafe"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::LinkLossWait.word(),
-        kinds: &[ValueKind::Duration],
-        effect: Effect::Writes,
-        statement: Some("failsafe"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::LoopRate.word(),
-        kinds: &[ValueKind::Frequency],
-        effect: Effect::Writes,
-        statement: None,
-        closed: None,
-    },
-    Word {
-        word: SettingWord::PitchChannel.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::TurnsMotors,
-        statement: Some("channels"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::ReceiverPort.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::Writes,
-        statement: Some("receiver"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::ReceiverProtocol.word(),
-        kinds: &[ValueKind::Word],
-        effect: Effect::Writes,
-        statement: Some("receiver"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::RollChannel.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::TurnsMotors,
-        statement: Some("channels"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::Signal.word(),
-        kinds: &[ValueKind::Word],
-        effect: Effect::TurnsMotors,
-        statement: Some("signal"),
-        closed: Some(&["dshot150", "dshot300", "dshot600", "oneshot125", "pwm"]),
-    },
-    Word {
-        word: SettingWord::ThrottleChannel.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::TurnsMotors,
-        statement: Some("channels"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::VoltageRatio.word(),
-        kinds: &[ValueKind::Ratio],
-        effect: Effect::Writes,
-        statement: Some("calibrate battery"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::YawChannel.word(),
-        kinds: &[ValueKind::Count],
-        effect: Effect::TurnsMotors,
-        statement: Some("channels"),
-        closed: None,
-    },
-    Word {
-        word: SettingWord::ZeroThrottle.word(),
-        kinds: &[ValueKind::Word],
-        effect: Effect::TurnsMotors,
-        statement: Some("at zero throttle"),
-        closed: Some(&["rest", "spin"]),
-    },
+    row(SettingWord::BatteryCells, &[ValueKind::Count], Writes, Some("battery"), None),
+    row(SettingWord::BatteryChemistry, &[ValueKind::Word], Writes, Some("battery"), Some(&["liion", "lihv", "lipo"])),
+    row(SettingWord::BatteryLand, &[ValueKind::VoltagePerCell], Writes, Some("battery"), None),
+    row(SettingWord::BatteryWarn, &[ValueKind::VoltagePerCell], Writes, Some("battery"), None),
+    row(SettingWord::BoardTurn, &[ValueKind::Angle], Writes, Some("board turned"), None),
+    row(SettingWord::Idle, &[ValueKind::Pulse, ValueKind::Percent], TurnsMotors, Some("idle"), None),
+    row(SettingWord::LevelPitch, &[ValueKind::Angle], Writes, Some("calibrate level"), None),
+    row(SettingWord::LevelRoll, &[ValueKind::Angle], Writes, Some("calibrate level"), None),
+    row(SettingWord::LinkLossAction, &[ValueKind::Word], Writes, Some("failsafe"), None),
+    row(SettingWord::LinkLossWait, &[ValueKind::Duration], Writes, Some("failsafe"), None),
+    row(SettingWord::LoopRate, &[ValueKind::Frequency], Writes, None, None),
+    row(SettingWord::PitchChannel, &[ValueKind::Count], TurnsMotors, Some("channels"), None),
+    row(SettingWord::ReceiverPort, &[ValueKind::Count], Writes, Some("receiver"), None),
+    row(SettingWord::ReceiverProtocol, &[ValueKind::Word], Writes, Some("receiver"), None),
+    row(SettingWord::RollChannel, &[ValueKind::Count], TurnsMotors, Some("channels"), None),
+    row(
+        SettingWord::Signal,
+        &[ValueKind::Word],
+        TurnsMotors,
+        Some("signal"),
+        Some(&["dshot150", "dshot300", "dshot600", "oneshot125", "pwm"]),
+    ),
+    row(SettingWord::ThrottleChannel, &[ValueKind::Count], TurnsMotors, Some("channels"), None),
+    row(SettingWord::VoltageRatio, &[ValueKind::Ratio], Writes, Some("calibrate battery"), None),
+    row(SettingWord::YawChannel, &[ValueKind::Count], TurnsMotors, Some("channels"), None),
+    row(SettingWord::ZeroThrottle, &[ValueKind::Word], TurnsMotors, Some("at zero throttle"), Some(&["rest", "spin"])),
 ];
 
 /// Looks a word up.
