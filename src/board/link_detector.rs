@@ -28,18 +28,18 @@ pub fn link(sheets: &[Sheet], vehicle: Option<u8>) -> Box<dyn Link> {
     }
     let mavlink = sheets.is_empty() || sheets.iter().any(|sheet| sheet.link == LinkKind::Mavlink);
     // As its first sheet has it: what settings it names is no part of how it is spoken to.
-    let mut described: Vec<Described> = known
+    let mut described: Vec<Box<dyn Link>> = known
         .iter()
         .filter_map(|kind| sheets.iter().find(|sheet| bare(&sheet.link) == *kind))
         .filter_map(|sheet| match &sheet.link {
             LinkKind::Mavlink => None,
-            LinkKind::Console(console) => Some(Described::Console(Box::new(ConsoleLink::new((**console).clone())))),
-            LinkKind::Packets(packets) => Some(Described::Packets(Box::new(PacketLink::new((**packets).clone())))),
+            LinkKind::Console(console) => Some(Box::new(ConsoleLink::new((**console).clone())) as Box<dyn Link>),
+            LinkKind::Packets(packets) => Some(Box::new(PacketLink::new((**packets).clone()))),
         })
         .collect();
     match (mavlink, described.len()) {
         (true, 0) => Box::new(MavlinkLink::new(vehicle)),
-        (false, 1) => described.remove(0).boxed(),
+        (false, 1) => described.remove(0),
         _ => Box::new(LinkDetector::new(vehicle, described)),
     }
 }
@@ -52,44 +52,6 @@ fn bare(link: &LinkKind) -> LinkKind {
             LinkKind::Console(Box::new(ConsoleSheet { names, ..(**console).clone() }))
         }
         other => other.clone(),
-    }
-}
-
-/// A link that a sheet describes.
-#[derive(Debug)]
-enum Described {
-    Console(Box<ConsoleLink>),
-    Packets(Box<PacketLink>),
-}
-
-impl Described {
-    fn boxed(self) -> Box<dyn Link> {
-        match self {
-            Self::Console(link) => link,
-            Self::Packets(link) => link,
-        }
-    }
-
-    fn link(&self) -> &dyn Link {
-        match self {
-            Self::Console(link) => link.as_ref(),
-            Self::Packets(link) => link.as_ref(),
-        }
-    }
-
-    fn link_mut(&mut self) -> &mut dyn Link {
-        match self {
-            Self::Console(link) => link.as_mut(),
-            Self::Packets(link) => link.as_mut(),
-        }
-    }
-
-    /// Whether a board that speaks so has answered since the wire was opened.
-    fn answered(&self) -> bool {
-        match self {
-            Self::Console(link) => link.answered(),
-            Self::Packets(link) => link.answered(),
-        }
     }
 }
 
@@ -108,23 +70,23 @@ enum DetectorState {
 }
 
 /// A wire of which it is not known yet what it carries.
-#[derive(Debug)]
 struct LinkDetector {
     state: DetectorState,
     mavlink: MavlinkLink,
-    described: Vec<Described>,
+    /// Those that a sheet describes.
+    described: Vec<Box<dyn Link>>,
     ended: Vec<(Ticket, Done)>,
 }
 
 impl LinkDetector {
-    fn new(vehicle: Option<u8>, described: Vec<Described>) -> Self {
+    fn new(vehicle: Option<u8>, described: Vec<Box<dyn Link>>) -> Self {
         Self { state: DetectorState::Shut, mavlink: MavlinkLink::new(vehicle), described, ended: Vec::new() }
     }
 
     fn chosen(&self) -> Option<&dyn Link> {
         match self.state {
             DetectorState::Mavlink => Some(&self.mavlink),
-            DetectorState::Described(place) => self.described.get(place).map(Described::link),
+            DetectorState::Described(place) => Some(self.described.get(place)?.as_ref()),
             _ => None,
         }
     }
@@ -132,7 +94,7 @@ impl LinkDetector {
     fn chosen_mut(&mut self) -> Option<&mut dyn Link> {
         match self.state {
             DetectorState::Mavlink => Some(&mut self.mavlink),
-            DetectorState::Described(place) => self.described.get_mut(place).map(Described::link_mut),
+            DetectorState::Described(place) => Some(self.described.get_mut(place)?.as_mut()),
             _ => None,
         }
     }
@@ -150,7 +112,7 @@ impl Link for LinkDetector {
         // Strangers and the like of a wire that carries something else are not told before it is chosen.
         let mut first = Vec::new();
         self.mavlink.receive(now, bytes, &mut first);
-        if self.mavlink.bound().is_some() {
+        if self.mavlink.answered() {
             self.state = DetectorState::Mavlink;
             heard.append(&mut first);
             return;
@@ -158,7 +120,7 @@ impl Link for LinkDetector {
         if let DetectorState::Asks(place, _) = self.state
             && let Some(described) = self.described.get_mut(place)
         {
-            described.link_mut().receive(now, bytes, heard);
+            described.receive(now, bytes, heard);
             if described.answered() {
                 self.state = DetectorState::Described(place);
             }
@@ -184,7 +146,7 @@ impl Link for LinkDetector {
             DetectorState::Shut => Time(0),
             DetectorState::Listens(until) => until,
             DetectorState::Asks(place, until) => {
-                self.described.get(place).map_or(until, |described| described.link().wake().min(until))
+                self.described.get(place).map_or(until, |described| described.wake().min(until))
             }
             DetectorState::Mavlink | DetectorState::Described(_) => self.chosen().map_or(Time::NEVER, Link::wake),
         }
@@ -209,9 +171,9 @@ impl Link for LinkDetector {
             && let Some(described) = self.described.get_mut(place)
         {
             if next != self.state {
-                described.link_mut().reset();
+                described.reset();
             }
-            described.link_mut().work(now, out, heard);
+            described.work(now, out, heard);
         }
         self.state = next;
     }
@@ -230,7 +192,7 @@ impl Link for LinkDetector {
         }
         match self.state {
             DetectorState::Asks(place, _) => {
-                self.described.get_mut(place).map(|one| one.link_mut().frames_made(bytes)).unwrap_or_default()
+                self.described.get_mut(place).map(|one| one.frames_made(bytes)).unwrap_or_default()
             }
             _ => Vec::new(),
         }
@@ -261,5 +223,9 @@ impl Link for LinkDetector {
 
     fn encoding_proved(&self) -> bool {
         self.chosen().is_some_and(Link::encoding_proved)
+    }
+
+    fn answered(&self) -> bool {
+        self.chosen().is_some_and(Link::answered)
     }
 }

@@ -382,8 +382,7 @@ pub trait Link {
     fn preview(&self, request: &Request) -> Result<Vec<u8>, String>;
     /// The same bytes prepared for a dead man's hold: nothing open is given up by making them.
     fn held_stop_bytes(&mut self) -> Option<Vec<u8>>;
-    /// The same prepared for a guardian, which can make none itself: one stop that may be sent as often as it takes,
-    /// or, where none is taken twice, `count` of them.
+    /// The same for a guardian, which can make none itself: one that may be sent as often as it takes, else `count`.
     fn guardian_stops(&mut self, _count: usize) -> Option<Vec<Vec<u8>>> {
         Some(vec![self.held_stop_bytes()?])
     }
@@ -393,6 +392,8 @@ pub trait Link {
     fn frames(&self) -> Option<(u64, u64)> {
         None
     }
+    /// Whether a board that speaks so was heard since the wire was opened.
+    fn answered(&self) -> bool;
     /// Whether writes may be sent: the encoding of values is known and was proved by a reading.
     fn encoding_proved(&self) -> bool;
 }

@@ -71,12 +71,6 @@ impl ConsoleLink {
         }
     }
 
-    /// Whether the console of the sheet answered since the wire was opened.
-    #[must_use]
-    pub fn answered(&self) -> bool {
-        self.heard_it
-    }
-
     fn request(&mut self, ticket: Ticket, request: &Request) -> Result<(), Refusal> {
         match request {
             // The flag is asked for all along.
@@ -325,6 +319,10 @@ impl Link for ConsoleLink {
 }
 
 impl ConsoleLink {
+
+    fn answered(&self) -> bool {
+        self.heard_it
+    }
     /// Timeouts, pages, and the next question.
     fn go_on(&mut self, now: Time, out: &mut Vec<u8>) {
         if let Some(open) = &mut self.open

@@ -374,6 +374,10 @@ impl Link for MavlinkLink {
         self.ended.clear();
     }
 
+
+    fn answered(&self) -> bool {
+        self.bound.is_some()
+    }
     fn frames(&self) -> Option<(u64, u64)> {
         let to = self.bound?;
         let Loss { heard, lost } = self.loss(to.system, to.component);

@@ -205,12 +205,6 @@ impl PacketLink {
             self.put(now, question, out);
         }
     }
-
-    /// Whether a board that speaks as the sheet says has answered since the wire was opened.
-    #[must_use]
-    pub fn answered(&self) -> bool {
-        self.heard_it
-    }
 }
 
 impl Link for PacketLink {
@@ -287,5 +281,9 @@ impl Link for PacketLink {
     /// A field writes its number in one way alone: nothing is left open once the board's settings were read.
     fn encoding_proved(&self) -> bool {
         self.listed
+    }
+
+    fn answered(&self) -> bool {
+        self.heard_it
     }
 }
