@@ -106,29 +106,32 @@ impl ConsoleLink {
 
     /// What a request asks, with its line; `None` where it is no question of its own.
     fn question(&self, ticket: Ticket, request: &Request) -> Result<Option<Question>, Refusal> {
-        let (what, need, values) = match request {
-            Request::Identify => (Purpose::Identify(ticket), Capability::Identity, Vec::new()),
+        let (what, does, values) = match request {
+            Request::Identify => (Purpose::Identify(ticket), Outgoing::Identify, Vec::new()),
             Request::ListSettings if self.listing() => return Err(Common::ListBusy.into()),
-            Request::ListSettings => (Purpose::List(ticket), Capability::List, Vec::new()),
+            Request::ListSettings => (Purpose::List(ticket), Outgoing::Ask, Vec::new()),
             Request::ReadSetting(name) => {
-                (Purpose::Read(ticket, name.clone()), Capability::Read, vec![(Place::Name, self.known(name)?)])
+                (Purpose::Read(ticket, name.clone()), Outgoing::Ask, vec![(Place::Name, self.known(name)?)])
             }
             Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
                 let held = template::number(self.as_held(name, *value)?)?;
                 let values = vec![(Place::Name, self.known(name)?), (Place::Value, held)];
-                (Purpose::Write(ticket, name.clone(), *value), Capability::Write, values)
+                let does = Outgoing::Write { name: name.clone(), value: Some(*value) };
+                (Purpose::Write(ticket, name.clone(), *value), does, values)
             }
-            Request::Store => (Purpose::Store(ticket), Capability::Store, Vec::new()),
-            Request::Restart => (Purpose::Restart(ticket), Capability::Restart, Vec::new()),
-            Request::Disarm { .. } => (Purpose::Disarm(ticket), Capability::Stop, Vec::new()),
+            Request::Store => (Purpose::Store(ticket), Outgoing::Store, Vec::new()),
+            Request::Restart => (Purpose::Restart(ticket), Outgoing::Restart, Vec::new()),
+            Request::Disarm { force } => (Purpose::Disarm(ticket), Outgoing::Disarm { force: *force }, Vec::new()),
             Request::RunMotor { motor, pulse, lease_ms } => {
                 let run = BoundedRun::new(*motor, *pulse, *lease_ms).map_err(Common::from)?;
-                (Purpose::Run(ticket), Capability::RunMotor, question::run(run))
+                let does = Outgoing::Motor { motor: run.motor(), pulse: run.pulse(), lease: run.lease() };
+                (Purpose::Run(ticket), does, question::run(run))
             }
             Request::Stream(..) | Request::ArmedFlag | Request::Heartbeat => return Ok(None),
         };
+        let Some(need) = what.need() else { return Ok(None) };
         let line = question::line(&self.sheet, need, &values)?;
-        Ok(Some(Question { what, line, does: question::outgoing(request), sent: 0 }))
+        Ok(Some(Question { what, line, does, sent: 0 }))
     }
 
     fn listing(&self) -> bool {
@@ -316,13 +319,13 @@ impl Link for ConsoleLink {
     fn encoding_proved(&self) -> bool {
         self.listed
     }
-}
-
-impl ConsoleLink {
 
     fn answered(&self) -> bool {
         self.heard_it
     }
+}
+
+impl ConsoleLink {
     /// Timeouts, pages, and the next question.
     fn go_on(&mut self, now: Time, out: &mut Vec<u8>) {
         if let Some(open) = &mut self.open

@@ -2,7 +2,7 @@
 
 use super::super::motor_run::BoundedRun;
 use super::super::refusal::Common;
-use super::super::signals::{Done, Outgoing, Request, Stream, Ticket};
+use super::super::signals::{Done, Outgoing, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::refusal::Refusal;
@@ -10,7 +10,6 @@ use super::sheet::Capability;
 use super::template::{self, Place, ValueError};
 use crate::measure::time::Time;
 use std::collections::BTreeSet;
-use std::time::Duration;
 
 /// The tables of the sheet.
 pub(super) const LINK: &str = "console";
@@ -145,22 +144,4 @@ pub(super) fn run(run: BoundedRun) -> Vec<(Place, String)> {
         (Place::Pulse, run.pulse().to_string()),
         (Place::Milliseconds, run.lease().as_millis().to_string()),
     ]
-}
-
-/// What the line of a request does, for the gate.
-pub(super) fn outgoing(request: &Request) -> Outgoing {
-    match request {
-        Request::Identify => Outgoing::Identify,
-        Request::ListSettings | Request::ReadSetting(_) | Request::ArmedFlag | Request::Stream(..) => Outgoing::Ask,
-        Request::WriteSetting(name, value) | Request::WriteUnordered(name, value) => {
-            Outgoing::Write { name: name.clone(), value: Some(*value) }
-        }
-        Request::Store => Outgoing::Store,
-        Request::Restart => Outgoing::Restart,
-        Request::RunMotor { motor, pulse, lease_ms } => {
-            Outgoing::Motor { motor: *motor, pulse: *pulse, lease: Duration::from_millis(u64::from(*lease_ms)) }
-        }
-        Request::Disarm { force } => Outgoing::Disarm { force: *force },
-        Request::Heartbeat => Outgoing::Heartbeat,
-    }
 }
