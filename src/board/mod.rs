@@ -18,6 +18,7 @@ pub mod mavlink;
 pub mod motor_run;
 mod outbox;
 pub mod packets;
+mod polled;
 mod polls;
 pub mod radio_card;
 pub mod radio_card_file;

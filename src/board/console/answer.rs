@@ -3,19 +3,18 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
+use super::super::polled::{TRIES, said};
 use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
 use super::super::value::{NoValue, Number, SettingName};
 use super::decode;
 use super::lines::Piece;
 use super::link::{ConsoleLink, MOST_NAMES};
-use super::question::{Open, Purpose, TRIES};
+use super::question::{Open, Purpose};
 use super::refusal::Refusal;
 use crate::measure::time::Time;
 use regex::Captures;
 
-/// Severity of what a console says unasked: informational (RFC 5424).
-const SEVERITY: u8 = 6;
 /// How much of a line that nobody knows is shown, characters.
 const SHOWN: usize = 60;
 
@@ -48,7 +47,7 @@ impl ConsoleLink {
         let line = line.trim();
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();
-            heard.push(LinkEvent::Text { severity: SEVERITY, text });
+            heard.push(said(text));
             return;
         }
         if self.sheet.banner.as_ref().is_some_and(|banner| banner.is(line)) {

@@ -2,13 +2,11 @@
 //!
 //! Every number passes one strict form; an answer with anything else in it is none.
 
+use super::super::polled::{self, LONGEST_NAME};
 use super::super::signals::{Identity, LinkEvent, Stream};
 use super::super::value::{Number, SettingName};
 use super::template::number_of;
 use regex::Captures;
-
-/// Longest name of a kind or a firmware, characters.
-const LONGEST_NAME: usize = 48;
 
 fn group<'l>(captures: &Captures<'l>, name: &str) -> Option<&'l str> {
     captures.name(name).map(|found| found.as_str().trim())
@@ -39,41 +37,22 @@ pub(super) fn signal(stream: Stream, captures: &Captures<'_>, heard: &mut Vec<Li
             };
             heard.push(LinkEvent::Alive { vehicle: 1, armed });
         }
-        Stream::Channels => heard.push(channels(captures)?),
+        // No group at all: the receiver hears no radio.
+        Stream::Channels => heard.push(match group(captures, "pulses") {
+            Some(text) => polled::channels(&row::<u16>(text, 18)?)?,
+            None => polled::channels(&[])?,
+        }),
         Stream::Outputs => {
-            let given: Vec<u16> = row(group(captures, "pulses")?, 8)?;
-            let pulses = std::array::from_fn(|index| given.get(index).copied().unwrap_or(0));
-            heard.push(LinkEvent::Outputs { pulses, board_time: None });
+            heard.push(polled::outputs(&row::<u16>(group(captures, "pulses")?, 8)?));
         }
         Stream::Attitude => {
-            let angle = |name: &str| real(captures, name).map(narrow);
-            let yaw = if captures.name("yaw").is_some() { angle("yaw")? } else { 0.0 };
-            heard.push(LinkEvent::Attitude { roll: angle("roll")?, pitch: angle("pitch")?, yaw, board_time: None });
+            let yaw = if captures.name("yaw").is_some() { real(captures, "yaw")? } else { 0.0 };
+            heard.push(polled::attitude([real(captures, "roll")?, real(captures, "pitch")?, yaw]));
         }
         Stream::Power => heard.push(power(captures)?),
-        Stream::Speeds => {
-            let given: Vec<i32> = row(group(captures, "rpm")?, 8)?;
-            for (part, speeds) in given.chunks(4).enumerate() {
-                let rpm = std::array::from_fn(|index| speeds.get(index).copied().unwrap_or(0));
-                let first = u8::try_from(part * 4).ok()?;
-                heard.push(LinkEvent::Speeds { first, rpm, count: u8::try_from(speeds.len()).ok()? });
-            }
-        }
+        Stream::Speeds => heard.extend(polled::speeds(&row::<i32>(group(captures, "rpm")?, 8)?)),
     }
     Some(())
-}
-
-/// No group at all: the receiver hears no radio.
-fn channels(captures: &Captures<'_>) -> Option<LinkEvent> {
-    let mut pulses = [None; 18];
-    let Some(text) = group(captures, "pulses") else {
-        return Some(LinkEvent::Channels { count: 0, pulses, board_time: None });
-    };
-    let given: Vec<u16> = row(text, pulses.len())?;
-    for (place, pulse) in pulses.iter_mut().zip(&given) {
-        *place = (*pulse > 0).then_some(*pulse);
-    }
-    Some(LinkEvent::Channels { count: u8::try_from(given.len()).ok()?, pulses, board_time: None })
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "bounded before")]
@@ -87,11 +66,6 @@ fn power(captures: &Captures<'_>) -> Option<LinkEvent> {
     #[expect(clippy::cast_sign_loss, reason = "not below zero")]
     let millivolts = Some(millivolts?.round() as u16);
     Some(LinkEvent::Power { millivolts, centiamps: centiamps.map(|ca| ca.round() as i16), receiver: None })
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "an angle in radians")]
-fn narrow(degrees: f64) -> f32 {
-    degrees.to_radians() as f32
 }
 
 /// Who the board is.

@@ -13,8 +13,6 @@ use std::collections::BTreeSet;
 
 /// The tables of the sheet.
 pub(super) const LINK: &str = "console";
-/// How often a question that only reads is sent at most.
-pub(super) const TRIES: u8 = 3;
 
 /// What a question is for.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,13 +3,11 @@
 //! An answer that lacks a field, or holds a number that can't be one, gives no signal. Must not be here: which answer
 //! belongs to which question.
 
+use super::super::polled::{self, LONGEST_NAME};
 use super::super::signals::{Identity, LinkEvent, Stream};
 use super::field::FieldType;
 use super::framing::ByteOrder;
 use super::sheet::Shape;
-
-/// Longest name of a kind or a firmware, characters.
-const LONGEST_NAME: usize = 48;
 
 /// A payload and how it is laid out.
 #[derive(Clone, Copy)]
@@ -84,54 +82,26 @@ impl AnswerPayload<'_> {
     pub(super) fn signal(self, stream: Stream, heard: &mut Vec<LinkEvent>) -> Option<()> {
         match stream {
             Stream::Alive => heard.push(LinkEvent::Alive { vehicle: 1, armed: self.is_set("armed")? }),
-            Stream::Channels => heard.push(self.channels()?),
-            Stream::Outputs => {
-                let given: Vec<u16> = self.row("pulses", 8)?;
-                let pulses = std::array::from_fn(|index| given.get(index).copied().unwrap_or(0));
-                heard.push(LinkEvent::Outputs { pulses, board_time: None });
-            }
+            // A field `signal` that is zero: the receiver hears no radio.
+            Stream::Channels if self.is_set("signal") == Some(false) => heard.push(polled::channels(&[])?),
+            Stream::Channels => heard.push(polled::channels(&self.row::<u16>("pulses", 18)?)?),
+            Stream::Outputs => heard.push(polled::outputs(&self.row::<u16>("pulses", 8)?)),
             Stream::Attitude => {
-                let angle = |word: &str| self.measured(word).map(radians);
-                let yaw = if self.shape.fields.contains_key("yaw") { angle("yaw")? } else { 0.0 };
-                heard.push(LinkEvent::Attitude { roll: angle("roll")?, pitch: angle("pitch")?, yaw, board_time: None });
+                let yaw = if self.shape.fields.contains_key("yaw") { self.measured("yaw")? } else { 0.0 };
+                heard.push(polled::attitude([self.measured("roll")?, self.measured("pitch")?, yaw]));
             }
             Stream::Power => {
                 let millivolts = self.measured("volts").and_then(|mv| u16::try_from(rounded(mv)?).ok());
                 let centiamps = self.measured("amps").and_then(|ma| i16::try_from(rounded(ma / 10.0)?).ok());
                 heard.push(LinkEvent::Power { millivolts, centiamps, receiver: None });
             }
-            Stream::Speeds => {
-                let given: Vec<i32> = self.row("rpm", 8)?;
-                for (part, speeds) in given.chunks(4).enumerate() {
-                    let rpm = std::array::from_fn(|index| speeds.get(index).copied().unwrap_or(0));
-                    let first = u8::try_from(part * 4).ok()?;
-                    heard.push(LinkEvent::Speeds { first, rpm, count: u8::try_from(speeds.len()).ok()? });
-                }
-            }
+            Stream::Speeds => heard.extend(polled::speeds(&self.row::<i32>("rpm", 8)?)),
         }
         Some(())
-    }
-
-    /// A field `signal` that is zero: the receiver hears no radio.
-    fn channels(self) -> Option<LinkEvent> {
-        let mut pulses = [None; 18];
-        if self.is_set("signal") == Some(false) {
-            return Some(LinkEvent::Channels { count: 0, pulses, board_time: None });
-        }
-        let given: Vec<u16> = self.row("pulses", pulses.len())?;
-        for (place, pulse) in pulses.iter_mut().zip(&given) {
-            *place = (*pulse > 0).then_some(*pulse);
-        }
-        Some(LinkEvent::Channels { count: u8::try_from(given.len()).ok()?, pulses, board_time: None })
     }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "bounded before")]
 fn rounded(number: f64) -> Option<i64> {
     (number.is_finite() && number.abs() < 9e15).then(|| number.round() as i64)
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "an angle in radians")]
-fn radians(degrees: f64) -> f32 {
-    degrees.to_radians() as f32
 }

@@ -4,6 +4,7 @@
 //! a packet of settings that changed in what was not meant is never written.
 
 use super::super::console::Capability;
+use super::super::polled::{TRIES, said};
 use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
 use super::super::value::Number;
@@ -11,13 +12,10 @@ use super::decode::AnswerPayload;
 use super::framing::Packet;
 use super::gate;
 use super::link::PacketLink;
-use super::question::{Change, Open, Purpose, Question, TRIES};
+use super::question::{Change, Open, Purpose, Question};
 use super::refusal::Refusal;
 use super::sheet::Shape;
 use crate::measure::time::Time;
-
-/// Severity of what a board says unasked: informational (RFC 5424).
-const SEVERITY: u8 = 6;
 
 impl PacketLink {
     pub(super) fn packet(&mut self, now: Time, packet: &Packet, heard: &mut Vec<LinkEvent>) {
@@ -25,7 +23,7 @@ impl PacketLink {
         let of = |shape: &Option<Shape>| shape.clone().filter(|shape| shape.is(packet.id, &packet.payload));
         if let Some(shape) = of(&sheet.note) {
             let text = self.answer(&shape, packet).words("text");
-            heard.push(LinkEvent::Text { severity: SEVERITY, text });
+            heard.push(said(text));
             return;
         }
         if of(&sheet.banner).is_some() {

@@ -7,9 +7,6 @@ use super::refusal::Refusal;
 use super::sheet::{PacketSheet, Shape};
 use crate::measure::time::Time;
 
-/// How often a question that only reads is sent at most.
-pub(super) const TRIES: u8 = 3;
-
 /// A setting to be written, and the place of its packet.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Change {
