@@ -9,6 +9,7 @@ mod entry;
 mod motors;
 mod packets;
 
+use super::console::Capability;
 use super::document::load::{self, LoadError};
 use super::document::names::{PLAIN_RULE, is_plain};
 use super::document::reader::{Node, Reader, Table, document, escaped};
@@ -82,11 +83,12 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
     top.done(r);
     let speeds = motors.as_ref().map(|motors| (motors.telemetry_at, motors.telemetry));
     if let Some(Some(console)) = &console {
-        console::agree(r, console, &console::Rest { speeds, motor_run: run_at, names: &names.places });
+        promised(r, ("console", &|need| console.exchange(need).is_some()), speeds, run_at);
+        console::agree(r, &names.places);
     }
     if let (Some(Some(packets)), Some(at)) = (&packets, &packets_at) {
-        let rest = packets::Rest { at: at.key_span.start, speeds, motor_run: run_at, names: &names.places };
-        packets::agree(r, packets, &rest);
+        promised(r, ("packets", &|need| packets.provides(need)), speeds, run_at);
+        packets::agree(r, packets, at.key_span.start, &names.places);
     }
 
     let (kind, must_have) = identity?;
@@ -133,6 +135,23 @@ fn sheet(r: &mut Reader<'_>, mut top: Table<'_>) -> Option<Sheet> {
         raw: raw.flatten().unwrap_or_default().into_iter().chain(motors.entries).collect(),
         binding: binding?.binding,
     })
+}
+
+/// What the rest of a sheet promises its link has to give: `speeds` is place and value of `motors.speed-telemetry`,
+/// `motor_run` the place of that table.
+fn promised(
+    r: &mut Reader<'_>,
+    (link, gives): (&'static str, &dyn Fn(Capability) -> bool),
+    speeds: Option<(usize, bool)>,
+    motor_run: Option<usize>,
+) {
+    let speeds = speeds.filter(|(_, told)| *told).map(|(at, _)| ("motors.speed-telemetry", Capability::Speeds, at));
+    let run = motor_run.map(|at| [Capability::RunMotor, Capability::Stop].map(|need| ("motor-run", need, at)));
+    for (key, need, at) in speeds.into_iter().chain(run.into_iter().flatten()) {
+        if !gives(need) {
+            r.note(at, Problem::NotInConsole { key: key.to_owned(), link, need: need.key() });
+        }
+    }
 }
 
 /// `edition = 1`, in sheets and cards alike.

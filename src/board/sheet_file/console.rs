@@ -28,17 +28,17 @@ const NEEDED: [(Capability, &str); 4] = [
 /// Reads the table, whose header stands at `node`.
 pub fn console(r: &mut Reader<'_>, node: &Node<'_>) -> Option<ConsoleSheet> {
     let mut t = r.table(node)?;
-    let prompt = t.need(r, "prompt", PROMPT_RULE).and_then(|n| fit(r, &n, "a prompt", is_mark, PROMPT_RULE));
+    let prompt = t.need(r, "prompt", PROMPT_RULE).and_then(|n| r.name(&n, "a prompt", is_mark, PROMPT_RULE));
     let echo = t.need(r, "echo", "whether what is typed comes back").and_then(|n| r.boolean(&n));
-    let line_end = t.need(r, "line-end", END_RULE).and_then(|n| fit(r, &n, "the end of a line", is_end, END_RULE));
-    let interrupt = t.take("break").map(|n| fit(r, &n, "a break", is_break, BREAK_RULE));
+    let line_end = t.need(r, "line-end", END_RULE).and_then(|n| r.name(&n, "the end of a line", is_end, END_RULE));
+    let interrupt = t.take("break").map(|n| r.name(&n, "a break", is_break, BREAK_RULE));
     let more = more(r, &mut t, interrupt.is_some());
     let banner = t.take("banner").map(|n| pattern(r, &n, &[], &[]));
     let unasked = t.take("note").map(|n| pattern(r, &n, &["text"], &[]));
     let refusal = t.need(r, "refusal", "an answer that means no").and_then(|n| pattern(r, &n, &["why"], &[]));
     let arms = t.need(r, "arms-while-open", "whether the board arms while its console is open");
     let arms_while_open = arms.and_then(|n| r.boolean(&n));
-    let leave = t.take("leave").map(|n| fit(r, &n, "a line to send", is_line, LINE_RULE));
+    let leave = t.take("leave").map(|n| r.name(&n, "a line to send", is_line, LINE_RULE));
     let answer_within = t.need(r, "answer-within", "the longest that an answer takes").and_then(|n| within(r, &n));
     let exchanges = exchanges(r, &mut t);
     t.done(r);
@@ -67,8 +67,8 @@ pub(super) fn some<T>(read: Option<Option<T>>) -> Option<Option<T>> {
 
 #[expect(clippy::option_option, reason = "wrong, left out, or read")]
 fn more(r: &mut Reader<'_>, t: &mut Table<'_>, breaks: bool) -> Option<Option<(String, String)>> {
-    let mark = t.take("more").map(|n| (fit(r, &n, "a page mark", is_mark, PROMPT_RULE), n));
-    let answer = t.take("more-answer").map(|n| (fit(r, &n, "an answer to a page", is_key, "1 to 4 characters"), n));
+    let mark = t.take("more").map(|n| (r.name(&n, "a page mark", is_mark, PROMPT_RULE), n));
+    let answer = t.take("more-answer").map(|n| (r.name(&n, "an answer to a page", is_key, "1 to 4 characters"), n));
     if let Some((_, n)) = mark.as_ref().or(answer.as_ref())
         && !breaks
     {
@@ -134,17 +134,6 @@ fn pattern(r: &mut Reader<'_>, node: &Node<'_>, needed: &[&'static str], allowed
     read.map_err(|error| r.note(node.span().start, bad(node, text, &error))).ok()
 }
 
-/// A text that may hold blanks at its ends.
-fn fit(
-    r: &mut Reader<'_>,
-    node: &Node<'_>,
-    what: &'static str,
-    fits: fn(&str) -> bool,
-    rule: &'static str,
-) -> Option<String> {
-    r.name(node, what, fits, rule)
-}
-
 fn is_mark(text: &str) -> bool {
     let printable = text.bytes().all(|byte| byte.is_ascii_graphic() || byte == b' ');
     (1..=LONGEST_MARK).contains(&text.len()) && printable && !text.trim().is_empty()
@@ -171,33 +160,9 @@ pub(super) fn within(r: &mut Reader<'_>, node: &Node<'_>) -> Option<Duration> {
     Some(time)
 }
 
-/// What the rest of a sheet says and its console does not give, or the other way round.
-pub struct Rest<'s> {
-    /// Place and value of `motors.speed-telemetry`.
-    pub speeds: Option<(usize, bool)>,
-    /// Place of `[motor-run]`, if it is there.
-    pub motor_run: Option<usize>,
-    /// Every setting that the sheet names, with its place.
-    pub names: &'s BTreeMap<SettingName, usize>,
-}
-
-/// Holds a console against the rest of its sheet.
-pub fn agree(r: &mut Reader<'_>, console: &ConsoleSheet, rest: &Rest<'_>) {
-    let lacks =
-        |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), link: "console", need: need.key() };
-    if let Some((at, true)) = rest.speeds
-        && console.exchange(Capability::Speeds).is_none()
-    {
-        r.note(at, lacks("motors.speed-telemetry", Capability::Speeds));
-    }
-    if let Some(at) = rest.motor_run {
-        for need in [Capability::RunMotor, Capability::Stop] {
-            if console.exchange(need).is_none() {
-                r.note(at, lacks("motor-run", need));
-            }
-        }
-    }
-    for (name, at) in rest.names {
+/// Holds the settings that a sheet names against what can stand in a line.
+pub fn agree(r: &mut Reader<'_>, names: &BTreeMap<SettingName, usize>) {
+    for (name, at) in names {
         if let Err(error) = template::name(name) {
             let problem =
                 Problem::BadConsole { key: "name".to_owned(), found: name.to_string(), cause: error.to_string() };

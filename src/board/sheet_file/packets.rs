@@ -15,7 +15,7 @@ use super::super::packets::framing::Framing;
 use super::super::packets::sheet::{Ask, Exchange, PacketSheet, SettingsPacket, Shape};
 use super::super::value::SettingName;
 use super::console::{some, within};
-pub use agree::{Rest, agree};
+pub use agree::agree;
 use fields::{Layout, Word};
 use std::collections::BTreeMap;
 
@@ -124,11 +124,9 @@ fn ask_of(r: &mut Reader<'_>, node: &Node<'_>, t: &mut Table<'_>, framing: &Fram
 /// What a motor run's question is made of: motor, pulse and limit, put into as many bytes as they take.
 fn run(r: &mut Reader<'_>, t: &mut Table<'_>, ask: &Ask, framing: &Framing) -> Option<BTreeMap<&'static str, Field>> {
     let node = t.need(r, "put", "where motor, pulse and ms stand in the packet that is sent")?;
-    let read = fields::table(r, &node, &[fields::MOTOR, fields::PULSE, fields::MS])?;
-    let length = ask.payload.len();
-    let placed = fields::placed(r, &read, length, framing, &node);
-    let by_word = read.into_iter().filter_map(|(word, field, _)| Some((fields::known(&word)?, field))).collect();
-    placed.then_some(by_word)
+    let words = &[fields::MOTOR, fields::PULSE, fields::MS];
+    let read = fields::table(r, &node, words)?;
+    fields::placed(r, &read, ask.payload.len(), framing, &node).then(|| fields::by_word(words, read))
 }
 
 /// A packet of the board's: its id at `node`, and `begins`, `length`, `longer` and the fields beside it.
@@ -139,18 +137,19 @@ fn shape(r: &mut Reader<'_>, node: &Node<'_>, t: &mut Table<'_>, framing: &Frami
     let most = i64::try_from(framing.most).unwrap_or(i64::MAX);
     let length_at = t.take("length");
     let length = length_at.as_ref().map(|n| r.whole(n, 0, most).and_then(|length| usize::try_from(length).ok()));
-    let read = match layout {
+    let (words, read): (&[Word], _) = match layout {
         Layout::Words(words) => {
             let needed = words.iter().any(|word| word.needed);
             let why = "where in the payload each value stands";
             let node = if needed { t.need(r, "fields", why) } else { t.take("fields") };
             match node {
-                Some(node) => fields::table(r, &node, words)?,
+                Some(node) => (words, fields::table(r, &node, words)?),
                 None if needed => return None,
-                None => Vec::new(),
+                None => (words, Vec::new()),
             }
         }
-        Layout::Given(given) => given,
+        // By their own names, which the packet of settings keeps.
+        Layout::Given(given) => (&[], given),
     };
     let begins = begins?;
     let ends = read.iter().map(|(_, field, _)| field.end()).chain([begins.len()]).max().unwrap_or(0);
@@ -169,9 +168,8 @@ fn shape(r: &mut Reader<'_>, node: &Node<'_>, t: &mut Table<'_>, framing: &Frami
         placed = false;
     }
     let rest = read.iter().any(|(_, field, _)| field.count == Count::Rest);
-    let by_word = read.into_iter().filter_map(|(word, field, _)| Some((fields::known(&word)?, field))).collect();
     // What goes on to the payload's end may be longer by that alone.
-    let shape = Shape { id: id?, begins, length, longer: longer? || rest, fields: by_word };
+    let shape = Shape { id: id?, begins, length, longer: longer? || rest, fields: fields::by_word(words, read) };
     placed.then_some(shape)
 }
 

@@ -3,25 +3,12 @@
 //! Must not be here: what one table says by itself.
 
 use super::super::super::console::Capability;
-use super::super::super::document::Problem;
 use super::super::super::document::reader::Reader;
 use super::super::super::packets::sheet::{LONGEST_STOP, PacketSheet, Shape};
 use super::super::super::value::SettingName;
 use super::fields::bad;
 use crate::measure::nearest::nearest;
 use std::collections::BTreeMap;
-
-/// What the rest of a sheet says.
-pub struct Rest<'s> {
-    /// Where the table of the packets begins.
-    pub at: usize,
-    /// Place and value of `motors.speed-telemetry`.
-    pub speeds: Option<(usize, bool)>,
-    /// Place of `[motor-run]`, if it is there.
-    pub motor_run: Option<usize>,
-    /// Every setting that the sheet names, with its place.
-    pub names: &'s BTreeMap<SettingName, usize>,
-}
 
 /// A packet to send: its id, with what its payload begins, whether that is all of it, and what it does.
 struct Sent<'s> {
@@ -34,23 +21,9 @@ struct Sent<'s> {
 }
 
 /// Holds packets against the rest of their sheet.
-pub fn agree(r: &mut Reader<'_>, packets: &PacketSheet, rest: &Rest<'_>) {
-    let lacks =
-        |key: &str, need: Capability| Problem::NotInConsole { key: key.to_owned(), link: "packets", need: need.key() };
-    if let Some((at, true)) = rest.speeds
-        && !packets.provides(Capability::Speeds)
-    {
-        r.note(at, lacks("motors.speed-telemetry", Capability::Speeds));
-    }
-    if let Some(at) = rest.motor_run {
-        for need in [Capability::RunMotor, Capability::Stop] {
-            if !packets.provides(need) {
-                r.note(at, lacks("motor-run", need));
-            }
-        }
-    }
+pub fn agree(r: &mut Reader<'_>, packets: &PacketSheet, table: usize, names: &BTreeMap<SettingName, usize>) {
     let mut told: Vec<usize> = Vec::new();
-    for (name, at) in rest.names {
+    for (name, at) in names {
         // The pattern of many rows is one place.
         if packets.setting(name).is_none() && !told.contains(at) {
             told.push(*at);
@@ -62,9 +35,9 @@ pub fn agree(r: &mut Reader<'_>, packets: &PacketSheet, rest: &Rest<'_>) {
             r.note(*at, bad("packets.settings", format!("no packet has a field {name}"), hint));
         }
     }
-    sent_apart(r, packets, rest.at);
-    heard_apart(r, packets, rest.at);
-    stop_fits(r, packets, rest.at);
+    sent_apart(r, packets, table);
+    heard_apart(r, packets, table);
+    stop_fits(r, packets, table);
 }
 
 /// A stop follows whatever was left half sent: it has to outlast the longest packet, and to leave at once.

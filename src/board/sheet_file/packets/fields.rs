@@ -9,6 +9,7 @@ use super::super::super::packets::field::{Count, Field, FieldType};
 use super::super::super::packets::framing::{Framing, LONGEST};
 use super::super::super::sheet::Measure;
 use crate::language::units::{Quantity, Unit};
+use std::collections::BTreeMap;
 
 /// A word that a layout may have, and the unit that its number has where none is said.
 #[derive(Debug, Clone, Copy)]
@@ -46,17 +47,14 @@ pub(super) const MOTOR: Word = number("motor", true, None);
 pub(super) const PULSE: Word = number("pulse", true, Some(Unit::Us));
 pub(super) const MS: Word = number("ms", true, Some(Unit::Ms));
 
-/// The words above.
-pub(super) fn known(word: &str) -> Option<&'static str> {
-    let all = [
-        ID, KIND, FIRMWARE, ARMED, PULSES, SIGNAL, ROLL, PITCH, YAW, VOLTS, AMPS, RPM, REFUSED, WHY, ASKED, TEXT,
-        MOTOR, PULSE, MS,
-    ];
-    all.iter().map(|known| known.name).find(|known| *known == word)
-}
-
 /// A field by its name, with its place in the document.
 pub(super) type Named = (String, Field, usize);
+
+/// The fields of a table by the words that it was read with.
+pub(super) fn by_word(words: &'static [Word], read: Vec<Named>) -> BTreeMap<&'static str, Field> {
+    let word = |name: &str| words.iter().map(|word| word.name).find(|word| *word == name);
+    read.into_iter().filter_map(|(name, field, _)| Some((word(&name)?, field))).collect()
+}
 
 /// What a payload's layout is made of.
 pub(super) enum Layout {
