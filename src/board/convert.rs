@@ -18,30 +18,9 @@ use crate::language::recipe::Value;
 use crate::language::units::{Decimal, Quantity, Unit};
 use crate::measure::nearest::nearest;
 
-/// What a unit measures, and how many of the smallest unit of that it is.
-fn dimension(unit: Unit) -> (u8, i128) {
-    match unit {
-        Unit::Us => (0, 1),
-        Unit::Ms => (0, 1000),
-        Unit::S => (0, 1_000_000),
-        Unit::Min => (0, 60_000_000),
-        Unit::Hz => (1, 1),
-        Unit::KHz => (1, 1000),
-        Unit::Deg => (2, 1),
-        Unit::MilliV => (3, 1),
-        Unit::V => (3, 1000),
-        Unit::MilliVPerCell => (4, 1),
-        Unit::VPerCell => (4, 1000),
-        Unit::MilliA => (5, 1),
-        Unit::A => (5, 1000),
-        Unit::Percent => (6, 1),
-        Unit::Rpm => (7, 1),
-    }
-}
-
 /// Whether a value for this measure may be written in a unit: one of the same kind that the word knows.
 fn fits(word: &str, measure: Measure, unit: Unit) -> bool {
-    let same = measure.unit.is_some_and(|own| dimension(own).0 == dimension(unit).0);
+    let same = measure.unit.is_some_and(|own| own.base().0 == unit.base().0);
     same && vocabulary::word(word).is_none_or(|word| word.kinds.iter().any(|kind| kind.units().contains(&unit)))
 }
 
@@ -52,7 +31,7 @@ fn allowed(word: &str, measure: Measure) -> Vec<&'static str> {
 
 /// The value of a bare number or quantity as a fraction of the board's steps.
 fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), ConvertError> {
-    let own = measure.unit.map_or(1, |unit| dimension(unit).1);
+    let own = measure.unit.map_or(1, |unit| unit.base().1);
     let step = i128::from(measure.step.millionths) * own;
     let (number, unit) = match value {
         Value::Number(number) => (*number, None),
@@ -63,7 +42,7 @@ fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), Co
     };
     let number = i128::from(number.millionths);
     match (unit, measure.unit) {
-        (Some(unit), _) if fits(word, measure, unit) => Ok((number * dimension(unit).1, step)),
+        (Some(unit), _) if fits(word, measure, unit) => Ok((number * unit.base().1, step)),
         (Some(unit), _) => {
             Err(ConvertError::WrongUnit { word: word.to_owned(), found: unit.word(), allowed: allowed(word, measure) })
         }
@@ -72,7 +51,7 @@ fn steps(word: &str, measure: Measure, value: &Value) -> Result<(i128, i128), Co
             // In quotes a bare number is the board's own.
             None => Ok((number, 1_000_000)),
             // A bare number is a pulse width in microseconds.
-            Some(known) if known.kinds.contains(&ValueKind::Pulse) && dimension(own).0 == 0 => Ok((number, step)),
+            Some(known) if known.kinds.contains(&ValueKind::Pulse) && own.base().0 == Unit::Us => Ok((number, step)),
             Some(_) => Err(ConvertError::MissingUnit { word: word.to_owned(), allowed: allowed(word, measure) }),
         },
     }

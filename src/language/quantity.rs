@@ -93,6 +93,26 @@ impl Unit {
         (Self::Rpm, &["rpm"]),
     ];
 
+    /// The smallest unit of its family, and how many of those it is.
+    #[must_use]
+    pub fn base(self) -> (Self, i128) {
+        match self {
+            Self::Us => (Self::Us, 1),
+            Self::Ms => (Self::Us, 1000),
+            Self::S => (Self::Us, 1_000_000),
+            Self::Min => (Self::Us, 60_000_000),
+            Self::Hz => (Self::Hz, 1),
+            Self::KHz => (Self::Hz, 1000),
+            Self::MilliV => (Self::MilliV, 1),
+            Self::V => (Self::MilliV, 1000),
+            Self::MilliVPerCell => (Self::MilliVPerCell, 1),
+            Self::VPerCell => (Self::MilliVPerCell, 1000),
+            Self::MilliA => (Self::MilliA, 1),
+            Self::A => (Self::MilliA, 1000),
+            Self::Deg | Self::Percent | Self::Rpm => (self, 1),
+        }
+    }
+
     /// The unit of a spelling; inner spaces of `V per cell` must be single.
     #[must_use]
     pub fn of(word: &str) -> Option<Self> {
@@ -256,22 +276,7 @@ impl Quantity {
     /// The number of its family's smallest unit, times a million; the family is that unit.
     #[must_use]
     pub fn base(self) -> (Option<Unit>, i128) {
-        let (family, factor) = match self.unit {
-            None => (None, 1),
-            Some(Unit::Us) => (Some(Unit::Us), 1),
-            Some(Unit::Ms) => (Some(Unit::Us), 1000),
-            Some(Unit::S) => (Some(Unit::Us), 1_000_000),
-            Some(Unit::Min) => (Some(Unit::Us), 60_000_000),
-            Some(Unit::Hz) => (Some(Unit::Hz), 1),
-            Some(Unit::KHz) => (Some(Unit::Hz), 1000),
-            Some(Unit::MilliV) => (Some(Unit::MilliV), 1),
-            Some(Unit::V) => (Some(Unit::MilliV), 1000),
-            Some(Unit::MilliVPerCell) => (Some(Unit::MilliVPerCell), 1),
-            Some(Unit::VPerCell) => (Some(Unit::MilliVPerCell), 1000),
-            Some(Unit::MilliA) => (Some(Unit::MilliA), 1),
-            Some(Unit::A) => (Some(Unit::MilliA), 1000),
-            Some(unit @ (Unit::Deg | Unit::Percent | Unit::Rpm)) => (Some(unit), 1),
-        };
+        let (family, factor) = self.unit.map_or((None, 1), |unit| (Some(unit.base().0), unit.base().1));
         (family, i128::from(self.number.millionths) * factor)
     }
 }
