@@ -164,6 +164,11 @@ pub fn mavlink_classes(bytes: &[u8]) -> Vec<Class> {
     split(bytes).into_iter().map(|range| class(&bytes[range])).collect()
 }
 
+/// Whether bytes are one forced disarm and nothing else.
+pub fn is_forced_stop(bytes: &[u8]) -> bool {
+    mavlink_classes(bytes) == [Class::ForcedStop]
+}
+
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a pulse")]
 fn class(bytes: &[u8]) -> Class {
     let Some(frame) = frame(bytes).filter(Frame::whole) else { return Class::Unknown };

@@ -13,7 +13,7 @@ mod proxy;
 mod script;
 mod wire;
 
-pub use frames::{Class, Heard};
+pub use frames::{Class, Heard, is_forced_stop};
 pub use log::{Craft, Seen};
 pub use play::{Played, Scene, bound, finch_c_without_banner, recipe_with, without_banner};
 #[cfg(unix)]

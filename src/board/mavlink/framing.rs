@@ -52,8 +52,8 @@ impl Frame<'_> {
 enum Look {
     /// More bytes are needed to tell.
     Short,
-    /// No frame begins here; whether the reason is a wrong checksum.
-    No { checksum: bool },
+    /// No frame begins here.
+    No,
     /// A frame of this many bytes.
     Whole(usize),
     /// What may be a frame of this many bytes, with an id that is not in the dialect.
@@ -93,7 +93,7 @@ fn look(bytes: &[u8]) -> Look {
     let (Some(&marker), Some(layout)) = (bytes.first(), layout(bytes)) else { return Look::Short };
     // An unknown incompatibility bit: the rest of the frame can't be understood (developer guide).
     if marker == MAV_STX_V2 && bytes[2] & !SIGNED != 0 {
-        return Look::No { checksum: false };
+        return Look::No;
     }
     if bytes.len() < layout.length {
         return Look::Short;
@@ -104,7 +104,7 @@ fn look(bytes: &[u8]) -> Look {
     if told == checksum::add(checksum::add(checksum::START, &bytes[1..end]), &[seed]) {
         Look::Whole(layout.length)
     } else {
-        Look::No { checksum: true }
+        Look::No
     }
 }
 
@@ -194,7 +194,6 @@ pub(super) struct Deframer {
     senders: BTreeSet<(u8, u8)>,
     /// The last of them.
     last: Option<(u8, u8)>,
-    broken: u64,
 }
 
 impl Deframer {
@@ -233,10 +232,7 @@ impl Deframer {
         let rest = &self.buffer[at..];
         match look(rest) {
             Look::Short => None,
-            Look::No { checksum } => {
-                self.broken += u64::from(checksum);
-                Some(1)
-            }
+            Look::No => Some(1),
             Look::Whole(length) => {
                 let frame = apart(&rest[..length]);
                 let sender = (frame.system, frame.component);
@@ -270,10 +266,5 @@ impl Deframer {
     pub(super) fn clear(&mut self) {
         self.buffer.clear();
         self.since = None;
-    }
-
-    /// Frames of known ids whose checksum was wrong.
-    pub(super) fn broken(&self) -> u64 {
-        self.broken
     }
 }

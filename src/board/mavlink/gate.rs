@@ -5,7 +5,7 @@
 
 use super::encoding::Proof;
 use super::fields::Fields;
-use super::framing::{self, Frame, decode};
+use super::framing::{self, decode};
 use super::param_type::ParamType;
 use super::signing::{self, Signing};
 use super::{OWN_COMPONENT, OWN_SYSTEM, identity};
@@ -57,13 +57,6 @@ pub fn classify(frame: &[u8]) -> Option<FrameClass> {
         76 if addressed(30) => command(fields),
         _ => None,
     }
-}
-
-/// Whether a frame is a forced disarm.
-#[must_use]
-pub fn is_forced_stop(frame: &[u8]) -> bool {
-    let forced = |frame: Frame| Fields(frame.payload).real(4) == Some(FORCE);
-    classify(frame) == Some(FrameClass::Stop) && decode(frame).is_some_and(forced)
 }
 
 #[expect(clippy::float_cmp, reason = "the numbers of a command are exact or they are other commands")]
@@ -153,13 +146,9 @@ impl Gate {
         self.pass_on(signing::LINK, message, out)
     }
 
-    /// As [`Gate::pass`], for bytes that are only held ready, on a link number of their own.
+    /// As [`Gate::pass`], on this link number.
     #[must_use]
-    pub(super) fn hold(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
-        self.pass_on(link, message, out)
-    }
-
-    fn pass_on(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
+    pub(super) fn pass_on(&mut self, link: u8, message: &MavMessage, out: &mut Vec<u8>) -> bool {
         let id = message.message_id();
         let Some(seed) = framing::seed(id) else { return false };
         let version = if self.first_version { MavlinkVersion::V1 } else { MavlinkVersion::V2 };

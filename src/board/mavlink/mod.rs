@@ -27,7 +27,7 @@ pub mod text;
 mod traffic;
 
 pub use framing::{Frame, HALF_FRAME_WAIT, decode, frames};
-pub use gate::{FrameClass, classify, is_forced_stop};
+pub use gate::{FrameClass, classify};
 pub use traffic::{Loss, TELL_EVERY};
 
 use super::motor_run::BoundedRun;
@@ -112,12 +112,6 @@ impl MavlinkLink {
     #[must_use]
     pub fn loss(&self, system: u8, component: u8) -> Loss {
         self.traffic.loss((system, component))
-    }
-
-    /// Frames of known ids that came with a wrong checksum.
-    #[must_use]
-    pub fn broken(&self) -> u64 {
-        self.deframer.broken()
     }
 
     fn command(&mut self, now: Time, ticket: Ticket, to: Target, command: Command, out: &mut Vec<u8>) {
@@ -237,10 +231,7 @@ fn stop_frames(gate: &mut Gate, to: Target, force: bool, held: Option<u8>) -> Ve
         let stop = Command::disarm(force);
         let message = make::command(to, stop.id, stop.params, 0);
         // The gate knows both as stops; were it ever not so, the other bytes still leave.
-        let _ = match held {
-            Some(link) => gate.hold(link, &message, &mut out),
-            None => gate.pass(&message, &mut out),
-        };
+        let _ = gate.pass_on(held.unwrap_or(signing::LINK), &message, &mut out);
     }
     out
 }
@@ -374,10 +365,6 @@ impl Link for MavlinkLink {
         self.ended.clear();
     }
 
-
-    fn answered(&self) -> bool {
-        self.bound.is_some()
-    }
     fn frames(&self) -> Option<(u64, u64)> {
         let to = self.bound?;
         let Loss { heard, lost } = self.loss(to.system, to.component);
@@ -386,5 +373,9 @@ impl Link for MavlinkLink {
 
     fn encoding_proved(&self) -> bool {
         self.proof.proved().is_ok()
+    }
+
+    fn answered(&self) -> bool {
+        self.bound.is_some()
     }
 }

@@ -1,6 +1,7 @@
 //! Everything that happened, in order, and questions about it.
 
-use quadjig::board::mavlink::{FrameClass, classify, decode, frames, is_forced_stop};
+use crate::spy::is_forced_stop;
+use quadjig::board::mavlink::{FrameClass, classify, decode, frames};
 use quadjig::measure::time::Time;
 use quadjig::seam::ui::{About, Question, StartedBy, UiEvent};
 use std::fmt::Write as _;

@@ -2,8 +2,9 @@
 
 use super::golden::GOLDEN;
 use super::kit::{InteractiveSession, commands, frame, hex, message, name};
+use crate::spy::is_forced_stop;
 use mavlink::dialects::common::{COMMAND_LONG_DATA, HEARTBEAT_DATA, MavCmd, MavMessage, MavProtocolCapability};
-use quadjig::board::mavlink::{FrameClass, classify, frames, is_forced_stop};
+use quadjig::board::mavlink::{FrameClass, classify, frames};
 use quadjig::board::signals::{Link, Outgoing, Request, Stream};
 use quadjig::board::value::Number;
 
