@@ -162,10 +162,7 @@ impl Planner<'_> {
                 self.remark(text.to_owned());
             }
             self.props_asked(spot);
-            guards.push(Guard::PropsOff);
-            if self.ahead.rules.antenna_on {
-                guards.push(Guard::Antenna);
-            }
+            guards.extend(self.ahead.rules.hands_off());
             guards.push(Guard::Confirmed);
         }
         guards.push(Guard::Disarmed);

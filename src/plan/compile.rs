@@ -273,15 +273,7 @@ impl<'a> Planner<'a> {
         for (name, to) in &self.ahead.settings {
             let Some(from) = self.inputs.settings.get(name).filter(|from| !from.same(*to)) else { continue };
             let Some(at) = self.changed_at.get(name).filter(|_| !self.ahead.open.contains(name)) else { continue };
-            changes.push(Change {
-                setting: self.naming().describe(name),
-                on_board: name.clone(),
-                from: *from,
-                to: *to,
-                shown: (self.naming().show(name, *from), self.naming().show(name, *to)),
-                unit: self.naming().unit(name),
-                at: at.clone(),
-            });
+            changes.push(self.naming().change(name, *from, *to, at));
         }
         changes.sort_by(|a, b| (&a.at, &a.on_board).cmp(&(&b.at, &b.on_board)));
         changes

@@ -63,10 +63,7 @@ impl Planner<'_> {
         if self.ahead.energised(self.inputs.sheet) && self.can_arm() {
             self.props_asked(spot);
             self.throttle_known(spot.statement);
-            let mut guards = vec![Guard::PropsOff];
-            if self.ahead.rules.antenna_on {
-                guards.push(Guard::Antenna);
-            }
+            let mut guards = self.ahead.rules.hands_off();
             guards.extend([Guard::Confirmed, Guard::Disarmed, Guard::ThrottleLow, Guard::OutputsAtRest, Guard::Fresh]);
             return self.push(spot, act, Effect::TurnsMotors, guards);
         }

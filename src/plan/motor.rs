@@ -42,10 +42,7 @@ impl Planner<'_> {
     /// Guards of a motor step.
     pub(super) fn motor_guards(&self, level: Option<Angle>) -> Vec<Guard> {
         let rules = &self.ahead.rules;
-        let mut guards = vec![Guard::PropsOff];
-        if rules.antenna_on {
-            guards.push(Guard::Antenna);
-        }
+        let mut guards = rules.hands_off();
         guards.extend([
             Guard::Confirmed,
             Guard::Disarmed,

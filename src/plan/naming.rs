@@ -4,10 +4,11 @@
 //! own. Must not be here: what is done with them.
 
 use super::effects;
-use super::step::Write;
+use super::step::{Change, Write};
 use crate::board::convert;
 use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use crate::language::span::Place;
 
 /// See the module.
 #[derive(Debug, Clone, Copy)]
@@ -27,6 +28,20 @@ impl<'a> Naming<'a> {
         let restart = self.entry_of(name).is_some_and(|entry| entry.restart);
         let (setting, shown) = (self.describe(name), self.show(name, to));
         Write { name: name.clone(), to, setting, shown, restart, ordered: true }
+    }
+
+    /// What becomes of a setting, with its words.
+    #[must_use]
+    pub fn change(&self, name: &SettingName, from: Number, to: Number, at: &Place) -> Change {
+        Change {
+            setting: self.describe(name),
+            on_board: name.clone(),
+            from,
+            to,
+            shown: (self.show(name, from), self.show(name, to)),
+            unit: self.unit(name),
+            at: at.clone(),
+        }
     }
 
     fn entry_of(&self, name: &SettingName) -> Option<&'a SettingEntry> {

@@ -5,11 +5,13 @@
 
 use super::facts;
 use super::inputs::{Battery, Inputs};
-use super::step::{BoundFunction, SwitchAt, Write};
+use super::step::{BoundFunction, Guard, SwitchAt, Write};
 use crate::board::convert;
+/// A switch whose channel and rests are known.
+pub(super) use crate::board::radio_card::SwitchEntry as Known;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::value::{Number, SettingName};
-use crate::language::recipe::{Function, OnLoss, Switch};
+use crate::language::recipe::{Function, Switch};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Angle, Pulse, Voltage};
 use crate::record::ChannelOnLoss;
@@ -25,14 +27,11 @@ pub(super) struct Rules {
     pub cells: Option<u32>,
 }
 
-/// A switch whose channel and rests are known.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Known {
-    pub channel: u32,
-    pub rests: Vec<Pulse>,
-    pub noise: Option<f64>,
-    pub momentary: bool,
-    pub on_loss: Option<OnLoss>,
+impl Rules {
+    /// The first guards of whatever can turn a motor.
+    pub fn hands_off(&self) -> Vec<Guard> {
+        std::iter::once(Guard::PropsOff).chain(self.antenna_on.then_some(Guard::Antenna)).collect()
+    }
 }
 
 /// See the file's header.

@@ -122,10 +122,7 @@ impl Planner<'_> {
 
     /// What has to hold as the battery goes in.
     pub(super) fn plug_in_guards(&self) -> Vec<Guard> {
-        let mut guards = vec![Guard::PropsOff];
-        if self.ahead.rules.antenna_on {
-            guards.push(Guard::Antenna);
-        }
+        let mut guards = self.ahead.rules.hands_off();
         guards.extend([Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh]);
         guards
     }

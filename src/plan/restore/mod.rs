@@ -12,13 +12,13 @@ mod order;
 use super::effects;
 use super::naming::Naming;
 use super::problem::Problem;
-use super::step::{Action, Change, Guard, Plan, Remark, Step, Write};
+use super::step::{Action, Guard, Plan, Remark, Step, Write};
 use crate::board::binding::BindingError;
 use crate::board::effect::Effect;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::{Settings, Sheet};
 use crate::board::signals::Identity;
-use crate::board::value::{Number, SettingName};
+use crate::board::value::SettingName;
 use crate::language::canonical::hex;
 use crate::language::span::Place;
 use crate::language::units::Pulse;
@@ -246,7 +246,7 @@ fn writing(
     let writes = effects::placed(sheet, order.into_iter().map(|(name, to)| naming.write(&name, to)).collect());
     let changes = wanted
         .iter()
-        .filter_map(|(name, to)| now.get(name).map(|from| change(&naming, name, *from, *to, &place)))
+        .filter_map(|(name, to)| now.get(name).map(|from| naming.change(name, *from, *to, &place)))
         .collect();
     let stored = unsaved.is_some() || writes.iter().any(|write| write.restart);
     let besides = unsaved.into_iter().flatten().filter(|name| !wanted.contains_key(*name));
@@ -299,18 +299,6 @@ fn steps(writes: Vec<Write>, besides: Vec<Write>, (write, restart): (Effect, Eff
         .filter(|(act, ..)| !matches!(act, Action::Write(writes) if writes.is_empty()))
         .map(|(act, effect, guards)| Step { number: 0, statement: 0, act, effect, guards, at: at.clone() })
         .collect()
-}
-
-fn change(naming: &Naming<'_>, name: &SettingName, from: Number, to: Number, at: &Place) -> Change {
-    Change {
-        setting: naming.describe(name),
-        on_board: name.clone(),
-        from,
-        to,
-        shown: (naming.show(name, from), naming.show(name, to)),
-        unit: naming.unit(name),
-        at: at.clone(),
-    }
 }
 
 fn fingerprint(snapshot: &Snapshot, sheet: &Sheet, identity: &Identity, now: &Settings) -> String {
