@@ -4,10 +4,11 @@
 //! setting, so that a plan can order the writes safely. Must not be here: that order (see
 //! `measure::band_order`), and where a band's ends belong (see `measure::bands`).
 
-use super::sheet::{Binding, BindingLayout, DirectBand, Row, Settings, Sheet};
+use super::sheet::{BandNames, BandPart, Binding, BindingLayout, Settings, Sheet};
 use super::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use crate::language::units::Pulse;
+use crate::measure::frame::CHANNEL_NUMBERS;
 use thiserror::Error;
 
 /// A band in which a function is on: `from <= pulse < to` on a channel, however the board counts its ends.
@@ -21,37 +22,27 @@ pub struct BoundNow {
     pub to: Pulse,
 }
 
-/// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18.
-pub const CHANNELS: std::ops::RangeInclusive<i64> = 1..=18;
-
-/// What a setting of a band is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[expect(missing_docs, reason = "each is the setting that it names")]
-pub enum Role {
-    Function,
-    Channel,
-    From,
-    To,
-}
-
-/// Names of the settings of one band; `function` only where bands are rows.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[expect(missing_docs, reason = "see `Role`")]
-pub struct BandNames {
-    pub function: Option<SettingName>,
-    pub channel: SettingName,
-    pub from: SettingName,
-    pub to: SettingName,
-}
-
 /// Board numbers of one band; `function` is 0 and means nothing where bands are direct.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "see `Role`")]
+#[expect(missing_docs, reason = "see `BandPart`")]
 pub struct BandNumbers {
     pub function: i64,
     pub channel: i64,
     pub from: i64,
     pub to: i64,
+}
+
+impl BandNumbers {
+    /// The number of one of its settings.
+    #[must_use]
+    pub fn of(&self, part: BandPart) -> i64 {
+        match part {
+            BandPart::Function => self.function,
+            BandPart::Channel => self.channel,
+            BandPart::From => self.from,
+            BandPart::To => self.to,
+        }
+    }
 }
 
 /// One band: what its settings hold and what they are to hold.
@@ -67,18 +58,8 @@ pub struct BandChange {
 
 impl BandChange {
     /// All settings of the band with the numbers that they are to hold, changed or not.
-    pub fn settings(&self) -> impl Iterator<Item = (Role, &SettingName, Number)> {
-        let (names, then) = (&self.names, &self.then);
-        names
-            .function
-            .iter()
-            .map(|name| (Role::Function, name, then.function))
-            .chain([
-                (Role::Channel, &names.channel, then.channel),
-                (Role::From, &names.from, then.from),
-                (Role::To, &names.to, then.to),
-            ])
-            .map(|(role, name, number)| (role, name, Number::Whole(number)))
+    pub fn settings(&self) -> impl Iterator<Item = (BandPart, &SettingName, Number)> {
+        self.names.parts().map(|(part, name)| (part, name, Number::Whole(self.then.of(part))))
     }
 
     /// Whether nothing needs to be written.
@@ -138,16 +119,6 @@ fn whole(settings: &Settings, name: &SettingName) -> Result<i64, BindingError> {
 }
 
 impl BandNames {
-    fn direct(band: &DirectBand) -> Self {
-        let DirectBand { channel, from, to } = band.clone();
-        Self { function: None, channel, from, to }
-    }
-
-    fn row(row: &Row) -> Self {
-        let Row { function, channel, from, to } = row.clone();
-        Self { function: Some(function), channel, from, to }
-    }
-
     fn read(&self, settings: &Settings) -> Result<BandNumbers, BindingError> {
         Ok(BandNumbers {
             function: self.function.as_ref().map_or(Ok(0), |name| whole(settings, name))?,
@@ -178,15 +149,11 @@ type Rows = (i64, Vec<(BandNames, BandNumbers)>);
 
 fn rows_of(
     function: &Function,
-    (functions, rows): (&std::collections::BTreeMap<Function, i64>, &[Row]),
+    (functions, rows): (&std::collections::BTreeMap<Function, i64>, &[BandNames]),
     settings: &Settings,
 ) -> Result<Rows, BindingError> {
     let number = functions.get(function).copied().ok_or_else(|| no_function(function, functions.keys()))?;
-    let read = |row| {
-        let names = BandNames::row(row);
-        let now = names.read(settings)?;
-        Ok((names, now))
-    };
+    let read = |row: &BandNames| Ok((row.clone(), row.read(settings)?));
     Ok((number, rows.iter().map(read).collect::<Result<_, _>>()?))
 }
 
@@ -207,13 +174,8 @@ pub fn functions(sheet: &Sheet) -> Vec<&Function> {
 #[must_use]
 pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
     match &sheet.binding.way {
-        BindingLayout::Direct(bands) => bands
-            .get(function)
-            .map(|band| vec![band.channel.clone(), band.from.clone(), band.to.clone()])
-            .unwrap_or_default(),
-        BindingLayout::Rows { rows, .. } => {
-            rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to].map(Clone::clone)).collect()
-        }
+        BindingLayout::Direct(bands) => bands.get(function).into_iter().flat_map(BandNames::names).cloned().collect(),
+        BindingLayout::Rows { rows, .. } => rows.iter().flat_map(BandNames::names).cloned().collect(),
     }
 }
 
@@ -222,21 +184,14 @@ pub fn settings_of(sheet: &Sheet, function: &Function) -> Vec<SettingName> {
 pub fn own_settings(sheet: &Sheet, settings: &Settings, function: &Function) -> Vec<SettingName> {
     let BindingLayout::Rows { functions, rows, .. } = &sheet.binding.way else { return settings_of(sheet, function) };
     let Ok((number, rows)) = rows_of(function, (functions, rows), settings) else { return Vec::new() };
-    let own = rows.into_iter().filter(|(_, now)| now.function == number).map(|(names, _)| names);
-    own.flat_map(|names| names.function.into_iter().chain([names.channel, names.from, names.to])).collect()
+    let own = rows.iter().filter(|(_, now)| now.function == number);
+    own.flat_map(|(band, _)| band.names()).cloned().collect()
 }
 
 /// Whether a setting is part of a band, of whichever function.
 #[must_use]
 pub fn is_band_setting(sheet: &Sheet, name: &SettingName) -> bool {
-    match &sheet.binding.way {
-        BindingLayout::Direct(bands) => {
-            bands.values().any(|band| [&band.channel, &band.from, &band.to].contains(&name))
-        }
-        BindingLayout::Rows { rows, .. } => {
-            rows.iter().any(|row| [&row.function, &row.channel, &row.from, &row.to].contains(&name))
-        }
-    }
+    sheet.binding.way.bands().any(|band| band.part_of(name).is_some())
 }
 
 /// The bands in which a function is on now, ascending; empty where it is bound nowhere.
@@ -262,9 +217,7 @@ fn held(
     match &sheet.binding.way {
         BindingLayout::Direct(bands) => {
             let band = bands.get(function).ok_or_else(|| no_function(function, bands.keys()))?;
-            let names = BandNames::direct(band);
-            let now = names.read(settings)?;
-            Ok(vec![(names, now)])
+            Ok(vec![(band.clone(), band.read(settings)?)])
         }
         BindingLayout::Rows { functions, rows, .. } => {
             let (number, rows) = rows_of(function, (functions, rows), settings)?;
@@ -360,7 +313,7 @@ fn judged(
     channel: u32,
     bands: &[(Pulse, Pulse)],
 ) -> Result<Vec<(Pulse, Pulse)>, BindingError> {
-    if !CHANNELS.contains(&i64::from(channel)) {
+    if !CHANNEL_NUMBERS.contains(&channel.into()) {
         return Err(BindingError::NoChannel { channel });
     }
     if bands.is_empty() {

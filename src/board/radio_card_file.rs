@@ -14,13 +14,12 @@ use super::radio_card::{RadioCard, StickEntry, SwitchEntry};
 use super::sheet_file::edition;
 use crate::language::recipe::{OnLoss, Stick, Switch};
 use crate::language::units::Pulse;
+use crate::measure::frame::CHANNEL_NUMBERS;
 use std::collections::BTreeMap;
 use std::path::Path;
 
 /// Least and most of any pulse on a card, in µs.
 pub const PULSES: (i32, i32) = (800, 2200);
-/// Channels of a receiver.
-pub const CHANNELS: (i64, i64) = (1, 18);
 /// Noise must be below this, in µs.
 pub const NOISE_BELOW: f64 = 100.0;
 /// Least and most positions of a switch.
@@ -78,7 +77,7 @@ type Channels = BTreeMap<u32, String>;
 
 fn channel(r: &mut Reader<'_>, t: &mut Table<'_>, who: &str, channels: &mut Channels) -> Option<u32> {
     let node = t.need(r, "channel", "the receiver's channel, from 1")?;
-    let channel = u32::try_from(r.whole(&node, CHANNELS.0, CHANNELS.1)?).ok()?;
+    let channel = u32::try_from(r.whole(&node, *CHANNEL_NUMBERS.start(), *CHANNEL_NUMBERS.end())?).ok()?;
     if let Some(first) = channels.get(&channel) {
         let problem = Problem::ChannelTwice { channel, first: first.clone(), second: who.to_owned() };
         r.note(node.span().start, problem);

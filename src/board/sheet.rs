@@ -293,7 +293,7 @@ impl Binding {
 #[derive(Debug, Clone, PartialEq)]
 pub enum BindingLayout {
     /// Three settings a function.
-    Direct(BTreeMap<Function, DirectBand>),
+    Direct(BTreeMap<Function, BandNames>),
     /// A table of rows.
     Rows {
         /// Number of each function in a row.
@@ -301,32 +301,71 @@ pub enum BindingLayout {
         /// Number that means a free row.
         free: i64,
         /// Names of each row's settings.
-        rows: Vec<Row>,
+        rows: Vec<BandNames>,
     },
 }
 
-/// The settings of a directly bound function.
+impl BindingLayout {
+    /// Every band.
+    pub fn bands(&self) -> impl Iterator<Item = &BandNames> {
+        let (direct, rows) = match self {
+            Self::Direct(bands) => (Some(bands.values()), None),
+            Self::Rows { rows, .. } => (None, Some(rows)),
+        };
+        direct.into_iter().flatten().chain(rows.into_iter().flatten())
+    }
+}
+
+/// What a setting of a band is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each is the setting that it names")]
+pub enum BandPart {
+    Function,
+    Channel,
+    From,
+    To,
+}
+
+impl BandPart {
+    /// In a word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Function => "function",
+            Self::Channel => "channel",
+            Self::From => "from",
+            Self::To => "to",
+        }
+    }
+}
+
+/// Names of the settings of one band; `function` only where bands are rows.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DirectBand {
-    /// Channel from 1.
+#[expect(missing_docs, reason = "see `BandPart`")]
+pub struct BandNames {
+    pub function: Option<SettingName>,
     pub channel: SettingName,
-    /// Lower end.
     pub from: SettingName,
-    /// Upper end.
     pub to: SettingName,
 }
 
-/// The settings of one row.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Row {
-    /// Which function.
-    pub function: SettingName,
-    /// Channel from 1.
-    pub channel: SettingName,
-    /// Lower end.
-    pub from: SettingName,
-    /// Upper end.
-    pub to: SettingName,
+impl BandNames {
+    /// Each with what it is for.
+    pub fn parts(&self) -> impl Iterator<Item = (BandPart, &SettingName)> {
+        let rest = [(BandPart::Channel, &self.channel), (BandPart::From, &self.from), (BandPart::To, &self.to)];
+        self.function.iter().map(|name| (BandPart::Function, name)).chain(rest)
+    }
+
+    /// Each.
+    pub fn names(&self) -> impl Iterator<Item = &SettingName> {
+        self.parts().map(|(_, name)| name)
+    }
+
+    /// What a setting is for in this band, if it is one of its.
+    #[must_use]
+    pub fn part_of(&self, name: &SettingName) -> Option<BandPart> {
+        self.parts().find(|(_, is)| *is == name).map(|(part, _)| part)
+    }
 }
 
 /// What the board has, by its own names: a reading of all settings.

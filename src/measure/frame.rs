@@ -7,6 +7,8 @@ use super::time::Time;
 
 /// Channels that one message can carry (MAVLink `common`, `RC_CHANNELS`).
 pub const CHANNELS: usize = 18;
+/// Their numbers.
+pub const CHANNEL_NUMBERS: std::ops::RangeInclusive<i64> = 1..=18;
 
 /// Receiver channels at one moment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

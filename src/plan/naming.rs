@@ -6,7 +6,7 @@
 use super::effects;
 use super::step::{Change, Write};
 use crate::board::convert;
-use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
+use crate::board::sheet::{BandPart, BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::span::Place;
 
@@ -104,49 +104,19 @@ impl<'a> Naming<'a> {
     /// Which band a setting belongs to, and what it is of it.
     pub(super) fn band_setting(&self, name: &SettingName) -> Option<(String, BandPart)> {
         match &self.sheet.binding.way {
-            BindingLayout::Direct(bands) => bands.iter().find_map(|(function, band)| {
-                let part = BandPart::of(name, &band.channel, &band.from, &band.to)?;
-                Some((function.0.clone(), part))
-            }),
+            BindingLayout::Direct(bands) => {
+                bands.iter().find_map(|(function, band)| Some((function.0.clone(), band.part_of(name)?)))
+            }
             BindingLayout::Rows { rows, functions, .. } => (1..).zip(rows).find_map(|(number, row)| {
-                if *name == row.function {
-                    return Some((format!("row {number}"), BandPart::Function));
-                }
-                let part = BandPart::of(name, &row.channel, &row.from, &row.to)?;
-                // The row goes by the function that it will have, else by the one that leaves it.
+                let part = row.part_of(name)?;
+                // The row goes by the function that it will have, else by the one that leaves it; its own hand by none.
+                let hand = row.function.as_ref().filter(|_| part != BandPart::Function);
                 let of = [self.then, self.now].into_iter().find_map(|settings| {
-                    let now = settings.get(&row.function)?;
+                    let now = settings.get(hand?)?;
                     functions.iter().find(|(_, value)| Number::Whole(**value).same(*now))
                 });
                 Some((of.map_or_else(|| format!("row {number}"), |(function, _)| function.0.clone()), part))
             }),
-        }
-    }
-}
-
-/// What a setting is of a band.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum BandPart {
-    Function,
-    Channel,
-    From,
-    To,
-}
-
-impl BandPart {
-    fn of(name: &SettingName, channel: &SettingName, from: &SettingName, to: &SettingName) -> Option<Self> {
-        [(channel, Self::Channel), (from, Self::From), (to, Self::To)]
-            .into_iter()
-            .find(|(is, _)| *is == name)
-            .map(|(_, part)| part)
-    }
-
-    fn word(self) -> &'static str {
-        match self {
-            Self::Function => "function",
-            Self::Channel => "channel",
-            Self::From => "from",
-            Self::To => "to",
         }
     }
 }

@@ -7,8 +7,8 @@
 use super::compile::Planner;
 use super::problem::Problem;
 use super::wanted::{BandWanted, Ordered};
-use crate::board::binding::{self, BandChange, BandNumbers, Role};
-use crate::board::sheet::{Binding, BindingLayout, Sheet};
+use crate::board::binding::{self, BandChange, BandNumbers};
+use crate::board::sheet::{BandPart, Binding, BindingLayout, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Part;
 use crate::measure::band_order::{self, Rebinding, RestPulses};
@@ -79,7 +79,8 @@ fn order_change(sheet: &Sheet, rests: &RestPulses, change: &BandChange, statemen
     let write = |name: &SettingName, number: i64| (statement, name.clone(), Number::Whole(number));
     // A row that changes hands is off for this function until its function is written.
     if let Some(function) = names.function.as_ref().filter(|_| change.now.function != change.then.function) {
-        let rest = change.settings().filter(|(role, name, to)| *role != Role::Function && differs(change, name, *to));
+        let differs = |part| part != BandPart::Function && change.now.of(part) != change.then.of(part);
+        let rest = change.settings().filter(|(part, ..)| differs(*part));
         let rest: Vec<_> = rest.map(|(_, name, to)| (statement, name.clone(), to)).collect();
         let hand = write(function, change.then.function);
         if is_free(sheet, change.then) {
@@ -130,12 +131,6 @@ fn order_change(sheet: &Sheet, rests: &RestPulses, change: &BandChange, statemen
     for (at, single) in writes.enumerate() {
         if at < prefix { ordered.closing.push(single) } else { ordered.opening.push(single) }
     }
-}
-
-fn differs(change: &BandChange, name: &SettingName, to: Number) -> bool {
-    let (names, now) = (&change.names, &change.now);
-    let held = [(&names.channel, now.channel), (&names.from, now.from), (&names.to, now.to)];
-    held.iter().any(|(is, number)| *is == name && Number::Whole(*number) != to)
 }
 
 fn is_free(sheet: &Sheet, numbers: BandNumbers) -> bool {

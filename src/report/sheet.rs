@@ -10,7 +10,7 @@ use crate::bench::monitor::sheet_trial::Trial;
 use crate::board::console::Capability;
 use crate::board::document::DocumentError;
 use crate::board::leftovers::{Leftover, leftovers};
-use crate::board::sheet::{BindingLayout, LinkKind, Sheet};
+use crate::board::sheet::{BandNames, LinkKind, Sheet};
 use crate::board::value::SettingName;
 use crate::board::vocabulary::WORDS;
 use crate::plan::abilities::{Ability, abilities};
@@ -108,16 +108,7 @@ fn names(sheet: &Sheet) -> BTreeSet<String> {
     let mut names: BTreeSet<String> = sheet.must_have.iter().map(ToString::to_string).collect();
     names.extend(sheet.settings.values().map(|entry| entry.name.to_string()));
     names.extend(sheet.raw.keys().map(ToString::to_string));
-    match &sheet.binding.way {
-        BindingLayout::Direct(bands) => {
-            names
-                .extend(bands.values().flat_map(|band| [&band.channel, &band.from, &band.to]).map(ToString::to_string));
-        }
-        BindingLayout::Rows { rows, .. } => {
-            let all = rows.iter().flat_map(|row| [&row.function, &row.channel, &row.from, &row.to]);
-            names.extend(all.map(ToString::to_string));
-        }
-    }
+    names.extend(sheet.binding.way.bands().flat_map(BandNames::names).map(ToString::to_string));
     names
 }
 

@@ -1,8 +1,8 @@
 //! Where functions are bound and what would bind them, on boards of both ways.
 
-use quadjig::board::binding::{BandChange, BindingError, BoundNow, Role, bind, bound_now, functions, unbind};
+use quadjig::board::binding::{BandChange, BindingError, BoundNow, bind, bound_now, functions, unbind};
 use quadjig::board::bound::{all_bound, positions_on};
-use quadjig::board::sheet::{BindingLayout, Settings, Sheet};
+use quadjig::board::sheet::{BandPart, BindingLayout, Settings, Sheet};
 use quadjig::board::shipped;
 use quadjig::board::value::{Number, SettingName};
 use quadjig::language::recipe::Function;
@@ -72,9 +72,9 @@ fn a_direct_binding_is_three_settings_with_their_roles() {
     assert_eq!(
         all,
         [
-            (Role::Channel, &name("ARM_CHANNEL"), Number::Whole(6)),
-            (Role::From, &name("ARM_FROM"), Number::Whole(1754)),
-            (Role::To, &name("ARM_TO"), Number::Whole(2146)),
+            (BandPart::Channel, &name("ARM_CHANNEL"), Number::Whole(6)),
+            (BandPart::From, &name("ARM_FROM"), Number::Whole(1754)),
+            (BandPart::To, &name("ARM_TO"), Number::Whole(2146)),
         ]
     );
     assert_eq!((changes[0].now.channel, changes[0].now.from, changes[0].now.to), (0, 850, 850));

@@ -52,9 +52,9 @@ fn sheets_say_what_the_boards_have_and_take() {
             }
             BindingLayout::Rows { functions, rows, free } => {
                 for row in rows {
-                    assert!(takes(&mut world, row.function.as_str(), real(*free)));
+                    assert!(takes(&mut world, row.function.as_ref().unwrap().as_str(), real(*free)));
                     for number in functions.values() {
-                        assert!(takes(&mut world, row.function.as_str(), real(*number)));
+                        assert!(takes(&mut world, row.function.as_ref().unwrap().as_str(), real(*number)));
                     }
                     ends.extend([row.from.clone(), row.to.clone()]);
                 }

@@ -5,9 +5,10 @@
 use super::super::document::Problem;
 use super::super::document::names::{WORD_RULE, is_word};
 use super::super::document::reader::{Node, Reader, Table, escaped};
-use super::super::sheet::{Binding, BindingLayout, DirectBand, Row};
+use super::super::sheet::{BandNames, Binding, BindingLayout};
 use super::super::value::SettingName;
 use crate::language::recipe::Function;
+use crate::measure::frame::CHANNEL_NUMBERS;
 use std::collections::BTreeMap;
 
 /// A binding, and where each of its settings is named.
@@ -48,7 +49,7 @@ pub fn binding(r: &mut Reader<'_>, mut t: Table<'_>) -> Option<Read> {
     let unbound = t.need(r, "channel-unbound", "");
     let unbound = unbound.and_then(|n| {
         let number = r.whole(&n, NUMBERS.0, NUMBERS.1)?;
-        if (1..=18).contains(&number) {
+        if CHANNEL_NUMBERS.contains(&number) {
             r.note(n.span().start, Problem::ChannelExists { key: n.path.clone(), found: number });
             return None;
         }
@@ -118,7 +119,7 @@ fn functions<'d>(r: &mut Reader<'_>, t: &mut Table<'d>) -> Vec<(Function, Node<'
     functions
 }
 
-fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> BTreeMap<Function, DirectBand> {
+fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> BTreeMap<Function, BandNames> {
     let mut bands = BTreeMap::new();
     for (function, node) in functions(r, t) {
         let Some(mut table) = r.table(&node) else { continue };
@@ -131,7 +132,7 @@ fn direct(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> BTreeMap<
         let (channel, from, to) = (name(r, "channel"), name(r, "from"), name(r, "to"));
         table.done(r);
         if let (Some(channel), Some(from), Some(to)) = (channel, from, to) {
-            bands.insert(function, DirectBand { channel, from, to });
+            bands.insert(function, BandNames { function: None, channel, from, to });
         }
     }
     bands
@@ -181,7 +182,7 @@ fn rows(r: &mut Reader<'_>, t: &mut Table<'_>, names: &mut Names) -> Option<Bind
             of_row.push(name);
         }
         if let Ok([function, channel, from, to]) = <[SettingName; 4]>::try_from(of_row) {
-            rows.push(Row { function, channel, from, to });
+            rows.push(BandNames { function: Some(function), channel, from, to });
         }
     }
     Some(BindingLayout::Rows { functions: numbers, free: free?, rows })

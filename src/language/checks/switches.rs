@@ -6,11 +6,9 @@ use crate::language::ceilings::REST_MARGIN;
 use crate::language::finding::Finding;
 use crate::language::recipe::{Form, Part, Recipe, Require, Statement, StatementKind, Stick, Switch};
 use crate::language::units::Pulse;
+use crate::measure::frame::CHANNEL_NUMBERS;
 use crate::measure::nearest::nearest;
 use std::collections::BTreeMap;
-
-/// Channels that a receiver message can carry: `RC_CHANNELS` of the MAVLink `common` set has 18.
-const CHANNELS: std::ops::RangeInclusive<u32> = 1..=18;
 
 /// Fewest and most positions of a switch that the bench can find.
 const POSITIONS: std::ops::RangeInclusive<usize> = 2..=6;
@@ -169,7 +167,7 @@ fn free(
 ) {
     let place = statement.part(Part::Channel);
     let name = &switch.0;
-    if !CHANNELS.contains(&channel) {
+    if !CHANNEL_NUMBERS.contains(&channel.into()) {
         let message = format!("there is no channel {channel}: nothing would be heard from switch {name}");
         found.push(Finding::error(codes::CHANNEL_RANGE, place, message).hint("channels count from 1 to 18"));
         return;

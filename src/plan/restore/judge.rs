@@ -5,13 +5,14 @@
 //! not known counts as inside. Must not be here: in which order values are written.
 
 use super::{Radio, RestoreError};
-use crate::board::binding::{self, BoundNow, CHANNELS};
+use crate::board::binding::{self, BoundNow};
 use crate::board::convert::{self, ConvertError};
-use crate::board::sheet::{BindingLayout, Settings, Sheet};
+use crate::board::sheet::{BandPart, BindingLayout, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
+use crate::measure::frame::CHANNEL_NUMBERS;
 use crate::plan::bands::loss_pulses;
-use crate::plan::naming::{BandPart, Naming};
+use crate::plan::naming::Naming;
 use crate::plan::order::UNMEASURED_NOISE;
 use crate::plan::problem::Problem;
 use crate::plan::values::above_ceiling;
@@ -50,7 +51,7 @@ fn fits(sheet: &Sheet, part: BandPart, number: Number) -> bool {
     let binding = &sheet.binding;
     let Number::Whole(number) = number else { return false };
     match part {
-        BandPart::Channel => number == binding.channel_unbound || CHANNELS.contains(&number),
+        BandPart::Channel => number == binding.channel_unbound || CHANNEL_NUMBERS.contains(&number),
         BandPart::From | BandPart::To => {
             let closed = [binding.closed.0, binding.closed.1].contains(&number);
             let (least, most) = (i64::from(binding.least.0), i64::from(binding.most.0));

@@ -4,7 +4,7 @@
 //! promise it is called dangerous. Must not be here: whether a band may be opened at all (see `judge`).
 
 use crate::board::binding::{self, BoundNow};
-use crate::board::sheet::{Binding, BindingLayout, Settings, Sheet};
+use crate::board::sheet::{BandNames, Binding, BindingLayout, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Function;
 use std::collections::BTreeSet;
@@ -28,9 +28,9 @@ pub(super) fn ordered(sheet: &Sheet, wanted: &Settings, now: &Settings) -> Vec<(
     let binding = &sheet.binding;
     let then = |name: &SettingName| wanted.get(name).or_else(|| now.get(name)).copied();
     let bands = bands(binding);
-    let of_bands: BTreeSet<&SettingName> = bands.iter().flat_map(Band::names).collect();
+    let of_bands: BTreeSet<&SettingName> = bands.iter().flat_map(|band| band.names.names()).collect();
     let mut changed: Vec<&Band> =
-        bands.iter().filter(|band| band.names().any(|name| wanted.contains_key(name))).collect();
+        bands.iter().filter(|band| band.names.names().any(|name| wanted.contains_key(name))).collect();
     changed.sort_by_key(|band| !band.arms(binding, |name| now.get(name).copied()));
     let mut order: Vec<_> = changed.iter().flat_map(|band| band.closing(binding)).collect();
     order.extend(wanted.iter().filter(|(name, _)| !of_bands.contains(name)).map(|(name, to)| (name.clone(), *to)));
@@ -40,65 +40,45 @@ pub(super) fn ordered(sheet: &Sheet, wanted: &Settings, now: &Settings) -> Vec<(
 }
 
 struct Band<'s> {
-    /// The setting that says which function a row is for.
-    hand: Option<&'s SettingName>,
+    names: &'s BandNames,
     /// Whether it is arm's own, where bands are direct.
     arm: bool,
-    channel: &'s SettingName,
-    from: &'s SettingName,
-    to: &'s SettingName,
 }
 
 fn bands(binding: &Binding) -> Vec<Band<'_>> {
     match &binding.way {
-        BindingLayout::Direct(functions) => functions
-            .iter()
-            .map(|(function, band)| Band {
-                hand: None,
-                arm: function.is_arm(),
-                channel: &band.channel,
-                from: &band.from,
-                to: &band.to,
-            })
-            .collect(),
-        BindingLayout::Rows { rows, .. } => rows
-            .iter()
-            .map(|row| Band {
-                hand: Some(&row.function),
-                arm: false,
-                channel: &row.channel,
-                from: &row.from,
-                to: &row.to,
-            })
-            .collect(),
+        BindingLayout::Direct(functions) => {
+            functions.iter().map(|(function, names)| Band { names, arm: function.is_arm() }).collect()
+        }
+        BindingLayout::Rows { rows, .. } => rows.iter().map(|names| Band { names, arm: false }).collect(),
     }
 }
 
-impl<'s> Band<'s> {
-    fn names(&self) -> impl Iterator<Item = &'s SettingName> {
-        self.hand.into_iter().chain([self.channel, self.from, self.to])
-    }
-
+impl Band<'_> {
     /// Whether it arms, by what its settings hold.
     fn arms(&self, binding: &Binding, held: impl Fn(&SettingName) -> Option<Number>) -> bool {
         let BindingLayout::Rows { functions, .. } = &binding.way else { return self.arm };
         let arm = functions.iter().find(|(function, _)| function.is_arm()).map(|(_, number)| Number::Whole(*number));
-        self.hand.and_then(held).zip(arm).is_some_and(|(held, arm)| held.same(arm))
+        self.names.function.as_ref().and_then(held).zip(arm).is_some_and(|(held, arm)| held.same(arm))
     }
 
     fn closing(&self, binding: &Binding) -> Vec<(SettingName, Number)> {
         let (low, high) = binding.closed;
-        match (self.hand, &binding.way) {
+        match (&self.names.function, &binding.way) {
             // A row is off while it is free.
             (Some(hand), BindingLayout::Rows { free, .. }) => vec![(hand.clone(), Number::Whole(*free))],
             // The upper end at its lowest closes a band whatever its lower end is.
-            _ => vec![(self.to.clone(), Number::Whole(high.min(low))), (self.from.clone(), Number::Whole(low))],
+            _ => vec![
+                (self.names.to.clone(), Number::Whole(high.min(low))),
+                (self.names.from.clone(), Number::Whole(low)),
+            ],
         }
     }
 
     /// The last write opens it.
     fn opening(&self, then: impl Fn(&SettingName) -> Option<Number>) -> Vec<(SettingName, Number)> {
-        let names = [self.channel, self.from, self.to].into_iter().chain(self.hand);
+        let BandNames { function, channel, from, to } = self.names;
+        let names = [channel, from, to].into_iter().chain(function);
         names.filter_map(|name| then(name).map(|to| (name.clone(), to))).collect()
     }
 }

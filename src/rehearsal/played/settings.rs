@@ -4,7 +4,7 @@
 
 use crate::board::convert::{encode, encode_idle, encode_typed};
 use crate::board::packets::PacketSheet;
-use crate::board::sheet::{BindingLayout, Form, Measure, SettingEntry, Sheet};
+use crate::board::sheet::{self, BindingLayout, Form, Measure, SettingEntry, Sheet};
 use crate::board::value::SettingName;
 use crate::language::recipe::{Idle, Value};
 use crate::language::setting_word::SettingWord;
@@ -171,13 +171,13 @@ fn of_bands(sheet: &Sheet) -> Vec<Definition> {
             let most = codes.iter().copied().fold(f64::MIN, f64::max);
             let arm =
                 functions.iter().find(|(function, _)| function.is_arm()).map_or(real(*free), |(_, code)| real(*code));
-            let row = |(place, row): (usize, &crate::board::sheet::Row)| {
+            let row = |(place, row): (usize, &sheet::BandNames)| {
                 let factory = if place == 0 { arm } else { real(*free) };
-                let limits = Definition::new(row.function.as_str(), kind(least, most), factory, least, most);
-                let function = Definition { only: codes.clone(), ..limits };
-                std::iter::once(function)
-                    .chain(band([&row.channel, &row.from, &row.to], place == 0))
-                    .collect::<Vec<_>>()
+                let function = row.function.iter().map(|name| {
+                    let limits = Definition::new(name.as_str(), kind(least, most), factory, least, most);
+                    Definition { only: codes.clone(), ..limits }
+                });
+                function.chain(band([&row.channel, &row.from, &row.to], place == 0)).collect::<Vec<_>>()
             };
             rows.iter().enumerate().flat_map(row).collect()
         }
@@ -199,13 +199,11 @@ pub fn bands(sheet: &Sheet) -> Vec<BandNames> {
         BindingLayout::Rows { functions, rows, .. } => {
             let codes: Vec<(f64, Function)> =
                 functions.iter().filter_map(|(function, code)| Some((real(*code), known(&function.0)?))).collect();
-            let names = |row: &crate::board::sheet::Row| BandNames {
-                of: BandOf::Setting(text(&row.function), codes.clone()),
-                channel: text(&row.channel),
-                from: text(&row.from),
-                to: text(&row.to),
+            let names = |row: &sheet::BandNames| {
+                let of = BandOf::Setting(text(row.function.as_ref()?), codes.clone());
+                Some(BandNames { of, channel: text(&row.channel), from: text(&row.from), to: text(&row.to) })
             };
-            rows.iter().map(names).collect()
+            rows.iter().filter_map(names).collect()
         }
     }
 }
