@@ -4,7 +4,7 @@
 
 use super::conduct::{Conduct, Deed, GivenId, RunsOn};
 use super::config::ArmBy;
-use super::lines::{WorldLineError, number, one_of, place_of, unknown_word, within};
+use super::lines::{Said, WorldLineError, place_of, unknown_word, within};
 use super::numbers::scaled;
 use super::packets::{PacketFault, Signal};
 use super::telemetry::GOES_AFTER;
@@ -77,32 +77,31 @@ impl World {
     }
 
     /// A world line about the board's conduct; `None` where the verb is another.
-    pub(super) fn conduct_line(&mut self, verb: &str, words: &[&str]) -> Result<Option<String>, WorldLineError> {
+    pub(super) fn conduct_line(&mut self, verb: &str, said: Said<'_>) -> Result<Option<String>, WorldLineError> {
         let conduct = &mut self.config.conduct;
         let answer = match verb {
             "sensor" => {
-                conduct.voltage_sensor = one_of(words, "sensor on|off", ["off", "on"])?;
-                format!("the voltage sensor is {}", words[0])
+                conduct.voltage_sensor = said.one_of(["off", "on"])?;
+                format!("the voltage sensor is {}", said.words[0])
             }
             "speeds" => {
-                self.config.speed_telemetry = one_of(words, "speeds on|off", ["off", "on"])?;
-                format!("motor speeds are {}", words[0])
+                self.config.speed_telemetry = said.one_of(["off", "on"])?;
+                format!("motor speeds are {}", said.words[0])
             }
-            "falsify" => self.falsify(words)?,
-            "freeze" => self.freeze(words)?,
+            "falsify" => self.falsify(said)?,
+            "freeze" => self.freeze(said)?,
             "flag" => {
-                let slow = one_of(words, "flag usual|slow", ["usual", "slow"])?;
+                let slow = said.one_of(["usual", "slow"])?;
                 conduct.flag_every = if slow { Duration::from_secs(1) } else { Conduct::default().flag_every };
                 self.streams.flag_every(conduct.flag_every);
                 format!("the armed flag comes {}", if slow { "once a second" } else { "as often as asked for" })
             }
             "clock" => {
-                const FORM: &str = "clock RATE";
-                let [rate] = words else { return Err(WorldLineError::Form { form: FORM }) };
-                conduct.clock_rate = within("a clock's rate", number(rate, FORM)?, 0.5, 2.0)?;
+                let [rate] = said.all()?;
+                conduct.clock_rate = within("a clock's rate", said.number(rate)?, 0.5, 2.0)?;
                 format!("the board's clock runs at {rate}")
             }
-            "deed" => self.deed_line(words)?,
+            "deed" => self.deed_line(said)?,
             "id" => {
                 let ids = [
                     ("own", GivenId::Own),
@@ -110,63 +109,63 @@ impl World {
                     ("refused", GivenId::Refused),
                     ("silent", GivenId::Silent),
                 ];
-                conduct.id = among(words, "id own|zero|refused|silent", "id", &ids)?;
-                format!("the board's id is {}", words[0])
+                conduct.id = said.among("id", &ids)?;
+                format!("the board's id is {}", said.words[0])
             }
             "switch" => {
-                let change = one_of(words, "switch level|change", ["level", "change"])?;
+                let change = said.one_of(["level", "change"])?;
                 self.config.arm_by = if change { ArmBy::Change } else { ArmBy::Level };
                 self.board.arming.arms_by(self.config.arm_by);
                 format!("the arm switch arms by {}", if change { "its change" } else { "its level" })
             }
             "rearms" => {
-                self.config.rearms = one_of(words, "rearms on|off", ["off", "on"])?;
+                self.config.rearms = said.one_of(["off", "on"])?;
                 self.board.arming.rearms(self.config.rearms);
-                format!("arming again by itself is {}", words[0])
+                format!("arming again by itself is {}", said.words[0])
             }
             "feed" => {
-                conduct.usb_feeds_motors = one_of(words, "feed battery|usb", ["battery", "usb"])?;
+                conduct.usb_feeds_motors = said.one_of(["battery", "usb"])?;
                 self.feed_motors();
-                format!("the motors are fed by {}", if words[0] == "usb" { "usb too" } else { "the battery alone" })
+                format!(
+                    "the motors are fed by {}",
+                    if said.words[0] == "usb" { "usb too" } else { "the battery alone" }
+                )
             }
             "lease" => {
                 let ways = [("kept", (true, false)), ("ignored", (false, false)), ("unplugged", (true, true))];
-                (conduct.runs_end, conduct.runs_on_unplugged) =
-                    among(words, "lease kept|ignored|unplugged", "lease", &ways)?;
+                (conduct.runs_end, conduct.runs_on_unplugged) = said.among("lease", &ways)?;
                 format!(
                     "the time of a motor run is {}",
-                    if words[0] == "unplugged" { "lost with the cable" } else { words[0] }
+                    if said.words[0] == "unplugged" { "lost with the cable" } else { said.words[0] }
                 )
             }
             "power" => {
                 let was = self.powered();
-                let battery = one_of(words, "power either|battery", ["either", "battery"])?;
+                let battery = said.one_of(["either", "battery"])?;
                 self.config.conduct.runs_on = if battery { RunsOn::Battery } else { RunsOn::Either };
                 self.power_changed(self.now, was);
                 format!("the board runs on {}", if battery { "the battery alone" } else { "usb or the battery" })
             }
             "port" => {
-                conduct.port_stays = one_of(words, "port goes|stays", ["goes", "stays"])?;
-                format!("the port {} while the board restarts", words[0])
+                conduct.port_stays = said.one_of(["goes", "stays"])?;
+                format!("the port {} while the board restarts", said.words[0])
             }
             "banner" => {
-                const FORM: &str = "banner on|off";
-                let Some(console) = &mut self.console else { return Err(WorldLineError::Form { form: FORM }) };
-                console.config.no_banner = !one_of(words, FORM, ["off", "on"])?;
-                format!("the console's banner is {}", words[0])
+                let Some(console) = &mut self.console else { return Err(said.wrong()) };
+                console.config.no_banner = !said.one_of(["off", "on"])?;
+                format!("the console's banner is {}", said.words[0])
             }
             "packets" => {
-                const FORM: &str = "packets sound|length|sum|endless|other|neighbour|counter";
+                let said = Said { form: "packets sound|length|sum|endless|other|neighbour|counter", ..said };
                 if self.packets.is_none() {
-                    return Err(WorldLineError::Form { form: FORM });
+                    return Err(said.wrong());
                 }
-                self.config.packet_fault = among(words, FORM, "fault of packets", &PacketFault::ALL)?;
-                format!("packets of settings: {}", words[0])
+                self.config.packet_fault = said.among("fault of packets", &PacketFault::ALL)?;
+                format!("packets of settings: {}", said.words[0])
             }
             "swallow" => {
-                const FORM: &str = "swallow COUNT";
-                let [count] = words else { return Err(WorldLineError::Form { form: FORM }) };
-                let not_a_number = |_| WorldLineError::NotANumber { word: (*count).to_owned(), form: FORM };
+                let [count] = said.all()?;
+                let not_a_number = |_| WorldLineError::NotANumber { word: count.to_owned(), form: said.form };
                 conduct.swallows = count.parse::<u32>().map_err(not_a_number)?;
                 format!("the board does not hear the next {count} stops")
             }
@@ -176,18 +175,18 @@ impl World {
     }
 
     /// A world line: a share of speeds that is false in one way.
-    fn falsify(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "falsify dropped|zeros|lies SHARE";
-        let [what, percent] = words else { return Err(WorldLineError::Form { form: FORM }) };
-        let percent = number(percent.strip_suffix('%').unwrap_or(percent), FORM)?;
+    fn falsify(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let said = Said { form: "falsify dropped|zeros|lies SHARE", ..said };
+        let [what, percent] = said.all()?;
+        let percent = said.number(percent.strip_suffix('%').unwrap_or(percent))?;
         let share = within("a share of readings", percent, 0.0, 100.0)? / 100.0;
         let told = self.console.is_none()
             && self.packets.as_ref().is_none_or(|speech| speech.unasked().contains(&Signal::Speeds));
-        if *what == "dropped" && !told {
+        if what == "dropped" && !told {
             return Err(WorldLineError::Asked);
         }
         let speeds = &mut self.config.conduct.speeds;
-        match *what {
+        match what {
             "dropped" => speeds.dropped = share,
             "zeros" => speeds.zeros = share,
             "lies" => speeds.lies = share,
@@ -197,27 +196,26 @@ impl World {
     }
 
     /// A world line: the reading of a motor stands while it is driven.
-    fn freeze(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "freeze CORNER RPM";
-        let Some((rpm, corner)) = words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
-            return Err(WorldLineError::Form { form: FORM });
+    fn freeze(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let Some((rpm, corner)) = said.words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(said.wrong());
         };
         let frame = self.board.make.frame;
         let place = place_of(frame, &corner.join(" "))?;
-        let rpm = within("a speed", number(rpm, FORM)?, 0.0, 100_000.0)?;
+        let rpm = within("a speed", said.number(rpm)?, 0.0, 100_000.0)?;
         self.config.conduct.speeds.stands = Some((place, rpm));
         Ok(format!("while the {} motor is driven its speed reads {rpm} rpm", frame.places()[place].corner))
     }
 
-    fn deed_line(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "deed write|store|restart|disarm|run done|hollow|silent|MS";
-        let [what, how] = <[&str; 2]>::try_from(words).map_err(|_| WorldLineError::Form { form: FORM })?;
+    fn deed_line(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let said = Said { form: "deed write|store|restart|disarm|run done|hollow|silent|MS", ..said };
+        let [what, how] = said.all()?;
         let deed = match how {
             "done" => Deed::Done,
             "hollow" => Deed::Hollow,
             "silent" => Deed::Silent,
             late => {
-                let late = within("a delay in ms", number(late, FORM)?, 1.0, 60_000.0)?;
+                let late = within("a delay in ms", said.number(late)?, 1.0, 60_000.0)?;
                 Deed::Late(Duration::from_secs_f64(late / 1000.0))
             }
         };
@@ -237,19 +235,6 @@ impl World {
             Deed::Late(after) => format!("each {what} is acknowledged and done {} ms later", after.as_millis()),
         })
     }
-}
-
-fn among<T: Copy>(
-    words: &[&str],
-    form: &'static str,
-    what: &'static str,
-    all: &[(&str, T)],
-) -> Result<T, WorldLineError> {
-    let [word] = words else { return Err(WorldLineError::Form { form }) };
-    all.iter().find(|(name, _)| name == word).map(|(_, value)| *value).ok_or_else(|| {
-        let names: Vec<&str> = all.iter().map(|(name, _)| *name).collect();
-        unknown_word(word, what, &names)
-    })
 }
 
 impl World {

@@ -156,42 +156,44 @@ impl World {
     pub fn line(&mut self, now: Time, line: &str) -> Result<Vec<String>, WorldLineError> {
         self.advance(now);
         let words: Vec<&str> = line.split_whitespace().collect();
-        let (verb, rest) = words.split_first().ok_or(WorldLineError::Empty)?;
+        let (verb, words) = words.split_first().ok_or(WorldLineError::Empty)?;
+        let form = HELP.iter().map(|(form, _)| *form).find(|form| form.split(' ').next() == Some(verb));
+        let said = Said { form: form.ok_or_else(|| unknown_verb(verb))?, words };
         let answer = match *verb {
-            "flip" => self.flip(rest)?,
-            "stick" => self.stick(rest)?,
-            "wiggle" => self.wiggle(rest)?,
+            "flip" => self.flip(said)?,
+            "stick" => self.stick(said)?,
+            "wiggle" => self.wiggle(said)?,
             "radio" => {
-                self.radio.on = one_of(rest, "radio on|off", ["off", "on"])?;
+                self.radio.on = said.one_of(["off", "on"])?;
                 format!("radio is {}", if self.radio.on { "on" } else { "off" })
             }
-            "battery" => self.battery(rest)?,
-            "usb" => self.plug_usb(rest)?,
-            "tilt" => self.tilt(rest)?,
-            "turn" => self.turn(rest)?,
+            "battery" => self.battery(said)?,
+            "usb" => self.plug_usb(said)?,
+            "tilt" => self.tilt(said)?,
+            "turn" => self.turn(said)?,
             "props" => {
-                self.props = one_of(rest, "props on|off", ["off", "on"])?;
+                self.props = said.one_of(["off", "on"])?;
                 format!("propellers are {}", if self.props { "on" } else { "off" })
             }
-            "threshold" => self.threshold(rest)?,
-            "plug" => self.plug(rest)?,
-            "swap" => self.swap_wires(rest)?,
-            "set" => self.set(rest)?,
-            "say" => self.say_line(line)?,
-            "restart" => self.restart(rest)?,
+            "threshold" => self.threshold(said)?,
+            "plug" => self.plug(said)?,
+            "swap" => self.swap_wires(said)?,
+            "set" => self.set(said)?,
+            "say" => self.say_line(said, line)?,
+            "restart" => self.restart(said)?,
             "truth" => self.truth().to_string(),
             "help" => return Ok(HELP.iter().map(|(form, what)| format!("{form:<27} {what}")).collect()),
-            word => match self.fitted_line(word, rest)? {
+            word => match self.fitted_line(word, said)? {
                 Some(answer) => answer,
-                None => self.conduct_line(word, rest)?.ok_or_else(|| unknown_verb(word))?,
+                None => self.conduct_line(word, said)?.ok_or_else(|| unknown_verb(word))?,
             },
         };
         self.settle(self.now);
         Ok(vec![answer])
     }
 
-    fn flip(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        let [name, position] = two(words, "flip SWITCH POSITION")?;
+    fn flip(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let [name, position] = said.all()?;
         let mut switches = self.radio.switches(self.now);
         let Some(switch) = switches.find(|switch| switch.name.eq_ignore_ascii_case(name)) else {
             let names: Vec<&str> = self.radio.switches(self.now).map(|switch| switch.name).collect();
@@ -209,34 +211,33 @@ impl World {
         }
     }
 
-    fn stick(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "stick NAME VALUE";
+    fn stick(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
         // A per cent sign may stand apart.
-        let joined = words.get(1..).unwrap_or_default().concat();
-        let (Some(name), false) = (words.first(), joined.is_empty()) else {
-            return Err(WorldLineError::Form { form: FORM });
+        let joined = said.words.get(1..).unwrap_or_default().concat();
+        let (Some(name), false) = (said.words.first(), joined.is_empty()) else {
+            return Err(said.wrong());
         };
         let stick = stick_of(name)?;
         if let Some(share) = joined.strip_suffix('%') {
-            let share = within("a stick's share", number(share, FORM)?, -100.0, 100.0)?;
+            let share = within("a stick's share", said.number(share)?, -100.0, 100.0)?;
             self.radio.put_stick(stick, share / 100.0);
         } else {
-            let pulse = number(joined.strip_suffix("us").unwrap_or(&joined), FORM)?;
+            let pulse = said.number(joined.strip_suffix("us").unwrap_or(&joined))?;
             let pulse = within("a stick's pulse", pulse, 800.0, 2200.0)?;
             self.radio.put_stick_pulse(stick, pulse);
         }
         Ok(format!("stick {} is at {:.0} us", STICKS[stick], self.radio.stick_pulse(stick, self.now)))
     }
 
-    fn wiggle(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        let [name] = words else { return Err(WorldLineError::Form { form: "wiggle NAME" }) };
+    fn wiggle(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let [name] = said.all()?;
         let stick = stick_of(name)?;
         self.radio.wiggle(stick, self.now);
         Ok(format!("stick {} moves right, left and back", STICKS[stick]))
     }
 
-    fn battery(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        let plugged = one_of(words, "battery in|out", ["out", "in"])?;
+    fn battery(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let plugged = said.one_of(["out", "in"])?;
         if plugged != self.pack.plugged {
             let was = self.powered();
             self.pack.plugged = plugged;
@@ -247,8 +248,8 @@ impl World {
         Ok(format!("battery is {}", if plugged { "in" } else { "out" }))
     }
 
-    fn plug_usb(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        let plugged = one_of(words, "usb in|out", ["out", "in"])?;
+    fn plug_usb(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let plugged = said.one_of(["out", "in"])?;
         if plugged != self.usb {
             let was = self.powered();
             self.usb = plugged;
@@ -261,42 +262,38 @@ impl World {
         Ok(format!("usb is {}", if plugged { "in" } else { "out" }))
     }
 
-    fn tilt(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "tilt ROLL PITCH";
-        let [roll, pitch] = two(words, FORM)?;
-        let roll = within("a tilt", number(roll, FORM)?, -180.0, 180.0)?;
-        let pitch = within("a tilt", number(pitch, FORM)?, -180.0, 180.0)?;
+    fn tilt(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let [roll, pitch] = said.all()?;
+        let roll = within("a tilt", said.number(roll)?, -180.0, 180.0)?;
+        let pitch = within("a tilt", said.number(pitch)?, -180.0, 180.0)?;
         self.attitude.roll = roll;
         self.attitude.pitch = pitch;
         Ok(format!("the craft stands at roll {roll} deg, pitch {pitch} deg"))
     }
 
-    fn turn(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "turn HEADING";
-        let [heading] = words else { return Err(WorldLineError::Form { form: FORM }) };
-        let heading = within("a heading", number(heading, FORM)?, -360.0, 360.0)?;
+    fn turn(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let [heading] = said.all()?;
+        let heading = within("a heading", said.number(heading)?, -360.0, 360.0)?;
         self.attitude.heading = heading;
         Ok(format!("the craft heads {heading} deg"))
     }
 
-    fn threshold(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "threshold CORNER PULSE";
-        let Some((pulse, corner)) = words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
-            return Err(WorldLineError::Form { form: FORM });
+    fn threshold(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let Some((pulse, corner)) = said.words.split_last().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(said.wrong());
         };
         let frame = self.board.make.frame;
         let place = place_of(frame, &corner.join(" "))?;
-        let pulse = within("a starting pulse", number(pulse, FORM)?, 1010.0, 2000.0)?;
+        let pulse = within("a starting pulse", said.number(pulse)?, 1010.0, 2000.0)?;
         let motor = &mut self.motors[place];
         motor.config.start = pulse;
         motor.config.keep = pulse - 22.0;
         Ok(format!("the {} motor now needs about {pulse} us to start", frame.places()[place].corner))
     }
 
-    fn set(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "set NAME VALUE";
-        let [name, value] = two(words, FORM)?;
-        let value = number(value, FORM)?;
+    fn set(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let [name, value] = said.all()?;
+        let value = said.number(value)?;
         if self.board.up_since().is_none() {
             return Err(WorldLineError::NoPower);
         }
@@ -312,9 +309,9 @@ impl World {
         Ok(format!("{name} is {value}"))
     }
 
-    fn restart(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        if !words.is_empty() {
-            return Err(WorldLineError::Form { form: "restart" });
+    fn restart(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        if !said.words.is_empty() {
+            return Err(said.wrong());
         }
         if !self.powered() {
             return Err(WorldLineError::NoPower);
@@ -324,23 +321,44 @@ impl World {
     }
 }
 
-pub(super) fn two<'w>(words: &[&'w str], form: &'static str) -> Result<[&'w str; 2], WorldLineError> {
-    <[&str; 2]>::try_from(words).map_err(|_| WorldLineError::Form { form })
+/// What stands behind a verb, and how its line is to be written.
+#[derive(Clone, Copy)]
+pub(super) struct Said<'w> {
+    pub(super) form: &'static str,
+    pub(super) words: &'w [&'w str],
 }
 
-/// Whether the one word is the second of two.
-pub(super) fn one_of(words: &[&str], form: &'static str, [no, yes]: [&str; 2]) -> Result<bool, WorldLineError> {
-    match words {
-        [word] if *word == no => Ok(false),
-        [word] if *word == yes => Ok(true),
-        _ => Err(WorldLineError::Form { form }),
+impl<'w> Said<'w> {
+    pub(super) fn wrong(self) -> WorldLineError {
+        WorldLineError::Form { form: self.form }
     }
-}
 
-pub(super) fn number(word: &str, form: &'static str) -> Result<f64, WorldLineError> {
-    match word.parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(WorldLineError::NotANumber { word: word.to_owned(), form }),
+    /// So many words.
+    pub(super) fn all<const N: usize>(self) -> Result<[&'w str; N], WorldLineError> {
+        self.words.try_into().map_err(|_| self.wrong())
+    }
+
+    /// Whether the one word is the second of two.
+    pub(super) fn one_of(self, [no, yes]: [&str; 2]) -> Result<bool, WorldLineError> {
+        match self.words {
+            [word] if *word == no => Ok(false),
+            [word] if *word == yes => Ok(true),
+            _ => Err(self.wrong()),
+        }
+    }
+
+    /// What the one word stands for.
+    pub(super) fn among<T: Copy>(self, what: &'static str, all: &[(&str, T)]) -> Result<T, WorldLineError> {
+        let [word] = self.all()?;
+        all.iter().find(|(name, _)| *name == word).map(|(_, value)| *value).ok_or_else(|| {
+            let names: Vec<&str> = all.iter().map(|(name, _)| *name).collect();
+            unknown_word(word, what, &names)
+        })
+    }
+
+    pub(super) fn number(self, word: &str) -> Result<f64, WorldLineError> {
+        let number = word.parse().ok().filter(|number: &f64| number.is_finite());
+        number.ok_or_else(|| WorldLineError::NotANumber { word: word.to_owned(), form: self.form })
     }
 }
 

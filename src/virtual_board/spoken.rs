@@ -2,17 +2,15 @@
 //!
 //! Must not be here: how the text travels.
 
-use super::lines::WorldLineError;
+use super::lines::{Said, WorldLineError};
 use super::world::World;
 use mavlink::dialects::common::MavSeverity;
 
-const FORM: &str = "say TEXT";
-
 impl World {
     /// Says what comes after the verb: `\e`, `\r`, `\n` and `\\` are escape, return, line feed and backslash.
-    pub(super) fn say_line(&mut self, line: &str) -> Result<String, WorldLineError> {
+    pub(super) fn say_line(&mut self, said: Said<'_>, line: &str) -> Result<String, WorldLineError> {
         let rest = line.trim_start().strip_prefix("say").unwrap_or_default().trim();
-        let text = unescaped(rest).filter(|text| !text.is_empty()).ok_or(WorldLineError::Form { form: FORM })?;
+        let text = unescaped(rest).filter(|text| !text.is_empty()).ok_or_else(|| said.wrong())?;
         if self.board.up_since().is_none() {
             return Err(WorldLineError::NoPower);
         }

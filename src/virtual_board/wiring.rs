@@ -2,7 +2,7 @@
 //!
 //! Must not be here: what the board commands (see `board`), what a motor does with it (see `motor`).
 
-use super::lines::{WorldLineError, number, place_of, within};
+use super::lines::{Said, WorldLineError, place_of, within};
 use super::make::Function;
 use super::numbers::{count_u16, to_u16};
 use super::world::World;
@@ -29,13 +29,12 @@ impl World {
     }
 
     /// A world line: plugs a motor onto an output, and the one that was there onto this one's.
-    pub(super) fn plug(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        const FORM: &str = "plug OUTPUT CORNER";
-        let Some((output, corner)) = words.split_first().filter(|(_, corner)| !corner.is_empty()) else {
-            return Err(WorldLineError::Form { form: FORM });
+    pub(super) fn plug(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        let Some((output, corner)) = said.words.split_first().filter(|(_, corner)| !corner.is_empty()) else {
+            return Err(said.wrong());
         };
         let most = f64::from(count_u16(self.motors.len()));
-        let output = within("an output", number(output, FORM)?, 1.0, most)?;
+        let output = within("an output", said.number(output)?, 1.0, most)?;
         let frame = self.board.make.frame;
         let (output, place) = (usize::from(to_u16(output)) - 1, place_of(frame, &corner.join(" "))?);
         let wiring = &mut self.config.wiring;
@@ -46,12 +45,12 @@ impl World {
     }
 
     /// A world line: swaps two of a motor's three wires.
-    pub(super) fn swap_wires(&mut self, words: &[&str]) -> Result<String, WorldLineError> {
-        if words.is_empty() {
-            return Err(WorldLineError::Form { form: "swap CORNER" });
+    pub(super) fn swap_wires(&mut self, said: Said<'_>) -> Result<String, WorldLineError> {
+        if said.words.is_empty() {
+            return Err(said.wrong());
         }
         let frame = self.board.make.frame;
-        let place = place_of(frame, &words.join(" "))?;
+        let place = place_of(frame, &said.words.join(" "))?;
         let motor = &mut self.motors[place].config;
         motor.clockwise = !motor.clockwise;
         Ok(format!("two wires of the {} motor are swapped", frame.places()[place].corner))
