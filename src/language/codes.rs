@@ -11,6 +11,7 @@ macro_rules! codes {
         pub const TABLE: &[(&str, &str)] = &[$(($code, $about)),*];
     };
 }
+pub(super) use codes;
 
 codes! {
     UNREADABLE = "RT1", "The file cannot be read.";

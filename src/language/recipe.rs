@@ -161,11 +161,7 @@ impl Frame {
     /// How many motors.
     #[must_use]
     pub fn motors(self) -> usize {
-        match self {
-            Self::QuadX | Self::QuadPlus => 4,
-            Self::HexX => 6,
-            Self::OctoX => 8,
-        }
+        self.places().len()
     }
 }
 

@@ -178,12 +178,5 @@ pub fn guard(guard: &Guard) -> String {
 /// An effect in a word or two.
 #[must_use]
 pub fn effect(effect: Effect) -> &'static str {
-    match effect {
-        Effect::Looks => "looks",
-        Effect::Asks => "asks",
-        Effect::Writes => "writes",
-        Effect::Stores => "stores",
-        Effect::Restarts => "restarts",
-        Effect::TurnsMotors => "turns motors",
-    }
+    if effect == Effect::TurnsMotors { "turns motors" } else { effect.word() }
 }

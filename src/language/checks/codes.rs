@@ -4,13 +4,7 @@
 //! Scheme: `C` for what the text decides, `B` with a board sheet, `K` with a radio card, a letter
 //! for the subject, a number. Must not be here: codes of reading (see the reader's table).
 
-macro_rules! codes {
-    ($($name:ident = $code:literal, $about:literal;)*) => {
-        $(#[doc = $about] pub const $name: &str = $code;)*
-        /// Code and explanation, in the order of the subjects.
-        pub const TABLE: &[(&str, &str)] = &[$(($code, $about)),*];
-    };
-}
+use crate::language::codes::codes;
 
 codes! {
     UNKNOWN_SWITCH = "CS1", "A switch is neither found nor declared.";

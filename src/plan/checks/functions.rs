@@ -1,5 +1,6 @@
 //! Functions on switches, by what the board can bind.
 
+use crate::board::binding;
 use crate::board::sheet::{Binding, BindingLayout, Sheet};
 use crate::language::ceilings::REST_MARGIN;
 use crate::language::checks::{codes, scan};
@@ -18,10 +19,7 @@ const MEANT: &[(&[&str], &str)] = &[
 ];
 
 pub(super) fn check(recipe: &Recipe, sheet: &Sheet, found: &mut Vec<Finding>) {
-    let known: Vec<&str> = match &sheet.binding.way {
-        BindingLayout::Direct(functions) => functions.keys().map(|function| function.0.as_str()).collect(),
-        BindingLayout::Rows { functions, .. } => functions.keys().map(|function| function.0.as_str()).collect(),
-    };
+    let known: Vec<&str> = binding::functions(sheet).into_iter().map(|function| function.0.as_str()).collect();
     for statement in &recipe.statements {
         let (StatementKind::Bind { function, .. } | StatementKind::Unbind(function)) = &statement.what else {
             continue;
