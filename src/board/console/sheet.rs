@@ -64,87 +64,56 @@ impl ConsoleSheet {
     }
 }
 
-/// What a console can be asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[expect(missing_docs, reason = "each is the table of the sheet that it is named after")]
-pub enum Capability {
-    Identity,
-    List,
-    Read,
-    Write,
-    Store,
-    Restart,
-    Armed,
-    Channels,
-    Outputs,
-    Attitude,
-    Power,
-    Speeds,
-    RunMotor,
-    Stop,
+macro_rules! capabilities {
+    ($($need:ident = $key:literal, $words:literal;)*) => {
+        /// What a board can be asked for.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[expect(missing_docs, reason = "each is the table of the sheet that it is named after")]
+        pub enum Capability {
+            $($need,)*
+        }
+
+        impl Capability {
+            /// All, in the order in which a sheet lists them.
+            pub const ALL: [Self; [$($key),*].len()] = [$(Self::$need),*];
+
+            /// The key of its table, under `console` or `packets`.
+            #[must_use]
+            pub const fn key(self) -> &'static str {
+                match self {
+                    $(Self::$need => $key,)*
+                }
+            }
+
+            /// What it gives, in words that follow "no".
+            #[must_use]
+            pub const fn words(self) -> &'static str {
+                match self {
+                    $(Self::$need => $words,)*
+                }
+            }
+        }
+    };
+}
+
+capabilities! {
+    Identity = "identity", "who it is";
+    List = "list", "all settings";
+    Read = "read", "a single setting";
+    Write = "write", "way to change a setting";
+    Store = "store", "way to keep settings";
+    Restart = "restart", "restart";
+    Armed = "armed", "the armed flag";
+    Channels = "channels", "receiver channels";
+    Outputs = "outputs", "motor outputs";
+    Attitude = "attitude", "attitude";
+    Power = "power", "pack voltage";
+    Speeds = "speeds", "motor speeds";
+    RunMotor = "run-motor", "motor run by command";
+    Stop = "stop", "stop over the link";
 }
 
 impl Capability {
-    /// All, in the order in which a sheet lists them.
-    pub const ALL: [Self; 14] = [
-        Self::Identity,
-        Self::List,
-        Self::Read,
-        Self::Write,
-        Self::Store,
-        Self::Restart,
-        Self::Armed,
-        Self::Channels,
-        Self::Outputs,
-        Self::Attitude,
-        Self::Power,
-        Self::Speeds,
-        Self::RunMotor,
-        Self::Stop,
-    ];
-
-    /// The key of its table, under `console`.
-    #[must_use]
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::Identity => "identity",
-            Self::List => "list",
-            Self::Read => "read",
-            Self::Write => "write",
-            Self::Store => "store",
-            Self::Restart => "restart",
-            Self::Armed => "armed",
-            Self::Channels => "channels",
-            Self::Outputs => "outputs",
-            Self::Attitude => "attitude",
-            Self::Power => "power",
-            Self::Speeds => "speeds",
-            Self::RunMotor => "run-motor",
-            Self::Stop => "stop",
-        }
-    }
-
-    /// What it gives, in words that follow "no".
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Identity => "who it is",
-            Self::List => "all settings",
-            Self::Read => "a single setting",
-            Self::Write => "way to change a setting",
-            Self::Store => "way to keep settings",
-            Self::Restart => "restart",
-            Self::Armed => "the armed flag",
-            Self::Channels => "receiver channels",
-            Self::Outputs => "motor outputs",
-            Self::Attitude => "attitude",
-            Self::Power => "pack voltage",
-            Self::Speeds => "motor speeds",
-            Self::RunMotor => "motor run by command",
-            Self::Stop => "stop over the link",
-        }
-    }
-
     /// The need behind a signal.
     #[must_use]
     pub const fn of(stream: Stream) -> Self {
