@@ -227,6 +227,9 @@ pub enum JournalLine {
         state: WriteState,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         read: Option<Settings>,
+        /// The restart is shown by the board's silence alone. Left out: it is not, or there was none.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        by_silence: bool,
     },
     /// A run ends. `snapshot`: all settings as they were read then.
     End {

@@ -31,13 +31,13 @@ fn intent(step: usize, to: i64) -> JournalLine {
 }
 
 fn outcome(step: usize, state: WriteState) -> JournalLine {
-    JournalLine::Outcome { at: "t".to_owned(), step, state, read: None }
+    JournalLine::Outcome { at: "t".to_owned(), step, state, read: None, by_silence: false }
 }
 
 /// After a restart that was shown, the idle read as this.
 fn seen(value: i64) -> JournalLine {
     let read = Some([(idle(), Number::Whole(value))].into());
-    JournalLine::Outcome { at: "t".to_owned(), step: 9, state: WriteState::KeptOverRestart, read }
+    JournalLine::Outcome { at: "t".to_owned(), step: 9, state: WriteState::KeptOverRestart, read, by_silence: false }
 }
 
 fn store() -> JournalLine {
@@ -151,6 +151,7 @@ fn what_was_written_is_not_settled_until_it_was_read_after_a_restart() {
         step: 9,
         state: WriteState::KeptOverRestart,
         read: Some([(SettingName::new("CELLS").unwrap(), Number::Whole(1))].into()),
+        by_silence: false,
     };
     assert_eq!(known(&[&about_to, &read, &stored, &[other]]), Some((new, Keeping::BoardSays)));
     // Put back to what it was before anything was stored, and read so: the board has it after a restart as well.

@@ -50,7 +50,7 @@ impl SessionContext {
         if settled.is_empty() {
             Ok(())
         } else {
-            self.journal_outcome(job, 0, WriteState::ReadBack, Some(settled)).await
+            self.journal_outcome(job, 0, WriteState::ReadBack, Some(settled), false).await
         }
     }
 
@@ -72,7 +72,8 @@ impl SessionContext {
         self.journal(JournalLine::Intent { at: job.clock.at(self.now()), step, writes }).await
     }
 
-    /// What became of them. `read`: what was read after a restart that was shown.
+    /// What became of them. `read`: what was read and is known to be stored; `by_silence`: after a restart that is shown by
+    /// the board's silence alone.
     ///
     /// # Errors
     /// The disk's reason.
@@ -82,8 +83,9 @@ impl SessionContext {
         step: usize,
         state: WriteState,
         read: Option<Settings>,
+        by_silence: bool,
     ) -> Result<(), Fault> {
-        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state, read }).await
+        self.journal(JournalLine::Outcome { at: job.clock.at(self.now()), step, state, read, by_silence }).await
     }
 
     /// A copy of all settings as they were read last, with what of them has no value.

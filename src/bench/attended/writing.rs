@@ -38,7 +38,7 @@ impl SessionContext {
         self.journal_intent(job, step, writes).await?;
         let result = self.write_and_read(writes, door).await;
         let state = if result.is_ok() { WriteState::ReadBack } else { WriteState::Failed };
-        self.journal_outcome(job, step, state, None).await?;
+        self.journal_outcome(job, step, state, None, false).await?;
         result?;
         for write in writes {
             if knows.sheet.entry(SettingWord::Signal).is_some_and(|entry| entry.name == write.name) {
@@ -112,7 +112,7 @@ impl SessionContext {
         self.journal_intent(job, step, &[]).await?;
         let still = self.enter(door, BoardChange { store: true, ..BoardChange::default() }).await?;
         self.store_settings(&still).await?;
-        self.journal_outcome(job, step, WriteState::Stored, None).await
+        self.journal_outcome(job, step, WriteState::Stored, None, false).await
     }
 
     /// Restarts the board and reads back what must have outlived it: what is expected, and all else that is not settled.
@@ -156,7 +156,8 @@ impl SessionContext {
         if result.is_err() {
             self.say_not_as_written(wanted);
         }
-        self.journal_outcome(job, step, state, read).await?;
+        let by_silence = evidence == RestartEvidence::Silence;
+        self.journal_outcome(job, step, state, read, by_silence).await?;
         result?;
         let (tone, words) = after_restart(evidence, wanted.len(), knows.identity.is_unique());
         self.line(tone, words);
@@ -165,7 +166,7 @@ impl SessionContext {
             knows.unproved.push("that the board restarted, and what it holds after a restart".to_owned());
         }
         let silence = "That the board restarted is shown by its silence alone.";
-        if evidence == RestartEvidence::Silence && !knows.measured.iter().any(|said| said == silence) {
+        if by_silence && !knows.measured.iter().any(|said| said == silence) {
             knows.measured.push(silence.to_owned());
         }
         self.take_facts(&job.title, &knows.sheet, &knows.identity)

@@ -101,6 +101,7 @@ fn a_console_on_a_wire_that_stays_shows_its_restart_as_well_as_it_can() {
         assert_eq!(lies(&played, 1), [""; 0]);
         assert!(played.flat().contains(words), "no banner {no_banner}: {}", played.flat());
         assert!(played.journal().contains("kept-over-restart"), "{}", played.journal());
+        assert_eq!(played.journal().contains("\"by_silence\":true"), no_banner, "{}", played.journal());
     }
 }
 

@@ -63,7 +63,13 @@ fn craft(folder: &Path, id: &str) {
         for step in 0..8 {
             let write = |at: usize| Intent { name: name(at).to_string(), from: None, to: Number::Whole(1) };
             lines.push(JournalLine::Intent { at: at(step), step, writes: (0..4).map(write).collect() });
-            lines.push(JournalLine::Outcome { at: at(step), step, state: WriteState::ReadBack, read: None });
+            lines.push(JournalLine::Outcome {
+                at: at(step),
+                step,
+                state: WriteState::ReadBack,
+                read: None,
+                by_silence: false,
+            });
         }
         lines.push(JournalLine::End { at: after, outcome: "done".to_owned(), snapshot: Some(copies[1].file()) });
         for line in &lines {
