@@ -124,17 +124,26 @@ impl SessionContext {
     /// # Errors
     /// What the first that failed would give by itself.
     pub async fn read_anew(&self, names: impl Iterator<Item = &SettingName>) -> Result<(), Fault> {
-        let all = names.map(|name| {
-            self.interlock_mut().forget_setting(name);
-            (Inquiry::Read(name.clone()), format!("reading {name}"))
+        let names: Vec<&SettingName> = names.collect();
+        let forget = |name: &SettingName| self.interlock_mut().forget_setting(name);
+        // After one that fails no further one is asked for: none is left as it was heard before.
+        for name in &names {
+            forget(name);
+        }
+        let all = names.iter().map(|name| {
+            forget(name);
+            (Inquiry::Read((*name).clone()), format!("reading {name}"))
         });
-        self.inquire(all).await?;
+        let read = self.inquire(all).await;
         // After a silence it may have been another that told them: first that is answered.
         let proved = |bench: &Self| (!bench.interlock().is_unproved()).then_some(());
-        match self.until(self.now() + ALIVE, proved).await {
-            Some(()) => Ok(()),
-            None => self.interlock().surely_there(),
+        if self.until(self.now() + ALIVE, proved).await.is_some() {
+            return read;
         }
+        for name in names {
+            forget(name);
+        }
+        read.and(self.interlock().surely_there())
     }
 
     /// Reads one setting.

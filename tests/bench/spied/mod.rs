@@ -27,6 +27,7 @@ mod together;
 
 mod typed_word;
 mod unmeasured;
+mod unread;
 
 use crate::spy::{Act, Do, Played};
 use quadjig::measure::time::Time;

@@ -137,7 +137,7 @@ impl Judge {
         }
     }
 
-    /// What the journal calls kept is what the craft stores (S4; law 6).
+    /// What the journal calls kept or read is what the craft stores (S4; law 6).
     pub(super) fn journal(&mut self, now: Time, bytes: &[u8], crafts: &[Craft; 2], at_wire: usize) {
         for line in String::from_utf8_lossy(bytes).lines() {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
@@ -157,19 +157,14 @@ impl Judge {
                 let step = line["step"].as_u64();
                 self.intents.retain(|_, (of, _)| Some(*of) != step);
             }
-            if line["state"] == "kept-over-restart"
-                && let Some(craft) = self.meant
-            {
+            // Whatever became of the step: what is noted as read is what the craft has stored.
+            if let Some(craft) = self.meant.filter(|_| !read.is_empty()) {
                 self.meet("S4");
-                self.kept.extend(read.keys().cloned());
-                self.stored(
-                    now,
-                    "S4",
-                    self.spoken_of(craft, at_wire),
-                    crafts,
-                    &read,
-                    "the journal says kept over a restart",
-                );
+                let says = format!("the journal says read, {}", line["state"]);
+                self.stored(now, "S4", self.spoken_of(craft, at_wire), crafts, &read, &says);
+            }
+            if line["state"] == "kept-over-restart" {
+                self.kept.extend(read.into_keys());
             }
         }
     }
