@@ -113,16 +113,19 @@ impl Files {
         {
             return Err(RecordError::Exists(path));
         }
-        if matches!(job.place, StorePlace::Once(_))
-            && system.act(FileStep::Look(path.clone()))? == StepOutcome::File(job.bytes.len() as u64)
-        {
-            return Ok(());
-        }
+        let there = matches!(job.place, StorePlace::Once(_))
+            && matches!(system.act(FileStep::Read(path.clone())), Ok(StepOutcome::Bytes(bytes)) if bytes == job.bytes);
         self.folder(system, path.parent().unwrap_or(Path::new("")))?;
         // Of a file that was there already, a killed run may not have come to sync its name.
         let named = !self.synced.insert(path.clone());
         let act = &mut |step| system.act(step);
-        let stored = if job.append { append(act, &path, &job.bytes, named) } else { replace(act, &path, &job.bytes) };
+        let stored = if there {
+            name(act, &path, named)
+        } else if job.append {
+            append(act, &path, &job.bytes, named)
+        } else {
+            replace(act, &path, &job.bytes)
+        };
         stored.map_err(|failed| {
             self.broken |= failed.unknown;
             self.synced.remove(&path);
@@ -253,6 +256,15 @@ fn append<E>(
         return Err(Failed { error, unknown });
     }
     synced(act(FileStep::Sync(path.to_owned())))?;
+    name(act, path, named)
+}
+
+/// Syncs a file's name, if it is not `named` on the disk yet.
+fn name<E>(
+    act: &mut impl FnMut(FileStep) -> Result<StepOutcome, E>,
+    path: &Path,
+    named: bool,
+) -> Result<(), Failed<E>> {
     if named { Ok(()) } else { synced(act(FileStep::SyncFolder(holding(path)))) }
 }
 
@@ -265,7 +277,7 @@ pub(crate) fn replace<E>(
     act(FileStep::WriteBeside(path.to_owned(), bytes.to_vec()))?;
     synced(act(FileStep::SyncBeside(path.to_owned())))?;
     act(FileStep::Rename(path.to_owned()))?;
-    synced(act(FileStep::SyncFolder(holding(path))))
+    name(act, path, false)
 }
 
 fn holding(path: &Path) -> PathBuf {
