@@ -179,14 +179,14 @@ impl Files {
     /// Opens and locks the record of a craft, and ends its lines where they were torn.
     ///
     /// # Errors
-    /// Held by another run, another version's, or the file system's reason.
+    /// Held by another run, another version's, another craft's, or the file system's reason.
     pub fn open_record(
         &mut self,
         system: &mut impl FileSystem,
         identity: &Identity,
     ) -> Result<CraftRecord, RecordError> {
         let folder = folder::of_board(&self.places.crafts, identity)?;
-        self.open_folder(system, &folder)
+        self.take_up(system, &folder, Some(identity))
     }
 
     /// The same for a folder that is known to be a craft's.
@@ -194,6 +194,15 @@ impl Files {
     /// # Errors
     /// As [`Files::open_record`].
     pub fn open_folder(&mut self, system: &mut impl FileSystem, folder: &Path) -> Result<CraftRecord, RecordError> {
+        self.take_up(system, folder, None)
+    }
+
+    fn take_up(
+        &mut self,
+        system: &mut impl FileSystem,
+        folder: &Path,
+        own: Option<&Identity>,
+    ) -> Result<CraftRecord, RecordError> {
         if self.open.as_deref() != Some(folder) {
             self.folder(system, folder)?;
             system.act(FileStep::Lock(folder.join(LOCK), self.places.holder.clone()))?;
@@ -203,8 +212,19 @@ impl Files {
             StepOutcome::Bytes(bytes) => Ok(Some(bytes)),
             _ => Ok(None),
         })?;
-        // What was torn is said, and taken away: it was never answered as stored, and the next line must not run into it.
         let mut record = CraftRecord::from_contents(folder, &contents)?;
+        // Of a folder that was copied or renamed nothing is said of this craft, and nothing is written into it.
+        if let Some((own, other)) = own.zip(record.last_board())
+            && folder::of_board(&self.places.crafts, other).as_deref() != Ok(folder)
+        {
+            self.open = None;
+            return Err(RecordError::AnothersRecord {
+                folder: folder.to_owned(),
+                own: own.told(),
+                other: other.told(),
+            });
+        }
+        // What was torn is said, and taken away: it was never answered as stored, and the next line must not run into it.
         let of_lines =
             [(journal::FILE, &contents.journal), (proof::FILE, &contents.proofs), (repair::FILE, &contents.repairs)];
         for (file, bytes) in of_lines {

@@ -55,6 +55,16 @@ pub enum RecordError {
     /// Another run holds this craft.
     #[error("another run holds this craft: {0}")]
     Held(String),
+    /// The folder of a craft has the journal of another one's board.
+    #[error("{folder} is the folder of {own}, and what is kept there is of another craft: {other}")]
+    AnothersRecord {
+        /// Which folder.
+        folder: PathBuf,
+        /// The craft on the wire.
+        own: String,
+        /// The craft of the last run.
+        other: String,
+    },
     /// The disk is full.
     #[error("the disk is full: {0} could not be written")]
     Full(PathBuf),
@@ -105,6 +115,10 @@ impl RecordError {
             Self::Held(_) => {
                 Some("wait until it has ended, or end it; two runs on one craft would spoil each other's work")
             }
+            Self::AnothersRecord { .. } => Some(
+                "give that folder its own name again, the id of its board or `named-` and what was typed for it, and start \
+                 again; throw nothing of it away, as it may say what a run left half written on that craft",
+            ),
             Self::Full(_) => Some("make room on that disk, or name a folder on another one with --records DIR"),
             Self::Exists(_) => Some("choose another name, or move that file away"),
             Self::Denied(_) => Some("make the folder yours, or name another one with --records DIR"),
@@ -140,6 +154,17 @@ pub struct CraftRecord {
     pub damage: Vec<Damage>,
     /// Where it was opened for work: files of runs that were cut off, relative to the folder (see `recovery`).
     pub at_hand: BTreeMap<PathBuf, Vec<u8>>,
+}
+
+impl CraftRecord {
+    /// The board of the last run.
+    #[must_use]
+    pub fn last_board(&self) -> Option<&Identity> {
+        self.journal.iter().rev().find_map(|line| match line {
+            JournalLine::Begin { board, .. } => Some(board),
+            _ => None,
+        })
+    }
 }
 
 /// Something in a craft's files that could not be read. The rest was.

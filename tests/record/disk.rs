@@ -1,6 +1,7 @@
 //! The machine that writes a craft's files: killed, out of power or failing at every single step.
 
 use super::files::board;
+use quadjig::board::signals::Identity;
 use quadjig::record::files::{FileStep, FileSystem, Files, Places, StepOutcome};
 use quadjig::record::{JournalLine, RecordError, StoreJob, StorePlace};
 use quadjig::rehearsal::disk::{Disk, DiskFault};
@@ -153,4 +154,75 @@ impl FileSystem for Last<'_> {
         }
         done
     }
+}
+
+/// A text that is kept under its hash is answered as stored once it is there as it should be, and its name with it.
+#[test]
+fn a_text_that_is_kept_once_is_whole_and_outlives_a_loss_of_power() {
+    let text = StoreJob { place: StorePlace::Once("inputs/abc".into()), bytes: b"recipe".to_vec(), append: false };
+    let stored = |disk: &mut Disk| {
+        let mut files = files();
+        files.open_record(disk, &board()).is_ok() && files.store(disk, &text).is_ok()
+    };
+    let kept = |disk: &Disk| disk.craft.get(Path::new("inputs/abc")).cloned();
+    let mut whole = Disk::default();
+    assert!(stored(&mut whole));
+    for at in 0..whole.steps() {
+        for fault in [DiskFault::KilledBefore, DiskFault::KilledIn] {
+            let mut disk = Disk::that(at, fault);
+            assert!(!stored(&mut disk));
+            disk.again();
+            assert!(stored(&mut disk), "{fault:?} {at}");
+            disk.lose_power(0);
+            assert_eq!(kept(&disk).as_deref(), Some(&b"recipe"[..]), "{fault:?} {at}");
+        }
+    }
+    // As long, and another text.
+    whole.craft.insert("inputs/abc".into(), b"recepi".to_vec());
+    whole.again();
+    assert!(stored(&mut whole));
+    assert_eq!(kept(&whole).as_deref(), Some(&b"recipe"[..]));
+    // Once it is there and synced, it is only looked at.
+    let mut files = files();
+    files.open_record(&mut whole, &board()).unwrap();
+    let steps = [(); 2].map(|()| {
+        let before = whole.steps();
+        files.store(&mut whole, &text).unwrap();
+        whole.steps() - before
+    });
+    assert_eq!(steps[1], 1, "{steps:?}");
+}
+
+/// A folder that was copied or renamed: what another board's journal says of a setting is said of no craft but its own.
+#[test]
+fn the_journal_of_another_board_is_taken_up_for_none() {
+    let begin = |id: &str| JournalLine::Begin {
+        schema: "quadjig.journal/2".to_owned(),
+        run: "r".to_owned(),
+        at: "t".to_owned(),
+        recipe: "Wren 95".to_owned(),
+        fingerprint: "f".to_owned(),
+        snapshot: "s".to_owned(),
+        board: Identity { id: id.to_owned(), ..board() },
+        provenance: None,
+    };
+    let opened = |ids: &[&str]| {
+        let mut disk = Disk::default();
+        let mut bytes: Vec<u8> = ids.iter().flat_map(|id| begin(id).store().unwrap().bytes).collect();
+        bytes.extend_from_slice(b"{\"event\":");
+        files().open_record(&mut disk, &board()).unwrap();
+        disk.craft.insert("journal.jsonl".into(), bytes.clone());
+        let record = files().open_record(&mut disk, &board());
+        let whole = disk.craft[Path::new("journal.jsonl")] == bytes;
+        (record.map(|record| record.journal.len()).map_err(|error| (error.to_string(), error.hint())), whole)
+    };
+    let (own, other) = (board().id, "00000000000000b8");
+    assert_eq!(opened(&[&own]), (Ok(1), false));
+    // What a craft's board was once is told by the last run alone.
+    assert_eq!(opened(&[other, &own]), (Ok(2), false));
+    let (refused, whole) = opened(&[&own, other]);
+    let (said, hint) = refused.unwrap_err();
+    assert!(said.contains(other) && said.contains(&own), "{said}");
+    assert!(hint.is_some_and(|hint| hint.contains("its own name")), "{hint:?}");
+    assert!(whole, "nothing of it is touched");
 }
