@@ -35,9 +35,10 @@ impl RestartEvidence {
 }
 
 /// What the board has after a restart.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Keeping {
     /// The old value: nothing was stored since.
+    #[default]
     Old,
     /// What stood when the board said that it stored it.
     BoardSays,
@@ -46,7 +47,7 @@ pub enum Keeping {
 }
 
 /// One setting that is not settled.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Entry {
     old: Option<Number>,
     before: Option<Number>,
@@ -55,6 +56,9 @@ pub struct Entry {
     passed: usize,
     read: Option<Number>,
     keeping: Keeping,
+    /// The run that wrote it first.
+    since: usize,
+    /// The run that wrote or stored it last.
     run: usize,
 }
 
@@ -99,6 +103,12 @@ impl Entry {
     #[must_use]
     pub fn keeping(&self) -> Keeping {
         self.keeping
+    }
+
+    /// Number of the run that wrote it first, from 0.
+    #[must_use]
+    pub fn since(&self) -> usize {
+        self.since
     }
 
     /// How a value of it is to be called.
@@ -245,8 +255,7 @@ impl Ledger {
 
     fn announce(&mut self, name: &SettingName, from: Option<Number>, to: Number) {
         let run = self.last_run();
-        let fresh =
-            Entry { old: from, before: from, wanted: Vec::new(), passed: 0, read: None, keeping: Keeping::Old, run };
+        let fresh = Entry { old: from, before: from, since: run, ..Entry::default() };
         let entry = self.entries.entry(name.clone()).or_insert(fresh);
         if entry.read.is_some() {
             entry.before = from;

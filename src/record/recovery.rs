@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// A setting that was written, or was about to be.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Written {
-    /// What it was before the first of the runs; `None`: nobody knows.
+    /// What it was before the first of the runs, or was stored as before one earlier; `None`: nobody knows.
     pub before: Option<Number>,
     /// What it was to be last.
     pub wanted: Number,
@@ -28,7 +28,7 @@ pub struct Left<'a> {
     record: &'a CraftRecord,
     /// Runs that are not settled, the first one first; at least one.
     pub runs: Vec<CutOff>,
-    /// All that they wrote or were about to write, as far as the journal can be read.
+    /// All that they wrote or were about to write, and what else is not settled, as far as the journal can be read.
     pub written: BTreeMap<SettingName, Written>,
     /// All settings as they were before the first of them, if that copy is whole.
     pub before: Option<Snapshot>,
@@ -71,7 +71,11 @@ impl<'a> Left<'a> {
         let since = record.journal.iter().enumerate().filter(|(_, line)| begins(line)).nth(first)?.0;
         let before = record.at_hand.get(&snapshot_file(runs[0].1));
         let before = before.and_then(|bytes| Snapshot::parse(Path::new(&runs[0].1.snapshot), bytes).ok());
-        let mut written: BTreeMap<SettingName, Written> = BTreeMap::new();
+        // What an earlier run began is as it was stored before that: this run's copy has what stood there meanwhile.
+        let begun = ledger.open().filter(|(_, entry)| entry.since() < first);
+        let begun = begun
+            .filter_map(|(name, entry)| Some((name.clone(), Written { before: entry.old(), wanted: entry.wanted()? })));
+        let mut written: BTreeMap<SettingName, Written> = begun.collect();
         for line in &record.journal[since..] {
             let JournalLine::Intent { writes, .. } = line else { continue };
             for write in writes {
