@@ -284,9 +284,12 @@ impl Ledger {
     fn outcome(&mut self, step: usize, state: WriteState, read: Option<&Settings>) {
         match (state, read) {
             (_, Some(read)) => {
-                for (name, value) in read {
+                for name in read.keys() {
                     self.entries.remove(name);
-                    self.seen.insert(name.clone(), *value);
+                }
+                // What was settled by reading alone was read after no restart of this run's.
+                if state != WriteState::ReadBack {
+                    self.seen.extend(read.iter().map(|(name, value)| (name.clone(), *value)));
                 }
             }
             // Lines of the schema before name nothing, and meant everything.

@@ -8,7 +8,8 @@ use quadjig::record::crafts::runs::runs;
 use quadjig::record::crafts::unsettled;
 use quadjig::record::journal::Journal;
 use quadjig::record::ledger::{Keeping, Ledger, Stands};
-use quadjig::record::{CraftRecord, Intent, JournalLine, WriteState};
+use quadjig::record::recovery::{Left, Written};
+use quadjig::record::{CraftRecord, Intent, JournalLine, Snapshot, WriteState};
 use quadjig::report::crafts::story::{self, Story};
 use std::path::Path;
 
@@ -222,4 +223,55 @@ fn the_story_of_a_craft_names_the_run_that_saw_to_one_that_was_cut_off() {
     let declined = JournalLine::End { at: "t".to_owned(), outcome: "ended: declined".to_owned(), snapshot: None };
     let text = told([cut(), vec![titled("2", "wren"), declined]].concat());
     assert!(text.contains("OPEN") && !text.contains("finished by"), "{text}");
+}
+
+fn wrote(from: i64, to: i64) -> [JournalLine; 2] {
+    let writes = vec![Intent { name: "OUT_IDLE".to_owned(), from: Some(Number::Whole(from)), to: Number::Whole(to) }];
+    [JournalLine::Intent { at: "t".to_owned(), step: 1, writes }, outcome(1, WriteState::ReadBack)]
+}
+
+/// What `recover` has of the idle, where the copy at the beginning of the first run that is not settled has it so.
+fn written(parts: &[&[JournalLine]], copied: i64) -> Option<Written> {
+    let settings = [(idle(), Number::Whole(copied))].into();
+    let copy = Snapshot::new("2026-03-01T10:15:00Z".to_owned(), board(), settings);
+    let at_hand = [(copy.file().into(), copy.store().unwrap().bytes)].into();
+    let record = CraftRecord { journal: parts.concat(), at_hand, ..CraftRecord::default() };
+    Left::of(&record).and_then(|left| left.written.get(&idle()).copied())
+}
+
+/// What was there before is what was there before the first of the writes that are not settled, whichever run ends last.
+#[test]
+fn what_was_there_before_is_what_was_stored_before_the_first_unsettled_write() {
+    let left = JournalLine::End { at: "t".to_owned(), outcome: "left".to_owned(), snapshot: None };
+    let written_as =
+        |before: i64, wanted: i64| Some(Written { before: Some(Number::Whole(before)), wanted: Number::Whole(wanted) });
+    let killed = [begin("a"), wrote(1050, 1100)[0].clone()];
+    assert_eq!(written(&[&killed], 1050), written_as(1050, 1100));
+    // The next session writes another value and is left: its own copy has what the killed run wrote.
+    let other = [&[begin("b")][..], &wrote(1100, 1150), &[left.clone()]].concat();
+    assert_eq!(written(&[&killed, &other], 1100), written_as(1050, 1150));
+    // It stores, and its restart is not shown: it wrote nothing itself.
+    let kept = [begin("b"), store(), outcome(2, WriteState::Stored), outcome(3, WriteState::Accepted), left];
+    assert_eq!(written(&[&killed, &kept], 1100), written_as(1050, 1100));
+    // What was kept by the way and written again: before the run it was as its copy has it.
+    let again = [&[begin("a")][..], &wrote(1050, 1100), &[store(), seen(1100)], &wrote(1100, 1150)].concat();
+    assert_eq!(written(&[&again], 1050), written_as(1050, 1150));
+}
+
+/// What a run settles by reading alone was read after no restart of its own, and changed nothing.
+#[test]
+fn what_was_only_read_is_not_called_seen_after_a_restart() {
+    let read = JournalLine::Outcome {
+        at: "t".to_owned(),
+        step: 0,
+        state: WriteState::ReadBack,
+        read: Some([(idle(), Number::Whole(1050))].into()),
+        by_silence: false,
+    };
+    let mut ledger = ledger(&[&[begin("a"), intent(1, 1100)]]);
+    [begin("b"), read].iter().for_each(|line| ledger.apply(line));
+    assert!(ledger.names().is_empty());
+    assert_eq!((ledger.seen(), ledger.way_back()), (&[].into(), None));
+    ledger.apply(&seen(1050));
+    assert_eq!(ledger.seen().len(), 1);
 }
