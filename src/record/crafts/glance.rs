@@ -10,7 +10,7 @@ use super::shown::{LastSeen, Shown, judge};
 use super::state;
 use crate::board::signals::Identity;
 use crate::record::journal::{self, Journal};
-use crate::record::ledger::{BROKEN_OFF, CutOff, Ledger};
+use crate::record::ledger::{CutOff, Ledger};
 use crate::record::{CraftRecord, JournalLine, RecordError, folder, lines, proof};
 use std::path::{Path, PathBuf};
 
@@ -97,7 +97,7 @@ pub fn folders(crafts: &Path) -> Result<Vec<PathBuf>, RecordError> {
 /// Another version's record, or the disk's reason.
 pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
     let mut damage = Vec::new();
-    let (lines, torn) = last_run(craft)?;
+    let LastRun { lines, torn, ended_before } = last_run(craft)?;
     if torn {
         damage.push(format!("the last line of {} was cut off while it was written", journal::FILE));
     }
@@ -132,8 +132,8 @@ pub fn glance(craft: &Path) -> Result<Glance, RecordError> {
         None => None,
     };
     let board = state.map(|state| state.board).or_else(|| last.as_ref().map(|run| run.board.clone()));
-    let whole = |run: &Run| run.end.as_ref().is_some_and(|end| !end.outcome.starts_with(BROKEN_OFF));
-    let cut_off = if last.as_ref().is_none_or(whole) { Vec::new() } else { cut_off(craft)? };
+    let ended = |run: &Run| run.end.is_some() && run.damaged == 0;
+    let cut_off = if ended_before && last.as_ref().is_none_or(ended) { Vec::new() } else { cut_off(craft)? };
     let mut glance = Glance { folder: craft.to_owned(), label, board, last, cut_off, shown, damage };
     glance.damage.extend(not_its_own(&glance));
     Ok(glance)
@@ -160,13 +160,33 @@ fn cut_off(craft: &Path) -> Result<Vec<CutOff>, RecordError> {
     Ok(Ledger::of(&record).cut_off().into_iter().cloned().collect())
 }
 
-/// The lines of the last run of a journal, and whether the file's end is torn.
-fn last_run(craft: &Path) -> Result<(Vec<JournalLine>, bool), RecordError> {
+/// The end of a journal.
+#[derive(Default)]
+struct LastRun {
+    /// The lines of its last run.
+    lines: Vec<JournalLine>,
+    /// Whether the file's end is torn.
+    torn: bool,
+    /// Whether each run before noted its end, by how its last line begins.
+    ended_before: bool,
+}
+
+fn last_run(craft: &Path) -> Result<LastRun, RecordError> {
     let file = craft.join(journal::FILE);
-    let Some(bytes) = folder::bytes(&file)? else { return Ok((Vec::new(), false)) };
-    let begins = b"{\"event\":\"begin\"";
-    let at = (0..bytes.len()).rev().find(|at| bytes[*at..].starts_with(begins) && (*at == 0 || bytes[at - 1] == b'\n'));
-    let tail = at.unwrap_or(0);
+    let Some(bytes) = folder::bytes(&file)? else {
+        return Ok(LastRun { ended_before: true, ..LastRun::default() });
+    };
+    let (begins, ends) = (b"{\"event\":\"begin\"", b"{\"event\":\"end\"");
+    let mut ended = true;
+    let mut ended_before = true;
+    let mut tail = 0;
+    let mut at = 0;
+    for line in bytes.split_inclusive(|byte| *byte == b'\n') {
+        if line.starts_with(begins) {
+            (tail, ended_before) = (at, ended_before && ended);
+        }
+        (ended, at) = (line.starts_with(ends), at + line.len());
+    }
     // Of a long journal this takes as long as all the rest: only what has to be named by its line is counted.
     let before = || lines::count(&bytes[..tail]);
     let mut read = Journal::parse(&file, &bytes[tail..]).map_err(|error| match error {
@@ -178,5 +198,5 @@ fn last_run(craft: &Path) -> Result<(Vec<JournalLine>, bool), RecordError> {
             *line += before();
         }
     }
-    Ok((read.lines, read.torn))
+    Ok(LastRun { lines: read.lines, torn: read.torn, ended_before })
 }
