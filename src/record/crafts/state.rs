@@ -104,7 +104,10 @@ fn overlay(settings: &mut Settings, lines: &[JournalLine]) {
                 settings.extend(announced.remove(step).unwrap_or_default());
             }
             // What it said is unknown, and so is what it may have been about.
-            JournalLine::Damaged { .. } => announced.clear(),
+            JournalLine::Damaged { .. } => {
+                announced.clear();
+                settings.clear();
+            }
             _ => {}
         }
     }
