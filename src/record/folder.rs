@@ -188,7 +188,10 @@ pub(crate) fn bytes(file: &Path) -> Result<Option<Vec<u8>>, RecordError> {
     }
     opened.take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| other(file, &error))?;
     if bytes.len() as u64 > LONGEST_FILE {
-        let cause = "the file is longer than 64 MiB; move it away to begin a new one".to_owned();
+        let cause =
+            "the file is longer than 64 MiB, more than is read; a journal has to stay where it is all the same, \
+                     as it may say what a run left half written"
+                .to_owned();
         return Err(RecordError::Other { file: file.to_owned(), cause });
     }
     Ok(Some(bytes))
