@@ -7,7 +7,6 @@
 
 use super::desk::{Desk, Judged};
 use super::markdown::{code, plain};
-use crate::board::document::load;
 use crate::board::radio_card::RadioCard;
 use crate::board::{identity, radio_card_file};
 use crate::language::recipe::{Recipe, Statement, StatementKind};
@@ -17,9 +16,11 @@ use crate::plan::compile::compile;
 use crate::plan::inputs::{Inputs, Progress};
 use crate::plan::step::Plan;
 use crate::record::crafts::find::{NotFound, find};
+use crate::record::crafts::runs::runs;
+use crate::record::crafts::state;
 use crate::record::ledger::Ledger;
 use crate::record::{CraftRecord, Snapshot, folder};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What is told about a statement; nothing where no craft is named, or none has a snapshot.
 pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<String> {
@@ -29,14 +30,18 @@ pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<Strin
         Ok(folder) => folder,
         Err(error) => return Some(format!("Against no snapshot: {}.", plain(&error.to_string()))),
     };
-    let (file, snapshot) = last_snapshot(&folder)?;
+    let record = match CraftRecord::read(&folder) {
+        Ok(record) => record,
+        Err(error) => return Some(format!("Against no snapshot: {}.", plain(&error.to_string()))),
+    };
+    let (file, snapshot) = last_snapshot(&record)?;
     let called = snapshot.board.told();
     let mark = if snapshot.board.is_virtual() { " (VIRTUAL)" } else { "" };
     let head = format!("Against {} of {}{mark}", code(&file), code(&called));
     if judged.reading.has_errors() {
         return Some(format!("{head}: nothing can be told while the recipe has errors."));
     }
-    Some(match planned(judged, recipe, &folder, &snapshot) {
+    Some(match planned(judged, recipe, &record, &snapshot) {
         Err(why) => format!("{head}: {}", plain(&why)),
         Ok(Err(refused)) => {
             let at = recipe.place(&statement.span);
@@ -61,14 +66,11 @@ fn craft_folder(desk: &Desk, recipe: &Recipe) -> Option<Result<PathBuf, NotFound
     }
 }
 
-/// The newest snapshot of a craft, and the name of its file, which begins with the moment.
-fn last_snapshot(folder: &Path) -> Option<(String, Snapshot)> {
-    let entries = std::fs::read_dir(folder.join("snapshots")).ok()?.flatten();
-    let files =
-        entries.map(|entry| entry.path()).filter(|path| path.extension().is_some_and(|ending| ending == "json"));
-    let newest = files.max()?;
-    let snapshot = Snapshot::parse(&newest, load::text(&newest).ok()?.as_bytes()).ok()?;
-    Some((newest.file_name()?.to_string_lossy().into_owned(), snapshot))
+/// The snapshot by which a craft is known last, and the name of its file, which begins with the moment.
+fn last_snapshot(record: &CraftRecord) -> Option<(String, Snapshot)> {
+    let file = state::newest(&record.folder, runs(&record.journal).last()).ok()??;
+    let snapshot = state::snapshot(&record.folder, &file).ok()?;
+    Some((file, snapshot))
 }
 
 type Refused = Vec<(Place, String)>;
@@ -77,15 +79,14 @@ type Refused = Vec<(Place, String)>;
 fn planned(
     judged: &Judged,
     recipe: &Recipe,
-    folder: &Path,
+    record: &CraftRecord,
     snapshot: &Snapshot,
 ) -> Result<Result<Plan, Refused>, String> {
     let sheet = identity::choose(&judged.sheets, &snapshot.board, &snapshot.settings).map_err(|why| why.to_string())?;
-    let record = CraftRecord::read(folder).map_err(|why| why.to_string())?;
     let card = match (&judged.card, &record.radio_card) {
         (Some(card), _) => card.clone(),
         (None, Some(text)) => {
-            let file = folder.join(folder::RADIO_CARD).display().to_string();
+            let file = record.folder.join(folder::RADIO_CARD).display().to_string();
             radio_card_file::read(&file, text).map_err(|why| why.to_string())?
         }
         (None, None) => RadioCard::default(),
@@ -94,10 +95,10 @@ fn planned(
         recipe,
         sheet,
         card: &card,
-        record: &record,
+        record,
         identity: &snapshot.board,
         settings: &snapshot.settings,
-        progress: Progress::below(&Ledger::of(&record)),
+        progress: Progress::below(&Ledger::of(record)),
         by_hand: false,
     };
     Ok(compile(&inputs)

@@ -3,9 +3,10 @@
 //! Promises: one file a run, one line a thing, each with its checksum; what was measured and what was said by a person
 //! stand apart. Nothing on the board depends on it. Must not be here: what the plan may conclude (see `proof`).
 
+use super::crafts::runs::runs;
 use super::lines::{self, Verdict};
 use super::provenance::Provenance;
-use super::{RecordError, StoreJob, folder};
+use super::{CraftRecord, RecordError, StoreJob, folder};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -133,12 +134,10 @@ pub fn of_run(craft: &Path, made: &Provenance) -> Result<(Vec<LogEntry>, bool), 
 /// # Errors
 /// As [`parse`], or the disk's reason.
 pub fn of_last_starts(craft: &Path) -> Result<Vec<LogEntry>, RecordError> {
-    // Named after the moment in which each began.
-    let names = std::fs::read_dir(craft.join("runs")).into_iter().flatten().flatten().map(|entry| entry.path());
-    let mut files: Vec<_> = names.filter(|file| file.extension().is_some_and(|ending| ending == "jsonl")).collect();
-    files.sort_unstable();
-    for file in files.iter().rev() {
-        let (log, _) = parse(file, &folder::bytes(file)?.unwrap_or_default())?;
+    // The journal has the runs in their order, whatever their clocks said.
+    let runs = runs(&CraftRecord::read(craft)?.journal);
+    for made in runs.iter().rev().filter_map(|run| run.provenance.as_ref()) {
+        let (log, _) = of_run(craft, made)?;
         if log.iter().any(|entry| matches!(entry.seen, LogEvent::Start { .. })) {
             return Ok(log);
         }

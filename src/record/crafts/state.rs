@@ -7,7 +7,7 @@ use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
 use crate::board::value::SettingName;
 use crate::record::snapshot::SnapshotError;
-use crate::record::{JournalLine, RecordError, Snapshot, WriteState, folder};
+use crate::record::{JournalLine, RecordError, Snapshot, WriteState, folder, journal};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -47,11 +47,31 @@ pub fn snapshot(craft: &Path, file: &str) -> Result<Snapshot, StateError> {
     Ok(Snapshot::parse(&path, &bytes)?)
 }
 
-/// The newest copy in the folder of snapshots, by its name, which is its moment.
-fn newest(craft: &Path) -> Option<String> {
-    let entries = std::fs::read_dir(craft.join("snapshots")).ok()?;
+/// The copy by which a craft is known last: that of its last `run`, or a later one that was taken by no run. Which run was
+/// the last the journal tells, and no clock.
+///
+/// # Errors
+/// The journal can't be read.
+pub fn newest(craft: &Path, run: Option<&Run>) -> Result<Option<String>, RecordError> {
+    let of_run = run.map(own);
+    let entries = std::fs::read_dir(craft.join("snapshots")).into_iter().flatten();
     let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
-    names.filter(|name| name.ends_with("Z.json")).max_by(|a, b| moment(a).cmp(moment(b)))
+    let later = |name: &String| of_run.as_ref().is_none_or(|own| moment(name) > moment(own));
+    let mut later: Vec<String> = names.filter(|name| name.ends_with("Z.json") && later(name)).collect();
+    if of_run.is_some() && !later.is_empty() {
+        let journal = folder::bytes(&craft.join(journal::FILE))?.unwrap_or_default();
+        later.retain(|name| {
+            let field = format!("snapshots/{name}\"");
+            !journal.windows(field.len()).any(|part| part == field.as_bytes())
+        });
+    }
+    Ok(later.into_iter().max_by(|a, b| moment(a).cmp(moment(b))).or(of_run))
+}
+
+/// The copy of a run's end, else of its beginning.
+fn own(run: &Run) -> String {
+    let file = run.end.as_ref().and_then(|end| end.snapshot.as_ref()).unwrap_or(&run.snapshot);
+    Path::new(file).file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// A snapshot's name without the letter behind its fraction, which is not always as long.
@@ -64,17 +84,10 @@ fn moment(name: &str) -> &str {
 /// # Errors
 /// The snapshot that it would be known by can't be read.
 pub fn last(craft: &Path, run: Option<(&Run, &[JournalLine])>) -> Result<Option<LastState>, StateError> {
-    let newest = newest(craft);
-    let Some((run, lines)) = run else {
-        return newest.map(|file| snapshot(craft, &file).map(LastState::from)).transpose();
-    };
-    let of_run = run.end.as_ref().and_then(|end| end.snapshot.as_ref()).unwrap_or(&run.snapshot);
-    let name = Path::new(of_run).file_name().unwrap_or_default().to_string_lossy();
-    if let Some(copy) = newest.filter(|newest| moment(newest) > moment(&name)) {
-        return snapshot(craft, &copy).map(|copy| Some(copy.into()));
-    }
-    let mut state = LastState::from(snapshot(craft, of_run)?);
-    if run.end.as_ref().is_none_or(|end| end.snapshot.is_none()) {
+    let Some(file) = newest(craft, run.map(|(run, _)| run))? else { return Ok(None) };
+    let mut state = LastState::from(snapshot(craft, &file)?);
+    let unread = |run: &Run| run.end.as_ref().is_none_or(|end| end.snapshot.is_none());
+    if let Some((_, lines)) = run.filter(|(run, _)| own(run) == file && unread(run)) {
         overlay(&mut state.settings, lines);
     }
     Ok(Some(state))
