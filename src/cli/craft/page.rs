@@ -11,7 +11,7 @@ use crate::language::recipe::Recipe;
 use crate::language::sources::Disk;
 use crate::record::crafts::glance::Glance;
 use crate::record::crafts::repair::ProofKind;
-use crate::record::crafts::runs::Run;
+use crate::record::crafts::runs::{Span, runs};
 use crate::record::crafts::state;
 use crate::record::provenance::{Input, Provenance};
 use crate::record::{CraftRecord, Proof, folder};
@@ -37,7 +37,7 @@ pub(super) fn html(craft: &Glance, record: &CraftRecord, told: RunReport<'_>) ->
     let card = with_declared(&named.or_else(own).or_else(then).unwrap_or_default(), recipe(made, &kept).as_ref());
     let bound = sheet.as_ref().zip(after.as_ref());
     let bound = bound.map(|(sheet, after)| Bound { sheet, settings: &after.settings, card: Some(&card) });
-    let proofs = within(record, run);
+    let proofs = within(record, told.number.0);
     let stands: Vec<ProofKind> =
         craft.shown.iter().filter(|shown| shown.void.is_empty()).map(|shown| shown.kind).collect();
     page(RunPage { told, reviews: &reviews(made), bound, proofs: &proofs, stands: &stands })
@@ -52,15 +52,13 @@ fn recipe(made: Option<&Provenance>, kept: &dyn Fn(&Input) -> Option<String>) ->
     read_again(&texts, &with, made.recipe_hash.as_ref()?)?.recipe
 }
 
-/// What was shown in the run.
-fn within(record: &CraftRecord, run: &Run) -> Vec<Proof> {
-    let moment = |at: &str| at.parse::<jiff::Timestamp>().ok();
-    let (from, to) = (moment(&run.at), run.end.as_ref().and_then(|end| moment(&end.at)));
-    let all = record.proofs.iter().chain(record.voided.iter().map(|shown| &shown.proof));
-    let in_it = |proof: &&Proof| {
-        moment(&proof.at).is_some_and(|at| from.is_some_and(|from| from <= at) && to.is_none_or(|to| at <= to))
+/// What was shown in the run of this number, from 1.
+fn within(record: &CraftRecord, number: usize) -> Vec<Proof> {
+    let Some(span) = number.checked_sub(1).and_then(|at| Span::of(&runs(&record.journal), at)) else {
+        return Vec::new();
     };
-    all.filter(in_it).cloned().collect()
+    let all = record.proofs.iter().chain(record.voided.iter().map(|shown| &shown.proof));
+    all.filter(|proof| span.holds(&proof.at)).cloned().collect()
 }
 
 /// The reviews of the recipe, where it still lies where it was and means what it meant.

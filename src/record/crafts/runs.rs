@@ -5,6 +5,7 @@
 use crate::board::signals::Identity;
 use crate::record::provenance::Provenance;
 use crate::record::{Intent, JournalLine};
+use jiff::Timestamp;
 
 /// How the title of a run begins that puts back what another one wrote.
 pub const PUT_BACK: &str = "put back";
@@ -41,6 +42,31 @@ pub struct End {
     pub outcome: String,
     /// The snapshot of the end, if all settings were read again.
     pub snapshot: Option<String>,
+}
+
+/// When a run was under way: from its beginning to its end, else to the beginning of the next one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Span {
+    from: Timestamp,
+    to: Option<Timestamp>,
+}
+
+impl Span {
+    /// Of one of a journal's runs, from 0; `None`: there is none, or a moment of it can't be read.
+    #[must_use]
+    pub fn of(runs: &[Run], at: usize) -> Option<Self> {
+        let run = runs.get(at)?;
+        let next = || runs.get(at + 1).map(|next| &next.at);
+        let to = run.end.as_ref().map(|end| &end.at).or_else(next);
+        Some(Self { from: run.at.parse().ok()?, to: to.map(|at| at.parse()).transpose().ok()? })
+    }
+
+    /// Whether a moment, RFC 3339, is within.
+    #[must_use]
+    pub fn holds(&self, at: &str) -> bool {
+        let within = |at: Timestamp| self.from <= at && self.to.is_none_or(|to| at <= to);
+        at.parse().is_ok_and(within)
+    }
 }
 
 /// The runs of a journal, the first one first.

@@ -10,7 +10,7 @@ use crate::board::value::SettingName;
 use crate::record::crafts::compare::{Known, compare, counting, written};
 use crate::record::crafts::find::named;
 use crate::record::crafts::glance::folders;
-use crate::record::crafts::runs::{Run, runs};
+use crate::record::crafts::runs::{Run, Span, runs};
 use crate::record::crafts::state;
 use crate::record::journal::{self, Journal};
 use crate::record::run_log::{self, LogEvent};
@@ -120,26 +120,15 @@ fn row(folder: &Path, name: &SeriesName) -> Option<Row> {
     let journal = Journal::parse(&file, &bytes).ok()?;
     let all = runs(&journal.lines);
     let in_it = |run: &Run| run.provenance.as_ref().is_some_and(|made| made.series.as_deref() == Some(name.as_str()));
-    let spans: Vec<(Timestamp, Option<Timestamp>)> = all
-        .iter()
-        .enumerate()
-        .filter(|(_, run)| in_it(run))
-        .filter_map(|(at, run)| {
-            let next = || all.get(at + 1).map(|next| next.at.as_str());
-            let until = run.end.as_ref().map(|end| end.at.as_str()).or_else(next);
-            Some((moment(&run.at)?, until.and_then(moment)))
-        })
-        .collect();
+    let of_it = all.iter().enumerate().filter(|(_, run)| in_it(run));
+    let spans: Vec<Span> = of_it.filter_map(|(at, _)| Span::of(&all, at)).collect();
     let runs: Vec<Run> = all.into_iter().filter(in_it).collect();
     let board = runs.last()?.board.clone();
     let mut damage = Vec::new();
     let mut figures = Figures::default();
     match proofs(folder) {
         Ok(proofs) => {
-            let within = |proof: &&Proof| {
-                let at = moment(&proof.at);
-                at.is_some_and(|at| spans.iter().any(|(from, to)| *from <= at && to.is_none_or(|to| at <= to)))
-            };
+            let within = |proof: &&Proof| spans.iter().any(|span| span.holds(&proof.at));
             proofs.iter().filter(within).for_each(|proof| figures.take(proof));
         }
         Err(error) => damage.push(error.to_string()),

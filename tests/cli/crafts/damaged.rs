@@ -176,3 +176,19 @@ fn a_disk_that_may_only_be_read_is_said() {
     let copied = sandbox.run(&["snapshot", "--port", &port, "--records", "/sys/quadjig"]);
     assert!(copied.starts_with("exit code: 5\n") && copied.contains("the system does not let you write"), "{copied}");
 }
+
+/// A run that was cut off has no end: what a later one showed is not its own.
+#[test]
+fn the_page_of_a_run_that_was_cut_off_has_nothing_that_a_later_run_showed() {
+    let sandbox = Sandbox::new();
+    let runs = ["2026-03-01T10:00:00Z", "2026-03-01T11:00:00Z"].map(|at| begin("quadjig.journal/1", ID, at));
+    sandbox.write(&format!("crafts/{ID}/journal.jsonl"), &(runs.concat() + &END.replace("10:20", "11:20")));
+    let shown = format!(
+        r#"{{"schema":"quadjig.proof/1","at":"2026-03-01T11:10:00Z","subject":{{"what":"motors","corners":["front left"],"clockwise":[true]}},"board":{{"id":"{ID}","firmware":"2.4.1","kind":"Finch"}},"depends_on":{{}},"volts":null}}"#
+    );
+    sandbox.write(&format!("crafts/{ID}/measurements/proofs.jsonl"), &(shown + "\n"));
+    let page = |run| craft(&sandbox, &["report", ID, "--run", run, "--format", "html"]);
+    let unshown = "Not shown in this run.";
+    assert!(!page("2").contains(unshown), "{}", page("2"));
+    assert!(page("1").contains(unshown), "{}", page("1"));
+}
