@@ -131,6 +131,11 @@ fn line<T: Serialize>(file: &str, record: &T) -> Result<Vec<u8>, RecordError> {
     Ok(bytes)
 }
 
+/// Whether one of these lines carries its checksum: then each behind it does.
+pub(super) fn has_sums(bytes: &[u8]) -> bool {
+    bytes.split(|&byte| byte == b'\n').any(|line| matches!(unsealed(line), Some(Ok(_))))
+}
+
 /// A line without its checksum; an error for one that does not fit, `None` where it has none.
 fn unsealed(line: &[u8]) -> Option<Result<Vec<u8>, ()>> {
     let sealed = line.strip_suffix(END)?;

@@ -41,13 +41,17 @@ pub fn last_of_each(file: &Path, bytes: &[u8]) -> Result<Vec<Numbered>, RecordEr
     let whole = &bytes[..lines::whole(bytes)];
     let mut left = ProofKind::ALL.to_vec();
     let mut found = Vec::new();
-    let mut line = lines::count(whole);
+    let (mut line, mut at) = (lines::count(whole), whole.len());
     for text in whole.split_inclusive(|byte| *byte == b'\n').rev() {
-        line -= 1;
+        (line, at) = (line - 1, at - text.len());
         // A word that stands in the line may mean more than it says: then the line is read, and is of its own kind.
         let Some(kind) = named(text).find_map(|word| left.iter().find(|kind| kind.word().as_bytes() == word)).copied()
         else {
             continue;
+        };
+        let judge = |proof: &Proof, summed: bool| match judge(proof, summed) {
+            Verdict::Fine if !summed && lines::has_sums(&whole[..at]) => Verdict::Damaged,
+            verdict => verdict,
         };
         let read = lines::read(file, text, judge).map_err(|error| match error {
             RecordError::Unreadable { file, .. } => RecordError::Unreadable { file, line: line + 1 },

@@ -95,6 +95,27 @@ fn proofs_are_read_in_order_and_a_torn_one_counts_as_not_given() {
     assert_eq!(proof::parse(Path::new("p"), other.as_bytes()), Ok((vec![(1, given(45.5))], damage)));
 }
 
+/// Behind a line with a checksum each has one, however few of the lines are looked at.
+#[test]
+fn a_proof_without_its_checksum_behind_one_that_has_it_is_no_proof_at_a_glance_either() {
+    let given = |subject| Proof {
+        schema: proof::SCHEMA.to_owned(),
+        at: "2026-03-01T10:15:00Z".to_owned(),
+        subject,
+        board: board(),
+        depends_on: [].into(),
+        volts: None,
+    };
+    let (arm, buzzer) = (given(ProofSubject::Arm), given(ProofSubject::Buzzer));
+    let bare = |proof: &Proof| [serde_json::to_vec(proof).unwrap(), b"\n".to_vec()].concat();
+    let of = |bytes: &[u8]| proof::last_of_each(Path::new("p"), bytes).unwrap();
+    let before = [bare(&arm), buzzer.store().unwrap().bytes].concat();
+    assert_eq!(of(&before), [(1, buzzer.clone()), (0, arm.clone())]);
+    let behind = [buzzer.store().unwrap().bytes, bare(&arm)].concat();
+    assert_eq!(of(&behind), [(0, buzzer)]);
+    assert_eq!(proof::parse(Path::new("p"), &behind).unwrap().1.len(), 1);
+}
+
 fn begin(schema: &str) -> JournalLine {
     JournalLine::Begin {
         schema: schema.to_owned(),
