@@ -81,18 +81,16 @@ impl Planner<'_> {
             Some(None) => return self.bind_later(index, function, switch, positions),
             Some(Some(known)) => known.clone(),
         };
-        if function.is_arm() && known.momentary {
-            return self.refuse_part(index, Some(Part::Switch), Problem::ArmMomentary(switch.0.clone()));
+        if function.is_arm()
+            && let Err(problem) = arm_stays(switch, known.momentary)
+        {
+            return self.refuse_part(index, Some(Part::Switch), problem);
         }
         match self.ends(function, switch, &known, positions) {
             Ok(ends) => {
                 if function.is_arm() && !self.loss_known(index, &known) {
-                    let text = format!(
-                        "it is not known what channel {} does on link loss, and arm is bound there. \
-                         `find link loss` before the binding tells.",
-                        known.channel
-                    );
-                    self.remark_at(index, text);
+                    let unknown = loss_unknown(known.channel);
+                    self.remark_at(index, format!("{unknown}. `find link loss` before the binding tells."));
                 }
                 let bands =
                     BandWanted { statement: index, function: function.clone(), to: Some((known.channel, ends)) };
@@ -165,9 +163,8 @@ impl Planner<'_> {
 
     /// Whether anything tells what the channel does on link loss, or a find before this statement will.
     fn loss_known(&self, index: usize, known: &Known) -> bool {
-        known.on_loss.is_some()
+        loss_is_known(known.channel, known.on_loss, &self.inputs.record.link_loss)
             || self.inputs.progress.link_loss_found
-            || self.inputs.record.link_loss.iter().any(|seen| seen.channel == known.channel)
             || self
                 .inputs
                 .recipe
@@ -249,6 +246,21 @@ impl Planner<'_> {
             || self.ahead.later_unsaved
             || binding::bound_now(self.inputs.sheet, &self.ahead.settings, &arm).map_or(true, |bands| !bands.is_empty())
     }
+}
+
+/// Arm is bound to no switch that springs back.
+pub(super) fn arm_stays(switch: &Switch, momentary: bool) -> Result<(), Problem> {
+    if momentary { Err(Problem::ArmMomentary(switch.0.clone())) } else { Ok(()) }
+}
+
+/// Whether it is known what a channel does on link loss, by what is said of it or by what was seen.
+pub(super) fn loss_is_known(channel: u32, said: Option<OnLoss>, seen: &[ChannelOnLoss]) -> bool {
+    said.is_some() || seen.iter().any(|seen| seen.channel == channel)
+}
+
+/// Said of arm on a channel of which that is not known.
+pub(super) fn loss_unknown(channel: u32) -> String {
+    format!("it is not known what channel {channel} does on link loss, and arm is bound there")
 }
 
 /// Pulses to which a channel goes on link loss, by what is said of it and by what was seen.

@@ -218,6 +218,52 @@ fn arm_does_not_come_back_over_a_rest_or_over_link_loss() {
     );
 }
 
+/// As a recipe's binding: a switch that springs back never arms.
+#[test]
+fn arm_does_not_come_back_on_a_switch_that_springs_back() {
+    let (before, now) = arm_back();
+    let card = |momentary| {
+        let mut card = RadioCard::default();
+        let rests = vec![Pulse(1000), Pulse(2000)];
+        let entry = SwitchEntry { channel: 7, rests, noise: None, momentary, on_loss: Some(OnLoss::Flagged) };
+        card.switches.insert(Switch("C".to_owned()), entry);
+        card
+    };
+    assert!(by(&before, &now, &card(false), &[], heard()).is_ok());
+    let said = restore::refusals(&by(&before, &now, &card(true), &[], heard()).unwrap_err());
+    assert!(said.contains("switch C") && said.contains("a switch that stays where it is put"), "{said}");
+    // So is what an undo would bring back.
+    let arm: Vec<_> = before.settings.iter().filter(|(name, _)| name.as_str().starts_with("ARM_")).collect();
+    let wanted = arm.into_iter().map(|(name, value)| (name.clone(), *value)).collect();
+    let radio = Radio { card: &card(true), link_loss: &[], heard: Some(heard()) };
+    let undone = restore::take_back(&wanted, &now.sheet, &now.identity, &now.settings, &radio);
+    assert!(restore::refusals(&undone.unwrap_err()).contains("switch C"));
+}
+
+/// As a recipe's binding: what nobody has seen of link loss is said.
+#[test]
+fn arm_that_comes_back_over_an_unknown_link_loss_is_remarked() {
+    let (before, now) = arm_back();
+    let remarks = |link_loss: &[ChannelOnLoss], card: &RadioCard| {
+        let plan = by(&before, &now, card, link_loss, heard()).unwrap();
+        plan.remarks.into_iter().filter(|remark| remark.text.contains("on link loss")).count()
+    };
+    let stated = |on_loss| {
+        let mut card = RadioCard::default();
+        let rests = vec![Pulse(1000), Pulse(2000)];
+        let entry = SwitchEntry { channel: 7, rests, noise: None, momentary: false, on_loss };
+        card.switches.insert(Switch("C".to_owned()), entry);
+        card
+    };
+    assert_eq!(remarks(&[], &RadioCard::default()), 1);
+    assert_eq!(remarks(&[], &stated(None)), 1);
+    assert_eq!(remarks(&[], &stated(Some(OnLoss::Flagged))), 0);
+    assert_eq!(remarks(&[ChannelOnLoss { channel: 7, does: LossSeen::Flagged }], &RadioCard::default()), 0);
+    // A band that stays is not judged again.
+    let same = by(&now, &now, &RadioCard::default(), &[], heard()).unwrap();
+    assert!(same.remarks.iter().all(|remark| !remark.text.contains("on link loss")));
+}
+
 #[test]
 fn an_arm_band_that_stays_is_not_judged_again() {
     let (_, mut now) = arm_back();

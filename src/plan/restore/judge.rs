@@ -9,12 +9,14 @@ use crate::board::binding::{self, BoundNow};
 use crate::board::convert::{self, ConvertError};
 use crate::board::sheet::{BandPart, BindingLayout, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
+use crate::language::characters::capital;
 use crate::language::recipe::Function;
 use crate::measure::frame::CHANNEL_NUMBERS;
-use crate::plan::bands::loss_pulses;
+use crate::plan::bands::{arm_stays, loss_is_known, loss_pulses, loss_unknown};
 use crate::plan::naming::Naming;
 use crate::plan::order::UNMEASURED_NOISE;
 use crate::plan::problem::Problem;
+use crate::plan::remark::Remark;
 use crate::plan::values::above_ceiling;
 
 /// The number that is written for a copy's value, which the board holds as `held` now.
@@ -72,12 +74,19 @@ pub(super) fn arm_bands(
     radio: &Radio<'_>,
     now: &Settings,
     then: &Settings,
+    remarks: &mut Vec<Remark>,
 ) -> Result<Vec<BoundNow>, RestoreError> {
     let arm = Function::arm();
     let bands = binding::bound_now(sheet, then, &arm).map_err(RestoreError::Binding)?;
     let before = binding::bound_now(sheet, now, &arm).unwrap_or_default();
     for band in bands.iter().filter(|band| !before.contains(band)) {
         arm_band(sheet, radio, band)?;
+        let said = radio.card.switches.values().filter(|entry| entry.channel == band.channel);
+        let said = said.filter_map(|entry| entry.on_loss).next();
+        let text = format!("{}. `find link loss` tells.", capital(&loss_unknown(band.channel)));
+        if !loss_is_known(band.channel, said, radio.link_loss) && remarks.iter().all(|known| known.text != text) {
+            remarks.push(Remark { line: None, text });
+        }
     }
     Ok(bands)
 }
@@ -86,7 +95,11 @@ fn arm_band(sheet: &Sheet, radio: &Radio<'_>, band: &BoundNow) -> Result<(), Res
     let BoundNow { channel, from, to } = *band;
     let inside =
         |pulse: f64| f64::from(from.0) <= pulse + UNMEASURED_NOISE && pulse - UNMEASURED_NOISE < f64::from(to.0);
-    let switches: Vec<_> = radio.card.switches.values().filter(|entry| entry.channel == channel).collect();
+    let named: Vec<_> = radio.card.switches.iter().filter(|(_, entry)| entry.channel == channel).collect();
+    for (switch, entry) in &named {
+        arm_stays(switch, entry.momentary).map_err(RestoreError::arm)?;
+    }
+    let switches: Vec<_> = named.into_iter().map(|(_, entry)| entry).collect();
     let mut on_loss: Vec<_> = switches.iter().map(|entry| entry.on_loss).collect();
     on_loss.push(None);
     for said in on_loss {

@@ -217,7 +217,7 @@ fn writing(
     (sheet, identity, now): (&Sheet, &Identity, &Settings),
     radio: &Radio<'_>,
     (because, unsaved): (&str, Option<&BTreeSet<SettingName>>),
-    remarks: Vec<Remark>,
+    mut remarks: Vec<Remark>,
 ) -> Result<Plan, Vec<RestoreError>> {
     let mut then = now.clone();
     then.extend(wanted.clone());
@@ -230,7 +230,8 @@ fn writing(
             None => {}
         }
     }
-    let arm = judge::arm_bands(sheet, radio, now, &then).map_err(|error| refused.push(error)).unwrap_or_default();
+    let arm = judge::arm_bands(sheet, radio, now, &then, &mut remarks);
+    let arm = arm.map_err(|error| refused.push(error)).unwrap_or_default();
     if !refused.is_empty() {
         return Err(refused);
     }
