@@ -51,7 +51,7 @@ impl Standing<'_> {
     }
 
     /// The newest proof of a kind, of which everything that it rests on is still on the board.
-    fn proof(&self, of: impl Fn(&ProofSubject) -> bool) -> Option<&Proof> {
+    pub(super) fn proof(&self, of: impl Fn(&ProofSubject) -> bool) -> Option<&Proof> {
         let stands = |proof: &&Proof| {
             let same = |(name, value): (&SettingName, &crate::board::value::Number)| {
                 self.held.get(name).is_some_and(|now| now.same(*value))

@@ -95,14 +95,8 @@ impl InteractiveSession {
         }
         let bound = bench.facts().is_ok_and(|facts| !facts.arm_bands.is_empty());
         if bound {
-            let shown = |of: fn(&ProofSubject) -> bool| {
-                state
-                    .knows
-                    .record
-                    .proofs
-                    .iter()
-                    .any(|proof| of(&proof.subject) && stands(&proof.depends_on, &state.held))
-            };
+            let standing = Standing { knows: &state.knows, held: &state.held, head: &state.draft.head };
+            let shown = |of: fn(&ProofSubject) -> bool| standing.proof(of).is_some();
             if !shown(|subject| matches!(subject, ProofSubject::Arm)) {
                 open.push("This craft can be armed, and `test arm` has not shown where: it may arm in a position that nobody expects.".to_owned());
             }
@@ -204,9 +198,4 @@ fn closing_lines(state: &SessionState, known: bool, open: bool) -> Vec<String> {
         lines.push(format!("To bring back all that was there before: `quadjig restore {restore}`"));
     }
     lines
-}
-
-/// Whether all that a proof depends on is still on the board.
-fn stands(depends_on: &Settings, held: &Settings) -> bool {
-    depends_on.iter().all(|(name, value)| held.get(name).is_some_and(|now| now.same(*value)))
 }

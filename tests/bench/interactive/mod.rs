@@ -8,6 +8,7 @@ pub(super) mod kit;
 mod refused;
 mod run_recipe;
 mod said;
+mod shown_before;
 mod undone;
 mod whole;
 mod written;
