@@ -1,10 +1,10 @@
 //! Attitude, level and the pack's voltage in a whole run, on three kinds of board: told, written, and put back where it does
 //! not help.
 
-use super::kit::{BOARDS, Play, plain, play_moved, play_with, script_for};
+use super::kit::{BOARDS, Play, plain, play_moved, play_with, script, script_for};
 use quadjig::rehearsal::operator::{Deed, Operator, Willing, typed};
 use quadjig::rehearsal::played::make_for;
-use quadjig::rehearsal::rehearse::willing;
+use quadjig::rehearsal::rehearse::{Script, willing};
 use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::ui::{Gesture, Question, Reply};
@@ -161,5 +161,30 @@ fn a_lithium_ion_pack_is_set_up_on_every_board() {
         for (name, wanted) in [("CELL_KIND", 2.0), ("WARN_CELL_MV", 3100.0), ("LAND_CELL_MV", 2900.0)] {
             assert!((stored(&play, name) - wanted).abs() < 0.1, "{board}: {name}");
         }
+    }
+}
+
+/// What outlives a restart by itself is stored by nobody: such a board need not even have a way to be told to.
+#[test]
+fn a_board_that_stores_at_once_is_never_told_to_store() {
+    let text = quadjig::board::shipped::SHEETS.iter().find(|sheet| sheet.stem == "finch").unwrap().text;
+    let mut text = text.replace("at-once = false", "at-once = true");
+    for name in ["name = \"IDLE_US\"\n", "name = \"LEVEL_ROLL\"\n", "name = \"LEVEL_PITCH\"\n"] {
+        assert_eq!(text.matches(name).count(), 1, "{name}");
+        text = text.replace(name, &format!("{name}restart = true\n"));
+    }
+    let sheet = quadjig::board::sheet_file::read("own.toml", &text).unwrap();
+    assert!(sheet.stores_at_once);
+    for (lines, world) in [
+        ("calibrate level\n", &["seat 3.2 -1.7", "tilt 0 0"][..]),
+        ("require battery in\nrequire level within 2 deg\nidle start at 1075 step 25 until all spin\n", &[]),
+    ] {
+        let script = Script { sheets: vec![sheet.clone()], ..script(lines) };
+        let play = play_moved(&script, world, Disk::default(), WorldConfig::default());
+        assert_eq!(play.rehearsed.result, Ok(()), "{lines}: {:#?}", play.lines);
+        let journal = &play.rehearsed.disk.craft[std::path::Path::new("journal.jsonl")];
+        let journal = String::from_utf8_lossy(journal);
+        assert!(journal.contains("kept-over-restart"), "{lines}: {journal}");
+        assert!(!journal.contains("\"writes\":[]"), "{lines}: {journal}");
     }
 }

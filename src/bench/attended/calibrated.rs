@@ -156,12 +156,7 @@ impl SessionContext {
         let naming = Naming { sheet: &knows.sheet, then: &now, now: &now };
         let writes: Vec<Write> = numbers.iter().map(|(name, number)| naming.write(name, *number)).collect();
         let door = &mut Door { guards: &of.step.guards, turns_motors: false, confirmed: None };
-        self.write_batch(of.job, knows, of.step.number, &writes, door).await?;
-        if of.restart {
-            self.store_step(of.job, of.step.number, door).await?;
-            self.restart_step(of.job, knows, of.step.number, &writes, door).await?;
-        }
-        Ok(())
+        self.write_in_force(of.job, knows, of.step.number, &writes, door, of.restart).await
     }
 }
 

@@ -98,11 +98,7 @@ impl SessionContext {
             return Ok(());
         }
         let door = &mut Door { guards: &UNPOWERED, turns_motors: true, confirmed: None };
-        self.write_batch(job, knows, step, &writes, door).await?;
-        if !knows.sheet.stores_at_once {
-            self.store_step(job, step, door).await?;
-        }
-        self.restart_step(job, knows, step, &writes, door).await
+        self.write_in_force(job, knows, step, &writes, door, true).await
     }
 
     /// What the board holds of its motors now.

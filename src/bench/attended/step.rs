@@ -253,12 +253,7 @@ impl SessionContext {
         let mut change = async |value: Pulse, confirmed: &mut Confirmed| -> Result<(), Fault> {
             let write = [idle_write(plan, value)];
             let door = &mut Door { guards: &guards, turns_motors: true, confirmed: Some(confirmed) };
-            self.write_batch(job, knows, step.number, &write, door).await?;
-            if plan.restart {
-                self.store_step(job, step.number, door).await?;
-                self.restart_step(job, knows, step.number, &write, door).await?;
-            }
-            Ok(())
+            self.write_in_force(job, knows, step.number, &write, door, plan.restart).await
         };
         let (found, searched) = if matches!(step.act, Action::IdleByHand(_)) {
             // Values below the one that was chosen may never have been tried: no search proved it.

@@ -53,6 +53,30 @@ impl SessionContext {
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
+    /// The same; where a setting takes a `restart` to be in force, it is stored, unless the board does so by itself, and
+    /// read after one.
+    ///
+    /// # Errors
+    /// As for each of the three.
+    pub async fn write_in_force(
+        &self,
+        job: &RunJob,
+        knows: &mut RunState,
+        step: usize,
+        writes: &[Write],
+        door: &mut Door<'_>,
+        restart: bool,
+    ) -> Result<(), Fault> {
+        self.write_batch(job, knows, step, writes, door).await?;
+        if !restart {
+            return Ok(());
+        }
+        if !knows.sheet.stores_at_once {
+            self.store_step(job, step, door).await?;
+        }
+        self.restart_step(job, knows, step, writes, door).await
+    }
+
     async fn write_and_read(&self, writes: &[Write], door: &mut Door<'_>) -> Result<(), Fault> {
         let still = self.enter(door, of_writes(writes)).await?;
         self.write(&still, writes).await?;
