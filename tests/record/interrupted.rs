@@ -248,7 +248,7 @@ fn what_was_there_before_is_what_was_stored_before_the_first_unsettled_write() {
     let killed = [begin("a"), wrote(1050, 1100)[0].clone()];
     assert_eq!(written(&[&killed], 1050), written_as(1050, 1100));
     // The next session writes another value and is left: its own copy has what the killed run wrote.
-    let other = [&[begin("b")][..], &wrote(1100, 1150), &[left.clone()]].concat();
+    let other = [&[begin("b")][..], &wrote(1100, 1150), std::slice::from_ref(&left)].concat();
     assert_eq!(written(&[&killed, &other], 1100), written_as(1050, 1150));
     // It stores, and its restart is not shown: it wrote nothing itself.
     let kept = [begin("b"), store(), outcome(2, WriteState::Stored), outcome(3, WriteState::Accepted), left];
@@ -269,7 +269,9 @@ fn what_was_only_read_is_not_called_seen_after_a_restart() {
         by_silence: false,
     };
     let mut ledger = ledger(&[&[begin("a"), intent(1, 1100)]]);
-    [begin("b"), read].iter().for_each(|line| ledger.apply(line));
+    for line in [begin("b"), read] {
+        ledger.apply(&line);
+    }
     assert!(ledger.names().is_empty());
     assert_eq!((ledger.seen(), ledger.way_back()), (&[].into(), None));
     ledger.apply(&seen(1050));

@@ -69,7 +69,9 @@ fn intent(to: i64) -> JournalLine {
 }
 
 fn noted(craft: &Path, lines: &[JournalLine]) {
-    lines.iter().for_each(|line| put(craft, &line.store().unwrap()));
+    for line in lines {
+        put(craft, &line.store().unwrap());
+    }
 }
 
 /// The craft's last state by a journal of these lines.

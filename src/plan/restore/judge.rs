@@ -81,8 +81,8 @@ pub(super) fn arm_bands(
     let before = binding::bound_now(sheet, now, &arm).unwrap_or_default();
     for band in bands.iter().filter(|band| !before.contains(band)) {
         arm_band(sheet, radio, band)?;
-        let said = radio.card.switches.values().filter(|entry| entry.channel == band.channel);
-        let said = said.filter_map(|entry| entry.on_loss).next();
+        let mut on_it = radio.card.switches.values().filter(|entry| entry.channel == band.channel);
+        let said = on_it.find_map(|entry| entry.on_loss);
         let text = format!("{}. `find link loss` tells.", capital(&loss_unknown(band.channel)));
         if !loss_is_known(band.channel, said, radio.link_loss) && remarks.iter().all(|known| known.text != text) {
             remarks.push(Remark { line: None, text });

@@ -4,18 +4,14 @@ use super::kit::{Turn, again, on};
 use crate::spy::bound;
 use quadjig::board::signals::Identity;
 use quadjig::record::journal::{self, Journal};
-use quadjig::record::{JournalLine, Proof, ProofSubject, proof};
+use quadjig::record::{CraftRecord, Proof, ProofSubject, proof};
 use quadjig::virtual_board::WorldConfig;
 use std::path::Path;
 
 /// A board as a journal has it.
 fn met(bytes: &[u8]) -> Identity {
     let journal = Journal::parse(Path::new("j"), bytes).unwrap();
-    let boards = journal.lines.into_iter().filter_map(|line| match line {
-        JournalLine::Begin { board, .. } => Some(board),
-        _ => None,
-    });
-    boards.last().unwrap()
+    CraftRecord { journal: journal.lines, ..CraftRecord::default() }.last_board().unwrap().clone()
 }
 
 #[test]
