@@ -122,7 +122,7 @@ pub enum Order {
 
 /// See the module. Nobody else sets any of it. A copy is for whoever explores what may follow; it takes no leave with it,
 /// as that is with the one token of a door.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Interlock {
     now: Time,
     looks_only: bool,
@@ -166,47 +166,6 @@ pub struct Interlock {
     /// Our own signs of life may leave: the craft was seen at rest, or takes up the time of signatures from nothing else.
     signs_of_life: bool,
     orders: Vec<Order>,
-}
-
-impl Default for Interlock {
-    fn default() -> Self {
-        Self {
-            now: Time(0),
-            looks_only: false,
-            wire: None,
-            signals: Signals::default(),
-            sheet: None,
-            craft: None,
-            contact: None,
-            session_craft: None,
-            another: None,
-            phase: Phase::NoContact,
-            start: None,
-            stop: None,
-            warrant: None,
-            restart: None,
-            permit: Weak::new(),
-            clearance: Weak::new(),
-            series: None,
-            failed: BTreeSet::new(),
-            heat: Heat::default(),
-            held: None,
-            guardian: Guardian::default(),
-            asked: Questions::default(),
-            asked_at: Time(0),
-            ask_at: Time(0),
-            ask_flag_at: Time(0),
-            pack: Pack::Unknown,
-            plug_in_invited: false,
-            armed_noted: false,
-            left_until: None,
-            terminal_gone: false,
-            encoding_proved: false,
-            writing_ended: false,
-            signs_of_life: false,
-            orders: Vec::new(),
-        }
-    }
 }
 
 /// What is known, to be read by everybody.

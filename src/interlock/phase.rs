@@ -4,9 +4,10 @@
 //! walks it whole and keeps it as a picture. Must not be here: what an event is judged from.
 
 /// Where the bench stands with the craft.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Phase {
     /// No wire, or whoever is on it is not known.
+    #[default]
     NoContact,
     /// A board is met that was not seen at rest yet: nothing but looking, and no stop is sent to it.
     Looking,

@@ -110,7 +110,7 @@ pub struct Signals {
 }
 
 /// Whether the battery is in, as measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Pack {
     /// A pack voltage is measured.
     In,
@@ -129,6 +129,7 @@ impl Signals {
             | LinkEvent::Power { .. }
             | LinkEvent::Speeds { .. }
             | LinkEvent::Channels { board_time: None, .. }
+    #[default]
             | LinkEvent::Outputs { board_time: None, .. }
             | LinkEvent::Attitude { board_time: None, .. }
                 if self.deaf => {}

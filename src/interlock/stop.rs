@@ -52,7 +52,7 @@ pub(super) enum StopWork {
 }
 
 /// A stop under way.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Stop {
     /// Why.
     pub reason: String,
@@ -93,21 +93,7 @@ pub(super) struct Seen<'s> {
 impl Stop {
     /// A stop that begins now, whose first bytes have left.
     pub fn begin(reason: String, now: Time, switch: Option<Switch>) -> Self {
-        Self {
-            reason,
-            since: now,
-            from_rest: false,
-            by_hand: false,
-            invited: None,
-            of_cable: None,
-            without_cable: None,
-            next: now + QUICK,
-            rest_since: None,
-            warned: None,
-            switch,
-            said_switch: false,
-            said_radio: false,
-        }
+        Self { reason, since: now, next: now + QUICK, switch, ..Self::default() }
     }
 
     /// When it has something to do next.

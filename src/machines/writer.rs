@@ -41,7 +41,7 @@ pub enum Doing {
 }
 
 /// See the module.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Writer {
     /// Bytes of the queue handed out at once: the rest can still be overtaken.
     at_once: usize,
@@ -97,21 +97,7 @@ impl Writer {
     /// A writer with nothing to do. `at_once`: bytes of the queue that it hands out at once.
     #[must_use]
     pub fn new(at_once: usize) -> Self {
-        Self {
-            at_once,
-            queue: VecDeque::new(),
-            stops: VecDeque::new(),
-            hold: None,
-            fired: 0,
-            broken: false,
-            close_by: None,
-            leaving: None,
-            refused_until: Time(0),
-            taken: 0,
-            drained: 0,
-            progress: Time(0),
-            idle: true,
-        }
+        Self { at_once, idle: true, ..Self::default() }
     }
 
     /// Bytes after what is queued; those that have not begun to leave `by` then are dropped.

@@ -200,7 +200,6 @@ fn the_state_is_set_in_one_place() {
     }
     let expected = [
         "src/interlock/events.rs: self.phase = next;",
-        "src/interlock/mod.rs: phase: Phase::NoContact,",
         "src/interlock/phase.rs: self.after(Happening::Invite).is_some()",
     ];
     assert_eq!(places, expected);

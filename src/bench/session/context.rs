@@ -32,15 +32,16 @@ use std::rc::Rc;
 use std::task::Poll;
 use std::time::Duration;
 
-/// No stream is asked for more rarely than this, hertz, nor at a smaller part of its usual rate.
+/// No stream is asked for more rarely than this, hertz, nor is its usual rate halved more often.
 const LEAST_RATE: u32 = 8;
-const LEAST_PART: u32 = 4;
+const HALVED_MOST: u32 = 2;
 
 /// Shared between the session and its script. See the module.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct SessionContext {
     now: Cell<Time>,
-    wake: Cell<Time>,
+    /// Until when the script waits at most.
+    wake: Cell<Option<Time>>,
     interlock: RefCell<Interlock>,
     pub(super) effects: RefCell<VecDeque<Effect>>,
     pub(super) requests: RefCell<VecDeque<(Ticket, Request)>>,
@@ -48,8 +49,8 @@ pub struct SessionContext {
     dialogue: RefCell<Dialogue>,
     news: RefCell<News>,
     timings: RefCell<Timings>,
-    /// Streams are asked for at this part of their usual rates.
-    part: Cell<u32>,
+    /// How often the usual rates of the streams were halved.
+    halved: Cell<u32>,
     /// When they were asked for last.
     streams_asked: Cell<Time>,
     monitor: RefCell<Monitor>,
@@ -67,35 +68,6 @@ pub struct SessionContext {
     watched: RefCell<Watched>,
     pub(super) tickets: Cell<u32>,
     stores: Cell<u32>,
-}
-
-impl Default for SessionContext {
-    fn default() -> Self {
-        Self {
-            now: Cell::default(),
-            wake: Cell::new(Time::NEVER),
-            interlock: RefCell::default(),
-            effects: RefCell::default(),
-            requests: RefCell::default(),
-            replies: RefCell::default(),
-            dialogue: RefCell::default(),
-            news: RefCell::default(),
-            timings: RefCell::default(),
-            part: Cell::new(1),
-            streams_asked: Cell::default(),
-            monitor: RefCell::default(),
-            port: RefCell::default(),
-            journal_failed: Cell::new(false),
-            ledger: RefCell::default(),
-            settled: RefCell::default(),
-            witness: RefCell::default(),
-            beside: RefCell::default(),
-            so_far: RefCell::default(),
-            watched: RefCell::default(),
-            tickets: Cell::new(0),
-            stores: Cell::new(0),
-        }
-    }
 }
 
 /// What is whose.
@@ -131,16 +103,16 @@ impl SessionContext {
 
     /// Streams with the rates at which this link carries them, hertz.
     pub(in crate::bench) fn rates(&self) -> impl Iterator<Item = (Stream, u32)> + use<> {
-        let part = self.part.get();
+        let halved = self.halved.get();
         // The flag costs least, and most hangs on it.
-        let of = move |stream, rate: u32| if stream == Stream::Alive { rate } else { (rate / part).max(LEAST_RATE) };
+        let of = move |stream, rate: u32| if stream == Stream::Alive { rate } else { (rate >> halved).max(LEAST_RATE) };
         RATES.iter().map(move |(stream, rate)| (*stream, of(*stream, *rate)))
     }
 
     /// Asks for streams at half the rate from now on; `None`: they are as rare as they may be.
     pub(in crate::bench) fn halve_rates(&self) -> Option<()> {
-        let part = self.part.get();
-        (part < LEAST_PART).then(|| self.part.set(part * 2))
+        let halved = self.halved.get();
+        (halved < HALVED_MOST).then(|| self.halved.set(halved + 1))
     }
 
     /// Channels and outputs of late, as they came.
@@ -175,12 +147,12 @@ impl SessionContext {
     }
 
     pub(in crate::bench) fn wake(&self) -> Time {
-        self.wake.get()
+        self.wake.get().unwrap_or(Time::NEVER)
     }
 
     /// Until the script says when, nobody waits for anything.
     pub(in crate::bench) fn sleeps(&self) {
-        self.wake.set(Time::NEVER);
+        self.wake.set(None);
     }
 
     /// Looks at the live signals.
@@ -233,7 +205,7 @@ impl SessionContext {
             if self.now() >= deadline {
                 return Poll::Ready(None);
             }
-            self.wake.set(self.wake.get().min(deadline));
+            self.wake.set(Some(self.wake().min(deadline)));
             Poll::Pending
         })
     }
