@@ -2,7 +2,7 @@
 //!
 //! Made anew after every change of settings. Must not be here: live signals.
 
-use crate::board::binding::{self, BindingError};
+use crate::board::binding::{self, BindingError, BoundNow};
 use crate::board::console::Capability;
 use crate::board::convert::idle_pulse;
 use crate::board::sheet::{Settings, Sheet};
@@ -31,10 +31,10 @@ pub struct Facts {
     pub roll_channel: Option<u32>,
     /// The throttle counts as low below this.
     pub throttle_below: Pulse,
-    /// Bands that arm: channel from 1, lower end inside, upper end outside.
-    pub arm_bands: Vec<(u32, Pulse, Pulse)>,
+    /// Bands that arm.
+    pub arm_bands: Vec<BoundNow>,
     /// Bands in which the motors sound, where they are what sounds the buzzer.
-    pub sounding_bands: Vec<(u32, Pulse, Pulse)>,
+    pub sounding_bands: Vec<BoundNow>,
     /// Whether the sticks can arm it.
     pub sticks_arm: bool,
     /// Most current without propellers.
@@ -64,19 +64,10 @@ impl Facts {
     /// # Errors
     /// The settings that hold the arm binding are not on the board, or hold something that is no binding.
     pub fn read(craft: &str, is_virtual: bool, sheet: &Sheet, settings: &Settings) -> Result<Self, BindingError> {
-        let whole = |word: SettingWord| {
-            let entry = sheet.entry(word)?;
-            match settings.get(&entry.name)? {
-                Number::Whole(value) => Some(*value),
-                Number::Real(_) => None,
-            }
-        };
-        let bands = |function: &str| -> Result<Vec<(u32, Pulse, Pulse)>, BindingError> {
-            let bound = binding::bound_now(sheet, settings, &Function(function.to_owned()))?;
-            Ok(bound.into_iter().map(|band| (band.channel, band.from, band.to)).collect())
-        };
-        let has_buzzer = binding::functions(sheet).iter().any(|function| function.0 == BUZZER);
-        let sounding = if sheet.motors_sound_buzzer && has_buzzer { bands(BUZZER)? } else { Vec::new() };
+        let buzzer = binding::functions(sheet).into_iter().find(|function| function.0 == BUZZER);
+        let sounding = buzzer.filter(|_| sheet.motors_sound_buzzer);
+        let sounding = sounding.map(|buzzer| binding::bound_now(sheet, settings, buzzer)).transpose()?;
+        let cells = held_whole(sheet, settings, SettingWord::BatteryCells);
         Ok(Self {
             craft: craft.to_owned(),
             is_virtual,
@@ -84,8 +75,8 @@ impl Facts {
             throttle_channel: throttle_channel(sheet, settings),
             roll_channel: stick_channel(sheet, settings, Stick::Roll),
             throttle_below: sheet.throttle_below,
-            arm_bands: bands("arm")?,
-            sounding_bands: sounding,
+            arm_bands: binding::bound_now(sheet, settings, &Function::arm())?,
+            sounding_bands: sounding.unwrap_or_default(),
             sticks_arm: sheet.sticks_can_arm,
             most_current: sheet.most_current,
             motor_run: sheet.motor_run.as_ref().map(|run| run.longest),
@@ -102,7 +93,7 @@ impl Facts {
     /// Whether a pulse on a channel lies in a band that arms.
     #[must_use]
     pub fn arms_at(&self, channel: u32, pulse: Pulse) -> bool {
-        self.arm_bands.iter().any(|(c, from, to)| *c == channel && pulse >= *from && pulse < *to)
+        self.arm_bands.iter().any(|band| band.is_on(channel, pulse))
     }
 }
 

@@ -135,7 +135,7 @@ impl Interlock {
     /// where USB feeds no receiver, and the battery is out, the plan's own judgement by the rests is what there is.
     pub(super) fn band_stays_clear(&self, name: &SettingName, to: Number) -> Result<(), String> {
         let Some(sheet) = &self.sheet else { return Err("no sheet is known for this board".to_owned()) };
-        let arm = Function("arm".to_owned());
+        let arm = Function::arm();
         if !binding::settings_of(sheet, &arm).contains(name) {
             return Ok(());
         }
@@ -150,20 +150,12 @@ impl Interlock {
             return Err("the receiver channels are not heard, so no arm band is opened".to_owned());
         };
         for band in bands {
-            match channels.of(band.channel) {
-                Some(pulse) if pulse >= band.from && pulse < band.to => {
-                    return Err(format!(
-                        "channel {} stands at {pulse}, inside the arm band that this would make",
-                        band.channel
-                    ));
-                }
-                Some(_) => {}
-                None => {
-                    return Err(format!(
-                        "channel {} carries nothing, so nobody knows where its switch stands",
-                        band.channel
-                    ));
-                }
+            let channel = band.channel;
+            let Some(pulse) = channels.of(channel) else {
+                return Err(format!("channel {channel} carries nothing, so nobody knows where its switch stands"));
+            };
+            if band.is_on(channel, pulse) {
+                return Err(format!("channel {channel} stands at {pulse}, inside the arm band that this would make"));
             }
         }
         Ok(())
@@ -171,7 +163,7 @@ impl Interlock {
 
     /// Whether this is a write of an arm band, and the channels are late, but not gone.
     fn misses_channels(&self, name: &SettingName) -> bool {
-        let of_arm = |sheet: &Sheet| binding::settings_of(sheet, &Function("arm".to_owned())).contains(name);
+        let of_arm = |sheet: &Sheet| binding::settings_of(sheet, &Function::arm()).contains(name);
         let channels = &self.signals.channels;
         let late = channels.last().is_some_and(|last| self.now.since(last.at) <= CHANNELS_LATE);
         late && channels.fresh(self.now, STREAM_AGE).is_none() && self.sheet.as_deref().is_some_and(of_arm)

@@ -4,7 +4,8 @@
 //! Pure judgements over signals. Must not be here: waiting, asking, stopping.
 
 use super::craft::Facts;
-use super::signals::{POWER_AGE, STREAM_AGE, Sample, Signals, at_rest};
+use super::signals::{Channels, POWER_AGE, STREAM_AGE, Sample, Signals, at_rest};
+use crate::board::binding::BoundNow;
 use crate::board::console::Capability;
 use crate::board::signals::Stream;
 use crate::language::units::{Angle, Pulse, Voltage};
@@ -176,25 +177,21 @@ pub fn motors_silent(signals: &Signals, facts: &Facts, now: Time) -> Result<(), 
     outside(signals, &facts.sounding_bands, "buzzer's switch, which has the motors sound,", now)
 }
 
-fn outside(signals: &Signals, bands: &[(u32, Pulse, Pulse)], switch: &str, now: Time) -> Result<(), Fault> {
-    for (channel, from, to) in bands {
+fn outside(signals: &Signals, bands: &[BoundNow], switch: &str, now: Time) -> Result<(), Fault> {
+    for band in bands {
+        let BoundNow { channel, from, to } = *band;
         let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
             return channel_pulse(signals, *channel, now).map(|_| ());
         };
         // Without its radio a switch stands where it was last heard, for all that anybody knows.
-        if channels.count == 0
-            && signals
-                .last_heard
-                .and_then(|heard| heard.of(*channel))
-                .is_some_and(|pulse| pulse >= *from && pulse < *to)
-        {
+        if channels.count == 0 && signals.last_heard.is_some_and(|heard| heard.inside(band).is_some()) {
             return Err(Fault::refused(
                 format!("The radio is off, and the {switch} was on when it was last heard."),
                 format!("Put the {switch} to position 0, then switch the radio on."),
             ));
         }
         // A channel that carries nothing turns nothing on.
-        if let Some(pulse) = channels.of(*channel).filter(|pulse| pulse >= from && pulse < to) {
+        if let Some(pulse) = channels.inside(band) {
             return Err(Fault::refused(
                 format!("The {switch} is on: channel {channel} is at {pulse}, inside {} to {}.", from.0, to.0),
                 format!("Put the {switch} to position 0."),

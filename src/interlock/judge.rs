@@ -323,8 +323,7 @@ impl Interlock {
     }
 
     pub(super) fn is_switch_on(&self, channels: &Channels) -> bool {
-        let mut bands = self.craft.iter().flat_map(|craft| &craft.arm_bands);
-        bands.any(|(c, from, to)| channels.of(*c).is_some_and(|pulse| pulse >= *from && pulse < *to))
+        self.craft.as_ref().is_some_and(|craft| channels.turn_on(&craft.arm_bands))
     }
 
     fn is_throttle_up(&self) -> bool {

@@ -8,6 +8,7 @@ use super::craft::MissingCapabilities;
 use super::rhythm::Rhythm;
 use super::stream::Unheard;
 pub use super::stream::{Sample, Stream};
+use crate::board::binding::BoundNow;
 use crate::board::sheet::Settings;
 use crate::board::signals::{Identity, LinkEvent};
 use crate::board::value::SettingName;
@@ -43,6 +44,17 @@ impl Channels {
     pub fn of(&self, channel: u32) -> Option<Pulse> {
         let index = usize::try_from(channel).ok()?.checked_sub(1)?;
         self.pulses.get(index).copied().flatten().map(|p| Pulse(i32::from(p)))
+    }
+
+    /// The pulse with which they turn a band on, if they do.
+    pub(super) fn inside(&self, band: &BoundNow) -> Option<Pulse> {
+        self.of(band.channel).filter(|pulse| band.is_on(band.channel, *pulse))
+    }
+
+    /// Whether they turn one of these bands on.
+    #[must_use]
+    pub fn turn_on(&self, bands: &[BoundNow]) -> bool {
+        bands.iter().any(|band| self.inside(band).is_some())
     }
 }
 

@@ -12,7 +12,6 @@ use super::phase::Phase;
 use super::signals::{Channels, POWER_AGE, Pack, REST_MOST, STREAM_AGE, Signals, TURNS, at_rest};
 use super::start::Start;
 use crate::language::ceilings;
-use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::seam::ui::{Motors, StartedBy};
 use std::time::Duration;
@@ -240,10 +239,7 @@ impl View<'_> {
         if turns(self.signals, self.now) {
             return Err("a motor turns where it was to sound".to_owned());
         }
-        let inside = |(channel, from, to): &(u32, Pulse, Pulse)| {
-            channels.and_then(|channels| channels.of(*channel)).is_some_and(|pulse| pulse >= *from && pulse < *to)
-        };
-        if !craft.sounding_bands.iter().any(inside) {
+        if !channels.is_some_and(|channels| channels.turn_on(&craft.sounding_bands)) {
             return Ok(());
         }
         let since = *start.sounded_at.get_or_insert(self.now);
@@ -298,7 +294,7 @@ impl View<'_> {
             return Err(format!("the motors were to turn for {} s at most", start.step.bound().as_secs_f64()));
         }
         let Some(channels) = channels else { return Ok(()) };
-        let bound = craft.arm_bands.iter().any(|(c, from, to)| channels.of(*c).is_some_and(|p| p >= *from && p < *to));
+        let on = channels.turn_on(&craft.arm_bands);
         let switched_off_for = self.signals.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
         if !bound && now.since(since) > LAG && switched_off_for < LAG && self.left_band_long_ago(craft) {
             return Err("the board is armed although its switch is off".to_owned());
@@ -324,10 +320,7 @@ impl View<'_> {
     fn left_band_long_ago(&self, craft: &Facts) -> bool {
         // A flag is as late as its own limit, and something more for a board that is slow to disarm.
         let disagree = self.signals.flag_limit() + Duration::from_secs(1);
-        self.signals
-            .channels
-            .since(self.now - disagree)
-            .all(|s| !craft.arm_bands.iter().any(|(c, from, to)| s.value.of(*c).is_some_and(|p| p >= *from && p < *to)))
+        self.signals.channels.since(self.now - disagree).all(|s| !s.value.turn_on(&craft.arm_bands))
     }
 
     fn raised(&self, craft: &Facts, start: &Start, outputs: &[u16; 8], armed: bool) -> Result<(), String> {

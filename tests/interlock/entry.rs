@@ -3,6 +3,7 @@
 //! Must not be here: at which door each is judged (see `guards`).
 
 use super::room::{ID, RESTING, Room, Signals, UNPLUGGED, facts, heard, identity};
+use quadjig::board::binding::BoundNow;
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::guards;
@@ -35,7 +36,7 @@ fn a_switch_is_on_inside_its_band_heard_or_last_heard() {
         for sounds in [false, true] {
             let mut room = Room::unplugged();
             let sheet = room.interlock.sheet().unwrap().clone();
-            let band = vec![(6, Pulse(1750), Pulse(2100))];
+            let band = vec![BoundNow { channel: 6, from: Pulse(1750), to: Pulse(2100) }];
             let (arm_bands, sounding_bands) = if sounds { (Vec::new(), band) } else { (band, Vec::new()) };
             room.interlock.take_in(&identity(ID), &sheet, Facts { arm_bands, sounding_bands, ..facts() });
             let at = |count: u8| Signals { switch: pulse, count, ..UNPLUGGED };

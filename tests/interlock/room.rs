@@ -2,6 +2,7 @@
 //!
 //! Must not be here: what has to hold.
 
+use quadjig::board::binding::BoundNow;
 use quadjig::board::shipped;
 use quadjig::board::signals::{Identity, LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
@@ -67,7 +68,7 @@ pub fn facts() -> Facts {
         roll_channel: Some(1),
         throttle_below: Pulse(1050),
         sounding_bands: Vec::new(),
-        arm_bands: vec![(6, Pulse(1750), Pulse(2100))],
+        arm_bands: vec![BoundNow { channel: 6, from: Pulse(1750), to: Pulse(2100) }],
         sticks_arm: false,
         most_current: Some(Current(6000)),
         speeds: true,

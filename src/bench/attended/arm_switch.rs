@@ -1,6 +1,9 @@
 //! Which switch arms the craft now: from the bands on the board and the switches that are known.
 
 use crate::bench::procedures::arm_switch::ArmSwitch;
+use crate::bench::procedures::find_switch::pulses;
+use crate::board::binding::BoundNow;
+use crate::board::bound::positions_on;
 use crate::board::radio_card::RadioCard;
 use crate::interlock::craft::Facts;
 use crate::seam::fault::Fault;
@@ -11,11 +14,7 @@ use crate::seam::fault::Fault;
 /// No band, no known switch on its channel, or position 0 lies in it.
 pub fn arm_switch(facts: &Facts, card: &RadioCard) -> Result<ArmSwitch, Fault> {
     let found = card.switches.iter().find_map(|(switch, entry)| {
-        let on: Vec<u32> = (0u32..)
-            .zip(&entry.rests)
-            .filter(|(_, rest)| facts.arms_at(entry.channel, **rest))
-            .map(|(position, _)| position)
-            .collect();
+        let on = positions_on(&facts.arm_bands, entry.channel, &entry.rests);
         (!on.is_empty()).then(|| ArmSwitch { switch: switch.clone(), entry: entry.clone(), on })
     });
     let arm = found.ok_or_else(|| unknown(facts, card))?;
@@ -30,7 +29,7 @@ pub fn arm_switch(facts: &Facts, card: &RadioCard) -> Result<ArmSwitch, Fault> {
 
 /// What is missing: a binding, a switch on its channel, or a position of it that is inside.
 fn unknown(facts: &Facts, card: &RadioCard) -> Fault {
-    let Some((channel, from, to)) = facts.arm_bands.first() else {
+    let Some(BoundNow { channel, from, to }) = facts.arm_bands.first() else {
         return Fault::refused(
             "No switch arms this craft: arm is bound to none.",
             "Find the switch and bind arm to one of its positions before motors are to turn.",

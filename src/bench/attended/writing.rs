@@ -101,7 +101,7 @@ impl SessionContext {
             return Ok(());
         }
         let named =
-            knows.card.switches.iter().find(|(_, entry)| then.arm_bands.iter().any(|band| band.0 == entry.channel));
+            knows.card.switches.iter().find(|(_, entry)| then.arm_bands.iter().any(|on| on.channel == entry.channel));
         let which = named.map_or("the switch".to_owned(), |(switch, _)| format!("switch {}", switch.0));
         self.line(
             Tone::Warning,
@@ -270,7 +270,5 @@ pub fn after_restart(evidence: RestartEvidence, count: usize, unique: bool) -> (
 /// Whether every channel with an arm band is heard and outside it.
 fn outside_all(live: &Signals, then: &Facts) -> bool {
     let Some(channels) = live.channels.last() else { return then.arm_bands.is_empty() };
-    then.arm_bands
-        .iter()
-        .all(|(channel, ..)| channels.value.of(*channel).is_none_or(|pulse| !then.arms_at(*channel, pulse)))
+    !channels.value.turn_on(&then.arm_bands)
 }
