@@ -7,6 +7,7 @@
 
 pub(super) use super::attested::Attested;
 use super::clock::ClockSays;
+use super::guards;
 use super::questions::AnsweredQuestion;
 use super::signals::{STREAM_AGE, Signals};
 use super::silence::{STREAM_MISSED, silent_after, streams_come_often};
@@ -316,7 +317,7 @@ impl Contact {
 
     /// Takes up how things stand: at rest or not. Gives what [`Contact::rests`] does.
     pub fn note_rest(&mut self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
-        if driven_or_armed(signals, now) {
+        if guards::moves(signals, now).is_some() {
             self.is_disturbed(now);
             return false;
         }
@@ -345,12 +346,6 @@ impl Contact {
         self.rest_since.is_some_and(|since| now.since(since) >= REST)
             && signals.armed.last().is_some_and(|flag| flag.at >= self.disturbed + REST)
     }
-}
-
-/// Armed, or an output raised, as last heard.
-fn driven_or_armed(signals: &Signals, now: Time) -> bool {
-    signals.flag(now) == Some(true)
-        || signals.outputs.last().is_some_and(|outputs| !super::signals::at_rest(&outputs.value))
 }
 
 /// Flag off and fresh, outputs at rest and speeds at zero where they are told.

@@ -146,7 +146,7 @@ impl Interlock {
     pub(super) fn disarms(&mut self) {
         let now = self.now;
         self.start.iter_mut().for_each(|start| start.helped = true);
-        let driven = self.signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
+        let driven = self.signals.last_at_rest() == Some(false);
         let on = driven && self.signals.channels.last().is_some_and(|last| self.is_switch_on(&last.value));
         let armed = |start: &&mut Start| start.armed_at.is_some() && start.disarmed_at.is_none();
         if let Some(start) = self.start.as_mut().filter(armed).filter(|start| on && start.disarm_left.is_none()) {
@@ -162,7 +162,7 @@ impl Interlock {
         let Some(start) = &self.start else { return };
         let (Some(left), Some(off)) = (start.disarm_left, start.disarmed_at) else { return };
         let channels = &self.signals.channels;
-        let rests = self.signals.outputs.last().is_some_and(|outputs| at_rest(&outputs.value));
+        let rests = self.signals.last_at_rest() == Some(true);
         let lost = self.signals.power.since(left).any(|power| power.value.receiver == Some(false));
         let heard = !lost && self.now >= off + SWITCH_LATE && channels.fresh(self.now, STREAM_AGE).is_some();
         let mut all = channels.by(left).into_iter().chain(channels.since(left));

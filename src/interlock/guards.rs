@@ -88,7 +88,7 @@ pub fn moves(signals: &Signals, now: Time) -> Option<&'static str> {
     if signals.flag(now) == Some(true) {
         return Some("it is armed");
     }
-    signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value)).then_some("an output is raised")
+    (signals.last_at_rest() == Some(false)).then_some("an output is raised")
 }
 
 /// Outputs and channels fresh.

@@ -129,6 +129,7 @@ pub enum Pack {
     /// Under 1 V for 1 s on a sensor that was seen working.
     Out,
     /// No sensor was seen working, or the reading is too old.
+    #[default]
     Unknown,
 }
 
@@ -141,7 +142,6 @@ impl Signals {
             | LinkEvent::Power { .. }
             | LinkEvent::Speeds { .. }
             | LinkEvent::Channels { board_time: None, .. }
-    #[default]
             | LinkEvent::Outputs { board_time: None, .. }
             | LinkEvent::Attitude { board_time: None, .. }
                 if self.deaf => {}
@@ -240,6 +240,12 @@ impl Signals {
             }
             _ => Pack::Unknown,
         }
+    }
+
+    /// Whether the outputs were at rest as last heard, however old that is.
+    #[must_use]
+    pub fn last_at_rest(&self) -> Option<bool> {
+        self.outputs.last().map(|outputs| at_rest(&outputs.value))
     }
 
     /// Whether a pack voltage is told at all, whatever it is.

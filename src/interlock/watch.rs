@@ -87,8 +87,7 @@ impl View<'_> {
         }
         if self.contact.doubt() == Some(Doubt::Silence) {
             let armed = self.signals.armed.last().is_some_and(|flag| flag.value);
-            let raised = self.signals.outputs.last().is_some_and(|outputs| !at_rest(&outputs.value));
-            if armed || raised {
+            if armed || self.signals.last_at_rest() == Some(false) {
                 return Err(format!("{}, and it was not at rest", Doubt::Silence));
             }
         }
@@ -296,7 +295,7 @@ impl View<'_> {
         let Some(channels) = channels else { return Ok(()) };
         let on = channels.turn_on(&craft.arm_bands);
         let switched_off_for = self.signals.channels.last().map_or(Duration::ZERO, |s| now.since(s.at));
-        if !bound && now.since(since) > LAG && switched_off_for < LAG && self.left_band_long_ago(craft) {
+        if !on && now.since(since) > LAG && switched_off_for < LAG && self.left_band_long_ago(craft) {
             return Err("the board is armed although its switch is off".to_owned());
         }
         Ok(())

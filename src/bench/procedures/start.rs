@@ -6,7 +6,7 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::ended_early::Early;
 use crate::bench::session::context::SessionContext;
 use crate::interlock::guards;
-use crate::interlock::signals::at_rest;
+use crate::interlock::signals::{Signals, at_rest};
 use crate::interlock::{Breaks, INVITATION};
 use crate::interlock::{Clearance, Confirmed};
 use crate::language::units::Pulse;
@@ -194,7 +194,7 @@ impl SessionContext {
             (by_motor(live.outputs.since(recent).map(|s| s.value).collect()), guards::attitude(live, now))
         });
         // Outputs at rest were switched off.
-        let rests = self.look(|live| live.outputs.last().is_some_and(|outputs| at_rest(&outputs.value)));
+        let rests = self.look(Signals::last_at_rest) == Some(true);
         if rests || !stabiliser::pushes(&last, idle) {
             return None;
         }

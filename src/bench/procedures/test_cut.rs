@@ -7,7 +7,7 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::ended_early::Early;
 use crate::bench::procedures::streams::{BEFORE, driven};
 use crate::bench::session::context::SessionContext;
-use crate::interlock::signals::{Channels, at_rest};
+use crate::interlock::signals::{Channels, Signals};
 use crate::interlock::{Breaks, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, Took};
@@ -106,11 +106,8 @@ impl SessionContext {
             let by_hand = self.start_ends_at(clearance);
             let sentence = format!("Now switch {} back to position 0.", arm.switch.0);
             self.invite_told(off, sentence, by_hand.since(from), told);
-            let rested = self
-                .until(by_hand, |bench| {
-                    bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))).then_some(())
-                })
-                .await;
+            let rested =
+                self.until(by_hand, |bench| (bench.look(Signals::last_at_rest) == Some(true)).then_some(())).await;
             if rested.is_none() {
                 let (ended, off) = (self.now(), self.went_off(arm, entered));
                 self.disarm(clearance).await?;

@@ -9,7 +9,7 @@ use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::procedures::streams::{ToldBoth, driven};
 use crate::bench::session::context::SessionContext;
 use crate::interlock::Clearance;
-use crate::interlock::signals::{Channels, Signals, at_rest};
+use crate::interlock::signals::{Channels, Signals};
 use crate::interlock::{Breaks, Tested};
 use crate::language::units::Pulse;
 use crate::measure::intervals::{self, Against, IntervalError, Moment, Took};
@@ -162,7 +162,7 @@ impl SessionContext {
             }
             Some(false) => Ok(false),
             // At rest, and the switch was not seen on all the while: that shows nothing of either.
-            None if self.look(|live| live.outputs.last().is_some_and(|outputs| at_rest(&outputs.value))) => Ok(false),
+            None if self.look(Signals::last_at_rest) == Some(true) => Ok(false),
             None => {
                 Err(unproved("the armed craft did not obey a disarm over the link, so its radio is not switched off"))
             }
@@ -187,7 +187,7 @@ impl SessionContext {
         let rested = self
             .until(end, |bench| {
                 let now = bench.now();
-                if bench.look(|live| live.outputs.last().is_some_and(|s| at_rest(&s.value))) {
+                if bench.look(Signals::last_at_rest) == Some(true) {
                     return Some(true);
                 }
                 if !bench.hears_radio() {
