@@ -66,13 +66,23 @@ pub fn disarmed(signals: &Signals, now: Time) -> Result<(), Fault> {
 /// No fresh outputs, or one of them raised.
 pub fn outputs_at_rest(signals: &Signals, now: Time) -> Result<(), Fault> {
     given(signals, Capability::Outputs)?;
-    match signals.outputs.fresh(now, STREAM_AGE) {
-        Some(outputs) if at_rest(&outputs) => Ok(()),
-        Some(_) => Err(Fault::refused("A motor output is raised.", "Disarm, and wait until the motors are still.")),
-        None => {
-            Err(Fault::refused("The motor outputs are not heard.", "Check the link; nothing is done without them."))
-        }
+    if at_rest(&fresh_outputs(signals, now)?) {
+        return Ok(());
     }
+    Err(Fault::refused("A motor output is raised.", "Disarm, and wait until the motors are still."))
+}
+
+fn fresh_outputs(signals: &Signals, now: Time) -> Result<[u16; 8], Fault> {
+    signals.outputs.fresh(now, STREAM_AGE).ok_or_else(|| {
+        Fault::refused("The motor outputs are not heard.", "Check the link; nothing is done without them.")
+    })
+}
+
+fn fresh_channels(signals: &Signals, now: Time) -> Result<Channels, Fault> {
+    signals
+        .channels
+        .fresh(now, STREAM_AGE)
+        .ok_or_else(|| Fault::refused("The receiver channels are not heard.", "Check the link to the board."))
 }
 
 /// The armed flag as it is enough while anything turns: where it comes rarely, only beside outputs that are young.
@@ -98,16 +108,8 @@ pub fn moves(signals: &Signals, now: Time) -> Option<&'static str> {
 pub fn fresh(signals: &Signals, now: Time) -> Result<(), Fault> {
     given(signals, Capability::Outputs)?;
     given(signals, Capability::Channels)?;
-    if signals.outputs.fresh(now, STREAM_AGE).is_none() {
-        return Err(Fault::refused(
-            "The motor outputs are not heard.",
-            "Check the link; nothing is done without them.",
-        ));
-    }
-    if signals.channels.fresh(now, STREAM_AGE).is_none() {
-        return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
-    }
-    Ok(())
+    fresh_outputs(signals, now)?;
+    fresh_channels(signals, now).map(drop)
 }
 
 /// As many outputs driven as the craft has motors.
@@ -150,9 +152,7 @@ pub fn throttle_low(signals: &Signals, facts: &Facts, now: Time) -> Result<Pulse
 /// No fresh channels, no receiver signal, or the channel unused.
 pub fn channel_pulse(signals: &Signals, channel: u32, now: Time) -> Result<Pulse, Fault> {
     given(signals, Capability::Channels)?;
-    let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
-        return Err(Fault::refused("The receiver channels are not heard.", "Check the link to the board."));
-    };
+    let channels = fresh_channels(signals, now)?;
     if channels.count == 0 {
         return Err(Fault::refused("The receiver hears no radio.", "Switch the radio on and wait for its link."));
     }
@@ -181,7 +181,7 @@ fn outside(signals: &Signals, bands: &[BoundNow], switch: &str, now: Time) -> Re
     for band in bands {
         let BoundNow { channel, from, to } = *band;
         let Some(channels) = signals.channels.fresh(now, STREAM_AGE) else {
-            return channel_pulse(signals, *channel, now).map(|_| ());
+            return channel_pulse(signals, channel, now).map(|_| ());
         };
         // Without its radio a switch stands where it was last heard, for all that anybody knows.
         if channels.count == 0 && signals.last_heard.is_some_and(|heard| heard.inside(band).is_some()) {
