@@ -77,7 +77,7 @@ impl Interlock {
     /// The first that does not hold.
     pub fn may_drive(&self, ok: &Confirmed, guards: &[Guard], breaks: Breaks) -> Result<(), Fault> {
         let craft = self.facts()?;
-        self.may_turn(breaks.test)?;
+        self.may_turn(Tested::of(&ok.step))?;
         if !self.phase.takes_starts() {
             return Err(Fault::refused("This run was stopped.", "Take the battery out, then start it again."));
         }
@@ -88,7 +88,7 @@ impl Interlock {
                 "Without that its radio is not switched off: nothing else could stop it then.",
             ));
         }
-        if breaks.cable && !self.ends_runs() {
+        if ok.step.cable_out() && !self.ends_runs() {
             return Err(Fault::refused(
                 "No motor that was run by command was seen to stop by itself.",
                 "Without that its cable stays in: nothing could stop it once the cable is out.",

@@ -7,7 +7,7 @@ use super::contact::{ASK_AGAIN, Attested};
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
 use super::signals::{Channels, Pack};
-use super::start::Start;
+use super::start::{Start, Tested};
 use super::stop::{self, Stop, StopWork};
 use super::watch::{self, View};
 use super::{Authority, Doubt, Ended, Interlock, Order, RENEW, guards, rhythm};
@@ -210,7 +210,7 @@ impl Interlock {
 
     pub(super) fn begin_stop(&mut self, reason: String) {
         // Whoever's doing it was: a test that a stop ended was not passed, and is made again before anything else turns.
-        if let Some(test) = self.start.as_ref().and_then(|start| start.breaks.test) {
+        if let Some(test) = self.start.as_ref().and_then(|start| Tested::of(&start.step)) {
             self.tested(test, false);
         }
         let of_cable = self.start.as_ref().and_then(|start| start.without_cable_until(self.now));

@@ -3,7 +3,7 @@
 //! Must not be here: the judgement itself (see `watch`).
 
 use crate::measure::time::Time;
-use crate::seam::ui::{MotorStep, Motors};
+use crate::seam::ui::{MotorStep, MotorTest, Motors};
 use std::time::Duration;
 
 /// How long an invitation to arm stands.
@@ -25,6 +25,18 @@ pub enum Tested {
     Failsafe,
 }
 
+impl Tested {
+    /// What a step that was confirmed tests of it, if anything.
+    pub(super) fn of(step: &MotorStep) -> Option<Self> {
+        match step.test? {
+            MotorTest::Arm => Some(Self::Arm),
+            MotorTest::Cut => Some(Self::Cut),
+            MotorTest::Failsafe => Some(Self::Failsafe),
+            MotorTest::Usb | MotorTest::Silence | MotorTest::Cable => None,
+        }
+    }
+}
+
 /// What a procedure breaks on purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Breaks {
@@ -34,10 +46,6 @@ pub struct Breaks {
     pub throttle: bool,
     /// The radio may go off once the board has armed, in a step that was confirmed with it.
     pub radio: bool,
-    /// The cable may go once one motor is run by command, in a step that was confirmed with it.
-    pub cable: bool,
-    /// It is this test: one that failed may be made again.
-    pub test: Option<Tested>,
 }
 
 /// See the module.
@@ -102,8 +110,7 @@ impl Start {
     /// Until when a motor may turn whose cable goes now: to the end of its time, and as long as it coasts. `None`: the cable
     /// was not to go, or not now.
     pub(super) fn without_cable_until(&self, now: Time) -> Option<Time> {
-        let to_go = self.breaks.cable && self.step.cable_out();
-        self.commanded_until.filter(|until| to_go && now < *until).map(|until| until + COASTS)
+        self.commanded_until.filter(|until| self.step.cable_out() && now < *until).map(|until| until + COASTS)
     }
 
     /// Whether output `index` from 0 may be raised.

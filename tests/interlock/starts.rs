@@ -146,14 +146,13 @@ fn outputs_without_power_heat_nothing() {
 /// At the door itself, whoever left the step out before it: a test that failed, and those that it builds on, may be made again.
 #[test]
 fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
-    let tests = [Some(Tested::Arm), Some(Tested::Cut), Some(Tested::Failsafe), None];
+    let tests = [Some(MotorTest::Arm), Some(MotorTest::Cut), Some(MotorTest::Failsafe), Some(MotorTest::Usb), None];
     for (place, failed) in [Tested::Arm, Tested::Cut, Tested::Failsafe].into_iter().enumerate() {
         for (at, test) in tests.into_iter().enumerate() {
             let mut room = Room::met();
             room.interlock.tested(failed, false);
-            let breaks = Breaks { test, ..Breaks::default() };
-            let mut ok = confirmed(&step(Motors::All), room.now);
-            let entered = room.interlock.enter_drive(&mut ok, &[], breaks);
+            let mut ok = confirmed(&MotorStep { test, ..step(Motors::All) }, room.now);
+            let entered = room.interlock.enter_drive(&mut ok, &[], Breaks::default());
             assert_eq!(entered.is_ok(), at <= place, "{failed:?} failed, {test:?} is to start");
         }
         let mut room = Room::met();
@@ -166,7 +165,7 @@ fn after_a_failed_test_of_what_stops_it_nothing_starts_but_such_tests() {
 /// By a key, a clock that starts anew, a battery or a hand: nobody saw what the test was to show.
 #[test]
 fn a_test_that_whatever_ended_was_not_passed() {
-    let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
+    let cut = MotorStep { test: Some(MotorTest::Cut), ..step(Motors::All) };
     let ends: [fn(&mut Room); 4] = [
         |room| room.interlock.stop("a key"),
         |room| drop(room.hears(room.now, &[LinkEvent::Banner])),
@@ -174,10 +173,11 @@ fn a_test_that_whatever_ended_was_not_passed() {
         |room| drop(room.says(Signals { throttle: 1600, ..IDLING }, 300)),
     ];
     for (which, end) in ends.into_iter().enumerate() {
-        let mut room = Room::turning(&step(Motors::All), breaks);
+        let mut room = Room::turning(&cut, Breaks::default());
         end(&mut room);
         assert_eq!(room.interlock.phase(), Phase::Stopping, "{which}");
-        assert!(room.interlock.may_turn(None).is_err() && room.interlock.may_turn(breaks.test).is_ok(), "{which}");
+        let may = |test| room.interlock.may_turn(test).is_ok();
+        assert!(!may(None) && may(Some(Tested::Cut)), "{which}");
     }
     let mut room = Room::turning(&step(Motors::All), Breaks::default());
     room.interlock.stop("a key");
@@ -228,10 +228,9 @@ fn ran(helped: bool) -> Room {
 /// Once its cable is out nothing stops a motor but its own end: one was seen before, in this contact, with nothing sent.
 #[test]
 fn a_cable_goes_only_from_a_craft_that_was_seen_to_end_a_run_by_itself() {
-    let cable = Breaks { cable: true, ..Breaks::default() };
     let may = |room: &Room| {
         let ok = confirmed(&MotorStep { test: Some(MotorTest::Cable), ..one_motor() }, room.now);
-        room.interlock.may_drive(&ok, &[], cable).map_err(|fault| fault.to_string())
+        room.interlock.may_drive(&ok, &[], Breaks::default()).map_err(|fault| fault.to_string())
     };
     assert_eq!(may(&ran(false)), Ok(()));
     let mut unseen = Room::turning(&one_motor(), Breaks::default());
@@ -268,25 +267,22 @@ fn a_motor_without_its_cable_has_its_time_before_the_large_words() {
         said
     };
     let of_cable = MotorStep { test: Some(MotorTest::Cable), ..one_motor() };
-    let cable = Breaks { cable: true, ..Breaks::default() };
-    for (step, breaks, waits) in
-        [(of_cable.clone(), cable, true), (one_motor(), cable, false), (of_cable.clone(), Breaks::default(), false)]
-    {
+    for (step, waits) in [(of_cable.clone(), true), (one_motor(), false)] {
         let mut room = ran(false);
-        room.starts(&step, breaks);
+        room.starts(&step, Breaks::default());
         room.says(TURNING, 500).unwrap();
         room.interlock.lost();
         let (lost, said) = (room.now, said(&mut room, 5000));
         // 2 s of the run, and a second in which it coasts; 0.5 s of both are over.
         let (at, large) = said[0];
-        assert_eq!((large, at.since(lost) < Duration::from_millis(50)), (!waits, true), "{breaks:?}: {said:?}");
+        assert_eq!((large, at.since(lost) < Duration::from_millis(50)), (!waits, true), "{waits}: {said:?}");
         let first = said.iter().find(|(_, large)| *large).unwrap().0.since(lost);
         assert!(!waits || (first >= Duration::from_millis(2480) && first <= Duration::from_millis(2560)), "{first:?}");
     }
     // A stop that came first, as of a guardian that misses the same wire: only where nothing was heard since.
     for (heard, waits) in [(false, true), (true, false)] {
         let mut room = ran(false);
-        room.starts(&of_cable, cable);
+        room.starts(&of_cable, Breaks::default());
         room.says(TURNING, 500).unwrap();
         room.interlock.stop("a test");
         assert!(matches!(room.interlock.orders()[0], Order::Stop { force: false }));

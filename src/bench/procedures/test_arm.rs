@@ -45,7 +45,7 @@ impl SessionContext {
             Pack::In | Pack::Unknown => LONGEST_BY_WORD,
         };
         let step = arm_step(arm, idle, powered, longest);
-        let breaks = Breaks { arms_again: true, throttle: !powered, test: Some(Tested::Arm), ..Breaks::default() };
+        let breaks = Breaks { arms_again: true, throttle: !powered, ..Breaks::default() };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let walked = self.turn(&mut ok, guards, breaks, async |clearance| {
             self.walk_positions(clearance, arm).await?;

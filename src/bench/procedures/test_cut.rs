@@ -87,8 +87,7 @@ impl SessionContext {
         arm: &ArmSwitch,
         (repeat, within): (u32, Duration),
     ) -> Result<Result<Took, NoStart>, Fault> {
-        let breaks = Breaks { test: Some(Tested::Cut), ..Breaks::default() };
-        self.turn(ok, guards, breaks, async |clearance| {
+        self.turn(ok, guards, Breaks::default(), async |clearance| {
             let entered = self.now();
             let told = Placement::first(repeat);
             let sentence =

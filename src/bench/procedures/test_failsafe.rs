@@ -100,7 +100,6 @@ impl SessionContext {
         arm: &ArmSwitch,
         idle: Pulse,
     ) -> Result<Result<Took, Missed>, Fault> {
-        let breaks = Breaks { test: Some(Tested::Failsafe), ..Breaks::default() };
         let look_at = "the motors: they stop by themselves when the radio goes off.";
         let step = MotorStep {
             test: Some(MotorTest::Failsafe),
@@ -108,12 +107,12 @@ impl SessionContext {
         };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         // An answer to a disarm shows nothing: an armed craft has to be seen to obey it, while the switch still would stop it.
-        let obeyed = self.turn(&mut ok, guards, breaks, async |clearance| self.obeys_a_disarm(clearance, arm).await);
-        if !obeyed.await? {
+        let obeys = async |clearance: &mut Clearance| self.obeys_a_disarm(clearance, arm).await;
+        if !self.turn(&mut ok, guards, Breaks::default(), obeys).await? {
             return Ok(Err(Missed::Switch));
         }
         self.before_next(&mut ok, arm, LONGEST).await?;
-        let breaks = Breaks { radio: true, ..breaks };
+        let breaks = Breaks { radio: true, ..Breaks::default() };
         let seen = self
             .turn(&mut ok, guards, breaks, async |clearance| {
                 let Some(took) = self.lose_the_radio(clearance, arm, within).await? else { return Ok(None) };

@@ -56,7 +56,7 @@ impl SessionContext {
         };
         let mut ok = self.confirm(step).await?;
         let began = self.now();
-        let turned = self.turn(&mut ok, guards, Breaks { cable: true, ..Breaks::default() }, async |clearance| {
+        let turned = self.turn(&mut ok, guards, Breaks::default(), async |clearance| {
             self.run_motor(clearance, Duration::ZERO).await?;
             let until = self.now() + longest;
             let turns =
